@@ -1,0 +1,1 @@
+"""What an exam is: pure values and rules, no files, clock, screen or randomness."""
