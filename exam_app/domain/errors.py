@@ -52,3 +52,77 @@ class MissingReasonError(ExamError):
         "A part that is not done needs a reason. Nothing was changed. "
         "Choose a reason or write your own."
     )
+
+
+class UnitMismatchError(ExamError):
+    """A unit measures something else than the item asks for."""
+
+    advice = (
+        "That unit does not belong to this measurement. Nothing was changed. "
+        "Choose one of the units offered beside the field."
+    )
+
+    def __init__(self, item: str, given: str, expected: str) -> None:
+        """Keep the item, the unit given and the unit expected."""
+        super().__init__(f"{item}: {given} is no unit of {expected}")
+        self.item = item
+        self.given = given
+        self.expected = expected
+
+
+class ReadingError(ExamError):
+    """What was typed cannot be read as one number with a unit."""
+
+    advice = (
+        "The number could not be read. Nothing was changed. "
+        "Type one number, then the unit, for example 10.2 kg."
+    )
+
+    def __init__(self, typed: str, reason: str) -> None:
+        """Keep the text as typed and the plain reason it was refused."""
+        super().__init__(reason)
+        self.typed = typed
+        self.reason = reason
+
+
+class CountError(ExamError):
+    """A count or a run of taps gives no rate."""
+
+    advice = (
+        "This count gives no rate. The count itself is kept. "
+        "Count again, for 30 seconds or for at least six beats or breaths."
+    )
+
+    def __init__(self, reason: str) -> None:
+        """Keep the plain reason in ``reason``."""
+        super().__init__(reason)
+        self.reason = reason
+
+
+class UnknownGradeError(ExamError):
+    """The scale has no such grade."""
+
+    advice = (
+        "The scale has no such grade. Nothing was changed. "
+        "Choose one of the grades listed."
+    )
+
+    def __init__(self, scale_id: str, value: str) -> None:
+        """Keep the scale's id and the grade asked for."""
+        super().__init__(f"{scale_id} has no grade {value}")
+        self.scale_id = scale_id
+        self.value = value
+
+
+class LumpSizeError(ExamError):
+    """A lump was given no size, more than three, or one that is no length."""
+
+    advice = (
+        "A lump takes one to three sizes, each a length above zero. "
+        "Nothing was changed. Give the longest first, in mm, cm or in."
+    )
+
+    def __init__(self, reason: str) -> None:
+        """Keep the plain reason in ``reason``."""
+        super().__init__(reason)
+        self.reason = reason

@@ -1,0 +1,119 @@
+"""Graded scales: a grade belongs to its scale and is never shown without it.
+
+Two scales of the same name can run from 1 to 5 and from 1 to 9, so a grade keeps
+the scale's id, and no grade is ever turned into a grade of another scale.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+
+from exam_app.domain.errors import UnknownGradeError
+
+
+@dataclass(frozen=True, slots=True)
+class Grade:
+    """One grade: its value as text (``"7"``, ``"mild"``) and what it looks like."""
+
+    value: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """A graded scale as a protocol describes it.
+
+    Args:
+        scale_id: The protocol's id.
+        label: The trade's name of the scale.
+        plain_label: The same in plain words.
+        grades: In the order of the scale, lowest first; at least two.
+        source_id: The source of the grades.
+        provenance: ``read`` or ``memory``.
+        note: What a reader should know besides.
+    """
+
+    scale_id: str
+    label: str
+    plain_label: str
+    grades: tuple[Grade, ...]
+    source_id: str
+    provenance: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Graded:
+    """A grade that was given: the scale's id, the value, and the label then shown."""
+
+    scale_id: str
+    value: str
+    label: str
+
+
+def give_grade(scale: Scale, value: str) -> Graded:
+    """Return the grade of that value.
+
+    Raises:
+        UnknownGradeError: The scale has no such grade.
+    """
+    for grade in scale.grades:
+        if grade.value == value:
+            return Graded(scale.scale_id, grade.value, grade.label)
+    raise UnknownGradeError(scale.scale_id, value)
+
+
+def show_grade(graded: Graded, scale: Scale, *, is_plain: bool = False) -> str:
+    """Return a grade with its scale: ``body condition 7/9: ribs hard to feel``.
+
+    A scale that starts at zero shows both ends, since ``4/5`` would hide a sixth
+    grade: ``lameness 4 (0 to 5)``. A grade in words is shown as the word.
+
+    Args:
+        graded: A grade of this scale.
+        scale: The scale it was given on.
+        is_plain: Use the scale's plain name.
+
+    Raises:
+        UnknownGradeError: The grade is not of this scale.
+    """
+    if graded.scale_id != scale.scale_id:
+        raise UnknownGradeError(scale.scale_id, graded.value)
+    name = scale.plain_label if is_plain else scale.label
+    value = _value_with_ends(graded.value, scale)
+    text = f"{name} {value}"
+    return f"{text}: {graded.label}" if graded.label != graded.value else text
+
+
+def scale_problems(scale: Scale) -> tuple[str, ...]:
+    """Return every fault of a scale, in plain words; empty when it can be used."""
+    values = [grade.value for grade in scale.grades]
+    repeated = sorted({value for value in values if values.count(value) > 1})
+    problems = [f"grade {value} appears more than once" for value in repeated]
+    if len(values) < 2:
+        problems.append("a scale has at least two grades")
+    if any(not grade.value.strip() for grade in scale.grades):
+        problems.append("a grade has no value")
+    problems += [
+        f"grade {grade.value} has no label"
+        for grade in scale.grades
+        if not grade.label.strip()
+    ]
+    numbers = [number for value in values if (number := _number(value)) is not None]
+    if len(numbers) == len(values) and numbers != sorted(numbers):
+        problems.append("the grades are not in order, lowest first")
+    return tuple(problems)
+
+
+def _number(value: str) -> Decimal | None:
+    try:
+        return Decimal(value)
+    except InvalidOperation:
+        return None
+
+
+def _value_with_ends(value: str, scale: Scale) -> str:
+    first, last = scale.grades[0].value, scale.grades[-1].value
+    low, high = _number(first), _number(last)
+    if low is None or high is None or _number(value) is None:
+        return value
+    return f"{value}/{last}" if low == 1 else f"{value} ({first} to {last})"
