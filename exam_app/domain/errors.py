@@ -126,3 +126,30 @@ class LumpSizeError(ExamError):
         """Keep the plain reason in ``reason``."""
         super().__init__(reason)
         self.reason = reason
+
+
+class BulkAssertionError(ExamError):
+    """Normal was to be recorded for several regions at once."""
+
+    advice = (
+        "Normal is recorded for one region at a time. Nothing was changed. "
+        "Answer each region on its own."
+    )
+
+
+class OpenPointsError(ExamError):
+    """Closing was refused: something is still open.
+
+    Attributes:
+        points: Every open point, in the order of the review.
+    """
+
+    advice = (
+        "The exam is not closed and nothing is lost. "
+        "Answer each open point in the list, or stop early with a reason."
+    )
+
+    def __init__(self, points: tuple[object, ...]) -> None:
+        """Keep every open point in ``points``."""
+        super().__init__(f"{len(points)} open")
+        self.points = points

@@ -1,0 +1,131 @@
+"""Closing, stopping early, and the continuation that closes what was left open."""
+
+from dataclasses import replace
+
+from exam_app.domain.errors import ExamClosedError, OpenPointsError
+from exam_app.domain.exam import (
+    Closing,
+    Exam,
+    StoppedEarly,
+    StopReason,
+    keys_in_scope,
+    required_vitals,
+    vitals_in_scope,
+)
+from exam_app.domain.findings import EarlierOutcome
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Attribution, Person
+from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.region_states import Conclusion, RegionState
+from exam_app.domain.review import review
+from exam_app.domain.vitals import VitalEntry
+
+
+def close(exam: Exam, protocol: SpeciesProtocol, closer: Person, now: Moment) -> Exam:
+    """Close an exam in which nothing is open.
+
+    Raises:
+        ExamClosedError: It is closed already.
+        OpenPointsError: Something is open; carries every open point.
+    """
+    if exam.is_closed:
+        raise ExamClosedError
+    points = review(exam, protocol)
+    if points:
+        raise OpenPointsError(points)
+    people = exam.people
+    if all(p.person_id != closer.person_id for p in people):
+        people = (*people, closer)
+    return replace(exam, people=people, closing=Closing(closer.person_id, now))
+
+
+def stop_early(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    reason: StopReason,
+    note: str,
+    by: Attribution,
+) -> Exam:
+    """Give everything left undone one reason: not examined, never normal.
+
+    Urgent signs stay open: they need their own answer before closing.
+    """
+    if exam.is_closed:
+        raise ExamClosedError
+    words = f"stopped early: {reason.value}"
+    regions = dict(exam.regions)
+    for key in keys_in_scope(exam, protocol):
+        entry = exam.entry(key)
+        if entry.state is RegionState.UNEXAMINED:
+            regions[key] = replace(
+                entry,
+                conclusion=Conclusion.NOT_EXAMINED,
+                reason=words,
+                is_parked=False,
+                attribution=by,
+            )
+    vitals = dict(exam.vitals)
+    for vital in required_vitals(exam, protocol):
+        if not exam.vital(vital.vital_id).is_answered:
+            vitals[vital.vital_id] = VitalEntry(reason=words, attribution=by)
+    earlier = tuple(
+        replace(found, outcome=EarlierOutcome.NOT_LOOKED_FOR)
+        if found.outcome is None
+        else found
+        for found in exam.earlier
+    )
+    return replace(
+        exam,
+        regions=regions,
+        vitals=vitals,
+        earlier=earlier,
+        stopped=StoppedEarly(reason, note.strip(), by),
+    )
+
+
+def gaps(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what was left undone: region keys, and vitals as ``vital:ID``.
+
+    "Not present" is not a gap; a struck claim is. A vital answered in words
+    ("panting") is not a gap; one with a reason is.
+    """
+    keys = tuple(k for k in keys_in_scope(exam, protocol) if exam.entry(k).is_gap)
+    vitals = tuple(
+        f"vital:{v.vital_id}"
+        for v in vitals_in_scope(exam, protocol)
+        if exam.vital(v.vital_id).reason and not exam.vital(v.vital_id).has_value
+    )
+    return (*vitals, *keys)
+
+
+def continuation(
+    first: Exam,
+    protocol: SpeciesProtocol,
+    exam_id: str,
+    starter: Person,
+    now: Moment,
+) -> Exam:
+    """Start the exam that closes what a closed record left open.
+
+    It may be another day and another person; the new record names the first one and
+    asks only for its gaps.
+
+    Args:
+        exam_id: UUID of the new exam.
+    """
+    return Exam(
+        exam_id=exam_id,
+        animal=first.animal,
+        scope=first.scope,
+        setting=first.setting,
+        protocol_id=first.protocol_id,
+        protocol_hash=first.protocol_hash,
+        started=now,
+        started_by=starter.person_id,
+        life_stage=first.life_stage,
+        focus=first.focus,
+        people=(starter,),
+        continues=first.exam_id,
+        open_keys=gaps(first, protocol),
+        is_demo=first.is_demo,
+    )

@@ -1,0 +1,186 @@
+"""The exam as a value: one frozen object from first look to closing.
+
+Every change is a new value (``transitions``); every open point follows from the value
+and its protocol (``review``). Nothing in here knows a screen, a file or the time.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from exam_app.domain.findings import EarlierFinding
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Attribution, Person, Role
+from exam_app.domain.protocol import Region, Scope, SpeciesProtocol, Vital, split_key
+from exam_app.domain.region_states import RegionEntry
+from exam_app.domain.signalment import Animal
+from exam_app.domain.urgent import UrgentEntry
+from exam_app.domain.visit import Given, Intake, Photo, Plan, Presentation, Sample
+from exam_app.domain.vitals import Setting, VitalEntry
+
+
+class StopReason(StrEnum):
+    """Why an exam was stopped early."""
+
+    URGENT = "urgent"
+    UNSAFE = "unsafe"
+    OWNER_STOPPED = "owner stopped it"
+    ESCAPED = "escaped"
+    DIED = "died"
+    VETERINARIAN_STOPPED = "veterinarian stopped it"
+
+
+@dataclass(frozen=True, slots=True)
+class StoppedEarly:
+    """The exam was stopped: one reason for everything left undone."""
+
+    reason: StopReason
+    note: str
+    attribution: Attribution
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """Who closed the exam, and when."""
+
+    closed_by: str
+    at: Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Exam:
+    """One exam of one animal.
+
+    Attributes:
+        exam_id: UUID as 32 hexadecimal digits.
+        protocol_id, protocol_hash: The protocol, and SHA-256 of its content in hex.
+        life_stage: The protocol's stage, or empty when the age is not known.
+        focus: Region ids of a focused exam, in protocol order; else empty.
+        people: Everyone an attribution names.
+        regions: Answers by region key; a missing key is unexamined.
+        vitals: Answers by vital id; a missing id is unanswered.
+        continues: ``exam_id`` of the record this one continues, or empty.
+        open_keys: Region keys a continuation is to close; empty for a first exam.
+        revision: 0 for the first signed record of this exam.
+    """
+
+    exam_id: str
+    animal: Animal
+    scope: Scope
+    setting: Setting
+    protocol_id: str
+    protocol_hash: str
+    started: Moment
+    started_by: str
+    life_stage: str = ""
+    focus: tuple[str, ...] = ()
+    people: tuple[Person, ...] = ()
+    regions: Mapping[str, RegionEntry] = field(default_factory=dict)
+    vitals: Mapping[str, VitalEntry] = field(default_factory=dict)
+    urgent: tuple[UrgentEntry, ...] = ()
+    earlier: tuple[EarlierFinding, ...] = ()
+    presentation: Presentation | None = None
+    intake: Intake | None = None
+    given: tuple[Given, ...] = ()
+    samples: tuple[Sample, ...] = ()
+    plan: Plan | None = None
+    photos: tuple[Photo, ...] = ()
+    remark: str = ""
+    stopped: StoppedEarly | None = None
+    continues: str = ""
+    open_keys: tuple[str, ...] = ()
+    closing: Closing | None = None
+    revision: int = 0
+    parent_hash: str = ""
+    is_demo: bool = False
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether the exam was closed; it never changes again."""
+        return self.closing is not None
+
+    def entry(self, key: str) -> RegionEntry:
+        """Return the answer of a region key; unexamined when there is none."""
+        return self.regions.get(key) or RegionEntry()
+
+    def vital(self, vital_id: str) -> VitalEntry:
+        """Return the answer of a vital; unanswered when there is none."""
+        return self.vitals.get(vital_id) or VitalEntry()
+
+    def person(self, person_id: str) -> Person | None:
+        """Return a person this exam names."""
+        return next((p for p in self.people if p.person_id == person_id), None)
+
+
+def words_for(exam: Exam) -> Role:
+    """Return whose words an exam speaks: plain for an intake look-over."""
+    return Role.VOLUNTEER if exam.scope is Scope.INTAKE else Role.TECHNICIAN
+
+
+def sentence_scope(exam: Exam) -> Scope:
+    """Return the scope whose sentences an exam asserts.
+
+    A focused exam speaks as a technician exam, or as a veterinarian exam when a
+    veterinarian started it.
+    """
+    if exam.scope is not Scope.FOCUSED:
+        return exam.scope
+    starter = exam.person(exam.started_by)
+    is_veterinarian = starter is not None and starter.role is Role.VETERINARIAN
+    return Scope.VETERINARIAN if is_veterinarian else Scope.TECHNICIAN
+
+
+def _fits_sex(region: Region, animal: Animal) -> bool:
+    return not region.sexes or not animal.sex.kind or animal.sex.kind in region.sexes
+
+
+def regions_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:
+    """Return the regions this exam must answer, in head-to-tail order."""
+    continued = {split_key(key)[0] for key in exam.open_keys}
+    return tuple(
+        region
+        for region in protocol.regions
+        if _fits_sex(region, exam.animal)
+        and _is_chosen(region, exam)
+        and (not exam.continues or region.region_id in continued)
+    )
+
+
+def _is_chosen(region: Region, exam: Exam) -> bool:
+    if exam.scope is Scope.FOCUSED:
+        return region.region_id in exam.focus
+    return exam.scope in region.scopes
+
+
+def keys_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return every region key this exam must answer, in head-to-tail order."""
+    keys = (k for region in regions_in_scope(exam, protocol) for k in region.answer_keys())
+    return tuple(k for k in keys if not exam.continues or k in exam.open_keys)
+
+
+def regions_outside_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:
+    """Return the regions that are not part of this exam, in head-to-tail order."""
+    inside = {region.region_id for region in regions_in_scope(exam, protocol)}
+    return tuple(
+        region
+        for region in protocol.regions
+        if region.region_id not in inside and _fits_sex(region, exam.animal)
+    )
+
+
+def vitals_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
+    """Return the vitals this exam offers, in protocol order."""
+    scope = sentence_scope(exam)
+    return tuple(vital for vital in protocol.vitals if scope in vital.scopes)
+
+
+def required_vitals(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
+    """Return the vitals without which this exam cannot close.
+
+    A focused exam requires none; a continuation requires those still open, which it
+    carries as ``vital:ID`` among its open keys.
+    """
+    vitals = vitals_in_scope(exam, protocol)
+    if exam.continues:
+        return tuple(v for v in vitals if f"vital:{v.vital_id}" in exam.open_keys)
+    return tuple(vital for vital in vitals if exam.scope in vital.required_in)

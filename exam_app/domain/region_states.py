@@ -1,0 +1,92 @@
+"""The answer for one region: six states, struck clauses, remarks.
+
+Unexamined is never the same as normal. A sentence is kept as it was shown.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from exam_app.domain.findings import Finding
+from exam_app.domain.people import Attribution
+
+
+class RegionState(StrEnum):
+    """Where a region stands."""
+
+    UNEXAMINED = "unexamined"
+    NO_ABNORMALITY = "no abnormality found"
+    WITH_FINDINGS = "with findings"
+    PARTLY = "partly examined"
+    NOT_EXAMINED = "not examined"
+    NOT_PRESENT = "not present"
+
+
+class Conclusion(StrEnum):
+    """What the examiner has said about the region as a whole."""
+
+    OPEN = "open"
+    ASSERTED = "asserted"
+    NOT_EXAMINED = "not examined"
+    NOT_PRESENT = "not present"
+
+
+NOT_EXAMINED_REASONS = (
+    "unsafe",
+    "too stressed",
+    "owner declined",
+    "outside my training: for the veterinarian",
+    "no equipment",
+)
+NOT_PRESENT_REASONS = ("docked", "enucleated", "amputated", "other sex", "born without")
+
+
+@dataclass(frozen=True, slots=True)
+class StruckClause:
+    """A claim of the sentence that was not seen, and why."""
+
+    clause_id: str
+    text: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class RegionEntry:
+    """Everything said about one region key.
+
+    Attributes:
+        conclusion: The examiner's word on the whole region.
+        asserted: Claims as shown, in order, without the struck ones.
+        struck: Claims not seen, each with a reason.
+        findings: In the order found.
+        reason: Why not examined or not present.
+        remark: Noted, not abnormal.
+        is_parked: Put off to later today.
+        attribution: Who answered last; ``None`` while unexamined.
+    """
+
+    conclusion: Conclusion = Conclusion.OPEN
+    asserted: tuple[str, ...] = ()
+    struck: tuple[StruckClause, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    reason: str = ""
+    remark: str = ""
+    is_parked: bool = False
+    attribution: Attribution | None = None
+
+    @property
+    def state(self) -> RegionState:
+        """The state that follows from what was said."""
+        if self.conclusion is Conclusion.NOT_PRESENT:
+            return RegionState.NOT_PRESENT
+        if self.findings:
+            return RegionState.WITH_FINDINGS
+        if self.conclusion is Conclusion.NOT_EXAMINED:
+            return RegionState.NOT_EXAMINED
+        if self.conclusion is Conclusion.OPEN:
+            return RegionState.UNEXAMINED
+        return RegionState.PARTLY if self.struck else RegionState.NO_ABNORMALITY
+
+    @property
+    def is_gap(self) -> bool:
+        """Whether something here was left undone for a reason."""
+        return self.conclusion is Conclusion.NOT_EXAMINED or bool(self.struck)

@@ -1,0 +1,106 @@
+"""What surrounds the exam: why it came, intake, what was given, sampled, planned.
+
+The record has its room for all of this from version 1, whether or not a screen asks.
+Facts are kept as told, read or typed; nothing here is computed.
+"""
+
+from dataclasses import dataclass
+
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Attribution
+
+
+@dataclass(frozen=True, slots=True)
+class Presentation:
+    """Who brings the animal, why, and what they consent to."""
+
+    presented_by: str = ""
+    complaint: str = ""
+    history: str = ""
+    consent_to: str = ""
+    consent_by: str = ""
+    consent_how: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ChipScan:
+    """One scan; an empty ``numbers`` means none found on this scan."""
+
+    slot: str
+    numbers: tuple[str, ...]
+    passes: int
+    scanner: str
+    attribution: Attribution
+
+
+@dataclass(frozen=True, slots=True)
+class BiteHistory:
+    """Bite, scratch and rabies facts, as told or read from a certificate."""
+
+    bit_or_scratched: str = ""
+    when: str = ""
+    rabies_vaccine: str = ""
+    quarantine: str = ""
+    examiner_bitten: str = ""
+    washed: str = ""
+    reported: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Intake:
+    """How a shelter came by the animal; dates as typed."""
+
+    kind: str = ""
+    found_where: str = ""
+    found_when: str = ""
+    hold_until: str = ""
+    scans: tuple[ChipScan, ...] = ()
+    bite: BiteHistory | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Given:
+    """Something given to the animal; does not replace the controlled-drug log."""
+
+    product: str
+    attribution: Attribution
+    dose: str = ""
+    route: str = ""
+    site: str = ""
+    at: Moment | None = None
+    lot: str = ""
+    expiry: str = ""
+    ordered_by: str = ""
+    reason: str = ""
+    withdrawal: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Sample:
+    """A sample or test: kind, label on the tube, test asked for, result."""
+
+    kind: str
+    attribution: Attribution
+    label: str = ""
+    test: str = ""
+    result: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The veterinarian's assessment and plan, re-check, what the owner was told."""
+
+    assessment: str = ""
+    differentials: str = ""
+    plan: str = ""
+    recheck: str = ""
+    owner_told: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Photo:
+    """A photograph, named by the SHA-256 of its bytes, in hexadecimal."""
+
+    sha256: str
+    caption: str = ""
+    key: str = ""
