@@ -1,0 +1,1 @@
+"""Screens and their parts: Flet, and nothing but Flet, lives here."""

@@ -1,0 +1,1 @@
+"""Building blocks that every screen uses: buttons, choices, fields, notices."""

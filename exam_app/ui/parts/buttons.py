@@ -1,0 +1,115 @@
+"""Buttons: at least 56 pixels high, 64 in the exam, each with an identifier."""
+
+from collections.abc import Callable
+from typing import Any
+
+import flet as ft
+
+from exam_app.ui.identifiers import identified
+from exam_app.ui.theme import CONTROL_HEIGHT, CORNER, EXAM_CONTROL_HEIGHT
+
+OnClick = Callable[..., Any]
+# Label line of 17 pixels: 24 high; the rest is padding above and below.
+_EXAM_PADDING = (EXAM_CONTROL_HEIGHT - 24) // 2
+
+
+def main_button(
+    identifier: str,
+    label: str,
+    on_click: OnClick,
+    *,
+    icon: ft.IconData | None = None,
+    exam: bool = False,
+    expand: bool | None = None,
+    disabled: bool = False,
+) -> ft.Semantics:
+    """Make the one button a screen leads to."""
+    button = ft.FilledButton(
+        content=label,
+        icon=icon,
+        on_click=on_click,
+        disabled=disabled,
+        style=_exam_style() if exam else None,
+    )
+    return identified(identifier, button, expand=expand)
+
+
+def other_button(
+    identifier: str,
+    label: str,
+    on_click: OnClick,
+    *,
+    icon: ft.IconData | None = None,
+    exam: bool = False,
+    expand: bool | None = None,
+    disabled: bool = False,
+) -> ft.Semantics:
+    """Make a button that stands beside the main one."""
+    button = ft.OutlinedButton(
+        content=label,
+        icon=icon,
+        on_click=on_click,
+        disabled=disabled,
+        style=_exam_style() if exam else None,
+    )
+    return identified(identifier, button, expand=expand)
+
+
+def quiet_button(
+    identifier: str,
+    label: str,
+    on_click: OnClick,
+    *,
+    icon: ft.IconData | None = None,
+) -> ft.Semantics:
+    """Make a button without a frame, for the way that is seldom taken."""
+    return identified(
+        identifier, ft.TextButton(content=label, icon=icon, on_click=on_click)
+    )
+
+
+def urgent_button(
+    identifier: str,
+    label: str,
+    on_click: OnClick,
+    *,
+    icon: ft.IconData = ft.Icons.PRIORITY_HIGH,
+    expand: bool | None = None,
+) -> ft.Semantics:
+    """Make a button in the urgent colours, with its sign."""
+    style = ft.ButtonStyle(
+        bgcolor=ft.Colors.ERROR,
+        color=ft.Colors.ON_ERROR,
+        icon_color=ft.Colors.ON_ERROR,
+        padding=ft.Padding.symmetric(vertical=_EXAM_PADDING, horizontal=18),
+    )
+    button = ft.FilledButton(content=label, icon=icon, on_click=on_click, style=style)
+    return identified(identifier, button, expand=expand)
+
+
+def icon_button(
+    identifier: str, icon: ft.IconData, spoken: str, on_click: OnClick
+) -> ft.Semantics:
+    """Make a square button that shows a sign only.
+
+    Args:
+        identifier: One of ``identifiers``.
+        icon: The sign shown.
+        spoken: What it does, read aloud and shown on hover.
+        on_click: Called at a tap.
+    """
+    button = ft.IconButton(
+        icon=icon,
+        tooltip=spoken,
+        on_click=on_click,
+        width=CONTROL_HEIGHT,
+        height=CONTROL_HEIGHT,
+        style=ft.ButtonStyle(shape=ft.RoundedRectangleBorder(radius=CORNER)),
+    )
+    return identified(identifier, button)
+
+
+def _exam_style() -> ft.ButtonStyle:
+    return ft.ButtonStyle(
+        padding=ft.Padding.symmetric(vertical=_EXAM_PADDING, horizontal=18)
+    )

@@ -1,0 +1,1 @@
+"""One module per screen; each offers a builder named in ``routes``."""
