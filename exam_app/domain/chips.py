@@ -4,8 +4,15 @@ A printed chip number carries no check digit, so a slip of one digit cannot be s
 in the number itself: two independent reads are compared instead.
 """
 
+import re
 from dataclasses import dataclass
 from enum import StrEnum
+
+_DASHES = "-._/\u2010\u2011\u2012\u2013\u2014\u2212"
+_ISO = re.compile(r"[0-9]{15}")
+_OLDER = re.compile(r"[0-9A-F]{9,10}")
+_POWER_OF_TEN = re.compile(r"[0-9]+(?:,[0-9]+)?E\+?[0-9]+")
+_LARGEST_NATIONAL_NUMBER = 274_877_906_943  # 38 bits
 
 
 class ChipKind(StrEnum):
@@ -61,3 +68,122 @@ class ChipComparison:
     is_same: bool
     differing_positions: tuple[int, ...]
     text: str
+
+
+def normalise_chip(typed: str) -> str:
+    """Return a number without the spaces, dashes and line end a scanner adds.
+
+    A hand-held reader that types like a keyboard ends with a line end or a tab.
+    Letters come back as capitals.
+    """
+    kept = [mark for mark in typed if mark.isprintable() and not mark.isspace()]
+    return "".join(mark for mark in kept if mark not in _DASHES).upper()
+
+
+def show_chip(number: str) -> str:
+    """Return an ISO number in groups of three, which are easier to read out."""
+    if not _ISO.fullmatch(number):
+        return number
+    return " ".join(number[start : start + 3] for start in range(0, 15, 3))
+
+
+def check_chip(typed: str) -> ChipCheck:
+    """Look at a chip number as typed or scanned and say what is wrong with it.
+
+    ``REFUSE`` means that it is no chip number as it stands; ``WARN`` asks for a
+    second look; ``NOTE`` only tells. The spaces and dashes do not matter.
+
+    References:
+        ISO 11784 as described by WSAVA and ICAR: 15 digits; 000 invalid, 900
+        shared; 38 bits for the last twelve digits. That 999 marks a test chip is
+        from memory.
+    """
+    number = normalise_chip(typed)
+    if _ISO.fullmatch(number):
+        return ChipCheck(number, ChipKind.ISO, _iso_problems(number))
+    if _OLDER.fullmatch(number):
+        problem = _older_problem(number)
+        return ChipCheck(number, ChipKind.OLDER, (problem,))
+    problem = ChipProblem(Severity.REFUSE, _shape_problem(typed, number))
+    return ChipCheck(number, ChipKind.UNKNOWN, (problem,))
+
+
+def compare_chip_reads(first: str, second: str) -> ChipComparison:
+    """Lay two independent reads side by side.
+
+    The reads are taken as typed or scanned; spaces and dashes do not matter.
+    """
+    one, other = normalise_chip(first), normalise_chip(second)
+    if not one or not other:
+        return ChipComparison(
+            is_same=False, differing_positions=(), text="One of the two reads is empty."
+        )
+    if one == other:
+        return ChipComparison(
+            is_same=True,
+            differing_positions=(),
+            text="Both reads give the same number.",
+        )
+    if len(one) != len(other):
+        text = f"The reads differ in length: {len(one)} and {len(other)} characters."
+        return ChipComparison(
+            is_same=False, differing_positions=(), text=f"{text} Scan again."
+        )
+    pairs = zip(one, other, strict=True)
+    places = tuple(
+        place for place, (left, right) in enumerate(pairs, start=1) if left != right
+    )
+    named = ", ".join(str(place) for place in places)
+    text = f"The reads differ at place {named}: {one} and {other}. Scan again."
+    return ChipComparison(is_same=False, differing_positions=places, text=text)
+
+
+def _iso_problems(number: str) -> tuple[ChipProblem, ...]:
+    code, rest = number[:3], int(number[3:])
+    checks = (
+        (code == "000", Severity.REFUSE, "A number beginning 000 is not valid."),
+        (
+            rest > _LARGEST_NATIONAL_NUMBER,
+            Severity.REFUSE,
+            "The last twelve digits are higher than a chip can hold: "
+            "at least one digit is wrong.",
+        ),
+        (
+            code == "999",
+            Severity.WARN,
+            "999 marks a test chip, which is not registered to an animal.",
+        ),
+        (
+            code == "900",
+            Severity.NOTE,
+            f"900 is shared by several makers: the digits after it, {number[3:6]}, "
+            "tell them apart. Give the whole number when asking a database.",
+        ),
+    )
+    return tuple(ChipProblem(level, text) for is_met, level, text in checks if is_met)
+
+
+def _older_problem(number: str) -> ChipProblem:
+    """Tell of an older chip, and ask about one that may be a number cut short."""
+    text = (
+        f"{len(number)} characters: an older type of chip, which not every scanner "
+        "reads. It is kept as text, type unknown."
+    )
+    if number.isdigit():
+        return ChipProblem(Severity.WARN, f"{text} Or digits are missing: look again.")
+    return ChipProblem(Severity.NOTE, text)
+
+
+def _shape_problem(typed: str, number: str) -> str:
+    half = len(number) // 2
+    if not number:
+        return "Nothing was typed or scanned."
+    if _POWER_OF_TEN.fullmatch(number):
+        return "A spreadsheet has shortened this number: scan the chip again."
+    if len(number) == 30 and number[:half] == number[half:]:
+        return "The number came twice in one field: clear it and scan once."
+    if number.isascii() and number.isdigit():
+        return f"{len(number)} digits: a chip number has 15."
+    if not typed.isascii():
+        return "Use the digits 0 to 9."
+    return "A chip number has 15 digits and no letters; a passport number may have."

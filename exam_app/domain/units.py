@@ -6,24 +6,56 @@ item's own step, halves away from zero; a unit of another dimension is refused,
 and beats, breaths and contractions are dimensions of their own.
 """
 
+import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
-from typing import Any
 
-import pint
+from exam_app.domain.conversion import (
+    convert,
+    is_same_unit,
+    plain_number,
+    registry,
+    require_unit,
+    round_to_step,
+    unit_label,
+    with_unit,
+)
+from exam_app.domain.errors import ReadingError
+from exam_app.domain.typed_numbers import read_parts
 
-from exam_app.domain.errors import UnitMismatchError
+__all__ = [
+    "Measure",
+    "Reading",
+    "convert",
+    "in_unit",
+    "is_plausible",
+    "parse_reading",
+    "plain_number",
+    "registry",
+    "show",
+    "unit_label",
+    "with_unit",
+]
 
-_UNIT_LABELS = {
-    "degC": "°C",
-    "degF": "°F",
-    "inch": "in",
-    "beat/min": "/min",
-    "breath/min": "/min",
-    "contraction/min": "/min",
+_UNIT_WORDS = {
+    "kg": ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"),
+    "g": ("g", "gram", "grams"),
+    "lb": ("lb", "lbs", "pound", "pounds"),
+    "oz": ("oz", "ounce", "ounces"),
+    "degC": ("°c", "c", "degc", "celsius", "degreescelsius"),
+    "degF": ("°f", "f", "degf", "fahrenheit", "degreesfahrenheit"),
+    "mm": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
+    "cm": ("cm", "centimetre", "centimetres", "centimeter", "centimeters"),
+    "inch": ("in", "inch", "inches", '"', "\u2033"),
+    "s": ("s", "sec", "secs", "second", "seconds"),
+    "beat/min": ("bpm", "beats", "beat/min", "beats/min", "beatsperminute"),
+    "breath/min": ("breaths", "breath/min", "breaths/min", "breathsperminute"),
+    "contraction/min": ("contraction/min", "contractions/min"),
 }
+_UNIT_OF_WORD = {word: unit for unit, words in _UNIT_WORDS.items() for word in words}
+_PER_MINUTE = ("/min", "/minute", "permin", "perminute", "aminute")
+_SMALLER_UNITS = {("lb", "oz"): 16, ("kg", "g"): 1000}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,64 +98,68 @@ class Reading:
     value: Decimal
 
 
-@cache
-def registry() -> pint.UnitRegistry[Any]:
-    """Return the one unit registry, built at the first call.
+def parse_reading(typed: str, default_unit: str, measure: Measure) -> Reading:
+    """Read one value as typed; a unit in the text wins over the one chosen.
 
-    Magnitudes are fractions, so that a conversion is exact. Pint's own pound is
-    the international one, 0.45359237 kg.
-    """
-    units: pint.UnitRegistry[Any] = pint.UnitRegistry(non_int_type=Fraction)
-    units.define("beat = [heartbeat]")
-    units.define("breath = [respiration]")
-    units.define("contraction = [contraction]")
-    return units
+    Args:
+        typed: ``10.2``, ``10,2 kg``, ``101.3 F``, ``1 200 g`` or ``22 lb 9 oz``.
+        default_unit: The unit chosen beside the field.
+        measure: What is being measured.
 
-
-def is_same_dimension(unit: str, other: str) -> bool:
-    """Say whether two units measure the same thing; an unknown unit never does."""
-    try:
-        return bool(registry().Unit(unit).is_compatible_with(other))
-    except (pint.UndefinedUnitError, pint.DefinitionSyntaxError):
-        return False
-
-
-def require_unit(item: str, given: str, expected: str) -> None:
-    """Refuse a unit that does not measure what ``expected`` measures.
+    Returns:
+        The reading. Of two numbers the unit is the larger one, and the value is
+        exact: 22 lb 9 oz is 22.5625 lb.
 
     Raises:
-        UnitMismatchError: The dimensions differ, or the unit is not known.
+        ReadingError: The text is no single value; ``reason`` says why.
+        UnitMismatchError: The unit measures something else.
     """
-    if not is_same_dimension(given, expected):
-        raise UnitMismatchError(item, given, expected)
+    parts = read_parts(typed)
+    value, unit = parts[0][0], _unit_of(typed, parts[0][1], default_unit, measure)
+    require_unit(measure.measure_id, unit, measure.unit)
+    if len(parts) > 1:
+        value += _smaller_part(typed, parts, unit, measure)
+    return Reading(typed.strip(), unit, value)
 
 
-def convert(value: Decimal, unit: str, to_unit: str) -> Fraction:
-    """Return a value in another unit, exactly.
+def _unit_of(typed: str, word: str, default_unit: str, measure: Measure) -> str:
+    """Return the unit a word means, in the measure's own spelling if it has one."""
+    if not word:
+        return default_unit
+    offered = (measure.unit, *measure.units_offered)
+    if word in offered:
+        return word
+    plain = unicodedata.normalize("NFKC", word.replace("\u00ba", "°")).casefold()
+    plain = "".join(plain.split())
+    if plain in _PER_MINUTE and measure.unit.endswith("/min"):
+        return measure.unit
+    unit = _UNIT_OF_WORD.get(plain)
+    if unit is None:
+        raise ReadingError(typed, "what follows the number is no unit known here")
+    return next((own for own in offered if is_same_unit(own, unit)), unit)
 
-    Raises:
-        UnitMismatchError: The units measure different things.
-    """
-    require_unit("value", unit, to_unit)
-    quantity = registry().Quantity(Fraction(value), unit)
-    return Fraction(quantity.to(to_unit).magnitude)
 
-
-def round_to_step(value: Fraction, step: Decimal) -> Decimal:
-    """Return the multiple of ``step`` nearest to a value, halves away from zero.
-
-    The result carries as many decimals as the step. Halves away from zero is what
-    a person does on paper; half-even would turn 38.45 into 38.4.
-
-    Raises:
-        ValueError: The step is not above zero.
-    """
-    if step <= 0:
-        message = "a step is above zero"
-        raise ValueError(message)
-    doubled = 2 * abs(value) / Fraction(step)
-    steps = (doubled.numerator + doubled.denominator) // (2 * doubled.denominator)
-    return (-steps if value < 0 else steps) * step
+def _smaller_part(
+    typed: str, parts: tuple[tuple[Decimal, str], ...], unit: str, measure: Measure
+) -> Decimal:
+    """Return the second number of ``22 lb 9 oz`` in the unit of the first."""
+    (whole, _), (number, word) = parts[:2]
+    smaller = _unit_of(typed, word, "", measure)
+    ratio = next(
+        (
+            ratio
+            for (large, small), ratio in _SMALLER_UNITS.items()
+            if is_same_unit(large, unit) and is_same_unit(small, smaller)
+        ),
+        None,
+    )
+    if len(parts) > 2 or ratio is None:
+        raise ReadingError(typed, "two numbers need units such as 22 lb 9 oz")
+    if whole != int(whole) or number >= ratio:
+        raise ReadingError(
+            typed, f"write whole {unit} and fewer than {ratio} {smaller}"
+        )
+    return number / ratio
 
 
 def in_unit(reading: Reading, unit: str, precision: Decimal) -> Decimal:
@@ -158,22 +194,6 @@ def is_plausible(reading: Reading, measure: Measure) -> bool:
     return not is_low and not is_high
 
 
-def unit_label(unit: str) -> str:
-    """Return a unit as it is printed: ``°C``, ``/min``, ``kg``."""
-    return _UNIT_LABELS.get(unit, unit)
-
-
-def with_unit(number: str, unit: str) -> str:
-    """Return a number and its unit as printed: ``10.2 kg``, ``124/min``."""
-    label = unit_label(unit)
-    return number + label if label.startswith("/") else f"{number} {label}"
-
-
-def plain_number(value: Decimal) -> str:
-    """Return a number without exponent, its digits as given."""
-    return format(value, "f")
-
-
 def show(reading: Reading, measure: Measure) -> str:
     """Return the text as typed with its unit, and the compared value if it differs.
 
@@ -187,6 +207,6 @@ def show(reading: Reading, measure: Measure) -> str:
     text = reading.typed
     if text[-1:].isdigit():
         text = with_unit(text, reading.unit)
-    if reading.unit == measure.unit:
+    if is_same_unit(reading.unit, measure.unit):
         return text
     return f"{text} ({with_unit(plain_number(value), measure.unit)})"
