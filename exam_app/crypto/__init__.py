@@ -1,0 +1,1 @@
+"""The one door to cryptographic primitives; it knows nothing of exams."""

@@ -1,0 +1,1 @@
+"""The sealed store: one vault folder, its keys, and the repositories inside it."""

@@ -1,0 +1,180 @@
+"""Every refusal of the vault, each with advice: the cause, then the next step.
+
+None inherits ``KeyError`` or ``TypeError``: TinyDB's query runners swallow those.
+Messages hold no patient details and no secrets.
+"""
+
+import errno
+
+from exam_app.domain.errors import ExamError
+
+_FULL = frozenset((errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)))
+
+
+class VaultError(ExamError):
+    """Any refusal of the vault."""
+
+    advice = "The exams could not be opened or saved. Close the app and open it again."
+
+
+class NoVaultError(VaultError):
+    """The folder holds no vault."""
+
+    advice = (
+        "There are no exams in this folder yet. Nothing was changed. "
+        "Set up a new one, or choose the folder that holds your exams."
+    )
+
+
+class VaultExistsError(VaultError):
+    """A vault is there already; creating one would destroy it."""
+
+    advice = (
+        "This folder already holds exams. Nothing was changed. "
+        "Open them, or choose an empty folder."
+    )
+
+
+class WrongPassphraseError(VaultError):
+    """The passphrase does not open this vault."""
+
+    advice = (
+        "The passphrase does not open these exams. Nothing was changed. "
+        "Check capital letters and the keyboard's language, then try again; "
+        "the recovery code opens them too."
+    )
+
+
+class EmptyPassphraseError(VaultError):
+    """A passphrase has at least one character."""
+
+    advice = (
+        "A passphrase cannot be empty. Nothing was changed. "
+        "Choose several words that you can remember."
+    )
+
+
+class MistypedRecoveryCodeError(VaultError):
+    """The check characters of the recovery code do not fit."""
+
+    advice = (
+        "The recovery code was mistyped: its check characters do not fit. "
+        "Nothing was changed. Compare it group by group with the one you kept."
+    )
+
+
+class WrongRecoveryCodeError(VaultError):
+    """The code is well formed and belongs to another vault, or was replaced."""
+
+    advice = (
+        "This recovery code does not open these exams. Nothing was changed. "
+        "Look for a newer code: an older one stops working when it is replaced."
+    )
+
+
+class VaultDamagedError(VaultError):
+    """No whole state is left, or the files do not belong together."""
+
+    advice = (
+        "The files that hold the exams are damaged. Nothing was written. "
+        "Copy the folder somewhere safe, then restore it from a backup."
+    )
+
+
+class VaultTooNewError(VaultError):
+    """A newer version of the app wrote this vault."""
+
+    advice = (
+        "A newer version of the app saved these exams. Nothing was changed. "
+        "Install that version to open them."
+    )
+
+
+class VaultInUseError(VaultError):
+    """Another copy of the app has the vault open."""
+
+    advice = (
+        "The exams are open in another window or another copy of the app. "
+        "Nothing was changed. Close the other one, then try again."
+    )
+
+
+class VaultUnreachableError(VaultError):
+    """The operating system refused to open or read the files."""
+
+    advice = (
+        "The folder with the exams cannot be read or written. Nothing was changed. "
+        "Check that the disk is connected and that you may write to the folder."
+    )
+
+
+class VaultFullError(VaultError):
+    """No room for this save; the state before it is intact."""
+
+    advice = (
+        "The disk is full: this change is not saved, everything before it is. "
+        "Free some space, then make the change again."
+    )
+
+
+class VaultStoppedError(VaultError):
+    """The disk failed in a save, so nothing more is written until the next opening."""
+
+    advice = (
+        "The disk did not confirm a save, so saving has stopped. Everything saved "
+        "before is kept. Note the last change on paper, then close the app and "
+        "open it again."
+    )
+
+
+class KeyChangeUnsureError(VaultError):
+    """The disk failed while a passphrase or recovery code was being changed."""
+
+    advice = (
+        "The disk did not confirm the change of the passphrase or recovery code. "
+        "The exams are kept. Close the app, then open it with the new one; "
+        "if it is refused, use the old one."
+    )
+
+
+class VaultClosedError(VaultError):
+    """The vault was closed or locked."""
+
+    advice = (
+        "The exams are locked. This change is not saved. "
+        "Unlock with the passphrase, then make the change again."
+    )
+
+
+class UnstorableValueError(VaultError):
+    """A document holds something other than text, whole numbers, yes/no, lists."""
+
+    advice = (
+        "The app tried to save a value that it must not store. Nothing was saved. "
+        "Report what you entered last."
+    )
+
+
+class ClosedRecordChangedError(VaultError):
+    """Other bytes are already kept under this exam, note or protocol."""
+
+    advice = (
+        "Something closed is kept under this number already and differs. "
+        "Nothing was changed. What is closed is never replaced; add a note."
+    )
+
+
+class PinLockedError(VaultError):
+    """Five wrong PINs in a row."""
+
+    advice = (
+        "Five wrong PINs: this PIN is locked. Nothing was changed. "
+        "Unlock with the passphrase."
+    )
+
+
+def save_refusal(error: OSError) -> VaultError:
+    """Give the refusal that fits a failed write: full, or stopped."""
+    if error.errno in _FULL:
+        return VaultFullError("no room for this save")
+    return VaultStoppedError("the disk failed in a save")

@@ -1,0 +1,174 @@
+"""The file seam: a file that is read, written and flushed at offsets.
+
+No rename and no lock call is needed on the file itself, so that a browser's private
+files fit behind the same six methods. A file is opened before anything is built on
+it; only opening is awaited. ``flush`` returns after the bytes are on the medium.
+"""
+
+import contextlib
+import os
+import sys
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+from typing import Protocol
+
+from exam_app.store.errors import VaultInUseError
+
+if sys.platform == "win32":
+    import msvcrt
+elif sys.platform != "emscripten":
+    import fcntl
+
+
+class SealedFile(Protocol):
+    """One open file. Offsets and lengths are bytes; failures are ``OSError``."""
+
+    def read_at(self, offset: int, length: int) -> bytes:
+        """Read up to ``length`` bytes; fewer only at the end of the file."""
+        ...
+
+    def write_at(self, offset: int, content: bytes) -> None:
+        """Write all of ``content`` at ``offset``, growing the file if needed."""
+        ...
+
+    def flush(self) -> None:
+        """Return once everything written is on the medium."""
+        ...
+
+    def truncate(self, size: int) -> None:
+        """Cut or extend the file to ``size`` bytes."""
+        ...
+
+    def size(self) -> int:
+        """Give the size in bytes."""
+        ...
+
+    def close(self) -> None:
+        """Release the file without flushing."""
+        ...
+
+
+Opener = Callable[[Path], Awaitable[SealedFile]]
+
+
+class LocalFile:
+    """A file of the operating system, unbuffered, readable by its owner only."""
+
+    __slots__ = ("_raw",)
+
+    def __init__(self, path: Path) -> None:
+        """Open the file, creating it empty if it is missing."""
+        is_new = not path.exists()
+        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | _BINARY, 0o600)
+        self._raw = open(descriptor, "r+b", buffering=0)  # noqa: SIM115, PTH123
+        if is_new:
+            flush_folder(path.parent)
+
+    def read_at(self, offset: int, length: int) -> bytes:
+        """Read up to ``length`` bytes; fewer only at the end of the file."""
+        self._raw.seek(offset)
+        parts = []
+        while length > 0:
+            part = self._raw.read(length)
+            if not part:
+                break
+            parts.append(part)
+            length -= len(part)
+        return b"".join(parts)
+
+    def write_at(self, offset: int, content: bytes) -> None:
+        """Write all of ``content`` at ``offset``, however often the system stops."""
+        self._raw.seek(offset)
+        rest = memoryview(content)
+        while rest:
+            rest = rest[self._raw.write(rest) :]
+
+    def flush(self) -> None:
+        """Return once everything written is on the medium."""
+        _flush_descriptor(self._raw.fileno())
+
+    def truncate(self, size: int) -> None:
+        """Cut or extend the file to ``size`` bytes."""
+        self._raw.truncate(size)
+
+    def size(self) -> int:
+        """Give the size in bytes."""
+        return os.fstat(self._raw.fileno()).st_size
+
+    def close(self) -> None:
+        """Release the file without flushing."""
+        self._raw.close()
+
+
+async def open_file(path: Path) -> SealedFile:
+    """Open a file of this folder, creating it empty if it is missing.
+
+    Raises:
+        OSError: The system refused.
+    """
+    return LocalFile(path)
+
+
+class FolderLock:
+    """The single writer of a folder, held from construction to ``release``.
+
+    A file of its own is locked, since a lock on a content file would be lost if
+    that file were ever replaced. The system drops the lock when a process dies.
+    """
+
+    __slots__ = ("_descriptor",)
+
+    def __init__(self, folder: Path) -> None:
+        """Take the lock or refuse at once.
+
+        Raises:
+            VaultInUseError: Another holder, in this process or another.
+            OSError: The folder cannot be written.
+        """
+        self._descriptor = os.open(
+            folder / "vault.lock", os.O_RDWR | os.O_CREAT | _BINARY, 0o600
+        )
+        try:
+            _lock_descriptor(self._descriptor)
+        except OSError as error:
+            self.release()
+            raise VaultInUseError("the folder is locked by another holder") from error
+
+    def release(self) -> None:
+        """Give the lock up; calling again does nothing."""
+        if self._descriptor >= 0:
+            os.close(self._descriptor)
+            self._descriptor = -1
+
+
+def flush_folder(folder: Path) -> None:
+    """Put the folder's list of names on the medium, where the system can."""
+    if sys.platform in ("win32", "emscripten"):
+        return
+    descriptor = os.open(folder, os.O_RDONLY)
+    try:
+        with contextlib.suppress(OSError):
+            # Some file systems refuse this on a folder and need none.
+            os.fsync(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+_BINARY: int = getattr(os, "O_BINARY", 0)
+
+
+def _flush_descriptor(descriptor: int) -> None:
+    if sys.platform == "darwin":
+        # Apple's fsync leaves the bytes in the drive's own cache.
+        with contextlib.suppress(OSError):
+            fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
+            return
+    os.fsync(descriptor)
+
+
+def _lock_descriptor(descriptor: int) -> None:
+    if sys.platform == "win32":
+        msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
+    elif sys.platform != "emscripten":
+        # A browser's private file refuses a second opening by itself.
+        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)

@@ -1,0 +1,181 @@
+"""The head: two pages that hold the key slots, written alternately.
+
+The page with the highest generation whose checksum fits counts. A change writes the
+older page first and the newer one after it, each followed by a flush: a crash at any
+moment leaves the old or the new slots, and afterwards no page still holds the old.
+"""
+
+import struct
+from dataclasses import dataclass, replace
+
+from exam_app.crypto.door import hkdf_sha256, random_bytes, seal, sha256, unseal
+from exam_app.crypto.errors import WrongKeyError
+from exam_app.store.errors import VaultDamagedError, VaultTooNewError
+from exam_app.store.files import SealedFile
+from exam_app.store.key_slots import (
+    SLOT_LENGTH,
+    KeySlot,
+    SlotKind,
+    decode_slot,
+    encode_slot,
+)
+
+FORMAT_VERSION = 1
+PAGE_LENGTH = 4096
+MAGIC = b"exam-vault head\n"
+_FIXED = struct.Struct(">16sHQ16sB")
+_CHECKSUM_LENGTH = 32
+_SEAL_LENGTH = 12 + 16
+_SLOT_COUNT = len(SlotKind)
+_USED_LENGTH = _FIXED.size + _SLOT_COUNT * SLOT_LENGTH
+
+
+@dataclass(frozen=True, slots=True)
+class HeadPage:
+    """One page of key slots.
+
+    Attributes:
+        generation: Counts the pages ever written; at least one.
+        vault_id: 16 random bytes, the same for the vault's whole life.
+        slots: The passphrase slot, then the recovery slot.
+        page_seal: Nonce and tag over the fields before it, 28 bytes; empty before
+            the page is written.
+    """
+
+    generation: int
+    vault_id: bytes
+    slots: tuple[KeySlot, KeySlot]
+    page_seal: bytes = b""
+
+    def slot(self, kind: SlotKind) -> KeySlot:
+        """Give the slot of that kind."""
+        return self.slots[kind - 1]
+
+
+class Head:
+    """The two pages in their file; remembers what each of them holds."""
+
+    __slots__ = ("_file", "_pages")
+
+    def __init__(self, file: SealedFile) -> None:
+        """Read both pages.
+
+        Raises:
+            VaultTooNewError: A whole page has a newer version.
+            OSError: The file could not be read.
+        """
+        self._file = file
+        contents = (file.read_at(0, PAGE_LENGTH), file.read_at(PAGE_LENGTH, 4096))
+        self._pages = [decode_page(content) for content in contents]
+
+    def newest(self) -> HeadPage:
+        """Give the page that counts.
+
+        Raises:
+            VaultDamagedError: No page is whole, or the two belong to two vaults.
+        """
+        whole = [page for page in self._pages if page]
+        if not whole:
+            raise VaultDamagedError("no whole page of key slots")
+        if len({page.vault_id for page in whole}) > 1:
+            raise VaultDamagedError("pages of two different vaults")
+        return max(whole, key=lambda page: page.generation)
+
+    def needs_repair(self) -> bool:
+        """Whether the two pages do not hold the same slots."""
+        first, second = self._pages
+        return first is None or second is None or first.slots != second.slots
+
+    def has_damaged_page(self) -> bool:
+        """Whether one of the pages is not whole."""
+        return None in self._pages
+
+    def write_older(self, page: HeadPage, data_key: bytes) -> None:
+        """Write ``page`` over the older page and flush.
+
+        Args:
+            page: The next generation.
+            data_key: Seals the page against mixed or edited slots.
+
+        Raises:
+            OSError: The write or flush failed; the newer page is untouched.
+        """
+        generations = [page.generation if page else 0 for page in self._pages]
+        older = generations.index(min(generations))
+        content = encode_page(page, data_key)
+        self._file.write_at(older * PAGE_LENGTH, content)
+        self._file.flush()
+        self._pages[older] = decode_page(content)
+
+    def close(self) -> None:
+        """Release the file."""
+        self._file.close()
+
+
+def next_page(page: HeadPage, slots: tuple[KeySlot, KeySlot]) -> HeadPage:
+    """Give the page that follows ``page`` and holds ``slots``."""
+    return replace(page, generation=page.generation + 1, slots=slots, page_seal=b"")
+
+
+def encode_page(page: HeadPage, data_key: bytes) -> bytes:
+    """Lay a page out in its 4 096 bytes, sealed and with its checksum."""
+    fixed = _FIXED.pack(
+        MAGIC, FORMAT_VERSION, page.generation, page.vault_id, len(page.slots)
+    )
+    used = fixed + b"".join(encode_slot(slot) for slot in page.slots)
+    nonce = random_bytes(12)
+    key = _page_key(data_key, page.vault_id)
+    body = used + nonce + seal(key, nonce, b"", used)
+    padded = body.ljust(PAGE_LENGTH - _CHECKSUM_LENGTH, b"\0")
+    return padded + sha256(padded)
+
+
+def decode_page(content: bytes) -> HeadPage | None:
+    """Read a page, checking in this order: length, magic, checksum, version, count.
+
+    Returns:
+        The page, not yet authenticated, or None where no whole page stands.
+
+    Raises:
+        VaultTooNewError: The page is whole and of a newer version.
+        VaultDamagedError: The page is whole and makes no sense.
+    """
+    padded, checksum = content[:-_CHECKSUM_LENGTH], content[-_CHECKSUM_LENGTH:]
+    if len(content) != PAGE_LENGTH or not content.startswith(MAGIC):
+        return None
+    if sha256(padded) != checksum:
+        return None
+    _, version, generation, vault_id, count = _FIXED.unpack_from(padded)
+    if version > FORMAT_VERSION:
+        raise VaultTooNewError("head page of a newer version")
+    slots = tuple(
+        decode_slot(padded[start : start + SLOT_LENGTH])
+        for start in range(_FIXED.size, _USED_LENGTH, SLOT_LENGTH)
+    )
+    first, second = slots
+    in_order = (first.kind, second.kind) == tuple(SlotKind)
+    if version < 1 or generation < 1 or count != _SLOT_COUNT or not in_order:
+        raise VaultDamagedError("head page makes no sense")
+    page_seal = padded[_USED_LENGTH : _USED_LENGTH + _SEAL_LENGTH]
+    return HeadPage(generation, vault_id, (first, second), page_seal)
+
+
+def check_page(page: HeadPage, data_key: bytes) -> None:
+    """Authenticate a page with the data key that one of its slots gave.
+
+    Raises:
+        VaultDamagedError: The page was put together from others, or edited.
+    """
+    fixed = _FIXED.pack(
+        MAGIC, FORMAT_VERSION, page.generation, page.vault_id, len(page.slots)
+    )
+    used = fixed + b"".join(encode_slot(slot) for slot in page.slots)
+    key = _page_key(data_key, page.vault_id)
+    try:
+        unseal(key, page.page_seal[:12], page.page_seal[12:], used)
+    except WrongKeyError as error:
+        raise VaultDamagedError("head page did not authenticate") from error
+
+
+def _page_key(data_key: bytes, vault_id: bytes) -> bytes:
+    return hkdf_sha256(data_key, vault_id, b"exam-vault head page v1", 32)

@@ -1,0 +1,195 @@
+"""One open vault: its repositories, its keys, and closing an exam in one save."""
+
+import contextlib
+from collections.abc import Mapping
+from contextlib import AbstractContextManager
+from typing import Any
+
+from exam_app.crypto.door import DerivationBounds, KeyDerivation, random_bytes
+from exam_app.store.errors import (
+    KeyChangeUnsureError,
+    MistypedRecoveryCodeError,
+    VaultClosedError,
+    WrongPassphraseError,
+)
+from exam_app.store.exam_repositories import ClosedExams, Drafts, Notes
+from exam_app.store.files import FolderLock
+from exam_app.store.head import Head, HeadPage, next_page
+from exam_app.store.key_slots import (
+    KeySlot,
+    SlotKind,
+    secret_bytes,
+    unwrap_key,
+    wrap_key,
+)
+from exam_app.store.recovery_code import RANDOM_LENGTH, format_code
+from exam_app.store.repositories import (
+    Animals,
+    OwnerBlocks,
+    People,
+    Protocols,
+    Settings,
+)
+from exam_app.store.sealed_storage import SealedStorage, SealedTables
+
+
+class Vault:
+    """An open vault; made by ``create_vault`` and ``open_vault`` only.
+
+    Attributes:
+        animals: Animals of this device.
+        people: People of this device and their PINs.
+        drafts: Exams that are not closed.
+        closed: Signed exams.
+        notes: Signed notes.
+        settings: Values of this device.
+        protocols: Every protocol version ever used.
+        owners: Owner data beside the signed records.
+        damage_report: What was found wrong on opening, as sentences for the person
+            at the screen; None when all was well.
+    """
+
+    def __init__(
+        self,
+        storage: SealedStorage,
+        head: Head,
+        data_key: bytes,
+        bounds: DerivationBounds,
+        lock: FolderLock,
+        damage_report: str | None,
+    ) -> None:
+        """Take over opened parts; ``close`` releases them."""
+        self._storage = storage
+        self._head = head
+        self._data_key = data_key
+        self._bounds = bounds
+        self._lock = lock
+        self._is_closed = False
+        self.damage_report = damage_report
+        tables = SealedTables(storage=lambda: storage)
+        self.animals = Animals(tables)
+        self.people = People(tables)
+        self.drafts = Drafts(tables, storage)
+        self.closed = ClosedExams(tables, storage)
+        self.notes = Notes(tables)
+        self.settings = Settings(tables)
+        self.protocols = Protocols(tables)
+        self.owners = OwnerBlocks(tables, storage)
+
+    def transaction(self) -> AbstractContextManager[None]:
+        """Gather several puts into one save; an exception inside undoes them all."""
+        return self._storage.transaction()
+
+    def close_exam(
+        self,
+        exam_id: str,
+        signed: bytes,
+        projection: Mapping[str, Any],
+        owner_block: tuple[bytes, Mapping[str, Any]] | None = None,
+    ) -> None:
+        """Turn a draft into a closed exam in one save: both or neither.
+
+        Args:
+            exam_id: The exam's own id.
+            signed: The signed bytes.
+            projection: What lists show.
+            owner_block: Salt and owner data beside the record, if there are any.
+
+        Raises:
+            ClosedRecordChangedError: Different bytes are kept under this id.
+            VaultError: The save failed; the draft is still there.
+        """
+        with self.transaction():
+            self.closed.put(exam_id, signed, projection)
+            if owner_block is not None:
+                self.owners.put(exam_id, *owner_block)
+            self.drafts.remove(exam_id)
+
+    async def confirm_passphrase(self, passphrase: str) -> None:
+        """Check the passphrase of the open vault and unlock locked PINs.
+
+        The recovery code is accepted in its place.
+
+        Raises:
+            WrongPassphraseError: It opens nothing.
+        """
+        await self._confirm(passphrase)
+        self.people.forgive_wrong_pins()
+
+    async def change_passphrase(self, old: str, new: str) -> None:
+        """Replace the passphrase; older copies of the files still open with the old.
+
+        Args:
+            old: The passphrase, or the recovery code.
+            new: The new passphrase.
+
+        Raises:
+            WrongPassphraseError: ``old`` opens nothing; nothing was changed.
+            EmptyPassphraseError: ``new`` is empty.
+            KeyChangeUnsureError: The disk failed; one of the two opens the vault.
+        """
+        secret = secret_bytes(SlotKind.PASSPHRASE, new)
+        page = await self._confirm(old)
+        slot = await self._new_slot(SlotKind.PASSPHRASE, secret, page)
+        self._replace_slots((slot, page.slots[1]))
+
+    async def replace_recovery_code(self) -> str:
+        """Make a new recovery code; the one before it stops working.
+
+        Returns:
+            The code, to be shown once.
+
+        Raises:
+            KeyChangeUnsureError: The disk failed; the old or the new one works.
+        """
+        page = self._open_head().newest()
+        code = format_code(random_bytes(RANDOM_LENGTH))
+        secret = secret_bytes(SlotKind.RECOVERY_CODE, code)
+        slot = await self._new_slot(SlotKind.RECOVERY_CODE, secret, page)
+        self._replace_slots((page.slots[0], slot))
+        return code
+
+    def close(self) -> None:
+        """Release files and lock and forget the key; calling again does nothing."""
+        if self._is_closed:
+            return
+        self._is_closed = True
+        self._data_key = b""
+        self._storage.close()
+        self._head.close()
+        self._lock.release()
+
+    def _open_head(self) -> Head:
+        if self._is_closed:
+            raise VaultClosedError("the vault is closed")
+        return self._head
+
+    async def _confirm(self, typed: str) -> HeadPage:
+        page = self._open_head().newest()
+        slot = page.slot(SlotKind.PASSPHRASE)
+        secret = secret_bytes(SlotKind.PASSPHRASE, typed)
+        try:
+            await unwrap_key(slot, secret, page.vault_id, self._bounds)
+        except WrongPassphraseError as refusal:
+            try:
+                code = secret_bytes(SlotKind.RECOVERY_CODE, typed)
+            except MistypedRecoveryCodeError:
+                raise refusal from None
+            slot = page.slot(SlotKind.RECOVERY_CODE)
+            await unwrap_key(slot, code, page.vault_id, self._bounds)
+        return page
+
+    async def _new_slot(self, kind: SlotKind, secret: bytes, page: HeadPage) -> KeySlot:
+        costs: KeyDerivation = page.slot(kind).derivation
+        return await wrap_key(kind, secret, self._data_key, page.vault_id, costs)
+
+    def _replace_slots(self, slots: tuple[KeySlot, KeySlot]) -> None:
+        head = self._open_head()
+        page = next_page(head.newest(), slots)
+        try:
+            head.write_older(page, self._data_key)
+        except OSError as error:
+            raise KeyChangeUnsureError("the disk failed in a key change") from error
+        with contextlib.suppress(OSError):
+            # The change counts already; the next opening repairs the other page.
+            head.write_older(next_page(page, slots), self._data_key)
