@@ -1,0 +1,119 @@
+"""What the screens of an open exam draw from: one observable for each part.
+
+A screen that reads one mirror is drawn again only when that part changes.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import flet as ft
+
+from exam_app.domain.exam import Exam, keys_in_scope, vitals_in_scope
+from exam_app.domain.findings import EarlierFinding
+from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.region_states import RegionEntry
+from exam_app.domain.review import progress
+from exam_app.domain.urgent import UrgentEntry
+from exam_app.domain.vitals import VitalEntry
+
+
+class SaveState(StrEnum):
+    """What the screen says about the last change."""
+
+    SAVED = "saved"
+    SAVING = "saving"
+    NOT_SAVED = "not saved"
+
+
+@ft.observable
+@dataclass(eq=False)
+class RegionMirror:
+    """One region key as the screen shows it."""
+
+    key: str
+    entry: RegionEntry
+    earlier: tuple[EarlierFinding, ...] = ()
+
+
+@ft.observable
+@dataclass(eq=False)
+class VitalMirror:
+    """One vital as the screen shows it."""
+
+    vital_id: str
+    entry: VitalEntry
+
+
+@ft.observable
+@dataclass(eq=False)
+class UrgentMirror:
+    """The urgent signs of the exam, in the order they opened."""
+
+    entries: tuple[UrgentEntry, ...] = ()
+
+    @property
+    def unanswered(self) -> tuple[UrgentEntry, ...]:
+        """The signs of which no veterinarian knows yet."""
+        return tuple(entry for entry in self.entries if not entry.is_answered)
+
+
+@ft.observable
+@dataclass(eq=False)
+class Overview:
+    """What is always in view: progress, the save, the last step, who examines."""
+
+    done: int = 0
+    total: int = 0
+    vitals_done: int = 0
+    vitals_total: int = 0
+    save: SaveState = SaveState.SAVED
+    problem: str = ""
+    last_step: str = ""
+    examiner: str = ""
+    scribe: str = ""
+    is_closed: bool = False
+
+
+class Mirrors:
+    """Everything the screens of one exam draw from.
+
+    Attributes:
+        regions: One mirror for each region key in scope, head to tail.
+        vitals: One mirror for each vital in scope, in protocol order.
+        urgent, overview: See their classes.
+    """
+
+    def __init__(self, exam: Exam, protocol: SpeciesProtocol) -> None:
+        """Mirror an exam; its scope never changes while it is open."""
+        self._protocol = protocol
+        self.regions = {
+            key: RegionMirror(key, exam.entry(key), _earlier_of(exam, key))
+            for key in keys_in_scope(exam, protocol)
+        }
+        self.vitals = {
+            vital.vital_id: VitalMirror(vital.vital_id, exam.vital(vital.vital_id))
+            for vital in vitals_in_scope(exam, protocol)
+        }
+        self.urgent = UrgentMirror(exam.urgent)
+        self.overview = Overview()
+        self.show(exam)
+
+    def show(self, exam: Exam) -> None:
+        """Bring the mirrors up to date; one that did not change draws nothing."""
+        for key, region in self.regions.items():
+            region.entry = exam.entry(key)
+            region.earlier = _earlier_of(exam, key)
+        for vital_id, vital in self.vitals.items():
+            vital.entry = exam.vital(vital_id)
+        self.urgent.entries = exam.urgent
+        overview = self.overview
+        overview.done, overview.total = progress(exam, self._protocol)
+        overview.vitals_total = len(self.vitals)
+        overview.vitals_done = sum(
+            mirror.entry.is_answered for mirror in self.vitals.values()
+        )
+        overview.is_closed = exam.is_closed
+
+
+def _earlier_of(exam: Exam, key: str) -> tuple[EarlierFinding, ...]:
+    return tuple(found for found in exam.earlier if found.key == key)
