@@ -154,7 +154,8 @@ def _is_chosen(region: Region, exam: Exam) -> bool:
 
 def keys_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return every region key this exam must answer, in head-to-tail order."""
-    keys = (k for region in regions_in_scope(exam, protocol) for k in region.answer_keys())
+    regions = regions_in_scope(exam, protocol)
+    keys = (key for region in regions for key in region.answer_keys())
     return tuple(k for k in keys if not exam.continues or k in exam.open_keys)
 
 

@@ -90,3 +90,17 @@ def life_stage_of(stages: tuple[LifeStage, ...], age_days: int | None) -> str:
         ):
             return stage.stage_id
     return ""
+
+
+def age_words(age_days: int) -> str:
+    """Say an age in the unit people use: days, weeks, months, years.
+
+    A month is counted as 30.44 days and a year as 365.25.
+    """
+    if age_days < 14:
+        return f"{age_days} days"
+    if age_days < 112:
+        return f"{age_days // 7} weeks"
+    if age_days < 731:
+        return f"{age_days * 100 // 3044} months"
+    return f"{age_days * 100 // 36525} years"

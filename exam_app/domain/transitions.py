@@ -18,7 +18,6 @@ from exam_app.domain.findings import EarlierOutcome, Finding
 from exam_app.domain.people import Attribution, Person, Role
 from exam_app.domain.protocol import Clause, Region, SpeciesProtocol, split_key
 from exam_app.domain.region_states import Conclusion, RegionEntry, StruckClause
-from exam_app.domain.urgent import UrgentEntry
 
 
 def clauses_for(exam: Exam, region: Region) -> tuple[Clause, ...]:
@@ -118,113 +117,6 @@ def assert_no_abnormality(
         )
         exam = set_entry(exam, key, entry)
     return exam
-
-
-def add_finding(
-    exam: Exam,
-    protocol: SpeciesProtocol,
-    key: str,
-    finding: Finding,
-    urgent_id: str,
-) -> Exam:
-    """Record one finding; it takes back what was asserted of the region before.
-
-    A finding called urgent, or whose term is an urgent sign, opens that sign.
-
-    Args:
-        urgent_id: UUID for the urgent sign, should one open.
-
-    Raises:
-        UnknownItemError: A finding without words.
-    """
-    region = require_key(exam, protocol, key)
-    if not finding.words.strip():
-        raise UnknownItemError(key)
-    entry = exam.entry(key)
-    others = tuple(f for f in entry.findings if f.finding_id != finding.finding_id)
-    is_new = len(others) == len(entry.findings)
-    keeps = not is_new or entry.conclusion is Conclusion.NOT_EXAMINED
-    entry = replace(
-        entry,
-        findings=_in_order(entry.findings, finding),
-        conclusion=entry.conclusion if keeps else Conclusion.OPEN,
-        asserted=entry.asserted if keeps else (),
-        struck=entry.struck if keeps else (),
-        reason=entry.reason if keeps else "",
-        is_parked=False,
-        attribution=finding.attribution,
-    )
-    exam = _without_origin(
-        set_entry(exam, key, entry), finding_origin(key, finding.finding_id)
-    )
-    return _open_finding_sign(exam, protocol, region, key, finding, urgent_id)
-
-
-def _in_order(findings: tuple[Finding, ...], finding: Finding) -> tuple[Finding, ...]:
-    if any(f.finding_id == finding.finding_id for f in findings):
-        return tuple(
-            finding if f.finding_id == finding.finding_id else f for f in findings
-        )
-    return (*findings, finding)
-
-
-def finding_origin(key: str, finding_id: str) -> str:
-    """Name a finding as the origin of an urgent sign."""
-    return f"region:{key}:{finding_id}"
-
-
-def _open_finding_sign(
-    exam: Exam,
-    protocol: SpeciesProtocol,
-    region: Region,
-    key: str,
-    finding: Finding,
-    urgent_id: str,
-) -> Exam:
-    term = next((t for t in region.terms if t.term_id == finding.term_id), None)
-    sign = protocol.sign(term.urgent_sign_id) if term and term.urgent_sign_id else None
-    if sign is None and finding.call != "urgent":
-        return exam
-    entry = UrgentEntry(
-        entry_id=urgent_id,
-        label=sign.label if sign else finding.words,
-        attribution=finding.attribution,
-        sign_id=sign.sign_id if sign else "",
-        action=sign.action if sign else "tell the veterinarian now",
-        origin=finding_origin(key, finding.finding_id),
-    )
-    return open_urgent(exam, entry)
-
-
-def _without_origin(exam: Exam, origin: str) -> Exam:
-    kept = tuple(u for u in exam.urgent if u.origin != origin or u.is_answered)
-    return exam if len(kept) == len(exam.urgent) else replace(exam, urgent=kept)
-
-
-def open_urgent(exam: Exam, entry: UrgentEntry) -> Exam:
-    """Record an urgent sign; the same sign of the same origin opens once."""
-    if exam.is_closed:
-        raise ExamClosedError
-    if any(u.origin == entry.origin and u.label == entry.label for u in exam.urgent):
-        return exam
-    return replace(exam, urgent=(*exam.urgent, entry))
-
-
-def remove_finding(
-    exam: Exam, protocol: SpeciesProtocol, key: str, finding_id: str
-) -> Exam:
-    """Take back a finding tapped by mistake; its unanswered urgent sign goes too.
-
-    Raises:
-        UnknownItemError: The region has no such finding.
-    """
-    require_key(exam, protocol, key)
-    entry = exam.entry(key)
-    kept = tuple(f for f in entry.findings if f.finding_id != finding_id)
-    if len(kept) == len(entry.findings):
-        raise UnknownItemError(finding_id)
-    exam = set_entry(exam, key, replace(entry, findings=kept))
-    return _without_origin(exam, finding_origin(key, finding_id))
 
 
 def mark_not_examined(

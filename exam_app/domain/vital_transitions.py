@@ -14,9 +14,9 @@ from exam_app.domain.exam import Exam, vitals_in_scope
 from exam_app.domain.intervals import Flag, FlagLevel, applicable, flag_reading
 from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import SpeciesProtocol, UrgentSign, Vital
-from exam_app.domain.transitions import open_urgent
 from exam_app.domain.units import in_unit
-from exam_app.domain.urgent import UrgentAnswer, UrgentEntry
+from exam_app.domain.urgent import UrgentEntry
+from exam_app.domain.urgent_transitions import open_urgent, without_origin
 from exam_app.domain.vitals import EarlierCount, VitalEntry
 
 RATE_PRECISION = Decimal(1)
@@ -105,10 +105,7 @@ def record_vital(
     )
     exam = replace(exam, vitals={**exam.vitals, vital_id: entry})
     origin = f"vital:{vital_id}"
-    exam = replace(
-        exam,
-        urgent=tuple(u for u in exam.urgent if u.origin != origin or u.is_answered),
-    )
+    exam = without_origin(exam, origin)
     signs = signs_of(exam, protocol, vital, entry)
     for sign, urgent_id in zip(signs, urgent_ids, strict=False):
         opened = UrgentEntry(
@@ -177,25 +174,5 @@ def clear_vital(exam: Exam, protocol: SpeciesProtocol, vital_id: str) -> Exam:
     """Take back the answer of a vital; its unanswered urgent signs go too."""
     require_vital(exam, protocol, vital_id)
     origin = f"vital:{vital_id}"
-    return replace(
-        exam,
-        vitals={k: v for k, v in exam.vitals.items() if k != vital_id},
-        urgent=tuple(u for u in exam.urgent if u.origin != origin or u.is_answered),
-    )
-
-
-def answer_urgent(exam: Exam, entry_id: str, answer: UrgentAnswer) -> Exam:
-    """Record that a veterinarian was told, was tried, or is the examiner.
-
-    Raises:
-        UnknownItemError: No such urgent sign in this exam.
-    """
-    if exam.is_closed:
-        raise ExamClosedError
-    if all(u.entry_id != entry_id for u in exam.urgent):
-        raise UnknownItemError(entry_id)
-    urgent = tuple(
-        replace(u, answers=(*u.answers, answer)) if u.entry_id == entry_id else u
-        for u in exam.urgent
-    )
-    return replace(exam, urgent=urgent)
+    kept = {key: entry for key, entry in exam.vitals.items() if key != vital_id}
+    return without_origin(replace(exam, vitals=kept), origin)

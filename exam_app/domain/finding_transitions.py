@@ -1,0 +1,105 @@
+"""Recording and taking back findings, with the urgent signs they open."""
+
+from dataclasses import replace
+
+from exam_app.domain.errors import UnknownItemError
+from exam_app.domain.exam import Exam
+from exam_app.domain.findings import Call, Finding
+from exam_app.domain.protocol import Region, SpeciesProtocol
+from exam_app.domain.region_states import Conclusion
+from exam_app.domain.transitions import require_key, set_entry
+from exam_app.domain.urgent import UrgentEntry
+from exam_app.domain.urgent_transitions import open_urgent, without_origin
+
+
+def add_finding(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    key: str,
+    finding: Finding,
+    urgent_id: str,
+) -> Exam:
+    """Record one finding; it takes back what was asserted of the region before.
+
+    A finding called urgent, or whose term is an urgent sign, opens that sign.
+
+    Args:
+        urgent_id: UUID for the urgent sign, should one open.
+
+    Raises:
+        UnknownItemError: A finding without words.
+    """
+    region = require_key(exam, protocol, key)
+    if not finding.words.strip():
+        raise UnknownItemError(key)
+    entry = exam.entry(key)
+    others = tuple(f for f in entry.findings if f.finding_id != finding.finding_id)
+    is_new = len(others) == len(entry.findings)
+    keeps = not is_new or entry.conclusion is Conclusion.NOT_EXAMINED
+    entry = replace(
+        entry,
+        findings=_in_order(entry.findings, finding),
+        conclusion=entry.conclusion if keeps else Conclusion.OPEN,
+        asserted=entry.asserted if keeps else (),
+        struck=entry.struck if keeps else (),
+        reason=entry.reason if keeps else "",
+        is_parked=False,
+        attribution=finding.attribution,
+    )
+    exam = without_origin(
+        set_entry(exam, key, entry), finding_origin(key, finding.finding_id)
+    )
+    return _open_finding_sign(exam, protocol, region, key, finding, urgent_id)
+
+
+def _in_order(findings: tuple[Finding, ...], finding: Finding) -> tuple[Finding, ...]:
+    if any(f.finding_id == finding.finding_id for f in findings):
+        return tuple(
+            finding if f.finding_id == finding.finding_id else f for f in findings
+        )
+    return (*findings, finding)
+
+
+def finding_origin(key: str, finding_id: str) -> str:
+    """Name a finding as the origin of an urgent sign."""
+    return f"region:{key}:{finding_id}"
+
+
+def _open_finding_sign(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    region: Region,
+    key: str,
+    finding: Finding,
+    urgent_id: str,
+) -> Exam:
+    term = next((t for t in region.terms if t.term_id == finding.term_id), None)
+    sign = protocol.sign(term.urgent_sign_id) if term and term.urgent_sign_id else None
+    if sign is None and finding.call is not Call.URGENT:
+        return exam
+    entry = UrgentEntry(
+        entry_id=urgent_id,
+        label=sign.label if sign else finding.words,
+        attribution=finding.attribution,
+        sign_id=sign.sign_id if sign else "",
+        action=sign.action if sign else "tell the veterinarian now",
+        origin=finding_origin(key, finding.finding_id),
+    )
+    return open_urgent(exam, entry)
+
+
+def remove_finding(
+    exam: Exam, protocol: SpeciesProtocol, key: str, finding_id: str
+) -> Exam:
+    """Take back a finding tapped by mistake; its unanswered urgent sign goes too.
+
+    Raises:
+        UnknownItemError: The region has no such finding.
+    """
+    require_key(exam, protocol, key)
+    entry = exam.entry(key)
+    kept = tuple(f for f in entry.findings if f.finding_id != finding_id)
+    if len(kept) == len(entry.findings):
+        raise UnknownItemError(finding_id)
+    exam = set_entry(exam, key, replace(entry, findings=kept))
+    return without_origin(exam, finding_origin(key, finding_id))

@@ -1,0 +1,154 @@
+"""The sections of a record that speak of regions, in head-to-tail order."""
+
+from collections.abc import Callable
+
+from exam_app.domain.exam import (
+    Exam,
+    keys_in_scope,
+    regions_outside_scope,
+    vitals_in_scope,
+    words_for,
+)
+from exam_app.domain.findings import Call, Finding
+from exam_app.domain.protocol import SCOPE_LABELS, SpeciesProtocol, split_key
+from exam_app.domain.region_states import RegionEntry, RegionState
+from exam_app.domain.review import region_label
+from exam_app.domain.wording import describe_finding
+
+CALL_ORDER = {Call.URGENT: 0, Call.VETERINARIAN_TO_LOOK: 1, Call.NOTED: 2}
+
+
+def all_findings(
+    exam: Exam, protocol: SpeciesProtocol
+) -> tuple[tuple[str, Finding], ...]:
+    """Return every finding with its region key: urgent, to look, noted; in order."""
+    order = {key: place for place, key in enumerate(_every_key(protocol))}
+    keys = sorted(exam.regions, key=lambda key: order.get(key, len(order)))
+    found = [(key, item) for key in keys for item in exam.regions[key].findings]
+    return tuple(sorted(found, key=lambda pair: CALL_ORDER[pair[1].call]))
+
+
+def _every_key(protocol: SpeciesProtocol) -> list[str]:
+    return [key for region in protocol.regions for key in region.answer_keys()]
+
+
+def finding_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return every finding, abnormal first, then what is said of the rest."""
+    words = words_for(exam)
+    lines = [
+        f"{region_label(protocol, key, words)}: {describe_finding(found, protocol)}"
+        for key, found in all_findings(exam, protocol)
+    ]
+    for key in keys_in_scope(exam, protocol):
+        entry = exam.entry(key)
+        if entry.state is RegionState.WITH_FINDINGS:
+            label = region_label(protocol, key, words)
+            lines.append(f"{label}, the rest: {_rest(entry)}")
+    return tuple(lines)
+
+
+def _rest(entry: RegionEntry) -> str:
+    if entry.asserted:
+        return f"no abnormality found: {'; '.join(entry.asserted)}"
+    if entry.reason:
+        return f"not examined: {entry.reason}"
+    return "not recorded"
+
+
+def earlier_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return the earlier findings and what became of each."""
+    words = words_for(exam)
+    return tuple(
+        f"{region_label(protocol, found.key, words)}: {found.summary} ({found.date}): "
+        f"{found.outcome.value if found.outcome else 'not answered'}"
+        for found in exam.earlier
+    )
+
+
+def remark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return the remarks: noted, not abnormal."""
+    words = words_for(exam)
+    lines = [
+        f"{region_label(protocol, key, words)}: {exam.entry(key).remark}"
+        for key in keys_in_scope(exam, protocol)
+        if exam.entry(key).remark
+    ]
+    return (*lines, exam.remark) if exam.remark else tuple(lines)
+
+
+def no_abnormality_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what was examined without abnormality, named."""
+    clean = (RegionState.NO_ABNORMALITY, RegionState.PARTLY)
+    return _merged(
+        exam,
+        protocol,
+        lambda entry: "; ".join(entry.asserted) if entry.state in clean else "",
+    )
+
+
+def not_examined_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what was not examined or only partly, and why."""
+    unexamined = _merged(
+        exam,
+        protocol,
+        lambda entry: (
+            "UNEXAMINED" if entry.state is RegionState.UNEXAMINED else _gap(entry)
+        ),
+    )
+    vitals = [
+        f"{vital.label}: {exam.vital(vital.vital_id).reason}"
+        for vital in vitals_in_scope(exam, protocol)
+        if exam.vital(vital.vital_id).reason
+        and not exam.vital(vital.vital_id).has_value
+    ]
+    return (*vitals, *unexamined)
+
+
+def _gap(entry: RegionEntry) -> str:
+    if not entry.is_gap:
+        return ""
+    struck = [f"not seen: {item.text} ({item.reason})" for item in entry.struck]
+    return "; ".join(struck) or f"not examined: {entry.reason}"
+
+
+def not_present_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return the parts that are not there, and why."""
+    return _merged(
+        exam,
+        protocol,
+        lambda entry: entry.reason if entry.state is RegionState.NOT_PRESENT else "",
+    )
+
+
+def _merged(
+    exam: Exam, protocol: SpeciesProtocol, words_of: Callable[[RegionEntry], str]
+) -> tuple[str, ...]:
+    """One line a region; left and right share a line where they read the same."""
+    words = words_for(exam)
+    lines: list[str] = []
+    last: tuple[str, str] | None = None
+    for key in keys_in_scope(exam, protocol):
+        text = words_of(exam.entry(key))
+        region_id, _ = split_key(key)
+        if not text:
+            continue
+        if last == (region_id, text):
+            label = region_label(protocol, region_id, words)
+            lines[-1] = f"{label}, left and right: {text}"
+            continue
+        last = (region_id, text)
+        lines.append(f"{region_label(protocol, key, words)}: {text}")
+    return tuple(lines)
+
+
+def outside_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what was not part of this exam, in one line that claims nothing."""
+    words = words_for(exam)
+    names = [
+        region_label(protocol, region.region_id, words)
+        for region in regions_outside_scope(exam, protocol)
+    ]
+    if not names:
+        return ()
+    scope = SCOPE_LABELS[exam.scope].lower()
+    return (f"{'; '.join(names)}. Not part of this {scope}, and nothing is said.",)

@@ -1,0 +1,106 @@
+"""The sections of a record around the exam itself: why it came, what was done."""
+
+from exam_app.domain.exam import Exam
+from exam_app.domain.visit import BiteHistory, ChipScan
+from exam_app.domain.wording import join_words
+
+
+def _labelled(*pairs: tuple[str, str]) -> tuple[str, ...]:
+    return tuple(f"{label}: {text}" for label, text in pairs if text)
+
+
+def visit_sections(exam: Exam) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return (heading, lines) of presentation, intake, given, samples and plan."""
+    return (
+        ("Presentation", _presentation(exam)),
+        ("Intake", _intake(exam)),
+        ("Given", _given(exam)),
+        ("Samples and tests", _samples(exam)),
+        ("Assessment and plan", _plan(exam)),
+    )
+
+
+def _presentation(exam: Exam) -> tuple[str, ...]:
+    seen = exam.presentation
+    if seen is None:
+        return ()
+    return _labelled(
+        ("Presented by", seen.presented_by),
+        ("Presenting complaint", seen.complaint),
+        ("History", seen.history),
+        ("Consent to", join_words(seen.consent_to, seen.consent_by, seen.consent_how)),
+    )
+
+
+def _scan(scan: ChipScan) -> str:
+    found = ", ".join(scan.numbers) or "none found on this scan"
+    return f"{found} ({scan.slot}, {scan.passes} passes, {scan.scanner})"
+
+
+def _bite(bite: BiteHistory | None) -> tuple[str, ...]:
+    if bite is None:
+        return ()
+    return _labelled(
+        ("BITE OR SCRATCH", join_words(bite.bit_or_scratched, bite.when)),
+        ("Rabies vaccine, as on the certificate", bite.rabies_vaccine),
+        ("Quarantine, as typed", bite.quarantine),
+        (
+            "Examiner bitten",
+            join_words(bite.examiner_bitten, bite.washed, bite.reported),
+        ),
+    )
+
+
+def _intake(exam: Exam) -> tuple[str, ...]:
+    intake = exam.intake
+    if intake is None:
+        return ()
+    return (
+        *_bite(intake.bite),
+        *_labelled(
+            ("Intake", intake.kind),
+            ("Found", join_words(intake.found_where, intake.found_when)),
+            ("Hold until, as typed", intake.hold_until),
+        ),
+        *(f"Chip scan: {_scan(scan)}" for scan in intake.scans),
+    )
+
+
+def _given(exam: Exam) -> tuple[str, ...]:
+    lines = tuple(
+        join_words(
+            given.product,
+            given.dose,
+            given.route,
+            given.site,
+            given.at.clock() if given.at else "",
+            f"lot {given.lot}" if given.lot else "",
+            f"expires {given.expiry}" if given.expiry else "",
+            f"ordered by {given.ordered_by}" if given.ordered_by else "",
+            given.reason,
+            f"withdrawal {given.withdrawal}" if given.withdrawal else "",
+        )
+        for given in exam.given
+    )
+    note = "Does not replace the controlled-drug log."
+    return (*lines, note) if lines else ()
+
+
+def _samples(exam: Exam) -> tuple[str, ...]:
+    return tuple(
+        join_words(sample.kind, sample.label, sample.test, sample.result)
+        for sample in exam.samples
+    )
+
+
+def _plan(exam: Exam) -> tuple[str, ...]:
+    plan = exam.plan
+    if plan is None:
+        return ()
+    return _labelled(
+        ("Veterinarian's assessment", plan.assessment),
+        ("Differentials", plan.differentials),
+        ("Plan", plan.plan),
+        ("Re-check", plan.recheck),
+        ("Owner was told", plan.owner_told),
+    )
