@@ -1,0 +1,1 @@
+"""Species protocols: data files, what a loaded one must satisfy, and their loader."""

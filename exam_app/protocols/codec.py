@@ -1,0 +1,211 @@
+"""Read protocol values into their shapes and write them back as canonical text.
+
+Rules kept here: a text stays a text and a number a number, nothing is coerced; no
+float passes, decimals are text in the content; an unknown key is a fault; content
+is one JSON text with sorted keys, so that equal protocols have equal hashes.
+"""
+
+import json
+import re
+from collections.abc import Callable, Mapping
+from decimal import Decimal, InvalidOperation
+from enum import StrEnum
+from typing import Any
+
+from cattrs import BaseValidationError, Converter, transform_error
+from cattrs.errors import ForbiddenExtraKeysError
+from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
+
+from exam_app.domain.intervals import ReferenceInterval
+from exam_app.domain.protocol import (
+    Caution,
+    Choice,
+    Clause,
+    LifeStage,
+    Region,
+    Source,
+    SpeciesProtocol,
+    Term,
+    UrgentSign,
+    Vital,
+)
+from exam_app.domain.scales import Grade, Scale
+from exam_app.domain.units import Measure
+from exam_app.protocols.faults import Fault, ProtocolFileError, ProtocolTooNewError
+
+FORMAT = 1
+Raw = dict[str, Any]
+
+# Innermost first: a class is generated with the hooks of its parts in place.
+_ID_FIELDS: tuple[tuple[type, str], ...] = (
+    (Grade, ""),
+    (Scale, "scale_id"),
+    (Measure, "measure_id"),
+    (Source, "source_id"),
+    (Clause, "clause_id"),
+    (Term, "term_id"),
+    (Region, "region_id"),
+    (Choice, ""),
+    (Vital, "vital_id"),
+    (ReferenceInterval, "interval_id"),
+    (UrgentSign, "sign_id"),
+    (Caution, "caution_id"),
+    (LifeStage, "stage_id"),
+    (SpeciesProtocol, ""),
+)
+
+
+def _exactly(kind: type) -> Any:  # noqa: ANN401 - a hook of cattrs
+    def structure(value: object, _: object) -> object:
+        if type(value) is not kind:
+            msg = f"expected {kind.__name__}, found {type(value).__name__}"
+            raise TypeError(msg)
+        return value
+
+    return structure
+
+
+def _decimal(value: object, _: object) -> Decimal:
+    if isinstance(value, bool) or not isinstance(value, (str, int, Decimal)):
+        msg = f"expected a number, found {type(value).__name__}"
+        raise TypeError(msg)
+    try:
+        number = Decimal(value)
+    except InvalidOperation:
+        msg = f"{value!r} is no number"
+        raise ValueError(msg) from None
+    if not number.is_finite():
+        msg = f"{value} is no number to compare with"
+        raise ValueError(msg)
+    return number
+
+
+def _word_of(value: object, kind: type[StrEnum]) -> StrEnum:
+    known = [member.value for member in kind]
+    if value not in known:
+        msg = f"{value!r} is none of {', '.join(known)}"
+        raise ValueError(msg)
+    return kind(value)
+
+
+def _is(kind: type) -> Callable[[Any], bool]:
+    return lambda target: target is kind
+
+
+def _is_word_list(kind: object) -> bool:
+    return isinstance(kind, type) and issubclass(kind, StrEnum)
+
+
+def _make_converter() -> Converter:
+    converter = Converter(detailed_validation=True)
+    for kind in (str, int, bool):
+        converter.register_structure_hook_func(_is(kind), _exactly(kind))
+    converter.register_structure_hook_func(_is_word_list, _word_of)
+    converter.register_structure_hook(Decimal, _decimal)
+    converter.register_unstructure_hook(Decimal, lambda number: format(number, "f"))
+    for shape, id_field in _ID_FIELDS:
+        renames: dict[str, Any] = {}
+        if id_field:
+            renames[id_field] = override(rename="id")
+        converter.register_structure_hook(
+            shape,
+            make_dict_structure_fn(
+                shape, converter, _cattrs_forbid_extra_keys=True, **renames
+            ),
+        )
+        converter.register_unstructure_hook(
+            shape,
+            make_dict_unstructure_fn(
+                shape, converter, _cattrs_omit_if_default=True, **renames
+            ),
+        )
+    return converter
+
+
+_CONVERTER = _make_converter()
+
+
+def structure_protocol(name: str, raw: Mapping[str, Any]) -> SpeciesProtocol:
+    """Return the protocol that a completed table describes.
+
+    Args:
+        name: File name for the faults.
+        raw: The table, shared parts merged in.
+
+    Raises:
+        ProtocolFileError: A key is missing, unknown or of the wrong kind; every such
+            fault is listed.
+    """
+    try:
+        return _CONVERTER.structure(raw, SpeciesProtocol)
+    except BaseValidationError as error:
+        lines = transform_error(error, path="", format_exception=_reason)
+        problems = tuple(_fault(name, line, raw) for line in lines)
+        raise ProtocolFileError(name, problems) from error
+
+
+def write_content(protocol: SpeciesProtocol) -> bytes:
+    """Return the protocol as one canonical JSON text in UTF-8."""
+    raw = {"format": FORMAT, **_CONVERTER.unstructure(protocol)}
+    text = json.dumps(
+        raw, ensure_ascii=False, sort_keys=True, separators=(",", ":"), allow_nan=False
+    )
+    return text.encode()
+
+
+def read_content(name: str, content: bytes) -> Raw:
+    """Return the table of a canonical content.
+
+    Raises:
+        ProtocolFileError: The bytes are no JSON table.
+        ProtocolTooNewError: They are of a later format.
+    """
+    try:
+        raw = json.loads(content.decode(), parse_float=Decimal)
+    except ValueError as error:
+        problem = Fault(name, "(whole text)", "no JSON text in UTF-8")
+        raise ProtocolFileError(name, (problem,)) from error
+    if not isinstance(raw, dict):
+        problem = Fault(name, "(whole text)", "expected a table")
+        raise ProtocolFileError(name, (problem,))
+    written = raw.pop("format", None)
+    if type(written) is not int or written < 1:
+        problem = Fault(name, "format", "missing or no number")
+        raise ProtocolFileError(name, (problem,))
+    if written > FORMAT:
+        problem = Fault(name, "format", f"{written} is later than {FORMAT}")
+        raise ProtocolTooNewError(name, (problem,))
+    return raw
+
+
+def _reason(error: BaseException, _: type | None) -> str:
+    if isinstance(error, KeyError):
+        return "missing"
+    if isinstance(error, ForbiddenExtraKeysError):
+        return f"unknown key {', '.join(sorted(error.extra_fields))}"
+    return str(error) or type(error).__name__
+
+
+def _fault(name: str, line: str, raw: Mapping[str, Any]) -> Fault:
+    reason, _, path = line.rpartition(" @ ")
+    return Fault(name, _with_ids(path.lstrip("."), raw) or "(whole file)", reason)
+
+
+_STEP = re.compile(r"([A-Za-z_]+)|\[(\d+)\]")
+
+
+def _with_ids(path: str, raw: object) -> str:
+    """Turn ``regions[2].label`` into ``regions(eyes).label``."""
+    shown = ""
+    place: object = raw
+    for word, index in _STEP.findall(path):
+        if word:
+            place = place.get(word) if isinstance(place, Mapping) else None
+            shown += f".{word}" if shown else word
+            continue
+        number = int(index)
+        is_inside = isinstance(place, list) and number < len(place)
+        place = place[number] if is_inside and isinstance(place, list) else None
+        named = place.get("id") if isinstance(place, Mapping) else None
+        shown += f"({named or number + 1})"
+    return shown
