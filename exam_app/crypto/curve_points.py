@@ -27,8 +27,8 @@ SMALL_ORDER_Y = frozenset(
     (0, 1, FIELD_PRIME - 1, _ORDER_EIGHT_Y, FIELD_PRIME - _ORDER_EIGHT_Y)
 )
 
-# The same points seen on the Montgomery curve, u = (1 + y) / (1 - y), and the
-# point of order two at u = 0.
+# The same points seen on the Montgomery curve, u = (1 + y) / (1 - y), and u = -1,
+# which lies on its twist.
 SMALL_ORDER_U = frozenset(
     (
         0,
