@@ -1,0 +1,68 @@
+"""Who may import whom: the arrows between the packages, held by reading every import."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+ALLOWED = {
+    "exam_app.crypto": set(),
+    "exam_app.domain": set(),
+    "exam_app.protocols": {"exam_app.domain"},
+    "exam_app.record": {"exam_app.domain", "exam_app.crypto"},
+    "exam_app.export": {"exam_app.domain"},
+    "exam_app.store": {"exam_app.record", "exam_app.domain", "exam_app.crypto"},
+    "sync": {"exam_app.record", "exam_app.domain", "exam_app.crypto"},
+}
+ONLY_IN = {
+    "flet": "exam_app.ui",
+    "tinydb": "exam_app.store",
+    "cryptography": "exam_app.crypto",
+}
+NO_OUTSIDE_WORLD = {"random", "secrets", "time", "pathlib", "os", "io", "socket"}
+
+
+def modules():
+    for package in ("exam_app", "sync"):
+        for path in sorted((ROOT / package).rglob("*.py")):
+            name = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+            yield name, path
+
+
+def imports_of(path):
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, f"{path}: relative import"
+            yield node.module
+
+
+def layer_of(name):
+    return next((layer for layer in ALLOWED if name.startswith(layer)), None)
+
+
+@pytest.mark.parametrize(("name", "path"), list(modules()))
+def test_module_imports_only_what_its_layer_may(name, path):
+    layer = layer_of(name)
+    for imported in imports_of(path):
+        top = imported.partition(".")[0]
+        if top in ONLY_IN:
+            assert name.startswith(ONLY_IN[top]), f"{name} imports {imported}"
+        if layer is None:
+            continue
+        if layer == "exam_app.domain":
+            assert top not in NO_OUTSIDE_WORLD, f"{name} imports {imported}"
+        if top in {"exam_app", "sync"} and not imported.startswith(layer):
+            allowed = any(imported.startswith(target) for target in ALLOWED[layer])
+            assert allowed, f"{name} imports {imported}"
+
+
+@pytest.mark.parametrize(
+    "path", sorted((ROOT / "exam_app").rglob("__init__.py")), ids=str
+)
+def test_package_init_is_a_docstring_only(path):
+    body = ast.parse(path.read_text("utf-8")).body
+    assert len(body) == 1
+    assert isinstance(body[0], ast.Expr)
