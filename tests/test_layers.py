@@ -1,4 +1,4 @@
-"""Who may import whom: the arrows between the packages, held by reading every import."""
+"""Who may import whom: the arrows between packages, held by reading every import."""
 
 import ast
 from pathlib import Path
