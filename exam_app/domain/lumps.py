@@ -228,7 +228,7 @@ def _sizes(lump: Lump) -> tuple[LumpSize, ...]:
 
 
 def _is_same_way(before: Lump, now: Lump) -> bool:
-    """Say whether one person, one tool and one direction made all measurings; unknown is not."""
+    """Say whether one person, one tool and one direction measured; unknown is not."""
     sizes = (*_sizes(before), *_sizes(now))
     ways = {(size.measured_by, size.tool, size.direction) for size in sizes}
     is_known = all(size.measured_by and size.direction for size in sizes)
