@@ -1,0 +1,1 @@
+"""The signed record: its bytes, its checks, and the plain form of a draft."""
