@@ -1,0 +1,224 @@
+"""One vital while it is being entered: keys pressed, unit, site, state, words.
+
+A form is a value; every key gives a new one. It becomes an entry only when what was
+typed can be read; an implausible value is asked about once and then believed.
+"""
+
+from dataclasses import dataclass, replace
+
+from exam_app.domain.counting import Evidence, rate
+from exam_app.domain.errors import MissingReasonError
+from exam_app.domain.exam import Exam, words_for
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Role
+from exam_app.domain.protocol import SpeciesProtocol, Vital, VitalKind
+from exam_app.domain.scales import Graded, give_grade
+from exam_app.domain.units import (
+    Reading,
+    is_plausible,
+    parse_reading,
+    plain_number,
+    with_unit,
+)
+from exam_app.domain.vitals import RateState, VitalEntry
+from exam_app.ui.vital_presenter import choice_label
+
+ERASE = "erase"
+NONE_SEEN = "none_seen"
+STATE_STANDS_MS = 10 * 60_000
+_LONGEST_TYPED = 40
+
+
+@dataclass(frozen=True, slots=True)
+class VitalForm:
+    """What the screen holds before it is recorded.
+
+    Attributes:
+        typed: Text as typed or pressed, with or without a unit.
+        unit: Unit chosen beside the field; empty for grades and choices.
+        values: Values of the chosen words, in the order chosen.
+        grade_value: Value of the chosen grade, or empty.
+        evidence: A count that gave the typed rate; any key takes it away.
+    """
+
+    typed: str = ""
+    unit: str = ""
+    site: str = ""
+    state: RateState | None = None
+    values: tuple[str, ...] = ()
+    grade_value: str = ""
+    evidence: Evidence | None = None
+    rhythm: str = ""
+    beats_felt: str = ""
+    is_estimate: bool = False
+    is_confirmed: bool = False
+
+
+def form_for(
+    exam: Exam, protocol: SpeciesProtocol, vital: Vital, now: Moment
+) -> VitalForm:
+    """Open the form of a vital: what was said before, else the usual unit and site.
+
+    A state said beside another rate within ten minutes is offered as chosen.
+    """
+    entry = exam.vital(vital.vital_id)
+    unit = vital.measure.units_offered[0] if vital.measure else ""
+    is_rate = vital.kind is VitalKind.RATE
+    return VitalForm(
+        typed=entry.reading.typed if entry.reading else "",
+        unit=entry.reading.unit if entry.reading else unit,
+        site=entry.site or (vital.sites[0] if vital.sites else ""),
+        state=entry.state or (recent_state(exam, protocol, now) if is_rate else None),
+        values=entry.values,
+        grade_value=entry.grade.value if entry.grade else "",
+        evidence=entry.evidence,
+        rhythm=entry.rhythm,
+        beats_felt=entry.beats_felt,
+        is_estimate=entry.is_estimate,
+        is_confirmed=entry.was_implausible_confirmed,
+    )
+
+
+def recent_state(
+    exam: Exam, protocol: SpeciesProtocol, now: Moment
+) -> RateState | None:
+    """Return the state last said beside a rate, if that was within ten minutes."""
+    said = [
+        (entry.attribution.observed.utc_ms, entry.state)
+        for vital_id, entry in exam.vitals.items()
+        if entry.state and entry.attribution and protocol.vital(vital_id)
+    ]
+    recent = [pair for pair in said if now.utc_ms - pair[0] <= STATE_STANDS_MS]
+    return max(recent, key=lambda pair: pair[0])[1] if recent else None
+
+
+def press(form: VitalForm, key: str) -> VitalForm:
+    """Add one key of the number pad, or take the last one back with ``ERASE``."""
+    if key == ERASE:
+        return type_text(form, form.typed[:-1].rstrip())
+    if key.isalpha():
+        return type_text(form, f"{form.typed.rstrip()} {key} ")
+    if key == "." and (not form.typed or form.typed.endswith(" ")):
+        key = "0."
+    return type_text(form, form.typed + key)
+
+
+def type_text(form: VitalForm, typed: str) -> VitalForm:
+    """Replace what was typed; a count behind the old number no longer stands."""
+    return replace(
+        form, typed=typed[:_LONGEST_TYPED], evidence=None, is_confirmed=False
+    )
+
+
+def take_count(form: VitalForm, vital: Vital, evidence: Evidence) -> VitalForm:
+    """Put the rate of a count into the form, with the count behind it.
+
+    Raises:
+        CountError: The count gives no rate.
+    """
+    shown = plain_number(rate(evidence).per_minute)
+    unit = vital.measure.unit if vital.measure else form.unit
+    typed = type_text(replace(form, unit=unit, values=()), shown)
+    return replace(typed, evidence=evidence)
+
+
+def choose_unit(form: VitalForm, unit: str) -> VitalForm:
+    """Choose the unit; the number typed stays as it is."""
+    return replace(form, unit=unit, is_confirmed=False)
+
+
+def choose_value(form: VitalForm, value: str, *, several: bool) -> VitalForm:
+    """Choose a worded answer, or take it back.
+
+    Several may stand together, but "none seen" never stands beside a sign.
+    """
+    if value in form.values:
+        rest = tuple(v for v in form.values if v != value)
+        return replace(form, values=rest)
+    kept = tuple(v for v in form.values if NONE_SEEN not in {v, value})
+    return replace(form, values=(*kept, value) if several else (value,))
+
+
+def to_entry(
+    exam: Exam, protocol: SpeciesProtocol, vital: Vital, form: VitalForm
+) -> VitalEntry:
+    """Turn a form into an entry.
+
+    Raises:
+        ReadingError: What was typed is no number with a unit.
+        UnitMismatchError: The unit measures something else.
+        MissingReasonError: Nothing was entered at all.
+    """
+    words = words_for(exam)
+    entry = VitalEntry(
+        reading=reading_of(vital, form),
+        grade=_grade_of(protocol, vital, form),
+        words=_words_of(vital, form, words),
+        values=tuple(c.value for c in vital.choices if c.value in form.values),
+        evidence=form.evidence,
+        state=form.state if vital.kind is VitalKind.RATE else None,
+        site=form.site,
+        rhythm=form.rhythm,
+        beats_felt=form.beats_felt,
+        is_estimate=form.is_estimate,
+        was_implausible_confirmed=form.is_confirmed,
+    )
+    if not entry.is_answered:
+        raise MissingReasonError
+    return entry
+
+
+def reading_of(vital: Vital, form: VitalForm) -> Reading | None:
+    """Read what was typed; ``None`` when nothing was.
+
+    Raises:
+        ReadingError: It is no number with a unit.
+        UnitMismatchError: The unit measures something else.
+    """
+    if vital.measure is None or not form.typed.strip():
+        return None
+    return parse_reading(form.typed, form.unit, vital.measure)
+
+
+def question(vital: Vital, form: VitalForm) -> str:
+    """Ask about an implausible value; empty when there is nothing to ask.
+
+    Raises:
+        ReadingError: What was typed is no number with a unit.
+        UnitMismatchError: The unit measures something else.
+    """
+    reading, measure = reading_of(vital, form), vital.measure
+    if reading is None or measure is None or form.is_confirmed:
+        return ""
+    if is_plausible(reading, measure):
+        return ""
+    low = plain_number(measure.plausible_low) if measure.plausible_low else "0"
+    ends = (
+        low
+        if measure.plausible_high is None
+        else (f"{low}–{plain_number(measure.plausible_high)}")
+    )
+    shown = with_unit(plain_number(reading.value), reading.unit)
+    return f"Is {shown} right? It is usually {with_unit(ends, measure.unit)}."
+
+
+def confirm(form: VitalForm) -> VitalForm:
+    """Believe an implausible value as typed."""
+    return replace(form, is_confirmed=True)
+
+
+def _grade_of(
+    protocol: SpeciesProtocol, vital: Vital, form: VitalForm
+) -> Graded | None:
+    scale = protocol.scale(vital.scale_id)
+    if scale is None or not form.grade_value:
+        return None
+    return give_grade(scale, form.grade_value)
+
+
+def _words_of(vital: Vital, form: VitalForm, words: Role) -> tuple[str, ...]:
+    return tuple(
+        choice_label(choice, words)
+        for choice in vital.choices
+        if choice.value in form.values
+    )

@@ -1,0 +1,167 @@
+"""What the vitals show: one card each, its value or reason, its flag, its open point.
+
+Nothing here draws. A flag is shown with its reason and source and never names an
+illness; "within" is shown quietly, and a vital nobody answered is never blank.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from exam_app.domain.counting import rate
+from exam_app.domain.exam import Exam, required_vitals, vitals_in_scope, words_for
+from exam_app.domain.intervals import Flag, FlagLevel
+from exam_app.domain.people import Role
+from exam_app.domain.protocol import Choice, SpeciesProtocol, Vital, VitalKind
+from exam_app.domain.scales import show_grade
+from exam_app.domain.units import show
+from exam_app.domain.vitals import VitalEntry
+
+NOT_TAKEN = "not taken yet"
+RECOUNT_ADVICE = (
+    "Count again before this is taken as out of range: "
+    "most healthy animals race for a while."
+)
+
+
+class FlagWeight(StrEnum):
+    """How loudly a flag is shown; each has its own sign and word."""
+
+    OUTSIDE = "outside"
+    NEAR = "near"
+    WITHIN = "within"
+
+
+@dataclass(frozen=True, slots=True)
+class FlagNotice:
+    """A flag as shown: a word of its own, then the reason with its source."""
+
+    weight: FlagWeight
+    word: str
+    text: str
+
+
+class CardState(StrEnum):
+    """Where one vital stands."""
+
+    OPEN = "open"
+    VALUE = "value"
+    REASON = "reason"
+
+
+@dataclass(frozen=True, slots=True)
+class VitalCard:
+    """One vital in the list.
+
+    Attributes:
+        shown: The value, the words or the reason; or that it was not taken yet.
+        detail: State, site, count and estimate behind the value; may be empty.
+        is_needed: The exam cannot close without it and it is still open.
+        lacks_state: A rate whose animal's state was not said.
+    """
+
+    vital_id: str
+    label: str
+    state: CardState
+    shown: str
+    detail: str
+    flag: FlagNotice | None
+    is_needed: bool
+    lacks_state: bool
+
+
+def vital_label(vital: Vital, words: Role) -> str:
+    """Name a vital; plain words for volunteers."""
+    is_plain = words is Role.VOLUNTEER and bool(vital.plain_label)
+    return vital.plain_label if is_plain else vital.label
+
+
+def choice_label(choice: Choice, words: Role) -> str:
+    """Name a worded answer; plain words for volunteers."""
+    return choice.plain if words is Role.VOLUNTEER and choice.plain else choice.label
+
+
+def flag_notice(flag: Flag | None) -> FlagNotice | None:
+    """Say how a flag is shown; ``None`` where no published range applied."""
+    if flag is None or flag.level is FlagLevel.NONE:
+        return None
+    if flag.level is FlagLevel.WITHIN:
+        return FlagNotice(FlagWeight.WITHIN, "Within", flag.text)
+    if flag.level in {FlagLevel.NEAR_LOW, FlagLevel.NEAR_HIGH}:
+        return FlagNotice(FlagWeight.NEAR, "Near a limit", flag.text)
+    return FlagNotice(FlagWeight.OUTSIDE, "Outside the published range", flag.text)
+
+
+def card(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> VitalCard:
+    """Show one vital of an exam."""
+    entry = exam.vital(vital.vital_id)
+    needed = {v.vital_id for v in required_vitals(exam, protocol)}
+    is_rate = vital.kind is VitalKind.RATE
+    return VitalCard(
+        vital_id=vital.vital_id,
+        label=vital_label(vital, words_for(exam)),
+        state=_card_state(entry),
+        shown=value_text(protocol, vital, entry, words_for(exam)) or NOT_TAKEN,
+        detail=detail_text(entry),
+        flag=flag_notice(entry.flag),
+        is_needed=vital.vital_id in needed and not entry.is_answered,
+        lacks_state=is_rate and entry.reading is not None and entry.state is None,
+    )
+
+
+def cards(exam: Exam, protocol: SpeciesProtocol) -> tuple[VitalCard, ...]:
+    """Show every vital this exam offers, in protocol order."""
+    return tuple(card(exam, protocol, v) for v in vitals_in_scope(exam, protocol))
+
+
+def vitals_progress(exam: Exam, protocol: SpeciesProtocol) -> tuple[int, int]:
+    """Return how many vitals are answered, and how many are offered."""
+    vitals = vitals_in_scope(exam, protocol)
+    return sum(exam.vital(v.vital_id).is_answered for v in vitals), len(vitals)
+
+
+def value_text(
+    protocol: SpeciesProtocol, vital: Vital, entry: VitalEntry, words: Role
+) -> str:
+    """Return the value, grade and words, or the reason; empty when unanswered."""
+    parts = []
+    if entry.reading is not None and vital.measure is not None:
+        parts.append(show(entry.reading, vital.measure))
+    scale = protocol.scale(entry.grade.scale_id) if entry.grade else None
+    if entry.grade is not None and scale is not None:
+        parts.append(show_grade(entry.grade, scale, is_plain=words is Role.VOLUNTEER))
+    parts.extend(entry.words)
+    if parts:
+        return ", ".join(parts)
+    return f"not done: {entry.reason}" if entry.reason else ""
+
+
+def detail_text(entry: VitalEntry) -> str:
+    """Say what stands behind a value, shortest first; empty when nothing does."""
+    parts = [entry.state.value] if entry.state else []
+    parts += [text for text in (entry.site, entry.rhythm, entry.beats_felt) if text]
+    if entry.is_estimate:
+        parts.append("estimated, not weighed")
+    if entry.evidence is not None:
+        parts.append(rate(entry.evidence).basis)
+    if entry.earlier:
+        times = len(entry.earlier)
+        parts.append("counted again" if times == 1 else f"counted again {times} times")
+    if entry.note:
+        parts.append(entry.note)
+    return " · ".join(parts)
+
+
+def asks_recount(vital: Vital, entry: VitalEntry) -> bool:
+    """Whether a rate is to be counted again before its flag is believed.
+
+    Only the first count of an exam asks; the second one stands.
+    """
+    notice = flag_notice(entry.flag)
+    is_outside = notice is not None and notice.weight is FlagWeight.OUTSIDE
+    return vital.kind is VitalKind.RATE and is_outside and not entry.earlier
+
+
+def _card_state(entry: VitalEntry) -> CardState:
+    if entry.has_value:
+        return CardState.VALUE
+    return CardState.REASON if entry.reason else CardState.OPEN

@@ -1,0 +1,113 @@
+"""What stands between an exam and its closing, decided without a screen."""
+
+from dataclasses import replace
+
+import pytest
+
+from exam_app.domain.closing import stop_early
+from exam_app.domain.exam import Exam, StopReason
+from exam_app.domain.people import Role
+from exam_app.domain.transitions import assert_no_abnormality
+from exam_app.domain.urgent import AnswerKind, UrgentEntry
+from exam_app.domain.vital_transitions import record_vital
+from exam_app.domain.vitals import VitalEntry
+from exam_app.ui import urgent_presenter as urgent
+from exam_app.ui.review_presenter import (
+    gap_names,
+    open_count_text,
+    point_groups,
+    stop_preview,
+)
+from tests.exam_samples import BY, NOW, PROTOCOL, new_exam
+
+
+def with_urgent(exam: Exam) -> Exam:
+    return replace(exam, urgent=(UrgentEntry("f" * 32, "Bleeding", BY),))
+
+
+def test_urgent_signs_stand_above_vitals_and_vitals_above_parts():
+    groups = point_groups(with_urgent(new_exam()), PROTOCOL)
+    assert [group.heading for group in groups] == [
+        "Urgent signs without an answer",
+        "Vitals without a value or a reason",
+        "Parts not answered",
+    ]
+
+
+def test_every_open_point_is_listed_once_and_counted():
+    exam = with_urgent(new_exam())
+    points = [p for group in point_groups(exam, PROTOCOL) for p in group.points]
+    # One urgent sign, weight and temperature, nose, both eyes, heart, tail.
+    assert len(points) == len(set(points)) == 8
+    assert open_count_text(exam, PROTOCOL).startswith("8 points are open")
+
+
+def test_an_answered_part_leaves_the_list():
+    exam = assert_no_abnormality(new_exam(), PROTOCOL, ("nose",), Role.TECHNICIAN, BY)
+    targets = {p.target for g in point_groups(exam, PROTOCOL) for p in g.points}
+    assert "nose" not in targets
+    assert "tail" in targets
+
+
+def test_stopping_early_is_announced_with_what_it_records_and_never_as_normal():
+    text = stop_preview(new_exam(), PROTOCOL, StopReason.UNSAFE)
+    assert text.startswith("5 parts and 2 vitals will be recorded as not examined")
+    assert "None as normal" in text
+
+
+def test_what_stopping_early_announced_is_what_it_records():
+    exam = stop_early(new_exam(), PROTOCOL, StopReason.ESCAPED, "", BY)
+    assert open_count_text(exam, PROTOCOL).startswith("Nothing is open")
+    names = gap_names(exam, PROTOCOL)
+    assert len(names) == 7
+    assert "Temperature: stopped early: escaped" in names
+    assert "Nothing is left" in stop_preview(exam, PROTOCOL, StopReason.ESCAPED)
+
+
+def test_a_refused_temperature_is_a_gap_with_its_reason():
+    exam = record_vital(
+        new_exam(), PROTOCOL, "temperature", VitalEntry(reason="refused"), BY, ()
+    )
+    assert gap_names(exam, PROTOCOL) == ("Temperature: refused",)
+
+
+def test_an_answer_that_somebody_was_told_names_them():
+    form = urgent.AnswerForm(AnswerKind.TOLD, how="phone")
+    with pytest.raises(urgent.NobodyNamedError):
+        urgent.to_answer(form, BY, NOW)
+    named = replace(form, whom=" Dr Mar Ondine ", was_read_back=True)
+    answer = urgent.to_answer(named, BY, NOW)
+    assert (answer.whom, answer.at, answer.was_read_back) == (
+        "Dr Mar Ondine",
+        NOW,
+        True,
+    )
+
+
+def test_a_veterinarian_answers_for_themselves_without_naming_anybody():
+    form = urgent.AnswerForm(
+        AnswerKind.AM_VETERINARIAN, whom="x", how="phone", instruction="oxygen"
+    )
+    answer = urgent.to_answer(form, BY, NOW)
+    assert (answer.whom, answer.how, answer.instruction) == ("", "", "oxygen")
+
+
+def test_nobody_reached_cannot_have_read_anything_back():
+    form = urgent.AnswerForm(AnswerKind.TRIED, was_read_back=True)
+    assert not urgent.to_answer(form, BY, NOW).was_read_back
+
+
+def test_the_clinics_number_is_shown_or_its_absence_is():
+    assert urgent.clinic_line("Valley Demo", "555 0100") == "Valley Demo: 555 0100"
+    assert "No clinic number" in urgent.clinic_line("Valley Demo", "")
+
+
+def test_the_banner_names_every_unanswered_sign_and_vanishes_with_the_last():
+    entry = UrgentEntry("f" * 32, "Bleeding", BY)
+    assert urgent.banner_text((entry,)) == "URGENT, not yet told: Bleeding"
+    assert urgent.banner_text(()) == ""
+    tried = replace(
+        entry, answers=(urgent.to_answer(urgent.AnswerForm(AnswerKind.TRIED), BY, NOW),)
+    )
+    assert urgent.answered_text(tried).startswith("Tried, not reached")
+    assert urgent.answered_text(entry) == "No answer yet"
