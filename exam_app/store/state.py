@@ -22,7 +22,7 @@ Tables = dict[str, dict[str, bytes]]
 STATE_VERSION = 1
 _DEEPEST = 60
 _TABLE_NAME = re.compile(r"[a-z_][a-z0-9_]*")
-_DOCUMENT_ID = re.compile(r"[!-~]+")
+_DOCUMENT_ID = re.compile(r"[ -~]+")
 _LARGEST_NUMBER = 2**63 - 1
 
 
@@ -69,7 +69,7 @@ def encode_state(tables: Tables) -> bytes:
         lines.append(table + b"\n")
         for document_id, line in documents.items():
             key = _checked_name(_DOCUMENT_ID, document_id)
-            lines.append(b"%b %b %b\n" % (table, key, line))
+            lines.append(b"%b\t%b\t%b\n" % (table, key, line))
     return b"".join(lines)
 
 
@@ -88,7 +88,7 @@ def decode_state(content: bytes) -> Tables:
         raise VaultTooNewError("state of a newer version")
     tables: Tables = {}
     for line in lines:
-        name, *rest = line.split(b" ", 2)
+        name, *rest = line.split(b"\t", 2)
         table = tables.setdefault(name.decode("ascii", "replace"), {})
         if rest:
             document_id, document = rest if len(rest) == 2 else (b"", b"")

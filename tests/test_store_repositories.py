@@ -1,0 +1,330 @@
+"""What the screens rely on: documents, lists, PINs and closing in one save."""
+
+import pytest
+
+from exam_app.store.errors import (
+    ClosedRecordChangedError,
+    PinLockedError,
+    UnstorableValueError,
+    VaultClosedError,
+    VaultError,
+)
+from exam_app.store.vault import create_vault, open_vault
+from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk
+
+
+@pytest.fixture
+async def vault(tmp_path):
+    opened, _ = await create_vault(tmp_path / "v", "hoof", CHEAP, bounds=TEST_BOUNDS)
+    yield opened
+    opened.close()
+
+
+async def reopened(vault, tmp_path):
+    vault.close()
+    return await open_vault(tmp_path / "v", "hoof", bounds=TEST_BOUNDS)
+
+
+async def test_everything_put_is_there_after_reopening(vault, tmp_path):
+    vault.animals.put({"animal_id": "a1", "name": "Demo Bella", "weight": "12.4"})
+    vault.people.put({"person_id": "p1", "name": "Demo Vet"})
+    vault.drafts.put("e1", {"animal_id": "a1", "changed": 5, "regions": {"eye": [1]}})
+    vault.closed.put("e0", b"\x00\xffsigned", {"animal_id": "a1", "title": "first"})
+    vault.notes.put("n1", "e0", b"note one")
+    vault.notes.put("n2", "e0", b"note two")
+    vault.settings.put("clinic", {"name": "Demo clinic", "phones": ["1", "2"]})
+    vault.settings.put("signing seed", bytes(range(32)))
+    vault.protocols.put("ab" * 32, b'id = "dog"\r\n')
+    vault.owners.put("e0", b"s" * 32, {"name": "Demo Owner"})
+    vault = await reopened(vault, tmp_path)
+    assert vault.damage_report is None
+    assert vault.animals.get("a1")["weight"] == "12.4"
+    assert [person["name"] for person in vault.people.all()] == ["Demo Vet"]
+    assert vault.drafts.get("e1")["regions"] == {"eye": [1]}
+    assert vault.closed.get("e0") == b"\x00\xffsigned"
+    assert vault.notes.for_exam("e0") == [b"note one", b"note two"]
+    assert vault.settings.get("clinic")["phones"] == ["1", "2"]
+    assert vault.settings.get("signing seed") == bytes(range(32))
+    assert vault.protocols.get("ab" * 32) == b'id = "dog"\r\n'
+    assert vault.owners.get("e0") == (b"s" * 32, {"name": "Demo Owner"})
+    vault.close()
+
+
+async def test_what_is_not_there_is_none_and_lists_are_empty(vault):
+    for missing in (
+        vault.animals.get("x"),
+        vault.people.get("x"),
+        vault.drafts.get("x"),
+        vault.closed.get("x"),
+        vault.protocols.get("x"),
+        vault.owners.get("x"),
+        vault.settings.get("x"),
+    ):
+        assert missing is None
+    assert vault.settings.get("x", 7) == 7
+    assert vault.animals.all() == vault.drafts.open() == vault.closed.latest(5) == []
+    assert vault.notes.for_exam("x") == vault.closed.for_animal("x") == []
+    vault.drafts.remove("x")
+
+
+async def test_changing_what_was_given_changes_nothing_kept(vault):
+    animal = {"animal_id": "a1", "names": ["Demo"]}
+    vault.animals.put(animal)
+    animal["names"].append("changed outside")
+    given = vault.animals.get("a1")
+    given["names"].append("changed too")
+    vault.animals.all()[0]["names"].clear()
+    assert vault.animals.get("a1") == {"animal_id": "a1", "names": ["Demo"]}
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("bella", {"a1"}),
+        ("BELLA miller", {"a1"}),
+        ("978000012345678", {"a1"}),
+        ("978 000 012", {"a1"}),
+        ("tag 17", {"a2"}),
+        ("müller", {"a2"}),
+        ("demo", {"a1", "a2"}),
+        ("", {"a1", "a2"}),
+        ("bella 17", set()),
+        ("secret", set()),
+    ],
+)
+async def test_animals_are_found_by_name_tag_chip_and_owner(vault, text, found):
+    vault.animals.put(
+        {
+            "animal_id": "a1",
+            "name": "Demo Bella",
+            "chip": "978 000 012 345 678",
+            "owner": {"name": "Ann Miller"},
+            "remark": "secret",
+        }
+    )
+    vault.animals.put(
+        {
+            "animal_id": "a2",
+            "name": "Demo Otto",
+            "tag": "Tag 17",
+            "owner_name": "MÜLLER",
+        }
+    )
+    assert {animal["animal_id"] for animal in vault.animals.search(text)} == found
+
+
+async def test_open_drafts_show_the_one_saved_last_first(vault):
+    vault.drafts.put("e1", {"animal_id": "a1", "started": 1})
+    vault.drafts.put("e2", {}, {"name": "Demo Otto", "examined": 3, "total": 40})
+    assert [row["exam_id"] for row in vault.drafts.open()] == ["e2", "e1"]
+    assert vault.drafts.open()[0]["examined"] == 3
+    vault.drafts.put("e1", {"animal_id": "a1", "started": 1, "more": True})
+    assert [row["exam_id"] for row in vault.drafts.open()] == ["e1", "e2"]
+    assert vault.drafts.open()[0]["started"] == 1
+    vault.drafts.remove("e1")
+    assert [row["exam_id"] for row in vault.drafts.open()] == ["e2"]
+    assert vault.drafts.get("e1") is None
+
+
+async def test_latest_exams_come_newest_first_also_after_reopening(vault, tmp_path):
+    for number in range(5):
+        row = {"animal_id": f"a{number % 2}"}
+        vault.closed.put(f"e{number}", b"%d" % number, row)
+    vault = await reopened(vault, tmp_path)
+    assert [row["exam_id"] for row in vault.closed.latest(3)] == ["e4", "e3", "e2"]
+    assert [row["exam_id"] for row in vault.closed.latest(99)][-1] == "e0"
+    assert vault.closed.latest(0) == []
+    of_one = [row["exam_id"] for row in vault.closed.for_animal("a0")]
+    assert of_one == ["e4", "e2", "e0"]
+    vault.close()
+
+
+async def test_closed_bytes_are_never_replaced(vault):
+    vault.closed.put("e1", b"signed", {"animal_id": "a1"})
+    vault.closed.put("e1", b"signed", {"animal_id": "a1"})
+    vault.notes.put("n1", "e1", b"note")
+    vault.protocols.put("aa", b"one")
+    for refused in (
+        lambda: vault.closed.put("e1", b"other", {"animal_id": "a2"}),
+        lambda: vault.notes.put("n1", "e1", b"other"),
+        lambda: vault.protocols.put("aa", b"two"),
+    ):
+        with pytest.raises(ClosedRecordChangedError):
+            refused()
+    assert vault.closed.get("e1") == b"signed"
+    assert vault.closed.latest(1)[0]["animal_id"] == "a1"
+
+
+async def test_closing_an_exam_is_one_save(tmp_path):
+    disk = FaultyDisk()
+    vault, _ = await create_vault(
+        tmp_path / "v", "hoof", CHEAP, bounds=TEST_BOUNDS, opener=disk.open
+    )
+    vault.drafts.put("e1", {"animal_id": "a1"})
+    disk.log.clear()
+    vault.close_exam("e1", b"signed", {"animal_id": "a1"}, (b"s" * 32, {"name": "D"}))
+    assert [step[0] for _, step in disk.log] == ["write", "truncate", "flush"]
+    assert vault.drafts.open() == []
+    assert vault.closed.get("e1") == b"signed"
+    assert vault.owners.get("e1") == (b"s" * 32, {"name": "D"})
+    vault.close()
+
+
+async def test_refused_closing_leaves_the_draft_and_no_owner_data(vault):
+    vault.closed.put("e1", b"signed", {"animal_id": "a1"})
+    vault.drafts.put("e1", {"animal_id": "a1"})
+    with pytest.raises(ClosedRecordChangedError):
+        vault.close_exam("e1", b"other", {"animal_id": "a1"}, (b"s", {"name": "D"}))
+    with pytest.raises(UnstorableValueError):
+        vault.close_exam("e2", b"signed", {"animal_id": "a1"}, (b"s", {"weight": 1.5}))
+    assert vault.drafts.get("e1") == {"animal_id": "a1"}
+    assert vault.owners.get("e1") is None
+    assert vault.closed.get("e2") is None
+
+
+async def test_exception_inside_a_transaction_undoes_all_of_it(vault):
+    def fill_in():
+        with vault.transaction():
+            vault.settings.put("theme", "dark")
+            with vault.transaction():
+                vault.settings.put("size", 2)
+            assert vault.settings.get("theme") == "dark"
+            raise RuntimeError
+
+    with pytest.raises(RuntimeError):
+        fill_in()
+    assert vault.settings.get("theme") is None
+    assert vault.settings.get("size") is None
+
+
+async def test_saving_what_is_saved_already_writes_nothing(tmp_path):
+    disk = FaultyDisk()
+    vault, _ = await create_vault(
+        tmp_path / "v", "hoof", CHEAP, bounds=TEST_BOUNDS, opener=disk.open
+    )
+    vault.settings.put("theme", "dark")
+    disk.log.clear()
+    vault.settings.put("theme", "dark")
+    with vault.transaction():
+        vault.settings.get("theme")
+    assert disk.log == []
+    vault.close()
+
+
+async def test_erased_owner_data_is_in_neither_of_the_two_saved_states(tmp_path):
+    disk = FaultyDisk()
+    vault, _ = await create_vault(
+        tmp_path / "v", "hoof", CHEAP, bounds=TEST_BOUNDS, opener=disk.open
+    )
+    vault.owners.put("e1", b"s" * 32, {"name": "Demo Owner"})
+    disk.log.clear()
+    vault.owners.erase("e1")
+    written = {name for name, step in disk.log if step[0] == "write"}
+    assert written == {"vault.a", "vault.b"}
+    assert vault.owners.get("e1") is None
+    vault.close()
+
+
+@pytest.mark.parametrize(
+    "value",
+    [1.5, b"bytes", {"inner": [0.0]}, {1: "x"}, {1, 2}, 2**63, "\ud800", object()],
+)
+async def test_values_that_read_differently_elsewhere_are_refused(vault, value):
+    vault.animals.put({"animal_id": "a1", "name": "Demo"})
+    with pytest.raises(UnstorableValueError):
+        vault.animals.put({"animal_id": "a1", "name": value})
+    assert vault.animals.get("a1")["name"] == "Demo"
+
+
+async def test_documents_nested_too_deep_are_refused(vault):
+    deep = []
+    for _ in range(100):
+        deep = [deep]
+    with pytest.raises(UnstorableValueError):
+        vault.settings.put("deep", deep)
+
+
+@pytest.mark.parametrize("odd", ["", "tab\tbed", "line\nbreak", "ß", 7, None])
+async def test_documents_need_a_plain_id(vault, odd):
+    with pytest.raises(UnstorableValueError):
+        vault.animals.put({"animal_id": odd})
+    assert vault.animals.all() == []
+
+
+async def test_text_with_line_breaks_of_every_kind_survives(vault, tmp_path):
+    text = "a\nb\rc\u2028d\u2029e\x85f\x0bg\x0ch\x1ci\x00j \t\"'\\ ß 犬 🐴"
+    vault.settings.put("text", text)
+    vault = await reopened(vault, tmp_path)
+    assert vault.settings.get("text") == text
+    vault.close()
+
+
+async def test_fifth_wrong_pin_locks_and_the_passphrase_unlocks(vault, tmp_path):
+    vault.people.put({"person_id": "p1", "name": "Demo Vet"})
+    assert not vault.people.has_pin("p1")
+    assert not vault.people.check_pin("p1", "1234")
+    vault.people.set_pin("p1", "1234")
+    vault.people.set_pin("p2", "1234")
+    assert vault.people.has_pin("p1")
+    assert vault.people.check_pin("p1", "1234")
+    for _ in range(4):
+        assert not vault.people.check_pin("p1", "0000")
+    with pytest.raises(PinLockedError):
+        vault.people.check_pin("p1", "0000")
+    with pytest.raises(PinLockedError):
+        vault.people.check_pin("p1", "1234")
+    assert vault.people.check_pin("p2", "1234")
+    await vault.confirm_passphrase("hoof")
+    assert vault.people.check_pin("p1", "1234")
+
+
+async def test_right_pin_forgets_the_wrong_ones_before_it(vault):
+    vault.people.set_pin("p1", "1234")
+    for _ in range(3):
+        for _ in range(4):
+            assert not vault.people.check_pin("p1", "0000")
+        assert vault.people.check_pin("p1", "1234")
+
+
+async def test_opening_with_the_passphrase_unlocks_pins(vault, tmp_path):
+    vault.people.set_pin("p1", "1234")
+    for _ in range(4):
+        vault.people.check_pin("p1", "0000")
+    with pytest.raises(PinLockedError):
+        vault.people.check_pin("p1", "0000")
+    vault = await reopened(vault, tmp_path)
+    assert vault.people.check_pin("p1", "1234")
+    vault.close()
+
+
+async def test_same_pin_of_two_people_is_kept_differently(vault):
+    vault.people.set_pin("p1", "1234")
+    vault.people.set_pin("p2", "1234")
+    first, second = (row for _, row in vault.people._pins.rows())
+    assert first["hash"] != second["hash"]
+    assert "1234" not in str(first)
+
+
+async def test_closed_vault_refuses_reads_and_writes(vault):
+    vault.settings.put("theme", "dark")
+    vault.close()
+    vault.close()
+    for refused in (
+        lambda: vault.settings.get("theme"),
+        lambda: vault.settings.put("theme", "light"),
+        vault.drafts.open,
+    ):
+        with pytest.raises(VaultClosedError):
+            refused()
+    with pytest.raises(VaultClosedError):
+        await vault.change_passphrase("hoof", "new")
+
+
+def test_every_refusal_of_the_vault_carries_advice_and_no_swallowed_base():
+    pending = [VaultError]
+    while pending:
+        error = pending.pop()
+        pending += error.__subclasses__()
+        assert "advice" in vars(error)
+        assert error.advice.count(".") >= 2
+        assert not issubclass(error, KeyError | TypeError)
