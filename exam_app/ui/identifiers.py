@@ -8,6 +8,7 @@ person or a choice ends in that thing's own key: ``region-left-eye``.
 import flet as ft
 
 SCREEN = "screen"
+COVER = "cover"
 BACK = "back"
 EXAMINER = "examiner"
 SAVED = "saved"
@@ -53,6 +54,8 @@ PERSON_ADD = "person-add"
 PERSON_SAVE = "person-save"
 PERSON_PROBLEM = "person-problem"
 
+CODE_MISSING = "code-missing"
+CODE_MISSING_OPEN = "code-missing-open"
 SETTINGS_OPEN = "settings-open"
 PEOPLE_OPEN = "people-open"
 SETTINGS_PRACTICE = "settings-practice"

@@ -49,7 +49,7 @@ class ChoiceRow:
         return [self._button(key, label) for key, label in self.options]
 
     def _button(self, key: str, label: str) -> ft.Control:
-        async def tapped(_: ft.ControlEvent) -> None:
+        async def tapped() -> None:
             cleared = self.clearable and self.chosen == key
             self.choose(None if cleared else key)
             await self.on_choose("" if cleared else key)

@@ -1,6 +1,7 @@
 """A place on a screen that is drawn anew when what it shows has changed."""
 
 from collections.abc import Callable
+from typing import Any
 
 import flet as ft
 
@@ -14,17 +15,36 @@ class Slot:
     """
 
     def __init__(
-        self, draw: Callable[[], ft.Control], *, expand: bool | None = None
+        self,
+        draw: Callable[[], ft.Control],
+        *,
+        follows: ft.Observable | None = None,
+        expand: bool | None = None,
     ) -> None:
-        """Draw for the first time; place ``control`` on a screen."""
+        """Draw for the first time; place ``control`` on a screen.
+
+        Args:
+            draw: Makes the controls from what is true now.
+            follows: An observable whose every change redraws the slot, for as long
+                as the slot's control lives.
+            expand: As in a row or column.
+        """
         self._draw = draw
-        self.control = ft.Container(content=draw(), expand=expand)
+        # Observables hold their listeners weakly: the control keeps this slot, and
+        # the slot its listener.
+        self._listener = self._changed
+        self.control = ft.Container(content=draw(), expand=expand, data=self)
+        if follows is not None:
+            follows.subscribe(self._listener)
 
     def refresh(self) -> None:
         """Draw again; a slot that is on no screen now is drawn and not sent."""
         self.control.content = self._draw()
         if is_on_page(self.control):
             self.control.update()
+
+    def _changed(self, _sender: Any, _field: str | None) -> None:  # noqa: ANN401
+        self.refresh()
 
 
 def is_on_page(control: ft.BaseControl) -> bool:

@@ -1,0 +1,273 @@
+"""The state of this running app, shared by every browser tab: vault, lock, person.
+
+One tab at a time works at the desk. A vault is opened in a tab and belongs to it;
+another tab may take over with the passphrase. A short lock keeps the vault open in
+memory and asks for the PIN; a restart, or five wrong PINs, asks for the passphrase.
+The PIN and the name of a person are claims: they keep colleagues' entries apart and
+a curious passer-by out, no more.
+
+Everything that writes goes through ``write``: off the event loop, one after the
+other, and finished only when the store has it.
+"""
+
+import asyncio
+import time
+import uuid
+from collections.abc import Callable
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass, field
+from enum import Enum
+from pathlib import Path
+from typing import Any, ClassVar, TypeVar
+
+from exam_app.crypto import door
+from exam_app.domain.errors import ExamError
+from exam_app.store.errors import PinLockedError
+from exam_app.store.opening import (
+    create_vault,
+    open_vault,
+    open_vault_with_recovery_code,
+    vault_exists,
+)
+from exam_app.store.vault import Vault
+
+T = TypeVar("T")
+
+LOCK_AFTER_SECONDS = 300.0
+LONGEST_WAKE_SECONDS = 900.0
+
+
+class DeskLockedError(ExamError):
+    """Something asked for the exams while they are locked."""
+
+    advice: ClassVar[str] = (
+        "The exams are locked. This change is not saved. "
+        "Unlock, then make the change again."
+    )
+
+
+class LockState(Enum):
+    """What the next person at the screen has to give."""
+
+    EMPTY = "nothing is set up yet"
+    SEALED = "passphrase"
+    RESTING = "PIN"
+    OPEN = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
+class SetUp:
+    """What a first person answers once.
+
+    Attributes:
+        role: ``field`` or ``clinic``: what this computer is.
+        practice: The practice's or shelter's name.
+        clinic_phone: As typed; shown, never dialled.
+        passphrase: Opens the exams after a restart.
+        person: The first person's fields, with ``person_id``.
+        pin: The first person's PIN.
+    """
+
+    role: str
+    practice: str
+    clinic_phone: str
+    passphrase: str
+    person: dict[str, Any]
+    pin: str
+
+
+@dataclass(slots=True)
+class Desk:
+    """The one desk of this process.
+
+    Attributes:
+        folder: Where the vault is kept; must exist and be writable.
+        derivation: Work asked for a new passphrase.
+        bounds: What an opened vault may ask for; never looser than the default,
+            except in tests.
+        is_demo: Whether everything here is invented and thrown away.
+        state: What unlocking asks for.
+        holder: The key of the tab that works at the desk, or None.
+        is_holder_gone: Whether that tab was closed or lost its connection.
+        person: Fields of the person who examines now, or None.
+    """
+
+    folder: Path
+    derivation: door.KeyDerivation = field(default_factory=door.KeyDerivation)
+    bounds: door.DerivationBounds = door.PRODUCTION_BOUNDS
+    is_demo: bool = False
+    lock_after_seconds: float = LOCK_AFTER_SECONDS
+    state: LockState = field(init=False)
+    holder: str | None = None
+    is_holder_gone: bool = False
+    person: dict[str, Any] | None = None
+    _vault: Vault | None = None
+    _on_lost: Callable[[], None] | None = None
+    _turn: asyncio.Lock = field(default_factory=asyncio.Lock)
+    _last_touch: float = field(default_factory=time.monotonic)
+    _awake_until: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Look whether the folder holds a vault."""
+        exists = vault_exists(self.folder)
+        self.state = LockState.SEALED if exists else LockState.EMPTY
+
+    @property
+    def vault(self) -> Vault:
+        """The open vault; ask for it each time, since unlocking makes a new one.
+
+        Raises:
+            DeskLockedError: It is not open.
+        """
+        if self._vault is None:
+            raise DeskLockedError("no vault is open")
+        return self._vault
+
+    async def set_up(self, answers: SetUp) -> str:
+        """Make the vault, this device's keys and its first person.
+
+        Returns:
+            The recovery code, shown once and never kept in the open.
+        """
+        vault, code = await create_vault(
+            self.folder, answers.passphrase, self.derivation, bounds=self.bounds
+        )
+        self._vault = vault
+        self.state = LockState.OPEN
+        await self.write(lambda: _fill_settings(vault, answers))
+        self.person = vault.people.get(answers.person["person_id"])
+        self.touch()
+        return code
+
+    async def open_with_passphrase(self, passphrase: str) -> None:
+        """Open the vault, or confirm the passphrase of the one that is open."""
+        if self._vault is None:
+            self._admit(await open_vault(self.folder, passphrase, bounds=self.bounds))
+        else:
+            await self._vault.confirm_passphrase(passphrase)
+        self._wake_up()
+
+    async def open_with_recovery_code(self, code: str) -> None:
+        """Open the vault with the code in the passphrase's place."""
+        if self._vault is None:
+            self._admit(
+                await open_vault_with_recovery_code(
+                    self.folder, code, bounds=self.bounds
+                )
+            )
+        else:
+            await self._vault.confirm_passphrase(code)
+        self._wake_up()
+
+    async def open_with_pin(self, person_id: str, pin: str) -> bool:
+        """Wake from a short lock as this person.
+
+        Returns:
+            False for a wrong PIN.
+
+        Raises:
+            PinLockedError: Five were wrong; only the passphrase opens now.
+        """
+        vault = self.vault
+        try:
+            fits = await self.write(lambda: vault.people.check_pin(person_id, pin))
+        except PinLockedError:
+            self.seal()
+            raise
+        if fits:
+            self.person = vault.people.get(person_id)
+            self._wake_up()
+        return fits
+
+    async def choose_person(self, person_id: str) -> None:
+        """Make another known person the examiner; kept for the next start."""
+        vault = self.vault
+        self.person = vault.people.get(person_id)
+        await self.write(lambda: vault.settings.put("last_person", person_id))
+
+    def take(self, key: str, on_lost: Callable[[], None]) -> None:
+        """Give the desk to a tab; the one that had it is told that it lost it."""
+        if self.holder != key and self._on_lost is not None:
+            self._on_lost()
+        self.holder, self._on_lost = key, on_lost
+        self.is_holder_gone = False
+
+    def rest(self) -> None:
+        """Lock for a short while: the PIN opens again."""
+        if self.state is not LockState.OPEN:
+            return
+        person = self.person
+        has_pin = person and self.vault.people.has_pin(person["person_id"])
+        if has_pin:
+            self.state = LockState.RESTING
+        else:
+            self.seal()
+
+    def seal(self) -> None:
+        """Close the vault: only the passphrase or the recovery code opens again."""
+        if self._vault is not None:
+            self._vault.close()
+            self._vault = None
+        if self.state is not LockState.EMPTY:
+            self.state = LockState.SEALED
+
+    async def write(self, action: Callable[[], T]) -> T:
+        """Run something that writes, off the event loop, one at a time."""
+        async with self._turn:
+            return await asyncio.to_thread(action)
+
+    async def read(self, action: Callable[[], T]) -> T:
+        """Run something that reads, when no write is under way."""
+        async with self._turn:
+            return action()
+
+    def touch(self) -> None:
+        """Note that somebody is at the screen."""
+        self._last_touch = time.monotonic()
+
+    def is_idle(self) -> bool:
+        """Whether nobody touched the screen for the time that locks it."""
+        now = time.monotonic()
+        since = max(self._last_touch, min(self._awake_until, now))
+        is_asked_to_stay = self._awake_until > now
+        return not is_asked_to_stay and now - since > self.lock_after_seconds
+
+    def stay_awake(self, seconds: float) -> AbstractContextManager[None]:
+        """Keep the screen unlocked during a count or while codes play.
+
+        Args:
+            seconds: At most a quarter of an hour, however much is asked for.
+        """
+        return self._awake(min(seconds, LONGEST_WAKE_SECONDS))
+
+    @contextmanager
+    def _awake(self, seconds: float) -> Any:  # noqa: ANN401
+        self._awake_until = time.monotonic() + seconds
+        try:
+            yield
+        finally:
+            self._awake_until = 0.0
+            self.touch()
+
+    def _admit(self, vault: Vault) -> None:
+        self._vault = vault
+        last = self.person or vault.people.get(vault.settings.get("last_person", ""))
+        everyone = vault.people.all()
+        self.person = last or (everyone[0] if everyone else None)
+
+    def _wake_up(self) -> None:
+        self.state = LockState.OPEN
+        self.touch()
+
+
+def _fill_settings(vault: Vault, answers: SetUp) -> None:
+    with vault.transaction():
+        vault.people.put(answers.person)
+        vault.people.set_pin(answers.person["person_id"], answers.pin)
+        vault.settings.put("role", answers.role)
+        vault.settings.put("practice", answers.practice)
+        vault.settings.put("clinic_phone", answers.clinic_phone)
+        vault.settings.put("last_person", answers.person["person_id"])
+        vault.settings.put("device_id", uuid.uuid4().hex)
+        vault.settings.put("signing_key", door.new_signing_key())
+        vault.settings.put("agreement_key", door.new_agreement_key())

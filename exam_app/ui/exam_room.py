@@ -1,0 +1,223 @@
+"""Where open exams are kept between screens: started, opened again, changed, saved.
+
+An exam desk lives as long as the app; after a restart it is built again from the
+stored draft, so the address of an exam's screen always leads to the exam.
+"""
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, ClassVar
+
+from exam_app.domain.errors import ExamError
+from exam_app.domain.exam import Exam
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Person, Role
+from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.review import progress
+from exam_app.protocols.loader import (
+    LoadedProtocol,
+    available,
+    load_content,
+    load_protocol,
+)
+from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
+from exam_app.ui.desk import Desk
+from exam_app.ui.exam_desk import Change, ExamDesk
+from exam_app.ui.exam_mirrors import SaveState
+from exam_app.ui.exam_start import ExamOrder, begin_exam
+from exam_app.ui.tab import Tab
+
+_open: dict[str, ExamDesk] = {}
+
+
+class ExamNotHereError(ExamError):
+    """An address names an exam that is not open on this device."""
+
+    advice: ClassVar[str] = (
+        "This exam is not open on this device; it may be closed already. "
+        "Nothing was changed. Look for it in the day list."
+    )
+
+
+class ProtocolNotHereError(ExamError):
+    """The protocol an exam was started with is not kept here."""
+
+    advice: ClassVar[str] = (
+        "The species protocol this exam was started with is missing on this device. "
+        "Nothing was changed. Restore a backup that holds it."
+    )
+
+
+@dataclass(slots=True)
+class VaultShelf:
+    """Keeps one exam as a draft in the vault.
+
+    Attributes:
+        desk: Where the vault is; asked each time, since unlocking opens a new one.
+        before: The draft as it was read; fields unknown to this version survive.
+    """
+
+    desk: Desk
+    protocol: SpeciesProtocol
+    before: dict[str, Any] | None = None
+
+    async def put(self, exam: Exam) -> None:
+        """Keep the draft; returns after the commit."""
+        await self.desk.write(lambda: self.put_now(exam))
+
+    def put_now(self, exam: Exam) -> None:
+        """Keep the draft, from inside a write."""
+        shown = draft_projection(exam, self.protocol, now())
+        plain = exam_to_plain(exam, before=self.before)
+        self.desk.vault.drafts.put(exam.exam_id, plain, shown)
+
+
+def now() -> Moment:
+    """Return the present moment with the offset of this place."""
+    return Moment.from_datetime(datetime.now().astimezone())
+
+
+def new_id() -> str:
+    """Return a new UUID as 32 hexadecimal digits."""
+    return uuid.uuid4().hex
+
+
+def draft_projection(
+    exam: Exam, protocol: SpeciesProtocol, changed: Moment
+) -> dict[str, Any]:
+    """Return the few fields of an open exam that lists show."""
+    done, total = progress(exam, protocol)
+    return {
+        "animal_id": exam.animal.animal_id,
+        "name": exam.animal.name,
+        "species": exam.animal.species,
+        "started": exam.started.date_and_time(),
+        "changed": changed.date_and_time(),
+        "examined": done,
+        "total": total,
+        "scope": exam.scope.value,
+        "person_id": exam.started_by,
+    }
+
+
+def person_now(tab: Tab) -> Person:
+    """Return the person who examines now."""
+    fields = tab.person
+    return Person(
+        person_id=fields["person_id"],
+        name=fields["name"],
+        role=Role(fields["role"]),
+        initials=fields.get("initials", ""),
+        licence=fields.get("licence", ""),
+    )
+
+
+async def start_exam(tab: Tab, order: ExamOrder) -> ExamDesk:
+    """Start an exam; it is stored, with its protocol, before this returns."""
+    loaded = load_protocol(order.animal.species)
+    starter = person_now(tab)
+    exam = begin_exam(
+        order, loaded.protocol, loaded.content_hash, starter, new_id(), now()
+    )
+    return await keep_new(tab, exam, loaded)
+
+
+async def keep_new(tab: Tab, exam: Exam, loaded: LoadedProtocol) -> ExamDesk:
+    """Store a new exam with the protocol it names, and give its desk."""
+    shelf = VaultShelf(tab.desk, loaded.protocol)
+
+    def store() -> None:
+        with tab.vault.transaction():
+            tab.vault.protocols.put(loaded.content_hash, loaded.content)
+            shelf.put_now(exam)
+
+    await tab.save(store)
+    return _admit(exam, loaded.protocol, person_now(tab), shelf)
+
+
+async def open_exam(tab: Tab, exam_id: str) -> ExamDesk:
+    """Give the desk of an open exam; the draft is read when it is not in memory.
+
+    Raises:
+        ExamNotHereError: There is no such draft.
+    """
+    known = _open.get(exam_id)
+    if known is not None and not known.exam.is_closed:
+        known.change_people(person_now(tab), known.scribe)
+        return known
+    plain = await tab.desk.read(lambda: tab.vault.drafts.get(exam_id))
+    if plain is None:
+        raise ExamNotHereError
+    exam = exam_from_plain(plain)
+    protocol = protocol_of(tab, exam).protocol
+    shelf = VaultShelf(tab.desk, protocol, plain)
+    return _admit(exam, protocol, person_now(tab), shelf)
+
+
+def protocol_of(tab: Tab, exam: Exam) -> LoadedProtocol:
+    """Return the very protocol an exam names, by its hash.
+
+    Raises:
+        ProtocolNotHereError: No protocol of that hash is kept here.
+    """
+    if exam.animal.species in available():
+        shipped = load_protocol(exam.animal.species)
+        if shipped.content_hash == exam.protocol_hash:
+            return shipped
+    content = tab.vault.protocols.get(exam.protocol_hash)
+    if content is None:
+        raise ProtocolNotHereError
+    return load_content(content)
+
+
+def opened(exam_id: str) -> ExamDesk | None:
+    """Return the desk of an exam that is in memory."""
+    return _open.get(exam_id)
+
+
+def forget(exam_id: str) -> None:
+    """Let an exam go from memory, once it is closed."""
+    _open.pop(exam_id, None)
+
+
+async def change(tab: Tab, desk: ExamDesk, made: Change, message: str) -> bool:
+    """Make one change as the person who examines now, and show how its save went.
+
+    Returns:
+        Whether the change was made; a refusal was shown to the person.
+    """
+    desk.change_people(person_now(tab), desk.scribe)
+    tab.desk.touch()
+    try:
+        await desk.apply(made, message)
+    except ExamError as refusal:
+        tab.refuse(refusal)
+        return False
+    show_save(tab, desk)
+    return True
+
+
+def show_save(tab: Tab, desk: ExamDesk) -> None:
+    """Write in the header whether the newest change is stored."""
+    if desk.overview.save is SaveState.SAVED:
+        tab.frame.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
+    elif desk.overview.save is SaveState.NOT_SAVED:
+        tab.frame.show_saved(
+            "Not saved; kept here and tried again at the next change", is_safe=False
+        )
+
+
+async def undo(tab: Tab, desk: ExamDesk) -> None:
+    """Take the last change back and tell which one it was."""
+    undone = await desk.undo()
+    show_save(tab, desk)
+    tab.tell(f"Taken back: {undone}" if undone else "There is nothing to take back.")
+
+
+def _admit(
+    exam: Exam, protocol: SpeciesProtocol, examiner: Person, shelf: VaultShelf
+) -> ExamDesk:
+    desk = ExamDesk(exam, protocol, examiner, shelf, now, new_id)
+    _open[exam.exam_id] = desk
+    return desk

@@ -1,0 +1,173 @@
+"""What is decided before the first touch: scope, setting, cautions, what to ask again.
+
+Plain functions; a screen only shows what they return.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from exam_app.domain.exam import Exam
+from exam_app.domain.findings import EarlierFinding, EarlierOutcome
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Person, Role
+from exam_app.domain.protocol import (
+    SCOPE_LABELS,
+    Caution,
+    Region,
+    Scope,
+    SpeciesProtocol,
+)
+from exam_app.domain.signalment import Animal, life_stage_of
+from exam_app.domain.vitals import Setting
+from exam_app.domain.wording import describe_finding
+
+SCOPE_MEANING = {
+    Scope.INTAKE: "Plain words; nothing that needs a stethoscope.",
+    Scope.TECHNICIAN: "Nose to tail with vitals, listening and feeling.",
+    Scope.VETERINARIAN: "As the technician exam, and what only a veterinarian does.",
+    Scope.FOCUSED: "Only the parts you choose; the title names them.",
+    Scope.GROUP: "Seen from outside the pen, without touching.",
+}
+SETTING_LABELS = {
+    Setting.CLINIC: "Clinic",
+    Setting.HOME: "At home",
+    Setting.FARM: "Farm or stable",
+    Setting.SHELTER: "Shelter",
+}
+_FIRST_OFFERED = {
+    Role.VOLUNTEER: Scope.INTAKE,
+    Role.TECHNICIAN: Scope.TECHNICIAN,
+    Role.VETERINARIAN: Scope.VETERINARIAN,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ExamOrder:
+    """What was chosen on the screen that starts an exam.
+
+    Attributes:
+        focus: Region ids of a focused exam.
+        earlier: Open findings of earlier records of this animal.
+    """
+
+    animal: Animal
+    scope: Scope
+    setting: Setting
+    focus: tuple[str, ...] = ()
+    earlier: tuple[EarlierFinding, ...] = ()
+
+
+def begin_exam(
+    order: ExamOrder,
+    protocol: SpeciesProtocol,
+    protocol_hash: str,
+    starter: Person,
+    exam_id: str,
+    now: Moment,
+) -> Exam:
+    """Return a new exam in which nothing is answered.
+
+    Args:
+        protocol_hash: SHA-256 of the protocol's content, in hex.
+        exam_id: UUID as 32 hexadecimal digits.
+    """
+    age = age_on(order.animal, now.local().date())
+    return Exam(
+        exam_id=exam_id,
+        animal=order.animal,
+        scope=order.scope,
+        setting=order.setting,
+        protocol_id=protocol.protocol_id,
+        protocol_hash=protocol_hash,
+        started=now,
+        started_by=starter.person_id,
+        life_stage=life_stage_of(protocol.life_stages, age),
+        focus=_in_order(protocol, order.focus),
+        people=(starter,),
+        earlier=order.earlier,
+        is_demo=order.animal.is_demo,
+    )
+
+
+def _in_order(protocol: SpeciesProtocol, focus: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(r.region_id for r in protocol.regions if r.region_id in focus)
+
+
+def age_on(animal: Animal, today: date) -> int | None:
+    """Return an animal's age in days; ``None`` when it is not known."""
+    if animal.birth_date:
+        return max(0, (today - date.fromisoformat(animal.birth_date)).days)
+    if animal.age_days is None:
+        return None
+    if not animal.age_on:
+        return animal.age_days
+    since = (today - date.fromisoformat(animal.age_on)).days
+    return animal.age_days + max(0, since)
+
+
+def scopes_for(role: Role, protocol: SpeciesProtocol) -> tuple[Scope, ...]:
+    """Return the scopes a protocol serves, the one usual for the role first.
+
+    Every role may choose every scope: a role is a claim, not a permission.
+    """
+    served = {scope for region in protocol.regions for scope in region.scopes}
+    served.add(Scope.FOCUSED)
+    first = _FIRST_OFFERED[role]
+    ordered = (first, *(scope for scope in SCOPE_LABELS if scope is not first))
+    return tuple(scope for scope in ordered if scope in served)
+
+
+def regions_to_choose(animal: Animal, protocol: SpeciesProtocol) -> tuple[Region, ...]:
+    """Return the regions a focused exam of this animal may name."""
+    kind = animal.sex.kind
+    return tuple(
+        region
+        for region in protocol.regions
+        if not region.sexes or not kind or kind in region.sexes
+    )
+
+
+def cautions_before_touch(animal: Animal, protocol: SpeciesProtocol) -> list[str]:
+    """Return what can hurt the examiner: this animal's own dangers first."""
+    own = [text for text in (animal.dangers, animal.behaviour) if text]
+    return [*own, *(_caution_text(caution) for caution in protocol.cautions)]
+
+
+def _caution_text(caution: Caution) -> str:
+    return f"{caution.kind.replace('_', ' ').capitalize()}: {caution.text}"
+
+
+def open_findings(
+    earlier: Exam, protocol: SpeciesProtocol
+) -> tuple[EarlierFinding, ...]:
+    """Return what an earlier record leaves to be looked at again.
+
+    Its own findings, and older ones that it did not call gone.
+    """
+    day = f"{earlier.started.local():%Y-%m-%d}"
+    own = [
+        EarlierFinding(
+            exam_id=earlier.exam_id,
+            finding_id=finding.finding_id,
+            key=key,
+            date=day,
+            summary=describe_finding(finding, protocol),
+        )
+        for key, entry in earlier.regions.items()
+        for finding in entry.findings
+    ]
+    older = [
+        EarlierFinding(f.exam_id, f.finding_id, f.key, f.date, f.summary)
+        for f in earlier.earlier
+        if f.outcome is not EarlierOutcome.GONE
+    ]
+    return (*_without_repeats(older, own), *own)
+
+
+def _without_repeats(
+    older: Sequence[EarlierFinding], own: Sequence[EarlierFinding]
+) -> list[EarlierFinding]:
+    """Leave out an older finding that was described anew with the same words."""
+    said = {(finding.key, finding.summary) for finding in own}
+    return [finding for finding in older if (finding.key, finding.summary) not in said]

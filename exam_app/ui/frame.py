@@ -1,0 +1,231 @@
+"""The frame around every screen: header, body, bottom, and what lies over them.
+
+One view for the whole run; only its parts change. Over the screen lie, from below:
+the line that tells what was done, the sheet, the refusal or mishap, and the cover
+of a locked desk. Under a cover the screen stays as it was, disabled and unspoken,
+so that it comes back exactly.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import flet as ft
+
+from exam_app.ui import identifiers
+from exam_app.ui.identifiers import identified
+from exam_app.ui.parts.buttons import icon_button
+from exam_app.ui.parts.slot import is_on_page
+from exam_app.ui.screen import Screen
+from exam_app.ui.theme import CORNER, GAP, WIDE_FROM
+
+_SCRIM = "#99000000"
+_SHEET_WIDTH = 640
+
+
+@dataclass(slots=True)
+class Frame:
+    """The layers of the one view.
+
+    Attributes:
+        on_back: Called by the arrow of the header.
+        on_examiner: Called by the examiner's button.
+        view: What the page shows.
+    """
+
+    on_back: Callable[..., Any]
+    on_examiner: Callable[..., Any]
+    view: ft.View = field(init=False)
+    _screen: ft.Container = field(default_factory=lambda: ft.Container(expand=True))
+    _main: ft.Semantics = field(init=False)
+    _over: dict[str, ft.Container] = field(init=False)
+    _saved: ft.Container = field(init=False)
+    _examiner: ft.Container = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Lay the layers over one another, all but the screen empty."""
+        self._main = ft.Semantics(content=self._screen, expand=True)
+        self._saved = ft.Container()
+        self._examiner = ft.Container()
+        self._over = {name: _layer() for name in ("told", "sheet", "stop", "cover")}
+        layers = ft.Stack(
+            [self._main, *self._over.values()],
+            expand=True,
+            fit=ft.StackFit.EXPAND,
+        )
+        self.view = ft.View(
+            controls=[ft.SafeArea(layers, expand=True)], padding=0, spacing=0
+        )
+
+    def show_screen(self, screen: Screen, notices: list[ft.Control]) -> None:
+        """Put a screen in the place of the one before it."""
+        body = ft.Column(
+            screen.body,
+            spacing=GAP,
+            expand=True,
+            scroll=ft.ScrollMode.AUTO if screen.scrolls else None,
+            horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+        )
+        rows: list[ft.Control] = [self._header(screen), *notices, *screen.pinned]
+        rows.append(ft.Container(body, expand=True, padding=ft.Padding.only(top=4)))
+        if screen.bottom:
+            rows.append(_bottom(screen.bottom))
+        content = ft.Column(
+            rows,
+            spacing=GAP,
+            expand=True,
+            horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+        )
+        inner = ft.Container(content, width=screen.width, padding=ft.Padding.all(12))
+        self._screen.alignment = ft.Alignment.TOP_CENTER
+        self._screen.content = identified(identifiers.SCREEN, inner)
+        self._send(self._screen)
+
+    def drop_screen(self) -> None:
+        """Take the screen away, for a tab that has lost the desk."""
+        self._screen.content = None
+        self._send(self._screen)
+
+    def show_saved(self, text: str, *, is_safe: bool = True) -> None:
+        """Write in the header whether the last change is stored."""
+        icon = ft.Icons.CHECK if is_safe else ft.Icons.WARNING_AMBER
+        colour = ft.Colors.ON_SURFACE_VARIANT if is_safe else ft.Colors.ERROR
+        style = ft.TextThemeStyle.LABEL_SMALL
+        line = ft.Row(
+            [
+                ft.Icon(icon, size=16, color=colour),
+                ft.Text(text, theme_style=style, color=colour),
+            ],
+            spacing=4,
+            tight=True,
+        )
+        self._saved.content = identified(identifiers.SAVED, line, live=not is_safe)
+        self._send(self._saved)
+
+    def show_examiner(self, initials: str, spoken: str) -> None:
+        """Write who examines now on the button in the header."""
+        button = ft.OutlinedButton(
+            content=initials,
+            icon=ft.Icons.PERSON,
+            tooltip=spoken,
+            on_click=self.on_examiner,
+        )
+        self._examiner.content = identified(identifiers.EXAMINER, button)
+        self._send(self._examiner)
+
+    def lay_over(
+        self,
+        name: str,
+        control: ft.Control,
+        *,
+        is_wide: bool,
+        on_outside: Callable[..., Any] | None = None,
+    ) -> None:
+        """Lay a control over the screen.
+
+        Args:
+            name: ``told``, ``sheet``, ``stop`` or ``cover``.
+            control: What is shown.
+            is_wide: Whether the window is wider than a phone.
+            on_outside: Called by a tap beside it.
+        """
+        layer = self._over[name]
+        layer.visible = True
+        # Only the strip that tells something leaves the rest of the screen alone.
+        layer.expand = name != "told"
+        if name == "cover":
+            layer.content, layer.bgcolor = control, ft.Colors.SURFACE
+            layer.alignment = ft.Alignment.TOP_CENTER
+        else:
+            is_low = name == "told" or not is_wide
+            layer.alignment = (
+                ft.Alignment.BOTTOM_CENTER if is_low else ft.Alignment.CENTER
+            )
+            layer.bgcolor = None if name == "told" else _SCRIM
+            layer.content = _card(control)
+        layer.on_click = on_outside
+        self._send(layer)
+        self._quieten()
+
+    def take_off(self, name: str) -> None:
+        """Take a layer away again."""
+        layer = self._over[name]
+        if layer.visible:
+            layer.visible, layer.content = False, None
+            self._send(layer)
+            self._quieten()
+
+    def is_over(self, name: str) -> bool:
+        """Whether something lies on this layer."""
+        return bool(self._over[name].visible)
+
+    def _quieten(self) -> None:
+        is_covered = any(self.is_over(name) for name in ("sheet", "stop", "cover"))
+        self._main.exclude_semantics = is_covered
+        self._main.disabled = self.is_over("cover")
+        self._send(self._main)
+
+    def _header(self, screen: Screen) -> ft.Control:
+        title = ft.Semantics(
+            content=ft.Text(
+                screen.title, theme_style=ft.TextThemeStyle.TITLE_LARGE, max_lines=3
+            ),
+            header=True,
+        )
+        words: list[ft.Control] = [title]
+        if screen.subtitle:
+            words.append(
+                ft.Text(
+                    screen.subtitle,
+                    theme_style=ft.TextThemeStyle.BODY_SMALL,
+                    color=ft.Colors.ON_SURFACE_VARIANT,
+                )
+            )
+        row: list[ft.Control] = []
+        if screen.back is not None:
+            row.append(
+                icon_button(identifiers.BACK, ft.Icons.ARROW_BACK, "Back", self.on_back)
+            )
+        if screen.has_examiner:
+            words.append(self._saved)
+        row.append(ft.Column(words, spacing=2, expand=True, tight=True))
+        if screen.has_examiner:
+            row.append(self._examiner)
+        return ft.Row(row, spacing=8, vertical_alignment=ft.CrossAxisAlignment.CENTER)
+
+    @staticmethod
+    def _send(control: ft.Control) -> None:
+        if is_on_page(control):
+            control.update()
+
+
+def is_wide(width: float | None) -> bool:
+    """Whether a window of this width, in pixels, is wider than a phone."""
+    return (width or 0) >= WIDE_FROM
+
+
+def _layer() -> ft.Container:
+    return ft.Container(visible=False)
+
+
+def _card(control: ft.Control) -> ft.Control:
+    return ft.Container(
+        ft.Column([control], scroll=ft.ScrollMode.AUTO, tight=True),
+        bgcolor=ft.Colors.SURFACE,
+        border=ft.Border.all(2, ft.Colors.OUTLINE),
+        border_radius=CORNER,
+        padding=16,
+        margin=8,
+        width=_SHEET_WIDTH,
+        # A tap inside must not count as one beside it.
+        on_click=_nothing,
+    )
+
+
+def _bottom(controls: list[ft.Control]) -> ft.Control:
+    row = ft.Row(controls, wrap=True, spacing=GAP, run_spacing=GAP)
+    return ft.Container(row, padding=ft.Padding.symmetric(vertical=4))
+
+
+def _nothing() -> None:
+    return None

@@ -1,0 +1,30 @@
+"""Say in plain words how well a passphrase protects."""
+
+LEAST_LENGTH = 10
+
+
+def passphrase_problem(passphrase: str, again: str) -> str | None:
+    """Name what is wrong with a new passphrase, or None if it may be used.
+
+    The least length is common practice, no source; what makes it strong is that it
+    is long and not a saying that others know.
+    """
+    if len(passphrase) < LEAST_LENGTH:
+        return f"Use at least {LEAST_LENGTH} characters; four words are easiest."
+    if passphrase != again:
+        return "The two passphrases differ. Type the second one again."
+    return None
+
+
+def passphrase_note(passphrase: str) -> str:
+    """Give one sentence on the strength of what is typed so far."""
+    words = len(passphrase.split())
+    if not passphrase:
+        return "Four or more words that do not belong together are strong."
+    if len(passphrase) < LEAST_LENGTH:
+        return "Too short: it could be found by trying."
+    if len(set(passphrase)) < 6:
+        return "Weak: few different characters."
+    if words >= 4 or len(passphrase) >= 20:
+        return "Strong, unless it is a saying that others know."
+    return "Fair. One or two more words make it strong."

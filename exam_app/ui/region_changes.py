@@ -1,0 +1,219 @@
+"""The changes a region's row, sheet and screen can make, each for the exam desk.
+
+A change of both sides is one step: it is shown, saved and taken back together.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from exam_app.domain.exam import Exam, words_for
+from exam_app.domain.findings import EarlierOutcome, Finding
+from exam_app.domain.people import Attribution
+from exam_app.domain.protocol import (
+    Region,
+    SpeciesProtocol,
+    Term,
+    UrgentSign,
+    split_key,
+)
+from exam_app.domain.region_states import Conclusion, RegionEntry
+from exam_app.domain.transitions import (
+    add_finding,
+    answer_earlier,
+    assert_no_abnormality,
+    mark_not_examined,
+    mark_not_present,
+    open_urgent,
+    park,
+    remove_finding,
+    set_entry,
+    set_remark,
+)
+from exam_app.domain.urgent import UrgentEntry
+from exam_app.ui.exam_desk import Change, NewId
+from exam_app.ui.region_presenter import term_label
+
+
+def no_abnormality(
+    protocol: SpeciesProtocol,
+    keys: tuple[str, ...],
+    struck: tuple[tuple[str, str], ...] = (),
+) -> Change:
+    """Record the sentence shown for one part, or for both sides of one."""
+
+    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+        words = words_for(exam)
+        return assert_no_abnormality(exam, protocol, keys, words, by, struck)
+
+    return made
+
+
+def not_examined(
+    protocol: SpeciesProtocol, keys: tuple[str, ...], reason: str
+) -> Change:
+    """Record that one part, or both sides, were not examined, and why."""
+
+    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+        for key in keys:
+            exam = mark_not_examined(exam, protocol, key, reason, by)
+        return exam
+
+    return made
+
+
+def not_present(
+    protocol: SpeciesProtocol, keys: tuple[str, ...], reason: str
+) -> Change:
+    """Record that one part, or both sides, are not there, and why."""
+
+    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
+        for key in keys:
+            exam = mark_not_present(exam, protocol, key, reason, by, new_id())
+        return exam
+
+    return made
+
+
+def remark(protocol: SpeciesProtocol, keys: tuple[str, ...], text: str) -> Change:
+    """Write a remark beside one part, or both sides."""
+
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        for key in keys:
+            exam = set_remark(exam, protocol, key, text.strip())
+        return exam
+
+    return made
+
+
+def later(protocol: SpeciesProtocol, keys: tuple[str, ...], *, parked: bool) -> Change:
+    """Put one part, or both sides, off to later today, or take them up again."""
+
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        for key in keys:
+            exam = park(exam, protocol, key, parked=parked)
+        return exam
+
+    return made
+
+
+def open_again(keys: tuple[str, ...]) -> Change:
+    """Take back what was concluded of a part; findings and remarks stand."""
+
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        for key in keys:
+            exam = set_entry(exam, key, _opened(exam.entry(key)))
+        return exam
+
+    return made
+
+
+def _opened(entry: RegionEntry) -> RegionEntry:
+    return replace(
+        entry,
+        conclusion=Conclusion.OPEN,
+        asserted=(),
+        struck=(),
+        reason="",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One find on one side, or the same on both: the parts of one sheet.
+
+    Attributes:
+        findings: (region key, finding id) for each side; one or two.
+    """
+
+    region: Region
+    findings: tuple[tuple[str, str], ...]
+    term: Term | None = None
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The region keys this find is recorded for."""
+        return tuple(key for key, _ in self.findings)
+
+
+def found(protocol: SpeciesProtocol, find: Found, words: str = "") -> Change:
+    """Record a term, or own words, for one side or both."""
+
+    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
+        for key, finding_id in find.findings:
+            label = term_label(exam, find.term) if find.term else words.strip()
+            finding = Finding(
+                finding_id,
+                label,
+                by,
+                term_id=find.term.term_id if find.term else "",
+                side=split_key(key)[1],
+            )
+            exam = add_finding(exam, protocol, key, finding, new_id())
+        return exam
+
+    return made
+
+
+def detailed(protocol: SpeciesProtocol, find: Found, **details: object) -> Change:
+    """Add to what was noted of a find, on each side it was recorded for."""
+
+    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
+        for key, finding_id in find.findings:
+            before = finding_of(exam, key, finding_id)
+            if before is not None:
+                after = replace(before, attribution=by, **details)  # type: ignore[arg-type]
+                exam = add_finding(exam, protocol, key, after, new_id())
+        return exam
+
+    return made
+
+
+def finding_of(exam: Exam, key: str, finding_id: str) -> Finding | None:
+    """Return a finding of an exam, if it is still there."""
+    found_there = exam.entry(key).findings
+    return next((f for f in found_there if f.finding_id == finding_id), None)
+
+
+def removed(protocol: SpeciesProtocol, find: Found) -> Change:
+    """Take a find back, on each side it was recorded for."""
+
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        for key, finding_id in find.findings:
+            exam = remove_finding(exam, protocol, key, finding_id)
+        return exam
+
+    return made
+
+
+def earlier_answered(finding_ids: Sequence[str], outcome: EarlierOutcome) -> Change:
+    """Say what became of findings of an earlier record."""
+
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        for finding_id in finding_ids:
+            exam = answer_earlier(exam, finding_id, outcome)
+        return exam
+
+    return made
+
+
+def urgent_noticed(sign: UrgentSign | None, words: str, label: str) -> Change:
+    """Open an urgent sign from the urgent button: one of the list, or own words.
+
+    Args:
+        sign: A sign of the protocol, or ``None`` for own words.
+        words: Own words, or what is to be added to the sign.
+        label: The sign as shown.
+    """
+
+    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
+        entry = UrgentEntry(
+            entry_id=new_id(),
+            label=label if sign else words.strip(),
+            attribution=by,
+            sign_id=sign.sign_id if sign else "",
+            action=sign.action if sign else "tell the veterinarian now",
+            note=words.strip() if sign else "",
+        )
+        return open_urgent(exam, entry)
+
+    return made

@@ -1,0 +1,46 @@
+"""The table of screens, and of the notices drawn above every one of them.
+
+The first entry is the first screen after unlocking. A screen is added by one line.
+"""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.ui import identifiers
+from exam_app.ui.parts.buttons import other_button
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.screen import Notice, Route
+from exam_app.ui.screens import about, day, people, settings
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+def unconfirmed_code(tab: "Tab") -> list[ft.Control]:
+    """Ask for a new recovery code while none was written down for certain."""
+    if tab.desk.is_demo or tab.vault.settings.get("recovery_confirmed", default=False):
+        return []
+    return [
+        banner(
+            identifiers.CODE_MISSING,
+            "No recovery code was written down. A forgotten passphrase would lose "
+            "every exam. Replace the recovery code in the settings.",
+            Tone.NOTICE,
+            other_button(
+                identifiers.CODE_MISSING_OPEN,
+                "Settings",
+                lambda: tab.go("/settings"),
+            ),
+        )
+    ]
+
+
+ROUTES: tuple[Route, ...] = (
+    Route("/", day.build),
+    Route("/people", people.build),
+    Route("/settings", settings.build),
+    Route("/about", about.build),
+)
+
+NOTICES: tuple[Notice, ...] = (unconfirmed_code,)

@@ -1,0 +1,50 @@
+"""What this app is, what it is not, and where its numbers come from."""
+
+from typing import TYPE_CHECKING
+
+from exam_app.ui.parts.texts import paragraph, section
+from exam_app.ui.screen import Screen
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the page about the app."""
+    demo = "Everything here is invented and is thrown away when the app ends. "
+    return Screen(
+        title="About, sources and cautions",
+        back="/settings",
+        body=[
+            section(
+                "What it does",
+                paragraph(
+                    (demo if tab.desk.is_demo else "")
+                    + "It leads through the examination of an animal and keeps a "
+                    "closed, signed record on this computer. Nothing leaves it by "
+                    "itself."
+                ),
+            ),
+            section(
+                "What it does not",
+                paragraph(
+                    "It makes no diagnosis. A flag says that a number lies outside "
+                    "published limits for that species, age and situation, and names "
+                    "the source; what it means is for the veterinarian to say."
+                ),
+                paragraph(
+                    "The signature proves which device closed a record and that it was "
+                    "not changed since. Names, roles and PINs are claims of the people "
+                    "at the screen."
+                ),
+            ),
+            section(
+                "Sources",
+                paragraph(
+                    "Every limit, scale and caution carries its source. Touch the "
+                    "number or the flag in an exam to read it. A limit marked "
+                    '"not checked" was recalled and not yet read again in its source.'
+                ),
+            ),
+        ],
+    )

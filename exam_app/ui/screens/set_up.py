@@ -1,0 +1,210 @@
+"""The first start: what this computer is, the practice, the passphrase, a person.
+
+The recovery code is shown once, at the end, and has to be typed back. If the app is
+closed before that, the exams stay usable and every screen asks for a new code.
+"""
+
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.store.errors import MistypedRecoveryCodeError
+from exam_app.store.recovery_code import read_code
+from exam_app.ui import identifiers
+from exam_app.ui.desk import SetUp
+from exam_app.ui.identifiers import identified
+from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.parts.choices import ChoiceRow
+from exam_app.ui.parts.fields import Field, text_field
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import (
+    heading,
+    paragraph,
+    quiet,
+    section,
+    side_by_side,
+    stack,
+)
+from exam_app.ui.passphrase_note import passphrase_note, passphrase_problem
+from exam_app.ui.screen import Screen
+from exam_app.ui.screens.person_form import PersonForm
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+_COMPUTERS = (
+    ("field", "Field device: exams are made here"),
+    ("clinic", "Clinic computer: exams arrive here"),
+)
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the questions of the first start, on one page."""
+    form = _Answers(tab)
+    return Screen(
+        title="Set up this computer",
+        subtitle="Once. Nothing leaves this computer, and no account is needed.",
+        body=[
+            section("What is this computer?", form.computer.control),
+            section("Practice or shelter", form.practice.control, form.phone.control),
+            section(
+                "Passphrase",
+                paragraph(
+                    "It locks the exams on this disk. Nobody can reset it: without it "
+                    "and without the recovery code they cannot be read again."
+                ),
+                form.passphrase.control,
+                form.strength.control,
+                form.again.control,
+            ),
+            section("First person", form.person.control),
+            form.problem.control,
+            side_by_side(main_button(identifiers.SETUP_NEXT, "Set up", form.finish)),
+        ],
+        has_examiner=False,
+    )
+
+
+@dataclass(slots=True)
+class _Answers:
+    """What is typed on the page, and what is still wrong with it."""
+
+    tab: "Tab"
+    computer: ChoiceRow = field(init=False)
+    practice: Field = field(init=False)
+    phone: Field = field(init=False)
+    passphrase: Field = field(init=False)
+    again: Field = field(init=False)
+    person: PersonForm = field(default_factory=PersonForm)
+    strength: Slot = field(init=False)
+    problem: Slot = field(init=False)
+    wrong: str = ""
+
+    def __post_init__(self) -> None:
+        """Build empty fields."""
+        self.computer = ChoiceRow("setup-computer", _COMPUTERS, _accept, exam=False)
+        self.practice = text_field(
+            identifiers.SETUP_PRACTICE, "Name of the practice or shelter"
+        )
+        self.phone = text_field(
+            identifiers.SETUP_PHONE,
+            "Clinic's phone number",
+            keyboard=ft.KeyboardType.PHONE,
+            hint="Shown with every urgent sign, so that it can be read without signal.",
+        )
+        self.passphrase = text_field(
+            identifiers.SETUP_PASSPHRASE,
+            "Passphrase",
+            secret=True,
+            on_change=self._show_strength,
+        )
+        self.again = text_field(
+            identifiers.SETUP_PASSPHRASE_AGAIN, "The same passphrase again", secret=True
+        )
+        self.strength = Slot(self._draw_strength)
+        self.problem = Slot(self._draw_problem)
+
+    async def finish(self) -> None:
+        """Check the answers, make the vault, and show the recovery code."""
+        self.wrong = self._first_problem() or ""
+        self.problem.refresh()
+        if self.wrong:
+            return
+        self.wrong = "Preparing the store …"
+        self.problem.refresh()
+        code = await self.tab.desk.set_up(
+            SetUp(
+                role=self.computer.chosen or "field",
+                practice=self.practice.value,
+                clinic_phone=self.phone.value,
+                passphrase=self.passphrase.typed,
+                person=self.person.person(),
+                pin=self.person.pin,
+            )
+        )
+        self.tab.desk.take(self.tab.key, self.tab.lose_desk)
+        await self.tab.show(recovery_screen(self.tab, code, self.tab.redraw))
+
+    def _first_problem(self) -> str | None:
+        if self.computer.chosen is None:
+            return "Choose what this computer is."
+        if not self.practice.value:
+            return "Write the name of the practice or shelter."
+        if not self.phone.value:
+            return "Write the clinic's phone number, or your veterinarian's."
+        passphrase, again = self.passphrase.typed, self.again.typed
+        return passphrase_problem(passphrase, again) or self.person.problem()
+
+    def _show_strength(self) -> None:
+        self.strength.refresh()
+
+    def _draw_strength(self) -> ft.Control:
+        note = quiet(passphrase_note(self.passphrase.typed))
+        return identified(identifiers.SETUP_STRENGTH, note, live=True)
+
+    def _draw_problem(self) -> ft.Control:
+        if not self.wrong:
+            return ft.Container()
+        return banner(identifiers.SETUP_PROBLEM, self.wrong, Tone.NOTICE)
+
+
+def recovery_screen(
+    tab: "Tab", code: str, go_on: Callable[[], Awaitable[None]]
+) -> Screen:
+    """Show a new recovery code once and have it typed back."""
+    wrong: list[str] = []
+    problem = Slot(lambda: _draw_wrong(wrong))
+    typed = text_field(identifiers.SETUP_RECOVERY_TYPED, "Type the code back")
+
+    async def confirm() -> None:
+        wrong[:] = []
+        if not _is_same_code(typed.value, code):
+            wrong[:] = ["That is not the code above. Compare it group by group."]
+        problem.refresh()
+        if wrong:
+            return
+        vault = tab.vault
+        await tab.save(lambda: vault.settings.put("recovery_confirmed", value=True))
+        await go_on()
+
+    shown = ft.Text(
+        code,
+        theme_style=ft.TextThemeStyle.TITLE_LARGE,
+        font_family="monospace",
+        selectable=True,
+    )
+    return Screen(
+        title="Recovery code",
+        body=[
+            paragraph(
+                "Write this code on paper and keep it away from this computer. It "
+                "opens the exams if the passphrase is forgotten. It is shown only now."
+            ),
+            section("The code", identified(identifiers.SETUP_RECOVERY_CODE, shown)),
+            stack(heading("Typed from your paper"), typed.control, problem.control),
+            side_by_side(
+                main_button(identifiers.SETUP_NEXT, "I have written it down", confirm)
+            ),
+        ],
+        has_examiner=False,
+    )
+
+
+def _is_same_code(typed: str, code: str) -> bool:
+    try:
+        return read_code(typed) == read_code(code)
+    except MistypedRecoveryCodeError:
+        return False
+
+
+def _draw_wrong(wrong: list[str]) -> ft.Control:
+    if not wrong:
+        return ft.Container()
+    return banner(identifiers.SETUP_PROBLEM, wrong[0], Tone.NOTICE)
+
+
+async def _accept(_: str) -> None:
+    return None

@@ -1,0 +1,170 @@
+"""Settings: look, practice, passphrase, recovery code, and what this app is."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.errors import ExamError
+from exam_app.ui import identifiers, looks
+from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.choices import ChoiceRow
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, strong
+from exam_app.ui.passphrase_note import passphrase_problem
+from exam_app.ui.screen import Screen
+from exam_app.ui.screens.set_up import recovery_screen
+from exam_app.ui.theme import Look, TextSize
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+_LOOKS = ((Look.LIGHT.value, "Dark on light"), (Look.DARK.value, "Light on dark"))
+_SIZES = (
+    (TextSize.NORMAL.value, "Normal"),
+    (TextSize.LARGE.value, "Large"),
+    (TextSize.LARGEST.value, "Largest"),
+)
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the settings."""
+    return Screen(
+        title="Settings",
+        back="/",
+        body=[
+            _draw_looks(tab),
+            _draw_practice(tab),
+            _draw_passphrase(tab),
+            _draw_recovery(tab),
+            section(
+                "About",
+                side_by_side(
+                    other_button(
+                        identifiers.SETTINGS_ABOUT,
+                        "About, sources and cautions",
+                        lambda: tab.go("/about"),
+                        icon=ft.Icons.INFO_OUTLINE,
+                    )
+                ),
+            ),
+        ],
+    )
+
+
+def _draw_looks(tab: "Tab") -> ft.Control:
+    settings = tab.vault.settings
+
+    async def choose_look(key: str) -> None:
+        await tab.save(lambda: settings.put("look", key))
+        looks.apply(tab)
+
+    async def choose_size(key: str) -> None:
+        await tab.save(lambda: settings.put("text_size", key))
+        looks.apply(tab)
+
+    look, size = looks.chosen(tab)
+    return section(
+        "How it looks",
+        strong("Colours"),
+        ChoiceRow("look", _LOOKS, choose_look, chosen=look.value, exam=False).control,
+        strong("Text size"),
+        ChoiceRow("size", _SIZES, choose_size, chosen=size.value, exam=False).control,
+    )
+
+
+def _draw_practice(tab: "Tab") -> ft.Control:
+    settings = tab.vault.settings
+    practice = text_field(
+        identifiers.SETTINGS_PRACTICE,
+        "Name of the practice or shelter",
+        value=settings.get("practice", ""),
+    )
+    phone = text_field(
+        identifiers.SETTINGS_PHONE,
+        "Clinic's phone number",
+        value=settings.get("clinic_phone", ""),
+        keyboard=ft.KeyboardType.PHONE,
+    )
+
+    async def save() -> None:
+        def put() -> None:
+            with tab.vault.transaction():
+                settings.put("practice", practice.value)
+                settings.put("clinic_phone", phone.value)
+
+        await tab.save(put)
+        tab.tell("Practice and number were saved.")
+
+    return section(
+        "Practice or shelter",
+        practice.control,
+        phone.control,
+        side_by_side(main_button(identifiers.SETTINGS_SAVE, "Save both", save)),
+    )
+
+
+def _draw_passphrase(tab: "Tab") -> ft.Control:
+    old = text_field(
+        identifiers.SETTINGS_PASSPHRASE_OLD, "Present passphrase", secret=True
+    )
+    new = text_field(identifiers.SETTINGS_PASSPHRASE_NEW, "New passphrase", secret=True)
+    again = text_field(
+        identifiers.SETTINGS_PASSPHRASE_AGAIN, "The new one again", secret=True
+    )
+    wrong: list[str] = []
+    problem = Slot(lambda: _draw_problem(wrong))
+
+    async def change() -> None:
+        wrong[:] = (
+            [text] if (text := passphrase_problem(new.typed, again.typed)) else []
+        )
+        if not wrong:
+            try:
+                await tab.vault.change_passphrase(old.typed, new.typed)
+            except ExamError as error:
+                wrong[:] = [error.advice]
+        problem.refresh()
+        if not wrong:
+            for typed in (old, new, again):
+                typed.clear()
+            tab.tell("The passphrase was changed.")
+
+    return section(
+        "Passphrase",
+        old.control,
+        new.control,
+        again.control,
+        problem.control,
+        quiet("Copies of the files made before still open with the old one."),
+        side_by_side(
+            main_button(
+                identifiers.SETTINGS_PASSPHRASE_SAVE, "Change the passphrase", change
+            )
+        ),
+    )
+
+
+def _draw_recovery(tab: "Tab") -> ft.Control:
+    async def replace() -> None:
+        vault = tab.vault
+        await tab.save(lambda: vault.settings.put("recovery_confirmed", value=False))
+        code = await vault.replace_recovery_code()
+        await tab.show(recovery_screen(tab, code, tab.redraw))
+
+    return section(
+        "Recovery code",
+        paragraph("A new code makes the old one useless. It is shown once."),
+        side_by_side(
+            other_button(
+                identifiers.SETTINGS_RECOVERY, "Replace the recovery code", replace
+            )
+        ),
+    )
+
+
+def _draw_problem(wrong: list[str]) -> ft.Control:
+    if not wrong:
+        return ft.Container()
+    return banner(identifiers.SETTINGS_PROBLEM, wrong[0], Tone.NOTICE)

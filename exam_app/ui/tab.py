@@ -1,0 +1,251 @@
+"""One browser tab at the desk: where it is, what it tells, what it survives.
+
+Every screen gets the ``Tab`` and needs nothing else of the page. Anything that a
+handler raises ends here: a refusal shows its advice, anything unforeseen shows what
+happened, what is safe and what to do, over the screen and never instead of it.
+"""
+
+import asyncio
+import contextlib
+import sys
+import uuid
+from collections.abc import Awaitable, Callable, Coroutine
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, TypeVar
+
+import flet as ft
+
+from exam_app.crypto.errors import CryptoError
+from exam_app.domain.errors import ExamError
+from exam_app.store.vault import Vault
+from exam_app.ui import covers, telling
+from exam_app.ui.desk import Desk, DeskLockedError, LockState
+from exam_app.ui.frame import Frame, is_wide
+from exam_app.ui.screen import Notice, Route, Screen
+
+T = TypeVar("T")
+
+TOLD_SECONDS = 8.0
+HOME = "/"
+
+
+@dataclass(slots=True)
+class Tab:
+    """What a screen may do with its tab.
+
+    Attributes:
+        page: Flet's page; screens seldom need it.
+        desk: Vault, lock and current person, shared by all tabs.
+        routes: The table of screens.
+        notices: Drawn above every screen: unanswered urgent signs.
+        key: Names this tab among others.
+        screen: The screen shown, if any.
+    """
+
+    page: ft.Page
+    desk: Desk
+    routes: tuple[Route, ...]
+    notices: tuple[Notice, ...] = ()
+    key: str = field(default_factory=lambda: uuid.uuid4().hex)
+    screen: Screen | None = None
+    frame: Frame = field(init=False)
+    _told: int = 0
+    _tasks: set[asyncio.Task[Any]] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        """Make the frame; nothing is shown yet."""
+        self.frame = Frame(on_back=self.back, on_examiner=self._open_examiner)
+
+    @property
+    def vault(self) -> Vault:
+        """The open vault; ask each time, never keep it.
+
+        Raises:
+            DeskLockedError: It is not open.
+        """
+        return self.desk.vault
+
+    @property
+    def person(self) -> dict[str, Any]:
+        """Fields of the person who examines now.
+
+        Raises:
+            DeskLockedError: Nobody is chosen.
+        """
+        if self.desk.person is None:
+            raise DeskLockedError("nobody is chosen")
+        return self.desk.person
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether the window is wider than a phone."""
+        return is_wide(self.page.width)
+
+    async def go(self, route: str) -> None:
+        """Go to another screen; the browser's own arrow leads back."""
+        if route == self.page.route:
+            await self.show_route()
+        else:
+            await self.page.push_route(route)
+
+    async def back(self) -> None:
+        """Go where the screen's arrow leads."""
+        await self.go((self.screen and self.screen.back) or HOME)
+
+    async def show_route(self) -> None:
+        """Show what the page's address names, or what has to come first."""
+        if self.desk.state is LockState.EMPTY:
+            await self.show(await covers.first_screen(self))
+        elif not covers.is_admitted(self):
+            self.cover()
+        else:
+            await self.show(await self._build(self.page.route or HOME))
+
+    async def redraw(self) -> None:
+        """Build the present screen anew, from the store."""
+        await self.show_route()
+
+    async def save(self, action: Callable[[], T]) -> T:
+        """Write to the store; "saved" is shown only after it has the change.
+
+        Args:
+            action: Calls one or more ``put`` of the vault.
+
+        Returns:
+            What the action returns.
+
+        Raises:
+            VaultError: Nothing was saved; its advice is shown if it is not caught.
+        """
+        try:
+            result = await self.desk.write(action)
+        except Exception:
+            self.frame.show_saved("Not saved", is_safe=False)
+            raise
+        self.frame.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
+        return result
+
+    def tell(
+        self, sentence: str, undo: Callable[[], Awaitable[None]] | None = None
+    ) -> None:
+        """Tell what was done, for eight seconds, with a way back if there is one."""
+        self._told += 1
+        number = self._told
+
+        async def undone() -> None:
+            self.frame.take_off("told")
+            if undo:
+                await undo()
+
+        async def close() -> None:
+            self.frame.take_off("told")
+
+        bar = telling.told_bar(sentence, undone if undo else None, close)
+        self.frame.lay_over("told", bar, is_wide=self.is_wide)
+        self.start(self._forget_told(number))
+
+    def open_sheet(self, title: str, *controls: ft.Control) -> None:
+        """Lay controls over the screen under a title, with a button to close."""
+        sheet = telling.sheet(title, list(controls), self.close_sheet)
+        self.frame.lay_over(
+            "sheet", sheet, is_wide=self.is_wide, on_outside=self.close_sheet
+        )
+
+    def close_sheet(self) -> None:
+        """Take the sheet away."""
+        self.frame.take_off("sheet")
+
+    def refuse(self, error: Exception) -> None:
+        """Show why something was refused: the error's own advice."""
+        control = telling.refusal(error, lambda: self.frame.take_off("stop"))
+        self.frame.lay_over("stop", control, is_wide=self.is_wide)
+
+    def start(self, work: Coroutine[Any, Any, Any]) -> asyncio.Task[Any]:
+        """Run something beside the handlers; what it raises is shown."""
+        task = asyncio.get_running_loop().create_task(self._watched(work))
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+        return task
+
+    def cover(self) -> None:
+        """Hide the screen behind what has to be given first."""
+        self.frame.take_off("told")
+        self.frame.lay_over("cover", covers.cover(self), is_wide=self.is_wide)
+
+    async def uncover(self) -> None:
+        """Take the desk and show the screen that was there, exactly."""
+        self.desk.take(self.key, self.lose_desk)
+        self.show_person()
+        self.frame.take_off("cover")
+        if self.screen is None:
+            await self.show_route()
+
+    def show_person(self) -> None:
+        """Write the current person on the header's button."""
+        person = self.desk.person or {}
+        initials = person.get("initials") or person.get("name", "?")[:12]
+        spoken = f"Examiner: {person.get('name', 'nobody')}. Change"
+        self.frame.show_examiner(initials, spoken)
+
+    def report(self, error: BaseException | None, text: str = "") -> None:
+        """Show an error that nobody caught, over the screen."""
+        if isinstance(error, ExamError | CryptoError):
+            self.refuse(error)
+            return
+
+        async def home() -> None:
+            self.frame.take_off("stop")
+            self.frame.take_off("sheet")
+            await self.go(HOME)
+
+        def stay() -> None:
+            self.frame.take_off("stop")
+
+        control = telling.mishap(text or repr(error), stay, home)
+        self.frame.lay_over("stop", control, is_wide=self.is_wide)
+
+    def report_text(self, text: str) -> None:
+        """Take what Flet would put over the whole app; see ``report``."""
+        self.report(sys.exc_info()[1], text)
+
+    async def show(self, screen: Screen) -> None:
+        """Put a screen up that has no route of its own; the address stays."""
+        before = self.screen
+        self.screen = screen
+        if before is not None and before.on_leave is not None:
+            await before.on_leave()
+        self.close_sheet()
+        drawn = [control for notice in self.notices for control in notice(self)]
+        self.frame.show_screen(screen, drawn if screen.has_examiner else [])
+        if screen.has_examiner:
+            self.show_person()
+
+    async def _build(self, path: str) -> Screen:
+        path = path.split("?", 1)[0]
+        for route in self.routes:
+            named = route.match(path)
+            if named is not None:
+                return await route.build(self, **named)
+        return await self.routes[0].build(self)
+
+    def _open_examiner(self) -> None:
+        covers.open_examiner(self)
+
+    def lose_desk(self) -> None:
+        """Cover this tab: another one has taken over."""
+        self.screen = None
+        self.frame.drop_screen()
+        self.cover()
+
+    async def _forget_told(self, number: int) -> None:
+        await asyncio.sleep(TOLD_SECONDS)
+        if number == self._told:
+            self.frame.take_off("told")
+
+    async def _watched(self, work: Coroutine[Any, Any, Any]) -> None:
+        try:
+            await work
+        except Exception as error:
+            with contextlib.suppress(Exception):
+                self.report(error)

@@ -1,0 +1,78 @@
+"""Words over a screen: what was done, what was refused, what went wrong."""
+
+from collections.abc import Callable
+from typing import Any
+
+import flet as ft
+
+from exam_app.ui import identifiers
+from exam_app.ui.identifiers import identified
+from exam_app.ui.parts.buttons import (
+    icon_button,
+    main_button,
+    other_button,
+    quiet_button,
+)
+from exam_app.ui.parts.texts import heading, paragraph, quiet, side_by_side, stack
+
+OnClick = Callable[..., Any]
+
+
+def told_bar(sentence: str, undo: OnClick | None, close: OnClick) -> ft.Control:
+    """Tell what was done, with "Undo" if it can be."""
+    row: list[ft.Control] = [ft.Container(paragraph(sentence), expand=True)]
+    if undo:
+        row.append(quiet_button(identifiers.TOLD_UNDO, "Undo", undo))
+    row.append(icon_button(identifiers.TOLD_CLOSE, ft.Icons.CLOSE, "Close", close))
+    return identified(identifiers.TOLD, ft.Row(row, spacing=4), live=True)
+
+
+def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
+    """Put controls under a title and a button that closes."""
+    top = ft.Row(
+        [
+            ft.Container(heading(title), expand=True),
+            icon_button(identifiers.SHEET_CLOSE, ft.Icons.CLOSE, "Close", close),
+        ]
+    )
+    return identified(identifiers.SHEET, stack(top, *controls))
+
+
+def refusal(error: Exception, close: OnClick) -> ft.Control:
+    """Show the advice of a refusal: the cause, then the next step."""
+    advice = getattr(error, "advice", "") or str(error)
+    return identified(
+        identifiers.REFUSAL,
+        stack(
+            ft.Row([ft.Icon(ft.Icons.BLOCK), heading("This was not done")]),
+            paragraph(advice),
+            side_by_side(main_button(identifiers.REFUSAL_CLOSE, "Understood", close)),
+        ),
+        live=True,
+    )
+
+
+def mishap(details: str, stay: OnClick, home: OnClick) -> ft.Control:
+    """Show an error nobody foresaw: what happened, what is safe, what to do."""
+    first_line = details.strip().splitlines()[0] if details.strip() else "Unknown"
+    return identified(
+        identifiers.MISHAP,
+        stack(
+            ft.Row([ft.Icon(ft.Icons.WARNING_AMBER), heading("Something went wrong")]),
+            paragraph(f"What happened: the last step failed ({first_line[:200]})."),
+            paragraph(
+                'What is safe: every change that was marked "saved" is stored. '
+                "The last step may be missing."
+            ),
+            paragraph(
+                "What to do: look whether the last step is there and do it again if "
+                "not. If it fails again, note it on paper and report the line above."
+            ),
+            side_by_side(
+                main_button(identifiers.MISHAP_STAY, "Stay here", stay),
+                other_button(identifiers.MISHAP_HOME, "Go to the first screen", home),
+            ),
+            quiet("The full report was written where the app was started."),
+        ),
+        live=True,
+    )
