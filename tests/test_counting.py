@@ -203,6 +203,20 @@ def test_a_rhythm_that_varies_with_breathing_gives_no_hint():
     assert suspicious_gap(taps(400, 430, 500, 600, 620, 520, 430, 400, 480)) is None
 
 
+@pytest.mark.parametrize(
+    ("interval", "gap"),
+    [
+        (275, Gap.DOUBLE_TAP),
+        (276, None),
+        (849, None),
+        (850, Gap.MISSED_TAP),
+    ],
+)
+def test_a_hint_starts_at_55_and_170_per_cent_of_the_middle_interval(interval, gap):
+    hint = suspicious_gap(taps(500, 500, 500, interval, 500, 500))
+    assert (hint.gap if hint else None) is gap
+
+
 @given(intervals=tap_intervals)
 def test_taps_never_call_a_rhythm_anything(intervals):
     evidence = taps(*intervals)
