@@ -1,10 +1,9 @@
 """One line of plain clinical language for each finding, vital and urgent sign."""
 
-from exam_app.domain.conversion import unit_label
 from exam_app.domain.counting import rate
 from exam_app.domain.exam import Exam
 from exam_app.domain.findings import Call, Finding
-from exam_app.domain.lumps import Lump, LumpSize
+from exam_app.domain.lumps import Lump, show_lump_size
 from exam_app.domain.protocol import SpeciesProtocol, Vital
 from exam_app.domain.scales import Graded, show_grade
 from exam_app.domain.units import show
@@ -25,33 +24,15 @@ def describe_grade(graded: Graded, protocol: SpeciesProtocol) -> str:
     return show_grade(graded, scale)
 
 
-def describe_size(size: LumpSize) -> str:
-    """Describe one measuring: ``12 × 8 mm (calliper, along the body, A. Person)``.
-
-    Lengths of different units are each given with their own; never an area.
-    """
-    units = {reading.unit for reading in size.dimensions}
-    if len(units) == 1:
-        numbers = " × ".join(f"{reading.value:f}" for reading in size.dimensions)
-        text = f"{numbers} {unit_label(units.pop())}"
-    else:
-        text = " × ".join(
-            f"{reading.value:f} {unit_label(reading.unit)}"
-            for reading in size.dimensions
-        )
-    tool = size.tool.value.replace("_", " ")
-    return f"{text} ({join_words(tool, size.direction, size.measured_by)})"
-
-
 def describe_lump(lump: Lump) -> str:
     """Describe a lump: size first, then depth and feel, as far as noted."""
     second = ""
     if lump.second_size:
-        second = f"second reading {describe_size(lump.second_size)}"
+        second = f"second reading {show_lump_size(lump.second_size)}"
     feel = [lump.depth, lump.consistency, lump.mobility, lump.surface]
     words = [word.value.replace("_", " ") for word in feel if word]
     pain = f"pain on touch: {lump.pain.value.replace('_', ' ')}" if lump.pain else ""
-    return join_words(describe_size(lump.size), second, *words, pain)
+    return join_words(show_lump_size(lump.size), second, *words, pain)
 
 
 def describe_finding(finding: Finding, protocol: SpeciesProtocol) -> str:
