@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from exam_app.domain.exam import Exam, words_for
+from exam_app.domain.finding_transitions import add_finding, remove_finding
 from exam_app.domain.findings import EarlierOutcome, Finding
 from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import (
@@ -18,18 +19,16 @@ from exam_app.domain.protocol import (
 )
 from exam_app.domain.region_states import Conclusion, RegionEntry
 from exam_app.domain.transitions import (
-    add_finding,
     answer_earlier,
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
-    open_urgent,
     park,
-    remove_finding,
     set_entry,
     set_remark,
 )
 from exam_app.domain.urgent import UrgentEntry
+from exam_app.domain.urgent_transitions import open_urgent
 from exam_app.ui.exam_desk import Change, NewId
 from exam_app.ui.region_presenter import term_label
 

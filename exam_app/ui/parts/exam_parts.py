@@ -1,0 +1,100 @@
+"""Controls of the exam list: tight buttons, state chips, the picture of directions."""
+
+from collections.abc import Callable
+from typing import Any
+
+import flet as ft
+
+from exam_app.ui.identifiers import identified
+from exam_app.ui.region_presenter import Sign
+from exam_app.ui.theme import CORNER, EXAM_CONTROL_HEIGHT
+
+OnClick = Callable[..., Any]
+
+_SIGN_ICONS = {
+    Sign.OPEN: ft.Icons.RADIO_BUTTON_UNCHECKED,
+    Sign.NORMAL: ft.Icons.CHECK_CIRCLE,
+    Sign.FOUND: ft.Icons.FLAG,
+    Sign.GAP: ft.Icons.REMOVE_CIRCLE_OUTLINE,
+    Sign.ABSENT: ft.Icons.BLOCK,
+    Sign.PARKED: ft.Icons.SCHEDULE,
+}
+# Padding instead of a fixed height: large text makes a button grow.
+_PADDING = (EXAM_CONTROL_HEIGHT - 24) // 2
+_STYLE = ft.ButtonStyle(
+    padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=10),
+    shape=ft.RoundedRectangleBorder(radius=CORNER),
+)
+# An animal seen from above, head at the top: ears, eyes, body, tail.
+_FROM_ABOVE = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 56">'
+    '<path fill="#000000" d="M20 2 L26 10 L33 8 L30 18 L25 21 C31 25 31 43 24 47 '
+    "L22 55 L18 55 L16 47 C9 43 9 25 15 21 L10 18 L7 8 L14 10 Z"
+    '"/></svg>'
+)
+
+
+def tile(
+    identifier: str,
+    label: str,
+    on_click: OnClick,
+    *,
+    icon: ft.IconData | None = None,
+    filled: bool = False,
+    expand: int | bool | None = None,
+    spoken: str | None = None,
+) -> ft.Semantics:
+    """Make a button of the exam's height with little padding at its sides.
+
+    Args:
+        identifier: One of ``identifiers``.
+        label: Shown; wraps rather than being cut.
+        on_click: Called at a tap.
+        icon: Shown before the label.
+        filled: Whether it is the answer most often given.
+        expand: As in a row.
+        spoken: Read aloud and shown on hover, where the label alone is not enough.
+    """
+    kind = ft.FilledButton if filled else ft.OutlinedButton
+    button = kind(
+        content=ft.Text(label, text_align=ft.TextAlign.CENTER),
+        icon=icon,
+        on_click=on_click,
+        style=_STYLE,
+        tooltip=spoken,
+    )
+    return identified(identifier, button, expand=expand)
+
+
+def chip(identifier: str, sign: Sign, text: str, *, expand: int | None = None) -> ft.Control:
+    """Show an answer where its button was, so that nothing else moves under a finger."""
+    row = ft.Row(
+        [sign_icon(sign), ft.Text(text, weight=ft.FontWeight.W_600, expand=True)],
+        spacing=6,
+        vertical_alignment=ft.CrossAxisAlignment.CENTER,
+    )
+    box = ft.Container(
+        row,
+        padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=8),
+        bgcolor=ft.Colors.PRIMARY_CONTAINER,
+        border_radius=CORNER,
+    )
+    return identified(identifier, box, expand=expand)
+
+
+def sign_icon(sign: Sign, *, size: int = 26) -> ft.Icon:
+    """Draw the sign of a state; its word stands beside it."""
+    is_open = sign in {Sign.OPEN, Sign.PARKED}
+    colour = ft.Colors.ON_SURFACE_VARIANT if is_open else ft.Colors.PRIMARY
+    return ft.Icon(_SIGN_ICONS[sign], size=size, color=colour)
+
+
+def from_above() -> ft.Control:
+    """Show which way the head points when left and right are named."""
+    return ft.Image(
+        src=_FROM_ABOVE,
+        width=28,
+        height=40,
+        color=ft.Colors.ON_SURFACE_VARIANT,
+        semantics_label="Seen from above, head at the top",
+    )

@@ -1,0 +1,193 @@
+"""What a region's row and screen say: the sentence before the tap, the answer after it.
+
+Everything here is text; where a side is named, it is the animal's own.
+"""
+
+from dataclasses import dataclass
+from enum import Enum
+
+from exam_app.domain.exam import Exam, keys_in_scope, regions_in_scope, words_for
+from exam_app.domain.findings import EarlierOutcome, Finding
+from exam_app.domain.people import Role
+from exam_app.domain.protocol import Region, SpeciesProtocol, Term, split_key
+from exam_app.domain.region_states import RegionEntry, RegionState
+from exam_app.domain.transitions import clause_words, clauses_for
+from exam_app.domain.wording import describe_finding
+
+SIDE_LABELS = {"": "", "left": "Left", "right": "Right"}
+BOTH = "both"
+OUTCOME_LABELS = (
+    (EarlierOutcome.GONE, "Gone"),
+    (EarlierOutcome.SAME, "Same"),
+    (EarlierOutcome.CHANGED, "Changed"),
+    (EarlierOutcome.NOT_LOOKED_FOR, "Not looked for"),
+)
+
+
+class Sign(Enum):
+    """The sign beside a state; the word always stands with it."""
+
+    OPEN = "open"
+    NORMAL = "normal"
+    FOUND = "found"
+    GAP = "gap"
+    ABSENT = "absent"
+    PARKED = "parked"
+
+
+_SIGNS = {
+    RegionState.UNEXAMINED: Sign.OPEN,
+    RegionState.NO_ABNORMALITY: Sign.NORMAL,
+    RegionState.WITH_FINDINGS: Sign.FOUND,
+    RegionState.PARTLY: Sign.GAP,
+    RegionState.NOT_EXAMINED: Sign.GAP,
+    RegionState.NOT_PRESENT: Sign.ABSENT,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class FindingLine:
+    """One finding as a row shows it."""
+
+    finding_id: str
+    text: str
+    is_urgent: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One region key as a row shows it.
+
+    Attributes:
+        side: ``Left``, ``Right`` or empty.
+        title: The state in words, or "Later today" for a parked part.
+        lines: What was said beyond the state: reason, struck claims, remark.
+    """
+
+    key: str
+    side: str
+    sign: Sign
+    title: str
+    lines: tuple[str, ...]
+    findings: tuple[FindingLine, ...]
+    is_open: bool
+    is_concluded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """A heading of the list and its regions, head to tail."""
+
+    title: str
+    regions: tuple[Region, ...]
+
+
+def groups(exam: Exam, protocol: SpeciesProtocol) -> tuple[Group, ...]:
+    """Return the headings of an exam's list with their regions, in order."""
+    found: dict[str, list[Region]] = {}
+    for region in regions_in_scope(exam, protocol):
+        found.setdefault(region.group, []).append(region)
+    return tuple(Group(title, tuple(regions)) for title, regions in found.items())
+
+
+def keys_of(exam: Exam, protocol: SpeciesProtocol, region: Region) -> tuple[str, ...]:
+    """Return the keys of a region that this exam answers: one, or left and right."""
+    wanted = set(keys_in_scope(exam, protocol))
+    return tuple(key for key in region.answer_keys() if key in wanted)
+
+
+def open_count(exam: Exam, protocol: SpeciesProtocol, group: Group) -> int:
+    """Return how many answers of a heading are still open."""
+    keys = [key for r in group.regions for key in keys_of(exam, protocol, r)]
+    return sum(exam.entry(key).state is RegionState.UNEXAMINED for key in keys)
+
+
+def label_of(exam: Exam, region: Region) -> str:
+    """Name a region, in plain words for volunteers."""
+    is_plain = words_for(exam) is Role.VOLUNTEER and region.plain_label
+    return region.plain_label if is_plain else region.label
+
+
+def term_label(exam: Exam, term: Term) -> str:
+    """Name a term, in plain words for volunteers."""
+    return (
+        term.plain if words_for(exam) is Role.VOLUNTEER and term.plain else term.label
+    )
+
+
+def claims(exam: Exam, region: Region) -> tuple[tuple[str, str], ...]:
+    """Return the claims this exam makes of a region as (clause id, words)."""
+    words = words_for(exam)
+    return tuple(
+        (c.clause_id, clause_words(c, words)) for c in clauses_for(exam, region)
+    )
+
+
+def sentence(exam: Exam, region: Region) -> str:
+    """Return what one tap on "No abnormality" will record."""
+    return "; ".join(text for _, text in claims(exam, region))
+
+
+def answer_of(
+    exam: Exam, protocol: SpeciesProtocol, key: str, entry: RegionEntry
+) -> Answer:
+    """Return a region key as its row shows it."""
+    side = SIDE_LABELS.get(split_key(key)[1], split_key(key)[1])
+    is_open = entry.state is RegionState.UNEXAMINED
+    is_parked = is_open and entry.is_parked
+    title = "Later today" if is_parked else entry.state.value.capitalize()
+    return Answer(
+        key=key,
+        side=side,
+        sign=Sign.PARKED if is_parked else _SIGNS[entry.state],
+        title=title,
+        lines=tuple(_lines(entry)),
+        findings=tuple(_finding_line(exam, protocol, f) for f in entry.findings),
+        is_open=is_open,
+        is_concluded=entry.conclusion.value != "open",
+    )
+
+
+def _lines(entry: RegionEntry) -> list[str]:
+    lines = []
+    if entry.reason:
+        lines.append(entry.reason)
+    if entry.findings and entry.asserted:
+        lines.append("the rest: no abnormality found")
+    lines += [f"not seen: {s.text} ({s.reason})" for s in entry.struck]
+    if entry.remark:
+        lines.append(f"remark: {entry.remark}")
+    return lines
+
+
+def _finding_line(exam: Exam, protocol: SpeciesProtocol, found: Finding) -> FindingLine:
+    is_urgent = found.call.value == "urgent" or any(
+        sign.origin.endswith(f":{found.finding_id}") for sign in exam.urgent
+    )
+    return FindingLine(found.finding_id, describe_finding(found, protocol), is_urgent)
+
+
+def side_choices(keys: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Return the choices of a paired part, in the order they stand on the row."""
+    if len(keys) < 2:
+        return tuple((key, SIDE_LABELS[split_key(key)[1]]) for key in keys)
+    left, right = keys
+    return ((left, "Left"), (BOTH, "Both"), (right, "Right"))
+
+
+def keys_chosen(choice: str, keys: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the keys a choice of side stands for."""
+    return keys if choice == BOTH else (choice,)
+
+
+def open_keys(exam: Exam, keys: tuple[str, ...]) -> tuple[str, ...]:
+    """Return those keys that are not answered yet."""
+    return tuple(k for k in keys if exam.entry(k).state is RegionState.UNEXAMINED)
+
+
+def step_name(exam: Exam, region: Region, keys: tuple[str, ...], what: str) -> str:
+    """Name a change for "taken back": ``Eyes, both: redness``."""
+    sides = [split_key(key)[1] for key in keys]
+    side = BOTH if len(sides) > 1 else sides[0]
+    where = f"{label_of(exam, region)}, {side}" if side else label_of(exam, region)
+    return f"{where}: {what}"

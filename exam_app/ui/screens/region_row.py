@@ -1,0 +1,260 @@
+"""One region in the exam's list: the sentence, one big tap, a finding, and more.
+
+The answer takes the place of the button that gave it: a second tap by mistake meets
+no other button, least of all that of the next region.
+"""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.protocol import Region
+from exam_app.ui import exam_room, region_changes
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.identifiers import (
+    FINDING_LINE,
+    REGION_EARLIER,
+    REGION_FINDING,
+    REGION_MORE,
+    REGION_NORMAL,
+    REGION_OPEN,
+    REGION_STATE,
+    for_choice,
+    for_region,
+    identified,
+)
+from exam_app.ui.parts.exam_parts import chip, from_above, sign_icon, tile
+from exam_app.ui.parts.live import LiveSlot
+from exam_app.ui.parts.texts import quiet, strong
+from exam_app.ui.region_presenter import (
+    BOTH,
+    OUTCOME_LABELS,
+    Answer,
+    Sign,
+    answer_of,
+    keys_chosen,
+    keys_of,
+    label_of,
+    open_keys,
+    sentence,
+    side_choices,
+    step_name,
+)
+from exam_app.ui.screens import finding_sheet, more_sheet
+from exam_app.ui.theme import CORNER
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+@dataclass(slots=True)
+class RegionRow:
+    """The row of one region; it is drawn anew when its own answer changes.
+
+    Attributes:
+        is_alone: Whether it stands on the region's own screen, without a way there.
+    """
+
+    tab: "Tab"
+    desk: ExamDesk
+    region: Region
+    is_alone: bool = False
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys this exam answers here, left before right."""
+        return keys_of(self.desk.exam, self.desk.protocol, self.region)
+
+    def control(self) -> ft.Control:
+        """Build the row; it follows the mirrors of its own keys."""
+        mirrors = self.desk.mirrors.regions
+        return LiveSlot(self.draw, *(mirrors[key] for key in self.keys)).control
+
+    def draw(self) -> ft.Control:
+        """Draw the row as it stands now."""
+        exam = self.desk.exam
+        answers = [
+            answer_of(exam, self.desk.protocol, key, exam.entry(key))
+            for key in self.keys
+        ]
+        parts: list[ft.Control] = [] if self.is_alone else [self._title()]
+        if any(answer.is_open for answer in answers):
+            parts.append(quiet(sentence(exam, self.region)))
+        for answer in answers:
+            parts += self._said(answer)
+        parts += self._earlier()
+        parts += self._buttons(answers)
+        card = ft.Container(
+            ft.Column(
+                parts,
+                spacing=8,
+                tight=True,
+                horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+            ),
+            padding=12,
+            bgcolor=ft.Colors.SURFACE_CONTAINER,
+            border_radius=CORNER,
+        )
+        return identified(for_region(self.region.region_id, "row"), card)
+
+    def _title(self) -> ft.Control:
+        name = label_of(self.desk.exam, self.region)
+        button = ft.TextButton(
+            content=ft.Row(
+                [strong(name), ft.Icon(ft.Icons.CHEVRON_RIGHT)], tight=True, spacing=4
+            ),
+            on_click=self._open,
+            tooltip=f"{name}: what to look at, feel and listen to",
+            style=ft.ButtonStyle(padding=ft.Padding.symmetric(vertical=10)),
+        )
+        identifier = for_region(self.region.region_id, REGION_OPEN)
+        row: list[ft.Control] = [identified(identifier, button)]
+        if len(self.keys) > 1:
+            row.append(from_above())
+        return ft.Row(row, alignment=ft.MainAxisAlignment.SPACE_BETWEEN)
+
+    async def _open(self) -> None:
+        exam_id = self.desk.exam.exam_id
+        await self.tab.go(f"/exam/{exam_id}/region/{self.region.region_id}")
+
+    def _said(self, answer: Answer) -> list[ft.Control]:
+        side = f"{answer.side}: " if answer.side else ""
+        said = [
+            self._finding(answer, line.finding_id, f"{side}{line.text}", line.is_urgent)
+            for line in answer.findings
+        ]
+        said += [quiet(f"{side}{line}") for line in answer.lines]
+        return said
+
+    def _finding(
+        self, answer: Answer, finding_id: str, text: str, is_urgent: bool
+    ) -> ft.Control:
+        async def edit() -> None:
+            finding_sheet.open_details(
+                self.tab, self.desk, self.region, ((answer.key, finding_id),)
+            )
+
+        icon = ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.EDIT_NOTE
+        colour = ft.Colors.ERROR if is_urgent else ft.Colors.PRIMARY
+        button = ft.OutlinedButton(
+            content=ft.Row(
+                [ft.Icon(icon, color=colour), ft.Text(text, expand=True)], spacing=8
+            ),
+            on_click=edit,
+            tooltip="Details of this finding",
+            style=ft.ButtonStyle(
+                padding=ft.Padding.symmetric(vertical=14, horizontal=10)
+            ),
+        )
+        return identified(for_choice(FINDING_LINE, finding_id), button)
+
+    def _buttons(self, answers: list[Answer]) -> list[ft.Control]:
+        ways = [self._finding_button(), self._more_button()]
+        if len(answers) == 1:
+            return [_in_row(self._normal_or_chip(answers[0], 5), *ways)]
+        cells = [self._cell(choice, name, answers) for choice, name in self._choices()]
+        caption = quiet("No abnormality:") if any(a.is_open for a in answers) else None
+        rows = [_in_row(*cells), _in_row(*ways)]
+        return [caption, *rows] if caption else rows
+
+    def _choices(self) -> tuple[tuple[str, str], ...]:
+        return side_choices(self.keys)
+
+    def _cell(self, choice: str, name: str, answers: list[Answer]) -> ft.Control:
+        if choice == BOTH:
+            if all(answer.is_open for answer in answers):
+                return self._normal(choice, name, filled=True)
+            return ft.Container(expand=1)
+        answer = next(a for a in answers if a.key == choice)
+        if answer.is_open:
+            return self._normal(choice, name, filled=False)
+        return self._chip(answer, name)
+
+    def _normal_or_chip(self, answer: Answer, expand: int) -> ft.Control:
+        if answer.is_open:
+            return self._normal(answer.key, "No abnormality", filled=True, expand=expand)
+        return self._chip(answer, answer.title, expand=expand)
+
+    def _chip(self, answer: Answer, text: str, expand: int = 1) -> ft.Control:
+        shown = chip(
+            for_region(answer.key, REGION_STATE), answer.sign, text, expand=expand
+        )
+        shown.tooltip = answer.title
+        return shown
+
+    def _normal(
+        self, choice: str, label: str, *, filled: bool, expand: int = 1
+    ) -> ft.Control:
+        async def tapped() -> None:
+            # The keys still open when the finger came down, not a later set.
+            keys = open_keys(self.desk.exam, keys_chosen(choice, self.keys))
+            if not keys:
+                return
+            exam, protocol = self.desk.exam, self.desk.protocol
+            name = step_name(exam, self.region, keys, "no abnormality")
+            made = region_changes.no_abnormality(protocol, keys)
+            await exam_room.change(self.tab, self.desk, made, name)
+
+        where = self.region.region_id if choice == BOTH else choice
+        return tile(
+            for_region(where, REGION_NORMAL),
+            label,
+            tapped,
+            filled=filled,
+            expand=expand,
+            spoken=f"{label_of(self.desk.exam, self.region)}: no abnormality found",
+        )
+
+    def _finding_button(self) -> ft.Control:
+        async def tapped() -> None:
+            finding_sheet.open_terms(self.tab, self.desk, self.region)
+
+        identifier = for_region(self.region.region_id, REGION_FINDING)
+        return tile(identifier, "Finding", tapped, expand=3)
+
+    def _more_button(self) -> ft.Control:
+        async def tapped() -> None:
+            more_sheet.open_more(self.tab, self.desk, self.region)
+
+        identifier = for_region(self.region.region_id, REGION_MORE)
+        return tile(identifier, "More", tapped, expand=2)
+
+    def _earlier(self) -> list[ft.Control]:
+        shown: list[ft.Control] = []
+        for key in self.keys:
+            for found in self.desk.mirrors.regions[key].earlier:
+                words = f"Found {found.date}: {found.summary}"
+                shown.append(
+                    ft.Row([sign_icon(Sign.PARKED), ft.Text(words, expand=True)])
+                )
+                shown.append(self._outcomes(found.finding_id, found.outcome))
+        return shown
+
+    def _outcomes(self, finding_id: str, chosen: str | None) -> ft.Control:
+        buttons = []
+        for outcome, label in OUTCOME_LABELS:
+
+            async def tapped(outcome=outcome) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
+                made = region_changes.earlier_answered((finding_id,), outcome)
+                await exam_room.change(self.tab, self.desk, made, f"earlier: {outcome}")
+
+            icon = ft.Icons.CHECK if chosen == outcome else None
+            name = for_choice(for_region(finding_id, REGION_EARLIER), outcome.name)
+            buttons.append(tile(name.lower(), label, tapped, icon=icon))
+        return ft.Row(buttons, wrap=True, spacing=8, run_spacing=8)
+
+
+def _in_row(*controls: ft.Control) -> ft.Control:
+    return ft.Row(
+        list(controls), spacing=10, vertical_alignment=ft.CrossAxisAlignment.START
+    )
+
+
+def open_sign(answers: list[Answer]) -> Sign:
+    """Return the one sign that stands for a region of two sides."""
+    signs = {answer.sign for answer in answers}
+    for sign in (Sign.OPEN, Sign.PARKED, Sign.FOUND, Sign.GAP):
+        if sign in signs:
+            return sign
+    return next(iter(signs))
