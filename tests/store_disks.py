@@ -5,6 +5,7 @@ Random choices are seeded, so a failing state can be made again.
 
 import errno
 import random
+import sys
 from dataclasses import dataclass, field
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
@@ -86,20 +87,26 @@ def _torn_writes(before, step, rng, every, subsets):
     after = bytearray(before)
     apply_step(after, step)
     for _ in range(subsets):
-        yield _some_sectors(before, bytes(after), rng)
+        mixed = bytearray(after)
+        old = before[offset:]
+        mixed[offset : offset + length] = _some_sectors(old, written, rng)
+        yield bytes(mixed)
 
 
 def _some_sectors(before, after, rng):
-    filler = rng.choice((lambda _: b"\0" * SECTOR, lambda old: old, rng.randbytes))
+    """Half of the sectors new, the others old, zero or garbage."""
+    missed = rng.choice(("old", "zero", "garbage"))
     mixed = bytearray()
     for start in range(0, len(after), SECTOR):
-        new = after[start : start + SECTOR]
-        old = before[start : start + SECTOR].ljust(len(new), b"\0")[: len(new)]
-        if filler is rng.randbytes:
-            old = rng.randbytes(len(new))
-        elif filler(old) is not old:
-            old = bytes(len(new))
-        mixed += new if rng.random() < 0.5 else old
+        sector = after[start : start + SECTOR]
+        if rng.random() < 0.5:
+            kinds = {
+                "old": before[start : start + len(sector)].ljust(len(sector), b"\0"),
+                "zero": bytes(len(sector)),
+                "garbage": rng.randbytes(len(sector)),
+            }
+            sector = kinds[missed]
+        mixed += sector
     return bytes(mixed)
 
 
@@ -157,6 +164,12 @@ def fill_folder(folder, contents):
     folder.mkdir(exist_ok=True)
     for name, content in contents.items():
         (folder / name).write_bytes(content)
+
+
+def report(capsys, text):
+    """Show a count in the test's output, captured or not."""
+    with capsys.disabled():
+        sys.stdout.write(f"\n{text}\n")
 
 
 def seeded(number):
