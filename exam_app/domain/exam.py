@@ -15,7 +15,18 @@ from exam_app.domain.protocol import Region, Scope, SpeciesProtocol, Vital, spli
 from exam_app.domain.region_states import RegionEntry
 from exam_app.domain.signalment import Animal
 from exam_app.domain.urgent import UrgentEntry
-from exam_app.domain.visit import Given, Intake, Photo, Plan, Presentation, Sample
+from exam_app.domain.visit import (
+    BiteHistory,
+    Care,
+    Given,
+    Intake,
+    Photo,
+    Plan,
+    Presentation,
+    PrivateNote,
+    Procedure,
+    Sample,
+)
 from exam_app.domain.vitals import Setting, VitalEntry
 
 
@@ -81,9 +92,13 @@ class Exam:
     earlier: tuple[EarlierFinding, ...] = ()
     presentation: Presentation | None = None
     intake: Intake | None = None
+    bite: BiteHistory | None = None
     given: tuple[Given, ...] = ()
+    procedures: tuple[Procedure, ...] = ()
     samples: tuple[Sample, ...] = ()
     plan: Plan | None = None
+    care: Care | None = None
+    private_notes: tuple[PrivateNote, ...] = ()
     photos: tuple[Photo, ...] = ()
     remark: str = ""
     stopped: StoppedEarly | None = None

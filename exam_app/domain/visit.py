@@ -24,18 +24,30 @@ class Presentation:
 
 @dataclass(frozen=True, slots=True)
 class ChipScan:
-    """One scan; an empty ``numbers`` means none found on this scan."""
+    """One scan; empty ``numbers`` mean none found on this scan.
+
+    Attributes:
+        slot: ``intake``, ``later day`` or ``before release``.
+        not_done: Why this scan was not made; then nothing else is claimed.
+    """
 
     slot: str
     numbers: tuple[str, ...]
     passes: int
     scanner: str
     attribution: Attribution
+    not_done: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class BiteHistory:
-    """Bite, scratch and rabies facts, as told or read from a certificate."""
+    """Bite, scratch and rabies facts, as told or read from a certificate.
+
+    Attributes:
+        bit_or_scratched: Whom the animal bit or scratched in the last ten days.
+        examiner_bitten: Bite or scratch of the examiner, with its time; ``washed``
+            and ``reported`` belong to it.
+    """
 
     bit_or_scratched: str = ""
     when: str = ""
@@ -55,7 +67,6 @@ class Intake:
     found_when: str = ""
     hold_until: str = ""
     scans: tuple[ChipScan, ...] = ()
-    bite: BiteHistory | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +95,33 @@ class Sample:
     label: str = ""
     test: str = ""
     result: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Procedure:
+    """Something done to the animal: a bandage, a nail cut, a catheter."""
+
+    what: str
+    attribution: Attribution
+    where: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Care:
+    """What whoever looks after the animal must know, in words."""
+
+    isolation: str = ""
+    nothing_by_mouth: str = ""
+    medication_due: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PrivateNote:
+    """Facts for the veterinarian only; in no card, sheet or shared form."""
+
+    text: str
+    attribution: Attribution
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,10 +13,13 @@ def visit_sections(exam: Exam) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Return (heading, lines) of presentation, intake, given, samples and plan."""
     return (
         ("Presentation", _presentation(exam)),
+        ("Bite and rabies", _bite(exam.bite)),
         ("Intake", _intake(exam)),
         ("Given", _given(exam)),
+        ("Procedures", _procedures(exam)),
         ("Samples and tests", _samples(exam)),
         ("Assessment and plan", _plan(exam)),
+        ("Care", _care(exam)),
     )
 
 
@@ -34,6 +37,8 @@ def _presentation(exam: Exam) -> tuple[str, ...]:
 
 def _scan(scan: ChipScan) -> str:
     found = ", ".join(scan.numbers) or "none found on this scan"
+    if scan.not_done:
+        return f"{scan.slot}: not scanned: {scan.not_done}"
     return f"{found} ({scan.slot}, {scan.passes} passes, {scan.scanner})"
 
 
@@ -56,7 +61,6 @@ def _intake(exam: Exam) -> tuple[str, ...]:
     if intake is None:
         return ()
     return (
-        *_bite(intake.bite),
         *_labelled(
             ("Intake", intake.kind),
             ("Found", join_words(intake.found_where, intake.found_when)),
@@ -84,6 +88,23 @@ def _given(exam: Exam) -> tuple[str, ...]:
     )
     note = "Does not replace the controlled-drug log."
     return (*lines, note) if lines else ()
+
+
+def _procedures(exam: Exam) -> tuple[str, ...]:
+    return tuple(
+        join_words(done.what, done.where, done.note) for done in exam.procedures
+    )
+
+
+def _care(exam: Exam) -> tuple[str, ...]:
+    care = exam.care
+    if care is None:
+        return ()
+    return _labelled(
+        ("Isolation", care.isolation),
+        ("Nothing by mouth", care.nothing_by_mouth),
+        ("Medication due", care.medication_due),
+    )
 
 
 def _samples(exam: Exam) -> tuple[str, ...]:
