@@ -156,7 +156,7 @@ def folder_bytes(folder):
     return {
         path.name: path.read_bytes()
         for path in sorted(folder.iterdir())
-        if path.name != "vault.lock"
+        if path.is_file() and path.name != "vault.lock"
     }
 
 

@@ -83,7 +83,7 @@ class SealedStorage(Storage):
     def replace_lines(self, table: str, lines: dict[str, bytes]) -> None:
         """Replace one table and save, unless nothing changed."""
         tables = self._current()
-        if table not in tables or tables[table] != lines:
+        if tables.get(table, {}) != lines:
             self._replace_all({**tables, table: lines})
 
     def save_again(self) -> None:

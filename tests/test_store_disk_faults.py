@@ -1,0 +1,357 @@
+"""Full disks, failing flushes, two copies of the app, and killed processes."""
+
+import errno
+import itertools
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+
+import pytest
+
+from exam_app.store.errors import (
+    VaultFullError,
+    VaultInUseError,
+    VaultStoppedError,
+    VaultUnreachableError,
+)
+from exam_app.store.files import FolderLock, LocalFile
+from exam_app.store.vault import create_vault, open_vault, vault_exists
+from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk, report, seeded
+
+POSIX = pytest.mark.skipif(os.name != "posix", reason="uses POSIX limits and signals")
+
+
+@pytest.fixture
+async def disk_and_vault(tmp_path):
+    disk = FaultyDisk()
+    vault, _ = await create_vault(
+        tmp_path / "v", "hoof", CHEAP, bounds=TEST_BOUNDS, opener=disk.open
+    )
+    vault.settings.put("turn", 1)
+    yield disk, vault
+    vault.close()
+
+
+async def reopened(vault, tmp_path):
+    vault.close()
+    return await open_vault(tmp_path / "v", "hoof", bounds=TEST_BOUNDS)
+
+
+@pytest.mark.parametrize("step", ["write", "truncate"])
+@pytest.mark.parametrize("error", [errno.ENOSPC, errno.EFBIG])
+async def test_full_disk_refuses_the_save_and_keeps_everything_before(
+    disk_and_vault, tmp_path, step, error
+):
+    disk, vault = disk_and_vault
+    disk.only, disk.error, disk.changes, disk.fail_at = step, error, 0, 0
+    for _ in range(2):
+        with pytest.raises(VaultFullError):
+            vault.settings.put("turn", 2)
+        assert vault.settings.get("turn") == 1
+    disk.fail_at = None
+    vault.settings.put("turn", 3)
+    vault = await reopened(vault, tmp_path)
+    assert vault.settings.get("turn") == 3
+    assert vault.damage_report is None
+    vault.close()
+
+
+@pytest.mark.parametrize("error", [errno.EIO, errno.ENOSPC])
+async def test_failed_flush_stops_all_saving(disk_and_vault, tmp_path, error):
+    disk, vault = disk_and_vault
+    disk.only, disk.error, disk.changes, disk.fail_at = "flush", error, 0, 0
+    expected = VaultFullError if error == errno.ENOSPC else VaultStoppedError
+    with pytest.raises(expected):
+        vault.settings.put("turn", 2)
+    disk.fail_at = None
+    disk.log.clear()
+    with pytest.raises(VaultStoppedError):
+        vault.settings.put("turn", 3)
+    assert disk.log == []
+    assert vault.settings.get("turn") == 1
+    vault = await reopened(vault, tmp_path)
+    assert vault.settings.get("turn") in (1, 2)
+    vault.settings.put("turn", 4)
+    vault.close()
+
+
+async def test_failing_disk_stops_all_saving(disk_and_vault):
+    disk, vault = disk_and_vault
+    disk.only, disk.error, disk.changes, disk.fail_at = "write", errno.EIO, 0, 0
+    with pytest.raises(VaultStoppedError):
+        vault.settings.put("turn", 2)
+    disk.fail_at = None
+    with pytest.raises(VaultStoppedError):
+        vault.settings.put("turn", 3)
+    assert vault.settings.get("turn") == 1
+
+
+async def test_disk_failing_anywhere_in_a_day_loses_no_acknowledged_save(tmp_path):
+    for fail_at in itertools.count():
+        disk = FaultyDisk()
+        folder = tmp_path / str(fail_at)
+        vault, _ = await create_vault(
+            folder, "hoof", CHEAP, bounds=TEST_BOUNDS, opener=disk.open
+        )
+        disk.changes, disk.fail_at = 0, fail_at
+        acknowledged = 0
+        try:
+            for turn in range(1, 6):
+                vault.settings.put("turn", turn)
+                acknowledged = turn
+        except VaultFullError:
+            pass
+        vault.close()
+        vault = await open_vault(folder, "hoof", bounds=TEST_BOUNDS)
+        assert vault.settings.get("turn", 0) in (acknowledged, acknowledged + 1)
+        vault.close()
+        if acknowledged == 5:
+            break
+    assert fail_at == 15
+
+
+async def test_disk_failing_anywhere_in_a_creation_can_be_begun_again(tmp_path):
+    for fail_at in itertools.count():
+        disk = FaultyDisk(fail_at=fail_at)
+        folder = tmp_path / str(fail_at)
+        try:
+            vault, _ = await create_vault(
+                folder, "hoof", CHEAP, bounds=TEST_BOUNDS, opener=disk.open
+            )
+        except VaultFullError:
+            if vault_exists(folder):
+                vault = await open_vault(folder, "hoof", bounds=TEST_BOUNDS)
+            else:
+                vault, _ = await create_vault(folder, "hoof", CHEAP, bounds=TEST_BOUNDS)
+            vault.close()
+            continue
+        vault.close()
+        break
+    assert fail_at == 10
+
+
+async def test_full_disk_does_not_keep_the_exams_from_being_read(
+    disk_and_vault, tmp_path
+):
+    _, vault = disk_and_vault
+    vault.people.set_pin("p1", "1234")
+    vault.people.check_pin("p1", "0000")
+    vault.close()
+    full = FaultyDisk(fail_at=0)
+    vault = await open_vault(
+        tmp_path / "v", "hoof", bounds=TEST_BOUNDS, opener=full.open
+    )
+    assert vault.settings.get("turn") == 1
+    vault.close()
+
+
+def run(script, *arguments):
+    return subprocess.Popen(
+        [sys.executable, "-c", script, *map(str, arguments)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+SETUP = """
+import asyncio, sys
+from pathlib import Path
+from exam_app.store.vault import open_vault
+from exam_app.store.errors import VaultError
+from tests.store_disks import TEST_BOUNDS
+folder = Path(sys.argv[1])
+async def opened():
+    return await open_vault(folder, "hoof", bounds=TEST_BOUNDS)
+"""
+
+FILL_UP = (
+    SETUP
+    + """
+import resource
+vault = asyncio.run(opened())
+resource.setrlimit(resource.RLIMIT_FSIZE, (60_000, 60_000))
+turn = 0
+try:
+    while True:
+        vault.notes.put(f"n{turn}", "e1", b"x" * 3000)
+        turn += 1
+except VaultError as error:
+    print(turn, type(error).__name__)
+"""
+)
+
+
+@POSIX
+async def test_file_size_limit_of_the_system_keeps_every_earlier_save(
+    disk_and_vault, tmp_path
+):
+    _, vault = disk_and_vault
+    vault.close()
+    out, err = run(FILL_UP, tmp_path / "v").communicate(timeout=60)
+    turns, refusal = out.split()
+    assert (refusal, err) == ("VaultFullError", "")
+    vault = await open_vault(tmp_path / "v", "hoof", bounds=TEST_BOUNDS)
+    assert len(vault.notes.for_exam("e1")) == int(turns)
+    assert int(turns) > 5
+    vault.close()
+
+
+TRY_TO_OPEN = (
+    SETUP
+    + """
+try:
+    asyncio.run(opened())
+    print("opened")
+except VaultError as error:
+    print(type(error).__name__)
+"""
+)
+
+
+async def test_second_copy_of_the_app_is_refused_until_the_first_is_closed(
+    disk_and_vault, tmp_path
+):
+    _, vault = disk_and_vault
+    folder = tmp_path / "v"
+    assert run(TRY_TO_OPEN, folder).communicate(timeout=60)[0] == "VaultInUseError\n"
+    with pytest.raises(VaultInUseError):
+        await open_vault(folder, "hoof", bounds=TEST_BOUNDS)
+    with pytest.raises(VaultInUseError):
+        FolderLock(folder)
+    vault.close()
+    assert run(TRY_TO_OPEN, folder).communicate(timeout=60)[0] == "opened\n"
+    lock = FolderLock(folder)
+    lock.release()
+    lock.release()
+
+
+async def test_refused_opening_gives_the_lock_back(disk_and_vault, tmp_path):
+    _, vault = disk_and_vault
+    vault.close()
+    for _ in range(2):
+        with pytest.raises(Exception, match="refused"):
+            await open_vault(tmp_path / "v", "wrong", bounds=TEST_BOUNDS)
+    (await open_vault(tmp_path / "v", "hoof", bounds=TEST_BOUNDS)).close()
+
+
+SAVE_ON = (
+    SETUP
+    + """
+import json
+vault = asyncio.run(opened())
+turn = vault.settings.get("turn")
+print("ready", flush=True)
+while True:
+    turn += 1
+    if turn % 7 == 0:
+        vault.close_exam(f"e{turn}", b"%d" % turn, {"animal_id": "a1"})
+        vault.settings.put("turn", turn)
+    else:
+        with vault.transaction():
+            vault.drafts.put(f"e{turn - turn % 7 + 7}", {"turn": turn})
+            vault.settings.put("turn", turn)
+    print(turn, flush=True)
+"""
+)
+
+
+async def kill_rounds(folder, rounds, rng):
+    """Kill a saving process at a random moment; give the acknowledged saves."""
+    total = 0
+    for _ in range(rounds):
+        before = await checked_turn(folder)
+        process = run(SAVE_ON, folder)
+        assert process.stdout.readline() == "ready\n"
+        time.sleep(rng.random() * 0.15)
+        os.kill(process.pid, signal.SIGKILL)
+        out, err = process.communicate(timeout=60)
+        assert err == ""
+        whole = [line for line in out.splitlines(keepends=True) if line.endswith("\n")]
+        acknowledged = int(whole[-1]) if whole else before
+        assert acknowledged <= await checked_turn(folder) <= acknowledged + 1
+        total += len(whole)
+    return total
+
+
+async def checked_turn(folder):
+    vault = await open_vault(folder, "hoof", bounds=TEST_BOUNDS)
+    turn = vault.settings.get("turn")
+    closed = {row["exam_id"] for row in vault.closed.latest(10**6)}
+    assert {f"e{number}" for number in range(7, turn + 1, 7)} <= closed
+    for row in vault.drafts.open():
+        assert vault.drafts.get(row["exam_id"]) is not None
+        assert row["exam_id"] not in closed
+    json.dumps(vault.closed.latest(3))
+    vault.close()
+    return turn
+
+
+@POSIX
+async def test_killed_app_loses_no_acknowledged_save(disk_and_vault, tmp_path):
+    _, vault = disk_and_vault
+    vault.close()
+    assert await kill_rounds(tmp_path / "v", 6, seeded(1)) > 20
+
+
+@POSIX
+@pytest.mark.exhaustive
+async def test_app_killed_two_hundred_times_loses_no_acknowledged_save(
+    disk_and_vault, tmp_path, capsys
+):
+    _, vault = disk_and_vault
+    vault.close()
+    total = await kill_rounds(tmp_path / "v", 200, seeded(2))
+    report(capsys, f"200 kill rounds, {total} acknowledged saves, 0 lost")
+
+
+@POSIX
+async def test_files_are_readable_by_their_owner_only(disk_and_vault, tmp_path):
+    folder = tmp_path / "v"
+    modes = {path.name: path.stat().st_mode & 0o777 for path in folder.iterdir()}
+    assert modes == dict.fromkeys(
+        ("vault.head", "vault.a", "vault.b", "vault.lock"), 0o600
+    )
+    assert folder.stat().st_mode & 0o777 == 0o700
+
+
+async def test_folder_that_cannot_be_made_is_unreachable(tmp_path):
+    (tmp_path / "file").write_bytes(b"")
+    with pytest.raises(VaultUnreachableError):
+        await create_vault(tmp_path / "file" / "v", "hoof", CHEAP, bounds=TEST_BOUNDS)
+
+
+def test_file_is_read_and_written_at_offsets(tmp_path):
+    file = LocalFile(tmp_path / "one")
+    file.write_at(5, b"later")
+    assert file.read_at(0, 100) == b"\0\0\0\0\0later"
+    assert file.read_at(7, 2) == b"te"
+    assert file.read_at(99, 2) == b""
+    file.truncate(6)
+    file.flush()
+    assert file.size() == 6
+    file.close()
+    again = LocalFile(tmp_path / "one")
+    assert again.read_at(0, 100) == b"\0\0\0\0\0l"
+    again.close()
+
+
+def test_system_that_writes_in_pieces_still_writes_all(tmp_path):
+    class Piecemeal:
+        def __init__(self, raw):
+            self.raw = raw
+
+        def write(self, content):
+            return self.raw.write(content[:3])
+
+        def __getattr__(self, name):
+            return getattr(self.raw, name)
+
+    file = LocalFile(tmp_path / "one")
+    file._raw = Piecemeal(file._raw)
+    file.write_at(0, b"0123456789")
+    assert file.read_at(0, 10) == b"0123456789"
+    file.close()
