@@ -52,6 +52,7 @@ class VitalForm:
     beats_felt: str = ""
     is_estimate: bool = False
     is_confirmed: bool = False
+    note: str = ""
 
 
 def form_for(
@@ -76,6 +77,7 @@ def form_for(
         beats_felt=entry.beats_felt,
         is_estimate=entry.is_estimate,
         is_confirmed=entry.was_implausible_confirmed,
+        note=entry.note,
     )
 
 
@@ -106,8 +108,17 @@ def press(form: VitalForm, key: str) -> VitalForm:
 def type_text(form: VitalForm, typed: str) -> VitalForm:
     """Replace what was typed; a count behind the old number no longer stands."""
     return replace(
-        form, typed=typed[:_LONGEST_TYPED], evidence=None, is_confirmed=False
+        form,
+        typed=typed[:_LONGEST_TYPED],
+        values=(),
+        evidence=None,
+        is_confirmed=False,
     )
+
+
+def take_word(form: VitalForm, value: str) -> VitalForm:
+    """Answer with one word in a number's place ("panting"); the number goes."""
+    return replace(type_text(form, ""), values=(value,))
 
 
 def take_count(form: VitalForm, vital: Vital, evidence: Evidence) -> VitalForm:
@@ -118,8 +129,18 @@ def take_count(form: VitalForm, vital: Vital, evidence: Evidence) -> VitalForm:
     """
     shown = plain_number(rate(evidence).per_minute)
     unit = vital.measure.unit if vital.measure else form.unit
-    typed = type_text(replace(form, unit=unit, values=()), shown)
+    typed = type_text(replace(form, unit=unit), shown)
     return replace(typed, evidence=evidence)
+
+
+def with_state(form: VitalForm, state: RateState) -> VitalForm:
+    """Say what the animal was doing."""
+    return replace(form, state=state)
+
+
+def choose_grade(form: VitalForm, value: str) -> VitalForm:
+    """Choose a grade by its value."""
+    return replace(form, grade_value=value)
 
 
 def choose_unit(form: VitalForm, unit: str) -> VitalForm:
@@ -162,6 +183,7 @@ def to_entry(
         beats_felt=form.beats_felt,
         is_estimate=form.is_estimate,
         was_implausible_confirmed=form.is_confirmed,
+        note=form.note.strip(),
     )
     if not entry.is_answered:
         raise MissingReasonError

@@ -1,0 +1,59 @@
+"""A number pad for a gloved thumb: keys of exam height, apart, in a fixed order."""
+
+from collections.abc import Awaitable, Callable, Sequence
+
+import flet as ft
+
+from exam_app.ui import identifiers
+from exam_app.ui.identifiers import for_choice, identified
+from exam_app.ui.theme import CORNER, EXAM_CONTROL_HEIGHT
+
+ERASE = "erase"
+OnKey = Callable[[str], Awaitable[None]]
+_SPACE = 8
+_ROWS = (("1", "2", "3"), ("4", "5", "6"), ("7", "8", "9"))
+
+
+def number_pad(
+    on_key: OnKey, *, has_point: bool = True, extra: Sequence[str] = ()
+) -> ft.Control:
+    """Make the pad.
+
+    Args:
+        on_key: Awaited with a digit, ``.``, ``erase`` or one of ``extra``.
+        has_point: Whether the decimal point stands beside the zero.
+        extra: Keys of a last row, as ``lb`` and ``oz``.
+    """
+    last = ("." if has_point else "", "0", ERASE)
+    rows: list[tuple[str, ...]] = [*_ROWS, last]
+    if extra:
+        rows.append(tuple(extra))
+    return ft.Column(
+        [ft.Row([_key(on_key, key) for key in row], spacing=_SPACE) for row in rows],
+        spacing=_SPACE,
+        tight=True,
+    )
+
+
+def _key(on_key: OnKey, key: str) -> ft.Control:
+    if not key:
+        return ft.Container(expand=True)
+
+    async def pressed() -> None:
+        await on_key(key)
+
+    face: ft.Control = ft.Text(key, theme_style=ft.TextThemeStyle.HEADLINE_SMALL)
+    if key == ERASE:
+        face = ft.Icon(ft.Icons.BACKSPACE_OUTLINED, semantics_label="Erase")
+    button = ft.OutlinedButton(
+        content=face,
+        on_click=pressed,
+        height=EXAM_CONTROL_HEIGHT,
+        style=ft.ButtonStyle(
+            padding=0,
+            color=ft.Colors.ON_SURFACE,
+            shape=ft.RoundedRectangleBorder(radius=CORNER),
+        ),
+    )
+    name = "point" if key == "." else key
+    return identified(for_choice(identifiers.PAD, name), button, expand=True)

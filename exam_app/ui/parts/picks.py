@@ -1,0 +1,50 @@
+"""A button that is chosen or not, for answers that one tap gives."""
+
+from collections.abc import Callable
+from typing import Any
+
+import flet as ft
+
+from exam_app.ui.identifiers import identified
+from exam_app.ui.theme import CORNER, EXAM_CONTROL_HEIGHT
+
+_PADDING = (EXAM_CONTROL_HEIGHT - 24) // 2
+
+
+def pick(
+    identifier: str,
+    label: str,
+    on_click: Callable[..., Any],
+    *,
+    is_chosen: bool,
+    is_row: bool = False,
+) -> ft.Semantics:
+    """Make a button of exam height; the chosen one is ticked and framed.
+
+    Args:
+        identifier: One of ``identifiers``.
+        label: What it answers; wraps when it is long.
+        on_click: Called at a tap.
+        is_chosen: Whether it stands chosen now.
+        is_row: Whether it fills the width, its text at the left.
+    """
+    style = ft.ButtonStyle(
+        padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=18),
+        color=ft.Colors.ON_SURFACE,
+        shape=ft.RoundedRectangleBorder(radius=CORNER),
+        alignment=ft.Alignment.CENTER_LEFT if is_row else None,
+    )
+    if is_chosen:
+        style.bgcolor = ft.Colors.PRIMARY_CONTAINER
+        style.color = ft.Colors.ON_PRIMARY_CONTAINER
+        style.icon_color = ft.Colors.ON_PRIMARY_CONTAINER
+        style.side = ft.BorderSide(3, ft.Colors.PRIMARY)
+    button = ft.OutlinedButton(
+        content=label,
+        icon=ft.Icons.CHECK if is_chosen else None,
+        on_click=on_click,
+        style=style,
+    )
+    named = identified(identifier, button)
+    named.selected = is_chosen
+    return named

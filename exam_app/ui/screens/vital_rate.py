@@ -1,0 +1,161 @@
+"""A rate: what the animal was doing, then count along, tap, type, or a word."""
+
+from collections.abc import Awaitable, Callable
+from dataclasses import replace
+
+import flet as ft
+
+from exam_app.domain.vitals import RateState
+from exam_app.ui import identifiers
+from exam_app.ui import vital_form as forms
+from exam_app.ui.count_presenter import windows_for
+from exam_app.ui.identifiers import for_choice
+from exam_app.ui.open_forms import keep_form
+from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.choices import ChoiceRow
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import side_by_side, stack, strong
+from exam_app.ui.screens.vital_measure import measure_part
+from exam_app.ui.screens.vital_words import words_part
+from exam_app.ui.vital_edit import VitalEdit
+from exam_app.ui.vital_form import VitalForm
+from exam_app.ui.vital_offers import (
+    BEATS_FELT,
+    RHYTHMS,
+    offers_beats_felt,
+    offers_rhythm,
+)
+
+Go = Callable[[], Awaitable[None]]
+
+
+def rate_part(edit: VitalEdit) -> ft.Control:
+    """Offer the state once, then every way to a rate."""
+    is_typing = [False]
+
+    def type_it() -> None:
+        is_typing[0] = True
+        ways.refresh()
+
+    ways = Slot(lambda: measure_part(edit) if is_typing[0] else _ways(edit, type_it))
+    controls = [strong("The animal is"), state_row(edit), ways.control]
+    if edit.vital.choices:
+        controls += [strong("Or in words"), words_part(edit)]
+    if edit.entry.reading is not None:
+        controls += rhythm_rows(edit)
+    return stack(*controls, spacing=8)
+
+
+def state_row(edit: VitalEdit) -> ft.Control:
+    """Offer what the animal was doing; a value that stands takes it at once."""
+
+    async def chosen(key: str) -> None:
+        edit.form = forms.with_state(edit.form, RateState(key))
+        if edit.entry.reading is not None and edit.entry.state is None:
+            await edit.accept()
+
+    states = [(state.value, state.value) for state in RateState]
+    return ChoiceRow(
+        identifiers.VITAL_STATE,
+        states,
+        chosen,
+        chosen=edit.form.state.value if edit.form.state else None,
+    ).control
+
+
+def rhythm_rows(edit: VitalEdit) -> list[ft.Control]:
+    """Offer the examiner's words on rhythm and pulse; kept at once with a value."""
+    rows: list[ft.Control] = []
+    form = edit.form
+    if offers_rhythm(edit.vital):
+        group = identifiers.VITAL_RHYTHM
+        rows += _worded(edit, "Rhythm", group, RHYTHMS, form.rhythm, _put_rhythm)
+    if offers_beats_felt(edit.vital):
+        group = identifiers.VITAL_BEATS_FELT
+        rows += _worded(edit, "Pulse", group, BEATS_FELT, form.beats_felt, _put_felt)
+    return rows
+
+
+def _put_rhythm(form: VitalForm, words: str) -> VitalForm:
+    return replace(form, rhythm=words)
+
+
+def _put_felt(form: VitalForm, words: str) -> VitalForm:
+    return replace(form, beats_felt=words)
+
+
+def _worded(
+    edit: VitalEdit,
+    title: str,
+    group: str,
+    words: tuple[str, ...],
+    said: str,
+    put: Callable[[VitalForm, str], VitalForm],
+) -> list[ft.Control]:
+    async def chosen(key: str) -> None:
+        edit.form = put(edit.form, key)
+        if edit.entry.reading is not None:
+            await edit.accept(stays=True)
+
+    row = ChoiceRow(
+        group,
+        [(word, word) for word in words],
+        chosen,
+        chosen=said or None,
+        clearable=True,
+    )
+    return [strong(title), row.control]
+
+
+def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
+    desk = edit.desk
+    first, *others = windows_for(desk.exam, desk.protocol, edit.vital)
+    return stack(
+        main_button(
+            for_choice(identifiers.VITAL_COUNT, str(first)),
+            f"Count along for {first} s",
+            _go_count(edit, first),
+            icon=ft.Icons.TIMER_OUTLINED,
+            exam=True,
+        ),
+        side_by_side(
+            *(
+                other_button(
+                    for_choice(identifiers.VITAL_COUNT, str(seconds)),
+                    f"{seconds} s",
+                    _go_count(edit, seconds),
+                    exam=True,
+                )
+                for seconds in others
+            )
+        ),
+        side_by_side(
+            other_button(
+                identifiers.VITAL_TAP,
+                "Tap each one",
+                _go(edit, "tap"),
+                icon=ft.Icons.TOUCH_APP_OUTLINED,
+                exam=True,
+            ),
+            other_button(
+                identifiers.VITAL_TYPE,
+                "Type a number",
+                type_it,
+                icon=ft.Icons.DIALPAD,
+                exam=True,
+            ),
+        ),
+    )
+
+
+def _go_count(edit: VitalEdit, seconds: int) -> Go:
+    return _go(edit, "count", f"/{seconds}")
+
+
+def _go(edit: VitalEdit, way: str, rest: str = "") -> Go:
+    async def go() -> None:
+        exam_id, vital_id = edit.desk.exam.exam_id, edit.vital.vital_id
+        keep_form(exam_id, vital_id, edit.form)
+        await edit.tab.go(f"/exam/{exam_id}/{way}/{vital_id}{rest}")
+
+    return go

@@ -1,0 +1,133 @@
+"""The sheet of one vital: its parts in the order a hand needs them.
+
+First the answer (words, grade, pad, or count), then why there is none, then a note
+and the way to take the answer back.
+"""
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.protocol import VitalKind
+from exam_app.domain.vital_transitions import require_vital
+from exam_app.ui import identifiers
+from exam_app.ui import vital_form as forms
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.identifiers import for_choice
+from exam_app.ui.parts.buttons import other_button, quiet_button
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.parts.flags import flag_line
+from exam_app.ui.parts.texts import quiet, side_by_side, stack, strong
+from exam_app.ui.screens.vital_measure import measure_part
+from exam_app.ui.screens.vital_rate import rate_part
+from exam_app.ui.screens.vital_words import grade_part, words_part
+from exam_app.ui.vital_edit import VitalEdit
+from exam_app.ui.vital_entries import take_back, told
+from exam_app.ui.vital_presenter import flag_notice
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+def open_vital(tab: "Tab", desk: ExamDesk, vital_id: str) -> None:
+    """Open the sheet of one vital over the present screen."""
+    vital = require_vital(desk.exam, desk.protocol, vital_id)
+    form = forms.form_for(desk.exam, desk.protocol, vital, desk.now())
+    edit = VitalEdit(tab, desk, vital, form)
+    tab.open_sheet(edit.label, *_parts(edit))
+
+
+def _parts(edit: VitalEdit) -> list[ft.Control]:
+    controls: list[ft.Control] = [edit.asked.control]
+    if edit.vital.how:
+        controls.append(quiet(edit.vital.how))
+    if edit.entry.is_answered:
+        controls.append(_answered(edit))
+    controls.append(_answer_part(edit))
+    controls += [_reasons(edit), _note(edit)]
+    if edit.entry.is_answered:
+        controls.append(_clear(edit))
+    return controls
+
+
+def _answer_part(edit: VitalEdit) -> ft.Control:
+    kind = edit.vital.kind
+    if kind is VitalKind.RATE:
+        return rate_part(edit)
+    if kind is VitalKind.GRADE:
+        return grade_part(edit)
+    if kind is VitalKind.CHOICE:
+        return words_part(edit)
+    if edit.vital.choices:
+        return stack(words_part(edit), measure_part(edit))
+    return measure_part(edit)
+
+
+def _answered(edit: VitalEdit) -> ft.Control:
+    notice = flag_notice(edit.entry.flag)
+    now = strong(f"Now: {told(edit.desk, edit.vital, edit.entry)}")
+    if notice is None:
+        return now
+    return stack(now, flag_line(notice, is_whole=True), spacing=6)
+
+
+def _reasons(edit: VitalEdit) -> ft.Control:
+    buttons = [_reason(edit, reason) for reason in edit.vital.not_done_reasons]
+    own = text_field(identifiers.VITAL_REASON_TYPED, "Reason in your own words")
+    place = ft.Column([], tight=True)
+
+    async def save() -> None:
+        if own.value:
+            await edit.give_reason(own.value)
+
+    def write_own() -> None:
+        place.controls = [
+            own.control,
+            other_button(
+                identifiers.VITAL_REASON_SAVE, "Save this reason", save, exam=True
+            ),
+        ]
+        place.update()
+
+    name = for_choice(identifiers.VITAL_REASON, "own")
+    buttons.append(other_button(name, "other reason…", write_own, exam=True))
+    return stack(strong("Not done, because"), side_by_side(*buttons), place, spacing=8)
+
+
+def _reason(edit: VitalEdit, reason: str) -> ft.Control:
+    async def given() -> None:
+        await edit.give_reason(reason)
+
+    name = for_choice(identifiers.VITAL_REASON, reason.replace(" ", "-"))
+    return other_button(name, reason, given, exam=True)
+
+
+def _note(edit: VitalEdit) -> ft.Control:
+    async def changed(event: ft.Event[ft.TextField]) -> None:
+        edit.form = replace(edit.form, note=event.control.value or "")
+
+    async def left() -> None:
+        if edit.entry.has_value and edit.form.note.strip() != edit.entry.note:
+            await edit.accept(stays=True)
+
+    return text_field(
+        for_choice(identifiers.VITAL, "note"),
+        "Note",
+        value=edit.form.note,
+        on_change=changed,
+        on_blur=left,
+    ).control
+
+
+def _clear(edit: VitalEdit) -> ft.Control:
+    async def cleared() -> None:
+        if await take_back(edit.tab, edit.desk, edit.vital):
+            await edit.leave(f"{edit.label}: taken back")
+
+    return quiet_button(
+        identifiers.VITAL_CLEAR,
+        "Take this answer back",
+        cleared,
+        icon=ft.Icons.UNDO,
+    )

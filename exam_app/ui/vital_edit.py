@@ -1,0 +1,195 @@
+"""One vital being answered on its sheet: what was entered, asked, recorded, shown."""
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.errors import MissingReasonError, ReadingError, UnitMismatchError
+from exam_app.domain.exam import words_for
+from exam_app.domain.protocol import Vital, VitalKind
+from exam_app.domain.vitals import RateState, VitalEntry
+from exam_app.ui import identifiers
+from exam_app.ui import vital_form as forms
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.exam_room import undo
+from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.flags import flag_line
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import paragraph, side_by_side, stack, strong
+from exam_app.ui.vital_entries import record, told
+from exam_app.ui.vital_presenter import (
+    RECOUNT_ADVICE,
+    FlagWeight,
+    asks_recount,
+    flag_notice,
+    vital_label,
+)
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+@dataclass(slots=True)
+class VitalEdit:
+    """The sheet's state; its parts call ``accept`` and ``give_reason``.
+
+    Attributes:
+        form: What is entered so far.
+        asked: The place above the parts for a question or a problem.
+        is_on_sheet: Whether a sheet is open; a count fills a screen instead.
+    """
+
+    tab: "Tab"
+    desk: ExamDesk
+    vital: Vital
+    form: forms.VitalForm
+    is_on_sheet: bool = True
+    asked: Slot = field(init=False)
+    _notice: ft.Control | None = None
+
+    def __post_init__(self) -> None:
+        """Leave the place for questions empty."""
+        self.asked = Slot(lambda: self._notice or ft.Container())
+
+    @property
+    def label(self) -> str:
+        """The vital's name in the exam's words."""
+        return vital_label(self.vital, words_for(self.desk.exam))
+
+    @property
+    def entry(self) -> VitalEntry:
+        """What the exam says of this vital now."""
+        return self.desk.exam.vital(self.vital.vital_id)
+
+    async def accept(self, *, stays: bool = False) -> None:
+        """Record what the form holds, or ask what is missing first.
+
+        Args:
+            stays: Whether the sheet stays open for more.
+        """
+        try:
+            asked = forms.question(self.vital, self.form)
+            entry = forms.to_entry(
+                self.desk.exam, self.desk.protocol, self.vital, self.form
+            )
+        except (ReadingError, UnitMismatchError) as refusal:
+            self.ask(f"{getattr(refusal, 'reason', '')}. {refusal.advice}".lstrip(". "))
+            return
+        except MissingReasonError:
+            self.ask("Nothing is entered yet. Enter a value, or choose a reason below.")
+            return
+        if asked:
+            self._ask_plausible(asked)
+        elif self._lacks_state(entry):
+            self._ask_state()
+        elif await record(self.tab, self.desk, self.vital, entry) and not stays:
+            self._after(entry)
+
+    async def give_reason(self, reason: str) -> None:
+        """Record why there is no value."""
+        entry = VitalEntry(reason=reason, note=self.form.note.strip())
+        if await record(self.tab, self.desk, self.vital, entry):
+            await self.leave(told(self.desk, self.vital, entry))
+
+    def ask(self, text: str, *answers: ft.Control) -> None:
+        """Show a question or a problem above the parts."""
+        self._notice = banner(identifiers.VITAL_ASKED, text, Tone.NOTICE, *answers)
+        self.asked.refresh()
+
+    def unask(self) -> None:
+        """Take the question away."""
+        if self._notice is not None:
+            self._notice = None
+            self.asked.refresh()
+
+    async def leave(self, message: str) -> None:
+        """Close the sheet, or go back to the exam, and tell what was recorded."""
+        if self.is_on_sheet:
+            self.tab.close_sheet()
+        else:
+            await self.tab.back()
+
+        async def undone() -> None:
+            await undo(self.tab, self.desk)
+
+        self.tab.tell(message, undone)
+
+    def _lacks_state(self, entry: VitalEntry) -> bool:
+        is_rate = self.vital.kind is VitalKind.RATE
+        return is_rate and entry.reading is not None and entry.state is None
+
+    def _ask_plausible(self, question: str) -> None:
+        async def confirmed() -> None:
+            self.form = forms.confirm(self.form)
+            self.unask()
+            await self.accept()
+
+        self.ask(
+            question,
+            main_button(
+                identifiers.VITAL_ASKED_YES, "Yes, as typed", confirmed, exam=True
+            ),
+            other_button(
+                identifiers.VITAL_ASKED_NO, "Correct it", self.unask, exam=True
+            ),
+        )
+
+    def _ask_state(self) -> None:
+        self.ask(
+            "What was the animal doing?",
+            *(self._state_answer(state) for state in RateState),
+        )
+
+    def _state_answer(self, state: RateState) -> ft.Control:
+        async def chosen() -> None:
+            self.form = forms.with_state(self.form, state)
+            self.unask()
+            await self.accept()
+
+        name = identifiers.for_choice(
+            identifiers.VITAL_ASKED, state.name.lower().replace("_", "-")
+        )
+        return other_button(name, state.value, chosen, exam=True)
+
+    def _after(self, entry: VitalEntry) -> None:
+        notice = flag_notice(self.entry.flag)
+        message = told(self.desk, self.vital, entry)
+        if notice is None or notice.weight is FlagWeight.WITHIN:
+            self.tab.start(self.leave(message))
+            return
+        asks = asks_recount(self.vital, self.entry)
+        controls = [strong(message), flag_line(notice, is_whole=True)]
+        if asks:
+            controls.append(paragraph(RECOUNT_ADVICE))
+        buttons = self._recount_buttons(message) if asks else [self._seen(message)]
+        self.tab.open_sheet(self.label, stack(*controls), side_by_side(*buttons))
+
+    def _seen(self, message: str) -> ft.Control:
+        async def seen() -> None:
+            self.tab.close_sheet()
+            await self.leave(message)
+
+        return main_button(identifiers.VITAL_FLAG_SEEN, "Seen", seen, exam=True)
+
+    def _recount_buttons(self, message: str) -> list[ft.Control]:
+        async def again() -> None:
+            self.tab.close_sheet()
+            await self.count_again()
+
+        async def keep() -> None:
+            self.tab.close_sheet()
+            await self.leave(message)
+
+        return [
+            main_button(identifiers.VITAL_RECOUNT, "Count again", again, exam=True),
+            other_button(
+                identifiers.VITAL_KEEP_COUNT, "Keep this count", keep, exam=True
+            ),
+        ]
+
+    async def count_again(self) -> None:
+        """Go to the timer once more."""
+        exam_id, vital_id = self.desk.exam.exam_id, self.vital.vital_id
+        await self.tab.go(f"/exam/{exam_id}/count/{vital_id}")

@@ -1,0 +1,44 @@
+"""Record one vital through the exam desk: a value, a reason, or taking it back."""
+
+from typing import TYPE_CHECKING
+
+from exam_app.domain.exam import Exam, words_for
+from exam_app.domain.people import Attribution
+from exam_app.domain.protocol import Vital
+from exam_app.domain.vital_transitions import clear_vital, record_vital
+from exam_app.domain.vitals import VitalEntry
+from exam_app.ui.exam_desk import ExamDesk, NewId
+from exam_app.ui.exam_room import change
+from exam_app.ui.vital_presenter import value_text, vital_label
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+_SIGNS_AT_MOST = 8
+
+
+async def record(tab: "Tab", desk: ExamDesk, vital: Vital, entry: VitalEntry) -> bool:
+    """Record an answer and its flag; whether it was taken."""
+
+    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
+        ids = tuple(new_id() for _ in range(_SIGNS_AT_MOST))
+        return record_vital(exam, desk.protocol, vital.vital_id, entry, by, ids)
+
+    return await change(tab, desk, made, told(desk, vital, entry))
+
+
+async def take_back(tab: "Tab", desk: ExamDesk, vital: Vital) -> bool:
+    """Take the answer of a vital back; whether it was done."""
+
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        return clear_vital(exam, desk.protocol, vital.vital_id)
+
+    label = vital_label(vital, words_for(desk.exam))
+    return await change(tab, desk, made, f"{label}: taken back")
+
+
+def told(desk: ExamDesk, vital: Vital, entry: VitalEntry) -> str:
+    """Name a change as undo shows it: ``Temperature: not done: refused``."""
+    words = words_for(desk.exam)
+    shown = value_text(desk.protocol, vital, entry, words)
+    return f"{vital_label(vital, words)}: {shown}"
