@@ -211,6 +211,10 @@ class Desk:
         if self.state is not LockState.EMPTY:
             self.state = LockState.SEALED
 
+    def close(self) -> None:
+        """Close the vault at the end of the run."""
+        self.seal()
+
     async def write(self, action: Callable[[], T]) -> T:
         """Run something that writes, off the event loop, one at a time."""
         async with self._turn:

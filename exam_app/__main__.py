@@ -1,0 +1,213 @@
+"""Start the app: ``exam-app`` or ``python -m exam_app``.
+
+The page is served on this computer only and opened in the usual browser, in a
+window of its own (``--window``), or by an address that is printed (``--no-browser``).
+"""
+
+import argparse
+import asyncio
+import contextlib
+import importlib
+import importlib.util
+import inspect
+import logging
+import secrets
+import sys
+import tempfile
+import threading
+import uuid
+import webbrowser
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import ClassVar
+
+import platformdirs
+
+from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivation
+from exam_app.crypto.errors import CryptoError
+from exam_app.domain.errors import ExamError
+from exam_app.store.files import FolderLock
+from exam_app.ui.desk import Desk, SetUp
+
+DEMO_PIN = "1234"
+
+
+class FolderUnwritableError(ExamError):
+    """The folder for the exams cannot be made or written."""
+
+    advice: ClassVar[str] = (
+        "The folder for the exams cannot be written. Nothing was changed. "
+        "Choose another one with --data, or allow yourself to write there."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What a passphrase costs to try; tests alone pass cheaper ones."""
+
+    derivation: KeyDerivation
+    bounds: DerivationBounds
+
+
+PRODUCTION_COSTS = Costs(KeyDerivation(), PRODUCTION_BOUNDS)
+
+
+def main(
+    arguments: Sequence[str] | None = None, costs: Costs = PRODUCTION_COSTS
+) -> int:
+    """Run the app until it is interrupted or its window is closed.
+
+    Args:
+        arguments: Of the command line; those given to this process without them.
+        costs: Of passphrases made and opened by this run.
+
+    Returns:
+        0 after a run, 1 after a refusal; its advice was printed.
+    """
+    options = _parser().parse_args(arguments)
+    # Flet logs whole tracebacks of refusals that the page explains in a sentence.
+    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
+    try:
+        with contextlib.suppress(KeyboardInterrupt), _folder(options) as folder:
+            asyncio.run(_serve(options, folder, costs))
+    except (ExamError, CryptoError) as error:
+        print(f"{error}\n{error.advice}", file=sys.stderr)
+        return 1
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="exam-app",
+        description="Examine an animal from nose to tail, offline, and keep a signed "
+        "record. The page is served on this computer only; nothing leaves it.",
+        epilog="Ctrl+C ends the app; everything marked as saved is kept.",
+    )
+    parser.add_argument(
+        "--demo",
+        action="store_true",
+        help="try it with invented patients; everything is thrown away at the end",
+    )
+    parser.add_argument(
+        "--data",
+        type=Path,
+        metavar="DIR",
+        default=None,
+        help=f"folder of the encrypted exams (default: {default_folder()})",
+    )
+    parser.add_argument(
+        "--port",
+        type=_port,
+        default=0,
+        help="port on this computer, 1 to 65535 (default: any free one)",
+    )
+    way = parser.add_mutually_exclusive_group()
+    way.add_argument(
+        "--window",
+        action="store_true",
+        help="open a window of its own with an installed Chromium, Chrome or Edge; "
+        "closing it ends the app",
+    )
+    way.add_argument(
+        "--no-browser",
+        action="store_true",
+        help="open nothing: print an address that works once, for 30 seconds; "
+        "Enter prints a new one",
+    )
+    return parser
+
+
+def default_folder() -> Path:
+    """Name the folder for exams of this user on this system."""
+    return Path(platformdirs.user_data_dir("exam-app", appauthor=False))
+
+
+def _port(text: str) -> int:
+    number = int(text) if text.isdecimal() else -1
+    if not 0 <= number <= 65535:
+        raise argparse.ArgumentTypeError("a port is a number from 1 to 65535")
+    return number
+
+
+@contextlib.contextmanager
+def _folder(options: argparse.Namespace) -> Iterator[Path]:
+    if options.demo:
+        with tempfile.TemporaryDirectory(
+            prefix="exam-demo-", ignore_cleanup_errors=True
+        ) as thrown_away:
+            yield Path(thrown_away)
+        return
+    folder: Path = options.data or default_folder()
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        # Taken and given back: a second copy is told so now, not at the passphrase.
+        FolderLock(folder).release()
+    except OSError as error:
+        raise FolderUnwritableError(str(folder)) from error
+    yield folder
+
+
+async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> None:
+    from exam_app.ui.app import app_main  # noqa: PLC0415  Flet takes a second
+    from exam_app.ui.server import bind_loopback, build_server  # noqa: PLC0415
+    from exam_app.ui.window import find_browser, show_window  # noqa: PLC0415
+
+    browser = find_browser() if options.window else None
+    desk = Desk(folder, costs.derivation, costs.bounds, is_demo=options.demo)
+    if options.demo:
+        await _fill_demo(desk)
+    server = build_server(app_main(desk), bind_loopback(options.port))
+
+    async def show() -> None:
+        address = server.guard.new_address
+        if browser is not None:
+            await show_window(browser, address())
+            server.stop()
+        elif options.no_browser or not webbrowser.open(address()):
+            _print_addresses(address)
+        else:
+            print(f"The page was opened in the browser (port {server.port}).")
+
+    try:
+        await server.run(show)
+    finally:
+        desk.close()
+
+
+async def _fill_demo(desk: Desk) -> None:
+    passphrase = secrets.token_urlsafe(9)
+    person = {
+        "person_id": uuid.uuid4().hex,
+        "name": "Demo Technician",
+        "role": "technician",
+        "initials": "DT",
+        "licence": "",
+    }
+    await desk.set_up(
+        SetUp("field", "Demo practice", "555 0100 (demo)", passphrase, person, DEMO_PIN)
+    )
+    if importlib.util.find_spec("exam_app.ui.demo"):
+        filled = importlib.import_module("exam_app.ui.demo").fill(desk.vault)
+        if inspect.isawaitable(filled):
+            await filled
+    print(f"Demo: PIN {DEMO_PIN}, passphrase {passphrase}", flush=True)
+
+
+def _print_addresses(new_address: Callable[[], str]) -> None:
+    print("Open this address once, within 30 seconds:", flush=True)
+    print(new_address(), flush=True)
+    if sys.stdin is None:
+        return
+    if sys.stdin.isatty():
+        print("Press Enter for a new one.", flush=True)
+    threading.Thread(target=_print_more, args=(new_address,), daemon=True).start()
+
+
+def _print_more(new_address: Callable[[], str]) -> None:
+    for _ in sys.stdin:
+        print(new_address(), flush=True)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,113 @@
+"""Start the real app and a real Chromium for each test that needs them."""
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
+
+from tests.browser.driver import LAPTOP, PHONE, Driver, RunningApp, start_app
+from tests.browser.prepared import prepare_folder
+from tests.conftest import find_chromium
+
+HEADLESS_FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-domain-reliability",
+)
+
+
+@pytest.fixture(scope="session")
+def shots() -> Path:
+    """Where pictures go: EXAM_SHOTS, or a folder that git does not see."""
+    folder = Path(os.environ.get("EXAM_SHOTS", "build/shots"))
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    path = find_chromium()
+    if path is None:
+        pytest.skip("no Chromium on this machine")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=path, headless=True, args=list(HEADLESS_FLAGS)
+        )
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def run_app() -> Iterator[Callable[..., RunningApp]]:
+    """Start any number of apps; all end with the test."""
+    started: list[RunningApp] = []
+
+    def run(*arguments: str, folder: Path | None = None) -> RunningApp:
+        app = start_app(*arguments, folder=folder)
+        started.append(app)
+        return app
+
+    yield run
+    for app in started:
+        app.stop()
+
+
+@pytest.fixture
+def requests_seen() -> list[str]:
+    """Every address that any page of this test asked for."""
+    return []
+
+
+@pytest.fixture
+def open_page(
+    chromium: Browser, shots: Path, requests_seen: list[str]
+) -> Iterator[Callable[..., Driver]]:
+    """Open pages in a context of their own, as a phone or as a laptop."""
+    contexts: list[BrowserContext] = []
+
+    def note(request: Request) -> None:
+        requests_seen.append(request.url)
+
+    def make(size: dict[str, int], *, like: Driver | None = None) -> Driver:
+        if like is None:
+            context = chromium.new_context(
+                viewport=size, has_touch=size == PHONE, is_mobile=False
+            )
+            context.on("request", note)
+            contexts.append(context)
+        else:
+            context = like.page.context
+        page: Page = context.new_page()
+        return Driver(page, shots)
+
+    yield make
+    for context in contexts:
+        context.close()
+    foreign = [u for u in requests_seen if not u.startswith(_LOCAL)]
+    assert not foreign, f"the page asked for something outside: {foreign}"
+
+
+_LOCAL = ("http://127.0.0.1:", "blob:http://127.0.0.1:", "data:", "about:blank")
+
+
+@pytest.fixture
+def phone(open_page: Callable[..., Driver]) -> Driver:
+    return open_page(PHONE)
+
+
+@pytest.fixture
+def laptop(open_page: Callable[..., Driver]) -> Driver:
+    return open_page(LAPTOP)
+
+
+@pytest.fixture
+def prepared(tmp_path: Path, run_app: Callable[..., RunningApp]) -> RunningApp:
+    """An app over a set-up store: passphrase, two people, their PINs."""
+    return run_app(folder=prepare_folder(tmp_path / "exams"))

@@ -1,0 +1,185 @@
+"""Drive the app as a person would, by the identifiers of its controls.
+
+Nothing here sleeps for a fixed time: every step waits for what it needs to see.
+"""
+
+import os
+import subprocess
+import sys
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from playwright.sync_api import Locator, Page, expect
+
+ROOT = Path(__file__).resolve().parents[2]
+CHEAP_APP = Path(__file__).with_name("cheap_app.py")
+PHONE = {"width": 390, "height": 844}
+LAPTOP = {"width": 1280, "height": 800}
+PATIENCE_MS = 20_000
+
+
+@dataclass
+class RunningApp:
+    """A started app: its process, its folder, and new one-time addresses."""
+
+    folder: Path | None
+    process: subprocess.Popen[str]
+    printed: list[str] = field(default_factory=list)
+
+    def first_address(self) -> str:
+        """Read the address printed at the start."""
+        return self._read_address()
+
+    def new_address(self) -> str:
+        """Ask for one more address, as Enter does."""
+        assert self.process.stdin is not None
+        self.process.stdin.write("\n")
+        self.process.stdin.flush()
+        return self._read_address()
+
+    def stop(self) -> None:
+        """End the app and wait for it."""
+        self.process.terminate()
+        try:
+            self.process.wait(timeout=20)
+        except subprocess.TimeoutExpired:
+            self.process.kill()
+            self.process.wait(timeout=20)
+        for stream in (self.process.stdin, self.process.stdout):
+            if stream is not None:
+                stream.close()
+
+    def _read_address(self) -> str:
+        assert self.process.stdout is not None
+        for line in self.process.stdout:
+            self.printed.append(line.strip())
+            if line.startswith("http://"):
+                return line.strip()
+        raise AssertionError(f"no address was printed: {self.printed}")
+
+
+def start_app(
+    *arguments: str, folder: Path | None = None, script: Path = CHEAP_APP
+) -> RunningApp:
+    """Start the app without a browser.
+
+    Args:
+        *arguments: Of its command line, beside ``--data`` and ``--no-browser``.
+        folder: For ``--data``; none with ``--demo``.
+        script: What is started.
+    """
+    data = ["--data", str(folder)] if folder else []
+    process = subprocess.Popen(
+        [sys.executable, str(script), *data, "--no-browser", *arguments],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+    )
+    return RunningApp(folder, process)
+
+
+@dataclass
+class Driver:
+    """One open page of the app."""
+
+    page: Page
+    shots: Path
+
+    def open(self, address: str) -> None:
+        """Open a one-time address and wait until the app answers to assistive tools."""
+        self.page.goto(address)
+        self.wake_semantics()
+
+    def wake_semantics(self) -> None:
+        """Ask Flutter for its tree of labels, as a screen reader does."""
+        placeholder = self.page.locator("flt-semantics-placeholder")
+        placeholder.wait_for(state="attached", timeout=PATIENCE_MS)
+        placeholder.dispatch_event("click")
+
+    def find(self, identifier: str) -> Locator:
+        """Locate a control by its identifier."""
+        return self.page.locator(f'[flt-semantics-identifier="{identifier}"]')
+
+    def wait(self, identifier: str) -> Locator:
+        """Wait until a control is there."""
+        found = self.find(identifier)
+        found.first.wait_for(state="attached", timeout=PATIENCE_MS)
+        return found
+
+    def gone(self, identifier: str) -> None:
+        """Wait until a control is no longer there."""
+        expect(self.find(identifier)).to_have_count(0, timeout=PATIENCE_MS)
+
+    def click(self, identifier: str) -> None:
+        """Bring a control into view and click its middle with the mouse."""
+        self.scroll_to(identifier)
+        self._tappable(identifier).click(timeout=PATIENCE_MS)
+
+    def type(self, identifier: str, text: str) -> None:
+        """Replace what stands in a text field."""
+        self.scroll_to(identifier)
+        entry = self.find(identifier).locator("input, textarea").first
+        entry.focus(timeout=PATIENCE_MS)
+        entry.fill("")
+        entry.press_sequentially(text, delay=8)
+        expect(entry).to_have_value(text, timeout=PATIENCE_MS)
+
+    def press(self, key: str) -> None:
+        """Press a key where the cursor is."""
+        self.page.keyboard.press(key)
+
+    def scroll_to(self, identifier: str) -> None:
+        """Turn the wheel until the control is in view.
+
+        Rows far below the window are not in the tree before they come near.
+        """
+        size = self.page.viewport_size or LAPTOP
+        self.page.mouse.move(size["width"] / 2, size["height"] / 2)
+        for _ in range(60):
+            box = self._box(identifier)
+            if box and box["y"] >= 0 and box["y"] + box["height"] <= size["height"]:
+                return
+            step = -240 if box and box["y"] < 0 else 240
+            self.page.mouse.wheel(0, step)
+            self.page.evaluate("() => new Promise(requestAnimationFrame)")
+        self.wait(identifier)
+
+    def text(self, identifier: str) -> str:
+        """Read everything a control says, visible text and labels."""
+        self.wait(identifier)
+        return self.find(identifier).first.evaluate(
+            """root => [root, ...root.querySelectorAll('*')].map(node =>
+                [node.getAttribute('aria-label') || '',
+                 ...[...node.childNodes].filter(n => n.nodeType === 3)
+                    .map(n => n.data)].join(' ')).join('\\n')"""
+        )
+
+    def wait_text(self, identifier: str, text: str) -> None:
+        """Wait until a control says something."""
+        self.page.wait_for_function(
+            """([id, text]) => [...document.querySelectorAll(
+                '[flt-semantics-identifier="' + id + '"]')].some(root =>
+                [root, ...root.querySelectorAll('*')].some(node =>
+                  ((node.getAttribute('aria-label') || '') + node.textContent)
+                  .includes(text)))""",
+            arg=[identifier, text],
+            timeout=PATIENCE_MS,
+        )
+
+    def shot(self, name: str) -> Path:
+        """Take a picture of what is shown now."""
+        path = self.shots / f"{name}.png"
+        self.page.screenshot(path=path)
+        return path
+
+    def _tappable(self, identifier: str) -> Locator:
+        found = self.wait(identifier)
+        inner = found.locator("[role=button], [flt-tappable]")
+        return inner.first if inner.count() else found.first
+
+    def _box(self, identifier: str) -> dict[str, float] | None:
+        found = self.find(identifier)
+        if not found.count():
+            return None
+        return found.first.bounding_box()
