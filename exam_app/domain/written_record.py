@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from exam_app.domain.closing import gaps
 from exam_app.domain.exam import (
     Exam,
-    keys_in_scope,
     vitals_in_scope,
     words_for,
 )
 from exam_app.domain.findings import Call
 from exam_app.domain.intervals import FlagLevel
 from exam_app.domain.people import Role
+from exam_app.domain.people_wording import people_lines
 from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
 from exam_app.domain.region_wording import (
     all_findings,
@@ -36,6 +36,7 @@ from exam_app.domain.wording import (
     describe_urgent,
     describe_value,
     describe_vital,
+    join_words,
     person_name,
 )
 
@@ -76,11 +77,15 @@ class WrittenRecord:
         return "\n\n".join(blocks) + "\n"
 
 
-def write_record(exam: Exam, protocol: SpeciesProtocol) -> WrittenRecord:
+def write_record(
+    exam: Exam, protocol: SpeciesProtocol, *, for_veterinarian: bool = False
+) -> WrittenRecord:
     """Write an exam down; a draft is written too, and says that it is not closed.
 
     Args:
         protocol: The protocol the exam names by hash.
+        for_veterinarian: Whether private notes are written too; in every other form
+            they do not exist.
     """
     sections = (
         Section("For the veterinarian's attention", _attention(exam, protocol)),
@@ -94,7 +99,8 @@ def write_record(exam: Exam, protocol: SpeciesProtocol) -> WrittenRecord:
         Section("Not examined, or only partly", not_examined_lines(exam, protocol)),
         Section("Not present", not_present_lines(exam, protocol)),
         Section("Not part of this exam", outside_lines(exam, protocol)),
-        Section("Who and when", _people(exam, protocol)),
+        Section("Private, for the veterinarian only", _private(exam, for_veterinarian)),
+        Section("Who and when", people_lines(exam, protocol)),
         Section("About this record", (LIMITS_NOTE,)),
     )
     return WrittenRecord(
@@ -124,6 +130,9 @@ def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     if not exam.is_closed:
         count = len(review(exam, protocol))
         lines.append(f"NOT CLOSED: a draft with {count} open points")
+    if exam.bite and (exam.bite.bit_or_scratched or exam.bite.examiner_bitten):
+        facts = exam.bite.bit_or_scratched, exam.bite.examiner_bitten
+        lines.append(f"BITE OR SCRATCH: {join_words(*facts)}")
     untold = [entry.label for entry in exam.urgent if not entry.is_answered]
     if untold:
         lines.append(f"URGENT, NOT YET TOLD: {'; '.join(untold)}")
@@ -168,6 +177,16 @@ def _attention(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def _private(exam: Exam, for_veterinarian: bool) -> tuple[str, ...]:
+    if not for_veterinarian:
+        return ()
+    return tuple(
+        f"{note.text} ({person_name(exam, note.attribution.examined_by)}, "
+        f"{note.attribution.entered.date_and_time()})"
+        for note in exam.private_notes
+    )
+
+
 def _animal(exam: Exam) -> tuple[str, ...]:
     animal = exam.animal
     age = "age not known"
@@ -196,51 +215,3 @@ def _vitals(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
         for vital in vitals_in_scope(exam, protocol)
         if exam.vital(vital.vital_id).is_answered
     )
-
-
-def _people(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    lines = [
-        f"Started {exam.started.date_and_time()} by "
-        f"{person_name(exam, exam.started_by)}"
-    ]
-    lines += examined_by(exam, protocol)
-    if exam.closing:
-        closer = person_name(exam, exam.closing.closed_by)
-        lines.append(f"Closed {exam.closing.at.date_and_time()} by {closer}")
-    if exam.continues:
-        lines.append(f"Continues record {exam.continues}")
-    lines.append(
-        f"Protocol {exam.protocol_id} version {protocol.version}, "
-        f"{exam.protocol_hash[:12]}"
-    )
-    return tuple(lines)
-
-
-def examined_by(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Say for each person what they examined, what another entered, what came late."""
-    words = words_for(exam)
-    named: dict[tuple[str, str], list[str]] = {}
-    late = []
-    entries = [
-        (region_label(protocol, key, words), exam.entry(key).attribution)
-        for key in keys_in_scope(exam, protocol)
-    ] + [
-        (vital.label, exam.vital(vital.vital_id).attribution)
-        for vital in vitals_in_scope(exam, protocol)
-    ]
-    for label, by in entries:
-        if by is None:
-            continue
-        named.setdefault((by.examined_by, by.entered_by), []).append(label)
-        if by.is_late:
-            late.append(
-                f"Late entry: {label}, seen {by.observed.clock()}, "
-                f"entered {by.entered.clock()}"
-            )
-    lines = []
-    for (examiner, scribe), labels in named.items():
-        wrote = f", entered by {person_name(exam, scribe)}" * (scribe != examiner)
-        only = len(named) == 1
-        what = "everything answered" if only else ", ".join(labels)
-        lines.append(f"Examined by {person_name(exam, examiner)}{wrote}: {what}")
-    return (*lines, *late)

@@ -1,0 +1,67 @@
+"""A record and its continuations read as one, each answer from where it was given."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from exam_app.domain.exam import Exam
+from exam_app.domain.findings import EarlierFinding
+from exam_app.domain.people import Person
+from exam_app.domain.region_states import RegionEntry, RegionState
+
+
+def combined(first: Exam, later: Sequence[Exam]) -> Exam:
+    """Return a view of a record with everything its continuations closed.
+
+    A continuation's answer replaces a gap, never an answer: findings of both stand.
+    The view is for reading; it is not signed and not stored.
+
+    Args:
+        later: Continuations of ``first``, oldest first.
+    """
+    view = first
+    for exam in later:
+        view = replace(
+            view,
+            people=_people(view.people, exam.people),
+            regions={**view.regions, **_closed_regions(view, exam)},
+            vitals={
+                **view.vitals,
+                **{
+                    vital_id: entry
+                    for vital_id, entry in exam.vitals.items()
+                    if not view.vital(vital_id).has_value
+                },
+            },
+            urgent=(*view.urgent, *exam.urgent),
+            earlier=_earlier(view.earlier, exam.earlier),
+            given=(*view.given, *exam.given),
+            procedures=(*view.procedures, *exam.procedures),
+            samples=(*view.samples, *exam.samples),
+            private_notes=(*view.private_notes, *exam.private_notes),
+            bite=exam.bite or view.bite,
+            plan=exam.plan or view.plan,
+            care=exam.care or view.care,
+            closing=exam.closing,
+        )
+    return view
+
+
+def _closed_regions(view: Exam, exam: Exam) -> dict[str, RegionEntry]:
+    return {
+        key: replace(entry, findings=(*view.entry(key).findings, *entry.findings))
+        for key, entry in exam.regions.items()
+        if entry.state is not RegionState.UNEXAMINED
+        and (view.entry(key).is_gap or view.entry(key).state is RegionState.UNEXAMINED)
+    }
+
+
+def _people(known: tuple[Person, ...], more: tuple[Person, ...]) -> tuple[Person, ...]:
+    ids = {person.person_id for person in known}
+    return (*known, *(person for person in more if person.person_id not in ids))
+
+
+def _earlier(
+    before: tuple[EarlierFinding, ...], after: tuple[EarlierFinding, ...]
+) -> tuple[EarlierFinding, ...]:
+    answered = {found.finding_id for found in after}
+    return (*(f for f in before if f.finding_id not in answered), *after)

@@ -1,0 +1,110 @@
+"""Pure changes of what surrounds the exam: intake, bite, given, samples, plan, care."""
+
+from dataclasses import replace
+
+from exam_app.domain.errors import ExamClosedError, UnknownItemError
+from exam_app.domain.exam import Exam
+from exam_app.domain.visit import (
+    BiteHistory,
+    Care,
+    ChipScan,
+    Given,
+    Intake,
+    Plan,
+    Presentation,
+    PrivateNote,
+    Procedure,
+    Sample,
+)
+
+
+def _require_open(exam: Exam) -> None:
+    if exam.is_closed:
+        raise ExamClosedError
+
+
+def set_presentation(exam: Exam, presentation: Presentation) -> Exam:
+    """Record who brings the animal, why, and what they consent to."""
+    _require_open(exam)
+    return replace(exam, presentation=presentation)
+
+
+def set_intake(exam: Exam, intake: Intake) -> Exam:
+    """Record how a shelter came by the animal; scans made so far stand."""
+    _require_open(exam)
+    scans = exam.intake.scans if exam.intake else ()
+    return replace(exam, intake=replace(intake, scans=scans))
+
+
+def add_chip_scan(exam: Exam, scan: ChipScan) -> Exam:
+    """Record one scan; a scan is added, never replaced."""
+    _require_open(exam)
+    intake = exam.intake or Intake()
+    return replace(exam, intake=replace(intake, scans=(*intake.scans, scan)))
+
+
+def set_bite(exam: Exam, bite: BiteHistory) -> Exam:
+    """Record bite, scratch and rabies facts; they stay on every view."""
+    _require_open(exam)
+    return replace(exam, bite=bite)
+
+
+def add_given(exam: Exam, given: Given) -> Exam:
+    """Record something given.
+
+    Raises:
+        UnknownItemError: No product.
+    """
+    _require_open(exam)
+    _require_words(given.product)
+    return replace(exam, given=(*exam.given, given))
+
+
+def add_procedure(exam: Exam, procedure: Procedure) -> Exam:
+    """Record something done.
+
+    Raises:
+        UnknownItemError: No words.
+    """
+    _require_open(exam)
+    _require_words(procedure.what)
+    return replace(exam, procedures=(*exam.procedures, procedure))
+
+
+def add_sample(exam: Exam, sample: Sample) -> Exam:
+    """Record a sample or a test.
+
+    Raises:
+        UnknownItemError: No kind.
+    """
+    _require_open(exam)
+    _require_words(sample.kind)
+    return replace(exam, samples=(*exam.samples, sample))
+
+
+def set_plan(exam: Exam, plan: Plan) -> Exam:
+    """Record the assessment and plan."""
+    _require_open(exam)
+    return replace(exam, plan=plan)
+
+
+def set_care(exam: Exam, care: Care) -> Exam:
+    """Record what whoever looks after the animal must know."""
+    _require_open(exam)
+    return replace(exam, care=care)
+
+
+def add_private_note(exam: Exam, note: PrivateNote) -> Exam:
+    """Record facts for the veterinarian only.
+
+    Raises:
+        UnknownItemError: No words.
+    """
+    _require_open(exam)
+    _require_words(note.text)
+    return replace(exam, private_notes=(*exam.private_notes, note))
+
+
+def _require_words(text: str) -> None:
+    if not text.strip():
+        raise UnknownItemError("(no words)")
