@@ -31,7 +31,7 @@ def carry_unknown(kind: Any, now: object, before: object) -> object:  # noqa: AN
         now: The new plain form; not changed.
         before: The stored plain form; nothing in it is trusted.
     """
-    kind = _without_none(kind)
+    kind = without_none(kind)
     if is_evidence(kind) and isinstance(now, dict):
         kind = EVIDENCE_KINDS[now["kind"]]
     if is_dataclass(kind):
@@ -69,7 +69,7 @@ def _carry_values(kind: Any, now: object, before: object) -> object:  # noqa: AN
 def _carry_items(kind: Any, now: object, before: object) -> object:  # noqa: ANN401
     if not isinstance(now, list) or not isinstance(before, list):
         return now
-    if not is_dataclass(_without_none(kind)):
+    if not is_dataclass(without_none(kind)):
         return now
     return [carry_unknown(kind, part, _counterpart(kind, part, before)) for part in now]
 
@@ -96,7 +96,8 @@ def field_types(kind: Any) -> dict[str, Any]:  # noqa: ANN401
     return {field.name: hints[field.name] for field in fields(kind)}
 
 
-def _without_none(kind: Any) -> Any:  # noqa: ANN401
+def without_none(kind: Any) -> Any:  # noqa: ANN401
+    """Return ``X`` for ``X | None``, and anything else as it is."""
     if get_origin(kind) in {Union, UnionType}:
         members = [part for part in get_args(kind) if part is not type(None)]
         return members[0] if len(members) == 1 else kind

@@ -1,0 +1,239 @@
+"""The one table of the record: an integer key for every field, a number for every word.
+
+Keys and numbers are only ever added. A key that was written once is never used for
+anything else, since signed records are read for ever; a test freezes both tables.
+"""
+
+from enum import Enum
+from typing import Any
+
+from exam_app.domain.counting import ClockStart, CountAlong, TapTimes
+from exam_app.domain.exam import Closing, Exam, StoppedEarly, StopReason
+from exam_app.domain.findings import (
+    Call,
+    EarlierFinding,
+    EarlierOutcome,
+    Finding,
+    Severity,
+)
+from exam_app.domain.intervals import Flag, FlagLevel
+from exam_app.domain.lumps import (
+    Consistency,
+    Lump,
+    LumpDepth,
+    LumpPain,
+    LumpSize,
+    LumpTool,
+    Mobility,
+    Surface,
+)
+from exam_app.domain.people import Attribution, Person, Role
+from exam_app.domain.protocol import Scope
+from exam_app.domain.region_states import Conclusion, RegionEntry, StruckClause
+from exam_app.domain.scales import Graded
+from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
+from exam_app.domain.units import Reading
+from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.visit import (
+    BiteHistory,
+    Care,
+    ChipScan,
+    Given,
+    Intake,
+    Photo,
+    Plan,
+    Presentation,
+    PrivateNote,
+    Procedure,
+    Sample,
+)
+from exam_app.domain.vitals import EarlierCount, RateState, Setting, VitalEntry
+from exam_app.record.notes import Note, NoteKind
+
+
+def _keys(names: str) -> dict[str, int]:
+    """Number the fields from 1 in the order given."""
+    return {name: key for key, name in enumerate(names.split(), start=1)}
+
+
+FIELD_KEYS: dict[type, dict[str, int]] = {
+    # Keys below 24 take one byte; the rarer fields stand last.
+    Exam: _keys(
+        "exam_id animal scope setting protocol_id protocol_hash started started_by"
+        " life_stage focus people regions vitals urgent earlier presentation intake"
+        " given samples plan closing remark is_demo photos stopped continues open_keys"
+        " revision parent_hash bite procedures care private_notes"
+    ),
+    Animal: _keys(
+        "animal_id name species breed sex age_days age_on age_basis birth_date colour"
+        " chip tag place behaviour dangers absent is_demo"
+    ),
+    Person: _keys("person_id name role initials licence"),
+    Attribution: _keys("observed examined_by entered_by entered"),
+    RegionEntry: _keys(
+        "conclusion asserted attribution struck findings reason remark is_parked"
+    ),
+    StruckClause: _keys("clause_id text reason"),
+    Finding: _keys(
+        "finding_id term_id words attribution side qualities place extent severity"
+        " since note call grades lump"
+    ),
+    Graded: _keys("scale_id value label"),
+    Lump: _keys("depth size second_size consistency mobility surface pain"),
+    LumpSize: _keys("dimensions tool direction measured_by"),
+    Reading: _keys("typed unit value"),
+    EarlierFinding: _keys("exam_id finding_id key date summary outcome"),
+    VitalEntry: _keys(
+        "reading grade words values reason evidence state site rhythm beats_felt"
+        " is_estimate was_implausible_confirmed note flag earlier attribution"
+    ),
+    EarlierCount: _keys("reading evidence state attribution"),
+    # One numbering for both, so that a key tells which of the two it is.
+    CountAlong: {"count": 1, "seconds": 2},
+    TapTimes: {"offsets_ms": 3, "clock": 4},
+    Flag: _keys("level text interval_ids source_ids unchecked"),
+    UrgentEntry: _keys("entry_id sign_id label action attribution origin note answers"),
+    UrgentAnswer: _keys("kind attribution whom how at instruction was_read_back"),
+    Presentation: _keys(
+        "presented_by complaint history consent_to consent_by consent_how"
+    ),
+    Intake: _keys("kind found_where found_when hold_until scans"),
+    ChipScan: _keys("slot numbers passes scanner attribution not_done"),
+    BiteHistory: _keys(
+        "bit_or_scratched when rabies_vaccine quarantine examiner_bitten washed"
+        " reported"
+    ),
+    Given: _keys(
+        "product attribution dose route site at lot expiry ordered_by reason withdrawal"
+    ),
+    Sample: _keys("kind attribution label test result"),
+    Plan: _keys("assessment differentials plan recheck owner_told"),
+    Procedure: _keys("what attribution where note"),
+    Care: _keys("isolation nothing_by_mouth medication_due"),
+    PrivateNote: _keys("text attribution"),
+    Photo: _keys("sha256 caption key"),
+    StoppedEarly: _keys("reason note attribution"),
+    Closing: _keys("closed_by at"),
+    Owner: _keys("name phone address other"),
+    Note: _keys("note_id kind exam_id exam_hash author written text asks_for is_demo"),
+}
+
+# The number of a word is its place, from 0.
+WORD_ORDER: dict[type[Enum], tuple[Enum, ...]] = {
+    Scope: (
+        Scope.INTAKE,
+        Scope.TECHNICIAN,
+        Scope.VETERINARIAN,
+        Scope.FOCUSED,
+        Scope.GROUP,
+    ),
+    Setting: (Setting.CLINIC, Setting.HOME, Setting.FARM, Setting.SHELTER),
+    Sex: (Sex.UNKNOWN, Sex.FEMALE, Sex.FEMALE_NEUTERED, Sex.MALE, Sex.MALE_NEUTERED),
+    AgeBasis: (
+        AgeBasis.UNKNOWN,
+        AgeBasis.BIRTH_DATE,
+        AgeBasis.TOLD,
+        AgeBasis.ESTIMATED,
+    ),
+    Role: (Role.VETERINARIAN, Role.TECHNICIAN, Role.VOLUNTEER),
+    Conclusion: (
+        Conclusion.OPEN,
+        Conclusion.ASSERTED,
+        Conclusion.NOT_EXAMINED,
+        Conclusion.NOT_PRESENT,
+    ),
+    Severity: (Severity.SLIGHT, Severity.MODERATE, Severity.MARKED),
+    Call: (Call.NOTED, Call.VETERINARIAN_TO_LOOK, Call.URGENT),
+    EarlierOutcome: (
+        EarlierOutcome.GONE,
+        EarlierOutcome.SAME,
+        EarlierOutcome.CHANGED,
+        EarlierOutcome.NOT_LOOKED_FOR,
+    ),
+    RateState: (
+        RateState.ASLEEP,
+        RateState.RESTING,
+        RateState.ALERT,
+        RateState.RESTRAINED,
+        RateState.AFTER_EXERTION,
+        RateState.HOT,
+    ),
+    ClockStart: (ClockStart.BUTTON, ClockStart.FIRST_BEAT),
+    FlagLevel: (
+        FlagLevel.NONE,
+        FlagLevel.BELOW,
+        FlagLevel.NEAR_LOW,
+        FlagLevel.WITHIN,
+        FlagLevel.NEAR_HIGH,
+        FlagLevel.ABOVE,
+    ),
+    LumpDepth: (
+        LumpDepth.IN_SKIN,
+        LumpDepth.UNDER_SKIN,
+        LumpDepth.DEEP,
+        LumpDepth.NOT_SURE,
+    ),
+    LumpTool: (LumpTool.CALLIPER, LumpTool.RULER, LumpTool.TAPE, LumpTool.BY_EYE),
+    Consistency: (
+        Consistency.SOFT,
+        Consistency.FIRM,
+        Consistency.HARD,
+        Consistency.FLUID,
+        Consistency.MIXED,
+    ),
+    Mobility: (
+        Mobility.MOVES_FREELY,
+        Mobility.MOVES_WITH_SKIN,
+        Mobility.FIXED,
+        Mobility.NOT_SURE,
+    ),
+    Surface: (Surface.SMOOTH, Surface.UNEVEN, Surface.HAIRLESS, Surface.OPEN),
+    LumpPain: (LumpPain.NONE_SHOWN, LumpPain.SHOWN, LumpPain.NOT_TESTED),
+    AnswerKind: (AnswerKind.TOLD, AnswerKind.TRIED, AnswerKind.AM_VETERINARIAN),
+    StopReason: (
+        StopReason.URGENT,
+        StopReason.UNSAFE,
+        StopReason.OWNER_STOPPED,
+        StopReason.ESCAPED,
+        StopReason.DIED,
+        StopReason.VETERINARIAN_STOPPED,
+    ),
+    NoteKind: (NoteKind.ADDENDUM, NoteKind.ACKNOWLEDGEMENT, NoteKind.RECHECK_REQUEST),
+}
+
+
+class Form(Enum):
+    """How a text is spelled when it is no ordinary text."""
+
+    ID = "UUID as 16 bytes"
+    HASH = "SHA-256 as 32 bytes"
+    PERSON = "place among the exam's people, or an id"
+    ABSOLUTE = "milliseconds since 1970 and the offset, instead of since the start"
+    STEPS = "the first number, then each difference"
+    ORIGIN = "a text that ends in a UUID, as text and 16 bytes"
+
+
+FORMS: dict[tuple[type[Any], str], Form] = {
+    (Exam, "exam_id"): Form.ID,
+    (Exam, "protocol_hash"): Form.HASH,
+    (Exam, "started"): Form.ABSOLUTE,
+    (Exam, "started_by"): Form.ID,
+    (Exam, "continues"): Form.ID,
+    (Exam, "parent_hash"): Form.HASH,
+    (Animal, "animal_id"): Form.ID,
+    (Person, "person_id"): Form.ID,
+    (Attribution, "examined_by"): Form.PERSON,
+    (Attribution, "entered_by"): Form.PERSON,
+    (Closing, "closed_by"): Form.PERSON,
+    (Finding, "finding_id"): Form.ID,
+    (EarlierFinding, "exam_id"): Form.ID,
+    (EarlierFinding, "finding_id"): Form.ID,
+    (UrgentEntry, "entry_id"): Form.ID,
+    (UrgentEntry, "origin"): Form.ORIGIN,
+    (Photo, "sha256"): Form.HASH,
+    (TapTimes, "offsets_ms"): Form.STEPS,
+    (Note, "note_id"): Form.ID,
+    (Note, "exam_id"): Form.ID,
+    (Note, "exam_hash"): Form.HASH,
+    (Note, "written"): Form.ABSOLUTE,
+}
