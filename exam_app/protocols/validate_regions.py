@@ -1,0 +1,95 @@
+"""Check the regions of a protocol: sides, sexes, sentences, plain words, references.
+
+Rules kept here: every scope that contains a region has a claim to make about it; a
+claim is made only in a scope that contains the region; what a volunteer reads has
+plain words; a claim is a phrase that a sentence can hold, without its full stop.
+"""
+
+from collections.abc import Iterator
+
+from exam_app.domain.protocol import Clause, Region, Scope, SpeciesProtocol, Term
+
+Keyed = tuple[str, str]
+VOLUNTEER_SCOPES = frozenset({Scope.INTAKE, Scope.GROUP})
+SIDES = ((), ("left", "right"))
+SEXES = frozenset({"male", "female"})
+
+
+def region_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    """Yield every fault of the regions, as key and reason."""
+    yield from _group_faults(protocol)
+    for region in protocol.regions:
+        key = f"regions({region.region_id})"
+        yield from ((f"{key}.{part}", why) for part, why in _shape_faults(region))
+        for scope in region.scopes:
+            if not any(scope in clause.scopes for clause in region.clauses):
+                yield f"{key}.clauses", f"no claim for the scope {scope.value}"
+        for clause in region.clauses:
+            part = f"{key}.clauses({clause.clause_id})"
+            yield from ((part, why) for why in _clause_faults(clause, region))
+        for term in region.terms:
+            part = f"{key}.terms({term.term_id})"
+            yield from ((part, why) for why in _term_faults(term, region, protocol))
+
+
+def _group_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    seen: list[str] = []
+    for region in protocol.regions:
+        if region.group in seen[:-1]:
+            yield (
+                f"regions({region.region_id}).group",
+                f"{region.group!r} is interrupted by another group",
+            )
+        if not seen or seen[-1] != region.group:
+            seen.append(region.group)
+
+
+def _shape_faults(region: Region) -> Iterator[Keyed]:
+    for part in ("label", "plain_label", "group"):
+        if not getattr(region, part).strip():
+            yield part, "empty"
+    if not region.scopes:
+        yield "scopes", "none given"
+    if Scope.FOCUSED in region.scopes:
+        yield "scopes", "a focused exam chooses its regions, no region names it"
+    if region.sides not in SIDES:
+        yield "sides", "are left and right, in this order, or none"
+    if not set(region.sexes) <= SEXES:
+        yield "sexes", "are male, female, or none"
+    if not region.terms:
+        yield "terms", "none given"
+
+
+def _is_for_volunteers(scopes: tuple[Scope, ...]) -> bool:
+    return not VOLUNTEER_SCOPES.isdisjoint(scopes)
+
+
+def _clause_faults(clause: Clause, region: Region) -> Iterator[str]:
+    if not clause.scopes:
+        yield "holds in no scope"
+    for scope in clause.scopes:
+        if scope not in region.scopes:
+            yield f"scope {scope.value} does not contain the region"
+    if _is_for_volunteers(clause.scopes) and not clause.plain.strip():
+        yield "no plain words for volunteers"
+    if not clause.text.strip():
+        yield "no text"
+    if any(text.rstrip().endswith((".", ";")) for text in (clause.text, clause.plain)):
+        yield "ends with a full stop or semicolon"
+
+
+def _term_faults(
+    term: Term, region: Region, protocol: SpeciesProtocol
+) -> Iterator[str]:
+    if not term.label.strip():
+        yield "no label"
+    if _is_for_volunteers(region.scopes) and not term.plain.strip():
+        yield "no plain words for volunteers"
+    if term.scale_id and protocol.scale(term.scale_id) is None:
+        yield f"no scale {term.scale_id!r}"
+    if term.urgent_sign_id and protocol.sign(term.urgent_sign_id) is None:
+        yield f"no urgent sign {term.urgent_sign_id!r}"
+    for part in ("qualities", "places"):
+        words = getattr(term, part)
+        if len(set(words)) < len(words) or not all(word.strip() for word in words):
+            yield f"{part} are empty or repeated"

@@ -1,0 +1,166 @@
+"""Check the vitals of a protocol, their published limits and their urgent signs.
+
+Rules kept here: a kind of vital has what it needs and nothing it cannot use; units
+are known and measure the same thing; rates count beats or breaths a minute; a
+published row is a limit in the measure's own unit, for stages, settings and states
+that exist; an urgent sign can be reached from the button, a value or a term.
+"""
+
+from collections.abc import Iterator
+from decimal import Decimal, InvalidOperation
+
+from exam_app.domain.conversion import is_same_dimension
+from exam_app.domain.intervals import ReferenceInterval, interval_problems, is_limit
+from exam_app.domain.protocol import (
+    SpeciesProtocol,
+    UrgentSign,
+    Vital,
+    VitalKind,
+)
+from exam_app.domain.units import Measure
+from exam_app.domain.vitals import RateState, Setting
+from exam_app.protocols.validate_regions import VOLUNTEER_SCOPES
+
+Keyed = tuple[str, str]
+RATE_UNITS = ("beat/min", "breath/min")
+NUMBER_KINDS = (VitalKind.MEASURE, VitalKind.RATE)
+SETTINGS = frozenset(setting.value for setting in Setting)
+STATES = frozenset(state.value for state in RateState)
+
+
+def vital_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    """Yield every fault of the vitals, as key and reason."""
+    for vital in protocol.vitals:
+        key = f"vitals({vital.vital_id})"
+        for part, why in (*_kind_faults(vital, protocol), *_word_faults(vital)):
+            yield f"{key}.{part}", why
+        if vital.measure is not None:
+            for why in _measure_faults(vital.measure):
+                yield f"{key}.measure", why
+        for choice in vital.choices:
+            sign = choice.urgent_sign_id
+            if sign and protocol.sign(sign) is None:
+                yield f"{key}.choices({choice.value})", f"no urgent sign {sign!r}"
+
+
+def _kind_faults(vital: Vital, protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    if vital.kind in NUMBER_KINDS and vital.measure is None:
+        yield "measure", f"a {vital.kind.value} needs one"
+    if vital.kind not in NUMBER_KINDS and vital.measure is not None:
+        yield "measure", f"a {vital.kind.value} has none"
+    if vital.kind is VitalKind.CHOICE and not vital.choices:
+        yield "choices", "a choice needs them"
+    if vital.kind is VitalKind.GRADE and protocol.scale(vital.scale_id) is None:
+        yield "scale_id", f"no scale {vital.scale_id!r}"
+    if vital.kind is not VitalKind.GRADE and vital.scale_id:
+        yield "scale_id", f"a {vital.kind.value} has none"
+    is_rate = vital.kind is VitalKind.RATE and vital.measure is not None
+    if is_rate and vital.measure and vital.measure.unit not in RATE_UNITS:
+        yield "measure", f"a rate counts in {' or '.join(RATE_UNITS)}"
+
+
+def _word_faults(vital: Vital) -> Iterator[Keyed]:
+    if not vital.label.strip() or not vital.plain_label.strip():
+        yield "label", "label or plain label empty"
+    if not vital.scopes:
+        yield "scopes", "none given"
+    for scope in vital.required_in:
+        if scope not in vital.scopes:
+            yield "required_in", f"{scope.value} does not offer this vital"
+    if VOLUNTEER_SCOPES.isdisjoint(vital.scopes):
+        return
+    for choice in vital.choices:
+        if not choice.plain.strip():
+            yield f"choices({choice.value})", "no plain words for volunteers"
+
+
+def _measure_faults(measure: Measure) -> Iterator[str]:
+    if not measure.units_offered:
+        yield "offers no unit"
+    for unit in (measure.unit, *measure.units_offered):
+        if not is_same_dimension(unit, measure.unit):
+            yield f"unit {unit!r} is unknown or measures something else"
+    if measure.precision <= 0:
+        yield "precision is not above zero"
+    low, high = measure.plausible_low, measure.plausible_high
+    if low is not None and high is not None and low >= high:
+        yield "plausible_low is not below plausible_high"
+
+
+def interval_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    """Yield every fault of the published rows, as key and reason."""
+    measures = {v.measure.measure_id: v.measure for v in protocol.vitals if v.measure}
+    for row in protocol.intervals:
+        key = f"intervals({row.interval_id})"
+        measure = measures.get(row.measure_id)
+        if measure is None:
+            yield f"{key}.measure_id", f"no measure {row.measure_id!r}"
+            continue
+        yield from ((key, why) for why in interval_problems(row, measure))
+        if row.unit != measure.unit:
+            yield f"{key}.unit", f"is not the measure's own {measure.unit}"
+        if not is_limit(row):
+            yield f"{key}.statistic", f"a {row.statistic} is no limit"
+        yield from ((f"{key}.{part}", why) for part, why in _fit_faults(row, protocol))
+
+
+def _fit_faults(row: ReferenceInterval, protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    stages = {stage.stage_id for stage in protocol.life_stages}
+    known = (
+        ("life_stages", row.life_stages, stages),
+        ("settings", row.settings, SETTINGS),
+        ("states", row.states, STATES),
+    )
+    for part, words, allowed in known:
+        yield from ((part, f"no {word!r}") for word in words if word not in allowed)
+
+
+def sign_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    """Yield every fault of the urgent signs, as key and reason."""
+    stages = {stage.stage_id for stage in protocol.life_stages}
+    opened = _opened_signs(protocol)
+    for sign in protocol.urgent_signs:
+        key = f"urgent_signs({sign.sign_id})"
+        for part in ("label", "plain", "action"):
+            if not getattr(sign, part).strip():
+                yield f"{key}.{part}", "empty"
+        for word in sign.life_stages:
+            if word not in stages:
+                yield f"{key}.life_stages", f"no {word!r}"
+        yield from (
+            (f"{key}.{part}", why) for part, why in _limit_faults(sign, protocol)
+        )
+        if not (sign.on_button or sign.vital_id or sign.sign_id in opened):
+            yield key, "nothing opens it: no button, value, term or choice"
+
+
+def _opened_signs(protocol: SpeciesProtocol) -> frozenset[str]:
+    terms = (term for region in protocol.regions for term in region.terms)
+    choices = (choice for vital in protocol.vitals for choice in vital.choices)
+    return frozenset(
+        (*(t.urgent_sign_id for t in terms), *(c.urgent_sign_id for c in choices))
+    )
+
+
+def _limit_faults(sign: UrgentSign, protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    limits = {"below": sign.below, "above": sign.above}
+    for part, text in limits.items():
+        if text and not _is_number(text):
+            yield part, f"{text!r} is no number"
+    has_limit = any(limits.values())
+    if has_limit and not sign.vital_id:
+        yield "vital_id", "a limit needs the vital it belongs to"
+    if not sign.vital_id:
+        return
+    vital = protocol.vital(sign.vital_id)
+    if vital is None or vital.measure is None:
+        yield "vital_id", f"no vital {sign.vital_id!r} with a measure"
+    if not has_limit:
+        yield "vital_id", "names no limit: give below or above"
+
+
+def _is_number(text: str) -> bool:
+    try:
+        return Decimal(text).is_finite()
+    except InvalidOperation:
+        return False
