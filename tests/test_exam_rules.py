@@ -175,14 +175,14 @@ def test_finding_after_a_clean_answer_takes_the_claim_back():
     exam = add_finding(exam, PROTOCOL, "nose", Finding("f1", "wound", BY), "u")
     assert exam.entry("nose").asserted == ()
     assert exam.entry("nose").state is RegionState.WITH_FINDINGS
-    assert "Nose, the rest: not recorded" in text_of(exam)
+    assert "Nose, apart from that: not recorded" in text_of(exam)
 
 
 def test_rest_of_a_region_with_a_finding_can_be_asserted():
     exam = add_finding(new_exam(), PROTOCOL, "nose", Finding("f1", "wound", BY), "u")
     exam = clean(exam, "nose")
     assert exam.entry("nose").state is RegionState.WITH_FINDINGS
-    assert "Nose, the rest: no abnormality found: nose even" in text_of(exam)
+    assert "Nose, apart from that: no abnormality found: nose even" in text_of(exam)
 
 
 def test_taking_back_the_only_finding_leaves_the_region_unexamined():
@@ -346,7 +346,10 @@ def test_stopping_early_gives_reasons_never_normal_and_can_close():
     assert exam.entry("tail").state is RegionState.NOT_EXAMINED
     closed = close(exam, PROTOCOL, TECHNICIAN, NOW)
     assert "Stopped early: unsafe (lunged)" in text_of(closed)
-    assert "weight (stopped early: unsafe)" in text_of(closed)
+    assert (
+        "Not done: weight, temperature, left and right eyes, heart, tail "
+        "(stopped early: unsafe)" in text_of(closed)
+    )
 
 
 def test_stopping_early_does_not_answer_an_urgent_sign():

@@ -36,14 +36,15 @@ def finding_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return every finding, abnormal first, then what is said of the rest."""
     words = words_for(exam)
     lines = [
-        f"{region_label(protocol, key, words)}: {describe_finding(found, protocol)}"
+        f"{region_label(protocol, key, words)}: "
+        f"{describe_finding(found, protocol, split_key(key)[1])}"
         for key, found in all_findings(exam, protocol)
     ]
     for key in keys_in_scope(exam, protocol):
         entry = exam.entry(key)
         if entry.state is RegionState.WITH_FINDINGS:
             label = region_label(protocol, key, words)
-            lines.append(f"{label}, the rest: {_rest(entry)}")
+            lines.append(f"{label}, apart from that: {_rest(entry)}")
     return tuple(lines)
 
 

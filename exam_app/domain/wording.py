@@ -3,6 +3,7 @@
 from exam_app.domain.counting import rate
 from exam_app.domain.exam import Exam
 from exam_app.domain.findings import Call, Finding
+from exam_app.domain.intervals import Flag, FlagLevel
 from exam_app.domain.lumps import Lump, show_lump_size
 from exam_app.domain.protocol import SpeciesProtocol, Vital
 from exam_app.domain.scales import Graded, show_grade
@@ -35,8 +36,15 @@ def describe_lump(lump: Lump) -> str:
     return join_words(show_lump_size(lump.size), second, *words, pain)
 
 
-def describe_finding(finding: Finding, protocol: SpeciesProtocol) -> str:
-    """Describe a finding with side, place, size and everything else noted of it."""
+def describe_finding(
+    finding: Finding, protocol: SpeciesProtocol, said_side: str = ""
+) -> str:
+    """Describe a finding with side, place, size and everything else noted of it.
+
+    Args:
+        said_side: Side that the line before it names already, and is not repeated.
+    """
+    side = finding.side if finding.side != said_side else ""
     severity = finding.severity.value if finding.severity else ""
     since = f"since {finding.since}" if finding.since else ""
     note = f"note: {finding.note}" if finding.note else ""
@@ -47,7 +55,7 @@ def describe_finding(finding: Finding, protocol: SpeciesProtocol) -> str:
         finding.words,
         *finding.qualities,
         severity,
-        finding.side,
+        side,
         finding.place,
         finding.extent,
         *grades,
@@ -67,7 +75,8 @@ def describe_value(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -
         estimate = " (estimate)" if entry.is_estimate else ""
         parts.append(f"{show(entry.reading, vital.measure)}{estimate}")
     if entry.grade:
-        parts.append(describe_grade(entry.grade, protocol))
+        shown = describe_grade(entry.grade, protocol)
+        parts.append(shown.removeprefix(vital.label).removeprefix(",").strip())
     return join_words(*parts, *entry.words)
 
 
@@ -88,7 +97,12 @@ def describe_vital(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -
     )
     text = describe_value(entry, vital, protocol)
     text = f"{text}; {details}" if details else text
-    return f"{text}. {entry.flag.text}" if entry.flag else text
+    return f"{text}. {_flag_words(entry.flag)}" if entry.flag else text
+
+
+def _flag_words(flag: Flag) -> str:
+    """Give the flag as shown; within the ranges, only that it is."""
+    return "Within a published range" if flag.level is FlagLevel.WITHIN else flag.text
 
 
 def describe_earlier(count: EarlierCount, vital: Vital) -> str:

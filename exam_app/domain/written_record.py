@@ -7,17 +7,17 @@ and why; what was not part of this exam. Nothing outside the exam reads as norma
 
 from dataclasses import dataclass
 
-from exam_app.domain.closing import gaps
 from exam_app.domain.exam import (
     Exam,
     vitals_in_scope,
     words_for,
 )
 from exam_app.domain.findings import Call
+from exam_app.domain.headline import headline
 from exam_app.domain.intervals import FlagLevel
 from exam_app.domain.people import Role
 from exam_app.domain.people_wording import people_lines
-from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
+from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol, split_key
 from exam_app.domain.region_wording import (
     all_findings,
     earlier_lines,
@@ -28,15 +28,13 @@ from exam_app.domain.region_wording import (
     outside_lines,
     remark_lines,
 )
-from exam_app.domain.review import region_label, review
+from exam_app.domain.review import region_label
 from exam_app.domain.signalment import age_words
 from exam_app.domain.visit_wording import visit_sections
 from exam_app.domain.wording import (
     describe_finding,
     describe_urgent,
-    describe_value,
     describe_vital,
-    join_words,
     person_name,
 )
 
@@ -124,56 +122,17 @@ def title(exam: Exam, protocol: SpeciesProtocol) -> str:
     return f"{demo}{scope}{continued}: {name}, {protocol.label.lower()}, {when}"
 
 
-def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Return what a reader must know first, most pressing line first."""
-    lines = []
-    if not exam.is_closed:
-        count = len(review(exam, protocol))
-        lines.append(f"NOT CLOSED: a draft with {count} open points")
-    if exam.bite and (exam.bite.bit_or_scratched or exam.bite.examiner_bitten):
-        facts = exam.bite.bit_or_scratched, exam.bite.examiner_bitten
-        lines.append(f"BITE OR SCRATCH: {join_words(*facts)}")
-    untold = [entry.label for entry in exam.urgent if not entry.is_answered]
-    if untold:
-        lines.append(f"URGENT, NOT YET TOLD: {'; '.join(untold)}")
-    elif exam.urgent:
-        labels = "; ".join(entry.label for entry in exam.urgent)
-        lines.append(f"URGENT: {labels}")
-    if exam.stopped:
-        note = f" ({exam.stopped.note})" if exam.stopped.note else ""
-        lines.append(f"Stopped early: {exam.stopped.reason.value}{note}")
-    undone = [_gap_words(exam, protocol, gap) for gap in gaps(exam, protocol)]
-    if undone:
-        lines.append(f"Not done: {', '.join(undone)}")
-    elif exam.is_closed:
-        lines.append("Everything in the scope of this exam was answered")
-    return tuple(lines)
-
-
-def _gap_words(exam: Exam, protocol: SpeciesProtocol, gap: str) -> str:
-    if gap.startswith("vital:"):
-        vital_id = gap.removeprefix("vital:")
-        vital = protocol.vital(vital_id)
-        label = vital.label.lower() if vital else vital_id
-        return f"{label} ({exam.vital(vital_id).reason})"
-    entry = exam.entry(gap)
-    label = region_label(protocol, gap, words_for(exam)).lower()
-    if entry.struck:
-        return f"{label} (partly)"
-    return f"{label} ({entry.reason})"
-
-
 def _attention(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     lines = [f"URGENT: {describe_urgent(entry)}" for entry in exam.urgent]
     for key, finding in all_findings(exam, protocol):
         if finding.call is not Call.NOTED:
             label = region_label(protocol, key, Role.TECHNICIAN)
-            lines.append(f"{label}: {describe_finding(finding, protocol)}")
+            text = describe_finding(finding, protocol, split_key(key)[1])
+            lines.append(f"{label}: {text}")
     for vital in vitals_in_scope(exam, protocol):
         entry = exam.vital(vital.vital_id)
         if entry.flag and entry.flag.level in OUTSIDE:
-            value = describe_value(entry, vital, protocol)
-            lines.append(f"{vital.label}: {value}. {entry.flag.text}")
+            lines.append(f"{vital.label}: {entry.flag.text}")
     return tuple(lines)
 
 

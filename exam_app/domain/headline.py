@@ -1,0 +1,92 @@
+"""What stands above a record: urgent signs, bites, a stop, every gap by its reason."""
+
+from exam_app.domain.closing import gaps
+from exam_app.domain.exam import Exam, words_for
+from exam_app.domain.people import Role
+from exam_app.domain.protocol import SpeciesProtocol, split_key
+from exam_app.domain.review import region_label, review
+from exam_app.domain.wording import join_words
+
+
+def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what a reader must know first, most pressing line first."""
+    lines = (
+        _draft(exam, protocol),
+        _bite(exam),
+        _urgent(exam),
+        _stop(exam),
+        _undone(exam, protocol),
+    )
+    return tuple(line for line in lines if line)
+
+
+def _draft(exam: Exam, protocol: SpeciesProtocol) -> str:
+    if exam.is_closed:
+        return ""
+    count = len(review(exam, protocol))
+    return f"NOT CLOSED: a draft with {count} open points"
+
+
+def _bite(exam: Exam) -> str:
+    bite = exam.bite
+    facts = (bite.bit_or_scratched, bite.examiner_bitten) if bite else ("", "")
+    return f"BITE OR SCRATCH: {join_words(*facts)}" if any(facts) else ""
+
+
+def _urgent(exam: Exam) -> str:
+    untold = [entry.label for entry in exam.urgent if not entry.is_answered]
+    if untold:
+        return f"URGENT, NOT YET TOLD: {'; '.join(untold)}"
+    labels = "; ".join(entry.label for entry in exam.urgent)
+    return f"URGENT: {labels}" if labels else ""
+
+
+def _stop(exam: Exam) -> str:
+    if exam.stopped is None:
+        return ""
+    note = f" ({exam.stopped.note})" if exam.stopped.note else ""
+    return f"Stopped early: {exam.stopped.reason.value}{note}"
+
+
+def _undone(exam: Exam, protocol: SpeciesProtocol) -> str:
+    by_reason: dict[str, list[str]] = {}
+    for gap in gaps(exam, protocol):
+        label, reason = _gap(exam, protocol, gap)
+        by_reason.setdefault(reason, []).append(label)
+    groups = [
+        f"{', '.join(_merge_sides(labels))} ({reason})"
+        for reason, labels in by_reason.items()
+    ]
+    if groups:
+        return f"Not done: {'; '.join(groups)}"
+    return "Everything in the scope of this exam was answered" * exam.is_closed
+
+
+def _gap(exam: Exam, protocol: SpeciesProtocol, gap: str) -> tuple[str, str]:
+    words = words_for(exam)
+    if gap.startswith("vital:"):
+        vital_id = gap.removeprefix("vital:")
+        vital = protocol.vital(vital_id)
+        label = vital_id
+        if vital:
+            is_plain = words is Role.VOLUNTEER and vital.plain_label
+            label = vital.plain_label if is_plain else vital.label
+        return label.lower(), exam.vital(vital_id).reason
+    entry = exam.entry(gap)
+    region_id, side = split_key(gap)
+    label = region_label(protocol, region_id, words).lower()
+    label = f"{side} {label}" if side else label
+    return label, "partly" if entry.struck else entry.reason
+
+
+def _merge_sides(labels: list[str]) -> list[str]:
+    """Name left and right of one part together, where the left one stands."""
+    merged = []
+    for label in labels:
+        side, _, part = label.partition(" ")
+        other = f"{'right' if side == 'left' else 'left'} {part}"
+        if side not in {"left", "right"} or other not in labels:
+            merged.append(label)
+        elif side == "left":
+            merged.append(f"left and right {part}")
+    return merged
