@@ -23,11 +23,13 @@ from exam_app.domain.protocol import (
     Clause,
     LifeStage,
     Region,
+    Scope,
     Source,
     SpeciesProtocol,
     Term,
     UrgentSign,
     Vital,
+    VitalKind,
 )
 from exam_app.domain.scales import Grade, Scale
 from exam_app.domain.units import Measure
@@ -92,15 +94,12 @@ def _is(kind: type) -> Callable[[Any], bool]:
     return lambda target: target is kind
 
 
-def _is_word_list(kind: object) -> bool:
-    return isinstance(kind, type) and issubclass(kind, StrEnum)
-
-
 def _make_converter() -> Converter:
     converter = Converter(detailed_validation=True)
     for kind in (str, int, bool):
         converter.register_structure_hook_func(_is(kind), _exactly(kind))
-    converter.register_structure_hook_func(_is_word_list, _word_of)
+    for words in (Scope, VitalKind):
+        converter.register_structure_hook(words, _word_of)
     converter.register_structure_hook(Decimal, _decimal)
     converter.register_unstructure_hook(Decimal, lambda number: format(number, "f"))
     for shape, id_field in _ID_FIELDS:

@@ -35,6 +35,8 @@ def complete(raw: Mapping[str, Any], shared: Mapping[str, list[Raw]]) -> Raw:
 
 
 def _fill(whole: Raw) -> None:
+    whole.setdefault("intervals", [])
+    whole.setdefault("urgent_signs", [])
     for region in _tables(whole.get("regions")):
         for clause in _tables(region.get("clauses")):
             clause.setdefault("scopes", list(region.get("scopes", [])))
