@@ -7,7 +7,7 @@ is one JSON text with sorted keys, so that equal protocols have equal hashes.
 
 import json
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
 from typing import Any
@@ -90,14 +90,10 @@ def _word_of(value: object, kind: type[StrEnum]) -> StrEnum:
     return kind(value)
 
 
-def _is(kind: type) -> Callable[[Any], bool]:
-    return lambda target: target is kind
-
-
 def _make_converter() -> Converter:
     converter = Converter(detailed_validation=True)
     for kind in (str, int, bool):
-        converter.register_structure_hook_func(_is(kind), _exactly(kind))
+        converter.register_structure_hook(kind, _exactly(kind))
     for words in (Scope, VitalKind):
         converter.register_structure_hook(words, _word_of)
     converter.register_structure_hook(Decimal, _decimal)
