@@ -21,15 +21,17 @@ from exam_app.record.carried_fields import field_types, without_none
 from exam_app.record.errors import NotARecordError
 from exam_app.record.plain_form import is_evidence, read_decimal
 from exam_app.record.schema import FIELD_KEYS, FORMS, Form
+from exam_app.record.special_forms import read_form, write_form
 from exam_app.record.spelled_values import (
     Surroundings,
-    read_form,
     read_moment,
     read_scalar,
-    write_form,
+    read_text,
     write_moment,
     write_scalar,
+    write_text,
 )
+from exam_app.record.vocabulary import Vocabulary
 
 FieldMap = dict[Any, Any]
 
@@ -46,16 +48,23 @@ class _Slot:
     is_required: bool
 
 
-def write_fields(value: Any, around: Surroundings | None = None) -> FieldMap:  # noqa: ANN401
-    """Return the map of a dataclass; an exam brings its own surroundings.
+def write_exam(exam: Exam, vocabulary: Vocabulary | None) -> FieldMap:
+    """Return the map of an exam, its words as numbers of the vocabulary.
 
     Raises:
         CannotBeWrittenError: Something in it has no spelling.
     """
-    if isinstance(value, Exam):
-        people = tuple(person.person_id for person in value.people)
-        around = Surroundings(value.started, value.started_by, people)
-    around = around or Surroundings()
+    people = tuple(person.person_id for person in exam.people)
+    around = Surroundings(exam.started, exam.started_by, people, vocabulary)
+    return write_fields(exam, around)
+
+
+def write_fields(value: Any, around: Surroundings) -> FieldMap:  # noqa: ANN401
+    """Return the map of a dataclass.
+
+    Raises:
+        CannotBeWrittenError: Something in it has no spelling.
+    """
     left_out = _implied(value, around)
     written: FieldMap = {}
     kind: Any = type(value)
@@ -132,10 +141,16 @@ def _write(kind: Any, form: Form | None, value: Any, around: Surroundings) -> ob
     if isinstance(value, tuple):
         return [_write(arguments[0], None, part, around) for part in value]
     if isinstance(value, Mapping):
-        return {
-            key: _write(arguments[1], None, part, around) for key, part in value.items()
-        }
-    return write_scalar(value)
+        return _write_named(arguments[1], value, around)
+    return write_scalar(value, around)
+
+
+def _write_named(kind: Any, parts: Mapping[str, Any], around: Surroundings) -> FieldMap:  # noqa: ANN401
+    written: FieldMap = {}
+    for name, part in parts.items():
+        around.key = name
+        written[write_text(name, around)] = _write(kind, None, part, around)
+    return written
 
 
 def _read(
@@ -155,7 +170,7 @@ def _read(
     if is_dataclass(kind):
         return read_fields(kind, value, around, path)
     if get_origin(kind) is None:
-        return read_scalar(kind, value)
+        return read_scalar(kind, value, around)
     return _read_several(kind, value, around, path)
 
 
@@ -168,12 +183,15 @@ def _read_several(kind: Any, value: Any, around: Surroundings, path: str) -> obj
             _read(arguments[0], None, part, around, f"{path}/{place}")
             for place, part in enumerate(value)
         )
-    if not isinstance(value, dict) or not all(isinstance(key, str) for key in value):
-        raise NotARecordError(f"{path}: no map of texts")
-    return {
-        key: _read(arguments[1], None, part, around, f"{path}/{key}")
-        for key, part in value.items()
-    }
+    if not isinstance(value, dict):
+        raise NotARecordError(f"{path}: no map")
+    parts: dict[str, object] = {}
+    for key, part in value.items():
+        name = around.key = read_text(key, around)
+        if name in parts:
+            raise NotARecordError(f"{path}: {name} stands twice")
+        parts[name] = _read(arguments[1], None, part, around, f"{path}/{name}")
+    return parts
 
 
 def _evidence_kind(value: object, path: str) -> type[Any]:
@@ -192,7 +210,8 @@ def _fill_surroundings(written: FieldMap, around: Surroundings) -> None:
             raise NotARecordError(f"/{name} is missing")
         value = written.get(slot.key, [])
         # What is unknown in there is noted when the field itself is read.
-        read: Any = _read(slot.kind, slot.form, value, Surroundings(), f"/{name}")
+        alone = Surroundings(vocabulary=around.vocabulary)
+        read: Any = _read(slot.kind, slot.form, value, alone, f"/{name}")
         if name == "started":
             around.started = read
         elif name == "started_by":

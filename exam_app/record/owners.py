@@ -9,13 +9,14 @@ from exam_app.domain.signalment import Owner
 from exam_app.record.cbor_form import encode
 from exam_app.record.errors import CannotBeWrittenError
 from exam_app.record.field_codec import write_fields
+from exam_app.record.spelled_values import Surroundings
 
 SALT_LENGTH = 32
 
 
 def owner_block(owner: Owner) -> bytes:
     """Return the one spelling of an owner's details: deterministic CBOR."""
-    return encode(write_fields(owner))
+    return encode(write_fields(owner, Surroundings()))
 
 
 def hash_owner(owner: Owner, salt: bytes) -> bytes:

@@ -23,16 +23,15 @@ from exam_app.record.errors import (
     WordingChangedError,
     WrongKindError,
 )
-from exam_app.record.field_codec import FieldMap, read_fields, write_fields
+from exam_app.record.field_codec import FieldMap, read_fields, write_exam, write_fields
 from exam_app.record.notes import Note
 from exam_app.record.owners import hash_owner
 from exam_app.record.schema import FIELD_KEYS
 from exam_app.record.spelled_values import Surroundings
-from exam_app.record.wording import restore, shorten
+from exam_app.record.vocabulary import Vocabulary, vocabulary_of
 
 VERSION = 1
-CHECK_LENGTH = 8
-_CONTENT, _OWNER_HASH, _WORDING_CHECK = 1, 2, 3
+_CONTENT, _OWNER_HASH, _VOCABULARY_CHECK = 1, 2, 3
 _HASH_LENGTH = 32
 
 ProtocolLookup = Callable[[str], SpeciesProtocol | None]
@@ -104,12 +103,13 @@ def close_and_sign(
     """
     if not exam.is_closed:
         raise ExamNotClosedError
-    body: FieldMap = {_CONTENT: write_fields(exam)}
+    vocabulary = vocabulary_of(protocol)
+    body: FieldMap = {
+        _CONTENT: write_exam(exam, vocabulary),
+        _VOCABULARY_CHECK: vocabulary.check,
+    }
     if owner is not None:
         body[_OWNER_HASH] = hash_owner(owner, salt)
-    check = _wording_check(body[_CONTENT])
-    shorten(body[_CONTENT], protocol)
-    body[_WORDING_CHECK] = check
     signed = sign_record(Kind.EXAM, encode([VERSION, body]), seed)
     _require_same(exam, protocol, signed, seed)
     owner_hash = body.get(_OWNER_HASH, b"").hex()
@@ -137,8 +137,9 @@ def read_exam(
     owner_hash = body.pop(_OWNER_HASH, b"")
     if not isinstance(owner_hash, bytes) or len(owner_hash) not in {0, _HASH_LENGTH}:
         raise NotARecordError("its owner hash is no hash")
-    if _WORDING_CHECK in body:
-        _restore_words(content, body.pop(_WORDING_CHECK), protocol_lookup)
+    check = body.pop(_VOCABULARY_CHECK, None)
+    if check is not None:
+        around.vocabulary = _vocabulary_for(content, check, protocol_lookup)
     exam = read_fields(Exam, content, around)
     if not exam.is_closed:
         raise NotARecordError("the exam in it is not closed")
@@ -154,7 +155,7 @@ def sign_note(note: Note, seed: bytes) -> bytes:
         CannotBeWrittenError: Something in it has no place in a record.
         RecordTooLargeError: It passes a limit.
     """
-    body = encode([VERSION, {_CONTENT: write_fields(note)}])
+    body = encode([VERSION, {_CONTENT: write_fields(note, Surroundings())}])
     signed = sign_record(Kind.NOTE, body, seed)
     read = _reread(lambda: read_note(signed, [door.signing_public_key(seed)]).note)
     if read != note:
@@ -191,12 +192,10 @@ def _read_body(opened: OpenedRecord, kind: Kind) -> tuple[FieldMap, Surroundings
     return parts[1], Surroundings()
 
 
-def _wording_check(content: FieldMap) -> bytes:
-    """Return the hash of the fields with every text spelled out, shortened."""
-    return door.sha256(encode(content))[:CHECK_LENGTH]
-
-
-def _restore_words(content: Any, check: object, lookup: ProtocolLookup) -> None:  # noqa: ANN401
+def _vocabulary_for(
+    content: object, check: object, lookup: ProtocolLookup
+) -> Vocabulary:
+    """Return the words of the protocol a record names, if they are the signed ones."""
     key = FIELD_KEYS[Exam]["protocol_hash"]
     named = content.get(key) if isinstance(content, dict) else None
     if not isinstance(named, bytes):
@@ -204,9 +203,10 @@ def _restore_words(content: Any, check: object, lookup: ProtocolLookup) -> None:
     protocol = lookup(named.hex())
     if protocol is None:
         raise ProtocolNotKeptError(named.hex())
-    restore(content, protocol)
-    if _wording_check(content) != check:
+    vocabulary = vocabulary_of(protocol)
+    if vocabulary.check != check:
         raise WordingChangedError
+    return vocabulary
 
 
 def _require_same(

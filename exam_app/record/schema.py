@@ -210,6 +210,8 @@ class Form(Enum):
     PERSON = "place among the exam's people, or an id"
     ABSOLUTE = "milliseconds since 1970 and the offset, instead of since the start"
     STEPS = "the first number, then each difference"
+    SENTENCE = "the claims made, as bits, or a list of texts"
+    PARTS = "a text cut at the source titles it names"
     ORIGIN = "a text that ends in a UUID, as text and 16 bytes"
 
 
@@ -225,6 +227,8 @@ FORMS: dict[tuple[type[Any], str], Form] = {
     (Attribution, "examined_by"): Form.PERSON,
     (Attribution, "entered_by"): Form.PERSON,
     (Closing, "closed_by"): Form.PERSON,
+    (RegionEntry, "asserted"): Form.SENTENCE,
+    (Flag, "text"): Form.PARTS,
     (Finding, "finding_id"): Form.ID,
     (EarlierFinding, "exam_id"): Form.ID,
     (EarlierFinding, "finding_id"): Form.ID,

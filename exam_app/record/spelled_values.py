@@ -8,20 +8,18 @@ import re
 from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import Enum
-from itertools import accumulate, pairwise
 from typing import Any
 
 from exam_app.domain.moments import Moment
 from exam_app.record.errors import CannotBeWrittenError, NotARecordError
 from exam_app.record.plain_form import read_decimal
-from exam_app.record.schema import WORD_ORDER, Form
+from exam_app.record.schema import WORD_ORDER
+from exam_app.record.vocabulary import Vocabulary
 
 # The last day that can be shown at any offset.
 LAST_MOMENT = 253_402_214_400_000
 _LARGEST_OFFSET = 1_439
 _HEX = re.compile(r"[0-9a-f]*", re.ASCII)
-_ORIGIN = re.compile(r"(region:.*:)([0-9a-f]{32})", re.ASCII | re.DOTALL)
-_LENGTHS = {Form.ID: 16, Form.HASH: 32}
 
 
 @dataclass(slots=True)
@@ -32,60 +30,37 @@ class Surroundings:
         started: The exam's start; ``None`` outside an exam.
         starter: ``person_id`` of the one who started it.
         people: ``person_id`` of each person it names, in its order.
+        vocabulary: Words written as numbers; ``None`` spells every word out.
+        key: The region or vital being written or read.
         unknown: Fields that are not in the table, by path; filled while reading.
     """
 
     started: Moment | None = None
     starter: str = ""
     people: tuple[str, ...] = ()
+    vocabulary: Vocabulary | None = None
+    key: str = ""
     unknown: dict[str, object] = field(default_factory=dict)
 
 
-def write_form(form: Form, value: Any, around: Surroundings) -> object:  # noqa: ANN401
-    """Return a value in a special form.
-
-    Raises:
-        CannotBeWrittenError: It does not fit the form.
-    """
-    if form is Form.PERSON and value in around.people:
-        return around.people.index(value)
-    if form is Form.ABSOLUTE:
-        return [_checked_time(value).utc_ms, value.offset_min]
-    if form is Form.STEPS:
-        steps = [later - earlier for earlier, later in pairwise(value)]
-        return [*value[:1], *steps]
-    if form is Form.ORIGIN:
-        match = _ORIGIN.fullmatch(value)
-        return [match[1], bytes.fromhex(match[2])] if match else value
-    return _from_hex(value, _LENGTHS.get(form, 16))
+def write_text(text: str, around: Surroundings) -> int | str:
+    """Return a text as its number in the vocabulary, if it has one."""
+    return around.vocabulary.write_text(text) if around.vocabulary else text
 
 
-def read_form(form: Form, value: Any, around: Surroundings) -> object:  # noqa: ANN401
-    """Return what a special form stands for.
-
-    Raises:
-        NotARecordError: It is not in that form.
-    """
-    if form is Form.PERSON and type(value) is int:
-        if not 0 <= value < len(around.people):
-            raise NotARecordError("it names a person who is not listed")
-        return around.people[value]
-    if form is Form.ABSOLUTE:
-        return _time_of(value, Moment(0))
-    if form is Form.STEPS:
-        return tuple(accumulate(_integers(value)))
-    if form is Form.ORIGIN:
-        return _read_origin(value)
-    length = _LENGTHS.get(form, 16)
-    if not isinstance(value, bytes) or len(value) != length:
-        raise NotARecordError(f"an id or hash is not {length} bytes")
-    return value.hex()
+def read_text(value: object, around: Surroundings) -> str:
+    """Return a text, also one written as a number."""
+    if type(value) is int and around.vocabulary:
+        return around.vocabulary.read_text(value)
+    if not isinstance(value, str):
+        raise NotARecordError("no text where one belongs")
+    return value
 
 
 def write_moment(moment: Moment, around: Surroundings) -> object:
     """Return a time as milliseconds after the start, with its offset if another."""
     start = around.started or Moment(0)
-    after = _checked_time(moment).utc_ms - start.utc_ms
+    after = checked_time(moment).utc_ms - start.utc_ms
     is_same_place = moment.offset_min == start.offset_min
     return after if is_same_place else [after, moment.offset_min]
 
@@ -93,13 +68,15 @@ def write_moment(moment: Moment, around: Surroundings) -> object:
 def read_moment(value: Any, around: Surroundings) -> Moment:  # noqa: ANN401
     """Return the time that stands so long after the start."""
     start = around.started or Moment(0)
-    return _time_of([value, start.offset_min] if type(value) is int else value, start)
+    return time_of([value, start.offset_min] if type(value) is int else value, start)
 
 
-def write_scalar(value: Any) -> object:  # noqa: ANN401
+def write_scalar(value: Any, around: Surroundings) -> object:  # noqa: ANN401
     """Return a text, number or word in its ordinary spelling."""
     if isinstance(value, Enum):
         return WORD_ORDER[type(value)].index(value)
+    if isinstance(value, str):
+        return write_text(value, around)
     if isinstance(value, Decimal):
         text = str(value)
         try:
@@ -110,8 +87,10 @@ def write_scalar(value: Any) -> object:  # noqa: ANN401
     return value
 
 
-def read_scalar(kind: type, value: Any) -> object:  # noqa: ANN401
+def read_scalar(kind: type, value: Any, around: Surroundings) -> object:  # noqa: ANN401
     """Return the text, number or word that a spelling stands for."""
+    if kind is str:
+        return read_text(value, around)
     if issubclass(kind, Enum):
         words = WORD_ORDER[kind]
         if type(value) is not int or not 0 <= value < len(words):
@@ -127,7 +106,12 @@ def read_scalar(kind: type, value: Any) -> object:  # noqa: ANN401
     return value
 
 
-def _checked_time(moment: Moment) -> Moment:
+def checked_time(moment: Moment) -> Moment:
+    """Return a time that can be shown anywhere.
+
+    Raises:
+        CannotBeWrittenError: It lies outside.
+    """
     if (
         not 0 <= moment.utc_ms <= LAST_MOMENT
         or abs(moment.offset_min) > _LARGEST_OFFSET
@@ -136,15 +120,17 @@ def _checked_time(moment: Moment) -> Moment:
     return moment
 
 
-def _time_of(value: object, start: Moment) -> Moment:
-    after, offset = _integers(value, length=2)
+def time_of(value: object, start: Moment) -> Moment:
+    """Return the time of milliseconds after a start, and an offset."""
+    after, offset = integers(value, length=2)
     try:
-        return _checked_time(Moment(start.utc_ms + after, offset))
+        return checked_time(Moment(start.utc_ms + after, offset))
     except CannotBeWrittenError as error:
         raise NotARecordError(error.reason) from error
 
 
-def _integers(value: object, length: int | None = None) -> list[int]:
+def integers(value: object, length: int | None = None) -> list[int]:
+    """Return a list of integers, of a length if one is given."""
     is_list = isinstance(value, list) and length in {None, len(value)}
     if not is_list or not isinstance(value, list):
         raise NotARecordError("a list of integers is missing")
@@ -153,16 +139,15 @@ def _integers(value: object, length: int | None = None) -> list[int]:
     return value
 
 
-def _from_hex(text: str, length: int) -> bytes:
+def from_hex(text: str, length: int) -> bytes:
+    """Return the bytes of so many bytes in lower-case hex."""
     if len(text) != length * 2 or not _HEX.fullmatch(text):
         raise CannotBeWrittenError(f"an id or hash is not {length} bytes in hex")
     return bytes.fromhex(text)
 
 
-def _read_origin(value: object) -> str:
-    if isinstance(value, str):
-        return value
-    match value:
-        case [str(prefix), bytes(identity)] if len(identity) == 16:
-            return prefix + identity.hex()
-    raise NotARecordError("an urgent sign has no origin")
+def to_hex(value: object, length: int) -> str:
+    """Return bytes of that length in hex."""
+    if not isinstance(value, bytes) or len(value) != length:
+        raise NotARecordError(f"an id or hash is not {length} bytes")
+    return value.hex()
