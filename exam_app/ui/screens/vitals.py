@@ -13,6 +13,7 @@ from exam_app.ui.parts.flags import flag_line
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import quiet, stack
 from exam_app.ui.screen import Screen
+from exam_app.ui.screens.urgent_list import banner_slot
 from exam_app.ui.screens.vital_sheet import open_vital
 from exam_app.ui.theme import CORNER, EXAM_CONTROL_HEIGHT, GAP
 from exam_app.ui.vital_presenter import (
@@ -38,6 +39,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
         title="Vitals",
         subtitle=desk.exam.animal.name,
         back=f"/exam/{exam_id}",
+        pinned=[banner_slot(tab, desk)],
         body=[vital_rows(tab, desk)],
     )
 

@@ -1,0 +1,71 @@
+"""Closed records of this device: verified first, then read, never the other way."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from exam_app.crypto import door
+from exam_app.domain.exam import Exam
+from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.protocols.loader import (
+    LoadedProtocol,
+    available,
+    load_content,
+    load_protocol,
+)
+from exam_app.record.records import read_exam
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+    from exam_app.ui.tab import Tab
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRecord:
+    """A verified record with the protocol it names.
+
+    Attributes:
+        exam_hash: SHA-256 of the signed bytes, in hexadecimal.
+    """
+
+    exam: Exam
+    loaded: LoadedProtocol
+    exam_hash: str
+
+
+async def open_kept(tab: "Tab", exam_id: str) -> KeptRecord | None:
+    """Verify and read a closed record; ``None`` when no such exam is closed here.
+
+    Raises:
+        RecordError: The signed bytes do not verify or cannot be read.
+    """
+    return await tab.desk.read(lambda: read_kept(tab.vault, exam_id))
+
+
+def read_kept(vault: "Vault", exam_id: str) -> KeptRecord | None:
+    """Do the same with an open vault."""
+    signed = vault.closed.get(exam_id)
+    if signed is None:
+        return None
+    named: list[LoadedProtocol] = []
+
+    def lookup(content_hash: str) -> SpeciesProtocol | None:
+        loaded = protocol_by_hash(vault, content_hash)
+        if loaded is not None:
+            named.append(loaded)
+        return loaded.protocol if loaded else None
+
+    public = door.signing_public_key(vault.settings.get("signing_key"))
+    read = read_exam(signed, [public], lookup)
+    if not named:
+        lookup(read.exam.protocol_hash)
+    return KeptRecord(read.exam, named[0], read.exam_hash)
+
+
+def protocol_by_hash(vault: "Vault", content_hash: str) -> LoadedProtocol | None:
+    """Return the protocol of a content hash: a shipped one, or one kept here."""
+    for species in available():
+        shipped = load_protocol(species)
+        if shipped.content_hash == content_hash:
+            return shipped
+    content = vault.protocols.get(content_hash)
+    return None if content is None else load_content(content)

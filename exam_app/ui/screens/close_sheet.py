@@ -1,0 +1,80 @@
+"""Closing: the closer's PIN, then the signature; a wrong PIN changes nothing."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.store.errors import PinLockedError
+from exam_app.ui import identifiers
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.exam_room import person_now
+from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.parts.fields import Field, text_field
+from exam_app.ui.parts.number_pad import ERASE, number_pad
+from exam_app.ui.parts.texts import paragraph, quiet
+from exam_app.ui.signing import close_and_keep
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+def open_close(tab: "Tab", desk: ExamDesk) -> None:
+    """Ask for the PIN of the person who examines now."""
+    person = person_now(tab)
+
+    async def sign() -> None:
+        await _sign(tab, desk, pin)
+
+    pin = text_field(
+        identifiers.CLOSE_PIN,
+        f"PIN of {person.name}",
+        secret=True,
+        keyboard=ft.KeyboardType.NUMBER,
+        on_submit=sign,
+    )
+
+    async def pressed(key: str) -> None:
+        pin.entry.value = pin.typed[:-1] if key == ERASE else pin.typed + key
+        pin.entry.error = None
+        pin.entry.update()
+
+    tab.open_sheet(
+        "Close and sign",
+        paragraph(
+            "A closed record is never edited. What comes later is added beside it."
+        ),
+        pin.control,
+        number_pad(pressed, has_point=False),
+        main_button(
+            identifiers.CLOSE_SIGN,
+            "Sign and close",
+            sign,
+            icon=ft.Icons.LOCK_OUTLINE,
+            exam=True,
+        ),
+        quiet(
+            f"Somebody else closes it? Change the examiner at the top first. "
+            f"Now: {person.name}."
+        ),
+    )
+
+
+async def _sign(tab: "Tab", desk: ExamDesk, pin: Field) -> None:
+    person, vault, typed = person_now(tab), tab.vault, pin.typed
+    try:
+        fits = await tab.desk.write(
+            lambda: vault.people.check_pin(person.person_id, typed)
+        )
+    except PinLockedError:
+        tab.close_sheet()
+        tab.desk.seal()
+        tab.cover()
+        raise
+    if not fits:
+        pin.clear()
+        pin.show_problem("This PIN does not fit. Nothing was changed. Try again.")
+        return
+    await close_and_keep(tab, desk, person)
+    tab.close_sheet()
+    await tab.go(f"/record/{desk.exam.exam_id}")
+    tab.tell("Closed and signed.")

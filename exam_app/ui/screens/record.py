@@ -1,0 +1,115 @@
+"""The written record: what matters first, in plain clinical language."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.closing import continuation, gaps
+from exam_app.domain.exam import Exam
+from exam_app.domain.written_record import Section, WrittenRecord, write_record
+from exam_app.protocols.loader import LoadedProtocol
+from exam_app.ui import identifiers
+from exam_app.ui.exam_room import (
+    keep_new,
+    new_id,
+    now,
+    open_exam,
+    person_now,
+)
+from exam_app.ui.identifiers import identified
+from exam_app.ui.kept_records import KeptRecord, open_kept
+from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.texts import paragraph, quiet, section, stack
+from exam_app.ui.screen import Screen
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+async def build(tab: "Tab", exam_id: str) -> Screen:
+    """Build the record of a closed exam, or of a draft as it stands."""
+    kept = await open_kept(tab, exam_id)
+    if kept is not None:
+        return _closed(tab, kept)
+    desk = await open_exam(tab, exam_id)
+    written = write_record(desk.exam, desk.protocol)
+    return _screen(
+        tab, written, back=f"/exam/{exam_id}/review", name=desk.exam.animal.name
+    )
+
+
+def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
+    written = write_record(kept.exam, kept.loaded.protocol)
+    screen = _screen(tab, written, back="/", name=kept.exam.animal.name)
+    screen.body.append(
+        identified(
+            identifiers.RECORD_SIGNED,
+            quiet(
+                f"Signature of this device verified. SHA-256 {kept.exam_hash}. "
+                "It proves the device, not the person."
+            ),
+        )
+    )
+    left = gaps(kept.exam, kept.loaded.protocol)
+    if left:
+        screen.bottom.append(_continue(tab, kept.exam, kept.loaded, len(left)))
+    return screen
+
+
+def _screen(tab: "Tab", written: WrittenRecord, *, back: str, name: str) -> Screen:
+    notices = [_headline(line) for line in written.headline]
+    return Screen(
+        title="Written record",
+        subtitle=name,
+        back=back,
+        body=[
+            identified(
+                identifiers.RECORD_TEXT,
+                stack(paragraph(written.title), *notices),
+            ),
+            *map(_section, written.sections),
+        ],
+        bottom=[_copy(tab, written)],
+    )
+
+
+def _headline(line: str) -> ft.Control:
+    is_urgent = line.startswith("URGENT")
+    is_calm = line.startswith("Everything")
+    tone = Tone.URGENT if is_urgent else Tone.PLAIN if is_calm else Tone.NOTICE
+    return banner(identifiers.for_choice(identifiers.RECORD_TEXT, "head"), line, tone)
+
+
+def _section(part: Section) -> ft.Control:
+    return section(part.heading, *(paragraph(line) for line in part.lines))
+
+
+def _copy(tab: "Tab", written: WrittenRecord) -> ft.Control:
+    async def copied() -> None:
+        clipboard = ft.Clipboard()
+        tab.page.services.append(clipboard)
+        tab.page.update()
+        await clipboard.set(written.as_text())
+        tab.tell("Copied as text.")
+
+    return main_button(
+        identifiers.RECORD_COPY, "Copy as text", copied, icon=ft.Icons.CONTENT_COPY
+    )
+
+
+def _continue(
+    tab: "Tab", first: Exam, loaded: LoadedProtocol, count: int
+) -> ft.Control:
+    async def go_on() -> None:
+        starter = person_now(tab)
+        exam = continuation(first, loaded.protocol, new_id(), starter, now())
+        await keep_new(tab, exam, loaded)
+        await tab.go(f"/exam/{exam.exam_id}")
+
+    return other_button(
+        identifiers.RECORD_CONTINUE,
+        f"Continue what was left open ({count})",
+        go_on,
+        icon=ft.Icons.PLAYLIST_ADD,
+    )

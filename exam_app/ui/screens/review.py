@@ -1,0 +1,131 @@
+"""Everything open at once, each point with the way to it; then closing."""
+
+from typing import TYPE_CHECKING, cast
+
+import flet as ft
+
+from exam_app.domain.protocol import split_key
+from exam_app.domain.review import OpenPoint, PointKind, review
+from exam_app.domain.written_record import headline
+from exam_app.ui import identifiers
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.exam_room import open_exam
+from exam_app.ui.identifiers import for_choice
+from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.picks import pick
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import paragraph, section, side_by_side, stack
+from exam_app.ui.review_presenter import PointGroup, open_count_text, point_groups
+from exam_app.ui.screen import Screen
+from exam_app.ui.screens.close_sheet import open_close
+from exam_app.ui.screens.stop_early import open_stop_early
+from exam_app.ui.screens.urgent_answer import open_urgent_answer
+from exam_app.ui.screens.urgent_list import banner_slot
+from exam_app.ui.screens.vital_sheet import open_vital
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+async def build(tab: "Tab", exam_id: str) -> Screen:
+    """Build the review of an open exam."""
+    desk = await open_exam(tab, exam_id)
+    followed = cast("ft.Observable", desk.overview)
+    points = Slot(lambda: _points(tab, desk), follows=followed)
+    ends = Slot(lambda: _ends(tab, desk), follows=followed)
+    return Screen(
+        title="Review and close",
+        subtitle=desk.exam.animal.name,
+        back=f"/exam/{exam_id}",
+        pinned=[banner_slot(tab, desk)],
+        body=[points.control],
+        bottom=[ends.control],
+    )
+
+
+def _points(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    groups = point_groups(desk.exam, desk.protocol)
+    is_open = bool(groups)
+    status = banner(
+        identifiers.REVIEW_STATUS,
+        open_count_text(desk.exam, desk.protocol),
+        Tone.NOTICE if is_open else Tone.PLAIN,
+    )
+    if not is_open:
+        lines = headline(desk.exam, desk.protocol)[1:]
+        shown = [paragraph(line) for line in lines]
+        if not shown:
+            shown = [paragraph("Everything in the scope of this exam was answered.")]
+        return stack(status, section("The record will begin with", *shown))
+    return stack(status, *(_group(tab, desk, group) for group in groups))
+
+
+def _group(tab: "Tab", desk: ExamDesk, group: PointGroup) -> ft.Control:
+    rows = [_point(tab, desk, point) for point in group.points]
+    return section(f"{group.heading} ({len(rows)})", stack(*rows, spacing=8))
+
+
+def _point(tab: "Tab", desk: ExamDesk, point: OpenPoint) -> ft.Control:
+    async def tapped() -> None:
+        await lead_to(tab, desk, point)
+
+    name = for_choice(identifiers.REVIEW_POINT, point.target.replace(".", "-"))
+    return pick(name, point.message, tapped, is_chosen=False, is_row=True)
+
+
+async def lead_to(tab: "Tab", desk: ExamDesk, point: OpenPoint) -> None:
+    """Go to the place where a point is answered."""
+    if point.kind is PointKind.URGENT:
+        open_urgent_answer(tab, desk, point.target)
+    elif point.kind in {PointKind.VITAL, PointKind.STATE}:
+        open_vital(tab, desk, point.target)
+    else:
+        region_id = split_key(_region_key(desk, point))[0]
+        await tab.go(f"/exam/{desk.exam.exam_id}/region/{region_id}")
+
+
+def _region_key(desk: ExamDesk, point: OpenPoint) -> str:
+    if point.kind is PointKind.REGION:
+        return point.target
+    found = (e.key for e in desk.exam.earlier if e.finding_id == point.target)
+    return next(found, point.target)
+
+
+def _ends(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    is_open = bool(review(desk.exam, desk.protocol))
+
+    async def read() -> None:
+        await tab.go(f"/record/{desk.exam.exam_id}")
+
+    def sign() -> None:
+        open_close(tab, desk)
+
+    def stop() -> None:
+        open_stop_early(tab, desk)
+
+    buttons: list[ft.Control] = [
+        other_button(
+            identifiers.REVIEW_WRITTEN,
+            "Read it",
+            read,
+            icon=ft.Icons.ARTICLE_OUTLINED,
+            exam=True,
+        )
+    ]
+    if is_open:
+        buttons.append(
+            other_button(identifiers.STOP_EARLY, "Stop early", stop, exam=True)
+        )
+    else:
+        buttons.insert(
+            0,
+            main_button(
+                identifiers.REVIEW_CLOSE,
+                "Close and sign",
+                sign,
+                icon=ft.Icons.LOCK_OUTLINE,
+                exam=True,
+            ),
+        )
+    return side_by_side(*buttons)

@@ -1,0 +1,77 @@
+"""Stopping early: one reason for everything left undone, and nothing as normal."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.closing import stop_early
+from exam_app.domain.exam import Exam, StopReason
+from exam_app.domain.people import Attribution
+from exam_app.ui import identifiers
+from exam_app.ui.exam_desk import Change, ExamDesk, NewId
+from exam_app.ui.exam_room import change, undo
+from exam_app.ui.identifiers import for_choice
+from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.picks import pick
+from exam_app.ui.parts.texts import quiet, stack
+from exam_app.ui.review_presenter import STOP_LABELS, stop_preview
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+def open_stop_early(tab: "Tab", desk: ExamDesk) -> None:
+    """Ask for the reason."""
+    rows = [_reason(tab, desk, reason, label) for reason, label in STOP_LABELS]
+    tab.open_sheet(
+        "Stop early",
+        stack(*rows, spacing=8),
+        quiet("What was done stays. Urgent signs still need their answer."),
+    )
+
+
+def _reason(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> ft.Control:
+    def chosen() -> None:
+        _confirm(tab, desk, reason, label)
+
+    name = for_choice(identifiers.STOP_REASON, reason.name.lower().replace("_", "-"))
+    return pick(name, label, chosen, is_chosen=False, is_row=True)
+
+
+def _confirm(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> None:
+    note = text_field(identifiers.STOP_NOTE, "More about it, if there is any")
+
+    async def confirmed() -> None:
+        if await change(tab, desk, _stopping(desk, reason, note.value), label):
+            tab.close_sheet()
+            await tab.go(f"/exam/{desk.exam.exam_id}/review")
+            tab.tell(f"Stopped early: {reason.value}.", undone)
+
+    async def undone() -> None:
+        await undo(tab, desk)
+
+    tab.open_sheet(
+        label,
+        banner(
+            identifiers.REVIEW_STATUS,
+            stop_preview(desk.exam, desk.protocol, reason),
+            Tone.NOTICE,
+        ),
+        main_button(
+            identifiers.STOP_CONFIRM,
+            "Stop the exam",
+            confirmed,
+            icon=ft.Icons.FRONT_HAND_OUTLINED,
+            exam=True,
+        ),
+        note.control,
+    )
+
+
+def _stopping(desk: ExamDesk, reason: StopReason, note: str) -> Change:
+    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+        return stop_early(exam, desk.protocol, reason, note, by)
+
+    return made

@@ -1,0 +1,205 @@
+"""The answer to an urgent sign: who was told, how, what they said, or why not."""
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.exam import Exam
+from exam_app.domain.people import Attribution, Role
+from exam_app.domain.urgent import AnswerKind, UrgentEntry
+from exam_app.domain.urgent_transitions import answer_urgent
+from exam_app.ui import identifiers
+from exam_app.ui.exam_desk import ExamDesk, NewId
+from exam_app.ui.exam_room import change
+from exam_app.ui.identifiers import for_choice, identified
+from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.parts.choices import ChoiceRow
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.picks import pick
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import quiet, side_by_side, stack, strong
+from exam_app.ui.urgent_presenter import (
+    HOW,
+    AnswerForm,
+    answered_text,
+    clinic_line,
+    to_answer,
+)
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+_KINDS = (
+    (AnswerKind.TOLD, "A veterinarian was told"),
+    (AnswerKind.TRIED, "Tried, not reached"),
+    (AnswerKind.AM_VETERINARIAN, "I am the veterinarian"),
+)
+
+
+def open_urgent_list(tab: "Tab", desk: ExamDesk) -> None:
+    """Offer the unanswered signs; a single one opens its answer at once."""
+    waiting = desk.mirrors.urgent.unanswered
+    if len(waiting) == 1:
+        open_urgent_answer(tab, desk, waiting[0].entry_id)
+        return
+    rows = [_waiting(tab, desk, entry) for entry in desk.exam.urgent]
+    tab.open_sheet("Urgent signs", stack(*rows, spacing=8))
+
+
+def open_urgent_answer(tab: "Tab", desk: ExamDesk, entry_id: str) -> None:
+    """Open the answer sheet of one urgent sign."""
+    entry = next((e for e in desk.exam.urgent if e.entry_id == entry_id), None)
+    if entry is not None:
+        _AnswerSheet(tab, desk, entry).open()
+
+
+def _waiting(tab: "Tab", desk: ExamDesk, entry: UrgentEntry) -> ft.Control:
+    def chosen() -> None:
+        open_urgent_answer(tab, desk, entry.entry_id)
+
+    name = for_choice(identifiers.URGENT_SHEET, entry.entry_id)
+    label = f"{entry.label}\n{answered_text(entry)}"
+    return pick(name, label, chosen, is_chosen=entry.is_answered, is_row=True)
+
+
+class _AnswerSheet:
+    """One answer being given."""
+
+    def __init__(self, tab: "Tab", desk: ExamDesk, entry: UrgentEntry) -> None:
+        self._tab, self._desk, self._entry = tab, desk, entry
+        self._form = AnswerForm()
+        self._details = Slot(self._draw_details)
+
+    def open(self) -> None:
+        """Lay the sheet over the screen."""
+        settings = self._tab.vault.settings
+        clinic = clinic_line(
+            settings.get("practice", ""), settings.get("clinic_phone", "")
+        )
+        notice = f"URGENT. {self._entry.action}" if self._entry.action else "URGENT."
+        controls: list[ft.Control] = [
+            banner(identifiers.URGENT_SHEET, notice, Tone.URGENT),
+            identified(identifiers.URGENT_CLINIC, _large(clinic)),
+        ]
+        if self._entry.note:
+            controls.append(quiet(self._entry.note))
+        if self._entry.is_answered:
+            controls.append(quiet(answered_text(self._entry)))
+        row = ChoiceRow(
+            identifiers.URGENT_KIND,
+            [(kind.name.lower().replace("_", "-"), label) for kind, label in _KINDS],
+            self._choose,
+        )
+        self._tab.open_sheet(
+            self._entry.label, *controls, row.control, self._details.control
+        )
+
+    async def _choose(self, key: str) -> None:
+        kind = AnswerKind[key.upper().replace("-", "_")]
+        self._form = AnswerForm(kind, instruction=self._form.instruction)
+        self._details.refresh()
+
+    def _draw_details(self) -> ft.Control:
+        kind = self._form.kind
+        if kind is None:
+            return ft.Container()
+        controls: list[ft.Control] = []
+        if kind is not AnswerKind.AM_VETERINARIAN:
+            controls += [*self._whom(), self._how()]
+        if kind is not AnswerKind.TRIED:
+            controls.append(self._instruction())
+        if kind is AnswerKind.TOLD:
+            controls.append(self._read_back())
+        controls.append(
+            main_button(
+                identifiers.URGENT_ANSWER_SAVE,
+                "Save this answer",
+                self._save,
+                exam=True,
+            )
+        )
+        return stack(*controls)
+
+    def _whom(self) -> list[ft.Control]:
+        async def typed(event: ft.Event[ft.TextField]) -> None:
+            self._form = replace(self._form, whom=event.control.value or "")
+
+        field = text_field(
+            identifiers.URGENT_WHOM, "Name of the veterinarian", on_change=typed
+        )
+
+        async def known(name: str) -> None:
+            self._form = replace(self._form, whom=name)
+            field.entry.value = name
+            field.entry.update()
+
+        names = [
+            person["name"]
+            for person in self._tab.vault.people.all()
+            if person.get("role") == Role.VETERINARIAN.value
+        ]
+        if not names:
+            return [field.control]
+        group = for_choice(identifiers.URGENT_WHOM, "known")
+        row = ChoiceRow(group, [(name, name) for name in names], known)
+        return [row.control, field.control]
+
+    def _how(self) -> ft.Control:
+        async def chosen(key: str) -> None:
+            self._form = replace(self._form, how=key)
+
+        return ChoiceRow(
+            identifiers.URGENT_HOW, [(how, how) for how in HOW], chosen
+        ).control
+
+    def _instruction(self) -> ft.Control:
+        async def typed(event: ft.Event[ft.TextField]) -> None:
+            self._form = replace(self._form, instruction=event.control.value or "")
+
+        is_self = self._form.kind is AnswerKind.AM_VETERINARIAN
+        return text_field(
+            identifiers.URGENT_INSTRUCTION,
+            "What I do" if is_self else "What was instructed",
+            value=self._form.instruction,
+            lines=2,
+            on_change=typed,
+        ).control
+
+    def _read_back(self) -> ft.Control:
+        def draw() -> ft.Control:
+            return side_by_side(
+                pick(
+                    identifiers.URGENT_READ_BACK,
+                    "Instruction read back",
+                    toggled,
+                    is_chosen=self._form.was_read_back,
+                )
+            )
+
+        async def toggled() -> None:
+            read_back = not self._form.was_read_back
+            self._form = replace(self._form, was_read_back=read_back)
+            slot.refresh()
+
+        slot = Slot(draw)
+        return slot.control
+
+    async def _save(self) -> None:
+        desk, entry_id = self._desk, self._entry.entry_id
+        form = self._form
+
+        def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+            return answer_urgent(exam, entry_id, to_answer(form, by, by.entered))
+
+        if await change(self._tab, desk, made, f"{self._entry.label}: answered"):
+            self._tab.close_sheet()
+            await self._tab.redraw()
+            self._tab.tell(f"{self._entry.label}: answer saved.")
+
+
+def _large(text: str) -> ft.Control:
+    return ft.Row(
+        [ft.Icon(ft.Icons.PHONE), ft.Container(strong(text), expand=True)], spacing=12
+    )
