@@ -7,7 +7,7 @@ stored draft, so the address of an exam's screen always leads to the exam.
 import uuid
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any, ClassVar
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam import Exam
@@ -26,7 +26,9 @@ from exam_app.ui.desk import Desk
 from exam_app.ui.exam_desk import Change, ExamDesk
 from exam_app.ui.exam_mirrors import SaveState
 from exam_app.ui.exam_start import ExamOrder, begin_exam
-from exam_app.ui.tab import Tab
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
 
 _open: dict[str, ExamDesk] = {}
 
@@ -101,7 +103,7 @@ def draft_projection(
     }
 
 
-def person_now(tab: Tab) -> Person:
+def person_now(tab: "Tab") -> Person:
     """Return the person who examines now."""
     fields = tab.person
     return Person(
@@ -113,7 +115,7 @@ def person_now(tab: Tab) -> Person:
     )
 
 
-async def start_exam(tab: Tab, order: ExamOrder) -> ExamDesk:
+async def start_exam(tab: "Tab", order: ExamOrder) -> ExamDesk:
     """Start an exam; it is stored, with its protocol, before this returns."""
     loaded = load_protocol(order.animal.species)
     starter = person_now(tab)
@@ -123,7 +125,7 @@ async def start_exam(tab: Tab, order: ExamOrder) -> ExamDesk:
     return await keep_new(tab, exam, loaded)
 
 
-async def keep_new(tab: Tab, exam: Exam, loaded: LoadedProtocol) -> ExamDesk:
+async def keep_new(tab: "Tab", exam: Exam, loaded: LoadedProtocol) -> ExamDesk:
     """Store a new exam with the protocol it names, and give its desk."""
     shelf = VaultShelf(tab.desk, loaded.protocol)
 
@@ -136,7 +138,7 @@ async def keep_new(tab: Tab, exam: Exam, loaded: LoadedProtocol) -> ExamDesk:
     return _admit(exam, loaded.protocol, person_now(tab), shelf)
 
 
-async def open_exam(tab: Tab, exam_id: str) -> ExamDesk:
+async def open_exam(tab: "Tab", exam_id: str) -> ExamDesk:
     """Give the desk of an open exam; the draft is read when it is not in memory.
 
     Raises:
@@ -155,7 +157,7 @@ async def open_exam(tab: Tab, exam_id: str) -> ExamDesk:
     return _admit(exam, protocol, person_now(tab), shelf)
 
 
-def protocol_of(tab: Tab, exam: Exam) -> LoadedProtocol:
+def protocol_of(tab: "Tab", exam: Exam) -> LoadedProtocol:
     """Return the very protocol an exam names, by its hash.
 
     Raises:
@@ -181,7 +183,7 @@ def forget(exam_id: str) -> None:
     _open.pop(exam_id, None)
 
 
-async def change(tab: Tab, desk: ExamDesk, made: Change, message: str) -> bool:
+async def change(tab: "Tab", desk: ExamDesk, made: Change, message: str) -> bool:
     """Make one change as the person who examines now, and show how its save went.
 
     Returns:
@@ -198,7 +200,7 @@ async def change(tab: Tab, desk: ExamDesk, made: Change, message: str) -> bool:
     return True
 
 
-def show_save(tab: Tab, desk: ExamDesk) -> None:
+def show_save(tab: "Tab", desk: ExamDesk) -> None:
     """Write in the header whether the newest change is stored."""
     if desk.overview.save is SaveState.SAVED:
         tab.frame.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
@@ -208,7 +210,7 @@ def show_save(tab: Tab, desk: ExamDesk) -> None:
         )
 
 
-async def undo(tab: Tab, desk: ExamDesk) -> None:
+async def undo(tab: "Tab", desk: ExamDesk) -> None:
     """Take the last change back and tell which one it was."""
     undone = await desk.undo()
     show_save(tab, desk)

@@ -191,3 +191,15 @@ def step_name(exam: Exam, region: Region, keys: tuple[str, ...], what: str) -> s
     side = BOTH if len(sides) > 1 else sides[0]
     where = f"{label_of(exam, region)}, {side}" if side else label_of(exam, region)
     return f"{where}: {what}"
+
+
+def next_open_region(
+    exam: Exam, protocol: SpeciesProtocol, region_id: str
+) -> Region | None:
+    """Return the next region with an open answer, from head to tail and around."""
+    regions = regions_in_scope(exam, protocol)
+    place = next((i for i, r in enumerate(regions) if r.region_id == region_id), 0)
+    for region in (*regions[place + 1 :], *regions[:place]):
+        if open_keys(exam, keys_of(exam, protocol, region)):
+            return region
+    return None

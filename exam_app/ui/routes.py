@@ -11,7 +11,23 @@ from exam_app.ui import identifiers
 from exam_app.ui.parts.buttons import other_button
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.screen import Notice, Route
-from exam_app.ui.screens import about, day, people, settings
+from exam_app.ui.screens import (
+    about,
+    animal_edit,
+    animals,
+    count,
+    day,
+    exam,
+    people,
+    record,
+    region,
+    review,
+    settings,
+    start,
+    tap_pad,
+    urgent_list,
+    vitals,
+)
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -38,9 +54,21 @@ def unconfirmed_code(tab: "Tab") -> list[ft.Control]:
 
 ROUTES: tuple[Route, ...] = (
     Route("/", day.build),
+    Route("/animals", animals.build),
+    Route("/animal/new/{species}", animal_edit.build_new),
+    Route("/animal/{animal_id}", animal_edit.build),
+    Route("/start/{animal_id}", start.build),
+    Route("/exam/{exam_id}", exam.build),
+    Route("/exam/{exam_id}/region/{region_id}", region.build),
+    Route("/exam/{exam_id}/vitals", vitals.build),
+    Route("/exam/{exam_id}/count/{vital_id}", count.build),
+    Route("/exam/{exam_id}/count/{vital_id}/{seconds}", count.build),
+    Route("/exam/{exam_id}/tap/{vital_id}", tap_pad.build),
+    Route("/exam/{exam_id}/review", review.build),
+    Route("/record/{exam_id}", record.build),
     Route("/people", people.build),
     Route("/settings", settings.build),
     Route("/about", about.build),
 )
 
-NOTICES: tuple[Notice, ...] = (unconfirmed_code,)
+NOTICES: tuple[Notice, ...] = (unconfirmed_code, urgent_list.notice)

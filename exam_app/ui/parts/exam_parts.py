@@ -66,8 +66,10 @@ def tile(
     return identified(identifier, button, expand=expand)
 
 
-def chip(identifier: str, sign: Sign, text: str, *, expand: int | None = None) -> ft.Control:
-    """Show an answer where its button was, so that nothing else moves under a finger."""
+def chip(
+    identifier: str, sign: Sign, text: str, *, expand: int | None = None
+) -> ft.Control:
+    """Show an answer where its button was, so nothing else moves under a finger."""
     row = ft.Row(
         [sign_icon(sign), ft.Text(text, weight=ft.FontWeight.W_600, expand=True)],
         spacing=6,

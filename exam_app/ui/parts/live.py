@@ -1,6 +1,7 @@
-"""A slot that is drawn anew by itself when the part of the exam it shows changes."""
+"""A slot that follows several observables: both sides of an eye, or a whole heading."""
 
 from collections.abc import Callable
+from typing import cast
 
 import flet as ft
 
@@ -8,22 +9,22 @@ from exam_app.ui.parts.slot import Slot
 
 
 class LiveSlot(Slot):
-    """A slot that follows one or more observables for as long as it is shown."""
+    """A slot drawn anew whenever one of what it follows changes."""
 
     def __init__(
         self,
         draw: Callable[[], ft.Control],
-        *followed: ft.Observable,
+        *followed: object,
         expand: bool | None = None,
     ) -> None:
-        """Draw for the first time, and again at each change of what is followed."""
+        """Draw for the first time; place ``control`` on a screen.
+
+        Args:
+            draw: Makes the controls from what is true now.
+            followed: Mirrors of the exam; each is an observable.
+            expand: As in a row or column.
+        """
         super().__init__(draw, expand=expand)
-
-        def changed(_sender: object, _field: str | None) -> None:
-            self.refresh()
-
-        # Observables hold their listeners weakly: the control keeps this one alive,
-        # so that it ends together with its screen.
-        self.control.data = changed
-        for observable in followed:
-            observable.subscribe(changed)
+        for mirror in followed:
+            # The decorator makes it an observable; its declared type does not say so.
+            cast("ft.Observable", mirror).subscribe(self._listener)

@@ -1,15 +1,92 @@
-"""The first screen after unlocking: what is open and what was closed."""
+"""The first screen after unlocking: open exams first, then what was closed today."""
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
 
-from exam_app.ui.parts.texts import paragraph
+import flet as ft
+
+from exam_app.ui.exam_words import closed_line, draft_line
+from exam_app.ui.identifiers import (
+    DAY_CLOSED,
+    DAY_DRAFT,
+    DAY_NEW,
+    for_choice,
+)
+from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.parts.list_lines import line_button
+from exam_app.ui.parts.texts import heading, quiet
 from exam_app.ui.screen import Screen
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
+_LOOKED_THROUGH = 200
+_SHOWN_BEFORE_TODAY = 10
+
 
 async def build(tab: "Tab") -> Screen:
-    """Build the first screen."""
-    practice = tab.vault.settings.get("practice", "")
-    return Screen(title="Today", subtitle=practice, body=[paragraph("No exams yet.")])
+    """Build the day list."""
+    drafts = tab.vault.drafts.open()
+    closed = tab.vault.closed.latest(_LOOKED_THROUGH)
+    today = f"{datetime.now().astimezone():%Y-%m-%d}"
+    todays = [row for row in closed if str(row.get("closed", ""))[:10] == today]
+    before = [row for row in closed if row not in todays][:_SHOWN_BEFORE_TODAY]
+
+    async def choose() -> None:
+        await tab.go("/animals")
+
+    return Screen(
+        title="Today",
+        subtitle=tab.vault.settings.get("practice", ""),
+        body=[
+            *_group("Open exams", [_draft(tab, row) for row in drafts]),
+            *_group("Closed today", [_closed(tab, row) for row in todays]),
+            *_group("Closed before", [_closed(tab, row) for row in before]),
+            *([] if drafts or closed else [quiet(_FIRST)]),
+        ],
+        bottom=[
+            main_button(
+                DAY_NEW,
+                "Choose or add an animal",
+                choose,
+                icon=ft.Icons.PETS,
+                exam=True,
+            )
+        ],
+    )
+
+
+_FIRST = "No exams yet. Choose or add an animal to start one."
+
+
+def _group(title: str, lines: list[ft.Control]) -> list[ft.Control]:
+    return [heading(title), *lines] if lines else []
+
+
+def _draft(tab: "Tab", row: Mapping[str, Any]) -> ft.Control:
+    async def go() -> None:
+        await tab.go(f"/exam/{row['exam_id']}")
+
+    return line_button(
+        for_choice(DAY_DRAFT, row["exam_id"]),
+        str(row.get("name")),
+        draft_line(row),
+        go,
+        icon=ft.Icons.EDIT_NOTE,
+    )
+
+
+def _closed(tab: "Tab", row: Mapping[str, Any]) -> ft.Control:
+    async def go() -> None:
+        await tab.go(f"/record/{row['exam_id']}")
+
+    is_urgent = bool(row.get("is_urgent"))
+    name = f"{row.get('name')} · urgent" if is_urgent else str(row.get("name"))
+    return line_button(
+        for_choice(DAY_CLOSED, row["exam_id"]),
+        name,
+        closed_line(row),
+        go,
+        icon=ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.TASK_ALT,
+    )

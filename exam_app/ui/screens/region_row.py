@@ -173,7 +173,9 @@ class RegionRow:
 
     def _normal_or_chip(self, answer: Answer, expand: int) -> ft.Control:
         if answer.is_open:
-            return self._normal(answer.key, "No abnormality", filled=True, expand=expand)
+            return self._normal(
+                answer.key, "No abnormality", filled=True, expand=expand
+            )
         return self._chip(answer, answer.title, expand=expand)
 
     def _chip(self, answer: Answer, text: str, expand: int = 1) -> ft.Control:
@@ -232,7 +234,7 @@ class RegionRow:
         return shown
 
     def _outcomes(self, finding_id: str, chosen: str | None) -> ft.Control:
-        buttons = []
+        buttons: list[ft.Control] = []
         for outcome, label in OUTCOME_LABELS:
 
             async def tapped(outcome=outcome) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001

@@ -1,0 +1,107 @@
+"""The short lines about an exam and an animal that lists and headers show."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from exam_app.domain.exam import Exam
+from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
+from exam_app.domain.signalment import AgeBasis, Animal
+from exam_app.ui.exam_mirrors import Overview
+from exam_app.ui.exam_start import SETTING_LABELS, age_on
+
+
+def exam_subtitle(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Return species, stage, scope and setting; a focused exam names its parts."""
+    stage = next(
+        (s.label for s in protocol.life_stages if s.stage_id == exam.life_stage), ""
+    )
+    parts = [
+        protocol.label,
+        stage or "age not known",
+        scope_words(exam, protocol),
+        SETTING_LABELS[exam.setting],
+        "Demo" if exam.is_demo else "",
+    ]
+    return " · ".join(part for part in parts if part)
+
+
+def scope_words(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Name the scope; a focused exam names its parts."""
+    if exam.scope is not Scope.FOCUSED:
+        return SCOPE_LABELS[exam.scope]
+    regions = (protocol.region(region_id) for region_id in exam.focus)
+    names = ", ".join(region.label for region in regions if region)
+    return f"{SCOPE_LABELS[exam.scope]}: {names}"
+
+
+def progress_words(overview: Overview) -> str:
+    """Return how many parts and vitals are answered."""
+    regions = f"{overview.done} of {overview.total} parts answered"
+    if not overview.vitals_total:
+        return regions
+    return f"{regions} · {overview.vitals_done} of {overview.vitals_total} vitals"
+
+
+def draft_line(row: Mapping[str, Any]) -> str:
+    """Describe an open exam from its stored projection."""
+    scope = _scope_label(row.get("scope"))
+    done, total = row.get("examined", 0), row.get("total", 0)
+    return f"{scope} · {done} of {total} parts · started {_short(row.get('started'))}"
+
+
+def closed_line(row: Mapping[str, Any]) -> str:
+    """Describe a closed exam from its stored projection."""
+    by = f" by {row['closed_by']}" if row.get("closed_by") else ""
+    gaps = int(row.get("gaps") or 0)
+    undone = f" · {gaps} not done" if gaps else ""
+    scope = _scope_label(row.get("scope"))
+    return f"{scope} · closed {_short(row.get('closed'))}{by}{undone}"
+
+
+def _scope_label(scope: object) -> str:
+    known = {item.value: label for item, label in SCOPE_LABELS.items()}
+    return known.get(str(scope), "Exam")
+
+
+def _short(moment: object) -> str:
+    """Return date and time without seconds and offset."""
+    return str(moment or "")[:16]
+
+
+def animal_line(animal: Animal, today: date) -> str:
+    """Return species, breed, sex, age and colour in one line, what is known."""
+    sex = "" if animal.sex.value == "not known" else animal.sex.value
+    parts = (
+        animal.species,
+        animal.breed,
+        sex,
+        age_words(animal, today),
+        animal.colour,
+        animal.tag,
+        animal.place,
+    )
+    return " · ".join(part for part in parts if part)
+
+
+def age_words(animal: Animal, today: date) -> str:
+    """Return the age in days, weeks, months or years, and how it is known."""
+    days = age_on(animal, today)
+    if days is None:
+        return ""
+    basis = "" if animal.age_basis is AgeBasis.BIRTH_DATE else f" ({animal.age_basis})"
+    return f"{_span(days)}{basis}"
+
+
+def _span(days: int) -> str:
+    if days < 14:
+        return _count(days, "day")
+    if days < 90:
+        return _count(days // 7, "week")
+    if days < 730:
+        return _count(days * 12 // 365, "month")
+    return _count(days * 100 // 36525, "year")
+
+
+def _count(number: int, unit: str) -> str:
+    return f"{number} {unit}" if number == 1 else f"{number} {unit}s"

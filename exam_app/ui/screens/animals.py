@@ -1,0 +1,78 @@
+"""The animals this device knows: found by name, tag, chip or owner; or added."""
+
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.signalment import Animal
+from exam_app.protocols.loader import available, load_protocol
+from exam_app.ui import animal_shelf
+from exam_app.ui.exam_words import animal_line
+from exam_app.ui.identifiers import ANIMAL, ANIMAL_ADD, ANIMAL_SEARCH, for_choice
+from exam_app.ui.parts.exam_parts import tile
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.parts.list_lines import line_button
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import quiet, stack
+from exam_app.ui.screen import Screen
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+_SHOWN = 50
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the list of animals."""
+
+    def typed() -> None:
+        lines.refresh()
+
+    search = text_field(
+        ANIMAL_SEARCH,
+        "Name, tag, chip or owner",
+        hint="A chip scanner that types like a keyboard works here.",
+        on_change=typed,
+    )
+    lines = Slot(lambda: _lines(tab, search.value))
+    return Screen(
+        title="Which animal?",
+        back="/",
+        pinned=[search.control],
+        body=[lines.control],
+        bottom=[_add_button(tab, species) for species in available()],
+    )
+
+
+def _add_button(tab: "Tab", species: str) -> ft.Control:
+    async def add() -> None:
+        await tab.go(f"/animal/new/{species}")
+
+    label = f"Add a {load_protocol(species).protocol.label.lower()}"
+    return tile(for_choice(ANIMAL_ADD, species), label, add, icon=ft.Icons.ADD)
+
+
+def _lines(tab: "Tab", text: str) -> ft.Control:
+    found = animal_shelf.find(tab, text)
+    if not found:
+        words = "No animal fits." if text else "No animals yet."
+        return quiet(f"{words} Add it below.")
+    lines: list[ft.Control] = [_line(tab, animal) for animal in found[:_SHOWN]]
+    if len(found) > _SHOWN:
+        lines.append(quiet(f"{len(found) - _SHOWN} more. Type more to narrow it down."))
+    return stack(*lines)
+
+
+def _line(tab: "Tab", animal: Animal) -> ft.Control:
+    async def choose() -> None:
+        await tab.go(f"/start/{animal.animal_id}")
+
+    today = datetime.now().astimezone().date()
+    return line_button(
+        for_choice(ANIMAL, animal.animal_id),
+        animal.name,
+        animal_line(animal, today),
+        choose,
+        icon=ft.Icons.PETS,
+    )

@@ -1,0 +1,180 @@
+"""The exam from nose to tail: every region in order, vitals first, all in one list.
+
+The list is never drawn as a whole again: a tap draws its own row, the line that
+counts, and the landmark above. Progress and urgent signs stay in view.
+"""
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.ui import exam_room
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.exam_words import exam_subtitle, progress_words
+from exam_app.ui.identifiers import (
+    EXAM_JUMP,
+    EXAM_LIST,
+    EXAM_PROGRESS,
+    EXAM_REVIEW,
+    EXAM_STOP,
+    EXAM_UNDO,
+    EXAM_URGENT,
+    for_choice,
+    identified,
+)
+from exam_app.ui.parts.buttons import icon_button, urgent_button
+from exam_app.ui.parts.exam_parts import tile
+from exam_app.ui.parts.live import LiveSlot
+from exam_app.ui.parts.texts import heading, quiet
+from exam_app.ui.region_presenter import Group, groups, keys_of, open_count
+from exam_app.ui.screen import Screen
+from exam_app.ui.screens import urgent_list
+from exam_app.ui.screens.region_row import RegionRow
+from exam_app.ui.screens.stop_early import open_stop_early
+from exam_app.ui.screens.vitals import vital_rows
+from exam_app.ui.theme import GAP
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+VITALS = "Vitals"
+
+
+async def build(tab: "Tab", exam_id: str) -> Screen:
+    """Build the list of an open exam."""
+    desk = await exam_room.open_exam(tab, exam_id)
+    listed = ExamList(tab, desk)
+    return Screen(
+        title=desk.exam.animal.name,
+        subtitle=exam_subtitle(desk.exam, desk.protocol),
+        back="/",
+        pinned=[
+            urgent_list.banner_slot(tab, desk),
+            progress_line(desk),
+            listed.landmarks(),
+        ],
+        body=[listed.control()],
+        bottom=exam_bottom(tab, desk),
+        scrolls=False,
+    )
+
+
+def progress_line(desk: ExamDesk) -> ft.Control:
+    """Show how much is answered, in words and as a bar."""
+
+    def draw() -> ft.Control:
+        overview = desk.overview
+        share = overview.done / overview.total if overview.total else 1
+        words = quiet(progress_words(overview))
+        bar = ft.ProgressBar(value=share, bar_height=8, border_radius=4)
+        column = ft.Column([words, bar], spacing=4, tight=True)
+        return identified(EXAM_PROGRESS, column)
+
+    return LiveSlot(draw, desk.overview).control
+
+
+def exam_bottom(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
+    """Build what every screen of an exam offers at its foot."""
+
+    async def undo() -> None:
+        await exam_room.undo(tab, desk)
+
+    async def review() -> None:
+        await tab.go(f"/exam/{desk.exam.exam_id}/review")
+
+    def stop() -> None:
+        open_stop_early(tab, desk)
+
+    def urgent() -> None:
+        urgent_list.open_signs(tab, desk)
+
+    return [
+        urgent_button(EXAM_URGENT, "Urgent", urgent),
+        icon_button(EXAM_UNDO, ft.Icons.UNDO, "Take the last step back", undo),
+        icon_button(EXAM_STOP, ft.Icons.STOP_CIRCLE_OUTLINED, "Stop early", stop),
+        tile(EXAM_REVIEW, "Review", review, filled=True),
+    ]
+
+
+@dataclass(slots=True)
+class ExamList:
+    """The headings with their rows, and the landmarks that jump to them."""
+
+    tab: "Tab"
+    desk: ExamDesk
+    _column: ft.Column = field(init=False)
+    _groups: tuple[Group, ...] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Read which headings this exam has."""
+        self._groups = groups(self.desk.exam, self.desk.protocol)
+        self._column = ft.Column(
+            self._rows(),
+            spacing=GAP,
+            expand=True,
+            scroll=ft.ScrollMode.AUTO,
+            horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+        )
+
+    def control(self) -> ft.Control:
+        """Return the scrolling list."""
+        return identified(EXAM_LIST, self._column, expand=True)
+
+    def _rows(self) -> list[ft.Control]:
+        rows: list[ft.Control] = []
+        if self.desk.mirrors.vitals:
+            rows += [_landmark(VITALS), vital_rows(self.tab, self.desk)]
+        for group in self._groups:
+            rows.append(_landmark(group.title))
+            rows += [
+                RegionRow(self.tab, self.desk, region).control()
+                for region in group.regions
+            ]
+        # Room for the bar that tells what was done.
+        return [*rows, ft.Container(height=80)]
+
+    def landmarks(self) -> ft.Control:
+        """Build the bar of landmarks, each with what is still open below it."""
+        shown: list[ft.Control] = []
+        if self.desk.mirrors.vitals:
+            mirrors = self.desk.mirrors.vitals.values()
+            shown.append(LiveSlot(self._draw_vitals, *mirrors).control)
+        shown += [self._landmark_button(group) for group in self._groups]
+        return ft.Row(shown, scroll=ft.ScrollMode.HIDDEN, spacing=8)
+
+    def _draw_vitals(self) -> ft.Control:
+        mirrors = self.desk.mirrors.vitals.values()
+        left = sum(not mirror.entry.is_answered for mirror in mirrors)
+        return self._jump(VITALS, left)
+
+    def _landmark_button(self, group: Group) -> ft.Control:
+        exam, protocol = self.desk.exam, self.desk.protocol
+        keys = [key for r in group.regions for key in keys_of(exam, protocol, r)]
+
+        def draw() -> ft.Control:
+            left = open_count(self.desk.exam, protocol, group)
+            return self._jump(group.title, left)
+
+        mirrors = [self.desk.mirrors.regions[key] for key in keys]
+        return LiveSlot(draw, *mirrors).control
+
+    def _jump(self, title: str, left: int) -> ft.Control:
+        async def jump() -> None:
+            await self._column.scroll_to(scroll_key=title, duration=0)
+
+        label = f"{title} {left}" if left else title
+        icon = None if left else ft.Icons.CHECK
+        spoken = (
+            f"Go to {title}; {left} open" if left else f"Go to {title}; all answered"
+        )
+        name = for_choice(EXAM_JUMP, title.lower().replace(" ", "-"))
+        return tile(name, label, jump, icon=icon, spoken=spoken)
+
+
+def _landmark(title: str) -> ft.Control:
+    return ft.Container(
+        heading(title),
+        key=ft.ScrollKey(title),  # type: ignore[call-arg]
+        padding=ft.Padding.only(top=8),
+    )

@@ -1,0 +1,263 @@
+"""The optional details of a finding; each is saved as soon as it is given."""
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import flet as ft
+
+from exam_app.domain.findings import Call, Finding
+from exam_app.ui import exam_room, region_changes
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.finding_form import (
+    CALL_LABELS,
+    SEVERITY_LABELS,
+    SINCE_LABELS,
+    Place,
+    graded,
+    read_place,
+    read_since,
+    severity_of,
+)
+from exam_app.ui.identifiers import (
+    FINDING_CALL,
+    FINDING_DONE,
+    FINDING_EXTENT,
+    FINDING_GRADE,
+    FINDING_NOTE,
+    FINDING_PLACE,
+    FINDING_PLACE_WORDS,
+    FINDING_QUALITY,
+    FINDING_REMOVE,
+    FINDING_SEVERITY,
+    FINDING_SINCE,
+    FINDING_SINCE_WORDS,
+)
+from exam_app.ui.parts.choices import ChoiceRow
+from exam_app.ui.parts.exam_parts import tile
+from exam_app.ui.parts.fields import Field, text_field
+from exam_app.ui.parts.texts import quiet, strong
+from exam_app.ui.parts.toggles import ToggleRow
+from exam_app.ui.region_changes import Found, finding_of
+from exam_app.ui.screens.lump_sheet import open_lump
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+@dataclass(slots=True)
+class DetailsSheet:
+    """Everything that may be added to one find, on the sides it is recorded for."""
+
+    tab: "Tab"
+    desk: ExamDesk
+    find: Found
+    _place: Place = field(init=False)
+    _texts: dict[str, Field] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Read what is noted already."""
+        self._place = read_place(self.finding.place, self.find.term)
+
+    @property
+    def finding(self) -> Finding:
+        """The finding as recorded now; the first side's where there are two."""
+        found = finding_of(self.desk.exam, *self.find.findings[0])
+        if found is None:
+            msg = "the finding was taken back"
+            raise LookupError(msg)
+        return found
+
+    def controls(self) -> list[ft.Control]:
+        """Build the sheet's controls, what is wanted most often first."""
+        return [
+            self._ends(),
+            *self._call(),
+            *self._qualities(),
+            *self._severity(),
+            *self._grade(),
+            *self._lump(),
+            *self._places(),
+            *self._since(),
+            self._text(FINDING_EXTENT, "How much of the part", "extent"),
+            self._text(FINDING_NOTE, "Note", "note"),
+        ]
+
+    async def _set(self, **details: Any) -> None:  # noqa: ANN401
+        made = region_changes.detailed(self.desk.protocol, self.find, **details)
+        await exam_room.change(
+            self.tab, self.desk, made, f"{self.finding.words}: details"
+        )
+
+    def _ends(self) -> ft.Control:
+        async def done() -> None:
+            await self._keep_texts()
+            self.tab.close_sheet()
+
+        async def take_back() -> None:
+            words = self.finding.words
+            made = region_changes.removed(self.desk.protocol, self.find)
+            if await exam_room.change(self.tab, self.desk, made, f"without: {words}"):
+                self.tab.close_sheet()
+                self.tab.tell(f"Taken back: {words}", self._bring_back)
+
+        return ft.Row(
+            [
+                tile(FINDING_DONE, "Done", done, filled=True, expand=3),
+                tile(FINDING_REMOVE, "Take back", take_back, expand=2),
+            ],
+            spacing=12,
+        )
+
+    async def _bring_back(self) -> None:
+        await exam_room.undo(self.tab, self.desk)
+
+    def _call(self) -> list[ft.Control]:
+        async def chosen(value: str) -> None:
+            await self._set(call=Call(value))
+
+        row = ChoiceRow(FINDING_CALL, CALL_LABELS, chosen, self.finding.call.value)
+        return [strong("Your call"), row.control]
+
+    def _qualities(self) -> list[ft.Control]:
+        offered = self.find.term.qualities if self.find.term else ()
+        if not offered:
+            return []
+
+        async def toggled(keys: tuple[str, ...]) -> None:
+            await self._set(qualities=keys)
+
+        options = [(quality, quality) for quality in offered]
+        row = ToggleRow(FINDING_QUALITY, options, toggled, self.finding.qualities)
+        return [strong("Which kind"), row.control]
+
+    def _severity(self) -> list[ft.Control]:
+        async def chosen(value: str) -> None:
+            await self._set(severity=severity_of(value))
+
+        now = self.finding.severity
+        row = ChoiceRow(
+            FINDING_SEVERITY,
+            SEVERITY_LABELS,
+            chosen,
+            now.value if now else None,
+            clearable=True,
+        )
+        return [strong("How marked"), row.control]
+
+    def _grade(self) -> list[ft.Control]:
+        scale_id = self.find.term.scale_id if self.find.term else ""
+        scale = self.desk.protocol.scale(scale_id)
+        if scale is None:
+            return []
+
+        async def chosen(value: str) -> None:
+            grades = graded(self.finding, self.desk.protocol, scale_id, value)
+            await self._set(grades=grades)
+
+        now = next(
+            (g.value for g in self.finding.grades if g.scale_id == scale_id), None
+        )
+        options = [(g.value, _grade_label(g.value, g.label)) for g in scale.grades]
+        row = ChoiceRow(FINDING_GRADE, options, chosen, now, clearable=True)
+        return [strong(scale.label), row.control]
+
+    def _lump(self) -> list[ft.Control]:
+        if not (self.find.term and self.find.term.is_lump):
+            return []
+
+        async def measure() -> None:
+            await self._keep_texts()
+            open_lump(self.tab, self.desk, self.find)
+
+        label = (
+            "Change size and feel" if self.finding.lump else "Size and feel of the lump"
+        )
+        return [tile("lump-open", label, measure, icon=ft.Icons.STRAIGHTEN)]
+
+    def _places(self) -> list[ft.Control]:
+        offered = self.find.term.places if self.find.term else ()
+
+        async def chosen(value: str) -> None:
+            self._place = Place(value, self._texts["place"].value)
+            await self._set(place=self._place.text())
+
+        async def left() -> None:
+            self._place = Place(self._place.landmark, self._texts["place"].value)
+            if self.finding.place != self._place.text():
+                await self._set(place=self._place.text())
+
+        words = text_field(
+            FINDING_PLACE_WORDS,
+            "Where: landmark and distance",
+            value=self._place.words,
+            on_blur=left,
+            on_submit=left,
+        )
+        self._texts["place"] = words
+        shown: list[ft.Control] = [strong("Where")]
+        if offered:
+            options = [(place, place) for place in offered]
+            now = self._place.landmark or None
+            row = ChoiceRow(FINDING_PLACE, options, chosen, now, clearable=True)
+            shown.append(row.control)
+        return [*shown, words.control]
+
+    def _since(self) -> list[ft.Control]:
+        button, typed = read_since(self.finding.since)
+
+        async def chosen(value: str) -> None:
+            self._texts["since"].clear()
+            await self._set(since=value)
+
+        row = ChoiceRow(
+            FINDING_SINCE, SINCE_LABELS, chosen, button or None, clearable=True
+        )
+
+        async def left() -> None:
+            words = self._texts["since"].value
+            if words and words != self.finding.since:
+                row.choose(None)
+                await self._set(since=words)
+
+        words = text_field(
+            FINDING_SINCE_WORDS,
+            "Since when, in words",
+            value=typed,
+            on_blur=left,
+            on_submit=left,
+        )
+        self._texts["since"] = words
+        return [strong("Since when"), row.control, words.control]
+
+    def _text(self, identifier: str, label: str, name: str) -> ft.Control:
+        async def left() -> None:
+            if self._texts[name].value != getattr(self.finding, name):
+                await self._set(**{name: self._texts[name].value})
+
+        kept = getattr(self.finding, name)
+        entry = text_field(identifier, label, value=kept, on_blur=left, on_submit=left)
+        self._texts[name] = entry
+        return entry.control
+
+    async def _keep_texts(self) -> None:
+        """Keep what is still in a field that was not left."""
+        place = Place(self._place.landmark, self._texts["place"].value).text()
+        since = self._texts["since"].value or self.finding.since
+        now = {
+            "place": place,
+            "since": since,
+            "extent": self._texts["extent"].value,
+            "note": self._texts["note"].value,
+        }
+        changed = {k: v for k, v in now.items() if v != getattr(self.finding, k)}
+        if changed:
+            await self._set(**changed)
+
+
+def _grade_label(value: str, label: str) -> str:
+    return label if label.startswith(value) or value == label else f"{value}: {label}"
+
+
+def summary(finding: Finding) -> ft.Control:
+    """Show the words of a finding."""
+    return quiet(finding.words)

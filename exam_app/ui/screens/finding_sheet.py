@@ -1,0 +1,143 @@
+"""Record a finding: side, then term, and it is saved; details may follow.
+
+The third tap of "Finding, Both, term" saves; everything on the details sheet is
+optional and saved at once, each on its own.
+"""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.protocol import Region, Term
+from exam_app.ui import exam_room, region_changes
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.identifiers import (
+    FINDING_SIDE,
+    FINDING_TERM,
+    FINDING_WORDS,
+    FINDING_WORDS_SAVE,
+    for_choice,
+)
+from exam_app.ui.parts.exam_parts import from_above, tile
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.parts.texts import paragraph, quiet
+from exam_app.ui.region_changes import Found, finding_of
+from exam_app.ui.region_presenter import (
+    keys_chosen,
+    keys_of,
+    label_of,
+    side_choices,
+    step_name,
+    term_label,
+)
+from exam_app.ui.screens.finding_details import DetailsSheet
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+def open_terms(tab: "Tab", desk: ExamDesk, region: Region) -> None:
+    """Ask which side, where there are two, and then what was found."""
+    keys = keys_of(desk.exam, desk.protocol, region)
+    if len(keys) == 1:
+        _show_terms(tab, desk, region, keys)
+        return
+    choices: list[ft.Control] = []
+    for choice, name in side_choices(keys):
+
+        def chosen(choice: str = choice) -> None:
+            _show_terms(tab, desk, region, keys_chosen(choice, keys))
+
+        choices.append(
+            tile(for_choice(FINDING_SIDE, name.lower()), name, chosen, expand=1)
+        )
+    tab.open_sheet(
+        f"{label_of(desk.exam, region)}: which side?",
+        ft.Row(
+            [from_above(), quiet("The animal's own left and right, from above.")],
+            spacing=12,
+        ),
+        ft.Row(choices, spacing=12),
+    )
+
+
+def _show_terms(
+    tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...]
+) -> None:
+    title = step_name(desk.exam, region, keys, "what was found?")
+    tab.open_sheet(title, *term_controls(tab, desk, region, keys))
+
+
+def term_controls(
+    tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...]
+) -> list[ft.Control]:
+    """Build the region's terms as buttons, and the field for own words."""
+    buttons: list[ft.Control] = [
+        _term_button(tab, desk, region, keys, term) for term in region.terms
+    ]
+    words = text_field(FINDING_WORDS, "In your own words", lines=2)
+
+    async def save_words() -> None:
+        if not words.value:
+            words.show_problem("Type what was found.")
+            return
+        await _record(tab, desk, region, keys, None, words.value)
+
+    return [
+        ft.Row(buttons, wrap=True, spacing=10, run_spacing=10),
+        words.control,
+        ft.Row([tile(FINDING_WORDS_SAVE, "Save these words", save_words)]),
+    ]
+
+
+def _term_button(
+    tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...], term: Term
+) -> ft.Control:
+    async def tapped() -> None:
+        await _record(tab, desk, region, keys, term, "")
+
+    return tile(
+        for_choice(FINDING_TERM, term.term_id),
+        term_label(desk.exam, term),
+        tapped,
+        icon=ft.Icons.PRIORITY_HIGH if term.urgent_sign_id else None,
+        spoken="Urgent sign" if term.urgent_sign_id else None,
+    )
+
+
+async def _record(
+    tab: "Tab",
+    desk: ExamDesk,
+    region: Region,
+    keys: tuple[str, ...],
+    term: Term | None,
+    words: str,
+) -> None:
+    findings = tuple((key, exam_room.new_id()) for key in keys)
+    find = Found(region, findings, term)
+    said = term_label(desk.exam, term) if term else words
+    name = step_name(desk.exam, region, keys, said)
+    made = region_changes.found(desk.protocol, find, words)
+    if await exam_room.change(tab, desk, made, name):
+        open_details(tab, desk, region, findings)
+
+
+def open_details(
+    tab: "Tab",
+    desk: ExamDesk,
+    region: Region,
+    findings: tuple[tuple[str, str], ...],
+) -> None:
+    """Offer what may be added to a finding that is recorded already."""
+    first = finding_of(desk.exam, *findings[0])
+    if first is None:
+        tab.tell("This finding was taken back.")
+        return
+    term = next((t for t in region.terms if t.term_id == first.term_id), None)
+    sheet = DetailsSheet(tab, desk, Found(region, findings, term))
+    title = step_name(desk.exam, region, tuple(k for k, _ in findings), first.words)
+    tab.open_sheet(
+        title,
+        paragraph("Recorded. Everything below may be left open."),
+        *sheet.controls(),
+    )

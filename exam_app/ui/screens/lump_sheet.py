@@ -1,0 +1,157 @@
+"""Size and feel of a lump: what is typed and tapped becomes one lump when saved."""
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.errors import ExamError, LumpSizeError, ReadingError
+from exam_app.ui import exam_room, region_changes
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.identifiers import (
+    LUMP_DEPTH,
+    LUMP_DIRECTION,
+    LUMP_FEEL,
+    LUMP_MOVES,
+    LUMP_PAIN,
+    LUMP_PROBLEM,
+    LUMP_SAVE,
+    LUMP_SECOND,
+    LUMP_SIZE,
+    LUMP_SURFACE,
+    LUMP_TOOL,
+    LUMP_UNIT,
+)
+from exam_app.ui.lump_form import (
+    DEPTHS,
+    DIRECTIONS,
+    FEELS,
+    MOVES,
+    PAINS,
+    SURFACES,
+    TOOLS,
+    UNITS,
+    LumpForm,
+    form_of,
+    lump_of,
+)
+from exam_app.ui.parts.choices import ChoiceRow
+from exam_app.ui.parts.exam_parts import tile
+from exam_app.ui.parts.fields import Field, text_field
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import quiet, strong
+from exam_app.ui.region_changes import Found, finding_of
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+def open_lump(tab: "Tab", desk: ExamDesk, find: Found) -> None:
+    """Ask for size and feel; two readings are offered."""
+    sheet = LumpSheet(tab, desk, find)
+    tab.open_sheet("Lump: size and feel", *sheet.controls())
+
+
+@dataclass(slots=True)
+class LumpSheet:
+    """The sheet of one lump."""
+
+    tab: "Tab"
+    desk: ExamDesk
+    find: Found
+    _form: LumpForm = field(init=False)
+    _size: Field = field(init=False)
+    _second: Field = field(init=False)
+    _problem: str = ""
+    _notice: Slot = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Begin with the lump as it is recorded."""
+        finding = finding_of(self.desk.exam, *self.find.findings[0])
+        self._form = form_of(finding.lump if finding else None)
+        self._size = text_field(
+            LUMP_SIZE,
+            "Size, longest first",
+            value=self._form.typed,
+            hint="For example 12 x 8. One to three sizes; never multiplied.",
+        )
+        self._second = text_field(
+            LUMP_SECOND,
+            "Second reading",
+            value=self._form.second,
+            hint="Take the calliper off and measure again; may be left empty.",
+        )
+        self._notice = Slot(self._draw_problem)
+
+    def controls(self) -> list[ft.Control]:
+        """Build the sheet's controls."""
+        form = self._form
+        return [
+            self._size.control,
+            self._row(LUMP_UNIT, UNITS, "unit", form.unit, clearable=False),
+            strong("Measured with"),
+            self._row(LUMP_TOOL, TOOLS, "tool", form.tool),
+            strong("The longest lies"),
+            self._row(
+                LUMP_DIRECTION,
+                [(d, d.capitalize()) for d in DIRECTIONS],
+                "direction",
+                form.direction,
+            ),
+            self._second.control,
+            strong("How deep"),
+            self._row(LUMP_DEPTH, DEPTHS, "depth", form.depth),
+            strong("Feel"),
+            self._row(LUMP_FEEL, FEELS, "feel", form.feel),
+            strong("Under the fingers"),
+            self._row(LUMP_MOVES, MOVES, "moves", form.moves),
+            strong("Surface"),
+            self._row(LUMP_SURFACE, SURFACES, "surface", form.surface),
+            strong("Pain on touch"),
+            self._row(LUMP_PAIN, PAINS, "pain", form.pain),
+            self._notice.control,
+            ft.Row(
+                [tile(LUMP_SAVE, "Save the lump", self._save, filled=True, expand=1)]
+            ),
+            quiet("Two people's callipers can differ by centimetres on one lump."),
+        ]
+
+    def _row(
+        self,
+        group: str,
+        options: list[tuple[str, str]] | tuple[tuple[str, str], ...],
+        name: str,
+        chosen: str,
+        *,
+        clearable: bool = True,
+    ) -> ft.Control:
+        async def choose(value: str) -> None:
+            self._form = replace(self._form, **{name: value})
+
+        row = ChoiceRow(group, options, choose, chosen or None, clearable=clearable)
+        return row.control
+
+    async def _save(self) -> None:
+        form = replace(self._form, typed=self._size.value, second=self._second.value)
+        try:
+            lump = lump_of(form, exam_room.person_now(self.tab).name)
+        except ExamError as refusal:
+            self._problem = _sentence(refusal)
+            self._notice.refresh()
+            return
+        made = region_changes.detailed(self.desk.protocol, self.find, lump=lump)
+        if await exam_room.change(self.tab, self.desk, made, "lump: size and feel"):
+            self.tab.close_sheet()
+            self.tab.tell("The lump is recorded.")
+
+    def _draw_problem(self) -> ft.Control:
+        if not self._problem:
+            return ft.Container()
+        return banner(LUMP_PROBLEM, self._problem, Tone.NOTICE)
+
+
+def _sentence(refusal: ExamError) -> str:
+    if isinstance(refusal, LumpSizeError | ReadingError):
+        return f"{refusal.reason.capitalize()}. {refusal.advice}"
+    return refusal.advice

@@ -1,0 +1,177 @@
+"""Everything a region can be answered with besides one tap and a finding."""
+
+from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.protocol import Region
+from exam_app.domain.region_states import (
+    NOT_EXAMINED_REASONS,
+    NOT_PRESENT_REASONS,
+)
+from exam_app.ui import exam_room, region_changes
+from exam_app.ui.exam_desk import Change, ExamDesk
+from exam_app.ui.identifiers import (
+    MORE_CHOICE,
+    MORE_REASON,
+    MORE_SIDE,
+    MORE_WORDS,
+    MORE_WORDS_SAVE,
+    for_choice,
+)
+from exam_app.ui.parts.exam_parts import from_above, tile
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.parts.texts import quiet
+from exam_app.ui.region_presenter import (
+    keys_chosen,
+    keys_of,
+    label_of,
+    open_keys,
+    side_choices,
+    step_name,
+)
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+Said = Callable[[str], Awaitable[None]]
+
+
+def open_more(tab: "Tab", desk: ExamDesk, region: Region) -> None:
+    """Ask which side, where there are two, and then offer the answers."""
+    keys = keys_of(desk.exam, desk.protocol, region)
+    if len(keys) == 1:
+        MoreSheet(tab, desk, region, keys).show()
+        return
+    buttons: list[ft.Control] = []
+    for choice, name in side_choices(keys):
+
+        def chosen(choice: str = choice) -> None:
+            MoreSheet(tab, desk, region, keys_chosen(choice, keys)).show()
+
+        buttons.append(
+            tile(for_choice(MORE_SIDE, name.lower()), name, chosen, expand=1)
+        )
+    tab.open_sheet(
+        f"{label_of(desk.exam, region)}: which side?",
+        ft.Row(
+            [from_above(), quiet("The animal's own left and right, from above.")],
+            spacing=12,
+        ),
+        ft.Row(buttons, spacing=12),
+    )
+
+
+@dataclass(slots=True)
+class MoreSheet:
+    """The answers offered for one part, or for both sides of one."""
+
+    tab: "Tab"
+    desk: ExamDesk
+    region: Region
+    keys: tuple[str, ...]
+
+    def show(self) -> None:
+        """Offer the answers; what does not fit the present state is left out."""
+        exam = self.desk.exam
+        still_open = bool(open_keys(exam, self.keys))
+        is_parked = all(exam.entry(key).is_parked for key in self.keys)
+        has_findings = any(exam.entry(key).findings for key in self.keys)
+        offers: list[tuple[str, str, Callable[[], object]]] = [
+            ("not-examined", "Not examined, because …", self._ask_not_examined),
+            ("partly", "Partly: something was not seen …", self._go_strike),
+            ("not-present", "Not present …", self._ask_not_present),
+            ("remark", "Remark: noted, not abnormal …", self._ask_remark),
+        ]
+        if has_findings:
+            offers.insert(0, ("rest", "The rest: no abnormality", self._rest))
+        if still_open:
+            label = "Take up again" if is_parked else "Later today"
+            offers.append(("later", label, self._park))
+        else:
+            offers.append(("open", "Open again: not answered yet", self._reopen))
+        tiles: list[ft.Control] = [
+            ft.Row([tile(for_choice(MORE_CHOICE, key), label, made, expand=1)])
+            for key, label, made in offers
+        ]
+        self.tab.open_sheet(self._name(""), *tiles)
+
+    def _name(self, what: str) -> str:
+        name = step_name(self.desk.exam, self.region, self.keys, what)
+        return name if what else name.removesuffix(": ")
+
+    async def _change(self, made: Change, what: str) -> None:
+        self.tab.close_sheet()
+        if await exam_room.change(self.tab, self.desk, made, self._name(what)):
+            self.tab.tell(self._name(what), self._undo)
+
+    async def _undo(self) -> None:
+        await exam_room.undo(self.tab, self.desk)
+
+    def _ask_not_examined(self) -> None:
+        async def said(reason: str) -> None:
+            made = region_changes.not_examined(self.desk.protocol, self.keys, reason)
+            await self._change(made, f"not examined, {reason}")
+
+        self._ask("not examined, because", NOT_EXAMINED_REASONS, said)
+
+    def _ask_not_present(self) -> None:
+        async def said(reason: str) -> None:
+            made = region_changes.not_present(self.desk.protocol, self.keys, reason)
+            await self._change(made, f"not present, {reason}")
+
+        self._ask("not present, because", NOT_PRESENT_REASONS, said)
+
+    def _ask_remark(self) -> None:
+        async def said(text: str) -> None:
+            made = region_changes.remark(self.desk.protocol, self.keys, text)
+            await self._change(made, "remark")
+
+        kept = self.desk.exam.entry(self.keys[0]).remark
+        self._ask("remark", (), said, kept)
+
+    def _ask(
+        self, what: str, reasons: Sequence[str], said: Said, kept: str = ""
+    ) -> None:
+        tiles: list[ft.Control] = []
+        for number, reason in enumerate(reasons):
+
+            async def tapped(reason: str = reason) -> None:
+                await said(reason)
+
+            name = for_choice(MORE_REASON, str(number))
+            tiles.append(ft.Row([tile(name, reason.capitalize(), tapped, expand=1)]))
+        words = text_field(MORE_WORDS, "In your own words", value=kept, lines=2)
+
+        async def save() -> None:
+            if words.value or kept:
+                await said(words.value)
+            else:
+                words.show_problem("Type a few words, or choose above.")
+
+        self.tab.open_sheet(
+            self._name(what),
+            *tiles,
+            words.control,
+            ft.Row([tile(MORE_WORDS_SAVE, "Save these words", save, expand=1)]),
+        )
+
+    async def _go_strike(self) -> None:
+        self.tab.close_sheet()
+        exam_id = self.desk.exam.exam_id
+        await self.tab.go(f"/exam/{exam_id}/region/{self.region.region_id}")
+
+    async def _rest(self) -> None:
+        made = region_changes.no_abnormality(self.desk.protocol, self.keys)
+        await self._change(made, "the rest, no abnormality")
+
+    async def _park(self) -> None:
+        keys = open_keys(self.desk.exam, self.keys)
+        parked = not all(self.desk.exam.entry(key).is_parked for key in keys)
+        made = region_changes.later(self.desk.protocol, keys, parked=parked)
+        await self._change(made, "later today" if parked else "taken up again")
+
+    async def _reopen(self) -> None:
+        await self._change(region_changes.open_again(self.keys), "not answered yet")

@@ -1,0 +1,195 @@
+"""One region on its own: what to do, what the sentence claims, every term."""
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, ClassVar
+
+import flet as ft
+
+from exam_app.domain.errors import UnknownItemError
+from exam_app.domain.protocol import Region
+from exam_app.ui import exam_room, region_changes
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.exam_words import exam_subtitle
+from exam_app.ui.identifiers import (
+    EXAM_NEXT,
+    REGION_NORMAL,
+    STRIKE,
+    STRIKE_REASON,
+    for_choice,
+    for_region,
+)
+from exam_app.ui.parts.exam_parts import tile
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import heading, paragraph, quiet, section, stack, strong
+from exam_app.ui.region_presenter import (
+    BOTH,
+    claims,
+    keys_chosen,
+    keys_of,
+    label_of,
+    next_open_region,
+    side_choices,
+    step_name,
+)
+from exam_app.ui.screen import Screen
+from exam_app.ui.screens import urgent_list
+from exam_app.ui.screens.exam import exam_bottom, progress_line
+from exam_app.ui.screens.region_row import RegionRow
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+async def build(tab: "Tab", exam_id: str, region_id: str) -> Screen:
+    """Build the screen of one region of an open exam."""
+    desk = await exam_room.open_exam(tab, exam_id)
+    region = desk.protocol.region(region_id)
+    if region is None or not keys_of(desk.exam, desk.protocol, region):
+        raise UnknownItemError(region_id)
+    row = RegionRow(tab, desk, region, is_alone=True)
+    return Screen(
+        title=label_of(desk.exam, region),
+        subtitle=f"{desk.exam.animal.name} · {exam_subtitle(desk.exam, desk.protocol)}",
+        back=f"/exam/{exam_id}",
+        pinned=[urgent_list.banner_slot(tab, desk), progress_line(desk)],
+        body=[
+            *_what_to_do(region),
+            row.control(),
+            StrikePart(tab, desk, region).control(),
+            _next(tab, desk, region),
+            ft.Container(height=80),
+        ],
+        bottom=exam_bottom(tab, desk),
+    )
+
+
+def _what_to_do(region: Region) -> list[ft.Control]:
+    named = (("Look", region.look), ("Feel", region.feel), ("Listen", region.listen))
+    lines: list[ft.Control] = [
+        paragraph(f"{name}: {'; '.join(phrases)}") for name, phrases in named if phrases
+    ]
+    if region.awake_limits:
+        lines.append(quiet(f"Cannot be seen: {' '.join(region.awake_limits)}"))
+    return [section("What to do", *lines)] if lines else []
+
+
+def _next(tab: "Tab", desk: ExamDesk, region: Region) -> ft.Control:
+    async def go() -> None:
+        following = next_open_region(desk.exam, desk.protocol, region.region_id)
+        exam_id = desk.exam.exam_id
+        where = f"/region/{following.region_id}" if following else ""
+        await tab.go(f"/exam/{exam_id}{where}")
+
+    return ft.Row(
+        [tile(EXAM_NEXT, "Next open part", go, icon=ft.Icons.ARROW_FORWARD, expand=1)]
+    )
+
+
+@dataclass(slots=True)
+class StrikePart:
+    """The claims of the sentence; those not seen are struck, each with a reason."""
+
+    REASONS: ClassVar[tuple[str, ...]] = (
+        "not tolerated",
+        "unsafe",
+        "could not be seen",
+        "no equipment",
+        "outside my training: for the veterinarian",
+    )
+
+    tab: "Tab"
+    desk: ExamDesk
+    region: Region
+    _reasons: dict[str, str] = field(default_factory=dict)
+    _slot: Slot = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Begin with the claims struck already, of the first side answered."""
+        exam = self.desk.exam
+        for key in keys_of(exam, self.desk.protocol, self.region):
+            for struck in exam.entry(key).struck:
+                self._reasons.setdefault(struck.clause_id, struck.reason)
+        self._slot = Slot(self._draw)
+
+    def control(self) -> ft.Control:
+        """Return the part of the screen."""
+        return self._slot.control
+
+    def _draw(self) -> ft.Control:
+        lines = [
+            self._claim(clause_id, words)
+            for clause_id, words in claims(self.desk.exam, self.region)
+        ]
+        shown: list[ft.Control] = [
+            heading("Something was not seen?"),
+            quiet("Strike it, give the reason, then record the rest."),
+            *lines,
+        ]
+        if self._reasons:
+            shown += self._record_buttons()
+        return stack(*shown)
+
+    def _claim(self, clause_id: str, words: str) -> ft.Control:
+        reason = self._reasons.get(clause_id)
+
+        def ask() -> None:
+            if reason is None:
+                self._ask(clause_id, words)
+            else:
+                del self._reasons[clause_id]
+                self._slot.refresh()
+
+        text = f"Not seen: {words} ({reason})" if reason else words
+        icon = ft.Icons.REMOVE_CIRCLE_OUTLINE if reason else ft.Icons.CHECK
+        button = tile(
+            for_choice(STRIKE, clause_id),
+            text,
+            ask,
+            icon=icon,
+            expand=1,
+            spoken="Take it back in" if reason else "Strike this: it was not seen",
+        )
+        return ft.Row([button])
+
+    def _ask(self, clause_id: str, words: str) -> None:
+        tiles: list[ft.Control] = []
+        for number, reason in enumerate(self.REASONS):
+
+            def chosen(reason: str = reason) -> None:
+                self._reasons[clause_id] = reason
+                self.tab.close_sheet()
+                self._slot.refresh()
+
+            name = for_choice(STRIKE_REASON, str(number))
+            tiles.append(ft.Row([tile(name, reason.capitalize(), chosen, expand=1)]))
+        self.tab.open_sheet("Not seen, because", paragraph(words), *tiles)
+
+    def _record_buttons(self) -> list[ft.Control]:
+        keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
+        choices = (
+            side_choices(keys) if len(keys) > 1 else ((keys[0], "Record the rest"),)
+        )
+        buttons: list[ft.Control] = []
+        for choice, name in choices:
+
+            async def record(choice: str = choice) -> None:
+                await self._record(keys_chosen(choice, keys))
+
+            where = self.region.region_id if choice == BOTH else choice
+            name_of = for_region(where, f"{REGION_NORMAL}-rest")
+            buttons.append(tile(name_of, name, record, filled=True, expand=1))
+        label = strong("The rest: no abnormality found")
+        return [label, ft.Row(buttons, spacing=10)]
+
+    async def _record(self, keys: tuple[str, ...]) -> None:
+        struck = tuple(self._reasons.items())
+        if len(struck) == len(claims(self.desk.exam, self.region)):
+            self.tab.tell("Nothing of it was seen: use More, then Not examined.")
+            return
+        made = region_changes.no_abnormality(self.desk.protocol, keys, struck)
+        name = step_name(self.desk.exam, self.region, keys, "partly examined")
+        if await exam_room.change(self.tab, self.desk, made, name):
+            self.tab.tell(name, self._undo)
+
+    async def _undo(self) -> None:
+        await exam_room.undo(self.tab, self.desk)

@@ -1,0 +1,158 @@
+"""Before the first touch: what can hurt, how far the exam goes, and where it is."""
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.findings import EarlierFinding
+from exam_app.domain.people import Role
+from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
+from exam_app.domain.signalment import Animal
+from exam_app.domain.vitals import Setting
+from exam_app.protocols.loader import load_protocol
+from exam_app.ui import animal_shelf, exam_room
+from exam_app.ui import identifiers as ids
+from exam_app.ui.exam_start import (
+    SCOPE_MEANING,
+    SETTING_LABELS,
+    ExamOrder,
+    cautions_before_touch,
+    regions_to_choose,
+    scopes_for,
+)
+from exam_app.ui.exam_words import animal_line
+from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.choices import ChoiceRow
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import heading, quiet, section, stack
+from exam_app.ui.parts.toggles import ToggleRow
+from exam_app.ui.screen import Screen
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+LAST_SETTING = "last_setting"
+
+
+async def build(tab: "Tab", animal_id: str) -> Screen:
+    """Build the screen that starts an exam of one animal."""
+    animal, _ = animal_shelf.fetch(tab, animal_id)
+    protocol = load_protocol(animal.species).protocol
+    earlier = animal_shelf.earlier_findings(tab, animal_id)
+    return StartScreen(tab, animal, protocol, earlier).screen()
+
+
+@dataclass(slots=True)
+class StartScreen:
+    """What is chosen before an exam; the scope is asked first."""
+
+    tab: "Tab"
+    animal: Animal
+    protocol: SpeciesProtocol
+    earlier: tuple[EarlierFinding, ...]
+    _scope: Scope = field(init=False)
+    _setting: str = field(init=False)
+    _focus: tuple[str, ...] = ()
+    _more: Slot = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Offer the scope usual for the role, and the setting of last time."""
+        role = Role(self.tab.person["role"])
+        self._scope = scopes_for(role, self.protocol)[0]
+        kept = self.tab.vault.settings.get(LAST_SETTING, Setting.CLINIC.value)
+        self._setting = kept
+        self._more = Slot(self._draw_more)
+
+    def screen(self) -> Screen:
+        """Build the screen."""
+        today = datetime.now().astimezone().date()
+
+        async def edit() -> None:
+            await self.tab.go(f"/animal/{self.animal.animal_id}")
+
+        return Screen(
+            title=self.animal.name,
+            subtitle=animal_line(self.animal, today),
+            back="/animals",
+            body=[
+                self._own_dangers(),
+                heading("How far does this exam go?"),
+                self._scopes(),
+                self._more.control,
+                heading("Where"),
+                self._settings(),
+                self._earlier_part(),
+                self._cautions(),
+            ],
+            bottom=[
+                main_button(ids.START_GO, "Start the exam", self._start, exam=True),
+                other_button(ids.ANIMAL_EDIT, "Change the animal", edit, exam=True),
+            ],
+        )
+
+    def _own_dangers(self) -> ft.Control:
+        own = [text for text in (self.animal.dangers, self.animal.behaviour) if text]
+        if not own:
+            return ft.Container()
+        return banner(ids.START_CAUTIONS, " · ".join(own), Tone.NOTICE)
+
+    def _scopes(self) -> ft.Control:
+        async def chosen(value: str) -> None:
+            self._scope = Scope(value)
+            self._more.refresh()
+
+        scopes = scopes_for(Role(self.tab.person["role"]), self.protocol)
+        options = [(scope.value, SCOPE_LABELS[scope]) for scope in scopes]
+        return ChoiceRow(ids.START_SCOPE, options, chosen, self._scope.value).control
+
+    def _draw_more(self) -> ft.Control:
+        meaning = quiet(SCOPE_MEANING[self._scope])
+        if self._scope is not Scope.FOCUSED:
+            return meaning
+
+        async def toggled(keys: tuple[str, ...]) -> None:
+            self._focus = keys
+
+        regions = regions_to_choose(self.animal, self.protocol)
+        options = [(region.region_id, region.label) for region in regions]
+        row = ToggleRow(ids.START_FOCUS, options, toggled, self._focus)
+        return stack(meaning, row.control)
+
+    def _settings(self) -> ft.Control:
+        async def chosen(value: str) -> None:
+            self._setting = value
+
+        options = [(setting.value, label) for setting, label in SETTING_LABELS.items()]
+        return ChoiceRow(ids.START_SETTING, options, chosen, self._setting).control
+
+    def _earlier_part(self) -> ft.Control:
+        if not self.earlier:
+            return ft.Container()
+        lines = [quiet(f"{f.date}: {f.summary}") for f in self.earlier]
+        return section("Found last time, asked again in this exam", *lines)
+
+    def _cautions(self) -> ft.Control:
+        lines = [
+            quiet(text) for text in cautions_before_touch(self.animal, self.protocol)
+        ]
+        return section("Before touching it", *lines)
+
+    async def _start(self) -> None:
+        if self._scope is Scope.FOCUSED and not self._focus:
+            self.tab.tell("Choose the parts this exam is about.")
+            return
+        order = ExamOrder(
+            self.animal,
+            self._scope,
+            Setting(self._setting),
+            self._focus if self._scope is Scope.FOCUSED else (),
+            self.earlier,
+        )
+        desk = await exam_room.start_exam(self.tab, order)
+        if self.tab.vault.settings.get(LAST_SETTING) != self._setting:
+            vault, setting = self.tab.vault, self._setting
+            await self.tab.save(lambda: vault.settings.put(LAST_SETTING, setting))
+        await self.tab.go(f"/exam/{desk.exam.exam_id}")

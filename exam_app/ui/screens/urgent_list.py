@@ -1,0 +1,144 @@
+"""Urgent signs: the banner while one is unanswered, and the button that opens one."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import flet as ft
+
+from exam_app.domain.exam import words_for
+from exam_app.domain.people import Role
+from exam_app.domain.protocol import UrgentSign
+from exam_app.ui import exam_room, region_changes
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.identifiers import (
+    URGENT_ANSWER,
+    URGENT_BANNER,
+    URGENT_SIGN,
+    URGENT_WORDS,
+    URGENT_WORDS_SAVE,
+    for_choice,
+)
+from exam_app.ui.parts.buttons import other_button
+from exam_app.ui.parts.exam_parts import tile
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.parts.live import LiveSlot
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.texts import quiet
+from exam_app.ui.screens.urgent_answer import open_urgent_answer, open_urgent_list
+from exam_app.ui.urgent_presenter import banner_text
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+def banner_slot(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    """Make the banner of an exam's own screens; it appears with the first sign."""
+
+    def draw() -> ft.Control:
+        waiting = desk.mirrors.urgent.unanswered
+        if not waiting:
+            return ft.Container()
+
+        async def answer() -> None:
+            if len(waiting) == 1:
+                open_urgent_answer(tab, desk, waiting[0].entry_id)
+            else:
+                open_urgent_list(tab, desk)
+
+        button = other_button(URGENT_ANSWER, "Say who was told", answer)
+        return banner(URGENT_BANNER, banner_text(waiting), Tone.URGENT, button)
+
+    return LiveSlot(draw, desk.mirrors.urgent).control
+
+
+def notice(tab: "Tab") -> list[ft.Control]:
+    """Draw the banner of open exams above every screen that is not their own."""
+    shown: list[ft.Control] = []
+    for row in tab.vault.drafts.open():
+        exam_id = row["exam_id"]
+        route = tab.page.route or ""
+        if route == f"/exam/{exam_id}" or route.startswith(f"/exam/{exam_id}/"):
+            continue
+        labels = _waiting(tab, exam_id)
+        if labels:
+            shown.append(_notice_of(tab, exam_id, str(row.get("name")), labels))
+    return shown
+
+
+def _notice_of(tab: "Tab", exam_id: str, name: str, labels: list[str]) -> ft.Control:
+    async def go() -> None:
+        await tab.go(f"/exam/{exam_id}")
+
+    text = f"URGENT, not yet told: {name}: {'; '.join(labels)}"
+    button = other_button(for_choice(URGENT_ANSWER, exam_id), "Go to this exam", go)
+    return banner(for_choice(URGENT_BANNER, exam_id), text, Tone.URGENT, button)
+
+
+def _waiting(tab: "Tab", exam_id: str) -> list[str]:
+    known = exam_room.opened(exam_id)
+    if known is not None:
+        return [entry.label for entry in known.mirrors.urgent.unanswered]
+    draft: Mapping[str, Any] = tab.vault.drafts.get(exam_id) or {}
+    return [
+        str(entry.get("label"))
+        for entry in draft.get("urgent", ())
+        if not entry.get("answers")
+    ]
+
+
+def open_signs(tab: "Tab", desk: ExamDesk) -> None:
+    """Offer the urgent signs of the species, and own words."""
+    waiting = desk.mirrors.urgent.unanswered
+    shown: list[ft.Control] = []
+    if desk.mirrors.urgent.entries:
+
+        async def answer() -> None:
+            open_urgent_list(tab, desk)
+
+        label = f"Answer: {len(waiting)} open" if waiting else "Answers so far"
+        shown.append(ft.Row([tile(URGENT_ANSWER, label, answer, expand=1)]))
+    signs = [s for s in desk.protocol.urgent_signs if s.on_button]
+    shown += [_sign(tab, desk, sign) for sign in signs]
+    words = text_field(URGENT_WORDS, "Something else urgent", lines=2)
+
+    async def save() -> None:
+        if not words.value:
+            words.show_problem("Type what is urgent.")
+            return
+        await _noticed(tab, desk, None, words.value)
+
+    shown.append(words.control)
+    shown.append(ft.Row([tile(URGENT_WORDS_SAVE, "This is urgent", save, expand=1)]))
+    tab.open_sheet(
+        "What is urgent?",
+        quiet("A veterinarian decides; this makes sure that one is told."),
+        *shown,
+    )
+
+
+def _sign(tab: "Tab", desk: ExamDesk, sign: UrgentSign) -> ft.Control:
+    async def tapped() -> None:
+        await _noticed(tab, desk, sign, "")
+
+    name = for_choice(URGENT_SIGN, sign.sign_id)
+    return ft.Row([tile(name, sign_label(desk, sign), tapped, expand=1)])
+
+
+def sign_label(desk: ExamDesk, sign: UrgentSign) -> str:
+    """Name a sign in the exam's words."""
+    is_plain = words_for(desk.exam) is Role.VOLUNTEER and sign.plain
+    return sign.plain if is_plain else sign.label
+
+
+async def _noticed(
+    tab: "Tab", desk: ExamDesk, sign: UrgentSign | None, words: str
+) -> None:
+    label = sign_label(desk, sign) if sign else words
+    made = region_changes.urgent_noticed(sign, words, label)
+    if not await exam_room.change(tab, desk, made, f"urgent: {label}"):
+        return
+    opened = [e for e in desk.mirrors.urgent.unanswered if e.label == label]
+    if opened:
+        open_urgent_answer(tab, desk, opened[-1].entry_id)
+    else:
+        tab.close_sheet()
