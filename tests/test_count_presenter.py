@@ -79,6 +79,7 @@ def test_five_taps_are_too_few_and_the_screen_says_how_many_are_missing():
     run = counts.TapRun((0, 500, 1000, 1500, 2000))
     found = counts.tap_summary(run)
     assert (found.is_enough, found.spread) == (False, "1 more to go")
+    assert counts.tap_summary(run, CountKind.BREATH).big == "Tap each breath"
 
 
 def test_one_touch_reported_twice_in_the_same_millisecond_is_one_tap():

@@ -186,11 +186,12 @@ class TapSummary:
     is_enough: bool
 
 
-def tap_summary(run: TapRun) -> TapSummary:
+def tap_summary(run: TapRun, kind: CountKind = CountKind.HEART) -> TapSummary:
     """Summarise a run of taps."""
     if run.count < FEWEST_TAPS:
         left = FEWEST_TAPS - run.count
-        return TapSummary("Tap each beat", f"{left} more to go", "", False)
+        each = COUNTED[kind].removesuffix("s")
+        return TapSummary(f"Tap each {each}", f"{left} more to go", "", False)
     taps = tap_times(run)
     found, spread, gap = rate(taps), interval_spread(taps), suspicious_gap(taps)
     return TapSummary(

@@ -63,6 +63,10 @@ class VitalEdit:
         """What the exam says of this vital now."""
         return self.desk.exam.vital(self.vital.vital_id)
 
+    async def save(self) -> None:
+        """Record what the form holds; for a button, which passes nothing."""
+        await self.accept()
+
     async def accept(self, *, stays: bool = False) -> None:
         """Record what the form holds, or ask what is missing first.
 

@@ -12,7 +12,7 @@ import flet as ft
 from exam_app.ui import count_presenter as counts
 from exam_app.ui import identifiers
 from exam_app.ui import vital_form as forms
-from exam_app.ui.count_presenter import TapRun
+from exam_app.ui.count_presenter import TapRun, TapSummary
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.slot import Slot
@@ -94,21 +94,24 @@ class _TapPad:
         self._tap(at)
 
     def _tap(self, at: float) -> None:
-        before = counts.tap_summary(self._run)
+        before = self._summary()
         self._run = counts.tap(self._run, int(at * 1000))
         self._edit.tab.desk.touch()
         self._show()
         self._words.update()
-        if counts.tap_summary(self._run).is_enough != before.is_enough:
+        if self._summary().is_enough != before.is_enough:
             self.buttons.refresh()
 
+    def _summary(self) -> TapSummary:
+        return counts.tap_summary(self._run, counts.count_kind(self._edit.vital))
+
     def _show(self) -> None:
-        found = counts.tap_summary(self._run)
+        found = self._summary()
         self._big.value = found.big
         self._small.value = f"{found.spread}\n{found.hint}".strip()
 
     def _draw_buttons(self) -> ft.Control:
-        is_enough = counts.tap_summary(self._run).is_enough
+        is_enough = self._summary().is_enough
         return side_by_side(
             main_button(
                 identifiers.TAP_USE,

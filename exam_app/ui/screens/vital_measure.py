@@ -32,7 +32,7 @@ def measure_part(edit: VitalEdit) -> ft.Control:
     controls += [_units(edit, measure, pad), typed.control, pad.control]
     if offers_estimate(edit.vital):
         controls.append(_estimate(edit))
-    controls.append(main_button(identifiers.VITAL_SAVE, "Save", edit.accept, exam=True))
+    controls.append(main_button(identifiers.VITAL_SAVE, "Save", edit.save, exam=True))
     return stack(*(control for control in controls if control), spacing=8)
 
 
@@ -47,7 +47,7 @@ def _typed_field(edit: VitalEdit) -> Field:
         value=edit.form.typed,
         keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
         on_change=changed,
-        on_submit=edit.accept,
+        on_submit=edit.save,
     )
 
 

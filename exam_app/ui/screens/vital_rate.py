@@ -27,6 +27,15 @@ from exam_app.ui.vital_offers import (
 )
 
 Go = Callable[[], Awaitable[None]]
+# Short words together, so that a phone shows them in two rows.
+_STATES = (
+    RateState.ASLEEP,
+    RateState.RESTING,
+    RateState.ALERT,
+    RateState.HOT,
+    RateState.AFTER_EXERTION,
+    RateState.RESTRAINED,
+)
 
 
 def rate_part(edit: VitalEdit) -> ft.Control:
@@ -54,7 +63,7 @@ def state_row(edit: VitalEdit) -> ft.Control:
         if edit.entry.reading is not None and edit.entry.state is None:
             await edit.accept()
 
-    states = [(state.value, state.value) for state in RateState]
+    states = [(state.value, state.value) for state in _STATES]
     return ChoiceRow(
         identifiers.VITAL_STATE,
         states,
@@ -132,14 +141,14 @@ def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
         side_by_side(
             other_button(
                 identifiers.VITAL_TAP,
-                "Tap each one",
+                "Tap along",
                 _go(edit, "tap"),
                 icon=ft.Icons.TOUCH_APP_OUTLINED,
                 exam=True,
             ),
             other_button(
                 identifiers.VITAL_TYPE,
-                "Type a number",
+                "Type it",
                 type_it,
                 icon=ft.Icons.DIALPAD,
                 exam=True,

@@ -33,9 +33,7 @@ def words_part(edit: VitalEdit) -> ft.Control:
     slot = Slot(draw)
     if not may_choose_several(edit.vital):
         return slot.control
-    save = main_button(
-        identifiers.VITAL_SAVE, "Save these signs", edit.accept, exam=True
-    )
+    save = main_button(identifiers.VITAL_SAVE, "Save these signs", edit.save, exam=True)
     return stack(slot.control, save)
 
 

@@ -25,6 +25,8 @@ from exam_app.ui.vital_presenter import (
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
+# One line of text is 25 high; the rest is padding above and below.
+_PADDING = (EXAM_CONTROL_HEIGHT - 25) // 2
 _SIGNS = {
     CardState.OPEN: ft.Icons.RADIO_BUTTON_UNCHECKED,
     CardState.VALUE: ft.Icons.CHECK_CIRCLE,
@@ -106,8 +108,6 @@ def _row(tab: "Tab", desk: ExamDesk, shown: VitalCard) -> ft.Control:
             ft.Colors.PRIMARY if shown.is_needed else ft.Colors.OUTLINE,
         ),
         border_radius=CORNER,
-        padding=ft.Padding.symmetric(vertical=10, horizontal=14),
+        padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=14),
     )
-    framed = ft.Container(box, height=None)
-    box.height = EXAM_CONTROL_HEIGHT if len(lines) == 1 else None
-    return identified(for_choice(identifiers.VITAL, shown.vital_id), framed)
+    return identified(for_choice(identifiers.VITAL, shown.vital_id), box)
