@@ -30,7 +30,7 @@ TOLD_SECONDS = 8.0
 HOME = "/"
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class Tab:
     """What a screen may do with its tab.
 
@@ -216,8 +216,9 @@ class Tab:
         if before is not None and before.on_leave is not None:
             await before.on_leave()
         self.close_sheet()
-        drawn = [control for notice in self.notices for control in notice(self)]
-        self.frame.show_screen(screen, drawn if screen.has_examiner else [])
+        notices = self.notices if screen.has_examiner else ()
+        drawn = [control for notice in notices for control in notice(self)]
+        self.frame.show_screen(screen, drawn)
         if screen.has_examiner:
             self.show_person()
 
