@@ -128,6 +128,18 @@ def sentence(exam: Exam, region: Region) -> str:
     return "; ".join(text for _, text in claims(exam, region))
 
 
+def sentence_shown(exam: Exam, region: Region, keys: tuple[str, ...]) -> str:
+    """Return the sentence a row shows: to be recorded, or as it was recorded.
+
+    Empty when every side was answered otherwise.
+    """
+    entries = [exam.entry(key) for key in keys]
+    if any(entry.state is RegionState.UNEXAMINED for entry in entries):
+        return sentence(exam, region)
+    said = dict.fromkeys("; ".join(e.asserted) for e in entries if not e.findings)
+    return " / ".join(text for text in said if text)
+
+
 def answer_of(
     exam: Exam, protocol: SpeciesProtocol, key: str, entry: RegionEntry
 ) -> Answer:

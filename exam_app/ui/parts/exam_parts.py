@@ -21,6 +21,7 @@ _SIGN_ICONS = {
 }
 # Padding instead of a fixed height: large text makes a button grow.
 _PADDING = (EXAM_CONTROL_HEIGHT - 24) // 2
+_CHIP_PADDING = 8
 _STYLE = ft.ButtonStyle(
     padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=10),
     shape=ft.RoundedRectangleBorder(radius=CORNER),
@@ -71,13 +72,18 @@ def chip(
 ) -> ft.Control:
     """Show an answer where its button was, so nothing else moves under a finger."""
     row = ft.Row(
-        [sign_icon(sign), ft.Text(text, weight=ft.FontWeight.W_600, expand=True)],
+        [
+            # As high as a button, and higher where large text needs it.
+            ft.Container(width=0, height=EXAM_CONTROL_HEIGHT - 2 * _CHIP_PADDING),
+            sign_icon(sign),
+            ft.Text(text, weight=ft.FontWeight.W_600, expand=True),
+        ],
         spacing=6,
         vertical_alignment=ft.CrossAxisAlignment.CENTER,
     )
     box = ft.Container(
         row,
-        padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=8),
+        padding=ft.Padding.symmetric(vertical=_CHIP_PADDING, horizontal=8),
         bgcolor=ft.Colors.PRIMARY_CONTAINER,
         border_radius=CORNER,
     )

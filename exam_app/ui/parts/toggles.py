@@ -12,7 +12,7 @@ from exam_app.ui.theme import GAP
 OnToggle = Callable[[tuple[str, ...]], Awaitable[None]]
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class ToggleRow:
     """Buttons of which any number is chosen; nothing is chosen beforehand.
 

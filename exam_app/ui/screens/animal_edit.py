@@ -23,7 +23,7 @@ from exam_app.ui.animal_form import (
     with_field,
 )
 from exam_app.ui.exam_room import new_id
-from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.fields import Field, text_field
 from exam_app.ui.parts.notices import Tone, banner
@@ -48,7 +48,7 @@ async def build(tab: "Tab", animal_id: str) -> Screen:
     return EditScreen(tab, animal, owner, animal.name).screen()
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class EditScreen:
     """The form of one animal; it is stored by its button, as a whole."""
 
@@ -96,7 +96,7 @@ class EditScreen:
                 main_button(
                     ids.ANIMAL_SAVE, "Save and start an exam", self._save_and_go
                 ),
-                main_button(ids.ANIMAL_EDIT, "Save only", self._save_only),
+                other_button(ids.ANIMAL_EDIT, "Save only", self._save_only),
             ],
         )
 

@@ -11,6 +11,7 @@ import flet as ft
 
 from exam_app.ui import exam_room
 from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.exam_mirrors import Mirrors
 from exam_app.ui.exam_words import exam_subtitle, progress_words
 from exam_app.ui.identifiers import (
     EXAM_JUMP,
@@ -97,7 +98,7 @@ def exam_bottom(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
     ]
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class ExamList:
     """The headings with their rows, and the landmarks that jump to them."""
 
@@ -105,10 +106,12 @@ class ExamList:
     desk: ExamDesk
     _column: ft.Column = field(init=False)
     _groups: tuple[Group, ...] = field(init=False)
+    _after_vitals: Group | None = field(init=False)
 
     def __post_init__(self) -> None:
         """Read which headings this exam has."""
         self._groups = groups(self.desk.exam, self.desk.protocol)
+        self._after_vitals = group_after_vitals(self._groups, self.desk.mirrors)
         self._column = ft.Column(
             self._rows(),
             spacing=GAP,
@@ -123,9 +126,9 @@ class ExamList:
 
     def _rows(self) -> list[ft.Control]:
         rows: list[ft.Control] = []
-        if self.desk.mirrors.vitals:
-            rows += [_landmark(VITALS), vital_rows(self.tab, self.desk)]
         for group in self._groups:
+            if group is self._after_vitals:
+                rows += [_landmark(VITALS), vital_rows(self.tab, self.desk)]
             rows.append(_landmark(group.title))
             rows += [
                 RegionRow(self.tab, self.desk, region).control()
@@ -137,10 +140,11 @@ class ExamList:
     def landmarks(self) -> ft.Control:
         """Build the bar of landmarks, each with what is still open below it."""
         shown: list[ft.Control] = []
-        if self.desk.mirrors.vitals:
-            mirrors = self.desk.mirrors.vitals.values()
-            shown.append(LiveSlot(self._draw_vitals, *mirrors).control)
-        shown += [self._landmark_button(group) for group in self._groups]
+        for group in self._groups:
+            if group is self._after_vitals:
+                mirrors = self.desk.mirrors.vitals.values()
+                shown.append(LiveSlot(self._draw_vitals, *mirrors).control)
+            shown.append(self._landmark_button(group))
         return ft.Row(shown, scroll=ft.ScrollMode.HIDDEN, spacing=8)
 
     def _draw_vitals(self) -> ft.Control:
@@ -178,3 +182,14 @@ def _landmark(title: str) -> ft.Control:
         key=ft.ScrollKey(title),  # type: ignore[call-arg]
         padding=ft.Padding.only(top=8),
     )
+
+
+def group_after_vitals(listed: tuple[Group, ...], mirrors: Mirrors) -> Group | None:
+    """Return the heading that the vitals stand before: the first one with a touch.
+
+    What is watched from a distance comes first, since a touch changes it.
+    """
+    if not mirrors.vitals:
+        return None
+    touched = [g for g in listed if g.regions[0].region_id != "distance"]
+    return next(iter(touched), None)

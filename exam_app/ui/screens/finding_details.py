@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class DetailsSheet:
     """Everything that may be added to one find, on the sides it is recorded for."""
 

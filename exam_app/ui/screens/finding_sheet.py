@@ -18,15 +18,14 @@ from exam_app.ui.identifiers import (
     FINDING_WORDS_SAVE,
     for_choice,
 )
-from exam_app.ui.parts.exam_parts import from_above, tile
+from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.fields import text_field
-from exam_app.ui.parts.texts import paragraph, quiet
+from exam_app.ui.parts.side_question import side_question
+from exam_app.ui.parts.texts import paragraph
 from exam_app.ui.region_changes import Found, finding_of
 from exam_app.ui.region_presenter import (
-    keys_chosen,
     keys_of,
     label_of,
-    side_choices,
     step_name,
     term_label,
 )
@@ -42,23 +41,12 @@ def open_terms(tab: "Tab", desk: ExamDesk, region: Region) -> None:
     if len(keys) == 1:
         _show_terms(tab, desk, region, keys)
         return
-    choices: list[ft.Control] = []
-    for choice, name in side_choices(keys):
 
-        def chosen(choice: str = choice) -> None:
-            _show_terms(tab, desk, region, keys_chosen(choice, keys))
+    def chosen(sides: tuple[str, ...]) -> None:
+        _show_terms(tab, desk, region, sides)
 
-        choices.append(
-            tile(for_choice(FINDING_SIDE, name.lower()), name, chosen, expand=1)
-        )
-    tab.open_sheet(
-        f"{label_of(desk.exam, region)}: which side?",
-        ft.Row(
-            [from_above(), quiet("The animal's own left and right, from above.")],
-            spacing=12,
-        ),
-        ft.Row(choices, spacing=12),
-    )
+    title = f"{label_of(desk.exam, region)}: which side?"
+    tab.open_sheet(title, *side_question(FINDING_SIDE, keys, chosen))
 
 
 def _show_terms(

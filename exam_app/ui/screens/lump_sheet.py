@@ -53,7 +53,7 @@ def open_lump(tab: "Tab", desk: ExamDesk, find: Found) -> None:
     tab.open_sheet("Lump: size and feel", *sheet.controls())
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class LumpSheet:
     """The sheet of one lump."""
 

@@ -21,15 +21,13 @@ from exam_app.ui.identifiers import (
     MORE_WORDS_SAVE,
     for_choice,
 )
-from exam_app.ui.parts.exam_parts import from_above, tile
+from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.fields import text_field
-from exam_app.ui.parts.texts import quiet
+from exam_app.ui.parts.side_question import side_question
 from exam_app.ui.region_presenter import (
-    keys_chosen,
     keys_of,
     label_of,
     open_keys,
-    side_choices,
     step_name,
 )
 
@@ -45,26 +43,15 @@ def open_more(tab: "Tab", desk: ExamDesk, region: Region) -> None:
     if len(keys) == 1:
         MoreSheet(tab, desk, region, keys).show()
         return
-    buttons: list[ft.Control] = []
-    for choice, name in side_choices(keys):
 
-        def chosen(choice: str = choice) -> None:
-            MoreSheet(tab, desk, region, keys_chosen(choice, keys)).show()
+    def chosen(sides: tuple[str, ...]) -> None:
+        MoreSheet(tab, desk, region, sides).show()
 
-        buttons.append(
-            tile(for_choice(MORE_SIDE, name.lower()), name, chosen, expand=1)
-        )
-    tab.open_sheet(
-        f"{label_of(desk.exam, region)}: which side?",
-        ft.Row(
-            [from_above(), quiet("The animal's own left and right, from above.")],
-            spacing=12,
-        ),
-        ft.Row(buttons, spacing=12),
-    )
+    title = f"{label_of(desk.exam, region)}: which side?"
+    tab.open_sheet(title, *side_question(MORE_SIDE, keys, chosen))
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class MoreSheet:
     """The answers offered for one part, or for both sides of one."""
 
@@ -135,14 +122,7 @@ class MoreSheet:
     def _ask(
         self, what: str, reasons: Sequence[str], said: Said, kept: str = ""
     ) -> None:
-        tiles: list[ft.Control] = []
-        for number, reason in enumerate(reasons):
-
-            async def tapped(reason: str = reason) -> None:
-                await said(reason)
-
-            name = for_choice(MORE_REASON, str(number))
-            tiles.append(ft.Row([tile(name, reason.capitalize(), tapped, expand=1)]))
+        tiles = [_reason(n, reason, said) for n, reason in enumerate(reasons)]
         words = text_field(MORE_WORDS, "In your own words", value=kept, lines=2)
 
         async def save() -> None:
@@ -175,3 +155,11 @@ class MoreSheet:
 
     async def _reopen(self) -> None:
         await self._change(region_changes.open_again(self.keys), "not answered yet")
+
+
+def _reason(number: int, reason: str, said: Said) -> ft.Control:
+    async def tapped() -> None:
+        await said(reason)
+
+    name = for_choice(MORE_REASON, str(number))
+    return ft.Row([tile(name, reason.capitalize(), tapped, expand=1)])

@@ -85,7 +85,7 @@ def _next(tab: "Tab", desk: ExamDesk, region: Region) -> ft.Control:
     )
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class StrikePart:
     """The claims of the sentence; those not seen are struck, each with a reason."""
 
@@ -152,16 +152,16 @@ class StrikePart:
         return ft.Row([button])
 
     def _ask(self, clause_id: str, words: str) -> None:
-        tiles: list[ft.Control] = []
-        for number, reason in enumerate(self.REASONS):
-
-            def chosen(reason: str = reason) -> None:
+        def tile_of(number: int, reason: str) -> ft.Control:
+            def chosen() -> None:
                 self._reasons[clause_id] = reason
                 self.tab.close_sheet()
                 self._slot.refresh()
 
             name = for_choice(STRIKE_REASON, str(number))
-            tiles.append(ft.Row([tile(name, reason.capitalize(), chosen, expand=1)]))
+            return ft.Row([tile(name, reason.capitalize(), chosen, expand=1)])
+
+        tiles = [tile_of(n, reason) for n, reason in enumerate(self.REASONS)]
         self.tab.open_sheet("Not seen, because", paragraph(words), *tiles)
 
     def _record_buttons(self) -> list[ft.Control]:
@@ -169,17 +169,19 @@ class StrikePart:
         choices = (
             side_choices(keys) if len(keys) > 1 else ((keys[0], "Record the rest"),)
         )
-        buttons: list[ft.Control] = []
-        for choice, name in choices:
-
-            async def record(choice: str = choice) -> None:
-                await self._record(keys_chosen(choice, keys))
-
-            where = self.region.region_id if choice == BOTH else choice
-            name_of = for_region(where, f"{REGION_NORMAL}-rest")
-            buttons.append(tile(name_of, name, record, filled=True, expand=1))
+        buttons = [self._record_button(choice, name, keys) for choice, name in choices]
         label = strong("The rest: no abnormality found")
         return [label, ft.Row(buttons, spacing=10)]
+
+    def _record_button(
+        self, choice: str, name: str, keys: tuple[str, ...]
+    ) -> ft.Control:
+        async def record() -> None:
+            await self._record(keys_chosen(choice, keys))
+
+        where = self.region.region_id if choice == BOTH else choice
+        identifier = for_region(where, f"{REGION_NORMAL}-rest")
+        return tile(identifier, name, record, filled=True, expand=1)
 
     async def _record(self, keys: tuple[str, ...]) -> None:
         struck = tuple(self._reasons.items())

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.domain.findings import EarlierOutcome
 from exam_app.domain.protocol import Region
 from exam_app.ui import exam_room, region_changes
 from exam_app.ui.exam_desk import ExamDesk
@@ -37,7 +38,7 @@ from exam_app.ui.region_presenter import (
     keys_of,
     label_of,
     open_keys,
-    sentence,
+    sentence_shown,
     side_choices,
     step_name,
 )
@@ -48,7 +49,9 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 
-@dataclass(slots=True)
+# Flet describes every message for its log: with a repr, each bound handler would
+# write out the whole exam, which took 300 ms a tap.
+@dataclass(slots=True, repr=False)
 class RegionRow:
     """The row of one region; it is drawn anew when its own answer changes.
 
@@ -79,8 +82,9 @@ class RegionRow:
             for key in self.keys
         ]
         parts: list[ft.Control] = [] if self.is_alone else [self._title()]
-        if any(answer.is_open for answer in answers):
-            parts.append(quiet(sentence(exam, self.region)))
+        shown = sentence_shown(exam, self.region, self.keys)
+        if shown:
+            parts.append(quiet(shown))
         for answer in answers:
             parts += self._said(answer)
         parts += self._earlier()
@@ -233,30 +237,26 @@ class RegionRow:
                 shown.append(self._outcomes(found.finding_id, found.outcome))
         return shown
 
-    def _outcomes(self, finding_id: str, chosen: str | None) -> ft.Control:
-        buttons: list[ft.Control] = []
-        for outcome, label in OUTCOME_LABELS:
-
-            async def tapped(outcome=outcome) -> None:  # type: ignore[no-untyped-def]  # noqa: ANN001
-                made = region_changes.earlier_answered((finding_id,), outcome)
-                await exam_room.change(self.tab, self.desk, made, f"earlier: {outcome}")
-
-            icon = ft.Icons.CHECK if chosen == outcome else None
-            name = for_choice(for_region(finding_id, REGION_EARLIER), outcome.name)
-            buttons.append(tile(name.lower(), label, tapped, icon=icon))
+    def _outcomes(self, finding_id: str, chosen: EarlierOutcome | None) -> ft.Control:
+        buttons = [
+            self._outcome(finding_id, outcome, label, is_chosen=outcome is chosen)
+            for outcome, label in OUTCOME_LABELS
+        ]
         return ft.Row(buttons, wrap=True, spacing=8, run_spacing=8)
+
+    def _outcome(
+        self, finding_id: str, outcome: EarlierOutcome, label: str, *, is_chosen: bool
+    ) -> ft.Control:
+        async def tapped() -> None:
+            made = region_changes.earlier_answered((finding_id,), outcome)
+            await exam_room.change(self.tab, self.desk, made, f"earlier: {outcome}")
+
+        icon = ft.Icons.CHECK if is_chosen else None
+        name = for_choice(for_region(finding_id, REGION_EARLIER), outcome.name.lower())
+        return tile(name, label, tapped, icon=icon)
 
 
 def _in_row(*controls: ft.Control) -> ft.Control:
     return ft.Row(
         list(controls), spacing=10, vertical_alignment=ft.CrossAxisAlignment.START
     )
-
-
-def open_sign(answers: list[Answer]) -> Sign:
-    """Return the one sign that stands for a region of two sides."""
-    signs = {answer.sign for answer in answers}
-    for sign in (Sign.OPEN, Sign.PARKED, Sign.FOUND, Sign.GAP):
-        if sign in signs:
-            return sign
-    return next(iter(signs))

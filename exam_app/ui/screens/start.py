@@ -45,7 +45,7 @@ async def build(tab: "Tab", animal_id: str) -> Screen:
     return StartScreen(tab, animal, protocol, earlier).screen()
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class StartScreen:
     """What is chosen before an exam; the scope is asked first."""
 

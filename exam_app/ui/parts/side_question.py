@@ -1,0 +1,36 @@
+"""Which side: left, both or right, with the picture of which way the head points."""
+
+from collections.abc import Callable
+
+import flet as ft
+
+from exam_app.ui.identifiers import for_choice
+from exam_app.ui.parts.exam_parts import from_above, tile
+from exam_app.ui.parts.texts import quiet
+from exam_app.ui.region_presenter import keys_chosen, side_choices
+
+
+def side_question(
+    group: str, keys: tuple[str, ...], on_choose: Callable[[tuple[str, ...]], None]
+) -> list[ft.Control]:
+    """Ask for the side of a paired part.
+
+    Args:
+        group: Identifier of the group; buttons are ``GROUP-left`` and so on.
+        keys: The two region keys, left first.
+        on_choose: Called with the key or keys chosen.
+    """
+
+    def button(choice: str, name: str) -> ft.Control:
+        def chosen() -> None:
+            on_choose(keys_chosen(choice, keys))
+
+        return tile(for_choice(group, name.lower()), name, chosen, expand=1)
+
+    return [
+        ft.Row(
+            [from_above(), quiet("The animal's own left and right, from above.")],
+            spacing=12,
+        ),
+        ft.Row([button(*choice) for choice in side_choices(keys)], spacing=12),
+    ]
