@@ -12,7 +12,6 @@ from exam_app.domain.vitals import RateState, VitalEntry
 from exam_app.ui import identifiers
 from exam_app.ui import vital_form as forms
 from exam_app.ui.exam_desk import ExamDesk
-from exam_app.ui.exam_room import undo
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.flags import flag_line
 from exam_app.ui.parts.notices import Tone, banner
@@ -95,7 +94,7 @@ class VitalEdit:
         """Record why there is no value."""
         entry = VitalEntry(reason=reason, note=self.form.note.strip())
         if await record(self.tab, self.desk, self.vital, entry):
-            await self.leave(told(self.desk, self.vital, entry))
+            await self.leave()
 
     def ask(self, text: str, *answers: ft.Control) -> None:
         """Show a question or a problem above the parts."""
@@ -108,17 +107,15 @@ class VitalEdit:
             self._notice = None
             self.asked.refresh()
 
-    async def leave(self, message: str) -> None:
-        """Close the sheet, or go back to the exam, and tell what was recorded."""
+    async def leave(self) -> None:
+        """Close the sheet, or go back to the exam; its row shows what was recorded.
+
+        Nothing else is told: a bar would lie over the urgent button.
+        """
         if self.is_on_sheet:
             self.tab.close_sheet()
         else:
             await self.tab.back()
-
-        async def undone() -> None:
-            await undo(self.tab, self.desk)
-
-        self.tab.tell(message, undone)
 
     def _lacks_state(self, entry: VitalEntry) -> bool:
         is_rate = self.vital.kind is VitalKind.RATE
@@ -161,30 +158,30 @@ class VitalEdit:
         notice = flag_notice(self.entry.flag)
         message = told(self.desk, self.vital, entry)
         if notice is None or notice.weight is FlagWeight.WITHIN:
-            self.tab.start(self.leave(message))
+            self.tab.start(self.leave())
             return
         asks = asks_recount(self.vital, self.entry)
         controls = [strong(message), flag_line(notice, is_whole=True)]
         if asks:
             controls.append(paragraph(RECOUNT_ADVICE))
-        buttons = self._recount_buttons(message) if asks else [self._seen(message)]
+        buttons = self._recount_buttons() if asks else [self._seen()]
         self.tab.open_sheet(self.label, stack(*controls), side_by_side(*buttons))
 
-    def _seen(self, message: str) -> ft.Control:
+    def _seen(self) -> ft.Control:
         async def seen() -> None:
             self.tab.close_sheet()
-            await self.leave(message)
+            await self.leave()
 
         return main_button(identifiers.VITAL_FLAG_SEEN, "Seen", seen, exam=True)
 
-    def _recount_buttons(self, message: str) -> list[ft.Control]:
+    def _recount_buttons(self) -> list[ft.Control]:
         async def again() -> None:
             self.tab.close_sheet()
             await self.count_again()
 
         async def keep() -> None:
             self.tab.close_sheet()
-            await self.leave(message)
+            await self.leave()
 
         return [
             main_button(identifiers.VITAL_RECOUNT, "Count again", again, exam=True),

@@ -30,6 +30,7 @@ def open_close(tab: "Tab", desk: ExamDesk) -> None:
         f"PIN of {person.name}",
         secret=True,
         keyboard=ft.KeyboardType.NUMBER,
+        autofocus=tab.is_wide,
         on_submit=sign,
     )
 
@@ -77,4 +78,3 @@ async def _sign(tab: "Tab", desk: ExamDesk, pin: Field) -> None:
     await close_and_keep(tab, desk, person)
     tab.close_sheet()
     await tab.go(f"/record/{desk.exam.exam_id}")
-    tab.tell("Closed and signed.")

@@ -9,7 +9,7 @@ from exam_app.domain.exam import Exam, StopReason
 from exam_app.domain.people import Attribution
 from exam_app.ui import identifiers
 from exam_app.ui.exam_desk import Change, ExamDesk, NewId
-from exam_app.ui.exam_room import change, undo
+from exam_app.ui.exam_room import change
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.fields import text_field
@@ -47,10 +47,6 @@ def _confirm(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> None
         if await change(tab, desk, _stopping(desk, reason, note.value), label):
             tab.close_sheet()
             await tab.go(f"/exam/{desk.exam.exam_id}/review")
-            tab.tell(f"Stopped early: {reason.value}.", undone)
-
-    async def undone() -> None:
-        await undo(tab, desk)
 
     tab.open_sheet(
         label,

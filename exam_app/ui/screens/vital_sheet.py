@@ -123,7 +123,7 @@ def _note(edit: VitalEdit) -> ft.Control:
 def _clear(edit: VitalEdit) -> ft.Control:
     async def cleared() -> None:
         if await take_back(edit.tab, edit.desk, edit.vital):
-            await edit.leave(f"{edit.label}: taken back")
+            await edit.leave()
 
     return quiet_button(
         identifiers.VITAL_CLEAR,
