@@ -1,5 +1,7 @@
 """What the screens rely on: documents, lists, PINs and closing in one save."""
 
+from concurrent.futures import ThreadPoolExecutor
+
 import pytest
 
 from exam_app.store.errors import (
@@ -195,6 +197,29 @@ async def test_exception_inside_a_transaction_undoes_all_of_it(vault):
         fill_in()
     assert vault.settings.get("theme") is None
     assert vault.settings.get("size") is None
+
+
+async def test_reader_in_another_thread_sees_only_what_is_saved(vault):
+    vault.settings.put("theme", "light")
+    with vault.transaction():
+        vault.settings.put("theme", "dark")
+        with ThreadPoolExecutor() as pool:
+            assert pool.submit(vault.settings.get, "theme").result() == "light"
+        assert vault.settings.get("theme") == "dark"
+    with ThreadPoolExecutor() as pool:
+        assert pool.submit(vault.settings.get, "theme").result() == "dark"
+
+
+async def test_transactions_of_two_vaults_do_not_mix(vault, tmp_path):
+    other, _ = await create_vault(tmp_path / "w", "hoof", CHEAP, bounds=TEST_BOUNDS)
+    with vault.transaction():
+        vault.settings.put("theme", "dark")
+        with other.transaction():
+            other.settings.put("theme", "light")
+        assert vault.settings.get("theme") == "dark"
+    assert other.settings.get("theme") == "light"
+    assert vault.settings.get("theme") == "dark"
+    other.close()
 
 
 async def test_saving_what_is_saved_already_writes_nothing(tmp_path):

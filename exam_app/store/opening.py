@@ -103,32 +103,14 @@ async def create_vault(
     """
     costs = derivation or KeyDerivation()
     check_bounds(costs, bounds)
-    secret = secret_bytes(SlotKind.PASSPHRASE, passphrase)
     code = format_code(random_bytes(RANDOM_LENGTH))
-    code_secret = secret_bytes(SlotKind.RECOVERY_CODE, code)
     data_key, vault_id = random_bytes(32), random_bytes(16)
-    slots = (
-        await wrap_key(SlotKind.PASSPHRASE, secret, data_key, vault_id, costs),
-        await wrap_key(SlotKind.RECOVERY_CODE, code_secret, data_key, vault_id, costs),
-    )
-    with _reaching(), ExitStack() as undo:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        lock = FolderLock(folder)
-        undo.callback(lock.release)
-        if vault_exists(folder):
-            raise VaultExistsError("a vault is there already")
-        head_file, body_files = await _open_files(folder, opener, undo)
-        for file in (head_file, *body_files):
-            file.truncate(0)
-        body = TwoSlotBody(body_files, data_key, vault_id)
-        body.save(encode_state({}))
-        head = Head(head_file)
-        # The head comes last: without it nothing that was begun counts as a vault.
-        head.write_older(HeadPage(1, vault_id, slots), data_key)
-        head.write_older(HeadPage(2, vault_id, slots), data_key)
-        vault = Vault(SealedStorage(body), head, data_key, bounds, lock, None)
-        undo.pop_all()
-    return vault, code
+    slots = []
+    for kind, typed in zip(SlotKind, (passphrase, code), strict=True):
+        secret = secret_bytes(kind, typed)
+        slots.append(await wrap_key(kind, secret, data_key, vault_id, costs))
+    first_page = HeadPage(1, vault_id, (slots[0], slots[1]))
+    return await _begin(folder, first_page, data_key, bounds, opener), code
 
 
 async def open_vault(
@@ -165,6 +147,33 @@ async def open_vault_with_recovery_code(
         WrongRecoveryCodeError: Well formed, and refused.
     """
     return await _open(folder, SlotKind.RECOVERY_CODE, code, bounds, opener)
+
+
+async def _begin(
+    folder: Path,
+    first_page: HeadPage,
+    data_key: bytes,
+    bounds: DerivationBounds,
+    opener: Opener,
+) -> Vault:
+    with _reaching(), ExitStack() as undo:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        lock = FolderLock(folder)
+        undo.callback(lock.release)
+        if vault_exists(folder):
+            raise VaultExistsError("a vault is there already")
+        head_file, body_files = await _open_files(folder, opener, undo)
+        for file in (head_file, *body_files):
+            file.truncate(0)
+        body = TwoSlotBody(body_files, data_key, first_page.vault_id)
+        body.save(encode_state({}))
+        head = Head(head_file)
+        # The head comes last: without it nothing that was begun counts as a vault.
+        head.write_older(first_page, data_key)
+        head.write_older(next_page(first_page, first_page.slots), data_key)
+        vault = Vault(SealedStorage(body), head, data_key, bounds, lock, None)
+        undo.pop_all()
+    return vault
 
 
 async def _open(

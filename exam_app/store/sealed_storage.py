@@ -4,16 +4,19 @@ The state is kept in memory as encoded lines. Whoever reads gets fresh objects, 
 nothing that a caller changes reaches the state except through a write. Every write
 is a save of the whole state; inside ``transaction`` several writes are one save. If
 the save fails, memory goes back to what is on the medium.
+
+One writer at a time; the caller takes turns. Readers may run beside it, in another
+thread too: what a transaction has not saved yet is seen by its own context alone.
 """
 
 from collections.abc import Callable, Iterator, Mapping, MutableMapping
 from contextlib import contextmanager
+from contextvars import ContextVar
 from itertools import islice
 from typing import Any, Protocol, cast
 
 from tinydb import TinyDB
 from tinydb.storages import Storage
-from tinydb.table import Document as TableDocument
 from tinydb.table import Table
 
 from exam_app.store.errors import UnstorableValueError, VaultClosedError
@@ -43,6 +46,11 @@ class StateBody(Protocol):
         ...
 
 
+_STAGED: ContextVar[tuple["SealedStorage", Tables] | None] = ContextVar(
+    "staged", default=None
+)
+
+
 class SealedStorage(Storage):
     """TinyDB's three methods over a sealed body."""
 
@@ -50,7 +58,6 @@ class SealedStorage(Storage):
         """Load the state once; it is never read from the files again."""
         self._body: StateBody | None = body
         self._saved: Tables = decode_state(body.load())
-        self._staged: Tables | None = None
 
     def read(self) -> dict[str, dict[str, Document]] | None:
         """Give every table with fresh documents; None while there is no table."""
@@ -96,17 +103,18 @@ class SealedStorage(Storage):
 
         A transaction inside another belongs to the outer one.
         """
-        if self._staged is not None:
+        if self._staged() is not None:
             yield
             return
-        self._staged = before = self._current()
+        before = self._current()
+        token = _STAGED.set((self, before))
         try:
             yield
-            staged = self._current()
+            after = self._current()
         finally:
-            self._staged = None
-        if staged is not before:
-            self._replace_all(staged)
+            _STAGED.reset(token)
+        if after is not before:
+            self._replace_all(after)
 
     def close(self) -> None:
         """Release the files and forget the state."""
@@ -115,16 +123,21 @@ class SealedStorage(Storage):
         self._body = None
         self._saved = {}
 
+    def _staged(self) -> Tables | None:
+        staged = _STAGED.get()
+        return staged[1] if staged and staged[0] is self else None
+
     def _current(self) -> Tables:
         if self._body is None:
             raise VaultClosedError("the vault is closed")
-        return self._saved if self._staged is None else self._staged
+        staged = self._staged()
+        return self._saved if staged is None else staged
 
     def _replace_all(self, tables: Tables) -> None:
         if self._body is None:
             raise VaultClosedError("the vault is closed")
-        if self._staged is not None:
-            self._staged = tables
+        if self._staged() is not None:
+            _STAGED.set((self, tables))
             return
         self._body.save(encode_state(tables))
         self._saved = tables
@@ -229,12 +242,3 @@ class SealedTables(TinyDB):
     def open_table(self, name: str) -> SealedTable:
         """Give a table without query cache, which would share its documents."""
         return cast("SealedTable", self.table(name, cache_size=0))
-
-
-__all__ = [
-    "SealedStorage",
-    "SealedTable",
-    "SealedTables",
-    "StateBody",
-    "TableDocument",
-]
