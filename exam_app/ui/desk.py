@@ -96,7 +96,7 @@ class Desk:
     derivation: door.KeyDerivation = field(default_factory=door.KeyDerivation)
     bounds: door.DerivationBounds = door.PRODUCTION_BOUNDS
     is_demo: bool = False
-    lock_after_seconds: float = LOCK_AFTER_SECONDS
+    lock_after_seconds: float = field(default_factory=lambda: LOCK_AFTER_SECONDS)
     state: LockState = field(init=False)
     holder: str | None = None
     is_holder_gone: bool = False

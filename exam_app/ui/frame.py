@@ -23,7 +23,7 @@ _SCRIM = "#99000000"
 _SHEET_WIDTH = 640
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class Frame:
     """The layers of the one view.
 
@@ -131,18 +131,16 @@ class Frame:
         """
         layer = self._over[name]
         layer.visible = True
-        # Only the strip that tells something leaves the rest of the screen alone.
-        layer.expand = name != "told"
         if name == "cover":
             layer.content, layer.bgcolor = control, ft.Colors.SURFACE
             layer.alignment = ft.Alignment.TOP_CENTER
+        elif name == "told":
+            layer.content, layer.alignment = _card(control), ft.Alignment.BOTTOM_CENTER
         else:
-            is_low = name == "told" or not is_wide
-            layer.alignment = (
-                ft.Alignment.BOTTOM_CENTER if is_low else ft.Alignment.CENTER
+            layer.content, layer.bgcolor = (
+                _scrolling_card(control, is_wide=is_wide),
+                _SCRIM,
             )
-            layer.bgcolor = None if name == "told" else _SCRIM
-            layer.content = _card(control)
         layer.on_click = on_outside
         self._send(layer)
         self._quieten()
@@ -210,7 +208,7 @@ def _layer() -> ft.Container:
 
 def _card(control: ft.Control) -> ft.Control:
     return ft.Container(
-        ft.Column([control], scroll=ft.ScrollMode.AUTO, tight=True),
+        ft.Column([control], tight=True),
         bgcolor=ft.Colors.SURFACE,
         border=ft.Border.all(2, ft.Colors.OUTLINE),
         border_radius=CORNER,
@@ -219,6 +217,18 @@ def _card(control: ft.Control) -> ft.Control:
         width=_SHEET_WIDTH,
         # A tap inside must not count as one beside it.
         on_click=_nothing,
+    )
+
+
+def _scrolling_card(control: ft.Control, *, is_wide: bool) -> ft.Control:
+    # A column that scrolls takes all the height there is, so it stands around the
+    # card and not inside it.
+    place = ft.MainAxisAlignment.CENTER if is_wide else ft.MainAxisAlignment.END
+    return ft.Column(
+        [_card(control)],
+        scroll=ft.ScrollMode.AUTO,
+        alignment=place,
+        horizontal_alignment=ft.CrossAxisAlignment.CENTER,
     )
 
 

@@ -15,6 +15,8 @@ import flet as ft
 
 CONTROL_HEIGHT = 56
 EXAM_CONTROL_HEIGHT = 64
+# Height of one line of a button's label; the rest of a button is padding.
+LABEL_LINE = 20
 GAP = 12
 CORNER = 10
 BODY_WIDTH = 820
@@ -123,14 +125,14 @@ def build_theme(look: Look, text_size: TextSize) -> ft.Theme:
     """Turn the two settings into one Flet theme."""
     palette = DARK if look is Look.DARK else LIGHT
     scale = TEXT_SCALE[text_size]
-    label = _style(17, scale, weight=ft.FontWeight.W_600)
+    label = _style(17, scale, ft.FontWeight.W_600, None)
     return ft.Theme(
         color_scheme=_scheme(palette),
         scaffold_bgcolor=palette.ground,
         canvas_color=palette.ground,
         hint_color=palette.quiet,
         visual_density=ft.VisualDensity.STANDARD,
-        text_theme=_text_theme(scale),
+        text_theme=_text_theme(scale, palette.on_ground),
         filled_button_theme=ft.FilledButtonTheme(_button(label, scale)),
         outlined_button_theme=ft.OutlinedButtonTheme(
             _button(label, scale, ft.BorderSide(2, palette.line))
@@ -141,27 +143,29 @@ def build_theme(look: Look, text_size: TextSize) -> ft.Theme:
     )
 
 
-def _text_theme(scale: float) -> ft.TextTheme:
-    bold = ft.FontWeight.W_700
+def _text_theme(scale: float, colour: str) -> ft.TextTheme:
+    bold, plain = ft.FontWeight.W_700, ft.FontWeight.W_400
     return ft.TextTheme(
-        headline_medium=_style(30, scale, weight=bold),
-        headline_small=_style(25, scale, weight=bold),
-        title_large=_style(21, scale, weight=bold),
-        title_medium=_style(18, scale, weight=bold),
-        title_small=_style(16, scale, weight=bold),
-        body_large=_style(18, scale),
-        body_medium=_style(17, scale),
-        body_small=_style(15, scale),
-        label_large=_style(17, scale, weight=ft.FontWeight.W_600),
-        label_medium=_style(15, scale),
-        label_small=_style(14, scale),
+        headline_medium=_style(30, scale, bold, colour),
+        headline_small=_style(25, scale, bold, colour),
+        title_large=_style(21, scale, bold, colour),
+        title_medium=_style(18, scale, bold, colour),
+        title_small=_style(16, scale, bold, colour),
+        body_large=_style(18, scale, plain, colour),
+        body_medium=_style(17, scale, plain, colour),
+        body_small=_style(15, scale, plain, colour),
+        label_large=_style(17, scale, ft.FontWeight.W_600, colour),
+        label_medium=_style(15, scale, plain, colour),
+        label_small=_style(14, scale, plain, colour),
     )
 
 
 def _style(
-    size: int, scale: float, weight: ft.FontWeight = ft.FontWeight.W_400
+    size: int, scale: float, weight: ft.FontWeight, colour: str | None
 ) -> ft.TextStyle:
-    return ft.TextStyle(size=round(size * scale, 1), weight=weight, letter_spacing=0)
+    return ft.TextStyle(
+        size=round(size * scale, 1), weight=weight, color=colour, letter_spacing=0
+    )
 
 
 def _button(
@@ -170,7 +174,9 @@ def _button(
     # Padding instead of a fixed height: a label of two lines is never cut.
     return ft.ButtonStyle(
         text_style=label,
-        padding=ft.Padding.symmetric(vertical=18, horizontal=18),
+        padding=ft.Padding.symmetric(
+            vertical=(CONTROL_HEIGHT - LABEL_LINE) // 2, horizontal=18
+        ),
         shape=ft.RoundedRectangleBorder(radius=CORNER),
         icon_size=24 * scale,
         side=side,

@@ -49,8 +49,10 @@ def run_app() -> Iterator[Callable[..., RunningApp]]:
     """Start any number of apps; all end with the test."""
     started: list[RunningApp] = []
 
-    def run(*arguments: str, folder: Path | None = None) -> RunningApp:
-        app = start_app(*arguments, folder=folder)
+    def run(
+        *arguments: str, folder: Path | None = None, stderr: bool = False
+    ) -> RunningApp:
+        app = start_app(*arguments, folder=folder, stderr=stderr)
         started.append(app)
         return app
 
@@ -75,12 +77,18 @@ def open_page(
     def note(request: Request) -> None:
         requests_seen.append(request.url)
 
+    def forget(request: Request) -> None:
+        # What the page's own policy refused was never sent.
+        if request.failure == "csp":
+            requests_seen.remove(request.url)
+
     def make(size: dict[str, int], *, like: Driver | None = None) -> Driver:
         if like is None:
             context = chromium.new_context(
                 viewport=size, has_touch=size == PHONE, is_mobile=False
             )
             context.on("request", note)
+            context.on("requestfailed", forget)
             contexts.append(context)
         else:
             context = like.page.context

@@ -37,6 +37,11 @@ class RunningApp:
         self.process.stdin.flush()
         return self._read_address()
 
+    def complaint(self) -> str:
+        """Read what an app that ended has written as its error."""
+        assert self.process.stderr is not None
+        return self.process.stderr.read()
+
     def stop(self) -> None:
         """End the app and wait for it."""
         self.process.terminate()
@@ -45,7 +50,11 @@ class RunningApp:
         except subprocess.TimeoutExpired:
             self.process.kill()
             self.process.wait(timeout=20)
-        for stream in (self.process.stdin, self.process.stdout):
+        for stream in (
+            self.process.stdin,
+            self.process.stdout,
+            self.process.stderr,
+        ):
             if stream is not None:
                 stream.close()
 
@@ -59,7 +68,10 @@ class RunningApp:
 
 
 def start_app(
-    *arguments: str, folder: Path | None = None, script: Path = CHEAP_APP
+    *arguments: str,
+    folder: Path | None = None,
+    script: Path = CHEAP_APP,
+    stderr: bool = False,
 ) -> RunningApp:
     """Start the app without a browser.
 
@@ -67,12 +79,14 @@ def start_app(
         *arguments: Of its command line, beside ``--data`` and ``--no-browser``.
         folder: For ``--data``; none with ``--demo``.
         script: What is started.
+        stderr: Whether its errors are kept for ``complaint``.
     """
     data = ["--data", str(folder)] if folder else []
     process = subprocess.Popen(
         [sys.executable, str(script), *data, "--no-browser", *arguments],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE if stderr else None,
         text=True,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
     )
@@ -90,6 +104,19 @@ class Driver:
         """Open a one-time address and wait until the app answers to assistive tools."""
         self.page.goto(address)
         self.wake_semantics()
+
+    @property
+    def origin(self) -> str:
+        """The address of the app, without a path."""
+        return "/".join(self.page.url.split("/", 3)[:3])
+
+    def go(self, path: str) -> None:
+        """Go to a screen as the browser's own arrows do, without a reload."""
+        self.page.evaluate(
+            """path => { history.pushState({}, '', path);
+                dispatchEvent(new PopStateEvent('popstate', {state: {}})); }""",
+            path,
+        )
 
     def wake_semantics(self) -> None:
         """Ask Flutter for its tree of labels, as a screen reader does."""
@@ -124,6 +151,13 @@ class Driver:
         entry.fill("")
         entry.press_sequentially(text, delay=8)
         expect(entry).to_have_value(text, timeout=PATIENCE_MS)
+
+    def value(self, identifier: str) -> str:
+        """Read what stands in a text field; Flutter tells only a focused one."""
+        entry = self.wait(identifier).locator("input, textarea").first
+        entry.focus(timeout=PATIENCE_MS)
+        expect(entry).not_to_have_value("", timeout=PATIENCE_MS)
+        return entry.input_value()
 
     def press(self, key: str) -> None:
         """Press a key where the cursor is."""

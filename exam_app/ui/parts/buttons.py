@@ -6,11 +6,10 @@ from typing import Any
 import flet as ft
 
 from exam_app.ui.identifiers import identified
-from exam_app.ui.theme import CONTROL_HEIGHT, CORNER, EXAM_CONTROL_HEIGHT
+from exam_app.ui.theme import CONTROL_HEIGHT, CORNER, EXAM_CONTROL_HEIGHT, LABEL_LINE
 
 OnClick = Callable[..., Any]
-# Label line of 17 pixels: 24 high; the rest is padding above and below.
-_EXAM_PADDING = (EXAM_CONTROL_HEIGHT - 24) // 2
+_EXAM_PADDING = (EXAM_CONTROL_HEIGHT - LABEL_LINE) // 2
 
 
 def main_button(

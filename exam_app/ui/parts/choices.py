@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import flet as ft
 
 from exam_app.ui.identifiers import for_choice, identified
-from exam_app.ui.theme import CONTROL_HEIGHT, EXAM_CONTROL_HEIGHT, GAP
+from exam_app.ui.theme import CONTROL_HEIGHT, EXAM_CONTROL_HEIGHT, GAP, LABEL_LINE
 
 OnChoose = Callable[[str], Awaitable[None]]
 
@@ -68,7 +68,7 @@ class ChoiceRow:
 
 
 def _style(is_chosen: bool, height: int) -> ft.ButtonStyle:
-    padding = ft.Padding.symmetric(vertical=(height - 24) // 2, horizontal=18)
+    padding = ft.Padding.symmetric(vertical=(height - LABEL_LINE) // 2, horizontal=18)
     if not is_chosen:
         return ft.ButtonStyle(padding=padding, color=ft.Colors.ON_SURFACE)
     return ft.ButtonStyle(

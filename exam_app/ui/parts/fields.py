@@ -88,6 +88,8 @@ def text_field(
         autofocus=autofocus,
         suffix=suffix,
         border_radius=CORNER,
+        border_color=ft.Colors.OUTLINE,
+        focused_border_color=ft.Colors.PRIMARY,
         border_width=2,
         focused_border_width=3,
         text_size=None,

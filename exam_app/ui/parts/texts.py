@@ -34,7 +34,7 @@ def strong(text: str) -> ft.Text:
 def section(title: str, *controls: ft.Control) -> ft.Control:
     """Frame some controls under a heading."""
     return ft.Container(
-        content=ft.Column([heading(title), *controls], spacing=GAP, tight=True),
+        content=stack(heading(title), *controls),
         bgcolor=ft.Colors.SURFACE_CONTAINER,
         border_radius=CORNER,
         padding=16,

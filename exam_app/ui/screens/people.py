@@ -85,8 +85,8 @@ async def _back_to(tab: "Tab", person_id: str) -> None:
 async def build(tab: "Tab") -> Screen:
     """Build the list of people, with the form for a new one."""
     form = PersonForm()
-    problem = Slot(lambda: _problem(shown))
     shown: list[str] = []
+    problem = Slot(lambda: _problem(shown))
 
     async def save() -> None:
         shown[:] = [text] if (text := form.problem()) else []

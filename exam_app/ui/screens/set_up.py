@@ -170,12 +170,7 @@ def recovery_screen(
         await tab.save(lambda: vault.settings.put("recovery_confirmed", value=True))
         await go_on()
 
-    shown = ft.Text(
-        code,
-        theme_style=ft.TextThemeStyle.TITLE_LARGE,
-        font_family="monospace",
-        selectable=True,
-    )
+    shown = ft.Text(code, theme_style=ft.TextThemeStyle.TITLE_LARGE)
     return Screen(
         title="Recovery code",
         body=[
