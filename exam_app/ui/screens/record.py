@@ -42,19 +42,22 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
 def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
     written = write_record(kept.exam, kept.loaded.protocol)
     screen = _screen(tab, written, back="/", name=kept.exam.animal.name)
-    screen.body.append(
-        identified(
-            identifiers.RECORD_SIGNED,
-            quiet(
-                f"Signature of this device verified. SHA-256 {kept.exam_hash}. "
-                "It proves the device, not the person."
-            ),
-        )
-    )
+    screen.body.insert(0, _signed(kept))
+    screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
     left = gaps(kept.exam, kept.loaded.protocol)
     if left:
         screen.bottom.append(_continue(tab, kept.exam, kept.loaded, len(left)))
     return screen
+
+
+def _signed(kept: KeptRecord) -> ft.Control:
+    closing = kept.exam.closing
+    when = closing.at.date_and_time() if closing else ""
+    return banner(
+        identifiers.RECORD_SIGNED,
+        f"Closed {when} and signed by this device; the signature fits. "
+        "It proves the device, not the person.",
+    )
 
 
 def _screen(tab: "Tab", written: WrittenRecord, *, back: str, name: str) -> Screen:

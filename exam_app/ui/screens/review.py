@@ -9,9 +9,9 @@ from exam_app.domain.review import OpenPoint, PointKind, review
 from exam_app.domain.written_record import headline
 from exam_app.ui import identifiers
 from exam_app.ui.exam_desk import ExamDesk
-from exam_app.ui.exam_room import open_exam
+from exam_app.ui.exam_room import open_exam, undo
 from exam_app.ui.identifiers import for_choice
-from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.buttons import main_button, other_button, quiet_button
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.picks import pick
 from exam_app.ui.parts.slot import Slot
@@ -39,8 +39,22 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
         subtitle=desk.exam.animal.name,
         back=f"/exam/{exam_id}",
         pinned=[banner_slot(tab, desk)],
-        body=[points.control],
+        body=[points.control, _take_back(tab, desk)],
         bottom=[ends.control],
+    )
+
+
+def _take_back(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    async def taken() -> None:
+        await undo(tab, desk)
+
+    return side_by_side(
+        quiet_button(
+            identifiers.REVIEW_UNDO,
+            "Take the last step back",
+            taken,
+            icon=ft.Icons.UNDO,
+        )
     )
 
 
