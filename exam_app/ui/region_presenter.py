@@ -3,7 +3,7 @@
 Everything here is text; where a side is named, it is the animal's own.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from exam_app.domain.exam import Exam, keys_in_scope, regions_in_scope, words_for
@@ -42,6 +42,11 @@ _SIGNS = {
     RegionState.PARTLY: Sign.GAP,
     RegionState.NOT_EXAMINED: Sign.GAP,
     RegionState.NOT_PRESENT: Sign.ABSENT,
+}
+
+
+_TITLES = {state: state.value.capitalize() for state in RegionState} | {
+    RegionState.NO_ABNORMALITY: "No abnormality"
 }
 
 
@@ -125,7 +130,11 @@ def claims(exam: Exam, region: Region) -> tuple[tuple[str, str], ...]:
 
 def sentence(exam: Exam, region: Region) -> str:
     """Return what one tap on "No abnormality" will record."""
-    return "; ".join(text for _, text in claims(exam, region))
+    return _found_none("; ".join(text for _, text in claims(exam, region)))
+
+
+def _found_none(text: str) -> str:
+    return f"No abnormality found: {text}" if text else ""
 
 
 def sentence_shown(exam: Exam, region: Region, keys: tuple[str, ...]) -> str:
@@ -137,7 +146,7 @@ def sentence_shown(exam: Exam, region: Region, keys: tuple[str, ...]) -> str:
     if any(entry.state is RegionState.UNEXAMINED for entry in entries):
         return sentence(exam, region)
     said = dict.fromkeys("; ".join(e.asserted) for e in entries if not e.findings)
-    return " / ".join(text for text in said if text)
+    return _found_none(" / ".join(text for text in said if text))
 
 
 def answer_of(
@@ -147,7 +156,7 @@ def answer_of(
     side = SIDE_LABELS.get(split_key(key)[1], split_key(key)[1])
     is_open = entry.state is RegionState.UNEXAMINED
     is_parked = is_open and entry.is_parked
-    title = "Later today" if is_parked else entry.state.value.capitalize()
+    title = "Later today" if is_parked else _TITLES[entry.state]
     return Answer(
         key=key,
         side=side,
@@ -176,7 +185,9 @@ def _finding_line(exam: Exam, protocol: SpeciesProtocol, found: Finding) -> Find
     is_urgent = found.call.value == "urgent" or any(
         sign.origin.endswith(f":{found.finding_id}") for sign in exam.urgent
     )
-    return FindingLine(found.finding_id, describe_finding(found, protocol), is_urgent)
+    # The row names the side already.
+    text = describe_finding(replace(found, side=""), protocol)
+    return FindingLine(found.finding_id, text, is_urgent)
 
 
 def side_choices(keys: tuple[str, ...]) -> tuple[tuple[str, str], ...]:

@@ -75,10 +75,10 @@ def chip(
         [
             # As high as a button, and higher where large text needs it.
             ft.Container(width=0, height=EXAM_CONTROL_HEIGHT - 2 * _CHIP_PADDING),
-            sign_icon(sign),
+            sign_icon(sign, size=22),
             ft.Text(text, weight=ft.FontWeight.W_600, expand=True),
         ],
-        spacing=6,
+        spacing=4,
         vertical_alignment=ft.CrossAxisAlignment.CENTER,
     )
     box = ft.Container(

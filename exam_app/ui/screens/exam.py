@@ -145,6 +145,9 @@ class ExamList:
                 mirrors = self.desk.mirrors.vitals.values()
                 shown.append(LiveSlot(self._draw_vitals, *mirrors).control)
             shown.append(self._landmark_button(group))
+        if self.tab.is_wide:
+            # A mouse cannot push a row sideways.
+            return ft.Row(shown, wrap=True, spacing=8, run_spacing=8)
         return ft.Row(shown, scroll=ft.ScrollMode.HIDDEN, spacing=8)
 
     def _draw_vitals(self) -> ft.Control:

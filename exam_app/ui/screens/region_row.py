@@ -158,9 +158,9 @@ class RegionRow:
         if len(answers) == 1:
             return [_in_row(self._normal_or_chip(answers[0], 5), *ways)]
         cells = [self._cell(choice, name, answers) for choice, name in self._choices()]
-        caption = quiet("No abnormality:") if any(a.is_open for a in answers) else None
-        rows = [_in_row(*cells), _in_row(*ways)]
-        return [caption, *rows] if caption else rows
+        if self.tab.is_wide:
+            return [_in_row(*cells, *ways)]
+        return [_in_row(*cells), _in_row(*ways)]
 
     def _choices(self) -> tuple[tuple[str, str], ...]:
         return side_choices(self.keys)
