@@ -1,0 +1,172 @@
+"""What is decided before the first touch, and the short lines lists show."""
+
+from dataclasses import replace
+from datetime import date
+
+from exam_app.domain.findings import EarlierFinding, EarlierOutcome, Finding
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Attribution, Role
+from exam_app.domain.protocol import Scope
+from exam_app.domain.region_states import RegionEntry
+from exam_app.domain.signalment import AgeBasis
+from exam_app.domain.vitals import Setting
+from exam_app.ui.exam_mirrors import Overview
+from exam_app.ui.exam_start import (
+    ExamOrder,
+    age_on,
+    begin_exam,
+    cautions_before_touch,
+    open_findings,
+    regions_to_choose,
+    scopes_for,
+)
+from exam_app.ui.exam_words import (
+    age_words,
+    animal_line,
+    closed_line,
+    draft_line,
+    exam_subtitle,
+    progress_words,
+)
+from tests.small_dog import BRUNO, DOG, NINE_O_CLOCK, TECHNICIAN, new_exam
+
+BY = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NINE_O_CLOCK, NINE_O_CLOCK)
+
+
+def begun(order: ExamOrder, now: Moment = NINE_O_CLOCK):
+    return begin_exam(order, DOG, "0" * 64, TECHNICIAN, "9" * 32, now)
+
+
+def test_a_new_exam_answers_nothing_and_names_its_starter():
+    exam = begun(ExamOrder(BRUNO, Scope.TECHNICIAN, Setting.SHELTER))
+    assert dict(exam.regions) == {}
+    assert dict(exam.vitals) == {}
+    assert exam.people == (TECHNICIAN,)
+    assert exam.is_demo
+
+
+def test_life_stage_follows_from_the_birth_date_on_the_day_of_the_exam():
+    young = replace(BRUNO, birth_date="2025-10-01", age_basis=AgeBasis.BIRTH_DATE)
+    assert (
+        begun(ExamOrder(young, Scope.TECHNICIAN, Setting.CLINIC)).life_stage == "young"
+    )
+    year_later = Moment(NINE_O_CLOCK.utc_ms + 366 * 86_400_000)
+    order = ExamOrder(young, Scope.TECHNICIAN, Setting.CLINIC)
+    assert begun(order, year_later).life_stage == "adult"
+
+
+def test_age_that_is_not_known_gives_no_life_stage():
+    assert begun(ExamOrder(BRUNO, Scope.TECHNICIAN, Setting.CLINIC)).life_stage == ""
+
+
+def test_age_told_some_time_ago_has_grown_since():
+    told = replace(BRUNO, age_days=100, age_on="2026-01-01")
+    assert age_on(told, date(2026, 1, 11)) == 110
+    assert age_on(replace(BRUNO, birth_date="2026-01-01"), date(2026, 1, 1)) == 0
+    assert age_on(BRUNO, date(2026, 1, 1)) is None
+
+
+def test_focused_exam_keeps_its_parts_head_to_tail():
+    order = ExamOrder(BRUNO, Scope.FOCUSED, Setting.CLINIC, ("heart", "nose"))
+    exam = begun(order)
+    assert exam.focus == ("nose", "heart")
+    assert exam_subtitle(exam, DOG) == (
+        "Dog · age not known · Focused exam: Nose, Heart · Clinic · Demo"
+    )
+
+
+def test_the_scope_usual_for_the_role_stands_first_and_none_is_withheld():
+    assert scopes_for(Role.VOLUNTEER, DOG)[0] is Scope.INTAKE
+    assert scopes_for(Role.VETERINARIAN, DOG)[0] is Scope.VETERINARIAN
+    assert set(scopes_for(Role.VOLUNTEER, DOG)) == set(
+        scopes_for(Role.VETERINARIAN, DOG)
+    )
+    assert Scope.GROUP not in scopes_for(Role.TECHNICIAN, DOG)
+
+
+def test_the_animals_own_dangers_come_before_the_general_ones():
+    biter = replace(BRUNO, dangers="bites when lifted", behaviour="shy")
+    assert cautions_before_touch(biter, DOG) == [
+        "bites when lifted",
+        "shy",
+        "Bite: may bite when the mouth is opened",
+    ]
+
+
+def test_focused_exam_offers_every_region_the_animal_may_have():
+    assert [r.region_id for r in regions_to_choose(BRUNO, DOG)] == [
+        "nose",
+        "eyes",
+        "heart",
+    ]
+
+
+def found_before(key: str, finding_id: str, words: str):
+    return {key: RegionEntry(findings=(Finding(finding_id, words, BY),))}
+
+
+def test_findings_of_the_last_record_and_older_ones_not_gone_are_asked_again():
+    last = replace(
+        new_exam(),
+        regions=found_before("nose", "1" * 32, "discharge"),
+        earlier=(
+            EarlierFinding("e" * 32, "2" * 32, "eyes.left", "2025-01-01", "redness"),
+            EarlierFinding(
+                "e" * 32, "3" * 32, "heart", "2025-01-01", "murmur", EarlierOutcome.GONE
+            ),
+        ),
+    )
+    asked = open_findings(last, DOG)
+    assert [(f.key, f.summary, f.outcome) for f in asked] == [
+        ("eyes.left", "redness", None),
+        ("nose", "discharge", None),
+    ]
+    assert asked[1].exam_id == last.exam_id
+    assert asked[1].date == "2025-11-25"
+
+
+def test_a_finding_described_anew_with_the_same_words_is_asked_once():
+    older = EarlierFinding("e" * 32, "2" * 32, "nose", "2025-01-01", "discharge")
+    last = replace(
+        new_exam(),
+        regions=found_before("nose", "1" * 32, "discharge"),
+        earlier=(replace(older, outcome=EarlierOutcome.SAME),),
+    )
+    assert [f.finding_id for f in open_findings(last, DOG)] == ["1" * 32]
+
+
+def test_ages_are_told_in_the_unit_people_use_with_how_they_are_known():
+    def words(days: int) -> str:
+        animal = replace(BRUNO, age_days=days, age_basis=AgeBasis.ESTIMATED)
+        return age_words(animal, date(2026, 1, 1))
+
+    assert words(1) == "1 day (estimated)"
+    assert words(56) == "8 weeks (estimated)"
+    assert words(365) == "12 months (estimated)"
+    assert words(1461) == "4 years (estimated)"
+    assert age_words(BRUNO, date(2026, 1, 1)) == ""
+
+
+def test_lines_of_lists_say_what_is_known_and_leave_out_the_rest():
+    assert animal_line(BRUNO, date(2026, 1, 1)) == "dog · male"
+    draft = {
+        "scope": "technician",
+        "examined": 3,
+        "total": 31,
+        "started": "2026-01-01 09:30 +00:00",
+    }
+    assert draft_line(draft) == (
+        "Technician exam · 3 of 31 parts · started 2026-01-01 09:30"
+    )
+    closed = {"scope": "intake", "closed": "2026-01-01 10:00 +00:00", "gaps": 2}
+    assert closed_line(closed) == (
+        "Intake look-over · closed 2026-01-01 10:00 · 2 not done"
+    )
+    assert closed_line({}) == "Exam · closed "
+
+
+def test_progress_is_said_in_numbers():
+    assert progress_words(Overview(12, 31, 2, 9)) == (
+        "12 of 31 parts answered · 2 of 9 vitals"
+    )
+    assert progress_words(Overview(1, 2)) == "1 of 2 parts answered"

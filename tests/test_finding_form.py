@@ -1,0 +1,94 @@
+"""A finding's details and a lump's sizes as they are typed and tapped."""
+
+from decimal import Decimal
+
+import pytest
+
+from exam_app.domain.errors import LumpSizeError, ReadingError, UnitMismatchError
+from exam_app.domain.findings import Finding, Severity
+from exam_app.domain.lump_terms import Consistency, LumpDepth, LumpTool
+from exam_app.domain.people import Attribution
+from exam_app.domain.protocol import Term
+from exam_app.ui.finding_form import (
+    Place,
+    graded,
+    read_place,
+    read_since,
+    severity_of,
+)
+from exam_app.ui.lump_form import LumpForm, form_of, lump_of, read_sizes
+from tests.small_dog import DOG, NINE_O_CLOCK, TECHNICIAN
+
+BY = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NINE_O_CLOCK, NINE_O_CLOCK)
+LIDS = Term("redness", "redness", places=("lid", "lid, upper"))
+
+
+def test_place_is_landmark_and_own_words_and_is_read_back_as_both():
+    for place in (
+        Place("lid, upper", "2 cm from the corner"),
+        Place("lid"),
+        Place(words="behind the ear"),
+        Place(),
+    ):
+        assert read_place(place.text(), LIDS) == place
+
+
+def test_time_from_a_button_is_told_from_own_words():
+    assert read_since("weeks") == ("weeks", "")
+    assert read_since("since the move") == ("", "since the move")
+
+
+def test_severity_untapped_is_not_said():
+    assert severity_of("") is None
+    assert severity_of("marked") is Severity.MARKED
+
+
+def test_grade_of_an_unknown_scale_is_left_out():
+    assert graded(Finding("f" * 32, "x", BY), DOG, "murmur", "3") == ()
+
+
+def test_sizes_are_read_with_any_sign_between_and_one_unit_for_all():
+    for typed in ("12 x 8 mm", "12×8mm", "12 by 8 mm", "12mm x 8 mm", "12 * 8"):
+        sizes = read_sizes(typed, "mm")
+        assert [(s.value, s.unit) for s in sizes] == [
+            (Decimal(12), "mm"),
+            (Decimal(8), "mm"),
+        ]
+    assert read_sizes("1.2 cm", "mm")[0].unit == "cm"
+
+
+def test_no_size_too_many_sizes_and_no_number_are_refused():
+    form = LumpForm(tool="ruler")
+    with pytest.raises(LumpSizeError):
+        lump_of(form, "T")
+    with pytest.raises(LumpSizeError):
+        lump_of(LumpForm("1 x 2 x 3 x 4", tool="ruler"), "T")
+    with pytest.raises(LumpSizeError):
+        lump_of(LumpForm("0", tool="ruler"), "T")
+    with pytest.raises(ReadingError):
+        lump_of(LumpForm("pea", tool="ruler"), "T")
+    with pytest.raises(UnitMismatchError):
+        lump_of(LumpForm("12 kg", tool="ruler"), "T")
+
+
+def test_what_it_was_measured_with_is_asked_for_and_by_eye_is_an_answer():
+    with pytest.raises(LumpSizeError):
+        lump_of(LumpForm("12"), "T")
+    assert lump_of(LumpForm("12", tool="by_eye"), "T").size.tool is LumpTool.BY_EYE
+
+
+def test_lump_keeps_what_was_noted_and_leaves_open_what_was_not():
+    form = LumpForm("12 x 8", second="13 x 8", tool="calliper", feel="firm")
+    lump = lump_of(form, "Tana Demo")
+    assert lump.depth is LumpDepth.NOT_SURE
+    assert lump.consistency is Consistency.FIRM
+    assert lump.mobility is None
+    assert lump.second_size.dimensions[0].value == Decimal(13)
+    assert lump.size.measured_by == "Tana Demo"
+
+
+def test_lump_opened_again_reads_as_it_was_typed():
+    form = LumpForm("1.2 cm x 8 mm", tool="ruler", direction="along the body")
+    lump = lump_of(form, "T")
+    assert lump_of(form_of(lump), "T") == lump
+    assert form_of(None) == LumpForm()
