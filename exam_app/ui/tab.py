@@ -19,7 +19,7 @@ import flet as ft
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.store.vault import Vault
-from exam_app.ui import covers, telling
+from exam_app.ui import covers, looks, telling
 from exam_app.ui.desk import Desk, DeskLockedError, LockState
 from exam_app.ui.frame import Frame, is_wide
 from exam_app.ui.screen import Notice, Route, Screen
@@ -177,6 +177,7 @@ class Tab:
         """Take the desk and show the screen that was there, exactly."""
         self.desk.take(self.key, self.lose_desk)
         self.show_person()
+        looks.apply(self)
         self.frame.take_off("cover")
         if self.screen is None:
             await self.show_route()

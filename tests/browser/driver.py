@@ -3,12 +3,14 @@
 Nothing here sleeps for a fixed time: every step waits for what it needs to see.
 """
 
+import io
 import os
 import subprocess
 import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -200,6 +202,11 @@ class Driver:
             arg=[identifier, text],
             timeout=PATIENCE_MS,
         )
+
+    def corner_brightness(self) -> int:
+        """Measure the ground's brightness in a corner, from 0 to 255."""
+        picture = Image.open(io.BytesIO(self.page.screenshot())).convert("L")
+        return int(picture.getpixel((2, picture.height - 3)))
 
     def shot(self, name: str) -> Path:
         """Take a picture of what is shown now."""

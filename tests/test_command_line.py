@@ -1,0 +1,65 @@
+"""The command line: its help, and its refusals with a next step."""
+
+import re
+import socket
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from exam_app.__main__ import main
+from exam_app.store.files import FolderLock
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def run(*arguments, timeout=60):
+    return subprocess.run(
+        [sys.executable, "-m", "exam_app", *arguments],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=timeout,
+        check=False,
+    )
+
+
+def test_help_names_every_option_and_says_that_nothing_leaves():
+    shown = run("--help")
+    assert shown.returncode == 0
+    for option in ("--demo", "--data", "--port", "--window", "--no-browser"):
+        assert re.search(rf"{option}\b", shown.stdout), option
+    assert "nothing leaves" in " ".join(shown.stdout.split())
+
+
+def test_taken_port_is_refused_with_a_next_step(tmp_path, capsys):
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        code = main(["--data", str(tmp_path), "--port", str(port), "--no-browser"])
+    assert code == 1
+    assert "--port" in capsys.readouterr().err
+
+
+def test_folder_in_use_is_refused_with_a_next_step(tmp_path, capsys):
+    lock = FolderLock(tmp_path)
+    try:
+        assert main(["--data", str(tmp_path), "--no-browser"]) == 1
+    finally:
+        lock.release()
+    assert "another copy of the app" in capsys.readouterr().err
+
+
+def test_folder_that_cannot_be_made_is_refused_with_a_next_step(tmp_path, capsys):
+    (tmp_path / "file").write_text("in the way")
+    assert main(["--data", str(tmp_path / "file" / "exams"), "--no-browser"]) == 1
+    assert "--data" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("port", ["70000", "-1", "http"])
+def test_impossible_port_is_refused(port):
+    refused = run("--port", port)
+    assert refused.returncode == 2
+    assert "1 to 65535" in refused.stderr or "expected one argument" in refused.stderr

@@ -1,0 +1,80 @@
+"""Colours that can be read, and the plain sentences of set-up and people."""
+
+import pytest
+
+from exam_app.ui.passphrase_note import passphrase_note, passphrase_problem
+from exam_app.ui.screen import Route
+from exam_app.ui.screens.person_form import initials_of, person_problem
+from exam_app.ui.theme import DARK, LIGHT, contrast
+
+
+@pytest.mark.reference
+def test_contrast_is_computed_as_wcag_does():
+    # WCAG 2.2: black on white is 21 to 1; #767676 on white is the known 4.54 to 1.
+    assert contrast("#000000", "#FFFFFF") == pytest.approx(21.0)
+    assert contrast("#767676", "#FFFFFF") == pytest.approx(4.54, abs=0.01)
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+def test_every_pair_of_text_and_ground_has_seven_to_one(palette):
+    weak = [
+        (text, ground, round(contrast(text, ground), 2))
+        for text, ground in palette.pairs()
+        if contrast(text, ground) < 7
+    ]
+    assert not weak
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+def test_frames_of_controls_have_three_to_one(palette):
+    # WCAG 2.2, success criterion 1.4.11.
+    assert contrast(palette.line, palette.ground) >= 3
+    assert contrast(palette.line, palette.raised) >= 3
+
+
+def test_short_passphrase_is_refused_and_a_difference_is_named():
+    assert "at least" in passphrase_problem("short", "short")
+    assert "differ" in passphrase_problem("four quiet words here", "four quiet words")
+    assert passphrase_problem("four quiet words here", "four quiet words here") is None
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("", "Four or more words"),
+        ("ninechars", "Too short"),
+        ("aaaaaaaaaaaaaaaaaaaaaaaa", "Weak"),
+        ("horsebattery", "Fair"),
+        ("four quiet words here", "Strong"),
+    ],
+)
+def test_strength_is_said_in_plain_words(typed, said):
+    assert passphrase_note(typed).startswith(said)
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        (("", "", "technician", "1234", "1234"), "name"),
+        (("Alex", "ABCDE", "technician", "1234", "1234"), "Initials"),
+        (("Alex", "", None, "1234", "1234"), "role"),
+        (("Alex", "", "technician", "12", "12"), "PIN"),
+        (("Alex", "", "technician", "12a4", "12a4"), "PIN"),
+        (("Alex", "", "technician", "1234", "1243"), "differ"),
+    ],
+)
+def test_first_thing_missing_of_a_person_is_named(fields, said):
+    assert said in person_problem(*fields)
+
+
+def test_complete_person_has_no_problem_and_gets_initials_from_the_name():
+    assert person_problem("Alex Rowan", "", "technician", "1234", "1234") is None
+    assert initials_of("Alex van der Rowan Fell") == "AVDR"
+
+
+def test_route_reads_its_named_parts_and_no_other_path():
+    route = Route("/exam/{exam_id}/vitals", None)
+    assert route.match("/exam/abc/vitals") == {"exam_id": "abc"}
+    assert route.match("/exam/abc") is None
+    assert route.match("/exam/abc/close") is None
+    assert Route("/", None).match("/") == {}

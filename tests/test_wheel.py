@@ -1,0 +1,94 @@
+"""A wheel carries everything: it runs the demonstration from another folder."""
+
+import os
+import subprocess
+import sys
+import sysconfig
+import urllib.request
+import venv
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+def build_wheel(folder: Path) -> Path:
+    command = [sys.executable, "-m", "pip", "wheel", "--no-deps", "-q"]
+    subprocess.run(
+        [*command, "--no-build-isolation", "-w", str(folder), str(ROOT)],
+        check=True,
+        timeout=120,
+    )
+    (wheel,) = folder.glob("*.whl")
+    return wheel
+
+
+def install(wheel: Path, folder: Path) -> Path:
+    """Install the wheel alone; what it needs is lent by this environment.
+
+    A path file lends the packages without their own path files, so that an editable
+    install of the checkout is not lent with them.
+    """
+    venv.create(folder, with_pip=False, symlinks=os.name != "nt")
+    paths = {"base": str(folder), "platbase": str(folder)}
+    site = Path(sysconfig.get_path("purelib", "venv", vars=paths))
+    with zipfile.ZipFile(wheel) as archive:
+        archive.extractall(site)
+    lent = sysconfig.get_path("purelib")
+    (site / "lent.pth").write_text(f"{lent}\n")
+    scripts = Path(sysconfig.get_path("scripts", "venv", vars=paths))
+    return scripts / ("python.exe" if os.name == "nt" else "python")
+
+
+@pytest.mark.slow
+def test_wheel_runs_the_demonstration_from_another_folder(tmp_path):
+    python = install(build_wheel(tmp_path / "wheel"), tmp_path / "fresh")
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    environment = {k: v for k, v in os.environ.items() if k != "PYTHONPATH"}
+    where = subprocess.run(
+        [str(python), "-c", "import exam_app; print(exam_app.__file__)"],
+        cwd=elsewhere,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=True,
+        timeout=60,
+    )
+    assert Path(where.stdout.strip()).is_relative_to(tmp_path / "fresh")
+    with subprocess.Popen(
+        [str(python), "-m", "exam_app", "--demo", "--no-browser"],
+        cwd=elsewhere,
+        env=environment,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as app:
+        try:
+            printed = iter(app.stdout)
+            address = next(line for line in printed if line.startswith("http://"))
+            opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+            with opener.open(address.strip(), timeout=30) as answer:
+                page = answer.read()
+            with opener.open(address.split("?")[0] + "fonts/DejaVuSans.ttf") as font:
+                assert len(font.read()) > 100_000
+        finally:
+            app.terminate()
+    assert b"flutter_bootstrap.js" in page
+
+
+def test_wheel_names_the_command_and_carries_what_is_not_code(tmp_path):
+    with zipfile.ZipFile(build_wheel(tmp_path)) as archive:
+        names = archive.namelist()
+        entry = next(n for n in names if n.endswith("entry_points.txt"))
+        assert "exam-app = exam_app.__main__:main" in archive.read(entry).decode()
+    assert "exam_app/_bundled/assets/fonts/DejaVuSans.ttf" in names
+    assert "exam_app/_bundled/assets/fonts/LICENCE.txt" in names
+    on_disk = {
+        path.relative_to(ROOT).as_posix()
+        for pattern in ("*.toml", "*.md", "*.py")
+        for path in (ROOT / "exam_app").rglob(pattern)
+    }
+    assert not on_disk - set(names)
