@@ -28,8 +28,8 @@ def with_urgent(exam: Exam) -> Exam:
 def test_urgent_signs_stand_above_vitals_and_vitals_above_parts():
     groups = point_groups(with_urgent(new_exam()), PROTOCOL)
     assert [group.heading for group in groups] == [
-        "Urgent signs without an answer",
-        "Vitals without a value or a reason",
+        "Urgent signs not answered",
+        "Vitals not answered",
         "Parts not answered",
     ]
 
@@ -82,6 +82,14 @@ def test_an_answer_that_somebody_was_told_names_them():
         NOW,
         True,
     )
+
+
+def test_somebody_told_ten_minutes_ago_is_recorded_at_that_time():
+    form = urgent.AnswerForm(AnswerKind.TOLD, "Dr Mar Ondine", minutes_ago=10)
+    answer = urgent.to_answer(form, BY, NOW)
+    assert answer.at is not None
+    assert NOW.utc_ms - answer.at.utc_ms == 600_000
+    assert answer.attribution.entered == NOW
 
 
 def test_a_veterinarian_answers_for_themselves_without_naming_anybody():

@@ -176,6 +176,13 @@ def test_an_implausible_weight_is_asked_about_once_and_then_believed():
     assert forms.question(guarded, typed("weight", "1", "0")) == ""
 
 
+def test_the_unit_last_used_on_this_device_is_offered_as_chosen():
+    weight = vital("weight")
+    form = forms.form_for(new_exam(), PROTOCOL, weight, NOW, "lb")
+    assert form.unit == "lb"
+    assert forms.form_for(new_exam(), PROTOCOL, weight, NOW, "stone").unit == "kg"
+
+
 def test_one_choice_replaces_another_but_signs_stand_together():
     form = forms.choose_value(forms.VitalForm(), "pink", several=False)
     assert forms.choose_value(form, "white", several=False).values == ("white",)

@@ -20,10 +20,10 @@ from exam_app.domain.review import OpenPoint, PointKind, region_label, review
 from exam_app.ui.vital_presenter import vital_label
 
 HEADINGS = (
-    (PointKind.URGENT, "Urgent signs without an answer"),
-    (PointKind.VITAL, "Vitals without a value or a reason"),
-    (PointKind.STATE, "Rates without the animal's state"),
-    (PointKind.EARLIER, "Earlier findings to look at again"),
+    (PointKind.URGENT, "Urgent signs not answered"),
+    (PointKind.VITAL, "Vitals not answered"),
+    (PointKind.STATE, "Rates: what was the animal doing?"),
+    (PointKind.EARLIER, "Earlier findings to look at"),
     (PointKind.REGION, "Parts not answered"),
 )
 STOP_LABELS = (

@@ -9,6 +9,7 @@ from exam_app.domain.people import Attribution
 from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 
 HOW = ("in person", "phone", "message")
+WHEN = ((0, "now"), (10, "10 min ago"), (30, "30 min ago"))
 
 
 class NobodyNamedError(ExamError):
@@ -22,16 +23,21 @@ class NobodyNamedError(ExamError):
 
 @dataclass(frozen=True, slots=True)
 class AnswerForm:
-    """What the sheet holds before the answer is recorded."""
+    """What the sheet holds before the answer is recorded.
+
+    Attributes:
+        minutes_ago: How long ago it happened, as chosen.
+    """
 
     kind: AnswerKind | None = None
     whom: str = ""
     how: str = ""
     instruction: str = ""
     was_read_back: bool = False
+    minutes_ago: int = 0
 
 
-def to_answer(form: AnswerForm, by: Attribution, at: Moment) -> UrgentAnswer:
+def to_answer(form: AnswerForm, by: Attribution, now: Moment) -> UrgentAnswer:
     """Turn the sheet into an answer.
 
     Raises:
@@ -46,7 +52,7 @@ def to_answer(form: AnswerForm, by: Attribution, at: Moment) -> UrgentAnswer:
         attribution=by,
         whom="" if is_self else form.whom.strip(),
         how="" if is_self else form.how,
-        at=at,
+        at=Moment(now.utc_ms - form.minutes_ago * 60_000, now.offset_min),
         instruction=form.instruction.strip(),
         was_read_back=kind is AnswerKind.TOLD and form.was_read_back,
     )

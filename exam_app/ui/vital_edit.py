@@ -30,6 +30,11 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 
+def unit_setting(vital_id: str) -> str:
+    """Name the setting that keeps the unit last used for a vital."""
+    return f"unit_{vital_id}"
+
+
 @dataclass(slots=True)
 class VitalEdit:
     """The sheet's state; its parts call ``accept`` and ``give_reason``.
@@ -87,8 +92,18 @@ class VitalEdit:
             self._ask_plausible(asked)
         elif self._lacks_state(entry):
             self._ask_state()
-        elif await record(self.tab, self.desk, self.vital, entry) and not stays:
-            self._after(entry)
+        elif await record(self.tab, self.desk, self.vital, entry):
+            await self._remember_unit(entry)
+            if not stays:
+                self._after(entry)
+
+    async def _remember_unit(self, entry: VitalEntry) -> None:
+        name, settings = unit_setting(self.vital.vital_id), self.tab.vault.settings
+        measure, reading = self.vital.measure, entry.reading
+        if measure is None or reading is None or len(measure.units_offered) < 2:
+            return
+        if reading.unit != settings.get(name, measure.units_offered[0]):
+            await self.tab.desk.write(lambda: settings.put(name, reading.unit))
 
     async def give_reason(self, reason: str) -> None:
         """Record why there is no value."""

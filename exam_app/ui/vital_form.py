@@ -56,14 +56,22 @@ class VitalForm:
 
 
 def form_for(
-    exam: Exam, protocol: SpeciesProtocol, vital: Vital, now: Moment
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    vital: Vital,
+    now: Moment,
+    usual_unit: str = "",
 ) -> VitalForm:
     """Open the form of a vital: what was said before, else the usual unit and site.
 
     A state said beside another rate within ten minutes is offered as chosen.
+
+    Args:
+        usual_unit: The unit last used on this device; one not offered is passed over.
     """
     entry = exam.vital(vital.vital_id)
-    unit = vital.measure.units_offered[0] if vital.measure else ""
+    offered = vital.measure.units_offered if vital.measure else ("",)
+    unit = usual_unit if usual_unit in offered else offered[0]
     is_rate = vital.kind is VitalKind.RATE
     return VitalForm(
         typed=entry.reading.typed if entry.reading else "",

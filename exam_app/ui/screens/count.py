@@ -21,7 +21,7 @@ from exam_app.ui.exam_room import open_exam
 from exam_app.ui.identifiers import identified
 from exam_app.ui.open_forms import take_form
 from exam_app.ui.parts.buttons import main_button, other_button
-from exam_app.ui.parts.number_pad import number_pad
+from exam_app.ui.parts.number_pad import ERASE, number_pad
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import stack, strong
 from exam_app.ui.screen import Screen
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 _SPARE_SECONDS = 60
+_PAD_WIDTH = 560
 _DIGIT_SIZE, _WORD_SIZE = 200, 84
 _WIDE_DIGIT_SIZE, _WIDE_WORD_SIZE = 320, 200
 
@@ -54,6 +55,7 @@ async def build(tab: "Tab", exam_id: str, vital_id: str, seconds: str = "") -> S
         scrolls=False,
         width=None,
         on_leave=timer.end,
+        on_key=timer.key,
     )
     timer.start()
     return screen
@@ -78,6 +80,7 @@ class _Timer:
     slot: Slot = field(init=False)
     _frame: CountFrame = field(init=False)
     _digits: str = ""
+    _shown: Slot | None = None
     _work: asyncio.Task[None] | None = None
 
     def __post_init__(self) -> None:
@@ -93,6 +96,22 @@ class _Timer:
         """Stop the clock when the screen is left."""
         if self._work is not None:
             self._work.cancel()
+
+    async def key(self, event: ft.KeyboardEvent) -> None:
+        """Take digits, Backspace and Enter of a keyboard, once the count is over."""
+        if self._frame.phase is not CountPhase.OVER or self.edit.tab.frame.is_over(
+            "sheet"
+        ):
+            return
+        if event.key == "Enter":
+            await self._use()
+        elif event.key.isdigit() or event.key == "Backspace":
+            await self._press(ERASE if event.key == "Backspace" else event.key)
+
+    async def _press(self, key: str) -> None:
+        self._digits = counts.pad_digits(self._digits, key)
+        if self._shown is not None:
+            self._shown.refresh()
 
     def _frame_at(self, elapsed_ms: int) -> CountFrame:
         kind = counts.count_kind(self.edit.vital)
@@ -154,27 +173,22 @@ class _Timer:
         )
 
     def _pad(self) -> ft.Control:
-        shown = Slot(self._typed)
-
-        async def pressed(key: str) -> None:
-            self._digits = counts.pad_digits(self._digits, key)
-            shown.refresh()
-
-        controls: list[ft.Control] = [self.edit.asked.control, shown.control]
+        self._shown = Slot(self._typed)
+        controls: list[ft.Control] = [self.edit.asked.control, self._shown.control]
         if self.edit.form.state is None:
             controls += [strong("The animal was"), state_row(self.edit)]
         controls += [
-            number_pad(pressed, has_point=False),
+            number_pad(self._press, has_point=False),
             main_button(identifiers.COUNT_USE, "Use this count", self._use, exam=True),
             other_button(
                 identifiers.COUNT_AGAIN, "Count again", self._again, exam=True
             ),
         ]
         return ft.Column(
-            [ft.Container(stack(*controls), width=None)],
+            [ft.Container(stack(*controls), width=_PAD_WIDTH)],
             scroll=ft.ScrollMode.AUTO,
             expand=True,
-            horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+            horizontal_alignment=ft.CrossAxisAlignment.CENTER,
         )
 
     def _typed(self) -> ft.Control:

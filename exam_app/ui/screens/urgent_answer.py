@@ -22,6 +22,7 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import quiet, side_by_side, stack, strong
 from exam_app.ui.urgent_presenter import (
     HOW,
+    WHEN,
     AnswerForm,
     answered_text,
     clinic_line,
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 _KINDS = (
-    (AnswerKind.TOLD, "A veterinarian was told"),
+    (AnswerKind.TOLD, "Told"),
     (AnswerKind.TRIED, "Tried, not reached"),
     (AnswerKind.AM_VETERINARIAN, "I am the veterinarian"),
 )
@@ -107,7 +108,7 @@ class _AnswerSheet:
             return ft.Container()
         controls: list[ft.Control] = []
         if kind is not AnswerKind.AM_VETERINARIAN:
-            controls += [*self._whom(), self._how()]
+            controls += [*self._whom(), self._how(), self._when()]
         if kind is not AnswerKind.TRIED:
             controls.append(self._instruction())
         if kind is AnswerKind.TOLD:
@@ -152,6 +153,17 @@ class _AnswerSheet:
 
         return ChoiceRow(
             identifiers.URGENT_HOW, [(how, how) for how in HOW], chosen
+        ).control
+
+    def _when(self) -> ft.Control:
+        async def chosen(key: str) -> None:
+            self._form = replace(self._form, minutes_ago=int(key))
+
+        return ChoiceRow(
+            identifiers.URGENT_WHEN,
+            [(str(minutes), label) for minutes, label in WHEN],
+            chosen,
+            chosen=str(self._form.minutes_ago),
         ).control
 
     def _instruction(self) -> ft.Control:

@@ -46,6 +46,7 @@ def _typed_field(edit: VitalEdit) -> Field:
         edit.label,
         value=edit.form.typed,
         keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
+        autofocus=edit.tab.is_wide,
         on_change=changed,
         on_submit=edit.save,
     )

@@ -22,7 +22,7 @@ from exam_app.ui.parts.texts import quiet, side_by_side, stack, strong
 from exam_app.ui.screens.vital_measure import measure_part
 from exam_app.ui.screens.vital_rate import rate_part
 from exam_app.ui.screens.vital_words import grade_part, words_part
-from exam_app.ui.vital_edit import VitalEdit
+from exam_app.ui.vital_edit import VitalEdit, unit_setting
 from exam_app.ui.vital_entries import take_back, told
 from exam_app.ui.vital_presenter import flag_notice
 
@@ -33,7 +33,8 @@ if TYPE_CHECKING:
 def open_vital(tab: "Tab", desk: ExamDesk, vital_id: str) -> None:
     """Open the sheet of one vital over the present screen."""
     vital = require_vital(desk.exam, desk.protocol, vital_id)
-    form = forms.form_for(desk.exam, desk.protocol, vital, desk.now())
+    unit = tab.vault.settings.get(unit_setting(vital_id), "")
+    form = forms.form_for(desk.exam, desk.protocol, vital, desk.now(), unit)
     edit = VitalEdit(tab, desk, vital, form)
     tab.open_sheet(edit.label, *_parts(edit))
 
