@@ -21,6 +21,7 @@ from exam_app.ui.theme import CORNER, GAP, WIDE_FROM
 
 _SCRIM = "#99000000"
 _SHEET_WIDTH = 640
+_FOOT = 88
 
 
 @dataclass(slots=True, repr=False)
@@ -77,6 +78,9 @@ class Frame:
             horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
         )
         inner = ft.Container(content, width=screen.width, padding=ft.Padding.all(12))
+        # What is told never lies over the buttons at the foot: urgent is one of them.
+        foot = _FOOT if screen.bottom else 0
+        self._over["told"].padding = ft.Padding.only(bottom=foot)
         self._screen.alignment = ft.Alignment.TOP_CENTER
         self._screen.content = identified(identifiers.SCREEN, inner)
         self._send(self._screen)
