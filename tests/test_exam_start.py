@@ -6,7 +6,7 @@ from datetime import date
 from exam_app.domain.findings import EarlierFinding, EarlierOutcome, Finding
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution, Role
-from exam_app.domain.protocol import Scope
+from exam_app.domain.protocol import Caution, Scope
 from exam_app.domain.region_states import RegionEntry
 from exam_app.domain.signalment import AgeBasis
 from exam_app.domain.vitals import Setting
@@ -15,8 +15,9 @@ from exam_app.ui.exam_start import (
     ExamOrder,
     age_on,
     begin_exam,
-    cautions_before_touch,
+    cautions_by_kind,
     open_findings,
+    own_dangers,
     regions_to_choose,
     scopes_for,
 )
@@ -84,13 +85,17 @@ def test_the_scope_usual_for_the_role_stands_first_and_none_is_withheld():
     assert Scope.GROUP not in scopes_for(Role.TECHNICIAN, DOG)
 
 
-def test_the_animals_own_dangers_come_before_the_general_ones():
+def test_the_animals_own_dangers_are_told_dangers_first():
     biter = replace(BRUNO, dangers="bites when lifted", behaviour="shy")
-    assert cautions_before_touch(biter, DOG) == [
-        "bites when lifted",
-        "shy",
-        "Bite: may bite when the mouth is opened",
-    ]
+    assert own_dangers(biter) == "bites when lifted · shy"
+    assert own_dangers(BRUNO) == ""
+
+
+def test_cautions_of_the_species_stand_under_their_kinds():
+    more = (*DOG.cautions, Caution("teeth", "bite", "muzzle when afraid"))
+    assert cautions_by_kind(replace(DOG, cautions=more)) == (
+        ("Bite", ("may bite when the mouth is opened", "muzzle when afraid")),
+    )
 
 
 def test_focused_exam_offers_every_region_the_animal_may_have():

@@ -13,7 +13,6 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.people import Person, Role
 from exam_app.domain.protocol import (
     SCOPE_LABELS,
-    Caution,
     Region,
     Scope,
     SpeciesProtocol,
@@ -128,14 +127,20 @@ def regions_to_choose(animal: Animal, protocol: SpeciesProtocol) -> tuple[Region
     )
 
 
-def cautions_before_touch(animal: Animal, protocol: SpeciesProtocol) -> list[str]:
-    """Return what can hurt the examiner: this animal's own dangers first."""
-    own = [text for text in (animal.dangers, animal.behaviour) if text]
-    return [*own, *(_caution_text(caution) for caution in protocol.cautions)]
+def own_dangers(animal: Animal) -> str:
+    """Return what is known of this very animal, its dangers first; may be empty."""
+    return " · ".join(text for text in (animal.dangers, animal.behaviour) if text)
 
 
-def _caution_text(caution: Caution) -> str:
-    return f"{caution.kind.replace('_', ' ').capitalize()}: {caution.text}"
+def cautions_by_kind(
+    protocol: SpeciesProtocol,
+) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return the species' cautions under their kinds, in the protocol's order."""
+    found: dict[str, list[str]] = {}
+    for caution in protocol.cautions:
+        kind = caution.kind.replace("_", " ").capitalize()
+        found.setdefault(kind, []).append(caution.text)
+    return tuple((kind, tuple(texts)) for kind, texts in found.items())
 
 
 def open_findings(

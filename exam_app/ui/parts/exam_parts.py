@@ -90,6 +90,18 @@ def chip(
     return identified(identifier, box, expand=expand)
 
 
+def banner_button(identifier: str, label: str, on_click: OnClick) -> ft.Semantics:
+    """Make a button that can be read on the urgent ground."""
+    style = ft.ButtonStyle(
+        padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=14),
+        shape=ft.RoundedRectangleBorder(radius=CORNER),
+        color=ft.Colors.ON_ERROR,
+        side=ft.BorderSide(2, ft.Colors.ON_ERROR),
+    )
+    button = ft.OutlinedButton(content=label, on_click=on_click, style=style)
+    return identified(identifier, button)
+
+
 def sign_icon(sign: Sign, *, size: int = 26) -> ft.Icon:
     """Draw the sign of a state; its word stands beside it."""
     is_open = sign in {Sign.OPEN, Sign.PARKED}

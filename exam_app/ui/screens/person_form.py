@@ -41,7 +41,9 @@ class PersonForm:
         number = ft.KeyboardType.NUMBER
         self._name = text_field(identifiers.PERSON_NAME, "Name")
         self._initials = text_field(
-            identifiers.PERSON_INITIALS, "Initials", hint="One to four letters; left empty, taken from the name"
+            identifiers.PERSON_INITIALS,
+            "Initials",
+            hint="One to four letters; left empty, taken from the name",
         )
         self._licence = text_field(
             identifiers.PERSON_LICENCE, "Licence number, if there is one"

@@ -18,7 +18,8 @@ from exam_app.ui.exam_start import (
     SCOPE_MEANING,
     SETTING_LABELS,
     ExamOrder,
-    cautions_before_touch,
+    cautions_by_kind,
+    own_dangers,
     regions_to_choose,
     scopes_for,
 )
@@ -27,7 +28,7 @@ from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
-from exam_app.ui.parts.texts import heading, quiet, section, stack
+from exam_app.ui.parts.texts import heading, quiet, section, stack, strong
 from exam_app.ui.parts.toggles import ToggleRow
 from exam_app.ui.screen import Screen
 
@@ -94,10 +95,10 @@ class StartScreen:
         )
 
     def _own_dangers(self) -> ft.Control:
-        own = [text for text in (self.animal.dangers, self.animal.behaviour) if text]
+        own = own_dangers(self.animal)
         if not own:
             return ft.Container()
-        return banner(ids.START_CAUTIONS, " · ".join(own), Tone.NOTICE)
+        return banner(ids.START_CAUTIONS, own, Tone.NOTICE)
 
     def _scopes(self) -> ft.Control:
         async def chosen(value: str) -> None:
@@ -135,9 +136,9 @@ class StartScreen:
         return section("Found last time, asked again in this exam", *lines)
 
     def _cautions(self) -> ft.Control:
-        lines = [
-            quiet(text) for text in cautions_before_touch(self.animal, self.protocol)
-        ]
+        lines: list[ft.Control] = []
+        for kind, texts in cautions_by_kind(self.protocol):
+            lines += [strong(kind), *(quiet(text) for text in texts)]
         return section("Before touching it", *lines)
 
     async def _start(self) -> None:

@@ -18,8 +18,7 @@ from exam_app.ui.identifiers import (
     URGENT_WORDS_SAVE,
     for_choice,
 )
-from exam_app.ui.parts.buttons import other_button
-from exam_app.ui.parts.exam_parts import tile
+from exam_app.ui.parts.exam_parts import banner_button, tile
 from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.parts.notices import Tone, banner
@@ -45,7 +44,7 @@ def banner_slot(tab: "Tab", desk: ExamDesk) -> ft.Control:
             else:
                 open_urgent_list(tab, desk)
 
-        button = other_button(URGENT_ANSWER, "Say who was told", answer)
+        button = banner_button(URGENT_ANSWER, "Say who was told", answer)
         return banner(URGENT_BANNER, banner_text(waiting), Tone.URGENT, button)
 
     return LiveSlot(draw, desk.mirrors.urgent).control
@@ -70,7 +69,7 @@ def _notice_of(tab: "Tab", exam_id: str, name: str, labels: list[str]) -> ft.Con
         await tab.go(f"/exam/{exam_id}")
 
     text = f"URGENT, not yet told: {name}: {'; '.join(labels)}"
-    button = other_button(for_choice(URGENT_ANSWER, exam_id), "Go to this exam", go)
+    button = banner_button(for_choice(URGENT_ANSWER, exam_id), "Go to this exam", go)
     return banner(for_choice(URGENT_BANNER, exam_id), text, Tone.URGENT, button)
 
 
