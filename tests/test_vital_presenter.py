@@ -24,11 +24,13 @@ from exam_app.ui.vital_offers import (
 )
 from exam_app.ui.vital_presenter import (
     NOT_TAKEN,
+    STATE_STANDS_MS,
     CardState,
     FlagWeight,
     asks_recount,
     card,
     cards,
+    recent_state,
     vitals_progress,
 )
 from tests.exam_samples import BY, NOW, PROTOCOL, WEIGHT, new_exam
@@ -149,9 +151,9 @@ def test_a_count_keeps_its_evidence_and_a_key_pressed_afterwards_drops_it():
 def test_the_state_of_another_rate_is_offered_for_ten_minutes():
     form = typed("heart_rate", "9", "0", state=RateState.ALERT)
     exam = recorded("heart_rate", form)
-    assert forms.recent_state(exam, PROTOCOL, NOW) is RateState.ALERT
-    later = Moment(NOW.utc_ms + forms.STATE_STANDS_MS + 1, NOW.offset_min)
-    assert forms.recent_state(exam, PROTOCOL, later) is None
+    assert recent_state(exam, PROTOCOL, NOW) is RateState.ALERT
+    later = Moment(NOW.utc_ms + STATE_STANDS_MS + 1, NOW.offset_min)
+    assert recent_state(exam, PROTOCOL, later) is None
 
 
 def test_what_is_no_number_is_refused_and_nothing_at_all_needs_a_reason():

@@ -21,11 +21,10 @@ from exam_app.domain.units import (
     with_unit,
 )
 from exam_app.domain.vitals import RateState, VitalEntry
-from exam_app.ui.vital_presenter import choice_label
+from exam_app.ui.vital_presenter import choice_label, recent_state
 
 ERASE = "erase"
 NONE_SEEN = "none_seen"
-STATE_STANDS_MS = 10 * 60_000
 _LONGEST_TYPED = 40
 
 
@@ -87,19 +86,6 @@ def form_for(
         is_confirmed=entry.was_implausible_confirmed,
         note=entry.note,
     )
-
-
-def recent_state(
-    exam: Exam, protocol: SpeciesProtocol, now: Moment
-) -> RateState | None:
-    """Return the state last said beside a rate, if that was within ten minutes."""
-    said = [
-        (entry.attribution.observed.utc_ms, entry.state)
-        for vital_id, entry in exam.vitals.items()
-        if entry.state and entry.attribution and protocol.vital(vital_id)
-    ]
-    recent = [pair for pair in said if now.utc_ms - pair[0] <= STATE_STANDS_MS]
-    return max(recent, key=lambda pair: pair[0])[1] if recent else None
 
 
 def press(form: VitalForm, key: str) -> VitalForm:

@@ -10,13 +10,15 @@ from enum import StrEnum
 from exam_app.domain.counting import rate
 from exam_app.domain.exam import Exam, required_vitals, vitals_in_scope, words_for
 from exam_app.domain.intervals import Flag, FlagLevel
+from exam_app.domain.moments import Moment
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Choice, SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.scales import show_grade
 from exam_app.domain.units import show
-from exam_app.domain.vitals import VitalEntry
+from exam_app.domain.vitals import RateState, VitalEntry
 
 NOT_TAKEN = "not taken yet"
+STATE_STANDS_MS = 10 * 60_000
 RECOUNT_ADVICE = (
     "Count again before this is taken as out of range: "
     "most healthy animals race for a while."
@@ -149,6 +151,19 @@ def detail_text(entry: VitalEntry) -> str:
     if entry.note:
         parts.append(entry.note)
     return " · ".join(parts)
+
+
+def recent_state(
+    exam: Exam, protocol: SpeciesProtocol, now: Moment
+) -> RateState | None:
+    """Return the state last said beside a rate, if that was within ten minutes."""
+    said = [
+        (entry.attribution.observed.utc_ms, entry.state)
+        for vital_id, entry in exam.vitals.items()
+        if entry.state and entry.attribution and protocol.vital(vital_id)
+    ]
+    recent = [pair for pair in said if now.utc_ms - pair[0] <= STATE_STANDS_MS]
+    return max(recent, key=lambda pair: pair[0])[1] if recent else None
 
 
 def asks_recount(vital: Vital, entry: VitalEntry) -> bool:

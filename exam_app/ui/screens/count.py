@@ -98,14 +98,11 @@ class _Timer:
             self._work.cancel()
 
     async def key(self, event: ft.KeyboardEvent) -> None:
-        """Take digits, Backspace and Enter of a keyboard, once the count is over."""
-        if self._frame.phase is not CountPhase.OVER or self.edit.tab.frame.is_over(
-            "sheet"
-        ):
+        """Take digits and Backspace of a keyboard, once the count is over."""
+        is_covered = self.edit.tab.frame.is_over("sheet")
+        if self._frame.phase is not CountPhase.OVER or is_covered:
             return
-        if event.key == "Enter":
-            await self._use()
-        elif event.key.isdigit() or event.key == "Backspace":
+        if event.key.isdigit() or event.key == "Backspace":
             await self._press(ERASE if event.key == "Backspace" else event.key)
 
     async def _press(self, key: str) -> None:

@@ -1,0 +1,76 @@
+"""A set-up store with one open exam in it, as a start for the browser's tests."""
+
+import asyncio
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+from exam_app.domain.exam import Exam
+from exam_app.domain.people import Person, Role
+from exam_app.domain.protocol import Scope, SpeciesProtocol
+from exam_app.domain.signalment import AgeBasis, Animal, Sex
+from exam_app.domain.vitals import Setting
+from exam_app.protocols.loader import load_protocol
+from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
+from exam_app.ui.desk import Desk
+from exam_app.ui.exam_room import draft_projection, now
+from exam_app.ui.exam_start import ExamOrder, begin_exam
+from tests.browser.cheap_app import CHEAP_COSTS
+from tests.browser.driver import Driver
+from tests.browser.prepared import ALEX, PASSPHRASE, prepare_folder
+
+EXAM_ID = "e" * 32
+BRAMBLE = Animal(
+    "c" * 32,
+    "Bramble Demo",
+    "dog",
+    sex=Sex.FEMALE_NEUTERED,
+    age_days=1500,
+    age_basis=AgeBasis.TOLD,
+    is_demo=True,
+)
+STARTER = Person(ALEX, "Alex Rowan", Role.TECHNICIAN, "AR")
+
+
+def prepare_exam(
+    folder: Path,
+    scope: Scope = Scope.TECHNICIAN,
+    focus: tuple[str, ...] = (),
+    alter: Callable[[Exam, SpeciesProtocol], Exam] | None = None,
+) -> Path:
+    """Make a set-up store with one open exam of a dog.
+
+    Args:
+        focus: Region ids of a focused exam.
+        alter: Answers parts of it beforehand.
+    """
+    prepare_folder(folder)
+
+    async def fill() -> None:
+        desk = Desk(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
+        await desk.open_with_passphrase(PASSPHRASE)
+        loaded, vault = load_protocol("dog"), desk.vault
+        order = ExamOrder(BRAMBLE, scope, Setting.CLINIC, focus)
+        exam = begin_exam(
+            order, loaded.protocol, loaded.content_hash, STARTER, EXAM_ID, now()
+        )
+        if alter is not None:
+            exam = alter(exam, loaded.protocol)
+        with vault.transaction():
+            vault.animals.put(animal_to_plain(BRAMBLE))
+            vault.protocols.put(loaded.content_hash, loaded.content)
+            shown = draft_projection(exam, loaded.protocol, now())
+            vault.drafts.put(EXAM_ID, exam_to_plain(exam), shown)
+        desk.close()
+
+    # A thread of its own: the browser's driver keeps a loop running in this one.
+    with ThreadPoolExecutor(1) as pool:
+        pool.submit(lambda: asyncio.run(fill())).result()
+    return folder
+
+
+def go(driver: Driver, path: str) -> None:
+    """Open a screen by its address, in the page that is open already."""
+    origin = driver.page.evaluate("() => location.origin")
+    driver.page.goto(f"{origin}{path}")
+    driver.wake_semantics()
