@@ -1,0 +1,35 @@
+"""Screens that fail on purpose, added to the app by tests only."""
+
+import flet as ft
+
+from exam_app.domain.errors import MissingReasonError
+from exam_app.ui import routes
+from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.screen import Route, Screen
+
+
+async def build(tab) -> Screen:
+    def break_down() -> None:
+        raise RuntimeError("the thing that nobody foresaw")
+
+    def refuse() -> None:
+        raise MissingReasonError
+
+    async def break_later() -> None:
+        raise RuntimeError("broken in the background")
+
+    kept = ft.TextField(label="kept text")
+    return Screen(
+        title="Failing on purpose",
+        back="/",
+        body=[
+            kept,
+            main_button("fail-now", "Fail", break_down),
+            main_button("fail-refuse", "Refuse", refuse),
+            main_button("fail-later", "Later", lambda: tab.start(break_later())),
+        ],
+    )
+
+
+def add_routes() -> None:
+    routes.ROUTES += (Route("/failing", build),)

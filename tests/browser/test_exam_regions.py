@@ -1,0 +1,172 @@
+"""An exam from nose to tail in a real browser: taps, saves, restarts, both sizes."""
+
+import pytest
+
+from tests.browser.driver import LAPTOP, PHONE, Driver
+from tests.browser.prepared import unlock
+
+SIZES = pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+
+
+def add_dog(driver: Driver, name: str = "Bruno Demo") -> None:
+    driver.click("day-new")
+    driver.click("animal-add-dog")
+    driver.type("animal-name", name)
+    driver.click("animal-sex-male")
+    driver.click("animal-save")
+    driver.wait("start-go")
+
+
+def start_exam(driver: Driver, scope: str = "technician") -> None:
+    add_dog(driver)
+    driver.click(f"start-scope-{scope}")
+    driver.click("start-go")
+    driver.wait("exam-progress")
+
+
+@SIZES
+def test_one_tap_records_the_sentence_that_the_row_showed(size, prepared, open_page):
+    driver = open_page(size)
+    unlock(driver, prepared)
+    start_exam(driver)
+    name = "phone" if size == PHONE else "laptop"
+    driver.shot(f"exam-start-{name}")
+    driver.scroll_to("region-nose-normal")
+    assert "No abnormality found: " in driver.text("region-nose-row")
+    driver.click("region-nose-normal")
+    driver.wait_text("region-nose-state", "No abnormality")
+    driver.wait_text("exam-progress", "1 of 31 parts")
+    driver.wait_text("saved", "Saved")
+    driver.shot(f"exam-nose-{name}")
+
+
+def test_second_tap_on_the_same_spot_answers_no_other_region(prepared, open_page):
+    driver = open_page(PHONE)
+    unlock(driver, prepared)
+    start_exam(driver)
+    driver.scroll_to("region-nose-normal")
+    box = driver.find("region-nose-normal").first.bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    for _ in range(3):
+        driver.page.mouse.click(x, y, delay=20)
+    driver.wait_text("exam-progress", "1 of 31 parts")
+    driver.wait("region-nose-state")
+    assert "1 of 31 parts" in driver.text("exam-progress")
+
+
+@SIZES
+def test_same_small_find_on_both_sides_is_saved_at_the_third_tap(
+    size, prepared, open_page
+):
+    driver = open_page(size)
+    unlock(driver, prepared)
+    start_exam(driver)
+    driver.scroll_to("region-eyes-finding")
+    driver.click("region-eyes-finding")
+    driver.click("finding-side-both")
+    driver.click("finding-term-red")
+    driver.wait("finding-done")
+    driver.shot(f"finding-details-{'phone' if size == PHONE else 'laptop'}")
+    driver.click("finding-severity-slight")
+    driver.type("finding-note", "after the walk")
+    driver.click("finding-done")
+    driver.gone("sheet")
+    driver.wait_text("exam-progress", "2 of 31 parts")
+    row = driver.text("region-eyes-row")
+    assert row.count("Red, slight, note: after the walk") == 2
+
+
+def test_undo_takes_the_last_step_back_and_says_which(prepared, open_page):
+    driver = open_page(PHONE)
+    unlock(driver, prepared)
+    start_exam(driver)
+    driver.click("region-ears-normal")
+    driver.wait_text("exam-progress", "2 of 31 parts")
+    driver.click("exam-undo")
+    driver.wait_text("told", "Taken back: Ears, both: no abnormality")
+    driver.wait_text("exam-progress", "0 of 31 parts")
+
+
+def test_exam_comes_back_after_the_server_was_ended(prepared, run_app, open_page):
+    driver = open_page(PHONE)
+    unlock(driver, prepared)
+    start_exam(driver)
+    driver.click("region-nose-normal")
+    driver.wait_text("exam-progress", "1 of 31 parts")
+    driver.wait_text("saved", "Saved")
+    prepared.process.kill()
+    prepared.stop()
+    again = run_app(folder=prepared.folder)
+    unlock(driver, again)
+    draft = driver.page.locator('[flt-semantics-identifier^="day-draft-"]').first
+    draft.wait_for(state="attached")
+    driver.click(draft.get_attribute("flt-semantics-identifier"))
+    driver.wait_text("exam-progress", "1 of 31 parts")
+    driver.scroll_to("region-nose-row")
+    driver.wait_text("region-nose-state", "No abnormality")
+
+
+def test_not_examined_needs_a_reason_and_shows_it(prepared, open_page):
+    driver = open_page(PHONE)
+    unlock(driver, prepared)
+    start_exam(driver)
+    driver.click("region-mouth-more")
+    driver.click("more-choice-not-examined")
+    driver.click("more-words-save")
+    driver.wait_text("more-words", "Type a few words")
+    driver.click("more-reason-0")
+    driver.wait_text("region-mouth-row", "unsafe")
+    driver.wait_text("region-mouth-state", "Not examined")
+
+
+def test_struck_claim_makes_the_region_partly_examined(prepared, open_page):
+    driver = open_page(LAPTOP)
+    unlock(driver, prepared)
+    start_exam(driver)
+    driver.click("region-mouth-open")
+    driver.wait("exam-next")
+    claim = driver.page.locator('[flt-semantics-identifier^="strike-"]').first
+    driver.click(claim.get_attribute("flt-semantics-identifier"))
+    driver.click("strike-reason-0")
+    driver.click("region-mouth-normal-rest")
+    driver.wait_text("region-mouth-state", "Partly examined")
+    driver.wait_text("region-mouth-row", "not tolerated")
+
+
+def test_urgent_sign_stays_in_view_on_every_screen_until_answered(prepared, open_page):
+    driver = open_page(PHONE)
+    unlock(driver, prepared)
+    start_exam(driver)
+    driver.click("exam-urgent")
+    driver.type("urgent-words", "hit by a car")
+    driver.click("urgent-words-save")
+    driver.wait("sheet")
+    driver.click("sheet-close")
+    driver.wait_text("urgent-banner", "URGENT, not yet told: hit by a car")
+    driver.click("back")
+    driver.wait("day-new")
+    banner = driver.page.locator('[flt-semantics-identifier^="urgent-banner-"]')
+    banner.first.wait_for(state="attached")
+    driver.shot("day-urgent-phone")
+
+
+def test_volunteer_look_over_speaks_plain_words_and_leaves_the_heart_out(
+    prepared, open_page
+):
+    driver = open_page(PHONE)
+    unlock(driver, prepared)
+    start_exam(driver, "intake")
+    assert "Intake look-over" in driver.text("screen")
+    driver.scroll_to("region-distance-row")
+    assert "awake, aware, at ease" in driver.text("region-distance-row")
+    assert "of 31" not in driver.text("exam-progress")
+    driver.shot("intake-phone")
+
+
+def test_animal_without_a_name_is_asked_for_one(prepared, open_page):
+    driver = open_page(LAPTOP)
+    unlock(driver, prepared)
+    driver.click("day-new")
+    driver.click("animal-add-dog")
+    driver.click("animal-edit")
+    driver.wait_text("animal-problem", "Give the animal a name")

@@ -1,0 +1,50 @@
+"""The first start, on a phone and on a laptop."""
+
+import pytest
+
+from tests.browser.driver import LAPTOP, PHONE
+
+PASSPHRASE = "seven blue kettles sing"
+
+
+@pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+def test_set_up_ends_with_a_recovery_code_typed_back_that_opens_the_exams(
+    size, tmp_path, run_app, open_page
+):
+    name = "phone" if size == PHONE else "laptop"
+    app = run_app(folder=tmp_path / "exams")
+    driver = open_page(size)
+    driver.open(app.first_address())
+    driver.wait("setup-practice")
+    driver.shot(f"set-up-{name}")
+    driver.click("setup-next")
+    driver.wait_text("setup-problem", "Choose what this computer is")
+    driver.click("setup-computer-field")
+    driver.type("setup-practice", "Hill practice")
+    driver.type("setup-phone", "555 0123")
+    driver.type("setup-passphrase", PASSPHRASE)
+    driver.wait_text("setup-strength", "Strong")
+    driver.type("setup-passphrase-again", PASSPHRASE)
+    driver.shot(f"set-up-passphrase-{name}")
+    driver.type("person-name", "Alex Rowan")
+    driver.click("person-role-technician")
+    driver.type("person-pin", "4321")
+    driver.type("person-pin-again", "4321")
+    driver.click("setup-next")
+    driver.wait("setup-recovery-code")
+    code = driver.text("setup-recovery-code").strip().split()[-1]
+    driver.shot(f"recovery-{name}")
+    driver.type("setup-recovery-typed", "0000-0000")
+    driver.click("setup-next")
+    driver.wait_text("setup-problem", "not the code above")
+    driver.type("setup-recovery-typed", code.lower())
+    driver.click("setup-next")
+    driver.wait("examiner")
+    driver.gone("code-missing")
+    app.stop()
+    again = run_app(folder=tmp_path / "exams")
+    driver.open(again.first_address())
+    driver.click("unlock-other-way")
+    driver.type("unlock-secret", code)
+    driver.click("unlock-open")
+    driver.wait_text("examiner", "AR")
