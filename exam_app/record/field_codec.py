@@ -108,6 +108,8 @@ def read_fields(
     for slot in slots.values():
         if slot.is_required and slot.name not in found:
             raise NotARecordError(f"{path}/{slot.name} is missing")
+        if slot.default is None:
+            found.setdefault(slot.name, None)
     return kind(**found)
 
 
@@ -122,7 +124,7 @@ def _slot(kind: Any, field: Any) -> _Slot:  # noqa: ANN401
     if field.default_factory is not MISSING:
         default = field.default_factory()
     hint = field_types(kind)[field.name]
-    is_required = default is MISSING and without_none(hint) is hint
+    is_required = default is MISSING and type(None) not in get_args(hint)
     if default is MISSING and not is_required:
         default = None
     form = FORMS.get((kind, field.name))

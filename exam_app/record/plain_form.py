@@ -4,10 +4,12 @@ Strict where cattrs is kind: a number is no text, a text is no list, one is not 
 Decimals travel as text, since a JSON number becomes a float somewhere on its way.
 """
 
+import operator
 import re
 from collections.abc import Callable
 from dataclasses import is_dataclass
 from decimal import Decimal
+from enum import StrEnum
 from typing import Any, TypeVar, get_args, get_origin
 
 from cattrs import Converter, transform_error
@@ -61,7 +63,7 @@ def check_plain(plain: object) -> None:
 
 def _is_scalar(value: object) -> bool:
     if isinstance(value, int):
-        return abs(value) <= LARGEST_INTEGER
+        return -LARGEST_INTEGER - 1 <= value <= LARGEST_INTEGER
     return value is None or isinstance(value, str)
 
 
@@ -174,6 +176,7 @@ def _build_converter() -> Converter:
     converter.register_structure_hook_factory(is_dataclass, _fields_hook)
     converter.register_structure_hook(Decimal, _structure_decimal)
     converter.register_unstructure_hook(Decimal, str)
+    converter.register_unstructure_hook(StrEnum, operator.attrgetter("value"))
     converter.register_structure_hook_factory(_is_tuple, _tuple_hook)
     converter.register_unstructure_hook_factory(_is_tuple, _untuple_hook)
     converter.register_structure_hook_factory(is_evidence, _evidence_hook)

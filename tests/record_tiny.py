@@ -1,0 +1,222 @@
+"""The protocol and exam of the stored vectors and of FORMAT.md's worked example.
+
+Signed vectors rest on every word of it: it never changes. Invented animal and people;
+the limits are invented for arithmetic only.
+"""
+
+from decimal import Decimal
+from pathlib import Path
+
+from exam_app.crypto import door
+from exam_app.domain.counting import ClockStart, TapTimes
+from exam_app.domain.exam import Closing, Exam
+from exam_app.domain.findings import Call, Finding
+from exam_app.domain.intervals import Flag, FlagLevel, ReferenceInterval
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Attribution, Person, Role
+from exam_app.domain.protocol import (
+    Choice,
+    Clause,
+    LifeStage,
+    Region,
+    Scope,
+    Source,
+    SpeciesProtocol,
+    Term,
+    UrgentSign,
+    Vital,
+    VitalKind,
+)
+from exam_app.domain.region_states import Conclusion, RegionEntry, StruckClause
+from exam_app.domain.scales import Grade, Scale
+from exam_app.domain.signalment import Animal, Owner, Sex
+from exam_app.domain.units import Measure, Reading
+from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.vitals import RateState, Setting, VitalEntry
+from exam_app.record.notes import Note, NoteKind
+
+VECTORS = Path(__file__).parent / "vectors" / "record"
+SEED = bytes(range(32))
+PUBLIC_KEY = door.signing_public_key(SEED)
+OTHER_PUBLIC_KEY = door.signing_public_key(bytes(32))
+SALT = bytes(range(32, 64))
+OWNER = Owner("Demo Owner", "+00 000 0000")
+PROTOCOL_HASH = door.sha256(b"the tiny protocol of the vectors").hex()
+ALL = (Scope.INTAKE, Scope.TECHNICIAN, Scope.VETERINARIAN)
+TITLE = "Invented limits for examples"
+
+HEART_RATE = Measure(
+    "heart_rate", "Heart rate", "Heartbeat", "beat/min", ("beat/min",), Decimal(1)
+)
+NOSE = Region(
+    "nose",
+    "Nose",
+    "Nose",
+    "Head",
+    ALL,
+    (
+        Clause("air", "air moves through both nostrils", "breathes through it", ALL),
+        Clause("dry", "no discharge", "nothing runs from it", ALL),
+    ),
+    (Term("discharge", "discharge", "runny", ("watery", "bloody"), ("left nostril",)),),
+)
+EYES = Region(
+    "eyes",
+    "Eyes",
+    "Eyes",
+    "Head",
+    ALL,
+    (
+        Clause("lids", "lids and lashes", "eyelids", ALL),
+        Clause("cornea", "cornea clear", "", ALL),
+    ),
+    (Term("redness", "redness", "red eye", urgent_sign_id="red_eye"),),
+    sides=("left", "right"),
+)
+TINY = SpeciesProtocol(
+    "tiny",
+    1,
+    "dog",
+    "Dog",
+    (LifeStage("adult", "adult", 365),),
+    (NOSE, EYES),
+    (
+        Vital(
+            "heart_rate",
+            "Heart rate",
+            "Heartbeat",
+            VitalKind.RATE,
+            ALL,
+            measure=HEART_RATE,
+        ),
+        Vital(
+            "gums",
+            "Gum colour",
+            "Gum colour",
+            VitalKind.CHOICE,
+            ALL,
+            choices=(Choice("pink", "pink"), Choice("white", "white")),
+            not_done_reasons=("refused",),
+        ),
+    ),
+    (Scale("size", "size", "size", (Grade("1", "small"),), "invented", "memory"),),
+    (
+        ReferenceInterval(
+            "hr1",
+            "heart_rate",
+            Decimal(60),
+            Decimal(120),
+            "beat/min",
+            (),
+            (),
+            (),
+            "range",
+            "invented",
+            "memory",
+        ),
+    ),
+    (UrgentSign("red_eye", "Red eye", "Red eye", "tell the veterinarian today"),),
+    (),
+    (Source("invented", TITLE),),
+)
+
+START = Moment(1_764_061_200_000, 120)
+TECHNICIAN = Person("0123456789abcdef" * 2, "Tana Demo", Role.TECHNICIAN, "TD")
+
+
+def by(seconds: int, late: int = 0) -> Attribution:
+    seen = Moment(START.utc_ms + seconds * 1_000, START.offset_min)
+    entered = Moment(seen.utc_ms + late * 1_000, START.offset_min)
+    return Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, seen, entered)
+
+
+FINDING = Finding(
+    "f1" * 16, "redness", by(90), "redness", side="left", call=Call.VETERINARIAN_TO_LOOK
+)
+EXAM = Exam(
+    "e1" * 16,
+    Animal("a1" * 16, "Bruno", "dog", sex=Sex.MALE, is_demo=True),
+    Scope.TECHNICIAN,
+    Setting.CLINIC,
+    "tiny",
+    PROTOCOL_HASH,
+    START,
+    TECHNICIAN.person_id,
+    "adult",
+    people=(TECHNICIAN,),
+    regions={
+        "nose": RegionEntry(
+            Conclusion.ASSERTED,
+            ("air moves through both nostrils",),
+            (StruckClause("dry", "no discharge", "licks all the time"),),
+            attribution=by(60),
+        ),
+        "eyes.left": RegionEntry(
+            Conclusion.OPEN, findings=(FINDING,), attribution=by(90)
+        ),
+        "eyes.right": RegionEntry(
+            Conclusion.ASSERTED,
+            ("lids and lashes", "cornea clear"),
+            attribution=by(95),
+        ),
+    },
+    vitals={
+        "heart_rate": VitalEntry(
+            reading=Reading("100.0", "beat/min", Decimal("100.0")),
+            evidence=TapTimes(
+                (0, 600, 1_200, 1_801, 2_400, 3_000), ClockStart.FIRST_BEAT
+            ),
+            state=RateState.ALERT,
+            flag=Flag(
+                FlagLevel.WITHIN,
+                "100/min: within the published range 60–120/min "
+                f"({TITLE}; not checked)",
+                ("hr1",),
+                ("invented",),
+                unchecked=True,
+            ),
+            attribution=by(30, late=700),
+        ),
+        "gums": VitalEntry(reason="refused", attribution=by(40)),
+    },
+    urgent=(
+        UrgentEntry(
+            "b1" * 16,
+            "Red eye",
+            by(90),
+            "red_eye",
+            "tell the veterinarian today",
+            f"region:eyes.left:{'f1' * 16}",
+            answers=(
+                UrgentAnswer(
+                    AnswerKind.TOLD,
+                    by(120),
+                    "Dr Pia Demo",
+                    "in person",
+                    Moment(START.utc_ms + 120_000, 120),
+                ),
+            ),
+        ),
+    ),
+    closing=Closing(TECHNICIAN.person_id, Moment(START.utc_ms + 180_000, 120)),
+    is_demo=True,
+)
+
+
+def note_about(exam_hash: str) -> Note:
+    return Note(
+        "c1" * 16,
+        NoteKind.RECHECK_REQUEST,
+        EXAM.exam_id,
+        exam_hash,
+        Person("d1" * 16, "Dr Pia Demo", Role.VETERINARIAN, "PD"),
+        Moment(START.utc_ms + 3_600_000, 120),
+        "Please look at the left eye again tomorrow.",
+        ("eyes.left",),
+        is_demo=True,
+    )
+
+
+def keep(protocol_hash: str) -> SpeciesProtocol | None:
+    """Return the tiny protocol for its hash, as a store would."""
+    return TINY if protocol_hash == PROTOCOL_HASH else None

@@ -1,0 +1,193 @@
+"""Stored records, and what becomes of a record when any byte of it is changed.
+
+A vector is a file of three lines (what is expected, what to open it as, what it is),
+an empty line and the record in hexadecimal. The one key known is that of ``SEED``.
+"""
+
+import re
+from pathlib import Path
+from random import Random
+
+import pytest
+
+import exam_app.record
+from exam_app.record import errors
+from exam_app.record.cbor_form import decode
+from exam_app.record.cose import open_record
+from exam_app.record.records import close_and_sign, read_exam, read_note
+from tests.record_tiny import (
+    EXAM,
+    OTHER_PUBLIC_KEY,
+    OWNER,
+    PUBLIC_KEY,
+    SALT,
+    SEED,
+    TINY,
+    VECTORS,
+    keep,
+    note_about,
+)
+
+KEYS = [OTHER_PUBLIC_KEY, PUBLIC_KEY]
+FILES = sorted(VECTORS.glob("*.hex"))
+FORMAT = (Path(exam_app.record.__path__[0]) / "FORMAT.md").read_text("utf-8")
+
+
+def load(path):
+    head, _, spelled = path.read_text("utf-8").partition("\n\n")
+    lines = dict(line.split(": ", 1) for line in head.splitlines())
+    return lines["expect"], lines["open as"], bytes.fromhex(spelled)
+
+
+def open_as(kind, signed):
+    if kind == "exam":
+        return read_exam(signed, KEYS, keep)
+    return read_note(signed, KEYS)
+
+
+@pytest.mark.vector
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_stored_record_is_read_or_refused_as_written_down(path):
+    expect, kind, signed = load(path)
+    if expect == "good":
+        open_as(kind, signed)
+        return
+    with pytest.raises(errors.RecordError) as refusal:
+        open_as(kind, signed)
+    assert type(refusal.value).__name__ == expect
+
+
+def test_no_stored_record_went_missing():
+    assert len(FILES) == 46
+    assert sum(load(path)[0] == "good" for path in FILES) == 5
+
+
+@pytest.mark.vector
+def test_good_exam_is_byte_for_byte_what_is_signed_today():
+    signed = close_and_sign(EXAM, TINY, SEED, OWNER, SALT).signed
+    assert load(VECTORS / "good_exam.hex")[2] == signed
+
+
+@pytest.mark.vector
+@pytest.mark.parametrize("name", ["good_exam", "good_exam_spelled_out"])
+def test_stored_exam_says_what_was_signed(name):
+    read = open_as("exam", load(VECTORS / f"{name}.hex")[2])
+    assert read.exam == EXAM
+
+
+@pytest.mark.vector
+def test_stored_note_says_what_was_signed():
+    exam = open_as("exam", load(VECTORS / "good_exam.hex")[2])
+    note = open_as("note", load(VECTORS / "good_note.hex")[2])
+    assert note.note == note_about(exam.exam_hash)
+
+
+@pytest.mark.vector
+def test_unknown_fields_of_the_same_version_are_kept_and_hinder_nothing():
+    read = open_as("exam", load(VECTORS / "good_exam_unknown_fields.hex")[2])
+    assert read.exam == EXAM
+    assert read.unknown == {"/90": ["later", 1], "/animal/91": "x", "//9": True}
+
+
+def worked_example():
+    block = re.search(r"```hex\n(.*?)```", FORMAT, re.DOTALL)[1]
+    return bytes.fromhex(re.sub(r"#.*", "", block))
+
+
+def test_worked_example_of_the_format_opens_and_is_the_stored_one():
+    read = open_as("exam", worked_example())
+    assert read.exam == EXAM
+    assert read.exam_hash in FORMAT
+    assert read.owner_hash in FORMAT
+    assert read.key_id.hex() in FORMAT
+    assert worked_example() == load(VECTORS / "good_exam.hex")[2]
+
+
+def test_every_error_and_every_limit_stands_in_the_format():
+    for name, value in vars(errors).items():
+        if isinstance(value, type) and issubclass(value, errors.RecordError):
+            assert name in FORMAT or name == "RecordError", name
+    for limit in ("262 144", "50 000", "65 535", "16 levels"):
+        assert limit in FORMAT
+
+
+def refused(signed):
+    with pytest.raises(errors.RecordError):
+        open_record(signed, KEYS)
+
+
+def flips(signed):
+    for place in range(len(signed)):
+        for bit in range(8):
+            yield (
+                signed[:place] + bytes([signed[place] ^ 1 << bit]) + signed[place + 1 :]
+            )
+
+
+def cuts(signed):
+    for length in range(len(signed)):
+        yield signed[:length]
+        yield signed[length:] if length else signed + signed[:1]
+
+
+def test_sampled_bit_flips_and_cuts_are_refused():
+    signed = worked_example()
+    chance = Random(8949)
+    for broken in chance.sample(list(flips(signed)), 800):
+        refused(broken)
+    for broken in chance.sample(list(cuts(signed)), 300):
+        refused(broken)
+
+
+@pytest.mark.exhaustive
+def test_every_bit_flip_and_every_cut_is_refused():
+    signed = worked_example()
+    flipped, cut = list(flips(signed)), list(cuts(signed))
+    for broken in flipped + cut:
+        refused(broken)
+    print(f"\n{len(flipped)} flips and {len(cut)} cuts refused")  # noqa: T201
+    assert len(flipped) == len(signed) * 8
+
+
+@pytest.mark.exhaustive
+def test_every_byte_replaced_by_every_other_is_refused():
+    signed = worked_example()
+    count = 0
+    for place in range(len(signed)):
+        for other in set(range(256)) - {signed[place]}:
+            refused(signed[:place] + bytes([other]) + signed[place + 1 :])
+            count += 1
+    print(f"\n{count} replaced bytes refused")  # noqa: T201
+
+
+def test_no_byte_of_the_body_is_parsed_before_its_signature(monkeypatch):
+    # A body that cannot be parsed at all still ends in a bad signature.
+    signed = bytearray(worked_example())
+    start = len(signed) - 66 - 100
+    signed[start : start + 50] = b"\xff" * 50
+    with pytest.raises(errors.BadSignatureError):
+        read_exam(bytes(signed), KEYS, keep)
+
+
+def test_signed_nonsense_never_escapes_as_another_error():
+    # The signer is trusted, its software may be broken: every changed item of a signed
+    # body is read or refused by one of our errors.
+    from exam_app.record.cose import Kind, sign_record
+
+    body = open_record(worked_example(), KEYS).body
+    chance = Random(9052)
+    outcomes = {"read": 0, "refused": 0}
+    for _ in range(800):
+        place = chance.randrange(len(body))
+        changed = body[:place] + bytes([chance.randrange(256)]) + body[place + 1 :]
+        try:
+            read_exam(sign_record(Kind.EXAM, changed, SEED), KEYS, keep)
+            outcomes["read"] += 1
+        except errors.RecordError:
+            outcomes["refused"] += 1
+    assert outcomes["read"] > 100
+    assert outcomes["refused"] > 100
+
+
+def test_body_of_the_example_is_in_the_one_spelling():
+    assert decode(open_record(worked_example(), KEYS).body)[0] == 1
