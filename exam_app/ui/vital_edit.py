@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.domain.counting import CountAlong, TapTimes
 from exam_app.domain.errors import MissingReasonError, ReadingError, UnitMismatchError
 from exam_app.domain.exam import words_for
 from exam_app.domain.protocol import Vital, VitalKind
@@ -12,6 +13,7 @@ from exam_app.domain.vitals import RateState, VitalEntry
 from exam_app.ui import identifiers
 from exam_app.ui import vital_form as forms
 from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.open_forms import keep_form
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.flags import flag_line
 from exam_app.ui.parts.notices import Tone, banner
@@ -206,6 +208,10 @@ class VitalEdit:
         ]
 
     async def count_again(self) -> None:
-        """Go to the timer once more."""
+        """Count once more in the same way; a typed rate is counted along."""
         exam_id, vital_id = self.desk.exam.exam_id, self.vital.vital_id
-        await self.tab.go(f"/exam/{exam_id}/count/{vital_id}")
+        keep_form(exam_id, vital_id, self.form)
+        evidence = self.form.evidence
+        way = "tap" if isinstance(evidence, TapTimes) else "count"
+        rest = f"/{evidence.seconds}" if isinstance(evidence, CountAlong) else ""
+        await self.tab.go(f"/exam/{exam_id}/{way}/{vital_id}{rest}")
