@@ -143,7 +143,8 @@ def test_private_note_stands_in_the_veterinarians_form_only(scope):
 
 def test_bite_stands_in_the_headline_of_every_record():
     exam = set_bite(new_exam(), BiteHistory("bit a neighbour", "two days ago"))
-    assert "BITE OR SCRATCH: bit a neighbour" in write_record(exam, PROTOCOL).headline
+    line = "BITE OR SCRATCH: bit a neighbour, two days ago"
+    assert line in write_record(exam, PROTOCOL).headline
 
 
 def test_kennel_card_warns_first_and_says_when_no_veterinarian_has_seen():
@@ -204,10 +205,10 @@ def test_everything_around_the_exam_is_written():
     for words in (
         "Presented by: a neighbour",
         "Presenting complaint: limps",
-        "saline, 5 mL, lot L7, ordered by MO",
+        "saline, 5 mL, lot L7, given by Ines Corvo (technician), ordered by MO",
         "Does not replace the controlled-drug log.",
         "bandage, left fore",
-        "blood, tube 4, cell count",
+        "blood, label tube 4, cell count",
         "Re-check: in a week",
         "Owner was told: rest",
     ):

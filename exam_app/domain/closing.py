@@ -2,6 +2,11 @@
 
 from dataclasses import replace
 
+from exam_app.domain.chip_scans import (
+    SCAN_GAP,
+    is_scan_open,
+    reason_not_scanned,
+)
 from exam_app.domain.errors import ExamClosedError, OpenPointsError
 from exam_app.domain.exam import (
     Closing,
@@ -18,6 +23,7 @@ from exam_app.domain.people import Attribution, Person
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.region_states import Conclusion, RegionState
 from exam_app.domain.review import review
+from exam_app.domain.visit import INTAKE_SLOT, ChipScan, Intake
 from exam_app.domain.vitals import VitalEntry
 
 
@@ -79,12 +85,22 @@ def stop_early(
         regions=regions,
         vitals=vitals,
         earlier=earlier,
+        intake=_with_scan(exam, words, by),
         stopped=StoppedEarly(reason, note.strip(), by),
     )
 
 
+def _with_scan(exam: Exam, reason: str, by: Attribution) -> Intake | None:
+    """Say why a required chip scan was not made; a scan that was made stands."""
+    if not is_scan_open(exam):
+        return exam.intake
+    intake = exam.intake or Intake()
+    scan = ChipScan(INTAKE_SLOT, (), 0, "", by, not_done=reason)
+    return replace(intake, scans=(*intake.scans, scan))
+
+
 def gaps(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Return what was left undone: region keys, and vitals as ``vital:ID``.
+    """Return what was left undone: region keys, vitals as ``vital:ID``, the scan.
 
     "Not present" is not a gap; a struck claim is. A vital answered in words
     ("panting") is not a gap; one with a reason is.
@@ -95,7 +111,8 @@ def gaps(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
         for v in vitals_in_scope(exam, protocol)
         if exam.vital(v.vital_id).reason and not exam.vital(v.vital_id).has_value
     )
-    return (*vitals, *keys)
+    scan = (SCAN_GAP,) if reason_not_scanned(exam) else ()
+    return (*vitals, *keys, *scan)
 
 
 def continuation(

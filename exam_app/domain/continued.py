@@ -1,12 +1,16 @@
 """A record and its continuations read as one, each answer from where it was given."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import fields, replace
+from typing import TypeVar
 
 from exam_app.domain.exam import Exam
 from exam_app.domain.findings import EarlierFinding
 from exam_app.domain.people import Person
 from exam_app.domain.region_states import RegionEntry, RegionState
+from exam_app.domain.visit import BiteHistory, Care, Intake, Plan, Presentation
+
+Words = TypeVar("Words", BiteHistory, Care, Plan, Presentation)
 
 
 def combined(first: Exam, later: Sequence[Exam]) -> Exam:
@@ -38,9 +42,11 @@ def combined(first: Exam, later: Sequence[Exam]) -> Exam:
             procedures=(*view.procedures, *exam.procedures),
             samples=(*view.samples, *exam.samples),
             private_notes=(*view.private_notes, *exam.private_notes),
-            bite=exam.bite or view.bite,
-            plan=exam.plan or view.plan,
-            care=exam.care or view.care,
+            intake=_intake(view.intake, exam.intake),
+            presentation=both(view.presentation, exam.presentation),
+            bite=both(view.bite, exam.bite),
+            plan=both(view.plan, exam.plan),
+            care=both(view.care, exam.care),
             closing=exam.closing,
         )
     return view
@@ -53,6 +59,25 @@ def _closed_regions(view: Exam, exam: Exam) -> dict[str, RegionEntry]:
         if entry.state is not RegionState.UNEXAMINED
         and (view.entry(key).is_gap or view.entry(key).state is RegionState.UNEXAMINED)
     }
+
+
+def both(first: Words | None, later: Words | None) -> Words | None:
+    """Return what both say, field by field; nothing said first is ever dropped."""
+    if first is None or later is None:
+        return first or later
+    said = {}
+    for field in fields(first):
+        one, other = getattr(first, field.name), getattr(later, field.name)
+        is_new = other and other != one
+        said[field.name] = f"{one}; later: {other}" if one and is_new else one or other
+    return type(first)(**said)
+
+
+def _intake(first: Intake | None, later: Intake | None) -> Intake | None:
+    """Keep how the animal came, with every scan of both."""
+    if first is None or later is None:
+        return first or later
+    return replace(first, scans=(*first.scans, *later.scans))
 
 
 def _people(known: tuple[Person, ...], more: tuple[Person, ...]) -> tuple[Person, ...]:

@@ -1,11 +1,11 @@
 """What stands above a record: urgent signs, bites, a stop, every gap by its reason."""
 
+from exam_app.domain.chip_scans import SCAN_GAP, reason_not_scanned
 from exam_app.domain.closing import gaps
 from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import SpeciesProtocol, split_key
 from exam_app.domain.review import region_label, review
-from exam_app.domain.wording import join_words
 
 
 def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
@@ -28,9 +28,8 @@ def _draft(exam: Exam, protocol: SpeciesProtocol) -> str:
 
 
 def _bite(exam: Exam) -> str:
-    bite = exam.bite
-    facts = (bite.bit_or_scratched, bite.examiner_bitten) if bite else ("", "")
-    return f"BITE OR SCRATCH: {join_words(*facts)}" if any(facts) else ""
+    concern = exam.bite.concern if exam.bite else ""
+    return f"BITE OR SCRATCH: {concern}" if concern else ""
 
 
 def _urgent(exam: Exam) -> str:
@@ -72,6 +71,8 @@ def _gap(exam: Exam, protocol: SpeciesProtocol, gap: str) -> tuple[str, str]:
             is_plain = words is Role.VOLUNTEER and vital.plain_label
             label = vital.plain_label if is_plain else vital.label
         return label.lower(), exam.vital(vital_id).reason
+    if gap == SCAN_GAP:
+        return "chip scan", reason_not_scanned(exam)
     entry = exam.entry(gap)
     region_id, side = split_key(gap)
     label = region_label(protocol, region_id, words).lower()

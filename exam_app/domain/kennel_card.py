@@ -1,5 +1,7 @@
 """What may stand on a kennel card: never an owner, never a private note."""
 
+from collections.abc import Callable, Sequence
+
 from exam_app.domain.exam import Exam
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Scope
@@ -8,30 +10,48 @@ from exam_app.domain.units import Reading
 
 Line = tuple[str, str]
 
+BITE = "BITE OR SCRATCH"
+ISOLATION = "ISOLATION"
+BY_MOUTH = "NOTHING BY MOUTH"
+VETERINARIAN = "VETERINARIAN"
+NOT_YET_SEEN = "not yet seen by a veterinarian"
+WARNINGS = frozenset({BITE, ISOLATION, BY_MOUTH, VETERINARIAN})
 
-def kennel_card(exam: Exam, *, was_seen_by_veterinarian: bool) -> tuple[Line, ...]:
+
+def kennel_card(
+    exam: Exam, *, was_seen_by_veterinarian: bool, earlier: Sequence[Exam] = ()
+) -> tuple[Line, ...]:
     """Return the lines of a kennel card as (label, text), most pressing first.
+
+    A bite of any exam stays. What the newest exam does not say is taken from the
+    last one that does, with its date.
 
     Args:
         exam: The animal's newest exam, open or closed.
         was_seen_by_veterinarian: Whether any record of this animal was examined or
             acknowledged by a veterinarian.
+        earlier: Its other exams, newest first.
     """
+    exams = (exam, *earlier)
     animal = exam.animal
     age = "not known" if animal.age_days is None else age_words(animal.age_days)
-    warnings = _warnings(exam, was_seen_by_veterinarian)
+    came = next(filter(_is_intake, exams), None)
     lines = (
+        (BITE, "; ".join(dict.fromkeys(filter(None, map(_bite, exams))))),
+        (ISOLATION, _newest(exams, _isolation)),
+        (BY_MOUTH, _newest(exams, _by_mouth)),
+        (VETERINARIAN, "" if was_seen_by_veterinarian else NOT_YET_SEEN),
         ("Number", animal.tag),
         ("Name", animal.name),
         ("Sex", animal.sex.value),
         ("Age", age),
-        ("Weight", _weight(exam)),
-        ("Taken in", f"{exam.started.local():%Y-%m-%d}" if exam.intake else ""),
-        ("Hold until", exam.intake.hold_until if exam.intake else ""),
-        ("Medication due", exam.care.medication_due if exam.care else ""),
+        ("Weight", _newest(exams, _weighed) or _not_weighed(exam)),
+        ("Taken in", _date(came) if came else ""),
+        ("Hold until", _newest(exams, _hold)),
+        ("Medication due", _newest(exams, _medication)),
         ("Can hurt you", animal.dangers),
     )
-    return (*warnings, *((label, text) for label, text in lines if text))
+    return tuple((label, text) for label, text in lines if text)
 
 
 def is_by_veterinarian(exam: Exam) -> bool:
@@ -41,24 +61,56 @@ def is_by_veterinarian(exam: Exam) -> bool:
     return is_veterinarian and exam.scope is not Scope.INTAKE
 
 
-def _warnings(exam: Exam, was_seen: bool) -> tuple[Line, ...]:
-    care = exam.care
-    bite = exam.bite.bit_or_scratched if exam.bite else ""
-    lines = (
-        ("BITE OR SCRATCH", bite),
-        ("ISOLATION", care.isolation if care else ""),
-        ("NOTHING BY MOUTH", care.nothing_by_mouth if care else ""),
-        ("VETERINARIAN", "" if was_seen else "not yet seen by a veterinarian"),
-    )
-    return tuple((label, text) for label, text in lines if text)
+def _is_intake(exam: Exam) -> bool:
+    """Whether the animal came in with this exam; a continuation comes later."""
+    has_kind = exam.intake is not None and bool(exam.intake.kind)
+    return not exam.continues and (exam.scope is Scope.INTAKE or has_kind)
 
 
-def _weight(exam: Exam) -> str:
+def _newest(exams: Sequence[Exam], say: Callable[[Exam], str]) -> str:
+    """Return what the newest exam that says it says; an older one with its date."""
+    for exam in exams:
+        text = say(exam)
+        if text:
+            return text if exam is exams[0] else f"{text} (said {_date(exam)})"
+    return ""
+
+
+def _date(exam: Exam) -> str:
+    return f"{exam.started.local():%Y-%m-%d}"
+
+
+def _hold(exam: Exam) -> str:
+    return exam.intake.hold_until if exam.intake else ""
+
+
+def _isolation(exam: Exam) -> str:
+    return exam.care.isolation if exam.care else ""
+
+
+def _by_mouth(exam: Exam) -> str:
+    return exam.care.nothing_by_mouth if exam.care else ""
+
+
+def _medication(exam: Exam) -> str:
+    return exam.care.medication_due if exam.care else ""
+
+
+def _bite(exam: Exam) -> str:
+    return exam.bite.concern if exam.bite else ""
+
+
+def _weighed(exam: Exam) -> str:
     entry = exam.vital("weight")
     if entry.reading is None:
-        return entry.reason and f"not weighed: {entry.reason}"
+        return ""
     estimate = " (estimate)" if entry.is_estimate else ""
     return f"{_typed(entry.reading)}{estimate}"
+
+
+def _not_weighed(exam: Exam) -> str:
+    reason = exam.vital("weight").reason
+    return f"not weighed: {reason}" if reason else ""
 
 
 def _typed(reading: Reading) -> str:

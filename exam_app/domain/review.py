@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from exam_app.domain.chip_scans import SCAN_GAP, is_scan_open
 from exam_app.domain.exam import Exam, keys_in_scope, required_vitals, words_for
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import SpeciesProtocol, split_key
@@ -19,6 +20,7 @@ class PointKind(StrEnum):
     URGENT = "urgent"
     EARLIER = "earlier finding"
     STATE = "state beside a rate"
+    SCAN = "chip scan"
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +28,8 @@ class OpenPoint:
     """One thing that keeps the exam from closing.
 
     Attributes:
-        target: Region key, vital id, urgent entry id, or ``finding_id`` of an
-            earlier finding.
+        target: Region key, vital id, urgent entry id, ``finding_id`` of an earlier
+            finding, or ``scan:intake``.
         message: What to do, in the exam's words.
     """
 
@@ -47,12 +49,13 @@ def region_label(protocol: SpeciesProtocol, key: str, words: Role) -> str:
 
 
 def review(exam: Exam, protocol: SpeciesProtocol) -> tuple[OpenPoint, ...]:
-    """Return every open point: urgent signs, then vitals, regions, earlier findings.
+    """Return every open point: urgent signs, chip scan, vitals, regions, earlier ones.
 
     An exam with no open point may be closed; any other is refused.
     """
     return (
         *_open_urgent(exam),
+        *_open_scan(exam),
         *_open_vitals(exam, protocol),
         *_open_regions(exam, protocol),
         *_open_earlier(exam, protocol),
@@ -69,6 +72,13 @@ def _open_urgent(exam: Exam) -> list[OpenPoint]:
         for entry in exam.urgent
         if not entry.is_answered
     ]
+
+
+def _open_scan(exam: Exam) -> list[OpenPoint]:
+    if not is_scan_open(exam):
+        return []
+    message = "Chip scan: no number, no “none found on this scan” and no reason"
+    return [OpenPoint(PointKind.SCAN, SCAN_GAP, message)]
 
 
 def _open_vitals(exam: Exam, protocol: SpeciesProtocol) -> list[OpenPoint]:

@@ -9,6 +9,9 @@ from dataclasses import dataclass
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution
 
+INTAKE_SLOT = "intake"
+SCAN_SLOTS = (INTAKE_SLOT, "later day", "before release")
+
 
 @dataclass(frozen=True, slots=True)
 class Presentation:
@@ -27,7 +30,8 @@ class ChipScan:
     """One scan; empty ``numbers`` mean none found on this scan.
 
     Attributes:
-        slot: ``intake``, ``later day`` or ``before release``.
+        slot: One of ``SCAN_SLOTS``.
+        passes: How often the animal was gone over; 0 when it was not said.
         not_done: Why this scan was not made; then nothing else is claimed.
     """
 
@@ -47,6 +51,7 @@ class BiteHistory:
         bit_or_scratched: Whom the animal bit or scratched in the last ten days.
         examiner_bitten: Bite or scratch of the examiner, with its time; ``washed``
             and ``reported`` belong to it.
+        rabies_concern: What else makes one think of rabies, in words.
     """
 
     bit_or_scratched: str = ""
@@ -56,6 +61,24 @@ class BiteHistory:
     examiner_bitten: str = ""
     washed: str = ""
     reported: str = ""
+    examiner_when: str = ""
+    rabies_concern: str = ""
+
+    @property
+    def concern(self) -> str:
+        """What stays on every view: bites, scratches, rabies, quarantine, in words.
+
+        Empty when there is none; a vaccine certificate alone is no concern.
+        """
+        examiner = ", ".join(filter(None, (self.examiner_bitten, self.examiner_when)))
+        bitten = ", ".join(filter(None, (self.bit_or_scratched, self.when)))
+        parts = (
+            bitten,
+            f"examiner: {examiner}" if self.examiner_bitten else "",
+            f"rabies concern: {self.rabies_concern}" if self.rabies_concern else "",
+            f"quarantine: {self.quarantine}" if self.quarantine else "",
+        )
+        return "; ".join(part for part in parts if part)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +94,13 @@ class Intake:
 
 @dataclass(frozen=True, slots=True)
 class Given:
-    """Something given to the animal; does not replace the controlled-drug log."""
+    """Something given to the animal; does not replace the controlled-drug log.
+
+    Attributes:
+        dose: Dose and unit as typed; nothing is computed from it.
+        given_by: Who gave it, in words; empty when the examiner did.
+        withdrawal: As on the label, for an animal that is food; zero is said too.
+    """
 
     product: str
     attribution: Attribution
@@ -84,6 +113,7 @@ class Given:
     ordered_by: str = ""
     reason: str = ""
     withdrawal: str = ""
+    given_by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """Pure changes of what surrounds the exam: intake, bite, given, samples, plan, care."""
 
 from dataclasses import replace
+from typing import Any
 
 from exam_app.domain.errors import ExamClosedError, UnknownItemError
 from exam_app.domain.exam import Exam
@@ -16,6 +17,8 @@ from exam_app.domain.visit import (
     Procedure,
     Sample,
 )
+
+TAKEN_BACK = frozenset({"given", "procedures", "samples", "private_notes"})
 
 
 def _require_open(exam: Exam) -> None:
@@ -103,6 +106,31 @@ def add_private_note(exam: Exam, note: PrivateNote) -> Exam:
     _require_open(exam)
     _require_words(note.text)
     return replace(exam, private_notes=(*exam.private_notes, note))
+
+
+def take_back(exam: Exam, part: str, place: int) -> Exam:
+    """Drop one entry that was recorded by mistake, while the exam is open.
+
+    Args:
+        part: ``given``, ``procedures``, ``samples`` or ``private_notes``. A chip
+            scan is never dropped.
+        place: Its place in the order recorded, from 0.
+
+    Raises:
+        UnknownItemError: No such list, or nothing at that place.
+    """
+    _require_open(exam)
+    entries = getattr(exam, part) if part in TAKEN_BACK else ()
+    if not 0 <= place < len(entries):
+        raise UnknownItemError(part)
+    changed: dict[str, Any] = {part: (*entries[:place], *entries[place + 1 :])}
+    return replace(exam, **changed)
+
+
+def keep_chip(exam: Exam, number: str) -> Exam:
+    """Take a scanned number as the animal's own, when a person says so."""
+    _require_open(exam)
+    return replace(exam, animal=replace(exam.animal, chip=number))
 
 
 def _require_words(text: str) -> None:

@@ -1,8 +1,12 @@
 """The sections of a record around the exam itself: why it came, what was done."""
 
+from exam_app.domain.chip_scans import difference_words
+from exam_app.domain.chips import show_chip
 from exam_app.domain.exam import Exam
-from exam_app.domain.visit import BiteHistory, ChipScan
-from exam_app.domain.wording import join_words
+from exam_app.domain.visit import BiteHistory, ChipScan, Given, Procedure, Sample
+from exam_app.domain.wording import join_words, person_name
+
+DRUG_LOG_NOTE = "Does not replace the controlled-drug log."
 
 
 def _labelled(*pairs: tuple[str, str]) -> tuple[str, ...]:
@@ -35,11 +39,13 @@ def _presentation(exam: Exam) -> tuple[str, ...]:
     )
 
 
-def _scan(scan: ChipScan) -> str:
-    found = ", ".join(scan.numbers) or "none found on this scan"
+def scan_words(scan: ChipScan) -> str:
+    """Write one scan: what it found, its occasion, the passes and the scanner."""
     if scan.not_done:
         return f"{scan.slot}: not scanned: {scan.not_done}"
-    return f"{found} ({scan.slot}, {scan.passes} passes, {scan.scanner})"
+    found = ", ".join(map(show_chip, scan.numbers)) or "none found on this scan"
+    passes = f"{scan.passes} passes" if scan.passes > 1 else "1 pass" * scan.passes
+    return f"{found} ({join_words(scan.slot, passes, scan.scanner)})"
 
 
 def _bite(bite: BiteHistory | None) -> tuple[str, ...]:
@@ -50,9 +56,15 @@ def _bite(bite: BiteHistory | None) -> tuple[str, ...]:
         ("Rabies vaccine, as on the certificate", bite.rabies_vaccine),
         ("Quarantine, as typed", bite.quarantine),
         (
-            "Examiner bitten",
-            join_words(bite.examiner_bitten, bite.washed, bite.reported),
+            "Examiner bitten or scratched",
+            join_words(
+                bite.examiner_bitten,
+                bite.examiner_when,
+                bite.washed,
+                f"reported to {bite.reported}" if bite.reported else "",
+            ),
         ),
+        ("Rabies concern", bite.rabies_concern),
     )
 
 
@@ -66,34 +78,47 @@ def _intake(exam: Exam) -> tuple[str, ...]:
             ("Found", join_words(intake.found_where, intake.found_when)),
             ("Hold until, as typed", intake.hold_until),
         ),
-        *(f"Chip scan: {_scan(scan)}" for scan in intake.scans),
+        *(f"Chip scan: {scan_words(scan)}" for scan in intake.scans),
+        *_labelled(("CHIP NUMBERS DIFFER", difference_words(exam))),
     )
 
 
 def _given(exam: Exam) -> tuple[str, ...]:
-    lines = tuple(
-        join_words(
-            given.product,
-            given.dose,
-            given.route,
-            given.site,
-            given.at.clock() if given.at else "",
-            f"lot {given.lot}" if given.lot else "",
-            f"expires {given.expiry}" if given.expiry else "",
-            f"ordered by {given.ordered_by}" if given.ordered_by else "",
-            given.reason,
-            f"withdrawal {given.withdrawal}" if given.withdrawal else "",
-        )
-        for given in exam.given
+    lines = tuple(given_words(exam, given) for given in exam.given)
+    return (*lines, DRUG_LOG_NOTE) if lines else ()
+
+
+def given_words(exam: Exam, given: Given) -> str:
+    """Write one thing that was given: product and dose first, then how, who, why."""
+    giver = given.given_by or person_name(exam, given.attribution.examined_by)
+    return join_words(
+        given.product,
+        given.dose,
+        given.route,
+        given.site,
+        given.at.clock() if given.at else "",
+        f"lot {given.lot}" if given.lot else "",
+        f"expires {given.expiry}" if given.expiry else "",
+        f"given by {giver}",
+        f"ordered by {given.ordered_by}" if given.ordered_by else "",
+        given.reason,
+        f"withdrawal {given.withdrawal}" if given.withdrawal else "",
     )
-    note = "Does not replace the controlled-drug log."
-    return (*lines, note) if lines else ()
+
+
+def procedure_words(done: Procedure) -> str:
+    """Write one procedure: what, where, note."""
+    return join_words(done.what, done.where, done.note)
+
+
+def sample_words(sample: Sample) -> str:
+    """Write one sample: kind, label on the tube, test, result."""
+    label = f"label {sample.label}" if sample.label else ""
+    return join_words(sample.kind, label, sample.test, sample.result)
 
 
 def _procedures(exam: Exam) -> tuple[str, ...]:
-    return tuple(
-        join_words(done.what, done.where, done.note) for done in exam.procedures
-    )
+    return tuple(map(procedure_words, exam.procedures))
 
 
 def _care(exam: Exam) -> tuple[str, ...]:
@@ -108,10 +133,7 @@ def _care(exam: Exam) -> tuple[str, ...]:
 
 
 def _samples(exam: Exam) -> tuple[str, ...]:
-    return tuple(
-        join_words(sample.kind, sample.label, sample.test, sample.result)
-        for sample in exam.samples
-    )
+    return tuple(map(sample_words, exam.samples))
 
 
 def _plan(exam: Exam) -> tuple[str, ...]:

@@ -101,10 +101,11 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     ChipScan: _keys("slot numbers passes scanner attribution not_done"),
     BiteHistory: _keys(
         "bit_or_scratched when rabies_vaccine quarantine examiner_bitten washed"
-        " reported"
+        " reported examiner_when rabies_concern"
     ),
     Given: _keys(
         "product attribution dose route site at lot expiry ordered_by reason withdrawal"
+        " given_by"
     ),
     Sample: _keys("kind attribution label test result"),
     Plan: _keys("assessment differentials plan recheck owner_told"),

@@ -41,9 +41,9 @@ from exam_app.domain.transitions import (
 from exam_app.domain.units import Reading, parse_reading
 from exam_app.domain.urgent import AnswerKind, UrgentAnswer
 from exam_app.domain.urgent_transitions import answer_urgent
-from exam_app.domain.visit import BiteHistory, ChipScan, Intake, Presentation
 from exam_app.domain.vital_transitions import record_vital
 from exam_app.domain.vitals import RateState, VitalEntry
+from exam_app.ui.demo_visit import play_visit
 
 Told = Mapping[str, Any]
 NewId = Callable[[], str]
@@ -86,7 +86,7 @@ def play(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> Exam:
         ExamError: The file tells something the app would refuse.
     """
     exam = with_person(with_person(exam, cast.examiner), cast.scribe)
-    exam = _visit(exam, told, cast)
+    exam = play_visit(exam, told, cast.by, cast.now)
     for vital_id, seen in told.get("vitals", {}).items():
         exam = _vital(exam, protocol, vital_id, seen, cast)
     for found in told.get("findings", ()):
@@ -95,29 +95,6 @@ def play(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> Exam:
     for earlier in exam.earlier:
         exam = answer_earlier(exam, earlier.finding_id, EarlierOutcome.SAME)
     return _end(exam, protocol, told, cast)
-
-
-def _visit(exam: Exam, told: Told, cast: Cast) -> Exam:
-    if told.get("complaint"):
-        exam = replace(exam, presentation=Presentation(complaint=told["complaint"]))
-    if not told.get("intake_kind"):
-        return exam
-    scans: tuple[ChipScan, ...] = ()
-    if told.get("scan_slot"):
-        scans = (
-            ChipScan(
-                told["scan_slot"], (), told["scan_passes"], told["scanner"], cast.by
-            ),
-        )
-    if told.get("bite"):
-        exam = replace(exam, bite=BiteHistory(bit_or_scratched=told["bite"]))
-    intake = Intake(
-        kind=told["intake_kind"],
-        found_where=told.get("found_where", ""),
-        found_when=told.get("found_when", ""),
-        scans=scans,
-    )
-    return replace(exam, intake=intake)
 
 
 def _vital(
