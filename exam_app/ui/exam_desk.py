@@ -190,5 +190,5 @@ class ExamDesk:
     def _show(self) -> None:
         self.mirrors.show(self.exam)
         self.overview.last_step = self._steps[-1].message if self._steps else ""
-        self.overview.examiner = self.examiner.name
-        self.overview.scribe = self.scribe.name if self.scribe else ""
+        self.mirrors.people.examiner = self.examiner.name
+        self.mirrors.people.scribe = self.scribe.name if self.scribe else ""

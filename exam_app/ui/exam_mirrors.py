@@ -60,7 +60,7 @@ class UrgentMirror:
 @ft.observable
 @dataclass(eq=False)
 class Overview:
-    """What is always in view: progress, the save, the last step, who examines."""
+    """What is always in view: progress, the save, the last step."""
 
     done: int = 0
     total: int = 0
@@ -69,9 +69,16 @@ class Overview:
     save: SaveState = SaveState.SAVED
     problem: str = ""
     last_step: str = ""
+    is_closed: bool = False
+
+
+@ft.observable
+@dataclass(eq=False)
+class PeopleMirror:
+    """The names of who examines and, if it is somebody else, who writes."""
+
     examiner: str = ""
     scribe: str = ""
-    is_closed: bool = False
 
 
 class Mirrors:
@@ -80,7 +87,7 @@ class Mirrors:
     Attributes:
         regions: One mirror for each region key in scope, head to tail.
         vitals: One mirror for each vital in scope, in protocol order.
-        urgent, overview: See their classes.
+        urgent, overview, people: See their classes.
     """
 
     def __init__(self, exam: Exam, protocol: SpeciesProtocol) -> None:
@@ -96,6 +103,7 @@ class Mirrors:
         }
         self.urgent = UrgentMirror(exam.urgent)
         self.overview = Overview()
+        self.people = PeopleMirror()
         self.show(exam)
 
     def show(self, exam: Exam) -> None:

@@ -5,6 +5,7 @@ stored draft, so the address of an exam's screen always leads to the exam.
 """
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -105,7 +106,11 @@ def draft_projection(
 
 def person_now(tab: "Tab") -> Person:
     """Return the person who examines now."""
-    fields = tab.person
+    return person_of(tab.person)
+
+
+def person_of(fields: Mapping[str, Any]) -> Person:
+    """Return a person from the fields kept of them."""
     return Person(
         person_id=fields["person_id"],
         name=fields["name"],

@@ -66,3 +66,8 @@ def graded(
     if scale is None or not value:
         return others
     return (*others, give_grade(scale, value))
+
+
+def grade_label(value: str, label: str) -> str:
+    """Name a grade's button: ``3: loud``, or the word where the grade is one."""
+    return label if label.startswith(value) or value == label else f"{value}: {label}"

@@ -91,14 +91,27 @@ def chip(
 
 
 def banner_button(identifier: str, label: str, on_click: OnClick) -> ft.Semantics:
-    """Make a button that can be read on the urgent ground."""
+    """Make a notice across the screen that is one urgent button.
+
+    Notice and button in one, since both must stay in view above a list that needs
+    the room.
+    """
     style = ft.ButtonStyle(
-        padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=14),
+        padding=ft.Padding.symmetric(vertical=10, horizontal=14),
         shape=ft.RoundedRectangleBorder(radius=CORNER),
+        bgcolor=ft.Colors.ERROR,
         color=ft.Colors.ON_ERROR,
-        side=ft.BorderSide(2, ft.Colors.ON_ERROR),
     )
-    button = ft.OutlinedButton(content=label, on_click=on_click, style=style)
+    row = ft.Row(
+        [
+            ft.Container(width=0, height=EXAM_CONTROL_HEIGHT - 20),
+            ft.Icon(ft.Icons.PRIORITY_HIGH, color=ft.Colors.ON_ERROR),
+            ft.Text(label, color=ft.Colors.ON_ERROR, expand=True),
+            ft.Icon(ft.Icons.CHEVRON_RIGHT, color=ft.Colors.ON_ERROR),
+        ],
+        spacing=8,
+    )
+    button = ft.FilledButton(content=row, on_click=on_click, style=style)
     return identified(identifier, button)
 
 

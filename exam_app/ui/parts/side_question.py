@@ -9,6 +9,8 @@ from exam_app.ui.parts.exam_parts import from_above, tile
 from exam_app.ui.parts.texts import quiet
 from exam_app.ui.region_presenter import keys_chosen, side_choices
 
+_WHOSE = "The animal's own left and right, seen from above."
+
 
 def side_question(
     group: str, keys: tuple[str, ...], on_choose: Callable[[tuple[str, ...]], None]
@@ -29,7 +31,7 @@ def side_question(
 
     return [
         ft.Row(
-            [from_above(), quiet("The animal's own left and right, from above.")],
+            [from_above(), ft.Container(quiet(_WHOSE), expand=True)],
             spacing=12,
         ),
         ft.Row([button(*choice) for choice in side_choices(keys)], spacing=12),

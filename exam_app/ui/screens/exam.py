@@ -34,6 +34,7 @@ from exam_app.ui.screens import urgent_list
 from exam_app.ui.screens.region_row import RegionRow
 from exam_app.ui.screens.stop_early import open_stop_early
 from exam_app.ui.screens.vitals import vital_rows
+from exam_app.ui.screens.writer import writer_line
 from exam_app.ui.theme import GAP
 
 if TYPE_CHECKING:
@@ -135,7 +136,7 @@ class ExamList:
                 for region in group.regions
             ]
         # Room for the bar that tells what was done.
-        return [*rows, ft.Container(height=80)]
+        return [*rows, writer_line(self.tab, self.desk), ft.Container(height=80)]
 
     def landmarks(self) -> ft.Control:
         """Build the bar of landmarks, each with what is still open below it."""

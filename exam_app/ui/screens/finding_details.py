@@ -13,6 +13,7 @@ from exam_app.ui.finding_form import (
     SEVERITY_LABELS,
     SINCE_LABELS,
     Place,
+    grade_label,
     graded,
     read_place,
     read_since,
@@ -35,7 +36,7 @@ from exam_app.ui.identifiers import (
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.fields import Field, text_field
-from exam_app.ui.parts.texts import quiet, strong
+from exam_app.ui.parts.texts import strong
 from exam_app.ui.parts.toggles import ToggleRow
 from exam_app.ui.region_changes import Found, finding_of
 from exam_app.ui.screens.lump_sheet import open_lump
@@ -98,7 +99,7 @@ class DetailsSheet:
             made = region_changes.removed(self.desk.protocol, self.find)
             if await exam_room.change(self.tab, self.desk, made, f"without: {words}"):
                 self.tab.close_sheet()
-                self.tab.tell(f"Taken back: {words}", self._bring_back)
+                self.tab.tell(f"Taken back: {words}")
 
         return ft.Row(
             [
@@ -107,9 +108,6 @@ class DetailsSheet:
             ],
             spacing=12,
         )
-
-    async def _bring_back(self) -> None:
-        await exam_room.undo(self.tab, self.desk)
 
     def _call(self) -> list[ft.Control]:
         async def chosen(value: str) -> None:
@@ -157,7 +155,7 @@ class DetailsSheet:
         now = next(
             (g.value for g in self.finding.grades if g.scale_id == scale_id), None
         )
-        options = [(g.value, _grade_label(g.value, g.label)) for g in scale.grades]
+        options = [(g.value, grade_label(g.value, g.label)) for g in scale.grades]
         row = ChoiceRow(FINDING_GRADE, options, chosen, now, clearable=True)
         return [strong(scale.label), row.control]
 
@@ -252,12 +250,3 @@ class DetailsSheet:
         changed = {k: v for k, v in now.items() if v != getattr(self.finding, k)}
         if changed:
             await self._set(**changed)
-
-
-def _grade_label(value: str, label: str) -> str:
-    return label if label.startswith(value) or value == label else f"{value}: {label}"
-
-
-def summary(finding: Finding) -> ft.Control:
-    """Show the words of a finding."""
-    return quiet(finding.words)

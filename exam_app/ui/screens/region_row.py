@@ -9,13 +9,11 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.domain.findings import EarlierOutcome
 from exam_app.domain.protocol import Region
 from exam_app.ui import exam_room, region_changes
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.identifiers import (
     FINDING_LINE,
-    REGION_EARLIER,
     REGION_FINDING,
     REGION_MORE,
     REGION_NORMAL,
@@ -25,14 +23,12 @@ from exam_app.ui.identifiers import (
     for_region,
     identified,
 )
-from exam_app.ui.parts.exam_parts import chip, from_above, sign_icon, tile
+from exam_app.ui.parts.exam_parts import chip, from_above, tile
 from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.parts.texts import quiet, strong
 from exam_app.ui.region_presenter import (
     BOTH,
-    OUTCOME_LABELS,
     Answer,
-    Sign,
     answer_of,
     keys_chosen,
     keys_of,
@@ -43,6 +39,7 @@ from exam_app.ui.region_presenter import (
     step_name,
 )
 from exam_app.ui.screens import finding_sheet, more_sheet
+from exam_app.ui.screens.known_before import absent_offers, earlier_questions
 from exam_app.ui.theme import CORNER
 
 if TYPE_CHECKING:
@@ -87,7 +84,8 @@ class RegionRow:
             parts.append(quiet(shown))
         for answer in answers:
             parts += self._said(answer)
-        parts += self._earlier()
+        parts += earlier_questions(self.tab, self.desk, self.keys)
+        parts += absent_offers(self.tab, self.desk, self.region, answers)
         parts += self._buttons(answers)
         card = ft.Container(
             ft.Column(
@@ -225,35 +223,6 @@ class RegionRow:
 
         identifier = for_region(self.region.region_id, REGION_MORE)
         return tile(identifier, "More", tapped, expand=2)
-
-    def _earlier(self) -> list[ft.Control]:
-        shown: list[ft.Control] = []
-        for key in self.keys:
-            for found in self.desk.mirrors.regions[key].earlier:
-                words = f"Found {found.date}: {found.summary}"
-                shown.append(
-                    ft.Row([sign_icon(Sign.PARKED), ft.Text(words, expand=True)])
-                )
-                shown.append(self._outcomes(found.finding_id, found.outcome))
-        return shown
-
-    def _outcomes(self, finding_id: str, chosen: EarlierOutcome | None) -> ft.Control:
-        buttons = [
-            self._outcome(finding_id, outcome, label, is_chosen=outcome is chosen)
-            for outcome, label in OUTCOME_LABELS
-        ]
-        return ft.Row(buttons, wrap=True, spacing=8, run_spacing=8)
-
-    def _outcome(
-        self, finding_id: str, outcome: EarlierOutcome, label: str, *, is_chosen: bool
-    ) -> ft.Control:
-        async def tapped() -> None:
-            made = region_changes.earlier_answered((finding_id,), outcome)
-            await exam_room.change(self.tab, self.desk, made, f"earlier: {outcome}")
-
-        icon = ft.Icons.CHECK if is_chosen else None
-        name = for_choice(for_region(finding_id, REGION_EARLIER), outcome.name.lower())
-        return tile(name, label, tapped, icon=icon)
 
 
 def _in_row(*controls: ft.Control) -> ft.Control:

@@ -17,11 +17,11 @@ from exam_app.ui.identifiers import (
     URGENT_WORDS,
     URGENT_WORDS_SAVE,
     for_choice,
+    identified,
 )
 from exam_app.ui.parts.exam_parts import banner_button, tile
 from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.live import LiveSlot
-from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.texts import quiet
 from exam_app.ui.screens.urgent_answer import open_urgent_answer, open_urgent_list
 from exam_app.ui.urgent_presenter import banner_text
@@ -44,8 +44,9 @@ def banner_slot(tab: "Tab", desk: ExamDesk) -> ft.Control:
             else:
                 open_urgent_list(tab, desk)
 
-        button = banner_button(URGENT_ANSWER, "Say who was told", answer)
-        return banner(URGENT_BANNER, banner_text(waiting), Tone.URGENT, button)
+        text = f"{banner_text(waiting)}. Say who was told"
+        button = banner_button(URGENT_ANSWER, text, answer)
+        return identified(URGENT_BANNER, button, live=True)
 
     return LiveSlot(draw, desk.mirrors.urgent).control
 
@@ -69,8 +70,8 @@ def _notice_of(tab: "Tab", exam_id: str, name: str, labels: list[str]) -> ft.Con
         await tab.go(f"/exam/{exam_id}")
 
     text = f"URGENT, not yet told: {name}: {'; '.join(labels)}"
-    button = banner_button(for_choice(URGENT_ANSWER, exam_id), "Go to this exam", go)
-    return banner(for_choice(URGENT_BANNER, exam_id), text, Tone.URGENT, button)
+    button = banner_button(for_choice(URGENT_ANSWER, exam_id), text, go)
+    return identified(for_choice(URGENT_BANNER, exam_id), button, live=True)
 
 
 def _waiting(tab: "Tab", exam_id: str) -> list[str]:
