@@ -28,9 +28,8 @@ from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivat
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.store.files import FolderLock
-from exam_app.ui.desk import Desk, SetUp
-
-DEMO_PIN = "1234"
+from exam_app.ui.desk import DEMO_PIN, Desk
+from exam_app.ui.first_start import SetUp
 
 
 class FolderUnwritableError(ExamError):
@@ -179,9 +178,9 @@ async def _fill_demo(desk: Desk) -> None:
     passphrase = secrets.token_urlsafe(9)
     person = {
         "person_id": uuid.uuid4().hex,
-        "name": "Demo Technician",
+        "name": "You (demo)",
         "role": "technician",
-        "initials": "DT",
+        "initials": "YOU",
         "licence": "",
     }
     await desk.set_up(

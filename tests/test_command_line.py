@@ -1,5 +1,6 @@
 """The command line: its help, and its refusals with a next step."""
 
+import os
 import re
 import socket
 import subprocess
@@ -63,3 +64,40 @@ def test_impossible_port_is_refused(port):
     refused = run("--port", port)
     assert refused.returncode == 2
     assert "1 to 65535" in refused.stderr or "expected one argument" in refused.stderr
+
+
+def stand_in_browser(folder, code):
+    """Put a program named chromium first on the path: it notes what it is asked."""
+    program = folder / "chromium"
+    program.write_text(f'#!/bin/sh\necho "$@" > {folder}/asked\nexit {code}\n')
+    program.chmod(0o755)
+    return {**os.environ, "PATH": f"{folder}{os.pathsep}{os.environ['PATH']}"}
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the stand-in is a shell script")
+@pytest.mark.parametrize(("code", "answer"), [(0, 0), (3, 1)])
+def test_closing_the_window_ends_the_app_and_a_failing_one_is_named(
+    tmp_path, code, answer
+):
+    ended = subprocess.run(
+        [sys.executable, "-m", "exam_app", "--window", "--data", str(tmp_path / "d")],
+        cwd=ROOT,
+        env=stand_in_browser(tmp_path, code),
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    assert ended.returncode == answer, ended.stderr
+    asked = (tmp_path / "asked").read_text()
+    assert "--app=http://127.0.0.1:" in asked
+    assert "--disable-background-networking" in asked
+    assert ("without --window" in ended.stderr) is (code != 0)
+
+
+def test_window_without_any_chromium_is_refused_with_a_next_step(
+    tmp_path, capsys, monkeypatch
+):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    assert main(["--data", str(tmp_path / "d"), "--window"]) == 1
+    assert "without --window" in capsys.readouterr().err

@@ -31,6 +31,7 @@ Rules for a screen:
 
 import asyncio
 import functools
+import sys
 from collections.abc import Awaitable, Callable
 
 import flet as ft
@@ -71,8 +72,12 @@ def _catch_everything(tab: Tab) -> None:
             tab.desk.touch()
         await dispatch(control_id, event_name, event_data)
 
+    def reported(text: str) -> None:
+        # Flet reports from inside its own handling of the error.
+        tab.report(sys.exc_info()[1], text)
+
     session.dispatch_event = touched  # type: ignore[method-assign]
-    session.error = tab.report_text  # type: ignore[method-assign, assignment]
+    session.error = reported  # type: ignore[method-assign, assignment]
 
 
 def _listen(tab: Tab) -> None:
@@ -97,6 +102,7 @@ def _follow_connection(tab: Tab) -> None:
         if tab.desk.holder == tab.key:
             tab.desk.is_holder_gone = is_gone
 
+    tab.page.on_close = tab.end
     tab.page.on_disconnect = lambda: note(is_gone=True)
     tab.page.on_connect = lambda: note(is_gone=False)
 

@@ -12,7 +12,6 @@ other, and finished only when the store has it.
 
 import asyncio
 import time
-import uuid
 from collections.abc import Callable
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
@@ -30,10 +29,12 @@ from exam_app.store.opening import (
     vault_exists,
 )
 from exam_app.store.vault import Vault
+from exam_app.ui.first_start import SetUp, fill_settings
 
 T = TypeVar("T")
 
 LOCK_AFTER_SECONDS = 300.0
+DEMO_PIN = "1234"
 LONGEST_WAKE_SECONDS = 900.0
 
 
@@ -53,27 +54,6 @@ class LockState(Enum):
     SEALED = "passphrase"
     RESTING = "PIN"
     OPEN = "nothing"
-
-
-@dataclass(frozen=True, slots=True)
-class SetUp:
-    """What a first person answers once.
-
-    Attributes:
-        role: ``field`` or ``clinic``: what this computer is.
-        practice: The practice's or shelter's name.
-        clinic_phone: As typed; shown, never dialled.
-        passphrase: Opens the exams after a restart.
-        person: The first person's fields, with ``person_id``.
-        pin: The first person's PIN.
-    """
-
-    role: str
-    practice: str
-    clinic_phone: str
-    passphrase: str
-    person: dict[str, Any]
-    pin: str
 
 
 @dataclass(slots=True)
@@ -134,7 +114,7 @@ class Desk:
         )
         self._vault = vault
         self.state = LockState.OPEN
-        await self.write(lambda: _fill_settings(vault, answers))
+        await self.write(lambda: fill_settings(vault, answers))
         self.person = vault.people.get(answers.person["person_id"])
         self.touch()
         return code
@@ -262,16 +242,3 @@ class Desk:
     def _wake_up(self) -> None:
         self.state = LockState.OPEN
         self.touch()
-
-
-def _fill_settings(vault: Vault, answers: SetUp) -> None:
-    with vault.transaction():
-        vault.people.put(answers.person)
-        vault.people.set_pin(answers.person["person_id"], answers.pin)
-        vault.settings.put("role", answers.role)
-        vault.settings.put("practice", answers.practice)
-        vault.settings.put("clinic_phone", answers.clinic_phone)
-        vault.settings.put("last_person", answers.person["person_id"])
-        vault.settings.put("device_id", uuid.uuid4().hex)
-        vault.settings.put("signing_key", door.new_signing_key())
-        vault.settings.put("agreement_key", door.new_agreement_key())

@@ -7,7 +7,6 @@ happened, what is safe and what to do, over the screen and never instead of it.
 
 import asyncio
 import contextlib
-import sys
 import uuid
 from collections.abc import Awaitable, Callable, Coroutine
 from dataclasses import dataclass, field
@@ -133,13 +132,13 @@ class Tab:
         self._told += 1
         number = self._told
 
-        async def undone() -> None:
+        def close() -> None:
             self.frame.take_off("told")
+
+        async def undone() -> None:
+            close()
             if undo:
                 await undo()
-
-        async def close() -> None:
-            self.frame.take_off("told")
 
         bar = telling.told_bar(sentence, undone if undo else None, close)
         self.frame.lay_over("told", bar, is_wide=self.is_wide)
@@ -168,6 +167,11 @@ class Tab:
         task.add_done_callback(self._tasks.discard)
         return task
 
+    def end(self) -> None:
+        """Stop what runs beside the handlers, once the tab will not come back."""
+        for task in self._tasks:
+            task.cancel()
+
     def cover(self) -> None:
         """Hide the screen behind what has to be given first."""
         self.frame.take_off("told")
@@ -194,26 +198,14 @@ class Tab:
         if isinstance(error, ExamError | CryptoError):
             self.refuse(error)
             return
-
-        async def home() -> None:
-            self.frame.take_off("stop")
-            self.frame.take_off("sheet")
-            await self.go(HOME)
-
-        def stay() -> None:
-            self.frame.take_off("stop")
-
-        control = telling.mishap(text or repr(error), stay, home)
+        control = telling.mishap(
+            text or repr(error), lambda: self.frame.take_off("stop"), self._go_home
+        )
         self.frame.lay_over("stop", control, is_wide=self.is_wide)
-
-    def report_text(self, text: str) -> None:
-        """Take what Flet would put over the whole app; see ``report``."""
-        self.report(sys.exc_info()[1], text)
 
     async def show(self, screen: Screen) -> None:
         """Put a screen up that has no route of its own; the address stays."""
-        before = self.screen
-        self.screen = screen
+        before, self.screen = self.screen, screen
         if before is not None and before.on_leave is not None:
             await before.on_leave()
         self.close_sheet()
@@ -230,6 +222,10 @@ class Tab:
             if named is not None:
                 return await route.build(self, **named)
         return await self.routes[0].build(self)
+
+    async def _go_home(self) -> None:
+        self.frame.take_off("stop")
+        await self.go(HOME)
 
     def _open_examiner(self) -> None:
         covers.open_examiner(self)

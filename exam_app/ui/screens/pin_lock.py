@@ -6,6 +6,7 @@ import flet as ft
 
 from exam_app.store.errors import PinLockedError
 from exam_app.ui import identifiers
+from exam_app.ui.desk import DEMO_PIN
 from exam_app.ui.parts.buttons import main_button, quiet_button
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.fields import text_field
@@ -19,6 +20,10 @@ if TYPE_CHECKING:
 def draw(tab: "Tab") -> ft.Control:
     """Draw the cover that asks for a PIN."""
     return _PinLock(tab).control
+
+
+def _demo_word(tab: "Tab") -> str:
+    return f"Demonstration: the PIN is {DEMO_PIN}." if tab.desk.is_demo else ""
 
 
 class _PinLock:
@@ -47,7 +52,7 @@ class _PinLock:
         phone = vault.settings.get("clinic_phone", "")
         self.control = cover_column(
             "Locked",
-            paragraph("The open exam is kept just as it is."),
+            paragraph(_demo_word(tab) or "The open exam is kept just as it is."),
             choice.control,
             self._pin.control,
             side_by_side(

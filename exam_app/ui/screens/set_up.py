@@ -13,7 +13,8 @@ import flet as ft
 from exam_app.store.errors import MistypedRecoveryCodeError
 from exam_app.store.recovery_code import read_code
 from exam_app.ui import identifiers
-from exam_app.ui.desk import SetUp
+from exam_app.ui.desk import LockState
+from exam_app.ui.first_start import SetUp
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.choices import ChoiceRow
@@ -82,6 +83,7 @@ class _Answers:
     strength: Slot = field(init=False)
     problem: Slot = field(init=False)
     wrong: str = ""
+    is_busy: bool = False
 
     def __post_init__(self) -> None:
         """Build empty fields."""
@@ -109,13 +111,22 @@ class _Answers:
 
     async def finish(self) -> None:
         """Check the answers, make the vault, and show the recovery code."""
-        self.wrong = self._first_problem() or ""
-        self.problem.refresh()
-        if self.wrong:
+        is_under_way = self.tab.desk.state is not LockState.EMPTY or self.is_busy
+        self._say(self._first_problem() or "")
+        if self.wrong or is_under_way:
             return
-        self.wrong = "Preparing the store …"
-        self.problem.refresh()
-        code = await self.tab.desk.set_up(
+        self.is_busy = True
+        self._say("Preparing the store …")
+        try:
+            code = await self._set_up()
+        finally:
+            self.is_busy = False
+            self._say("")
+        self.tab.desk.take(self.tab.key, self.tab.lose_desk)
+        await self.tab.show(recovery_screen(self.tab, code, self.tab.redraw))
+
+    async def _set_up(self) -> str:
+        return await self.tab.desk.set_up(
             SetUp(
                 role=self.computer.chosen or "field",
                 practice=self.practice.value,
@@ -125,8 +136,10 @@ class _Answers:
                 pin=self.person.pin,
             )
         )
-        self.tab.desk.take(self.tab.key, self.tab.lose_desk)
-        await self.tab.show(recovery_screen(self.tab, code, self.tab.redraw))
+
+    def _say(self, sentence: str) -> None:
+        self.wrong = sentence
+        self.problem.refresh()
 
     def _first_problem(self) -> str | None:
         if self.computer.chosen is None:
