@@ -99,8 +99,12 @@ def _listen(tab: Tab) -> None:
 
 def _follow_connection(tab: Tab) -> None:
     def note(*, is_gone: bool) -> None:
-        if tab.desk.holder == tab.key:
-            tab.desk.is_holder_gone = is_gone
+        if tab.desk.holder != tab.key:
+            return
+        tab.desk.is_holder_gone = is_gone
+        if not is_gone and tab.desk.state is not LockState.OPEN:
+            # Another tab was opened meanwhile, and the desk was locked for it.
+            tab.cover()
 
     tab.page.on_close = tab.end
     tab.page.on_disconnect = lambda: note(is_gone=True)
