@@ -7,7 +7,7 @@ from exam_app.domain.findings import EarlierFinding, EarlierOutcome, Finding
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution, Role
 from exam_app.domain.protocol import Caution, Scope
-from exam_app.domain.region_states import RegionEntry
+from exam_app.domain.region_states import Conclusion, RegionEntry
 from exam_app.domain.signalment import AgeBasis
 from exam_app.domain.vitals import Setting
 from exam_app.ui.exam_mirrors import Overview
@@ -128,6 +128,14 @@ def test_findings_of_the_last_record_and_older_ones_not_gone_are_asked_again():
     ]
     assert asked[1].exam_id == last.exam_id
     assert asked[1].date == "2025-11-25"
+
+
+def test_a_lost_eye_is_not_asked_for_again():
+    lost = replace(
+        found_before("eyes.left", "1" * 32, "not present: enucleated")["eyes.left"],
+        conclusion=Conclusion.NOT_PRESENT,
+    )
+    assert open_findings(replace(new_exam(), regions={"eyes.left": lost}), DOG) == ()
 
 
 def test_a_finding_described_anew_with_the_same_words_is_asked_once():

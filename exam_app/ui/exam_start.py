@@ -17,6 +17,7 @@ from exam_app.domain.protocol import (
     Scope,
     SpeciesProtocol,
 )
+from exam_app.domain.region_states import Conclusion
 from exam_app.domain.signalment import Animal, life_stage_of
 from exam_app.domain.vitals import Setting
 from exam_app.domain.wording import describe_finding
@@ -148,7 +149,8 @@ def open_findings(
 ) -> tuple[EarlierFinding, ...]:
     """Return what an earlier record leaves to be looked at again.
 
-    Its own findings, and older ones that it did not call gone.
+    Its own findings, and older ones that it did not call gone. A part that is not
+    there is known with the animal and not asked for again.
     """
     day = f"{earlier.started.local():%Y-%m-%d}"
     own = [
@@ -160,6 +162,7 @@ def open_findings(
             summary=describe_finding(finding, protocol),
         )
         for key, entry in earlier.regions.items()
+        if entry.conclusion is not Conclusion.NOT_PRESENT
         for finding in entry.findings
     ]
     older = [

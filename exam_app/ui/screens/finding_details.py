@@ -132,14 +132,8 @@ class DetailsSheet:
         async def chosen(value: str) -> None:
             await self._set(severity=severity_of(value))
 
-        now = self.finding.severity
-        row = ChoiceRow(
-            FINDING_SEVERITY,
-            SEVERITY_LABELS,
-            chosen,
-            now.value if now else None,
-            clearable=True,
-        )
+        now = self.finding.severity.value if self.finding.severity else None
+        row = ChoiceRow(FINDING_SEVERITY, SEVERITY_LABELS, chosen, now, clearable=True)
         return [strong("How marked"), row.control]
 
     def _grade(self) -> list[ft.Control]:
@@ -152,11 +146,11 @@ class DetailsSheet:
             grades = graded(self.finding, self.desk.protocol, scale_id, value)
             await self._set(grades=grades)
 
-        now = next(
-            (g.value for g in self.finding.grades if g.scale_id == scale_id), None
-        )
+        given = [g.value for g in self.finding.grades if g.scale_id == scale_id]
         options = [(g.value, grade_label(g.value, g.label)) for g in scale.grades]
-        row = ChoiceRow(FINDING_GRADE, options, chosen, now, clearable=True)
+        row = ChoiceRow(
+            FINDING_GRADE, options, chosen, next(iter(given), None), clearable=True
+        )
         return [strong(scale.label), row.control]
 
     def _lump(self) -> list[ft.Control]:
