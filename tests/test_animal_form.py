@@ -91,6 +91,13 @@ def test_chip_number_is_kept_without_spaces_and_odd_ones_are_told_about():
     assert chip_notes("12345")
 
 
+def test_chip_number_of_another_animal_here_is_told_first():
+    other = replace(BRUNO, name="Other Demo", chip="276098102123456")
+    notes = chip_notes("276 098 102 123 456", [other, BRUNO])
+    assert notes[0] == "Here already, with this number: Other Demo."
+    assert chip_notes("276098102123457", [other]) == chip_notes("276098102123457")
+
+
 def test_owner_is_kept_beside_and_other_fields_survive():
     before = Owner("A", "1", "", {"email": "x"})
     form = replace(form_of(NEW, before), owner_phone="2")

@@ -4,6 +4,7 @@ Nothing is made up: an empty age stays unknown, and an odd chip number is told a
 and kept as read.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -132,11 +133,20 @@ def _age_days(form: AnimalForm) -> int | None:
     return round(days) if 0 <= days <= _OLDEST_DAYS else None
 
 
-def chip_notes(typed: str) -> tuple[str, ...]:
-    """Return what is to be known of a chip number, the gravest first."""
+def chip_notes(typed: str, namesakes: Sequence[Animal] = ()) -> tuple[str, ...]:
+    """Return what is to be known of a chip number, the gravest first.
+
+    Args:
+        namesakes: Other animals here that may have the same number.
+    """
     if not typed.strip():
         return ()
-    return tuple(problem.text for problem in check_chip(typed).problems)
+    number = normalise_chip(typed)
+    same = [animal.name for animal in namesakes if animal.chip == number]
+    notes = [problem.text for problem in check_chip(typed).problems]
+    if same:
+        notes.insert(0, f"Here already, with this number: {', '.join(same)}.")
+    return tuple(notes)
 
 
 def animal_of(form: AnimalForm, before: Animal, today: date) -> Animal:

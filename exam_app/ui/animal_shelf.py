@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING, Any, ClassVar
 
+from exam_app.domain.chips import normalise_chip
 from exam_app.domain.errors import ExamError
 from exam_app.domain.findings import EarlierFinding
 from exam_app.domain.signalment import Animal, Owner
@@ -44,6 +45,13 @@ def fetch(tab: "Tab", animal_id: str) -> tuple[Animal, Owner]:
 def find(tab: "Tab", text: str) -> list[Animal]:
     """Return the animals whose name, tag, chip or owner has every word typed."""
     return [_animal(plain) for plain in tab.vault.animals.search(text)]
+
+
+def others_with_chip(tab: "Tab", typed: str, but: Animal) -> list[Animal]:
+    """Return the other animals here whose chip number may be the one typed."""
+    number = normalise_chip(typed)
+    found = find(tab, number) if number else []
+    return [animal for animal in found if animal.animal_id != but.animal_id]
 
 
 def _animal(plain: dict[str, Any]) -> Animal:

@@ -170,3 +170,27 @@ def test_animal_without_a_name_is_asked_for_one(prepared, open_page):
     driver.click("animal-add-dog")
     driver.click("animal-edit")
     driver.wait_text("animal-problem", "Give the animal a name")
+
+
+def test_scanned_chip_opens_its_animal_at_the_scanners_enter(prepared, open_page):
+    driver = open_page(LAPTOP)
+    unlock(driver, prepared)
+    driver.click("day-new")
+    driver.click("animal-add-dog")
+    driver.type("animal-name", "Bruno Demo")
+    driver.type("animal-chip", "276098102123456")
+    driver.click("animal-edit")
+    driver.wait("animal-search")
+    driver.type("animal-search", "276098102123456")
+    driver.press("Enter")
+    driver.wait("start-go")
+    assert "Bruno Demo" in driver.text("screen")
+
+
+def test_address_of_an_exam_that_is_not_here_shows_the_day_and_why(prepared, open_page):
+    driver = open_page(LAPTOP)
+    unlock(driver, prepared)
+    driver.go(f"/exam/{'0' * 32}")
+    driver.wait_text("refusal", "not open on this device")
+    driver.click("refusal-close")
+    driver.wait("day-new")

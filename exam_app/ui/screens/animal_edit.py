@@ -183,7 +183,9 @@ class EditScreen:
 
     def _draw_chip(self) -> ft.Control:
         kept = self._texts.get("chip")
-        notes = chip_notes(kept.value if kept else self._form.chip)
+        typed = kept.value if kept else self._form.chip
+        others = animal_shelf.others_with_chip(self.tab, typed, self.animal)
+        notes = chip_notes(typed, others)
         if not notes:
             return ft.Container()
         return banner(ids.ANIMAL_CHIP_NOTE, " ".join(notes), Tone.NOTICE)

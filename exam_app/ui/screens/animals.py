@@ -29,11 +29,18 @@ async def build(tab: "Tab") -> Screen:
     def typed() -> None:
         lines.refresh()
 
+    async def entered() -> None:
+        # A scanner ends with Enter: one animal of that chip is the one meant.
+        found = animal_shelf.find(tab, search.value) if search.value else []
+        if len(found) == 1:
+            await tab.go(f"/start/{found[0].animal_id}")
+
     search = text_field(
         ANIMAL_SEARCH,
         "Name, tag, chip or owner",
         hint="A chip scanner that types like a keyboard works here.",
         on_change=typed,
+        on_submit=entered,
     )
     lines = Slot(lambda: _lines(tab, search.value))
     return Screen(

@@ -32,7 +32,7 @@ from exam_app.ui.region_presenter import (
     step_name,
 )
 from exam_app.ui.screen import Screen
-from exam_app.ui.screens import urgent_list
+from exam_app.ui.screens import day, urgent_list
 from exam_app.ui.screens.exam import exam_bottom, progress_line
 from exam_app.ui.screens.region_row import RegionRow
 
@@ -42,7 +42,11 @@ if TYPE_CHECKING:
 
 async def build(tab: "Tab", exam_id: str, region_id: str) -> Screen:
     """Build the screen of one region of an open exam."""
-    desk = await exam_room.open_exam(tab, exam_id)
+    try:
+        desk = await exam_room.open_exam(tab, exam_id)
+    except exam_room.ExamNotHereError as refusal:
+        tab.refuse(refusal)
+        return await day.build(tab)
     region = desk.protocol.region(region_id)
     if region is None or not keys_of(desk.exam, desk.protocol, region):
         raise UnknownItemError(region_id)
