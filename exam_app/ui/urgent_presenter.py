@@ -8,7 +8,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution
 from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 
-HOW = ("in person", "phone", "message")
+HOW = (("in person", "here"), ("phone", "phone"), ("message", "message"))
 WHEN = ((0, "now"), (10, "10 min ago"), (30, "30 min ago"))
 
 

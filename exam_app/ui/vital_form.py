@@ -215,7 +215,7 @@ def question(vital: Vital, form: VitalForm) -> str:
         else (f"{low}–{plain_number(measure.plausible_high)}")
     )
     shown = with_unit(plain_number(reading.value), reading.unit)
-    return f"Is {shown} right? It is usually {with_unit(ends, measure.unit)}."
+    return f"Is {shown} right? Expected here: {with_unit(ends, measure.unit)}."
 
 
 def confirm(form: VitalForm) -> VitalForm:

@@ -4,9 +4,7 @@ Nothing is touched between the start and the stop, and nothing has to be heard.
 """
 
 import asyncio
-import contextlib
 import time
-from collections.abc import AsyncIterator
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -17,6 +15,7 @@ from exam_app.ui import count_presenter as counts
 from exam_app.ui import identifiers
 from exam_app.ui import vital_form as forms
 from exam_app.ui.count_presenter import CountFrame, CountPhase
+from exam_app.ui.device import awake, shake
 from exam_app.ui.exam_room import open_exam
 from exam_app.ui.identifiers import identified
 from exam_app.ui.open_forms import take_form
@@ -121,8 +120,10 @@ class _Timer:
                 started = time.monotonic()
                 while True:
                     elapsed_ms = int((time.monotonic() - started) * 1000)
-                    self._frame = self._frame_at(elapsed_ms)
+                    before, self._frame = self._frame, self._frame_at(elapsed_ms)
                     self.slot.refresh()
+                    if before.phase is not self._frame.phase:
+                        tab.start(shake(tab))
                     if not self._frame.until_next_ms:
                         return
                     await asyncio.sleep(self._frame.until_next_ms / 1000)
@@ -216,20 +217,3 @@ def _colours(frame: CountFrame) -> tuple[ft.Colors, ft.Colors]:
     if frame.phase is CountPhase.LEAD_IN:
         return ft.Colors.TERTIARY, ft.Colors.ON_TERTIARY
     return ft.Colors.PRIMARY, ft.Colors.ON_PRIMARY
-
-
-@contextlib.asynccontextmanager
-async def awake(tab: "Tab") -> AsyncIterator[None]:
-    """Keep the device's screen lit, where the device allows it."""
-    lock = ft.Wakelock()
-    tab.page.services.append(lock)
-    tab.page.update()
-    with contextlib.suppress(Exception):
-        await asyncio.wait_for(lock.enable(), 1)  # type: ignore[no-untyped-call]
-    try:
-        yield
-    finally:
-        with contextlib.suppress(Exception):
-            await asyncio.wait_for(lock.disable(), 1)  # type: ignore[no-untyped-call]
-        with contextlib.suppress(ValueError):
-            tab.page.services.remove(lock)

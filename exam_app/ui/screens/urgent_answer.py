@@ -13,7 +13,7 @@ from exam_app.ui import identifiers
 from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.exam_room import change
 from exam_app.ui.identifiers import for_choice, identified
-from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.parts.buttons import main_button, quiet_button
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.notices import Tone, banner
@@ -108,7 +108,7 @@ class _AnswerSheet:
             return ft.Container()
         controls: list[ft.Control] = []
         if kind is not AnswerKind.AM_VETERINARIAN:
-            controls += [*self._whom(), self._how(), self._when()]
+            controls += [*self._whom(), self._how()]
         if kind is not AnswerKind.TRIED:
             controls.append(self._instruction())
         if kind is AnswerKind.TOLD:
@@ -121,6 +121,8 @@ class _AnswerSheet:
                 exam=True,
             )
         )
+        if kind is not AnswerKind.AM_VETERINARIAN:
+            controls.append(self._when())
         return stack(*controls)
 
     def _whom(self) -> list[ft.Control]:
@@ -151,20 +153,30 @@ class _AnswerSheet:
         async def chosen(key: str) -> None:
             self._form = replace(self._form, how=key)
 
-        return ChoiceRow(
-            identifiers.URGENT_HOW, [(how, how) for how in HOW], chosen
-        ).control
+        return ChoiceRow(identifiers.URGENT_HOW, HOW, chosen).control
 
     def _when(self) -> ft.Control:
         async def chosen(key: str) -> None:
             self._form = replace(self._form, minutes_ago=int(key))
 
-        return ChoiceRow(
-            identifiers.URGENT_WHEN,
-            [(str(minutes), label) for minutes, label in WHEN],
-            chosen,
-            chosen=str(self._form.minutes_ago),
-        ).control
+        def draw() -> ft.Control:
+            if not is_asked:
+                later = "It was not just now"
+                return quiet_button(identifiers.URGENT_WHEN, later, ask)
+            return ChoiceRow(
+                identifiers.URGENT_WHEN,
+                [(str(minutes), label) for minutes, label in WHEN],
+                chosen,
+                chosen=str(self._form.minutes_ago),
+            ).control
+
+        def ask() -> None:
+            is_asked.append(True)
+            slot.refresh()
+
+        is_asked: list[bool] = []
+        slot = Slot(draw)
+        return slot.control
 
     def _instruction(self) -> ft.Control:
         async def typed(event: ft.Event[ft.TextField]) -> None:
