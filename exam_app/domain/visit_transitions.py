@@ -5,6 +5,7 @@ from typing import Any
 
 from exam_app.domain.errors import ExamClosedError, UnknownItemError
 from exam_app.domain.exam import Exam
+from exam_app.domain.signalment import Animal
 from exam_app.domain.visit import (
     BiteHistory,
     Care,
@@ -130,7 +131,12 @@ def take_back(exam: Exam, part: str, place: int) -> Exam:
 def keep_chip(exam: Exam, number: str) -> Exam:
     """Take a scanned number as the animal's own, when a person says so."""
     _require_open(exam)
-    return replace(exam, animal=replace(exam.animal, chip=number))
+    return replace(exam, animal=with_chip(exam.animal, number))
+
+
+def with_chip(animal: Animal, number: str) -> Animal:
+    """Return the animal with another chip number."""
+    return replace(animal, chip=number)
 
 
 def _require_words(text: str) -> None:

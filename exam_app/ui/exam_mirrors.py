@@ -57,6 +57,28 @@ class UrgentMirror:
         return tuple(entry for entry in self.entries if not entry.is_answered)
 
 
+VISIT_PARTS = (
+    "presentation",
+    "intake",
+    "bite",
+    "given",
+    "procedures",
+    "samples",
+    "plan",
+    "care",
+    "private_notes",
+)
+
+
+@ft.observable
+@dataclass(eq=False)
+class VisitMirror:
+    """One part of what surrounds the exam, by the name of the exam's own field."""
+
+    part: str
+    said: object = None
+
+
 @ft.observable
 @dataclass(eq=False)
 class Overview:
@@ -87,6 +109,7 @@ class Mirrors:
     Attributes:
         regions: One mirror for each region key in scope, head to tail.
         vitals: One mirror for each vital in scope, in protocol order.
+        visit: One mirror for each of ``VISIT_PARTS``.
         urgent, overview, people: See their classes.
     """
 
@@ -101,6 +124,7 @@ class Mirrors:
             vital.vital_id: VitalMirror(vital.vital_id, exam.vital(vital.vital_id))
             for vital in vitals_in_scope(exam, protocol)
         }
+        self.visit = {part: VisitMirror(part) for part in VISIT_PARTS}
         self.urgent = UrgentMirror(exam.urgent)
         self.overview = Overview()
         self.people = PeopleMirror()
@@ -113,6 +137,8 @@ class Mirrors:
             region.earlier = _earlier_of(exam, key)
         for vital_id, vital in self.vitals.items():
             vital.entry = exam.vital(vital_id)
+        for part, visit in self.visit.items():
+            visit.said = getattr(exam, part)
         self.urgent.entries = exam.urgent
         overview = self.overview
         overview.done, overview.total = progress(exam, self._protocol)

@@ -101,6 +101,8 @@ def draft_projection(
         "total": total,
         "scope": exam.scope.value,
         "person_id": exam.started_by,
+        "bite": exam.bite.concern if exam.bite else "",
+        "setting": exam.setting.value,
     }
 
 

@@ -6,6 +6,7 @@ still leaves open for a continuation.
 
 from dataclasses import dataclass
 
+from exam_app.domain.chip_scans import SCAN_GAP, is_scan_open, reason_not_scanned
 from exam_app.domain.closing import gaps
 from exam_app.domain.exam import (
     Exam,
@@ -21,6 +22,7 @@ from exam_app.ui.vital_presenter import vital_label
 
 HEADINGS = (
     (PointKind.URGENT, "Urgent signs not answered"),
+    (PointKind.SCAN, "Chip scan not answered"),
     (PointKind.VITAL, "Vitals not answered"),
     (PointKind.STATE, "Rates: what was the animal doing?"),
     (PointKind.EARLIER, "Earlier findings to look at"),
@@ -78,13 +80,16 @@ def stop_preview(exam: Exam, protocol: SpeciesProtocol, reason: StopReason) -> s
         not exam.vital(vital.vital_id).is_answered
         for vital in required_vitals(exam, protocol)
     )
-    what = _and(_count(parts, "part"), _count(vitals, "vital"))
+    scan = "the chip scan" if is_scan_open(exam) else ""
+    what = _and(_count(parts, "part"), _count(vitals, "vital"), scan)
     if not what:
         return f"Nothing is left. The record will say: stopped early, {reason.value}."
     return f"{what} will be recorded as not examined: {reason.value}. None as normal."
 
 
 def _gap_name(exam: Exam, protocol: SpeciesProtocol, gap: str) -> str:
+    if gap == SCAN_GAP:
+        return f"Chip scan: {reason_not_scanned(exam)}"
     words = words_for(exam)
     if gap.startswith("vital:"):
         vital_id = gap.removeprefix("vital:")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.ui import identifiers
+from exam_app.ui import bite_concerns, identifiers
 from exam_app.ui.parts.buttons import other_button
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.screen import Notice, Route
@@ -15,9 +15,11 @@ from exam_app.ui.screens import (
     about,
     animal_edit,
     animals,
+    combined,
     count,
     day,
     exam,
+    kennel,
     people,
     record,
     region,
@@ -66,9 +68,16 @@ ROUTES: tuple[Route, ...] = (
     Route("/exam/{exam_id}/tap/{vital_id}", tap_pad.build),
     Route("/exam/{exam_id}/review", review.build),
     Route("/record/{exam_id}", record.build),
+    Route("/record/{exam_id}/together", combined.build),
+    Route("/kennel", kennel.build_list),
+    Route("/kennel/{animal_id}", kennel.build),
     Route("/people", people.build),
     Route("/settings", settings.build),
     Route("/about", about.build),
 )
 
-NOTICES: tuple[Notice, ...] = (unconfirmed_code, urgent_list.notice)
+NOTICES: tuple[Notice, ...] = (
+    unconfirmed_code,
+    urgent_list.notice,
+    bite_concerns.notice,
+)

@@ -30,6 +30,7 @@ class Screen:
         on_leave: Awaited before another screen is shown.
         on_key: Awaited for each key pressed outside a text field.
         on_resize: Called after the window has changed its size.
+        on_person: Called when somebody else examines: what they may read is drawn.
     """
 
     title: str
@@ -44,6 +45,7 @@ class Screen:
     on_leave: Callable[[], Awaitable[None]] | None = None
     on_key: Callable[[ft.KeyboardEvent], Awaitable[None]] | None = None
     on_resize: Callable[[], None] | None = None
+    on_person: Callable[[], None] | None = None
 
 
 Builder: TypeAlias = Callable[..., Awaitable[Screen]]

@@ -18,6 +18,7 @@ from exam_app.domain.written_record import title
 from exam_app.record.draft_codec import owner_from_plain, owner_to_plain
 from exam_app.record.owners import SALT_LENGTH
 from exam_app.record.records import SignedExam, close_and_sign
+from exam_app.ui.bite_concerns import concern_of
 from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.exam_room import forget
 
@@ -80,6 +81,8 @@ def closed_projection(
         "headline": list(headline(exam, protocol)),
         "gaps": len(gaps(exam, protocol)),
         "is_urgent": bool(exam.urgent),
+        "bite": concern_of(exam),
+        "setting": exam.setting.value,
         "continues": exam.continues,
         "hash": signed.exam_hash,
         "is_demo": exam.is_demo,

@@ -192,6 +192,8 @@ class Tab:
         initials = person.get("initials") or person.get("name", "?")[:12]
         spoken = f"Examiner: {person.get('name', 'nobody')}. Change"
         self.frame.show_examiner(initials, spoken)
+        if self.screen and self.screen.on_person and self.desk.person:
+            self.screen.on_person()
 
     def report(self, error: BaseException | None, text: str = "") -> None:
         """Show an error that nobody caught, over the screen."""

@@ -1,19 +1,22 @@
 """The first screen after unlocking: open exams first, then what was closed today."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import flet as ft
 
+from exam_app.ui.bite_concerns import name_with_concern
 from exam_app.ui.exam_words import closed_line, draft_line
 from exam_app.ui.identifiers import (
     DAY_CLOSED,
     DAY_DRAFT,
     DAY_NEW,
+    KENNEL_OPEN,
     for_choice,
 )
-from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.kennel_shelf import is_shelter
+from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.texts import heading, quiet
 from exam_app.ui.screen import Screen
@@ -52,9 +55,21 @@ async def build(tab: "Tab") -> Screen:
                 choose,
                 icon=ft.Icons.PETS,
                 exam=True,
-            )
+            ),
+            *_kennel(tab, [*drafts, *closed]),
         ],
     )
+
+
+def _kennel(tab: "Tab", rows: Sequence[Mapping[str, Any]]) -> list[ft.Control]:
+    """Lead to the kennel cards, where animals are taken in."""
+
+    async def cards() -> None:
+        await tab.go("/kennel")
+
+    if not any(map(is_shelter, rows)):
+        return []
+    return [other_button(KENNEL_OPEN, "Kennel cards", cards, exam=True)]
 
 
 _FIRST = "No exams yet. Choose or add an animal to start one."
@@ -70,7 +85,7 @@ def _draft(tab: "Tab", row: Mapping[str, Any]) -> ft.Control:
 
     return line_button(
         for_choice(DAY_DRAFT, row["exam_id"]),
-        str(row.get("name")),
+        name_with_concern(row),
         draft_line(row),
         go,
         icon=ft.Icons.EDIT_NOTE,
@@ -82,7 +97,8 @@ def _closed(tab: "Tab", row: Mapping[str, Any]) -> ft.Control:
         await tab.go(f"/record/{row['exam_id']}")
 
     is_urgent = bool(row.get("is_urgent"))
-    name = f"{row.get('name')} · urgent" if is_urgent else str(row.get("name"))
+    name = name_with_concern(row)
+    name = f"{name} · urgent" if is_urgent else name
     return line_button(
         for_choice(DAY_CLOSED, row["exam_id"]),
         name,

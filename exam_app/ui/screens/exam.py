@@ -33,6 +33,7 @@ from exam_app.ui.screen import Screen
 from exam_app.ui.screens import urgent_list
 from exam_app.ui.screens.region_row import RegionRow
 from exam_app.ui.screens.stop_early import open_stop_early
+from exam_app.ui.screens.visit_rows import AFTER, BEFORE, after_rows, before_rows
 from exam_app.ui.screens.vitals import vital_rows
 from exam_app.ui.screens.writer import writer_line
 from exam_app.ui.theme import GAP
@@ -127,6 +128,7 @@ class ExamList:
 
     def _rows(self) -> list[ft.Control]:
         rows: list[ft.Control] = []
+        rows += [_landmark(BEFORE), before_rows(self.tab, self.desk)]
         for group in self._groups:
             if group is self._after_vitals:
                 rows += [_landmark(VITALS), vital_rows(self.tab, self.desk)]
@@ -135,17 +137,19 @@ class ExamList:
                 RegionRow(self.tab, self.desk, region).control()
                 for region in group.regions
             ]
+        rows += [_landmark(AFTER), after_rows(self.tab, self.desk)]
         # Room for the bar that tells what was done.
         return [*rows, writer_line(self.tab, self.desk), ft.Container(height=80)]
 
     def landmarks(self) -> ft.Control:
         """Build the bar of landmarks, each with what is still open below it."""
-        shown: list[ft.Control] = []
+        shown: list[ft.Control] = [self._jump(BEFORE)]
         for group in self._groups:
             if group is self._after_vitals:
                 mirrors = self.desk.mirrors.vitals.values()
                 shown.append(LiveSlot(self._draw_vitals, *mirrors).control)
             shown.append(self._landmark_button(group))
+        shown.append(self._jump(AFTER))
         if self.tab.is_wide:
             # A mouse cannot push a row sideways.
             return ft.Row(shown, wrap=True, spacing=8, run_spacing=8)
@@ -167,15 +171,16 @@ class ExamList:
         mirrors = [self.desk.mirrors.regions[key] for key in keys]
         return LiveSlot(draw, *mirrors).control
 
-    def _jump(self, title: str, left: int) -> ft.Control:
+    def _jump(self, title: str, left: int | None = None) -> ft.Control:
+        """Make the button of a heading; without a count nothing is said of it."""
+
         async def jump() -> None:
             await self._column.scroll_to(scroll_key=title, duration=0)
 
         label = f"{title} {left}" if left else title
-        icon = None if left else ft.Icons.CHECK
-        spoken = (
-            f"Go to {title}; {left} open" if left else f"Go to {title}; all answered"
-        )
+        icon = ft.Icons.CHECK if left == 0 else None
+        answered = "; all answered" if left == 0 else ""
+        spoken = f"Go to {title}; {left} open" if left else f"Go to {title}{answered}"
         name = for_choice(EXAM_JUMP, title.lower().replace(" ", "-"))
         return tile(name, label, jump, icon=icon, spoken=spoken)
 

@@ -16,12 +16,16 @@ from exam_app.ui.exam_room import (
     open_exam,
     person_now,
 )
-from exam_app.ui.identifiers import identified
+from exam_app.ui.identifiers import for_choice, identified
 from exam_app.ui.kept_records import KeptRecord, open_kept
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, section, stack
+from exam_app.ui.record_chain import chain_of
+from exam_app.ui.record_reading import for_reader
 from exam_app.ui.screen import Screen
+from exam_app.ui.visit_presenter import is_taken_in
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -34,16 +38,15 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
         return _closed(tab, kept)
     desk = await open_exam(tab, exam_id)
     written = write_record(desk.exam, desk.protocol)
-    return _screen(
-        tab, written, back=f"/exam/{exam_id}/review", name=desk.exam.animal.name
-    )
+    return written_screen(tab, written, desk.exam, back=f"/exam/{exam_id}/review")
 
 
 def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
     written = write_record(kept.exam, kept.loaded.protocol)
-    screen = _screen(tab, written, back="/", name=kept.exam.animal.name)
+    screen = written_screen(tab, written, kept.exam, back="/")
     screen.body.insert(0, _signed(kept))
     screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
+    screen.bottom += _ways_on(tab, kept)
     left = gaps(kept.exam, kept.loaded.protocol)
     if left:
         screen.bottom.append(_continue(tab, kept.exam, kept.loaded, len(left)))
@@ -60,21 +63,59 @@ def _signed(kept: KeptRecord) -> ft.Control:
     )
 
 
-def _screen(tab: "Tab", written: WrittenRecord, *, back: str, name: str) -> Screen:
+def _ways_on(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
+    """Lead to the chain this record belongs to, and to the kennel card."""
+
+    async def together() -> None:
+        await tab.go(f"/record/{kept.exam.exam_id}/together")
+
+    async def card() -> None:
+        await tab.go(f"/kennel/{kept.exam.animal.animal_id}")
+
+    ways: list[ft.Control] = []
+    if len(chain_of(tab.vault, kept.exam.exam_id)) > 1:
+        name = for_choice(identifiers.RECORD_TOGETHER, "open")
+        ways.append(other_button(name, "Read together", together, icon=ft.Icons.MERGE))
+    if is_taken_in(kept.exam):
+        ways.append(other_button(identifiers.RECORD_KENNEL, "Kennel card", card))
+    return ways
+
+
+def written_screen(
+    tab: "Tab", written: WrittenRecord, exam: Exam, *, back: str
+) -> Screen:
+    """Build a written record; private notes stand in a place of their own.
+
+    Args:
+        written: Without private notes; it is what a copy holds.
+        exam: The exam it was written from.
+        back: Route of the arrow.
+    """
     notices = [_headline(line) for line in written.headline]
+    private = Slot(lambda: _private(for_reader(exam, person_now(tab))))
     return Screen(
         title="Written record",
-        subtitle=name,
+        subtitle=exam.animal.name,
         back=back,
+        on_person=private.refresh,
         body=[
             identified(
                 identifiers.RECORD_TEXT,
                 stack(paragraph(written.title), *notices),
             ),
+            private.control,
             *map(_section, written.sections),
         ],
         bottom=[_copy(tab, written)],
     )
+
+
+def _private(notes: tuple[str, ...]) -> ft.Control:
+    if not notes:
+        return ft.Container(height=0)
+    title = "Private, for the veterinarian only"
+    shown = section(title, *map(paragraph, notes), quiet("In no copy of this record."))
+    return identified(identifiers.RECORD_PRIVATE, shown)
 
 
 def _headline(line: str) -> ft.Control:

@@ -19,6 +19,7 @@ from exam_app.ui.parts.texts import paragraph, section, side_by_side, stack
 from exam_app.ui.review_presenter import PointGroup, open_count_text, point_groups
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.close_sheet import open_close
+from exam_app.ui.screens.intake_scan import open_scans
 from exam_app.ui.screens.stop_early import open_stop_early
 from exam_app.ui.screens.urgent_answer import open_urgent_answer
 from exam_app.ui.screens.urgent_list import banner_slot
@@ -92,6 +93,8 @@ async def lead_to(tab: "Tab", desk: ExamDesk, point: OpenPoint) -> None:
     """Go to the place where a point is answered."""
     if point.kind is PointKind.URGENT:
         open_urgent_answer(tab, desk, point.target)
+    elif point.kind is PointKind.SCAN:
+        open_scans(tab, desk)
     elif point.kind in {PointKind.VITAL, PointKind.STATE}:
         open_vital(tab, desk, point.target)
     else:

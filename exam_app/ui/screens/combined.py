@@ -1,0 +1,56 @@
+"""A record and its continuations read as one; not signed, each part signed alone."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.written_record import write_record
+from exam_app.ui import identifiers
+from exam_app.ui.exam_room import ExamNotHereError
+from exam_app.ui.identifiers import for_choice
+from exam_app.ui.kept_records import KeptRecord
+from exam_app.ui.parts.buttons import other_button
+from exam_app.ui.parts.notices import banner
+from exam_app.ui.parts.texts import section
+from exam_app.ui.record_chain import chain_of, read_together
+from exam_app.ui.screen import Screen
+from exam_app.ui.screens.record import written_screen
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+async def build(tab: "Tab", exam_id: str) -> Screen:
+    """Build the view of a record with everything its continuations closed.
+
+    Raises:
+        ExamNotHereError: No such record is here.
+    """
+    chain = await tab.desk.read(lambda: chain_of(tab.vault, exam_id))
+    if not chain:
+        raise ExamNotHereError
+    exam, protocol = read_together(chain), chain[0].loaded.protocol
+    written = write_record(exam, protocol)
+    screen = written_screen(tab, written, exam, back=f"/record/{exam_id}")
+    screen.title = "Read together"
+    screen.body.insert(0, _what_it_is(len(chain)))
+    screen.body.append(section("Signed records", *(_part(tab, k) for k in chain)))
+    return screen
+
+
+def _what_it_is(count: int) -> ft.Control:
+    return banner(
+        identifiers.RECORD_TOGETHER,
+        f"One view of {count} signed records. The view itself is not signed: "
+        "what counts stands in the records below.",
+    )
+
+
+def _part(tab: "Tab", kept: KeptRecord) -> ft.Control:
+    async def go() -> None:
+        await tab.go(f"/record/{kept.exam.exam_id}")
+
+    what = "Continuation" if kept.exam.continues else "First record"
+    label = f"{what}, {kept.exam.started.date_and_time()}"
+    name = for_choice(identifiers.RECORD_PART, kept.exam.exam_id)
+    return other_button(name, label, go, icon=ft.Icons.ARTICLE_OUTLINED)

@@ -1,0 +1,83 @@
+"""Say something of the visit: presentation, intake, bites, plan, care.
+
+Every field is kept when it is left; the button keeps all and goes back.
+"""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from exam_app.domain import visit_transitions as transitions
+from exam_app.domain.exam import Exam, words_for
+from exam_app.domain.people import Attribution
+from exam_app.ui import exam_room, identifiers, visit_forms
+from exam_app.ui.exam_desk import Change, ExamDesk, NewId
+from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.parts.texts import quiet
+from exam_app.ui.screens.visit_form import VisitForm
+from exam_app.ui.visit_presenter import Part
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+_SETTERS: dict[Part, Callable[[Exam, Any], Exam]] = {
+    Part.PRESENTATION: transitions.set_presentation,
+    Part.INTAKE: transitions.set_intake,
+    Part.BITE: transitions.set_bite,
+    Part.PLAN: transitions.set_plan,
+    Part.CARE: transitions.set_care,
+}
+_REMARKS = {
+    Part.BITE: "What you say here stays on every view of this animal.",
+    Part.CARE: "What you say here stands on the kennel card.",
+    Part.PRESENTATION: "The owner's name and address belong to the animal, not here.",
+}
+
+
+def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
+    """Open the sheet of one part."""
+    asks = _asks(tab, part)
+    words = words_for(desk.exam)
+    title = part.title(words)
+    texts = visit_forms.texts_of(getattr(desk.exam, part.follows), asks)
+
+    async def keep() -> bool:
+        said = visit_forms.whole_said(desk.exam, part.follows, form.said())
+        before = getattr(desk.exam, part.follows)
+        if before == said or (before is None and not any(form.said().values())):
+            return True
+        return await exam_room.change(tab, desk, _saying(part, form.said()), title)
+
+    async def left() -> None:
+        await keep()
+
+    async def done() -> None:
+        if await keep():
+            tab.close_sheet()
+
+    form = VisitForm(asks, texts, words, left)
+    remark = _REMARKS.get(part)
+    tab.open_sheet(
+        title,
+        *([quiet(remark)] if remark else []),
+        *form.controls(),
+        main_button(identifiers.VISIT_SAVE, "Done", done, exam=True),
+    )
+
+
+def _asks(tab: "Tab", part: Part) -> tuple[visit_forms.Ask, ...]:
+    if part is Part.PLAN:
+        return visit_forms.plan_asks(exam_room.person_now(tab).role)
+    return {
+        Part.PRESENTATION: visit_forms.PRESENTATION,
+        Part.INTAKE: visit_forms.INTAKE,
+        Part.BITE: visit_forms.BITE,
+        Part.CARE: visit_forms.CARE,
+    }[part]
+
+
+def _saying(part: Part, texts: dict[str, str]) -> Change:
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        said = visit_forms.whole_said(exam, part.follows, texts)
+        return _SETTERS[part](exam, said)
+
+    return made
