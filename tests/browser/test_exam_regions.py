@@ -188,7 +188,7 @@ def test_scanned_chip_opens_its_animal_at_the_scanners_enter(prepared, open_page
 
 
 def test_address_of_an_exam_that_is_not_here_shows_the_day_and_why(prepared, open_page):
-    driver = open_page(LAPTOP)
+    driver = open_page(PHONE)
     unlock(driver, prepared)
     driver.go(f"/exam/{'0' * 32}")
     driver.wait_text("refusal", "not open on this device")
