@@ -30,7 +30,7 @@ from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.parts.texts import heading, quiet
 from exam_app.ui.region_presenter import Group, groups, keys_of, open_count
 from exam_app.ui.screen import Screen
-from exam_app.ui.screens import urgent_list
+from exam_app.ui.screens import day, urgent_list
 from exam_app.ui.screens.region_row import RegionRow
 from exam_app.ui.screens.stop_early import open_stop_early
 from exam_app.ui.screens.visit_rows import AFTER, BEFORE, after_rows, before_rows
@@ -46,7 +46,12 @@ VITALS = "Vitals"
 
 async def build(tab: "Tab", exam_id: str) -> Screen:
     """Build the list of an open exam."""
-    desk = await exam_room.open_exam(tab, exam_id)
+    try:
+        desk = await exam_room.open_exam(tab, exam_id)
+    except exam_room.ExamNotHereError as refusal:
+        # An old address, or one typed by hand: say why and show the day.
+        tab.refuse(refusal)
+        return await day.build(tab)
     listed = ExamList(tab, desk)
     return Screen(
         title=desk.exam.animal.name,
