@@ -191,6 +191,5 @@ def test_address_of_an_exam_that_is_not_here_shows_the_day_and_why(prepared, ope
     driver = open_page(PHONE)
     unlock(driver, prepared)
     driver.go(f"/exam/{'0' * 32}")
-    driver.wait_text("refusal", "not open on this device")
-    driver.click("refusal-close")
+    driver.wait_text("told", "not open on this device")
     driver.wait("day-new")

@@ -50,7 +50,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
         desk = await exam_room.open_exam(tab, exam_id)
     except exam_room.ExamNotHereError as refusal:
         # An old address, or one typed by hand: say why and show the day.
-        tab.refuse(refusal)
+        tab.tell(refusal.advice)
         return await day.build(tab)
     listed = ExamList(tab, desk)
     return Screen(

@@ -45,7 +45,7 @@ async def build(tab: "Tab", exam_id: str, region_id: str) -> Screen:
     try:
         desk = await exam_room.open_exam(tab, exam_id)
     except exam_room.ExamNotHereError as refusal:
-        tab.refuse(refusal)
+        tab.tell(refusal.advice)
         return await day.build(tab)
     region = desk.protocol.region(region_id)
     if region is None or not keys_of(desk.exam, desk.protocol, region):
