@@ -7,13 +7,17 @@ import pytest
 from exam_app.domain.closing import stop_early
 from exam_app.domain.exam import Exam, StopReason
 from exam_app.domain.people import Role
+from exam_app.domain.region_states import Conclusion, RegionEntry
+from exam_app.domain.review import PointKind
 from exam_app.domain.transitions import assert_no_abnormality
 from exam_app.domain.urgent import AnswerKind, UrgentEntry
 from exam_app.domain.vital_transitions import record_vital
 from exam_app.domain.vitals import VitalEntry
 from exam_app.ui import urgent_presenter as urgent
 from exam_app.ui.review_presenter import (
+    HEADINGS,
     gap_names,
+    haste_text,
     open_count_text,
     point_groups,
     stop_preview,
@@ -40,6 +44,19 @@ def test_every_open_point_is_listed_once_and_counted():
     # One urgent sign, weight and temperature, nose, both eyes, heart, tail.
     assert len(points) == len(set(points)) == 8
     assert open_count_text(exam, PROTOCOL).startswith("8 points are open")
+
+
+def test_every_kind_of_open_point_has_its_heading():
+    assert {kind for kind, _ in HEADINGS} == set(PointKind)
+
+
+def test_twelve_parts_within_ten_seconds_are_asked_about_and_eleven_are_not():
+    parts = [f"part{number}" for number in range(12)]
+    entry = RegionEntry(Conclusion.ASSERTED, ("looked at",), attribution=BY)
+    hasty = replace(new_exam(), regions=dict.fromkeys(parts, entry))
+    assert haste_text(hasty).startswith("12 parts were called free of abnormality")
+    slower = replace(hasty, regions=dict.fromkeys(parts[1:], entry))
+    assert haste_text(slower) == ""
 
 
 def test_an_answered_part_leaves_the_list():

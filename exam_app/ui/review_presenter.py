@@ -15,6 +15,7 @@ from exam_app.domain.exam import (
     required_vitals,
     words_for,
 )
+from exam_app.domain.pace import hasty_span
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.region_states import RegionState
 from exam_app.domain.review import OpenPoint, PointKind, region_label, review
@@ -63,6 +64,20 @@ def open_count_text(exam: Exam, protocol: SpeciesProtocol) -> str:
         return "Nothing is open. The exam can be closed."
     points = "1 point is" if count == 1 else f"{count} points are"
     return f"{points} open. Tap one to go there."
+
+
+def haste_text(exam: Exam) -> str:
+    """Ask about many answers in few seconds, without blame; empty when there are none.
+
+    Closing does not wait for an answer: the times stay in the record either way.
+    """
+    span = hasty_span(exam)
+    if span is None:
+        return ""
+    return (
+        f"{len(span.keys)} parts were called free of abnormality within "
+        f"{span.seconds} s. Is each as you found it? Look again, or close as it is."
+    )
 
 
 def gap_names(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:

@@ -16,7 +16,12 @@ from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.picks import pick
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, section, side_by_side, stack
-from exam_app.ui.review_presenter import PointGroup, open_count_text, point_groups
+from exam_app.ui.review_presenter import (
+    PointGroup,
+    haste_text,
+    open_count_text,
+    point_groups,
+)
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.close_sheet import open_close
 from exam_app.ui.screens.intake_scan import open_scans
@@ -72,7 +77,9 @@ def _points(tab: "Tab", desk: ExamDesk) -> ft.Control:
         shown = [paragraph(line) for line in lines]
         if not shown:
             shown = [paragraph("Everything in the scope of this exam was answered.")]
-        return stack(status, section("The record will begin with", *shown))
+        asked = haste_text(desk.exam)
+        notice = [banner(identifiers.REVIEW_HASTE, asked, Tone.NOTICE)] if asked else []
+        return stack(status, *notice, section("The record will begin with", *shown))
     return stack(status, *(_group(tab, desk, group) for group in groups))
 
 
