@@ -1,28 +1,29 @@
 """FORMAT.md against the code: an independent reader, the worked example, the vectors.
 
-The reader below is written from FORMAT.md and uses nothing of ours.
+The reader below is written from FORMAT.md; of ours it uses the dictionary alone.
 """
 
 import hashlib
+import json
 import re
 import shutil
 import tomllib
 import unicodedata
+import zlib
 from pathlib import Path
 
 import pytest
-from cryptography.exceptions import InvalidTag
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.argon2 import Argon2id
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 
 from exam_app.crypto.derivation import PRODUCTION_BOUNDS
-from exam_app.store import state
+from exam_app.store import bodies, frames, reports, state
+from exam_app.store.body_dictionary import DICTIONARY
 from exam_app.store.errors import VaultError
 from exam_app.store.key_slots import SLOT_LENGTH
-from exam_app.store.opening import KEYS_REPAIRED
-from exam_app.store.two_slots import LONGEST_STATE, SKIPPED
+from exam_app.store.reserve import RESERVE_LENGTH
 from exam_app.store.vault import (
     create_vault,
     open_vault,
@@ -34,7 +35,13 @@ ROOT = Path(__file__).parent.parent
 FORMAT = (ROOT / "exam_app" / "store" / "FORMAT.md").read_text(encoding="utf-8")
 VECTORS = ROOT / "tests" / "vectors" / "store"
 CASES = sorted(path.parent.name for path in VECTORS.glob("*/expect.toml"))
-REPORTS = {"skipped": SKIPPED, "keys": KEYS_REPAIRED, "opens": None}
+REPORTS = {
+    "opens": None,
+    "torn": reports.TORN,
+    "keys": reports.KEYS_REPAIRED,
+    "other copy": reports.OTHER_COPY,
+    **{f"{count} missing": reports.missing(count) for count in range(1, 9)},
+}
 
 
 def hkdf(secret, salt, info, length):
@@ -46,7 +53,7 @@ def number(content, at, length):
 
 
 def read_head(head, secret, kind):
-    """Give vault id and data key, by the tables of FORMAT.md."""
+    """Give the page that counts and the data key, by the tables of FORMAT.md."""
     pages = []
     for at in (0, 4096):
         page = head[at : at + 4096]
@@ -55,9 +62,9 @@ def read_head(head, secret, kind):
             assert number(page, 16, 2) == 1
             pages.append(page)
     page = max(pages, key=lambda page: number(page, 18, 8))
-    vault_id, count = page[26:42], page[42]
-    assert count == 2
-    slot = page[43:164] if kind == 1 else page[164:285]
+    vault_id = page[26:42]
+    assert page[91] == 2
+    slot = page[92:213] if kind == 1 else page[213:334]
     assert slot[0] == kind
     stretched = Argon2id(
         salt=slot[13:29],
@@ -71,26 +78,95 @@ def read_head(head, secret, kind):
     associated = b"exam-vault key slot v1" + vault_id + slot[:29]
     data_key = AESGCM(both[:32]).decrypt(slot[29:41], slot[41:89], associated)
     page_key = hkdf(data_key, vault_id, "exam-vault head page v1", 32)
-    assert AESGCM(page_key).decrypt(page[285:297], page[297:313], page[:285]) == b""
-    assert not any(page[313:4064])
-    return vault_id, data_key
+    assert AESGCM(page_key).decrypt(page[334:346], page[346:362], page[:334]) == b""
+    assert not any(page[362:4064])
+    return page, data_key
 
 
-def read_state(contents, vault_id, data_key):
-    """Give the newest state that authenticates, by the tables of FORMAT.md."""
-    key = hkdf(data_key, vault_id, "exam-vault state v1", 32)
-    found = {}
-    for name, parity in (("vault.a", 1), ("vault.b", 0)):
-        file = contents[name]
-        fits = file[:18] == b"exam-vault slot\n\0\1" and file[18:34] == vault_id
-        sequence = number(file, 34, 8)
-        if fits and sequence % 2 == parity and number(file, 42, 8) == len(file) - 62:
-            try:
-                plain = AESGCM(key).decrypt(file[50:62], file[62:], file[:62])
-            except InvalidTag:
-                continue
-            found[sequence] = plain
-    return found[max(found)]
+def unpack(packed):
+    if packed[0] == 0:
+        return packed[1:]
+    assert packed[0] == 1
+    return zlib.decompressobj(-15, zdict=DICTIONARY).decompress(packed[1:])
+
+
+def frames_of(journal, page, data_key):
+    """Give head, sealed bodies and their offset of every frame from the first."""
+    vault_id, journal_id = page[26:42], page[43:59]
+    made = hkdf(data_key, vault_id + journal_id, "exam-vault frames v1", 72)
+    frame_key, prefix_key, marker = AESGCM(made[:32]), AESGCM(made[32:64]), made[64:]
+    assert journal[:50] == b"exam-vault jrnl\n\0\1" + vault_id + journal_id
+    assert prefix_key.decrypt(journal[50:62], journal[62:78], journal[:50]) == b""
+    at, sequence, previous = 78, 0, bytes(16)
+    while at < len(journal):
+        prefix = journal[at : at + 72]
+        sequence += 1
+        assert prefix[:8] == marker
+        assert number(prefix, 8, 8) == sequence
+        assert prefix[28:44] == previous
+        nonce = prefix[44:56]
+        assert prefix_key.decrypt(nonce, prefix[56:], prefix[:56]) == b""
+        head_end = at + 72 + number(prefix, 16, 4)
+        head = frame_key.decrypt(nonce, journal[at + 72 : head_end], prefix)
+        previous = journal[head_end - 16 : head_end]
+        at = head_end + number(prefix, 20, 8)
+        yield head, journal[head_end:at], head_end
+
+
+def open_body(body_key, vault_id, table, key, sealed):
+    bound = vault_id + table + b"\t" + key
+    return unpack(AESGCM(body_key).decrypt(sealed[:12], sealed[12:], bound))
+
+
+def heads_as_text(contents, page, data_key):
+    """Write every head as the worked example shows them."""
+    journal = contents["vault.b" if page[42] else "vault.a"]
+    body_key = hkdf(data_key, page[26:42], "exam-vault bodies v1", 32)
+    lines = []
+    for head, bodies_of_frame, _ in frames_of(journal, page, data_key):
+        rest = bodies_of_frame
+        if head[:1] == b"i":
+            lines.append("i " + head[1:].decode("ascii", "replace"))
+            continue
+        for line in unpack(head[1:]).split(b"\n"):
+            verb, table, key, length, tag, row = line.split(b"\t", 5)
+            body = b""
+            if tag:
+                body, rest = rest[: int(length)], rest[int(length) :]
+                assert body[-16:] == bytes.fromhex(tag.decode())
+                body = open_body(body_key, page[26:42], table, key, body)
+            shown = b" ".join((b"c", verb, table, key, row, body))
+            lines.append(shown.decode())
+    return "".join(f"{line.rstrip()}\n" for line in lines)
+
+
+def state_from_index(contents, page, data_key):
+    """Give table, id, row and body of every document, starting at the index."""
+    journal = contents["vault.b" if page[42] else "vault.a"]
+    body_key = hkdf(data_key, page[26:42], "exam-vault bodies v1", 32)
+    found, at = {}, number(page, 59, 8)
+    starts = [offset for *_, offset in frames_of(journal, page, data_key)]
+    heads = [head for head, *_ in frames_of(journal, page, data_key)]
+    index = next(h for h, s in zip(heads, starts, strict=True) if s > at)
+    assert index[:1] == b"i"
+    rest = index[1:]
+    while rest:
+        line, _, rest = rest.partition(b"\n")
+        name, _, count, ids_length, rows_length = json.loads(line)
+        ids = rest[:ids_length].split(b"\n") if count else []
+        rest = rest[ids_length:]
+        rows = rest[:rows_length].split(b"\n") if count else []
+        rest = rest[rows_length:]
+        for key, row in zip(ids, rows, strict=True):
+            offset, length = number(rest, 0, 8), number(rest, 8, 4)
+            body = b""
+            if length:
+                sealed = journal[offset : offset + length]
+                assert sealed[-16:] == rest[12:28]
+                body = open_body(body_key, page[26:42], name.encode(), key, sealed)
+            found[name, key.decode()] = (row, body)
+            rest = rest[28:]
+    return found
 
 
 def passphrase_secret(passphrase):
@@ -110,22 +186,24 @@ async def test_reader_written_from_the_page_alone_opens_what_we_write(tmp_path):
     )
     vault.animals.put({"animal_id": "a1", "name": "Demo Bella ß"})
     vault.settings.put("clinic", "Demo")
+    vault.settings.put("gone", "soon")
+    vault.rewrite()
     vault.close()
     contents = folder_bytes(tmp_path)
     for kind, secret in (
         (1, passphrase_secret("Hu\u0308ndin\u00a0läuft")),
         (2, code_secret(code)),
     ):
-        vault_id, data_key = read_head(contents["vault.head"], secret, kind)
-        lines = read_state(contents, vault_id, data_key).decode().split("\n")
-        assert lines == [
-            "state 1",
-            "animals",
-            'animals\ta1\t{"animal_id":"a1","name":"Demo Bella ß"}',
-            "settings",
-            'settings\tclinic\t{"value":"Demo"}',
-            "",
-        ]
+        page, data_key = read_head(contents["vault.head"], secret, kind)
+        assert page[42] == 1
+        assert state_from_index(contents, page, data_key) == {
+            ("animals", "a1"): (
+                '{"find":"demo bella ß demobellaß"}'.replace("ß", "ss").encode(),
+                '{"animal":{"animal_id":"a1","name":"Demo Bella ß"}}'.encode(),
+            ),
+            ("settings", "clinic"): (b'{"value":"Demo"}', b""),
+            ("settings", "gone"): (b'{"value":"soon"}', b""),
+        }
 
 
 def worked_example():
@@ -137,7 +215,7 @@ def worked_example():
         "vault.b": b"",
     }
     code = re.search(r"recovery code\s+`([0-9A-Z-]{34})`", FORMAT)[1]
-    return contents, code, blocks["state"].encode()
+    return contents, code, blocks["state"]
 
 
 @pytest.mark.vector
@@ -145,7 +223,7 @@ async def test_worked_example_opens_with_passphrase_and_recovery_code(tmp_path):
     contents, code, _ = worked_example()
     fill_folder(tmp_path, contents)
     vault = await open_vault(tmp_path, "nose to tail")
-    assert vault.damage_report == KEYS_REPAIRED
+    assert vault.damage_report == reports.KEYS_REPAIRED
     assert vault.settings.get("practice") == "Demo practice"
     assert vault.animals.search("bella")[0]["species"] == "dog"
     vault.close()
@@ -158,8 +236,8 @@ async def test_worked_example_opens_with_passphrase_and_recovery_code(tmp_path):
 def test_worked_example_reads_as_the_page_says():
     contents, code, expected = worked_example()
     for kind, secret in ((1, b"nose to tail"), (2, code_secret(code))):
-        vault_id, data_key = read_head(contents["vault.head"], secret, kind)
-        assert read_state(contents, vault_id, data_key) == expected
+        page, data_key = read_head(contents["vault.head"], secret, kind)
+        assert heads_as_text(contents, page, data_key) == expected
 
 
 def test_limits_on_the_page_are_those_of_the_code():
@@ -174,9 +252,16 @@ def test_limits_on_the_page_are_those_of_the_code():
     assert numbers["Argon2id passes"] == [low.passes, high.passes]
     assert numbers["Argon2id lanes"] == [low.lanes, high.lanes]
     assert SLOT_LENGTH == 121
-    assert LONGEST_STATE == 1024**3
+    assert "| sealed head | 1 GiB |" in FORMAT
+    assert frames.LONGEST_HEAD == 1024**3
+    assert "| bodies of a frame | 4 GiB |" in FORMAT
+    assert frames.LONGEST_BODIES == 4 * 1024**3
+    assert "| document | 64 MiB |" in FORMAT
+    assert bodies.LONGEST_DOCUMENT == 64 * 1024**2
     assert "| depth of a document | 60 |" in FORMAT
     assert state._DEEPEST == 60
+    assert f"\n{RESERVE_LENGTH // 1000} {RESERVE_LENGTH % 1000} random bytes" in FORMAT
+    assert f"(SHA-256 `{hashlib.sha256(DICTIONARY).hexdigest()}`)" in FORMAT
 
 
 @pytest.mark.vector
@@ -191,7 +276,9 @@ async def test_stored_vault_is_opened_or_refused_as_before(case, tmp_path):
         with pytest.raises(VaultError) as refused:
             await open_vault(tmp_path, expect["passphrase"])
         assert type(refused.value).__name__ == expect["expect"]
-        assert folder_bytes(tmp_path) == before
+        after = folder_bytes(tmp_path)
+        assert after.pop("vault.reserve") == b""
+        assert after == before
         return
     vault = await open_vault(tmp_path, expect["passphrase"])
     assert vault.damage_report == REPORTS[expect["expect"]]
@@ -202,5 +289,5 @@ async def test_stored_vault_is_opened_or_refused_as_before(case, tmp_path):
 
 
 def test_all_stored_vaults_are_tried():
-    assert len(CASES) == 23
+    assert len(CASES) == 34
     assert "good" in CASES

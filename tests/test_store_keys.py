@@ -177,7 +177,7 @@ async def test_slot_taken_from_an_older_head_is_refused(tmp_path):
     vault.close()
     contents = folder_bytes(tmp_path / "v")
     head = bytearray(contents["vault.head"])
-    first = 43
+    first = 92
     for page in (0, 4096):
         start = page + first
         head[start : start + SLOT_LENGTH] = old_head[start : start + SLOT_LENGTH]

@@ -12,7 +12,7 @@ from exam_app.store.errors import (
     VaultError,
 )
 from exam_app.store.vault import create_vault, open_vault
-from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk
+from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk, folder_bytes
 
 
 @pytest.fixture
@@ -165,7 +165,7 @@ async def test_closing_an_exam_is_one_save(tmp_path):
     vault.drafts.put("e1", {"animal_id": "a1"})
     disk.log.clear()
     vault.close_exam("e1", b"signed", {"animal_id": "a1"}, (b"s" * 32, {"name": "D"}))
-    assert [step[0] for _, step in disk.log] == ["write", "truncate", "flush"]
+    assert [step[0] for _, step in disk.log] == ["write", "flush"]
     assert vault.drafts.open() == []
     assert vault.closed.get("e1") == b"signed"
     assert vault.owners.get("e1") == (b"s" * 32, {"name": "D"})
@@ -236,18 +236,80 @@ async def test_saving_what_is_saved_already_writes_nothing(tmp_path):
     vault.close()
 
 
-async def test_erased_owner_data_is_in_neither_of_the_two_saved_states(tmp_path):
-    disk = FaultyDisk()
-    vault, _ = await create_vault(
-        tmp_path / "v", "hoof", CHEAP, bounds=TEST_BOUNDS, opener=disk.open
-    )
+async def test_erased_owner_data_is_in_no_file_any_more(vault, tmp_path):
     vault.owners.put("e1", b"s" * 32, {"name": "Demo Owner"})
-    disk.log.clear()
+    place = vault._storage.entry("owner_blocks", "e1")[1]
+    sealed, _ = vault._storage.journal().read_sealed(place)
+    assert any(sealed in content for content in folder_bytes(tmp_path / "v").values())
     vault.owners.erase("e1")
-    written = {name for name, step in disk.log if step[0] == "write"}
-    assert written == {"vault.a", "vault.b"}
     assert vault.owners.get("e1") is None
+    contents = folder_bytes(tmp_path / "v").values()
+    assert not any(sealed in content for content in contents)
+    with vault.transaction(), pytest.raises(RuntimeError):
+        vault.owners.erase("e1")
+
+
+async def test_revision_stands_beside_what_it_revises(vault, tmp_path):
+    first = {"animal_id": "a1", "hash": "h1"}
+    vault.closed.put("e1", b"first", first)
+    vault.closed.put("e2", b"other exam", {"animal_id": "a1", "hash": "h9"})
+    second = {"animal_id": "a1", "hash": "h2"}
+    for _ in range(2):
+        vault.closed.put_revision("e1", b"second", second, revision=2, parent_hash="h1")
+    vault = await reopened(vault, tmp_path)
+    assert vault.closed.get("e1") == b"second"
+    assert vault.closed.get("e1", "h1") == b"first"
+    assert vault.closed.get("e1", "h3") is None
+    assert [row["hash"] for row in vault.closed.revisions("e1")] == ["h1", "h2"]
+    assert [row["hash"] for row in vault.closed.tips("e1")] == ["h2"]
+    assert [row["hash"] for row in vault.closed.latest(9)] == ["h2", "h9"]
+    assert [row["hash"] for row in vault.closed.for_animal("a1")] == ["h2", "h9"]
+    with pytest.raises(ClosedRecordChangedError):
+        vault.closed.put("e1", b"second", second)
     vault.close()
+
+
+async def test_two_revisions_of_one_record_are_both_kept_as_a_fork(vault):
+    # The first of the two comes before the record that it revises.
+    vault.closed.put_revision(
+        "e1", b"left", {"hash": "h2"}, revision=2, parent_hash="h1"
+    )
+    vault.closed.put("e1", b"first", {"hash": "h1"})
+    vault.closed.put_revision(
+        "e1", b"right", {"hash": "h3"}, revision=2, parent_hash="h1"
+    )
+    assert [row["hash"] for row in vault.closed.tips("e1")] == ["h2", "h3"]
+    assert vault.closed.get("e1") == b"left"
+    assert vault.closed.get("e1", "h3") == b"right"
+    assert [row["hash"] for row in vault.closed.latest(9)] == ["h3", "h2"]
+    vault.closed.put_revision(
+        "e1", b"joined", {"hash": "h4"}, revision=3, parent_hash="h3"
+    )
+    assert vault.closed.get("e1") == b"joined"
+    assert [row["hash"] for row in vault.closed.tips("e1")] == ["h2", "h4"]
+
+
+async def test_search_finds_text_as_typed_and_nothing_of_the_wrapping(vault):
+    names = ['Demo "Bella"', "Demo back\\slash", "Demo n\tb", "犬 Demo", "find"]
+    for number, name in enumerate(names):
+        vault.animals.put({"animal_id": f"a{number}", "name": name})
+
+    def found(text):
+        return [animal["animal_id"] for animal in vault.animals.search(text)]
+
+    assert found('"bella"') == ["a0"]
+    assert found("back\\slash") == ["a1"]
+    assert found("犬") == ["a3"]
+    assert found("find") == ["a4"]
+    assert found("{") == found("\ud800") == found("u0009") == []
+    assert found("demo") == ["a0", "a1", "a2", "a3"]
+    assert [a["animal_id"] for a in vault.animals.search("demo", 2)] == ["a0", "a1"]
+    vault.animals.put({"animal_id": "a1", "name": "Other"})
+    assert found("demo") == ["a0", "a2", "a3"]
+    with vault.transaction():
+        vault.animals.put({"animal_id": "a5", "name": "Demo new"})
+        assert found("demo new") == ["a5"]
+    assert found("demo new") == ["a5"]
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,9 @@ import errno
 
 from exam_app.domain.errors import ExamError
 
-_FULL = frozenset((errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)))
+FULL_ERRORS = frozenset(
+    (errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC))
+)
 
 
 class VaultError(ExamError):
@@ -73,11 +75,51 @@ class WrongRecoveryCodeError(VaultError):
 
 
 class VaultDamagedError(VaultError):
-    """No whole state is left, or the files do not belong together."""
+    """The files are damaged beyond a cut tail, or do not belong together."""
 
     advice = (
         "The files that hold the exams are damaged. Nothing was written. "
-        "Copy the folder somewhere safe, then restore it from a backup."
+        "Copy the folder somewhere safe. Then restore your newest backup with "
+        "exam-app restore, or take out what is whole with exam-app salvage."
+    )
+
+
+class VaultAlteredError(VaultDamagedError):
+    """A save in the middle does not authenticate, and later ones do."""
+
+    advice = (
+        "A save in the middle of the exams was changed after it was kept, by a "
+        "failing disk or by someone. Nothing was written and nothing of it is shown. "
+        "Copy the folder somewhere safe. Then restore your newest backup with "
+        "exam-app restore, or take out what is whole with exam-app salvage."
+    )
+
+
+class DocumentDamagedError(VaultDamagedError):
+    """One document does not authenticate; the others are not concerned."""
+
+    advice = (
+        "This entry was damaged on the disk and is not shown; the other exams are "
+        "not concerned. Nothing was written. Copy the folder somewhere safe, then "
+        "restore your newest backup with exam-app restore."
+    )
+
+
+class NoBackupError(VaultError):
+    """The file is no backup of exams, or not a whole one."""
+
+    advice = (
+        "This file is not a whole backup of exams. Nothing was changed. "
+        "Choose another file, or an older backup."
+    )
+
+
+class BackupExistsError(VaultError):
+    """A file of that name is there already."""
+
+    advice = (
+        "A file of that name is there already. Nothing was written. "
+        "Choose another name for the backup."
     )
 
 
@@ -175,6 +217,6 @@ class PinLockedError(VaultError):
 
 def save_refusal(error: OSError) -> VaultError:
     """Give the refusal that fits a failed write: full, or stopped."""
-    if error.errno in _FULL:
+    if error.errno in FULL_ERRORS:
         return VaultFullError("no room for this save")
     return VaultStoppedError("the disk failed in a save")

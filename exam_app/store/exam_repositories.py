@@ -1,15 +1,18 @@
 """Drafts, closed exams and notes.
 
 A draft is the exam as it stands, saved after every change. A closed exam is the
-signed bytes, kept exactly and never replaced. Lists are shown from projections: the
-few fields of each exam that lists need, kept beside it so that listing opens none.
+signed bytes, kept exactly and never replaced; a revision stands beside what it
+revises. Lists are shown from projections: the
+few fields of each exam that lists need, kept in the head so that listing opens none.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from itertools import islice
 from typing import Any
 
+from exam_app.crypto.door import sha256
 from exam_app.store.repositories import from_text, put_once, to_text
-from exam_app.store.sealed_storage import SealedStorage, SealedTables
+from exam_app.store.sealed_table import SealedTables
 from exam_app.store.state import Document
 
 DRAFT_FIELDS = (
@@ -28,11 +31,9 @@ DRAFT_FIELDS = (
 class Drafts:
     """Exams that are not closed."""
 
-    def __init__(self, tables: SealedTables, storage: SealedStorage) -> None:
-        """Use the tables of drafts and of their projections."""
-        self._table = tables.open_table("drafts")
-        self._rows = tables.open_table("draft_rows")
-        self._storage = storage
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the table of drafts."""
+        self._table = tables.open_table("drafts", body_fields=("draft",))
 
     def put(
         self,
@@ -50,35 +51,36 @@ class Drafts:
         """
         shown = draft if projection is None else projection
         row = {field: shown.get(field) for field in DRAFT_FIELDS}
-        with self._storage.transaction():
-            self._table.put(exam_id, draft)
-            # Taken out first, so that the rows stand in the order of their changes.
-            self._rows.discard(exam_id)
-            self._rows.put(exam_id, {"exam_id": exam_id, **row})
+        # Last, so that the drafts stand in the order of their changes.
+        self._table.put_last(exam_id, {"exam_id": exam_id, **row, "draft": draft})
 
     def get(self, exam_id: str) -> Document | None:
         """Give the whole exam, or None."""
-        return self._table.fetch(exam_id)
+        kept = self._table.fetch(exam_id)
+        return None if kept is None else kept["draft"]
 
     def open(self) -> list[Document]:
         """Give the projection of every draft, the one saved last first."""
-        return [row for _, row in reversed(self._rows.rows())]
+        return [row for _, row in reversed(self._table.rows())]
 
     def remove(self, exam_id: str) -> None:
         """Drop a draft, in one save."""
-        with self._storage.transaction():
-            self._table.discard(exam_id)
-            self._rows.discard(exam_id)
+        self._table.discard(exam_id)
 
 
 class ClosedExams:
-    """Signed exams, in the order in which this device closed or received them."""
+    """Signed exams, in the order in which this device closed or received them.
 
-    def __init__(self, tables: SealedTables, storage: SealedStorage) -> None:
-        """Use the tables of signed bytes and of their projections."""
+    An exam may be revised: a revision names the record it revises by its hash and is
+    kept beside it. Two revisions of one record are a fork; both are kept and shown.
+    """
+
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the tables of signed bytes, of their projections and of revisions."""
         self._table = tables.open_table("closed")
-        self._rows = tables.open_table("closed_rows")
-        self._storage = storage
+        self._rows = tables.open_table("closed_rows", body_fields=())
+        self._revised = tables.open_table("revised", body_fields=())
+        self._transaction = self._table.sealed.transaction
 
     def put(self, exam_id: str, signed: bytes, projection: Mapping[str, Any]) -> None:
         """Keep signed bytes for ever; the same bytes again change nothing but the row.
@@ -86,28 +88,93 @@ class ClosedExams:
         Args:
             exam_id: The exam's own id.
             signed: The exact bytes.
-            projection: What lists show; ``animal_id`` finds it for its animal.
+            projection: What lists show; ``animal_id`` finds it for its animal and
+                ``hash`` is the record's hash, by which revisions name it.
 
         Raises:
             ClosedRecordChangedError: Different bytes are kept under this id.
         """
-        with self._storage.transaction():
+        with self._transaction():
             put_once(self._table, exam_id, {"signed": to_text(signed)})
             self._rows.put(exam_id, {**projection, "exam_id": exam_id})
 
-    def get(self, exam_id: str) -> bytes | None:
-        """Give the exact signed bytes, or None."""
-        kept = self._table.fetch(exam_id)
-        return None if kept is None else from_text(kept["signed"])
+    def put_revision(
+        self,
+        exam_id: str,
+        signed: bytes,
+        projection: Mapping[str, Any],
+        *,
+        revision: int,
+        parent_hash: str,
+    ) -> None:
+        """Keep a revision beside what it revises; what it revises may come later.
+
+        Args:
+            exam_id: The exam's own id, the same in every revision.
+            signed: The exact bytes of the revision.
+            projection: What lists show, with the ``hash`` of this revision.
+            revision: As the record says, higher than its parent's.
+            parent_hash: Hash of the record that it revises.
+        """
+        key = f"{exam_id}:{sha256(signed).hex()}"
+        row = {**projection, "revision": revision, "parent_hash": parent_hash}
+        with self._transaction():
+            put_once(self._table, key, {"signed": to_text(signed)})
+            self._rows.put(key, {**row, "exam_id": exam_id})
+            self._revised.put(key, {"exam_id": exam_id, "parent_hash": parent_hash})
+
+    def get(self, exam_id: str, record_hash: str | None = None) -> bytes | None:
+        """Give exact signed bytes, or None.
+
+        Args:
+            exam_id: The exam's own id.
+            record_hash: Of one revision; without it, the highest revision, and of
+                two in a fork the one that came first.
+        """
+        if record_hash is None and not self._revised.rows_with("exam_id", exam_id):
+            return self._signed(exam_id)
+        keyed = self._rows.rows_with("exam_id", exam_id)
+        if record_hash is not None:
+            keyed = [(key, row) for key, row in keyed if row.get("hash") == record_hash]
+        newest = max(keyed, key=lambda found: found[1].get("revision", 0), default=None)
+        return None if newest is None else self._signed(newest[0])
+
+    def revisions(self, exam_id: str) -> list[Document]:
+        """Give the projections of an exam's records, in the order they came."""
+        return [row for _, row in self._rows.rows_with("exam_id", exam_id)]
+
+    def tips(self, exam_id: str) -> list[Document]:
+        """Give the projections that no other revises; two and more are a fork."""
+        revised = self._parents()
+        return [
+            row
+            for row in self.revisions(exam_id)
+            if (exam_id, row.get("hash")) not in revised
+        ]
 
     def latest(self, count: int) -> list[Document]:
-        """Give the projections of the exams closed last, newest first."""
-        return self._rows.newest(count)
+        """Give the projections of the records kept last, newest first.
+
+        Records that were revised are left out; of a fork, each end is shown.
+        """
+        revised = self._parents()
+        if not revised:
+            return self._rows.newest(count)
+        rows = (row for _, row in reversed(self._rows.rows()))
+        return list(islice(_unrevised(rows, revised), max(count, 0)))
 
     def for_animal(self, animal_id: str) -> list[Document]:
-        """Give the projections of one animal's exams, newest first."""
-        rows = [row for _, row in self._rows.rows()]
-        return [row for row in reversed(rows) if row.get("animal_id") == animal_id]
+        """Give the projections of one animal's exams, as ``latest`` does."""
+        keyed = reversed(self._rows.rows_with("animal_id", animal_id))
+        return list(_unrevised((row for _, row in keyed), self._parents()))
+
+    def _signed(self, key: str) -> bytes | None:
+        kept = self._table.fetch(key)
+        return None if kept is None else from_text(kept["signed"])
+
+    def _parents(self) -> set[tuple[str, str | None]]:
+        rows = self._revised.rows()
+        return {(row["exam_id"], row["parent_hash"]) for _, row in rows}
 
 
 class Notes:
@@ -115,7 +182,7 @@ class Notes:
 
     def __init__(self, tables: SealedTables) -> None:
         """Use the table of notes."""
-        self._table = tables.open_table("notes")
+        self._table = tables.open_table("notes", head_fields=("exam_id",))
 
     def put(self, note_id: str, exam_id: str, signed: bytes) -> None:
         """Keep a note's signed bytes for ever.
@@ -127,5 +194,12 @@ class Notes:
 
     def for_exam(self, exam_id: str) -> list[bytes]:
         """Give the signed bytes of one exam's notes, in the order they came."""
-        notes = [note for _, note in self._table.rows() if note["exam_id"] == exam_id]
-        return [from_text(note["signed"]) for note in notes]
+        keys = [key for key, _ in self._table.rows_with("exam_id", exam_id)]
+        notes = (self._table.fetch(key) for key in keys)
+        return [from_text(note["signed"]) for note in notes if note is not None]
+
+
+def _unrevised(
+    rows: Iterator[Document], revised: set[tuple[str, str | None]]
+) -> Iterator[Document]:
+    return (row for row in rows if (row["exam_id"], row.get("hash")) not in revised)

@@ -1,4 +1,4 @@
-"""The head: two pages that hold the key slots, written alternately.
+"""The head: two pages with the key slots and the place of the journal.
 
 The page with the highest generation whose checksum fits counts. A change writes the
 older page first and the newer one after it, each followed by a flush: a crash at any
@@ -6,12 +6,13 @@ moment leaves the old or the new slots, and afterwards no page still holds the o
 """
 
 import struct
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from exam_app.crypto.door import hkdf_sha256, random_bytes, seal, sha256, unseal
 from exam_app.crypto.errors import WrongKeyError
 from exam_app.store.errors import VaultDamagedError, VaultTooNewError
 from exam_app.store.files import SealedFile
+from exam_app.store.frames import Mark
 from exam_app.store.key_slots import (
     SLOT_LENGTH,
     KeySlot,
@@ -23,11 +24,20 @@ from exam_app.store.key_slots import (
 FORMAT_VERSION = 1
 PAGE_LENGTH = 4096
 MAGIC = b"exam-vault head\n"
-_FIXED = struct.Struct(">16sHQ16sB")
+_FIXED = struct.Struct(">16sHQ16sB16sQQ16sB")
 _CHECKSUM_LENGTH = 32
 _SEAL_LENGTH = 12 + 16
 _SLOT_COUNT = len(SlotKind)
 _USED_LENGTH = _FIXED.size + _SLOT_COUNT * SLOT_LENGTH
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Which journal counts, and what is known of it; see ``HeadPage``."""
+
+    live: int
+    journal_id: bytes
+    mark: Mark
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +47,9 @@ class HeadPage:
     Attributes:
         generation: Counts the pages ever written; at least one.
         vault_id: 16 random bytes, the same for the vault's whole life.
+        live: The file of the journal that counts: 0 is ``vault.a``, 1 ``vault.b``.
+        journal_id: 16 random bytes, those in the header of that journal.
+        mark: Where its index stands, and the newest frame known to be kept.
         slots: The passphrase slot, then the recovery slot.
         page_seal: Nonce and tag over the fields before it, 28 bytes; empty before
             the page is written.
@@ -44,12 +57,24 @@ class HeadPage:
 
     generation: int
     vault_id: bytes
+    live: int
+    journal_id: bytes
+    mark: Mark
     slots: tuple[KeySlot, KeySlot]
     page_seal: bytes = b""
 
     def slot(self, kind: SlotKind) -> KeySlot:
         """Give the slot of that kind."""
         return self.slots[kind - 1]
+
+    def agrees_with(self, other: "HeadPage") -> bool:
+        """Whether both hold the same slots and the same journal."""
+        mine = (self.slots, self.live, self.journal_id)
+        return mine == (other.slots, other.live, other.journal_id)
+
+    def place(self) -> Place:
+        """Give the place of the journal."""
+        return Place(self.live, self.journal_id, self.mark)
 
 
 class Head:
@@ -82,9 +107,9 @@ class Head:
         return max(whole, key=lambda page: page.generation)
 
     def needs_repair(self) -> bool:
-        """Whether the two pages do not hold the same slots."""
+        """Whether the two pages do not hold the same slots and the same journal."""
         first, second = self._pages
-        return first is None or second is None or first.slots != second.slots
+        return first is None or second is None or not first.agrees_with(second)
 
     def has_damaged_page(self) -> bool:
         """Whether one of the pages is not whole."""
@@ -112,17 +137,26 @@ class Head:
         self._file.close()
 
 
-def next_page(page: HeadPage, slots: tuple[KeySlot, KeySlot]) -> HeadPage:
-    """Give the page that follows ``page`` and holds ``slots``."""
-    return replace(page, generation=page.generation + 1, slots=slots, page_seal=b"")
+def next_page(
+    page: HeadPage,
+    slots: tuple[KeySlot, KeySlot] | None = None,
+    place: Place | None = None,
+) -> HeadPage:
+    """Give the page that follows ``page``, with other slots or another place."""
+    at = place or page.place()
+    return HeadPage(
+        page.generation + 1,
+        page.vault_id,
+        at.live,
+        at.journal_id,
+        at.mark,
+        slots or page.slots,
+    )
 
 
 def encode_page(page: HeadPage, data_key: bytes) -> bytes:
     """Lay a page out in its 4 096 bytes, sealed and with its checksum."""
-    fixed = _FIXED.pack(
-        MAGIC, FORMAT_VERSION, page.generation, page.vault_id, len(page.slots)
-    )
-    used = fixed + b"".join(encode_slot(slot) for slot in page.slots)
+    used = _used_bytes(page)
     nonce = random_bytes(12)
     key = _page_key(data_key, page.vault_id)
     body = used + nonce + seal(key, nonce, b"", used)
@@ -145,7 +179,8 @@ def decode_page(content: bytes) -> HeadPage | None:
         return None
     if sha256(padded) != checksum:
         return None
-    _, version, generation, vault_id, count = _FIXED.unpack_from(padded)
+    fields = _FIXED.unpack_from(padded)
+    _, version, generation, vault_id, live, journal_id, *place, count = fields
     if version > FORMAT_VERSION:
         raise VaultTooNewError("head page of a newer version")
     slots = tuple(
@@ -154,10 +189,14 @@ def decode_page(content: bytes) -> HeadPage | None:
     )
     first, second = slots
     in_order = (first.kind, second.kind) == tuple(SlotKind)
-    if version < 1 or generation < 1 or count != _SLOT_COUNT or not in_order:
+    if not (version and generation and count == _SLOT_COUNT and in_order) or live > 1:
         raise VaultDamagedError("head page makes no sense")
     page_seal = padded[_USED_LENGTH : _USED_LENGTH + _SEAL_LENGTH]
-    return HeadPage(generation, vault_id, (first, second), page_seal)
+    mark = Mark(*place)
+    slots_found = (first, second)
+    return HeadPage(
+        generation, vault_id, live, journal_id, mark, slots_found, page_seal
+    )
 
 
 def check_page(page: HeadPage, data_key: bytes) -> None:
@@ -166,15 +205,28 @@ def check_page(page: HeadPage, data_key: bytes) -> None:
     Raises:
         VaultDamagedError: The page was put together from others, or edited.
     """
-    fixed = _FIXED.pack(
-        MAGIC, FORMAT_VERSION, page.generation, page.vault_id, len(page.slots)
-    )
-    used = fixed + b"".join(encode_slot(slot) for slot in page.slots)
+    used = _used_bytes(page)
     key = _page_key(data_key, page.vault_id)
     try:
         unseal(key, page.page_seal[:12], page.page_seal[12:], used)
     except WrongKeyError as error:
         raise VaultDamagedError("head page did not authenticate") from error
+
+
+def _used_bytes(page: HeadPage) -> bytes:
+    fixed = _FIXED.pack(
+        MAGIC,
+        FORMAT_VERSION,
+        page.generation,
+        page.vault_id,
+        page.live,
+        page.journal_id,
+        page.mark.index_offset,
+        page.mark.sequence,
+        page.mark.tag,
+        len(page.slots),
+    )
+    return fixed + b"".join(encode_slot(slot) for slot in page.slots)
 
 
 def _page_key(data_key: bytes, vault_id: bytes) -> bytes:

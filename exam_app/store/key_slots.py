@@ -28,7 +28,7 @@ from exam_app.store.errors import (
     WrongPassphraseError,
     WrongRecoveryCodeError,
 )
-from exam_app.store.recovery_code import read_code
+from exam_app.store.recovery_code import RANDOM_LENGTH, format_code, read_code
 
 _LAYOUT = struct.Struct(">BIII16s12s48s32s")
 SLOT_LENGTH = _LAYOUT.size
@@ -107,6 +107,34 @@ async def wrap_key(
     associated = _associated(kind, derivation, salt, vault_id)
     wrapped = seal(key, nonce, data_key, associated)
     return KeySlot(kind, derivation, salt, nonce, wrapped, commitment)
+
+
+def new_code() -> tuple[str, bytes]:
+    """Draw a recovery code; give it as shown, and as the secret of its slot."""
+    code = format_code(random_bytes(RANDOM_LENGTH))
+    return code, secret_bytes(SlotKind.RECOVERY_CODE, code)
+
+
+async def new_slots(
+    secret: bytes, data_key: bytes, vault_id: bytes, derivation: KeyDerivation
+) -> tuple[tuple[KeySlot, KeySlot], str]:
+    """Make both slots for a data key.
+
+    Args:
+        secret: Of the passphrase, from ``secret_bytes``.
+        data_key: 32 bytes.
+        vault_id: 16 bytes.
+        derivation: Costs of both slots, already checked against the bounds.
+
+    Returns:
+        The passphrase slot and the recovery slot, and the new recovery code.
+    """
+    kind = SlotKind.PASSPHRASE
+    first = await wrap_key(kind, secret, data_key, vault_id, derivation)
+    code, code_secret = new_code()
+    kind = SlotKind.RECOVERY_CODE
+    second = await wrap_key(kind, code_secret, data_key, vault_id, derivation)
+    return (first, second), code
 
 
 async def unwrap_key(

@@ -3,26 +3,32 @@
 import contextlib
 from collections.abc import Mapping
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from typing import Any
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation, random_bytes
+from exam_app.store.audit import AuditReport, audit
 from exam_app.store.errors import (
     KeyChangeUnsureError,
     MistypedRecoveryCodeError,
     VaultClosedError,
+    VaultError,
+    VaultUnreachableError,
     WrongPassphraseError,
 )
 from exam_app.store.exam_repositories import ClosedExams, Drafts, Notes
 from exam_app.store.files import FolderLock
 from exam_app.store.head import Head, HeadPage, next_page
+from exam_app.store.journal_files import JournalFiles, write_again, write_mark
 from exam_app.store.key_slots import (
     KeySlot,
     SlotKind,
+    new_code,
+    new_slots,
     secret_bytes,
     unwrap_key,
     wrap_key,
 )
-from exam_app.store.recovery_code import RANDOM_LENGTH, format_code
 from exam_app.store.repositories import (
     Animals,
     OwnerBlocks,
@@ -30,7 +36,8 @@ from exam_app.store.repositories import (
     Protocols,
     Settings,
 )
-from exam_app.store.sealed_storage import SealedStorage, SealedTables
+from exam_app.store.sealed_storage import SealedStorage
+from exam_app.store.sealed_table import SealedTables
 
 
 class Vault:
@@ -56,11 +63,13 @@ class Vault:
         data_key: bytes,
         bounds: DerivationBounds,
         lock: FolderLock,
+        files: JournalFiles,
         damage_report: str | None,
     ) -> None:
         """Take over opened parts; ``close`` releases them."""
         self._storage = storage
         self._head = head
+        self._files = files
         self._data_key = data_key
         self._bounds = bounds
         self._lock = lock
@@ -69,12 +78,12 @@ class Vault:
         tables = SealedTables(storage=lambda: storage)
         self.animals = Animals(tables)
         self.people = People(tables)
-        self.drafts = Drafts(tables, storage)
-        self.closed = ClosedExams(tables, storage)
+        self.drafts = Drafts(tables)
+        self.closed = ClosedExams(tables)
         self.notes = Notes(tables)
         self.settings = Settings(tables)
         self.protocols = Protocols(tables)
-        self.owners = OwnerBlocks(tables, storage)
+        self.owners = OwnerBlocks(tables, self.rewrite)
 
     def transaction(self) -> AbstractContextManager[None]:
         """Gather several puts into one save; an exception inside undoes them all."""
@@ -143,19 +152,77 @@ class Vault:
             KeyChangeUnsureError: The disk failed; the old or the new one works.
         """
         page = self._open_head().newest()
-        code = format_code(random_bytes(RANDOM_LENGTH))
-        secret = secret_bytes(SlotKind.RECOVERY_CODE, code)
+        code, secret = new_code()
         slot = await self._new_slot(SlotKind.RECOVERY_CODE, secret, page)
         self._replace_slots((page.slots[0], slot))
         return code
+
+    async def rotate_data_key(self, passphrase: str) -> str:
+        """Seal everything under a new data key; older copies keep the old one.
+
+        Args:
+            passphrase: Of the open vault; it stays.
+
+        Returns:
+            A new recovery code, to be shown once; the one before it stops working.
+
+        Raises:
+            WrongPassphraseError: Refused; nothing was changed.
+            DocumentDamagedError: An entry does not authenticate; nothing was changed.
+            VaultError: The disk failed; the old or the new code works.
+        """
+        secret = secret_bytes(SlotKind.PASSPHRASE, passphrase)
+        page = self._open_head().newest()
+        slot = page.slot(SlotKind.PASSPHRASE)
+        await unwrap_key(slot, secret, page.vault_id, self._bounds)
+        new_key = random_bytes(32)
+        slots, code = await new_slots(secret, new_key, page.vault_id, slot.derivation)
+        write_again(self._files, self._head, self._storage, new_key, slots)
+        self._data_key = new_key
+        return code
+
+    def rewrite(self) -> None:
+        """Write the files anew: smaller, and without what was removed.
+
+        Raises:
+            DocumentDamagedError: An entry does not authenticate; nothing was changed.
+            VaultError: The disk failed; nothing is lost.
+        """
+        self._open_head()
+        write_again(self._files, self._head, self._storage, self._data_key)
+
+    def audit(self) -> AuditReport:
+        """Read everything ever kept and check it; for when nobody waits.
+
+        Raises:
+            VaultUnreachableError: The disk refused to read.
+        """
+        journal, tables = self._storage.journal(), self._storage.tables()
+        try:
+            return audit(
+                journal.file, journal.keys, journal.bodies, journal.end, tables
+            )
+        except OSError as error:
+            raise VaultUnreachableError("the disk refused to read") from error
+
+    @property
+    def disk_report(self) -> str | None:
+        """What the person should know of the disk while working, or None."""
+        return self._files.reserve.report
 
     def close(self) -> None:
         """Release files and lock and forget the key; calling again does nothing."""
         if self._is_closed:
             return
+        journal = self._storage.journal()
+        with contextlib.suppress(VaultError):
+            if journal.is_due():
+                self.rewrite()
+        write_mark(self._head, self._storage.journal(), self._data_key)
         self._is_closed = True
         self._data_key = b""
         self._storage.close()
+        self._files.close()
         self._head.close()
         self._lock.release()
 
@@ -185,7 +252,11 @@ class Vault:
 
     def _replace_slots(self, slots: tuple[KeySlot, KeySlot]) -> None:
         head = self._open_head()
-        page = next_page(head.newest(), slots)
+        journal = self._storage.journal()
+        page = head.newest()
+        if not journal.is_stopped():
+            page = replace(page, mark=journal.mark())
+        page = next_page(page, slots)
         try:
             head.write_older(page, self._data_key)
         except OSError as error:

@@ -1,9 +1,9 @@
 """Create and open a vault folder.
 
-The folder holds ``vault.head`` (key slots), ``vault.a`` and ``vault.b`` (the state)
-and ``vault.lock``. Opening checks in this order: something is there, the lock, the
-head, the secret, the head's seal, the state. Until the secret has opened a slot,
-nothing but the empty lock file is written.
+The folder holds ``vault.head`` (key slots and the place of the journal), ``vault.a``
+and ``vault.b`` (journals), ``vault.reserve`` and ``vault.lock``. Opening checks in
+this order: something is there, the lock, the head, the secret, the head's seal, the
+journal. Until all of these are good, nothing but the empty lock file is written.
 """
 
 from collections.abc import Iterator
@@ -17,6 +17,8 @@ from exam_app.crypto.door import (
     check_bounds,
     random_bytes,
 )
+from exam_app.store import reports
+from exam_app.store.bodies import Bodies
 from exam_app.store.errors import (
     NoVaultError,
     VaultError,
@@ -25,7 +27,8 @@ from exam_app.store.errors import (
     VaultUnreachableError,
     save_refusal,
 )
-from exam_app.store.files import FolderLock, Opener, SealedFile, open_file
+from exam_app.store.files import FolderLock, Opener, open_file
+from exam_app.store.frames import derive_frame_keys
 from exam_app.store.head import (
     PAGE_LENGTH,
     Head,
@@ -34,21 +37,24 @@ from exam_app.store.head import (
     decode_page,
     next_page,
 )
-from exam_app.store.key_slots import SlotKind, secret_bytes, unwrap_key, wrap_key
+from exam_app.store.heads import Tables
+from exam_app.store.journal import Journal
+from exam_app.store.journal_files import (
+    JournalFiles,
+    Slots,
+    begin_journal,
+    finish_going_over,
+    write_mark,
+)
+from exam_app.store.key_slots import SlotKind, new_slots, secret_bytes, unwrap_key
 from exam_app.store.opened_vault import Vault
-from exam_app.store.recovery_code import RANDOM_LENGTH, format_code
+from exam_app.store.replay import Replayed, replay
+from exam_app.store.reserve import Reserve
+from exam_app.store.rewriting import Carry
 from exam_app.store.sealed_storage import SealedStorage
-from exam_app.store.state import encode_state
-from exam_app.store.two_slots import TwoSlotBody
 
-KEYS_REPAIRED = (
-    "One of the two pages with the keys was damaged. The other one is whole and was "
-    "copied over it. If this happens again, copy your exams to another disk."
-)
-KEYS_NOT_REPAIRED = (
-    "One of the two pages with the keys is damaged and could not be written again. "
-    "The other one is whole. Copy your exams to another disk."
-)
+# Longer than a journal in which nothing was ever saved.
+_EMPTY_JOURNAL = 200
 
 
 def vault_exists(folder: Path) -> bool:
@@ -62,9 +68,11 @@ def vault_exists(folder: Path) -> bool:
         VaultUnreachableError: The folder cannot be read.
     """
     with _reaching():
-        if _length(folder / "vault.head") > PAGE_LENGTH or _length(folder / "vault.b"):
+        lengths = [_length(folder / name) for name in ("vault.a", "vault.b")]
+        head_length = _length(folder / "vault.head")
+        if head_length > PAGE_LENGTH or max(lengths) > _EMPTY_JOURNAL:
             return True
-        if not _length(folder / "vault.head"):
+        if not head_length:
             return False
         try:
             return decode_page((folder / "vault.head").read_bytes()) is not None
@@ -103,14 +111,13 @@ async def create_vault(
     """
     costs = derivation or KeyDerivation()
     check_bounds(costs, bounds)
-    code = format_code(random_bytes(RANDOM_LENGTH))
+    secret = secret_bytes(SlotKind.PASSPHRASE, passphrase)
     data_key, vault_id = random_bytes(32), random_bytes(16)
-    slots = []
-    for kind, typed in zip(SlotKind, (passphrase, code), strict=True):
-        secret = secret_bytes(kind, typed)
-        slots.append(await wrap_key(kind, secret, data_key, vault_id, costs))
-    first_page = HeadPage(1, vault_id, (slots[0], slots[1]))
-    return await _begin(folder, first_page, data_key, bounds, opener), code
+    slots, code = await new_slots(secret, data_key, vault_id, costs)
+    opened = await begin_vault(
+        folder, vault_id, slots, data_key, {}, _nothing, bounds=bounds, opener=opener
+    )
+    return opened, code
 
 
 async def open_vault(
@@ -149,29 +156,35 @@ async def open_vault_with_recovery_code(
     return await _open(folder, SlotKind.RECOVERY_CODE, code, bounds, opener)
 
 
-async def _begin(
+async def begin_vault(
     folder: Path,
-    first_page: HeadPage,
+    vault_id: bytes,
+    slots: Slots,
     data_key: bytes,
+    tables: Tables,
+    carry: Carry,
+    *,
     bounds: DerivationBounds,
     opener: Opener,
 ) -> Vault:
+    """Write a vault that starts with some state into a folder that holds none."""
     with _reaching(), ExitStack() as undo:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         lock = FolderLock(folder)
         undo.callback(lock.release)
         if vault_exists(folder):
             raise VaultExistsError("a vault is there already")
-        head_file, body_files = await _open_files(folder, opener, undo)
-        for file in (head_file, *body_files):
-            file.truncate(0)
-        body = TwoSlotBody(body_files, data_key, first_page.vault_id)
-        body.save(encode_state({}))
-        head = Head(head_file)
+        head, files = await _open_files(folder, opener, undo, is_new=True)
+        journal, made, place = begin_journal(
+            files, 0, data_key, vault_id, tables, carry
+        )
+        page = HeadPage(1, vault_id, place.live, place.journal_id, place.mark, slots)
         # The head comes last: without it nothing that was begun counts as a vault.
-        head.write_older(first_page, data_key)
-        head.write_older(next_page(first_page, first_page.slots), data_key)
-        vault = Vault(SealedStorage(body), head, data_key, bounds, lock, None)
+        head.write_older(page, data_key)
+        head.write_older(next_page(page), data_key)
+        files.reserve.fill()
+        storage = SealedStorage(journal, made.tables)
+        vault = Vault(storage, head, data_key, bounds, lock, files, None)
         undo.pop_all()
     return vault
 
@@ -189,16 +202,20 @@ async def _open(
     with _reaching(), ExitStack() as undo:
         lock = FolderLock(folder)
         undo.callback(lock.release)
-        head_file, body_files = await _open_files(folder, opener, undo)
-        head = Head(head_file)
+        head, files = await _open_files(folder, opener, undo)
         page = head.newest()
         data_key = await unwrap_key(page.slot(kind), secret, page.vault_id, bounds)
         check_page(page, data_key)
-        body = TwoSlotBody(body_files, data_key, page.vault_id)
-        storage = SealedStorage(body)
-        reports = (body.report, _repair(head, page, data_key))
-        report = " ".join(text for text in reports if text) or None
-        vault = Vault(storage, head, data_key, bounds, lock, report)
+        bodies = Bodies(data_key, page.vault_id)
+        keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
+        file = files.journals[page.live]
+        found = replay(file, keys, bodies, page.mark)
+        index_offset = page.mark.index_offset
+        journal = Journal(file, keys, bodies, found, index_offset, files.reserve)
+        await _keep_tail(folder, opener, journal, found)
+        report = _settle(head, files, journal, data_key, found)
+        storage = SealedStorage(journal, found.tables)
+        vault = Vault(storage, head, data_key, bounds, lock, files, report)
         undo.pop_all()
     with suppress(VaultError):
         # A full disk must not keep the exams from being read.
@@ -207,25 +224,62 @@ async def _open(
 
 
 async def _open_files(
-    folder: Path, opener: Opener, undo: ExitStack
-) -> tuple[SealedFile, tuple[SealedFile, SealedFile]]:
+    folder: Path, opener: Opener, undo: ExitStack, *, is_new: bool = False
+) -> tuple[Head, JournalFiles]:
     files = []
-    for name in ("vault.head", "vault.a", "vault.b"):
+    for name in ("vault.head", "vault.a", "vault.b", "vault.reserve"):
         file = await opener(folder / name)
         undo.callback(file.close)
+        if is_new:
+            file.truncate(0)
         files.append(file)
-    return files[0], (files[1], files[2])
+    head_file, first, second, reserve = files
+    return Head(head_file), JournalFiles((first, second), Reserve(reserve))
 
 
-def _repair(head: Head, page: HeadPage, data_key: bytes) -> str | None:
-    if not head.needs_repair():
-        return None
+async def _keep_tail(
+    folder: Path, opener: Opener, journal: Journal, found: Replayed
+) -> None:
+    """Copy a torn tail aside and cut it off; a full disk leaves it where it is."""
+    if found.end == found.size:
+        return
+    with suppress(OSError):
+        aside = await opener(folder / "vault.torn")
+        try:
+            aside.truncate(0)
+            tail = journal.file.read_at(found.end, found.size - found.end)
+            aside.write_at(0, tail)
+            aside.flush()
+        finally:
+            aside.close()
+        journal.file.truncate(found.end)
+        journal.file.flush()
+
+
+def _settle(
+    head: Head,
+    files: JournalFiles,
+    journal: Journal,
+    data_key: bytes,
+    found: Replayed,
+) -> str | None:
+    """Finish what a crash left undone; give what the person should know."""
+    texts = [reports.of_journal(found)]
     was_damaged = head.has_damaged_page()
     try:
-        head.write_older(next_page(page, page.slots), data_key)
+        finish_going_over(files, head, data_key)
     except OSError:
-        return KEYS_NOT_REPAIRED
-    return KEYS_REPAIRED if was_damaged else None
+        texts.append(reports.KEYS_NOT_REPAIRED if was_damaged else None)
+    else:
+        texts.append(reports.KEYS_REPAIRED if was_damaged else None)
+    write_mark(head, journal, data_key)
+    files.reserve.fill()
+    texts.append(files.reserve.report)
+    return " ".join(text for text in texts if text) or None
+
+
+def _nothing(table: str, document_id: str, where: bytes) -> bytes:
+    raise AssertionError(table, document_id, where)
 
 
 @contextmanager

@@ -6,7 +6,8 @@ Every ``put`` returns after the save is on the medium.
 
 import base64
 import hmac
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from itertools import islice
 from typing import Any
 
 from exam_app.crypto.door import hkdf_sha256, random_bytes
@@ -15,7 +16,8 @@ from exam_app.store.errors import (
     PinLockedError,
     UnstorableValueError,
 )
-from exam_app.store.sealed_storage import SealedStorage, SealedTable, SealedTables
+from exam_app.store.row_finder import RowFinder
+from exam_app.store.sealed_table import SealedTable, SealedTables
 from exam_app.store.state import Document
 
 PIN_ATTEMPTS = 5
@@ -27,29 +29,34 @@ class Animals:
 
     def __init__(self, tables: SealedTables) -> None:
         """Use the table of animals."""
-        self._table = tables.open_table("animals")
+        self._table = tables.open_table("animals", head_fields=("find",))
+        self._finder = RowFinder(self._table, "find")
 
     def put(self, animal: Mapping[str, Any]) -> None:
         """Keep an animal under its own ``animal_id``."""
-        self._table.put(required_id(animal, "animal_id"), animal)
+        animal_id = required_id(animal, "animal_id")
+        self._table.put(animal_id, {"find": _search_text(animal), "animal": animal})
 
     def get(self, animal_id: str) -> Document | None:
         """Give one animal, or None."""
-        return self._table.fetch(animal_id)
+        kept = self._table.fetch(animal_id)
+        return None if kept is None else kept["animal"]
 
     def all(self) -> list[Document]:
         """Give every animal, in the order they were first put."""
-        return [animal for _, animal in self._table.rows()]
+        return [kept["animal"] for kept in self._table.everything()]
 
-    def search(self, text: str) -> list[Document]:
+    def search(self, text: str, limit: int | None = None) -> list[Document]:
         """Find animals by name, tag, chip number or owner's name.
 
         Args:
             text: Words in any order and case; each must occur. A chip number may be
                 typed with or without spaces. Empty finds every animal.
+            limit: At most so many, the first ones put.
         """
         words = text.casefold().split()
-        return [animal for animal in self.all() if _matches(animal, words)]
+        found = map(self.get, islice(self._finder.find(words), limit))
+        return [animal for animal in found if animal is not None]
 
 
 class People:
@@ -62,8 +69,8 @@ class People:
 
     def __init__(self, tables: SealedTables) -> None:
         """Use the tables of people and PINs."""
-        self._table = tables.open_table("people")
-        self._pins = tables.open_table("pins")
+        self._table = tables.open_table("people", body_fields=())
+        self._pins = tables.open_table("pins", body_fields=())
 
     def put(self, person: Mapping[str, Any]) -> None:
         """Keep a person under their own ``person_id``."""
@@ -125,7 +132,7 @@ class Settings:
 
     def __init__(self, tables: SealedTables) -> None:
         """Use the table of settings."""
-        self._table = tables.open_table("settings")
+        self._table = tables.open_table("settings", body_fields=())
 
     def get(self, key: str, default: Any = None) -> Any:  # noqa: ANN401
         """Give the value kept under a name, or ``default``."""
@@ -162,10 +169,15 @@ class Protocols:
 class OwnerBlocks:
     """Owner data beside the signed record, by exam: the salt and the block."""
 
-    def __init__(self, tables: SealedTables, storage: SealedStorage) -> None:
-        """Use the table of owner blocks."""
+    def __init__(self, tables: SealedTables, forget: Callable[[], None]) -> None:
+        """Use the table of owner blocks.
+
+        Args:
+            tables: The open tables.
+            forget: Writes the files anew, so that nothing removed is left in them.
+        """
         self._table = tables.open_table("owner_blocks")
-        self._storage = storage
+        self._forget = forget
 
     def put(self, exam_id: str, salt: bytes, block: Mapping[str, Any]) -> None:
         """Keep an exam's owner block with the salt that the record's hash covers."""
@@ -177,9 +189,18 @@ class OwnerBlocks:
         return None if kept is None else (from_text(kept["salt"]), kept["block"])
 
     def erase(self, exam_id: str) -> None:
-        """Remove salt and block from both saved states, not only from the newest."""
+        """Remove salt and block, and write the files anew without them.
+
+        Not inside a transaction, which would save the removal only afterwards.
+
+        Raises:
+            VaultError: The removal was not saved, or it was and the files still
+                hold sealed traces; erase again.
+        """
+        if self._table.sealed.is_inside_transaction():
+            raise RuntimeError("erase outside of transactions")
         self._table.discard(exam_id)
-        self._storage.save_again()
+        self._forget()
 
 
 def required_id(document: Mapping[str, Any], field: str) -> str:
@@ -218,17 +239,17 @@ def _pin_hash(pin: str, salt: bytes) -> bytes:
     return hkdf_sha256(secret, salt, b"exam-vault pin v1", 32)
 
 
-def _matches(animal: Document, words: list[str]) -> bool:
-    text = " ".join(_texts([animal.get(field) for field in _SEARCHED])).casefold()
-    squeezed = text.replace(" ", "")
-    return all(word in text or word in squeezed for word in words)
+def _search_text(animal: Mapping[str, Any]) -> str:
+    found = " ".join(_texts([animal.get(field) for field in _SEARCHED])).casefold()
+    words = found.split()
+    return " ".join([*words, "".join(words)])
 
 
 def _texts(value: object) -> list[str]:
     if isinstance(value, str):
         return [value]
-    if isinstance(value, dict):
+    if isinstance(value, Mapping):
         return _texts(list(value.values()))
-    if isinstance(value, list):
+    if isinstance(value, list | tuple):
         return [text for inner in value for text in _texts(inner)]
     return []

@@ -1,101 +1,159 @@
-"""TinyDB on a sealed body: a storage of three methods, and the table that goes with it.
+"""TinyDB's storage over a sealed journal, and saves of several changes at once.
 
-The state is kept in memory as encoded lines. Whoever reads gets fresh objects, so
-nothing that a caller changes reaches the state except through a write. Every write
-is a save of the whole state; inside ``transaction`` several writes are one save. If
-the save fails, memory goes back to what is on the medium.
+Rows are kept in memory, bodies are read and opened when asked for. Whoever reads
+gets fresh objects. Every write is one frame; inside ``transaction`` several writes
+are one frame. Memory changes only after the frame is on the medium.
 
 One writer at a time; the caller takes turns. Readers may run beside it, in another
 thread too: what a transaction has not saved yet is seen by its own context alone.
 """
 
-from collections.abc import Callable, Iterator, Mapping, MutableMapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from itertools import islice
-from typing import Any, Protocol, cast
+from dataclasses import dataclass, field
+from threading import RLock
+from typing import Any
 
-from tinydb import TinyDB
 from tinydb.storages import Storage
-from tinydb.table import Table
 
-from exam_app.store.errors import UnstorableValueError, VaultClosedError
+from exam_app.store.errors import DocumentDamagedError, VaultClosedError
+from exam_app.store.heads import (
+    DROP,
+    MOVE,
+    PUT,
+    REMOVE,
+    TABLE,
+    Entry,
+    TableRows,
+    Tables,
+    apply_line,
+    number_after,
+)
+from exam_app.store.journal import Change, Journal
 from exam_app.store.state import (
     Document,
-    Tables,
+    check_names,
     decode_document,
-    decode_state,
     encode_document,
-    encode_state,
 )
 
-
-class StateBody(Protocol):
-    """Where the state lies; the two-slot files today."""
-
-    def load(self) -> bytes:
-        """Give the newest whole state."""
-        ...
-
-    def save(self, plain: bytes) -> None:
-        """Return once the state is on the medium, or raise a ``VaultError``."""
-        ...
-
-    def close(self) -> None:
-        """Release the files."""
-        ...
+Entries = dict[str, "Entry | Change"]
 
 
-_STAGED: ContextVar[tuple["SealedStorage", Tables] | None] = ContextVar(
-    "staged", default=None
-)
+@dataclass(slots=True)
+class _Staged:
+    storage: "SealedStorage"
+    tables: dict[str, dict[str, Change]] = field(default_factory=dict)
+
+
+_STAGED: ContextVar[_Staged | None] = ContextVar("staged", default=None)
 
 
 class SealedStorage(Storage):
-    """TinyDB's three methods over a sealed body."""
+    """TinyDB's three methods over a sealed journal, and finer ones for its tables."""
 
-    def __init__(self, body: StateBody) -> None:
-        """Load the state once; it is never read from the files again."""
-        self._body: StateBody | None = body
-        self._saved: Tables = decode_state(body.load())
+    def __init__(self, journal: Journal, tables: Tables) -> None:
+        """Take over an open journal and the state that was read from it."""
+        self._journal: Journal | None = journal
+        self._tables = tables
+        # Held while a place in the file is looked up and read, and while a save or
+        # a new file changes those places; never while the disk is waited for.
+        self._turn = RLock()
 
     def read(self) -> dict[str, dict[str, Document]] | None:
         """Give every table with fresh documents; None while there is no table."""
-        tables = self._current()
-        if not tables:
+        names = [*self._state(), *(name for name in self._staged() if name)]
+        if not names:
             return None
         return {
-            name: {key: decode_document(line) for key, line in table.items()}
-            for name, table in tables.items()
+            name: {
+                key: self.document(name, key, entry)
+                for key, entry in self.entries(name).items()
+            }
+            for name in dict.fromkeys(names)
         }
 
     def write(self, data: Mapping[str, Mapping[Any, Mapping[str, Any]]]) -> None:
-        """Replace the whole state and save it.
+        """Make the whole state this, in one save of what differs.
 
         Raises:
             UnstorableValueError: A document holds what must not be stored.
             VaultError: The save failed; the state is as before.
         """
-        self._replace_all(
-            {
-                name: {str(key): encode_document(item) for key, item in table.items()}
-                for name, table in data.items()
-            }
-        )
+        changes = [Change(DROP, name) for name in self._state() if name not in data]
+        for name, documents in data.items():
+            kept = {str(key): document for key, document in documents.items()}
+            before = self.entries(name)
+            changes += [Change(REMOVE, name, key) for key in before if key not in kept]
+            for key, document in kept.items():
+                changes.append(self._whole(name, key, document, before.get(key)))
+            if not kept and name not in self._state():
+                changes.append(Change(TABLE, name))
+        self.save(changes)
 
-    def lines(self, table: str) -> dict[str, bytes]:
-        """Give the encoded documents of one table; never change the mapping."""
-        return self._current().get(table, {})
+    def entries(self, table: str) -> Entries:
+        """Give a copy of one table: every id with its entry, in order."""
+        with self._turn:
+            rows = self._state().get(table)
+            entries: Entries = dict(rows.entries) if rows else {}
+        for key, change in self._staged().get(table, {}).items():
+            if change.verb == DROP:
+                entries.clear()
+                continue
+            if change.verb in (MOVE, REMOVE):
+                entries.pop(key, None)
+            if change.verb in (PUT, MOVE):
+                entries[key] = change
+        return entries
 
-    def replace_lines(self, table: str, lines: dict[str, bytes]) -> None:
-        """Replace one table and save, unless nothing changed."""
-        tables = self._current()
-        if tables.get(table, {}) != lines:
-            self._replace_all({**tables, table: lines})
+    def entry(self, table: str, document_id: str) -> Entry | Change | None:
+        """Give the entry of one document, or None."""
+        staged = self._staged().get(table)
+        if staged:
+            return self.entries(table).get(document_id)
+        rows = self._state().get(table)
+        return rows.entries.get(document_id) if rows else None
 
-    def save_again(self) -> None:
-        """Save the same state once more, so that both copies on disk hold it."""
-        self._replace_all(self._current())
+    def fetch(self, table: str, document_id: str) -> Document | None:
+        """Give a fresh copy of one document, or None."""
+        entry = self.entry(table, document_id)
+        return None if entry is None else self.document(table, document_id, entry)
+
+    def document(self, table: str, document_id: str, entry: Entry | Change) -> Document:
+        """Give a fresh copy of the document of an entry.
+
+        Raises:
+            DocumentDamagedError: Its body does not authenticate.
+        """
+        return {**row_of(entry), **self.rest(table, document_id, entry)}
+
+    def rest(self, table: str, document_id: str, entry: Entry | Change) -> Document:
+        """Give the fields of a document that are not in its row."""
+        plain = self._body(table, document_id, entry)
+        return decode_document(plain) if plain else {}
+
+    def save(self, changes: list[Change]) -> None:
+        """Save changes that change something, or keep them for the transaction.
+
+        Raises:
+            UnstorableValueError: A name is not allowed.
+            VaultError: The save failed; the state is as before.
+        """
+        for change in changes:
+            check_names(change.table, change.document_id or "-")
+        needed = [change for change in changes if self._is_news(change)]
+        if _is_inside(self):
+            for change in needed:
+                _stage(self._staged(), change)
+        elif needed:
+            self._append(needed)
+
+    def next_number(self, table: str) -> int:
+        """Give a number that was never an id in this table."""
+        rows = self._state().get(table, TableRows())
+        staged = self._staged().get(table, {})
+        return max([rows.next_number, *map(number_after, staged)])
 
     @contextmanager
     def transaction(self) -> Iterator[None]:
@@ -103,142 +161,149 @@ class SealedStorage(Storage):
 
         A transaction inside another belongs to the outer one.
         """
-        if self._staged() is not None:
+        if _is_inside(self):
             yield
             return
-        before = self._current()
-        token = _STAGED.set((self, before))
+        self._state()
+        staged = _Staged(self)
+        token = _STAGED.set(staged)
         try:
             yield
-            after = self._current()
         finally:
             _STAGED.reset(token)
-        if after is not before:
-            self._replace_all(after)
+        changes = [c for table in staged.tables.values() for c in table.values()]
+        if changes:
+            self._append(changes)
+
+    def renew(self, write: Callable[[Tables], tuple[Journal, Tables]]) -> None:
+        """Go over to a journal that ``write`` makes of the state."""
+        journal, tables = write(self._state())
+        with self._turn:
+            self._journal, self._tables = journal, tables
+
+    def tables(self) -> Tables:
+        """Give the saved state; never change it."""
+        return self._state()
+
+    def journal(self) -> Journal:
+        """Give the open journal.
+
+        Raises:
+            VaultClosedError: The vault was closed.
+        """
+        if self._journal is None:
+            raise VaultClosedError("the vault is closed")
+        return self._journal
+
+    def is_inside_transaction(self) -> bool:
+        """Whether the caller's own changes wait for the end of a transaction."""
+        return _is_inside(self)
+
+    def version(self, table: str) -> int | None:
+        """Give a number that grows with every saved change of a table.
+
+        Returns:
+            None while a transaction holds changes of the table.
+        """
+        if table in self._staged():
+            return None
+        rows = self._state().get(table)
+        return rows.version if rows else 0
 
     def close(self) -> None:
-        """Release the files and forget the state."""
-        if self._body:
-            self._body.close()
-        self._body = None
-        self._saved = {}
+        """Forget the state; the files belong to the vault."""
+        with self._turn:
+            self._journal = None
+            self._tables = {}
 
-    def _staged(self) -> Tables | None:
+    def _state(self) -> Tables:
+        self.journal()
+        return self._tables
+
+    def _staged(self) -> dict[str, dict[str, Change]]:
         staged = _STAGED.get()
-        return staged[1] if staged and staged[0] is self else None
+        return staged.tables if staged and staged.storage is self else {}
 
-    def _current(self) -> Tables:
-        if self._body is None:
-            raise VaultClosedError("the vault is closed")
-        staged = self._staged()
-        return self._saved if staged is None else staged
+    def _body(self, table: str, document_id: str, entry: Entry | Change) -> bytes:
+        if isinstance(entry, Change):
+            return entry.body
+        if not entry[1]:
+            return b""
+        with self._turn:
+            journal = self.journal()
+            sealed, tag = journal.read_sealed(entry[1])
+        try:
+            return journal.bodies.open(table, document_id, sealed, tag)
+        except DocumentDamagedError:
+            # Where the entry was looked up before the journal was written anew,
+            # its body stands at another place now.
+            now = self.entry(table, document_id)
+            if now is None or now == entry:
+                raise
+            return self._body(table, document_id, now)
 
-    def _replace_all(self, tables: Tables) -> None:
-        if self._body is None:
-            raise VaultClosedError("the vault is closed")
-        if self._staged() is not None:
-            _STAGED.set((self, tables))
-            return
-        self._body.save(encode_state(tables))
-        self._saved = tables
+    def _whole(
+        self,
+        table: str,
+        document_id: str,
+        document: Mapping[str, Any],
+        before: Entry | Change | None,
+    ) -> Change:
+        in_row = row_of(before) if before else {}
+        row = {key: document[key] for key in document if key in in_row}
+        rest = {key: document[key] for key in document if key not in in_row}
+        return Change(PUT, table, document_id, encoded(row), encoded(rest))
 
+    def _is_news(self, change: Change) -> bool:
+        if change.verb in (DROP, TABLE):
+            return True
+        kept = self.entry(change.table, change.document_id)
+        if kept is None or change.verb == REMOVE:
+            return kept is not None or change.verb != REMOVE
+        if row_bytes(kept) != change.row:
+            return True
+        return self._body(change.table, change.document_id, kept) != change.body
 
-class _Draft(MutableMapping[str, Document]):
-    """One table during an update; a document is parsed when it is first touched."""
-
-    def __init__(self, lines: Mapping[str, bytes]) -> None:
-        self._documents: dict[str, bytes | Document] = dict(lines)
-
-    def __getitem__(self, document_id: str) -> Document:
-        document = self._documents[document_id]
-        if isinstance(document, bytes):
-            document = self._documents[document_id] = decode_document(document)
-        return document
-
-    def __setitem__(self, document_id: str, document: Document) -> None:
-        self._documents[document_id] = document
-
-    def __delitem__(self, document_id: str) -> None:
-        del self._documents[document_id]
-
-    def __contains__(self, document_id: object) -> bool:
-        return document_id in self._documents
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._documents)
-
-    def __len__(self) -> int:
-        return len(self._documents)
-
-    def encoded(self) -> dict[str, bytes]:
-        """Give every line, encoding only what was touched."""
-        return {
-            key: value if isinstance(value, bytes) else encode_document(value)
-            for key, value in self._documents.items()
-        }
+    def _append(self, changes: list[Change]) -> None:
+        placed = self.journal().append(changes)
+        with self._turn:
+            for line, offset in placed:
+                apply_line(self._tables, line, offset)
 
 
-class SealedTable(Table):
-    """A table whose documents carry their own id and are parsed when asked for."""
-
-    document_id_class = str  # type: ignore[assignment]
-
-    def _lines(self) -> dict[str, bytes]:
-        return cast("SealedStorage", self._storage).lines(self._name)
-
-    def _read_table(self) -> dict[str, Mapping[str, Any]]:
-        return cast("dict[str, Mapping[str, Any]]", _Draft(self._lines()))
-
-    def _update_table(self, updater: Callable[[dict[Any, Any]], None]) -> None:
-        storage = cast("SealedStorage", self._storage)
-        draft = _Draft(storage.lines(self._name))
-        updater(cast("dict[Any, Any]", draft))
-        storage.replace_lines(self._name, draft.encoded())
-        self.clear_cache()
-
-    def _get_next_id(self) -> int:
-        raise UnstorableValueError("a document must carry its own id")
-
-    def put(self, document_id: str, document: Mapping[str, Any]) -> None:
-        """Keep a document under its id, replacing the one before, and save."""
-
-        def updater(table: dict[Any, Any]) -> None:
-            table[document_id] = dict(document)
-
-        self._update_table(updater)
-
-    def fetch(self, document_id: str) -> Document | None:
-        """Give a fresh copy of one document, or None."""
-        line = self._lines().get(document_id)
-        return None if line is None else decode_document(line)
-
-    def rows(self) -> list[tuple[str, Document]]:
-        """Give every id with a fresh copy of its document, in order of first put."""
-        return [(key, decode_document(line)) for key, line in self._lines().items()]
-
-    def newest(self, count: int) -> list[Document]:
-        """Give the documents put last, newest first, at most ``count``."""
-        lines = islice(reversed(self._lines().values()), max(count, 0))
-        return [decode_document(line) for line in lines]
-
-    def update_documents(self, updater: Callable[[dict[Any, Any]], None]) -> None:
-        """Change the whole table in place, in one save."""
-        self._update_table(updater)
-
-    def discard(self, document_id: str) -> None:
-        """Remove a document if it is there, and save."""
-
-        def updater(table: dict[Any, Any]) -> None:
-            table.pop(document_id, None)
-
-        self._update_table(updater)
+def row_bytes(entry: Entry | Change) -> bytes:
+    """Give the JSON of the fields of an entry that are kept in the head."""
+    return entry.row if isinstance(entry, Change) else entry[0]
 
 
-class SealedTables(TinyDB):
-    """TinyDB whose tables are ``SealedTable``."""
+def row_of(entry: Entry | Change) -> Document:
+    """Give the fields of an entry that are kept in the head."""
+    row = row_bytes(entry)
+    return decode_document(row) if row else {}
 
-    table_class = SealedTable
 
-    def open_table(self, name: str) -> SealedTable:
-        """Give a table without query cache, which would share its documents."""
-        return cast("SealedTable", self.table(name, cache_size=0))
+def encoded(fields: Mapping[str, Any]) -> bytes:
+    """Give the JSON of some fields, or nothing where there are none."""
+    return encode_document(fields) if fields else b""
+
+
+def _is_inside(storage: SealedStorage) -> bool:
+    staged = _STAGED.get()
+    return staged is not None and staged.storage is storage
+
+
+def _stage(tables: dict[str, dict[str, Change]], change: Change) -> None:
+    """Put a change behind the staged ones, so that the last on a document counts."""
+    table = tables.setdefault(change.table, {})
+    if change.verb == DROP:
+        table.clear()
+    before = table.get(change.document_id)
+    verb = change.verb
+    if verb == PUT and before is not None:
+        # Taken out or moved before: its place is at the end, not the old one.
+        verb = PUT if before.verb == PUT else MOVE
+    if verb != PUT:
+        table.pop(change.document_id, None)
+    table[change.document_id] = Change(
+        verb, change.table, change.document_id, change.row, change.body
+    )

@@ -1,8 +1,7 @@
-"""The state as bytes: one line for each table and each document.
+"""Documents and names as bytes.
 
-A save joins lines that did not change, and opening parses none. Documents hold
-text, whole numbers, yes/no, nothing, lists and objects: no floats, since the same
-value must read the same everywhere, and no bytes.
+Documents hold text, whole numbers, yes/no, nothing, lists and objects: no floats,
+since the same value must read the same everywhere, and no bytes.
 """
 
 import json
@@ -13,13 +12,10 @@ from typing import Any
 from exam_app.store.errors import (
     UnstorableValueError,
     VaultDamagedError,
-    VaultTooNewError,
 )
 
 Document = dict[str, Any]
-Tables = dict[str, dict[str, bytes]]
 
-STATE_VERSION = 1
 _DEEPEST = 60
 _TABLE_NAME = re.compile(r"[a-z_][a-z0-9_]*")
 _DOCUMENT_ID = re.compile(r"[ -~]+")
@@ -57,47 +53,6 @@ def decode_document(line: bytes) -> Document:
     return document
 
 
-def encode_state(tables: Tables) -> bytes:
-    """Join all tables into the bytes that are sealed.
-
-    Raises:
-        UnstorableValueError: A table or document has a name that is not allowed.
-    """
-    lines = [b"state %d\n" % STATE_VERSION]
-    for name, documents in tables.items():
-        table = _checked_name(_TABLE_NAME, name)
-        lines.append(table + b"\n")
-        for document_id, line in documents.items():
-            key = _checked_name(_DOCUMENT_ID, document_id)
-            lines.append(b"%b\t%b\t%b\n" % (table, key, line))
-    return b"".join(lines)
-
-
-def decode_state(content: bytes) -> Tables:
-    """Split the sealed bytes into tables; documents stay unparsed.
-
-    Raises:
-        VaultTooNewError: A newer version of the app laid the state out.
-        VaultDamagedError: The bytes authenticated and make no sense.
-    """
-    first, *lines = content.split(b"\n")
-    found = re.fullmatch(rb"state ([0-9]{1,9})", first)
-    if found is None or not lines or lines.pop():
-        raise VaultDamagedError("the state has no version line or no end")
-    if int(found[1]) > STATE_VERSION:
-        raise VaultTooNewError("state of a newer version")
-    tables: Tables = {}
-    for line in lines:
-        name, *rest = line.split(b"\t", 2)
-        table = tables.setdefault(name.decode("ascii", "replace"), {})
-        if rest:
-            document_id, document = rest if len(rest) == 2 else (b"", b"")
-            if not document:
-                raise VaultDamagedError("a line of the state is cut")
-            table[document_id.decode("ascii", "replace")] = document
-    return tables
-
-
 def _check_value(value: object, depth: int) -> None:
     if value is None or isinstance(value, str):
         return
@@ -113,7 +68,12 @@ def _check_value(value: object, depth: int) -> None:
         _check_value(inner, depth + 1)
 
 
-def _checked_name(allowed: re.Pattern[str], name: str) -> bytes:
-    if not allowed.fullmatch(name):
+def check_names(table: str, document_id: object = "-") -> None:
+    """Refuse names that a line of a head could not hold.
+
+    Raises:
+        UnstorableValueError: A table or document has a name that is not allowed.
+    """
+    is_plain = isinstance(document_id, str) and _DOCUMENT_ID.fullmatch(document_id)
+    if not (is_plain and _TABLE_NAME.fullmatch(table)):
         raise UnstorableValueError("a table or document has a name with odd characters")
-    return name.encode("ascii")

@@ -10,13 +10,14 @@ import tempfile
 from pathlib import Path
 
 from exam_app.crypto.door import PRODUCTION_BOUNDS
-from exam_app.store.two_slots import TwoSlotBody
-from exam_app.store.vault import Vault, create_vault
+from exam_app.store.replay import find_frames
+from exam_app.store.vault import Vault, create_vault, open_vault
 
 HERE = Path(__file__).parent
 PAGE = 4096
 COSTS = PRODUCTION_BOUNDS.cheapest
 Files = dict[str, bytes]
+Case = tuple[Files, str]
 
 
 def flip(content: bytes, position: int) -> bytes:
@@ -37,12 +38,16 @@ def patched(page: bytes, at: int, content: bytes) -> bytes:
 
 
 async def make(folder: Path, passphrase: str) -> tuple[Files, Vault, str]:
-    """Create a vault with a few demo documents, four saves in all."""
+    """Create a vault with a few demo documents: written anew, then three saves."""
     vault, code = await create_vault(folder, passphrase, COSTS)
     vault.animals.put({"animal_id": "a1", "name": "Demo Bella", "species": "dog"})
-    vault.closed.put("e1", b"\xd2\x84signed", {"animal_id": "a1"})
+    vault.drafts.put("e1", {"animal_id": "a1", "scope": "technician"})
+    vault.rewrite()
     vault.settings.put("clinic", "Demo clinic ß 犬")
-    return read(folder), vault, code
+    vault.close_exam("e1", b"\xd2\x84signed", {"animal_id": "a1", "hash": "h1"})
+    vault.notes.put("n1", "e1", b"\xd2\x84note")
+    vault.close()
+    return read(folder), await open_vault(folder, passphrase), code
 
 
 def read(folder: Path) -> Files:
@@ -51,87 +56,78 @@ def read(folder: Path) -> Files:
     return {name: (folder / name).read_bytes() for name in names}
 
 
-def cases(
-    good: Files, other: Files, changed: Files, key: bytes, vault_id: bytes
-) -> dict[str, tuple[Files, str]]:
-    """Give every damaged case with what a reader must say."""
+def pages_with(head: bytes, at: int, content: bytes) -> bytes:
+    """Patch both pages alike."""
+    return patched(head[:PAGE], at, content) + patched(head[PAGE:], at, content)
+
+
+def head_cases(good: Files, other: Files, changed: Files) -> dict[str, Case]:
+    """Give the cases of damaged or foreign head pages."""
     head = good["vault.head"]
     first, second = head[:PAGE], head[PAGE:]
-    newest, older = good["vault.b"], good["vault.a"]
-    old_slot = first[43:164]
+    old_slot = first[92:213]
     new_first, new_second = changed["vault.head"][:PAGE], changed["vault.head"][PAGE:]
-    mixed = patched(new_first, 43, old_slot) + patched(new_second, 43, old_slot)
-    return {
-        "second_save_cut_off": (good | {"vault.b": newest[:-7]}, "skipped"),
-        "older_state_flipped": (good | {"vault.a": flip(older, 99)}, "skipped"),
-        "newest_state_flipped": (good | {"vault.b": flip(newest, -1)}, "skipped"),
-        "newest_state_with_a_byte_more": (
-            good | {"vault.b": newest + b"\0"},
-            "skipped",
-        ),
-        "both_states_flipped": (
-            {**good, "vault.a": flip(older, -1), "vault.b": flip(newest, -1)},
-            "VaultDamagedError",
-        ),
-        "states_swapped": (
-            {**good, "vault.a": newest, "vault.b": older},
-            "VaultDamagedError",
-        ),
-        "states_of_another_vault": ({**other, "vault.head": head}, "VaultDamagedError"),
-        "state_version_2": (
-            good | {"vault.a": b"", "vault.b": newer_state(key, vault_id)},
-            "VaultTooNewError",
-        ),
-        "first_page_flipped": (good | {"vault.head": flip(first, 50) + second}, "keys"),
-        "second_page_cut": (good | {"vault.head": head[:6000]}, "keys"),
-        "both_pages_flipped": (
-            good | {"vault.head": flip(first, 4095) + flip(second, 4000)},
-            "VaultDamagedError",
-        ),
-        "pages_of_two_vaults": (
-            good | {"vault.head": first + other["vault.head"][PAGE:]},
-            "VaultDamagedError",
-        ),
-        "head_version_2": (
-            good | {"vault.head": patched(first, 16, b"\0\2") + second},
-            "VaultTooNewError",
-        ),
-        "memory_cost_out_of_bounds": (
-            good | {"vault.head": patched(first, 44, b"\xff" * 4) * 2},
-            "VaultDamagedError",
-        ),
-        "passes_too_few": (
-            good | {"vault.head": patched(first, 48, b"\0\0\0\1") * 2},
-            "VaultDamagedError",
-        ),
-        "generation_edited": (
-            good | {"vault.head": first + patched(second, 18, b"\0" * 7 + b"\x09")},
-            "VaultDamagedError",
-        ),
-        "old_slot_in_a_new_page": (
-            changed | {"vault.head": mixed},
-            "VaultDamagedError",
-        ),
-        "passphrase_change_cut_off": (
-            changed | {"vault.head": new_first + second},
-            "WrongPassphraseError",
-        ),
-        "slot_of_unknown_kind": (
-            good | {"vault.head": patched(first, 43, b"\7") + second},
-            "VaultDamagedError",
-        ),
+    mixed = patched(new_first, 92, old_slot) + patched(new_second, 92, old_slot)
+    damaged = "VaultDamagedError"
+    table = {
+        "first_page_flipped": (flip(first, 50) + second, "keys"),
+        "second_page_cut": (head[:6000], "keys"),
+        "both_pages_flipped": (flip(first, 4095) + flip(second, 4000), damaged),
+        "pages_of_two_vaults": (first + other["vault.head"][PAGE:], damaged),
+        "head_version_2": (patched(first, 16, b"\0\2") + second, "VaultTooNewError"),
+        "memory_cost_out_of_bounds": (pages_with(head, 93, b"\xff" * 4), damaged),
+        "passes_too_few": (pages_with(head, 97, b"\0\0\0\1"), damaged),
+        "generation_edited": (pages_with(head, 18, b"\0" * 7 + b"\x99"), damaged),
+        "other_journal_named": (pages_with(head, 42, b"\0"), damaged),
+        "mark_edited": (pages_with(head, 67, b"\0" * 7 + b"\1"), damaged),
+        "third_journal_named": (pages_with(head, 42, b"\2"), damaged),
+        "slot_of_unknown_kind": (pages_with(head, 92, b"\7"), damaged),
     }
+    found = {
+        name: ({**good, "vault.head": pages}, expect)
+        for name, (pages, expect) in table.items()
+    }
+    found["old_slot_in_a_new_page"] = ({**changed, "vault.head": mixed}, damaged)
+    cut = {**changed, "vault.head": new_first + second}
+    found["passphrase_change_cut_off"] = (cut, "WrongPassphraseError")
+    return found
 
 
-def newer_state(key: bytes, vault_id: bytes) -> bytes:
-    """Seal a state of version 2 as the second save."""
-    from tests.store_disks import MemoryFile
+def journal_cases(good: Files, other: Files, starts: list[int]) -> dict[str, Case]:
+    """Give the cases of damaged journals.
 
-    files = (MemoryFile(), MemoryFile())
-    body = TwoSlotBody(files, key, vault_id)
-    body.save(b"state 1\n")
-    body.save(b"state 2\nlaid out otherwise\n")
-    return bytes(files[1].content)
+    Args:
+        good: Written anew into ``vault.b``, then three saves.
+        other: Another vault.
+        starts: Where the last three frames start, and the end.
+    """
+    journal = good["vault.b"]
+    one, two, three, end = starts
+    parts = [journal[a:b] for a, b in ((one, two), (two, three), (three, end))]
+    damaged, altered = "VaultDamagedError", "VaultAlteredError"
+    table = {
+        "half_a_save_at_the_end": (journal + parts[2][:90], altered),
+        "torn_save_at_the_end": (journal + b"torn" * 200, "torn"),
+        "zeros_at_the_end": (journal + bytes(512), "torn"),
+        "last_save_cut_off": (journal[:-7], "1 missing"),
+        "last_body_flipped": (flip(journal, -1), "1 missing"),
+        "last_prefix_flipped": (flip(journal, three + 17), "1 missing"),
+        "last_two_saves_dropped": (journal[:two], "2 missing"),
+        "save_in_the_middle_flipped": (flip(journal, two + 80), altered),
+        "length_in_the_middle_flipped": (flip(journal, one + 19), altered),
+        "saves_swapped": (journal[:one] + parts[1] + parts[0] + parts[2], altered),
+        "save_doubled": (journal[:two] + parts[0] + journal[two:], altered),
+        "save_replayed_at_the_end": (journal + parts[0], altered),
+        "save_dropped": (journal[:one] + journal[two:], altered),
+        "index_flipped": (flip(journal, one - 1), damaged),
+        "header_flipped": (flip(journal, 17), damaged),
+        "journal_missing": (b"", damaged),
+        "journal_of_another_vault": (other["vault.b"], damaged),
+    }
+    return {
+        name: ({**good, "vault.b": content}, expect)
+        for name, (content, expect) in table.items()
+    }
 
 
 def write(name: str, files: Files, expect: str, passphrase: str, code: str) -> None:
@@ -147,30 +143,30 @@ def write(name: str, files: Files, expect: str, passphrase: str, code: str) -> N
     (folder / "expect.toml").write_text(lines, encoding="utf-8")
 
 
+def frame_starts(vault: Vault, files: Files) -> list[int]:
+    """Find where the last three frames start, and the end."""
+    journal = vault._storage.journal()
+    found = [at for at, _ in find_frames(journal.file, journal.keys, 0)]
+    return [*found[-3:], len(files["vault.b"])]
+
+
 async def main() -> None:
     """Write all cases that are missing."""
     with tempfile.TemporaryDirectory() as scratch:
         good, vault, code = await make(Path(scratch) / "good", "Hufe & Pfoten")
         other, second_vault, _ = await make(Path(scratch) / "other", "Hufe & Pfoten")
         second_vault.close()
-        changed = await change(vault, Path(scratch))
-        vault_id = vault._head.newest().vault_id
-        table = cases(good, other, changed, vault._data_key, vault_id)
+        starts = frame_starts(vault, good)
+        await vault.change_passphrase("Hufe & Pfoten", "Neue Worte")
+        changed = read(Path(scratch) / "good")
         vault.close()
         write("good", good, "opens", "Hufe & Pfoten", code)
-        empty = good | {"vault.a": b"", "vault.b": b""}
-        write("states_missing", empty, "VaultDamagedError", "Hufe & Pfoten", code)
         write("wrong_passphrase", good, "WrongPassphraseError", "hufe & pfoten", code)
+        table = head_cases(good, other, changed) | journal_cases(good, other, starts)
         cut = table["passphrase_change_cut_off"][0]
         write("passphrase_change_cut_off_new", cut, "opens", "Neue Worte", code)
         for name, (files, expect) in table.items():
             write(name, files, expect, "Hufe & Pfoten", code)
-
-
-async def change(vault: Vault, scratch: Path) -> Files:
-    """Change the passphrase; the state stays."""
-    await vault.change_passphrase("Hufe & Pfoten", "Neue Worte")
-    return read(scratch / "good")
 
 
 if __name__ == "__main__":

@@ -1,0 +1,98 @@
+"""Read everything a journal ever kept and check that all of it authenticates.
+
+Opening reads heads only; this reads every body too. It changes nothing.
+"""
+
+from dataclasses import dataclass
+
+from exam_app.store.bodies import Bodies
+from exam_app.store.errors import DocumentDamagedError, VaultDamagedError
+from exam_app.store.files import SealedFile
+from exam_app.store.frames import HEADER_LENGTH, FrameKeys, check_header
+from exam_app.store.heads import TableRows, Tables, decode_index, is_index, placed_lines
+from exam_app.store.replay import Replayed, apply_frame, follow, frames
+
+SOUND = "Everything kept was read and is whole."
+
+
+@dataclass(frozen=True, slots=True)
+class AuditReport:
+    """What a full audit found.
+
+    Attributes:
+        frames: Whole frames, in a chain from the first.
+        bodies: Sealed documents that were opened, replaced ones too.
+        damaged: Table and id of every document that does not authenticate.
+        is_broken: The chain ends early, or says another thing than the open vault.
+    """
+
+    frames: int
+    bodies: int
+    damaged: tuple[tuple[str, str], ...]
+    is_broken: bool
+
+    @property
+    def is_sound(self) -> bool:
+        """Whether nothing was found."""
+        return not self.damaged and not self.is_broken
+
+    @property
+    def sentence(self) -> str:
+        """What the person at the screen is told."""
+        if self.is_sound:
+            return SOUND
+        what = f"{len(self.damaged)} entries" if self.damaged else "a part of the file"
+        return (
+            f"Damage was found in {what}. What opens is whole; what does not open is "
+            "never shown in part. Make a backup now, and compare with an older one."
+        )
+
+
+def audit(
+    file: SealedFile, keys: FrameKeys, bodies: Bodies, end: int, tables: Tables
+) -> AuditReport:
+    """Check a journal from its first byte to ``end``.
+
+    Args:
+        file: The open file.
+        keys: Of this journal.
+        bodies: Opens the bodies.
+        end: Where the last save ended.
+        tables: The state as it is open now.
+
+    Raises:
+        OSError: The file could not be read.
+    """
+    found = Replayed()
+    damaged: list[tuple[str, str]] = []
+    count = bodies_count = 0
+    is_broken = False
+    try:
+        check_header(keys, file.read_at(0, HEADER_LENGTH))
+        for frame in frames(file, keys, HEADER_LENGTH, end):
+            if not follow(found, frame):
+                break
+            count += 1
+            if is_index(frame.head):
+                is_broken |= not _agree(found.tables, decode_index(frame.head))
+                continue
+            apply_frame(found.tables, frame)
+            for line, offset in placed_lines(frame.head, frame.bodies_offset):
+                if line.tag:
+                    bodies_count += 1
+                    sealed = file.read_at(offset, line.length)
+                    try:
+                        bodies.open(line.table, line.document_id, sealed, line.tag)
+                    except DocumentDamagedError:
+                        damaged.append((line.table, line.document_id))
+    except VaultDamagedError:
+        is_broken = True
+    is_broken |= found.end != end or not _agree(found.tables, tables)
+    return AuditReport(count, bodies_count, tuple(damaged), is_broken)
+
+
+def _agree(first: Tables, second: Tables) -> bool:
+    def shown(tables: dict[str, TableRows]) -> list[object]:
+        return [(name, list(rows.entries.items())) for name, rows in tables.items()]
+
+    return shown(first) == shown(second)

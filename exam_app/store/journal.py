@@ -1,0 +1,202 @@
+"""The journal as it is written: one frame, one write and one flush for each save."""
+
+import contextlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from exam_app.store.bodies import WHERE, Bodies
+from exam_app.store.errors import (
+    DocumentDamagedError,
+    VaultStoppedError,
+    save_refusal,
+)
+from exam_app.store.files import SealedFile
+from exam_app.store.frames import (
+    TAG_LENGTH,
+    FrameKeys,
+    Mark,
+    frame_tag,
+    seal_frame,
+)
+from exam_app.store.heads import Line, encode_changes
+from exam_app.store.replay import Replayed
+from exam_app.store.reserve import Reserve
+
+_FRAMES_UNTIL_REWRITE = 4000
+_BYTES_UNTIL_REWRITE = 1 << 22
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One document as it is saved next.
+
+    Attributes:
+        verb: One of the verbs of ``heads``.
+        table: Its table.
+        document_id: Empty for a whole table.
+        row: JSON of the fields kept in the head; may be empty.
+        body: JSON of the other fields; may be empty.
+    """
+
+    verb: bytes
+    table: str
+    document_id: str = ""
+    row: bytes = b""
+    body: bytes = b""
+
+
+class Journal:
+    """One open journal at its end."""
+
+    __slots__ = (
+        "_dirty_tail",
+        "_frames",
+        "_reserve",
+        "_stopped",
+        "base",
+        "bodies",
+        "end",
+        "file",
+        "index_offset",
+        "keys",
+        "sequence",
+        "tag",
+    )
+
+    def __init__(
+        self,
+        file: SealedFile,
+        keys: FrameKeys,
+        bodies: Bodies,
+        found: Replayed,
+        index_offset: int,
+        reserve: Reserve,
+    ) -> None:
+        """Go on where reading ended; nothing is written yet."""
+        self.file = file
+        self.keys = keys
+        self.bodies = bodies
+        self.sequence = found.sequence
+        self.tag = found.tag
+        self.end = found.end
+        self.base = found.base
+        self.index_offset = index_offset
+        self._frames = found.frames
+        self._dirty_tail = found.size > found.end
+        self._stopped = False
+        self._reserve = reserve
+
+    def append(self, changes: Sequence[Change]) -> list[tuple[Line, int]]:
+        """Write one save; return once it is on the medium.
+
+        Returns:
+            Each change as a line with the offset of its sealed body.
+
+        Raises:
+            VaultFullError: No room, not even in the reserve; may be tried again.
+            VaultStoppedError: The disk failed now or earlier; never tried again.
+        """
+        if self._stopped:
+            raise VaultStoppedError("an earlier save failed")
+        sealed = [self._seal(change) for change in changes]
+        lines = [
+            Line(
+                change.verb,
+                change.table,
+                change.document_id,
+                len(body),
+                body[-TAG_LENGTH:],
+                change.row,
+            )
+            for change, body in zip(changes, sealed, strict=True)
+        ]
+        bodies = b"".join(sealed)
+        frame = seal_frame(
+            self.keys, self.sequence + 1, self.tag, encode_changes(lines), bodies
+        )
+        self._write(frame)
+        offset = self.end + len(frame) - len(bodies)
+        self.tag = frame_tag(frame, len(bodies))
+        self.sequence += 1
+        self.end += len(frame)
+        self._frames += 1
+        return _placed(lines, offset)
+
+    def read_sealed(self, where: bytes) -> tuple[bytes, bytes]:
+        """Give the sealed body that stands there, and its tag.
+
+        Raises:
+            DocumentDamagedError: The disk refused to read it.
+        """
+        offset, length, tag = WHERE.unpack(where)
+        try:
+            return self.file.read_at(offset, length), tag
+        except OSError as error:
+            raise DocumentDamagedError("the disk did not read a document") from error
+
+    def mark(self) -> Mark:
+        """Give what the head page should know."""
+        return Mark(self.index_offset, self.sequence, self.tag)
+
+    def is_due(self) -> bool:
+        """Whether writing the journal anew would pay."""
+        grown = self.end - self.base
+        return self._frames > _FRAMES_UNTIL_REWRITE or grown > max(
+            _BYTES_UNTIL_REWRITE, self.base
+        )
+
+    def is_stopped(self) -> bool:
+        """Whether the disk failed, so that nothing more is written."""
+        return self._stopped
+
+    def stop(self) -> None:
+        """Write nothing more until the next opening."""
+        self._stopped = True
+
+    def _seal(self, change: Change) -> bytes:
+        if not change.body:
+            return b""
+        return self.bodies.seal(change.table, change.document_id, change.body)
+
+    def _write(self, frame: bytes) -> None:
+        try:
+            try:
+                self._place(frame)
+            except OSError as error:
+                if not self._reserve.gives_way(error):
+                    raise
+                self._place(frame)
+        except OSError as error:
+            refusal = save_refusal(error)
+            self._stopped = isinstance(refusal, VaultStoppedError)
+            self._cut_tail()
+            raise refusal from error
+        try:
+            self.file.flush()
+        except OSError as error:
+            # What a failed flush left on the medium is unknown, and a second flush
+            # would report success without writing.
+            self._stopped = True
+            raise save_refusal(error) from error
+        self._dirty_tail = False
+
+    def _place(self, frame: bytes) -> None:
+        if self._dirty_tail:
+            self.file.truncate(self.end)
+        self._dirty_tail = True
+        self.file.write_at(self.end, frame)
+
+    def _cut_tail(self) -> None:
+        # Tried again before the next write if it fails now.
+        if not self._stopped:
+            with contextlib.suppress(OSError):
+                self.file.truncate(self.end)
+                self._dirty_tail = False
+
+
+def _placed(lines: list[Line], offset: int) -> list[tuple[Line, int]]:
+    placed = []
+    for line in lines:
+        placed.append((line, offset))
+        offset += line.length
+    return placed

@@ -1,0 +1,161 @@
+"""The two files of the journal and the head page that says which one counts.
+
+Going over to a journal that was written anew takes five steps, each flushed: the
+idle file is written; the older head page names it, and from here on it counts; the
+other page names it; the former file is emptied. A crash in between leaves one of
+the two journals whole and named; the next opening finishes the steps.
+"""
+
+import contextlib
+from dataclasses import dataclass
+
+from exam_app.crypto.door import random_bytes
+from exam_app.store.bodies import Bodies
+from exam_app.store.errors import VaultStoppedError, save_refusal
+from exam_app.store.files import SealedFile
+from exam_app.store.frames import Mark, derive_frame_keys
+from exam_app.store.head import Head, Place, next_page
+from exam_app.store.heads import Tables
+from exam_app.store.journal import Journal
+from exam_app.store.key_slots import KeySlot
+from exam_app.store.replay import Replayed
+from exam_app.store.reserve import Reserve
+from exam_app.store.rewriting import Carry, write_anew
+from exam_app.store.sealed_storage import SealedStorage
+
+Slots = tuple[KeySlot, KeySlot]
+
+
+@dataclass(frozen=True, slots=True)
+class JournalFiles:
+    """The open files of a vault, without its head.
+
+    Attributes:
+        journals: ``vault.a`` and ``vault.b``.
+        reserve: Given up when the disk is full.
+    """
+
+    journals: tuple[SealedFile, SealedFile]
+    reserve: Reserve
+
+    def close(self) -> None:
+        """Release all of them."""
+        for file in self.journals:
+            file.close()
+        self.reserve.close()
+
+
+def begin_journal(
+    files: JournalFiles,
+    live: int,
+    data_key: bytes,
+    vault_id: bytes,
+    tables: Tables,
+    carry: Carry,
+) -> tuple[Journal, Replayed, Place]:
+    """Write a journal into one of the files; nothing names it yet.
+
+    Returns:
+        The open journal, its state, and its place for a head page.
+
+    Raises:
+        OSError: The disk failed.
+    """
+    keys = derive_frame_keys(data_key, vault_id, random_bytes(16))
+    file = files.journals[live]
+    made, index_offset = write_anew(file, keys, tables, carry)
+    bodies = Bodies(data_key, vault_id)
+    journal = Journal(file, keys, bodies, made, index_offset, files.reserve)
+    return journal, made, Place(live, keys.journal_id, journal.mark())
+
+
+def write_again(
+    files: JournalFiles,
+    head: Head,
+    storage: SealedStorage,
+    data_key: bytes,
+    slots: Slots | None = None,
+) -> None:
+    """Write the journal anew into the other file and go over to it.
+
+    Args:
+        files: The open files.
+        head: Its pages will name the new journal.
+        storage: Goes over to the new journal.
+        data_key: Seals the new journal; another than before seals every body anew.
+        slots: Key slots for ``data_key``, if it is another.
+
+    Raises:
+        DocumentDamagedError: A body does not authenticate; the old journal counts.
+        VaultError: The disk failed. Which journal counts shows at the next
+            opening; both hold the same.
+    """
+    old = storage.journal()
+    if old.is_stopped():
+        raise VaultStoppedError("an earlier save failed")
+    page = head.newest()
+
+    def go_over(tables: Tables) -> tuple[Journal, Tables]:
+        carry = _carry(old, Bodies(data_key, page.vault_id), is_same=slots is None)
+        journal, made, place = begin_journal(
+            files, 1 - page.live, data_key, page.vault_id, tables, carry
+        )
+        try:
+            head.write_older(next_page(page, slots, place), data_key)
+        except OSError:
+            # Which of the two counts is unknown, so neither may grow.
+            old.stop()
+            raise
+        return journal, made.tables
+
+    try:
+        storage.renew(go_over)
+        finish_going_over(files, head, data_key)
+    except OSError as error:
+        raise save_refusal(error) from error
+
+
+def finish_going_over(files: JournalFiles, head: Head, data_key: bytes) -> bool:
+    """Make both pages name the same journal, and empty the other file.
+
+    Returns:
+        Whether anything had to be done.
+
+    Raises:
+        OSError: The disk failed; the next opening tries again.
+    """
+    page = head.newest()
+    idle = files.journals[1 - page.live]
+    is_open = head.needs_repair()
+    if is_open:
+        head.write_older(next_page(page), data_key)
+    if idle.size():
+        idle.truncate(0)
+        idle.flush()
+        return True
+    return is_open
+
+
+def write_mark(head: Head, journal: Journal, data_key: bytes) -> None:
+    """Tell the head page how far the journal goes, so that a loss is noticed."""
+    page = head.newest()
+    mark: Mark = journal.mark()
+    if page.mark == mark or journal.is_stopped():
+        return
+    place = Place(page.live, page.journal_id, mark)
+    with contextlib.suppress(OSError):
+        head.write_older(next_page(page, place=place), data_key)
+
+
+def _carry(old: Journal, bodies: Bodies, *, is_same: bool) -> Carry:
+    def read(table: str, document_id: str, where: bytes) -> bytes:
+        sealed, tag = old.read_sealed(where)
+        old.bodies.open(table, document_id, sealed, tag)
+        return sealed
+
+    def seal_anew(table: str, document_id: str, where: bytes) -> bytes:
+        sealed, tag = old.read_sealed(where)
+        plain = old.bodies.open(table, document_id, sealed, tag)
+        return bodies.seal(table, document_id, plain)
+
+    return read if is_same else seal_anew

@@ -1,0 +1,75 @@
+"""Journals in memory for the fault tests, without a head and without a passphrase."""
+
+from dataclasses import dataclass
+
+from exam_app.store.audit import audit
+from exam_app.store.bodies import Bodies
+from exam_app.store.frames import derive_frame_keys
+from exam_app.store.journal import Journal
+from exam_app.store.replay import replay
+from exam_app.store.reserve import Reserve
+from exam_app.store.rewriting import write_anew
+from exam_app.store.sealed_storage import SealedStorage
+from exam_app.store.sealed_table import SealedTables
+from tests.store_disks import MemoryFile
+
+KEY, VAULT_ID, JOURNAL_ID = bytes(range(32)), bytes(16), bytes(range(16))
+KEYS = derive_frame_keys(KEY, VAULT_ID, JOURNAL_ID)
+BODIES = Bodies(KEY, VAULT_ID)
+
+
+@dataclass
+class Opened:
+    """A journal that was read: the file, what was found, and the storage on it."""
+
+    file: MemoryFile
+    found: object
+    storage: SealedStorage
+
+    @property
+    def mark(self):
+        return self.storage.journal().mark()
+
+    def table(self, name="drafts"):
+        return SealedTables(storage=lambda: self.storage).open_table(
+            name, body_fields=("draft",)
+        )
+
+    def shown(self, name="drafts"):
+        return [(row.doc_id, dict(row)) for row in self.table(name)]
+
+    def audit(self):
+        journal = self.storage.journal()
+        tables = self.storage.tables()
+        return audit(self.file, KEYS, BODIES, journal.end, tables)
+
+
+def begun(tables=None, carry=None, keys=KEYS):
+    """A new journal."""
+    file = MemoryFile()
+    found, index_offset = write_anew(file, keys, tables or {}, carry)
+    return _opened(file, found, index_offset, keys)
+
+
+def reread(content, mark):
+    """The journal that stands in some bytes, as an opening would find it."""
+    file = content if isinstance(content, MemoryFile) else MemoryFile(content)
+    found = replay(file, KEYS, BODIES, mark)
+    return _opened(file, found, mark.index_offset)
+
+
+def written_anew(opened):
+    """The same state in another file, as compaction writes it."""
+    journal = opened.storage.journal()
+
+    def carry(table, document_id, where):
+        sealed, tag = journal.read_sealed(where)
+        BODIES.open(table, document_id, sealed, tag)
+        return sealed
+
+    return begun(opened.storage.tables(), carry)
+
+
+def _opened(file, found, index_offset, keys=KEYS):
+    journal = Journal(file, keys, BODIES, found, index_offset, Reserve(MemoryFile()))
+    return Opened(file, found, SealedStorage(journal, found.tables))
