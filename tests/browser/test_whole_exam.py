@@ -1,0 +1,67 @@
+"""The whole job in a real browser: from unlocking to the signed, written record."""
+
+import pytest
+
+from exam_app.domain.exam import Exam
+from tests.browser.driver import LAPTOP, PHONE
+from tests.browser.exam_drafts import EXAM_ID, go, prepare_exam
+from tests.browser.prepared import PIN, unlock
+from tests.browser.whole_exam import Hand, answer_row, rows_of, take_vitals
+
+MISSED = "nose"
+SIZES = pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+
+
+@SIZES
+def test_dog_is_examined_refused_for_one_region_completed_signed_and_read(
+    size, tmp_path, run_app, open_page
+):
+    started: list[Exam] = []
+
+    def keep(exam, _protocol):
+        started.append(exam)
+        return exam
+
+    app = run_app(folder=prepare_exam(tmp_path / "exams", alter=keep))
+    driver = open_page(size)
+    unlock(driver, app)
+    draft = driver.page.locator('[flt-semantics-identifier^="day-draft-"]').first
+    draft.wait_for(state="attached")
+    driver.click(draft.get_attribute("flt-semantics-identifier"))
+    driver.wait("exam-progress")
+    hand = Hand(driver)
+    take_vitals(hand)
+    for region_id, _ in rows_of(started[0]):
+        if region_id != MISSED:
+            answer_row(hand, region_id)
+    driver.click("exam-review")
+    driver.wait_text("review-status", "open")
+    driver.gone("review-close")
+    driver.shot(f"whole-refused-{'phone' if size == PHONE else 'laptop'}")
+
+    driver.click(f"review-point-{MISSED}")
+    driver.wait(f"region-{MISSED}-normal")
+    driver.click(f"region-{MISSED}-normal")
+    driver.wait_text("saved", "Saved")
+    go(driver, f"/exam/{EXAM_ID}/review")
+    driver.wait_text("review-status", "Nothing is open")
+    driver.click("review-close")
+    driver.type("close-pin", PIN)
+    driver.click("close-sign")
+
+    driver.wait_text("record-signed", "the signature fits")
+    driver.wait_text("record-text", "Everything in the scope of this exam was answered")
+    driver.shot(f"whole-record-{'phone' if size == PHONE else 'laptop'}")
+    for words in ("38.4", "No abnormality found", "Not part of this exam"):
+        scroll_to_words(driver, words)
+
+
+def scroll_to_words(driver, words):
+    """Turn the wheel until the record shows these words; far rows are not there."""
+    shown = driver.page.get_by_text(words).or_(driver.page.get_by_label(words))
+    for _ in range(80):
+        if shown.count():
+            return
+        driver.page.mouse.wheel(0, 240)
+        driver.page.evaluate("() => new Promise(requestAnimationFrame)")
+    raise AssertionError(f"the record does not say {words!r}")
