@@ -7,6 +7,7 @@ from exam_app.domain.exam import StopReason, keys_in_scope, words_for
 from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import Scope
 from exam_app.domain.transitions import assert_no_abnormality
+from exam_app.protocols.loader import load_protocol
 from tests.browser.exam_drafts import EXAM_ID, STARTER, go, prepare_exam
 from tests.browser.prepared import PIN, unlock
 
@@ -110,6 +111,22 @@ def test_stopping_early_takes_three_taps_from_the_exam(phone, tmp_path, run_app)
     phone.click("stop-confirm")
     phone.wait_text("review-status", "Nothing is open")
     phone.shot("stopped-phone")
+
+
+def test_many_parts_in_a_moment_are_asked_about_and_can_still_be_closed(
+    phone, tmp_path, run_app
+):
+    regions = tuple(
+        region.region_id
+        for region in load_protocol("dog").protocol.regions
+        if Scope.TECHNICIAN in region.scopes and not region.sexes
+    )
+    folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, regions, answered)
+    unlock(phone, run_app(folder=folder))
+    go(phone, f"/exam/{EXAM_ID}/review")
+    phone.wait_text("review-haste", "Look again, or close as it is")
+    phone.shot("review-haste-phone")
+    phone.wait("review-close")
 
 
 def test_a_continuation_asks_only_for_what_was_left_open(phone, tmp_path, run_app):
