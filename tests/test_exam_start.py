@@ -18,7 +18,6 @@ from exam_app.ui.exam_start import (
     cautions_by_kind,
     open_findings,
     own_dangers,
-    regions_to_choose,
     scopes_for,
 )
 from exam_app.ui.exam_words import (
@@ -96,14 +95,6 @@ def test_cautions_of_the_species_stand_under_their_kinds():
     assert cautions_by_kind(replace(DOG, cautions=more)) == (
         ("Bite", ("may bite when the mouth is opened", "muzzle when afraid")),
     )
-
-
-def test_focused_exam_offers_every_region_the_animal_may_have():
-    assert [r.region_id for r in regions_to_choose(BRUNO, DOG)] == [
-        "nose",
-        "eyes",
-        "heart",
-    ]
 
 
 def found_before(key: str, finding_id: str, words: str):

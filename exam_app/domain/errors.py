@@ -31,6 +31,20 @@ class NotInScopeError(ExamError):
     )
 
 
+class FocusError(ExamError):
+    """A focused exam names a part of which its starter's exam says nothing."""
+
+    advice = (
+        "This part belongs to a veterinarian's exam. Nothing was started. "
+        "Choose other parts, or let a veterinarian start the exam."
+    )
+
+    def __init__(self, region_id: str) -> None:
+        """Keep the part in ``region_id``; empty when no part was chosen."""
+        super().__init__(region_id)
+        self.region_id = region_id
+
+
 class UnknownItemError(ExamError):
     """The species protocol knows no region, clause, vital or sign of that name."""
 

@@ -9,11 +9,11 @@ from datetime import date
 
 from exam_app.domain.exam import Exam
 from exam_app.domain.findings import EarlierFinding, EarlierOutcome
+from exam_app.domain.focus import require_focus
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Person, Role
 from exam_app.domain.protocol import (
     SCOPE_LABELS,
-    Region,
     Scope,
     SpeciesProtocol,
 )
@@ -71,9 +71,12 @@ def begin_exam(
     Args:
         protocol_hash: SHA-256 of the protocol's content, in hex.
         exam_id: UUID as 32 hexadecimal digits.
+
+    Raises:
+        FocusError: A focused exam of a part it could say nothing of.
     """
     age = age_on(order.animal, now.local().date())
-    return Exam(
+    exam = Exam(
         exam_id=exam_id,
         animal=order.animal,
         scope=order.scope,
@@ -88,6 +91,7 @@ def begin_exam(
         earlier=order.earlier,
         is_demo=order.animal.is_demo,
     )
+    return require_focus(exam, protocol)
 
 
 def _in_order(protocol: SpeciesProtocol, focus: tuple[str, ...]) -> tuple[str, ...]:
@@ -116,16 +120,6 @@ def scopes_for(role: Role, protocol: SpeciesProtocol) -> tuple[Scope, ...]:
     first = _FIRST_OFFERED[role]
     ordered = (first, *(scope for scope in SCOPE_LABELS if scope is not first))
     return tuple(scope for scope in ordered if scope in served)
-
-
-def regions_to_choose(animal: Animal, protocol: SpeciesProtocol) -> tuple[Region, ...]:
-    """Return the regions a focused exam of this animal may name."""
-    kind = animal.sex.kind
-    return tuple(
-        region
-        for region in protocol.regions
-        if not region.sexes or not kind or kind in region.sexes
-    )
 
 
 def own_dangers(animal: Animal) -> str:

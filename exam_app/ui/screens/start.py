@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import flet as ft
 
 from exam_app.domain.findings import EarlierFinding
+from exam_app.domain.focus import regions_to_choose
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
 from exam_app.domain.signalment import Animal
@@ -20,7 +21,6 @@ from exam_app.ui.exam_start import (
     ExamOrder,
     cautions_by_kind,
     own_dangers,
-    regions_to_choose,
     scopes_for,
 )
 from exam_app.ui.exam_words import animal_line
@@ -78,6 +78,8 @@ class StartScreen:
             title=self.animal.name,
             subtitle=animal_line(self.animal, today),
             back="/animals",
+            # A veterinarian may choose parts that others are not offered.
+            on_person=self._more.refresh,
             body=[
                 self._own_dangers(),
                 heading("How far does this exam go?"),
@@ -117,7 +119,8 @@ class StartScreen:
         async def toggled(keys: tuple[str, ...]) -> None:
             self._focus = keys
 
-        regions = regions_to_choose(self.animal, self.protocol)
+        role = Role(self.tab.person["role"])
+        regions = regions_to_choose(self.animal, self.protocol, role)
         options = [(region.region_id, region.label) for region in regions]
         row = ToggleRow(ids.START_FOCUS, options, toggled, self._focus)
         return stack(meaning, row.control)

@@ -1,0 +1,49 @@
+"""Which parts a focused exam may name: those its starter's sentence says something of.
+
+A focused exam speaks as a technician's or a veterinarian's exam. A part of which that
+exam claims nothing (the deep mouth, for a technician) could only be left undone.
+"""
+
+from exam_app.domain.errors import FocusError
+from exam_app.domain.exam import Exam
+from exam_app.domain.people import Role
+from exam_app.domain.protocol import Region, Scope, SpeciesProtocol
+from exam_app.domain.signalment import Animal
+from exam_app.domain.transitions import clauses_for
+
+
+def regions_to_choose(
+    animal: Animal, protocol: SpeciesProtocol, starter: Role
+) -> tuple[Region, ...]:
+    """Return the parts that a focused exam of this animal may name, head to tail.
+
+    Args:
+        starter: Role of who starts it; only a veterinarian's exam goes deeper.
+    """
+    is_veterinarian = starter is Role.VETERINARIAN
+    scope = Scope.VETERINARIAN if is_veterinarian else Scope.TECHNICIAN
+    kind = animal.sex.kind
+    return tuple(
+        region
+        for region in protocol.regions
+        if (not region.sexes or not kind or kind in region.sexes)
+        and any(scope in clause.scopes for clause in region.clauses)
+    )
+
+
+def require_focus(exam: Exam, protocol: SpeciesProtocol) -> Exam:
+    """Return the exam, if its focus names only parts it can say something of.
+
+    Raises:
+        FocusError: A part without a claim in this exam's scope, or none at all.
+    """
+    if exam.scope is not Scope.FOCUSED:
+        return exam
+    regions = {region.region_id: region for region in protocol.regions}
+    for region_id in exam.focus:
+        region = regions.get(region_id)
+        if region is None or not clauses_for(exam, region):
+            raise FocusError(region_id)
+    if not exam.focus:
+        raise FocusError("")
+    return exam
