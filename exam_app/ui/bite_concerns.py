@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
 BITE = "bite"
 _OF_EXAM = {"exam", "record"}
-_OF_ANIMAL = {"animal", "start", "kennel"}
+# A kennel card says it itself, first of all.
+_OF_ANIMAL = {"animal", "start"}
 
 
 def concern_of(exam: Exam) -> str:

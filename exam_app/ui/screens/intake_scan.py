@@ -14,7 +14,7 @@ from exam_app.domain.exam import Exam
 from exam_app.domain.people import Attribution
 from exam_app.domain.visit import ChipScan
 from exam_app.domain.visit_wording import scan_words
-from exam_app.ui import animal_shelf, exam_room, scan_form
+from exam_app.ui import exam_room, scan_form
 from exam_app.ui import identifiers as ids
 from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.identifiers import for_choice, identified
@@ -26,6 +26,7 @@ from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, stack, strong
 from exam_app.ui.scan_form import ScanForm
+from exam_app.ui.screens.chip_question import ask_about_number
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -77,8 +78,6 @@ class ScanSheet:
             occasions.control,
             self._number.control,
             self._read.control,
-            strong("None found on this scan: how many passes?"),
-            self._passes(),
             self._scanner.control,
             self._why_not.control,
         )
@@ -117,6 +116,9 @@ class ScanSheet:
         label = "Save this scan" if has_numbers else "Take this number"
         make = main_button if has_numbers else other_button
         shown.append(make(ids.SCAN_SAVE, label, self._save_found, exam=True))
+        if not has_numbers:
+            shown.append(strong("None found on this scan: how many passes?"))
+            shown.append(self._passes())
         return stack(*shown, spacing=8)
 
     def _number_line(self, number: str) -> ft.Control:
@@ -216,38 +218,9 @@ class ScanSheet:
                 lambda: vault.settings.put(scan_form.SCANNER_SETTING, scanner)
             )
         self.tab.close_sheet()
-        ask_about_number(self.tab, self.desk, has_numbers=bool(self._form.numbers))
+        if self._form.numbers:
+            ask_about_number(self.tab, self.desk)
 
 
 def _added(exam: Exam, scan: ChipScan) -> Exam:
     return transitions.add_chip_scan(exam, scan)
-
-
-def ask_about_number(tab: "Tab", desk: ExamDesk, *, has_numbers: bool) -> None:
-    """Say that a scanned number is not the animal's; change it only when told to."""
-    number, question = scan_form.question_about(desk.exam)
-    if not number or not has_numbers:
-        return
-
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
-        return transitions.keep_chip(exam, number)
-
-    async def keep() -> None:
-        if not await exam_room.change(tab, desk, made, "Chip number of the animal"):
-            return
-        animal, owner = animal_shelf.fetch(tab, desk.exam.animal.animal_id)
-        changed = transitions.with_chip(animal, number)
-        await animal_shelf.keep(tab, changed, owner)
-        tab.close_sheet()
-
-    tab.open_sheet(
-        "Chip number",
-        banner(ids.SCAN_DIFFERS, question, Tone.NOTICE),
-        main_button(ids.SCAN_KEEP, "Keep it on the animal", keep, exam=True),
-        other_button(
-            for_choice(ids.SCAN_KEEP, "not"),
-            "Change nothing",
-            tab.close_sheet,
-            exam=True,
-        ),
-    )
