@@ -21,7 +21,7 @@ NOT_TAKEN = "not taken yet"
 STATE_STANDS_MS = 10 * 60_000
 RECOUNT_ADVICE = (
     "Count again before this is taken as out of range: "
-    "most healthy animals race for a while."
+    "many healthy animals race for a while."
 )
 
 
