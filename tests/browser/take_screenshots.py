@@ -1,0 +1,66 @@
+"""Take the pictures of the README from the running demonstration.
+
+Run as ``python -m tests.browser.take_screenshots``; it writes ``assets/screenshots``.
+"""
+
+import sys
+
+from playwright.sync_api import sync_playwright
+
+from tests.browser.conftest import HEADLESS_FLAGS
+from tests.browser.driver import LAPTOP, PHONE, ROOT, Driver, start_app
+from tests.conftest import find_chromium
+
+FOLDER = ROOT / "assets" / "screenshots"
+DEMO_PIN = "1234"
+
+
+def main() -> int:
+    """Write every picture; the names are those the README shows."""
+    FOLDER.mkdir(parents=True, exist_ok=True)
+    app = start_app("--demo")
+    try:
+        with sync_playwright() as playwright:
+            browser = playwright.chromium.launch(
+                executable_path=find_chromium(), args=list(HEADLESS_FLAGS)
+            )
+            driver = Driver(browser.new_page(viewport=PHONE), FOLDER)
+            _enter(driver, app.first_address())
+            driver.shot("day-phone")
+            _open_draft(driver)
+            driver.shot("exam-phone")
+            driver.page.close()
+            driver = Driver(browser.new_page(viewport=LAPTOP), FOLDER)
+            _enter(driver, app.new_address())
+            record = driver.page.locator(
+                '[flt-semantics-identifier^="day-closed-"]', has_text="Ridge"
+            ).first
+            record.wait_for(state="attached")
+            driver.click(record.get_attribute("flt-semantics-identifier") or "")
+            driver.wait("record-signed")
+            driver.shot("record-laptop")
+            browser.close()
+    finally:
+        app.stop()
+    return 0
+
+
+def _enter(driver: Driver, address: str) -> None:
+    driver.open(address)
+    entered = driver.find("examiner").or_(driver.find("lock-pin"))
+    entered.first.wait_for(state="attached")
+    if driver.find("lock-pin").count():
+        driver.type("lock-pin", DEMO_PIN)
+        driver.click("lock-open")
+    driver.wait("day-new")
+
+
+def _open_draft(driver: Driver) -> None:
+    draft = driver.page.locator('[flt-semantics-identifier^="day-draft-"]').first
+    draft.wait_for(state="attached")
+    driver.click(draft.get_attribute("flt-semantics-identifier") or "")
+    driver.wait("exam-progress")
+
+
+if __name__ == "__main__":
+    sys.exit(main())
