@@ -68,6 +68,20 @@ class MissingReasonError(ExamError):
     )
 
 
+class LateEntryError(ExamError):
+    """A time given for something seen earlier is none, or not of this half day."""
+
+    advice = (
+        "This is no time of the last twelve hours. Nothing was changed. "
+        "Type the time of day it was seen, for example 13:45."
+    )
+
+    def __init__(self, typed: str) -> None:
+        """Keep the time as typed."""
+        super().__init__(typed)
+        self.typed = typed
+
+
 class UnitMismatchError(ExamError):
     """A unit measures something else than the item asks for."""
 

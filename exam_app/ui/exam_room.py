@@ -190,8 +190,17 @@ def forget(exam_id: str) -> None:
     _open.pop(exam_id, None)
 
 
-async def change(tab: "Tab", desk: ExamDesk, made: Change, message: str) -> bool:
+async def change(
+    tab: "Tab",
+    desk: ExamDesk,
+    made: Change,
+    message: str,
+    observed: Moment | None = None,
+) -> bool:
     """Make one change as the person who examines now, and show how its save went.
+
+    Args:
+        observed: When it was seen, for a late entry.
 
     Returns:
         Whether the change was made; a refusal was shown to the person.
@@ -199,7 +208,7 @@ async def change(tab: "Tab", desk: ExamDesk, made: Change, message: str) -> bool
     desk.change_people(person_now(tab), desk.scribe)
     tab.desk.touch()
     try:
-        await desk.apply(made, message)
+        await desk.apply(made, message, observed)
     except ExamError as refusal:
         tab.refuse(refusal)
         return False

@@ -269,6 +269,16 @@ MORE_WORDS = "more-words"
 MORE_WORDS_SAVE = "more-words-save"
 STRIKE = "strike"
 STRIKE_REASON = "strike-reason"
+SEEN_EARLIER = "seen-earlier"
+SEEN_EARLIER_CLOCK = "seen-earlier-clock"
+SEEN_EARLIER_SAVE = "seen-earlier-save"
+EXAM_BEGUN = "exam-begun"
+EXAM_LOOK = "exam-look"
+EXAM_GLOVES = "exam-gloves"
+STOP_HANDLING = "stop-handling"
+STOP_HANDLING_END = "stop-handling-end"
+STOP_HANDLING_GO_ON = "stop-handling-go-on"
+REVIEW_DETAILS = "review-details"
 
 
 # The visit around the exam, kennel cards, records read together.

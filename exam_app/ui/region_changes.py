@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.finding_transitions import add_finding, remove_finding
 from exam_app.domain.findings import EarlierOutcome, Finding
+from exam_app.domain.late_entries import keep_time_seen
 from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import (
     Region,
@@ -160,7 +161,8 @@ def detailed(protocol: SpeciesProtocol, find: Found, **details: object) -> Chang
         for key, finding_id in find.findings:
             before = finding_of(exam, key, finding_id)
             if before is not None:
-                after = replace(before, attribution=by, **details)  # type: ignore[arg-type]
+                seen = keep_time_seen(before.attribution, by)
+                after = replace(before, attribution=seen, **details)  # type: ignore[arg-type]
                 exam = add_finding(exam, protocol, key, after, new_id())
         return exam
 

@@ -178,6 +178,9 @@ def _lines(entry: RegionEntry) -> list[str]:
     lines += [f"not seen: {s.text} ({s.reason})" for s in entry.struck]
     if entry.remark:
         lines.append(f"remark: {entry.remark}")
+    if entry.attribution and entry.attribution.is_late:
+        seen, entered = entry.attribution.observed, entry.attribution.entered
+        lines.append(f"seen {seen.clock()}, entered {entered.clock()}")
     return lines
 
 

@@ -30,6 +30,7 @@ from exam_app.ui.region_presenter import (
     term_label,
 )
 from exam_app.ui.screens.finding_details import DetailsSheet
+from exam_app.ui.screens.seen_earlier import open_seen_earlier, seen_earlier_button
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -122,10 +123,17 @@ def open_details(
         tab.tell("This finding was taken back.")
         return
     term = next((t for t in region.terms if t.term_id == first.term_id), None)
-    sheet = DetailsSheet(tab, desk, Found(region, findings, term))
+    find = Found(region, findings, term)
+    sheet = DetailsSheet(tab, desk, find)
+
+    def ask_when() -> None:
+        made = region_changes.detailed(desk.protocol, find)
+        open_seen_earlier(tab, desk, first.words, made)
+
     title = step_name(desk.exam, region, tuple(k for k, _ in findings), first.words)
     tab.open_sheet(
         title,
         paragraph("Recorded. Everything below may be left open."),
         *sheet.controls(),
+        seen_earlier_button(ask_when),
     )

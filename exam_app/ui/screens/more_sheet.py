@@ -6,13 +6,16 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.domain.exam import Exam
+from exam_app.domain.late_entries import regions_seen_earlier
+from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import Region
 from exam_app.domain.region_states import (
     NOT_EXAMINED_REASONS,
     NOT_PRESENT_REASONS,
 )
 from exam_app.ui import exam_room, region_changes
-from exam_app.ui.exam_desk import Change, ExamDesk
+from exam_app.ui.exam_desk import Change, ExamDesk, NewId
 from exam_app.ui.identifiers import (
     MORE_CHOICE,
     MORE_REASON,
@@ -30,6 +33,7 @@ from exam_app.ui.region_presenter import (
     open_keys,
     step_name,
 )
+from exam_app.ui.screens.seen_earlier import open_seen_earlier
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -79,6 +83,7 @@ class MoreSheet:
             offers.append(("later", label, self._park))
         else:
             offers.append(("open", "Open again: not answered yet", self._reopen))
+            offers.append(("earlier", "It was seen earlier …", self._ask_earlier))
         tiles: list[ft.Control] = [
             ft.Row([tile(for_choice(MORE_CHOICE, key), label, made, expand=1)])
             for key, label, made in offers
@@ -137,6 +142,12 @@ class MoreSheet:
             words.control,
             ft.Row([tile(MORE_WORDS_SAVE, "Save these words", save, expand=1)]),
         )
+
+    def _ask_earlier(self) -> None:
+        def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+            return regions_seen_earlier(exam, self.desk.protocol, self.keys, by)
+
+        open_seen_earlier(self.tab, self.desk, self._name(""), made)
 
     async def _go_strike(self) -> None:
         self.tab.close_sheet()

@@ -9,16 +9,20 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.domain.exam import Exam
+from exam_app.domain.late_entries import vital_seen_earlier
+from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import VitalKind
 from exam_app.domain.vital_transitions import require_vital
 from exam_app.ui import identifiers
 from exam_app.ui import vital_form as forms
-from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.parts.buttons import other_button, quiet_button
 from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.flags import flag_line
 from exam_app.ui.parts.texts import quiet, side_by_side, stack, strong
+from exam_app.ui.screens.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.screens.vital_measure import measure_part
 from exam_app.ui.screens.vital_rate import rate_part
 from exam_app.ui.screens.vital_words import grade_part, words_part
@@ -48,7 +52,7 @@ def _parts(edit: VitalEdit) -> list[ft.Control]:
     controls.append(_answer_part(edit))
     controls += [_reasons(edit), _note(edit)]
     if edit.entry.is_answered:
-        controls.append(_clear(edit))
+        controls += [_clear(edit), _earlier(edit)]
     return controls
 
 
@@ -119,6 +123,16 @@ def _note(edit: VitalEdit) -> ft.Control:
         on_change=changed,
         on_blur=left,
     ).control
+
+
+def _earlier(edit: VitalEdit) -> ft.Control:
+    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+        return vital_seen_earlier(exam, edit.desk.protocol, edit.vital.vital_id, by)
+
+    def ask() -> None:
+        open_seen_earlier(edit.tab, edit.desk, edit.label, made)
+
+    return seen_earlier_button(ask)
 
 
 def _clear(edit: VitalEdit) -> ft.Control:
