@@ -1,7 +1,7 @@
 """What is decided before the first touch, and the short lines lists show."""
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 from exam_app.domain.findings import EarlierFinding, EarlierOutcome, Finding
 from exam_app.domain.moments import Moment
@@ -23,12 +23,20 @@ from exam_app.ui.exam_start import (
 from exam_app.ui.exam_words import (
     age_words,
     animal_line,
+    begun_words,
     closed_line,
     draft_line,
     exam_subtitle,
     progress_words,
 )
-from tests.small_dog import BRUNO, DOG, NINE_O_CLOCK, TECHNICIAN, new_exam
+from tests.small_dog import (
+    BRUNO,
+    COLLEAGUE,
+    DOG,
+    NINE_O_CLOCK,
+    TECHNICIAN,
+    new_exam,
+)
 
 BY = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NINE_O_CLOCK, NINE_O_CLOCK)
 
@@ -174,3 +182,29 @@ def test_progress_is_said_in_numbers():
         "12 of 31 parts answered · 2 of 9 vitals"
     )
     assert progress_words(Overview(1, 2)) == "1 of 2 parts answered"
+
+
+def test_exam_gone_on_with_by_another_says_who_began_it_and_whose_name_follows():
+    today = NINE_O_CLOCK.local().date()
+    assert begun_words(new_exam(), COLLEAGUE, today) == (
+        "Tana Demo began this exam at 09:00. "
+        "What you enter now carries your name: Uli Demo."
+    )
+
+
+def test_exam_gone_on_with_another_day_names_the_day():
+    tomorrow = NINE_O_CLOCK.local().date() + timedelta(days=1)
+    assert begun_words(new_exam(), TECHNICIAN, tomorrow) == (
+        "You began this exam on 2025-11-25 at 09:00. "
+        "What you enter now carries the time of now."
+    )
+
+
+def test_nothing_is_said_while_the_same_person_goes_on_the_same_day():
+    today = NINE_O_CLOCK.local().date()
+    assert begun_words(new_exam(), TECHNICIAN, today) == ""
+
+
+def test_day_list_names_who_began_an_open_exam_of_somebody_else():
+    row = {"scope": "technician", "started": "2026-01-02 10:00 +01:00"}
+    assert draft_line(row, "Uli Demo").endswith("started 2026-01-02 10:00 by Uli Demo")

@@ -191,4 +191,7 @@ class ExamDesk:
         self.mirrors.show(self.exam)
         self.overview.last_step = self._steps[-1].message if self._steps else ""
         self.mirrors.people.examiner = self.examiner.name
-        self.mirrors.people.scribe = self.scribe.name if self.scribe else ""
+        is_other = self.scribe and self.scribe.person_id != self.examiner.person_id
+        self.mirrors.people.scribe = (
+            self.scribe.name if self.scribe and is_other else ""
+        )

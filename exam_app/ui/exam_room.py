@@ -5,7 +5,6 @@ stored draft, so the address of an exam's screen always leads to the exam.
 """
 
 import uuid
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -13,7 +12,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam import Exam
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Person, Role
+from exam_app.domain.people import Person
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.review import progress
 from exam_app.protocols.loader import (
@@ -27,6 +26,8 @@ from exam_app.ui.desk import Desk
 from exam_app.ui.exam_desk import Change, ExamDesk
 from exam_app.ui.exam_mirrors import SaveState
 from exam_app.ui.exam_start import ExamOrder, begin_exam
+from exam_app.ui.people_shapes import person_of
+from exam_app.ui.writers import writer_of
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -111,17 +112,6 @@ def person_now(tab: "Tab") -> Person:
     return person_of(tab.person)
 
 
-def person_of(fields: Mapping[str, Any]) -> Person:
-    """Return a person from the fields kept of them."""
-    return Person(
-        person_id=fields["person_id"],
-        name=fields["name"],
-        role=Role(fields["role"]),
-        initials=fields.get("initials", ""),
-        licence=fields.get("licence", ""),
-    )
-
-
 async def start_exam(tab: "Tab", order: ExamOrder) -> ExamDesk:
     """Start an exam; it is stored, with its protocol, before this returns."""
     loaded = load_protocol(order.animal.species)
@@ -161,7 +151,9 @@ async def open_exam(tab: "Tab", exam_id: str) -> ExamDesk:
     exam = exam_from_plain(plain)
     protocol = protocol_of(tab, exam).protocol
     shelf = VaultShelf(tab.desk, protocol, plain)
-    return _admit(exam, protocol, person_now(tab), shelf)
+    desk = _admit(exam, protocol, person_now(tab), shelf)
+    desk.change_people(desk.examiner, writer_of(tab.vault, exam_id))
+    return desk
 
 
 def protocol_of(tab: "Tab", exam: Exam) -> LoadedProtocol:

@@ -5,6 +5,7 @@ from datetime import date
 from typing import Any
 
 from exam_app.domain.exam import Exam
+from exam_app.domain.people import Person
 from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
 from exam_app.domain.signalment import AgeBasis, Animal
 from exam_app.ui.exam_mirrors import Overview
@@ -43,11 +44,31 @@ def progress_words(overview: Overview) -> str:
     return f"{regions} · {overview.vitals_done} of {overview.vitals_total} vitals"
 
 
-def draft_line(row: Mapping[str, Any]) -> str:
-    """Describe an open exam from its stored projection."""
+def begun_words(exam: Exam, examiner: Person, today: date) -> str:
+    """Say who began an exam and when, and whose name goes on what is entered now.
+
+    Empty while the one who began it goes on with it on the same day.
+    """
+    begun = exam.started.local()
+    is_own = exam.started_by == examiner.person_id
+    if is_own and begun.date() == today:
+        return ""
+    starter = exam.person(exam.started_by)
+    day = "" if begun.date() == today else f" on {begun:%Y-%m-%d}"
+    when = f"began this exam{day} at {begun:%H:%M}"
+    if is_own:
+        return f"You {when}. What you enter now carries the time of now."
+    who = starter.name if starter else "Somebody else"
+    return f"{who} {when}. What you enter now carries your name: {examiner.name}."
+
+
+def draft_line(row: Mapping[str, Any], starter: str = "") -> str:
+    """Describe an open exam from its stored projection, with who began it."""
     scope = _scope_label(row.get("scope"))
     done, total = row.get("examined", 0), row.get("total", 0)
-    return f"{scope} · {done} of {total} parts · started {_short(row.get('started'))}"
+    by = f" by {starter}" if starter else ""
+    started = f"started {_short(row.get('started'))}{by}"
+    return f"{scope} · {done} of {total} parts · {started}"
 
 
 def closed_line(row: Mapping[str, Any]) -> str:

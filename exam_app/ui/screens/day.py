@@ -86,10 +86,18 @@ def _draft(tab: "Tab", row: Mapping[str, Any]) -> ft.Control:
     return line_button(
         for_choice(DAY_DRAFT, row["exam_id"]),
         name_with_concern(row),
-        draft_line(row),
+        draft_line(row, _starter(tab, row)),
         go,
         icon=ft.Icons.EDIT_NOTE,
     )
+
+
+def _starter(tab: "Tab", row: Mapping[str, Any]) -> str:
+    """Name who began an open exam, where it was not the one who examines now."""
+    person_id = str(row.get("person_id", ""))
+    if person_id == tab.person["person_id"]:
+        return ""
+    return str((tab.vault.people.get(person_id) or {}).get("name", ""))
 
 
 def _closed(tab: "Tab", row: Mapping[str, Any]) -> ft.Control:

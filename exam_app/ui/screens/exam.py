@@ -12,8 +12,10 @@ import flet as ft
 from exam_app.ui import exam_room
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.exam_mirrors import Mirrors
-from exam_app.ui.exam_words import exam_subtitle, progress_words
+from exam_app.ui.exam_room import person_now
+from exam_app.ui.exam_words import begun_words, exam_subtitle, progress_words
 from exam_app.ui.identifiers import (
+    EXAM_BEGUN,
     EXAM_JUMP,
     EXAM_LIST,
     EXAM_PROGRESS,
@@ -27,6 +29,7 @@ from exam_app.ui.identifiers import (
 from exam_app.ui.parts.buttons import icon_button, urgent_button
 from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.live import LiveSlot
+from exam_app.ui.parts.notices import banner
 from exam_app.ui.parts.texts import heading, quiet
 from exam_app.ui.region_presenter import Group, groups, keys_of, open_count
 from exam_app.ui.screen import Screen
@@ -65,6 +68,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
         body=[listed.control()],
         bottom=exam_bottom(tab, desk),
         scrolls=False,
+        on_person=lambda: desk.change_people(person_now(tab), desk.scribe),
     )
 
 
@@ -80,6 +84,17 @@ def progress_line(desk: ExamDesk) -> ft.Control:
         return identified(EXAM_PROGRESS, column)
 
     return LiveSlot(draw, desk.overview).control
+
+
+def begun_line(desk: ExamDesk) -> ft.Control:
+    """Say who began the exam, where another person or another day goes on with it."""
+
+    def draw() -> ft.Control:
+        today = desk.now().local().date()
+        words = begun_words(desk.exam, desk.examiner, today)
+        return banner(EXAM_BEGUN, words) if words else ft.Container()
+
+    return LiveSlot(draw, desk.mirrors.people).control
 
 
 def exam_bottom(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
@@ -132,7 +147,7 @@ class ExamList:
         return identified(EXAM_LIST, self._column, expand=True)
 
     def _rows(self) -> list[ft.Control]:
-        rows: list[ft.Control] = []
+        rows: list[ft.Control] = [begun_line(self.desk)]
         rows += [_landmark(BEFORE), before_rows(self.tab, self.desk)]
         for group in self._groups:
             if group is self._after_vitals:

@@ -6,11 +6,12 @@ import flet as ft
 
 from exam_app.domain.people import Person
 from exam_app.ui.exam_desk import ExamDesk
-from exam_app.ui.exam_room import person_of
 from exam_app.ui.identifiers import EXAM_WRITER, for_choice
 from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.parts.texts import quiet
+from exam_app.ui.people_shapes import person_of
+from exam_app.ui.writers import keep_writer
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -23,8 +24,8 @@ def writer_line(tab: "Tab", desk: ExamDesk) -> ft.Control:
         _ask(tab, desk)
 
     def draw() -> ft.Control:
-        writer = desk.scribe
-        label = f"{writer.name} writes" if writer else "Somebody else writes …"
+        writer = desk.mirrors.people.scribe
+        label = f"{writer} writes" if writer else "Somebody else writes …"
         return ft.Row([tile(EXAM_WRITER, label, ask, icon=ft.Icons.EDIT, expand=1)])
 
     return LiveSlot(draw, desk.mirrors.people).control
@@ -42,9 +43,11 @@ def _ask(tab: "Tab", desk: ExamDesk) -> None:
 
 
 def _choice(tab: "Tab", desk: ExamDesk, person: Person | None) -> ft.Control:
-    def chosen() -> None:
+    async def chosen() -> None:
         desk.change_people(desk.examiner, person)
         tab.close_sheet()
+        exam_id = desk.exam.exam_id
+        await tab.save(lambda: keep_writer(tab.vault, exam_id, person))
 
     is_now = person == desk.scribe
     name = for_choice(EXAM_WRITER, person.person_id if person else "examiner")
