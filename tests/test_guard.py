@@ -108,6 +108,12 @@ async def test_token_opens_once(guard):
     assert (await ask(guard, query=query)).status == 403
 
 
+async def test_token_in_letters_beyond_ascii_is_refused_and_nothing_else(guard):
+    guard.new_address()
+    answer = await ask(guard, query="t=%C3%A9%E2%82%AC")
+    assert answer.status == 403
+
+
 async def test_token_is_refused_after_thirty_seconds(guard, clock):
     query = guard.new_address().split("?", 1)[1]
     clock.now += TOKEN_SECONDS

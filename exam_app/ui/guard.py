@@ -110,7 +110,7 @@ class Guard:
     def _spend_token(self, scope: Scope) -> bool:
         query = parse_qs(scope.get("query_string", b"").decode("latin-1"))
         given = query.get("t", [""])[0]
-        known = [t for t in self._tokens if hmac.compare_digest(t, given)]
+        known = [t for t in self._tokens if _is_same(t, given)]
         return bool(known) and self._tokens.pop(known[0]) > self._clock()
 
     def _has_cookie(self, headers: dict[str, list[str]]) -> bool:
@@ -119,7 +119,7 @@ class Guard:
                 morsel = http.cookies.SimpleCookie(line).get(self._cookie_name)
             except http.cookies.CookieError:
                 continue
-            if morsel and hmac.compare_digest(morsel.value, self._cookie_value):
+            if morsel and _is_same(morsel.value, self._cookie_value):
                 return True
         return False
 
@@ -185,6 +185,11 @@ class _Policed:
         policy = content_policy(self._host, script_hashes(self._page))
         start["headers"].append((b"content-security-policy", policy.encode()))
         await self._send(start)
+
+
+def _is_same(secret: str, given: str) -> bool:
+    # Bytes: of texts, compare_digest takes only ASCII, and these came from outside.
+    return hmac.compare_digest(secret.encode(), given.encode())
 
 
 def _headers(scope: Scope) -> dict[str, list[str]]:
