@@ -181,6 +181,7 @@ class UrgentSign:
         below, above: Limits in the vital's unit as decimal text, or empty.
         life_stages: Life stages the limit holds for; empty for every stage.
         on_button: Whether the always-visible urgent button lists it.
+        stops_handling: Whether its action is not to restrain the animal any more.
     """
 
     sign_id: str
@@ -192,6 +193,7 @@ class UrgentSign:
     above: str = ""
     life_stages: tuple[str, ...] = ()
     on_button: bool = True
+    stops_handling: bool = False
     source_id: str = "common_practice"
 
 

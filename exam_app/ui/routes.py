@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.ui import bite_concerns, identifiers
+from exam_app.ui import bite_concerns, exam_room, identifiers
 from exam_app.ui.parts.buttons import other_button
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.screen import Notice, Route
@@ -19,6 +19,7 @@ from exam_app.ui.screens import (
     count,
     day,
     exam,
+    handling_stop,
     kennel,
     people,
     record,
@@ -81,3 +82,5 @@ NOTICES: tuple[Notice, ...] = (
     urgent_list.notice,
     bite_concerns.notice,
 )
+
+exam_room.look_at_changes(handling_stop.look)
