@@ -28,6 +28,7 @@ from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivat
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.store.files import FolderLock
+from exam_app.store_commands import add_commands, run_command
 from exam_app.ui.desk import DEMO_PIN, Desk
 from exam_app.ui.first_start import SetUp
 
@@ -69,7 +70,10 @@ def main(
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
     try:
         with contextlib.suppress(KeyboardInterrupt), _folder(options) as folder:
-            asyncio.run(_serve(options, folder, costs))
+            if options.command:
+                print(asyncio.run(_do(options, folder, costs)))
+            else:
+                asyncio.run(_serve(options, folder, costs))
     except (ExamError, CryptoError) as error:
         print(f"{error}\n{error.advice}", file=sys.stderr)
         return 1
@@ -114,6 +118,7 @@ def _parser() -> argparse.ArgumentParser:
         help="open nothing: print an address that works once, for 30 seconds; "
         "Enter prints a new one",
     )
+    add_commands(parser)
     return parser
 
 
@@ -145,6 +150,10 @@ def _folder(options: argparse.Namespace) -> Iterator[Path]:
     except OSError as error:
         raise FolderUnwritableError(str(folder)) from error
     yield folder
+
+
+async def _do(options: argparse.Namespace, folder: Path, costs: Costs) -> str:
+    return await run_command(options, folder, costs.derivation, costs.bounds)
 
 
 async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> None:

@@ -185,6 +185,7 @@ async def test_reader_written_from_the_page_alone_opens_what_we_write(tmp_path):
         tmp_path, "Hündin läuft", CHEAP, bounds=TEST_BOUNDS
     )
     vault.animals.put({"animal_id": "a1", "name": "Demo Bella ß"})
+    vault.closed.put("c1", b"signed", {"animal_id": "a1"})
     vault.settings.put("clinic", "Demo")
     vault.settings.put("gone", "soon")
     vault.rewrite()
@@ -198,8 +199,13 @@ async def test_reader_written_from_the_page_alone_opens_what_we_write(tmp_path):
         assert page[42] == 1
         assert state_from_index(contents, page, data_key) == {
             ("animals", "a1"): (
-                '{"find":"demo bella ß demobellaß"}'.replace("ß", "ss").encode(),
-                '{"animal":{"animal_id":"a1","name":"Demo Bella ß"}}'.encode(),
+                '{"find":"demo bella ss demobellass",'
+                '"animal":{"animal_id":"a1","name":"Demo Bella ß"}}'.encode(),
+                b"",
+            ),
+            ("closed", "c1"): (
+                b'{"animal_id":"a1","exam_id":"c1"}',
+                b'{"signed":"c2lnbmVk"}',
             ),
             ("settings", "clinic"): (b'{"value":"Demo"}', b""),
             ("settings", "gone"): (b'{"value":"soon"}', b""),

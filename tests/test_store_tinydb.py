@@ -277,10 +277,10 @@ def test_query_that_meets_a_damaged_document_is_not_swallowed():
 )
 def test_every_index_is_read_back_with_its_order(tables):
     found = decode_index(encode_index(tables))
-    assert found == tables
     assert list(found) == list(tables)
     for name, table in tables.items():
-        assert list(found[name].entries) == list(table.entries)
+        assert list(found[name].entries.items()) == list(table.entries.items())
+        assert found[name].next_number == table.next_number
 
 
 @pytest.mark.parametrize("line", [b"", b"{broken", b"[1]", b"\xff"])
@@ -292,4 +292,4 @@ def test_document_that_makes_no_sense_is_refused(line):
 @pytest.mark.parametrize("head", [b"i{", b'i["a",1,1,0,0]\n', b"i[]\n", b"i1\n"])
 def test_index_that_makes_no_sense_is_refused(head):
     with pytest.raises(VaultDamagedError):
-        decode_index(head)
+        [rows.entries for rows in decode_index(head).values()]

@@ -11,6 +11,7 @@ from itertools import islice
 from typing import Any
 
 from exam_app.crypto.door import sha256
+from exam_app.store.errors import ClosedRecordChangedError
 from exam_app.store.repositories import from_text, put_once, to_text
 from exam_app.store.sealed_table import SealedTables
 from exam_app.store.state import Document
@@ -76,9 +77,8 @@ class ClosedExams:
     """
 
     def __init__(self, tables: SealedTables) -> None:
-        """Use the tables of signed bytes, of their projections and of revisions."""
-        self._table = tables.open_table("closed")
-        self._rows = tables.open_table("closed_rows", body_fields=())
+        """Use the tables of signed records and of revisions."""
+        self._table = tables.open_table("closed", body_fields=("signed",))
         self._revised = tables.open_table("revised", body_fields=())
         self._transaction = self._table.sealed.transaction
 
@@ -94,9 +94,7 @@ class ClosedExams:
         Raises:
             ClosedRecordChangedError: Different bytes are kept under this id.
         """
-        with self._transaction():
-            put_once(self._table, exam_id, {"signed": to_text(signed)})
-            self._rows.put(exam_id, {**projection, "exam_id": exam_id})
+        self._put(exam_id, signed, {**projection, "exam_id": exam_id})
 
     def put_revision(
         self,
@@ -119,8 +117,7 @@ class ClosedExams:
         key = f"{exam_id}:{sha256(signed).hex()}"
         row = {**projection, "revision": revision, "parent_hash": parent_hash}
         with self._transaction():
-            put_once(self._table, key, {"signed": to_text(signed)})
-            self._rows.put(key, {**row, "exam_id": exam_id})
+            self._put(key, signed, {**row, "exam_id": exam_id})
             self._revised.put(key, {"exam_id": exam_id, "parent_hash": parent_hash})
 
     def get(self, exam_id: str, record_hash: str | None = None) -> bytes | None:
@@ -133,7 +130,7 @@ class ClosedExams:
         """
         if record_hash is None and not self._revised.rows_with("exam_id", exam_id):
             return self._signed(exam_id)
-        keyed = self._rows.rows_with("exam_id", exam_id)
+        keyed = self._table.rows_with("exam_id", exam_id)
         if record_hash is not None:
             keyed = [(key, row) for key, row in keyed if row.get("hash") == record_hash]
         newest = max(keyed, key=lambda found: found[1].get("revision", 0), default=None)
@@ -141,7 +138,7 @@ class ClosedExams:
 
     def revisions(self, exam_id: str) -> list[Document]:
         """Give the projections of an exam's records, in the order they came."""
-        return [row for _, row in self._rows.rows_with("exam_id", exam_id)]
+        return [row for _, row in self._table.rows_with("exam_id", exam_id)]
 
     def tips(self, exam_id: str) -> list[Document]:
         """Give the projections that no other revises; two and more are a fork."""
@@ -159,14 +156,20 @@ class ClosedExams:
         """
         revised = self._parents()
         if not revised:
-            return self._rows.newest(count)
-        rows = (row for _, row in reversed(self._rows.rows()))
+            return self._table.newest(count)
+        rows = (row for _, row in reversed(self._table.rows()))
         return list(islice(_unrevised(rows, revised), max(count, 0)))
 
     def for_animal(self, animal_id: str) -> list[Document]:
         """Give the projections of one animal's exams, as ``latest`` does."""
-        keyed = reversed(self._rows.rows_with("animal_id", animal_id))
+        keyed = reversed(self._table.rows_with("animal_id", animal_id))
         return list(_unrevised((row for _, row in keyed), self._parents()))
+
+    def _put(self, key: str, signed: bytes, row: Mapping[str, Any]) -> None:
+        kept = self._signed(key)
+        if kept not in (None, signed):
+            raise ClosedRecordChangedError("different bytes under the same id")
+        self._table.put(key, {**row, "signed": to_text(signed)})
 
     def _signed(self, key: str) -> bytes | None:
         kept = self._table.fetch(key)

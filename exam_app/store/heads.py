@@ -6,8 +6,8 @@ it; it is laid out in columns because reading it is most of what opening costs.
 """
 
 import json
+import struct
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from exam_app.store.bodies import WHERE, deflate, inflate
@@ -16,6 +16,8 @@ from exam_app.store.errors import VaultDamagedError, VaultTooNewError
 Entry = tuple[bytes, bytes]
 _CHANGES = b"c"
 _INDEX = b"i"
+_PLACE = struct.Struct(f"{WHERE.size}s")
+_NOWHERE = bytes(WHERE.size)
 PUT, MOVE, REMOVE, DROP, TABLE = b"p", b"m", b"r", b"d", b"t"
 
 
@@ -41,20 +43,72 @@ class Line(NamedTuple):
     row: bytes = b""
 
 
-@dataclass(slots=True)
 class TableRows:
-    """One table in memory: rows and places of bodies, in order of first put.
+    """One table in memory; its rows are split only when they are first asked for.
 
     Attributes:
-        entries: Document id to row (JSON or empty) and place of the body (offset,
-            length, tag; or empty).
         next_number: Higher than every number ever used as an id here.
         version: Grows with every change.
     """
 
-    entries: dict[str, Entry] = field(default_factory=dict)
-    next_number: int = 1
-    version: int = 0
+    __slots__ = ("_columns", "_entries", "next_number", "version")
+
+    def __init__(
+        self,
+        entries: dict[str, Entry] | None = None,
+        next_number: int = 1,
+        columns: "Columns | None" = None,
+    ) -> None:
+        """Take entries, or the columns of an index that hold them."""
+        self._entries = {} if entries is None else entries
+        self._columns = columns
+        self.next_number = next_number
+        self.version = 0
+
+    @property
+    def entries(self) -> dict[str, Entry]:
+        """Document id to row (JSON or empty) and place of its body, in order.
+
+        The place is offset, length and tag, or empty where there is no body.
+        """
+        if self._columns is not None:
+            self._entries = self._columns.split()
+            self._columns = None
+        return self._entries
+
+
+class Columns(NamedTuple):
+    """A table's part of an index.
+
+    Attributes:
+        documents: How many.
+        ids: Joined by line feeds.
+        rows: Joined by line feeds.
+        places: 28 bytes for each document.
+    """
+
+    documents: int
+    ids: bytes
+    rows: bytes
+    places: bytes
+
+    def split(self) -> dict[str, Entry]:
+        """Give the entries.
+
+        Raises:
+            VaultDamagedError: The columns are not of one length.
+        """
+        if self.documents == 0:
+            return {}
+        places = [place for (place,) in _PLACE.iter_unpack(self.places)]
+        if _NOWHERE in places:
+            places = [b"" if place == _NOWHERE else place for place in places]
+        try:
+            rows = zip(self.rows.split(b"\n"), places, strict=True)
+            ids = self.ids.decode("ascii").split("\n")
+            return dict(zip(ids, rows, strict=True))
+        except ValueError as error:
+            raise VaultDamagedError("the index makes no sense") from error
 
 
 Tables = dict[str, TableRows]
@@ -140,6 +194,11 @@ def apply_line(tables: Tables, line: Line, offset: int) -> None:
         rows.next_number = max(rows.next_number, number_after(line.document_id))
 
 
+def place_of(where: bytes) -> tuple[int, int, bytes]:
+    """Give offset, length and tag of a body; zeros and nothing without one."""
+    return WHERE.unpack(where) if where else (0, 0, b"")
+
+
 def number_after(document_id: str) -> int:
     """Give the number after an id that is one; 1 after any other."""
     is_number = document_id.isdecimal() and len(document_id) < 19
@@ -177,28 +236,15 @@ def decode_index(head: bytes) -> Tables:
             ids_end = line_end + 1 + ids_length
             rows_end = ids_end + rows_length
             at = rows_end + count * WHERE.size
-            entries = _entries(
+            columns = Columns(
                 count,
-                head[line_end + 1 : ids_end].decode("ascii").split("\n"),
-                head[ids_end:rows_end].split(b"\n"),
+                head[line_end + 1 : ids_end],
+                head[ids_end:rows_end],
                 head[rows_end:at],
             )
-            tables[name] = TableRows(entries, next_number)
+            tables[name] = TableRows(None, next_number, columns)
     except (ValueError, TypeError) as error:
         raise VaultDamagedError("the index makes no sense") from error
     if at != len(head):
         raise VaultDamagedError("the index is cut")
     return tables
-
-
-def _entries(
-    count: int, ids: list[str], rows: list[bytes], places: bytes
-) -> dict[str, Entry]:
-    if count == 0:
-        return {}
-    size = WHERE.size
-    nowhere = bytes(size)
-    wheres = [places[at : at + size] for at in range(0, count * size, size)]
-    if nowhere in wheres:
-        wheres = [b"" if where == nowhere else where for where in wheres]
-    return dict(zip(ids, zip(rows, wheres, strict=True), strict=True))

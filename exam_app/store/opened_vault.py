@@ -3,23 +3,23 @@
 import contextlib
 from collections.abc import Mapping
 from contextlib import AbstractContextManager
-from dataclasses import replace
 from typing import Any
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation, random_bytes
 from exam_app.store.audit import AuditReport, audit
+from exam_app.store.backup import write_backup
 from exam_app.store.errors import (
-    KeyChangeUnsureError,
-    MistypedRecoveryCodeError,
+    NoBackupError,
     VaultClosedError,
     VaultError,
     VaultUnreachableError,
-    WrongPassphraseError,
+    save_refusal,
 )
 from exam_app.store.exam_repositories import ClosedExams, Drafts, Notes
-from exam_app.store.files import FolderLock
-from exam_app.store.head import Head, HeadPage, next_page
+from exam_app.store.files import FolderLock, SealedFile
+from exam_app.store.head import Head, HeadPage
 from exam_app.store.journal_files import JournalFiles, write_again, write_mark
+from exam_app.store.key_changes import open_with_either, replace_slots
 from exam_app.store.key_slots import (
     KeySlot,
     SlotKind,
@@ -140,7 +140,7 @@ class Vault:
         secret = secret_bytes(SlotKind.PASSPHRASE, new)
         page = await self._confirm(old)
         slot = await self._new_slot(SlotKind.PASSPHRASE, secret, page)
-        self._replace_slots((slot, page.slots[1]))
+        self._replace_slots(slot, page.slots[1])
 
     async def replace_recovery_code(self) -> str:
         """Make a new recovery code; the one before it stops working.
@@ -154,7 +154,7 @@ class Vault:
         page = self._open_head().newest()
         code, secret = new_code()
         slot = await self._new_slot(SlotKind.RECOVERY_CODE, secret, page)
-        self._replace_slots((page.slots[0], slot))
+        self._replace_slots(page.slots[0], slot)
         return code
 
     async def rotate_data_key(self, passphrase: str) -> str:
@@ -205,6 +205,22 @@ class Vault:
         except OSError as error:
             raise VaultUnreachableError("the disk refused to read") from error
 
+    def back_up(self, file: SealedFile) -> None:
+        """Write everything into one sealed file and check what was written.
+
+        Raises:
+            DocumentDamagedError: An entry does not authenticate; no backup was made.
+            VaultError: The disk failed, or does not give back what was written.
+        """
+        page, journal = self._open_head().newest(), self._storage.journal()
+        tables = self._storage.tables()
+        try:
+            report = write_backup(file, journal, tables, page.slots, self._data_key)
+        except OSError as error:
+            raise save_refusal(error) from error
+        if not report.is_sound:
+            raise NoBackupError("the backup does not read back as written")
+
     @property
     def disk_report(self) -> str | None:
         """What the person should know of the disk while working, or None."""
@@ -233,34 +249,14 @@ class Vault:
 
     async def _confirm(self, typed: str) -> HeadPage:
         page = self._open_head().newest()
-        slot = page.slot(SlotKind.PASSPHRASE)
-        secret = secret_bytes(SlotKind.PASSPHRASE, typed)
-        try:
-            await unwrap_key(slot, secret, page.vault_id, self._bounds)
-        except WrongPassphraseError as refusal:
-            try:
-                code = secret_bytes(SlotKind.RECOVERY_CODE, typed)
-            except MistypedRecoveryCodeError:
-                raise refusal from None
-            slot = page.slot(SlotKind.RECOVERY_CODE)
-            await unwrap_key(slot, code, page.vault_id, self._bounds)
+        await open_with_either(page, typed, self._bounds)
         return page
 
     async def _new_slot(self, kind: SlotKind, secret: bytes, page: HeadPage) -> KeySlot:
         costs: KeyDerivation = page.slot(kind).derivation
         return await wrap_key(kind, secret, self._data_key, page.vault_id, costs)
 
-    def _replace_slots(self, slots: tuple[KeySlot, KeySlot]) -> None:
-        head = self._open_head()
+    def _replace_slots(self, *slots: KeySlot) -> None:
+        passphrase, code = slots
         journal = self._storage.journal()
-        page = head.newest()
-        if not journal.is_stopped():
-            page = replace(page, mark=journal.mark())
-        page = next_page(page, slots)
-        try:
-            head.write_older(page, self._data_key)
-        except OSError as error:
-            raise KeyChangeUnsureError("the disk failed in a key change") from error
-        with contextlib.suppress(OSError):
-            # The change counts already; the next opening repairs the other page.
-            head.write_older(next_page(page, slots), self._data_key)
+        replace_slots(self._open_head(), journal, self._data_key, (passphrase, code))

@@ -67,7 +67,7 @@ def vault_exists(folder: Path) -> bool:
     Raises:
         VaultUnreachableError: The folder cannot be read.
     """
-    with _reaching():
+    with reaching():
         lengths = [_length(folder / name) for name in ("vault.a", "vault.b")]
         head_length = _length(folder / "vault.head")
         if head_length > PAGE_LENGTH or max(lengths) > _EMPTY_JOURNAL:
@@ -168,7 +168,7 @@ async def begin_vault(
     opener: Opener,
 ) -> Vault:
     """Write a vault that starts with some state into a folder that holds none."""
-    with _reaching(), ExitStack() as undo:
+    with reaching(), ExitStack() as undo:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         lock = FolderLock(folder)
         undo.callback(lock.release)
@@ -199,7 +199,7 @@ async def _open(
     secret = secret_bytes(kind, typed)
     if not vault_exists(folder):
         raise NoVaultError("no vault in this folder")
-    with _reaching(), ExitStack() as undo:
+    with reaching(), ExitStack() as undo:
         lock = FolderLock(folder)
         undo.callback(lock.release)
         head, files = await _open_files(folder, opener, undo)
@@ -283,7 +283,8 @@ def _nothing(table: str, document_id: str, where: bytes) -> bytes:
 
 
 @contextmanager
-def _reaching() -> Iterator[None]:
+def reaching() -> Iterator[None]:
+    """Turn the system's refusals of files into ours."""
     try:
         yield
     except OSError as error:

@@ -29,8 +29,8 @@ class Animals:
 
     def __init__(self, tables: SealedTables) -> None:
         """Use the table of animals."""
-        self._table = tables.open_table("animals", head_fields=("find",))
-        self._finder = RowFinder(self._table, "find")
+        self._table = tables.open_table("animals", body_fields=())
+        self._finder = RowFinder(self._table, "find", "animal")
 
     def put(self, animal: Mapping[str, Any]) -> None:
         """Keep an animal under its own ``animal_id``."""
@@ -44,7 +44,7 @@ class Animals:
 
     def all(self) -> list[Document]:
         """Give every animal, in the order they were first put."""
-        return [kept["animal"] for kept in self._table.everything()]
+        return [kept["animal"] for _, kept in self._table.rows()]
 
     def search(self, text: str, limit: int | None = None) -> list[Document]:
         """Find animals by name, tag, chip number or owner's name.
@@ -55,8 +55,8 @@ class Animals:
             limit: At most so many, the first ones put.
         """
         words = text.casefold().split()
-        found = map(self.get, islice(self._finder.find(words), limit))
-        return [animal for animal in found if animal is not None]
+        found = islice(self._finder.find(words), limit)
+        return [kept["animal"] for kept in found]
 
 
 class People:

@@ -1,6 +1,6 @@
-"""Find text in the rows of a table: one search through all rows joined.
+"""Find text in the rows of a table: one search through one text of all rows.
 
-A table whose rows hold one text each is searched without parsing any of them.
+Rows begin with the field that is searched, so that no row is parsed but those found.
 """
 
 import json
@@ -11,49 +11,53 @@ from itertools import accumulate
 
 from exam_app.store.sealed_storage import row_bytes
 from exam_app.store.sealed_table import SealedTable
-from exam_app.store.state import decode_document
+from exam_app.store.state import Document, decode_document
 
 
 @dataclass(frozen=True, slots=True)
 class _Joined:
     version: int | None
-    ids: tuple[str, ...]
     rows: tuple[bytes, ...]
-    text: bytes
+    texts: tuple[bytes, ...]
+    whole: bytes
     starts: tuple[int, ...]
 
 
 class RowFinder:
     """Searches one text field of a table."""
 
-    def __init__(self, table: SealedTable, name: str) -> None:
-        """Search ``table`` in the field ``name``, the only one in its rows."""
+    def __init__(self, table: SealedTable, name: str, next_name: str) -> None:
+        """Search ``table``, whose rows hold the field ``name``, then ``next_name``."""
         self._table = table
         self._name = name
+        self._start = len(json.dumps({name: ""}, separators=(",", ":"))) - 2
+        self._end = f'","{next_name}":'.encode()
         self._joined: _Joined | None = None
 
-    def find(self, words: Sequence[str]) -> Iterator[str]:
-        """Give the ids of the rows that hold every word, in order.
+    def find(self, words: Sequence[str]) -> Iterator[Document]:
+        """Give the rows that hold every word, in order.
 
         Args:
             words: Without white space; none finds every row.
         """
         joined = self._join()
         if not words:
-            yield from joined.ids
+            yield from map(decode_document, joined.rows)
             return
         # As they stand in JSON; half a surrogate pair stands in none.
         wanted = [
             json.dumps(word, ensure_ascii=False)[1:-1].encode("utf-8", "surrogatepass")
             for word in sorted(words, key=len, reverse=True)
         ]
-        at = joined.text.find(wanted[0])
+        at = joined.whole.find(wanted[0])
         while at >= 0:
             line = bisect_right(joined.starts, at) - 1
-            row = joined.rows[line]
-            if all(word in row for word in wanted) and self._holds(row, words):
-                yield joined.ids[line]
-            at = joined.text.find(wanted[0], joined.starts[line + 1])
+            if all(word in joined.texts[line] for word in wanted):
+                row = decode_document(joined.rows[line])
+                # A word may have met half of an escaped character.
+                if all(word in row[self._name] for word in words):
+                    yield row
+            at = joined.whole.find(wanted[0], joined.starts[line + 1])
 
     def _join(self) -> _Joined:
         version = self._table.sealed.version(self._table.name)
@@ -61,12 +65,9 @@ class RowFinder:
         if joined is None or version is None or joined.version != version:
             entries = self._table.sealed.entries(self._table.name)
             rows = tuple(map(row_bytes, entries.values()))
-            starts = accumulate((len(row) + 1 for row in rows), initial=0)
-            text = b"\n".join(rows)
-            joined = _Joined(version, tuple(entries), rows, text, tuple(starts))
+            start, end = self._start, self._end
+            texts = tuple([row[start : row.index(end)] for row in rows])
+            starts = accumulate(map(len, texts), lambda at, n: at + n + 1, initial=0)
+            joined = _Joined(version, rows, texts, b"\n".join(texts), tuple(starts))
             self._joined = joined
         return joined
-
-    def _holds(self, row: bytes, words: Sequence[str]) -> bool:
-        text = decode_document(row)[self._name]
-        return all(word in text for word in words)

@@ -109,11 +109,16 @@ class SealedStorage(Storage):
 
     def entry(self, table: str, document_id: str) -> Entry | Change | None:
         """Give the entry of one document, or None."""
-        staged = self._staged().get(table)
-        if staged:
-            return self.entries(table).get(document_id)
-        rows = self._state().get(table)
-        return rows.entries.get(document_id) if rows else None
+        staged = self._staged().get(table, {})
+        change = staged.get(document_id)
+        if change is not None:
+            return change if change.verb in (PUT, MOVE) else None
+        if "" in staged:
+            # The whole table was dropped; that stands under no id.
+            return None
+        with self._turn:
+            rows = self._state().get(table)
+            return rows.entries.get(document_id) if rows else None
 
     def fetch(self, table: str, document_id: str) -> Document | None:
         """Give a fresh copy of one document, or None."""

@@ -1,0 +1,157 @@
+"""A backup: one file with a head page and a journal written anew.
+
+It is checked to the last byte after it was written, and again before anything is
+restored from it. It opens with the passphrase of the day it was made.
+"""
+
+import struct
+from dataclasses import dataclass
+
+from exam_app.crypto.door import random_bytes, sha256
+from exam_app.store.audit import AuditReport, audit
+from exam_app.store.bodies import Bodies
+from exam_app.store.errors import NoBackupError, VaultDamagedError, VaultTooNewError
+from exam_app.store.files import SealedFile
+from exam_app.store.frames import FrameKeys, Mark, derive_frame_keys
+from exam_app.store.head import PAGE_LENGTH, HeadPage, decode_page, encode_page
+from exam_app.store.heads import Tables
+from exam_app.store.journal import Journal
+from exam_app.store.key_slots import KeySlot
+from exam_app.store.replay import Replayed, replay
+from exam_app.store.rewriting import write_anew
+
+FORMAT_VERSION = 1
+_MAGIC = b"exam-vault bkup\n"
+_HEADER = struct.Struct(">16sHQ32s")
+_JOURNAL_AT = _HEADER.size + PAGE_LENGTH
+
+
+class MemoryPart:
+    """A file in memory; what is written to it lasts as long as it does."""
+
+    __slots__ = ("_content",)
+
+    def __init__(self, content: bytes = b"") -> None:
+        """Start with some bytes."""
+        self._content = bytearray(content)
+
+    def read_at(self, offset: int, length: int) -> bytes:
+        """Read up to ``length`` bytes."""
+        return bytes(self._content[offset : offset + length])
+
+    def write_at(self, offset: int, content: bytes) -> None:
+        """Write all of ``content``; the part may grow at its end."""
+        self._content[offset : offset + len(content)] = content
+
+    def flush(self) -> None:
+        """Do nothing."""
+
+    def truncate(self, size: int) -> None:
+        """Cut the part to ``size`` bytes."""
+        del self._content[size:]
+
+    def size(self) -> int:
+        """Give the size in bytes."""
+        return len(self._content)
+
+    def close(self) -> None:
+        """Do nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class BackupParts:
+    """What stands in a backup: its head page, and its journal in memory."""
+
+    page: HeadPage
+    journal: MemoryPart
+
+
+def write_backup(
+    file: SealedFile,
+    journal: Journal,
+    tables: Tables,
+    slots: tuple[KeySlot, KeySlot],
+    data_key: bytes,
+) -> AuditReport:
+    """Write a backup and read it back.
+
+    Args:
+        file: Its content is lost.
+        journal: The open journal.
+        tables: Its state.
+        slots: Of the vault's head.
+        data_key: Of the vault.
+
+    Returns:
+        What a full audit of the written bytes found; sound, or the disk lies.
+
+    Raises:
+        DocumentDamagedError: An entry does not authenticate.
+        OSError: The disk failed.
+    """
+    vault_id, bodies = journal.keys.vault_id, journal.bodies
+    keys = derive_frame_keys(data_key, vault_id, random_bytes(16))
+
+    def carry(table: str, document_id: str, where: bytes) -> bytes:
+        sealed, tag = journal.read_sealed(where)
+        bodies.open(table, document_id, sealed, tag)
+        return sealed
+
+    part = MemoryPart()
+    made, index_offset = write_anew(part, keys, tables, carry)
+    mark = Mark(index_offset, made.sequence, made.tag)
+    page = HeadPage(1, vault_id, 0, keys.journal_id, mark, slots)
+    rest = encode_page(page, data_key) + part.read_at(0, part.size())
+    header = _HEADER.pack(_MAGIC, FORMAT_VERSION, part.size(), sha256(rest))
+    file.truncate(0)
+    file.write_at(0, header + rest)
+    file.flush()
+    return _audit(read_backup(file).journal, keys, bodies, mark)[1]
+
+
+def read_backup(file: SealedFile) -> BackupParts:
+    """Read a backup: length, magic, version, checksum, then its head page.
+
+    Raises:
+        NoBackupError: It is none, or not whole.
+        VaultTooNewError: A newer version wrote it.
+        OSError: The file could not be read.
+    """
+    content = file.read_at(0, file.size())
+    if len(content) < _JOURNAL_AT or not content.startswith(_MAGIC):
+        raise NoBackupError("not a backup")
+    _, version, length, checksum = _HEADER.unpack_from(content)
+    if version > FORMAT_VERSION:
+        raise VaultTooNewError("backup of a newer version")
+    rest = content[_HEADER.size :]
+    if len(content) != _JOURNAL_AT + length or sha256(rest) != checksum:
+        raise NoBackupError("the backup is cut or damaged")
+    page = decode_page(rest[:PAGE_LENGTH])
+    if page is None:
+        raise NoBackupError("the backup has no head page")
+    return BackupParts(page, MemoryPart(rest[PAGE_LENGTH:]))
+
+
+def open_backup(parts: BackupParts, data_key: bytes) -> tuple[FrameKeys, Replayed]:
+    """Read and check everything in a backup.
+
+    Raises:
+        NoBackupError: Something in it does not authenticate.
+    """
+    page = parts.page
+    keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
+    bodies = Bodies(data_key, page.vault_id)
+    try:
+        found, report = _audit(parts.journal, keys, bodies, page.mark)
+    except VaultDamagedError as error:
+        raise NoBackupError("the journal of the backup is damaged") from error
+    if not report.is_sound or found.missing or found.end != found.size:
+        raise NoBackupError("an entry of the backup is damaged")
+    return keys, found
+
+
+def _audit(
+    file: SealedFile, keys: FrameKeys, bodies: Bodies, mark: Mark
+) -> tuple[Replayed, AuditReport]:
+    found = replay(file, keys, bodies, mark)
+    return found, audit(file, keys, bodies, found.end, found.tables)

@@ -1,0 +1,173 @@
+"""Make a new vault from a backup, or from what is whole in a damaged one.
+
+What comes out is a new device: it has new keys and remembers the former ones, so
+that two copies of one store never speak with one voice. The source is only read.
+"""
+
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from exam_app.crypto import door
+from exam_app.crypto.door import DerivationBounds, KeyDerivation, check_bounds
+from exam_app.store.backup import MemoryPart, open_backup, read_backup
+from exam_app.store.bodies import Bodies
+from exam_app.store.files import Opener, SealedFile, open_file
+from exam_app.store.frames import derive_frame_keys
+from exam_app.store.head import Head, HeadPage, check_page
+from exam_app.store.journal import Journal
+from exam_app.store.key_changes import open_with_either
+from exam_app.store.key_slots import SlotKind, new_slots, secret_bytes
+from exam_app.store.opened_vault import Vault
+from exam_app.store.opening import begin_vault, reaching
+from exam_app.store.replay import Replayed
+from exam_app.store.repositories import Settings
+from exam_app.store.reserve import Reserve
+from exam_app.store.salvage import Salvaged, salvage
+from exam_app.store.sealed_storage import SealedStorage
+from exam_app.store.sealed_table import SealedTables
+
+SUCCESSOR = b"exam-app successor v1"
+
+
+@dataclass(frozen=True, slots=True)
+class Secrets:
+    """What opens the source, and what the new vault gets.
+
+    Attributes:
+        typed: The passphrase or recovery code of the source.
+        passphrase: Of the new vault.
+        derivation: Argon2id costs of the new vault.
+        bounds: What a reader accepts; tests alone pass others.
+    """
+
+    typed: str
+    passphrase: str
+    derivation: KeyDerivation
+    bounds: DerivationBounds
+
+
+async def restore_vault(
+    backup: SealedFile, folder: Path, secrets: Secrets, opener: Opener = open_file
+) -> tuple[Vault, str]:
+    """Make a vault from a backup, in a folder that holds none.
+
+    Returns:
+        The open vault, and its recovery code to be shown once.
+
+    Raises:
+        NoBackupError: The file is no whole backup; nothing was written.
+        WrongPassphraseError: It does not open with this; nothing was written.
+        VaultExistsError: The folder holds a vault.
+        VaultError: The disk failed.
+    """
+    with reaching():
+        parts = read_backup(backup)
+    data_key = await _data_key(parts.page, secrets)
+    keys, found = open_backup(parts, data_key)
+    bodies = Bodies(data_key, parts.page.vault_id)
+    index_offset = parts.page.mark.index_offset
+    reserve = Reserve(MemoryPart())
+    journal = Journal(parts.journal, keys, bodies, found, index_offset, reserve)
+    return await _begin(SealedStorage(journal, found.tables), folder, secrets, opener)
+
+
+async def salvage_vault(
+    damaged: Path, folder: Path, secrets: Secrets, opener: Opener = open_file
+) -> tuple[Vault, str, Salvaged]:
+    """Make a vault from what still authenticates in a damaged one.
+
+    Returns:
+        The open vault, its recovery code, and what was found and what is lost.
+
+    Raises:
+        VaultDamagedError: No head page, or its slots, can be read any more.
+        WrongPassphraseError: It does not open with this.
+        VaultExistsError: The folder holds a vault.
+    """
+    with reaching():
+        head_file = await opener(damaged / "vault.head")
+        try:
+            page = Head(head_file).newest()
+        finally:
+            head_file.close()
+        data_key = await _data_key(page, secrets)
+        file = await opener(damaged / ("vault.a", "vault.b")[page.live])
+        try:
+            part = MemoryPart(file.read_at(0, file.size()))
+        finally:
+            file.close()
+    keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
+    bodies = Bodies(data_key, page.vault_id)
+    result = salvage(part, keys, bodies)
+    found = Replayed(tables=result.tables, end=part.size(), size=part.size())
+    journal = Journal(part, keys, bodies, found, 0, Reserve(MemoryPart()))
+    storage = SealedStorage(journal, result.tables)
+    vault, code = await _begin(storage, folder, secrets, opener)
+    return vault, code, result
+
+
+def become_new_device(settings: Settings, new_id: Callable[[], str]) -> None:
+    """Replace the device's keys and remember the public ones it had.
+
+    Each former key vouches for the new ones with a signature, so that whoever
+    trusted it can follow. Its private half is dropped: the former device may live.
+    """
+    former = settings.get("signing_key")
+    if former is None:
+        return
+    signing, agreement = door.new_signing_key(), door.new_agreement_key()
+    successor = door.signing_public_key(signing) + door.agreement_public_key(agreement)
+    entry = {
+        "device_id": settings.get("device_id", ""),
+        "signing_key": door.signing_public_key(former).hex(),
+        "agreement_key": _public_agreement(settings.get("agreement_key")),
+        "vouched": door.sign(former, SUCCESSOR + successor).hex(),
+    }
+    settings.put("former_keys", [*settings.get("former_keys", []), entry])
+    settings.put("signing_key", signing)
+    settings.put("agreement_key", agreement)
+    settings.put("device_id", new_id())
+    settings.put("recovery_confirmed", value=False)
+
+
+async def _data_key(page: HeadPage, secrets: Secrets) -> bytes:
+    data_key = await open_with_either(page, secrets.typed, secrets.bounds)
+    check_page(page, data_key)
+    return data_key
+
+
+async def _begin(
+    source: SealedStorage, folder: Path, secrets: Secrets, opener: Opener
+) -> tuple[Vault, str]:
+    check_bounds(secrets.derivation, secrets.bounds)
+    settings = Settings(SealedTables(storage=lambda: source))
+    with source.transaction():
+        become_new_device(settings, lambda: uuid.uuid4().hex)
+    data_key, vault_id = door.random_bytes(32), door.random_bytes(16)
+    secret = secret_bytes(SlotKind.PASSPHRASE, secrets.passphrase)
+    slots, code = await new_slots(secret, data_key, vault_id, secrets.derivation)
+    old, bodies = source.journal(), Bodies(data_key, vault_id)
+
+    def seal_anew(table: str, document_id: str, where: bytes) -> bytes:
+        sealed, tag = old.read_sealed(where)
+        plain = old.bodies.open(table, document_id, sealed, tag)
+        return bodies.seal(table, document_id, plain)
+
+    vault = await begin_vault(
+        folder,
+        vault_id,
+        slots,
+        data_key,
+        source.tables(),
+        seal_anew,
+        bounds=secrets.bounds,
+        opener=opener,
+    )
+    return vault, code
+
+
+def _public_agreement(private: Any) -> str:  # noqa: ANN401
+    return door.agreement_public_key(private).hex() if private else ""

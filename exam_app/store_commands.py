@@ -1,0 +1,126 @@
+"""The commands that work without a page: ``backup``, ``restore`` and ``salvage``.
+
+A passphrase is asked for at the terminal, or read as a line from standard input; it
+is never an argument, since other programs can read those.
+"""
+
+import argparse
+import getpass
+import sys
+from pathlib import Path
+
+from exam_app.crypto.door import DerivationBounds, KeyDerivation
+from exam_app.store.errors import (
+    BackupExistsError,
+    MistypedRecoveryCodeError,
+    NoBackupError,
+    VaultUnreachableError,
+)
+from exam_app.store.files import open_file
+from exam_app.store.recovery_code import read_code
+from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
+from exam_app.store.vault import Vault, open_vault
+
+
+def add_commands(parser: argparse.ArgumentParser) -> None:
+    """Add the commands to the app's own command line."""
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    backup = commands.add_parser(
+        "backup", help="write all exams into one encrypted file and check it"
+    )
+    backup.add_argument("file", type=Path, help="the file to make; must not exist")
+    restore = commands.add_parser(
+        "restore", help="make a new folder of exams from a backup"
+    )
+    restore.add_argument("file", type=Path, help="a file made by backup")
+    salvage = commands.add_parser(
+        "salvage", help="take what is whole out of a damaged folder, into a new one"
+    )
+    salvage.add_argument("folder", type=Path, help="the damaged folder; only read")
+    for command in (backup, restore, salvage):
+        command.add_argument(
+            "--data",
+            type=Path,
+            metavar="DIR",
+            default=argparse.SUPPRESS,
+            help="folder of the encrypted exams",
+        )
+
+
+async def run_command(
+    options: argparse.Namespace,
+    folder: Path,
+    derivation: KeyDerivation,
+    bounds: DerivationBounds,
+) -> str:
+    """Do what the command line asks for.
+
+    Returns:
+        What to print at the end.
+
+    Raises:
+        ExamError: Refused; nothing was changed unless its advice says so.
+    """
+    if options.command == "backup":
+        return await _back_up(options.file, folder, bounds)
+    typed = _ask("Passphrase or recovery code of the exams: ")
+    secrets = Secrets(typed, _new_passphrase(typed), derivation, bounds)
+    if options.command == "restore":
+        if not options.file.is_file():
+            raise NoBackupError("there is no such file")
+        file = await open_file(options.file)
+        try:
+            vault, code = await restore_vault(file, folder, secrets)
+        finally:
+            file.close()
+        return _restored(vault, folder, code)
+    vault, code, found = await salvage_vault(options.folder, folder, secrets)
+    return f"{found.sentence}\n{_restored(vault, folder, code)}"
+
+
+async def _back_up(path: Path, folder: Path, bounds: DerivationBounds) -> str:
+    if path.exists():
+        raise BackupExistsError("the file exists")
+    vault = await open_vault(folder, _ask("Passphrase: "), bounds=bounds)
+    try:
+        file = await open_file(path)
+        try:
+            vault.back_up(file)
+            size = file.size()
+        finally:
+            file.close()
+    except OSError as error:
+        path.unlink(missing_ok=True)
+        raise VaultUnreachableError("the backup cannot be written there") from error
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
+    finally:
+        vault.close()
+    return (
+        f"Backup made and read back: {path} ({size} bytes). It opens with the "
+        "passphrase and the recovery code of today. Keep it on another disk."
+    )
+
+
+def _restored(vault: Vault, folder: Path, code: str) -> str:
+    vault.close()
+    return (
+        f"The exams are in {folder}. This is a new device now: pair it with the "
+        "clinic again.\nNew recovery code, shown once; keep it on paper: "
+        f"{code}"
+    )
+
+
+def _new_passphrase(typed: str) -> str:
+    try:
+        read_code(typed)
+    except MistypedRecoveryCodeError:
+        return typed
+    return _ask("New passphrase: ")
+
+
+def _ask(prompt: str) -> str:
+    if sys.stdin.isatty():
+        return getpass.getpass(prompt)
+    return sys.stdin.readline().rstrip("\r\n")

@@ -1,0 +1,199 @@
+"""The sealed store beside SQLCipher, SQLite and TinyDB's JSON file, in one run.
+
+Asked for by name: ``pytest -m benchmark tests/benchmarks/test_store_benchmark.py -s``.
+Times of one machine mean little; the ratios to SQLCipher in the same run are the
+result. Saves of the rivals are interleaved, so that a busy moment hits all alike.
+"""
+
+import shutil
+import statistics
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from tests.benchmarks.store_rivals import (
+    OPEN_COUNT,
+    PlainTinyDb,
+    Sealed,
+    SqlCipher,
+    Sqlite,
+    draft_of,
+    sqlcipher,
+)
+
+pytestmark = [
+    pytest.mark.benchmark,
+    pytest.mark.skipif(
+        sqlcipher is None,
+        reason="SQLCipher is not installed: pip install 'exam-app[benchmark]'",
+    ),
+]
+SIZES = [1_000, 10_000, 50_000]
+SAVES = 200
+ROWS = (
+    ("save p50", "ms"),
+    ("save p99", "ms"),
+    ("bytes per save", "kB"),
+    ("cold open, latest 50", "ms"),
+    ("get one", "ms"),
+    ("open exams", "ms"),
+    ("latest 50", "ms"),
+    ("first name search", "ms"),
+    ("name search", "ms"),
+    ("size", "MB"),
+    ("memory", "MB"),
+)
+
+
+def bytes_written():
+    """Bytes that this process gave to write calls, by the kernel's count (Linux)."""
+    for line in Path("/proc/self/io").read_text().splitlines():
+        if line.startswith("wchar:"):
+            return int(line.split()[1])
+    raise AssertionError
+
+
+def milliseconds(action):
+    start = time.perf_counter()
+    action()
+    return (time.perf_counter() - start) * 1000
+
+
+def middle(action, times):
+    return statistics.median(milliseconds(action) for _ in range(times))
+
+
+def cold_open(store):
+    store.open()
+    assert len(store.latest(50)) == 50
+
+
+def opened_and_closed(store, times):
+    found = []
+    for _ in range(times):
+        found.append(milliseconds(lambda: cold_open(store)))
+        store.close()
+    return statistics.median(found)
+
+
+def measure_saves(stores):
+    """Save by turns; give times and bytes for each store."""
+    times = {store.label: [] for store in stores}
+    written = dict.fromkeys(times, 0)
+    for turn in range(1, SAVES + 1):
+        for store in stores:
+            if isinstance(store, PlainTinyDb) and turn > 3:
+                continue
+            number = turn % OPEN_COUNT
+            draft = draft_of(number, turn)
+            before = bytes_written()
+            spent = milliseconds(lambda s=store, n=number, d=draft: s.autosave(n, d))
+            written[store.label] += bytes_written() - before
+            times[store.label].append(spent)
+    return times, written
+
+
+MEMORY = """
+import sys
+from pathlib import Path
+from tests.benchmarks import store_rivals
+def resident():
+    text = Path("/proc/self/status").read_text()
+    return int(text.split("VmRSS:")[1].split()[0]) / 1024
+store = getattr(store_rivals, sys.argv[1])(Path(sys.argv[2]))
+small = getattr(store_rivals, sys.argv[1])(Path(sys.argv[2] + "-small"))
+small.fill(60)
+small.open(); small.latest(50); small.search("bella")
+before = resident()
+store.open(); store.latest(50); store.search("bella")
+print(resident() - before)
+"""
+
+
+def memory(store, folder):
+    command = [sys.executable, "-c", MEMORY, type(store).__name__, str(folder)]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    return float(done.stdout)
+
+
+def measure(store, times, written):
+    quick = not isinstance(store, PlainTinyDb)
+    saves = sorted(times)
+    found = {
+        "save p50": statistics.median(saves),
+        "save p99": saves[int(len(saves) * 0.99)],
+        "bytes per save": written / len(saves) / 1000,
+        "get one": middle(lambda: store.get(417), 50 if quick else 2),
+        "open exams": middle(store.open_exams, 30 if quick else 2),
+        "latest 50": middle(lambda: store.latest(50), 30 if quick else 2),
+        "first name search": milliseconds(lambda: store.search("vetch 4")),
+        "name search": middle(lambda: store.search("corrin 4"), 40 if quick else 2),
+    }
+    assert store.search("corrin 4")
+    return found
+
+
+def show(size, results):
+    base = results[SqlCipher.label]
+    lines = [f"\n{size} exams; in brackets the ratio to SQLCipher"]
+    lines.append(f"{'':24}" + "".join(f"{label:>26}" for label in results))
+    for row, unit in ROWS:
+        cells = "".join(
+            f"{found[row]:>14.3f} {unit} [{found[row] / max(base[row], 1e-9):7.2f}]"
+            for found in results.values()
+        )
+        lines.append(f"{row:24}{cells}")
+    print("\n".join(lines), flush=True)
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_sealed_store_beside_its_rivals(size, tmp_path, capsys):
+    kinds = (Sealed, SqlCipher, Sqlite, PlainTinyDb)
+    folders = {kind: tmp_path / kind.__name__ for kind in kinds}
+    stores = [kind(folders[kind]) for kind in kinds]
+    for store in stores:
+        store.fill(size)
+    opened = {
+        s.label: opened_and_closed(s, 3 if s is stores[3] else 15) for s in stores
+    }
+    sizes = {s.label: folder_size(folders[type(s)]) for s in stores}
+    used = {s.label: memory(s, folders[type(s)]) for s in stores}
+    for store in stores:
+        store.open()
+    times, written = measure_saves(stores)
+    results = {}
+    for store in stores:
+        label = store.label
+        results[label] = measure(store, times[label], written[label])
+        results[label]["cold open, latest 50"] = opened[label]
+        results[label]["size"] = sizes[label]
+        results[label]["memory"] = used[label]
+    sealed = stores[0]
+    with capsys.disabled():
+        show(size, results)
+        print(f"reopening with {SAVES} more saves: {reopening(sealed):.1f} ms")
+        sealed.open()
+        print(f"writing anew: {milliseconds(sealed.compact):.0f} ms")
+        print(f"full audit: {milliseconds(sealed.audit):.0f} ms", flush=True)
+        assert sealed.audit().is_sound
+    for store in stores:
+        store.close()
+    ours, theirs = results[Sealed.label], results[SqlCipher.label]
+    assert ours["bytes per save"] * 20 <= theirs["bytes per save"]
+    shutil.rmtree(tmp_path)
+
+
+def reopening(sealed):
+    """Time an opening that has to read the saves after the index."""
+    sealed.close()
+    spent = milliseconds(lambda: cold_open(sealed))
+    sealed.close()
+    return spent
+
+
+def folder_size(folder):
+    found = (path for path in folder.iterdir() if path.name != "vault.reserve")
+    return sum(path.stat().st_size for path in found) / 1e6
