@@ -47,7 +47,7 @@ class Opened:
 def begun(tables=None, carry=None, keys=KEYS):
     """A new journal."""
     file = MemoryFile()
-    found, index_offset = write_anew(file, keys, tables or {}, carry)
+    found, index_offset = write_anew(file, keys, BODIES, tables or {}, carry)
     return _opened(file, found, index_offset, keys)
 
 

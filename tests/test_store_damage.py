@@ -75,6 +75,8 @@ def judge(content, mark=MARK):
         shown = opened.shown()
     except DocumentDamagedError:
         shown = None
+    except VaultDamagedError:
+        return "refused", None
     if reports.of_journal(opened.found):
         return "reported", shown
     return ("unnoticed" if opened.audit().is_sound else "audit"), shown

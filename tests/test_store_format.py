@@ -145,27 +145,32 @@ def state_from_index(contents, page, data_key):
     journal = contents["vault.b" if page[42] else "vault.a"]
     body_key = hkdf(data_key, page[26:42], "exam-vault bodies v1", 32)
     found, at = {}, number(page, 59, 8)
-    starts = [offset for *_, offset in frames_of(journal, page, data_key)]
-    heads = [head for head, *_ in frames_of(journal, page, data_key)]
-    index = next(h for h, s in zip(heads, starts, strict=True) if s > at)
-    assert index[:1] == b"i"
-    rest = index[1:]
-    while rest:
-        line, _, rest = rest.partition(b"\n")
-        name, _, count, ids_length, rows_length = json.loads(line)
-        ids = rest[:ids_length].split(b"\n") if count else []
-        rest = rest[ids_length:]
-        rows = rest[:rows_length].split(b"\n") if count else []
-        rest = rest[rows_length:]
-        for key, row in zip(ids, rows, strict=True):
-            offset, length = number(rest, 0, 8), number(rest, 8, 4)
-            body = b""
-            if length:
-                sealed = journal[offset : offset + length]
-                assert sealed[-16:] == rest[12:28]
-                body = open_body(body_key, page[26:42], name.encode(), key, sealed)
-            found[name, key.decode()] = (row, body)
-            rest = rest[28:]
+    everything = frames_of(journal, page, data_key)
+    head, chunks, _ = next(frame for frame in everything if frame[2] > at)
+    assert head[:1] == b"i"
+    for line in head[1:].split(b"\n"):
+        name, _, places = json.loads(line)
+        for chunk_number, (count, ids, rows, length, tag) in enumerate(places):
+            sealed, chunks = chunks[:length], chunks[length:]
+            assert sealed[-16:].hex() == tag
+            key = f"{name}:{chunk_number}".encode()
+            plain = open_body(body_key, page[26:42], b"#index", key, sealed)
+            wheres = plain[ids + rows :]
+            assert len(wheres) == 28 * count
+            for document_id, row in zip(
+                plain[:ids].split(b"\n"),
+                plain[ids : ids + rows].split(b"\n"),
+                strict=True,
+            ):
+                where, wheres = wheres[:28], wheres[28:]
+                offset, size = number(where, 0, 8), number(where, 8, 4)
+                body = b""
+                if size:
+                    sealed = journal[offset : offset + size]
+                    assert sealed[-16:] == where[12:]
+                    table = name.encode()
+                    body = open_body(body_key, page[26:42], table, document_id, sealed)
+                found[name, document_id.decode()] = (row, body)
     return found
 
 

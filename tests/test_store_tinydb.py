@@ -11,10 +11,13 @@ from tinydb.table import Document, Table
 
 from exam_app.store.bodies import Bodies
 from exam_app.store.errors import DocumentDamagedError, VaultDamagedError
-from exam_app.store.heads import TableRows, decode_index, encode_index
+from exam_app.store.index import decode_index, encode_index
+from exam_app.store.lines import MOVE, NEW, PUT, REMOVE, Line
+from exam_app.store.rows import TableRows
 from exam_app.store.sealed_table import SealedTables
 from exam_app.store.state import decode_document
-from tests.store_journals import begun, reread, written_anew
+from tests.store_disks import MemoryFile
+from tests.store_journals import BODIES, begun, reread, written_anew
 
 texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=8)
 leaves = st.none() | st.booleans() | st.integers(-(2**63) + 1, 2**63 - 1) | texts
@@ -276,11 +279,59 @@ def test_query_that_meets_a_damaged_document_is_not_swallowed():
     )
 )
 def test_every_index_is_read_back_with_its_order(tables):
-    found = decode_index(encode_index(tables))
+    head, chunks = encode_index(tables, BODIES)
+    file = MemoryFile(b"before" + b"".join(chunks))
+    found = decode_index(head, file, 6, BODIES)
     assert list(found) == list(tables)
     for name, table in tables.items():
-        assert list(found[name].entries.items()) == list(table.entries.items())
+        entries = list(table.entries.items())
+        newest = [entry for _, entry in reversed(entries)]
+        assert found[name].newest(3) == newest[:3]
+        assert list(found[name].entries.items()) == entries
         assert found[name].next_number == table.next_number
+
+
+@settings(max_examples=200)
+@given(
+    st.integers(0, 9),
+    st.lists(st.tuples(st.sampled_from([PUT, MOVE, REMOVE]), st.integers(0, 12))),
+    st.integers(0, 12),
+)
+def test_changes_that_wait_for_the_index_give_the_same_as_those_that_do_not(
+    kept, steps, count
+):
+    eager = TableRows({f"d{n}": (b"%d" % n, b"") for n in range(kept)})
+    parts = [list(eager.entries.items())[at : at + 2] for at in range(0, kept, 2)]
+    lazy = TableRows(None, 1, [lambda part=part: dict(part) for part in parts])
+    known = set(eager.entries)
+    for turn, (verb, number) in enumerate(steps):
+        key = f"d{number}"
+        said = NEW if verb == PUT and key not in known else verb
+        (known.discard if verb == REMOVE else known.add)(key)
+        for rows in (eager, lazy):
+            rows.change(Line(said, "t", key), (b"turn %d" % turn, b""))
+    assert lazy.newest(count) == eager.newest(count)
+    assert list(lazy.entries.items()) == list(eager.entries.items())
+    assert lazy.newest(count) == list(reversed(lazy.entries.values()))[:count]
+
+
+def test_showing_the_newest_of_many_reads_one_chunk_of_the_index():
+    opened = begun()
+    with opened.storage.transaction():
+        for number in range(700):
+            opened.table().put(f"e{number}", {"number": number})
+    opened = written_anew(opened)
+    again = reread(opened.file, opened.mark)
+    read = []
+    real = opened.file.read_at
+
+    def counted(offset, length):
+        read.append(length)
+        return real(offset, length)
+
+    opened.file.read_at = counted
+    assert [row["number"] for row in again.table().newest(3)] == [699, 698, 697]
+    assert len(read) == 1
 
 
 @pytest.mark.parametrize("line", [b"", b"{broken", b"[1]", b"\xff"])
@@ -289,7 +340,9 @@ def test_document_that_makes_no_sense_is_refused(line):
         decode_document(line)
 
 
-@pytest.mark.parametrize("head", [b"i{", b'i["a",1,1,0,0]\n', b"i[]\n", b"i1\n"])
+@pytest.mark.parametrize(
+    "head", [b"i{", b'i["a",1,[[1,0,0]]]', b"i[]", b"i1", b'i["a",1,7]', b"i\n"]
+)
 def test_index_that_makes_no_sense_is_refused(head):
     with pytest.raises(VaultDamagedError):
-        [rows.entries for rows in decode_index(head).values()]
+        decode_index(head, MemoryFile(), 0, BODIES)

@@ -9,8 +9,10 @@ from exam_app.store.bodies import Bodies
 from exam_app.store.errors import DocumentDamagedError, VaultDamagedError
 from exam_app.store.files import SealedFile
 from exam_app.store.frames import HEADER_LENGTH, FrameKeys, check_header
-from exam_app.store.heads import TableRows, Tables, decode_index, is_index, placed_lines
+from exam_app.store.index import decode_index
+from exam_app.store.lines import is_index, placed_lines
 from exam_app.store.replay import Replayed, apply_frame, follow, frames
+from exam_app.store.rows import TableRows, Tables
 
 SOUND = "Everything kept was read and is whole."
 
@@ -74,9 +76,11 @@ def audit(
                 break
             count += 1
             if is_index(frame.head):
-                is_broken |= not _agree(found.tables, decode_index(frame.head))
+                at = frame.bodies_offset
+                index = decode_index(frame.head, file, at, bodies)
+                is_broken |= not _agree(found.tables, index)
                 continue
-            apply_frame(found.tables, frame)
+            apply_frame(found.tables, frame, file, bodies)
             for line, offset in placed_lines(frame.head, frame.bodies_offset):
                 if line.tag:
                     bodies_count += 1
@@ -85,9 +89,9 @@ def audit(
                         bodies.open(line.table, line.document_id, sealed, line.tag)
                     except DocumentDamagedError:
                         damaged.append((line.table, line.document_id))
+        is_broken |= found.end != end or not _agree(found.tables, tables)
     except VaultDamagedError:
         is_broken = True
-    is_broken |= found.end != end or not _agree(found.tables, tables)
     return AuditReport(count, bodies_count, tuple(damaged), is_broken)
 
 

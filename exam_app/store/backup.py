@@ -14,11 +14,11 @@ from exam_app.store.errors import NoBackupError, VaultDamagedError, VaultTooNewE
 from exam_app.store.files import SealedFile
 from exam_app.store.frames import FrameKeys, Mark, derive_frame_keys
 from exam_app.store.head import PAGE_LENGTH, HeadPage, decode_page, encode_page
-from exam_app.store.heads import Tables
 from exam_app.store.journal import Journal
 from exam_app.store.key_slots import KeySlot
 from exam_app.store.replay import Replayed, replay
 from exam_app.store.rewriting import write_anew
+from exam_app.store.rows import Tables
 
 FORMAT_VERSION = 1
 _MAGIC = b"exam-vault bkup\n"
@@ -98,7 +98,7 @@ def write_backup(
         return sealed
 
     part = MemoryPart()
-    made, index_offset = write_anew(part, keys, tables, carry)
+    made, index_offset = write_anew(part, keys, bodies, tables, carry)
     mark = Mark(index_offset, made.sequence, made.tag)
     page = HeadPage(1, vault_id, 0, keys.journal_id, mark, slots)
     rest = encode_page(page, data_key) + part.read_at(0, part.size())

@@ -30,8 +30,16 @@ class Bodies:
         self._key = hkdf_sha256(data_key, vault_id, b"exam-vault bodies v1", 32)
         self._vault_id = vault_id
 
-    def seal(self, table: str, document_id: str, plain: bytes) -> bytes:
+    def seal(
+        self, table: str, document_id: str, plain: bytes, *, packs: bool = True
+    ) -> bytes:
         """Seal one document: nonce, sealed bytes, tag.
+
+        Args:
+            table: Its table.
+            document_id: Its id.
+            plain: Its bytes.
+            packs: Whether to make it smaller, which costs time.
 
         Raises:
             UnstorableValueError: It is longer than 64 MiB.
@@ -39,7 +47,7 @@ class Bodies:
         if len(plain) > LONGEST_DOCUMENT:
             raise UnstorableValueError("a document longer than 64 MiB")
         nonce = random_bytes(NONCE_LENGTH)
-        packed = deflate(plain)
+        packed = deflate(plain) if packs else _STORED + plain
         return nonce + seal(self._key, nonce, packed, self._bound(table, document_id))
 
     def open(self, table: str, document_id: str, sealed: bytes, tag: bytes) -> bytes:

@@ -188,6 +188,23 @@ class VaultClosedError(VaultError):
     )
 
 
+class StoreReportError(VaultError):
+    """A report on damage or a full disk, to be shown as a refusal is.
+
+    Attributes:
+        title: Stands above it.
+        advice: The report itself.
+    """
+
+    advice = "Something was found wrong with the stored exams. Read the report."
+
+    def __init__(self, title: str, report: str) -> None:
+        """Take what is shown."""
+        super().__init__(title)
+        self.title = title
+        self.advice = report  # type: ignore[misc]
+
+
 class UnstorableValueError(VaultError):
     """A document holds something other than text, whole numbers, yes/no, lists."""
 

@@ -18,7 +18,7 @@ from exam_app.store.frames import (
     frame_tag,
     seal_frame,
 )
-from exam_app.store.heads import Line, encode_changes
+from exam_app.store.lines import Line, encode_changes
 from exam_app.store.replay import Replayed
 from exam_app.store.reserve import Reserve
 
@@ -31,7 +31,7 @@ class Change:
     """One document as it is saved next.
 
     Attributes:
-        verb: One of the verbs of ``heads``.
+        verb: One of the verbs of ``lines``.
         table: Its table.
         document_id: Empty for a whole table.
         row: JSON of the fields kept in the head; may be empty.

@@ -15,12 +15,12 @@ from exam_app.store.errors import VaultStoppedError, save_refusal
 from exam_app.store.files import SealedFile
 from exam_app.store.frames import Mark, derive_frame_keys
 from exam_app.store.head import Head, Place, next_page
-from exam_app.store.heads import Tables
 from exam_app.store.journal import Journal
 from exam_app.store.key_slots import KeySlot
 from exam_app.store.replay import Replayed
 from exam_app.store.reserve import Reserve
 from exam_app.store.rewriting import Carry, write_anew
+from exam_app.store.rows import Tables
 from exam_app.store.sealed_storage import SealedStorage
 
 Slots = tuple[KeySlot, KeySlot]
@@ -63,8 +63,8 @@ def begin_journal(
     """
     keys = derive_frame_keys(data_key, vault_id, random_bytes(16))
     file = files.journals[live]
-    made, index_offset = write_anew(file, keys, tables, carry)
     bodies = Bodies(data_key, vault_id)
+    made, index_offset = write_anew(file, keys, bodies, tables, carry)
     journal = Journal(file, keys, bodies, made, index_offset, files.reserve)
     return journal, made, Place(live, keys.journal_id, journal.mark())
 

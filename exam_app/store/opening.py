@@ -37,7 +37,6 @@ from exam_app.store.head import (
     decode_page,
     next_page,
 )
-from exam_app.store.heads import Tables
 from exam_app.store.journal import Journal
 from exam_app.store.journal_files import (
     JournalFiles,
@@ -51,6 +50,7 @@ from exam_app.store.opened_vault import Vault
 from exam_app.store.replay import Replayed, replay
 from exam_app.store.reserve import Reserve
 from exam_app.store.rewriting import Carry
+from exam_app.store.rows import Tables
 from exam_app.store.sealed_storage import SealedStorage
 
 # Longer than a journal in which nothing was ever saved.

@@ -27,13 +27,9 @@ from exam_app.store.frames import (
     open_head,
     open_prefix,
 )
-from exam_app.store.heads import (
-    Tables,
-    apply_line,
-    decode_index,
-    is_index,
-    placed_lines,
-)
+from exam_app.store.index import decode_index
+from exam_app.store.lines import is_index, placed_lines
+from exam_app.store.rows import Tables, apply_line
 
 _READ_AHEAD = 1 << 18
 
@@ -117,9 +113,9 @@ def replay(file: SealedFile, keys: FrameKeys, bodies: Bodies, mark: Mark) -> Rep
     """
     check_header(keys, file.read_at(0, HEADER_LENGTH))
     size = file.size()
-    found, last = _read(file, keys, mark, size)
+    found, last = _read(file, keys, bodies, mark, size)
     if last and not _has_bodies(file, bodies, last):
-        found, _ = _read(file, keys, mark, last.offset)
+        found, _ = _read(file, keys, bodies, mark, last.offset)
         found.size = size
     _judge(file, keys, found, mark)
     return found
@@ -140,11 +136,11 @@ def frames(file: SealedFile, keys: FrameKeys, start: int, end: int) -> Iterator[
         start += prefix.length
 
 
-def apply_frame(tables: Tables, frame: Frame) -> None:
+def apply_frame(tables: Tables, frame: Frame, file: SealedFile, bodies: Bodies) -> None:
     """Bring tables to the state after a frame, in place."""
     if is_index(frame.head):
         tables.clear()
-        tables.update(decode_index(frame.head))
+        tables.update(decode_index(frame.head, file, frame.bodies_offset, bodies))
         return
     for line, offset in placed_lines(frame.head, frame.bodies_offset):
         apply_line(tables, line, offset)
@@ -173,17 +169,17 @@ def find_frames(
 
 
 def _read(
-    file: SealedFile, keys: FrameKeys, mark: Mark, end: int
+    file: SealedFile, keys: FrameKeys, bodies: Bodies, mark: Mark, end: int
 ) -> tuple[Replayed, Frame | None]:
     found = Replayed(size=end)
     if mark.index_offset:
-        _start_at_index(file, keys, mark, found)
+        _start_at_index(file, keys, bodies, mark, found)
     last = None
     known_tag = found.tag if found.sequence == mark.sequence else None
     for frame in frames(file, keys, found.end, end):
         if not follow(found, frame):
             break
-        apply_frame(found.tables, frame)
+        apply_frame(found.tables, frame, file, bodies)
         found.frames += 1
         last = frame
         if found.sequence == mark.sequence:
@@ -193,12 +189,12 @@ def _read(
 
 
 def _start_at_index(
-    file: SealedFile, keys: FrameKeys, mark: Mark, found: Replayed
+    file: SealedFile, keys: FrameKeys, bodies: Bodies, mark: Mark, found: Replayed
 ) -> None:
     index = next(frames(file, keys, mark.index_offset, found.size), None)
     if index is None or not is_index(index.head):
         raise VaultDamagedError("the index of the journal did not authenticate")
-    apply_frame(found.tables, index)
+    apply_frame(found.tables, index, file, bodies)
     found.end = index.offset
     _step(found, index)
     found.base = found.end

@@ -7,6 +7,7 @@ the old one counts.
 
 from collections.abc import Callable, Iterator, Mapping
 
+from exam_app.store.bodies import Bodies
 from exam_app.store.files import SealedFile
 from exam_app.store.frames import (
     HEADER_LENGTH,
@@ -16,17 +17,10 @@ from exam_app.store.frames import (
     frame_tag,
     seal_frame,
 )
-from exam_app.store.heads import (
-    PUT,
-    TABLE,
-    Entry,
-    Line,
-    TableRows,
-    apply_line,
-    encode_changes,
-    encode_index,
-)
+from exam_app.store.index import encode_index
+from exam_app.store.lines import NEW, TABLE, Entry, Line, encode_changes
 from exam_app.store.replay import Replayed
+from exam_app.store.rows import TableRows, apply_line
 
 _DOCUMENTS_IN_A_FRAME = 64
 
@@ -35,13 +29,18 @@ Carry = Callable[[str, str, bytes], bytes]
 
 
 def write_anew(
-    file: SealedFile, keys: FrameKeys, tables: Mapping[str, TableRows], carry: Carry
+    file: SealedFile,
+    keys: FrameKeys,
+    bodies: Bodies,
+    tables: Mapping[str, TableRows],
+    carry: Carry,
 ) -> tuple[Replayed, int]:
     """Write a whole journal and flush it.
 
     Args:
         file: Its content is lost.
         keys: Of the new journal.
+        bodies: Seals the index of the new journal.
         tables: What to write.
         carry: Gives each sealed body.
 
@@ -58,15 +57,16 @@ def write_anew(
     for name, rows in tables.items():
         _write_group(file, keys, made, [Line(TABLE, name, "", rows.next_number)], [])
         for group in _groups(rows.entries):
-            lines, bodies = [], []
+            lines, sealed = [], []
             for document_id, (row, where) in group:
                 body = carry(name, document_id, where) if where else b""
                 tag = body[-TAG_LENGTH:]
-                lines.append(Line(PUT, name, document_id, len(body), tag, row))
-                bodies.append(body)
-            _write_group(file, keys, made, lines, bodies)
+                lines.append(Line(NEW, name, document_id, len(body), tag, row))
+                sealed.append(body)
+            _write_group(file, keys, made, lines, sealed)
     index_offset = made.end
-    _write_frame(file, keys, made, encode_index(made.tables), b"")
+    head, chunks = encode_index(made.tables, bodies)
+    _write_frame(file, keys, made, head, b"".join(chunks))
     file.flush()
     made.base = made.size = made.end
     return made, index_offset
@@ -83,9 +83,9 @@ def _write_group(
     keys: FrameKeys,
     made: Replayed,
     lines: list[Line],
-    bodies: list[bytes],
+    sealed: list[bytes],
 ) -> None:
-    joined = b"".join(bodies)
+    joined = b"".join(sealed)
     _write_frame(file, keys, made, encode_changes(lines), joined)
     offset = made.end - len(joined)
     for line in lines:

@@ -6,18 +6,10 @@ from exam_app.store.bodies import Bodies
 from exam_app.store.errors import DocumentDamagedError, VaultError
 from exam_app.store.files import SealedFile
 from exam_app.store.frames import PREFIX_LENGTH, FrameKeys, open_head
-from exam_app.store.heads import (
-    MOVE,
-    PUT,
-    Line,
-    Tables,
-    apply_line,
-    decode_index,
-    is_index,
-    place_of,
-    placed_lines,
-)
+from exam_app.store.index import decode_index
+from exam_app.store.lines import MOVE, NEW, PUT, Line, is_index, place_of, placed_lines
 from exam_app.store.replay import find_frames
+from exam_app.store.rows import Tables, apply_line
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +51,7 @@ def salvage(file: SealedFile, keys: FrameKeys, bodies: Bodies) -> Salvaged:
     tables: Tables = {}
     failed: dict[tuple[str, str], bool] = {}
     for sequence in sorted(heads):
-        for line, offset in _lines(*heads[sequence]):
+        for line, offset in _lines(file, bodies, *heads[sequence]):
             key = line.table, line.document_id
             if _opens(file, bodies, line, offset):
                 apply_line(tables, line, offset)
@@ -83,22 +75,25 @@ def _heads(file: SealedFile, keys: FrameKeys) -> dict[int, tuple[bytes, int]]:
     return found
 
 
-def _lines(head: bytes, offset: int) -> list[tuple[Line, int]]:
+def _lines(
+    file: SealedFile, bodies: Bodies, head: bytes, offset: int
+) -> list[tuple[Line, int]]:
+    lines: list[tuple[Line, int]] = []
     try:
         if not is_index(head):
             return list(placed_lines(head, offset))
-        lines = []
-        for name, rows in decode_index(head).items():
+        for name, rows in decode_index(head, file, offset, bodies).items():
             for document_id, (row, where) in rows.entries.items():
                 at, length, tag = place_of(where)
                 lines.append((Line(PUT, name, document_id, length, tag, row), at))
     except VaultError:
-        return []
+        # What an index says stands in the frames before it too.
+        return lines
     return lines
 
 
 def _opens(file: SealedFile, bodies: Bodies, line: Line, offset: int) -> bool:
-    if line.verb not in (PUT, MOVE) or not line.tag:
+    if line.verb not in (NEW, PUT, MOVE) or not line.tag:
         return True
     try:
         sealed = file.read_at(offset, line.length)

@@ -11,26 +11,26 @@ thread too: what a transaction has not saved yet is seen by its own context alon
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import islice
 from threading import RLock
 from typing import Any
 
 from tinydb.storages import Storage
 
 from exam_app.store.errors import DocumentDamagedError, VaultClosedError
-from exam_app.store.heads import (
+from exam_app.store.journal import Change, Journal
+from exam_app.store.lines import (
     DROP,
     MOVE,
+    NEW,
     PUT,
     REMOVE,
     TABLE,
     Entry,
-    TableRows,
-    Tables,
-    apply_line,
     number_after,
 )
-from exam_app.store.journal import Change, Journal
+from exam_app.store.rows import TableRows, Tables, apply_line
 from exam_app.store.state import (
     Document,
     check_names,
@@ -107,6 +107,15 @@ class SealedStorage(Storage):
                 entries[key] = change
         return entries
 
+    def newest(self, table: str, count: int) -> list[Entry | Change]:
+        """Give the entries put last, newest first; of a large table only those."""
+        if table in self._staged():
+            found = reversed(self.entries(table).values())
+            return list(islice(found, max(count, 0)))
+        with self._turn:
+            rows = self._state().get(table)
+            return [*rows.newest(count)] if rows else []
+
     def entry(self, table: str, document_id: str) -> Entry | Change | None:
         """Give the entry of one document, or None."""
         staged = self._staged().get(table, {})
@@ -182,7 +191,11 @@ class SealedStorage(Storage):
 
     def renew(self, write: Callable[[Tables], tuple[Journal, Tables]]) -> None:
         """Go over to a journal that ``write`` makes of the state."""
-        journal, tables = write(self._state())
+        with self._turn:
+            for rows in self._state().values():
+                # Read while the file that holds them is the open one.
+                rows.entries  # noqa: B018
+        journal, tables = write(self._tables)
         with self._turn:
             self._journal, self._tables = journal, tables
 
@@ -269,8 +282,18 @@ class SealedStorage(Storage):
             return True
         return self._body(change.table, change.document_id, kept) != change.body
 
+    def _placed_anew(self, change: Change) -> Change:
+        # Whether a document is new is said, so that a reader need not look it up.
+        if change.verb != PUT:
+            return change
+        with self._turn:
+            rows = self._state().get(change.table)
+            is_new = rows is None or change.document_id not in rows.entries
+        return replace(change, verb=NEW) if is_new else change
+
     def _append(self, changes: list[Change]) -> None:
-        placed = self.journal().append(changes)
+        known = [self._placed_anew(change) for change in changes]
+        placed = self.journal().append(known)
         with self._turn:
             for line, offset in placed:
                 apply_line(self._tables, line, offset)

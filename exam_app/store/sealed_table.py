@@ -4,14 +4,13 @@ A body is opened only when a query asks for a field that is not in the head.
 """
 
 from collections.abc import Callable, Collection, Iterator, Mapping, MutableMapping
-from itertools import islice
 from typing import Any, cast
 
 from tinydb import TinyDB
 from tinydb.table import Table
 
-from exam_app.store.heads import MOVE, PUT, REMOVE
 from exam_app.store.journal import Change
+from exam_app.store.lines import MOVE, PUT, REMOVE
 from exam_app.store.sealed_storage import SealedStorage, encoded, row_bytes, row_of
 from exam_app.store.state import Document, encode_document
 
@@ -167,9 +166,7 @@ class SealedTable(Table):
 
     def newest(self, count: int) -> list[Document]:
         """Give the rows put last, newest first, at most ``count``."""
-        entries = self.sealed.entries(self._name)
-        found = islice(reversed(entries.values()), max(count, 0))
-        return [row_of(entry) for entry in found]
+        return [row_of(entry) for entry in self.sealed.newest(self._name, count)]
 
     def rows_with(self, name: str, value: str) -> list[tuple[str, Document]]:
         """Give the rows whose field has a value, in order; the others stay unparsed."""

@@ -99,10 +99,10 @@ def journal_cases(good: Files, other: Files, starts: list[int]) -> dict[str, Cas
     Args:
         good: Written anew into ``vault.b``, then three saves.
         other: Another vault.
-        starts: Where the last three frames start, and the end.
+        starts: Where the index and the three saves after it start, and the end.
     """
     journal = good["vault.b"]
-    one, two, three, end = starts
+    index, one, two, three, end = starts
     parts = [journal[a:b] for a, b in ((one, two), (two, three), (three, end))]
     damaged, altered = "VaultDamagedError", "VaultAlteredError"
     table = {
@@ -119,7 +119,7 @@ def journal_cases(good: Files, other: Files, starts: list[int]) -> dict[str, Cas
         "save_doubled": (journal[:two] + parts[0] + journal[two:], altered),
         "save_replayed_at_the_end": (journal + parts[0], altered),
         "save_dropped": (journal[:one] + journal[two:], altered),
-        "index_flipped": (flip(journal, one - 1), damaged),
+        "index_flipped": (flip(journal, index + 80), damaged),
         "header_flipped": (flip(journal, 17), damaged),
         "journal_missing": (b"", damaged),
         "journal_of_another_vault": (other["vault.b"], damaged),
@@ -144,10 +144,10 @@ def write(name: str, files: Files, expect: str, passphrase: str, code: str) -> N
 
 
 def frame_starts(vault: Vault, files: Files) -> list[int]:
-    """Find where the last three frames start, and the end."""
+    """Find where the index and the three saves after it start, and the end."""
     journal = vault._storage.journal()
     found = [at for at, _ in find_frames(journal.file, journal.keys, 0)]
-    return [*found[-3:], len(files["vault.b"])]
+    return [*found[-4:], len(files["vault.b"])]
 
 
 async def main() -> None:
