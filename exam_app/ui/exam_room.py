@@ -28,6 +28,7 @@ from exam_app.ui.exam_desk import Change, ExamDesk
 from exam_app.ui.exam_mirrors import SaveState
 from exam_app.ui.exam_start import ExamOrder, begin_exam
 from exam_app.ui.people_shapes import person_of
+from exam_app.ui.store_reports import show_store_reports
 from exam_app.ui.writers import writer_of
 
 if TYPE_CHECKING:
@@ -225,6 +226,7 @@ def show_save(tab: "Tab", desk: ExamDesk) -> None:
     """Write in the header whether the newest change is stored."""
     if desk.overview.save is SaveState.SAVED:
         tab.frame.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
+        show_store_reports(tab)
     elif desk.overview.save is SaveState.NOT_SAVED:
         tab.frame.show_saved(
             "Not saved; kept here and tried again at the next change", is_safe=False

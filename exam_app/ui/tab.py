@@ -22,6 +22,7 @@ from exam_app.ui import covers, looks, telling
 from exam_app.ui.desk import Desk, DeskLockedError, LockState
 from exam_app.ui.frame import Frame, is_wide
 from exam_app.ui.screen import Notice, Route, Screen
+from exam_app.ui.store_reports import show_store_reports
 
 T = TypeVar("T")
 
@@ -123,6 +124,7 @@ class Tab:
             self.frame.show_saved("Not saved", is_safe=False)
             raise
         self.frame.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
+        show_store_reports(self)
         return result
 
     def tell(

@@ -41,10 +41,11 @@ def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
 def refusal(error: Exception, close: OnClick) -> ft.Control:
     """Show the advice of a refusal: the cause, then the next step."""
     advice = getattr(error, "advice", "") or str(error)
+    title = getattr(error, "title", "This was not done")
     return identified(
         identifiers.REFUSAL,
         stack(
-            ft.Row([ft.Icon(ft.Icons.BLOCK), heading("This was not done")]),
+            ft.Row([ft.Icon(ft.Icons.BLOCK), heading(title)]),
             paragraph(advice),
             side_by_side(main_button(identifiers.REFUSAL_CLOSE, "Understood", close)),
         ),

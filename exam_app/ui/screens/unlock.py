@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING
 import flet as ft
 
 from exam_app.domain.errors import ExamError
-from exam_app.store.errors import VaultError
 from exam_app.ui import identifiers
 from exam_app.ui.desk import LockState
 from exam_app.ui.identifiers import identified
@@ -14,6 +13,7 @@ from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, side_by_side
+from exam_app.ui.store_reports import show_store_reports
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -72,7 +72,7 @@ class _Unlock:
         finally:
             self._show_working(is_working=False)
         await self._tab.uncover()
-        self._warn_of_damage()
+        show_store_reports(self._tab)
 
     async def _try_secret(self) -> None:
         desk = self._tab.desk
@@ -87,11 +87,6 @@ class _Unlock:
             button.disabled = is_working
             button.content = "Opening …" if is_working else "Open"
             button.update()
-
-    def _warn_of_damage(self) -> None:
-        report = self._tab.vault.damage_report
-        if report:
-            self._tab.refuse(VaultError(report))
 
     def _draw_problem(self) -> ft.Control:
         if not self._problem:
