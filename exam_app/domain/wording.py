@@ -88,7 +88,7 @@ def describe_vital(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -
         entry.state.value if entry.state else "",
         entry.site,
         entry.rhythm,
-        entry.beats_felt,
+        entry.beats_felt.rstrip("."),
         basis,
         entry.reason if entry.has_value else "",
         confirmed,

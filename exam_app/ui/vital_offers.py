@@ -9,7 +9,6 @@ RHYTHMS = (
     "dropped beats",
     "irregular without pattern",
 )
-BEATS_FELT = ("every beat felt", "beats without a pulse")
 
 
 def may_choose_several(vital: Vital) -> bool:

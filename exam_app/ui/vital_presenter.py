@@ -140,7 +140,8 @@ def value_text(
 def detail_text(entry: VitalEntry) -> str:
     """Say what stands behind a value, shortest first; empty when nothing does."""
     parts = [entry.state.value] if entry.state else []
-    parts += [text for text in (entry.site, entry.rhythm, entry.beats_felt) if text]
+    felt = entry.beats_felt.rstrip(".")
+    parts += [text for text in (entry.site, entry.rhythm, felt) if text]
     if entry.is_estimate:
         parts.append("estimated, not weighed")
     if entry.evidence is not None:

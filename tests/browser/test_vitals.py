@@ -2,6 +2,8 @@
 
 import pytest
 
+from exam_app.domain.counting import FEWEST_TAPS
+from tests.browser.driver import PATIENCE_MS
 from tests.browser.exam_drafts import EXAM_ID, go, prepare_exam
 from tests.browser.prepared import unlock
 
@@ -74,6 +76,16 @@ def test_a_fast_count_asks_for_another_and_keeps_both(phone, exam):
     phone.wait_text("vital-heart_rate", "counted again")
 
 
+def tap_along(driver, taps, tap):
+    """Tap each time the pad shows the tap before it."""
+    driver.wait_text("tap-pad", "Tap each")
+    for number in range(1, taps + 1):
+        tap(number)
+        left = FEWEST_TAPS - number
+        shown = f"{left} more to go" if left > 0 else f"{number} taps, "
+        driver.wait_text("tap-pad", shown)
+
+
 def test_eight_taps_give_a_rate_with_its_spread_and_the_space_key_taps_too(
     laptop, exam
 ):
@@ -82,19 +94,92 @@ def test_eight_taps_give_a_rate_with_its_spread_and_the_space_key_taps_too(
     laptop.click("vital-respiratory_rate")
     laptop.click("vital-state-resting")
     laptop.click("vital-tap")
-    laptop.wait("tap-pad")
-    for _ in range(4):
-        laptop.page.mouse.click(640, 400)
-        laptop.page.wait_for_timeout(500)
-    for _ in range(4):
-        laptop.press("Space")
-        laptop.page.wait_for_timeout(500)
+
+    def tap(number):
+        if number % 2:
+            laptop.page.mouse.click(640, 400)
+        else:
+            laptop.press("Space")
+
+    tap_along(laptop, 8, tap)
     laptop.shot("tap-pad-laptop")
     laptop.click("tap-use")
-    laptop.wait("vital-recount")
-    # About two a second is far above any breathing rate at rest.
-    laptop.click("vital-keep-count")
-    laptop.wait_text("vital-respiratory_rate", "between 8 taps")
+    keep_and_read(laptop, "vital-respiratory_rate", "between 8 taps")
+
+
+def test_heart_rate_is_tapped_with_a_thumb_on_the_phone(phone, exam):
+    unlock(phone, exam)
+    go(phone, f"/exam/{EXAM_ID}/vitals")
+    phone.click("vital-heart_rate")
+    phone.click("vital-state-restrained or stressed")
+    phone.click("vital-tap")
+    tap_along(phone, 10, lambda _: phone.page.touchscreen.tap(195, 420))
+    phone.shot("tap-pad-phone")
+    phone.click("tap-use")
+    keep_and_read(phone, "vital-heart_rate", "between 10 taps")
+
+
+def keep_and_read(driver, vital_row, text):
+    """Believe the rate that the machine's own pace of tapping gave.
+
+    How fast a test taps is not known beforehand: the rate may be within every
+    range, outside of one, or beyond what an animal can have.
+    """
+    asked = driver.page.locator(
+        ", ".join(
+            f'[flt-semantics-identifier="{name}"]'
+            for name in ("vital-asked-yes", "vital-keep-count", "vital-flag-seen")
+        )
+    )
+    row = driver.find(vital_row)
+    for _ in range(2):
+        asked.or_(row).first.wait_for(state="attached", timeout=PATIENCE_MS)
+        if asked.count():
+            name = asked.first.get_attribute("flt-semantics-identifier")
+            driver.click(name)
+            driver.gone(name)
+    driver.wait_text(vital_row, text)
+
+
+def test_pulse_and_heart_counted_together_give_a_rate_and_their_difference(phone, exam):
+    unlock(phone, exam)
+    go(phone, f"/exam/{EXAM_ID}/vitals")
+    phone.click("vital-pulse_rate")
+    phone.click("vital-state-alert")
+    phone.click("pulse-together")
+    for key in ("pad-6", "pad-0"):
+        phone.click(key)
+    phone.wait_text("pulse-beats", "Beats heard: 60")
+    phone.click("pulse-save")
+    phone.wait_text("pulse-problem", "Type both counts")
+    phone.click("pulse-pulses")
+    for key in ("pad-5", "pad-2"):
+        phone.click(key)
+    phone.wait_text("pulse-pulses", "Pulses felt: 52")
+    phone.shot("pulse-together-phone")
+    phone.click("pulse-save")
+    said = "60 beats, 52 pulses in 30 s: 8 beats without a pulse"
+    phone.wait_text("vital-pulse_rate", "104/min")
+    phone.wait_text("vital-pulse_rate", said)
+    phone.go(f"/record/{EXAM_ID}")
+    phone.wait("record-text")
+    phone.read_down_to(said)
+    phone.shot("pulse-record-phone")
+
+
+def test_every_beat_felt_is_one_tap_and_goes_with_the_typed_pulse(phone, exam):
+    unlock(phone, exam)
+    go(phone, f"/exam/{EXAM_ID}/vitals")
+    phone.click("vital-pulse_rate")
+    phone.click("pulse-every-beat")
+    phone.wait_text("pulse-said", "Kept with the rate")
+    phone.shot("pulse-every-beat-phone")
+    phone.click("vital-state-resting")
+    phone.click("vital-type")
+    for key in ("pad-9", "pad-0"):
+        phone.click(key)
+    phone.click("vital-save")
+    phone.wait_text("vital-pulse_rate", "A pulse was felt with every beat heard")
 
 
 def test_white_gums_stay_urgent_until_somebody_was_told(phone, exam):

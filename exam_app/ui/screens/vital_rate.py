@@ -15,16 +15,11 @@ from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import side_by_side, stack, strong
+from exam_app.ui.screens.pulse_part import PulsePart
 from exam_app.ui.screens.vital_measure import measure_part
 from exam_app.ui.screens.vital_words import words_part
 from exam_app.ui.vital_edit import VitalEdit
-from exam_app.ui.vital_form import VitalForm
-from exam_app.ui.vital_offers import (
-    BEATS_FELT,
-    RHYTHMS,
-    offers_beats_felt,
-    offers_rhythm,
-)
+from exam_app.ui.vital_offers import RHYTHMS, offers_beats_felt, offers_rhythm
 
 Go = Callable[[], Awaitable[None]]
 # Short words together, so that a phone shows them in two rows.
@@ -51,7 +46,9 @@ def rate_part(edit: VitalEdit) -> ft.Control:
     if edit.vital.choices:
         controls += [strong("Or in words"), words_part(edit)]
     if edit.entry.reading is not None:
-        controls += rhythm_rows(edit)
+        controls += rhythm_row(edit)
+    if offers_beats_felt(edit.vital):
+        controls.append(PulsePart(edit).slot.control)
     return stack(*controls, spacing=8)
 
 
@@ -72,48 +69,24 @@ def state_row(edit: VitalEdit) -> ft.Control:
     ).control
 
 
-def rhythm_rows(edit: VitalEdit) -> list[ft.Control]:
-    """Offer the examiner's words on rhythm and pulse; kept at once with a value."""
-    rows: list[ft.Control] = []
-    form = edit.form
-    if offers_rhythm(edit.vital):
-        group = identifiers.VITAL_RHYTHM
-        rows += _worded(edit, "Rhythm", group, RHYTHMS, form.rhythm, _put_rhythm)
-    if offers_beats_felt(edit.vital):
-        group = identifiers.VITAL_BEATS_FELT
-        rows += _worded(edit, "Pulse", group, BEATS_FELT, form.beats_felt, _put_felt)
-    return rows
+def rhythm_row(edit: VitalEdit) -> list[ft.Control]:
+    """Offer the examiner's words on the rhythm; kept at once with a value."""
+    if not offers_rhythm(edit.vital):
+        return []
 
-
-def _put_rhythm(form: VitalForm, words: str) -> VitalForm:
-    return replace(form, rhythm=words)
-
-
-def _put_felt(form: VitalForm, words: str) -> VitalForm:
-    return replace(form, beats_felt=words)
-
-
-def _worded(
-    edit: VitalEdit,
-    title: str,
-    group: str,
-    words: tuple[str, ...],
-    said: str,
-    put: Callable[[VitalForm, str], VitalForm],
-) -> list[ft.Control]:
     async def chosen(key: str) -> None:
-        edit.form = put(edit.form, key)
+        edit.form = replace(edit.form, rhythm=key)
         if edit.entry.reading is not None:
             await edit.accept(stays=True)
 
     row = ChoiceRow(
-        group,
-        [(word, word) for word in words],
+        identifiers.VITAL_RHYTHM,
+        [(word, word) for word in RHYTHMS],
         chosen,
-        chosen=said or None,
+        chosen=edit.form.rhythm or None,
         clearable=True,
     )
-    return [strong(title), row.control]
+    return [strong("Rhythm"), row.control]
 
 
 def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
