@@ -71,7 +71,6 @@ def write_backup(
     journal: Journal,
     tables: Tables,
     slots: tuple[KeySlot, KeySlot],
-    data_key: bytes,
 ) -> AuditReport:
     """Write a backup and read it back.
 
@@ -80,7 +79,6 @@ def write_backup(
         journal: The open journal.
         tables: Its state.
         slots: Of the vault's head.
-        data_key: Of the vault.
 
     Returns:
         What a full audit of the written bytes found; sound, or the disk lies.
@@ -89,7 +87,8 @@ def write_backup(
         DocumentDamagedError: An entry does not authenticate.
         OSError: The disk failed.
     """
-    vault_id, bodies = journal.keys.vault_id, journal.bodies
+    data_key, vault_id = journal.keys.data_key, journal.keys.vault_id
+    bodies = journal.bodies
     keys = derive_frame_keys(data_key, vault_id, random_bytes(16))
 
     def carry(table: str, document_id: str, where: bytes) -> bytes:

@@ -31,6 +31,7 @@ class FrameKeys:
     """What seals the frames of one journal.
 
     Attributes:
+        data_key: The vault's, from which all others come, 32 bytes.
         vault_id: 16 bytes.
         journal_id: 16 random bytes, new for every file that is written anew.
         head: Seals heads, 32 bytes.
@@ -39,6 +40,7 @@ class FrameKeys:
             chance aside, nowhere else.
     """
 
+    data_key: bytes
     vault_id: bytes
     journal_id: bytes
     head: bytes
@@ -91,7 +93,7 @@ def derive_frame_keys(data_key: bytes, vault_id: bytes, journal_id: bytes) -> Fr
     """Derive the keys of one journal from the data key."""
     info = b"exam-vault frames v1"
     made = hkdf_sha256(data_key, vault_id + journal_id, info, 64 + MARKER_LENGTH)
-    return FrameKeys(vault_id, journal_id, made[:32], made[32:64], made[64:])
+    return FrameKeys(data_key, vault_id, journal_id, made[:32], made[32:64], made[64:])
 
 
 def encode_header(keys: FrameKeys) -> bytes:

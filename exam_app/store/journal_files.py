@@ -136,7 +136,7 @@ def finish_going_over(files: JournalFiles, head: Head, data_key: bytes) -> bool:
     return is_open
 
 
-def write_mark(head: Head, journal: Journal, data_key: bytes) -> None:
+def write_mark(head: Head, journal: Journal) -> None:
     """Tell the head page how far the journal goes, so that a loss is noticed."""
     page = head.newest()
     mark: Mark = journal.mark()
@@ -144,7 +144,7 @@ def write_mark(head: Head, journal: Journal, data_key: bytes) -> None:
         return
     place = Place(page.live, page.journal_id, mark)
     with contextlib.suppress(OSError):
-        head.write_older(next_page(page, place=place), data_key)
+        head.write_older(next_page(page, place=place), journal.keys.data_key)
 
 
 def _carry(old: Journal, bodies: Bodies, *, is_same: bool) -> Carry:

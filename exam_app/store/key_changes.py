@@ -35,9 +35,7 @@ async def open_with_either(
         return await unwrap_key(slot, code, page.vault_id, bounds)
 
 
-def replace_slots(
-    head: Head, journal: Journal, data_key: bytes, slots: tuple[KeySlot, KeySlot]
-) -> None:
+def replace_slots(head: Head, journal: Journal, slots: tuple[KeySlot, KeySlot]) -> None:
     """Write both pages with other slots.
 
     Raises:
@@ -48,9 +46,9 @@ def replace_slots(
     place = Place(before.live, before.journal_id, mark)
     page = next_page(before, slots, place)
     try:
-        head.write_older(page, data_key)
+        head.write_older(page, journal.keys.data_key)
     except OSError as error:
         raise KeyChangeUnsureError("the disk failed in a key change") from error
     with contextlib.suppress(OSError):
         # The change counts already; the next opening repairs the other page.
-        head.write_older(next_page(page), data_key)
+        head.write_older(next_page(page), journal.keys.data_key)

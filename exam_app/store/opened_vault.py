@@ -60,7 +60,6 @@ class Vault:
         self,
         storage: SealedStorage,
         head: Head,
-        data_key: bytes,
         bounds: DerivationBounds,
         lock: FolderLock,
         files: JournalFiles,
@@ -70,7 +69,6 @@ class Vault:
         self._storage = storage
         self._head = head
         self._files = files
-        self._data_key = data_key
         self._bounds = bounds
         self._lock = lock
         self._is_closed = False
@@ -177,8 +175,12 @@ class Vault:
         await unwrap_key(slot, secret, page.vault_id, self._bounds)
         new_key = random_bytes(32)
         slots, code = await new_slots(secret, new_key, page.vault_id, slot.derivation)
-        write_again(self._files, self._head, self._storage, new_key, slots)
-        self._data_key = new_key
+        try:
+            write_again(self._files, self._head, self._storage, new_key, slots)
+        except VaultError:
+            if self._data_key != new_key:
+                raise
+            # The new key counts already; the next opening empties the old file.
         return code
 
     def rewrite(self) -> None:
@@ -212,10 +214,9 @@ class Vault:
             DocumentDamagedError: An entry does not authenticate; no backup was made.
             VaultError: The disk failed, or does not give back what was written.
         """
-        page, journal = self._open_head().newest(), self._storage.journal()
-        tables = self._storage.tables()
+        slots, journal = self._open_head().newest().slots, self._storage.journal()
         try:
-            report = write_backup(file, journal, tables, page.slots, self._data_key)
+            report = write_backup(file, journal, self._storage.tables(), slots)
         except OSError as error:
             raise save_refusal(error) from error
         if not report.is_sound:
@@ -234,13 +235,18 @@ class Vault:
         with contextlib.suppress(VaultError):
             if journal.is_due():
                 self.rewrite()
-        write_mark(self._head, self._storage.journal(), self._data_key)
+        write_mark(self._head, self._storage.journal())
         self._is_closed = True
-        self._data_key = b""
         self._storage.close()
         self._files.close()
         self._head.close()
         self._lock.release()
+
+    @property
+    def _data_key(self) -> bytes:
+        # Of the journal that counts now: it may have changed although the step
+        # that changed it was refused in the end.
+        return self._storage.journal().keys.data_key
 
     def _open_head(self) -> Head:
         if self._is_closed:
@@ -259,4 +265,4 @@ class Vault:
     def _replace_slots(self, *slots: KeySlot) -> None:
         passphrase, code = slots
         journal = self._storage.journal()
-        replace_slots(self._open_head(), journal, self._data_key, (passphrase, code))
+        replace_slots(self._open_head(), journal, (passphrase, code))

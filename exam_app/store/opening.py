@@ -184,7 +184,7 @@ async def begin_vault(
         head.write_older(next_page(page), data_key)
         files.reserve.fill()
         storage = SealedStorage(journal, made.tables)
-        vault = Vault(storage, head, data_key, bounds, lock, files, None)
+        vault = Vault(storage, head, bounds, lock, files, None)
         undo.pop_all()
     return vault
 
@@ -215,7 +215,7 @@ async def _open(
         await _keep_tail(folder, opener, journal, found)
         report = _settle(head, files, journal, data_key, found)
         storage = SealedStorage(journal, found.tables)
-        vault = Vault(storage, head, data_key, bounds, lock, files, report)
+        vault = Vault(storage, head, bounds, lock, files, report)
         undo.pop_all()
     with suppress(VaultError):
         # A full disk must not keep the exams from being read.
@@ -272,7 +272,7 @@ def _settle(
         texts.append(reports.KEYS_NOT_REPAIRED if was_damaged else None)
     else:
         texts.append(reports.KEYS_REPAIRED if was_damaged else None)
-    write_mark(head, journal, data_key)
+    write_mark(head, journal)
     files.reserve.fill()
     texts.append(files.reserve.report)
     return " ".join(text for text in texts if text) or None
