@@ -87,3 +87,16 @@ def test_owner_stands_beside_the_demo_records_and_not_inside(vault):
             if owner:
                 assert owner["name"] not in text
                 assert owner["name"].encode() not in vault.closed.get(exam.exam_id)
+
+
+def test_lump_measured_by_two_people_is_not_said_to_have_grown(vault):
+    texts = [
+        write_record(exam, protocol).as_text()
+        for exam, protocol in records(vault)
+        if exam.animal.name == "Corrin"
+    ]
+    assert len(texts) == 2
+    later = next(text for text in texts if "Beside the lump of 2026-01-20" in text)
+    assert "Longest 23.0 mm before, 31.0 mm now." in later
+    assert "This does not mean unchanged." in later
+    assert "Larger" not in later

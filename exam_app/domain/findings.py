@@ -77,6 +77,7 @@ class EarlierFinding:
         summary: Its line in that record.
         key: Region key it belongs to.
         outcome: ``None`` until this exam has answered.
+        lump: Its size and feel then, for a lump that was measured.
     """
 
     exam_id: str
@@ -85,3 +86,4 @@ class EarlierFinding:
     date: str
     summary: str
     outcome: EarlierOutcome | None = None
+    lump: Lump | None = None

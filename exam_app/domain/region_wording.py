@@ -10,6 +10,7 @@ from exam_app.domain.exam import (
     words_for,
 )
 from exam_app.domain.findings import Call, Finding
+from exam_app.domain.lump_history import lump_line
 from exam_app.domain.protocol import SCOPE_LABELS, SpeciesProtocol, split_key
 from exam_app.domain.region_states import RegionEntry, RegionState
 from exam_app.domain.review import region_label
@@ -35,11 +36,13 @@ def _every_key(protocol: SpeciesProtocol) -> list[str]:
 def finding_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return every finding, abnormal first, then what is said of the rest."""
     words = words_for(exam)
-    lines = [
-        f"{region_label(protocol, key, words)}: "
-        f"{describe_finding(found, protocol, split_key(key)[1])}"
-        for key, found in all_findings(exam, protocol)
-    ]
+    lines: list[str] = []
+    for key, found in all_findings(exam, protocol):
+        label = region_label(protocol, key, words)
+        told = describe_finding(found, protocol, split_key(key)[1])
+        lines.append(f"{label}: {told}")
+        over_time = lump_line(exam, key, found)
+        lines += [f"{label}: {over_time}"] if over_time else []
     for key in keys_in_scope(exam, protocol):
         entry = exam.entry(key)
         if entry.state is RegionState.WITH_FINDINGS:

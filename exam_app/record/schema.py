@@ -82,7 +82,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     Lump: _keys("depth size second_size consistency mobility surface pain"),
     LumpSize: _keys("dimensions tool direction measured_by"),
     Reading: _keys("typed unit value"),
-    EarlierFinding: _keys("exam_id finding_id key date summary outcome"),
+    EarlierFinding: _keys("exam_id finding_id key date summary outcome lump"),
     VitalEntry: _keys(
         "reading grade words values reason evidence state site rhythm beats_felt"
         " is_estimate was_implausible_confirmed note flag earlier attribution"

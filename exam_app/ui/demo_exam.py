@@ -92,8 +92,9 @@ def play(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> Exam:
     for found in told.get("findings", ()):
         exam = _finding(exam, protocol, found, cast)
     exam = _regions(exam, protocol, told, cast)
+    outcome = EarlierOutcome(told.get("earlier", EarlierOutcome.SAME.value))
     for earlier in exam.earlier:
-        exam = answer_earlier(exam, earlier.finding_id, EarlierOutcome.SAME)
+        exam = answer_earlier(exam, earlier.finding_id, outcome)
     return _end(exam, protocol, told, cast)
 
 

@@ -4,7 +4,7 @@ Plain functions; a screen only shows what they return.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from exam_app.domain.exam import Exam
@@ -154,13 +154,14 @@ def open_findings(
             key=key,
             date=day,
             summary=describe_finding(finding, protocol),
+            lump=finding.lump,
         )
         for key, entry in earlier.regions.items()
         if entry.conclusion is not Conclusion.NOT_PRESENT
         for finding in entry.findings
     ]
     older = [
-        EarlierFinding(f.exam_id, f.finding_id, f.key, f.date, f.summary)
+        replace(f, outcome=None)
         for f in earlier.earlier
         if f.outcome is not EarlierOutcome.GONE
     ]

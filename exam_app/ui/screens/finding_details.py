@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 import flet as ft
 
 from exam_app.domain.findings import Call, Finding
+from exam_app.domain.lump_history import lump_line
 from exam_app.ui import exam_room, region_changes
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.finding_form import (
@@ -32,6 +33,7 @@ from exam_app.ui.identifiers import (
     FINDING_SEVERITY,
     FINDING_SINCE,
     FINDING_SINCE_WORDS,
+    LUMP_OPEN,
 )
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.exam_parts import tile
@@ -39,7 +41,7 @@ from exam_app.ui.parts.fields import Field, text_field
 from exam_app.ui.parts.texts import strong
 from exam_app.ui.parts.toggles import ToggleRow
 from exam_app.ui.region_changes import Found, finding_of
-from exam_app.ui.screens.lump_sheet import open_lump
+from exam_app.ui.screens.lump_sheet import beside_part, open_lump
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -164,7 +166,9 @@ class DetailsSheet:
         label = (
             "Change size and feel" if self.finding.lump else "Size and feel of the lump"
         )
-        return [tile("lump-open", label, measure, icon=ft.Icons.STRAIGHTEN)]
+        key = self.find.findings[0][0]
+        beside = beside_part(lump_line(self.desk.exam, key, self.finding))
+        return [tile(LUMP_OPEN, label, measure, icon=ft.Icons.STRAIGHTEN), *beside]
 
     def _places(self) -> list[ft.Control]:
         offered = self.find.term.places if self.find.term else ()

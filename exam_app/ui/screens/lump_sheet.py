@@ -6,9 +6,12 @@ from typing import TYPE_CHECKING
 import flet as ft
 
 from exam_app.domain.errors import ExamError, LumpSizeError, ReadingError
+from exam_app.domain.lump_history import earlier_lumps, lump_line
+from exam_app.domain.lumps import Lump
 from exam_app.ui import exam_room, region_changes
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.identifiers import (
+    LUMP_BESIDE,
     LUMP_DEPTH,
     LUMP_DIRECTION,
     LUMP_FEEL,
@@ -21,6 +24,7 @@ from exam_app.ui.identifiers import (
     LUMP_SURFACE,
     LUMP_TOOL,
     LUMP_UNIT,
+    identified,
 )
 from exam_app.ui.lump_form import (
     DEPTHS,
@@ -40,7 +44,7 @@ from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.fields import Field, text_field
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
-from exam_app.ui.parts.texts import quiet, strong
+from exam_app.ui.parts.texts import paragraph, quiet, stack, strong
 from exam_app.ui.region_changes import Found, finding_of
 
 if TYPE_CHECKING:
@@ -65,6 +69,7 @@ class LumpSheet:
     _second: Field = field(init=False)
     _problem: str = ""
     _notice: Slot = field(init=False)
+    _before: Slot = field(init=False)
 
     def __post_init__(self) -> None:
         """Begin with the lump as it is recorded."""
@@ -74,15 +79,18 @@ class LumpSheet:
             LUMP_SIZE,
             "Size, longest first",
             value=self._form.typed,
+            on_change=self._typed,
             hint="For example 12 x 8. One to three sizes; never multiplied.",
         )
         self._second = text_field(
             LUMP_SECOND,
             "Second reading",
             value=self._form.second,
+            on_change=self._typed,
             hint="Take the calliper off and measure again; may be left empty.",
         )
         self._notice = Slot(self._draw_problem)
+        self._before = Slot(self._draw_before)
 
     def controls(self) -> list[ft.Control]:
         """Build the sheet's controls."""
@@ -110,6 +118,7 @@ class LumpSheet:
             self._row(LUMP_SURFACE, SURFACES, "surface", form.surface),
             strong("Pain on touch"),
             self._row(LUMP_PAIN, PAINS, "pain", form.pain),
+            self._before.control,
             self._notice.control,
             ft.Row(
                 [tile(LUMP_SAVE, "Save the lump", self._save, filled=True, expand=1)]
@@ -128,14 +137,21 @@ class LumpSheet:
     ) -> ft.Control:
         async def choose(value: str) -> None:
             self._form = replace(self._form, **{name: value})
+            self._before.refresh()
 
         row = ChoiceRow(group, options, choose, chosen or None, clearable=clearable)
         return row.control
 
-    async def _save(self) -> None:
+    async def _typed(self) -> None:
+        self._before.refresh()
+
+    def _lump(self) -> Lump:
         form = replace(self._form, typed=self._size.value, second=self._second.value)
+        return lump_of(form, exam_room.person_now(self.tab).name)
+
+    async def _save(self) -> None:
         try:
-            lump = lump_of(form, exam_room.person_now(self.tab).name)
+            lump = self._lump()
         except ExamError as refusal:
             self._problem = _sentence(refusal)
             self._notice.refresh()
@@ -145,10 +161,30 @@ class LumpSheet:
             self.tab.close_sheet()
             self.tab.tell("The lump is recorded.")
 
+    def _draw_before(self) -> ft.Control:
+        key, finding_id = self.find.findings[0]
+        exam = self.desk.exam
+        finding = finding_of(exam, key, finding_id)
+        told = [f"{f.date}: {f.summary}" for f in earlier_lumps(exam, key)]
+        if finding is None or not told:
+            return ft.Container()
+        lines: list[ft.Control] = [strong("Measured here before"), *map(quiet, told)]
+        try:
+            beside = lump_line(exam, key, replace(finding, lump=self._lump()))
+        except ExamError:
+            # Half a size is being typed: there is nothing to compare yet.
+            beside = ""
+        return stack(*lines, *beside_part(beside), spacing=6)
+
     def _draw_problem(self) -> ft.Control:
         if not self._problem:
             return ft.Container()
         return banner(LUMP_PROBLEM, self._problem, Tone.NOTICE)
+
+
+def beside_part(line: str) -> list[ft.Control]:
+    """Show a lump beside its earlier measuring; nothing where the line is empty."""
+    return [identified(LUMP_BESIDE, paragraph(line), live=True)] if line else []
 
 
 def _sentence(refusal: ExamError) -> str:

@@ -1,0 +1,67 @@
+"""A lump measured on a phone: typed, saved, laid beside the earlier one, written."""
+
+from dataclasses import replace
+
+import pytest
+
+from exam_app.domain.finding_transitions import add_finding
+from exam_app.domain.findings import EarlierFinding, Finding
+from exam_app.domain.lumps import LUMP_LENGTH, Lump, LumpDepth, LumpSize, LumpTool
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Attribution
+from exam_app.domain.units import parse_reading
+from tests.browser.exam_drafts import EXAM_ID, go, prepare_exam
+from tests.browser.prepared import ALEX, unlock
+
+SKIN = "skin_coat"
+
+
+def with_a_lump(exam, protocol):
+    """Find a lump now, not yet measured; one was measured here in January."""
+    now = Moment(exam.started.utc_ms, exam.started.offset_min)
+    by = Attribution(ALEX, ALEX, now, now)
+    readings = (parse_reading("22 mm", "mm", LUMP_LENGTH),)
+    size = LumpSize(readings, LumpTool.CALLIPER, "along the body", "Kim Sorrel")
+    before = EarlierFinding(
+        "9" * 32,
+        "8" * 32,
+        SKIN,
+        "2026-01-20",
+        "Lump, 22 mm",
+        lump=Lump(LumpDepth.UNDER_SKIN, size),
+    )
+    region = protocol.region(SKIN)
+    term = next(term for term in region.terms if term.is_lump)
+    found = Finding("7" * 32, term.label, by, term_id=term.term_id)
+    exam = add_finding(exam, protocol, SKIN, found, "6" * 32)
+    return replace(exam, earlier=(before,))
+
+
+@pytest.fixture
+def exam(tmp_path, run_app):
+    return run_app(folder=prepare_exam(tmp_path / "exams", alter=with_a_lump))
+
+
+def test_lump_measured_on_a_phone_stands_beside_the_earlier_one(phone, exam):
+    unlock(phone, exam)
+    go(phone, f"/exam/{EXAM_ID}/region/{SKIN}")
+    line = phone.page.locator('[flt-semantics-identifier^="finding-line-"]').first
+    line.wait_for(state="attached")
+    phone.click(line.get_attribute("flt-semantics-identifier"))
+    phone.click("lump-open")
+    phone.type("lump-size", "31 x 24")
+    phone.click("lump-save")
+    phone.wait_text("lump-problem", "what it was measured with")
+    phone.click("lump-tool-calliper")
+    phone.click("lump-depth-under_skin")
+    phone.scroll_to("lump-beside")
+    phone.wait_text("lump-beside", "Longest 22.0 mm before, 31.0 mm now.")
+    phone.wait_text("lump-beside", "This does not mean unchanged.")
+    phone.shot("lump-beside-phone")
+    phone.click("lump-save")
+    phone.gone("lump-save")
+    phone.go(f"/record/{EXAM_ID}")
+    phone.wait("record-text")
+    phone.read_down_to("31 × 24 mm (calliper, Alex Rowan), under skin")
+    phone.read_down_to("Longest 22.0 mm before, 31.0 mm now.")
+    phone.shot("lump-record-phone")
