@@ -6,10 +6,15 @@ Opening reads heads only; this reads every body too. It changes nothing.
 from dataclasses import dataclass
 
 from exam_app.store.bodies import Bodies
-from exam_app.store.errors import DocumentDamagedError, VaultDamagedError
+from exam_app.store.errors import (
+    DocumentDamagedError,
+    VaultDamagedError,
+    VaultUnreachableError,
+)
 from exam_app.store.files import SealedFile
 from exam_app.store.frames import HEADER_LENGTH, FrameKeys, check_header
 from exam_app.store.index import decode_index
+from exam_app.store.journal import Journal
 from exam_app.store.lines import is_index, placed_lines
 from exam_app.store.replay import Replayed, apply_frame, follow, frames
 from exam_app.store.rows import TableRows, Tables
@@ -93,6 +98,19 @@ def audit(
     except VaultDamagedError:
         is_broken = True
     return AuditReport(count, bodies_count, tuple(damaged), is_broken)
+
+
+def audit_open(journal: Journal, tables: Tables) -> AuditReport:
+    """Check an open journal.
+
+    Raises:
+        VaultUnreachableError: The disk refused to read.
+    """
+    keys, bodies = journal.keys, journal.bodies
+    try:
+        return audit(journal.file, keys, bodies, journal.end, tables)
+    except OSError as error:
+        raise VaultUnreachableError("the disk refused to read") from error
 
 
 def _agree(first: Tables, second: Tables) -> bool:

@@ -6,13 +6,12 @@ from contextlib import AbstractContextManager
 from typing import Any
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation, random_bytes
-from exam_app.store.audit import AuditReport, audit
+from exam_app.store.audit import AuditReport, audit_open
 from exam_app.store.backup import write_backup
 from exam_app.store.errors import (
     NoBackupError,
     VaultClosedError,
     VaultError,
-    VaultUnreachableError,
     save_refusal,
 )
 from exam_app.store.exam_repositories import ClosedExams, Drafts, Notes
@@ -199,13 +198,7 @@ class Vault:
         Raises:
             VaultUnreachableError: The disk refused to read.
         """
-        journal, tables = self._storage.journal(), self._storage.tables()
-        try:
-            return audit(
-                journal.file, journal.keys, journal.bodies, journal.end, tables
-            )
-        except OSError as error:
-            raise VaultUnreachableError("the disk refused to read") from error
+        return audit_open(self._storage.journal(), self._storage.tables())
 
     def back_up(self, file: SealedFile) -> None:
         """Write everything into one sealed file and check what was written.

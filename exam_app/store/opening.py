@@ -1,4 +1,4 @@
-"""Create and open a vault folder.
+"""Open a vault folder.
 
 The folder holds ``vault.head`` (key slots and the place of the journal), ``vault.a``
 and ``vault.b`` (journals), ``vault.reserve`` and ``vault.lock``. Opening checks in
@@ -6,118 +6,36 @@ this order: something is there, the lock, the head, the secret, the head's seal,
 journal. Until all of these are good, nothing but the empty lock file is written.
 """
 
-from collections.abc import Iterator
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, suppress
 from pathlib import Path
 
 from exam_app.crypto.door import (
     PRODUCTION_BOUNDS,
     DerivationBounds,
-    KeyDerivation,
-    check_bounds,
-    random_bytes,
 )
 from exam_app.store import reports
 from exam_app.store.bodies import Bodies
 from exam_app.store.errors import (
     NoVaultError,
     VaultError,
-    VaultExistsError,
-    VaultFullError,
-    VaultUnreachableError,
-    save_refusal,
 )
 from exam_app.store.files import FolderLock, Opener, open_file
+from exam_app.store.folders import open_files, reaching, vault_exists
 from exam_app.store.frames import derive_frame_keys
 from exam_app.store.head import (
-    PAGE_LENGTH,
     Head,
-    HeadPage,
     check_page,
-    decode_page,
-    next_page,
 )
 from exam_app.store.journal import Journal
 from exam_app.store.journal_files import (
     JournalFiles,
-    Slots,
-    begin_journal,
     finish_going_over,
     write_mark,
 )
-from exam_app.store.key_slots import SlotKind, new_slots, secret_bytes, unwrap_key
+from exam_app.store.key_slots import SlotKind, secret_bytes, unwrap_key
 from exam_app.store.opened_vault import Vault
 from exam_app.store.replay import Replayed, replay
-from exam_app.store.reserve import Reserve
-from exam_app.store.rewriting import Carry
-from exam_app.store.rows import Tables
 from exam_app.store.sealed_storage import SealedStorage
-
-# Longer than a journal in which nothing was ever saved.
-_EMPTY_JOURNAL = 200
-
-
-def vault_exists(folder: Path) -> bool:
-    """Whether the folder holds a vault, whole or damaged.
-
-    A creation that was cut off before its first flush left nothing worth keeping
-    and does not count. Saved states without their head do: a backup of the head may
-    turn up.
-
-    Raises:
-        VaultUnreachableError: The folder cannot be read.
-    """
-    with reaching():
-        lengths = [_length(folder / name) for name in ("vault.a", "vault.b")]
-        head_length = _length(folder / "vault.head")
-        if head_length > PAGE_LENGTH or max(lengths) > _EMPTY_JOURNAL:
-            return True
-        if not head_length:
-            return False
-        try:
-            return decode_page((folder / "vault.head").read_bytes()) is not None
-        except VaultError:
-            return True
-
-
-async def create_vault(
-    folder: Path,
-    passphrase: str,
-    derivation: KeyDerivation | None = None,
-    *,
-    bounds: DerivationBounds = PRODUCTION_BOUNDS,
-    opener: Opener = open_file,
-) -> tuple[Vault, str]:
-    """Create an empty vault in a folder that holds none.
-
-    Args:
-        folder: Created if it is missing.
-        passphrase: At least one character.
-        derivation: Argon2id costs of both key slots; 64 MiB and three passes
-            without one.
-        bounds: What a reader will accept later; tests alone pass others.
-        opener: Opens files behind the file seam.
-
-    Returns:
-        The open vault, and the recovery code to be shown once.
-
-    Raises:
-        EmptyPassphraseError: No passphrase.
-        VaultExistsError: A vault is there; nothing was changed.
-        VaultInUseError: Another copy is creating one.
-        VaultFullError: No room.
-        VaultUnreachableError: The folder cannot be written.
-        BadParametersError: The derivation lies outside the bounds.
-    """
-    costs = derivation or KeyDerivation()
-    check_bounds(costs, bounds)
-    secret = secret_bytes(SlotKind.PASSPHRASE, passphrase)
-    data_key, vault_id = random_bytes(32), random_bytes(16)
-    slots, code = await new_slots(secret, data_key, vault_id, costs)
-    opened = await begin_vault(
-        folder, vault_id, slots, data_key, {}, _nothing, bounds=bounds, opener=opener
-    )
-    return opened, code
 
 
 async def open_vault(
@@ -156,39 +74,6 @@ async def open_vault_with_recovery_code(
     return await _open(folder, SlotKind.RECOVERY_CODE, code, bounds, opener)
 
 
-async def begin_vault(
-    folder: Path,
-    vault_id: bytes,
-    slots: Slots,
-    data_key: bytes,
-    tables: Tables,
-    carry: Carry,
-    *,
-    bounds: DerivationBounds,
-    opener: Opener,
-) -> Vault:
-    """Write a vault that starts with some state into a folder that holds none."""
-    with reaching(), ExitStack() as undo:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        lock = FolderLock(folder)
-        undo.callback(lock.release)
-        if vault_exists(folder):
-            raise VaultExistsError("a vault is there already")
-        head, files = await _open_files(folder, opener, undo, is_new=True)
-        journal, made, place = begin_journal(
-            files, 0, data_key, vault_id, tables, carry
-        )
-        page = HeadPage(1, vault_id, place.live, place.journal_id, place.mark, slots)
-        # The head comes last: without it nothing that was begun counts as a vault.
-        head.write_older(page, data_key)
-        head.write_older(next_page(page), data_key)
-        files.reserve.fill()
-        storage = SealedStorage(journal, made.tables)
-        vault = Vault(storage, head, bounds, lock, files, None)
-        undo.pop_all()
-    return vault
-
-
 async def _open(
     folder: Path,
     kind: SlotKind,
@@ -202,7 +87,7 @@ async def _open(
     with reaching(), ExitStack() as undo:
         lock = FolderLock(folder)
         undo.callback(lock.release)
-        head, files = await _open_files(folder, opener, undo)
+        head, files = await open_files(folder, opener, undo)
         page = head.newest()
         data_key = await unwrap_key(page.slot(kind), secret, page.vault_id, bounds)
         check_page(page, data_key)
@@ -221,20 +106,6 @@ async def _open(
         # A full disk must not keep the exams from being read.
         vault.people.forgive_wrong_pins()
     return vault
-
-
-async def _open_files(
-    folder: Path, opener: Opener, undo: ExitStack, *, is_new: bool = False
-) -> tuple[Head, JournalFiles]:
-    files = []
-    for name in ("vault.head", "vault.a", "vault.b", "vault.reserve"):
-        file = await opener(folder / name)
-        undo.callback(file.close)
-        if is_new:
-            file.truncate(0)
-        files.append(file)
-    head_file, first, second, reserve = files
-    return Head(head_file), JournalFiles((first, second), Reserve(reserve))
 
 
 async def _keep_tail(
@@ -276,23 +147,3 @@ def _settle(
     files.reserve.fill()
     texts.append(files.reserve.report)
     return " ".join(text for text in texts if text) or None
-
-
-def _nothing(table: str, document_id: str, where: bytes) -> bytes:
-    raise AssertionError(table, document_id, where)
-
-
-@contextmanager
-def reaching() -> Iterator[None]:
-    """Turn the system's refusals of files into ours."""
-    try:
-        yield
-    except OSError as error:
-        refusal = save_refusal(error)
-        if isinstance(refusal, VaultFullError):
-            raise refusal from error
-        raise VaultUnreachableError("the system refused the files") from error
-
-
-def _length(path: Path) -> int:
-    return path.stat().st_size if path.exists() else 0

@@ -16,7 +16,7 @@ from exam_app.store.errors import (
     PinLockedError,
     UnstorableValueError,
 )
-from exam_app.store.row_finder import RowFinder
+from exam_app.store.row_finder import RowFinder, searchable
 from exam_app.store.sealed_table import SealedTable, SealedTables
 from exam_app.store.state import Document
 
@@ -35,7 +35,8 @@ class Animals:
     def put(self, animal: Mapping[str, Any]) -> None:
         """Keep an animal under its own ``animal_id``."""
         animal_id = required_id(animal, "animal_id")
-        self._table.put(animal_id, {"find": _search_text(animal), "animal": animal})
+        found = searchable([animal.get(field) for field in _SEARCHED])
+        self._table.put(animal_id, {"find": found, "animal": animal})
 
     def get(self, animal_id: str) -> Document | None:
         """Give one animal, or None."""
@@ -237,19 +238,3 @@ def from_text(text: str) -> bytes:
 def _pin_hash(pin: str, salt: bytes) -> bytes:
     secret = pin.encode("utf-8", "surrogatepass")
     return hkdf_sha256(secret, salt, b"exam-vault pin v1", 32)
-
-
-def _search_text(animal: Mapping[str, Any]) -> str:
-    found = " ".join(_texts([animal.get(field) for field in _SEARCHED])).casefold()
-    words = found.split()
-    return " ".join([*words, "".join(words)])
-
-
-def _texts(value: object) -> list[str]:
-    if isinstance(value, str):
-        return [value]
-    if isinstance(value, Mapping):
-        return _texts(list(value.values()))
-    if isinstance(value, list | tuple):
-        return [text for inner in value for text in _texts(inner)]
-    return []

@@ -14,14 +14,15 @@ from exam_app.crypto import door
 from exam_app.crypto.door import DerivationBounds, KeyDerivation, check_bounds
 from exam_app.store.backup import MemoryPart, open_backup, read_backup
 from exam_app.store.bodies import Bodies
+from exam_app.store.creation import begin_vault
 from exam_app.store.files import Opener, SealedFile, open_file
+from exam_app.store.folders import reaching
 from exam_app.store.frames import derive_frame_keys
 from exam_app.store.head import Head, HeadPage, check_page
 from exam_app.store.journal import Journal
 from exam_app.store.key_changes import open_with_either
 from exam_app.store.key_slots import SlotKind, new_slots, secret_bytes
 from exam_app.store.opened_vault import Vault
-from exam_app.store.opening import begin_vault, reaching
 from exam_app.store.replay import Replayed
 from exam_app.store.repositories import Settings
 from exam_app.store.reserve import Reserve

@@ -5,12 +5,12 @@ Rows begin with the field that is searched, so that no row is parsed but those f
 
 import json
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 
-from exam_app.store.sealed_storage import row_bytes
 from exam_app.store.sealed_table import SealedTable
+from exam_app.store.staging import row_bytes
 from exam_app.store.state import Document, decode_document
 
 
@@ -71,3 +71,19 @@ class RowFinder:
             joined = _Joined(version, rows, texts, b"\n".join(texts), tuple(starts))
             self._joined = joined
         return joined
+
+
+def searchable(value: object) -> str:
+    """Give the words in a value and all it holds, and once more without spaces."""
+    words = " ".join(_texts(value)).casefold().split()
+    return " ".join([*words, "".join(words)])
+
+
+def _texts(value: object) -> list[str]:
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, Mapping):
+        return _texts(list(value.values()))
+    if isinstance(value, list | tuple):
+        return [text for inner in value for text in _texts(inner)]
+    return []

@@ -10,8 +10,7 @@ thread too: what a transaction has not saved yet is seen by its own context alon
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from contextvars import ContextVar
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from itertools import islice
 from threading import RLock
 from typing import Any
@@ -31,23 +30,23 @@ from exam_app.store.lines import (
     number_after,
 )
 from exam_app.store.rows import TableRows, Tables, apply_line
+from exam_app.store.staging import (
+    STAGED,
+    Entries,
+    Staged,
+    encoded,
+    is_inside,
+    lay_over,
+    row_bytes,
+    row_of,
+    stage,
+    waiting,
+)
 from exam_app.store.state import (
     Document,
     check_names,
     decode_document,
-    encode_document,
 )
-
-Entries = dict[str, "Entry | Change"]
-
-
-@dataclass(slots=True)
-class _Staged:
-    storage: "SealedStorage"
-    tables: dict[str, dict[str, Change]] = field(default_factory=dict)
-
-
-_STAGED: ContextVar[_Staged | None] = ContextVar("staged", default=None)
 
 
 class SealedStorage(Storage):
@@ -63,7 +62,7 @@ class SealedStorage(Storage):
 
     def read(self) -> dict[str, dict[str, Document]] | None:
         """Give every table with fresh documents; None while there is no table."""
-        names = [*self._state(), *(name for name in self._staged() if name)]
+        names = [*self._state(), *(name for name in waiting(self) if name)]
         if not names:
             return None
         return {
@@ -97,19 +96,12 @@ class SealedStorage(Storage):
         with self._turn:
             rows = self._state().get(table)
             entries: Entries = dict(rows.entries) if rows else {}
-        for key, change in self._staged().get(table, {}).items():
-            if change.verb == DROP:
-                entries.clear()
-                continue
-            if change.verb in (MOVE, REMOVE):
-                entries.pop(key, None)
-            if change.verb in (PUT, MOVE):
-                entries[key] = change
+        lay_over(entries, waiting(self).get(table, {}))
         return entries
 
     def newest(self, table: str, count: int) -> list[Entry | Change]:
         """Give the entries put last, newest first; of a large table only those."""
-        if table in self._staged():
+        if table in waiting(self):
             found = reversed(self.entries(table).values())
             return list(islice(found, max(count, 0)))
         with self._turn:
@@ -118,7 +110,7 @@ class SealedStorage(Storage):
 
     def entry(self, table: str, document_id: str) -> Entry | Change | None:
         """Give the entry of one document, or None."""
-        staged = self._staged().get(table, {})
+        staged = waiting(self).get(table, {})
         change = staged.get(document_id)
         if change is not None:
             return change if change.verb in (PUT, MOVE) else None
@@ -157,16 +149,16 @@ class SealedStorage(Storage):
         for change in changes:
             check_names(change.table, change.document_id or "-")
         needed = [change for change in changes if self._is_news(change)]
-        if _is_inside(self):
+        if is_inside(self):
             for change in needed:
-                _stage(self._staged(), change)
+                stage(waiting(self), change)
         elif needed:
             self._append(needed)
 
     def next_number(self, table: str) -> int:
         """Give a number that was never an id in this table."""
         rows = self._state().get(table, TableRows())
-        staged = self._staged().get(table, {})
+        staged = waiting(self).get(table, {})
         return max([rows.next_number, *map(number_after, staged)])
 
     @contextmanager
@@ -175,16 +167,16 @@ class SealedStorage(Storage):
 
         A transaction inside another belongs to the outer one.
         """
-        if _is_inside(self):
+        if is_inside(self):
             yield
             return
         self._state()
-        staged = _Staged(self)
-        token = _STAGED.set(staged)
+        staged = Staged(self)
+        token = STAGED.set(staged)
         try:
             yield
         finally:
-            _STAGED.reset(token)
+            STAGED.reset(token)
         changes = [c for table in staged.tables.values() for c in table.values()]
         if changes:
             self._append(changes)
@@ -215,7 +207,7 @@ class SealedStorage(Storage):
 
     def is_inside_transaction(self) -> bool:
         """Whether the caller's own changes wait for the end of a transaction."""
-        return _is_inside(self)
+        return is_inside(self)
 
     def version(self, table: str) -> int | None:
         """Give a number that grows with every saved change of a table.
@@ -223,7 +215,7 @@ class SealedStorage(Storage):
         Returns:
             None while a transaction holds changes of the table.
         """
-        if table in self._staged():
+        if table in waiting(self):
             return None
         rows = self._state().get(table)
         return rows.version if rows else 0
@@ -237,10 +229,6 @@ class SealedStorage(Storage):
     def _state(self) -> Tables:
         self.journal()
         return self._tables
-
-    def _staged(self) -> dict[str, dict[str, Change]]:
-        staged = _STAGED.get()
-        return staged.tables if staged and staged.storage is self else {}
 
     def _body(self, table: str, document_id: str, entry: Entry | Change) -> bytes:
         if isinstance(entry, Change):
@@ -297,41 +285,3 @@ class SealedStorage(Storage):
         with self._turn:
             for line, offset in placed:
                 apply_line(self._tables, line, offset)
-
-
-def row_bytes(entry: Entry | Change) -> bytes:
-    """Give the JSON of the fields of an entry that are kept in the head."""
-    return entry.row if isinstance(entry, Change) else entry[0]
-
-
-def row_of(entry: Entry | Change) -> Document:
-    """Give the fields of an entry that are kept in the head."""
-    row = row_bytes(entry)
-    return decode_document(row) if row else {}
-
-
-def encoded(fields: Mapping[str, Any]) -> bytes:
-    """Give the JSON of some fields, or nothing where there are none."""
-    return encode_document(fields) if fields else b""
-
-
-def _is_inside(storage: SealedStorage) -> bool:
-    staged = _STAGED.get()
-    return staged is not None and staged.storage is storage
-
-
-def _stage(tables: dict[str, dict[str, Change]], change: Change) -> None:
-    """Put a change behind the staged ones, so that the last on a document counts."""
-    table = tables.setdefault(change.table, {})
-    if change.verb == DROP:
-        table.clear()
-    before = table.get(change.document_id)
-    verb = change.verb
-    if verb == PUT and before is not None:
-        # Taken out or moved before: its place is at the end, not the old one.
-        verb = PUT if before.verb == PUT else MOVE
-    if verb != PUT:
-        table.pop(change.document_id, None)
-    table[change.document_id] = Change(
-        verb, change.table, change.document_id, change.row, change.body
-    )

@@ -11,7 +11,8 @@ from tinydb.table import Table
 
 from exam_app.store.journal import Change
 from exam_app.store.lines import MOVE, PUT, REMOVE
-from exam_app.store.sealed_storage import SealedStorage, encoded, row_bytes, row_of
+from exam_app.store.sealed_storage import SealedStorage
+from exam_app.store.staging import encoded, row_bytes, row_of
 from exam_app.store.state import Document, encode_document
 
 

@@ -22,13 +22,13 @@ from typing import Any, ClassVar, TypeVar
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.store.errors import PinLockedError
-from exam_app.store.opening import (
+from exam_app.store.vault import (
+    Vault,
     create_vault,
     open_vault,
     open_vault_with_recovery_code,
     vault_exists,
 )
-from exam_app.store.vault import Vault
 from exam_app.ui.first_start import SetUp, fill_settings
 
 T = TypeVar("T")
@@ -56,7 +56,7 @@ class LockState(Enum):
     OPEN = "nothing"
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class Desk:
     """The one desk of this process.
 

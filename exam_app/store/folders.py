@@ -1,0 +1,73 @@
+"""A vault's folder: whether it holds one, and its files."""
+
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+
+from exam_app.store.errors import (
+    VaultError,
+    VaultFullError,
+    VaultUnreachableError,
+    save_refusal,
+)
+from exam_app.store.files import Opener
+from exam_app.store.head import PAGE_LENGTH, Head, decode_page
+from exam_app.store.journal_files import JournalFiles
+from exam_app.store.reserve import Reserve
+
+# Longer than a journal in which nothing was ever saved.
+_EMPTY_JOURNAL = 200
+
+
+def vault_exists(folder: Path) -> bool:
+    """Whether the folder holds a vault, whole or damaged.
+
+    A creation that was cut off before its first flush left nothing worth keeping
+    and does not count. Saved states without their head do: a backup of the head may
+    turn up.
+
+    Raises:
+        VaultUnreachableError: The folder cannot be read.
+    """
+    with reaching():
+        lengths = [_length(folder / name) for name in ("vault.a", "vault.b")]
+        head_length = _length(folder / "vault.head")
+        if head_length > PAGE_LENGTH or max(lengths) > _EMPTY_JOURNAL:
+            return True
+        if not head_length:
+            return False
+        try:
+            return decode_page((folder / "vault.head").read_bytes()) is not None
+        except VaultError:
+            return True
+
+
+async def open_files(
+    folder: Path, opener: Opener, undo: ExitStack, *, is_new: bool = False
+) -> tuple[Head, JournalFiles]:
+    """Open the files of a vault; those of a new one are emptied."""
+    files = []
+    for name in ("vault.head", "vault.a", "vault.b", "vault.reserve"):
+        file = await opener(folder / name)
+        undo.callback(file.close)
+        if is_new:
+            file.truncate(0)
+        files.append(file)
+    head_file, first, second, reserve = files
+    return Head(head_file), JournalFiles((first, second), Reserve(reserve))
+
+
+@contextmanager
+def reaching() -> Iterator[None]:
+    """Turn the system's refusals of files into ours."""
+    try:
+        yield
+    except OSError as error:
+        refusal = save_refusal(error)
+        if isinstance(refusal, VaultFullError):
+            raise refusal from error
+        raise VaultUnreachableError("the system refused the files") from error
+
+
+def _length(path: Path) -> int:
+    return path.stat().st_size if path.exists() else 0
