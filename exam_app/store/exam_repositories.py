@@ -53,7 +53,7 @@ class Drafts:
         shown = draft if projection is None else projection
         row = {field: shown.get(field) for field in DRAFT_FIELDS}
         # Last, so that the drafts stand in the order of their changes.
-        self._table.put_last(exam_id, {"exam_id": exam_id, **row, "draft": draft})
+        self._table.put_last(exam_id, {"exam_id": exam_id, **row, "draft": dict(draft)})
 
     def get(self, exam_id: str) -> Document | None:
         """Give the whole exam, or None."""

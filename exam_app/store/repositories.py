@@ -36,7 +36,7 @@ class Animals:
         """Keep an animal under its own ``animal_id``."""
         animal_id = required_id(animal, "animal_id")
         found = searchable([animal.get(field) for field in _SEARCHED])
-        self._table.put(animal_id, {"find": found, "animal": animal})
+        self._table.put(animal_id, {"find": found, "animal": dict(animal)})
 
     def get(self, animal_id: str) -> Document | None:
         """Give one animal, or None."""
