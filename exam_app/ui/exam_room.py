@@ -58,7 +58,7 @@ class ProtocolNotHereError(ExamError):
     )
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class VaultShelf:
     """Keeps one exam as a draft in the vault.
 

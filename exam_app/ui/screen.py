@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class Screen:
     """One screen, drawn once by its builder and changed by its own handlers.
 

@@ -37,7 +37,7 @@ def unit_setting(vital_id: str) -> str:
     return f"unit_{vital_id}"
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class VitalEdit:
     """The sheet's state; its parts call ``accept`` and ``give_reason``.
 
@@ -45,6 +45,7 @@ class VitalEdit:
         form: What is entered so far.
         asked: The place above the parts for a question or a problem.
         is_on_sheet: Whether a sheet is open; a count fills a screen instead.
+        came_from: Route of the screen the sheet lay over, where a count returns to.
     """
 
     tab: "Tab"
@@ -52,11 +53,13 @@ class VitalEdit:
     vital: Vital
     form: forms.VitalForm
     is_on_sheet: bool = True
+    came_from: str = ""
     asked: Slot = field(init=False)
     _notice: ft.Control | None = None
 
     def __post_init__(self) -> None:
         """Leave the place for questions empty."""
+        self.came_from = self.came_from or f"/exam/{self.desk.exam.exam_id}"
         self.asked = Slot(lambda: self._notice or ft.Container())
 
     @property
@@ -210,7 +213,7 @@ class VitalEdit:
     async def count_again(self) -> None:
         """Count once more in the same way; a typed rate is counted along."""
         exam_id, vital_id = self.desk.exam.exam_id, self.vital.vital_id
-        keep_form(exam_id, vital_id, self.form)
+        keep_form(exam_id, vital_id, self.form, self.came_from)
         evidence = self.form.evidence
         way = "tap" if isinstance(evidence, TapTimes) else "count"
         rest = f"/{evidence.seconds}" if isinstance(evidence, CountAlong) else ""

@@ -182,6 +182,21 @@ def test_every_beat_felt_is_one_tap_and_goes_with_the_typed_pulse(phone, exam):
     phone.wait_text("vital-pulse_rate", "A pulse was felt with every beat heard")
 
 
+def test_count_opened_from_the_review_returns_to_the_review(phone, exam):
+    unlock(phone, exam)
+    go(phone, f"/exam/{EXAM_ID}/review")
+    phone.wait("review-status")
+    phone.click("review-point-heart_rate")
+    phone.click("vital-state-alert")
+    phone.click("vital-count-10")
+    phone.wait("count-use")
+    for key in ("pad-1", "pad-5"):
+        phone.click(key)
+    phone.click("count-use")
+    phone.wait("review-status")
+    phone.gone("review-point-heart_rate")
+
+
 def test_white_gums_stay_urgent_until_somebody_was_told(phone, exam):
     unlock(phone, exam)
     go(phone, f"/exam/{EXAM_ID}")

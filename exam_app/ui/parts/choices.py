@@ -11,7 +11,7 @@ from exam_app.ui.theme import CONTROL_HEIGHT, EXAM_CONTROL_HEIGHT, GAP, LABEL_LI
 OnChoose = Callable[[str], Awaitable[None]]
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class ChoiceRow:
     """Buttons of which at most one is chosen; nothing is chosen beforehand.
 

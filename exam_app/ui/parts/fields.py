@@ -10,7 +10,7 @@ from exam_app.ui.identifiers import identified
 from exam_app.ui.theme import CORNER
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class Field:
     """A text field and the control that places it on a screen."""
 

@@ -48,7 +48,7 @@ async def build(tab: "Tab", exam_id: str, vital_id: str, seconds: str = "") -> S
     screen = Screen(
         title=edit.label,
         subtitle=f"Count along, {timer.seconds} s",
-        back=f"/exam/{exam_id}",
+        back=edit.came_from,
         pinned=[banner_slot(tab, edit.desk)],
         body=[timer.slot.control],
         scrolls=False,
@@ -64,13 +64,16 @@ async def edit_of(tab: "Tab", exam_id: str, vital_id: str) -> VitalEdit:
     """Take up the form of a vital where its sheet left it."""
     desk = await open_exam(tab, exam_id)
     vital = require_vital(desk.exam, desk.protocol, vital_id)
-    form = take_form(exam_id, vital_id) or forms.form_for(
-        desk.exam, desk.protocol, vital, desk.now()
-    )
+    left = take_form(exam_id, vital_id)
+    if left is not None:
+        return VitalEdit(
+            tab, desk, vital, left.form, is_on_sheet=False, came_from=left.came_from
+        )
+    form = forms.form_for(desk.exam, desk.protocol, vital, desk.now())
     return VitalEdit(tab, desk, vital, form, is_on_sheet=False)
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class _Timer:
     """One count: its frames, then its digits."""
 

@@ -19,7 +19,7 @@ ROLE_LABELS = (
 )
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class PersonForm:
     """Name, role, initials, licence and PIN of one person.
 

@@ -69,7 +69,7 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class _Answers:
     """What is typed on the page, and what is still wrong with it."""
 

@@ -34,7 +34,7 @@ async def build(tab: "Tab", exam_id: str, vital_id: str) -> Screen:
     return Screen(
         title=edit.label,
         subtitle="Tap each one, or press the space key",
-        back=f"/exam/{exam_id}",
+        back=edit.came_from,
         pinned=[banner_slot(tab, edit.desk)],
         body=[edit.asked.control, pad.control],
         bottom=[pad.buttons.control],

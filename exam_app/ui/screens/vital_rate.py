@@ -137,7 +137,7 @@ def _go_count(edit: VitalEdit, seconds: int) -> Go:
 def _go(edit: VitalEdit, way: str, rest: str = "") -> Go:
     async def go() -> None:
         exam_id, vital_id = edit.desk.exam.exam_id, edit.vital.vital_id
-        keep_form(exam_id, vital_id, edit.form)
+        keep_form(exam_id, vital_id, edit.form, edit.came_from)
         await edit.tab.go(f"/exam/{exam_id}/{way}/{vital_id}{rest}")
 
     return go

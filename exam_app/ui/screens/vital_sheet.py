@@ -39,7 +39,7 @@ def open_vital(tab: "Tab", desk: ExamDesk, vital_id: str) -> None:
     vital = require_vital(desk.exam, desk.protocol, vital_id)
     unit = tab.vault.settings.get(unit_setting(vital_id), "")
     form = forms.form_for(desk.exam, desk.protocol, vital, desk.now(), unit)
-    edit = VitalEdit(tab, desk, vital, form)
+    edit = VitalEdit(tab, desk, vital, form, came_from=tab.page.route or "")
     tab.open_sheet(edit.label, *_parts(edit))
 
 
