@@ -175,6 +175,27 @@ def test_bytes_behind_the_last_save_are_a_torn_tail():
         assert opened.shown() == STATES[-1]
 
 
+def test_torn_tail_that_begins_like_a_frame_is_no_alteration():
+    rng = seeded(7)
+    for length in (0, 30, 64, 500):
+        tail = KEYS.marker + rng.randbytes(length)
+        opened = reread(CONTENT + b"x" + tail, MARK)
+        assert reports.of_journal(opened.found) == reports.TORN
+
+
+def test_save_of_another_copy_never_follows_one_of_this():
+    opened = begun()
+    opened.table().put("e1", draft(1))
+    copy = reread(bytes(opened.file.content), opened.mark)
+    opened.table().put("e1", draft(2))
+    copy.table().put("e1", draft(3))
+    copy_end = len(copy.file.content)
+    copy.table().put("e1", draft(4))
+    spliced = bytes(opened.file.content) + bytes(copy.file.content[copy_end:])
+    with pytest.raises(VaultAlteredError):
+        reread(spliced, opened.mark)
+
+
 def pieces():
     starts = [*frame_starts(), len(CONTENT)]
     head = CONTENT[: starts[0]]

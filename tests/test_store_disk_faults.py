@@ -432,6 +432,47 @@ async def test_full_disk_is_saved_in_the_reserve_and_told(tmp_path):
     vault.close()
 
 
+def abandon(vault):
+    """Leave a vault as a killed app does: nothing is written any more."""
+    vault._files.close()
+    vault._head.close()
+    vault._lock.release()
+
+
+async def test_crash_between_the_two_pages_is_repaired_on_both(tmp_path):
+    disk = FaultyDisk(error=errno.EIO)
+    folder = tmp_path / "v"
+    vault, _ = await create_vault(
+        folder, "hoof", CHEAP, bounds=TEST_BOUNDS, opener=disk.open
+    )
+    vault.settings.put("turn", 1)
+    disk.log.clear()
+    real, writes = LocalFile.write_at, []
+
+    def failing_at_the_second_page(file, offset, content):
+        if len(content) == 4096:
+            writes.append(offset)
+            if len(writes) == 2:
+                raise OSError(errno.EIO, "failed")
+        real(file, offset, content)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(LocalFile, "write_at", failing_at_the_second_page)
+        with pytest.raises(VaultStoppedError):
+            vault.rewrite()
+    abandon(vault)
+    vault = await open_vault(folder, "hoof", bounds=TEST_BOUNDS)
+    abandon(vault)
+    head = (folder / "vault.head").read_bytes()
+    for page in (0, 4096):
+        damaged = bytearray(head)
+        damaged[page + 60] ^= 1
+        (folder / "vault.head").write_bytes(damaged)
+        vault = await open_vault(folder, "hoof", bounds=TEST_BOUNDS)
+        assert vault.settings.get("turn") == 1
+        abandon(vault)
+
+
 @pytest.mark.parametrize("act", ["rewrite", "rotate", "erase"])
 async def test_disk_failing_anywhere_while_the_journal_is_written_anew_loses_nothing(
     tmp_path, act
@@ -463,7 +504,7 @@ async def test_disk_failing_anywhere_while_the_journal_is_written_anew_loses_not
             acknowledged = 2
         except VaultStoppedError:
             pass
-        vault.close()
+        abandon(vault)
         vault = await open_vault(folder, "hoof", bounds=TEST_BOUNDS)
         assert vault.settings.get("turn") == acknowledged
         assert vault.audit().is_sound
