@@ -177,8 +177,11 @@ def test_bytes_behind_the_last_save_are_a_torn_tail():
 
 def test_torn_tail_that_begins_like_a_frame_is_no_alteration():
     rng = seeded(7)
-    for length in (0, 30, 64, 500):
-        tail = KEYS.marker + rng.randbytes(length)
+    start = frame_starts()[-2]
+    prefix = CONTENT[start : start + PREFIX_LENGTH]
+    tails = [KEYS.marker + rng.randbytes(length) for length in (0, 30, 64, 500)]
+    tails += [flipped(prefix, position, 1) for position in (15, 43, 55, 71)]
+    for tail in tails:
         opened = reread(CONTENT + b"x" + tail, MARK)
         assert reports.of_journal(opened.found) == reports.TORN
 
