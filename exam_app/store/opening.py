@@ -3,7 +3,8 @@
 The folder holds ``vault.head`` (key slots and the place of the journal), ``vault.a``
 and ``vault.b`` (journals), ``vault.reserve`` and ``vault.lock``. Opening checks in
 this order: something is there, the lock, the head, the secret, the head's seal, the
-journal. Until all of these are good, nothing but the empty lock file is written.
+journal. Until all of these are good nothing is written; a missing lock or
+reserve file is made, empty.
 """
 
 from contextlib import ExitStack, suppress
