@@ -1,5 +1,6 @@
 """What the screens rely on: documents, lists, PINs and closing in one save."""
 
+import time
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
@@ -208,6 +209,53 @@ async def test_reader_in_another_thread_sees_only_what_is_saved(vault):
         assert vault.settings.get("theme") == "dark"
     with ThreadPoolExecutor() as pool:
         assert pool.submit(vault.settings.get, "theme").result() == "dark"
+
+
+class Slow:
+    """A raw file that lets another thread in after every seek."""
+
+    def __init__(self, vault, number):
+        self.raw = vault._files.journals[number]._raw
+
+    def seek(self, offset):
+        self.raw.seek(offset)
+        time.sleep(0.0002)
+
+    def __getattr__(self, name):
+        return getattr(self.raw, name)
+
+
+async def test_readers_beside_the_writer_disturb_neither(vault, tmp_path, monkeypatch):
+    for number in range(20):
+        vault.drafts.put(f"e{number}", {"number": number, "text": "x" * 3000})
+    monkeypatch.setattr(vault._files.journals[0], "_raw", Slow(vault, 0))
+    monkeypatch.setattr(vault._files.journals[1], "_raw", Slow(vault, 1))
+
+    def read_on(seed):
+        for turn in range(150):
+            number = (seed + turn * 7) % 20
+            assert vault.drafts.get(f"e{number}")["number"] == number
+            assert len(vault.drafts.open()) == 20
+
+    with ThreadPoolExecutor() as pool:
+        readers = [pool.submit(read_on, seed) for seed in range(3)]
+        turn = 0
+        while not all(reader.done() for reader in readers):
+            turn += 1
+            number = turn % 20
+            text = f"{turn} " * 700
+            vault.drafts.put(f"e{number}", {"number": number, "text": text})
+            if turn % 10 == 0:
+                vault.rewrite()
+        for reader in readers:
+            reader.result()
+    assert vault.audit().is_sound
+    expected = [vault.drafts.get(row["exam_id"]) for row in vault.drafts.open()]
+    vault = await reopened(vault, tmp_path)
+    assert vault.damage_report is None
+    found = [vault.drafts.get(row["exam_id"]) for row in vault.drafts.open()]
+    assert found == expected
+    vault.close()
 
 
 async def test_transactions_of_two_vaults_do_not_mix(vault, tmp_path):

@@ -10,6 +10,7 @@ import os
 import sys
 from collections.abc import Awaitable, Callable
 from pathlib import Path
+from threading import Lock
 from typing import Protocol
 
 from exam_app.store.errors import VaultInUseError
@@ -54,10 +55,12 @@ Opener = Callable[[Path], Awaitable[SealedFile]]
 class LocalFile:
     """A file of the operating system, unbuffered, readable by its owner only."""
 
-    __slots__ = ("_raw",)
+    __slots__ = ("_raw", "_turn")
 
     def __init__(self, path: Path) -> None:
         """Open the file, creating it empty if it is missing."""
+        # A reader may run beside the writer; both move the same position.
+        self._turn = Lock()
         is_new = not path.exists()
         descriptor = os.open(path, os.O_RDWR | os.O_CREAT | _BINARY, 0o600)
         self._raw = open(descriptor, "r+b", buffering=0)  # noqa: SIM115, PTH123
@@ -66,22 +69,24 @@ class LocalFile:
 
     def read_at(self, offset: int, length: int) -> bytes:
         """Read up to ``length`` bytes; fewer only at the end of the file."""
-        self._raw.seek(offset)
         parts = []
-        while length > 0:
-            part = self._raw.read(length)
-            if not part:
-                break
-            parts.append(part)
-            length -= len(part)
+        with self._turn:
+            self._raw.seek(offset)
+            while length > 0:
+                part = self._raw.read(length)
+                if not part:
+                    break
+                parts.append(part)
+                length -= len(part)
         return b"".join(parts)
 
     def write_at(self, offset: int, content: bytes) -> None:
         """Write all of ``content`` at ``offset``, however often the system stops."""
-        self._raw.seek(offset)
         rest = memoryview(content)
-        while rest:
-            rest = rest[self._raw.write(rest) :]
+        with self._turn:
+            self._raw.seek(offset)
+            while rest:
+                rest = rest[self._raw.write(rest) :]
 
     def flush(self) -> None:
         """Return once everything written is on the medium."""
