@@ -268,7 +268,9 @@ async def kill_rounds(folder, rounds, rng, script=SAVE_ON):
         assert process.stdout.readline() == "ready\n"
         time.sleep(rng.random() * 0.15)
         os.kill(process.pid, signal.SIGKILL)
-        out, err = process.communicate(timeout=60)
+        # Not communicate: it would leave out what readline took from the pipe.
+        out, err = process.stdout.read(), process.stderr.read()
+        process.communicate(timeout=60)
         assert err == ""
         whole = [line for line in out.splitlines(keepends=True) if line.endswith("\n")]
         acknowledged = int(whole[-1]) if whole else before

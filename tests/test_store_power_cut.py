@@ -225,7 +225,7 @@ async def recorded(tmp_path, act):
     vault, code = await create_vault(
         folder, "hoof", CHEAP, bounds=TEST_BOUNDS, opener=disk.open
     )
-    for turn in range(70):
+    for turn in range(30):
         vault.settings.put("turn", turn)
         vault.drafts.put(f"e{turn % 3}", {"turn": turn})
     before = folder_bytes(folder)
@@ -242,27 +242,33 @@ async def check_going_over(tmp_path, act, rng, every, subsets):
     assert {name for name, _ in steps} == {"vault.head", "vault.a", "vault.b"}
     contents, count = dict(before), 0
     for name, step in steps:
-        states = power_cut_states(contents[name], [step], rng, every, subsets)
+        # Every byte of a page is cut in the passphrase change already.
+        is_page = name == "vault.head"
+        states = power_cut_states(
+            contents[name], [step], rng, every and not is_page, subsets
+        )
         for torn in states:
             fill_folder(tmp_path / "cut", contents | {name: torn})
             vault = await opening(tmp_path / "cut", open_vault, "hoof")
-            assert vault.settings.get("turn") == 69
-            assert vault.drafts.get("e0") == {"turn": 69}
+            assert vault.settings.get("turn") == 29
+            assert vault.drafts.get("e0") == {"turn": 27}
             assert vault.damage_report in (None, reports.KEYS_REPAIRED)
             assert vault.audit().is_sound
-            vault.settings.put("turn", 70)
+            vault.settings.put("turn", 30)
             vault.close()
             # One of the two journals is empty again, whatever was cut.
             sizes = [len(folder_bytes(tmp_path / "cut")[f"vault.{x}"]) for x in "ab"]
             assert min(sizes) == 0
             count += 1
+            if not is_page and count % 10:
+                continue
             codes = 0
             for tried in {code, new_code or code}:
                 way = open_vault_with_recovery_code
                 again = await opening(tmp_path / "cut", way, tried)
                 if again:
                     codes += 1
-                    assert again.settings.get("turn") == 70
+                    assert again.settings.get("turn") == 30
                     assert again.damage_report is None
                     again.close()
             assert codes == 1
@@ -307,7 +313,8 @@ async def check_cut_creation(tmp_path, rng, every, subsets):
     log = [(name, step) for name, step in disk.log if name != "vault.reserve"]
     counts = {True: 0, False: 0}
     for name, step in log:
-        for torn in power_cut_states(contents[name], [step], rng, every, subsets):
+        every_byte = every and name != "vault.head"
+        for torn in power_cut_states(contents[name], [step], rng, every_byte, subsets):
             fill_folder(tmp_path / "cut", contents | {name: torn})
             exists = vault_exists(tmp_path / "cut")
             counts[exists] += 1

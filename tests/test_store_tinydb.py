@@ -179,7 +179,7 @@ def test_any_changes_give_what_the_memory_storage_gives(steps, condition, in_hea
 
 
 @pytest.mark.exhaustive
-@settings(max_examples=8000, deadline=None, database=None)
+@settings(max_examples=4000, deadline=None, database=None)
 @given(changes, conditions | raising, st.sets(fields))
 def test_thousands_of_changes_give_what_the_memory_storage_gives(
     steps, condition, in_head
