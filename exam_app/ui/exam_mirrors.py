@@ -3,6 +3,7 @@
 A screen that reads one mirror is drawn again only when that part changes.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -10,8 +11,8 @@ import flet as ft
 
 from exam_app.domain.exam import Exam, keys_in_scope, vitals_in_scope
 from exam_app.domain.findings import EarlierFinding
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.region_states import RegionEntry
+from exam_app.domain.protocol import SpeciesProtocol, split_key
+from exam_app.domain.region_states import RegionEntry, RegionState
 from exam_app.domain.review import progress
 from exam_app.domain.urgent import UrgentEntry
 from exam_app.domain.vitals import VitalEntry
@@ -103,6 +104,22 @@ class PeopleMirror:
     scribe: str = ""
 
 
+@ft.observable
+@dataclass(eq=False)
+class ParkedMirror:
+    """The parts put off to later, as region ids from head to tail."""
+
+    region_ids: tuple[str, ...] = ()
+
+
+@ft.observable
+@dataclass(eq=False)
+class HandsMirror:
+    """Whether the hands are gloved and dirty: few, large buttons then."""
+
+    gloved: bool = False
+
+
 class Mirrors:
     """Everything the screens of one exam draw from.
 
@@ -110,7 +127,7 @@ class Mirrors:
         regions: One mirror for each region key in scope, head to tail.
         vitals: One mirror for each vital in scope, in protocol order.
         visit: One mirror for each of ``VISIT_PARTS``.
-        urgent, overview, people: See their classes.
+        urgent, overview, people, parked, hands: See their classes.
     """
 
     def __init__(self, exam: Exam, protocol: SpeciesProtocol) -> None:
@@ -128,6 +145,8 @@ class Mirrors:
         self.urgent = UrgentMirror(exam.urgent)
         self.overview = Overview()
         self.people = PeopleMirror()
+        self.parked = ParkedMirror()
+        self.hands = HandsMirror()
         self.show(exam)
 
     def show(self, exam: Exam) -> None:
@@ -147,7 +166,17 @@ class Mirrors:
             mirror.entry.is_answered for mirror in self.vitals.values()
         )
         overview.is_closed = exam.is_closed
+        self.parked.region_ids = _parked(self.regions)
 
 
 def _earlier_of(exam: Exam, key: str) -> tuple[EarlierFinding, ...]:
     return tuple(found for found in exam.earlier if found.key == key)
+
+
+def _parked(regions: Mapping[str, RegionMirror]) -> tuple[str, ...]:
+    parked = (
+        split_key(key)[0]
+        for key, mirror in regions.items()
+        if mirror.entry.is_parked and mirror.entry.state is RegionState.UNEXAMINED
+    )
+    return tuple(dict.fromkeys(parked))

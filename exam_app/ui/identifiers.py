@@ -226,6 +226,7 @@ EXAM_WRITER = "exam-writer"
 URGENT_BANNER = "urgent-banner"
 URGENT_ANSWER = "urgent-answer"
 URGENT_SIGN = "urgent-sign"
+URGENT_BITTEN = "urgent-bitten"
 URGENT_WORDS = "urgent-words"
 URGENT_WORDS_SAVE = "urgent-words-save"
 

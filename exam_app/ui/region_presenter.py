@@ -180,7 +180,7 @@ def _lines(entry: RegionEntry) -> list[str]:
         lines.append(f"remark: {entry.remark}")
     if entry.attribution and entry.attribution.is_late:
         seen, entered = entry.attribution.observed, entry.attribution.entered
-        lines.append(f"seen {seen.clock()}, entered {entered.clock()}")
+        lines.append(f"late entry: seen {seen.clock()}, entered {entered.clock()}")
     return lines
 
 
@@ -191,6 +191,17 @@ def _finding_line(exam: Exam, protocol: SpeciesProtocol, found: Finding) -> Find
     # The row names the side already.
     text = describe_finding(replace(found, side=""), protocol)
     return FindingLine(found.finding_id, text, is_urgent)
+
+
+def prompts(exam: Exam, region: Region) -> tuple[str, ...]:
+    """Return what to look at, feel and listen for, in the staff's terms.
+
+    They have no plain wording, so a volunteer is shown the sentence alone.
+    """
+    if words_for(exam) is Role.VOLUNTEER:
+        return ()
+    named = (("Look", region.look), ("Feel", region.feel), ("Listen", region.listen))
+    return tuple(f"{name}: {'; '.join(said)}" for name, said in named if said)
 
 
 def side_choices(keys: tuple[str, ...]) -> tuple[tuple[str, str], ...]:

@@ -15,6 +15,8 @@ import flet as ft
 
 CONTROL_HEIGHT = 56
 EXAM_CONTROL_HEIGHT = 64
+# In the exam with dirty gloves.
+GLOVED_CONTROL_HEIGHT = 80
 # Height of one line of a button's label; the rest of a button is padding.
 LABEL_LINE = 20
 GAP = 12

@@ -203,6 +203,18 @@ class Driver:
             timeout=PATIENCE_MS,
         )
 
+    def read_down_to(self, words: str) -> None:
+        """Turn the wheel until a long text shows these words: far rows are left out."""
+        found = self.page.get_by_text(words).or_(self.page.get_by_label(words))
+        size = self.page.viewport_size or LAPTOP
+        self.page.mouse.move(size["width"] / 2, size["height"] / 2)
+        for _ in range(80):
+            if found.count():
+                return
+            self.page.mouse.wheel(0, 240)
+            self.page.evaluate("() => new Promise(requestAnimationFrame)")
+        raise AssertionError(f"nothing here says {words!r}")
+
     def corner_brightness(self) -> int:
         """Measure the ground's brightness in a corner, from 0 to 255."""
         picture = Image.open(io.BytesIO(self.page.screenshot())).convert("L")

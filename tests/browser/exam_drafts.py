@@ -29,6 +29,7 @@ BRAMBLE = Animal(
     age_basis=AgeBasis.TOLD,
     is_demo=True,
 )
+SMOKE = Animal("f" * 32, "Smoke Demo", "cat", tag="pen 4", is_demo=True)
 STARTER = Person(ALEX, "Alex Rowan", Role.TECHNICIAN, "AR")
 
 
@@ -37,8 +38,10 @@ def prepare_exam(
     scope: Scope = Scope.TECHNICIAN,
     focus: tuple[str, ...] = (),
     alter: Callable[[Exam, SpeciesProtocol], Exam] | None = None,
+    animal: Animal = BRAMBLE,
+    setting: Setting = Setting.CLINIC,
 ) -> Path:
-    """Make a set-up store with one open exam of a dog.
+    """Make a set-up store with one open exam, of a dog unless told otherwise.
 
     Args:
         focus: Region ids of a focused exam.
@@ -49,15 +52,15 @@ def prepare_exam(
     async def fill() -> None:
         desk = Desk(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
         await desk.open_with_passphrase(PASSPHRASE)
-        loaded, vault = load_protocol("dog"), desk.vault
-        order = ExamOrder(BRAMBLE, scope, Setting.CLINIC, focus)
+        loaded, vault = load_protocol(animal.species), desk.vault
+        order = ExamOrder(animal, scope, setting, focus)
         exam = begin_exam(
             order, loaded.protocol, loaded.content_hash, STARTER, EXAM_ID, now()
         )
         if alter is not None:
             exam = alter(exam, loaded.protocol)
         with vault.transaction():
-            vault.animals.put(animal_to_plain(BRAMBLE))
+            vault.animals.put(animal_to_plain(animal))
             vault.protocols.put(loaded.content_hash, loaded.content)
             shown = draft_projection(exam, loaded.protocol, now())
             vault.drafts.put(EXAM_ID, exam_to_plain(exam), shown)

@@ -87,7 +87,12 @@ def urgent_button(
 
 
 def icon_button(
-    identifier: str, icon: ft.IconData, spoken: str, on_click: OnClick
+    identifier: str,
+    icon: ft.IconData,
+    spoken: str,
+    on_click: OnClick,
+    *,
+    side: int | None = None,
 ) -> ft.Semantics:
     """Make a square button that shows a sign only.
 
@@ -96,13 +101,14 @@ def icon_button(
         icon: The sign shown.
         spoken: What it does, read aloud and shown on hover.
         on_click: Called at a tap.
+        side: Its height and width, where it is larger than other controls.
     """
     button = ft.IconButton(
         icon=icon,
         tooltip=spoken,
         on_click=on_click,
-        width=CONTROL_HEIGHT,
-        height=CONTROL_HEIGHT,
+        width=side or CONTROL_HEIGHT,
+        height=side or CONTROL_HEIGHT,
         style=ft.ButtonStyle(shape=ft.RoundedRectangleBorder(radius=CORNER)),
     )
     return identified(identifier, button)

@@ -7,7 +7,12 @@ import flet as ft
 
 from exam_app.ui.identifiers import identified
 from exam_app.ui.region_presenter import Sign
-from exam_app.ui.theme import CORNER, EXAM_CONTROL_HEIGHT
+from exam_app.ui.theme import (
+    CORNER,
+    EXAM_CONTROL_HEIGHT,
+    GLOVED_CONTROL_HEIGHT,
+    LABEL_LINE,
+)
 
 OnClick = Callable[..., Any]
 
@@ -20,12 +25,19 @@ _SIGN_ICONS = {
     Sign.PARKED: ft.Icons.SCHEDULE,
 }
 # Padding instead of a fixed height: large text makes a button grow.
-_PADDING = (EXAM_CONTROL_HEIGHT - 24) // 2
+_PADDING = (EXAM_CONTROL_HEIGHT - LABEL_LINE) // 2
+_TALL_PADDING = (GLOVED_CONTROL_HEIGHT - LABEL_LINE) // 2
 _CHIP_PADDING = 8
-_STYLE = ft.ButtonStyle(
-    padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=10),
-    shape=ft.RoundedRectangleBorder(radius=CORNER),
-)
+
+
+def _style(padding: int) -> ft.ButtonStyle:
+    return ft.ButtonStyle(
+        padding=ft.Padding.symmetric(vertical=padding, horizontal=10),
+        shape=ft.RoundedRectangleBorder(radius=CORNER),
+    )
+
+
+_STYLE, _TALL_STYLE = _style(_PADDING), _style(_TALL_PADDING)
 # An animal seen from above, head at the top: ears, eyes, body, tail.
 _FROM_ABOVE = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 56">'
@@ -44,6 +56,7 @@ def tile(
     filled: bool = False,
     expand: int | bool | None = None,
     spoken: str | None = None,
+    tall: bool = False,
 ) -> ft.Semantics:
     """Make a button of the exam's height with little padding at its sides.
 
@@ -55,26 +68,33 @@ def tile(
         filled: Whether it is the answer most often given.
         expand: As in a row.
         spoken: Read aloud and shown on hover, where the label alone is not enough.
+        tall: Whether it is meant for a dirty glove.
     """
     kind = ft.FilledButton if filled else ft.OutlinedButton
     button = kind(
         content=ft.Text(label, text_align=ft.TextAlign.CENTER),
         icon=icon,
         on_click=on_click,
-        style=_STYLE,
+        style=_TALL_STYLE if tall else _STYLE,
         tooltip=spoken,
     )
     return identified(identifier, button, expand=expand)
 
 
 def chip(
-    identifier: str, sign: Sign, text: str, *, expand: int | None = None
+    identifier: str,
+    sign: Sign,
+    text: str,
+    *,
+    expand: int | None = None,
+    tall: bool = False,
 ) -> ft.Control:
     """Show an answer where its button was, so nothing else moves under a finger."""
+    height = GLOVED_CONTROL_HEIGHT if tall else EXAM_CONTROL_HEIGHT
     row = ft.Row(
         [
             # As high as a button, and higher where large text needs it.
-            ft.Container(width=0, height=EXAM_CONTROL_HEIGHT - 2 * _CHIP_PADDING),
+            ft.Container(width=0, height=height - 2 * _CHIP_PADDING),
             sign_icon(sign, size=22),
             ft.Text(text, weight=ft.FontWeight.W_600, expand=True),
         ],
@@ -88,6 +108,27 @@ def chip(
         border_radius=CORNER,
     )
     return identified(identifier, box, expand=expand)
+
+
+def finding_line(
+    identifier: str,
+    text: str,
+    on_click: OnClick,
+    *,
+    is_urgent: bool,
+) -> ft.Semantics:
+    """Show a find of a row; a tap opens its details."""
+    icon = ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.EDIT_NOTE
+    colour = ft.Colors.ERROR if is_urgent else ft.Colors.PRIMARY
+    button = ft.OutlinedButton(
+        content=ft.Row(
+            [ft.Icon(icon, color=colour), ft.Text(text, expand=True)], spacing=8
+        ),
+        on_click=on_click,
+        tooltip="Details of this finding",
+        style=_style(_PADDING),
+    )
+    return identified(identifier, button)
 
 
 def banner_button(identifier: str, label: str, on_click: OnClick) -> ft.Semantics:
@@ -113,6 +154,29 @@ def banner_button(identifier: str, label: str, on_click: OnClick) -> ft.Semantic
     )
     button = ft.FilledButton(content=row, on_click=on_click, style=style)
     return identified(identifier, button)
+
+
+def urgent_tile(identifier: str, label: str, on_click: OnClick) -> ft.Semantics:
+    """Make the urgent button for a dirty glove: its sign stands above its word."""
+    style = ft.ButtonStyle(
+        padding=ft.Padding.all(6),
+        shape=ft.RoundedRectangleBorder(radius=CORNER),
+        bgcolor=ft.Colors.ERROR,
+        color=ft.Colors.ON_ERROR,
+    )
+    words = ft.Column(
+        [
+            ft.Icon(ft.Icons.PRIORITY_HIGH, color=ft.Colors.ON_ERROR),
+            ft.Text(label, color=ft.Colors.ON_ERROR),
+        ],
+        spacing=0,
+        tight=True,
+        horizontal_alignment=ft.CrossAxisAlignment.CENTER,
+    )
+    button = ft.FilledButton(
+        content=words, on_click=on_click, style=style, height=GLOVED_CONTROL_HEIGHT
+    )
+    return identified(identifier, button, expand=1)
 
 
 def sign_icon(sign: Sign, *, size: int = 26) -> ft.Icon:

@@ -13,7 +13,11 @@ _WHOSE = "The animal's own left and right, seen from above."
 
 
 def side_question(
-    group: str, keys: tuple[str, ...], on_choose: Callable[[tuple[str, ...]], None]
+    group: str,
+    keys: tuple[str, ...],
+    on_choose: Callable[[tuple[str, ...]], None],
+    *,
+    tall: bool = False,
 ) -> list[ft.Control]:
     """Ask for the side of a paired part.
 
@@ -21,13 +25,15 @@ def side_question(
         group: Identifier of the group; buttons are ``GROUP-left`` and so on.
         keys: The two region keys, left first.
         on_choose: Called with the key or keys chosen.
+        tall: Whether the buttons are meant for a dirty glove.
     """
 
     def button(choice: str, name: str) -> ft.Control:
         def chosen() -> None:
             on_choose(keys_chosen(choice, keys))
 
-        return tile(for_choice(group, name.lower()), name, chosen, expand=1)
+        identifier = for_choice(group, name.lower())
+        return tile(identifier, name, chosen, expand=1, tall=tall)
 
     return [
         ft.Row(

@@ -18,7 +18,8 @@ from exam_app.ui.identifiers import (
 from exam_app.ui.kennel_shelf import is_shelter
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.list_lines import line_button
-from exam_app.ui.parts.texts import heading, quiet
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import heading, quiet, stack
 from exam_app.ui.screen import Screen
 
 if TYPE_CHECKING:
@@ -36,6 +37,12 @@ async def build(tab: "Tab") -> Screen:
     todays = [row for row in closed if str(row.get("closed", ""))[:10] == today]
     before = [row for row in closed if row not in todays][:_SHOWN_BEFORE_TODAY]
 
+    def draw() -> ft.Control:
+        return stack(*_group("Open exams", [_draft(tab, row) for row in drafts]))
+
+    # A line names who began the exam, unless it is the one who examines now.
+    open_exams = Slot(draw)
+
     async def choose() -> None:
         await tab.go("/animals")
 
@@ -43,7 +50,7 @@ async def build(tab: "Tab") -> Screen:
         title="Today",
         subtitle=tab.vault.settings.get("practice", ""),
         body=[
-            *_group("Open exams", [_draft(tab, row) for row in drafts]),
+            open_exams.control,
             *_group("Closed today", [_closed(tab, row) for row in todays]),
             *_group("Closed before", [_closed(tab, row) for row in before]),
             *([] if drafts or closed else [quiet(_FIRST)]),
@@ -58,6 +65,7 @@ async def build(tab: "Tab") -> Screen:
             ),
             *_kennel(tab, [*drafts, *closed]),
         ],
+        on_person=open_exams.refresh,
     )
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.domain.protocol import Region
 from exam_app.ui import exam_room
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.exam_mirrors import Mirrors
@@ -19,14 +20,9 @@ from exam_app.ui.identifiers import (
     EXAM_JUMP,
     EXAM_LIST,
     EXAM_PROGRESS,
-    EXAM_REVIEW,
-    EXAM_STOP,
-    EXAM_UNDO,
-    EXAM_URGENT,
     for_choice,
     identified,
 )
-from exam_app.ui.parts.buttons import icon_button, urgent_button
 from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.parts.notices import banner
@@ -34,8 +30,9 @@ from exam_app.ui.parts.texts import heading, quiet
 from exam_app.ui.region_presenter import Group, groups, keys_of, open_count
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens import day, urgent_list
+from exam_app.ui.screens.exam_foot import exam_bottom, switches
+from exam_app.ui.screens.parked import parked_landmarks, parked_part
 from exam_app.ui.screens.region_row import RegionRow
-from exam_app.ui.screens.stop_early import open_stop_early
 from exam_app.ui.screens.visit_rows import AFTER, BEFORE, after_rows, before_rows
 from exam_app.ui.screens.vitals import vital_rows
 from exam_app.ui.screens.writer import writer_line
@@ -62,7 +59,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
         back="/",
         pinned=[
             urgent_list.banner_slot(tab, desk),
-            progress_line(desk),
+            ft.Row([progress_line(desk, expand=True), *switches(tab, desk)], spacing=4),
             listed.landmarks(),
         ],
         body=[listed.control()],
@@ -72,7 +69,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     )
 
 
-def progress_line(desk: ExamDesk) -> ft.Control:
+def progress_line(desk: ExamDesk, *, expand: bool | None = None) -> ft.Control:
     """Show how much is answered, in words and as a bar."""
 
     def draw() -> ft.Control:
@@ -83,7 +80,7 @@ def progress_line(desk: ExamDesk) -> ft.Control:
         column = ft.Column([words, bar], spacing=4, tight=True)
         return identified(EXAM_PROGRESS, column)
 
-    return LiveSlot(draw, desk.overview).control
+    return LiveSlot(draw, desk.overview, expand=expand).control
 
 
 def begun_line(desk: ExamDesk) -> ft.Control:
@@ -95,29 +92,6 @@ def begun_line(desk: ExamDesk) -> ft.Control:
         return banner(EXAM_BEGUN, words) if words else ft.Container()
 
     return LiveSlot(draw, desk.mirrors.people).control
-
-
-def exam_bottom(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
-    """Build what every screen of an exam offers at its foot."""
-
-    async def undo() -> None:
-        await exam_room.undo(tab, desk)
-
-    async def review() -> None:
-        await tab.go(f"/exam/{desk.exam.exam_id}/review")
-
-    def stop() -> None:
-        open_stop_early(tab, desk)
-
-    def urgent() -> None:
-        urgent_list.open_signs(tab, desk)
-
-    return [
-        urgent_button(EXAM_URGENT, "Urgent", urgent),
-        icon_button(EXAM_UNDO, ft.Icons.UNDO, "Take the last step back", undo),
-        icon_button(EXAM_STOP, ft.Icons.STOP_CIRCLE_OUTLINED, "Stop early", stop),
-        tile(EXAM_REVIEW, "Review", review, filled=True),
-    ]
 
 
 @dataclass(slots=True, repr=False)
@@ -153,17 +127,24 @@ class ExamList:
             if group is self._after_vitals:
                 rows += [_landmark(VITALS), vital_rows(self.tab, self.desk)]
             rows.append(_landmark(group.title))
-            rows += [
-                RegionRow(self.tab, self.desk, region).control()
-                for region in group.regions
-            ]
+            rows += [self._region(region) for region in group.regions]
+        rows.append(parked_part(self.desk, self._go))
         rows += [_landmark(AFTER), after_rows(self.tab, self.desk)]
         # Room for the bar that tells what was done.
         return [*rows, writer_line(self.tab, self.desk), ft.Container(height=80)]
 
+    def _region(self, region: Region) -> ft.Control:
+        row = RegionRow(self.tab, self.desk, region).control()
+        return ft.Container(row, key=ft.ScrollKey(region.region_id))  # type: ignore[call-arg]
+
+    async def _go(self, place: str) -> None:
+        await self._column.scroll_to(scroll_key=place, duration=0)
+
     def landmarks(self) -> ft.Control:
         """Build the bar of landmarks, each with what is still open below it."""
-        shown: list[ft.Control] = [self._jump(BEFORE)]
+        parked = parked_landmarks(self.desk, self._go)
+        first = ft.Row([parked, self._jump(BEFORE)], spacing=0, tight=True)
+        shown: list[ft.Control] = [first]
         for group in self._groups:
             if group is self._after_vitals:
                 mirrors = self.desk.mirrors.vitals.values()
@@ -195,7 +176,7 @@ class ExamList:
         """Make the button of a heading; without a count nothing is said of it."""
 
         async def jump() -> None:
-            await self._column.scroll_to(scroll_key=title, duration=0)
+            await self._go(title)
 
         label = f"{title} {left}" if left else title
         icon = ft.Icons.CHECK if left == 0 else None

@@ -18,6 +18,7 @@ from exam_app.ui.identifiers import (
     FINDING_WORDS_SAVE,
     for_choice,
 )
+from exam_app.ui.later_details import put_off
 from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.side_question import side_question
@@ -47,7 +48,8 @@ def open_terms(tab: "Tab", desk: ExamDesk, region: Region) -> None:
         _show_terms(tab, desk, region, sides)
 
     title = f"{label_of(desk.exam, region)}: which side?"
-    tab.open_sheet(title, *side_question(FINDING_SIDE, keys, chosen))
+    gloved = desk.mirrors.hands.gloved
+    tab.open_sheet(title, *side_question(FINDING_SIDE, keys, chosen, tall=gloved))
 
 
 def _show_terms(
@@ -72,8 +74,13 @@ def term_controls(
             return
         await _record(tab, desk, region, keys, None, words.value)
 
+    listed = (
+        ft.Column([ft.Row([button]) for button in buttons], spacing=10, tight=True)
+        if desk.mirrors.hands.gloved
+        else ft.Row(buttons, wrap=True, spacing=10, run_spacing=10)
+    )
     return [
-        ft.Row(buttons, wrap=True, spacing=10, run_spacing=10),
+        listed,
         words.control,
         ft.Row([tile(FINDING_WORDS_SAVE, "Save these words", save_words)]),
     ]
@@ -91,6 +98,8 @@ def _term_button(
         tapped,
         icon=ft.Icons.PRIORITY_HIGH if term.urgent_sign_id else None,
         spoken="Urgent sign" if term.urgent_sign_id else None,
+        expand=1 if desk.mirrors.hands.gloved else None,
+        tall=desk.mirrors.hands.gloved,
     )
 
 
@@ -107,8 +116,17 @@ async def _record(
     said = term_label(desk.exam, term) if term else words
     name = step_name(desk.exam, region, keys, said)
     made = region_changes.found(desk.protocol, find, words)
-    if await exam_room.change(tab, desk, made, name):
+    if not await exam_room.change(tab, desk, made, name):
+        return
+    if not desk.mirrors.hands.gloved:
         open_details(tab, desk, region, findings)
+        return
+    # Details need clean hands: the review asks for them.
+    tab.close_sheet()
+    tab.tell(f"{name}. Details can follow in the review.")
+    found_ids = tuple(finding_id for _, finding_id in findings)
+    exam_id = desk.exam.exam_id
+    await tab.save(lambda: put_off(tab.vault, exam_id, found_ids))
 
 
 def open_details(

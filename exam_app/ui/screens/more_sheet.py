@@ -52,7 +52,8 @@ def open_more(tab: "Tab", desk: ExamDesk, region: Region) -> None:
         MoreSheet(tab, desk, region, sides).show()
 
     title = f"{label_of(desk.exam, region)}: which side?"
-    tab.open_sheet(title, *side_question(MORE_SIDE, keys, chosen))
+    gloved = desk.mirrors.hands.gloved
+    tab.open_sheet(title, *side_question(MORE_SIDE, keys, chosen, tall=gloved))
 
 
 @dataclass(slots=True, repr=False)
@@ -85,10 +86,16 @@ class MoreSheet:
             offers.append(("open", "Open again: not answered yet", self._reopen))
             offers.append(("earlier", "It was seen earlier …", self._ask_earlier))
         tiles: list[ft.Control] = [
-            ft.Row([tile(for_choice(MORE_CHOICE, key), label, made, expand=1)])
+            ft.Row([self._tile(for_choice(MORE_CHOICE, key), label, made)])
             for key, label, made in offers
         ]
         self.tab.open_sheet(self._name(""), *tiles)
+
+    def _tile(
+        self, name: str, label: str, on_click: Callable[[], object]
+    ) -> ft.Control:
+        gloved = self.desk.mirrors.hands.gloved
+        return tile(name, label, on_click, expand=1, tall=gloved)
 
     def _name(self, what: str) -> str:
         name = step_name(self.desk.exam, self.region, self.keys, what)
@@ -127,7 +134,7 @@ class MoreSheet:
     def _ask(
         self, what: str, reasons: Sequence[str], said: Said, kept: str = ""
     ) -> None:
-        tiles = [_reason(n, reason, said) for n, reason in enumerate(reasons)]
+        tiles = [self._reason(n, reason, said) for n, reason in enumerate(reasons)]
         words = text_field(MORE_WORDS, "In your own words", value=kept, lines=2)
 
         async def save() -> None:
@@ -167,10 +174,9 @@ class MoreSheet:
     async def _reopen(self) -> None:
         await self._change(region_changes.open_again(self.keys), "not answered yet")
 
+    def _reason(self, number: int, reason: str, said: Said) -> ft.Control:
+        async def tapped() -> None:
+            await said(reason)
 
-def _reason(number: int, reason: str, said: Said) -> ft.Control:
-    async def tapped() -> None:
-        await said(reason)
-
-    name = for_choice(MORE_REASON, str(number))
-    return ft.Row([tile(name, reason.capitalize(), tapped, expand=1)])
+        name = for_choice(MORE_REASON, str(number))
+        return ft.Row([self._tile(name, reason.capitalize(), tapped)])

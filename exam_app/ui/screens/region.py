@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, ClassVar
 import flet as ft
 
 from exam_app.domain.errors import UnknownItemError
+from exam_app.domain.exam import Exam
 from exam_app.domain.protocol import Region
 from exam_app.ui import exam_room, region_changes
 from exam_app.ui.exam_desk import ExamDesk
@@ -28,12 +29,14 @@ from exam_app.ui.region_presenter import (
     keys_of,
     label_of,
     next_open_region,
+    prompts,
     side_choices,
     step_name,
 )
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens import day, urgent_list
-from exam_app.ui.screens.exam import exam_bottom, progress_line
+from exam_app.ui.screens.exam import progress_line
+from exam_app.ui.screens.exam_foot import exam_bottom
 from exam_app.ui.screens.region_row import RegionRow
 
 if TYPE_CHECKING:
@@ -57,7 +60,7 @@ async def build(tab: "Tab", exam_id: str, region_id: str) -> Screen:
         back=f"/exam/{exam_id}",
         pinned=[urgent_list.banner_slot(tab, desk), progress_line(desk)],
         body=[
-            *_what_to_do(region),
+            *_what_to_do(desk.exam, region),
             row.control(),
             StrikePart(tab, desk, region).control(),
             _next(tab, desk, region),
@@ -67,11 +70,8 @@ async def build(tab: "Tab", exam_id: str, region_id: str) -> Screen:
     )
 
 
-def _what_to_do(region: Region) -> list[ft.Control]:
-    named = (("Look", region.look), ("Feel", region.feel), ("Listen", region.listen))
-    lines: list[ft.Control] = [
-        paragraph(f"{name}: {'; '.join(phrases)}") for name, phrases in named if phrases
-    ]
+def _what_to_do(exam: Exam, region: Region) -> list[ft.Control]:
+    lines: list[ft.Control] = [paragraph(text) for text in prompts(exam, region)]
     if region.awake_limits:
         lines.append(quiet(f"Cannot be seen: {' '.join(region.awake_limits)}"))
     return [section("What to do", *lines)] if lines else []

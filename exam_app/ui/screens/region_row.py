@@ -23,7 +23,7 @@ from exam_app.ui.identifiers import (
     for_region,
     identified,
 )
-from exam_app.ui.parts.exam_parts import chip, from_above, tile
+from exam_app.ui.parts.exam_parts import chip, finding_line, from_above, tile
 from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.parts.texts import quiet, strong
 from exam_app.ui.region_presenter import (
@@ -66,10 +66,16 @@ class RegionRow:
         """The keys this exam answers here, left before right."""
         return keys_of(self.desk.exam, self.desk.protocol, self.region)
 
+    @property
+    def gloved(self) -> bool:
+        """Whether its buttons are few and large now."""
+        return bool(self.desk.mirrors.hands.gloved)
+
     def control(self) -> ft.Control:
         """Build the row; it follows the mirrors of its own keys."""
-        mirrors = self.desk.mirrors.regions
-        return LiveSlot(self.draw, *(mirrors[key] for key in self.keys)).control
+        mirrors = self.desk.mirrors
+        own = (mirrors.regions[key] for key in self.keys)
+        return LiveSlot(self.draw, *own, mirrors.hands).control
 
     def draw(self) -> ft.Control:
         """Draw the row as it stands now."""
@@ -137,31 +143,39 @@ class RegionRow:
                 self.tab, self.desk, self.region, ((answer.key, finding_id),)
             )
 
-        icon = ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.EDIT_NOTE
-        colour = ft.Colors.ERROR if is_urgent else ft.Colors.PRIMARY
-        button = ft.OutlinedButton(
-            content=ft.Row(
-                [ft.Icon(icon, color=colour), ft.Text(text, expand=True)], spacing=8
-            ),
-            on_click=edit,
-            tooltip="Details of this finding",
-            style=ft.ButtonStyle(
-                padding=ft.Padding.symmetric(vertical=14, horizontal=10)
-            ),
-        )
-        return identified(for_choice(FINDING_LINE, finding_id), button)
+        name = for_choice(FINDING_LINE, finding_id)
+        return finding_line(name, text, edit, is_urgent=is_urgent)
 
     def _buttons(self, answers: list[Answer]) -> list[ft.Control]:
         ways = [self._finding_button(), self._more_button()]
+        if self.gloved:
+            return [*self._gloved_answers(answers), _in_row(*ways)]
         if len(answers) == 1:
             return [_in_row(self._normal_or_chip(answers[0], 5), *ways)]
-        cells = [self._cell(choice, name, answers) for choice, name in self._choices()]
+        cells = [
+            self._cell(choice, name, answers)
+            for choice, name in side_choices(self.keys)
+        ]
         if self.tab.is_wide:
             return [_in_row(*cells, *ways)]
         return [_in_row(*cells), _in_row(*ways)]
 
-    def _choices(self) -> tuple[tuple[str, str], ...]:
-        return side_choices(self.keys)
+    def _gloved_answers(self, answers: list[Answer]) -> list[ft.Control]:
+        """Answers as they are, and one large button for what is open."""
+        still_open = [answer for answer in answers if answer.is_open]
+        shown = [
+            _in_row(
+                self._chip(a, f"{a.side}: {a.title.lower()}" if a.side else a.title)
+            )
+            for a in answers
+            if not a.is_open
+        ]
+        if still_open:
+            choice = BOTH if len(still_open) > 1 else still_open[0].key
+            side = "Both" if choice == BOTH else still_open[0].side
+            label = f"{side}: no abnormality" if side else "No abnormality"
+            shown.append(_in_row(self._normal(choice, label, filled=True)))
+        return shown
 
     def _cell(self, choice: str, name: str, answers: list[Answer]) -> ft.Control:
         if choice == BOTH:
@@ -181,9 +195,8 @@ class RegionRow:
         return self._chip(answer, answer.title, expand=expand)
 
     def _chip(self, answer: Answer, text: str, expand: int = 1) -> ft.Control:
-        shown = chip(
-            for_region(answer.key, REGION_STATE), answer.sign, text, expand=expand
-        )
+        name = for_region(answer.key, REGION_STATE)
+        shown = chip(name, answer.sign, text, expand=expand, tall=self.gloved)
         shown.tooltip = answer.title
         return shown
 
@@ -208,6 +221,7 @@ class RegionRow:
             filled=filled,
             expand=expand,
             spoken=f"{label_of(self.desk.exam, self.region)}: no abnormality found",
+            tall=self.gloved,
         )
 
     def _finding_button(self) -> ft.Control:
@@ -215,14 +229,14 @@ class RegionRow:
             finding_sheet.open_terms(self.tab, self.desk, self.region)
 
         identifier = for_region(self.region.region_id, REGION_FINDING)
-        return tile(identifier, "Finding", tapped, expand=3)
+        return tile(identifier, "Finding", tapped, expand=3, tall=self.gloved)
 
     def _more_button(self) -> ft.Control:
         async def tapped() -> None:
             more_sheet.open_more(self.tab, self.desk, self.region)
 
         identifier = for_region(self.region.region_id, REGION_MORE)
-        return tile(identifier, "More", tapped, expand=2)
+        return tile(identifier, "More", tapped, expand=2, tall=self.gloved)
 
 
 def _in_row(*controls: ft.Control) -> ft.Control:

@@ -24,6 +24,7 @@ from exam_app.ui.review_presenter import (
 )
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.close_sheet import open_close
+from exam_app.ui.screens.details_later import details_part
 from exam_app.ui.screens.intake_scan import open_scans
 from exam_app.ui.screens.stop_early import open_stop_early
 from exam_app.ui.screens.urgent_answer import open_urgent_answer
@@ -39,13 +40,14 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     desk = await open_exam(tab, exam_id)
     followed = cast("ft.Observable", desk.overview)
     points = Slot(lambda: _points(tab, desk), follows=followed)
+    details = Slot(lambda: details_part(tab, desk), follows=followed)
     ends = Slot(lambda: _ends(tab, desk), follows=followed)
     return Screen(
         title="Review and close",
         subtitle=desk.exam.animal.name,
         back=f"/exam/{exam_id}",
         pinned=[banner_slot(tab, desk)],
-        body=[points.control, _take_back(tab, desk)],
+        body=[points.control, details.control, _take_back(tab, desk)],
         bottom=[ends.control],
     )
 

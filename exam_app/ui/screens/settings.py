@@ -14,6 +14,7 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, strong
 from exam_app.ui.passphrase_note import passphrase_problem
 from exam_app.ui.screen import Screen
+from exam_app.ui.screens.exam_foot import GLOVES
 from exam_app.ui.screens.set_up import recovery_screen
 from exam_app.ui.theme import Look, TextSize
 
@@ -26,6 +27,7 @@ _SIZES = (
     (TextSize.LARGE.value, "Large"),
     (TextSize.LARGEST.value, "Largest"),
 )
+_HANDS = (("bare", "All of them"), ("gloved", "Few and large, for dirty gloves"))
 
 
 async def build(tab: "Tab") -> Screen:
@@ -64,13 +66,19 @@ def _draw_looks(tab: "Tab") -> ft.Control:
         await tab.save(lambda: settings.put("text_size", key))
         looks.apply(tab)
 
+    async def choose_hands(key: str) -> None:
+        await tab.save(lambda: settings.put(GLOVES, key == "gloved"))
+
     look, size = looks.chosen(tab)
+    hands = "gloved" if settings.get(GLOVES, default=False) else "bare"
     return section(
         "How it looks",
         strong("Colours"),
         ChoiceRow("look", _LOOKS, choose_look, chosen=look.value, exam=False).control,
         strong("Text size"),
         ChoiceRow("size", _SIZES, choose_size, chosen=size.value, exam=False).control,
+        strong("Buttons in the exam"),
+        ChoiceRow("hands", _HANDS, choose_hands, chosen=hands, exam=False).control,
     )
 
 

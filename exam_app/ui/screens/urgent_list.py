@@ -10,9 +10,11 @@ from exam_app.domain.people import Role
 from exam_app.domain.protocol import UrgentSign
 from exam_app.ui import exam_room, region_changes
 from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.examiner_bitten import SIGN_ID, examiner_bitten
 from exam_app.ui.identifiers import (
     URGENT_ANSWER,
     URGENT_BANNER,
+    URGENT_BITTEN,
     URGENT_SIGN,
     URGENT_WORDS,
     URGENT_WORDS_SAVE,
@@ -24,7 +26,9 @@ from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.parts.texts import quiet
 from exam_app.ui.screens.urgent_answer import open_urgent_answer, open_urgent_list
+from exam_app.ui.screens.visit_sheet import open_whole
 from exam_app.ui.urgent_presenter import banner_text
+from exam_app.ui.visit_presenter import Part
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -98,7 +102,12 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
         label = f"Answer: {len(waiting)} open" if waiting else "Answers so far"
         shown.append(ft.Row([tile(URGENT_ANSWER, label, answer, expand=1)]))
     signs = [s for s in desk.protocol.urgent_signs if s.on_button]
-    shown += [_sign(tab, desk, sign) for sign in signs]
+    listed = [_sign(tab, desk, sign) for sign in signs]
+    bite = desk.protocol.sign(SIGN_ID)
+    if bite is not None:
+        # Second: an animal that does not breathe comes before a hand that bleeds.
+        listed.insert(1, _bitten(tab, desk, sign_label(desk, bite)))
+    shown += listed
     words = text_field(URGENT_WORDS, "Something else urgent", lines=2)
 
     async def save() -> None:
@@ -114,6 +123,19 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
         quiet("A veterinarian decides; this makes sure that one is told."),
         *shown,
     )
+
+
+def _bitten(tab: "Tab", desk: ExamDesk, label: str) -> ft.Control:
+    """Make the button of a bitten examiner: two taps, and the hands can be washed."""
+
+    async def tapped() -> None:
+        made = examiner_bitten(desk.protocol, label)
+        if await exam_room.change(tab, desk, made, "examiner bitten or scratched"):
+            open_whole(tab, desk, Part.BITE)
+
+    words = "I was bitten or scratched"
+    icon = ft.Icons.PAN_TOOL_OUTLINED
+    return ft.Row([tile(URGENT_BITTEN, words, tapped, icon=icon, expand=1)])
 
 
 def _sign(tab: "Tab", desk: ExamDesk, sign: UrgentSign) -> ft.Control:
