@@ -37,7 +37,13 @@ NOT_EXAMINED_REASONS = (
     "outside my training: for the veterinarian",
     "no equipment",
 )
-NOT_PRESENT_REASONS = ("docked", "enucleated", "amputated", "other sex", "born without")
+NOT_PRESENT_REASONS = (
+    "docked",
+    "removed (enucleated)",
+    "amputated",
+    "other sex",
+    "born without",
+)
 
 
 @dataclass(frozen=True, slots=True)
