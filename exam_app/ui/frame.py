@@ -39,6 +39,7 @@ class Frame:
     view: ft.View = field(init=False)
     _screen: ft.Container = field(default_factory=lambda: ft.Container(expand=True))
     _main: ft.Semantics = field(init=False)
+    _below: ft.Semantics = field(init=False)
     _over: dict[str, ft.Container] = field(init=False)
     _saved: ft.Container = field(init=False)
     _examiner: ft.Container = field(init=False)
@@ -46,17 +47,14 @@ class Frame:
     def __post_init__(self) -> None:
         """Lay the layers over one another, all but the screen empty."""
         self._main = ft.Semantics(content=self._screen, expand=True)
-        self._saved = ft.Container()
-        self._examiner = ft.Container()
+        self._saved, self._examiner = ft.Container(), ft.Container()
         self._over = {name: _layer() for name in ("told", "sheet", "stop", "cover")}
-        layers = ft.Stack(
-            [self._main, *self._over.values()],
-            expand=True,
-            fit=ft.StackFit.EXPAND,
-        )
-        self.view = ft.View(
-            controls=[ft.SafeArea(layers, expand=True)], padding=0, spacing=0
-        )
+        told, sheet, *above = self._over.values()
+        below = _stack(self._main, told, sheet)
+        self._below = ft.Semantics(content=below, expand=True)
+        layers = _stack(self._below, *above)
+        safe = ft.SafeArea(layers, expand=True)
+        self.view = ft.View(controls=[safe], padding=0, spacing=0)
 
     def show_screen(self, screen: Screen, notices: list[ft.Control]) -> None:
         """Put a screen in the place of the one before it."""
@@ -166,6 +164,9 @@ class Frame:
         self._main.exclude_semantics = is_covered
         self._main.disabled = self.is_over("cover")
         self._send(self._main)
+        # A locked screen says nothing, nor does a sheet that lies on it.
+        self._below.exclude_semantics = self.is_over("cover")
+        self._send(self._below)
 
     def _header(self, screen: Screen) -> ft.Control:
         title = ft.Semantics(
@@ -204,6 +205,10 @@ class Frame:
 def is_wide(width: float | None) -> bool:
     """Whether a window of this width, in pixels, is wider than a phone."""
     return (width or 0) >= WIDE_FROM
+
+
+def _stack(*layers: ft.Control) -> ft.Stack:
+    return ft.Stack(list(layers), expand=True, fit=ft.StackFit.EXPAND)
 
 
 def _layer() -> ft.Container:
