@@ -30,6 +30,7 @@ from exam_app.ui.region_presenter import (
     next_open_region,
     open_count,
     open_keys,
+    prompts,
     sentence,
     sentence_shown,
     side_choices,
@@ -283,3 +284,8 @@ def test_urgent_button_opens_a_listed_sign_with_its_action_or_own_words():
         ("hit by a car", ""),
     ]
     assert exam.urgent[0].action == sign.action
+
+
+def test_prompts_in_staff_terms_are_not_shown_to_a_volunteer():
+    assert prompts(new_exam(), NOSE) == ("Look: both nostrils",)
+    assert prompts(new_exam(Scope.INTAKE), NOSE) == ()
