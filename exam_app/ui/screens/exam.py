@@ -142,18 +142,19 @@ class ExamList:
 
     def landmarks(self) -> ft.Control:
         """Build the bar of landmarks, each with what is still open below it."""
-        parked = parked_landmarks(self.desk, self._go)
-        first = ft.Row([parked, self._jump(BEFORE)], spacing=0, tight=True)
-        shown: list[ft.Control] = [first]
+        is_wide = self.tab.is_wide
+        parked = parked_landmarks(self.desk, self._go, wraps=is_wide)
+        first = [self._jump(BEFORE)] if is_wide else [parked, self._jump(BEFORE)]
+        shown: list[ft.Control] = [ft.Row(first, spacing=0, tight=True)]
         for group in self._groups:
             if group is self._after_vitals:
                 mirrors = self.desk.mirrors.vitals.values()
                 shown.append(LiveSlot(self._draw_vitals, *mirrors).control)
             shown.append(self._landmark_button(group))
         shown.append(self._jump(AFTER))
-        if self.tab.is_wide:
+        if is_wide:
             # A mouse cannot push a row sideways.
-            return ft.Row(shown, wrap=True, spacing=8, run_spacing=8)
+            return ft.Row([*shown, parked], wrap=True, spacing=8, run_spacing=8)
         return ft.Row(shown, scroll=ft.ScrollMode.HIDDEN, spacing=8)
 
     def _draw_vitals(self) -> ft.Control:

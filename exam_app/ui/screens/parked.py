@@ -19,14 +19,19 @@ from exam_app.ui.theme import GAP
 Go = Callable[[str], Awaitable[None]]
 
 
-def parked_landmarks(desk: ExamDesk, go: Go) -> ft.Control:
-    """Make one landmark for each parked part; nothing while none is parked."""
+def parked_landmarks(desk: ExamDesk, go: Go, *, wraps: bool) -> ft.Control:
+    """Make one landmark for each parked part; nothing while none is parked.
+
+    Args:
+        wraps: Whether they stand in rows, as on a laptop, and not in one that scrolls.
+    """
 
     def draw() -> ft.Control:
         regions = parked_regions(desk)
         tiles = [_leading_to(desk, r, go, EXAM_JUMP, "Parked: ") for r in regions]
         apart = ft.Padding.only(right=8 if tiles else 0)
-        return ft.Container(ft.Row(tiles, spacing=8, tight=True), padding=apart)
+        row = ft.Row(tiles, spacing=8, run_spacing=8, tight=True, wrap=wraps)
+        return ft.Container(row, padding=apart)
 
     return LiveSlot(draw, desk.mirrors.parked).control
 
