@@ -150,8 +150,7 @@ class Driver:
         self.scroll_to(identifier)
         entry = self.find(identifier).locator("input, textarea").first
         entry.focus(timeout=PATIENCE_MS)
-        entry.fill("")
-        entry.press_sequentially(text, delay=8)
+        entry.fill(text)
         expect(entry).to_have_value(text, timeout=PATIENCE_MS)
 
     def value(self, identifier: str) -> str:

@@ -1,5 +1,7 @@
 """Animals that do not hold still, in barns and shelters: at the size of a phone."""
 
+import pytest
+
 from exam_app.domain.protocol import Scope
 from exam_app.domain.vitals import Setting
 from tests.browser.driver import PHONE, Driver
@@ -78,6 +80,7 @@ def test_farm_call_is_stopped_early_as_urgent_and_told_by_phone(
     driver.read_down_to("instruction read back")
 
 
+@pytest.mark.exhaustive
 def test_open_mouth_breathing_of_a_cat_stops_the_hands_at_once(
     tmp_path, run_app, open_page
 ):
@@ -140,6 +143,7 @@ def test_dirty_gloves_get_few_large_buttons_and_details_are_asked_for_later(
     driver.wait("review-close")
 
 
+@pytest.mark.exhaustive
 def test_dark_colours_are_one_tap_away_from_the_exam(tmp_path, run_app, open_page):
     driver = open_page(PHONE)
     unlock(driver, run_app(folder=prepare_exam(tmp_path / "exams")))
@@ -159,6 +163,7 @@ def height(driver: Driver, identifier: str) -> float:
     return box["height"]
 
 
+@pytest.mark.exhaustive
 def test_bitten_examiner_reaches_the_bite_in_two_taps(tmp_path, run_app, open_page):
     driver = open_page(PHONE)
     unlock(driver, run_app(folder=prepare_exam(tmp_path / "exams")))

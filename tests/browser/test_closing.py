@@ -65,6 +65,7 @@ def test_an_answered_exam_is_closed_by_two_taps_and_a_pin(phone, done):
     phone.shot("day-after-closing-phone")
 
 
+@pytest.mark.exhaustive
 def test_a_wrong_pin_closes_nothing(phone, done):
     unlock(phone, done)
     go(phone, f"/exam/{EXAM_ID}/review")
@@ -98,6 +99,7 @@ def test_a_closed_record_survives_a_restart_and_reads_the_same(
     assert laptop.text("record-text") == before
 
 
+@pytest.mark.exhaustive
 def test_stopping_early_takes_three_taps_from_the_exam(phone, tmp_path, run_app):
     app = run_app(
         folder=prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("nose", "eyes"))
@@ -113,6 +115,7 @@ def test_stopping_early_takes_three_taps_from_the_exam(phone, tmp_path, run_app)
     phone.shot("stopped-phone")
 
 
+@pytest.mark.exhaustive
 def test_many_parts_in_a_moment_are_asked_about_and_can_still_be_closed(
     phone, tmp_path, run_app
 ):
@@ -144,6 +147,7 @@ def test_a_continuation_asks_only_for_what_was_left_open(phone, tmp_path, run_ap
     phone.shot("continuation-phone")
 
 
+@pytest.mark.exhaustive
 def test_the_unsigned_draft_says_that_it_is_not_closed(laptop, tmp_path, run_app):
     app = run_app(folder=prepare_exam(tmp_path / "exams"))
     unlock(laptop, app)

@@ -5,7 +5,13 @@ import pytest
 from tests.browser.driver import LAPTOP, PHONE, Driver
 from tests.browser.prepared import unlock
 
-SIZES = pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+SIZES = pytest.mark.parametrize(
+    "size",
+    [
+        pytest.param(PHONE, id="phone"),
+        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+    ],
+)
 
 
 def add_dog(driver: Driver, name: str = "Bruno Demo") -> None:
@@ -40,6 +46,7 @@ def test_one_tap_records_the_sentence_that_the_row_showed(size, prepared, open_p
     driver.shot(f"exam-nose-{name}")
 
 
+@pytest.mark.exhaustive
 def test_second_tap_on_the_same_spot_answers_no_other_region(prepared, open_page):
     driver = open_page(PHONE)
     unlock(driver, prepared)
@@ -76,6 +83,7 @@ def test_same_small_find_on_both_sides_is_saved_at_the_third_tap(
     assert row.count("Red, slight, note: after the walk") == 2
 
 
+@pytest.mark.exhaustive
 def test_undo_takes_the_last_step_back_and_says_which(prepared, open_page):
     driver = open_page(PHONE)
     unlock(driver, prepared)
@@ -119,6 +127,7 @@ def test_not_examined_needs_a_reason_and_shows_it(prepared, open_page):
     driver.wait_text("region-mouth-state", "Not examined")
 
 
+@pytest.mark.exhaustive
 def test_struck_claim_makes_the_region_partly_examined(prepared, open_page):
     driver = open_page(LAPTOP)
     unlock(driver, prepared)
@@ -163,6 +172,7 @@ def test_volunteer_look_over_speaks_plain_words_and_leaves_the_heart_out(
     driver.shot("intake-phone")
 
 
+@pytest.mark.exhaustive
 def test_animal_without_a_name_is_asked_for_one(prepared, open_page):
     driver = open_page(LAPTOP)
     unlock(driver, prepared)
@@ -172,6 +182,7 @@ def test_animal_without_a_name_is_asked_for_one(prepared, open_page):
     driver.wait_text("animal-problem", "Give the animal a name")
 
 
+@pytest.mark.exhaustive
 def test_scanned_chip_opens_its_animal_at_the_scanners_enter(prepared, open_page):
     driver = open_page(LAPTOP)
     unlock(driver, prepared)
@@ -187,6 +198,7 @@ def test_scanned_chip_opens_its_animal_at_the_scanners_enter(prepared, open_page
     assert "Bruno Demo" in driver.text("screen")
 
 
+@pytest.mark.exhaustive
 def test_address_of_an_exam_that_is_not_here_shows_the_day_and_why(prepared, open_page):
     driver = open_page(PHONE)
     unlock(driver, prepared)

@@ -1,5 +1,7 @@
 """A lock in the middle of an exam: afterwards everything stands as it stood."""
 
+import pytest
+
 from tests.browser.exam_drafts import EXAM_ID, prepare_exam
 from tests.browser.prepared import PIN, unlock
 
@@ -41,6 +43,7 @@ def test_half_typed_note_its_sheet_and_the_scroll_outlast_a_lock(
     phone.wait_text("region-eyes-row", HALF)
 
 
+@pytest.mark.exhaustive
 def test_locking_from_the_examiners_sheet_keeps_the_note_and_the_place(
     phone, tmp_path, run_app
 ):

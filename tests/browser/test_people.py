@@ -1,5 +1,7 @@
 """Who examines, who writes, who began: in a real browser, at the size of a phone."""
 
+import pytest
+
 from exam_app.domain.protocol import Scope
 from tests.browser.driver import PHONE, Driver
 from tests.browser.exam_drafts import BRAMBLE, EXAM_ID, go, prepare_exam
@@ -59,6 +61,7 @@ def test_examiner_and_scribe_hand_over_in_the_middle_and_the_record_names_each(
     driver.read_down_to("Examined by Kim Sorrel (veterinarian): Nose")
 
 
+@pytest.mark.exhaustive
 def test_draft_of_another_person_says_who_began_it_before_it_is_opened(
     tmp_path, run_app, open_page
 ):
@@ -95,6 +98,7 @@ def test_veterinarian_answers_an_urgent_sign_herself(tmp_path, run_app, open_pag
     driver.read_down_to("fluids, warm blanket")
 
 
+@pytest.mark.exhaustive
 def test_deep_parts_are_offered_to_a_veterinarians_focused_exam_only(
     tmp_path, run_app, open_page
 ):
@@ -112,6 +116,7 @@ def test_deep_parts_are_offered_to_a_veterinarians_focused_exam_only(
     driver.shot("people-focus-phone")
 
 
+@pytest.mark.exhaustive
 def test_what_was_seen_half_an_hour_ago_is_entered_late(tmp_path, run_app, open_page):
     app = run_app(folder=prepare_exam(tmp_path / "exams", Scope.FOCUSED, PARTS))
     driver = open_page(PHONE)

@@ -7,7 +7,13 @@ from tests.browser.driver import LAPTOP, PHONE
 PASSPHRASE = "seven blue kettles sing"
 
 
-@pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+@pytest.mark.parametrize(
+    "size",
+    [
+        pytest.param(PHONE, id="phone"),
+        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+    ],
+)
 def test_set_up_ends_with_a_recovery_code_typed_back_that_opens_the_exams(
     size, tmp_path, run_app, open_page
 ):

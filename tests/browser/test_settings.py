@@ -8,7 +8,13 @@ from tests.browser.prepared import PASSPHRASE, unlock
 NEW = "another five words than before"
 
 
-@pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+@pytest.mark.parametrize(
+    "size",
+    [
+        pytest.param(PHONE, id="phone"),
+        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+    ],
+)
 def test_look_is_chosen_and_stays_for_the_next_start(
     size, prepared, run_app, open_page
 ):
@@ -38,7 +44,14 @@ def test_look_is_chosen_and_stays_for_the_next_start(
     driver.shot(f"about-dark-largest-{name}")
 
 
-@pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+@pytest.mark.exhaustive
+@pytest.mark.parametrize(
+    "size",
+    [
+        pytest.param(PHONE, id="phone"),
+        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+    ],
+)
 def test_added_person_can_examine(size, prepared, open_page):
     name = "phone" if size == PHONE else "laptop"
     driver = open_page(size)
@@ -60,6 +73,7 @@ def test_added_person_can_examine(size, prepared, open_page):
     driver.wait_text("sheet", "Sam Teasel · Volunteer")
 
 
+@pytest.mark.exhaustive
 def test_changed_passphrase_opens_and_the_old_one_does_not(laptop, prepared, run_app):
     unlock(laptop, prepared)
     laptop.go("/settings")

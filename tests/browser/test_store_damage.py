@@ -1,5 +1,7 @@
 """What the person sees when the store is damaged or the disk is full."""
 
+import pytest
+
 from tests.browser.prepared import PASSPHRASE, prepare_folder, unlock
 
 
@@ -57,6 +59,7 @@ def test_altered_save_is_refused_with_the_next_step(phone, tmp_path, run_app):
     assert journal.read_bytes() == bytes(content)
 
 
+@pytest.mark.exhaustive
 def test_saves_that_are_missing_are_counted(phone, tmp_path, run_app):
     folder = prepare_folder(tmp_path / "exams")
     journal = journal_of(folder)
@@ -92,6 +95,7 @@ def test_full_disk_is_told_and_nothing_is_called_saved(
     phone.wait_text("saved", "Saved")
 
 
+@pytest.mark.exhaustive
 def test_nearly_full_disk_saves_in_the_reserve_and_says_so(
     phone, tmp_path, run_app, monkeypatch
 ):

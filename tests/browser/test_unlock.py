@@ -1,5 +1,7 @@
 """Unlocking, locking, taking over and changing the examiner, in a real browser."""
 
+import pytest
+
 from tests.browser.driver import LAPTOP
 from tests.browser.prepared import KIM, PASSPHRASE, PIN, unlock
 
@@ -16,6 +18,7 @@ def test_passphrase_opens_the_exams_and_a_wrong_one_says_so(phone, prepared):
     phone.shot("day-phone")
 
 
+@pytest.mark.exhaustive
 def test_mistyped_recovery_code_is_named_as_mistyped(phone, prepared):
     phone.open(prepared.first_address())
     phone.click("unlock-other-way")
@@ -24,6 +27,7 @@ def test_mistyped_recovery_code_is_named_as_mistyped(phone, prepared):
     phone.wait_text("unlock-problem", "check characters do not fit")
 
 
+@pytest.mark.exhaustive
 def test_second_copy_of_the_app_is_refused_in_words(prepared, run_app, laptop):
     unlock(laptop, prepared)
     second = run_app(folder=prepared.folder, stderr=True)
@@ -53,6 +57,7 @@ def test_short_lock_asks_for_the_pin_and_brings_the_screen_back_as_it_was(
     assert phone.value("settings-practice") == "half a na"
 
 
+@pytest.mark.exhaustive
 def test_five_wrong_pins_ask_for_the_passphrase(phone, prepared):
     unlock(phone, prepared)
     phone.click("examiner")
@@ -94,6 +99,7 @@ def test_second_tab_takes_over_with_the_passphrase_and_locks_the_first(
     laptop.gone("examiner")
 
 
+@pytest.mark.exhaustive
 def test_examiner_changes_in_two_taps_and_back_with_undo(phone, prepared):
     unlock(phone, prepared)
     phone.wait_text("examiner", "AR")
@@ -106,6 +112,7 @@ def test_examiner_changes_in_two_taps_and_back_with_undo(phone, prepared):
     phone.wait_text("examiner", "AR")
 
 
+@pytest.mark.exhaustive
 def test_reload_of_the_page_does_not_show_exams_without_pin_or_same_session(
     laptop, prepared
 ):
@@ -123,6 +130,7 @@ def test_reload_of_the_page_does_not_show_exams_without_pin_or_same_session(
     laptop.wait("examiner")
 
 
+@pytest.mark.exhaustive
 def test_idle_screen_locks_itself(phone, tmp_path, run_app, monkeypatch):
     from tests.browser.prepared import prepare_folder
 

@@ -1,5 +1,7 @@
 """The visit around the exam in a real browser, at the size of a phone."""
 
+import pytest
+
 from tests.browser.driver import PHONE, Driver
 from tests.browser.exam_drafts import prepare_exam
 from tests.browser.prepared import ALEX, KIM, PIN, unlock
@@ -73,6 +75,7 @@ def test_intake_of_a_stray_with_chip_scan_to_its_closed_record_and_kennel_card(
     assert "bite or scratch" in driver.text("screen")
 
 
+@pytest.mark.exhaustive
 def test_scanner_that_types_reads_two_numbers_and_changes_the_animal_only_when_told(
     prepared, open_page
 ):
@@ -121,6 +124,7 @@ def test_private_note_is_shown_to_the_veterinarian_and_goes_when_another_examine
     driver.gone("record-private")
 
 
+@pytest.mark.exhaustive
 def test_what_was_given_is_added_and_taken_back(prepared, open_page):
     driver = open_page(PHONE)
     unlock(driver, prepared)
@@ -139,6 +143,7 @@ def test_what_was_given_is_added_and_taken_back(prepared, open_page):
     driver.gone("visit-line-0")
 
 
+@pytest.mark.exhaustive
 def test_record_and_its_continuation_are_read_together(prepared, open_page):
     driver = open_page(PHONE)
     unlock(driver, prepared)

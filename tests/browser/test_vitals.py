@@ -40,6 +40,7 @@ def test_pounds_and_ounces_on_the_pad_stay_as_typed_beside_kilograms(phone, exam
     phone.wait("pad-oz")
 
 
+@pytest.mark.exhaustive
 def test_a_weight_that_cannot_be_is_asked_about_and_then_believed(laptop, exam):
     unlock(laptop, exam)
     go(laptop, f"/exam/{EXAM_ID}/vitals")
@@ -52,6 +53,7 @@ def test_a_weight_that_cannot_be_is_asked_about_and_then_believed(laptop, exam):
     laptop.wait_text("vital-weight", "1020 kg")
 
 
+@pytest.mark.exhaustive
 def test_a_fast_count_asks_for_another_and_keeps_both(phone, exam):
     unlock(phone, exam)
     go(phone, f"/exam/{EXAM_ID}/vitals")
@@ -86,6 +88,7 @@ def tap_along(driver, taps, tap):
         driver.wait_text("tap-pad", shown)
 
 
+@pytest.mark.exhaustive
 def test_eight_taps_give_a_rate_with_its_spread_and_the_space_key_taps_too(
     laptop, exam
 ):
@@ -141,6 +144,7 @@ def keep_and_read(driver, vital_row, text):
     driver.wait_text(vital_row, text)
 
 
+@pytest.mark.exhaustive
 def test_pulse_and_heart_counted_together_give_a_rate_and_their_difference(phone, exam):
     unlock(phone, exam)
     go(phone, f"/exam/{EXAM_ID}/vitals")
@@ -167,6 +171,7 @@ def test_pulse_and_heart_counted_together_give_a_rate_and_their_difference(phone
     phone.shot("pulse-record-phone")
 
 
+@pytest.mark.exhaustive
 def test_every_beat_felt_is_one_tap_and_goes_with_the_typed_pulse(phone, exam):
     unlock(phone, exam)
     go(phone, f"/exam/{EXAM_ID}/vitals")
@@ -182,6 +187,7 @@ def test_every_beat_felt_is_one_tap_and_goes_with_the_typed_pulse(phone, exam):
     phone.wait_text("vital-pulse_rate", "A pulse was felt with every beat heard")
 
 
+@pytest.mark.exhaustive
 def test_count_opened_from_the_review_returns_to_the_review(phone, exam):
     unlock(phone, exam)
     go(phone, f"/exam/{EXAM_ID}/review")
