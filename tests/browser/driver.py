@@ -146,19 +146,21 @@ class Driver:
         self._tappable(identifier).click(timeout=PATIENCE_MS)
 
     def type(self, identifier: str, text: str) -> None:
-        """Replace what stands in a text field."""
+        """Replace what stands in a text field.
+
+        A field that was only just drawn takes its first text back once Flutter has
+        made it its own; the text is then given again.
+        """
         self.scroll_to(identifier)
         entry = self.find(identifier).locator("input, textarea").first
-        entry.focus(timeout=PATIENCE_MS)
-        entry.fill(text)
+        for _ in range(20):
+            entry.focus(timeout=PATIENCE_MS)
+            entry.fill(text)
+            for _ in range(3):
+                self.page.evaluate("() => new Promise(requestAnimationFrame)")
+            if entry.input_value() == text:
+                return
         expect(entry).to_have_value(text, timeout=PATIENCE_MS)
-
-    def value(self, identifier: str) -> str:
-        """Read what stands in a text field; Flutter tells only a focused one."""
-        entry = self.wait(identifier).locator("input, textarea").first
-        entry.focus(timeout=PATIENCE_MS)
-        expect(entry).not_to_have_value("", timeout=PATIENCE_MS)
-        return entry.input_value()
 
     def press(self, key: str) -> None:
         """Press a key where the cursor is."""
