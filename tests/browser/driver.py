@@ -205,15 +205,22 @@ class Driver:
         )
 
     def read_down_to(self, words: str) -> None:
-        """Turn the wheel until a long text shows these words: far rows are left out."""
+        """Turn the wheel until the written record shows these words.
+
+        Rows far from the window are left out of the tree, so a second reading begins
+        at the top again.
+        """
+        self.wait("record-text")
         found = self.page.get_by_text(words).or_(self.page.get_by_label(words))
         size = self.page.viewport_size or LAPTOP
         self.page.mouse.move(size["width"] / 2, size["height"] / 2)
-        for _ in range(80):
-            if found.count():
-                return
-            self.page.mouse.wheel(0, 240)
-            self.page.evaluate("() => new Promise(requestAnimationFrame)")
+        for step in (240, -2400, 160):
+            for _ in range(80):
+                if found.count():
+                    return
+                self.page.mouse.wheel(0, step)
+                for _ in range(2):
+                    self.page.evaluate("() => new Promise(requestAnimationFrame)")
         raise AssertionError(f"nothing here says {words!r}")
 
     def corner_brightness(self) -> int:

@@ -53,15 +53,4 @@ def test_dog_is_examined_refused_for_one_region_completed_signed_and_read(
     driver.wait_text("record-text", "Everything in the scope of this exam was answered")
     driver.shot(f"whole-record-{'phone' if size == PHONE else 'laptop'}")
     for words in ("38.4", "No abnormality found", "Not part of this exam"):
-        scroll_to_words(driver, words)
-
-
-def scroll_to_words(driver, words):
-    """Turn the wheel until the record shows these words; far rows are not there."""
-    shown = driver.page.get_by_text(words).or_(driver.page.get_by_label(words))
-    for _ in range(80):
-        if shown.count():
-            return
-        driver.page.mouse.wheel(0, 240)
-        driver.page.evaluate("() => new Promise(requestAnimationFrame)")
-    raise AssertionError(f"the record does not say {words!r}")
+        driver.read_down_to(words)
