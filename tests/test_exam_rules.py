@@ -32,8 +32,8 @@ from exam_app.domain.transitions import (
     set_remark,
 )
 from exam_app.domain.units import Reading
-from exam_app.domain.urgent import AnswerKind, UrgentAnswer
-from exam_app.domain.urgent_transitions import answer_urgent
+from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.urgent_transitions import answer_urgent, open_urgent
 from exam_app.domain.vital_transitions import clear_vital, record_vital
 from exam_app.domain.vitals import RateState, VitalEntry
 from exam_app.domain.written_record import write_record
@@ -307,6 +307,19 @@ def test_urgent_value_opens_a_sign_that_blocks_closing_until_answered():
     closed = close(exam, PROTOCOL, TECHNICIAN, NOW)
     assert "told Dr Mar Ondine" in text_of(closed)
     assert "instruction read back" in text_of(closed)
+
+
+@pytest.mark.parametrize("scope", list(Scope))
+def test_unanswered_urgent_sign_blocks_closing_in_every_scope(scope):
+    exam = new_exam(scope, focus=("nose",) if scope is Scope.FOCUSED else ())
+    sign = UrgentEntry("8" * 32, "arrow in the thigh", BY)
+    exam = open_urgent(exam, sign)
+    exam = stop_early(exam, PROTOCOL, StopReason.URGENT, "", BY)
+    with pytest.raises(OpenPointsError) as refused:
+        close(exam, PROTOCOL, TECHNICIAN, NOW)
+    assert [p.kind for p in refused.value.points] == [PointKind.URGENT]
+    exam = answer_urgent(exam, sign.entry_id, UrgentAnswer(AnswerKind.TRIED, BY))
+    assert close(exam, PROTOCOL, TECHNICIAN, NOW).is_closed
 
 
 def test_mistyped_urgent_value_takes_its_unanswered_sign_back():
