@@ -162,6 +162,13 @@ class Driver:
                 return
         expect(entry).to_have_value(text, timeout=PATIENCE_MS)
 
+    def value(self, identifier: str) -> str:
+        """Read what stands in a text field; Flutter tells only a focused one."""
+        entry = self.wait(identifier).locator("input, textarea").first
+        entry.focus(timeout=PATIENCE_MS)
+        expect(entry).not_to_have_value("", timeout=PATIENCE_MS)
+        return entry.input_value()
+
     def press(self, key: str) -> None:
         """Press a key where the cursor is."""
         self.page.keyboard.press(key)
