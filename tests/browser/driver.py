@@ -148,14 +148,16 @@ class Driver:
     def type(self, identifier: str, text: str) -> None:
         """Replace what stands in a text field.
 
-        A field that was only just drawn takes its first text back once Flutter has
-        made it its own; the text is then given again.
+        The last sign is a real key, so that a text that stood there before counts as
+        typed again. A field that was only just drawn takes its first text back once
+        Flutter has made it its own; the text is then given again.
         """
         self.scroll_to(identifier)
         entry = self.find(identifier).locator("input, textarea").first
         for _ in range(20):
             entry.focus(timeout=PATIENCE_MS)
-            entry.fill(text)
+            entry.fill(text[:-1])
+            entry.press_sequentially(text[-1:])
             for _ in range(3):
                 self.page.evaluate("() => new Promise(requestAnimationFrame)")
             if entry.input_value() == text:

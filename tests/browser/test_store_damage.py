@@ -89,6 +89,7 @@ def test_full_disk_is_told_and_nothing_is_called_saved(
     phone.wait_text("refusal", "everything before it is")
     phone.shot("disk-full-phone")
     phone.click("refusal-close")
+    phone.gone("refusal")
     phone.wait_text("saved", "Not saved")
     switch.unlink()
     rename_practice(phone, "Valley practice")
