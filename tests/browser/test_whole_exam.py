@@ -9,7 +9,13 @@ from tests.browser.prepared import PIN, unlock
 from tests.browser.whole_exam import Hand, answer_row, rows_of, take_vitals
 
 MISSED = "nose"
-SIZES = pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
+SIZES = pytest.mark.parametrize(
+    "size",
+    [
+        pytest.param(PHONE, id="phone"),
+        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+    ],
+)
 
 
 @SIZES
