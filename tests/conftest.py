@@ -26,9 +26,9 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if Path(item.path).parent.name == "browser":
             item.add_marker(pytest.mark.browser)
-            # One more try, counted in the summary: on two busy cores a frame that
+            # Two more tries, counted in the summary: on two busy cores a frame that
             # never came is told from a fault only by looking again.
-            item.add_marker(pytest.mark.flaky(reruns=1))
+            item.add_marker(pytest.mark.flaky(reruns=2))
     # The browser's driver keeps an event loop in this thread, in which tests with
     # a loop of their own could not start any more.
     items.sort(key=lambda item: item.get_closest_marker("browser") is not None)
