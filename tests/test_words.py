@@ -20,7 +20,7 @@ from exam_app.domain.protocol import (
 )
 from exam_app.domain.region_states import NOT_EXAMINED_REASONS, NOT_PRESENT_REASONS
 from exam_app.domain.vitals import RateState
-from exam_app.protocols.loader import load_protocol
+from exam_app.protocols.loader import available, load_protocol
 from exam_app.ui import visit_forms
 from exam_app.ui.exam_start import SCOPE_MEANING, SETTING_LABELS
 from exam_app.ui.finding_form import CALL_LABELS, SEVERITY_LABELS, SINCE_LABELS
@@ -160,7 +160,7 @@ def lacks_plain_words(label: str) -> bool:
     return any(found[0].lower() not in KNOWN_TO_ALL for found in HARD.finditer(outside))
 
 
-@pytest.fixture(params=["cat", "dog"])
+@pytest.fixture(params=available())
 def protocol(request):
     return load_protocol(request.param).protocol
 
@@ -182,6 +182,6 @@ def test_brackets_excuse_a_term_only_behind_plain_words():
 
 
 def test_every_reason_belongs_to_a_word_that_staff_read():
-    both = [load_protocol(species).protocol for species in ("cat", "dog")]
-    shown = " | ".join(text for p in both for text in staff_labels(p)).lower()
+    every = [load_protocol(species).protocol for species in available()]
+    shown = " | ".join(text for p in every for text in staff_labels(p)).lower()
     assert [word for word in REASONS if word not in shown] == []

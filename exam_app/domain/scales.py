@@ -98,13 +98,16 @@ def scale_problems(scale: Scale) -> tuple[str, ...]:
         for grade in scale.grades
         if not grade.label.strip()
     ]
-    numbers = [number for value in values if (number := _number(value)) is not None]
+    numbers = [
+        number for value in values if (number := grade_number(value)) is not None
+    ]
     if len(numbers) == len(values) and numbers != sorted(numbers):
         problems.append("the grades are not in order, lowest first")
     return tuple(problems)
 
 
-def _number(value: str) -> Decimal | None:
+def grade_number(value: str) -> Decimal | None:
+    """Return a grade's value as the number it is, or None for a grade in words."""
     try:
         return Decimal(value)
     except InvalidOperation:
@@ -113,7 +116,7 @@ def _number(value: str) -> Decimal | None:
 
 def _value_with_ends(value: str, scale: Scale) -> str:
     first, last = scale.grades[0].value, scale.grades[-1].value
-    low, high = _number(first), _number(last)
-    if low is None or high is None or _number(value) is None:
+    low, high = grade_number(first), grade_number(last)
+    if low is None or high is None or grade_number(value) is None:
         return value
     return f"{value}/{last}" if low == 1 else f"{value} ({first} to {last})"

@@ -14,6 +14,7 @@ from exam_app.domain.exam import Exam, vitals_in_scope
 from exam_app.domain.intervals import Flag, FlagLevel, applicable, flag_reading
 from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import SpeciesProtocol, UrgentSign, Vital
+from exam_app.domain.scales import grade_number
 from exam_app.domain.units import in_unit
 from exam_app.domain.urgent import UrgentEntry
 from exam_app.domain.urgent_transitions import open_urgent, without_origin
@@ -139,11 +140,14 @@ class _Limits:
 def signs_of(
     exam: Exam, protocol: SpeciesProtocol, vital: Vital, entry: VitalEntry
 ) -> tuple[UrgentSign, ...]:
-    """Return the urgent signs a vital's value or words open, in protocol order.
+    """Return the urgent signs a vital's value, grade or words open, in their order.
 
-    Limits hold only for the life stages they name.
+    Limits hold only for the life stages they name; a numbered grade is compared as
+    the number it is.
     """
     value = canonical_value(vital, entry)
+    if value is None and entry.grade is not None:
+        value = grade_number(entry.grade.value)
     chosen = {
         choice.urgent_sign_id
         for choice in vital.choices

@@ -1,9 +1,10 @@
 """Check the vitals of a protocol, their published limits and their urgent signs.
 
 Rules kept here: a kind of vital has what it needs and nothing it cannot use; units
-are known and measure the same thing; rates count beats or breaths a minute; a
-published row is a limit in the measure's own unit, for stages, settings and states
-that exist; an urgent sign can be reached from the button, a value or a term.
+are known and measure the same thing; rates count beats, breaths or contractions a
+minute; a published row is a limit in the measure's own unit, for stages, settings and
+states that exist; an urgent sign can be reached from the button, a value, a grade or
+a term.
 """
 
 from collections.abc import Iterator
@@ -22,7 +23,7 @@ from exam_app.domain.vitals import RateState, Setting
 from exam_app.protocols.validate_regions import VOLUNTEER_SCOPES
 
 Keyed = tuple[str, str]
-RATE_UNITS = ("beat/min", "breath/min")
+RATE_UNITS = ("beat/min", "breath/min", "contraction/min")
 NUMBER_KINDS = (VitalKind.MEASURE, VitalKind.RATE)
 SETTINGS = frozenset(setting.value for setting in Setting)
 STATES = frozenset(state.value for state in RateState)
@@ -153,10 +154,20 @@ def _limit_faults(sign: UrgentSign, protocol: SpeciesProtocol) -> Iterator[Keyed
     if not sign.vital_id:
         return
     vital = protocol.vital(sign.vital_id)
-    if vital is None or vital.measure is None:
-        yield "vital_id", f"no vital {sign.vital_id!r} with a measure"
+    if vital is None or not _is_compared(vital, protocol):
+        yield (
+            "vital_id",
+            f"no vital {sign.vital_id!r} with a measure or numbered grades",
+        )
     if not has_limit:
         yield "vital_id", "names no limit: give below or above"
+
+
+def _is_compared(vital: Vital, protocol: SpeciesProtocol) -> bool:
+    scale = protocol.scale(vital.scale_id)
+    if scale is not None:
+        return all(_is_number(grade.value) for grade in scale.grades)
+    return vital.measure is not None
 
 
 def _is_number(text: str) -> bool:
