@@ -59,6 +59,8 @@ def test_locking_from_the_examiners_sheet_keeps_the_note_and_the_place(
     phone.scroll_to("region-eyes-row")
     before = place_of(phone, "region-eyes-row")
     phone.click("examiner")
+    # Looking for a button that is not there yet would turn the wheel over the list.
+    phone.wait("lock-now")
     phone.click("lock-now")
     unlock_with_pin(phone)
     if phone.find("sheet-close").count():
