@@ -1,0 +1,170 @@
+"""Signed notes on a record: acknowledge, ask for a re-check, add words.
+
+A note names the exam and the hash of the very bytes it was written about, so that an
+acknowledgement never covers a revision that its author has not seen. The device that
+made the exam gets the same signed bytes back.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+from exam_app.domain.errors import ExamError
+from exam_app.domain.exam import Exam, keys_in_scope, vitals_in_scope
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Person, Role
+from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.review import region_label
+from exam_app.record.errors import RecordError
+from exam_app.record.notes import Note, NoteKind
+from exam_app.record.records import read_note, sign_note
+from exam_app.ui.kept_records import KeptRecord
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+
+KIND_WORDS = {
+    NoteKind.ADDENDUM: "Note",
+    NoteKind.ACKNOWLEDGEMENT: "Acknowledged",
+    NoteKind.RECHECK_REQUEST: "Re-check asked for",
+}
+
+
+class EmptyNoteError(ExamError):
+    """A note or a re-check request says nothing."""
+
+    advice: ClassVar[str] = (
+        "Nothing was written or chosen. Nothing was stored. "
+        "Write what is meant, or choose the parts to look at again."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ShownNote:
+    """A verified note as a line and the words under it.
+
+    Attributes:
+        is_about_this: Whether it names the record that is shown, and not another
+            version of the same exam.
+    """
+
+    title: str
+    text: str
+    is_about_this: bool
+
+
+def write_note(
+    kind: NoteKind,
+    kept: KeptRecord,
+    author: Person,
+    at: Moment,
+    note_id: str,
+    *,
+    text: str = "",
+    asks_for: Sequence[str] = (),
+) -> Note:
+    """Write a note about exactly this record.
+
+    Args:
+        kind: What the note is for.
+        kept: The record as it was read, with its hash.
+        author: The person at the screen, as claimed.
+        at: The present moment.
+        note_id: New.
+        text: In the author's words; only an acknowledgement may have none.
+        asks_for: Region keys, and vitals as ``vital:ID``, in the record's order.
+
+    Raises:
+        EmptyNoteError: It says nothing.
+    """
+    words = text.strip()
+    says_nothing = not words and not asks_for
+    if kind is not NoteKind.ACKNOWLEDGEMENT and says_nothing:
+        raise EmptyNoteError(kind.value)
+    return Note(
+        note_id,
+        kind,
+        kept.exam.exam_id,
+        kept.exam_hash,
+        author,
+        at,
+        words,
+        tuple(asks_for),
+        kept.exam.is_demo,
+    )
+
+
+def keep_note(vault: "Vault", note: Note) -> bytes:
+    """Sign a note and keep it; an acknowledgement shows in the list from then on.
+
+    Returns:
+        The signed bytes, which go back to the device.
+
+    Raises:
+        VaultError: Nothing was kept.
+    """
+    signed = sign_note(note, vault.settings.get("signing_key"))
+    with vault.transaction():
+        vault.notes.put(note.note_id, note.exam_id, signed)
+        if note.kind is NoteKind.ACKNOWLEDGEMENT:
+            _mark(vault, note)
+    return signed
+
+
+def _mark(vault: "Vault", note: Note) -> None:
+    for row in vault.closed.revisions(note.exam_id):
+        if row.get("hash") == note.exam_hash:
+            vault.exchange.acknowledge(note.exam_id, note.exam_hash, note.author.name)
+
+
+def notes_of(
+    vault: "Vault", exam_id: str, keys: Iterable[bytes]
+) -> tuple[tuple[Note, ...], int]:
+    """Read every note of an exam whose signature fits, oldest first.
+
+    Args:
+        vault: The open vault.
+        exam_id: The exam's id.
+        keys: Public keys of this computer and of every device known here.
+
+    Returns:
+        The notes, and how many more are kept here but cannot be verified.
+    """
+    known, notes, unread = tuple(keys), [], 0
+    for signed in vault.notes.for_exam(exam_id):
+        try:
+            notes.append(read_note(signed, known).note)
+        except RecordError:
+            unread += 1
+    return tuple(sorted(notes, key=lambda note: note.written.utc_ms)), unread
+
+
+def show_note(
+    note: Note, exam: Exam, protocol: SpeciesProtocol, exam_hash: str
+) -> ShownNote:
+    """Say who wrote a note, when, and what."""
+    role = note.author.role.value
+    when = note.written.date_and_time()
+    title = f"{KIND_WORDS[note.kind]}: {note.author.name}, {role}, {when}"
+    asked = ", ".join(part_name(exam, protocol, key) for key in note.asks_for)
+    lines = (f"Look again at: {asked}" if asked else "", note.text)
+    text = "\n".join(line for line in lines if line)
+    return ShownNote(title, text, note.exam_hash == exam_hash)
+
+
+def parts_to_ask_for(
+    exam: Exam, protocol: SpeciesProtocol
+) -> tuple[tuple[str, str], ...]:
+    """Return ``(key, label)`` of every vital and part that may be looked at again."""
+    vitals = [f"vital:{v.vital_id}" for v in vitals_in_scope(exam, protocol)]
+    keys = (*vitals, *keys_in_scope(exam, protocol))
+    return tuple((key, part_name(exam, protocol, key)) for key in keys)
+
+
+def part_name(_exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
+    """Name a part or a vital; one the protocol does not know by its key."""
+    if key.startswith("vital:"):
+        vital_id = key.removeprefix("vital:")
+        vital = protocol.vital(vital_id)
+        return vital.label if vital else vital_id
+    return region_label(protocol, key, Role.TECHNICIAN)
