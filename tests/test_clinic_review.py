@@ -1,0 +1,175 @@
+"""What the veterinarian reads first, and what the pairing screen says."""
+
+import random
+from itertools import pairwise
+
+import pytest
+
+from exam_app.ui import clinic_pairing_presenter as pairing
+from exam_app.ui.clinic_review_presenter import (
+    ACKNOWLEDGED,
+    ALL_DAYS,
+    Rank,
+    days_of,
+    next_to_read,
+    rank_of,
+    reading_groups,
+    review_lines,
+    review_title,
+    rows_of_day,
+    summary,
+)
+
+
+def row(exam_id="e1", **more):
+    return {
+        "exam_id": exam_id,
+        "name": "Bramble",
+        "species": "dog",
+        "scope": "technician exam",
+        "closed": "2026-11-25 10:00 +01:00",
+        "closed_by": "Ines Corvo",
+        "urgency": "",
+        "to_look": 0,
+        "flags": 0,
+        "gaps": 0,
+        "headline": ["Everything in the scope of this exam was answered"],
+        **more,
+    }
+
+
+# The order is the design's: urgent not told, urgent, "veterinarian to look",
+# outside published ranges, gaps, the rest.
+ORDERED = (
+    ({"urgency": "urgent not told", "gaps": 3}, Rank.URGENT_NOT_TOLD),
+    ({"urgency": "urgent", "to_look": 2}, Rank.URGENT),
+    ({"to_look": 1, "flags": 2}, Rank.TO_LOOK),
+    ({"flags": 1, "gaps": 1}, Rank.OUTSIDE),
+    ({"gaps": 2}, Rank.GAPS),
+    ({}, Rank.REST),
+)
+
+
+@pytest.mark.parametrize(("fields", "rank"), ORDERED)
+def test_the_most_pressing_reason_places_a_record(fields, rank):
+    assert rank_of(row(**fields)) is rank
+
+
+def test_groups_stand_in_the_order_in_which_they_must_be_read():
+    rows = [row(str(n), **fields) for n, (fields, _) in enumerate(reversed(ORDERED))]
+    assert [group.rank for group in reading_groups(rows)] == list(Rank)
+
+
+def test_an_acknowledged_urgent_record_stands_below_an_unread_calm_one():
+    urgent = row("read", urgency="urgent not told", acknowledged_by="Dr Mar Ondine")
+    groups = reading_groups([urgent, row("calm")])
+    assert [group.heading for group in groups] == ["The rest", ACKNOWLEDGED]
+    assert next_to_read([urgent, row("calm")]) == "calm"
+
+
+def test_nothing_is_left_to_read_once_everything_was_acknowledged():
+    done = [row(acknowledged_by="Dr Mar Ondine")]
+    assert next_to_read(done) == ""
+    assert summary(done) == "Everything that arrived was acknowledged."
+
+
+def test_of_two_equally_pressing_records_the_later_closed_one_is_read_first():
+    early = row("early", closed="2026-11-24 09:00 +01:00")
+    late = row("late", closed="2026-11-25 09:00 +01:00")
+    (group,) = reading_groups([early, late])
+    assert [found["exam_id"] for found in group.rows] == ["late", "early"]
+
+
+def test_every_row_of_a_thousand_days_stands_in_exactly_one_place():
+    draw = random.Random(7)
+    rows = [
+        row(
+            str(number),
+            urgency=draw.choice(["", "", "urgent", "urgent not told"]),
+            to_look=draw.randint(0, 2),
+            flags=draw.randint(0, 2),
+            gaps=draw.randint(0, 2),
+            acknowledged_by=draw.choice(["", "Dr Mar Ondine"]),
+        )
+        for number in range(1000)
+    ]
+    groups = reading_groups(rows)
+    shown = [found["exam_id"] for group in groups for found in group.rows]
+    assert sorted(shown, key=int) == [found["exam_id"] for found in rows]
+    ranks = [group.rank for group in groups if group.rank is not None]
+    assert all(before < after for before, after in pairwise(ranks))
+
+
+def test_the_day_filter_keeps_one_day_or_all():
+    rows = [row("a"), row("b", closed="2026-11-24 09:00 +01:00"), row("c", closed="")]
+    assert days_of(rows) == ("2026-11-25", "2026-11-24")
+    assert [r["exam_id"] for r in rows_of_day(rows, "2026-11-24")] == ["b"]
+    assert rows_of_day(rows, ALL_DAYS) == rows
+
+
+def test_a_line_says_the_headline_the_reasons_and_the_device_and_no_calm_sentence():
+    lines = review_lines(row(to_look=1, flags=2, gaps=1, is_fork=True), "Van 2")
+    assert (
+        lines[0]
+        == "1 finding for the veterinarian · 2 values outside a published range"
+    )
+    assert "from Van 2" in lines[1]
+    assert "1 not done" in lines[1]
+    assert "read both" in lines[-1]
+    assert not any("Everything" in line for line in lines)
+
+
+def test_a_bite_and_a_demo_are_named_in_the_title():
+    title = review_title(row(bite="the examiner was bitten", is_demo=True))
+    assert title == "Bramble · bite or scratch (dog) · demo"
+
+
+def test_the_summary_counts_what_waits_and_what_presses():
+    rows = [row("1", urgency="urgent"), row("2", to_look=1), row("3")]
+    assert summary(rows) == (
+        "3 records not acknowledged: 1 urgent, 1 for the veterinarian to look at"
+    )
+    assert summary([row()]) == "1 record not acknowledged"
+    assert summary([]) == "Nothing has arrived yet."
+
+
+@pytest.mark.parametrize(
+    ("left_ms", "shown"),
+    [(600_000, "10:00"), (59_999, "0:59"), (999, ""), (0, ""), (-5, "")],
+)
+def test_the_countdown_never_shows_more_than_is_left(left_ms, shown):
+    assert pairing.countdown(1_000_000 + left_ms, 1_000_000) == shown
+
+
+def test_an_expired_card_says_what_to_do():
+    assert "show a new one" in pairing.countdown_words(0, 1)
+
+
+@pytest.mark.parametrize(
+    ("missing", "said"),
+    [
+        ((), ""),
+        ((17,), "bundle 17 is missing"),
+        ((17, 18, 19, 22), "bundles 17 to 19 and 22 are missing"),
+        ((3, 9, 5), "bundles 3, 5 and 9 are missing"),
+    ],
+)
+def test_missing_bundles_are_named_by_number(missing, said):
+    assert pairing.missing_words(missing) == said
+
+
+def test_six_words_are_numbered_since_their_order_counts():
+    assert pairing.numbered(("apple", "river")) == ("1. apple", "2. river")
+
+
+def test_a_revoked_device_shows_the_last_bundle_that_counts():
+    device = {"last_sequence": 21, "missing": (17,), "revoked_after": 20}
+    line = pairing.device_line(device)
+    assert line == "last bundle 21 · bundle 17 is missing · revoked after bundle 20"
+    assert pairing.device_line({"revoked_after": 0}).endswith("after bundle 0")
+
+
+@pytest.mark.parametrize("typed", ["", "-1", "seventeen", "1.5"])
+def test_a_last_good_bundle_must_be_a_number(typed):
+    assert pairing.revoke_problem(typed)
+    assert pairing.revoke_problem("17") == ""
