@@ -41,9 +41,17 @@ async def open_kept(tab: "Tab", exam_id: str) -> KeptRecord | None:
     return await tab.desk.read(lambda: read_kept(tab.vault, exam_id))
 
 
-def read_kept(vault: "Vault", exam_id: str) -> KeptRecord | None:
-    """Do the same with an open vault."""
-    signed = vault.closed.get(exam_id)
+def read_kept(
+    vault: "Vault", exam_id: str, record_hash: str | None = None
+) -> KeptRecord | None:
+    """Do the same with an open vault.
+
+    Args:
+        vault: The open vault.
+        exam_id: The exam's own id.
+        record_hash: Of one revision; without it, the highest one.
+    """
+    signed = vault.closed.get(exam_id, record_hash)
     if signed is None:
         return None
     named: list[LoadedProtocol] = []
