@@ -1,0 +1,243 @@
+"""Every refusal of the hand-over, each with advice: the cause, then the next step.
+
+Messages hold no patient details and no key; parts are attributes.
+"""
+
+from exam_app.domain.errors import ExamError
+
+
+class SyncError(ExamError):
+    """Something that was handed over cannot be used, or cannot be handed over."""
+
+    advice = (
+        "This hand-over cannot be used. Nothing was changed. "
+        "Hand over again from the device that made it."
+    )
+
+    def __init__(self, reason: str = "") -> None:
+        """Keep the plain reason in ``reason``."""
+        super().__init__(reason)
+        self.reason = reason
+
+
+class NotABundleError(SyncError):
+    """The bytes are no hand-over, cut off, or changed on the way."""
+
+    advice = (
+        "This is no hand-over, or a damaged one. Nothing was taken from it. "
+        "Show the codes again, or copy the file again."
+    )
+
+
+class BundleTooNewError(SyncError):
+    """A newer version of this program made the bundle."""
+
+    advice = (
+        "A newer version of this program made this hand-over. Nothing was read, "
+        "so that nothing is missed. Update this program, then receive it again."
+    )
+
+
+class BundleTooLargeError(SyncError):
+    """The bundle, or what it unpacks to, passes a limit."""
+
+    advice = (
+        "This hand-over is larger than one can be. Nothing was taken from it. "
+        "Hand over fewer exams at once, or ask the sender what this is."
+    )
+
+
+class WrongRecipientError(SyncError):
+    """The bundle is meant for somebody else."""
+
+    advice = (
+        "This hand-over is meant for another computer. It was not read. "
+        "Give it to the one it was made for, or pair the device with this one."
+    )
+
+
+class UnknownDeviceError(SyncError):
+    """The bundle was signed by a device that is not paired here."""
+
+    advice = (
+        "This hand-over comes from a device that is not paired here. "
+        "Nothing was taken from it. Pair the device first, then receive it again."
+    )
+
+    def __init__(self, key_id: bytes) -> None:
+        """Keep the 16-byte id of the signing key in ``key_id``."""
+        super().__init__(key_id.hex())
+        self.key_id = key_id
+
+
+class BadManifestError(SyncError):
+    """What the bundle holds is not what its sender signed for this recipient."""
+
+    advice = (
+        "This hand-over does not hold what its sender signed. Nothing was taken "
+        "from it. Do not trust whoever gave it to you; hand over again directly."
+    )
+
+
+class DemoRefusedError(SyncError):
+    """Invented records were offered to a real clinic, or real ones to a demo."""
+
+    advice = (
+        "Invented demo records and real ones never meet. Nothing was taken. "
+        "Use a demo device with a demo clinic only."
+    )
+
+
+class RevokedDeviceError(SyncError):
+    """The bundle was made after the device was revoked; it goes to quarantine."""
+
+    advice = (
+        "This device was revoked before it made this hand-over. It is set aside "
+        "and not among the records. Ask a person who knows to look at it."
+    )
+
+    def __init__(self, sequence: int, revoked_after: int) -> None:
+        """Keep the bundle's sequence and the last good one."""
+        super().__init__(f"sequence {sequence}, good until {revoked_after}")
+        self.sequence = sequence
+        self.revoked_after = revoked_after
+
+
+class AlreadyReceivedError(SyncError):
+    """The bundle was received before; for callers that want it said."""
+
+    advice = (
+        "This hand-over was received before. Every record is kept once. "
+        "Give the same receipt code to the device again."
+    )
+
+
+class BundleNotMadeError(SyncError):
+    """The contents have no place in a bundle."""
+
+    advice = (
+        "Something chosen cannot be handed over. Nothing was sent. "
+        "Hand over the exams one by one to find which, then report it."
+    )
+
+
+class NotAFrameError(SyncError):
+    """A code that was read is no frame of a hand-over."""
+
+    advice = (
+        "This code is no part of a hand-over. It was ignored. "
+        "Point the camera at the codes on the device's hand-over screen."
+    )
+
+
+class MixedFramesError(SyncError):
+    """Frames that cannot belong together carry the same mark."""
+
+    advice = (
+        "These codes do not fit together. Only that hand-over was put aside. "
+        "Start its codes again on the device and keep scanning."
+    )
+
+
+class FolderError(SyncError):
+    """The shared folder cannot be reached, read or written."""
+
+    advice = (
+        "The folder cannot be used now. Nothing was lost. "
+        "Check that the stick or the shared folder is there, then try again."
+    )
+
+
+class CardError(SyncError):
+    """A pairing card that cannot be used."""
+
+    advice = (
+        "This pairing card cannot be used. Nothing was paired. "
+        "Show a new card at the clinic and start again."
+    )
+
+
+class NotACardError(CardError):
+    """The bytes or the text are no pairing card, or only a part of one."""
+
+    advice = (
+        "This is no pairing card, or only a part of one. Nothing was paired. "
+        "Scan or paste the whole card again."
+    )
+
+
+class CardExpiredError(CardError):
+    """The card's ten minutes are over, or the two clocks differ."""
+
+    advice = (
+        "This pairing card is no longer valid. Nothing was paired. "
+        "Show a new card at the clinic; if it fails again, compare both clocks."
+    )
+
+
+class TokenUsedError(CardError):
+    """The card was answered once already."""
+
+    advice = (
+        "This pairing card was answered once already. Nothing was paired by this. "
+        "Show a new card at the clinic and start again."
+    )
+
+
+class CardSubstitutedError(CardError):
+    """The answer belongs to another card than the one that was shown."""
+
+    advice = (
+        "This answer belongs to another pairing card. Nothing was paired. "
+        "Make sure nobody exchanged the card, then start again with a new one."
+    )
+
+
+class ReceiptError(SyncError):
+    """A receipt that cannot be used."""
+
+    advice = (
+        "This receipt cannot be used. The exams stay on this device. "
+        "Ask the clinic for the receipt again."
+    )
+
+
+class NotAReceiptError(ReceiptError):
+    """The bytes are no receipt, or one of no bundle that is known here."""
+
+    advice = (
+        "This is no receipt for this device, or only a part of one. "
+        "Nothing was changed. Scan it again, or ask the clinic for it again."
+    )
+
+
+class ReceiptForgedError(ReceiptError):
+    """The receipt was not signed by the paired clinic, or was changed."""
+
+    advice = (
+        "The clinic this device is paired with did not sign this receipt. "
+        "The exams stay on this device. Ask the clinic for the receipt directly."
+    )
+
+
+class WrongReceiptCodeError(ReceiptError):
+    """The receipt code that was typed is not the right one."""
+
+    advice = (
+        "This is not the code for this hand-over. The exams stay on this device. "
+        "Compare it with the clinic's screen and type it again."
+    )
+
+    def __init__(self, tries_left: int = 0, reason: str = "") -> None:
+        """Keep how many more codes may be typed for this bundle."""
+        super().__init__(reason or f"{tries_left} tries left")
+        self.tries_left = tries_left
+
+
+class MistypedReceiptCodeError(WrongReceiptCodeError):
+    """The code cannot be any code: a slip while typing, which costs no try."""
+
+    advice = (
+        "This is no receipt code: a character is wrong, missing or swapped. "
+        "Nothing was changed and no try was used. Type all eight again."
+    )
