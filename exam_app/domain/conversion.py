@@ -35,6 +35,7 @@ def registry() -> pint.UnitRegistry[Any]:
     units.define("beat = [heartbeat]")
     units.define("breath = [respiration]")
     units.define("contraction = [contraction]")
+    units.define("international_unit = [biological_activity]")
     return units
 
 
