@@ -140,6 +140,15 @@ class ClosedExams:
         """Give the projections of an exam's records, in the order they came."""
         return [row for _, row in self._table.rows_with("exam_id", exam_id)]
 
+    def change_row(
+        self, exam_id: str, record_hash: str, fields: Mapping[str, Any]
+    ) -> None:
+        """Change what lists show of one record; the signed bytes stay."""
+        for key, row in self._table.rows_with("exam_id", exam_id):
+            kept = self._table.fetch(key) if row.get("hash") == record_hash else None
+            if kept is not None:
+                self._table.put(key, {**kept, **fields})
+
     def tips(self, exam_id: str) -> list[Document]:
         """Give the projections that no other revises; two and more are a fork."""
         revised = self._parents()

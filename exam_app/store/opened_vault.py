@@ -15,6 +15,7 @@ from exam_app.store.errors import (
     save_refusal,
 )
 from exam_app.store.exam_repositories import ClosedExams, Drafts, Notes
+from exam_app.store.exchange_repositories import Exchange
 from exam_app.store.files import FolderLock, SealedFile
 from exam_app.store.head import Head, HeadPage
 from exam_app.store.journal_files import JournalFiles, write_again, write_mark
@@ -51,6 +52,7 @@ class Vault:
         settings: Values of this device.
         protocols: Every protocol version ever used.
         owners: Owner data beside the signed records.
+        exchange: Pairing, hand-over, quarantine and questions of identity.
         damage_report: What was found wrong on opening, as sentences for the person
             at the screen; None when all was well.
     """
@@ -81,6 +83,9 @@ class Vault:
         self.settings = Settings(tables)
         self.protocols = Protocols(tables)
         self.owners = OwnerBlocks(tables, self.rewrite)
+        self.exchange = Exchange(
+            tables, self.settings, self.animals, self.closed, self.transaction
+        )
 
     def transaction(self) -> AbstractContextManager[None]:
         """Gather several puts into one save; an exception inside undoes them all."""

@@ -22,6 +22,7 @@ from exam_app.store.head import Head, HeadPage, check_page
 from exam_app.store.journal import Journal
 from exam_app.store.key_changes import open_with_either
 from exam_app.store.key_slots import SlotKind, new_slots, secret_bytes
+from exam_app.store.lineage import SUCCESSOR
 from exam_app.store.opened_vault import Vault
 from exam_app.store.replay import Replayed
 from exam_app.store.repositories import Settings
@@ -29,8 +30,6 @@ from exam_app.store.reserve import Reserve
 from exam_app.store.salvage import Salvaged, salvage
 from exam_app.store.sealed_storage import SealedStorage
 from exam_app.store.sealed_table import SealedTables
-
-SUCCESSOR = b"exam-app successor v1"
 
 
 @dataclass(frozen=True, slots=True)

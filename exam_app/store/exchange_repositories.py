@@ -1,0 +1,163 @@
+"""Everything that one computer exchanges with others, behind ``vault.exchange``.
+
+Signatures for the screens; each call that changes something is one save:
+
+- ``pairing``: offers, devices, the clinic (``pairing_repositories``);
+- ``outgoing``: sealed bundles and how far each record has come;
+- ``incoming``: the log of what arrived; ``quarantine``: what was set apart;
+- ``identity``: clashes and proposed joins.
+"""
+
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from threading import RLock
+from typing import Any
+
+from exam_app.crypto import door
+from exam_app.store.exam_repositories import ClosedExams
+from exam_app.store.identity import flat, with_value
+from exam_app.store.identity_repositories import TAKE_THEIRS, IdentityQuestions
+from exam_app.store.incoming_repositories import IncomingBundles, Quarantine
+from exam_app.store.lineage import signing_keys_of
+from exam_app.store.outgoing_repositories import RECEIVED, STATES, OutgoingBundles
+from exam_app.store.pairing_repositories import PAIRED, REVOKED, Pairings
+from exam_app.store.repositories import Animals, Settings
+from exam_app.store.sealed_table import SealedTables
+from exam_app.store.state import Document
+
+MOST_ROWS = 1_000_000
+
+
+class Exchange:
+    """Pairing, hand-over and questions of one vault.
+
+    Attributes:
+        pairing: Offers, devices and the clinic.
+        outgoing: Bundles sealed here.
+        incoming: Bundles stored here.
+        quarantine: What was set apart.
+        identity: Clashes and proposed joins.
+    """
+
+    def __init__(
+        self,
+        tables: SealedTables,
+        settings: Settings,
+        animals: Animals,
+        closed: ClosedExams,
+        transaction: Callable[[], AbstractContextManager[None]],
+    ) -> None:
+        """Use the tables of exchange beside repositories of the same vault."""
+        self._settings = settings
+        self._animals = animals
+        self._closed = closed
+        self._transaction = transaction
+        self._turn = RLock()
+        self._keys = tables.open_table("vouched_keys", body_fields=())
+        self.pairing = Pairings(tables)
+        self.outgoing = OutgoingBundles(tables)
+        self.incoming = IncomingBundles(tables)
+        self.quarantine = Quarantine(tables)
+        self.identity = IdentityQuestions(tables)
+
+    @contextmanager
+    def turn(self) -> Iterator[None]:
+        """Hold off other imports from reading what is kept until the commit."""
+        with self._turn:
+            yield
+
+    def own_device(self) -> Document:
+        """Give this device as others know it, with its former public keys."""
+        signing = self._settings.get("signing_key")
+        agreement = self._settings.get("agreement_key")
+        return {
+            "device_id": self._settings.get("device_id", ""),
+            "name": self._settings.get("practice", ""),
+            "signing_key": door.signing_public_key(signing).hex(),
+            "agreement_key": door.agreement_public_key(agreement).hex(),
+            "former": self._settings.get("former_keys", []),
+        }
+
+    def signing_keys(self) -> list[bytes]:
+        """Give every public key by which a record or note kept here may be signed.
+
+        This device's own and former ones first, then the clinic's, those of every
+        confirmed device (a revoked one's earlier records stay readable), and those
+        that the clinic vouched for in a day pack.
+        """
+        known = [self.own_device(), *self.pairing.devices()]
+        trusted = [d for d in known if d.get("state", PAIRED) in (PAIRED, REVOKED)]
+        keys = [key for device in trusted for key in signing_keys_of(device)]
+        clinic = self.pairing.clinic()
+        if clinic is not None and clinic.get("state") == PAIRED:
+            keys.append(bytes.fromhex(clinic["signing_key"]))
+        keys += [bytes.fromhex(key) for key, _ in self._keys.rows()]
+        return list(dict.fromkeys(keys))
+
+    def keep_vouched_key(self, public: bytes, device_id: str) -> None:
+        """Keep a key that the clinic's signed day pack names."""
+        self._keys.put(public.hex(), {"device_id": device_id})
+
+    def state_of(self, exam_id: str) -> str:
+        """Give how far an exam has come: of several own records, the least far.
+
+        Returns:
+            ``waiting``, ``shown``, ``received by code`` or ``received``.
+        """
+        own = [r for r in self._closed.revisions(exam_id) if not is_received(r)]
+        states = [self.outgoing.record_state(str(row.get("hash"))) for row in own]
+        return min(states, key=STATES.index, default=RECEIVED)
+
+    def not_handed_over(self) -> list[Document]:
+        """Give the rows of own closed exams without a signed receipt, oldest first.
+
+        Each has its ``state`` beside the fields of lists; a revised record is left
+        out, its revision stands for it.
+        """
+        rows = reversed(self._closed.latest(MOST_ROWS))
+        own = [row for row in rows if not is_received(row)]
+        states = (self.outgoing.record_state(str(row.get("hash"))) for row in own)
+        return [
+            {**row, "state": state}
+            for row, state in zip(own, states, strict=True)
+            if state != RECEIVED
+        ]
+
+    def devices(self) -> list[Document]:
+        """Give every device known here, as ``pairing.devices`` does."""
+        return self.pairing.devices()
+
+    def acknowledge(self, exam_id: str, record_hash: str, name: str) -> None:
+        """Show in lists that a person acknowledged exactly this record."""
+        self._closed.change_row(exam_id, record_hash, {"acknowledged_by": name})
+
+    def may_delete(self, exam_id: str) -> bool:
+        """Whether the clinic has signed that it stored every record of this exam."""
+        return self.state_of(exam_id) == RECEIVED
+
+    def decide_clash(self, key: str, choice: str, by: str, when_ms: int) -> None:
+        """Keep a person's choice and, for ``take theirs``, change the animal.
+
+        Args:
+            key: Of the clash.
+            choice: ``keep ours`` or ``take theirs``.
+            by: Name of the person.
+            when_ms: UTC milliseconds.
+        """
+        clash = self.identity.clash(key)
+        if clash is None:
+            return
+        animal = self._animals.get(clash["animal_id"])
+        with self._transaction():
+            if choice == TAKE_THEIRS and animal is not None:
+                self._animals.put(with_value(animal, clash["field"], clash["theirs"]))
+            self.identity.mark_clash(key, choice, by, when_ms)
+
+    def animal_fields(self, animal_id: str) -> dict[str, Any]:
+        """Give an animal's fields by flat name, as clashes name them."""
+        return flat(self._animals.get(animal_id) or {})
+
+
+def is_received(row: Document) -> bool:
+    """Whether the row is of a record that came from another device."""
+    return bool(row.get("is_received"))

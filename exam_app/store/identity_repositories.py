@@ -1,0 +1,124 @@
+"""Questions about identity that only a person answers, and the answers.
+
+A clash: two sides changed the same field of an animal; the clinic's value stands
+until a person chooses. A join: two animals may be the same; nothing is merged, a
+decision links them and can be changed again.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from exam_app.store.repositories import required_id
+from exam_app.store.sealed_table import SealedTables
+from exam_app.store.state import Document
+
+OPEN = "open"
+KEEP_OURS = "keep ours"
+TAKE_THEIRS = "take theirs"
+SAME = "same"
+DIFFERENT = "different"
+
+
+class IdentityQuestions:
+    """Clashes, proposed joins, and each animal as each device last had it."""
+
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the tables of clashes, joins and known versions."""
+        self._clashes = tables.open_table("clashes", body_fields=())
+        self._joins = tables.open_table("joins", body_fields=())
+        self._versions = tables.open_table("animal_versions")
+
+    def put_clash(self, clash: Mapping[str, Any]) -> None:
+        """Keep a clash under its ``key``; one that was decided alike stays decided.
+
+        Args:
+            clash: ``key``, ``animal_id``, ``field``, ``ours``, ``theirs``,
+                ``device_id``, ``when_ms``.
+        """
+        key = required_id(clash, "key")
+        kept = self._clashes.fetch(key)
+        is_known = kept is not None and all(
+            kept.get(name) == clash.get(name) for name in ("ours", "theirs")
+        )
+        if not is_known:
+            self._clashes.put(key, {**clash, "state": OPEN})
+
+    def clash(self, key: str) -> Document | None:
+        """Give one clash, or None."""
+        return self._clashes.fetch(key)
+
+    def clashes(self) -> list[Document]:
+        """Give the clashes that wait for a person, oldest first."""
+        return [row for row in self.all_clashes() if row["state"] == OPEN]
+
+    def all_clashes(self) -> list[Document]:
+        """Give every clash with its decision, oldest first."""
+        return [row for _, row in self._clashes.rows()]
+
+    def mark_clash(self, key: str, choice: str, by: str, when_ms: int) -> None:
+        """Keep who chose; ``Exchange.decide_clash`` also changes the animal."""
+        kept = self._clashes.fetch(key)
+        if kept is not None:
+            decided = {"state": choice, "decided_by": by, "decided_ms": when_ms}
+            self._clashes.put(key, {**kept, **decided})
+
+    def propose_join(self, proposal: Mapping[str, Any]) -> None:
+        """Keep that two animals may be the same; a known pair stays as it is.
+
+        Args:
+            proposal: ``first`` and ``second`` (animal ids), ``reason`` (``chip`` or
+                ``owner and name``), ``when_ms``.
+        """
+        key = join_key(proposal["first"], proposal["second"])
+        if self._joins.fetch(key) is None:
+            self._joins.put(key, {**proposal, "key": key, "state": OPEN})
+
+    def joins(self) -> list[Document]:
+        """Give the joins that wait for a person, oldest first."""
+        return [row for row in self.all_joins() if row["state"] == OPEN]
+
+    def all_joins(self) -> list[Document]:
+        """Give every proposed join with its decision, oldest first."""
+        return [row for _, row in self._joins.rows()]
+
+    def decide_join(self, key: str, decision: str, by: str, when_ms: int) -> None:
+        """Keep ``same``, ``different`` or, to take it back, ``open``."""
+        kept = self._joins.fetch(key)
+        if kept is not None:
+            decided = {"state": decision, "decided_by": by, "decided_ms": when_ms}
+            self._joins.put(key, {**kept, **decided})
+
+    def same_as(self, animal_id: str) -> tuple[str, ...]:
+        """Give the ids of all animals that are this one, itself first."""
+        pairs = [
+            (row["first"], row["second"])
+            for row in self.all_joins()
+            if row["state"] == SAME
+        ]
+        found = [animal_id]
+        for known in found:
+            for pair in pairs:
+                if known in pair:
+                    found += [other for other in pair if other not in found]
+        return tuple(found)
+
+    def put_version(self, animal_id: str, side: str, values: Mapping[str, Any]) -> None:
+        """Keep an animal's fields as one side last had them.
+
+        Args:
+            animal_id: Of the animal.
+            side: ``seen:DEVICE`` as the device sent it, ``sent:DEVICE`` as it was
+                sent to it; on a field device ``clinic``.
+            values: Field to value, as ``identity.flat`` gives them.
+        """
+        self._versions.put(f"{animal_id}:{side}", {"values": dict(values)})
+
+    def version(self, animal_id: str, side: str) -> Document | None:
+        """Give those fields, or None when nothing was exchanged."""
+        kept = self._versions.fetch(f"{animal_id}:{side}")
+        return None if kept is None else kept["values"]
+
+
+def join_key(first: str, second: str) -> str:
+    """Name a pair of animals, whichever comes first."""
+    return ":".join(sorted((first, second)))

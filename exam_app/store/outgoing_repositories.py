@@ -1,0 +1,102 @@
+"""What was sealed to be handed over, and how far each record has come.
+
+A sealed bundle is kept until the recipient's signed receipt is here, so that the same
+bytes can be shown again. The number of a bundle is saved with it, before anything of
+it is shown, and is never used again for the same recipient.
+"""
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from exam_app.store.repositories import from_text, required_id, to_text
+from exam_app.store.sealed_table import SealedTables
+from exam_app.store.state import Document
+
+WAITING = "waiting"
+SHOWN = "shown"
+BY_CODE = "received by code"
+RECEIVED = "received"
+STATES = (WAITING, SHOWN, BY_CODE, RECEIVED)
+
+
+class OutgoingBundles:
+    """Sealed bundles by their hash, and the state of each record in them."""
+
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the tables of outgoing bundles, records handed over and numbers."""
+        self._table = tables.open_table("outgoing", body_fields=("sealed", "code"))
+        self._records = tables.open_table("handed_over", body_fields=())
+        self._numbers = tables.open_table("sequences", body_fields=())
+        self._transaction = self._table.sealed.transaction
+
+    def next_sequence(self, recipient_id: str) -> int:
+        """Give the number of the next bundle to a recipient; ``put`` uses it up."""
+        kept = self._numbers.fetch(recipient_id)
+        return 1 if kept is None else int(kept["next"])
+
+    def put(self, bundle: Mapping[str, Any], sealed: bytes, code: str) -> None:
+        """Keep a sealed bundle and use up its number, in one save.
+
+        Args:
+            bundle: ``bundle_hash``, ``recipient_id``, ``sequence``, ``kind``,
+                ``made_ms``, ``exam_ids``, ``record_hashes``, ``note_hashes``.
+            sealed: The bundle.
+            code: The receipt code that only an opener can derive.
+        """
+        key = required_id(bundle, "bundle_hash")
+        kept = {"state": WAITING, "wrong_codes": 0, "size": len(sealed), **bundle}
+        with self._transaction():
+            next_number = int(bundle["sequence"]) + 1
+            self._numbers.put(bundle["recipient_id"], {"next": next_number})
+            self._table.put(key, {**kept, "sealed": to_text(sealed), "code": code})
+
+    def get(self, bundle_hash: str) -> Document | None:
+        """Give a bundle with its ``code``, without the sealed bytes, or None."""
+        kept = self._table.fetch(bundle_hash)
+        if kept is not None:
+            kept.pop("sealed", None)
+        return kept
+
+    def sealed(self, bundle_hash: str) -> bytes | None:
+        """Give the sealed bytes, or None once the signed receipt is here."""
+        kept = self._table.fetch(bundle_hash)
+        return from_text(kept["sealed"]) if kept and kept.get("sealed") else None
+
+    def all(self) -> list[Document]:
+        """Give every bundle, oldest first, without sealed bytes and codes."""
+        return [bundle for _, bundle in self._table.rows()]
+
+    def change(self, bundle_hash: str, fields: Mapping[str, Any]) -> None:
+        """Change fields of a bundle; a state never goes back.
+
+        The state ``received`` drops the sealed bytes.
+        """
+        kept = self._table.fetch(bundle_hash)
+        if kept is None:
+            return
+        changed = {**kept, **fields, "state": later(kept, fields.get("state", WAITING))}
+        if changed["state"] == RECEIVED:
+            changed.pop("sealed", None)
+        self._table.put(bundle_hash, changed)
+
+    def mark_records(
+        self, record_hashes: Iterable[str], state: str, bundle_hash: str
+    ) -> None:
+        """Move records on to a state; none goes back."""
+        with self._transaction():
+            for record_hash in record_hashes:
+                kept = self._records.fetch(record_hash)
+                reached = state if kept is None else later(kept, state)
+                marked = {"state": reached, "bundle_hash": bundle_hash}
+                self._records.put(record_hash, marked)
+
+    def record_state(self, record_hash: str) -> str:
+        """Give how far one record has come."""
+        kept = self._records.fetch(record_hash)
+        return WAITING if kept is None else str(kept["state"])
+
+
+def later(kept: Mapping[str, Any], state: str) -> str:
+    """Give the later of a kept state and another."""
+    before = str(kept.get("state", WAITING))
+    return max(before, state, key=STATES.index)

@@ -1,0 +1,130 @@
+"""Who this computer exchanges with: offers and devices, or the one clinic.
+
+Documents are plain; keys, tokens, nonces and hashes are hexadecimal text, cards are
+kept as bytes beside them. At the clinic a device goes from ``words shown`` to
+``paired`` when a person has compared the words, and to ``revoked``; a field device
+keeps one clinic in the same way.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from exam_app.record.cose import key_id_of
+from exam_app.store.lineage import signing_keys_of
+from exam_app.store.repositories import required_id
+from exam_app.store.sealed_table import SealedTables
+from exam_app.store.state import Document
+
+WORDS_SHOWN = "words shown"
+PAIRED = "paired"
+REVOKED = "revoked"
+_CLINIC = "clinic"
+
+
+class Pairings:
+    """Open offers and known devices (clinic), the clinic (field device)."""
+
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the tables of offers, devices and the clinic."""
+        self._offers = tables.open_table("offers", body_fields=())
+        self._devices = tables.open_table("devices", body_fields=())
+        self._clinic = tables.open_table("paired_clinic", body_fields=())
+
+    def put_offer(self, offer: Mapping[str, Any]) -> None:
+        """Keep an offer under its ``token``."""
+        self._offers.put(required_id(offer, "token"), offer)
+
+    def offer(self, token: str) -> Document | None:
+        """Give one offer, or None."""
+        return self._offers.fetch(token)
+
+    def offers(self) -> list[Document]:
+        """Give every offer, oldest first."""
+        return [offer for _, offer in self._offers.rows()]
+
+    def drop_offer(self, token: str) -> None:
+        """Forget an offer; one attempt uses it up."""
+        self._offers.discard(token)
+
+    def put_device(self, device: Mapping[str, Any]) -> None:
+        """Keep a device under its ``device_id``.
+
+        Args:
+            device: ``device_id``, ``name``, ``signing_key``, ``agreement_key``,
+                ``former`` (list of ``device_id``, ``signing_key``,
+                ``agreement_key``, ``vouched``), ``state``, ``is_demo``; what else
+                the caller wants to remember stays with it.
+        """
+        self._devices.put(required_id(device, "device_id"), device)
+
+    def device(self, device_id: str) -> Document | None:
+        """Give one device, or None."""
+        return self._devices.fetch(device_id)
+
+    def devices(self) -> list[Document]:
+        """Give every device, in the order they were first kept."""
+        return [device for _, device in self._devices.rows()]
+
+    def device_of_key(self, key_id: bytes) -> Document | None:
+        """Give the confirmed device that has or had the key of this id, or None.
+
+        A revoked device is given; one whose words nobody confirmed is not.
+        """
+        confirmed = (d for d in self.devices() if d.get("state") in (PAIRED, REVOKED))
+        for device in confirmed:
+            if key_id in map(key_id_of, signing_keys_of(device)):
+                return device
+        return None
+
+    def confirm_device(self, device_id: str) -> None:
+        """Trust a device: a person found the same words on both screens."""
+        self._change_device(device_id, {"state": PAIRED})
+
+    def revoke_device(
+        self, device_id: str, last_good_sequence: int, when_ms: int, by: str
+    ) -> None:
+        """Trust nothing more of a device after one bundle; what came is kept.
+
+        Args:
+            device_id: Of the device.
+            last_good_sequence: Later bundles go to quarantine; 0 for all of them.
+            when_ms: UTC milliseconds.
+            by: Name of the person.
+        """
+        revoked = {"revoked_after": last_good_sequence, "revoked_ms": when_ms}
+        self._change_device(device_id, {"state": REVOKED, "revoked_by": by, **revoked})
+
+    def forget_device(self, device_id: str) -> None:
+        """Drop a device that was never confirmed; a confirmed one can be revoked."""
+        kept = self.device(device_id)
+        if kept is not None and kept.get("state") == WORDS_SHOWN:
+            self._devices.discard(device_id)
+
+    def put_clinic(self, clinic: Mapping[str, Any]) -> None:
+        """Keep the one clinic of a field device, in place of any before.
+
+        Args:
+            clinic: ``clinic_id``, ``name``, ``phone``, ``signing_key``,
+                ``agreement_key``, ``state``, ``is_demo``.
+        """
+        required_id(clinic, "clinic_id")
+        self._clinic.put(_CLINIC, clinic)
+
+    def clinic(self) -> Document | None:
+        """Give the clinic, confirmed or not, or None."""
+        return self._clinic.fetch(_CLINIC)
+
+    def confirm_clinic(self) -> None:
+        """Trust the clinic: a person found the same words on both screens."""
+        kept = self.clinic()
+        if kept is not None:
+            self._clinic.put(_CLINIC, {**kept, "state": PAIRED})
+
+    def forget_clinic(self) -> None:
+        """Drop the clinic; what was handed over keeps its state."""
+        self._clinic.discard(_CLINIC)
+
+    def _change_device(self, device_id: str, fields: Mapping[str, Any]) -> None:
+        kept = self.device(device_id)
+        if kept is not None:
+            self._devices.put(device_id, {**kept, **fields})
