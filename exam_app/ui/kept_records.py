@@ -1,17 +1,12 @@
-"""Closed records of this device: verified first, then read, never the other way."""
+"""Closed records kept here: verified first, then read, never the other way."""
 
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from exam_app.crypto import door
 from exam_app.domain.exam import Exam
 from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.protocols.loader import (
-    LoadedProtocol,
-    available,
-    load_content,
-    load_protocol,
-)
+from exam_app.kept_protocols import protocol_by_hash
+from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.records import read_exam
 
 if TYPE_CHECKING:
@@ -62,18 +57,7 @@ def read_kept(
             named.append(loaded)
         return loaded.protocol if loaded else None
 
-    public = door.signing_public_key(vault.settings.get("signing_key"))
-    read = read_exam(signed, [public], lookup)
+    read = read_exam(signed, vault.exchange.signing_keys(), lookup)
     if not named:
         lookup(read.exam.protocol_hash)
     return KeptRecord(read.exam, named[0], read.exam_hash)
-
-
-def protocol_by_hash(vault: "Vault", content_hash: str) -> LoadedProtocol | None:
-    """Return the protocol of a content hash: a shipped one, or one kept here."""
-    for species in available():
-        shipped = load_protocol(species)
-        if shipped.content_hash == content_hash:
-            return shipped
-    content = vault.protocols.get(content_hash)
-    return None if content is None else load_content(content)

@@ -5,20 +5,19 @@ and stored in the same save that drops the draft. Whatever fails before that sav
 leaves the draft as it was.
 """
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from exam_app.crypto import door
-from exam_app.domain.closing import close, gaps
+from exam_app.domain.closing import close
 from exam_app.domain.exam import Exam
-from exam_app.domain.headline import headline
 from exam_app.domain.people import Attribution, Person
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.signalment import Owner
-from exam_app.domain.written_record import title
+from exam_app.record.cose import key_id_of
 from exam_app.record.draft_codec import owner_from_plain, owner_to_plain
 from exam_app.record.owners import SALT_LENGTH
-from exam_app.record.records import SignedExam, close_and_sign
-from exam_app.ui.bite_concerns import concern_of
+from exam_app.record.records import close_and_sign
+from exam_app.store.projections import closed_projection
 from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.exam_room import forget
 
@@ -52,7 +51,9 @@ def store_closed(vault: "Vault", exam: Exam, protocol: SpeciesProtocol) -> None:
     seed = vault.settings.get("signing_key")
     signed = close_and_sign(exam, protocol, seed, owner, salt)
     block = None if owner is None else (salt, owner_to_plain(owner))
-    shown = closed_projection(exam, protocol, signed)
+    key_id = key_id_of(door.signing_public_key(seed))
+    device_id = vault.settings.get("device_id", "")
+    shown = closed_projection(exam, protocol, signed.exam_hash, device_id, key_id)
     vault.close_exam(exam.exam_id, signed.signed, shown, block)
 
 
@@ -61,29 +62,3 @@ def owner_of(vault: "Vault", exam: Exam) -> Owner | None:
     fields = vault.animals.get(exam.animal.animal_id) or {}
     plain = fields.get("owner")
     return owner_from_plain(plain) if plain else None
-
-
-def closed_projection(
-    exam: Exam, protocol: SpeciesProtocol, signed: SignedExam
-) -> dict[str, Any]:
-    """Return the few fields of a closed exam that lists show."""
-    closer = exam.person(exam.closing.closed_by) if exam.closing else None
-    return {
-        "animal_id": exam.animal.animal_id,
-        "name": exam.animal.name,
-        "species": exam.animal.species,
-        "scope": exam.scope.value,
-        "title": title(exam, protocol),
-        "started": exam.started.date_and_time(),
-        "closed": exam.closing.at.date_and_time() if exam.closing else "",
-        "closed_by": closer.name if closer else "",
-        "person_id": exam.closing.closed_by if exam.closing else "",
-        "headline": list(headline(exam, protocol)),
-        "gaps": len(gaps(exam, protocol)),
-        "is_urgent": bool(exam.urgent),
-        "bite": concern_of(exam),
-        "setting": exam.setting.value,
-        "continues": exam.continues,
-        "hash": signed.exam_hash,
-        "is_demo": exam.is_demo,
-    }

@@ -1,0 +1,37 @@
+"""Protocols by the hash that records name: shipped ones, and those kept in a store."""
+
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from exam_app.protocols.loader import (
+    LoadedProtocol,
+    available,
+    load_content,
+    load_protocol,
+)
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+
+
+def protocol_by_hash(vault: "Vault", content_hash: str) -> LoadedProtocol | None:
+    """Return the protocol of a content hash: a shipped one, or one kept here."""
+    shipped = shipped_protocol(content_hash)
+    if shipped is not None:
+        return shipped
+    content = vault.protocols.get(content_hash)
+    return None if content is None else read_protocol(content)
+
+
+def shipped_protocol(content_hash: str) -> LoadedProtocol | None:
+    """Return the protocol of a hash that comes with the program, or ``None``."""
+    shipped = (load_protocol(species) for species in available())
+    return next(
+        (found for found in shipped if found.content_hash == content_hash), None
+    )
+
+
+@lru_cache(maxsize=16)
+def read_protocol(content: bytes) -> LoadedProtocol:
+    """Check and read a whole content; raises as ``load_content`` does."""
+    return load_content(content)
