@@ -1,0 +1,206 @@
+"""Reading a shared folder without trusting names, times or renames.
+
+Everything whose name looks like ours is read, wherever a tool put it; what is offered
+is content, once for each hash. A hash in the name is a hint: where it fits, the file
+is whole; where it does not, or is missing, the content is offered all the same and
+whoever opens it finds out. What cannot be opened waits: it may still be arriving.
+Links, devices and pipes are never opened, and no file is read beyond the limit.
+"""
+
+import os
+import re
+import stat
+from collections.abc import Container, Iterator
+from dataclasses import dataclass, field
+from enum import StrEnum
+from hashlib import sha256
+from pathlib import Path
+
+from exam_app.domain.moments import Moment
+from sync.errors import FolderError
+
+LARGEST_FILE = 16 * 1024 * 1024
+DEEPEST = 3
+MOST_FILES = 20_000
+# A syncing tool over a slow line; after that a person should look.
+OVERDUE_MS = 10 * 60 * 1000
+
+# ".exa" is what is left of every ending of ours where names are 8.3. Copies by
+# syncing tools carry their mark before or behind the ending.
+_OURS = re.compile(r"\.exam-(bundle|receipt|day-pack|card)|\.exa$", re.IGNORECASE)
+_HASH = re.compile(r"[0-9a-f]{64}", re.IGNORECASE)
+_OPENING: int = (
+    os.O_RDONLY
+    | getattr(os, "O_NOFOLLOW", 0)
+    | getattr(os, "O_NONBLOCK", 0)
+    | getattr(os, "O_BINARY", 0)
+)
+
+
+class WaitingReason(StrEnum):
+    """Why a file is not offered."""
+
+    INCOMPLETE = "empty so far"
+    NOT_OPENED = "could not be opened so far"
+    TOO_LARGE = "too large"
+    UNREADABLE = "cannot be read"
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Content that is offered.
+
+    Attributes:
+        content: At least one byte.
+        sha256: Of the content, as 64 lower-case hexadecimal digits.
+        name: Path below the root, for showing.
+        name_fits: Whether the name holds the content's hash: the file is whole.
+    """
+
+    content: bytes
+    sha256: str
+    name: str
+    name_fits: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Waiting:
+    """A file that is not offered, for now.
+
+    Attributes:
+        name: Path below the root.
+        since: When this reader first met it so.
+        is_overdue: Whether that was a while ago, so that a person should look.
+    """
+
+    name: str
+    since: Moment
+    reason: WaitingReason
+    is_overdue: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What one look found.
+
+    Attributes:
+        ready: What is new, each content once; files known to be whole first.
+        waiting: What is not offered, by name.
+        is_all: Whether there were no more files than one look takes.
+    """
+
+    ready: tuple[Found, ...]
+    waiting: tuple[Waiting, ...]
+    is_all: bool
+
+
+@dataclass(slots=True)
+class FolderReader:
+    """Looks into a folder and below it, three levels down.
+
+    Attributes:
+        root: The folder.
+        largest: Bytes above which a file is refused unread.
+    """
+
+    root: Path
+    largest: int = LARGEST_FILE
+    _since: dict[str, Moment] = field(default_factory=dict)
+    _set_aside: set[str] = field(default_factory=set)
+
+    def look(self, known: Container[str], now: Moment) -> Look:
+        """Read what is there.
+
+        Args:
+            known: Hashes (SHA-256, lower-case hexadecimal) that were taken before.
+            now: For how long files have been waiting.
+
+        Raises:
+            FolderError: The folder cannot be reached.
+        """
+        found: dict[str, Found] = {}
+        reasons: dict[str, WaitingReason] = {}
+        names, is_all = self._names()
+        for name in names:
+            content = self._read(name)
+            if isinstance(content, WaitingReason):
+                reasons[name] = content
+                continue
+            digest = sha256(content).hexdigest()
+            fits = digest in map(str.lower, _HASH.findall(Path(name).name))
+            if digest in known:
+                continue
+            if digest in self._set_aside:
+                reasons[name] = WaitingReason.NOT_OPENED
+            elif digest not in found or fits:
+                found[digest] = Found(content, digest, name, fits)
+        ready = sorted(found.values(), key=lambda one: (not one.name_fits, one.name))
+        return Look(tuple(ready), self._waiting(reasons, now), is_all)
+
+    def set_aside(self, digest: str) -> None:
+        """Let content wait that could not be opened; other content is not touched."""
+        self._set_aside.add(digest)
+
+    def try_again(self) -> None:
+        """Offer again what was set aside, as after another device was paired."""
+        self._set_aside.clear()
+
+    def _waiting(
+        self, reasons: dict[str, WaitingReason], now: Moment
+    ) -> tuple[Waiting, ...]:
+        self._since = {name: self._since.get(name, now) for name in reasons}
+        waiting = []
+        for name, reason in sorted(reasons.items()):
+            since = self._since[name]
+            late = now.utc_ms - since.utc_ms >= OVERDUE_MS
+            waiting.append(Waiting(name, since, reason, late))
+        return tuple(waiting)
+
+    def _names(self) -> tuple[list[str], bool]:
+        """Give the paths below the root that look like ours, and whether all."""
+        names: list[str] = []
+        try:
+            with os.scandir(self.root):
+                pass
+        except OSError as error:
+            raise FolderError(error.strerror or "the system refused") from error
+        for name in _walk(self.root, "", DEEPEST):
+            if len(names) == MOST_FILES:
+                return sorted(names), False
+            names.append(name)
+        return sorted(names), True
+
+    def _read(self, name: str) -> bytes | WaitingReason:
+        """Read a plain file up to the limit, or say why not."""
+        try:
+            descriptor = os.open(self.root / name, _OPENING)
+        except OSError:
+            return WaitingReason.UNREADABLE
+        with os.fdopen(descriptor, "rb") as file:
+            try:
+                status = os.fstat(descriptor)
+                if not stat.S_ISREG(status.st_mode):
+                    return WaitingReason.UNREADABLE
+                if status.st_size > self.largest:
+                    return WaitingReason.TOO_LARGE
+                content = file.read(self.largest + 1)
+            except OSError:
+                return WaitingReason.UNREADABLE
+        if len(content) > self.largest:
+            return WaitingReason.TOO_LARGE
+        return content if content.strip(b"\0") else WaitingReason.INCOMPLETE
+
+
+def _walk(folder: Path, below: str, levels: int) -> Iterator[str]:
+    """Give plain files that look like ours, following no link."""
+    try:
+        entries = list(os.scandir(folder))
+    except OSError:
+        return
+    for entry in entries:
+        name = f"{below}{entry.name}"
+        if entry.is_dir(follow_symlinks=False):
+            if levels:
+                yield from _walk(Path(entry.path), f"{name}/", levels - 1)
+        elif entry.is_file(follow_symlinks=False) and _OURS.search(entry.name):
+            yield name
