@@ -10,7 +10,7 @@ Links, devices and pipes are never opened, and no file is read beyond the limit.
 import os
 import re
 import stat
-from collections.abc import Container, Iterator
+from collections.abc import Callable, Container, Iterator
 from dataclasses import dataclass, field
 from enum import StrEnum
 from hashlib import sha256
@@ -22,12 +22,14 @@ from sync.errors import FolderError
 LARGEST_FILE = 16 * 1024 * 1024
 DEEPEST = 3
 MOST_FILES = 20_000
+MOST_HELD = 64 * 1024 * 1024
 # A syncing tool over a slow line; after that a person should look.
 OVERDUE_MS = 10 * 60 * 1000
 
 # ".exa" is what is left of every ending of ours where names are 8.3. Copies by
 # syncing tools carry their mark before or behind the ending.
 _OURS = re.compile(r"\.exam-(bundle|receipt|day-pack|card)|\.exa$", re.IGNORECASE)
+_PART = ".part"
 _HASH = re.compile(r"[0-9a-f]{64}", re.IGNORECASE)
 _OPENING: int = (
     os.O_RDONLY
@@ -120,20 +122,23 @@ class FolderReader:
         """
         found: dict[str, Found] = {}
         reasons: dict[str, WaitingReason] = {}
+        aside: set[str] = set()
+        held = 0
         names, is_all = self._names()
         for name in names:
-            content = self._read(name)
-            if isinstance(content, WaitingReason):
-                reasons[name] = content
-                continue
-            digest = sha256(content).hexdigest()
-            fits = digest in map(str.lower, _HASH.findall(Path(name).name))
-            if digest in known:
-                continue
-            if digest in self._set_aside:
+            if held > MOST_HELD:
+                is_all = False
+                break
+            one = self._read(name)
+            if isinstance(one, WaitingReason):
+                reasons[name] = one
+            elif one.sha256 in self._set_aside:
                 reasons[name] = WaitingReason.NOT_OPENED
-            elif digest not in found or fits:
-                found[digest] = Found(content, digest, name, fits)
+                aside.add(one.sha256)
+            elif one.sha256 not in known and (one.sha256 not in found or one.name_fits):
+                held += len(one.content)
+                found[one.sha256] = one
+        self._set_aside = aside
         ready = sorted(found.values(), key=lambda one: (not one.name_fits, one.name))
         return Look(tuple(ready), self._waiting(reasons, now), is_all)
 
@@ -153,7 +158,7 @@ class FolderReader:
         for name, reason in sorted(reasons.items()):
             since = self._since[name]
             late = now.utc_ms - since.utc_ms >= OVERDUE_MS
-            waiting.append(Waiting(name, since, reason, late))
+            waiting.append(Waiting(_shown(name), since, reason, late))
         return tuple(waiting)
 
     def _names(self) -> tuple[list[str], bool]:
@@ -170,25 +175,43 @@ class FolderReader:
             names.append(name)
         return sorted(names), True
 
-    def _read(self, name: str) -> bytes | WaitingReason:
-        """Read a plain file up to the limit, or say why not."""
+    def _read(self, name: str) -> Found | WaitingReason:
+        """Read a plain file up to the limit, or say why it is not offered."""
         try:
-            descriptor = os.open(self.root / name, _OPENING)
+            content = _content(self.root / name, self.largest)
         except OSError:
             return WaitingReason.UNREADABLE
-        with os.fdopen(descriptor, "rb") as file:
-            try:
-                status = os.fstat(descriptor)
-                if not stat.S_ISREG(status.st_mode):
-                    return WaitingReason.UNREADABLE
-                if status.st_size > self.largest:
-                    return WaitingReason.TOO_LARGE
-                content = file.read(self.largest + 1)
-            except OSError:
-                return WaitingReason.UNREADABLE
-        if len(content) > self.largest:
+        if content is None:
             return WaitingReason.TOO_LARGE
-        return content if content.strip(b"\0") else WaitingReason.INCOMPLETE
+        digest = sha256(content).hexdigest()
+        fits = digest in map(str.lower, _HASH.findall(Path(name).name))
+        is_part = name.lower().endswith(_PART) and not fits
+        if is_part or not content.strip(b"\0"):
+            return WaitingReason.INCOMPLETE
+        return Found(content, digest, _shown(name), fits)
+
+
+def _content(path: Path, largest: int) -> bytes | None:
+    """Read a plain file; None if it is longer than ``largest``.
+
+    Raises:
+        OSError: No plain file, or the system refused.
+    """
+    descriptor = os.open(path, _OPENING)
+    with os.fdopen(descriptor, "rb") as file:
+        status = os.fstat(descriptor)
+        if not stat.S_ISREG(status.st_mode):
+            msg = "no plain file"
+            raise OSError(msg)
+        if status.st_size > largest:
+            return None
+        content = file.read(largest + 1)
+    return content if len(content) <= largest else None
+
+
+def _shown(name: str) -> str:
+    """Give a name that every screen and file can hold."""
+    return name.encode("utf-8", "replace").decode()
 
 
 def _walk(folder: Path, below: str, levels: int) -> Iterator[str]:
@@ -199,8 +222,15 @@ def _walk(folder: Path, below: str, levels: int) -> Iterator[str]:
         return
     for entry in entries:
         name = f"{below}{entry.name}"
-        if entry.is_dir(follow_symlinks=False):
+        if _is(entry.is_dir):
             if levels:
                 yield from _walk(Path(entry.path), f"{name}/", levels - 1)
-        elif entry.is_file(follow_symlinks=False) and _OURS.search(entry.name):
+        elif _OURS.search(entry.name) and _is(entry.is_file):
             yield name
+
+
+def _is(asked: Callable[..., bool]) -> bool:
+    try:
+        return asked(follow_symlinks=False)
+    except OSError:
+        return False
