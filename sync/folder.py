@@ -6,6 +6,9 @@ worse than slow: ``sync.folder_reading`` reads by content alone.
 
     <root>/device-<device id>/                     what a device hands over
     <root>/clinic-<clinic id>/for-<device id>/     what the clinic sends back
+
+The clinic reads ``FolderReader(root, skipped=clinic_folder(…).parent.name)``, a
+device ``FolderReader(root, within="clinic-…/for-…")``.
 """
 
 import contextlib

@@ -101,11 +101,16 @@ class FolderReader:
     """Looks into a folder and below it, three levels down.
 
     Attributes:
-        root: The folder.
+        root: The shared folder, which has to be there.
+        within: Path below the root to look into; it may not be there yet.
+        skipped: Name of a sub-folder that is not entered: what this reader's own
+            side writes.
         largest: Bytes above which a file is refused unread.
     """
 
     root: Path
+    within: str = ""
+    skipped: str = ""
     largest: int = LARGEST_FILE
     _since: dict[str, Moment] = field(default_factory=dict)
     _set_aside: set[str] = field(default_factory=set)
@@ -169,7 +174,8 @@ class FolderReader:
                 pass
         except OSError as error:
             raise FolderError(error.strerror or "the system refused") from error
-        for name in _walk(self.root, "", DEEPEST):
+        below = f"{self.within}/" if self.within else ""
+        for name in _walk(self.root / self.within, below, DEEPEST, self.skipped):
             if len(names) == MOST_FILES:
                 return sorted(names), False
             names.append(name)
@@ -214,7 +220,7 @@ def _shown(name: str) -> str:
     return name.encode("utf-8", "replace").decode()
 
 
-def _walk(folder: Path, below: str, levels: int) -> Iterator[str]:
+def _walk(folder: Path, below: str, levels: int, skipped: str) -> Iterator[str]:
     """Give plain files that look like ours, following no link."""
     try:
         entries = list(os.scandir(folder))
@@ -223,8 +229,8 @@ def _walk(folder: Path, below: str, levels: int) -> Iterator[str]:
     for entry in entries:
         name = f"{below}{entry.name}"
         if _is(entry.is_dir):
-            if levels:
-                yield from _walk(Path(entry.path), f"{name}/", levels - 1)
+            if levels and entry.name.lower() != skipped:
+                yield from _walk(Path(entry.path), f"{name}/", levels - 1, skipped)
         elif _OURS.search(entry.name) and _is(entry.is_file):
             yield name
 
