@@ -19,6 +19,7 @@ from exam_app.domain.visit import (
     BiteHistory,
     Care,
     Given,
+    GroupFacts,
     Intake,
     Photo,
     Plan,
@@ -73,6 +74,9 @@ class Exam:
         continues: ``exam_id`` of the record this one continues, or empty.
         open_keys: Region keys a continuation is to close; empty for a first exam.
         revision: 0 for the first signed record of this exam.
+        group: What is known of the group, when the patient is one.
+        group_exam: ``exam_id`` of the group's exam this animal's row belongs to.
+        asked_vitals: Vitals a group check asks of every row beside the required ones.
     """
 
     exam_id: str
@@ -108,6 +112,9 @@ class Exam:
     revision: int = 0
     parent_hash: str = ""
     is_demo: bool = False
+    group: GroupFacts | None = None
+    group_exam: str = ""
+    asked_vitals: tuple[str, ...] = ()
 
     @property
     def is_closed(self) -> bool:
@@ -125,6 +132,9 @@ class Exam:
     def person(self, person_id: str) -> Person | None:
         """Return a person this exam names."""
         return next((p for p in self.people if p.person_id == person_id), None)
+
+
+GROUP_REGION = "distance"
 
 
 def words_for(exam: Exam) -> Role:
@@ -162,8 +172,18 @@ def regions_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...
 
 
 def _is_chosen(region: Region, exam: Exam) -> bool:
+    """Whether an exam asks for a region.
+
+    A group is looked at from a distance; its rows may be asked fewer regions than the
+    protocol's group check has, and the record names those that were left out.
+    """
     if exam.scope is Scope.FOCUSED:
         return region.region_id in exam.focus
+    if exam.animal.is_group and region.region_id != GROUP_REGION:
+        return False
+    is_left_out = exam.scope is Scope.GROUP and exam.focus
+    if is_left_out and region.region_id not in exam.focus:
+        return False
     return exam.scope in region.scopes
 
 
@@ -187,16 +207,25 @@ def regions_outside_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region
 def vitals_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
     """Return the vitals this exam offers, in protocol order."""
     scope = sentence_scope(exam)
-    return tuple(vital for vital in protocol.vitals if scope in vital.scopes)
+    return tuple(
+        vital
+        for vital in protocol.vitals
+        if scope in vital.scopes or vital.vital_id in exam.asked_vitals
+    )
 
 
 def required_vitals(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
     """Return the vitals without which this exam cannot close.
 
-    A focused exam requires none; a continuation requires those still open, which it
-    carries as ``vital:ID`` among its open keys.
+    A focused exam requires none, a group only what was asked of it; a continuation
+    requires those still open, which it carries as ``vital:ID`` among its open keys.
     """
     vitals = vitals_in_scope(exam, protocol)
     if exam.continues:
         return tuple(v for v in vitals if f"vital:{v.vital_id}" in exam.open_keys)
-    return tuple(vital for vital in vitals if exam.scope in vital.required_in)
+    return tuple(
+        vital
+        for vital in vitals
+        if vital.vital_id in exam.asked_vitals
+        or (exam.scope in vital.required_in and not exam.animal.is_group)
+    )

@@ -5,9 +5,11 @@ from enum import StrEnum
 
 from exam_app.domain.chip_scans import SCAN_GAP, is_scan_open
 from exam_app.domain.exam import Exam, keys_in_scope, required_vitals, words_for
+from exam_app.domain.group_facts import open_facts
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import SpeciesProtocol, split_key
 from exam_app.domain.region_states import RegionState
+from exam_app.domain.visit import GroupFacts
 
 SIDE_WORDS = {"left": "left", "right": "right"}
 
@@ -21,6 +23,7 @@ class PointKind(StrEnum):
     EARLIER = "earlier finding"
     STATE = "state beside a rate"
     SCAN = "chip scan"
+    GROUP = "group"
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +32,7 @@ class OpenPoint:
 
     Attributes:
         target: Region key, vital id, urgent entry id, ``finding_id`` of an earlier
-            finding, or ``scan:intake``.
+            finding, ``scan:intake``, or ``group``.
         message: What to do, in the exam's words.
     """
 
@@ -49,13 +52,14 @@ def region_label(protocol: SpeciesProtocol, key: str, words: Role) -> str:
 
 
 def review(exam: Exam, protocol: SpeciesProtocol) -> tuple[OpenPoint, ...]:
-    """Return every open point: urgent signs, chip scan, vitals, regions, earlier ones.
+    """Return every open point: urgent, chip scan, group, vitals, regions, earlier.
 
     An exam with no open point may be closed; any other is refused.
     """
     return (
         *_open_urgent(exam),
         *_open_scan(exam),
+        *_open_group(exam),
         *_open_vitals(exam, protocol),
         *_open_regions(exam, protocol),
         *_open_earlier(exam, protocol),
@@ -79,6 +83,15 @@ def _open_scan(exam: Exam) -> list[OpenPoint]:
         return []
     message = "Chip scan: no number, no “none found on this scan” and no reason"
     return [OpenPoint(PointKind.SCAN, SCAN_GAP, message)]
+
+
+def _open_group(exam: Exam) -> list[OpenPoint]:
+    if not exam.animal.is_group:
+        return []
+    asked = open_facts(exam.group or GroupFacts())
+    return [
+        OpenPoint(PointKind.GROUP, "group", f"Group: say {words}") for words in asked
+    ]
 
 
 def _open_vitals(exam: Exam, protocol: SpeciesProtocol) -> list[OpenPoint]:

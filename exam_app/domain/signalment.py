@@ -44,6 +44,9 @@ class Animal:
         behaviour: How it behaves with people, as typed.
         dangers: What can hurt the examiner, as typed.
         absent: Region keys known to be gone (an eye, the tail).
+        is_group: The patient is a flock, a pen or a litter.
+        dam: The mother, as known.
+        age_method: How an age was estimated, in words: teeth, weight, eyes.
     """
 
     animal_id: str
@@ -63,6 +66,9 @@ class Animal:
     dangers: str = ""
     absent: tuple[str, ...] = ()
     is_demo: bool = False
+    is_group: bool = False
+    dam: str = ""
+    age_method: str = ""
 
 
 @dataclass(frozen=True, slots=True)

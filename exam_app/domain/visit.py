@@ -26,6 +26,26 @@ class Presentation:
 
 
 @dataclass(frozen=True, slots=True)
+class GroupFacts:
+    """What is known of a group of animals: counts, and how those seen were chosen.
+
+    Attributes:
+        present, examined, affected, dead: Numbers of animals; ``None`` when not said.
+        chosen: How the animals looked at were chosen, in words.
+        feed, housing: As seen or told.
+    """
+
+    present: int | None = None
+    examined: int | None = None
+    affected: int | None = None
+    dead: int | None = None
+    chosen: str = ""
+    feed: str = ""
+    housing: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class ChipScan:
     """One scan; empty ``numbers`` mean none found on this scan.
 

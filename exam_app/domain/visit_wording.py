@@ -3,6 +3,7 @@
 from exam_app.domain.chip_scans import difference_words
 from exam_app.domain.chips import show_chip
 from exam_app.domain.exam import Exam
+from exam_app.domain.group_facts import group_lines
 from exam_app.domain.visit import BiteHistory, ChipScan, Given, Procedure, Sample
 from exam_app.domain.wording import join_words, person_name
 
@@ -14,8 +15,9 @@ def _labelled(*pairs: tuple[str, str]) -> tuple[str, ...]:
 
 
 def visit_sections(exam: Exam) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Return (heading, lines) of presentation, intake, given, samples and plan."""
+    """Return (heading, lines) of group, presentation, intake, given, plan and care."""
     return (
+        ("Group", group_lines(exam.group) if exam.group else ()),
         ("Presentation", _presentation(exam)),
         ("Bite and rabies", _bite(exam.bite)),
         ("Intake", _intake(exam)),

@@ -151,12 +151,14 @@ def _animal(exam: Exam) -> tuple[str, ...]:
     age = "age not known"
     if animal.age_days is not None:
         on = f" on {animal.age_on}" if animal.age_on else ""
-        age = f"{age_words(animal.age_days)}{on} ({animal.age_basis.value})"
+        basis = animal.age_method or animal.age_basis.value
+        age = f"{age_words(animal.age_days)}{on} ({basis})"
     facts = (animal.species, animal.breed, animal.sex.value, animal.colour, age)
     labelled = (
         ("Chip", animal.chip),
         ("Tag", animal.tag),
         ("Place", animal.place),
+        ("Dam", animal.dam),
         ("Behaviour", animal.behaviour),
         ("Can hurt the examiner", animal.dangers),
         ("Exam place", exam.setting.value),

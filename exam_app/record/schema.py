@@ -39,6 +39,7 @@ from exam_app.domain.visit import (
     Care,
     ChipScan,
     Given,
+    GroupFacts,
     Intake,
     Photo,
     Plan,
@@ -62,11 +63,12 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
         "exam_id animal scope setting protocol_id protocol_hash started started_by"
         " life_stage focus people regions vitals urgent earlier presentation intake"
         " given samples plan closing remark is_demo photos stopped continues open_keys"
-        " revision parent_hash bite procedures care private_notes"
+        " revision parent_hash bite procedures care private_notes group group_exam"
+        " asked_vitals"
     ),
     Animal: _keys(
         "animal_id name species breed sex age_days age_on age_basis birth_date colour"
-        " chip tag place behaviour dangers absent is_demo"
+        " chip tag place behaviour dangers absent is_demo is_group dam age_method"
     ),
     Person: _keys("person_id name role initials licence"),
     Attribution: _keys("observed examined_by entered_by entered"),
@@ -97,6 +99,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     Presentation: _keys(
         "presented_by complaint history consent_to consent_by consent_how"
     ),
+    GroupFacts: _keys("present examined affected dead chosen feed housing note"),
     Intake: _keys("kind found_where found_when hold_until scans"),
     ChipScan: _keys("slot numbers passes scanner attribution not_done"),
     BiteHistory: _keys(
@@ -222,6 +225,7 @@ FORMS: dict[tuple[type[Any], str], Form] = {
     (Exam, "started"): Form.ABSOLUTE,
     (Exam, "started_by"): Form.ID,
     (Exam, "continues"): Form.ID,
+    (Exam, "group_exam"): Form.ID,
     (Exam, "parent_hash"): Form.HASH,
     (Animal, "animal_id"): Form.ID,
     (Person, "person_id"): Form.ID,

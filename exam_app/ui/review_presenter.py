@@ -24,6 +24,7 @@ from exam_app.ui.vital_presenter import vital_label
 HEADINGS = (
     (PointKind.URGENT, "Urgent signs not answered"),
     (PointKind.SCAN, "Chip scan not answered"),
+    (PointKind.GROUP, "The group"),
     (PointKind.VITAL, "Vitals not answered"),
     (PointKind.STATE, "Rates: what was the animal doing?"),
     (PointKind.EARLIER, "Earlier findings to look at"),
