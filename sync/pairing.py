@@ -7,9 +7,33 @@ once a person said that both screens show the same six words.
 
 from dataclasses import dataclass
 
+from exam_app.crypto import door
 from exam_app.domain.moments import Moment
-from sync.cards import ClinicCard, DeviceCard, FormerKey
-from sync.sealing import Random
+from sync.cards import (
+    NONCE_LENGTH,
+    TOKEN_LENGTH,
+    ClinicCard,
+    DeviceCard,
+    FormerKey,
+    read_clinic_card,
+    read_device_card,
+    seal_device_card,
+    write_clinic_card,
+    write_device_card,
+)
+from sync.errors import (
+    CardExpiredError,
+    CardSubstitutedError,
+    DemoRefusedError,
+    NotABundleError,
+    NotACardError,
+    TokenUsedError,
+    WrongRecipientError,
+)
+from sync.sealing import Random, SealedKind, unseal
+from sync.words import words_of
+
+VALID_MS = 10 * 60_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,14 +92,62 @@ class Accepted:
     words: tuple[str, ...]
 
 
+def pairing_words(clinic_card: bytes, device_card: bytes) -> tuple[str, ...]:
+    """Return the six words over both signed cards, the clinic's first.
+
+    Args:
+        device_card: As it stands inside the seal.
+    """
+    return words_of(clinic_card, device_card)
+
+
 def offer(clinic: ClinicKeys, now: Moment, random: Random) -> Offer:
-    """Return a fresh card, good for ten minutes and one answer."""
-    raise NotImplementedError
+    """Return a fresh card, good for ten minutes and one answer.
+
+    Raises:
+        BundleNotMadeError: The name or the number is too long.
+    """
+    view = ClinicCard(
+        clinic_id=clinic.clinic_id,
+        name=clinic.name,
+        signing_key=door.signing_public_key(clinic.signing_seed),
+        agreement_key=door.agreement_public_key(clinic.agreement_private),
+        token=random(TOKEN_LENGTH),
+        nonce=random(NONCE_LENGTH),
+        expires_ms=now.utc_ms + VALID_MS,
+        is_demo=clinic.is_demo,
+        phone=clinic.phone,
+    )
+    return Offer(write_clinic_card(view, clinic.signing_seed), view)
 
 
 def answer(card: bytes, device: DeviceKeys, now: Moment, random: Random) -> Answer:
-    """Answer a clinic's card; the nonce is drawn after the card was read."""
-    raise NotImplementedError
+    """Answer a clinic's card; the nonce is drawn after the card was read.
+
+    Raises:
+        NotACardError: It is no clinic's card, or was changed.
+        BundleTooNewError: A newer version wrote it.
+        CardExpiredError: Its time is over by this device's clock.
+        DemoRefusedError: One of the two is a demonstration, the other is real.
+        BundleNotMadeError: The device's name is too long.
+    """
+    clinic = read_clinic_card(card, now)
+    if clinic.is_demo is not device.is_demo:
+        raise DemoRefusedError("a demo and a real place are never paired")
+    view = DeviceCard(
+        device_id=device.device_id,
+        name=device.name,
+        signing_key=door.signing_public_key(device.signing_seed),
+        agreement_key=door.agreement_public_key(device.agreement_private),
+        nonce=random(NONCE_LENGTH),
+        token=clinic.token,
+        clinic_card_hash=door.sha256(card),
+        former=device.former,
+        is_demo=device.is_demo,
+    )
+    signed = write_device_card(view, device.signing_seed)
+    sealed = seal_device_card(signed, clinic, random)
+    return Answer(sealed, pairing_words(card, signed), clinic)
 
 
 def accept(
@@ -83,6 +155,31 @@ def accept(
 ) -> Accepted:
     """Open an answer to the card that was offered.
 
-    Whatever comes out, an opened answer uses up the offer: mark it used first.
+    Whatever comes of an answer that could be opened, it uses up the offer: mark it
+    used before anything is shown, unless a ``NotACardError`` said that nothing came.
+
+    Raises:
+        TokenUsedError: The card was answered before.
+        CardExpiredError: Ten minutes are over.
+        NotACardError: It is no device's card, damaged, or made for another computer.
+        BundleTooNewError: A newer version made it.
+        CardSubstitutedError: It answers another card than this one.
+        DemoRefusedError: One of the two is a demonstration, the other is real.
     """
-    raise NotImplementedError
+    if offered.is_used:
+        raise TokenUsedError("the card was answered before")
+    if now.utc_ms > offered.view.expires_ms:
+        raise CardExpiredError("its time is over")
+    try:
+        opened = unseal(sealed, agreement_private)
+    except (NotABundleError, WrongRecipientError) as error:
+        raise NotACardError("it is no answer to this computer") from error
+    if opened.kind is not SealedKind.DEVICE_CARD:
+        raise NotACardError("it is a bundle, no card")
+    device = read_device_card(opened.plain)
+    answered = (device.token, device.clinic_card_hash)
+    if answered != (offered.view.token, door.sha256(offered.card)):
+        raise CardSubstitutedError("it answers another card")
+    if device.is_demo is not offered.view.is_demo:
+        raise DemoRefusedError("a demo and a real place are never paired")
+    return Accepted(device, pairing_words(offered.card, opened.plain))

@@ -35,6 +35,9 @@ class Kind(StrEnum):
 
     EXAM = "application/x.exam"
     NOTE = "application/x.exam-note"
+    CARD = "application/x.exam-card"
+    MANIFEST = "application/x.exam-manifest"
+    RECEIPT = "application/x.exam-receipt"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +102,30 @@ def open_record(signed: bytes, public_keys: Iterable[bytes]) -> OpenedRecord:
     if not door.verify(by_id[key_id], signature, signature_input(protected, body)):
         raise BadSignatureError
     return OpenedRecord(kind, body, key_id)
+
+
+def claimed_key_id(signed: bytes) -> bytes:
+    """Return whose key is said to have signed an object; nothing is verified by this.
+
+    Raises:
+        RecordTooLargeError: It passes the limit.
+        NotARecordError: It is not exactly one signed object in our form.
+    """
+    if len(signed) > LARGEST_SIGNED:
+        raise RecordTooLargeError(f"more than {LARGEST_SIGNED} bytes")
+    return _read_protected(_split(signed)[0])[1]
+
+
+def claimed_body(signed: bytes) -> bytes:
+    """Return the body of an object that names its own key; nothing is verified by this.
+
+    Raises:
+        RecordTooLargeError: It passes the limit.
+        NotARecordError: It is not exactly one signed object in our form.
+    """
+    if len(signed) > LARGEST_SIGNED:
+        raise RecordTooLargeError(f"more than {LARGEST_SIGNED} bytes")
+    return _split(signed)[1]
 
 
 def _split(signed: bytes) -> tuple[bytes, bytes, bytes]:

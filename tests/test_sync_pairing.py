@@ -1,0 +1,260 @@
+"""Pairing: what is shown, what is answered, and what a person in the middle can do."""
+
+import random
+from dataclasses import replace
+
+import pytest
+
+from exam_app.crypto import door
+from exam_app.domain.moments import Moment
+from exam_app.store import restoring
+from sync import former_keys
+from sync.cards import as_text, from_text, read_clinic_card, seal_device_card
+from sync.errors import (
+    BundleNotMadeError,
+    BundleTooNewError,
+    CardError,
+    CardExpiredError,
+    CardSubstitutedError,
+    DemoRefusedError,
+    NotACardError,
+    TokenUsedError,
+    WrongRecipientError,
+)
+from sync.former_keys import SUCCESSOR, FormerKey
+from sync.pairing import ClinicKeys, DeviceKeys, accept, answer, offer
+from sync.sealing import unseal
+from sync.words import WORD_COUNT, WORDS, words_of
+
+NOW = Moment(1_764_061_200_000, 120)
+CLINIC = ClinicKeys(
+    "c1" * 16, "Demo Clinic", b"\x11" * 32, b"\x12" * 32, True, "+00 000 0001"
+)
+OTHER_CLINIC = ClinicKeys("c2" * 16, "Demo Clinic", b"\x21" * 32, b"\x22" * 32, True)
+DEVICE = DeviceKeys("d1" * 16, "Demo tablet 1", b"\x31" * 32, b"\x32" * 32, True)
+
+
+def stream(seed=1):
+    return random.Random(seed).randbytes
+
+
+def after(minutes):
+    return Moment(NOW.utc_ms + minutes * 60_000, NOW.offset_min)
+
+
+@pytest.fixture
+def offered():
+    return offer(CLINIC, NOW, stream(1))
+
+
+@pytest.fixture
+def answered(offered):
+    return answer(offered.card, DEVICE, after(1), stream(2))
+
+
+def accepted(sealed, offered, minutes=2):
+    return accept(sealed, offered, CLINIC.agreement_private, after(minutes))
+
+
+def test_both_screens_show_the_same_six_words_and_know_each_other(offered, answered):
+    opened = accepted(answered.sealed, offered)
+    assert opened.words == answered.words
+    assert len(opened.words) == WORD_COUNT == 6
+    assert opened.device.device_id == DEVICE.device_id
+    assert opened.device.signing_key == door.signing_public_key(DEVICE.signing_seed)
+    assert answered.clinic == offered.view
+    assert answered.clinic.phone == "+00 000 0001"
+
+
+def test_cards_fit_one_code_each(offered, answered):
+    # A version 20 code of level M holds 970 alphanumeric characters (ISO/IEC 18004,
+    # table 7, from memory).
+    assert len(as_text(offered.card)) < 970
+    assert len(as_text(answered.sealed)) < 970
+
+
+def test_words_come_from_a_list_that_can_be_told_apart_when_read_aloud():
+    assert len(WORDS) == 2048 == len({word[:4] for word in WORDS})
+    assert list(WORDS) == sorted(WORDS)
+    assert (WORDS[0], WORDS[2047]) == ("abandon", "zoo")
+
+
+def test_words_are_the_first_bits_of_the_hash_over_both_cards_in_order():
+    digest = door.sha256(
+        b"exam-app pairing words v1" + door.sha256(b"a") + door.sha256(b"b")
+    )
+    bits = "".join(f"{byte:08b}" for byte in digest)
+    expected = [WORDS[int(bits[place : place + 11], 2)] for place in range(0, 66, 11)]
+    assert list(words_of(b"a", b"b")) == expected
+    assert words_of(b"b", b"a") != words_of(b"a", b"b")
+
+
+def test_two_answers_to_one_card_show_other_words(offered, answered):
+    again = answer(offered.card, DEVICE, after(1), stream(3))
+    assert again.words != answered.words
+
+
+def test_two_cards_of_one_clinic_never_repeat_token_or_nonce():
+    first, second = offer(CLINIC, NOW, stream(1)), offer(CLINIC, NOW, stream(2))
+    assert first.view.token != second.view.token
+    assert first.view.nonce != second.view.nonce
+
+
+def test_device_draws_its_nonce_only_after_it_read_the_card(offered):
+    drawn = []
+
+    def watched(count):
+        drawn.append(count)
+        return bytes(count)
+
+    with pytest.raises(NotACardError):
+        answer(offered.card[:-1], DEVICE, after(1), watched)
+    assert drawn == []
+
+
+def test_substituted_clinic_card_shows_other_words_and_is_refused(offered):
+    # Somebody shows a card of their own under the clinic's name, opens the answer, and
+    # answers the clinic's card with a device card of their own.
+    forged = offer(replace(OTHER_CLINIC, name=CLINIC.name), NOW, stream(5))
+    victim = answer(forged.card, DEVICE, after(1), stream(6))
+    relayed = unseal(victim.sealed, OTHER_CLINIC.agreement_private).plain
+    with pytest.raises(NotACardError):
+        accepted(victim.sealed, offered)
+    passed_on = seal_device_card(relayed, offered.view, stream(7))
+    with pytest.raises(CardSubstitutedError):
+        accepted(passed_on, offered)
+    intruder = replace(DEVICE, signing_seed=b"\x41" * 32)
+    own = answer(offered.card, intruder, after(1), stream(8))
+    assert accepted(own.sealed, offered).words != victim.words
+
+
+def test_same_keys_on_a_card_with_another_nonce_show_other_words(offered, answered):
+    twin = offer(CLINIC, NOW, stream(9))
+    other = answer(twin.card, DEVICE, after(1), stream(2))
+    assert other.words != answered.words
+    with pytest.raises(CardSubstitutedError):
+        accepted(other.sealed, offered)
+
+
+def test_card_is_good_for_ten_minutes_on_both_sides(offered, answered):
+    read_clinic_card(offered.card, after(10))
+    with pytest.raises(CardExpiredError):
+        read_clinic_card(offered.card, Moment(NOW.utc_ms + 600_001))
+    with pytest.raises(CardExpiredError):
+        accepted(answered.sealed, offered, minutes=11)
+
+
+def test_card_is_answered_once(offered, answered):
+    with pytest.raises(TokenUsedError):
+        accepted(answered.sealed, replace(offered, is_used=True))
+
+
+def test_demo_and_real_places_are_never_paired(offered):
+    with pytest.raises(DemoRefusedError):
+        answer(offered.card, replace(DEVICE, is_demo=False), after(1), stream())
+
+
+def test_answer_for_another_clinic_is_not_opened(answered):
+    with pytest.raises(WrongRecipientError):
+        unseal(answered.sealed, OTHER_CLINIC.agreement_private)
+
+
+def test_name_longer_than_a_card_holds_is_refused():
+    with pytest.raises(BundleNotMadeError):
+        offer(replace(CLINIC, name="x" * 81), NOW, stream())
+
+
+def test_clinic_card_and_device_card_never_stand_for_each_other(offered, answered):
+    inside = unseal(answered.sealed, CLINIC.agreement_private).plain
+    with pytest.raises(NotACardError):
+        read_clinic_card(inside, NOW)
+    with pytest.raises(NotACardError):
+        answer(inside, DEVICE, NOW, stream())
+
+
+def test_text_of_a_card_survives_case_spaces_and_lines(offered):
+    text = as_text(offered.card)
+    broken = "\n".join(text[i : i + 60] for i in range(0, len(text), 60)).lower()
+    assert from_text("  " + broken + "\r\n") == offered.card
+    for wrong in (
+        text[:-1],
+        text.replace(text[40], "A" if text[40] != "A" else "B", 1),
+    ):
+        with pytest.raises(NotACardError):
+            from_text(wrong)
+
+
+def former_chain(length):
+    """Keys of a device that was restored so many times, and its present keys."""
+    keys = [(bytes([i]) * 32, bytes([i + 100]) * 32) for i in range(1, length + 2)]
+    public = [
+        (door.signing_public_key(signing), door.agreement_public_key(agreement))
+        for signing, agreement in keys
+    ]
+    former = tuple(
+        FormerKey(
+            f"{i:032x}",
+            public[i][0],
+            door.sign(keys[i][0], SUCCESSOR + public[i + 1][0] + public[i + 1][1]),
+            public[i][1],
+        )
+        for i in range(length)
+    )
+    return former, keys[-1]
+
+
+@pytest.mark.parametrize("length", [1, 2, 8])
+def test_former_keys_that_vouch_for_the_next_are_followed(offered, length):
+    former, (signing, agreement) = former_chain(length)
+    device = replace(
+        DEVICE, signing_seed=signing, agreement_private=agreement, former=former
+    )
+    made = answer(offered.card, device, after(1), stream())
+    assert accepted(made.sealed, offered).device.former == former
+
+
+def test_former_key_that_vouches_for_somebody_else_is_refused(offered):
+    former, _ = former_chain(2)
+    for wrong in (former, former[::-1], former[:1]):
+        made = answer(offered.card, replace(DEVICE, former=wrong), after(1), stream())
+        with pytest.raises(NotACardError):
+            accepted(made.sealed, offered)
+
+
+def test_restored_device_vouches_in_the_words_that_a_card_checks():
+    assert former_keys.SUCCESSOR == restoring.SUCCESSOR
+
+
+def test_sampled_bit_flips_of_both_cards_are_refused(offered, answered):
+    chance = random.Random(9180)
+    for _ in range(150):
+        place, bit = chance.randrange(len(answered.sealed)), 1 << chance.randrange(8)
+        broken = bytearray(answered.sealed)
+        broken[place] ^= bit
+        with pytest.raises((CardError, BundleTooNewError)):
+            accepted(bytes(broken), offered)
+    for _ in range(150):
+        broken = bytearray(offered.card)
+        broken[chance.randrange(len(broken))] ^= 1 << chance.randrange(8)
+        with pytest.raises(NotACardError):
+            read_clinic_card(bytes(broken), NOW)
+
+
+@pytest.mark.exhaustive
+def test_every_bit_flip_and_cut_of_both_cards_is_refused(offered, answered):
+    counts = {"flips": 0, "cuts": 0}
+    for whole, read in (
+        (answered.sealed, lambda broken: accepted(broken, offered)),
+        (offered.card, lambda broken: read_clinic_card(broken, NOW)),
+    ):
+        for place in range(len(whole) * 8):
+            broken = bytearray(whole)
+            broken[place // 8] ^= 1 << place % 8
+            with pytest.raises((CardError, BundleTooNewError)):
+                read(bytes(broken))
+            counts["flips"] += 1
+        for length in range(len(whole)):
+            with pytest.raises(CardError):
+                read(whole[:length])
+            counts["cuts"] += 1
+    print(f"\n{counts} of both cards refused")  # noqa: T201
