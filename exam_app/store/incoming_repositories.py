@@ -132,3 +132,9 @@ class Quarantine:
             kept.pop("content", None)
             decided = {"state": state, "decided_by": by, "decided_ms": when_ms}
             self._table.put(key, {**kept, **decided})
+
+    def explain(self, key: str, why: str) -> None:
+        """Keep in a person's words why something was admitted or dropped."""
+        kept = self._table.fetch(key)
+        if kept is not None:
+            self._table.put(key, {**kept, "why": why})
