@@ -27,6 +27,7 @@ import platformdirs
 from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivation
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
+from exam_app.protocol_commands import add_protocol_command, check_protocols
 from exam_app.store.files import FolderLock
 from exam_app.store_commands import add_commands, run_command
 from exam_app.ui.desk import DEMO_PIN, Desk
@@ -69,6 +70,9 @@ def main(
     # Flet logs whole tracebacks of refusals that the page explains in a sentence.
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
     try:
+        if options.command == "protocol":
+            print(check_protocols(options.files))
+            return 0
         with contextlib.suppress(KeyboardInterrupt), _folder(options) as folder:
             if options.command:
                 print(asyncio.run(_do(options, folder, costs)))
@@ -118,7 +122,9 @@ def _parser() -> argparse.ArgumentParser:
         help="open nothing: print an address that works once, for 30 seconds; "
         "Enter prints a new one",
     )
-    add_commands(parser)
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    add_commands(commands)
+    add_protocol_command(commands)
     return parser
 
 

@@ -22,9 +22,10 @@ from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
 from exam_app.store.vault import Vault, open_vault
 
 
-def add_commands(parser: argparse.ArgumentParser) -> None:
+def add_commands(
+    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
+) -> None:
     """Add the commands to the app's own command line."""
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     backup = commands.add_parser(
         "backup", help="write all exams into one encrypted file and check it"
     )

@@ -21,7 +21,7 @@ from exam_app.store.sealed_table import SealedTable, SealedTables
 from exam_app.store.state import Document
 
 PIN_ATTEMPTS = 5
-_SEARCHED = ("name", "tag", "chip", "chips", "owner", "owner_name")
+_SEARCHED = ("name", "tag", "chip", "chips", "owner", "owner_name", "place")
 
 
 class Animals:
@@ -48,7 +48,7 @@ class Animals:
         return [kept["animal"] for _, kept in self._table.rows()]
 
     def search(self, text: str, limit: int | None = None) -> list[Document]:
-        """Find animals by name, tag, chip number or owner's name.
+        """Find animals by name, tag, chip number, owner's name or place.
 
         Args:
             text: Words in any order and case; each must occur. A chip number may be

@@ -16,18 +16,15 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.people import Person
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.review import progress
-from exam_app.protocols.loader import (
-    LoadedProtocol,
-    available,
-    load_content,
-    load_protocol,
-)
+from exam_app.kept_protocols import protocol_by_hash
+from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
 from exam_app.ui.desk import Desk
 from exam_app.ui.exam_desk import Change, ExamDesk
 from exam_app.ui.exam_mirrors import SaveState
 from exam_app.ui.exam_start import ExamOrder, begin_exam
 from exam_app.ui.people_shapes import person_of
+from exam_app.ui.protocol_shelf import protocol_for
 from exam_app.ui.store_reports import show_store_reports
 from exam_app.ui.writers import writer_of
 
@@ -119,7 +116,7 @@ def person_now(tab: "Tab") -> Person:
 
 async def start_exam(tab: "Tab", order: ExamOrder) -> ExamDesk:
     """Start an exam; it is stored, with its protocol, before this returns."""
-    loaded = load_protocol(order.animal.species)
+    loaded = protocol_for(tab, order.animal.species)
     starter = person_now(tab)
     exam = begin_exam(
         order, loaded.protocol, loaded.content_hash, starter, new_id(), now()
@@ -167,14 +164,10 @@ def protocol_of(tab: "Tab", exam: Exam) -> LoadedProtocol:
     Raises:
         ProtocolNotHereError: No protocol of that hash is kept here.
     """
-    if exam.animal.species in available():
-        shipped = load_protocol(exam.animal.species)
-        if shipped.content_hash == exam.protocol_hash:
-            return shipped
-    content = tab.vault.protocols.get(exam.protocol_hash)
-    if content is None:
+    found = protocol_by_hash(tab.vault, exam.protocol_hash)
+    if found is None:
         raise ProtocolNotHereError
-    return load_content(content)
+    return found
 
 
 def opened(exam_id: str) -> ExamDesk | None:

@@ -16,6 +16,7 @@ SIZES = pytest.mark.parametrize(
 
 def add_dog(driver: Driver, name: str = "Bruno Demo") -> None:
     driver.click("day-new")
+    driver.click("animal-add")
     driver.click("animal-add-dog")
     driver.type("animal-name", name)
     driver.click("animal-sex-male")
@@ -177,6 +178,7 @@ def test_animal_without_a_name_is_asked_for_one(prepared, open_page):
     driver = open_page(LAPTOP)
     unlock(driver, prepared)
     driver.click("day-new")
+    driver.click("animal-add")
     driver.click("animal-add-dog")
     driver.click("animal-edit")
     driver.wait_text("animal-problem", "Give the animal a name")
@@ -187,6 +189,7 @@ def test_scanned_chip_opens_its_animal_at_the_scanners_enter(prepared, open_page
     driver = open_page(LAPTOP)
     unlock(driver, prepared)
     driver.click("day-new")
+    driver.click("animal-add")
     driver.click("animal-add-dog")
     driver.type("animal-name", "Bruno Demo")
     driver.type("animal-chip", "276098102123456")

@@ -9,6 +9,7 @@ from tests.browser.prepared import ALEX, KIM, PIN, unlock
 
 def start_intake(driver: Driver) -> None:
     driver.click("day-new")
+    driver.click("animal-add")
     driver.click("animal-add-cat")
     driver.type("animal-name", "Smoke Demo")
     driver.type("animal-tag", "pen 4")

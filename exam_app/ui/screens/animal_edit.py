@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import flet as ft
 
 from exam_app.domain.signalment import AgeBasis, Animal, Owner
-from exam_app.protocols.loader import load_protocol
 from exam_app.ui import animal_shelf
 from exam_app.ui import identifiers as ids
 from exam_app.ui.animal_form import (
@@ -29,6 +28,7 @@ from exam_app.ui.parts.fields import Field, text_field
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import quiet, section, stack, strong
+from exam_app.ui.protocol_shelf import protocol_for
 from exam_app.ui.screen import Screen
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ if TYPE_CHECKING:
 async def build_new(tab: "Tab", species: str) -> Screen:
     """Build the form of a new animal of one species."""
     animal = Animal(new_id(), "", species, is_demo=tab.desk.is_demo)
-    label = load_protocol(species).protocol.label.lower()
+    label = protocol_for(tab, species).protocol.label.lower()
     return EditScreen(tab, animal, Owner(), f"Add a {label}").screen()
 
 

@@ -1,20 +1,21 @@
 """The animals this device knows: found by name, tag, chip or owner; or added."""
 
+from collections import Counter
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 import flet as ft
 
 from exam_app.domain.signalment import Animal
-from exam_app.protocols.loader import available, load_protocol
 from exam_app.ui import animal_shelf
 from exam_app.ui.exam_words import animal_line
 from exam_app.ui.identifiers import ANIMAL, ANIMAL_ADD, ANIMAL_SEARCH, for_choice
-from exam_app.ui.parts.exam_parts import tile
+from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.slot import Slot
-from exam_app.ui.parts.texts import quiet, stack
+from exam_app.ui.parts.texts import quiet, side_by_side, stack
+from exam_app.ui.protocol_shelf import protocols, refused_notice
 from exam_app.ui.screen import Screen
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ async def build(tab: "Tab") -> Screen:
 
     search = text_field(
         ANIMAL_SEARCH,
-        "Name, tag, chip or owner",
+        "Name, tag, chip, owner or place",
         hint="A chip scanner that types like a keyboard works here.",
         on_change=typed,
         on_submit=entered,
@@ -48,16 +49,33 @@ async def build(tab: "Tab") -> Screen:
         back="/",
         pinned=[search.control],
         body=[lines.control],
-        bottom=[_add_button(tab, species) for species in available()],
+        bottom=[_add_button(tab)],
     )
 
 
-def _add_button(tab: "Tab", species: str) -> ft.Control:
+def _add_button(tab: "Tab") -> ft.Control:
+    def ask() -> None:
+        tab.open_sheet("Which species?", *refused_notice(tab), _species(tab))
+
+    return main_button(ANIMAL_ADD, "Add an animal", ask, icon=ft.Icons.ADD, exam=True)
+
+
+def _species(tab: "Tab") -> ft.Control:
+    """Offer every species, those of the animals here first."""
+    here = Counter(animal.species for animal in animal_shelf.find(tab, ""))
+    known = protocols(tab)
+    ordered = sorted(known.species(), key=lambda species: -here[species])
+    return side_by_side(
+        *(_one(tab, species, known.of(species).protocol.label) for species in ordered)
+    )
+
+
+def _one(tab: "Tab", species: str, label: str) -> ft.Control:
     async def add() -> None:
+        tab.close_sheet()
         await tab.go(f"/animal/new/{species}")
 
-    label = f"Add a {load_protocol(species).protocol.label.lower()}"
-    return tile(for_choice(ANIMAL_ADD, species), label, add, icon=ft.Icons.ADD)
+    return other_button(for_choice(ANIMAL_ADD, species), label, add, exam=True)
 
 
 def _lines(tab: "Tab", text: str) -> ft.Control:

@@ -12,7 +12,6 @@ from exam_app.domain.people import Role
 from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
 from exam_app.domain.signalment import Animal
 from exam_app.domain.vitals import Setting
-from exam_app.protocols.loader import load_protocol
 from exam_app.ui import animal_shelf, exam_room
 from exam_app.ui import identifiers as ids
 from exam_app.ui.exam_start import (
@@ -30,6 +29,7 @@ from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import heading, quiet, section, stack, strong
 from exam_app.ui.parts.toggles import ToggleRow
+from exam_app.ui.protocol_shelf import protocol_for
 from exam_app.ui.screen import Screen
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ LAST_SETTING = "last_setting"
 async def build(tab: "Tab", animal_id: str) -> Screen:
     """Build the screen that starts an exam of one animal."""
     animal, _ = animal_shelf.fetch(tab, animal_id)
-    protocol = load_protocol(animal.species).protocol
+    protocol = protocol_for(tab, animal.species).protocol
     earlier = animal_shelf.earlier_findings(tab, animal_id)
     return StartScreen(tab, animal, protocol, earlier).screen()
 
