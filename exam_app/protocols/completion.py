@@ -1,6 +1,7 @@
 """Complete a protocol file: fill what follows from it, add the shared parts it names.
 
-Rules kept here: a clause without scopes holds in every scope of its region; a shared
+Rules kept here: a clause without scopes holds in every scope of its region, and a
+published row without life stages, settings or states for any of them; a shared
 scale, caution or source is added only when the file uses it; the file's own entry of
 the same id wins, so that a practice can word a scale its own way.
 """
@@ -43,6 +44,8 @@ def _fill(whole: Raw) -> None:
     for interval in _tables(whole.get("intervals")):
         for end in ("low", "high"):
             interval.setdefault(end, None)
+        for held in ("life_stages", "settings", "states"):
+            interval.setdefault(held, [])
 
 
 def _add(

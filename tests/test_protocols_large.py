@@ -1,0 +1,251 @@
+"""Every published limit of horses, donkeys and cattle against the row it came from.
+
+Each line holds the numbers as the source prints them, with the title of that source;
+nothing here is read from the protocols. What a source prints in Fahrenheit only is
+written in Fahrenheit. "memory" marks a figure nobody has checked.
+"""
+
+from decimal import Decimal
+
+import pytest
+
+from exam_app.domain.counting import CountAlong, CountKind, offered_windows, rate
+from exam_app.domain.intervals import FlagLevel, is_limit
+from exam_app.domain.protocol import Scope, VitalKind
+from exam_app.domain.signalment import life_stage_of
+from exam_app.protocols.loader import load_protocol
+from exam_app.ui.count_presenter import count_kind
+from tests.published_rows import (
+    ANY,
+    Printed,
+    ValueSign,
+    assert_row_is_as_printed,
+    counted_provenance,
+    flag,
+    value_signs,
+)
+
+KENTUCKY = (
+    "How to take your horse's vital signs (video), figures as listed by The Horseaholic"
+)
+YARD = (
+    "Establishing a yard-specific normal rectal temperature range for horses "
+    "(Hall, Carter, Stevenson, Hall)"
+)
+CARLISLE = "The Normal Horse"
+EXTENSION = "Farm Animal Body Temperature / pulse table"
+COORANBONG = "Equine Vital Signs"
+AVENEL = "Foaling: the neonate"
+FOAL_NOTES = "Neonatal foal examination outline"
+NEW_FOAL = "The Newborn Foal"
+VIRGINIA = "Keep Tabs on Your Animals' Vitals; Monitoring Your Animal's Vital Signs"
+THE_HORSE = "Normal Vital Signs and Health Indicators"
+PERFORMANCE = "Normal Vital Parameters"
+PENN_REFILL = "Equine Normals: mucous membranes, capillary refill, jugular vein"
+WIKIVET = "Colic Auscultation"
+SPAN = "Span of the read sources named in the row note"
+PRACTICE = "Common clinical practice, no single source"
+
+CALM = frozenset({"resting", "alert"})
+ADULT = frozenset({"adult"})
+NEWBORN = frozenset({"newborn"})
+FOAL = frozenset({"foal"})
+WEANLING = frozenset({"weanling"})
+BEATS, BREATHS, ROLLS = "beat/min", "breath/min", "contraction/min"
+
+HORSE = {
+    "temperature_adult_university": Printed("99", "101", "degF", ADULT, KENTUCKY),
+    "temperature_adult_yard": Printed(
+        "36.0", "38.0", "degC", ADULT, YARD, statistic="reference interval"
+    ),
+    "temperature_adult_practice": Printed("99", "101.5", "degF", ADULT, CARLISLE),
+    "temperature_foal_extension": Printed(
+        "99.5", "102.2", "degF", FOAL | WEANLING, EXTENSION
+    ),
+    "temperature_foal_practice": Printed(
+        "37.2", "38.5", "degC", FOAL | WEANLING, COORANBONG
+    ),
+    "temperature_newborn_hospital": Printed("37.2", "38.6", "degC", NEWBORN, AVENEL),
+    "temperature_newborn_notes": Printed("37.2", "38.8", "degC", NEWBORN, FOAL_NOTES),
+    "heart_rate_adult_university": Printed(
+        "28", "44", BEATS, ADULT, KENTUCKY, states=CALM
+    ),
+    "heart_rate_adult_practice": Printed(
+        "28", "45", BEATS, ADULT, COORANBONG, states=CALM
+    ),
+    "heart_rate_weanling": Printed("45", "60", BEATS, WEANLING, EXTENSION, states=CALM),
+    "heart_rate_weanling_practice": Printed(
+        "50", "70", BEATS, WEANLING, COORANBONG, states=CALM
+    ),
+    # Cooranbong prints 50 to 70, Kentucky 90 to 120, both for foals without an age.
+    "heart_rate_foal": Printed("50", "120", BEATS, FOAL, SPAN, states=CALM),
+    "heart_rate_newborn": Printed("70", "150", BEATS, NEWBORN, KENTUCKY),
+    "heart_rate_newborn_second_day": Printed("90", "120", BEATS, NEWBORN, NEW_FOAL),
+    "respiratory_rate_adult_extension": Printed(
+        "8", "16", BREATHS, ADULT, VIRGINIA, states=CALM
+    ),
+    "respiratory_rate_adult_magazine": Printed(
+        "10", "24", BREATHS, ADULT, THE_HORSE, states=CALM
+    ),
+    "respiratory_rate_foal_practice": Printed(
+        "15", "30", BREATHS, FOAL | WEANLING, COORANBONG, states=CALM
+    ),
+    "respiratory_rate_foal_performance": Printed(
+        "20", "40", BREATHS, FOAL | WEANLING, PERFORMANCE, states=CALM
+    ),
+    # 20 to 40 (Performance Equine), 30 to 40 (foal notes), 60 to 80 (The Newborn Foal).
+    "respiratory_rate_newborn": Printed("20", "80", BREATHS, NEWBORN, SPAN),
+    "capillary_refill_time_any": Printed(
+        None, "2", "s", ANY, PENN_REFILL, statistic="upper limit"
+    ),
+    "caecal_sounds_adult": Printed("1", "3", ROLLS, ADULT, WIKIVET),
+    # Cooranbong: the caecum empties about every one to two minutes.
+    "caecal_sounds_adult_practice": Printed("0.5", "1", ROLLS, ADULT, COORANBONG),
+}
+TABLES = {"horse": HORSE}
+ROWS = [
+    (species, row_id, printed)
+    for species, rows in TABLES.items()
+    for row_id, printed in rows.items()
+]
+VALUE_SIGNS = {
+    "horse": {
+        # Recalled: a foal below 37.2.
+        "cold_newborn": ValueSign("temperature", "37.2", "", NEWBORN | FOAL, PRACTICE)
+    },
+}
+# Limits read, limits recalled.
+COUNTS = {"horse": (22, 0)}
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize(("species", "row_id", "printed"), ROWS)
+def test_limit_is_the_one_its_source_prints(species, row_id, printed):
+    assert_row_is_as_printed(species, row_id, printed)
+
+
+@pytest.mark.parametrize("species", TABLES)
+def test_no_limit_is_without_a_row_here(species):
+    rows = load_protocol(species).protocol.intervals
+    assert {row.interval_id for row in rows} == set(TABLES[species])
+    assert all(is_limit(row) for row in rows)
+
+
+@pytest.mark.parametrize("species", TABLES)
+def test_provenance_is_counted(species):
+    assert counted_provenance(species) == COUNTS[species]
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("species", TABLES)
+def test_values_open_only_the_urgent_signs_stated_without_condition(species):
+    assert value_signs(species) == VALUE_SIGNS[species]
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("species", TABLES)
+def test_adult_limit_is_never_applied_to_the_young(species):
+    for row in load_protocol(species).protocol.intervals:
+        if row.measure_id != "capillary_refill_time":
+            assert row.life_stages
+            assert "adult" not in row.life_stages or row.life_stages == ("adult",)
+
+
+def test_stages_of_a_horse_follow_its_age():
+    stages = load_protocol("horse").protocol.life_stages
+    ages = {0: "newborn", 1: "newborn", 2: "foal", 181: "foal", 182: "weanling"}
+    ages |= {364: "weanling", 365: "young", 729: "young", 730: "adult"}
+    assert {age: life_stage_of(stages, age) for age in ages} == ages
+
+
+def test_horse_is_flagged_only_outside_every_published_temperature():
+    # One yard 36.0-38.0, Kentucky 99-101 F, Carlisle 99-101.5 F (38.6).
+    levels = [
+        flag("horse", "temperature", value, "adult", "farm").level
+        for value in ("35.9", "36.0", "38.6", "38.7")
+    ]
+    assert levels == [
+        FlagLevel.BELOW,
+        FlagLevel.WITHIN,
+        FlagLevel.WITHIN,
+        FlagLevel.ABOVE,
+    ]
+
+
+def test_foal_of_a_month_with_80_beats_is_between_two_texts_and_not_flagged():
+    foal = flag("horse", "heart_rate", "80", "foal", "farm", "resting")
+    adult = flag("horse", "heart_rate", "80", "adult", "farm", "resting")
+    assert (foal.level, adult.level) == (FlagLevel.WITHIN, FlagLevel.ABOVE)
+
+
+@pytest.mark.parametrize(
+    ("species", "measure_id", "life_stage", "state"),
+    [
+        ("horse", "heart_rate", "adult", "restrained or stressed"),
+        ("horse", "heart_rate", "adult", "after exertion"),
+        ("horse", "respiratory_rate", "adult", "hot"),
+        ("horse", "heart_rate", "young", "resting"),
+        ("horse", "temperature", "young", ""),
+    ],
+)
+def test_nothing_is_flagged_where_nothing_is_published(
+    species, measure_id, life_stage, state
+):
+    found = flag(species, measure_id, "5", life_stage, "farm", state)
+    assert found.level is FlagLevel.NONE
+
+
+def test_dropped_beats_of_a_fit_horse_open_no_urgent_sign():
+    heart = load_protocol("horse").protocol.region("heart")
+    opened = {term.term_id: term.urgent_sign_id for term in heart.terms}
+    assert opened["dropped"] == opened["irregular"] == opened["deficit"] == ""
+    assert opened["fast"] == "fast_heart"
+    rhythm = next(c.text for c in heart.clauses if c.clause_id == "rhythm")
+    assert "beats dropped now and then in a fit horse" in rhythm
+
+
+def test_gut_sounds_are_answered_in_four_quadrants_and_hooves_in_four_feet():
+    horse = load_protocol("horse").protocol
+    keys = [
+        key
+        for region_id in ("gut_upper", "gut_lower", "hoof_fore", "hoof_hind")
+        for key in horse.region(region_id).answer_keys()
+    ]
+    assert keys == [
+        "gut_upper.left",
+        "gut_upper.right",
+        "gut_lower.left",
+        "gut_lower.right",
+        "hoof_fore.left",
+        "hoof_fore.right",
+        "hoof_hind.left",
+        "hoof_hind.right",
+    ]
+
+
+def test_caecum_is_counted_over_two_or_five_minutes():
+    vital = load_protocol("horse").protocol.vital("caecal_sounds")
+    assert vital.kind is VitalKind.RATE
+    assert count_kind(vital) is CountKind.CONTRACTION
+    assert offered_windows(None, count_kind(vital))[:2] == (120, 300)
+    assert rate(CountAlong(6, 300)).per_minute == Decimal("1.2")
+
+
+@pytest.mark.parametrize("species", TABLES)
+def test_group_check_is_short_and_every_vital_of_it_is_free(species):
+    protocol = load_protocol(species).protocol
+    group = [r.region_id for r in protocol.regions if Scope.GROUP in r.scopes]
+    assert 2 <= len(group) <= 5
+    assert [v.vital_id for v in protocol.vitals if Scope.GROUP in v.required_in] == []
+    offered = {v.vital_id for v in protocol.vitals if Scope.GROUP in v.scopes}
+    assert {"temperature", "respiratory_rate", "body_condition"} <= offered
+
+
+@pytest.mark.parametrize("species", TABLES)
+def test_notifiable_signs_say_report_and_leave_the_rest_to_local_codes(species):
+    protocol = load_protocol(species).protocol
+    for sign_id in ("blisters", "sudden_death"):
+        action = protocol.sign(sign_id).action
+        assert "report, local codes decide" in action
+        assert protocol.sign(sign_id).on_button
+    assert "No hand in the mouth" in protocol.sign("rabies_signs").action
