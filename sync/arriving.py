@@ -1,0 +1,177 @@
+"""Verify what lies in an opened bundle and plan what becomes of each part.
+
+Protocols are checked by hash before anything is read with them. Every record and note
+is verified with the sending device's own keys; one that does not fit is refused or set
+apart alone, and the others are not concerned. Nothing is written here.
+"""
+
+from collections.abc import Mapping
+
+from exam_app.crypto import door
+from exam_app.domain.errors import ExamError
+from exam_app.domain.signalment import Owner
+from exam_app.record.cose import key_id_of
+from exam_app.record.errors import ProtocolNotKeptError, RecordError
+from exam_app.record.records import ReadExam, read_exam, read_note
+from sync.arrival_plan import ExamArrival, Plan, checked_owner
+from sync.bundle import OpenedBundle, OwnerPart
+from sync.inbox import (
+    Inbox,
+    KeptRevision,
+    KnownDevice,
+    NoteArrival,
+    RecordArrival,
+)
+from sync.receipts import Outcome
+from sync.revisions import Verdict, closed_role_of, judge
+
+DEMO_MIXED = "an invented record among real ones, or the other way round"
+PROTOCOL_MISSING = "its species protocol is not here"
+NOTE_CHANGED = "another note is kept under its id"
+_STORED = (Outcome.STORED, Outcome.REVISION, Outcome.FORK)
+
+
+def plan_arrival(
+    inbox: Inbox, opened: OpenedBundle, device: KnownDevice, *, is_demo: bool
+) -> Plan:
+    """Return what becomes of everything in an opened bundle."""
+    plan = Plan(inbox, opened, device, is_demo)
+    _take_protocols(plan)
+    owners = {part.exam_hash: part for part in opened.contents.owners}
+    for signed in opened.contents.records:
+        arrived = _take_record(plan, signed, device.signing_keys, owners)
+        plan.exams.append(arrived)
+        plan.outcomes.setdefault(arrived.record_hash, arrived.outcome)
+    for signed in opened.contents.notes:
+        _take_note(plan, signed)
+    _free_waiting(plan)
+    return plan
+
+
+def _take_protocols(plan: Plan) -> None:
+    for content in plan.opened.contents.protocols:
+        content_hash = door.sha256(content).hex()
+        if plan.protocol(content_hash) is not None:
+            continue
+        try:
+            plan.protocols[content_hash] = (content, plan.inbox.read_protocol(content))
+        except ExamError:
+            # A record that needs it is set apart for the want of it.
+            continue
+
+
+def _take_record(
+    plan: Plan,
+    signed: bytes,
+    keys: tuple[bytes, ...],
+    owners: Mapping[str, OwnerPart],
+) -> ExamArrival:
+    record_hash = door.sha256(signed).hex()
+    try:
+        read = read_exam(signed, keys, plan.protocol)
+    except ProtocolNotKeptError as error:
+        verdict = Verdict(
+            Outcome.QUARANTINED, PROTOCOL_MISSING, f"protocol:{error.protocol_hash}"
+        )
+        return _apart(plan, signed, verdict)
+    except RecordError as error:
+        reason = type(error).__name__
+        return _apart(plan, signed, Verdict(Outcome.REFUSED, reason))
+    verdict = _judge(plan, read, keys)
+    if verdict.outcome in (Outcome.QUARANTINED, Outcome.REFUSED):
+        return _apart(plan, signed, verdict, read)
+    part = owners.get(record_hash)
+    owner = checked_owner(part, read) if part else None
+    if verdict.outcome in _STORED:
+        _keep(plan, signed, read, verdict.outcome, owner)
+    name, exam_id = read.exam.animal.name, read.exam.exam_id
+    fault = part is not None and owner is None
+    return ExamArrival(exam_id, record_hash, verdict.outcome, name, "", fault)
+
+
+def _judge(plan: Plan, read: ReadExam, keys: tuple[bytes, ...]) -> Verdict:
+    if read.exam.is_demo != plan.is_demo:
+        return Verdict(Outcome.REFUSED, DEMO_MIXED)
+    return judge(
+        read.exam,
+        read.exam_hash,
+        plan.kept(read.exam.exam_id),
+        set(map(key_id_of, keys)),
+    )
+
+
+def _keep(
+    plan: Plan,
+    signed: bytes,
+    read: ReadExam,
+    outcome: Outcome,
+    owner: tuple[bytes, Owner] | None,
+) -> None:
+    exam = read.exam
+    protocol = plan.protocol(exam.protocol_hash)
+    if protocol is None:
+        raise ProtocolNotKeptError(exam.protocol_hash)
+    plan.records.append(RecordArrival(signed, read, protocol, outcome, owner))
+    role = closed_role_of(exam)
+    kept = KeptRevision(
+        read.exam_hash, exam.revision, exam.parent_hash, read.key_id, role
+    )
+    plan.kept(exam.exam_id).append(kept)
+
+
+def _apart(
+    plan: Plan, signed: bytes, verdict: Verdict, read: ReadExam | None = None
+) -> ExamArrival:
+    record_hash = door.sha256(signed).hex()
+    exam_id = read.exam.exam_id if read else ""
+    name = read.exam.animal.name if read else ""
+    plan.put_apart("record", signed, verdict, exam_id)
+    return ExamArrival(exam_id, record_hash, verdict.outcome, name, verdict.reason)
+
+
+def _take_note(plan: Plan, signed: bytes) -> None:
+    note_hash = door.sha256(signed).hex()
+    verdict = Verdict(Outcome.STORED)
+    exam_id = ""
+    try:
+        note = read_note(signed, plan.device.signing_keys).note
+    except RecordError as error:
+        verdict = Verdict(Outcome.REFUSED, type(error).__name__)
+    else:
+        exam_id = note.exam_id
+        twins = [n.signed for n in plan.notes if n.note.note_id == note.note_id]
+        kept = twins[0] if twins else plan.inbox.kept_note(note.note_id)
+        if note.is_demo != plan.is_demo:
+            verdict = Verdict(Outcome.REFUSED, DEMO_MIXED)
+        elif kept == signed:
+            verdict = Verdict(Outcome.HAD_ALREADY)
+        elif kept is not None:
+            verdict = Verdict(Outcome.QUARANTINED, NOTE_CHANGED)
+        else:
+            plan.notes.append(NoteArrival(signed, note))
+    if verdict.reason:
+        plan.put_apart("note", signed, verdict, exam_id)
+    plan.outcomes.setdefault(note_hash, verdict.outcome)
+
+
+def _free_waiting(plan: Plan) -> None:
+    """Store what was set apart only for the want of something that is here now."""
+    fresh = {f"protocol:{content_hash}" for content_hash in plan.protocols}
+    fresh |= {f"record:{record.read.exam_hash}" for record in plan.records}
+    while fresh:
+        before = len(plan.records)
+        for waiting in plan.inbox.waiting(frozenset(fresh)):
+            _free_one(plan, waiting.key, waiting.signed, waiting.signing_keys)
+        fresh = {f"record:{r.read.exam_hash}" for r in plan.records[before:]}
+
+
+def _free_one(plan: Plan, key: str, signed: bytes, keys: tuple[bytes, ...]) -> None:
+    try:
+        read = read_exam(signed, keys, plan.protocol)
+    except RecordError:
+        return
+    verdict = _judge(plan, read, keys)
+    if verdict.outcome in _STORED:
+        _keep(plan, signed, read, verdict.outcome, None)
+    if verdict.outcome in (*_STORED, Outcome.HAD_ALREADY):
+        plan.freed.append(key)
