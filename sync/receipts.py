@@ -8,9 +8,27 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from exam_app.crypto import door
 from exam_app.domain.moments import Moment
+from exam_app.record.cose import Kind, claimed_key_id, key_id_of
+from exam_app.record.errors import RecordError
+from sync.check_character import ALPHABET, check_character, value_of
+from sync.errors import (
+    BundleNotMadeError,
+    BundleTooNewError,
+    MistypedReceiptCodeError,
+    NotAReceiptError,
+    ReceiptForgedError,
+    WrongReceiptCodeError,
+)
+from sync.signed_fields import FieldReader, open_fields, sign_fields
 
 TRIES = 5
+CODE_LENGTH = 8
+MOST_LINES = 20_000
+_CODE_LABEL = b"exam-app receipt code v1"
+_CLINIC_ID, _DEVICE_ID, _BUNDLE_HASH, _SEQUENCE, _RECEIVED = range(1, 6)
+_COUNT, _COMMON, _EXCEPTIONS, _IS_DEMO = range(6, 10)
 SignedHashesOf = Callable[[str], Sequence[str] | None]
 
 
@@ -23,6 +41,10 @@ class Outcome(StrEnum):
     FORK = "fork"
     QUARANTINED = "quarantined"
     REFUSED = "refused"
+
+
+# On the wire an outcome is its place here; new ones are only added at the end.
+_OUTCOMES = tuple(Outcome)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,32 +75,88 @@ class Receipt:
 
 
 def receipt_code(receipt_secret: bytes, bundle_hash: str) -> str:
-    """Return the code, as in ``ABCD-EFGH``, that only an opener can tell."""
-    raise NotImplementedError
+    """Return the code, as in ``ABCD-EFGH``, that only an opener can tell.
+
+    Seven characters of HMAC-SHA-256 (through HKDF) over the bundle's hash, and a check
+    character. Show it only after everything is stored.
+
+    Args:
+        receipt_secret: 32 bytes, of ``OpenedBundle``.
+        bundle_hash: In hexadecimal.
+    """
+    label = _CODE_LABEL + bytes.fromhex(bundle_hash)
+    drawn = door.hkdf_sha256(receipt_secret, b"", label, 5)
+    number = int.from_bytes(drawn, "big")
+    letters = "".join(ALPHABET[number >> 5 * place & 31] for place in range(7, 0, -1))
+    return _grouped(letters + check_character(letters))
 
 
 def normalise_code(typed: str) -> str:
     """Return what was typed in the form of ``receipt_code``.
 
+    Case, spaces and hyphens do not matter; O counts as 0, I and L as 1.
+
     Raises:
         MistypedReceiptCodeError: It cannot be a code; this costs no try.
     """
-    raise NotImplementedError
+    values = [value_of(letter) for letter in typed if letter not in " -\t\r\n"]
+    if len(values) != CODE_LENGTH or None in values:
+        raise MistypedReceiptCodeError
+    letters = "".join(ALPHABET[value] for value in values if value is not None)
+    if check_character(letters[:-1]) != letters[-1]:
+        raise MistypedReceiptCodeError
+    return _grouped(letters)
 
 
 def check_code(typed: str, expected: str, tries_used: int) -> None:
     """Accept the right code, or refuse.
 
+    Args:
+        expected: As ``receipt_code`` gave it when the bundle was sealed.
+        tries_used: Wrong codes typed for this bundle so far.
+
     Raises:
         MistypedReceiptCodeError: A slip; no try is used.
         WrongReceiptCodeError: Another code, or five tries are used up. Count a try.
     """
-    raise NotImplementedError
+    if tries_used >= TRIES:
+        raise WrongReceiptCodeError(0)
+    try:
+        code = normalise_code(typed)
+    except MistypedReceiptCodeError as error:
+        raise MistypedReceiptCodeError(TRIES - tries_used) from error
+    if code != expected:
+        raise WrongReceiptCodeError(TRIES - tries_used - 1)
 
 
 def sign_receipt(receipt: Receipt, seed: bytes) -> bytes:
-    """Return the receipt as signed by the clinic."""
-    raise NotImplementedError
+    """Return the receipt as signed by the clinic.
+
+    Args:
+        seed: The clinic's 32-byte Ed25519 seed.
+
+    Raises:
+        BundleNotMadeError: It has more lines than a bundle has parts.
+    """
+    if len(receipt.lines) > MOST_LINES:
+        raise BundleNotMadeError(f"more than {MOST_LINES} lines")
+    outcomes = [_OUTCOMES.index(line.outcome) for line in receipt.lines]
+    common = max(range(len(_OUTCOMES)), key=outcomes.count)
+    others = {i: outcome for i, outcome in enumerate(outcomes) if outcome != common}
+    fields: dict[int, object] = {
+        _CLINIC_ID: bytes.fromhex(receipt.clinic_id),
+        _DEVICE_ID: bytes.fromhex(receipt.device_id),
+        _BUNDLE_HASH: bytes.fromhex(receipt.bundle_hash),
+        _SEQUENCE: receipt.sequence,
+        _RECEIVED: [receipt.received.utc_ms, receipt.received.offset_min],
+        _COUNT: len(outcomes),
+        _COMMON: common,
+    }
+    if others:
+        fields[_EXCEPTIONS] = others
+    if receipt.is_demo:
+        fields[_IS_DEMO] = True
+    return sign_fields(Kind.RECEIPT, fields, seed)
 
 
 def read_receipt(
@@ -88,5 +166,53 @@ def read_receipt(
 
     Args:
         signed_hashes_of: Gives a bundle hash's ``Manifest.signed_hashes``, or ``None``.
+
+    Raises:
+        ReceiptForgedError: Another key signed it, or it was changed.
+        NotAReceiptError: It is no receipt, or of no bundle that is known here.
+        BundleTooNewError: A newer version made it.
     """
-    raise NotImplementedError
+    _check_signer(signed, clinic_signing_key)
+    fields = open_fields(
+        signed, Kind.RECEIPT, clinic_signing_key, NotAReceiptError, ReceiptForgedError
+    )
+    bundle_hash = fields.hexadecimal(_BUNDLE_HASH, 32)
+    hashes = signed_hashes_of(bundle_hash)
+    if hashes is None or len(hashes) != fields.count(_COUNT):
+        raise NotAReceiptError("it is of no bundle that is known here")
+    return Receipt(
+        clinic_id=fields.hexadecimal(_CLINIC_ID, 16),
+        device_id=fields.hexadecimal(_DEVICE_ID, 16),
+        bundle_hash=bundle_hash,
+        sequence=fields.count(_SEQUENCE),
+        received=Moment(*fields.moment_parts(_RECEIVED)),
+        lines=_lines(fields, hashes),
+        is_demo=fields.flag(_IS_DEMO),
+    )
+
+
+def _check_signer(signed: bytes, clinic_signing_key: bytes) -> None:
+    try:
+        key_id = claimed_key_id(signed)
+    except RecordError as error:
+        raise NotAReceiptError("it is no signed object") from error
+    if key_id != key_id_of(clinic_signing_key):
+        raise ReceiptForgedError("another key is said to have signed it")
+
+
+def _lines(fields: FieldReader, hashes: Sequence[str]) -> tuple[ReceiptLine, ...]:
+    common = fields.count(_COMMON)
+    others = fields.numbers(_EXCEPTIONS)
+    outcomes = [others.get(place, common) for place in range(len(hashes))]
+    if max([common, *others.values()]) >= len(_OUTCOMES):
+        raise BundleTooNewError("an outcome that this version does not know")
+    if any(place >= len(hashes) for place in others):
+        raise NotAReceiptError("it names a record that the bundle does not have")
+    return tuple(
+        ReceiptLine(record_hash, _OUTCOMES[outcome])
+        for record_hash, outcome in zip(hashes, outcomes, strict=True)
+    )
+
+
+def _grouped(letters: str) -> str:
+    return f"{letters[:4]}-{letters[4:]}"

@@ -11,7 +11,7 @@ from typing import Any
 from exam_app.crypto.errors import CryptoError
 from exam_app.record.cbor_form import ARRAY, UNSIGNED, decode, encode, read_head
 from exam_app.record.cose import Kind, claimed_body, open_record, sign_record
-from exam_app.record.errors import RecordError
+from exam_app.record.errors import BadSignatureError, RecordError
 from sync.errors import BundleNotMadeError, BundleTooNewError, SyncError
 
 VERSION = 1
@@ -79,6 +79,14 @@ class FieldReader:
             raise self.refusal(f"field {key} is no list of that length")
         return value
 
+    def numbers(self, key: int) -> dict[int, int]:
+        """Return a map of integers from zero, empty where the field is left out."""
+        value = self.fields.get(key, {})
+        parts = [*value, *value.values()] if isinstance(value, dict) else [None]
+        if any(type(part) is not int or part < 0 for part in parts):
+            raise self.refusal(f"field {key} is no map of numbers")
+        return dict(value)
+
     def moment_parts(self, key: int) -> tuple[int, int]:
         """Return UTC milliseconds and the offset in minutes."""
         value = self.fields.get(key)
@@ -95,19 +103,27 @@ _WIDEST_OFFSET = 24 * 60 - 1
 
 
 def open_fields(
-    signed: bytes, kind: Kind, public_key: bytes, refusal: Refusal
+    signed: bytes,
+    kind: Kind,
+    public_key: bytes,
+    refusal: Refusal,
+    forged: Refusal | None = None,
 ) -> FieldReader:
     """Verify a signed object with a key and return its fields.
 
+    Args:
+        forged: Makes the error for a signature that does not fit, if that is another.
+
     Raises:
-        SyncError: What ``refusal`` makes: another key, a signature that does not fit,
-            another kind, or another form.
+        SyncError: What ``refusal`` makes: another key, another kind, or another form.
         BundleTooNewError: A newer version made it.
     """
     try:
         opened = open_record(signed, [public_key])
+    except BadSignatureError as error:
+        raise (forged or refusal)("its signature does not fit") from error
     except (RecordError, CryptoError) as error:
-        raise refusal("its signature does not fit") from error
+        raise refusal("it is not signed with that key") from error
     if opened.kind is not kind:
         raise refusal("it is of another kind")
     return FieldReader(_fields(opened.body, refusal), refusal)
