@@ -21,6 +21,7 @@ from sync.inbox import (
     KnownDevice,
     NoteArrival,
     RecordArrival,
+    Waiting,
 )
 from sync.receipts import Outcome
 from sync.revisions import Verdict, closed_role_of, judge
@@ -83,7 +84,8 @@ def _take_record(
     part = owners.get(record_hash)
     owner = checked_owner(part, read) if part else None
     if verdict.outcome in _STORED:
-        _keep(plan, signed, read, verdict.outcome, owner)
+        sender_id = plan.opened.manifest.sender_id
+        _keep(plan, signed, read, verdict.outcome, sender_id, owner)
     name, exam_id = read.exam.animal.name, read.exam.exam_id
     fault = part is not None and owner is None
     return ExamArrival(exam_id, record_hash, verdict.outcome, name, "", fault)
@@ -105,13 +107,16 @@ def _keep(
     signed: bytes,
     read: ReadExam,
     outcome: Outcome,
-    owner: tuple[bytes, Owner] | None,
+    device_id: str,
+    owner: tuple[bytes, Owner] | None = None,
 ) -> None:
     exam = read.exam
     protocol = plan.protocol(exam.protocol_hash)
     if protocol is None:
         raise ProtocolNotKeptError(exam.protocol_hash)
-    plan.records.append(RecordArrival(signed, read, protocol, outcome, owner))
+    plan.records.append(
+        RecordArrival(signed, read, protocol, outcome, device_id, owner)
+    )
     role = closed_role_of(exam)
     kept = KeptRevision(
         read.exam_hash, exam.revision, exam.parent_hash, read.key_id, role
@@ -161,17 +166,18 @@ def _free_waiting(plan: Plan) -> None:
     while fresh:
         before = len(plan.records)
         for waiting in plan.inbox.waiting(frozenset(fresh)):
-            _free_one(plan, waiting.key, waiting.signed, waiting.signing_keys)
+            _free_one(plan, waiting)
         fresh = {f"record:{r.read.exam_hash}" for r in plan.records[before:]}
 
 
-def _free_one(plan: Plan, key: str, signed: bytes, keys: tuple[bytes, ...]) -> None:
+def _free_one(plan: Plan, waiting: Waiting) -> None:
+    keys = waiting.signing_keys
     try:
-        read = read_exam(signed, keys, plan.protocol)
+        read = read_exam(waiting.signed, keys, plan.protocol)
     except RecordError:
         return
     verdict = _judge(plan, read, keys)
     if verdict.outcome in _STORED:
-        _keep(plan, signed, read, verdict.outcome, None)
+        _keep(plan, waiting.signed, read, verdict.outcome, waiting.device_id)
     if verdict.outcome in (*_STORED, Outcome.HAD_ALREADY):
-        plan.freed.append(key)
+        plan.freed.append(waiting.key)

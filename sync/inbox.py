@@ -73,6 +73,7 @@ class RecordArrival:
 
     Attributes:
         outcome: ``STORED``, ``REVISION`` or ``FORK``.
+        device_id: Of the device whose bundle brought it.
         owner: Salt and details that match the record's hash, or ``None``.
     """
 
@@ -80,6 +81,7 @@ class RecordArrival:
     read: ReadExam
     protocol: SpeciesProtocol
     outcome: Outcome
+    device_id: str
     owner: tuple[bytes, Owner] | None = None
 
 

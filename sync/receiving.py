@@ -37,6 +37,7 @@ from sync.receipts import (
     sign_receipt,
 )
 
+HIGHEST_SEQUENCE = 10**9
 UNKNOWN_DEVICE = "it comes from a device that is not paired here"
 REVOKED_DEVICE = "its device was revoked before it was made"
 _KEPT = (Outcome.STORED, Outcome.HAD_ALREADY, Outcome.REVISION, Outcome.FORK)
@@ -148,6 +149,8 @@ def _open(sealed: bytes, inbox: Inbox, now: Moment) -> tuple[OpenedBundle, Known
     device = found[-1]
     if opened.manifest.sender_id not in device.sender_ids:
         raise BadManifestError("its sender is not the device that signed it")
+    if not 1 <= opened.manifest.sequence <= HIGHEST_SEQUENCE:
+        raise BadManifestError("its number is out of range")
     return opened, device
 
 

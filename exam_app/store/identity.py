@@ -10,6 +10,9 @@ from dataclasses import dataclass
 from typing import Any
 
 OWNER = "owner"
+AGE = "age"
+# They say one thing together, so that no half of an age is ever merged.
+_AGE_FIELDS = ("age_days", "age_on", "age_basis", "birth_date")
 CHANGED_FROM = "changed_from"
 _NEVER_MERGED = {"animal_id", "version", "is_demo", CHANGED_FROM}
 
@@ -32,11 +35,16 @@ class Merged:
 
 
 def flat(animal: Mapping[str, Any]) -> dict[str, Any]:
-    """Return an animal's fields by name, its owner's as ``owner.NAME``."""
-    fields = {k: v for k, v in animal.items() if k not in {OWNER, *_NEVER_MERGED}}
+    """Return an animal's fields by name, its owner's as ``owner.NAME``.
+
+    What is said of its age is one field, ``age``.
+    """
+    apart = {OWNER, *_NEVER_MERGED, *_AGE_FIELDS}
+    fields = {k: v for k, v in animal.items() if k not in apart}
+    age = {k: animal[k] for k in _AGE_FIELDS if animal.get(k) not in (None, "")}
     owner = animal.get(OWNER) or {}
     named = {f"{OWNER}.{k}": v for k, v in owner.items() if k != "version"}
-    return {**fields, **named}
+    return {**fields, **({AGE: age} if age else {}), **named}
 
 
 def with_value(animal: Mapping[str, Any], name: str, value: Any) -> dict[str, Any]:  # noqa: ANN401
@@ -45,6 +53,9 @@ def with_value(animal: Mapping[str, Any], name: str, value: Any) -> dict[str, An
     if dot and group == OWNER:
         owner = _with(animal.get(OWNER) or {"version": 1}, rest, value)
         return {**animal, OWNER: owner}
+    if name == AGE:
+        other = {k: v for k, v in animal.items() if k not in _AGE_FIELDS}
+        return {**other, **(value or {})}
     return _with(animal, name, value)
 
 

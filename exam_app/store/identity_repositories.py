@@ -102,7 +102,9 @@ class IdentityQuestions:
                     found += [other for other in pair if other not in found]
         return tuple(found)
 
-    def put_version(self, animal_id: str, side: str, values: Mapping[str, Any]) -> None:
+    def put_version(
+        self, animal_id: str, side: str, values: Mapping[str, Any], sequence: int
+    ) -> None:
         """Keep an animal's fields as one side last had them.
 
         Args:
@@ -110,13 +112,14 @@ class IdentityQuestions:
             side: ``seen:DEVICE`` as the device sent it, ``sent:DEVICE`` as it was
                 sent to it; on a field device ``clinic``.
             values: Field to value, as ``identity.flat`` gives them.
+            sequence: Of the bundle that carried them.
         """
-        self._versions.put(f"{animal_id}:{side}", {"values": dict(values)})
+        version = {"values": dict(values), "sequence": sequence}
+        self._versions.put(f"{animal_id}:{side}", version)
 
     def version(self, animal_id: str, side: str) -> Document | None:
-        """Give those fields, or None when nothing was exchanged."""
-        kept = self._versions.fetch(f"{animal_id}:{side}")
-        return None if kept is None else kept["values"]
+        """Give ``values`` and ``sequence``, or None when nothing was exchanged."""
+        return self._versions.fetch(f"{animal_id}:{side}")
 
 
 def join_key(first: str, second: str) -> str:

@@ -4,13 +4,15 @@ Order is by a device's own numbers, never by a clock: a number that never came i
 listed as missing until a person says that it need not come any more.
 """
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
+from itertools import chain, islice, pairwise
 from typing import Any
 
 from exam_app.store.repositories import from_text, required_id, to_text
 from exam_app.store.sealed_table import SealedTables
 from exam_app.store.state import Document
 
+MOST_MISSING = 1_000
 HELD = "held"
 ADMITTED = "admitted"
 DROPPED = "dropped"
@@ -58,12 +60,15 @@ class IncomingBundles:
         return sorted(rows, key=lambda row: int(row["sequence"]))
 
     def missing(self, device_id: str) -> tuple[int, ...]:
-        """Give the numbers below the highest that neither came nor were given up."""
-        came = {int(row["sequence"]) for row in self.of_device(device_id)}
-        if not came:
-            return ()
-        given_up = {n for n in range(1, max(came)) if self._is_given_up(device_id, n)}
-        return tuple(sorted({*range(1, max(came))} - came - given_up))
+        """Give the numbers below the highest that neither came nor were given up.
+
+        At most a thousand, the lowest first.
+        """
+        came = [int(row["sequence"]) for row in self.of_device(device_id)]
+        gaps = (range(a + 1, b) for a, b in pairwise([0, *came]))
+        numbers = chain.from_iterable(gaps)
+        missing = (n for n in numbers if not self._is_given_up(device_id, n))
+        return tuple(islice(missing, MOST_MISSING))
 
     def give_up(self, device_id: str, sequence: int, by: str, when_ms: int) -> None:
         """Keep that a person expects a missing bundle no more."""
@@ -88,7 +93,7 @@ class Quarantine:
         Args:
             entry: ``key`` (a SHA-256), ``kind`` (``bundle``, ``record`` or ``note``),
                 ``reason``, ``device_id``, ``bundle_hash``, ``sequence``,
-                ``received_ms``, and for a record ``exam_id`` and ``parent_hash``.
+                ``received_ms``, and for a record ``exam_id`` and ``waits_for``.
             content: The exact bytes.
         """
         key = required_id(entry, "key")
@@ -116,10 +121,9 @@ class Quarantine:
         """Give everything that was ever set apart, oldest first."""
         return [row for _, row in self._table.rows()]
 
-    def waiting_for(self, exam_id: str) -> list[Document]:
-        """Give the held records of one exam that wait for what they revise."""
-        rows = [row for _, row in self._table.rows_with("exam_id", exam_id)]
-        return [row for row in rows if row["state"] == HELD and row.get("parent_hash")]
+    def waiting_for(self, wanted: Container[str]) -> list[Document]:
+        """Give the held records that wait for one of these."""
+        return [row for row in self.held() if row.get("waits_for") in wanted]
 
     def decide(self, key: str, state: str, by: str, when_ms: int) -> None:
         """Keep a person's decision, ``admitted`` or ``dropped``, and let go the bytes.

@@ -1,0 +1,131 @@
+"""What a bundle says of animals, merged into those kept here.
+
+An animal in the bundle's own list is as its device has it now; without one, the
+animal stands as it was signed in its newest record. What a device sent earlier than
+what is known of it changes nothing.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from exam_app.domain.signalment import Animal, Owner
+from exam_app.record.draft_codec import animal_to_plain, owner_to_plain
+from exam_app.store.identity import OWNER, Clash, flat, may_be_same, merge
+from exam_app.store.identity_repositories import IdentityQuestions, join_key
+from exam_app.store.repositories import Animals
+
+Plain = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class AnimalChanges:
+    """What is to be kept of animals.
+
+    Attributes:
+        animals: Changed or new ones, whole.
+        clashes: Animal id and clash.
+        versions: Flat fields as the device has them, by animal id.
+        joins: Two animal ids and why they may be one animal.
+    """
+
+    animals: tuple[Plain, ...]
+    clashes: tuple[tuple[str, Clash], ...]
+    versions: Mapping[str, Plain]
+    joins: tuple[tuple[str, str, str], ...]
+
+
+def animal_changes(
+    animals: Animals,
+    identity: IdentityQuestions,
+    signed: Sequence[tuple[Animal, tuple[bytes, Owner] | None]],
+    listed: Sequence[Plain],
+    device_id: str,
+    sequence: int,
+) -> AnimalChanges:
+    """Return what a bundle changes, without changing anything.
+
+    Args:
+        animals: Kept here.
+        identity: Versions of them that the device had.
+        signed: The animal of each record, oldest first, with its owner.
+        listed: The bundle's own list.
+        device_id: Of the sender.
+        sequence: Of the bundle.
+    """
+    theirs = {a.animal_id: _plain(a, owner) for a, owner in signed}
+    for animal in listed:
+        theirs[animal["animal_id"]] = dict(animal)
+    changed: list[Plain] = []
+    clashes: list[tuple[str, Clash]] = []
+    versions: dict[str, Plain] = {}
+    for animal_id, their in theirs.items():
+        seen = identity.version(animal_id, f"seen:{device_id}")
+        if seen is not None and seen["sequence"] > sequence:
+            continue
+        sent = identity.version(animal_id, f"sent:{device_id}")
+        known = tuple(version["values"] for version in (seen, sent) if version)
+        ours = animals.get(animal_id) or {}
+        merged = merge(ours, their, known)
+        versions[animal_id] = flat(their)
+        clashes += [(animal_id, clash) for clash in merged.clashes]
+        if merged.animal != ours:
+            changed.append(merged.animal)
+    joins = _joins(animals, changed)
+    return AnimalChanges(tuple(changed), tuple(clashes), versions, joins)
+
+
+def keep_animals(
+    animals: Animals,
+    identity: IdentityQuestions,
+    changes: AnimalChanges,
+    device_id: str,
+    sequence: int,
+    when_ms: int,
+) -> None:
+    """Keep what ``animal_changes`` gave, inside the caller's transaction."""
+    for animal in changes.animals:
+        animals.put(animal)
+    for animal_id, values in changes.versions.items():
+        identity.put_version(animal_id, f"seen:{device_id}", values, sequence)
+    for animal_id, clash in changes.clashes:
+        identity.put_clash(
+            {
+                "key": f"{animal_id}:{clash.field}:{device_id}",
+                "animal_id": animal_id,
+                "field": clash.field,
+                "ours": clash.ours,
+                "theirs": clash.theirs,
+                "device_id": device_id,
+                "when_ms": when_ms,
+            }
+        )
+    for first, second, reason in changes.joins:
+        proposal = {"first": first, "second": second, "reason": reason}
+        identity.propose_join({**proposal, "when_ms": when_ms})
+
+
+def _plain(animal: Animal, owner: tuple[bytes, Owner] | None) -> dict[str, Any]:
+    plain = animal_to_plain(animal)
+    return {**plain, OWNER: owner_to_plain(owner[1])} if owner else plain
+
+
+def _joins(
+    animals: Animals, changed: Sequence[Plain]
+) -> tuple[tuple[str, str, str], ...]:
+    found: dict[str, tuple[str, str, str]] = {}
+    for animal in changed:
+        for other in (*_alike(animals, animal), *changed):
+            first, second = animal["animal_id"], other["animal_id"]
+            reason = may_be_same(animal, other) if first != second else ""
+            if reason:
+                found.setdefault(join_key(first, second), (second, first, reason))
+    return tuple(found.values())
+
+
+def _alike(animals: Animals, animal: Plain) -> list[dict[str, Any]]:
+    fields = flat(animal)
+    chip = str(fields.get("chip") or "")
+    names = [str(fields.get(name) or "") for name in ("name", f"{OWNER}.name")]
+    found = animals.search(chip) if chip.strip() else []
+    return found + (animals.search(" ".join(names)) if all(names) else [])

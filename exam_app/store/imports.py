@@ -1,0 +1,217 @@
+"""Keep everything that one bundle brought, in one save.
+
+What is kept already is looked up before the save begins; whoever imports holds the
+exchange's ``turn`` from the first look to the commit.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, Protocol
+
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.signalment import Owner
+from exam_app.record.draft_codec import owner_to_plain
+from exam_app.record.notes import Note
+from exam_app.record.records import ReadExam
+from exam_app.store.animal_imports import AnimalChanges, animal_changes, keep_animals
+from exam_app.store.incoming_repositories import ADMITTED, HELD
+from exam_app.store.projections import closed_projection
+
+if TYPE_CHECKING:
+    from exam_app.store.opened_vault import Vault
+
+STORED, FORK = "stored", "fork"
+
+
+class ArrivedRecord(Protocol):
+    """A verified record that is to be kept."""
+
+    @property
+    def signed(self) -> bytes: ...  # noqa: D102
+    @property
+    def read(self) -> ReadExam: ...  # noqa: D102
+    @property
+    def protocol(self) -> SpeciesProtocol: ...  # noqa: D102
+    @property
+    def outcome(self) -> str: ...  # noqa: D102
+    @property
+    def device_id(self) -> str: ...  # noqa: D102
+    @property
+    def owner(self) -> tuple[bytes, Owner] | None: ...  # noqa: D102
+
+
+class ArrivedNote(Protocol):
+    """A verified note that is to be kept."""
+
+    @property
+    def signed(self) -> bytes: ...  # noqa: D102
+    @property
+    def note(self) -> Note: ...  # noqa: D102
+
+
+class ApartItem(Protocol):
+    """Something to be kept whole and not among the records."""
+
+    @property
+    def key(self) -> str: ...  # noqa: D102
+    @property
+    def kind(self) -> str: ...  # noqa: D102
+    @property
+    def content(self) -> bytes: ...  # noqa: D102
+    @property
+    def reason(self) -> str: ...  # noqa: D102
+    @property
+    def bundle_hash(self) -> str: ...  # noqa: D102
+    @property
+    def device_id(self) -> str: ...  # noqa: D102
+    @property
+    def sequence(self) -> int: ...  # noqa: D102
+    @property
+    def exam_id(self) -> str: ...  # noqa: D102
+    @property
+    def waits_for(self) -> str: ...  # noqa: D102
+
+
+class ArrivedBundle(Protocol):
+    """Everything one bundle brings; the attributes are those of an arrival."""
+
+    @property
+    def bundle_hash(self) -> str: ...  # noqa: D102
+    @property
+    def device_id(self) -> str: ...  # noqa: D102
+    @property
+    def sequence(self) -> int: ...  # noqa: D102
+    @property
+    def kind(self) -> str: ...  # noqa: D102
+    @property
+    def made(self) -> Moment: ...  # noqa: D102
+    @property
+    def received(self) -> Moment: ...  # noqa: D102
+    @property
+    def skew_ms(self) -> int: ...  # noqa: D102
+    @property
+    def outcomes(self) -> Mapping[str, str]: ...  # noqa: D102
+    @property
+    def receipt(self) -> bytes: ...  # noqa: D102
+    @property
+    def protocols(self) -> Sequence[tuple[str, bytes]]: ...  # noqa: D102
+    @property
+    def records(self) -> Sequence[ArrivedRecord]: ...  # noqa: D102
+    @property
+    def notes(self) -> Sequence[ArrivedNote]: ...  # noqa: D102
+    @property
+    def animals(self) -> Sequence[Mapping[str, Any]]: ...  # noqa: D102
+    @property
+    def set_apart(self) -> Sequence[ApartItem]: ...  # noqa: D102
+    @property
+    def freed(self) -> Sequence[str]: ...  # noqa: D102
+    @property
+    def admitted_by(self) -> str: ...  # noqa: D102
+
+
+def keep_arrival(vault: "Vault", arrival: ArrivedBundle) -> None:
+    """Keep an arrival with its receipt: all of it or nothing.
+
+    Raises:
+        VaultError: The save failed; nothing was kept.
+    """
+    changes = animal_changes(
+        vault.animals,
+        vault.exchange.identity,
+        [(r.read.exam.animal, r.owner) for r in arrival.records],
+        arrival.animals,
+        arrival.device_id,
+        arrival.sequence,
+    )
+    with vault.transaction():
+        for content_hash, content in arrival.protocols:
+            vault.protocols.put(content_hash, content)
+        for record in arrival.records:
+            _keep_record(vault, record, arrival.received)
+        for note in arrival.notes:
+            vault.notes.put(note.note.note_id, note.note.exam_id, note.signed)
+        _keep_animals(vault, changes, arrival)
+        _keep_apart(vault, arrival)
+        vault.exchange.incoming.put(entry_of(arrival), arrival.receipt)
+
+
+def entry_of(arrival: ArrivedBundle) -> dict[str, Any]:
+    """Return the log's entry of an arrival."""
+    return {
+        "bundle_hash": arrival.bundle_hash,
+        "device_id": arrival.device_id,
+        "sequence": arrival.sequence,
+        "kind": arrival.kind,
+        "made_ms": arrival.made.utc_ms,
+        "received_ms": arrival.received.utc_ms,
+        "received": arrival.received.date_and_time(),
+        "skew_ms": arrival.skew_ms,
+        "exam_count": len(arrival.records),
+        "admitted_by": arrival.admitted_by,
+        "outcomes": {key: str(value) for key, value in arrival.outcomes.items()},
+    }
+
+
+def apart_entry(item: ApartItem, received: Moment) -> dict[str, Any]:
+    """Return the entry of something set apart."""
+    return {
+        "key": item.key,
+        "kind": item.kind,
+        "reason": item.reason,
+        "bundle_hash": item.bundle_hash,
+        "device_id": item.device_id,
+        "sequence": item.sequence,
+        "exam_id": item.exam_id,
+        "waits_for": item.waits_for,
+        "received_ms": received.utc_ms,
+        "received": received.date_and_time(),
+    }
+
+
+def _keep_record(vault: "Vault", record: ArrivedRecord, received: Moment) -> None:
+    read, exam = record.read, record.read.exam
+    shown = closed_projection(
+        exam, record.protocol, read.exam_hash, record.device_id, read.key_id
+    )
+    row = {
+        **shown,
+        "is_received": True,
+        "received": received.date_and_time(),
+        "revision": exam.revision,
+        "parent_hash": exam.parent_hash,
+    }
+    owner_key = exam.exam_id
+    if record.outcome == STORED:
+        vault.closed.put(exam.exam_id, record.signed, row)
+    else:
+        vault.closed.put_revision(
+            exam.exam_id,
+            record.signed,
+            {**row, "is_fork": record.outcome == FORK},
+            revision=exam.revision,
+            parent_hash=exam.parent_hash,
+        )
+    if record.outcome == FORK:
+        owner_key = f"{exam.exam_id}:{read.exam_hash}"
+    if record.owner is not None:
+        salt, owner = record.owner
+        vault.owners.put(owner_key, salt, owner_to_plain(owner))
+
+
+def _keep_animals(
+    vault: "Vault", changes: AnimalChanges, arrival: ArrivedBundle
+) -> None:
+    when, device = arrival.received.utc_ms, arrival.device_id
+    identity = vault.exchange.identity
+    keep_animals(vault.animals, identity, changes, device, arrival.sequence, when)
+
+
+def _keep_apart(vault: "Vault", arrival: ArrivedBundle) -> None:
+    quarantine, when = vault.exchange.quarantine, arrival.received.utc_ms
+    for item in arrival.set_apart:
+        quarantine.put(apart_entry(item, arrival.received), item.content)
+    stored = {r.read.exam_hash for r in arrival.records}
+    for key in (*arrival.freed, arrival.bundle_hash, *stored):
+        kept = quarantine.get(key)
+        if kept is not None and kept["state"] == HELD:
+            quarantine.decide(key, ADMITTED, arrival.admitted_by, when)
