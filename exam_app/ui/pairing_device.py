@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING, Any
 
 from exam_app.domain.moments import Moment
 from exam_app.record.cose import key_id_of
-from sync.cards import FormerKey
+from sync.cards import ClinicCard, FormerKey
 from sync.pairing import DeviceKeys
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
 
+PAIRED = "paired"
 HOW = (
     "1. On the clinic's computer, open “Pair a device”; it shows a card.\n"
     "2. Bring the card here: paste its text, open its file, or let a scanner that "
@@ -61,6 +62,19 @@ def _former(kept: Mapping[str, Any]) -> FormerKey:
         bytes.fromhex(kept["vouched"]),
         bytes.fromhex(kept.get("agreement_key") or ""),
     )
+
+
+def clinic_document(card: ClinicCard) -> dict[str, Any]:
+    """Return what is kept of a clinic, once a person found the same words."""
+    return {
+        "clinic_id": card.clinic_id,
+        "name": card.name,
+        "phone": card.phone,
+        "signing_key": card.signing_key.hex(),
+        "agreement_key": card.agreement_key.hex(),
+        "state": PAIRED,
+        "is_demo": card.is_demo,
+    }
 
 
 def name_problem(name: str) -> str:

@@ -21,6 +21,7 @@ from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import heading, quiet, stack
 from exam_app.ui.screen import Screen
+from exam_app.ui.screens.hand_over_day import day_lines, day_way
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -50,6 +51,7 @@ async def build(tab: "Tab") -> Screen:
         title="Today",
         subtitle=tab.vault.settings.get("practice", ""),
         body=[
+            *day_lines(tab),
             open_exams.control,
             *_group("Closed today", [_closed(tab, row) for row in todays]),
             *_group("Closed before", [_closed(tab, row) for row in before]),
@@ -63,6 +65,7 @@ async def build(tab: "Tab") -> Screen:
                 icon=ft.Icons.PETS,
                 exam=True,
             ),
+            *day_way(tab),
             *_kennel(tab, [*drafts, *closed]),
         ],
         on_person=open_exams.refresh,

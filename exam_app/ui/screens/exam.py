@@ -32,6 +32,7 @@ from exam_app.ui.screen import Screen
 from exam_app.ui.screens import day, urgent_list
 from exam_app.ui.screens.exam_foot import exam_bottom, switches
 from exam_app.ui.screens.parked import parked_landmarks, parked_part
+from exam_app.ui.screens.record_notes import request_lines
 from exam_app.ui.screens.region_row import RegionRow
 from exam_app.ui.screens.visit_rows import AFTER, BEFORE, after_rows, before_rows
 from exam_app.ui.screens.vitals import vital_rows
@@ -121,7 +122,9 @@ class ExamList:
         return identified(EXAM_LIST, self._column, expand=True)
 
     def _rows(self) -> list[ft.Control]:
+        animal_id = self.desk.exam.animal.animal_id
         rows: list[ft.Control] = [begun_line(self.desk)]
+        rows += request_lines(self.tab, animal_id)
         rows += [_landmark(BEFORE), before_rows(self.tab, self.desk)]
         for group in self._groups:
             if group is self._after_vitals:

@@ -25,6 +25,8 @@ from exam_app.ui.parts.texts import paragraph, quiet, section, stack
 from exam_app.ui.record_chain import chain_of
 from exam_app.ui.record_reading import for_reader
 from exam_app.ui.screen import Screen
+from exam_app.ui.screens.hand_over_day import record_ways
+from exam_app.ui.screens.record_notes import note_lines
 from exam_app.ui.visit_presenter import is_taken_in
 
 if TYPE_CHECKING:
@@ -44,21 +46,24 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
 def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
     written = write_record(kept.exam, kept.loaded.protocol)
     screen = written_screen(tab, written, kept.exam, back="/")
-    screen.body.insert(0, _signed(kept))
+    screen.body[:0] = [_signed(tab, kept), *note_lines(tab, kept)]
     screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
-    screen.bottom += _ways_on(tab, kept)
+    screen.bottom += [*record_ways(tab, kept), *_ways_on(tab, kept)]
     left = gaps(kept.exam, kept.loaded.protocol)
     if left:
         screen.bottom.append(_continue(tab, kept.exam, kept.loaded, len(left)))
     return screen
 
 
-def _signed(kept: KeptRecord) -> ft.Control:
+def _signed(tab: "Tab", kept: KeptRecord) -> ft.Control:
     closing = kept.exam.closing
     when = closing.at.date_and_time() if closing else ""
+    rows = tab.vault.closed.revisions(kept.exam.exam_id)
+    came = any(row.get("is_received") for row in rows)
+    device = "another device" if came else "this device"
     return banner(
         identifiers.RECORD_SIGNED,
-        f"Closed {when} and signed by this device; the signature fits. "
+        f"Closed {when} and signed by {device}; the signature fits. "
         "It proves the device, not the person.",
     )
 

@@ -31,6 +31,7 @@ from exam_app.ui.parts.texts import heading, quiet, section, stack, strong
 from exam_app.ui.parts.toggles import ToggleRow
 from exam_app.ui.protocol_shelf import protocol_for
 from exam_app.ui.screen import Screen
+from exam_app.ui.screens.record_notes import request_lines
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -82,6 +83,7 @@ class StartScreen:
             on_person=self._more.refresh,
             body=[
                 self._own_dangers(),
+                *request_lines(self.tab, self.animal.animal_id),
                 heading("How far does this exam go?"),
                 self._scopes(),
                 self._more.control,

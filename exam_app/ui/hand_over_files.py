@@ -1,0 +1,25 @@
+"""What a chosen file says: the codes of a photo, the text of a text file."""
+
+import asyncio
+
+from exam_app.ui.clinic_pictures import (
+    PICTURE_ENDINGS,
+    can_read_pictures,
+    codes_in_picture,
+)
+
+
+async def texts_of(name: str, content: bytes) -> tuple[str, ...]:
+    """Return the codes of a photo, or the text of a text file; else nothing.
+
+    Raises:
+        PictureUnreadableError: It is named like a picture and is none.
+    """
+    if name.lower().endswith(PICTURE_ENDINGS):
+        if not can_read_pictures():
+            return ()
+        return await asyncio.to_thread(codes_in_picture, content)
+    try:
+        return (content.decode("ascii"),)
+    except UnicodeDecodeError:
+        return ()

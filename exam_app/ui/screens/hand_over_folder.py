@@ -1,0 +1,94 @@
+"""The folder between device and clinic: a stick, a shared or a syncing folder."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.ui import hand_over_outbox as outbox
+from exam_app.ui import identifiers as ids
+from exam_app.ui.clinic_files import pick_files
+from exam_app.ui.hand_over_arrivals import FOLDER, arrival_words, look, put_bundles
+from exam_app.ui.hand_over_outbox import OutgoingBundle
+from exam_app.ui.identifiers import identified
+from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.parts.texts import quiet, section, side_by_side, stack
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+_HINT = (
+    "As the system writes it. The clinic's computer needs the same folder, or the "
+    "same stick."
+)
+
+
+async def put_into_folder(tab: "Tab", bundles: tuple[OutgoingBundle, ...]) -> None:
+    """Write bundles into the folder, or say that none is chosen."""
+    root = tab.vault.settings.get(FOLDER, "")
+    if not root:
+        tab.tell("Choose the folder below first; then put the hand-over into it.")
+        return
+    numbers = [bundle.sequence for bundle in bundles]
+    whole = await tab.desk.read(lambda: outbox.to_show(tab.vault, numbers))
+    await tab.desk.write(lambda: put_bundles(tab.vault, Path(root), whole))
+    await outbox.mark_shown(tab, whole)
+    await tab.redraw()
+    tab.tell("Written into the folder. The clinic's receipt comes back the same way.")
+
+
+def folder_section(tab: "Tab") -> ft.Control:
+    """Choose the folder, and look for what the clinic put there."""
+    path = text_field(
+        ids.HAND_FOLDER_PATH,
+        "Folder",
+        value=tab.vault.settings.get(FOLDER, ""),
+        hint=_HINT,
+    )
+
+    async def choose() -> None:
+        vault, typed = tab.vault, path.value
+        if typed and not Path(typed).is_dir():
+            path.show_problem("There is no such folder now.")
+            return
+        path.show_problem(None)
+        await tab.save(lambda: vault.settings.put(FOLDER, typed))
+        tab.tell("The folder was kept." if typed else "No folder is used any more.")
+
+    async def search() -> None:
+        await tab.save(lambda: _look(tab))
+        await tab.redraw()
+
+    async def opened() -> None:
+        chosen = await pick_files(tab, several=True)
+        contents = [content for _, content in chosen]
+        if contents:
+            await tab.save(lambda: outbox.keep_arrived(tab.vault, contents))
+            await tab.redraw()
+
+    said = [quiet(line) for line in arrival_words(tab.vault)]
+    return section(
+        "Folder and files",
+        path.control,
+        side_by_side(
+            other_button(ids.HAND_FOLDER_SAVE, "Use this folder", choose),
+            main_button(
+                ids.HAND_FOLDER_LOOK,
+                "Look for what the clinic sent",
+                search,
+                icon=ft.Icons.SYNC,
+            ),
+            other_button(
+                ids.HAND_FILE,
+                "Open files from the clinic",
+                opened,
+                icon=ft.Icons.FOLDER,
+            ),
+        ),
+        identified(ids.HAND_FOLDER_SAID, stack(*said), live=True),
+    )
+
+
+def _look(tab: "Tab") -> None:
+    look(tab.vault, Path(tab.vault.settings.get(FOLDER, "")))

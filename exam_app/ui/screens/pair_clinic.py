@@ -1,0 +1,245 @@
+"""Pair this device with its clinic: read a card, answer it, compare six words.
+
+Nothing is kept before a person has said that the words are the same.
+"""
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.crypto import door
+from exam_app.domain.errors import ExamError
+from exam_app.ui import identifiers as ids
+from exam_app.ui import pairing_device as pairing
+from exam_app.ui.clinic_camera import CameraEye
+from exam_app.ui.clinic_files import copy_text, offer_file, pick_files
+from exam_app.ui.clinic_pictures import can_use_camera
+from exam_app.ui.exam_room import now
+from exam_app.ui.hand_over_files import texts_of
+from exam_app.ui.identifiers import for_choice, identified
+from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.code_view import code_picture, modules_of, on_white
+from exam_app.ui.parts.fields import Field, text_field
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, stack
+from exam_app.ui.screen import Screen
+from exam_app.ui.theme import CORNER
+from sync.cards import as_text, from_text
+from sync.errors import CardError
+from sync.pairing import Answer, answer
+from sync.qr import qr_png
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+DEVICE_NAME = "device_name"
+_CODE_ROOM = 360
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the screen at its first step."""
+    return Pairing(tab).screen()
+
+
+@dataclass(slots=True, repr=False)
+class Pairing:
+    """One pairing, from the card to the words; lives as long as the screen."""
+
+    tab: "Tab"
+    _answer: Answer | None = None
+    _said: str = ""
+    _name: Field = field(init=False)
+    _text: Field = field(init=False)
+    _eye: CameraEye = field(init=False)
+    _place: Slot = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Draw the first step."""
+        kept = self.tab.vault.settings.get(DEVICE_NAME, "")
+        self._name = text_field(
+            ids.PAIR_NAME, "Name of this device, as the clinic will call it", value=kept
+        )
+        self._text = text_field(ids.PAIR_TEXT, "Text of the clinic's card", lines=3)
+        self._eye = CameraEye(self.tab, self._seen)
+        self._place = Slot(self._draw)
+
+    def screen(self) -> Screen:
+        """Build the screen."""
+        return Screen(
+            title="Pair with a clinic",
+            back="/hand-over",
+            on_leave=self._eye.stop,
+            body=[self._paired(), self._place.control],
+        )
+
+    def _paired(self) -> ft.Control:
+        clinic = self.tab.vault.exchange.pairing.clinic()
+        if clinic is None or clinic.get("state") != pairing.PAIRED:
+            return ft.Container()
+        key = bytes.fromhex(clinic["signing_key"])
+        words = pairing.paired_words(clinic["name"], key, clinic.get("phone", ""))
+        return banner(
+            ids.PAIR_CLINIC,
+            f"Paired with {words}. A new card replaces this clinic.",
+        )
+
+    def _draw(self) -> ft.Control:
+        made = self._answer
+        step = self._draw_card() if made is None else self._draw_answer(made)
+        if not self._said:
+            return step
+        return stack(banner(ids.PAIR_SAID, self._said, Tone.NOTICE), step)
+
+    def _draw_card(self) -> ft.Control:
+        return stack(
+            paragraph(pairing.HOW),
+            self._name.control,
+            section(
+                "The clinic's card",
+                self._text.control,
+                side_by_side(
+                    main_button(ids.PAIR_READ, "Read this card", self._read_text),
+                    other_button(
+                        ids.PAIR_FILE,
+                        "Open a file or photo",
+                        self._read_file,
+                        icon=ft.Icons.FOLDER_OPEN,
+                    ),
+                ),
+                *([self._eye.slot.control] if can_use_camera() else []),
+            ),
+        )
+
+    async def _read_text(self) -> None:
+        await self._read(self._text.value)
+
+    async def _read_file(self) -> None:
+        for name, content in await pick_files(self.tab):
+            if texts := await texts_of(name, content):
+                await self._read(texts[0])
+            else:
+                await self._answer_card(content)
+
+    async def _seen(self, codes: tuple[str, ...]) -> bool:
+        await self._read(codes[0])
+        return self._answer is not None
+
+    async def _read(self, text: str) -> None:
+        try:
+            card = from_text(text)
+        except CardError as refusal:
+            self._say(refusal.advice)
+            return
+        await self._answer_card(card)
+
+    async def _answer_card(self, card: bytes) -> None:
+        if problem := pairing.name_problem(self._name.value):
+            self._say(problem)
+            return
+        vault, name = self.tab.vault, self._name.value
+        keys = pairing.device_keys(vault, name, is_demo=self.tab.desk.is_demo)
+        try:
+            self._answer = answer(card, keys, now(), door.random_bytes)
+        except ExamError as refusal:
+            self._say(refusal.advice)
+            return
+        await self.tab.save(lambda: vault.settings.put(DEVICE_NAME, name))
+        self._say("")
+
+    def _say(self, sentence: str) -> None:
+        self._said = sentence
+        self._place.refresh()
+
+    def _draw_answer(self, made: Answer) -> ft.Control:
+        clinic = made.clinic
+        text = as_text(made.sealed)
+        left = pairing.minutes_left(clinic.expires_ms, now())
+        png = qr_png(text)
+        side = _CODE_ROOM // modules_of(png) * modules_of(png)
+        return stack(
+            section(
+                f"This device's answer to {clinic.name}",
+                on_white(
+                    ids.PAIR_ANSWER_CODE,
+                    code_picture(png, side),
+                    "The answer as a code",
+                ),
+                quiet(f"{pairing.ANSWER_NOTE} {left}"),
+                self._ways_out(text, made.sealed),
+            ),
+            section("Six words", paragraph(pairing.COMPARE), _words(made.words)),
+            self._verdict(made),
+        )
+
+    def _ways_out(self, text: str, sealed: bytes) -> ft.Control:
+        async def copied() -> None:
+            await copy_text(self.tab, text)
+            self.tab.tell("The answer was copied as text.")
+
+        async def saved() -> None:
+            await offer_file(self.tab, "device-answer.exam-card", sealed)
+
+        shown = text_field(
+            ids.PAIR_ANSWER_TEXT, "The answer as text", value=text, lines=2
+        )
+        shown.entry.read_only = True
+        return stack(
+            shown.control,
+            side_by_side(
+                other_button(
+                    ids.PAIR_ANSWER_COPY,
+                    "Copy the text",
+                    copied,
+                    icon=ft.Icons.CONTENT_COPY,
+                ),
+                other_button(
+                    ids.PAIR_ANSWER_FILE,
+                    "Save as a file",
+                    saved,
+                    icon=ft.Icons.SAVE_ALT,
+                ),
+            ),
+        )
+
+    def _verdict(self, made: Answer) -> ft.Control:
+        async def same() -> None:
+            vault, clinic = self.tab.vault, pairing.clinic_document(made.clinic)
+            await self.tab.save(lambda: vault.exchange.pairing.put_clinic(clinic))
+            await self.tab.go("/hand-over")
+            self.tab.tell(f"Paired with {made.clinic.name}.")
+
+        return side_by_side(
+            main_button(ids.PAIR_SAME, "The same six words", same, icon=ft.Icons.CHECK),
+            other_button(
+                ids.PAIR_DIFFER,
+                "Other words: stop",
+                self._differ,
+                icon=ft.Icons.BLOCK,
+            ),
+        )
+
+    def _differ(self) -> None:
+        self._answer = None
+        self._text.entry.value = ""
+        self._say(pairing.DIFFERENT)
+
+
+def _words(words: tuple[str, ...]) -> ft.Control:
+    """Number the words, since their order counts."""
+    boxes = [_word(number, word) for number, word in enumerate(words, 1)]
+    row = ft.Row(boxes, wrap=True, spacing=12, run_spacing=12)
+    return identified(ids.PAIR_WORDS, row)
+
+
+def _word(number: int, word: str) -> ft.Control:
+    style = ft.TextThemeStyle.HEADLINE_MEDIUM
+    box = ft.Container(
+        ft.Text(f"{number}. {word}", theme_style=style),
+        bgcolor=ft.Colors.SURFACE,
+        border=ft.Border.all(2, ft.Colors.OUTLINE),
+        border_radius=CORNER,
+        padding=ft.Padding.symmetric(vertical=8, horizontal=14),
+    )
+    return identified(for_choice(ids.PAIR_WORDS, str(number)), box)

@@ -1,0 +1,190 @@
+"""The receipt of one hand-over: eight characters, or what the clinic signed."""
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.errors import ExamError
+from exam_app.ui import hand_over_outbox as outbox
+from exam_app.ui import hand_over_presenter as words
+from exam_app.ui import hand_over_receipt as receipts
+from exam_app.ui import identifiers as ids
+from exam_app.ui.clinic_files import pick_files
+from exam_app.ui.hand_over_files import texts_of
+from exam_app.ui.hand_over_outbox import BundleGoneError, OutgoingBundle
+from exam_app.ui.identifiers import identified
+from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.fields import Field, text_field
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import quiet, section, side_by_side, stack, strong
+from exam_app.ui.screen import Screen
+from sync.cards import from_text
+from sync.errors import MistypedReceiptCodeError, WrongReceiptCodeError
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+_SIGNED = (
+    "The clinic can also give a signed receipt: as a file, as text, or in the folder. "
+    "It says what became of each exam, and only it permits deleting them here."
+)
+
+
+async def build(tab: "Tab", number: str) -> Screen:
+    """Build the receipt of the hand-over of this number.
+
+    Raises:
+        BundleGoneError: There is no such hand-over.
+    """
+    bundles = await tab.desk.read(lambda: outbox.bundles(tab.vault))
+    for bundle in bundles:
+        if str(bundle.sequence) == number:
+            return ReceiptEntry(tab, bundle).screen()
+    raise BundleGoneError
+
+
+@dataclass(slots=True, repr=False)
+class ReceiptEntry:
+    """Where a receipt is typed, pasted or opened."""
+
+    tab: "Tab"
+    bundle: OutgoingBundle
+    _said: str = ""
+    _code: Field = field(init=False)
+    _text: Field = field(init=False)
+    _place: Slot = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Make the fields."""
+        self._code = text_field(
+            ids.RECEIPT_TYPED,
+            "Receipt code from the clinic's screen",
+            hint=receipts.HINT,
+            on_submit=self._confirm,
+        )
+        self._text = text_field(ids.RECEIPT_TEXT, "Text of a signed receipt", lines=2)
+        self._place = Slot(self._draw)
+
+    def screen(self) -> Screen:
+        """Build the screen."""
+        bundle = self.bundle
+        return Screen(
+            title=words.bundle_title(bundle.sequence, bundle.exam_count),
+            subtitle=words.names_of(bundle.rows),
+            back="/hand-over",
+            body=[self._place.control],
+        )
+
+    def _draw(self) -> ft.Control:
+        state = self.bundle.state
+        tone = Tone.NOTICE if self._said else Tone.PLAIN
+        said = self._said or f"Now: {words.STATE_WORDS[state]}."
+        parts = [banner(ids.RECEIPT_SAID, said, tone)]
+        if state in (words.WAITING, words.SHOWN):
+            parts.append(self._draw_code())
+        if state != words.RECEIVED:
+            parts.append(self._draw_signed())
+        return stack(*parts, *self._draw_outcome())
+
+    def _draw_code(self) -> ft.Control:
+        return section(
+            "Code",
+            self._code.control,
+            side_by_side(
+                main_button(ids.RECEIPT_CONFIRM, "This is the code", self._confirm)
+            ),
+        )
+
+    def _draw_signed(self) -> ft.Control:
+        return section(
+            "Signed receipt",
+            quiet(_SIGNED),
+            self._text.control,
+            side_by_side(
+                other_button(ids.RECEIPT_READ, "Read this text", self._read_text),
+                other_button(
+                    ids.RECEIPT_FILE,
+                    "Open a file or photo",
+                    self._read_file,
+                    icon=ft.Icons.FOLDER_OPEN,
+                ),
+            ),
+        )
+
+    async def _confirm(self) -> None:
+        tab, bundle_hash = self.tab, self.bundle.bundle_hash
+        typed = self._code.value
+        try:
+            await tab.save(lambda: outbox.enter_code(tab.vault, bundle_hash, typed))
+        except MistypedReceiptCodeError:
+            self._say(receipts.MISTYPED)
+            return
+        except WrongReceiptCodeError as wrong:
+            self._say(receipts.wrong_code_words(wrong.tries_left))
+            return
+        await self._done("Received: the clinic has the whole hand-over.")
+
+    async def _read_text(self) -> None:
+        try:
+            signed = from_text(self._text.value)
+        except ExamError as refusal:
+            self._say(refusal.advice)
+            return
+        await self._take(signed)
+
+    async def _read_file(self) -> None:
+        for name, content in await pick_files(self.tab):
+            texts = await texts_of(name, content)
+            await self._take(from_text(texts[0]) if texts else content)
+
+    async def _take(self, signed: bytes) -> None:
+        tab = self.tab
+        try:
+            await tab.save(lambda: outbox.take_receipt(tab.vault, signed))
+        except ExamError as refusal:
+            self._say(refusal.advice)
+            return
+        await self._done("The signed receipt was read.")
+
+    async def _done(self, sentence: str) -> None:
+        await self.tab.redraw()
+        self.tab.tell(sentence)
+
+    def _say(self, sentence: str) -> None:
+        self._said = sentence
+        self._place.refresh()
+
+    def _draw_outcome(self) -> list[ft.Control]:
+        if not self.bundle.outcomes:
+            return []
+        rows = {str(row.get("hash")): row for row in self.bundle.rows}
+        lines = receipts.outcome_lines(self.bundle.outcomes, rows)
+        shown = [
+            stack(strong(line.name), quiet(line.words), spacing=2) for line in lines
+        ]
+        part = section(receipts.outcome_summary(lines), *shown)
+        return [identified(ids.RECEIPT_OUTCOME, part), *self._draw_deletion()]
+
+    def _draw_deletion(self) -> list[ft.Control]:
+        exam_ids = outbox.deletable(self.tab.vault, self.bundle)
+        if not exam_ids:
+            return []
+
+        def ask() -> None:
+            self.tab.open_sheet(
+                "Delete from this device?",
+                strong(receipts.delete_question(len(exam_ids))),
+                main_button(ids.RECEIPT_DELETE_YES, "Delete them here", delete),
+            )
+
+        async def delete() -> None:
+            tab = self.tab
+            await tab.save(lambda: outbox.delete_received(tab.vault, exam_ids))
+            tab.close_sheet()
+            await self._done(f"{words.count_words(len(exam_ids))} deleted here.")
+
+        label = f"Delete {words.count_words(len(exam_ids))} from this device"
+        name = ids.RECEIPT_DELETE
+        return [other_button(name, label, ask, icon=ft.Icons.DELETE_OUTLINE)]

@@ -1,0 +1,67 @@
+"""Notes beside a record, and requests at the exam of the same animal."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.record.notes import NoteKind
+from exam_app.ui import identifiers as ids
+from exam_app.ui.clinic_notes import notes_of, show_note
+from exam_app.ui.identifiers import for_choice
+from exam_app.ui.kept_records import KeptRecord
+from exam_app.ui.parts.buttons import other_button
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.returned_notes import open_requests
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+_OTHER = "About another version of this record: "
+_UNREAD = (
+    "A note beside this record cannot be verified with the keys known here. "
+    "It is kept; look for a new day pack from the clinic."
+)
+
+
+def note_lines(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
+    """Show every note about a record, oldest first; each is verified before."""
+    vault, exam = tab.vault, kept.exam
+    notes, unread = notes_of(vault, exam.exam_id, vault.exchange.signing_keys())
+    lines: list[ft.Control] = []
+    for note in notes:
+        shown = show_note(note, exam, kept.loaded.protocol, kept.exam_hash)
+        asks = note.kind is NoteKind.RECHECK_REQUEST
+        text = "\n".join(part for part in (shown.title, shown.text) if part)
+        lines.append(
+            banner(
+                for_choice(ids.NOTE_LINE, note.note_id),
+                text if shown.is_about_this else _OTHER + text,
+                Tone.NOTICE if asks else Tone.PLAIN,
+            )
+        )
+    if unread:
+        lines.append(banner(for_choice(ids.NOTE_LINE, "unread"), _UNREAD, Tone.NOTICE))
+    return lines
+
+
+def request_lines(tab: "Tab", animal_id: str) -> list[ft.Control]:
+    """Show what the veterinarian asked to be looked at again of an animal."""
+    lines: list[ft.Control] = []
+    for number, request in enumerate(open_requests(tab.vault, animal_id)):
+        name = for_choice(ids.NOTE_RECHECK, str(number))
+        lines.append(
+            banner(
+                name,
+                f"Re-check asked for by {request.asked}. {request.words}",
+                Tone.NOTICE,
+                _record(tab, f"{name}-record", request.exam_id),
+            )
+        )
+    return lines
+
+
+def _record(tab: "Tab", name: str, exam_id: str) -> ft.Control:
+    async def read() -> None:
+        await tab.go(f"/record/{exam_id}")
+
+    return other_button(name, "That record", read)
