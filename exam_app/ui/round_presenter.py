@@ -1,0 +1,220 @@
+"""A round sheet: which columns it has, and what each row shows of its animal's exam."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from exam_app.domain.exam import Exam, words_for
+from exam_app.domain.people import Role
+from exam_app.domain.protocol import Region, Scope, SpeciesProtocol, Vital, VitalKind
+from exam_app.domain.region_wording import all_findings
+from exam_app.domain.review import region_label, review
+from exam_app.domain.scales import Scale
+from exam_app.domain.transitions import clause_words
+from exam_app.domain.units import with_unit
+from exam_app.ui.round_cells import NO_ABNORMALITY, NOTE_KEY, Column, ColumnKind
+from exam_app.ui.vital_presenter import value_text, vital_label
+
+_SHORT_REASONS = ("refused", "unsafe", "no equipment")
+
+
+@dataclass(frozen=True, slots=True)
+class RoundRow:
+    """One animal of the round.
+
+    Attributes:
+        shown: What was answered, in the columns' order.
+        open: What is still open, in words; empty when the row can be closed.
+        is_urgent: Whether an urgent sign has no answer yet.
+    """
+
+    exam_id: str
+    name: str
+    shown: str
+    open: str
+    is_urgent: bool
+
+
+def columns_offered(protocol: SpeciesProtocol, words: Role) -> tuple[Column, ...]:
+    """Return every column a group check of this species can have, the note last."""
+    regions = (r for r in protocol.regions if Scope.GROUP in r.scopes)
+    vitals = (
+        v
+        for v in protocol.vitals
+        if Scope.GROUP in v.scopes and v.kind in {VitalKind.MEASURE, VitalKind.GRADE}
+    )
+    return (
+        *(_vital_column(protocol, vital, words) for vital in vitals),
+        *(
+            _region_column(protocol, region, key, words)
+            for region in regions
+            for key in region.answer_keys()
+        ),
+        Column(NOTE_KEY, ColumnKind.NOTE, "Note", "anything worth keeping"),
+    )
+
+
+def usual_columns(offered: Iterable[Column]) -> tuple[str, ...]:
+    """Return the columns a round has at first: what is required, and the note."""
+    return tuple(
+        column.key
+        for column in offered
+        if column.is_required or column.kind is ColumnKind.NOTE
+    )
+
+
+def chosen_columns(
+    offered: Iterable[Column], kept: Iterable[str]
+) -> tuple[Column, ...]:
+    """Return the columns of a round in the sheet's order; required ones always."""
+    wanted = set(kept)
+    return tuple(c for c in offered if c.is_required or c.key in wanted)
+
+
+def row_exam(exam: Exam, columns: Iterable[Column], group_exam: str) -> Exam:
+    """Return a new exam of one animal that asks just what the columns ask.
+
+    A column that was chosen must be answered before the row closes.
+    """
+    columns = tuple(columns)
+    vitals = tuple(c.name for c in columns if c.key.startswith("vital:"))
+    return replace(exam, group_exam=group_exam, asked_vitals=vitals)
+
+
+def cell_text(exam: Exam, column: Column) -> str:
+    """Return what a cell would have to hold to say what the exam says now."""
+    if column.kind is ColumnKind.NOTE:
+        return exam.remark
+    if column.kind is ColumnKind.REGION:
+        entry = exam.entry(column.name)
+        found = "; ".join(finding.words for finding in entry.findings)
+        answer = found or (NO_ABNORMALITY if entry.asserted else "")
+        return answer or _with_mark(entry.reason)
+    vital = exam.vital(column.name)
+    if vital.reading is not None:
+        return vital.reading.typed + "!" * vital.was_implausible_confirmed
+    return vital.grade.value if vital.grade else _with_mark(vital.reason)
+
+
+def _with_mark(reason: str) -> str:
+    return f"- {reason}" if reason else ""
+
+
+def row_of(
+    exam: Exam, protocol: SpeciesProtocol, columns: Iterable[Column]
+) -> RoundRow:
+    """Show one animal's exam as a row."""
+    words = words_for(exam)
+    points = review(exam, protocol)
+    shown = [_shown(exam, protocol, column, words) for column in columns]
+    return RoundRow(
+        exam.exam_id,
+        exam.animal.name,
+        " · ".join(text for text in shown if text),
+        "; ".join(point.message for point in points),
+        any(not entry.is_answered for entry in exam.urgent),
+    )
+
+
+def count_words(rows: Iterable[RoundRow], closed: int) -> str:
+    """Say how many rows there are, and how many are still open."""
+    rows = tuple(rows)
+    finished = sum(not row.open for row in rows)
+    return (
+        f"{len(rows) + closed} animals here: {closed} closed, "
+        f"{finished} finished, {len(rows) - finished} open"
+    )
+
+
+def known_by_tag(
+    animals: Iterable[Mapping[str, Any]], tag: str, species: str
+) -> Mapping[str, Any] | None:
+    """Return the one animal of a species that carries exactly this tag."""
+    wanted = tag.strip().casefold()
+    found = [
+        animal
+        for animal in animals
+        if animal.get("species") == species
+        and str(animal.get("tag", "")).strip().casefold() == wanted
+        and not animal.get("is_group")
+    ]
+    return found[0] if len(found) == 1 else None
+
+
+def _region_column(
+    protocol: SpeciesProtocol, region: Region, key: str, words: Role
+) -> Column:
+    claims = [
+        clause_words(clause, words)
+        for clause in region.clauses
+        if Scope.GROUP in clause.scopes
+    ]
+    plain = words is Role.VOLUNTEER
+    terms = [(t.label, t.plain if plain and t.plain else t.label) for t in region.terms]
+    return Column(
+        f"region:{key}",
+        ColumnKind.REGION,
+        region_label(protocol, key, words),
+        f"{NO_ABNORMALITY}, or what was found, or - and why not",
+        sentence=f"{NO_ABNORMALITY} = no abnormality found: {'; '.join(claims)}",
+        picks=(
+            (NO_ABNORMALITY, "No abnormality found"),
+            *terms,
+            *_reasons(_SHORT_REASONS),
+        ),
+        is_required=True,
+    )
+
+
+def _vital_column(protocol: SpeciesProtocol, vital: Vital, words: Role) -> Column:
+    scale = protocol.scale(vital.scale_id) if vital.scale_id else None
+    reasons = _reasons(vital.not_done_reasons[:3] or _SHORT_REASONS)
+    required = Scope.GROUP in vital.required_in
+    label = vital_label(vital, words)
+    if scale is not None:
+        values = f"{scale.grades[0].value} to {scale.grades[-1].value}"
+        return Column(
+            f"vital:{vital.vital_id}",
+            ColumnKind.GRADE,
+            label,
+            f"{values}, or - and why not",
+            picks=(*_grades(scale), *reasons),
+            is_required=required,
+        )
+    unit = vital.measure.units_offered[0] if vital.measure else ""
+    return Column(
+        f"vital:{vital.vital_id}",
+        ColumnKind.MEASURE,
+        label,
+        f"{with_unit('number', unit)}, or - and why not",
+        picks=reasons,
+        is_required=required,
+    )
+
+
+def _grades(scale: Scale) -> tuple[tuple[str, str], ...]:
+    return tuple((grade.value, grade.value) for grade in scale.grades)
+
+
+def _reasons(reasons: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    return tuple((f"- {reason}", f"Not done: {reason}") for reason in reasons)
+
+
+def _shown(exam: Exam, protocol: SpeciesProtocol, column: Column, words: Role) -> str:
+    if column.kind is ColumnKind.NOTE:
+        return exam.remark
+    if column.kind is ColumnKind.REGION:
+        found = [
+            f.words for key, f in all_findings(exam, protocol) if key == column.name
+        ]
+        entry = exam.entry(column.name)
+        if found:
+            return f"{column.label}: {'; '.join(found)}"
+        if entry.asserted:
+            return f"{column.label}: no abnormality found"
+        return f"{column.label} not done: {entry.reason}" if entry.reason else ""
+    vital = protocol.vital(column.name)
+    entry_text = (
+        value_text(protocol, vital, exam.vital(column.name), words) if vital else ""
+    )
+    return f"{column.label} {entry_text}" if entry_text else ""
