@@ -3,6 +3,8 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from exam_app.domain.moments import Moment
+
 HOW = (
     "1. On the device, open “Pair with a clinic” and let it read this card: as a code, "
     "as pasted text, or as a file.\n"
@@ -50,6 +52,20 @@ def device_line(device: Mapping[str, Any]) -> str:
         f"revoked after bundle {revoked}" if revoked is not None else "",
     )
     return " · ".join(part for part in parts if part)
+
+
+def device_details(device: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return the quieter lines about a device: paired when and by whom, its key."""
+    when, by = device.get("paired_ms"), device.get("paired_by")
+    paired = f"paired {Moment(int(when)).date_and_time()}" if when else ""
+    ended = f"trust ended by {device['revoked_by']}" if device.get("revoked_by") else ""
+    key = str(device.get("signing_key") or "")[:16]
+    lines = (
+        f"{paired} by {by}" if paired and by else paired,
+        ended,
+        f"key {key}…" if key else "",
+    )
+    return tuple(line for line in lines if line)
 
 
 def missing_words(missing: Sequence[int]) -> str:

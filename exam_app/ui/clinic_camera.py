@@ -1,0 +1,131 @@
+"""The browser's camera, looked through for codes until it is stopped.
+
+Pictures are taken one after the other and never kept. While it looks, the desk does
+not lock itself, with the ceiling that the desk sets.
+"""
+
+import asyncio
+import importlib
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+import flet as ft
+
+from exam_app.ui import clinic_pictures
+from exam_app.ui.clinic_pictures import PictureUnreadableError
+from exam_app.ui.desk import LONGEST_WAKE_SECONDS
+from exam_app.ui.identifiers import CLINIC_CAMERA, CLINIC_CAMERA_STOP, identified
+from exam_app.ui.parts.buttons import other_button
+from exam_app.ui.parts.slot import Slot, is_on_page
+from exam_app.ui.parts.texts import quiet, stack
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+OnCodes = Callable[[tuple[str, ...]], Awaitable[bool]]
+_HEIGHT = 300
+_NO_CAMERA = (
+    "The browser offers no camera here, or its use was not allowed. Allow it in the "
+    "browser's address bar, or use photos, a folder or a scanner instead."
+)
+
+
+@dataclass(slots=True, repr=False)
+class CameraEye:
+    """One camera on one screen.
+
+    Attributes:
+        tab: Where it is shown.
+        on_codes: Awaited with the codes of each picture that has any; True once
+            nothing more is looked for.
+    """
+
+    tab: "Tab"
+    on_codes: OnCodes
+    slot: Slot = field(init=False)
+    _camera: Any = None
+    _problem: str = ""
+    _is_looking: bool = False
+
+    def __post_init__(self) -> None:
+        """Draw the button; no camera is asked for before it is pressed."""
+        self.slot = Slot(self._draw)
+
+    async def start(self) -> None:
+        """Ask the browser for the camera and look through it in the background."""
+        if self._is_looking:
+            return
+        self._problem, self._is_looking = "", True
+        library = importlib.import_module("flet_camera")
+        self._camera = library.Camera(expand=True, preview_enabled=True)
+        self.slot.refresh()
+        self.tab.start(self._look(library))
+
+    async def stop(self) -> None:
+        """Let the camera go."""
+        self._is_looking = False
+        self._camera = None
+        self.slot.refresh()
+
+    async def _look(self, library: Any) -> None:  # noqa: ANN401
+        try:
+            with self.tab.desk.stay_awake(LONGEST_WAKE_SECONDS):
+                await self._open(library)
+                await self._look_until_stopped()
+        finally:
+            await self.stop()
+
+    async def _open(self, library: Any) -> None:  # noqa: ANN401
+        camera = self._camera
+        try:
+            cameras = await camera.get_available_cameras()
+            back = [c for c in cameras if c.lens_direction.value == "back"]
+            # 1080 lines: codes of normal dots are read from a hand's breadth away.
+            size = library.ResolutionPreset.VERY_HIGH
+            await camera.initialize((back or cameras)[0], size, enable_audio=False)
+        except Exception:
+            # The browser's refusals have no common kind.
+            self._problem, self._is_looking = _NO_CAMERA, False
+
+    async def _look_until_stopped(self) -> None:
+        camera = self._camera
+        while self._is_looking and is_on_page(self.slot.control):
+            try:
+                picture = await camera.take_picture()
+                codes = await asyncio.to_thread(
+                    clinic_pictures.codes_in_picture, bytes(picture)
+                )
+            except PictureUnreadableError:
+                continue
+            except RuntimeError:
+                # The camera was taken away between two pictures.
+                break
+            if codes and await self.on_codes(codes):
+                break
+
+    def _draw(self) -> ft.Control:
+        if self._camera is None:
+            button = other_button(
+                CLINIC_CAMERA,
+                "Use the camera",
+                self.start,
+                icon=ft.Icons.PHOTO_CAMERA_OUTLINED,
+            )
+            row = ft.Row([button], wrap=True)
+            return stack(row, quiet(self._problem)) if self._problem else row
+        view = ft.Container(self._camera, height=_HEIGHT)
+        return stack(
+            identified(CLINIC_CAMERA, view, label="What the camera sees"),
+            ft.Row(
+                [
+                    other_button(
+                        CLINIC_CAMERA_STOP,
+                        "Stop the camera",
+                        self.stop,
+                        icon=ft.Icons.STOP,
+                    )
+                ],
+                wrap=True,
+            ),
+        )

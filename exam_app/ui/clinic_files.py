@@ -1,0 +1,46 @@
+"""Pick files, and offer one to be saved, through the browser's own windows.
+
+A file that is offered goes where the browser puts downloads; nobody tells whether it
+was kept, so nothing is ever marked as done because of it.
+"""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+async def pick_files(tab: "Tab", *, several: bool = False) -> list[tuple[str, bytes]]:
+    """Let a person choose files.
+
+    Returns:
+        Name and content of each, in the order chosen; empty when none was.
+    """
+    picker = _picker(tab)
+    files = await picker.pick_files(allow_multiple=several, with_data=True)
+    return [(file.name, bytes(file.bytes or b"")) for file in files or []]
+
+
+async def offer_file(tab: "Tab", name: str, content: bytes) -> None:
+    """Offer a file for download under this name."""
+    await _picker(tab).save_file(file_name=name, src_bytes=content)
+
+
+async def copy_text(tab: "Tab", text: str) -> None:
+    """Put a text on the clipboard."""
+    clipboard = ft.Clipboard()
+    tab.page.services.append(clipboard)
+    tab.page.update()
+    await clipboard.set(text)
+
+
+def _picker(tab: "Tab") -> ft.FilePicker:
+    for service in tab.page.services:
+        if isinstance(service, ft.FilePicker):
+            return service
+    picker = ft.FilePicker()
+    tab.page.services.append(picker)
+    tab.page.update()
+    return picker

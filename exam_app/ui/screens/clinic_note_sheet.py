@@ -1,0 +1,122 @@
+"""Acknowledge a record, ask for a re-check, or add a note: each signed by name."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.record.notes import NoteKind
+from exam_app.ui.clinic_notes import (
+    EmptyNoteError,
+    keep_note,
+    parts_to_ask_for,
+    write_note,
+)
+from exam_app.ui.exam_room import new_id, now, person_now
+from exam_app.ui.identifiers import (
+    CLINIC_NOTE_PARTS,
+    CLINIC_NOTE_PROBLEM,
+    CLINIC_NOTE_WORDS,
+)
+from exam_app.ui.kept_records import KeptRecord
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.texts import paragraph, strong
+from exam_app.ui.parts.toggles import ToggleRow
+from exam_app.ui.screens.clinic_pin import pin_part
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+_TITLES = {
+    NoteKind.ACKNOWLEDGEMENT: "Acknowledge this record",
+    NoteKind.RECHECK_REQUEST: "Ask for a re-check",
+    NoteKind.ADDENDUM: "Add a note",
+}
+_MEANING = {
+    NoteKind.ACKNOWLEDGEMENT: (
+        "It says that you have read exactly this record. It changes nothing in it, "
+        "and travels back to the device with the next day pack."
+    ),
+    NoteKind.RECHECK_REQUEST: (
+        "Choose what is to be looked at again, and say why. The device shows it at "
+        "this animal's next exam, once it has the day pack."
+    ),
+    NoteKind.ADDENDUM: (
+        "The record itself is never edited. Your words stand beside it, with your "
+        "name, and travel back to the device."
+    ),
+}
+_BUTTONS = {
+    NoteKind.ACKNOWLEDGEMENT: "Sign: I have read it",
+    NoteKind.RECHECK_REQUEST: "Sign and ask",
+    NoteKind.ADDENDUM: "Sign the note",
+}
+_TOLD = {
+    NoteKind.ACKNOWLEDGEMENT: "Acknowledged. It goes back with the next day pack.",
+    NoteKind.RECHECK_REQUEST: "Re-check asked for. It goes back with the day pack.",
+    NoteKind.ADDENDUM: "Note signed. It goes back with the day pack.",
+}
+
+
+def open_note(tab: "Tab", kept: KeptRecord, kind: NoteKind) -> None:
+    """Open the sheet on which such a note is written and signed."""
+    words = text_field(
+        CLINIC_NOTE_WORDS,
+        "Words (may stay empty)" if kind is NoteKind.ACKNOWLEDGEMENT else "Words",
+        lines=2,
+    )
+    parts = _parts(kept) if kind is NoteKind.RECHECK_REQUEST else None
+    wrong: list[str] = []
+    problem = Slot(lambda: _problem(wrong))
+
+    async def signed() -> None:
+        asks_for = _in_order(parts.chosen, parts) if parts else ()
+        author, at = person_now(tab), now()
+        try:
+            note = write_note(
+                kind,
+                kept,
+                author,
+                at,
+                new_id(),
+                text=words.value,
+                asks_for=asks_for,
+            )
+        except EmptyNoteError as error:
+            wrong[:] = [error.advice]
+            problem.refresh()
+            return
+        await tab.save(lambda: keep_note(tab.vault, note))
+        tab.close_sheet()
+        await tab.redraw()
+        tab.tell(_TOLD[kind])
+
+    chosen = [strong("To look at again"), parts.control] if parts else []
+    tab.open_sheet(
+        _TITLES[kind],
+        paragraph(_MEANING[kind]),
+        *chosen,
+        words.control,
+        problem.control,
+        pin_part(tab, _BUTTONS[kind], signed),
+    )
+
+
+def _parts(kept: KeptRecord) -> ToggleRow:
+    offered = parts_to_ask_for(kept.exam, kept.loaded.protocol)
+
+    async def toggled(_: tuple[str, ...]) -> None:
+        return None
+
+    return ToggleRow(CLINIC_NOTE_PARTS, offered, toggled)
+
+
+def _in_order(chosen: tuple[str, ...], parts: ToggleRow) -> tuple[str, ...]:
+    return tuple(key for key, _ in parts.options if key in chosen)
+
+
+def _problem(wrong: list[str]) -> ft.Control:
+    if not wrong:
+        return ft.Container()
+    return banner(CLINIC_NOTE_PROBLEM, wrong[0], Tone.NOTICE)

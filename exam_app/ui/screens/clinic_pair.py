@@ -1,0 +1,224 @@
+"""Pair a device: this clinic's card, the device's answer, six words, a person."""
+
+import asyncio
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.errors import ExamError
+from exam_app.ui import clinic_files, clinic_pairing, clinic_pictures, identifiers
+from exam_app.ui import clinic_pairing_presenter as words_of
+from exam_app.ui.clinic_camera import CameraEye, OnCodes
+from exam_app.ui.exam_room import now, person_now
+from exam_app.ui.identifiers import identified
+from exam_app.ui.parts.buttons import main_button, other_button, urgent_button
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.slot import Slot, is_on_page
+from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, strong
+from exam_app.ui.screen import Screen
+from exam_app.ui.screens.clinic_code import code_picture
+from sync.cards import as_text
+from sync.pairing import Offer
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the step that pairing has reached: the card, or the six words."""
+    waiting = clinic_pairing.waiting(tab.vault)
+    if waiting is not None:
+        return _compare(tab, waiting)
+    offered = await tab.desk.read(lambda: clinic_pairing.open_offer(tab.vault, now()))
+    if offered is None:
+        offered = await _make(tab)
+    return _offer(tab, offered)
+
+
+async def _make(tab: "Tab") -> Offer:
+    vault, is_demo = tab.vault, tab.desk.is_demo
+    return await tab.save(
+        lambda: clinic_pairing.new_offer(vault, now(), is_demo=is_demo)
+    )
+
+
+def _offer(tab: "Tab", offered: Offer) -> Screen:
+    text = as_text(offered.card)
+    countdown = Slot(lambda: _countdown(offered))
+    tab.start(_count_down(countdown, offered))
+
+    async def again() -> None:
+        await _make(tab)
+        await tab.redraw()
+
+    return Screen(
+        title="Pair a device",
+        subtitle=tab.vault.settings.get("practice", ""),
+        back="/clinic/devices",
+        body=[
+            paragraph(words_of.HOW),
+            section(
+                "This clinic's card",
+                code_picture(identifiers.CLINIC_CARD_CODE, text, "This clinic's card"),
+                countdown.control,
+                _card_ways(tab, offered, text),
+            ),
+            _answer(tab),
+        ],
+        bottom=[other_button(identifiers.CLINIC_CARD_NEW, "Show a new card", again)],
+    )
+
+
+def _card_ways(tab: "Tab", offered: Offer, text: str) -> ft.Control:
+    async def copy() -> None:
+        await clinic_files.copy_text(tab, text)
+        tab.tell("Copied. Paste it on the device.")
+
+    async def save() -> None:
+        name = f"clinic{clinic_pairing.CARD_ENDING}"
+        await clinic_files.offer_file(tab, name, offered.card)
+
+    shown = ft.Text(
+        text,
+        selectable=True,
+        theme_style=ft.TextThemeStyle.BODY_SMALL,
+        max_lines=12,
+    )
+    return ft.Column(
+        [
+            identified(identifiers.CLINIC_CARD_TEXT, shown),
+            side_by_side(
+                other_button(identifiers.CLINIC_CARD_COPY, "Copy the text", copy),
+                other_button(identifiers.CLINIC_CARD_FILE, "Save as a file", save),
+            ),
+        ],
+        tight=True,
+    )
+
+
+def _countdown(offered: Offer) -> ft.Control:
+    left = words_of.countdown_words(offered.view.expires_ms, now().utc_ms)
+    return identified(identifiers.CLINIC_COUNTDOWN, strong(left))
+
+
+async def _count_down(slot: Slot, offered: Offer) -> None:
+    await asyncio.sleep(1)
+    while is_on_page(slot.control) and now().utc_ms < offered.view.expires_ms:
+        slot.refresh()
+        await asyncio.sleep(1)
+    slot.refresh()
+
+
+def _answer(tab: "Tab") -> ft.Control:
+    wrong: list[str] = []
+    problem = Slot(lambda: _problem(wrong))
+
+    async def take(content: str | bytes) -> bool:
+        return await _take(tab, content, wrong, problem)
+
+    async def read() -> None:
+        await take(typed.typed)
+
+    async def from_file() -> None:
+        for _, content in await clinic_files.pick_files(tab):
+            await take(content)
+
+    async def seen(codes: tuple[str, ...]) -> bool:
+        # The camera also sees codes that are no answer; those are passed over.
+        return any([await take(code) for code in codes])
+
+    typed = text_field(
+        identifiers.CLINIC_ANSWER_TEXT,
+        "The device's answer",
+        hint="Paste it, or let a scanner type it here.",
+        lines=3,
+        on_submit=read,
+    )
+    return section(
+        "The device's answer",
+        typed.control,
+        problem.control,
+        side_by_side(
+            main_button(identifiers.CLINIC_ANSWER_READ, "Read the answer", read),
+            other_button(identifiers.CLINIC_ANSWER_FILE, "Open a file", from_file),
+        ),
+        *_camera(tab, seen),
+    )
+
+
+def _camera(tab: "Tab", seen: OnCodes) -> list[ft.Control]:
+    if not clinic_pictures.can_use_camera():
+        return [quiet(sentence) for sentence in clinic_pictures.what_is_missing()[:1]]
+    return [CameraEye(tab, seen).slot.control]
+
+
+async def _take(
+    tab: "Tab", content: str | bytes, wrong: list[str], problem: Slot
+) -> bool:
+    vault = tab.vault
+
+    def opened() -> object:
+        sealed = clinic_pairing.content_of(content)
+        return clinic_pairing.take_answer(vault, sealed, now())
+
+    try:
+        await tab.save(opened)
+    except ExamError as error:
+        wrong[:] = [error.advice]
+        problem.refresh()
+        return False
+    await tab.redraw()
+    return True
+
+
+def _problem(wrong: list[str]) -> ft.Control:
+    if not wrong:
+        return ft.Container()
+    return banner(identifiers.CLINIC_PAIR_PROBLEM, wrong[0], Tone.NOTICE)
+
+
+def _compare(tab: "Tab", waiting: clinic_pairing.Waiting) -> Screen:
+    async def same() -> None:
+        by = person_now(tab).name
+        vault = tab.vault
+        name = await tab.save(lambda: clinic_pairing.trust(vault, now(), by))
+        await tab.go("/clinic/devices")
+        tab.tell(f"{name} is paired." if name else "Show a new card and start again.")
+
+    async def differ() -> None:
+        clinic_pairing.distrust(tab.vault)
+        await tab.go("/clinic/devices")
+        tab.tell("Nothing was paired. Show a new card to start again.")
+
+    lines = [
+        ft.Text(word, theme_style=ft.TextThemeStyle.HEADLINE_SMALL)
+        for word in words_of.numbered(waiting.words)
+    ]
+    known = (
+        [quiet("A device of this identity is known here; it would be paired anew.")]
+        if waiting.is_known
+        else []
+    )
+    return Screen(
+        title="Compare six words",
+        subtitle=f"Device: {waiting.name}",
+        back="/clinic/devices",
+        body=[
+            paragraph(words_of.COMPARE),
+            section(
+                "Six words",
+                identified(identifiers.CLINIC_WORDS, ft.Column(list(lines))),
+            ),
+            *known,
+        ],
+        bottom=[
+            main_button(
+                identifiers.CLINIC_WORDS_SAME,
+                "All six are the same",
+                same,
+                icon=ft.Icons.CHECK,
+            ),
+            urgent_button(identifiers.CLINIC_WORDS_DIFFER, "They differ", differ),
+        ],
+    )

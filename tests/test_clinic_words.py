@@ -1,0 +1,204 @@
+"""What the clinic's screens say of arrivals, identity and versions; what they read."""
+
+import io
+
+import pytest
+import qrcode
+
+from exam_app.ui import clinic_arrival_presenter as arrival
+from exam_app.ui import clinic_identity_presenter as identity
+from exam_app.ui import clinic_pictures
+from exam_app.ui import clinic_quarantine_presenter as quarantine
+from exam_app.ui.clinic_pictures import (
+    CodesUnreadableError,
+    FilmUnreadableError,
+    PictureUnreadableError,
+    codes_in_film,
+    codes_in_picture,
+)
+from exam_app.ui.clinic_reception import Reception, Text, problem_with
+from exam_app.ui.clinic_version_lines import differences
+from sync.cards import as_text
+from sync.collector import MOST_FINISHED
+from sync.frames import DotSize, split
+
+SEALED = bytes(range(256)) * 8
+
+
+def png_of(text):
+    image, content = qrcode.make(text), io.BytesIO()
+    image.save(content)
+    return content.getvalue()
+
+
+def test_codes_in_any_order_make_one_hand_over_and_it_is_given_once():
+    frames = split(SEALED, DotSize.BIGGER)
+    reception = Reception()
+    for number in reversed(range(frames.count)):
+        reception.take_codes([frames.text(number), frames.text(number)])
+    assert reception.finished() == [SEALED]
+    assert reception.finished() == []
+    assert reception.read == frames.count
+    (shown,) = reception.progress()
+    assert shown.is_complete
+    assert shown.words == "complete"
+
+
+def test_completeness_is_shown_while_codes_are_missing():
+    frames = split(SEALED, DotSize.BIGGER)
+    reception = Reception()
+    reception.take_codes([frames.text(0), frames.text(1), "a poster in the room"])
+    (shown,) = reception.progress()
+    assert shown.words == f"2 of {frames.count} codes"
+    assert 0 < shown.share < 1
+    assert "1 of them belong to no hand-over" in reception.words()
+
+
+def test_a_scanner_that_types_is_read_one_code_to_a_line():
+    frames = split(SEALED, DotSize.NORMAL, for_typing=True)
+    reception = Reception()
+    lines = "\n".join(frames.text(n).lower() for n in range(frames.count))
+    assert reception.take_typed(lines) is Text.FRAME
+    assert reception.finished() == [SEALED]
+
+
+def test_a_code_that_was_wrapped_over_several_lines_is_one_code():
+    frames = split(bytes(100), DotSize.NORMAL, for_typing=True)
+    text = frames.text(0)
+    wrapped = "\n".join(text[at : at + 20] for at in range(0, len(text), 20))
+    reception = Reception()
+    assert reception.take_typed(wrapped) is Text.FRAME
+    assert reception.finished() == [bytes(100)]
+
+
+def test_a_pairing_answer_in_the_wrong_field_is_told_from_rubbish():
+    reception = Reception()
+    assert reception.take_typed(as_text(bytes(120))) is Text.OTHER
+    assert "Pairing has its own screen" in problem_with(Text.OTHER)
+    assert reception.take_typed("good morning") is Text.STRAY
+    assert reception.take_typed("") is Text.STRAY
+    assert problem_with(Text.FRAME) == ""
+
+
+def test_more_hand_overs_than_are_held_at_once_are_still_asked_for_again():
+    reception, count = Reception(), MOST_FINISHED + 3
+    bundles = [bytes([n]) * 100 for n in range(count)]
+    found = []
+    for sealed in bundles:
+        reception.take_codes([split(sealed, DotSize.NORMAL).text(0)])
+        found += reception.finished()
+    assert found == bundles
+
+
+def test_a_code_is_read_out_of_a_photo():
+    pytest.importorskip("zxingcpp")
+    frames = split(SEALED, DotSize.NORMAL)
+    assert codes_in_picture(png_of(frames.text(0))) == (frames.text(0),)
+
+
+def test_a_file_that_is_no_picture_is_refused_and_nothing_is_taken():
+    pytest.importorskip("zxingcpp")
+    with pytest.raises(PictureUnreadableError):
+        codes_in_picture(b"no picture at all")
+    with pytest.raises(PictureUnreadableError):
+        codes_in_picture(png_of("HELLO")[:60])
+
+
+@pytest.mark.parametrize(
+    ("here", "said"),
+    [
+        ((), ["not installed", "folder"]),
+        (("zxingcpp", "PIL"), ["camera cannot be shown", "Photos of the codes"]),
+        (("zxingcpp", "PIL", "flet_camera"), ["Films cannot be opened"]),
+    ],
+)
+def test_what_is_missing_is_said_with_what_to_do_instead(here, said, monkeypatch):
+    monkeypatch.setattr(clinic_pictures, "_has", lambda module: module in here)
+    told = " ".join(clinic_pictures.what_is_missing())
+    assert all(words in told for words in said)
+
+
+def test_nothing_is_missing_where_everything_is_installed(monkeypatch):
+    monkeypatch.setattr(clinic_pictures, "_has", lambda _: True)
+    assert clinic_pictures.what_is_missing() == ()
+
+
+def test_without_the_part_that_reads_codes_a_photo_is_refused_plainly(monkeypatch):
+    monkeypatch.setattr(clinic_pictures, "_has", lambda _: False)
+    with pytest.raises(CodesUnreadableError) as refused:
+        codes_in_picture(png_of("HELLO"))
+    assert "not installed" in refused.value.advice
+    with pytest.raises(FilmUnreadableError):
+        next(codes_in_film(b"film", "film.mp4"))
+
+
+def test_a_device_clock_is_only_spoken_of_from_two_minutes_on():
+    assert arrival.skew_words(119_000) == ""
+    assert "125 min" not in arrival.skew_words(7_400_000)
+    assert arrival.skew_words(180_000).startswith("The device's clock is 3 min ahead")
+    assert "travelled" in arrival.skew_words(-3 * 86_400_000)
+
+
+def test_each_gap_is_named_with_its_device_and_what_to_do():
+    devices = [{"name": "Van 2", "missing": (17,)}, {"name": "Barn", "missing": ()}]
+    (line,) = arrival.gap_lines(devices)
+    assert line.startswith("Van 2: bundle 17 is missing.")
+
+
+def test_what_became_of_each_record_is_said_and_counted():
+    outcomes = [("Bramble", "stored", ""), ("Moss", "refused", "changed")]
+    assert arrival.outcome_lines(outcomes) == (
+        "Bramble: stored",
+        "Moss: refused (changed)",
+    )
+    assert arrival.outcome_summary(outcomes) == "1 stored, 1 refused"
+    assert arrival.outcome_summary([]) == "no record in it"
+
+
+def test_two_animals_are_laid_side_by_side_and_what_differs_is_marked():
+    first = {"name": "Moss", "species": "cat", "chip": "1" * 15, "colour": "grey"}
+    second = {"name": "Mossy", "species": "cat", "chip": "1" * 15}
+    question = identity.join_question(
+        {"key": "k", "reason": "chip"}, first, second, ("2 records", "1 record")
+    )
+    assert question.because == "Both carry the same chip number."
+    lines = {
+        label: (value, differs) for label, value, differs in question.sides[1].lines
+    }
+    assert lines["Name"] == ("Mossy", True)
+    assert lines["Species"] == ("cat", False)
+    assert lines["Colour"] == (identity.NOTHING, True)
+
+
+def test_where_an_animal_was_seen_names_each_device_once():
+    rows = [
+        {"started": "2026-11-20 09:00 +01:00", "device_id": "d1"},
+        {"started": "2026-11-25 09:00 +01:00", "device_id": "d1"},
+    ]
+    said = identity.seen_words(rows, {"d1": "Van 2"})
+    assert said == "2 records, 2026-11-20 to 2026-11-25, from Van 2"
+    assert identity.seen_words([], {}) == "no record here yet"
+
+
+def test_a_clash_shows_both_values_and_an_emptied_one_in_words():
+    clash = {"key": "k", "field": "owner.phone", "ours": "555 0100", "theirs": ""}
+    question = identity.clash_question(clash, "Moss", "Van 2")
+    assert question.label == "Owner's phone"
+    assert (question.ours, question.theirs) == ("555 0100", identity.NOTHING)
+
+
+def test_only_whole_hand_overs_can_be_admitted_and_reasons_are_plain():
+    entry = {"kind": "record", "reason": "BadSignatureError", "key": "ab" * 32}
+    assert not quarantine.can_be_admitted(entry)
+    assert quarantine.can_be_admitted({"kind": "bundle"})
+    assert "was changed" in quarantine.reason_words(entry)
+    revoked = {"reason": "its device was revoked before it was made"}
+    assert quarantine.reason_words(revoked).startswith("Its device was revoked")
+
+
+def test_versions_are_told_apart_by_the_lines_that_differ():
+    one = "Exam: Moss\nURGENT: x\n\nVITALS\n- Weight: 4 kg\n- Pain: 1\n"
+    two = "Exam: Moss\nURGENT: x\n\nVITALS\n- Weight: 5 kg\n- Pain: 1\n"
+    first, second = differences([one, two])
+    assert first.only_here == ("Vitals: Weight: 4 kg",)
+    assert second.only_here == ("Vitals: Weight: 5 kg",)
