@@ -24,6 +24,7 @@ HEAD_LENGTH = TAG_LENGTH + 4
 LONGEST_BUNDLE = 0xFFFF
 _MAGIC = "EX1"
 _CRC_LENGTH = 4
+_TURN = 5
 
 
 class DotSize(StrEnum):
@@ -98,8 +99,8 @@ class Frames:
     def order(self, start: int = 0) -> Iterator[int]:
         """Give frame ids without end: the bundle itself, then repairs, then again.
 
-        Each round of 256 begins one further on. So whoever sees only every second,
-        or every third, frame sees the others in the next round.
+        Each round of 256 begins five further on, since 5 is odd and 256 − 5 is prime:
+        whoever sees only every second, or every nth, frame sees others next time.
 
         Args:
             start: How many frames were shown before, to go on from there.
@@ -107,7 +108,7 @@ class Frames:
         shown = start
         while True:
             turn, place = divmod(shown, BLOCK_IDS)
-            yield (turn + place) % BLOCK_IDS
+            yield (_TURN * turn + place) % BLOCK_IDS
             shown += 1
 
 

@@ -97,6 +97,7 @@ def _read(text: str) -> Typed | None:
         whole = b32decode(text[3:] + "=" * (-len(text[3:]) % 8))
     except ValueError:
         return None
-    content, check = whole[:-_CRC_LENGTH], whole[-_CRC_LENGTH:]
-    expected = crc32(prefix.encode() + content).to_bytes(_CRC_LENGTH, "big")
-    return Typed(Kind(prefix[2]), content) if content and check == expected else None
+    typed = Typed(Kind(prefix[2]), whole[:-_CRC_LENGTH])
+    # Written again, so that the bits left over in the last character count as well.
+    is_whole = typed.content and to_keys(typed.content, typed.kind) == text
+    return typed if is_whole else None

@@ -20,7 +20,7 @@ from sync.errors import BundleTooLargeError
 from sync.frames import DotSize
 
 QUIET_MODULES = 4
-_MASK = 2
+_MASK = 3
 _LEVELS = {
     DotSize.BIGGER: ERROR_CORRECT_M,
     DotSize.NORMAL: ERROR_CORRECT_M,
