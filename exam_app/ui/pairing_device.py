@@ -105,3 +105,12 @@ def paired_words(name: str, signing_key: bytes, phone: str) -> str:
     mark = key_id_of(signing_key).hex()[:8]
     number = f" · {phone}" if phone else ""
     return f"{name}{number} · key {mark[:4]} {mark[4:]}"
+
+
+def clinic_words(vault: "Vault") -> str:
+    """Describe the clinic that a person has confirmed; empty without one."""
+    clinic = vault.exchange.pairing.clinic()
+    if clinic is None or clinic.get("state") != PAIRED:
+        return ""
+    key = bytes.fromhex(clinic["signing_key"])
+    return paired_words(clinic["name"], key, clinic.get("phone", ""))

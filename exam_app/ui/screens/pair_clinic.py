@@ -71,18 +71,7 @@ class Pairing:
             title="Pair with a clinic",
             back="/hand-over",
             on_leave=self._eye.stop,
-            body=[self._paired(), self._place.control],
-        )
-
-    def _paired(self) -> ft.Control:
-        clinic = self.tab.vault.exchange.pairing.clinic()
-        if clinic is None or clinic.get("state") != pairing.PAIRED:
-            return ft.Container()
-        key = bytes.fromhex(clinic["signing_key"])
-        words = pairing.paired_words(clinic["name"], key, clinic.get("phone", ""))
-        return banner(
-            ids.PAIR_CLINIC,
-            f"Paired with {words}. A new card replaces this clinic.",
+            body=[_paired(self.tab), self._place.control],
         )
 
     def _draw(self) -> ft.Control:
@@ -243,3 +232,26 @@ def _word(number: int, word: str) -> ft.Control:
         padding=ft.Padding.symmetric(vertical=8, horizontal=14),
     )
     return identified(for_choice(ids.PAIR_WORDS, str(number)), box)
+
+
+def _paired(tab: "Tab") -> ft.Control:
+    words = pairing.clinic_words(tab.vault)
+    if not words:
+        return ft.Container()
+    text = f"Paired with {words}. A new card replaces this clinic."
+    return banner(ids.PAIR_CLINIC, text)
+
+
+def clinic_section(tab: "Tab") -> list[ft.Control]:
+    """Say in the settings which clinic this field device is paired with."""
+
+    async def pair() -> None:
+        await tab.go("/pair")
+
+    if tab.vault.settings.get("role", "field") != "field":
+        return []
+    words = pairing.clinic_words(tab.vault)
+    said = f"Exams are sealed to {words}." if words else "Not paired with a clinic yet."
+    label = "Pair with another clinic" if words else "Pair with a clinic"
+    button = other_button(ids.PAIR_OPEN, label, pair, icon=ft.Icons.LINK)
+    return [section("The clinic", paragraph(said), side_by_side(button))]
