@@ -22,7 +22,7 @@ from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot, is_on_page
-from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side
+from exam_app.ui.parts.texts import paragraph, section, side_by_side
 from sync.folder import Look
 
 if TYPE_CHECKING:

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 async def build(tab: "Tab") -> Screen:
     """Build the list of what waits, and what was decided before."""
     vault = tab.vault
-    entries = await tab.desk.read(lambda: vault.exchange.quarantine.all())
+    entries = await tab.desk.read(vault.exchange.quarantine.all)
     names = await tab.desk.read(lambda: clinic_shelf.device_names(vault))
     held = [entry for entry in entries if words_of.is_held(entry)]
     decided = [entry for entry in entries if not words_of.is_held(entry)]

@@ -16,7 +16,6 @@ from exam_app.ui.clinic_imports import (
 )
 from exam_app.ui.clinic_pictures import codes_in_film, codes_in_picture, is_film
 from exam_app.ui.clinic_reception import problem_with
-
 from exam_app.ui.exam_room import now
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button, other_button
