@@ -212,6 +212,16 @@ class Notes:
         """
         put_once(self._table, note_id, {"exam_id": exam_id, "signed": to_text(signed)})
 
+    def get(self, note_id: str) -> bytes | None:
+        """Give a note's signed bytes, or None."""
+        kept = self._table.fetch(note_id)
+        return None if kept is None else from_text(kept["signed"])
+
+    def all(self) -> list[tuple[str, bytes]]:
+        """Give exam id and signed bytes of every note, in the order they came."""
+        kept = self._table.everything()
+        return [(note["exam_id"], from_text(note["signed"])) for note in kept]
+
     def for_exam(self, exam_id: str) -> list[bytes]:
         """Give the signed bytes of one exam's notes, in the order they came."""
         keys = [key for key, _ in self._table.rows_with("exam_id", exam_id)]

@@ -68,13 +68,18 @@ class Pairings:
     def device_of_key(self, key_id: bytes) -> Document | None:
         """Give the confirmed device that has or had the key of this id, or None.
 
-        A revoked device is given; one whose words nobody confirmed is not.
+        A revoked device is given; one whose words nobody confirmed is not. A device
+        that has the key now counts before one that had it once.
         """
-        confirmed = (d for d in self.devices() if d.get("state") in (PAIRED, REVOKED))
-        for device in confirmed:
-            if key_id in map(key_id_of, signing_keys_of(device)):
-                return device
-        return None
+        trusted = self.trusted()
+        ids = [[key_id_of(key) for key in signing_keys_of(d)] for d in trusted]
+        now = [d for d, own in zip(trusted, ids, strict=True) if own[0] == key_id]
+        once = [d for d, own in zip(trusted, ids, strict=True) if key_id in own]
+        return next(iter(now + once), None)
+
+    def trusted(self) -> list[Document]:
+        """Give the devices that a person confirmed, revoked ones with them."""
+        return [d for d in self.devices() if d.get("state") in (PAIRED, REVOKED)]
 
     def confirm_device(self, device_id: str) -> None:
         """Trust a device: a person found the same words on both screens."""
