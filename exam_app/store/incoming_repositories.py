@@ -142,9 +142,3 @@ class Quarantine:
         kept = self._table.fetch(key)
         if kept is not None:
             self._table.put(key, {**kept, "why": why})
-
-    def explain(self, key: str, why: str) -> None:
-        """Keep, in a person's words, why it was decided so."""
-        kept = self._table.fetch(key)
-        if kept is not None:
-            self._table.put(key, {**kept, "decided_why": why})
