@@ -240,18 +240,3 @@ def _paired(tab: "Tab") -> ft.Control:
         return ft.Container()
     text = f"Paired with {words}. A new card replaces this clinic."
     return banner(ids.PAIR_CLINIC, text)
-
-
-def clinic_section(tab: "Tab") -> list[ft.Control]:
-    """Say in the settings which clinic this field device is paired with."""
-
-    async def pair() -> None:
-        await tab.go("/pair")
-
-    if tab.vault.settings.get("role", "field") != "field":
-        return []
-    words = pairing.clinic_words(tab.vault)
-    said = f"Exams are sealed to {words}." if words else "Not paired with a clinic yet."
-    label = "Pair with another clinic" if words else "Pair with a clinic"
-    button = other_button(ids.PAIR_OPEN, label, pair, icon=ft.Icons.LINK)
-    return [section("The clinic", paragraph(said), side_by_side(button))]
