@@ -15,7 +15,7 @@ from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, str
 from exam_app.ui.passphrase_note import passphrase_problem
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.exam_foot import GLOVES
-from exam_app.ui.screens.pair_clinic import clinic_section
+from exam_app.ui.screens.pair_section import clinic_section
 from exam_app.ui.screens.set_up import recovery_screen
 from exam_app.ui.theme import Look, TextSize
 
