@@ -10,12 +10,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
-from exam_app.clinic_inbox import VaultInbox
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
 from exam_app.store.incoming_repositories import DROPPED
 from exam_app.ui.clinic_reception import Reception
+from exam_app.vault_inbox import VaultInbox
 from sync.errors import SyncError
 from sync.folder import Ending, FolderReader, FolderWriter, Look, clinic_folder
 from sync.receiving import Received, admit, receive

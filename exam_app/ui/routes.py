@@ -15,6 +15,16 @@ from exam_app.ui.screens import (
     about,
     animal_edit,
     animals,
+    clinic_animals,
+    clinic_devices,
+    clinic_or_day,
+    clinic_pair,
+    clinic_quarantine,
+    clinic_receipt,
+    clinic_receive,
+    clinic_record,
+    clinic_review,
+    clinic_versions,
     combined,
     count,
     day,
@@ -60,7 +70,8 @@ def unconfirmed_code(tab: "Tab") -> list[ft.Control]:
 
 
 ROUTES: tuple[Route, ...] = (
-    Route("/", day.build),
+    Route("/", clinic_or_day.build),
+    Route("/day", day.build),
     Route("/animals", animals.build),
     Route("/animal/new/{species}", animal_edit.build_new),
     Route("/animal/{animal_id}", animal_edit.build),
@@ -83,6 +94,16 @@ ROUTES: tuple[Route, ...] = (
     Route("/people", people.build),
     Route("/settings", settings.build),
     Route("/about", about.build),
+    Route("/clinic/pair", clinic_pair.build),
+    Route("/clinic/devices", clinic_devices.build),
+    Route("/clinic/receive", clinic_receive.build),
+    Route("/clinic/receipt/{bundle_hash}", clinic_receipt.build),
+    Route("/clinic/review", clinic_review.build),
+    Route("/clinic/record/{exam_id}", clinic_record.build),
+    Route("/clinic/record/{exam_id}/{record_hash}", clinic_record.build),
+    Route("/clinic/versions/{exam_id}", clinic_versions.build),
+    Route("/clinic/animals", clinic_animals.build),
+    Route("/clinic/quarantine", clinic_quarantine.build),
 )
 
 NOTICES: tuple[Notice, ...] = (

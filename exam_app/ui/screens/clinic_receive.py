@@ -123,7 +123,7 @@ class _Place:
             self.typed.clear()
         self.progress.refresh()
         await self.import_complete()
-        await self.typed.entry.focus()
+        await self.typed.entry.focus()  # type: ignore[no-untyped-call]
 
     async def pick(self) -> None:
         """Take photos, films and sealed files that a person chooses."""
