@@ -66,7 +66,10 @@ def main(
     Returns:
         0 after a run, 1 after a refusal; its advice was printed.
     """
-    options = _parser().parse_args(arguments)
+    parser = _parser()
+    options = parser.parse_args(arguments)
+    if options.clinic and not options.demo:
+        parser.error("--clinic goes with --demo; set-up asks what a computer is")
     # Flet logs whole tracebacks of refusals that the page explains in a sentence.
     logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
     try:
@@ -95,6 +98,11 @@ def _parser() -> argparse.ArgumentParser:
         "--demo",
         action="store_true",
         help="try it with invented patients; everything is thrown away at the end",
+    )
+    parser.add_argument(
+        "--clinic",
+        action="store_true",
+        help="with --demo: try the clinic's computer, with records that arrived",
     )
     parser.add_argument(
         "--data",
@@ -170,7 +178,7 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
     browser = find_browser() if options.window else None
     desk = Desk(folder, costs.derivation, costs.bounds, is_demo=options.demo)
     if options.demo:
-        await _fill_demo(desk)
+        await _fill_demo(desk, is_clinic=options.clinic)
     server = build_server(app_main(desk), bind_loopback(options.port))
 
     async def show() -> None:
@@ -189,19 +197,22 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
         desk.close()
 
 
-async def _fill_demo(desk: Desk) -> None:
+async def _fill_demo(desk: Desk, *, is_clinic: bool) -> None:
     passphrase = secrets.token_urlsafe(9)
     person = {
         "person_id": uuid.uuid4().hex,
         "name": "You (demo)",
-        "role": "technician",
+        "role": "veterinarian" if is_clinic else "technician",
         "initials": "YOU",
         "licence": "",
     }
+    role = "clinic" if is_clinic else "field"
     await desk.set_up(
-        SetUp("field", "Demo practice", "555 0100 (demo)", passphrase, person, DEMO_PIN)
+        SetUp(role, "Demo practice", "555 0100 (demo)", passphrase, person, DEMO_PIN)
     )
-    if importlib.util.find_spec("exam_app.ui.demo"):
+    if is_clinic:
+        await importlib.import_module("exam_app.ui.demo_clinic").fill(desk)
+    elif importlib.util.find_spec("exam_app.ui.demo"):
         filled = importlib.import_module("exam_app.ui.demo").fill(desk.vault)
         if inspect.isawaitable(filled):
             await filled
