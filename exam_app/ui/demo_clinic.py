@@ -7,16 +7,12 @@ received from the folder.
 """
 
 import tempfile
-import tomllib
 import uuid
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
 
 from exam_app.crypto.door import random_bytes
 from exam_app.domain.moments import Moment
-from exam_app.record.draft_codec import person_to_plain
-from exam_app.resources import demo_patients_folder
 from exam_app.store.vault import Vault
 from exam_app.ui import clinic_pairing, demo
 from exam_app.ui.clinic_imports import FOLDER, import_sealed
