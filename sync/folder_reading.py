@@ -18,8 +18,9 @@ from pathlib import Path
 
 from exam_app.domain.moments import Moment
 from sync.errors import FolderError
+from sync.sealing import LARGEST_SEALED
 
-LARGEST_FILE = 16 * 1024 * 1024
+LARGEST_FILE = LARGEST_SEALED
 DEEPEST = 3
 MOST_FILES = 20_000
 MOST_HELD = 64 * 1024 * 1024

@@ -2,8 +2,10 @@
 
 import itertools
 import random
+import re
 import tracemalloc
 from hashlib import sha256
+from pathlib import Path
 from zlib import crc32
 
 import base45
@@ -19,7 +21,15 @@ from sync.base45 import (
 )
 from sync.collector import MOST_FINISHED, MOST_PENDING, Arrival, Collector
 from sync.errors import BundleTooLargeError, NotAFrameError
-from sync.frames import CAPACITIES, DotSize, largest_bundle, read_frame, split
+from sync.frames import (
+    CAPACITIES,
+    DotSize,
+    _longest_block,
+    largest_bundle,
+    read_frame,
+    split,
+)
+from sync.keyboard import to_keys
 from tests.store_disks import report
 
 DAY = random.Random(25).randbytes(12_976)
@@ -340,3 +350,39 @@ def test_bundles_that_nobody_fetches_are_not_counted_as_seen():
     assert collector.finished() == bundles[:-1]
     assert collector.add(texts[-1]) is Arrival.COMPLETE
     assert collector.finished() == bundles[-1:]
+
+
+FORMAT = Path(__file__).resolve().parent.parent / "sync" / "FORMAT.md"
+
+
+@pytest.mark.vector
+def test_examples_written_down_are_what_is_written_and_read():
+    rows = dict(re.findall(r"^\| `(EX\S+)` \| (.+) \|$", FORMAT.read_text(), re.M))
+    content = bytes(range(20))
+    coded = split(content, DotSize.NORMAL)
+    typed = split(content, DotSize.NORMAL, for_typing=True)
+    assert {what: text for text, what in rows.items()} == {
+        "frame 0": coded.text(0),
+        "frame 200": coded.text(200),
+        "frame 0, typed": typed.text(0),
+        "the content `receipt`, typed": to_keys(b"receipt"),
+    }
+    for text in rows:
+        collector = Collector()
+        collector.add(text)
+        assert collector.finished() == ([] if "C" in text[:3] else [content])
+
+
+@pytest.mark.vector
+@pytest.mark.parametrize("dots", list(DotSize))
+def test_limits_written_down_are_those_kept(dots):
+    page = FORMAT.read_text().replace("\u202f", " ")
+    rows = re.findall(rf"^\| {dots} \| (.+) \|$", page, re.M)
+    numbers = [[int(n.replace(" ", "")) for n in row.split(" | ")[-2:]] for row in rows]
+    assert numbers == [
+        [_longest_block(dots, for_typing=False), largest_bundle(dots)],
+        [
+            _longest_block(dots, for_typing=True),
+            largest_bundle(dots, for_typing=True),
+        ],
+    ]
