@@ -43,6 +43,16 @@ THE_HORSE = "Normal Vital Signs and Health Indicators"
 PERFORMANCE = "Normal Vital Parameters"
 PENN_REFILL = "Equine Normals: mucous membranes, capillary refill, jugular vein"
 WIKIVET = "Colic Auscultation"
+TEXTBOOK = "Clinical Examination of Farm Animals (Jackson & Cockcroft)"
+NADIS = "The Healthy Cow"
+BOVINE = "Bovine Husbandry, Table 10-1"
+DUNCANSON = "Farm Animal Medicine and Surgery (Duncanson)"
+BEEF = "Rectal Temperature Ranges For Beef Cattle"
+GEORGIA = "Know a Calf's Vital Signs"
+WISCONSIN = "Clinical parameters for newborn calves"
+PENN_RUMEN = "Dairy Cow Physical Exam: Auscult the Rumen"
+LYON = "Bruits de contraction ruminale"
+RIVER_FALLS = "Blood serum and dehydration"
 SPAN = "Span of the read sources named in the row note"
 PRACTICE = "Common clinical practice, no single source"
 
@@ -51,6 +61,7 @@ ADULT = frozenset({"adult"})
 NEWBORN = frozenset({"newborn"})
 FOAL = frozenset({"foal"})
 WEANLING = frozenset({"weanling"})
+CALF = frozenset({"calf"})
 BEATS, BREATHS, ROLLS = "beat/min", "breath/min", "contraction/min"
 
 HORSE = {
@@ -102,7 +113,65 @@ HORSE = {
     # Cooranbong: the caecum empties about every one to two minutes.
     "caecal_sounds_adult_practice": Printed("0.5", "1", ROLLS, ADULT, COORANBONG),
 }
-TABLES = {"horse": HORSE}
+CATTLE = {
+    "temperature_adult_beef": Printed("36.7", "39.1", "degC", ADULT, BEEF),
+    "temperature_adult_cooperative": Printed("100.4", "102.9", "degF", ADULT, VIRGINIA),
+    "temperature_adult_extension": Printed("100.4", "103.1", "degF", ADULT, EXTENSION),
+    "temperature_calf_textbook": Printed("38.5", "39.5", "degC", CALF, TEXTBOOK),
+    "temperature_calf_extension": Printed("100.0", "102.5", "degF", CALF, GEORGIA),
+    # Printed 101 to 102 F too, which is 38.9 at its upper end.
+    "temperature_newborn": Printed("38.3", "38.8", "degC", NEWBORN, WISCONSIN),
+    "temperature_newborn_first_hour": Printed(
+        "38.8", "39.4", "degC", NEWBORN, WISCONSIN
+    ),
+    "heart_rate_adult_dairy": Printed("48", "84", BEATS, ADULT, NADIS, states=CALM),
+    "heart_rate_adult_textbook": Printed("40", "80", BEATS, ADULT, BOVINE, states=CALM),
+    "heart_rate_calf_textbook": Printed(
+        "70", "120", BEATS, CALF, DUNCANSON, states=CALM
+    ),
+    "heart_rate_calf_extension": Printed(
+        "100", "140", BEATS, CALF, GEORGIA, states=CALM
+    ),
+    "heart_rate_newborn": Printed("100", "150", BEATS, NEWBORN, WISCONSIN),
+    "respiratory_rate_adult_textbook": Printed(
+        "15", "30", BREATHS, ADULT, TEXTBOOK, states=CALM
+    ),
+    "respiratory_rate_adult_dairy": Printed(
+        "26", "50", BREATHS, ADULT, NADIS, states=CALM
+    ),
+    "respiratory_rate_adult_chapter": Printed(
+        "10", "30", BREATHS, ADULT, BOVINE, states=CALM
+    ),
+    "respiratory_rate_calf_textbook": Printed(
+        "24", "36", BREATHS, CALF, TEXTBOOK, states=CALM
+    ),
+    "respiratory_rate_calf_surgery": Printed(
+        "20", "24", BREATHS, CALF, DUNCANSON, states=CALM
+    ),
+    "respiratory_rate_calf_extension": Printed(
+        "36", "60", BREATHS, CALF, GEORGIA, states=CALM
+    ),
+    "respiratory_rate_newborn": Printed("50", "75", BREATHS, NEWBORN, WISCONSIN),
+    "capillary_refill_time_newborn": Printed(
+        None, "3", "s", NEWBORN, WISCONSIN, statistic="upper limit"
+    ),
+    "capillary_refill_time_older": Printed(
+        None,
+        "2",
+        "s",
+        CALF | ADULT | {"young"},
+        PRACTICE,
+        statistic="upper limit",
+        provenance="memory",
+    ),
+    "rumen_contractions_adult_hospital": Printed("1", "3", ROLLS, ADULT, PENN_RUMEN),
+    # Printed: four to five complete contractions in five minutes.
+    "rumen_contractions_adult_thesis": Printed("0.8", "1", ROLLS, ADULT, LYON),
+    "skin_tent_calf": Printed(
+        None, "2", "s", NEWBORN | CALF, RIVER_FALLS, statistic="upper limit"
+    ),
+}
+TABLES = {"horse": HORSE, "cattle": CATTLE}
 ROWS = [
     (species, row_id, printed)
     for species, rows in TABLES.items()
@@ -113,9 +182,15 @@ VALUE_SIGNS = {
         # Recalled: a foal below 37.2.
         "cold_newborn": ValueSign("temperature", "37.2", "", NEWBORN | FOAL, PRACTICE)
     },
+    "cattle": {
+        # McGuirk: below 101 F counts as too cold in a newborn calf.
+        "cold_newborn": ValueSign("temperature", "38.3", "", NEWBORN, WISCONSIN),
+        # Recalled: a calf below 37.8.
+        "temperature_low": ValueSign("temperature", "37.8", "", CALF, PRACTICE),
+    },
 }
 # Limits read, limits recalled.
-COUNTS = {"horse": (22, 0)}
+COUNTS = {"horse": (22, 0), "cattle": (23, 1)}
 
 
 @pytest.mark.reference
@@ -186,6 +261,11 @@ def test_foal_of_a_month_with_80_beats_is_between_two_texts_and_not_flagged():
         ("horse", "respiratory_rate", "adult", "hot"),
         ("horse", "heart_rate", "young", "resting"),
         ("horse", "temperature", "young", ""),
+        ("cattle", "heart_rate", "adult", "restrained or stressed"),
+        ("cattle", "respiratory_rate", "adult", "hot"),
+        ("cattle", "heart_rate", "young", "resting"),
+        ("cattle", "rumen_contractions", "calf", ""),
+        ("cattle", "skin_tent", "adult", ""),
     ],
 )
 def test_nothing_is_flagged_where_nothing_is_published(
@@ -249,3 +329,71 @@ def test_notifiable_signs_say_report_and_leave_the_rest_to_local_codes(species):
         assert "report, local codes decide" in action
         assert protocol.sign(sign_id).on_button
     assert "No hand in the mouth" in protocol.sign("rabies_signs").action
+
+
+def test_calf_breathing_is_flagged_only_outside_20_to_60():
+    # 20-24 (Duncanson), 24-36 (Jackson & Cockcroft), 36-60 (Bohlen).
+    levels = [
+        flag("cattle", "respiratory_rate", value, "calf", "farm", "resting").level
+        for value in ("19", "20", "24", "36", "60", "61")
+    ]
+    within = [FlagLevel.WITHIN] * 4
+    assert levels == [FlagLevel.BELOW, *within, FlagLevel.ABOVE]
+
+
+def test_cow_breathing_and_rumen_are_flagged_only_outside_every_published_range():
+    # Breathing 10-30, 15-30, 26-50; rumen 0.8-1 and 1-3 a minute.
+    breaths = [
+        flag("cattle", "respiratory_rate", value, "adult", "farm", "alert").level
+        for value in ("9", "10", "50", "51")
+    ]
+    rolls = [
+        flag("cattle", "rumen_contractions", value, "adult", "farm").level
+        for value in ("0.7", "0.8", "3.0", "3.1")
+    ]
+    outside_both = [
+        FlagLevel.BELOW,
+        FlagLevel.WITHIN,
+        FlagLevel.WITHIN,
+        FlagLevel.ABOVE,
+    ]
+    assert breaths == rolls == outside_both
+
+
+def test_newborn_calf_warmer_than_an_hour_old_one_is_not_flagged():
+    # 38.8 to 39.4 right after calving, 38.3 to 38.8 from an hour on (McGuirk).
+    calf = flag("cattle", "temperature", "39.2", "newborn", "farm")
+    assert calf.level is FlagLevel.WITHIN
+
+
+def test_udder_is_answered_quarter_by_quarter_with_a_paddle_test():
+    cattle = load_protocol("cattle").protocol
+    keys = [
+        key
+        for region_id in ("udder_fore", "udder_rear")
+        for key in cattle.region(region_id).answer_keys()
+    ]
+    assert keys == [
+        "udder_fore.left",
+        "udder_fore.right",
+        "udder_rear.left",
+        "udder_rear.right",
+    ]
+    terms = {t.term_id: t for t in cattle.region("udder_rear").terms}
+    assert terms["milk_test"].scale_id == "mastitis_test"
+    assert terms["blister"].urgent_sign_id == "blisters"
+
+
+def test_dairy_condition_moves_in_quarters_and_beef_condition_in_whole_points():
+    cattle = load_protocol("cattle").protocol
+    dairy = [Decimal(g.value) for g in cattle.scale("body_condition_dairy_5").grades]
+    beef = [Decimal(g.value) for g in cattle.scale("body_condition_beef_9").grades]
+    assert dairy == [Decimal(n) / 4 for n in range(4, 21)]
+    assert beef == [Decimal(n) for n in range(1, 10)]
+
+
+def test_jugular_pulse_of_the_lower_third_is_usual_in_a_cow():
+    neck = load_protocol("cattle").protocol.region("neck")
+    assert any("lower third" in limit for limit in neck.awake_limits)
+    jugular = next(c.text for c in neck.clauses if c.clause_id == "jugular")
+    assert "no pulse above the lower third" in jugular
