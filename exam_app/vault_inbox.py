@@ -1,4 +1,4 @@
-"""The open store as ``sync.receiving`` sees it: what a clinic imports into."""
+"""The open store as ``sync.receiving`` sees it: what records are taken into."""
 
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
@@ -7,8 +7,10 @@ from typing import TYPE_CHECKING, Any
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.kept_protocols import protocol_by_hash, read_protocol
+from exam_app.store.day_pack_imports import keep_day_pack
 from exam_app.store.imports import apart_entry, keep_arrival
 from exam_app.store.lineage import signing_keys_of
+from sync.day_pack import DayPack
 from sync.inbox import (
     Arrival,
     ClinicIdentity,
@@ -26,7 +28,7 @@ MOST_UNKNOWN_BYTES = 32 * 2**20
 
 
 class VaultInbox:
-    """Satisfies ``sync.inbox.Inbox`` over an open vault."""
+    """Satisfies ``sync.inbox.Inbox`` and ``sync.day_pack.DayPackInbox``."""
 
     def __init__(self, vault: "Vault", *, is_demo: bool = False) -> None:
         """Import into this vault.
@@ -119,6 +121,14 @@ class VaultInbox:
     def commit(self, arrival: Arrival) -> None:
         """Keep everything in one save."""
         keep_arrival(self._vault, arrival)
+
+    def own_keys(self) -> Sequence[bytes]:
+        """Return the public keys this computer has and had."""
+        return signing_keys_of(self._exchange.own_device())
+
+    def keep_day_pack(self, pack: DayPack) -> None:
+        """Keep what a day pack brought, in one save."""
+        keep_day_pack(self._vault, pack)
 
     def _device_of(self, sender_id: str) -> KnownDevice | None:
         devices = map(known_device, self._exchange.pairing.trusted())

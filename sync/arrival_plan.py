@@ -25,6 +25,8 @@ from sync.inbox import (
 from sync.receipts import Outcome
 from sync.revisions import Verdict
 
+_BESIDE = {"owner", "changed_from", "record_keys"}
+
 
 @dataclass(frozen=True, slots=True)
 class ExamArrival:
@@ -96,7 +98,7 @@ def checked_animals(plan: Plan) -> tuple[Mapping[str, Any], ...]:
     return tuple(
         animal
         for animal in plan.opened.contents.animals
-        if _is_animal(animal, is_demo=plan.is_demo)
+        if is_animal(animal, is_demo=plan.is_demo)
     )
 
 
@@ -112,8 +114,9 @@ def checked_owner(part: OwnerPart, read: ReadExam) -> tuple[bytes, Owner] | None
         return None
 
 
-def _is_animal(animal: Mapping[str, Any], *, is_demo: bool) -> bool:
-    own = {k: v for k, v in animal.items() if k not in {"owner", "changed_from"}}
+def is_animal(animal: Mapping[str, Any], *, is_demo: bool) -> bool:
+    """Say whether a mapping has the shape of an animal with its owner beside it."""
+    own = {k: v for k, v in animal.items() if k not in _BESIDE}
     try:
         read = animal_from_plain(own)
         if animal.get("owner"):

@@ -73,6 +73,7 @@ class Outgoing:
     Attributes:
         sealed: Empty once the signed receipt is here.
         receipt_code: What the clinic shows; never shown on the device.
+        record_hashes: Of the records in it.
         signed_hashes: Records, then notes: the order of a receipt's lines.
         outcomes: By hash, from the signed receipt; empty before.
     """
@@ -86,6 +87,7 @@ class Outgoing:
     sealed: bytes
     receipt_code: str
     exam_ids: tuple[str, ...]
+    record_hashes: tuple[str, ...]
     signed_hashes: tuple[str, ...]
     wrong_codes: int = 0
     outcomes: Mapping[str, str] | None = None
@@ -169,5 +171,6 @@ def outgoing_of(
         sealed.sealed,
         sealed.receipt_code,
         tuple(dict.fromkeys(key for key in exam_ids if key)),
+        tuple(manifest.record_hashes),
         tuple(manifest.signed_hashes),
     )

@@ -27,6 +27,7 @@ DRAFT_FIELDS = (
     "total",
     "scope",
     "person_id",
+    "group_exam",
 )
 
 
@@ -217,10 +218,11 @@ class Notes:
         kept = self._table.fetch(note_id)
         return None if kept is None else from_text(kept["signed"])
 
-    def all(self) -> list[tuple[str, bytes]]:
-        """Give exam id and signed bytes of every note, in the order they came."""
+    def all(self) -> list[tuple[str, str, bytes]]:
+        """Give hash, exam id and signed bytes of every note, in the order they came."""
         kept = self._table.everything()
-        return [(note["exam_id"], from_text(note["signed"])) for note in kept]
+        notes = [(note["exam_id"], from_text(note["signed"])) for note in kept]
+        return [(sha256(signed).hex(), key, signed) for key, signed in notes]
 
     def for_exam(self, exam_id: str) -> list[bytes]:
         """Give the signed bytes of one exam's notes, in the order they came."""

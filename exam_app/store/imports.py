@@ -127,7 +127,7 @@ def keep_arrival(vault: "Vault", arrival: ArrivedBundle) -> None:
         for content_hash, content in arrival.protocols:
             vault.protocols.put(content_hash, content)
         for record in arrival.records:
-            _keep_record(vault, record, arrival.received)
+            keep_record(vault, record, arrival.received)
         for note in arrival.notes:
             vault.notes.put(note.note.note_id, note.note.exam_id, note.signed)
         _keep_animals(vault, changes, arrival)
@@ -168,7 +168,8 @@ def apart_entry(item: ApartItem, received: Moment) -> dict[str, Any]:
     }
 
 
-def _keep_record(vault: "Vault", record: ArrivedRecord, received: Moment) -> None:
+def keep_record(vault: "Vault", record: ArrivedRecord, received: Moment) -> None:
+    """Keep one verified record with its owner, inside the caller's transaction."""
     read, exam = record.read, record.read.exam
     shown = closed_projection(
         exam, record.protocol, read.exam_hash, record.device_id, read.key_id

@@ -34,20 +34,23 @@ class OutgoingBundles:
         kept = self._numbers.fetch(recipient_id)
         return 1 if kept is None else int(kept["next"])
 
+    def use_sequence(self, recipient_id: str, sequence: int) -> None:
+        """Use up a number."""
+        self._numbers.put(recipient_id, {"next": sequence + 1})
+
     def put(self, bundle: Mapping[str, Any], sealed: bytes, code: str) -> None:
         """Keep a sealed bundle and use up its number, in one save.
 
         Args:
             bundle: ``bundle_hash``, ``recipient_id``, ``sequence``, ``kind``,
-                ``made_ms``, ``exam_ids``, ``record_hashes``, ``note_hashes``.
+                ``made_ms``, ``exam_ids``, ``record_hashes``, ``signed_hashes``.
             sealed: The bundle.
             code: The receipt code that only an opener can derive.
         """
         key = required_id(bundle, "bundle_hash")
         kept = {"state": WAITING, "wrong_codes": 0, "size": len(sealed), **bundle}
         with self._transaction():
-            next_number = int(bundle["sequence"]) + 1
-            self._numbers.put(bundle["recipient_id"], {"next": next_number})
+            self.use_sequence(bundle["recipient_id"], int(bundle["sequence"]))
             self._table.put(key, {**kept, "sealed": to_text(sealed), "code": code})
 
     def get(self, bundle_hash: str) -> Document | None:
@@ -88,7 +91,19 @@ class OutgoingBundles:
                 kept = self._records.fetch(record_hash)
                 reached = state if kept is None else later(kept, state)
                 marked = {"state": reached, "bundle_hash": bundle_hash}
-                self._records.put(record_hash, marked)
+                self._records.put(record_hash, {**(kept or {}), **marked})
+
+    def put_outcomes(self, outcomes: Mapping[str, str]) -> None:
+        """Keep what the clinic's signed receipt says became of each record."""
+        with self._transaction():
+            for record_hash, outcome in outcomes.items():
+                kept = self._records.fetch(record_hash) or {"state": SHOWN}
+                self._records.put(record_hash, {**kept, "outcome": outcome})
+
+    def record_outcome(self, record_hash: str) -> str:
+        """Give what became of a record by its last receipt; empty before."""
+        kept = self._records.fetch(record_hash) or {}
+        return str(kept.get("outcome", ""))
 
     def record_state(self, record_hash: str) -> str:
         """Give how far one record has come."""

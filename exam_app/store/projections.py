@@ -55,6 +55,7 @@ def closed_projection(
         "bite": exam.bite.concern if exam.bite else "",
         "setting": exam.setting.value,
         "continues": exam.continues,
+        "group_exam": exam.group_exam,
         "hash": exam_hash,
         "device_id": device_id,
         "key_id": key_id.hex(),
