@@ -15,6 +15,7 @@ from exam_app.ui.exam_words import closed_line
 Row = Mapping[str, Any]
 ALL_DAYS = "all"
 DAYS_OFFERED = 5
+_GAPS_NAMED = 4
 
 
 class Rank(IntEnum):
@@ -139,8 +140,7 @@ def review_title(row: Row) -> str:
 def review_lines(row: Row, device_name: str = "") -> tuple[str, ...]:
     """Return the lines under a row's title: headline first, then where it came from."""
     reasons = _reasons(row)
-    calm = "Everything in the scope"
-    headline = [line for line in row.get("headline") or () if not line.startswith(calm)]
+    headline = [line for line in row.get("headline") or () if _is_said(line, row)]
     came = f"from {device_name}" if device_name else ""
     known = row.get("acknowledged_by")
     lines = (
@@ -151,6 +151,13 @@ def review_lines(row: Row, device_name: str = "") -> tuple[str, ...]:
         "Two versions of this record exist; read both" if row.get("is_fork") else "",
     )
     return tuple(line for line in lines if line)
+
+
+def _is_said(line: str, row: Row) -> bool:
+    """Leave out of a list what is calm, and gaps too many to be read there."""
+    if line.startswith("Everything in the scope"):
+        return False
+    return not line.startswith("Not done:") or _count(row, "gaps") <= _GAPS_NAMED
 
 
 def _reasons(row: Row) -> str:

@@ -42,6 +42,13 @@ async def build_new(tab: "Tab", species: str) -> Screen:
     return EditScreen(tab, animal, Owner(), f"Add a {label}").screen()
 
 
+async def build_group(tab: "Tab", species: str) -> Screen:
+    """Build the form of a new group: what is typed holds for every one of it."""
+    animal = Animal(new_id(), "", species, is_group=True, is_demo=tab.desk.is_demo)
+    label = protocol_for(tab, species).protocol.label.lower()
+    return EditScreen(tab, animal, Owner(), f"A group: {label}").screen()
+
+
 async def build(tab: "Tab", animal_id: str) -> Screen:
     """Build the form of an animal that is known."""
     animal, owner = animal_shelf.fetch(tab, animal_id)

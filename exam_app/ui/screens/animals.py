@@ -9,13 +9,15 @@ import flet as ft
 from exam_app.domain.signalment import Animal
 from exam_app.ui import animal_shelf
 from exam_app.ui.exam_words import animal_line
-from exam_app.ui.identifiers import ANIMAL, ANIMAL_ADD, ANIMAL_SEARCH, for_choice
+from exam_app.ui.identifiers import ANIMAL, ANIMAL_ADD, ANIMAL_SEARCH, KIND, for_choice
 from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import quiet, side_by_side, stack
 from exam_app.ui.protocol_shelf import protocols, refused_notice
+from exam_app.ui.round_presenter import has_group_check
 from exam_app.ui.screen import Screen
 
 if TYPE_CHECKING:
@@ -55,25 +57,43 @@ async def build(tab: "Tab") -> Screen:
 
 def _add_button(tab: "Tab") -> ft.Control:
     def ask() -> None:
-        tab.open_sheet("Which species?", *refused_notice(tab), _species(tab))
+        tab.open_sheet("What do you add?", *refused_notice(tab), *_kinds(tab))
 
     return main_button(ANIMAL_ADD, "Add an animal", ask, icon=ft.Icons.ADD, exam=True)
 
 
-def _species(tab: "Tab") -> ft.Control:
+def _kinds(tab: "Tab") -> list[ft.Control]:
+    """Ask for one animal, a group or a litter, then offer every species."""
+    chosen = ["animal"]
+
+    async def choose(kind: str) -> None:
+        chosen[0] = kind
+        offered.refresh()
+
+    options = [("animal", "One animal"), ("group", "A group"), ("litter", "A litter")]
+    offered = Slot(lambda: _species(tab, chosen[0]))
+    return [ChoiceRow(KIND, options, choose, "animal").control, offered.control]
+
+
+def _species(tab: "Tab", kind: str) -> ft.Control:
     """Offer every species, those of the animals here first."""
     here = Counter(animal.species for animal in animal_shelf.find(tab, ""))
     known = protocols(tab)
     ordered = sorted(known.species(), key=lambda species: -here[species])
+    found = {species: known.of(species).protocol for species in ordered}
     return side_by_side(
-        *(_one(tab, species, known.of(species).protocol.label) for species in ordered)
+        *(
+            _one(tab, species, protocol.label, kind)
+            for species, protocol in found.items()
+            if kind != "group" or has_group_check(protocol)
+        )
     )
 
 
-def _one(tab: "Tab", species: str, label: str) -> ft.Control:
+def _one(tab: "Tab", species: str, label: str, kind: str) -> ft.Control:
     async def add() -> None:
         tab.close_sheet()
-        await tab.go(f"/animal/new/{species}")
+        await tab.go(f"/{kind}/new/{species}")
 
     return other_button(for_choice(ANIMAL_ADD, species), label, add, exam=True)
 

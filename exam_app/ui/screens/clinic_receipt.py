@@ -16,6 +16,7 @@ from exam_app.ui.clinic_imports import Answered, folder_of, session_of
 from exam_app.ui.clinic_pairing_presenter import missing_words
 from exam_app.ui.identifiers import for_choice, identified
 from exam_app.ui.parts.buttons import other_button
+from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side
 from exam_app.ui.screen import Screen
@@ -62,24 +63,40 @@ def answered_box(tab: "Tab", answered: Answered) -> ft.Control:
     return identified(name, box)
 
 
+def answered_line(tab: "Tab", answered: Answered) -> ft.Control:
+    """Draw one earlier answer as a line that leads to its receipt."""
+
+    async def show() -> None:
+        await tab.go(f"/clinic/receipt/{answered.bundle_hash}")
+
+    received = answered.received
+    title = (
+        f"Bundle {received.receipt_view.sequence} from {answered.device}"
+        if (received)
+        else "Refused"
+    )
+    words = _summary(received) if received else answered.problem
+    name = for_choice(identifiers.CLINIC_RECEIPT_DONE, answered.bundle_hash[:8])
+    return line_button(name, title, words, show, icon=ft.Icons.RECEIPT_LONG_OUTLINED)
+
+
 async def build(tab: "Tab", bundle_hash: str) -> Screen:
     """Build the receipt of one stored hand-over."""
     vault = tab.vault
     answered = session_of(vault).answered.get(bundle_hash)
     received = answered.received if answered else None
     signed = await tab.desk.read(lambda: vault.exchange.incoming.receipt(bundle_hash))
-    body: list[ft.Control] = []
+    body: list[ft.Control] = [quiet(_GONE)]
+    became: list[ft.Control] = []
     if answered is not None and received is not None:
         exams = [(e.name, e.outcome.value, e.reason) for e in received.exams]
-        body += [
-            *_code(received),
-            *(quiet(line) for line in _remarks(answered, received)),
-            section("What became of it", *map(paragraph, outcome_lines(exams))),
-        ]
-    else:
-        body.append(quiet(_GONE))
+        remarks = map(quiet, _remarks(answered, received))
+        body = [*_code(received), *remarks]
+        lines = map(paragraph, outcome_lines(exams))
+        became = [section("What became of it", *lines)]
     if signed is not None:
         body.append(_signed(tab, signed, bundle_hash))
+    body += became
     return Screen(
         title="Receipt", subtitle=bundle_hash[:16], back="/clinic/receive", body=body
     )

@@ -25,7 +25,7 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.clinic_folder import folder_part
-from exam_app.ui.screens.clinic_receipt import answered_box
+from exam_app.ui.screens.clinic_receipt import answered_box, answered_line
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -50,6 +50,7 @@ async def build(tab: "Tab") -> Screen:
             section("Codes on the device's screen", paragraph(_HOW), *place.eyes()),
             section("Text or scanner", *place.typing()),
             folder_part(tab, place.show),
+            *place.earlier(),
         ],
         bottom=[
             main_button(
@@ -68,6 +69,7 @@ class _Place:
     def __init__(self, tab: "Tab") -> None:
         self.tab = tab
         self.problem: list[str] = []
+        self.before = tuple(self.session.answered)
         self.progress = Slot(self._draw_progress)
         self.answers = Slot(self._draw_answers)
         self.wrong = Slot(self._draw_problem)
@@ -108,6 +110,14 @@ class _Place:
         """Draw the field for pasted and scanned text."""
         read = main_button(identifiers.CLINIC_SCAN_READ, "Read it", self.read_typed)
         return [self.typed.control, self.wrong.control, side_by_side(read)]
+
+    def earlier(self) -> list[ft.Control]:
+        """Draw what was answered before this screen was opened."""
+        if not self.before:
+            return []
+        known = self.session.answered
+        boxes = [answered_line(self.tab, known[key]) for key in reversed(self.before)]
+        return [section("Answered before", *boxes)]
 
     async def seen(self, codes: tuple[str, ...]) -> bool:
         """Take the codes of one camera picture; the camera stops when it can."""
@@ -197,8 +207,9 @@ class _Place:
         return identified(identifiers.CLINIC_PROGRESS, box, live=True)
 
     def _draw_answers(self) -> ft.Control:
-        newest = list(reversed(self.session.answered.values()))[:4]
-        boxes = [answered_box(self.tab, one) for one in newest]
+        newest = reversed(self.session.answered.values())
+        fresh = [one for one in newest if one.bundle_hash not in self.before]
+        boxes = [answered_box(self.tab, one) for one in fresh]
         return ft.Column(
             list(boxes),
             tight=True,

@@ -49,7 +49,12 @@ async def build(tab: "Tab", exam_id: str, record_hash: str = "") -> Screen:
     kept = read.kept
     written = write_record(kept.exam, kept.loaded.protocol)
     screen = written_screen(tab, written, kept.exam, back="/clinic/review")
-    before = [*_versions(tab, read), _where_from(read, names), *_acknowledged(read)]
+    before = [
+        *_versions(tab, read),
+        _where_from(read, names),
+        *_acknowledged(read),
+        *_notes(read),
+    ]
     screen.body = [*before, *screen.body, *_beside(tab, read, written)]
     screen.bottom = _bottom(tab, read, next_to_read(rows, after=exam_id))
     return screen
@@ -129,7 +134,7 @@ def _beside(tab: "Tab", read: ReadRecord, written: WrittenRecord) -> list[ft.Con
         ),
     )
     return [
-        section("Notes", *_notes(read), buttons),
+        section("What the clinic says of it", buttons),
         *_history(tab, read),
         quiet(f"SHA-256 of the signed record: {kept.exam_hash}"),
     ]
@@ -143,12 +148,9 @@ def _notes(read: ReadRecord) -> list[ft.Control]:
     ]
     lines = [_note(place, note) for place, note in enumerate(shown)]
     if read.unread_notes:
-        lines.append(
-            quiet(
-                f"{read.unread_notes} more cannot be verified here and are not shown."
-            )
-        )
-    return lines or [quiet("None yet.")]
+        said = f"{read.unread_notes} more cannot be verified here and are not shown."
+        lines.append(quiet(said))
+    return [section("Notes beside it", *lines)] if lines else []
 
 
 def _note(place: int, note: ShownNote) -> ft.Control:

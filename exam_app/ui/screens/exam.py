@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.domain.exam import Exam
 from exam_app.domain.protocol import Region
 from exam_app.ui import exam_room
 from exam_app.ui.exam_desk import ExamDesk
@@ -57,7 +58,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     return Screen(
         title=desk.exam.animal.name,
         subtitle=exam_subtitle(desk.exam, desk.protocol),
-        back="/",
+        back=_way_back(desk.exam),
         pinned=[
             urgent_list.banner_slot(tab, desk),
             ft.Row([progress_line(desk, expand=True), *switches(tab, desk)], spacing=4),
@@ -68,6 +69,12 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
         scrolls=False,
         on_person=lambda: desk.change_people(person_now(tab), desk.scribe),
     )
+
+
+def _way_back(exam: Exam) -> str:
+    """Return where an exam's arrow leads: a group and its animals to their round."""
+    of_group = exam.exam_id if exam.animal.is_group else exam.group_exam
+    return f"/round/{of_group}" if of_group else "/"
 
 
 def progress_line(desk: ExamDesk, *, expand: bool | None = None) -> ft.Control:

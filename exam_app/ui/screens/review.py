@@ -104,6 +104,8 @@ async def lead_to(tab: "Tab", desk: ExamDesk, point: OpenPoint) -> None:
         open_urgent_answer(tab, desk, point.target)
     elif point.kind is PointKind.SCAN:
         open_scans(tab, desk)
+    elif point.kind is PointKind.GROUP:
+        await tab.go(f"/round/{desk.exam.exam_id}")
     elif point.kind in {PointKind.VITAL, PointKind.STATE}:
         open_vital(tab, desk, point.target)
     else:

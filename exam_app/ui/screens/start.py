@@ -12,7 +12,7 @@ from exam_app.domain.people import Role
 from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
 from exam_app.domain.signalment import Animal
 from exam_app.domain.vitals import Setting
-from exam_app.ui import animal_shelf, exam_room
+from exam_app.ui import animal_shelf, day_plan, exam_room
 from exam_app.ui import identifiers as ids
 from exam_app.ui.exam_start import (
     SCOPE_MEANING,
@@ -63,10 +63,13 @@ class StartScreen:
     def __post_init__(self) -> None:
         """Offer the scope usual for the role, and the setting of last time."""
         role = Role(self.tab.person["role"])
-        self._scope = scopes_for(role, self.protocol)[0]
+        self._scope = self._scopes_offered(role)[0]
         kept = self.tab.vault.settings.get(LAST_SETTING, Setting.CLINIC.value)
         self._setting = kept
         self._more = Slot(self._draw_more)
+
+    def _scopes_offered(self, role: Role) -> tuple[Scope, ...]:
+        return scopes_for(role, self.protocol, is_group=self.animal.is_group)
 
     def screen(self) -> Screen:
         """Build the screen."""
@@ -94,6 +97,7 @@ class StartScreen:
             ],
             bottom=[
                 main_button(ids.START_GO, "Start the exam", self._start, exam=True),
+                other_button(ids.PLAN, "Plan for today", self._plan, exam=True),
                 other_button(ids.ANIMAL_EDIT, "Change the animal", edit, exam=True),
             ],
         )
@@ -109,7 +113,7 @@ class StartScreen:
             self._scope = Scope(value)
             self._more.refresh()
 
-        scopes = scopes_for(Role(self.tab.person["role"]), self.protocol)
+        scopes = self._scopes_offered(Role(self.tab.person["role"]))
         options = [(scope.value, SCOPE_LABELS[scope]) for scope in scopes]
         return ChoiceRow(ids.START_SCOPE, options, chosen, self._scope.value).control
 
@@ -146,6 +150,10 @@ class StartScreen:
             lines += [strong(kind), *(quiet(text) for text in texts)]
         return section("Before touching it", *lines)
 
+    async def _plan(self) -> None:
+        await day_plan.add(self.tab, [self.animal.animal_id])
+        await self.tab.go("/plan")
+
     async def _start(self) -> None:
         if self._scope is Scope.FOCUSED and not self._focus:
             self.tab.tell("Choose the parts this exam is about.")
@@ -161,4 +169,5 @@ class StartScreen:
         if self.tab.vault.settings.get(LAST_SETTING) != self._setting:
             vault, setting = self.tab.vault, self._setting
             await self.tab.save(lambda: vault.settings.put(LAST_SETTING, setting))
-        await self.tab.go(f"/exam/{desk.exam.exam_id}")
+        way = "round" if self.animal.is_group else "exam"
+        await self.tab.go(f"/{way}/{desk.exam.exam_id}")
