@@ -444,7 +444,7 @@ def test_pig_has_no_eyelid_card_and_no_rumen():
 
 def test_condition_scales_are_never_turned_into_each_other():
     camelid = load_protocol("camelid").protocol
-    five, nine = camelid.vital("body_condition"), camelid.vital("body_condition_nine")
+    five, nine = camelid.vital("body_condition"), camelid.vital("body_condition_9")
     assert (five.scale_id, nine.scale_id) == (
         "body_condition_camelid_5",
         "body_condition_camelid_9",

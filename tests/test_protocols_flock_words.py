@@ -35,7 +35,7 @@ def test_group_check_looks_once_and_offers_what_a_round_asks(protocol):
     if protocol.species == "goat":
         asked |= {"eyelid_card"}
     if protocol.species == "camelid":
-        asked |= {"eyelid_card", "body_condition_nine"}
+        asked |= {"eyelid_card", "body_condition_9"}
     assert offered == asked
 
 
