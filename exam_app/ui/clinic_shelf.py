@@ -120,6 +120,11 @@ def device_rows(vault: "Vault") -> list[dict[str, Any]]:
     return rows
 
 
+def paired_devices(vault: "Vault") -> list[Mapping[str, Any]]:
+    """Return the devices that are trusted now."""
+    return [d for d in vault.exchange.devices() if d.get("state") == "paired"]
+
+
 def join_questions(vault: "Vault") -> list[JoinQuestion]:
     """Return every pair of animals that may be one and waits for a person."""
     names, exchange = device_names(vault), vault.exchange

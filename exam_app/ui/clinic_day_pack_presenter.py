@@ -1,0 +1,65 @@
+"""Which animals go along in a day pack, and what it says once it was made."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from enum import StrEnum
+from typing import Any
+
+Row = Mapping[str, Any]
+
+MOST_ANIMALS = 25
+WHAT_GOES = (
+    "A day pack is sealed to one device. It carries the chosen animals with their "
+    "newest record, the notes and acknowledgements for what the device examined, and "
+    "its signed receipts."
+)
+
+
+class Choice(StrEnum):
+    """Which animals go along."""
+
+    OF_DEVICE = "device"
+    NEWEST = "newest"
+    CHOSEN = "chosen"
+    NONE = "none"
+
+
+LABELS = (
+    (Choice.OF_DEVICE.value, f"The {MOST_ANIMALS} this device saw last"),
+    (Choice.NEWEST.value, f"The {MOST_ANIMALS} seen last by anybody"),
+    (Choice.CHOSEN.value, "Today's list: choose them"),
+    (Choice.NONE.value, "None: notes and receipts only"),
+)
+
+
+def animals_of(
+    choice: Choice, rows: Iterable[Row], device_id: str, chosen: Sequence[str]
+) -> tuple[str, ...]:
+    """Return the animal ids that go along, the one seen last first.
+
+    Args:
+        choice: Which ones.
+        rows: Projections of closed records, newest first.
+        device_id: Of the device the pack is for.
+        chosen: Ids chosen one by one.
+    """
+    if choice is Choice.NONE:
+        return ()
+    if choice is Choice.CHOSEN:
+        return tuple(chosen)
+    is_own = choice is Choice.OF_DEVICE
+    seen = (r for r in rows if not is_own or r.get("device_id") == device_id)
+    ids = dict.fromkeys(str(row["animal_id"]) for row in seen)
+    return tuple(ids)[:MOST_ANIMALS]
+
+
+def count_words(count: int) -> str:
+    """Say how many animals go along."""
+    if not count:
+        return "No animal goes along; notes and receipts do."
+    return "1 animal goes along." if count == 1 else f"{count} animals go along."
+
+
+def made_words(device: str, folder: str, size: int) -> str:
+    """Say what was made and where it is."""
+    where = f"It is in the folder: {folder}." if folder else "Save it as a file now."
+    return f"Sealed for {device}, {size} bytes. {where} Only that device can open it."
