@@ -1,90 +1,57 @@
-"""A bundle: signed records and what belongs to them, sealed to one recipient."""
+"""A bundle: signed records and what belongs to them, sealed to one recipient.
 
-from collections.abc import Callable, Mapping
+Order of checks on opening: size, header, seal, unpacking within bounds, the manifest's
+signature, then that the contents are those it signed and that it was made for this
+recipient. Nothing of the contents is parsed before its hash fits. The records inside
+are verified by whoever receives them.
+"""
+
+from collections.abc import Callable
 from dataclasses import dataclass
-from enum import StrEnum
-from typing import Any
 
+from exam_app.crypto import door
 from exam_app.domain.moments import Moment
-from sync.sealing import Random
+from sync.contents import Contents, OwnerPart, hashes_of, read_contents, write_contents
+from sync.errors import (
+    BadManifestError,
+    BundleNotMadeError,
+    BundleTooLargeError,
+    DemoRefusedError,
+    NotABundleError,
+    RevokedDeviceError,
+    UnknownDeviceError,
+    WrongRecipientError,
+)
+from sync.manifest import (
+    BundleKind,
+    Manifest,
+    SignedManifest,
+    read_manifest,
+    sign_manifest,
+    signer_of,
+)
+from sync.packing import Part, join_parts, pack, split_parts, unpack
+from sync.receipts import receipt_code
+from sync.sealing import LARGEST_SEALED, Random, SealedKind, seal_to, unseal
+
+__all__ = [
+    "BundleKind",
+    "Contents",
+    "Manifest",
+    "OpenedBundle",
+    "OwnerPart",
+    "SealedBundle",
+    "open_bundle",
+    "refuse_demo",
+    "refuse_revoked",
+    "seal_bundle",
+]
 
 PublicKeyOf = Callable[[bytes], bytes | None]
-
-
-class BundleKind(StrEnum):
-    """Which way a bundle goes."""
-
-    EXAMS = "exams"
-    DAY_PACK = "day pack"
-
-
-@dataclass(frozen=True, slots=True)
-class OwnerPart:
-    """Owner details beside one record.
-
-    Attributes:
-        exam_hash: SHA-256 of the signed exam, in hexadecimal.
-        salt: 32 bytes.
-        block: As ``record.owners.owner_block`` spells it.
-    """
-
-    exam_hash: str
-    salt: bytes
-    block: bytes
-
-
-@dataclass(frozen=True, slots=True)
-class Contents:
-    """What a bundle carries, each part in the order it was put in.
-
-    Attributes:
-        records: Signed exams, oldest first.
-        notes: Signed notes.
-        protocols: Whole contents of protocols the recipient lacks.
-        animals: Plain mappings of texts, integers, booleans, lists and mappings.
-        receipts: Signed receipts; day pack only.
-    """
-
-    records: tuple[bytes, ...] = ()
-    notes: tuple[bytes, ...] = ()
-    owners: tuple[OwnerPart, ...] = ()
-    protocols: tuple[bytes, ...] = ()
-    animals: tuple[Mapping[str, Any], ...] = ()
-    receipts: tuple[bytes, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Manifest:
-    """What the sender signed.
-
-    Attributes:
-        sender_id: Device or clinic id, 32 hexadecimal digits.
-        sequence: The sender's count of bundles, from one.
-        recipient_key: X25519 public key it was made for, 32 bytes.
-        contents_hash: SHA-256 over all contents, in hexadecimal.
-        record_hashes: SHA-256 of each signed exam, in order, in hexadecimal.
-        note_hashes: The same of each signed note.
-    """
-
-    kind: BundleKind
-    sender_id: str
-    sequence: int
-    made: Moment
-    recipient_key: bytes
-    contents_hash: str
-    record_hashes: tuple[str, ...]
-    note_hashes: tuple[str, ...]
-    is_demo: bool
-
-    @property
-    def exam_count(self) -> int:
-        """How many signed exams it holds."""
-        return len(self.record_hashes)
-
-    @property
-    def signed_hashes(self) -> tuple[str, ...]:
-        """Exams, then notes: the order of a receipt's lines."""
-        return self.record_hashes + self.note_hashes
+_SEALED_KINDS = {
+    BundleKind.EXAMS: SealedKind.EXAMS,
+    BundleKind.DAY_PACK: SealedKind.DAY_PACK,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,15 +98,78 @@ def seal_bundle(
     is_demo: bool,
     random: Random,
 ) -> SealedBundle:
-    """Sign and seal contents to one recipient."""
-    raise NotImplementedError
+    """Sign and seal contents to one recipient.
+
+    Args:
+        sequence: The sender's next number, stored before this is called.
+        seed: The sender's 32-byte Ed25519 seed.
+        recipient_key: X25519 public key, 32 bytes.
+        random: Gives so many random bytes; never the same twice.
+
+    Raises:
+        BundleNotMadeError: Something has no place in such a bundle.
+        BundleTooLargeError: A limit is passed.
+    """
+    if contents.receipts and kind is not BundleKind.DAY_PACK:
+        raise BundleNotMadeError("receipts go in a day pack only")
+    content = write_contents(contents)
+    manifest = Manifest(
+        kind=kind,
+        sender_id=sender_id,
+        sequence=sequence,
+        made=made,
+        recipient_key=recipient_key,
+        contents_hash=door.sha256(content).hex(),
+        record_hashes=hashes_of(contents.records),
+        note_hashes=hashes_of(contents.notes),
+        is_demo=is_demo,
+    )
+    signed = join_parts([(Part.MANIFEST, sign_manifest(manifest, seed))])
+    packed = pack(signed + content)
+    sealed, secret = seal_to(_SEALED_KINDS[kind], recipient_key, packed, random)
+    if len(sealed) > LARGEST_SEALED:
+        raise BundleTooLargeError(f"more than {LARGEST_SEALED} bytes")
+    bundle_hash = door.sha256(sealed).hex()
+    code = receipt_code(secret, bundle_hash)
+    return SealedBundle(sealed, bundle_hash, code, manifest)
 
 
 def open_bundle(
     sealed: bytes, agreement_private: bytes, public_key_of: PublicKeyOf
 ) -> OpenedBundle:
-    """Open and verify a bundle; the records inside are not yet verified."""
-    raise NotImplementedError
+    """Open and verify a bundle; the records inside are not yet verified.
+
+    Args:
+        agreement_private: The recipient's 32-byte X25519 private key.
+        public_key_of: Gives the Ed25519 public key of a key id, or ``None``.
+
+    Raises:
+        BundleTooLargeError: It, or what it unpacks to, passes a limit.
+        NotABundleError: It is none, damaged, or cut off.
+        BundleTooNewError: A newer version made it.
+        WrongRecipientError: It was made for somebody else.
+        UnknownDeviceError: The sender's key is not known here.
+        BadManifestError: It does not hold what its sender signed.
+    """
+    unsealed = unseal(sealed, agreement_private)
+    if unsealed.kind not in _SEALED_KINDS.values():
+        raise NotABundleError("it is a pairing card")
+    unpacked = unpack(unsealed.plain)
+    kind, signed, end = next(split_parts(unpacked), (None, b"", 0))
+    if kind is not Part.MANIFEST:
+        raise NotABundleError("it has no manifest")
+    key_id = signer_of(signed)
+    public_key = public_key_of(key_id)
+    if public_key is None:
+        raise UnknownDeviceError(key_id)
+    claims = read_manifest(signed, public_key)
+    _compare(claims, unsealed.kind, unpacked[end:])
+    if claims.recipient_key != door.agreement_public_key(agreement_private):
+        raise WrongRecipientError("its sender made it for another key")
+    contents = read_contents(unpacked[end:])
+    bundle_hash = door.sha256(sealed).hex()
+    manifest = _complete(claims, contents)
+    return OpenedBundle(manifest, contents, key_id, bundle_hash, unsealed.secret)
 
 
 def refuse_demo(manifest: Manifest, *, is_demo_here: bool) -> None:
@@ -148,13 +178,44 @@ def refuse_demo(manifest: Manifest, *, is_demo_here: bool) -> None:
     Raises:
         DemoRefusedError: They do not belong together.
     """
-    raise NotImplementedError
+    if manifest.is_demo is not is_demo_here:
+        raise DemoRefusedError("demo and real do not meet")
 
 
 def refuse_revoked(manifest: Manifest, revoked_after: int | None) -> None:
     """Refuse what a revoked device made after its last good sequence.
 
+    Args:
+        revoked_after: The last good sequence, or ``None`` for a device in use.
+
     Raises:
         RevokedDeviceError: Put the bundle into quarantine.
     """
-    raise NotImplementedError
+    if revoked_after is not None and manifest.sequence > revoked_after:
+        raise RevokedDeviceError(manifest.sequence, revoked_after)
+
+
+def _compare(claims: SignedManifest, kind: SealedKind, content: bytes) -> None:
+    if _SEALED_KINDS[claims.kind] is not kind:
+        raise BadManifestError("it was signed as another kind")
+    if door.sha256(content).hex() != claims.contents_hash:
+        raise BadManifestError("its contents are not those that were signed")
+
+
+def _complete(claims: SignedManifest, contents: Contents) -> Manifest:
+    counts = (len(contents.records), len(contents.notes))
+    if counts != (claims.exam_count, claims.note_count):
+        raise BadManifestError("its counts are not those that were signed")
+    if contents.receipts and claims.kind is not BundleKind.DAY_PACK:
+        raise NotABundleError("receipts go in a day pack only")
+    return Manifest(
+        kind=claims.kind,
+        sender_id=claims.sender_id,
+        sequence=claims.sequence,
+        made=claims.made,
+        recipient_key=claims.recipient_key,
+        contents_hash=claims.contents_hash,
+        record_hashes=hashes_of(contents.records),
+        note_hashes=hashes_of(contents.notes),
+        is_demo=claims.is_demo,
+    )

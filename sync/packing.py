@@ -1,0 +1,127 @@
+"""Parts of a bundle as one run of bytes, and packed.
+
+A part is a kind (one byte) and a byte string as CBOR spells it; kinds never fall. To be
+packed, they are taken apart into columns and deflated with a dictionary kept here.
+"""
+
+from collections.abc import Iterable, Iterator
+from enum import IntEnum
+
+import cbor2
+
+from exam_app.record.cbor_form import BYTES, read_head
+from exam_app.record.errors import NotARecordError
+from sync.columns import ColumnReader, Columns, take_apart
+from sync.deflation import LARGEST_INFLATED, deflate, inflate
+from sync.errors import BundleTooLargeError, BundleTooNewError, NotABundleError
+
+LARGEST_PART = 2**20
+MOST_PARTS = 20_000
+# Added to a part's kind in the structure: its content stands in columns.
+_IN_COLUMNS = 0x80
+
+
+class Part(IntEnum):
+    """What a part is."""
+
+    MANIFEST = 0
+    EXAM = 1
+    NOTE = 2
+    OWNER = 3
+    PROTOCOL = 4
+    ANIMAL = 5
+    RECEIPT = 6
+
+
+def join_parts(parts: Iterable[tuple[Part, bytes]]) -> bytes:
+    """Return parts as one run of bytes, in the order given.
+
+    Raises:
+        BundleTooLargeError: A part passes the limit, or there are too many.
+    """
+    joined: list[bytes] = []
+    for kind, content in parts:
+        if len(content) > LARGEST_PART or len(joined) == MOST_PARTS:
+            raise BundleTooLargeError(f"over {LARGEST_PART} bytes or {MOST_PARTS}")
+        joined.append(bytes([kind]) + cbor2.dumps(content))
+    return b"".join(joined)
+
+
+def split_parts(content: bytes, start: int = 0) -> Iterator[tuple[Part, bytes, int]]:
+    """Give each part with the place where it ends.
+
+    Raises:
+        NotABundleError: Cut off, out of order, or spelled otherwise.
+        BundleTooNewError: A kind that this version does not know.
+        BundleTooLargeError: A part passes the limit, or there are too many.
+    """
+    place, count, last = start, 0, 0
+    while place < len(content):
+        kind = content[place]
+        if kind > max(Part):
+            raise BundleTooNewError(f"a part of kind {kind}")
+        try:
+            major, length, begin = read_head(content, place + 1)
+        except NotARecordError as error:
+            raise NotABundleError("a part is cut off") from error
+        place = begin + length
+        if major != BYTES or kind < last or place > len(content):
+            raise NotABundleError("a part is cut off or out of order")
+        count, last = count + 1, kind
+        if length > LARGEST_PART or count > MOST_PARTS:
+            raise BundleTooLargeError(f"over {LARGEST_PART} bytes or {MOST_PARTS}")
+        yield Part(kind), content[begin:place], place
+
+
+def pack(content: bytes) -> bytes:
+    """Return a run of parts in columns, deflated.
+
+    Raises:
+        BundleTooLargeError: It passes the limit.
+    """
+    if len(content) > LARGEST_INFLATED:
+        raise BundleTooLargeError(f"more than {LARGEST_INFLATED} bytes unpacked")
+    columns = columns_of(content)
+    return deflate((columns.structure, columns.times, columns.random))
+
+
+def columns_of(content: bytes) -> Columns:
+    """Return a run of parts in columns; parts that are not CBOR stay whole."""
+    columns = Columns()
+    for kind, part, _ in split_parts(content):
+        apart = take_apart(part)
+        mark = kind if apart is None else kind | _IN_COLUMNS
+        columns.structure += bytes([mark]) + cbor2.dumps(part)[: -len(part) or None]
+        columns.add(apart or Columns(bytearray(part)))
+    return columns
+
+
+def unpack(packed: bytes) -> bytes:
+    """Return the run of parts that was packed; never more than the limit is made.
+
+    Raises:
+        NotABundleError: Damaged, cut off, or something follows.
+        BundleTooNewError: A dictionary that this version does not have.
+        BundleTooLargeError: It unpacks to more than the limit.
+    """
+    reader = ColumnReader(Columns(*map(bytearray, inflate(packed))))
+    structure, place = reader.structure, 0
+    made = bytearray()
+    while place < len(structure):
+        mark = structure[place]
+        try:
+            major, length, end = read_head(structure, place + 1)
+        except NotARecordError as error:
+            raise NotABundleError("a part is cut off") from error
+        if major != BYTES:
+            raise NotABundleError("a part is no byte string")
+        if len(made) + length > LARGEST_INFLATED:
+            raise BundleTooLargeError(f"more than {LARGEST_INFLATED} bytes unpacked")
+        made += bytes([mark & ~_IN_COLUMNS]) + structure[place + 1 : end]
+        if mark & _IN_COLUMNS:
+            part, place = reader.put_together(end, length)
+        else:
+            part, place = structure[end : end + length], end + length
+        made += part
+    reader.check_all_read()
+    return bytes(made)
