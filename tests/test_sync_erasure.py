@@ -4,7 +4,7 @@ import itertools
 import random
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sync.erasure import BLOCK_IDS, MOST_SOURCES, decode_blocks, encode_block
@@ -71,6 +71,7 @@ def test_blocks_are_those_of_the_bitwise_reference(count):
         assert encode_block(sources, block_id) == bitwise_block(sources, block_id)
 
 
+@settings(max_examples=40)
 @given(st.data())
 def test_any_choice_of_blocks_rebuilds_the_sources(data):
     count = data.draw(st.integers(1, MOST_SOURCES))

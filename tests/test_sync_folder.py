@@ -354,10 +354,10 @@ def faulty_trials(tmp_path, seeds):
 
 
 def test_files_that_tools_mangle_arrive_once_and_unaltered(tmp_path):
-    totals, faults = faulty_trials(tmp_path, range(12))
-    expected = {"written": 12 * 8, "wrong": 0, "missing": 0, "duplicate": 0}
+    totals, faults = faulty_trials(tmp_path, range(8))
+    expected = {"written": 8 * 8, "wrong": 0, "missing": 0, "duplicate": 0}
     assert totals == expected
-    assert len(faults) >= 10
+    assert len(faults) >= 9
 
 
 @pytest.mark.exhaustive
@@ -372,11 +372,11 @@ def test_a_hundred_and_fifty_faulty_folders_lose_and_double_nothing(tmp_path, ca
 def test_the_faults_would_be_noticed(tmp_path):
     """A reader that trusts names takes torn and flipped files, and loses others."""
     wrong = missing = 0
-    for seed in range(6):
+    for seed in range(4):
         outcome = play_trial(tmp_path / str(seed), seed, NOW, trust_names=True)
         wrong, missing = wrong + outcome.wrong, missing + outcome.missing
-    assert wrong > 5
-    assert missing > 5
+    assert wrong > 3
+    assert missing > 3
 
 
 def test_ending_of_every_kind_is_one_that_is_read():
