@@ -53,6 +53,13 @@ WISCONSIN = "Clinical parameters for newborn calves"
 PENN_RUMEN = "Dairy Cow Physical Exam: Auscult the Rumen"
 LYON = "Bruits de contraction ruminale"
 RIVER_FALLS = "Blood serum and dehydration"
+SERVICE = "Quick reference / donkey / Clinical parameters"
+SANCTUARY = "Donkey (and burro) vital signs"
+TABLE = (
+    "Reference guide table: Normal Rectal Temperature Ranges "
+    "(adapted from Robertshaw, Dukes' Physiology 12th ed., 2004)"
+)
+OWNERS = "Normal vital parameters of donkeys"
 SPAN = "Span of the read sources named in the row note"
 PRACTICE = "Common clinical practice, no single source"
 
@@ -62,6 +69,7 @@ NEWBORN = frozenset({"newborn"})
 FOAL = frozenset({"foal"})
 WEANLING = frozenset({"weanling"})
 CALF = frozenset({"calf"})
+YOUNG = frozenset({"young"})
 BEATS, BREATHS, ROLLS = "beat/min", "breath/min", "contraction/min"
 
 HORSE = {
@@ -113,6 +121,42 @@ HORSE = {
     # Cooranbong: the caecum empties about every one to two minutes.
     "caecal_sounds_adult_practice": Printed("0.5", "1", ROLLS, ADULT, COORANBONG),
 }
+DONKEY = {
+    # Two rows print Fahrenheit that disagrees with their Celsius: 97.2 and 97.0 F.
+    "temperature_adult_service": Printed("36.5", "37.8", "degC", ADULT, SERVICE),
+    "temperature_adult_sanctuary": Printed("97.2", "100", "degF", ADULT, SANCTUARY),
+    "temperature_adult_table": Printed(
+        "36.4", "38.4", "degC", ADULT, TABLE, provenance="memory"
+    ),
+    "temperature_young_service": Printed("36.2", "38.9", "degC", FOAL | YOUNG, SERVICE),
+    "temperature_young_sanctuary": Printed(
+        "97.8", "102.1", "degF", FOAL | YOUNG, SANCTUARY
+    ),
+    "temperature_newborn": Printed("37.5", "38.5", "degC", NEWBORN, SERVICE),
+    "heart_rate_adult_sanctuary": Printed(
+        "36", "68", BEATS, ADULT, SANCTUARY, states=CALM
+    ),
+    "heart_rate_adult_service": Printed("38", "48", BEATS, ADULT, SERVICE, states=CALM),
+    "heart_rate_young_service": Printed(
+        "40", "80", BEATS, FOAL | YOUNG, SERVICE, states=CALM
+    ),
+    "heart_rate_young_sanctuary": Printed(
+        "44", "80", BEATS, FOAL | YOUNG, SANCTUARY, states=CALM
+    ),
+    "heart_rate_foal": Printed(
+        "80", "120", BEATS, NEWBORN | FOAL, SERVICE, states=CALM
+    ),
+    "respiratory_rate_adult": Printed(
+        "12", "44", BREATHS, ADULT, SANCTUARY, states=CALM
+    ),
+    "respiratory_rate_young": Printed(
+        "16", "48", BREATHS, FOAL | YOUNG, SANCTUARY, states=CALM
+    ),
+    "capillary_refill_time_any": Printed(
+        None, "2", "s", ANY, OWNERS, statistic="upper limit"
+    ),
+    "caecal_sounds_adult": Printed("1", "3", ROLLS, ADULT, WIKIVET),
+}
 CATTLE = {
     "temperature_adult_beef": Printed("36.7", "39.1", "degC", ADULT, BEEF),
     "temperature_adult_cooperative": Printed("100.4", "102.9", "degF", ADULT, VIRGINIA),
@@ -159,7 +203,7 @@ CATTLE = {
         None,
         "2",
         "s",
-        CALF | ADULT | {"young"},
+        CALF | YOUNG | ADULT,
         PRACTICE,
         statistic="upper limit",
         provenance="memory",
@@ -171,7 +215,7 @@ CATTLE = {
         None, "2", "s", NEWBORN | CALF, RIVER_FALLS, statistic="upper limit"
     ),
 }
-TABLES = {"horse": HORSE, "cattle": CATTLE}
+TABLES = {"horse": HORSE, "donkey": DONKEY, "cattle": CATTLE}
 ROWS = [
     (species, row_id, printed)
     for species, rows in TABLES.items()
@@ -182,6 +226,7 @@ VALUE_SIGNS = {
         # Recalled: a foal below 37.2.
         "cold_newborn": ValueSign("temperature", "37.2", "", NEWBORN | FOAL, PRACTICE)
     },
+    "donkey": {},
     "cattle": {
         # McGuirk: below 101 F counts as too cold in a newborn calf.
         "cold_newborn": ValueSign("temperature", "38.3", "", NEWBORN, WISCONSIN),
@@ -190,7 +235,7 @@ VALUE_SIGNS = {
     },
 }
 # Limits read, limits recalled.
-COUNTS = {"horse": (22, 0), "cattle": (23, 1)}
+COUNTS = {"horse": (22, 0), "donkey": (14, 1), "cattle": (23, 1)}
 
 
 @pytest.mark.reference
@@ -261,6 +306,9 @@ def test_foal_of_a_month_with_80_beats_is_between_two_texts_and_not_flagged():
         ("horse", "respiratory_rate", "adult", "hot"),
         ("horse", "heart_rate", "young", "resting"),
         ("horse", "temperature", "young", ""),
+        ("donkey", "respiratory_rate", "newborn", "resting"),
+        ("donkey", "heart_rate", "adult", "after exertion"),
+        ("donkey", "caecal_sounds", "foal", ""),
         ("cattle", "heart_rate", "adult", "restrained or stressed"),
         ("cattle", "respiratory_rate", "adult", "hot"),
         ("cattle", "heart_rate", "young", "resting"),
@@ -397,3 +445,26 @@ def test_jugular_pulse_of_the_lower_third_is_usual_in_a_cow():
     assert any("lower third" in limit for limit in neck.awake_limits)
     jugular = next(c.text for c in neck.clauses if c.clause_id == "jugular")
     assert "no pulse above the lower third" in jugular
+
+
+def test_working_donkey_of_38_degrees_is_not_called_hot():
+    # 36.5-37.8 and 36.2-37.8 from Britain, 36.4-38.4 recalled: outside all from 38.5.
+    warm = flag("donkey", "temperature", "38.4", "adult", "farm")
+    hot = flag("donkey", "temperature", "38.5", "adult", "farm")
+    assert (warm.level, hot.level) == (FlagLevel.WITHIN, FlagLevel.ABOVE)
+    assert hot.unchecked
+
+
+def test_any_dullness_of_a_donkey_is_urgent_and_a_slow_heart_does_not_clear_it():
+    donkey = load_protocol("donkey").protocol
+    terms = {t.term_id: t for t in donkey.region("distance").terms}
+    assert terms["dull"].urgent_sign_id == "dull_donkey"
+    assert terms["no_feed"].urgent_sign_id == "dull_donkey"
+    sign = donkey.sign("dull_donkey")
+    assert sign.on_button
+    assert "slow heart does not clear it" in sign.action
+
+
+def test_depth_of_the_thermometer_is_asked_of_a_donkey():
+    # 3.5 cm gave a mean of 36.60, 14 cm one of 38.40.
+    assert "note the depth" in load_protocol("donkey").protocol.vital("temperature").how
