@@ -5,6 +5,7 @@ the same receipt. What was answered stays in memory for the receipt screen, sinc
 typed code cannot be derived from what the store keeps.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from exam_app.store.vault import Vault
 
 FOLDER = "clinic_folder"
+_KEPT_APART = " It is kept whole under “Set aside” until somebody decides."
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,8 @@ def import_sealed(
     try:
         received = receive(sealed, VaultInbox(vault, is_demo=is_demo), now)
     except SyncError as error:
-        answered = Answered(bundle_hash, None, error.advice)
+        kept = _KEPT_APART if _is_set_apart(vault, bundle_hash) else ""
+        answered = Answered(bundle_hash, None, error.advice + kept)
     else:
         answered = _with_folder(vault, bundle_hash, received)
     session_of(vault).answered.pop(bundle_hash, None)
@@ -87,11 +90,10 @@ def import_sealed(
     return answered
 
 
-def import_finished(
-    vault: "Vault", now: Moment, *, is_demo: bool
+def import_all(
+    vault: "Vault", sealed: Sequence[bytes], now: Moment, *, is_demo: bool
 ) -> tuple[Answered, ...]:
-    """Import every hand-over whose codes are complete."""
-    sealed = session_of(vault).reception.finished()
+    """Import several hand-overs, each in a save of its own."""
     return tuple(import_sealed(vault, one, now, is_demo=is_demo) for one in sealed)
 
 

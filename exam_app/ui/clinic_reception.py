@@ -12,7 +12,8 @@ from exam_app.ui.clinic_arrival_presenter import Completeness, completeness, sca
 from sync.collector import Arrival, Collector
 from sync.keyboard import Kind, from_keys
 
-_LEAST_SEALED = 64
+# What is counted twice after that is only a number on the screen.
+_MOST_SEEN = 4096
 _OTHER = (
     "That text is whole, but it is no part of a hand-over: perhaps a device's answer "
     "to a pairing card, or a receipt. Pairing has its own screen."
@@ -89,6 +90,8 @@ class Reception:
 
     def _take(self, text: str) -> Arrival:
         arrival = self.collector.add(text)
+        if len(self._seen) >= _MOST_SEEN:
+            self._seen.clear()
         if text not in self._seen:
             self._seen.add(text)
             self.read += 1
@@ -99,11 +102,6 @@ class Reception:
 def problem_with(text: Text) -> str:
     """Say what is wrong with a text; empty for a code of a hand-over."""
     return {Text.FRAME: "", Text.OTHER: _OTHER, Text.STRAY: _STRAY}[text]
-
-
-def may_be_sealed(content: bytes) -> bool:
-    """Return whether a file's content is worth opening as a sealed hand-over."""
-    return len(content) >= _LEAST_SEALED
 
 
 def _first(kinds: list[Text]) -> Text:

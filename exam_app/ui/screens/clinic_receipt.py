@@ -63,6 +63,16 @@ def answered_box(tab: "Tab", answered: Answered) -> ft.Control:
     return identified(name, box)
 
 
+def arrived_words(answered: Answered) -> str:
+    """Say in one line what became of a hand-over, with its code."""
+    received = answered.received
+    if received is None:
+        return answered.problem
+    code = f" Code: {received.receipt_code}" if received.receipt_code else ""
+    number = received.receipt_view.sequence
+    return f"Bundle {number} from {answered.device}: {_summary(received)}{code}"
+
+
 def answered_line(tab: "Tab", answered: Answered) -> ft.Control:
     """Draw one earlier answer as a line that leads to its receipt."""
 

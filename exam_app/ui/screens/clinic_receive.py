@@ -5,13 +5,13 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.domain.errors import ExamError
 from exam_app.ui import clinic_files, clinic_pictures, identifiers
 from exam_app.ui.clinic_camera import CameraEye
 from exam_app.ui.clinic_imports import (
     Answered,
     Session,
-    import_finished,
-    import_sealed,
+    import_all,
     session_of,
 )
 from exam_app.ui.clinic_pictures import codes_in_film, codes_in_picture, is_film
@@ -25,7 +25,11 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.clinic_folder import folder_part
-from exam_app.ui.screens.clinic_receipt import answered_box, answered_line
+from exam_app.ui.screens.clinic_receipt import (
+    answered_box,
+    answered_line,
+    arrived_words,
+)
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -120,10 +124,12 @@ class _Place:
         return [section("Answered before", *boxes)]
 
     async def seen(self, codes: tuple[str, ...]) -> bool:
-        """Take the codes of one camera picture; the camera stops when it can."""
+        """Take the codes of one picture; the camera goes on until it is stopped."""
         if self.session.reception.take_codes(codes):
             self.progress.refresh()
-        return await self.import_complete()
+        for answered in await self.import_complete():
+            self.tab.tell(arrived_words(answered))
+        return False
 
     async def read_typed(self) -> None:
         """Take what stands in the field."""
@@ -144,21 +150,22 @@ class _Place:
 
     async def take_file(self, name: str, content: bytes) -> None:
         """Take one file for what it is; a refusal is said and the next one tried."""
-        if name.lower().endswith(_SEALED):
-            answered = await self.tab.save(
-                lambda: import_sealed(
-                    self.tab.vault, content, now(), is_demo=self.tab.desk.is_demo
-                )
-            )
-            self.show((answered,))
-        elif is_film(name):
-            await self._take_film(name, content)
-        else:
-            codes = await asyncio.to_thread(codes_in_picture, content)
-            self.session.reception.take_codes(codes)
-            if not codes:
-                self.say(f"No code was found in {name}. Take it closer and sharper.")
+        try:
+            if name.lower().endswith(_SEALED):
+                await self._import([content])
+            elif is_film(name):
+                await self._take_film(name, content)
+            else:
+                await self._take_picture(name, content)
+        except ExamError as error:
+            self.say(f"{name}: {error.advice}")
         self.progress.refresh()
+
+    async def _take_picture(self, name: str, content: bytes) -> None:
+        codes = await asyncio.to_thread(codes_in_picture, content)
+        self.session.reception.take_codes(codes)
+        if not codes:
+            self.say(f"No code was found in {name}. Take it closer and sharper.")
 
     async def _take_film(self, name: str, content: bytes) -> None:
         frames = codes_in_film(content, name)
@@ -166,14 +173,19 @@ class _Place:
             if codes and self.session.reception.take_codes(codes):
                 self.progress.refresh()
 
-    async def import_complete(self) -> bool:
-        """Import what is complete; True when something was."""
+    async def import_complete(self) -> tuple[Answered, ...]:
+        """Import what is complete, if anything is."""
+        return await self._import(self.session.reception.finished())
+
+    async def _import(self, sealed: list[bytes]) -> tuple[Answered, ...]:
+        if not sealed:
+            return ()
         vault, is_demo = self.tab.vault, self.tab.desk.is_demo
-        answered: tuple[Answered, ...] = await self.tab.save(
-            lambda: import_finished(vault, now(), is_demo=is_demo)
+        answered = await self.tab.save(
+            lambda: import_all(vault, sealed, now(), is_demo=is_demo)
         )
         self.show(answered)
-        return bool(answered)
+        return answered
 
     def show(self, answered: tuple[Answered, ...]) -> None:
         """Draw what became of hand-overs."""
