@@ -310,6 +310,11 @@ CASES: dict[str, tuple[Change, str, str]] = {
         "urgent_signs(slow_refill).vital_id",
         "no vital 'mood'",
     ),
+    "sign_of_grades_in_words": (
+        put(sign, "vital_id", "muscle_condition"),
+        "urgent_signs(slow_refill).vital_id",
+        "with a measure or numbered grades",
+    ),
     "sign_vital_without_limit": (
         put(sign, "above", ""),
         "urgent_signs(slow_refill).vital_id",
