@@ -51,6 +51,7 @@ LORD = "Resting rectal temperature of Vietnamese potbellied pigs (Lord et al.)"
 HANDOUT = "Llama and Alpaca Normal Vital Signs and Physical Examination Parameters"
 LLAMA = "Llama Medical Management, Educational Brochure 4"
 ANDERSON = "The Acute Abdomen in South American Camelids"
+MIZZOU = "Recognizing a medical emergency in small animals"
 EYELID = "What is the FAMACHA system"
 COLD_KID = "Cold weather: be prepared"
 CAMELID_HEAT = "Heat Stress in Llamas and Alpacas"
@@ -175,20 +176,25 @@ COUNTS = {"sheep": (14, 0), "goat": (13, 0), "pig": (10, 1), "camelid": (7, 0)}
 
 # A value or a grade opens a sign only where the source states it without a condition.
 PALE_LID = ValueSign("eyelid_card", "", "3", ANY, EYELID)
+# Grades 4 and 5 of mentation are stupor and coma.
+STUPOR = ValueSign("mentation", "", "3", ANY, MIZZOU)
 VALUE_SIGNS = {
     "sheep": {
+        "collapse": STUPOR,
         "eyelid_pale": PALE_LID,
         "cold_newborn": ValueSign("temperature", "37.0", "", NEWBORN, NADIS),
     },
     # 100 °F is 37.8 °C.
     "goat": {
+        "collapse": STUPOR,
         "eyelid_pale": PALE_LID,
         "cold_newborn": ValueSign("temperature", "37.8", "", NEWBORN | KID, COLD_KID),
     },
-    "pig": {},
+    "pig": {"collapse": STUPOR},
     # 104 °F is 40.0 °C.
     "camelid": {
-        "heat_illness": ValueSign("temperature", "", "40.0", ADULT, CAMELID_HEAT)
+        "collapse": STUPOR,
+        "heat_illness": ValueSign("temperature", "", "40.0", ADULT, CAMELID_HEAT),
     },
 }
 SPECIES = tuple(TABLES)
@@ -433,6 +439,15 @@ def test_eyelid_card_of_four_or_five_must_be_told_the_same_day(species, grade, o
     exam = recorded(species, "eyelid_card", entry)
     assert [sign.sign_id for sign in exam.urgent] == opened
     assert all("today" in sign.action for sign in exam.urgent)
+
+
+@pytest.mark.parametrize("species", SPECIES)
+@pytest.mark.parametrize(("grade", "opened"), [("3", []), ("4", ["collapse"])])
+def test_animal_in_stupor_must_be_told(species, grade, opened):
+    protocol = load_protocol(species).protocol
+    entry = VitalEntry(grade=give_grade(protocol.scale("mentation"), grade))
+    exam = recorded(species, "mentation", entry)
+    assert [sign.sign_id for sign in exam.urgent] == opened
 
 
 def test_pig_has_no_eyelid_card_and_no_rumen():
