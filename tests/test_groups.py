@@ -104,13 +104,14 @@ def test_columns_not_chosen_are_not_part_of_the_exam_and_said_so():
     assert (PointKind.VITAL, "temperature") in kinds
 
 
-def test_a_row_takes_species_and_place_from_the_group_and_no_more():
-    group = replace(FLOCK, place="Top field", chip="123456789012345", dangers="kicks")
-    row = row_animal(group, "e" * 32, " 0417 ")
+def test_a_row_takes_signalment_and_place_from_the_group_and_no_more():
+    told = {"age_days": 900, "age_on": "2026-01-01", "age_basis": AgeBasis.TOLD}
+    group = replace(FLOCK, place="Top field", chip="123456789012345", absent=("tail",))
+    row = row_animal(replace(group, sex=Sex.FEMALE, **told), "e" * 32, " 0417 ")
     assert (row.species, row.place, row.tag) == ("dog", "Top field", "0417")
+    assert (row.sex, row.age_days, row.age_basis) == (Sex.FEMALE, 900, AgeBasis.TOLD)
     assert not row.chip
-    assert not row.dangers
-    assert row.age_days is None
+    assert not row.absent
     assert not row.is_group
 
 

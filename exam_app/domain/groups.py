@@ -66,7 +66,7 @@ def _require_sense(facts: GroupFacts) -> None:
 
 
 def row_animal(group: Animal, animal_id: str, tag: str) -> Animal:
-    """Return a new animal of a group: species, breed and place, nothing it must show.
+    """Return a new animal of a group: signalment and place, nothing it must show.
 
     Args:
         group: The group as a patient.
@@ -77,6 +77,11 @@ def row_animal(group: Animal, animal_id: str, tag: str) -> Animal:
         name=tag.strip(),
         species=group.species,
         breed=group.breed,
+        sex=group.sex,
+        age_days=group.age_days,
+        age_on=group.age_on,
+        age_basis=group.age_basis,
+        birth_date=group.birth_date,
         tag=tag.strip(),
         place=group.place,
         is_demo=group.is_demo,

@@ -28,6 +28,7 @@ DRAFT_FIELDS = (
     "scope",
     "person_id",
     "group_exam",
+    "is_group",
 )
 
 

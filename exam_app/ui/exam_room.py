@@ -106,6 +106,8 @@ def draft_projection(
         "person_id": exam.started_by,
         "bite": exam.bite.concern if exam.bite else "",
         "setting": exam.setting.value,
+        "group_exam": exam.group_exam,
+        "is_group": exam.animal.is_group,
     }
 
 

@@ -27,7 +27,7 @@ SCOPE_MEANING = {
     Scope.TECHNICIAN: "Nose to tail with vitals, listening and feeling.",
     Scope.VETERINARIAN: "As the technician exam, and what only a veterinarian does.",
     Scope.FOCUSED: "Only the parts you choose; the title names them.",
-    Scope.GROUP: "Seen from outside the pen, without touching.",
+    Scope.GROUP: "Short: the few things asked of every animal of a group.",
 }
 SETTING_LABELS = {
     Setting.CLINIC: "Clinic",
@@ -110,11 +110,18 @@ def age_on(animal: Animal, today: date) -> int | None:
     return animal.age_days + max(0, since)
 
 
-def scopes_for(role: Role, protocol: SpeciesProtocol) -> tuple[Scope, ...]:
+def scopes_for(
+    role: Role, protocol: SpeciesProtocol, *, is_group: bool = False
+) -> tuple[Scope, ...]:
     """Return the scopes a protocol serves, the one usual for the role first.
 
     Every role may choose every scope: a role is a claim, not a permission.
+
+    Args:
+        is_group: Whether the patient is a group, which has its group check only.
     """
+    if is_group:
+        return (Scope.GROUP,)
     served = {scope for region in protocol.regions for scope in region.scopes}
     served.add(Scope.FOCUSED)
     first = _FIRST_OFFERED[role]

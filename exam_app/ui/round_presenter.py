@@ -35,6 +35,11 @@ class RoundRow:
     is_urgent: bool
 
 
+def has_group_check(protocol: SpeciesProtocol) -> bool:
+    """Whether a species can be examined as a group."""
+    return any(Scope.GROUP in region.scopes for region in protocol.regions)
+
+
 def columns_offered(protocol: SpeciesProtocol, words: Role) -> tuple[Column, ...]:
     """Return every column a group check of this species can have, the note last."""
     regions = (r for r in protocol.regions if Scope.GROUP in r.scopes)

@@ -7,12 +7,14 @@ from typing import TYPE_CHECKING, Any
 import flet as ft
 
 from exam_app.ui.bite_concerns import name_with_concern
+from exam_app.ui.day_plan import left_words, places_today
 from exam_app.ui.exam_words import closed_line, draft_line
 from exam_app.ui.identifiers import (
     DAY_CLOSED,
     DAY_DRAFT,
     DAY_NEW,
     KENNEL_OPEN,
+    PLAN_OPEN,
     for_choice,
 )
 from exam_app.ui.kennel_shelf import is_shelter
@@ -20,6 +22,7 @@ from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import heading, quiet, stack
+from exam_app.ui.rounds_of_day import address_of, round_line, without_rows
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.hand_over_day import day_lines, day_way
 
@@ -39,7 +42,9 @@ async def build(tab: "Tab") -> Screen:
     before = [row for row in closed if row not in todays][:_SHOWN_BEFORE_TODAY]
 
     def draw() -> ft.Control:
-        return stack(*_group("Open exams", [_draft(tab, row) for row in drafts]))
+        shown = without_rows(drafts)
+        lines = [_draft(tab, row, round_line(row, drafts)) for row in shown]
+        return stack(*_group("Open exams", lines))
 
     # A line names who began the exam, unless it is the one who examines now.
     open_exams = Slot(draw)
@@ -65,11 +70,22 @@ async def build(tab: "Tab") -> Screen:
                 icon=ft.Icons.PETS,
                 exam=True,
             ),
+            _plan(tab),
             *day_way(tab),
             *_kennel(tab, [*drafts, *closed]),
         ],
         on_person=open_exams.refresh,
     )
+
+
+def _plan(tab: "Tab") -> ft.Control:
+    """Lead to the plan of the day, and say how much of it is left."""
+
+    async def plan() -> None:
+        await tab.go("/plan")
+
+    left = left_words(places_today(tab))
+    return other_button(PLAN_OPEN, left or "Plan for today", plan, exam=True)
 
 
 def _kennel(tab: "Tab", rows: Sequence[Mapping[str, Any]]) -> list[ft.Control]:
@@ -90,14 +106,15 @@ def _group(title: str, lines: list[ft.Control]) -> list[ft.Control]:
     return [heading(title), *lines] if lines else []
 
 
-def _draft(tab: "Tab", row: Mapping[str, Any]) -> ft.Control:
+def _draft(tab: "Tab", row: Mapping[str, Any], of_round: str) -> ft.Control:
     async def go() -> None:
-        await tab.go(f"/exam/{row['exam_id']}")
+        await tab.go(address_of(row))
 
+    words = (of_round, draft_line(row, _starter(tab, row)))
     return line_button(
         for_choice(DAY_DRAFT, row["exam_id"]),
         name_with_concern(row),
-        draft_line(row, _starter(tab, row)),
+        " · ".join(filter(None, words)),
         go,
         icon=ft.Icons.EDIT_NOTE,
     )

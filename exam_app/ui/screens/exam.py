@@ -21,6 +21,7 @@ from exam_app.ui.identifiers import (
     EXAM_JUMP,
     EXAM_LIST,
     EXAM_PROGRESS,
+    ROUND_SHEET,
     for_choice,
     identified,
 )
@@ -130,7 +131,7 @@ class ExamList:
 
     def _rows(self) -> list[ft.Control]:
         animal_id = self.desk.exam.animal.animal_id
-        rows: list[ft.Control] = [begun_line(self.desk)]
+        rows: list[ft.Control] = [begun_line(self.desk), *self._round()]
         rows += request_lines(self.tab, animal_id)
         rows += [_landmark(BEFORE), before_rows(self.tab, self.desk)]
         for group in self._groups:
@@ -142,6 +143,17 @@ class ExamList:
         rows += [_landmark(AFTER), after_rows(self.tab, self.desk)]
         # Room for the bar that tells what was done.
         return [*rows, writer_line(self.tab, self.desk), ft.Container(height=80)]
+
+    def _round(self) -> list[ft.Control]:
+        """Lead from a group's exam, or an animal of it, to the round sheet."""
+        way = _way_back(self.desk.exam)
+        if way == "/":
+            return []
+
+        async def go() -> None:
+            await self.tab.go(way)
+
+        return [tile(ROUND_SHEET, "Round sheet", go, filled=True)]
 
     def _region(self, region: Region) -> ft.Control:
         row = RegionRow(self.tab, self.desk, region).control()

@@ -1,0 +1,26 @@
+"""Rounds in the day's list: the animals of an open round stand under their group."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+Row = Mapping[str, Any]
+
+
+def without_rows(drafts: Sequence[Row]) -> list[Row]:
+    """Return the open exams without those of a round whose group is open too."""
+    there = {row["exam_id"] for row in drafts}
+    return [row for row in drafts if row.get("group_exam") not in there]
+
+
+def round_line(row: Row, drafts: Sequence[Row]) -> str:
+    """Say how many animals of a round are open; empty for a single animal."""
+    if not row.get("is_group"):
+        return ""
+    count = sum(other.get("group_exam") == row["exam_id"] for other in drafts)
+    return f"round: {count} animals open"
+
+
+def address_of(row: Row) -> str:
+    """Return where an open exam's line leads: a group to its round."""
+    way = "round" if row.get("is_group") else "exam"
+    return f"/{way}/{row['exam_id']}"

@@ -1,0 +1,104 @@
+"""Today's plan, place by place: who is to be examined where, and how far it is."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.ui import day_plan
+from exam_app.ui import identifiers as ids
+from exam_app.ui.day_plan import Stop
+from exam_app.ui.identifiers import for_choice
+from exam_app.ui.parts.buttons import icon_button, main_button, other_button
+from exam_app.ui.parts.list_lines import line_button
+from exam_app.ui.parts.texts import heading, quiet, side_by_side, stack
+from exam_app.ui.screen import Screen
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+_ICONS = {
+    "to do": ft.Icons.RADIO_BUTTON_UNCHECKED,
+    "open": ft.Icons.EDIT_NOTE,
+    "closed": ft.Icons.TASK_ALT,
+}
+_MOST_PLACES = 12
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the plan."""
+    places = day_plan.places_today(tab)
+
+    async def choose() -> None:
+        await tab.go("/animals")
+
+    return Screen(
+        title="Plan for today",
+        subtitle=day_plan.left_words(places),
+        back="/",
+        body=[
+            *([] if places else [quiet(_EMPTY)]),
+            *(_place(tab, place, stops) for place, stops in places),
+            *_whole_places(tab),
+        ],
+        bottom=[
+            main_button(ids.PLAN_ADD, "Choose an animal", choose, exam=True),
+        ],
+    )
+
+
+_EMPTY = (
+    "Nothing is planned. Choose an animal and tap “Plan for today”, or take every "
+    "animal of a place."
+)
+
+
+def _place(tab: "Tab", place: str, stops: tuple[Stop, ...]) -> ft.Control:
+    return stack(heading(place), *(_line(tab, stop) for stop in stops), spacing=8)
+
+
+def _line(tab: "Tab", stop: Stop) -> ft.Control:
+    async def go() -> None:
+        way = {"to do": "start", "open": "exam", "closed": "record"}[stop.state]
+        await tab.go(f"/{way}/{stop.exam_id or stop.animal_id}")
+
+    async def drop() -> None:
+        await day_plan.drop(tab, stop.animal_id)
+        await tab.redraw()
+
+    line = line_button(
+        for_choice(ids.PLAN_LINE, stop.animal_id),
+        stop.name,
+        f"{stop.species} · {stop.state}",
+        go,
+        icon=_ICONS[stop.state],
+    )
+    line.expand = True
+    off = icon_button(
+        for_choice(ids.PLAN_DROP, stop.animal_id),
+        ft.Icons.CLOSE,
+        f"Take {stop.name} off the plan",
+        drop,
+    )
+    return ft.Row([line, off], spacing=8)
+
+
+def _whole_places(tab: "Tab") -> list[ft.Control]:
+    """Offer every place that animals of this device stand at."""
+    at: dict[str, list[str]] = {}
+    for animal in tab.vault.animals.all():
+        if animal.get("place"):
+            at.setdefault(str(animal["place"]), []).append(str(animal["animal_id"]))
+    if not at:
+        return []
+    shown = list(at.items())[:_MOST_PLACES]
+    buttons = [_whole(tab, n, place, found) for n, (place, found) in enumerate(shown)]
+    return [heading("Plan every animal of a place"), side_by_side(*buttons)]
+
+
+def _whole(tab: "Tab", number: int, place: str, found: list[str]) -> ft.Control:
+    async def take() -> None:
+        await day_plan.add(tab, found)
+        await tab.redraw()
+
+    name = for_choice(ids.PLAN_PLACE, str(number))
+    return other_button(name, f"{place} ({len(found)})", take, exam=True)

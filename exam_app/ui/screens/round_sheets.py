@@ -1,0 +1,116 @@
+"""The sheets over a round: which columns, and closing what is finished with one PIN."""
+
+from collections.abc import Awaitable, Callable, Sequence
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.domain.exam import Exam
+from exam_app.store.errors import PinLockedError
+from exam_app.ui import identifiers as ids
+from exam_app.ui import round_shelf
+from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.exam_room import person_now
+from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.parts.fields import Field, text_field
+from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.texts import paragraph, quiet
+from exam_app.ui.parts.toggles import ToggleRow
+from exam_app.ui.round_cells import Column
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+Chosen = Callable[[tuple[str, ...]], Awaitable[None]]
+
+
+def open_columns(
+    tab: "Tab", offered: Sequence[Column], now: Sequence[Column], on_choose: Chosen
+) -> None:
+    """Ask which columns the round has beside the required ones."""
+    free = [column for column in offered if not column.is_required]
+    required = [column.label for column in offered if column.is_required]
+    chosen = tuple(c.key for c in now if not c.is_required)
+    keys = {_plain(column.key): column.key for column in free}
+
+    async def toggled(plain: tuple[str, ...]) -> None:
+        await on_choose(tuple(keys[key] for key in plain))
+
+    options = [(_plain(column.key), column.label) for column in free]
+    row = ToggleRow(
+        ids.ROUND_COLUMN, options, toggled, tuple(_plain(key) for key in chosen)
+    )
+    tab.open_sheet(
+        "Columns of the round",
+        paragraph(f"Always asked: {', '.join(required)}."),
+        row.control,
+        quiet("Rows already begun keep the columns they began with."),
+    )
+
+
+def open_closing(
+    tab: "Tab", group: ExamDesk, rows: Sequence[Exam], on_done: Callable[[], None]
+) -> None:
+    """Ask for one PIN, then close every finished row; open rows stay and are named."""
+    person = person_now(tab)
+
+    async def sign() -> None:
+        if not await _fits(tab, pin):
+            return
+        found = await round_shelf.close_finished(tab, rows, group.protocol, person)
+        tab.close_sheet()
+        on_done()
+        _say(tab, found)
+
+    pin = text_field(
+        ids.ROUND_PIN,
+        f"PIN of {person.name}",
+        secret=True,
+        keyboard=ft.KeyboardType.NUMBER,
+        autofocus=tab.is_wide,
+        on_submit=sign,
+    )
+    tab.open_sheet(
+        "Close and sign the finished rows",
+        paragraph(
+            "Each finished row becomes a signed record of its own. Open rows stay open."
+        ),
+        pin.control,
+        main_button(ids.ROUND_SIGN, "Sign and close", sign, exam=True),
+    )
+
+
+async def _fits(tab: "Tab", pin: Field) -> bool:
+    person, vault, typed = person_now(tab), tab.vault, pin.typed
+    try:
+        fits = await tab.desk.write(
+            lambda: vault.people.check_pin(person.person_id, typed)
+        )
+    except PinLockedError:
+        tab.close_sheet()
+        tab.desk.seal()
+        tab.cover()
+        raise
+    if not fits:
+        pin.clear()
+        pin.show_problem("This PIN does not fit. Nothing was changed. Try again.")
+    return fits
+
+
+def _say(tab: "Tab", found: round_shelf.Closed) -> None:
+    closed = f"Closed and signed: {len(found.names)}."
+    if not found.refused:
+        tab.tell(closed)
+        return
+    still = "\n".join(found.refused)
+    tab.open_sheet(
+        "What stays open",
+        banner(
+            ids.ROUND_SAID, f"{closed} Still open: {len(found.refused)}", Tone.NOTICE
+        ),
+        paragraph(still),
+    )
+
+
+def _plain(key: str) -> str:
+    return key.replace(":", "-")

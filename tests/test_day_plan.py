@@ -1,0 +1,56 @@
+"""The plan of a day: by place, in the order planned, with where each animal stands."""
+
+from exam_app.ui.day_plan import NO_PLACE, Stop, by_place, left_words
+from exam_app.ui.rounds_of_day import address_of, round_line, without_rows
+
+ANIMALS = {
+    "a": {"name": "Ash (demo)", "species": "horse", "place": "Low yard (demo)"},
+    "b": {"name": "Birch (demo)", "species": "cattle", "place": "Byre (demo)"},
+    "c": {"name": "Cedar (demo)", "species": "cat", "place": ""},
+    "d": {"name": "Dock (demo)", "species": "horse", "place": "Low yard (demo)"},
+}
+
+
+def test_animals_stand_under_their_place_in_the_order_planned():
+    found = by_place(["d", "b", "a", "c", "d"], ANIMALS, [], [])
+    assert [place for place, _ in found] == ["Low yard (demo)", "Byre (demo)", NO_PLACE]
+    assert [stop.animal_id for stop in found[0][1]] == ["d", "a"]
+
+
+def test_each_animal_says_where_it_stands():
+    drafts = [{"animal_id": "a", "exam_id": "e1"}]
+    closed = [{"animal_id": "b", "exam_id": "e2"}, {"animal_id": "a", "exam_id": "e0"}]
+    found = dict(by_place(["a", "b", "c"], ANIMALS, drafts, closed))
+    assert found["Low yard (demo)"][0].state == "open"
+    assert found["Byre (demo)"][0] == Stop(
+        "b", "Birch (demo)", "cattle", "closed", "e2"
+    )
+    assert found[NO_PLACE][0].state == "to do"
+
+
+def test_an_animal_that_is_not_known_here_is_left_out():
+    assert by_place(["x"], ANIMALS, [], []) == ()
+
+
+def test_what_is_left_is_counted():
+    closed = [{"animal_id": "b", "exam_id": "e2"}]
+    assert left_words(by_place(["a", "b"], ANIMALS, [], closed)) == (
+        "1 of 2 planned still to close"
+    )
+    assert left_words(()) == ""
+
+
+def test_the_animals_of_an_open_round_stand_under_their_group():
+    drafts = [
+        {"exam_id": "g", "is_group": True, "group_exam": ""},
+        {"exam_id": "r1", "group_exam": "g"},
+        {"exam_id": "r2", "group_exam": "g"},
+        {"exam_id": "left", "group_exam": "closed-group"},
+        {"exam_id": "one", "group_exam": ""},
+    ]
+    shown = without_rows(drafts)
+    assert [row["exam_id"] for row in shown] == ["g", "left", "one"]
+    assert round_line(drafts[0], drafts) == "round: 2 animals open"
+    assert round_line(drafts[4], drafts) == ""
+    assert address_of(drafts[0]) == "/round/g"
+    assert address_of(drafts[4]) == "/exam/one"
