@@ -12,6 +12,7 @@ device ``FolderReader(root, within="clinic-…/for-…")``.
 """
 
 import contextlib
+import errno
 import os
 import re
 from enum import StrEnum
@@ -34,6 +35,7 @@ __all__ = [
 ]
 
 _PART = ".part"
+_CANNOT_FLUSH = {errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS}
 _ID = re.compile(r"[0-9a-f][0-9a-f-]{0,63}")
 
 
@@ -140,16 +142,30 @@ def _write_flushed(path: Path, content: bytes) -> None:
     with path.open("wb") as file:
         file.write(content)
         file.flush()
-        with contextlib.suppress(OSError):
-            # Not every shared folder can, and none says so before it is asked.
-            os.fsync(file.fileno())
+        _flush(file.fileno())
 
 
 def _flush_folder(folder: Path) -> None:
     """Put the new name on the medium, where the system can."""
-    with contextlib.suppress(OSError):
+    try:
         descriptor = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(descriptor)
-        finally:
-            os.close(descriptor)
+    except OSError:
+        # Some systems open no folders.
+        return
+    try:
+        _flush(descriptor)
+    finally:
+        os.close(descriptor)
+
+
+def _flush(descriptor: int) -> None:
+    """Put what was written on the medium, unless this folder knows no flushing.
+
+    Raises:
+        OSError: The medium failed: what was written may be lost.
+    """
+    try:
+        os.fsync(descriptor)
+    except OSError as error:
+        if error.errno not in _CANNOT_FLUSH:
+            raise

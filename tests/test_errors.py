@@ -20,6 +20,7 @@ def load_everything():
     for module in pkgutil.walk_packages(exam_app.__path__, "exam_app."):
         if not module.name.startswith(("exam_app.ui", "exam_app.__main__")):
             importlib.import_module(module.name)
+    importlib.import_module("sync.errors")
 
 
 load_everything()

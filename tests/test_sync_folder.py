@@ -94,7 +94,7 @@ def test_writer_that_was_killed_half_way_goes_on(tmp_path):
 
 
 def refuse(*_args, **_kwargs):
-    raise OSError(errno.EIO, "not on this folder")
+    raise OSError(errno.ENOTSUP, "not on this folder")
 
 
 @pytest.mark.parametrize("refused", ["rename", "flush", "folder flush", "all"])
@@ -117,6 +117,23 @@ def test_folder_that_cannot_rename_or_flush_is_written_all_the_same(
     name = FolderWriter(tmp_path).put(b"sealed", Ending.BUNDLE)
     assert [path.name for path in tmp_path.iterdir()] == [name]
     assert (tmp_path / name).read_bytes() == b"sealed"
+
+
+@pytest.mark.parametrize("number", [errno.EIO, errno.ENOSPC, errno.EDQUOT])
+def test_medium_that_fails_to_flush_is_told_and_nothing_is_left(
+    tmp_path, monkeypatch, number
+):
+    def fail(_descriptor):
+        raise OSError(number, os.strerror(number))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "fsync", fail)
+        with pytest.raises(FolderError) as refusal:
+            FolderWriter(tmp_path).put(b"sealed", Ending.BUNDLE)
+    assert refusal.value.reason == os.strerror(number)
+    assert list(tmp_path.iterdir()) == []
+    FolderWriter(tmp_path).put(b"sealed", Ending.BUNDLE)
+    assert ready_of(FolderReader(tmp_path)) == [b"sealed"]
 
 
 def test_name_appears_after_its_content_is_flushed(tmp_path, monkeypatch):

@@ -160,7 +160,7 @@ def test_scanning_goes_on_where_it_stopped():
 def shown_until_complete(count, is_lost):
     """Count frames shown until ``count`` different ones were seen."""
     frames, seen = frames_of(count, dots=DotSize.NORMAL), set()
-    for shown, frame_id in enumerate(type(frames).order(frames)):
+    for shown, frame_id in enumerate(itertools.islice(frames.order(), 20_000)):
         if not is_lost(shown):
             seen.add(frame_id)
         if len(seen) == count:

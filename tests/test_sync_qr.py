@@ -17,11 +17,10 @@ np = pytest.importorskip("numpy", reason="numpy is not installed")
 cv2 = pytest.importorskip("cv2", reason="opencv-python-headless is not installed")
 zxingcpp = pytest.importorskip("zxingcpp", reason="zxing-cpp is not installed")
 Image = pytest.importorskip("PIL.Image", reason="pillow is not installed")
-pyzbar = pytest.importorskip(
-    "pyzbar.pyzbar",
-    reason="pyzbar or Debian's libzbar0 is not installed",
-    exc_type=ImportError,
-)
+try:
+    from pyzbar import pyzbar
+except ImportError:
+    pyzbar = None
 from tests.camera_simulation import EASY, HARD, MIDDLE, capture, screen_of  # noqa: E402
 
 SETTINGS = {"easy": EASY, "middle": MIDDLE, "hard": HARD}
@@ -36,6 +35,8 @@ def by_zxing(picture):
 
 
 def by_zbar(picture):
+    if pyzbar is None:
+        pytest.skip("pyzbar or the library libzbar0 is not installed")
     symbols = [pyzbar.ZBarSymbol.QRCODE]
     return [code.data.decode() for code in pyzbar.decode(picture, symbols=symbols)]
 
@@ -45,6 +46,8 @@ def by_opencv(picture):
 
 
 DECODERS = {"zxing-cpp": by_zxing, "pyzbar": by_zbar, "OpenCV": by_opencv}
+# On photographs those that are there; the drawn codes say which is missing.
+PRESENT = {name: by for name, by in DECODERS.items() if pyzbar or by is not by_zbar}
 
 
 def picture_of(text, dots=DotSize.NORMAL, module_pixels=4):
@@ -117,11 +120,11 @@ def test_longer_text_than_any_code_holds_is_refused():
 def read_counts(dots, camera, times):
     """Count, by decoder, photographs read; no decoder may read anything else."""
     frames = split(DAY, dots)
-    counts = dict.fromkeys(DECODERS, 0)
+    counts = dict.fromkeys(PRESENT, 0)
     for seed in range(times):
         text = frames.text(seed % 256)
         picture = photograph(text, dots, camera, seed)
-        for name, decode in DECODERS.items():
+        for name, decode in PRESENT.items():
             found = decode(picture)
             assert found in ([], [text]), f"{name} misread a photograph"
             counts[name] += found == [text]
@@ -133,7 +136,7 @@ def read_counts(dots, camera, times):
 def test_photographs_are_read_by_three_decoders(dots, setting):
     counts = read_counts(dots, SETTINGS[setting], 6)
     assert counts["zxing-cpp"] == 6
-    assert counts["pyzbar"] >= 4
+    assert counts.get("pyzbar", 6) >= 4
     assert counts["OpenCV"] >= 1
 
 
