@@ -91,6 +91,7 @@ class FolderWriter:
             self._path.mkdir(parents=True, exist_ok=True)
             if not _holds(target, content):
                 _write(target, content)
+            _flush_folder(self._path)
         except OSError as error:
             raise FolderError(error.strerror or "the system refused") from error
         return name
@@ -131,11 +132,20 @@ def _write(target: Path, content: bytes) -> None:
         except OSError:
             # Some network folders and object stores rename badly or not at all. A
             # reader that meets the file half written waits for the rest.
-            _write_flushed(target, content)
+            _write_at_once(target, content)
     finally:
         with contextlib.suppress(OSError):
             part.unlink()
-    _flush_folder(target.parent)
+
+
+def _write_at_once(target: Path, content: bytes) -> None:
+    try:
+        _write_flushed(target, content)
+    except OSError:
+        # Otherwise the next attempt would find it in memory and call it written.
+        with contextlib.suppress(OSError):
+            target.unlink()
+        raise
 
 
 def _write_flushed(path: Path, content: bytes) -> None:

@@ -1,6 +1,7 @@
 """Folder sync: what sticks, network folders and syncing tools do to files."""
 
 import errno
+import itertools
 import os
 import re
 import socket
@@ -119,15 +120,21 @@ def test_folder_that_cannot_rename_or_flush_is_written_all_the_same(
     assert (tmp_path / name).read_bytes() == b"sealed"
 
 
+@pytest.mark.parametrize("renames", [True, False])
 @pytest.mark.parametrize("number", [errno.EIO, errno.ENOSPC, errno.EDQUOT])
 def test_medium_that_fails_to_flush_is_told_and_nothing_is_left(
-    tmp_path, monkeypatch, number
+    tmp_path, monkeypatch, number, renames
 ):
     def fail(_descriptor):
         raise OSError(number, os.strerror(number))
 
     with monkeypatch.context() as patch:
-        patch.setattr(os, "fsync", fail)
+        if not renames:
+            monkeypatch.setattr(Path, "replace", refuse)
+            turns = itertools.count()
+            patch.setattr(os, "fsync", lambda one: next(turns) and fail(one))
+        else:
+            patch.setattr(os, "fsync", fail)
         with pytest.raises(FolderError) as refusal:
             FolderWriter(tmp_path).put(b"sealed", Ending.BUNDLE)
     assert refusal.value.reason == os.strerror(number)
