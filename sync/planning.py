@@ -6,9 +6,11 @@ their record.
 
 from collections.abc import Sequence
 
+from sync.columns import Columns
 from sync.contents import Contents, OwnerPart, hashes_of, write_contents
+from sync.deflation import deflate
 from sync.errors import BundleTooLargeError
-from sync.packing import pack
+from sync.packing import columns_of, pack
 from sync.sealing import OVERHEAD
 
 # A manifest's hashes, keys and signature cannot be packed; measured at most 226.
@@ -31,14 +33,20 @@ def plan_bundles(contents: Contents, limit_sealed_bytes: int) -> tuple[Contents,
 
     Raises:
         BundleNotMadeError: Something has no place in a bundle.
-        BundleTooLargeError: A limit of bundles is passed.
+        BundleTooLargeError: A part passes the limit of bundles.
     """
     pieces = _pieces(contents)
-    planned = []
-    while pieces:
-        count = _how_many_fit(pieces, limit_sealed_bytes)
-        planned.append(_together(pieces[:count]))
-        pieces = pieces[count:]
+    columns = [columns_of(write_contents(piece)) for piece in pieces]
+    planned, first = [], 0
+    while first < len(pieces):
+        count = _how_many_fit(columns[first:], limit_sealed_bytes)
+        together = _together(pieces[first : first + count])
+        # The estimate saw owners and records in another order.
+        while count > 1 and sealed_size(together) > limit_sealed_bytes:
+            count -= 1
+            together = _together(pieces[first : first + count])
+        planned.append(together)
+        first += count
     return tuple(planned) or (contents,)
 
 
@@ -58,28 +66,30 @@ def _pieces(contents: Contents) -> list[Contents]:
     return pieces + [Contents(receipts=(receipt,)) for receipt in contents.receipts]
 
 
-def _how_many_fit(pieces: Sequence[Contents], limit: int) -> int:
-    """Return how many pieces from the first fit together; at least one."""
+def _how_many_fit(columns: Sequence[Columns], limit: int) -> int:
+    """Return about how many pieces from the first fit together; at least one."""
     fitting, too_many = 1, 2
-    while too_many <= len(pieces):
-        if not _fits(pieces[:too_many], limit):
-            break
+    while too_many <= len(columns) and _fit(columns[:too_many], limit):
         fitting, too_many = too_many, too_many * 2
-    too_many = min(too_many, len(pieces) + 1)
+    too_many = min(too_many, len(columns) + 1)
     while too_many - fitting > 1:
         middle = (fitting + too_many) // 2
-        if _fits(pieces[:middle], limit):
+        if _fit(columns[:middle], limit):
             fitting = middle
         else:
             too_many = middle
     return fitting
 
 
-def _fits(pieces: Sequence[Contents], limit: int) -> bool:
+def _fit(columns: Sequence[Columns], limit: int) -> bool:
+    joined = Columns()
+    for one in columns:
+        joined.add(one)
     try:
-        return sealed_size(_together(pieces)) <= limit
+        packed = deflate((joined.structure, joined.times, joined.random))
     except BundleTooLargeError:
         return False
+    return OVERHEAD + MANIFEST_ALLOWANCE + len(packed) <= limit
 
 
 def _together(pieces: Sequence[Contents]) -> Contents:
