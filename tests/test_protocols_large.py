@@ -61,6 +61,7 @@ TABLE = (
 )
 OWNERS = "Normal vital parameters of donkeys"
 SPAN = "Span of the read sources named in the row note"
+MIZZOU = "Recognizing a medical emergency in small animals"
 PRACTICE = "Common clinical practice, no single source"
 
 CALM = frozenset({"resting", "alert"})
@@ -221,13 +222,17 @@ ROWS = [
     for species, rows in TABLES.items()
     for row_id, printed in rows.items()
 ]
+# Stupor and coma are grades 4 and 5 of mentation.
+STUPOR = ValueSign("mentation", "", "3", ANY, MIZZOU)
 VALUE_SIGNS = {
     "horse": {
+        "collapse": STUPOR,
         # Recalled: a foal below 37.2.
-        "cold_newborn": ValueSign("temperature", "37.2", "", NEWBORN | FOAL, PRACTICE)
+        "cold_newborn": ValueSign("temperature", "37.2", "", NEWBORN | FOAL, PRACTICE),
     },
-    "donkey": {},
+    "donkey": {"collapse": STUPOR},
     "cattle": {
+        "collapse": STUPOR,
         # McGuirk: below 101 F counts as too cold in a newborn calf.
         "cold_newborn": ValueSign("temperature", "38.3", "", NEWBORN, WISCONSIN),
         # Recalled: a calf below 37.8.
