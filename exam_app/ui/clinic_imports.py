@@ -5,7 +5,6 @@ the same receipt. What was answered stays in memory for the receipt screen, sinc
 typed code cannot be derived from what the store keeps.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -50,12 +49,14 @@ class Session:
 
     Attributes:
         reception: Codes read so far.
+        waiting: Complete hand-overs that are not imported yet, oldest first.
         answered: By bundle hash, the newest last.
         reader: Of the folder named in the settings, once it was looked into.
         look: What the last look into the folder found.
     """
 
     reception: Reception = field(default_factory=Reception)
+    waiting: list[bytes] = field(default_factory=list)
     answered: dict[str, Answered] = field(default_factory=dict)
     reader: FolderReader | None = None
     look: Look | None = None
@@ -90,11 +91,19 @@ def import_sealed(
     return answered
 
 
-def import_all(
-    vault: "Vault", sealed: Sequence[bytes], now: Moment, *, is_demo: bool
+def import_waiting(
+    vault: "Vault", now: Moment, *, is_demo: bool
 ) -> tuple[Answered, ...]:
-    """Import several hand-overs, each in a save of its own."""
-    return tuple(import_sealed(vault, one, now, is_demo=is_demo) for one in sealed)
+    """Import what waits, each in a save of its own; what could not be saved waits on.
+
+    Raises:
+        VaultError: The store could not save; nothing was lost.
+    """
+    waiting, answered = session_of(vault).waiting, []
+    while waiting:
+        answered.append(import_sealed(vault, waiting[0], now, is_demo=is_demo))
+        del waiting[0]
+    return tuple(answered)
 
 
 def look_into_folder(

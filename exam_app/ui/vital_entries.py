@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import Vital
-from exam_app.domain.vital_transitions import clear_vital, record_vital
+from exam_app.domain.vital_transitions import MOST_SIGNS, clear_vital, record_vital
 from exam_app.domain.vitals import VitalEntry
 from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.exam_room import change
@@ -14,14 +14,12 @@ from exam_app.ui.vital_presenter import value_text, vital_label
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
-_SIGNS_AT_MOST = 8
-
 
 async def record(tab: "Tab", desk: ExamDesk, vital: Vital, entry: VitalEntry) -> bool:
     """Record an answer and its flag; whether it was taken."""
 
     def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
-        ids = tuple(new_id() for _ in range(_SIGNS_AT_MOST))
+        ids = tuple(new_id() for _ in range(MOST_SIGNS))
         return record_vital(exam, desk.protocol, vital.vital_id, entry, by, ids)
 
     return await change(tab, desk, made, told(desk, vital, entry))

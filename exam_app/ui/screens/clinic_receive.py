@@ -11,7 +11,7 @@ from exam_app.ui.clinic_camera import CameraEye
 from exam_app.ui.clinic_imports import (
     Answered,
     Session,
-    import_all,
+    import_waiting,
     session_of,
 )
 from exam_app.ui.clinic_pictures import codes_in_film, codes_in_picture, is_film
@@ -152,7 +152,8 @@ class _Place:
         """Take one file for what it is; a refusal is said and the next one tried."""
         try:
             if name.lower().endswith(_SEALED):
-                await self._import([content])
+                self.session.waiting.append(content)
+                await self.import_complete()
             elif is_film(name):
                 await self._take_film(name, content)
             else:
@@ -175,14 +176,12 @@ class _Place:
 
     async def import_complete(self) -> tuple[Answered, ...]:
         """Import what is complete, if anything is."""
-        return await self._import(self.session.reception.finished())
-
-    async def _import(self, sealed: list[bytes]) -> tuple[Answered, ...]:
-        if not sealed:
+        self.session.waiting.extend(self.session.reception.finished())
+        if not self.session.waiting:
             return ()
         vault, is_demo = self.tab.vault, self.tab.desk.is_demo
         answered = await self.tab.save(
-            lambda: import_all(vault, sealed, now(), is_demo=is_demo)
+            lambda: import_waiting(vault, now(), is_demo=is_demo)
         )
         self.show(answered)
         return answered

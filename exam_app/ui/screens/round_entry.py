@@ -60,9 +60,17 @@ class RowEntry:
         return self._slot.control
 
     def take_up(self, row: ExamDesk | None) -> None:
-        """Put another animal in hand, or none."""
+        """Put another animal in hand, or none; a keyboard goes on at its first field."""
         self.row = row
         self._slot.refresh()
+        self.begin_typing()
+
+    def begin_typing(self) -> None:
+        """Set the cursor where typing goes on; a phone's keyboard is not called up."""
+        if not self.tab.is_wide:
+            return
+        first = self._cells[self.columns[0].key] if self.row else self._tag
+        self.tab.start(_focus(first))
 
     def _draw(self) -> ft.Control:
         if self.row is None:
@@ -79,7 +87,6 @@ class RowEntry:
             ids.ROUND_TAG,
             "Tag or mark",
             hint="Enter begins the row; a tag reader that types works here.",
-            autofocus=self.tab.is_wide,
             on_submit=self._begin,
         )
         begin = main_button(ids.ROUND_NEXT, "Begin this animal", self._begin, exam=True)
@@ -112,7 +119,6 @@ class RowEntry:
             value=kept,
             hint=column.hint,
             keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
-            autofocus=number == 0 and self.tab.is_wide,
             on_submit=entered,
             on_blur=left,
         )

@@ -48,7 +48,9 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     except exam_room.ExamNotHereError as refusal:
         tab.tell(refusal.advice)
         return await day.build(tab)
-    return RoundSheet(tab, group).screen()
+    sheet = RoundSheet(tab, group)
+    tab.start(sheet.begin_typing())
+    return sheet.screen()
 
 
 @dataclass(slots=True, repr=False)
@@ -84,6 +86,10 @@ class RoundSheet:
             body=[self._entry.control(), self._counts.control, self._list.control],
             bottom=self._buttons(),
         )
+
+    async def begin_typing(self) -> None:
+        """Set the cursor into the first field, once the screen is there."""
+        self._entry.begin_typing()
 
     def _buttons(self) -> list[ft.Control]:
         async def whole() -> None:

@@ -1,0 +1,85 @@
+"""A clinic's store and a device's store, paired by their own code, for tests.
+
+The device is the invented practice of the demonstration; its records are marked demo,
+and so is this clinic.
+"""
+
+import shutil
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from exam_app.crypto.door import random_bytes
+from exam_app.store.vault import Vault
+from exam_app.ui import clinic_pairing, demo
+from exam_app.ui.desk import Desk
+from exam_app.ui.exam_room import now
+from exam_app.ui.first_start import SetUp
+from exam_app.ui.pairing_device import clinic_document, device_keys
+from exam_app.vault_outbox import VaultOutbox
+from sync.outbox import hand_over
+from sync.pairing import answer
+from tests.browser.cheap_app import CHEAP_COSTS
+
+PIN = "4321"
+PASSPHRASE = "four quiet words here"
+VETERINARIAN = {
+    "person_id": "b" * 32,
+    "name": "Dr Mar Ondine",
+    "role": "veterinarian",
+    "initials": "MO",
+    "licence": "",
+}
+
+
+def new_desk(folder: Path) -> Desk:
+    """A desk over an empty folder, with passphrases that cost next to nothing."""
+    folder.mkdir(parents=True, exist_ok=True)
+    return Desk(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds, is_demo=True)
+
+
+async def prepare_both(folder: Path) -> None:
+    """Set up both and pair them; the device holds the demonstration's exams."""
+    clinic, device = new_desk(folder / "clinic"), new_desk(folder / "device")
+    for desk, role in ((clinic, "clinic"), (device, "field")):
+        answers = SetUp(role, "Invented", "555 0100", PASSPHRASE, VETERINARIAN, PIN)
+        await desk.set_up(answers)
+    demo.fill(device.vault)
+    pair(clinic.vault, device.vault)
+    clinic.close()
+    device.close()
+
+
+@asynccontextmanager
+async def opened_both(prepared: Path, folder: Path) -> AsyncIterator[tuple[Desk, Desk]]:
+    """Open a copy of both in a folder of its own."""
+    shutil.copytree(prepared, folder, dirs_exist_ok=True)
+    clinic, device = new_desk(folder / "clinic"), new_desk(folder / "device")
+    for desk in (clinic, device):
+        await desk.open_with_passphrase(PASSPHRASE)
+    yield clinic, device
+    clinic.close()
+    device.close()
+
+
+def pair(clinic: Vault, device: Vault, name: str = "Van 2") -> tuple[str, ...]:
+    """Pair a device and return the words that both showed."""
+    at = now()
+    offered = clinic_pairing.new_offer(clinic, at, is_demo=True)
+    given = answer(
+        offered.card, device_keys(device, name, is_demo=True), at, random_bytes
+    )
+    device.exchange.pairing.put_clinic(clinic_document(given.clinic))
+    waiting = clinic_pairing.take_answer(clinic, given.sealed, at)
+    assert waiting.words == given.words
+    assert clinic_pairing.trust(clinic, at, "Dr Mar Ondine") == name
+    return given.words
+
+
+def sealed_by(device: Vault, count: int = 3) -> list[bytes]:
+    """Seal the oldest exams that were not handed over, in one hand-over."""
+    outbox = VaultOutbox(device, is_demo=True)
+    ids = [str(row["exam_id"]) for row in device.exchange.not_handed_over()]
+    shown = {x for b in device.exchange.outgoing.all() for x in b["exam_ids"]}
+    fresh = [exam_id for exam_id in ids if exam_id not in shown][:count]
+    return [one.sealed for one in hand_over(outbox, fresh, now(), random_bytes)]

@@ -1,0 +1,332 @@
+"""The clinic's work on its store: pair, receive, answer, read, decide, send back."""
+
+import asyncio
+from dataclasses import replace
+
+import pytest
+
+from exam_app.crypto.door import random_bytes
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Person, Role
+from exam_app.record.notes import NoteKind
+from exam_app.store.errors import VaultError
+from exam_app.ui import clinic_history, clinic_pairing, clinic_shelf
+from exam_app.ui.clinic_imports import (
+    FOLDER,
+    admit_set_apart,
+    drop_set_apart,
+    import_sealed,
+    import_waiting,
+    look_into_folder,
+    session_of,
+)
+from exam_app.ui.clinic_notes import (
+    EmptyNoteError,
+    keep_note,
+    parts_to_ask_for,
+    show_note,
+    write_note,
+)
+from exam_app.ui.clinic_review_presenter import is_acknowledged
+from exam_app.ui.exam_room import now
+from exam_app.ui.pairing_device import device_keys
+from exam_app.vault_returns import VaultReturns
+from sync.cards import as_text
+from sync.errors import CardError, CardExpiredError, NotACardError
+from sync.folder import Ending, FolderWriter, clinic_folder, device_folder
+from sync.pairing import answer
+from sync.returns import make_day_pack
+from tests.clinic_and_device import opened_both, pair, prepare_both, sealed_by
+
+VETERINARIAN = Person("b" * 32, "Dr Mar Ondine", Role.VETERINARIAN, "MO")
+
+
+@pytest.fixture(scope="module")
+def prepared(tmp_path_factory):
+    """A clinic paired with two devices of equal exams and different keys."""
+    folder = tmp_path_factory.mktemp("prepared")
+    asyncio.run(prepare_both(folder / "one"))
+    asyncio.run(prepare_both(folder / "other"))
+    return folder
+
+
+@pytest.fixture
+async def desks(prepared, tmp_path):
+    async with opened_both(prepared / "one", tmp_path / "one") as both:
+        yield both
+
+
+@pytest.fixture
+async def other(prepared, tmp_path):
+    """The store of a device that is paired with another clinic."""
+    async with opened_both(prepared / "other", tmp_path / "other") as (_, desk):
+        yield desk.vault
+
+
+@pytest.fixture
+def clinic(desks):
+    return desks[0].vault
+
+
+@pytest.fixture
+def device(desks):
+    return desks[1].vault
+
+
+def received(clinic, sealed):
+    answered = import_sealed(clinic, sealed, now(), is_demo=True)
+    assert answered.received is not None, answered.problem
+    return answered.received
+
+
+def answer_to(clinic, device, at):
+    offered = clinic_pairing.new_offer(clinic, at, is_demo=True)
+    keys = device_keys(device, "Van 2", is_demo=True)
+    return offered, answer(offered.card, keys, at, random_bytes)
+
+
+async def test_what_arrived_can_be_read_and_is_shown_with_its_device(clinic, device):
+    (sealed,) = sealed_by(device)
+    assert len(received(clinic, sealed).receipt_code) == 9
+    rows = clinic_shelf.received_rows(clinic)
+    assert len(rows) == 3
+    assert clinic_shelf.device_names(clinic)[rows[0]["device_id"]] == "Van 2"
+    for row in rows:
+        read = clinic_shelf.read_record(clinic, row["exam_id"])
+        assert read is not None
+        assert read.kept.exam_hash == row["hash"]
+
+
+async def test_the_same_hand_over_twice_is_kept_once_with_the_same_code(clinic, device):
+    (sealed,) = sealed_by(device)
+    first, again = received(clinic, sealed), received(clinic, sealed)
+    assert again.was_known
+    assert (again.receipt_code, again.receipt) == (first.receipt_code, first.receipt)
+    assert len(clinic_shelf.received_rows(clinic)) == 3
+
+
+async def test_a_bundle_that_did_not_come_is_missing_until_it_comes(clinic, device):
+    first, second, third = (sealed_by(device, 2)[0] for _ in range(3))
+    received(clinic, first)
+    received(clinic, third)
+    assert [row["missing"] for row in clinic_shelf.device_rows(clinic)] == [(2,)]
+    received(clinic, second)
+    assert [row["missing"] for row in clinic_shelf.device_rows(clinic)] == [()]
+
+
+async def test_a_bundle_from_the_stick_is_taken_and_its_receipt_put_there(
+    clinic, device, tmp_path
+):
+    stick = tmp_path / "stick"
+    stick.mkdir()
+    clinic.settings.put(FOLDER, str(stick))
+    device_id = device.settings.get("device_id")
+    (sealed,) = sealed_by(device)
+    FolderWriter(device_folder(stick, device_id)).put(sealed, Ending.BUNDLE)
+    (answered,) = look_into_folder(clinic, now(), is_demo=True)
+    place = clinic_folder(stick, clinic.settings.get("device_id"), device_id)
+    (receipt,) = place.iterdir()
+    assert receipt.read_bytes() == answered.received.receipt
+    assert look_into_folder(clinic, now(), is_demo=True) == ()
+
+
+async def test_a_file_that_opens_for_nobody_waits_and_is_asked_once(clinic, tmp_path):
+    stick = tmp_path / "stick"
+    clinic.settings.put(FOLDER, str(stick))
+    FolderWriter(stick / "device-ab").put(b"x" * 200, Ending.BUNDLE)
+    (answered,) = look_into_folder(clinic, now(), is_demo=True)
+    assert answered.received is None
+    assert look_into_folder(clinic, now(), is_demo=True) == ()
+    assert [one.reason for one in session_of(clinic).look.waiting]
+
+
+async def test_a_hand_over_that_could_not_be_saved_waits_for_the_next_try(
+    clinic, device, monkeypatch
+):
+    (sealed,) = sealed_by(device)
+    session_of(clinic).waiting.append(sealed)
+
+    def full(*_args, **_more):
+        raise VaultError("the disk is full")
+
+    with monkeypatch.context() as broken:
+        broken.setattr("exam_app.vault_inbox.keep_arrival", full)
+        with pytest.raises(VaultError):
+            import_waiting(clinic, now(), is_demo=True)
+    assert clinic_shelf.received_rows(clinic) == []
+    (answered,) = import_waiting(clinic, now(), is_demo=True)
+    assert answered.received is not None
+    assert session_of(clinic).waiting == []
+
+
+async def test_an_unknown_device_is_set_aside_and_admitted_once_it_is_paired(
+    clinic, other
+):
+    pair(clinic, other, "Barn")
+    device_id = other.settings.get("device_id")
+    kept = clinic.exchange.pairing.device(device_id)
+    clinic.exchange.pairing.put_device({**kept, "state": "words shown"})
+    (sealed,) = sealed_by(other)
+    answered = import_sealed(clinic, sealed, now(), is_demo=True)
+    assert answered.received is None
+    assert "Set aside" in answered.problem
+    (held,) = clinic.exchange.quarantine.held()
+    why = "Tove brought it herself"
+    refused = admit_set_apart(
+        clinic, held["key"], now(), "Dr Ondine", why, is_demo=True
+    )
+    assert "not paired" in refused.problem
+    clinic.exchange.pairing.confirm_device(device_id)
+    admit_set_apart(clinic, held["key"], now(), "Dr Ondine", why, is_demo=True)
+    assert len(clinic_shelf.received_rows(clinic)) == 3
+    entry = clinic.exchange.quarantine.get(held["key"])
+    assert (entry["state"], entry["why"]) == ("admitted", why)
+
+
+async def test_what_a_revoked_device_sends_later_is_set_aside_and_can_be_dropped(
+    clinic, device
+):
+    first, second = (sealed_by(device, 2)[0] for _ in range(2))
+    received(clinic, first)
+    device_id = device.settings.get("device_id")
+    clinic.exchange.pairing.revoke_device(device_id, 1, now().utc_ms, "Dr Ondine")
+    assert import_sealed(clinic, second, now(), is_demo=True).received is None
+    assert len(clinic_shelf.received_rows(clinic)) == 2
+    (held,) = clinic.exchange.quarantine.held()
+    drop_set_apart(clinic, held["key"], now(), "Dr Ondine", "the van was stolen")
+    assert clinic.exchange.quarantine.held() == []
+    kept = clinic.exchange.quarantine.get(held["key"])
+    assert (kept["state"], kept["why"]) == ("dropped", "the van was stolen")
+
+
+async def test_an_answer_uses_up_its_card(clinic, device):
+    at = now()
+    _, given = answer_to(clinic, device, at)
+    clinic_pairing.take_answer(clinic, given.sealed, at)
+    with pytest.raises(CardError):
+        clinic_pairing.take_answer(clinic, given.sealed, at)
+    assert clinic_pairing.open_offer(clinic, at) is None
+
+
+async def test_rubbish_in_the_answer_field_leaves_the_card_open(clinic):
+    at = now()
+    clinic_pairing.new_offer(clinic, at, is_demo=True)
+    with pytest.raises(NotACardError):
+        clinic_pairing.content_of("good morning")
+    assert clinic_pairing.open_offer(clinic, at) is not None
+
+
+async def test_a_card_is_refused_after_ten_minutes(clinic, device):
+    at = now()
+    _, given = answer_to(clinic, device, at)
+    late = Moment(at.utc_ms + 600_001, at.offset_min)
+    with pytest.raises((CardExpiredError, NotACardError)):
+        clinic_pairing.take_answer(clinic, given.sealed, late)
+
+
+async def test_a_device_is_not_paired_before_a_person_compared_the_words(clinic, other):
+    at = now()
+    _, given = answer_to(clinic, other, at)
+    text = as_text(given.sealed).lower()
+    clinic_pairing.take_answer(clinic, clinic_pairing.content_of(text), at)
+    assert len(clinic_shelf.paired_devices(clinic)) == 1
+    clinic_pairing.distrust(clinic)
+    assert clinic_pairing.trust(clinic, at, "Dr Ondine") == ""
+    assert len(clinic_shelf.paired_devices(clinic)) == 1
+
+
+async def test_an_acknowledgement_is_signed_by_name_and_shows_in_the_list(
+    clinic, device
+):
+    (sealed,) = sealed_by(device)
+    received(clinic, sealed)
+    row = clinic_shelf.received_rows(clinic)[0]
+    read = clinic_shelf.read_record(clinic, row["exam_id"])
+    note = write_note(
+        NoteKind.ACKNOWLEDGEMENT, read.kept, VETERINARIAN, now(), "1" * 32
+    )
+    keep_note(clinic, note)
+    again = clinic_shelf.read_record(clinic, row["exam_id"])
+    assert [(n.kind, n.author.name) for n in again.notes] == [
+        (NoteKind.ACKNOWLEDGEMENT, "Dr Mar Ondine")
+    ]
+    marked = [is_acknowledged(r) for r in clinic_shelf.received_rows(clinic)]
+    assert marked.count(True) == 1
+    shown = show_note(note, read.kept.exam, read.kept.loaded.protocol, row["hash"])
+    assert shown.title.startswith("Acknowledged: Dr Mar Ondine, veterinarian, ")
+    assert shown.is_about_this
+
+
+async def test_a_note_about_another_version_does_not_acknowledge_this_one(
+    clinic, device
+):
+    (sealed,) = sealed_by(device)
+    received(clinic, sealed)
+    row = clinic_shelf.received_rows(clinic)[0]
+    kept = clinic_shelf.read_record(clinic, row["exam_id"]).kept
+    other = replace(kept, exam_hash="f" * 64)
+    note = write_note(NoteKind.ACKNOWLEDGEMENT, other, VETERINARIAN, now(), "2" * 32)
+    keep_note(clinic, note)
+    assert not any(map(is_acknowledged, clinic_shelf.received_rows(clinic)))
+    shown = show_note(note, kept.exam, kept.loaded.protocol, kept.exam_hash)
+    assert not shown.is_about_this
+
+
+async def test_a_recheck_names_parts_and_an_empty_note_is_refused(clinic, device):
+    (sealed,) = sealed_by(device)
+    received(clinic, sealed)
+    row = clinic_shelf.received_rows(clinic)[0]
+    kept = clinic_shelf.read_record(clinic, row["exam_id"]).kept
+    parts = dict(parts_to_ask_for(kept.exam, kept.loaded.protocol))
+    assert parts["vital:weight"] == "Weight"
+    note = write_note(
+        NoteKind.RECHECK_REQUEST,
+        kept,
+        VETERINARIAN,
+        now(),
+        "3" * 32,
+        text="in two weeks",
+        asks_for=("vital:weight",),
+    )
+    shown = show_note(note, kept.exam, kept.loaded.protocol, kept.exam_hash)
+    assert shown.text == "Look again at: Weight\nin two weeks"
+    for kind in (NoteKind.ADDENDUM, NoteKind.RECHECK_REQUEST):
+        with pytest.raises(EmptyNoteError):
+            write_note(kind, kept, VETERINARIAN, now(), "4" * 32, text="  ")
+
+
+async def test_history_lists_weights_oldest_first_and_the_other_exams(clinic, device):
+    for sealed in [one for _ in range(8) for one in sealed_by(device, 3)]:
+        received(clinic, sealed)
+    rows = clinic_shelf.received_rows(clinic)
+    ids = [row["animal_id"] for row in rows]
+    row = next(r for r in rows if ids.count(r["animal_id"]) > 1)
+    read = clinic_shelf.read_record(clinic, row["exam_id"])
+    table = clinic_history.weights(read.history)
+    dates = [cells[0] for cells in table.rows]
+    assert dates == sorted(dates)
+    others = clinic_history.earlier_exams(read.rows, read.kept.exam)
+    assert len(others) == ids.count(row["animal_id"]) - 1
+    assert row["exam_id"] not in [other.exam_id for other in others]
+    lumps = [clinic_history.lumps([k]) for r in rows for k in _history(clinic, r)]
+    assert any(table.rows for table in lumps)
+
+
+def _history(clinic, row):
+    return clinic_shelf.read_record(clinic, row["exam_id"]).history
+
+
+async def test_a_day_pack_opens_for_its_device_and_brings_the_note(clinic, device):
+    (sealed,) = sealed_by(device)
+    received(clinic, sealed)
+    row = clinic_shelf.received_rows(clinic)[0]
+    kept = clinic_shelf.read_record(clinic, row["exam_id"]).kept
+    note = write_note(NoteKind.ACKNOWLEDGEMENT, kept, VETERINARIAN, now(), "5" * 32)
+    signed = keep_note(clinic, note)
+    source = VaultReturns(clinic, is_demo=True)
+    device_id = device.settings.get("device_id")
+    contents = source.contents(device_id, [row["animal_id"]])
+    assert signed in contents.notes
+    pack = make_day_pack(source, device_id, [row["animal_id"]], now(), random_bytes)
+    assert pack.manifest.kind.value == "day pack"
+    assert len(contents.receipts) == 1
