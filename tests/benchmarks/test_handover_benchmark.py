@@ -39,8 +39,9 @@ SEED, CLINIC = bytes(range(32)), bytes(range(32, 64))
 LOSSES = {"0 %": 0.0, "10 %": 0.1, "30 %": 0.3, "50 %": 0.5, "every second": None}
 
 
-def sealed_day(count):
-    return seal_day(day_contents(load_protocol("dog"), SEED, count))
+def sealed_day(count, *, with_owners=True):
+    loaded = load_protocol("dog")
+    return seal_day(day_contents(loaded, SEED, count, with_owners=with_owners))
 
 
 def seal_day(contents):
@@ -127,13 +128,20 @@ def show(title, head, rows):
 
 def test_sealed_sizes_beside_plainer_ways():
     rows = [
-        (count, len(sealed_day(count)), naive_length(count), jose_length(count))
+        (
+            count,
+            len(sealed_day(count)),
+            len(sealed_day(count, with_owners=False)),
+            naive_length(count),
+            jose_length(count),
+        )
         for count in (1, 25)
     ]
-    head = ("exams", "signed + sealed", "JSON + zlib + base64", "JSON + JOSE")
+    ours = ("signed + sealed", "without owners")
+    head = ("exams", *ours, "JSON + zlib + base64", "JSON + JOSE")
     show("bytes", head, rows)
-    for _, sealed, _, jose in rows:
-        assert sealed < jose
+    for _, sealed, _, plain, jose in rows:
+        assert sealed < plain < jose
 
 
 @pytest.mark.parametrize("count", [1, 25])
