@@ -24,6 +24,7 @@ from typing import ClassVar
 
 import platformdirs
 
+from exam_app import handover_commands as handover
 from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivation
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
@@ -64,7 +65,7 @@ def main(
         costs: Of passphrases made and opened by this run.
 
     Returns:
-        0 after a run, 1 after a refusal; its advice was printed.
+        0 after a run, 1 after a refusal; ``receive`` and ``verify`` name theirs.
     """
     parser = _parser()
     options = parser.parse_args(arguments)
@@ -76,6 +77,12 @@ def main(
         if options.command == "protocol":
             print(check_protocols(options.files))
             return 0
+        if options.command in handover.HANDOVER_COMMANDS:
+            # Not locked first: the spool answers while the app holds the exams.
+            place = options.data or default_folder()
+            report = asyncio.run(handover.run_handover(options, place, costs.bounds))
+            print(report.text(as_json=options.json))
+            return report.code
         with contextlib.suppress(KeyboardInterrupt), _folder(options) as folder:
             if options.command:
                 print(asyncio.run(_do(options, folder, costs)))
@@ -133,6 +140,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     add_commands(commands)
     add_protocol_command(commands)
+    handover.add_handover_commands(commands)
     return parser
 
 

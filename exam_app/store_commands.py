@@ -64,7 +64,7 @@ async def run_command(
     """
     if options.command == "backup":
         return await _back_up(options.file, folder, bounds)
-    typed = _ask("Passphrase or recovery code of the exams: ")
+    typed = ask("Passphrase or recovery code of the exams: ")
     secrets = Secrets(typed, _new_passphrase(typed), derivation, bounds)
     if options.command == "restore":
         if not options.file.is_file():
@@ -82,7 +82,7 @@ async def run_command(
 async def _back_up(path: Path, folder: Path, bounds: DerivationBounds) -> str:
     if path.exists():
         raise BackupExistsError("the file exists")
-    vault = await open_vault(folder, _ask("Passphrase: "), bounds=bounds)
+    vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
     try:
         file = await open_file(path)
         try:
@@ -118,10 +118,11 @@ def _new_passphrase(typed: str) -> str:
         read_code(typed)
     except MistypedRecoveryCodeError:
         return typed
-    return _ask("New passphrase: ")
+    return ask("New passphrase: ")
 
 
-def _ask(prompt: str) -> str:
+def ask(prompt: str) -> str:
+    """Read a line: at the terminal unseen, else from standard input."""
     if sys.stdin.isatty():
         return getpass.getpass(prompt)
     return sys.stdin.readline().rstrip("\r\n")

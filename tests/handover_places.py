@@ -6,6 +6,7 @@ Invented animals and people, marked demo.
 import contextlib
 import hashlib
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from exam_app.crypto import door
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
@@ -68,11 +69,14 @@ class Place:
 
     Attributes:
         name: Its keys follow from it.
+        file, bundle: Something it handed over, for tests that want it.
     """
 
     name: str
     vault: Vault
     is_demo: bool = True
+    file: Path | None = None
+    bundle: object = None
 
     @property
     def device_id(self):
@@ -195,10 +199,15 @@ def pair(clinic, device, **fields):
 
 
 @contextlib.asynccontextmanager
-async def paired_places(folder, devices=("Tablet one",), opener=in_memory):
+async def paired_places(
+    folder, devices=("Tablet one",), opener=in_memory, is_demo=True
+):
     """Give the clinic and its devices, all paired, and close them at the end."""
-    clinic = await new_place(folder / "clinic", "Clinic", "clinic", opener=opener)
-    places = [await new_place(folder / n, n, "field", opener=opener) for n in devices]
+    made = (("clinic", "Clinic", "clinic"), *((n, n, "field") for n in devices))
+    clinic, *places = [
+        await new_place(folder / path, name, role, is_demo, opener)
+        for path, name, role in made
+    ]
     for place in places:
         pair(clinic, place)
     try:

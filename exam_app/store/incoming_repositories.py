@@ -8,6 +8,7 @@ from collections.abc import Container, Mapping
 from itertools import chain, islice, pairwise
 from typing import Any
 
+from exam_app.crypto.door import sha256
 from exam_app.store.repositories import from_text, required_id, to_text
 from exam_app.store.sealed_table import SealedTables
 from exam_app.store.state import Document
@@ -107,6 +108,10 @@ class Quarantine:
         if kept is not None:
             kept.pop("content", None)
         return kept
+
+    def has(self, content: bytes) -> bool:
+        """Whether these bytes were ever set apart."""
+        return self.get(sha256(content).hex()) is not None
 
     def content(self, key: str) -> bytes | None:
         """Give the exact bytes, or None when they were dropped or admitted."""

@@ -1,0 +1,218 @@
+"""The commands ``receive`` and ``verify``: a clinic's inbox without a page.
+
+The passphrase is asked for at the terminal, or read as one line from standard input;
+it is never an argument, since other programs can read those.
+"""
+
+import argparse
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import ClassVar
+
+from exam_app.crypto.door import DerivationBounds
+from exam_app.domain.errors import ExamError
+from exam_app.handover_report import NOT_ALL, STORED, WAITING, Report
+from exam_app.spool_import import import_spool, present_moment
+from exam_app.store.errors import NoVaultError, VaultInUseError
+from exam_app.store.folders import vault_exists
+from exam_app.store.spool import spool
+from exam_app.store.vault import Vault, open_vault
+from exam_app.store_commands import ask
+from exam_app.vault_inbox import VaultInbox
+from exam_app.verifying import verify_file
+from sync.errors import SyncError
+from sync.folder import Ending, FolderWriter, clinic_folder
+from sync.folder_reading import LARGEST_FILE, FolderReader
+from sync.receipts import Outcome
+from sync.receiving import Received, receive
+
+HANDOVER_COMMANDS = ("receive", "verify")
+_CODES = """exit codes:
+  0  every record and note is stored (or was there already); for verify: all verified
+  1  nothing was done: wrong passphrase, no exams there, store in use, no such file
+  2  the command line was not understood
+  3  the store is held or stays locked: the sealed bundles wait in the spool and are
+     imported when it is next opened; no receipt exists for them yet
+  4  something was refused or set apart, or does not verify; the rest is stored"""
+
+
+class NotAClinicError(ExamError):
+    """Bundles are received by a clinic's computer only."""
+
+    advice: ClassVar[str] = (
+        "This computer was not set up as a clinic's. Nothing was imported. "
+        "Receive on the clinic's computer, or choose its folder with --data."
+    )
+
+
+class NothingFoundError(ExamError):
+    """No sealed bundle was named."""
+
+    advice: ClassVar[str] = (
+        "There is no hand-over at that place. Nothing was done. "
+        "Name files that end in .exam-bundle, or a folder that holds some."
+    )
+
+
+def add_handover_commands(
+    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
+) -> None:
+    """Add the two commands to those of the app."""
+    raw = argparse.RawDescriptionHelpFormatter
+    taking = commands.add_parser(
+        "receive",
+        help="import sealed hand-overs into the clinic's exams, without a page",
+        description="Import sealed hand-overs. The passphrase is read from standard "
+        "input.\nNothing is opened twice: the same file again changes nothing.",
+        epilog=_CODES,
+        formatter_class=raw,
+    )
+    taking.add_argument("paths", type=Path, nargs="+", metavar="PATH")
+    taking.add_argument("--receipts", type=Path, metavar="DIR", help=_RECEIPTS_HELP)
+    taking.add_argument("--spool", action="store_true", help=_SPOOL_HELP)
+    checking = commands.add_parser(
+        "verify",
+        help="verify a record, note, receipt or hand-over; changes nothing",
+        description="Verify a signed record, note, receipt or sealed hand-over with "
+        "the keys known here.\nThe passphrase is read from standard input. Nothing "
+        "is changed.",
+        epilog=_CODES,
+        formatter_class=raw,
+    )
+    checking.add_argument("file", type=Path, metavar="FILE")
+    checking.add_argument("--key", metavar="HEX", help=_KEY_HELP)
+    for command in (taking, checking):
+        command.add_argument("--json", action="store_true", help="print JSON")
+        command.add_argument(
+            "--data",
+            type=Path,
+            metavar="DIR",
+            default=argparse.SUPPRESS,
+            help="folder of the encrypted exams",
+        )
+
+
+async def run_handover(
+    options: argparse.Namespace, folder: Path, bounds: DerivationBounds
+) -> Report:
+    """Do what the command line asks for.
+
+    Raises:
+        ExamError: Nothing was done.
+    """
+    if options.command == "verify":
+        return await _verify(options, folder, bounds)
+    if not vault_exists(folder):
+        raise NoVaultError("no vault in this folder")
+    found = list(_found(options.paths))
+    if not found:
+        raise NothingFoundError("no bundle")
+    if options.spool:
+        return _spool(folder, found)
+    try:
+        vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
+    except VaultInUseError:
+        return _spool(folder, found)
+    try:
+        return _receive(vault, folder, found, options.receipts)
+    finally:
+        vault.close()
+
+
+def _found(paths: Sequence[Path]) -> Iterator[tuple[str, bytes]]:
+    for path in paths:
+        if path.is_dir():
+            look = FolderReader(path).look(frozenset(), present_moment())
+            yield from ((f"{path}/{one.name}", one.content) for one in look.ready)
+            continue
+        try:
+            with path.open("rb") as file:
+                content = file.read(LARGEST_FILE + 1)
+        except OSError as error:
+            raise NothingFoundError(str(path)) from error
+        yield str(path), content
+
+
+def _spool(folder: Path, found: Sequence[tuple[str, bytes]]) -> Report:
+    report = Report()
+    for name, sealed in found:
+        kept = spool(folder, sealed)
+        report.add(WAITING, path=name, state="spooled", sha256=kept.stem)
+    return report
+
+
+def _receive(
+    vault: Vault,
+    folder: Path,
+    found: Sequence[tuple[str, bytes]],
+    receipts: Path | None,
+) -> Report:
+    if vault.settings.get("role") != "clinic":
+        raise NotAClinicError("not a clinic")
+    report, now = Report(), present_moment()
+    earlier = import_spool(vault, folder, now)
+    for received in earlier.received:
+        _tell(report, "(spool)", received, vault, receipts)
+    for advice in earlier.refused:
+        report.add(NOT_ALL, path="(spool)", state="refused", advice=advice)
+    for name, sealed in found:
+        try:
+            received = receive(sealed, VaultInbox(vault), now)
+        except SyncError as error:
+            kind = type(error).__name__
+            report.add(
+                NOT_ALL, path=name, state="refused", error=kind, advice=error.advice
+            )
+        else:
+            _tell(report, name, received, vault, receipts)
+    return report
+
+
+def _tell(
+    report: Report, name: str, received: Received, vault: Vault, receipts: Path | None
+) -> None:
+    view = received.receipt_view
+    lines = [{"hash": x.record_hash, "outcome": x.outcome.value} for x in view.lines]
+    apart = {Outcome.QUARANTINED, Outcome.REFUSED}
+    is_whole = not any(line.outcome in apart for line in view.lines)
+    if receipts is not None:
+        clinic_id = str(vault.settings.get("device_id"))
+        place = clinic_folder(receipts, clinic_id, view.device_id)
+        FolderWriter(place).put(received.receipt, Ending.RECEIPT)
+    report.add(
+        STORED if is_whole else NOT_ALL,
+        path=name,
+        state="received before" if received.was_known else "received",
+        bundle=view.bundle_hash,
+        device=view.device_id,
+        sequence=view.sequence,
+        receipt_code=received.receipt_code,
+        missing=list(received.missing_sequences),
+        skew_ms=received.skew_ms,
+        records=lines,
+    )
+
+
+async def _verify(
+    options: argparse.Namespace, folder: Path, bounds: DerivationBounds
+) -> Report:
+    try:
+        content = options.file.read_bytes()
+    except OSError as error:
+        raise NothingFoundError(str(options.file)) from error
+    report, vault = Report(), None
+    if options.key is None:
+        vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
+    try:
+        result = verify_file(content, vault, options.key)
+    finally:
+        if vault is not None:
+            vault.close()
+    code = STORED if result["verified"] else NOT_ALL
+    report.add(code, path=str(options.file), **result)
+    return report
+
+
+_RECEIPTS_HELP = "also write signed receipts into this shared folder"
+_SPOOL_HELP = "open nothing: keep the sealed files until the exams are next opened"
+_KEY_HELP = "Ed25519 public key of the signer, in place of the keys known here"

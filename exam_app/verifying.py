@@ -1,0 +1,102 @@
+"""Verify one file with the keys known here, and say what it is; changes nothing."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from exam_app.crypto import door
+from exam_app.crypto.errors import CryptoError
+from exam_app.domain.errors import ExamError
+from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.kept_protocols import protocol_by_hash, shipped_protocol
+from exam_app.record.cose import Kind, open_record
+from exam_app.record.records import read_exam, read_note
+from exam_app.vault_inbox import VaultInbox
+from sync.arriving import plan_arrival
+from sync.bundle import open_bundle
+from sync.inbox import KnownDevice
+from sync.receipts import Outcome
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+
+# How every signed object begins: tag 18, an array of four.
+_SIGNED = b"\xd2\x84"
+_GOOD = (Outcome.STORED, Outcome.HAD_ALREADY, Outcome.REVISION, Outcome.FORK)
+
+
+def verify_file(
+    content: bytes, vault: "Vault | None", key: str | None
+) -> dict[str, Any]:
+    """Return ``verified``, ``kind``, ``sha256`` and what else can be said.
+
+    Args:
+        content: Of the file.
+        vault: Open, unless a key is given.
+        key: An Ed25519 public key in hexadecimal.
+    """
+    result = {"sha256": door.sha256(content).hex(), "verified": False, "kind": ""}
+    try:
+        keys = [bytes.fromhex(key)] if key else _keys(vault)
+        return {**result, **_verify(content, vault, keys)}
+    except (ExamError, CryptoError) as error:
+        said = {"error": type(error).__name__, "advice": error.advice}
+        return {**result, **said}
+    except ValueError:
+        advice = "The key is no hexadecimal text of 64 digits. Nothing was verified."
+        return {**result, "error": "NoKey", "advice": advice}
+
+
+def _keys(vault: "Vault | None") -> list[bytes]:
+    return vault.exchange.signing_keys() if vault else []
+
+
+def _verify(
+    content: bytes, vault: "Vault | None", keys: Sequence[bytes]
+) -> dict[str, Any]:
+    if vault is not None and not content.startswith(_SIGNED):
+        return _bundle(content, vault)
+    opened = open_record(content, keys)
+    kind = opened.kind
+    said = {"verified": True, "kind": kind.value, "key_id": opened.key_id.hex()}
+    if kind is Kind.EXAM:
+        return {**said, **_exam(content, vault, keys)}
+    if kind is Kind.NOTE:
+        note = read_note(content, keys).note
+        what = f"{note.kind.value} by {note.author.name}"
+        return {**said, "exam_id": note.exam_id, "what": what}
+    return {**said, "what": kind.value}
+
+
+def _exam(
+    content: bytes, vault: "Vault | None", keys: Sequence[bytes]
+) -> dict[str, Any]:
+    def lookup(content_hash: str) -> SpeciesProtocol | None:
+        found = shipped_protocol(content_hash)
+        if found is None and vault is not None:
+            found = protocol_by_hash(vault, content_hash)
+        return found.protocol if found else None
+
+    exam = read_exam(content, keys, lookup).exam
+    closed = exam.closing.at.date_and_time() if exam.closing else ""
+    what = f"exam of {exam.animal.species}, closed {closed}, revision {exam.revision}"
+    return {"exam_id": exam.exam_id, "revision": exam.revision, "what": what}
+
+
+def _bundle(content: bytes, vault: "Vault") -> dict[str, Any]:
+    inbox, found = VaultInbox(vault), []
+
+    def public_key_of(key_id: bytes) -> bytes | None:
+        device = inbox.device(key_id)
+        found.extend([device] if device else [])
+        keys = device.signing_keys if device else ()
+        return next((k for k in keys if door.sha256(k).startswith(key_id)), None)
+
+    opened = open_bundle(content, inbox.clinic().agreement_private, public_key_of)
+    device: KnownDevice = found[-1]
+    plan = plan_arrival(inbox, opened, device, is_demo=opened.manifest.is_demo)
+    outcomes = {key: outcome.value for key, outcome in plan.outcomes.items()}
+    is_good = all(outcome in _GOOD for outcome in plan.outcomes.values())
+    manifest = opened.manifest
+    what = f"bundle {manifest.sequence} of {device.name}, {manifest.exam_count} exams"
+    said = {"verified": is_good, "kind": manifest.kind.value, "what": what}
+    return {**said, "key_id": opened.key_id.hex(), "would_be": outcomes}

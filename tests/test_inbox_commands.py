@@ -1,0 +1,205 @@
+"""The clinic's inbox without a page: receive, spool, verify, and their exit codes."""
+
+import io
+import json
+import sys
+
+import pytest
+
+from exam_app.__main__ import Costs, main
+from exam_app.crypto import door
+from exam_app.store.files import open_file
+from exam_app.store.spool import spool, spooled
+from exam_app.ui.desk import Desk
+from sync.folder import Ending, FolderWriter, device_folder
+from tests.handover_places import (
+    BOUNDS,
+    CHEAP,
+    PASSPHRASE,
+    animal,
+    new_place,
+    open_place,
+    paired_places,
+    small_exam,
+)
+
+COSTS = Costs(CHEAP, BOUNDS)
+REAL = animal(is_demo=False)
+
+
+@pytest.fixture
+async def closed_places(tmp_path):
+    """A real clinic in files, closed, and an open tablet paired with it."""
+    async with paired_places(tmp_path, opener=open_file, is_demo=False) as (
+        clinic,
+        tablet,
+    ):
+        (bundle,) = tablet.hand_over(tablet.close_exam(small_exam("one", of=REAL)))
+        tablet.file = tmp_path / "one.exam-bundle"
+        tablet.file.write_bytes(bundle.sealed)
+        tablet.bundle = bundle
+        clinic.vault.close()
+        yield clinic, tablet
+
+
+def run(monkeypatch, capsys, folder, *arguments, typed=PASSPHRASE):
+    monkeypatch.setattr(sys, "stdin", io.StringIO(f"{typed}\n"))
+    given = [*map(str, arguments), "--json", "--data", str(folder / "clinic")]
+    code = main(given, COSTS)
+    out = capsys.readouterr().out
+    return code, json.loads(out)["files"] if out else []
+
+
+def test_a_bundle_is_received_and_its_code_printed(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    receipts = tmp_path / "shared"
+    receipts.mkdir()
+    arguments = ("receive", tablet.file, "--receipts", receipts)
+    code, (told,) = run(monkeypatch, capsys, tmp_path, *arguments)
+    assert code == 0
+    assert told["receipt_code"] == tablet.bundle.receipt_code
+    assert [line["outcome"] for line in told["records"]] == ["stored"]
+    (receipt,) = receipts.rglob("*.exam-receipt")
+    from sync.outbox import take_receipt
+
+    take_receipt(tablet.outbox, receipt.read_bytes())
+    assert tablet.vault.exchange.state_of(tablet.bundle.exam_ids[0]) == "received"
+    code, (again,) = run(monkeypatch, capsys, tmp_path, *arguments)
+    assert (code, again["state"]) == (0, "received before")
+
+
+def test_a_folder_of_bundles_is_received(closed_places, tmp_path, monkeypatch, capsys):
+    _, tablet = closed_places
+    root = tmp_path / "stick"
+    root.mkdir()
+    place = device_folder(root, tablet.device_id)
+    FolderWriter(place).put(tablet.bundle.sealed, Ending.BUNDLE)
+    (place / ("0" * 64 + ".exam-bundle")).write_bytes(b"torn")
+    code, files = run(monkeypatch, capsys, tmp_path, "receive", root)
+    assert code == 4
+    assert sorted(file["state"] for file in files) == ["received", "refused"]
+
+
+def test_the_passphrase_is_no_argument_and_a_wrong_one_does_nothing(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    arguments = ("receive", tablet.file)
+    assert run(monkeypatch, capsys, tmp_path, *arguments, typed="wrong")[0] == 1
+    with pytest.raises(SystemExit) as refused:
+        main(["receive", str(tablet.file), "--passphrase", PASSPHRASE], COSTS)
+    assert refused.value.code == 2
+
+
+async def test_while_the_store_is_held_bundles_wait_sealed_without_receipt(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    holding = await open_place(tmp_path / "clinic", "Clinic", is_demo=False)
+    try:
+        code, (told,) = await_run(monkeypatch, capsys, tmp_path, tablet.file)
+        assert (code, told["state"]) == (3, "spooled")
+        assert "receipt_code" not in told
+        assert holding.hashes() == []
+    finally:
+        holding.vault.close()
+    ((_, waiting),) = spooled(tmp_path / "clinic")
+    assert waiting == tablet.bundle.sealed
+    desk = Desk(tmp_path / "clinic", CHEAP, BOUNDS)
+    await desk.open_with_passphrase(PASSPHRASE)
+    kept = desk.vault.closed.get(tablet.bundle.exam_ids[0])
+    receipt = desk.vault.exchange.incoming.receipt(tablet.bundle.bundle_hash)
+    desk.close()
+    assert kept is not None
+    assert receipt is not None
+    assert list(spooled(tmp_path / "clinic")) == []
+
+
+def await_run(monkeypatch, capsys, folder, path):
+    """Run ``receive`` beside a running loop, in a thread of its own."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    with ThreadPoolExecutor(1) as pool:
+        return pool.submit(run, monkeypatch, capsys, folder, "receive", path).result(
+            timeout=60
+        )
+
+
+def test_spooling_asks_for_no_passphrase(closed_places, tmp_path, monkeypatch, capsys):
+    _, tablet = closed_places
+    arguments = ("receive", tablet.file, tablet.file, "--spool")
+    code, files = run(monkeypatch, capsys, tmp_path, *arguments, typed="")
+    assert code == 3
+    assert len({file["sha256"] for file in files}) == 1
+    assert len(list(spooled(tmp_path / "clinic"))) == 1
+    code, files = run(monkeypatch, capsys, tmp_path, "receive", tablet.file)
+    assert code == 0
+    assert [file["state"] for file in files] == ["received", "received before"]
+
+
+def test_what_cannot_be_opened_leaves_the_spool_and_is_kept(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    folder = tmp_path / "clinic"
+    spool(folder, b"no bundle")
+    (folder / "spool" / "half.part").write_bytes(b"cut off")
+    code, files = run(monkeypatch, capsys, tmp_path, "receive", tablet.file)
+    assert code == 4
+    assert [file["state"] for file in files] == ["refused", "received"]
+    assert list(spooled(folder)) == []
+    (aside,) = (folder / "spool").glob("*.refused")
+    assert aside.read_bytes() == b"no bundle"
+
+
+async def test_a_field_device_receives_nothing(tmp_path, monkeypatch, capsys):
+    place = await new_place(tmp_path / "clinic", "Tablet", "field", False, open_file)
+    place.vault.close()
+    (tmp_path / "x.exam-bundle").write_bytes(b"x")
+    code, _ = await_run(monkeypatch, capsys, tmp_path, tmp_path / "x.exam-bundle")
+    assert code == 1
+
+
+def test_a_record_is_verified_with_known_keys_or_a_key_given(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    clinic, tablet = closed_places
+    record = tablet.sign(small_exam("one", of=REAL))
+    path = tmp_path / "record"
+    path.write_bytes(record)
+    code, (told,) = run(monkeypatch, capsys, tmp_path, "verify", path)
+    assert (code, told["verified"]) == (0, True)
+    assert told["sha256"] == door.sha256(record).hex()
+    key = door.signing_public_key(tablet.seed).hex()
+    arguments = ("verify", path, "--key", key)
+    assert run(monkeypatch, capsys, tmp_path, *arguments, typed="")[0] == 0
+    other = door.signing_public_key(bytes(32)).hex()
+    for wrong in (other, "no key", "00"):
+        arguments = ("verify", path, "--key", wrong)
+        code, (told,) = run(monkeypatch, capsys, tmp_path, *arguments)
+        assert (code, told["verified"]) == (4, False)
+    path.write_bytes(record[:-1] + bytes([record[-1] ^ 1]))
+    code, (told,) = run(monkeypatch, capsys, tmp_path, "verify", path)
+    assert (code, told["error"]) == (4, "BadSignatureError")
+
+
+def test_verifying_a_bundle_imports_nothing(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    code, (told,) = run(monkeypatch, capsys, tmp_path, "verify", tablet.file)
+    assert (code, told["verified"], told["kind"]) == (0, True, "exams")
+    code, (told,) = run(monkeypatch, capsys, tmp_path, "receive", tablet.file)
+    assert told["state"] == "received"
+
+
+def test_the_help_names_every_exit_code(capsys):
+    for command in ("receive", "verify"):
+        with pytest.raises(SystemExit):
+            main([command, "--help"], COSTS)
+        shown = capsys.readouterr().out
+        for code in range(5):
+            assert f"\n  {code}  " in shown
+        assert "standard input" in " ".join(shown.split())
