@@ -10,6 +10,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.people import Person, Role
 from exam_app.record.notes import NoteKind
 from exam_app.store.errors import VaultError
+from exam_app.store.spool import spool, spooled
 from exam_app.ui import clinic_history, clinic_pairing, clinic_shelf
 from exam_app.ui.clinic_imports import (
     FOLDER,
@@ -19,6 +20,7 @@ from exam_app.ui.clinic_imports import (
     import_waiting,
     look_into_folder,
     session_of,
+    take_in_spool,
 )
 from exam_app.ui.clinic_notes import (
     EmptyNoteError,
@@ -157,6 +159,21 @@ async def test_a_hand_over_that_could_not_be_saved_waits_for_the_next_try(
     (answered,) = import_waiting(clinic, now(), is_demo=True)
     assert answered.received is not None
     assert session_of(clinic).waiting == []
+
+
+async def test_what_came_while_the_exams_were_locked_is_taken_and_told(
+    desks, clinic, device
+):
+    folder = desks[0].folder
+    for _ in range(2):
+        spool(folder, sealed_by(device, 2)[0])
+    spool(folder, b"x" * 200)
+    take_in_spool(clinic, folder, now(), is_demo=True)
+    told = session_of(clinic).spool
+    assert told[0].startswith("2 hand-overs that came while the exams were locked")
+    assert len(told) == 2
+    assert len(clinic_shelf.received_rows(clinic)) == 4
+    assert list(spooled(folder)) == []
 
 
 async def test_an_unknown_device_is_set_aside_and_admitted_once_it_is_paired(

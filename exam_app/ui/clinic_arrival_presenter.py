@@ -109,6 +109,16 @@ def arrived_line(bundle: Bundle, names: Mapping[str, str]) -> str:
     return " · ".join(part for part in parts if part) + f" · {when.date_and_time()}"
 
 
+def spool_lines(stored: int, refused: Sequence[str]) -> tuple[str, ...]:
+    """Say what became of hand-overs that came while the exams were locked."""
+    if not stored and not refused:
+        return ()
+    came = "1 hand-over that" if stored == 1 else f"{stored} hand-overs that"
+    were = "was" if stored == 1 else "were"
+    told = f"{came} came while the exams were locked {were} stored now."
+    return (*((told,) if stored else ()), *refused)
+
+
 def gap_lines(devices: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
     """Name every bundle that was sent and did not arrive, by device."""
     return tuple(

@@ -13,7 +13,9 @@ from weakref import WeakKeyDictionary
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
+from exam_app.spool_import import import_spool
 from exam_app.store.incoming_repositories import DROPPED
+from exam_app.ui.clinic_arrival_presenter import spool_lines
 from exam_app.ui.clinic_reception import Reception
 from exam_app.vault_inbox import VaultInbox
 from sync.errors import SyncError
@@ -51,6 +53,7 @@ class Session:
         reception: Codes read so far.
         waiting: Complete hand-overs that are not imported yet, oldest first.
         answered: By bundle hash, the newest last.
+        spool: What became of hand-overs that came while the exams were locked.
         reader: Of the folder named in the settings, once it was looked into.
         look: What the last look into the folder found.
     """
@@ -58,6 +61,7 @@ class Session:
     reception: Reception = field(default_factory=Reception)
     waiting: list[bytes] = field(default_factory=list)
     answered: dict[str, Answered] = field(default_factory=dict)
+    spool: tuple[str, ...] = ()
     reader: FolderReader | None = None
     look: Look | None = None
 
@@ -104,6 +108,26 @@ def import_waiting(
         answered.append(import_sealed(vault, waiting[0], now, is_demo=is_demo))
         del waiting[0]
     return tuple(answered)
+
+
+def take_in_spool(vault: "Vault", folder: Path, now: Moment, *, is_demo: bool) -> None:
+    """Import what came while the exams were locked or held; it is told once.
+
+    Args:
+        vault: The open vault.
+        folder: Where the vault is kept.
+        now: The present moment.
+        is_demo: Whether everything here is invented.
+
+    Raises:
+        VaultError: The store could not save; the rest still waits.
+    """
+    report = import_spool(vault, folder, now, is_demo=is_demo)
+    session = session_of(vault)
+    for received in report.received:
+        key = received.receipt_view.bundle_hash
+        session.answered[key] = _with_folder(vault, key, received)
+    session.spool = (*session.spool, *spool_lines(len(report.received), report.refused))
 
 
 def look_into_folder(

@@ -160,7 +160,6 @@ class Overview:
         bundles: The newest received bundles, newest first.
         held: How much was set aside and waits.
         questions: How many questions of identity wait.
-        spool: What became of hand-overs that came while the exams were locked.
     """
 
     rows: tuple[Mapping[str, Any], ...]
@@ -168,7 +167,6 @@ class Overview:
     bundles: tuple[Mapping[str, Any], ...]
     held: int
     questions: int
-    spool: tuple[str, ...] = ()
 
 
 def overview(vault: "Vault") -> Overview:

@@ -4,8 +4,10 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.store.spool import spooled
 from exam_app.ui import clinic_shelf, identifiers
 from exam_app.ui.clinic_arrival_presenter import arrived_line, clock_lines, gap_lines
+from exam_app.ui.clinic_imports import session_of, take_in_spool
 from exam_app.ui.clinic_review_presenter import (
     Rank,
     is_acknowledged,
@@ -14,6 +16,7 @@ from exam_app.ui.clinic_review_presenter import (
     summary,
 )
 from exam_app.ui.clinic_shelf import Overview
+from exam_app.ui.exam_room import now
 from exam_app.ui.identifiers import for_choice, identified
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.notices import Tone, banner
@@ -31,6 +34,7 @@ _NO_DEVICE = (
 
 async def build(tab: "Tab") -> Screen:
     """Build the overview."""
+    await _take_in_spool(tab)
     found = await tab.desk.read(lambda: clinic_shelf.overview(tab.vault))
     return Screen(
         title="Clinic",
@@ -60,6 +64,12 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
+async def _take_in_spool(tab: "Tab") -> None:
+    vault, folder, is_demo = tab.vault, tab.desk.folder, tab.desk.is_demo
+    if any(True for _ in spooled(folder)):
+        await tab.save(lambda: take_in_spool(vault, folder, now(), is_demo=is_demo))
+
+
 def _to_read(tab: "Tab", found: Overview) -> ft.Control:
     first = next_to_read(found.rows)
     waiting = [rank_of(row) for row in found.rows if not is_acknowledged(row)]
@@ -80,7 +90,7 @@ def _notices(tab: "Tab", found: Overview) -> list[ft.Control]:
     sentences = [
         *((line, "devices") for line in gap_lines(found.devices)),
         *((line, "devices") for line in clock_lines(found.devices)),
-        *((line, "spool") for line in found.spool),
+        *((line, "spool") for line in session_of(tab.vault).spool),
     ]
     drawn: list[ft.Control] = [
         banner(for_choice(identifiers.CLINIC_NOTICE, kind), line, Tone.NOTICE)
