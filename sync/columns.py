@@ -6,6 +6,7 @@ out of a part's CBOR and written one after the other; what stays is nearly the s
 every record. Nothing is lost: the reader puts each back where its head says.
 """
 
+import re
 from dataclasses import dataclass, field
 
 from exam_app.record.cbor_form import BYTES, TEXT, read_head
@@ -16,6 +17,13 @@ from sync.errors import NotABundleError
 RANDOM_LENGTHS = (16, 32, 64)
 FOUR_BYTE_INTEGER = 0x1A
 _WIDEST = 5
+# A run of items without a body, taken at once: integers below 65 536, heads of small
+# arrays and maps, tags, simple values, empty strings.
+_PLAIN_RUN = re.compile(
+    rb"(?:[\x00-\x17\x20-\x37\x40\x60\x80-\x97\xa0-\xb7\xc0-\xd7\xe0-\xf7]"
+    rb"|\x18[\x18-\xff]|\x19[\x01-\xff][\x00-\xff]){1,2048}",
+    re.DOTALL,
+)
 
 
 @dataclass(slots=True)
@@ -47,6 +55,10 @@ def take_apart(content: bytes) -> Columns | None:
     columns, place, last = Columns(), 0, 0
     try:
         while place < len(content):
+            if run := _PLAIN_RUN.match(content, place):
+                columns.structure += run[0]
+                place = run.end()
+                continue
             major, argument, end = read_head(content, place)
             if content[place] == FOUR_BYTE_INTEGER:
                 columns.structure.append(FOUR_BYTE_INTEGER)
@@ -94,6 +106,11 @@ class ColumnReader:
         made = bytearray()
         self._last = 0
         while len(made) < length:
+            longest = place + length - len(made)
+            if run := _PLAIN_RUN.match(self.structure, place, longest):
+                made += run[0]
+                place = run.end()
+                continue
             taken, place = self._item(place)
             made += taken
         if len(made) != length:

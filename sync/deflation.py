@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from sync.dictionary_1 import DICTIONARY_1
 from sync.errors import BundleTooLargeError, BundleTooNewError, NotABundleError
 
-LARGEST_INFLATED = 8 * 2**20
+LARGEST_INFLATED = 4 * 2**20
 NEWEST_DICTIONARY = 1
 COLUMNS = 3
 _DICTIONARIES = {0: b"", 1: DICTIONARY_1}

@@ -115,7 +115,7 @@ def unpack(packed: bytes) -> bytes:
             raise NotABundleError("a part is cut off") from error
         if major != BYTES:
             raise NotABundleError("a part is no byte string")
-        if len(made) + length > LARGEST_INFLATED:
+        if length > LARGEST_PART or len(made) + length > LARGEST_INFLATED:
             raise BundleTooLargeError(f"more than {LARGEST_INFLATED} bytes unpacked")
         made += bytes([mark & ~_IN_COLUMNS]) + structure[place + 1 : end]
         if mark & _IN_COLUMNS:
