@@ -1,0 +1,91 @@
+"""Enter the demonstration's clinic, and films of codes for a pretended camera."""
+
+import io
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+
+from PIL import Image
+from playwright.sync_api import Browser
+
+from sync.frames import DotSize, split
+from sync.qr import qr_png
+from tests.browser.conftest import HEADLESS_FLAGS
+from tests.browser.driver import LAPTOP, Driver
+from tests.conftest import find_chromium
+
+DEMO_PIN = "1234"
+_PICTURE = (1280, 720)
+_EACH_SHOWN = 3
+
+
+def enter_clinic(driver: Driver, address: str) -> None:
+    """Open the clinic's first screen, with the PIN where it is asked for."""
+    driver.open(address)
+    entered = driver.find("clinic-summary").or_(driver.find("lock-pin"))
+    entered.first.wait_for(state="attached")
+    if driver.find("lock-pin").count():
+        driver.type("lock-pin", DEMO_PIN)
+        driver.click("lock-open")
+    driver.wait("clinic-summary")
+
+
+def named(driver: Driver, start: str) -> str:
+    """Give the identifier of the first control whose identifier starts so."""
+    found = driver.page.locator(f'[flt-semantics-identifier^="{start}"]').first
+    found.wait_for(state="attached")
+    return found.get_attribute("flt-semantics-identifier") or ""
+
+
+def write_film(path: Path, sealed: bytes, *, lost: Sequence[int] = ()) -> int:
+    """Write the codes of a hand-over as a film, as a camera before it would see them.
+
+    Args:
+        path: A file ending in ``.mjpeg``.
+        sealed: The hand-over.
+        lost: Frames that the camera never sees; repair frames make up for them.
+
+    Returns:
+        How many codes rebuild it.
+    """
+    frames = split(sealed, DotSize.NORMAL)
+    shown = [n for n in range(frames.count + len(lost)) if n not in lost]
+    with path.open("wb") as film:
+        for number in shown:
+            picture = _as_seen(frames.text(number))
+            for _ in range(_EACH_SHOWN):
+                film.write(picture)
+    return frames.count
+
+
+def _as_seen(text: str) -> bytes:
+    code = Image.open(io.BytesIO(qr_png(text, module_pixels=7))).convert("RGB")
+    seen = Image.new("RGB", _PICTURE, "white")
+    seen.paste(
+        code, ((_PICTURE[0] - code.width) // 2, (_PICTURE[1] - code.height) // 2)
+    )
+    content = io.BytesIO()
+    seen.save(content, "JPEG", quality=85)
+    return content.getvalue()
+
+
+@contextmanager
+def with_camera(chromium: Browser, film: Path, shots: Path) -> Iterator[Driver]:
+    """Open a page of a Chromium before whose camera a film is shown."""
+    flags = (
+        "--use-fake-device-for-media-stream",
+        "--use-fake-ui-for-media-stream",
+        f"--use-file-for-fake-video-capture={film}",
+    )
+    browser = chromium.browser_type.launch(
+        executable_path=find_chromium(), headless=True, args=[*HEADLESS_FLAGS, *flags]
+    )
+    try:
+        yield Driver(browser.new_page(viewport=LAPTOP), shots)
+    finally:
+        browser.close()
+
+
+def stick_of(folder: Path) -> Path:
+    """Give the sealed file on the demonstration's pretended stick."""
+    return next(folder.glob("exam-demo-*/stick/device-*/*.exam-bundle"))

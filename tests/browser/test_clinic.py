@@ -1,0 +1,138 @@
+"""The clinic's computer in a browser, filled by a real hand-over of invented exams."""
+
+import pytest
+
+from exam_app.crypto.door import (
+    new_agreement_key,
+    new_signing_key,
+    random_bytes,
+)
+from exam_app.ui.exam_room import now
+from sync.cards import as_text, from_text
+from sync.pairing import DeviceKeys, answer
+from tests.browser.clinic_pages import (
+    DEMO_PIN,
+    enter_clinic,
+    named,
+    stick_of,
+    with_camera,
+    write_film,
+)
+from tests.browser.driver import LAPTOP, PHONE
+
+SIZES = [
+    pytest.param(LAPTOP, id="laptop"),
+    pytest.param(PHONE, id="phone", marks=pytest.mark.exhaustive),
+]
+
+
+@pytest.fixture
+def clinic(run_app, tmp_path, monkeypatch):
+    """The demonstration's clinic, its throw-away files in the test's folder."""
+    monkeypatch.setenv("TMPDIR", str(tmp_path))
+    return run_app("--demo", "--clinic")
+
+
+def sign_with_pin(driver, pin=DEMO_PIN):
+    driver.type("clinic-pin", pin)
+    driver.click("clinic-note-save")
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_the_missing_bundle_comes_by_stick_and_the_urgent_record_is_acknowledged(
+    size, clinic, open_page
+):
+    name = "phone" if size == PHONE else "laptop"
+    driver = open_page(size)
+    enter_clinic(driver, clinic.first_address())
+    driver.wait_text("clinic-notice-devices", "bundle 2 is missing")
+    driver.shot(f"clinic-home-{name}")
+    driver.click("clinic-receive")
+    driver.click("clinic-folder-look")
+    driver.wait_text("clinic-folder-told", "1 new")
+    driver.wait_text("clinic-receipt-code", "-")
+    driver.click(named(driver, "clinic-receipt-done-"))
+    driver.wait("clinic-receipt-picture")
+    driver.shot(f"clinic-receipt-{name}")
+    driver.go("/")
+    driver.wait("clinic-summary")
+    driver.gone("clinic-notice-devices")
+    driver.click("clinic-review")
+    driver.wait_text("clinic-summary-urgent", "Urgent (2)")
+    driver.shot(f"clinic-review-{name}")
+    driver.click("clinic-read-next")
+    driver.wait_text("record-signed", "the signature fits")
+    driver.shot(f"clinic-record-{name}")
+    driver.click("clinic-acknowledge")
+    sign_with_pin(driver, "9999")
+    driver.wait_text("sheet", "This PIN does not fit")
+    sign_with_pin(driver)
+    driver.wait_text("clinic-acknowledge-done", "Acknowledged by You (demo)")
+    driver.click("clinic-recheck")
+    driver.click("clinic-note-parts-0")
+    driver.type("clinic-note-words", "In two weeks, please.")
+    sign_with_pin(driver)
+    driver.wait_text("clinic-note-line-1", "Look again at: Weight")
+    driver.go("/clinic/review")
+    driver.wait_text("clinic-summary-urgent", "Urgent (1)")
+    driver.go("/clinic/day-pack")
+    driver.click("clinic-pack-write")
+    driver.wait_text("clinic-pack-done", "Only that device can open it")
+    driver.shot(f"clinic-day-pack-{name}")
+
+
+def test_codes_before_the_camera_are_read_live_and_imported(
+    clinic, chromium, shots, tmp_path
+):
+    pytest.importorskip("zxingcpp")
+    address, film = clinic.first_address(), tmp_path / "codes.mjpeg"
+    sealed = stick_of(tmp_path).read_bytes()
+    # Two codes are never seen; repair frames make up for them.
+    write_film(film, sealed, lost=(1, 3))
+    with with_camera(chromium, film, shots) as driver:
+        enter_clinic(driver, address)
+        driver.go("/clinic/receive")
+        driver.click("clinic-camera")
+        driver.wait("clinic-camera-stop")
+        driver.wait_text("clinic-progress", "codes")
+        driver.shot("clinic-camera-laptop")
+        driver.wait_text("clinic-receipt-code", "-")
+        driver.wait_text("clinic-progress", "complete")
+        driver.click("clinic-camera-stop")
+        driver.wait("clinic-camera")
+        driver.go("/")
+        driver.wait("clinic-summary")
+        driver.gone("clinic-notice-devices")
+
+
+@pytest.mark.exhaustive
+@pytest.mark.parametrize("size", [LAPTOP, PHONE], ids=["laptop", "phone"])
+def test_a_device_is_paired_by_pasted_text_once_a_person_compared_the_words(
+    size, clinic, open_page
+):
+    name = "phone" if size == PHONE else "laptop"
+    driver = open_page(size)
+    enter_clinic(driver, clinic.first_address())
+    driver.go("/clinic/pair")
+    driver.wait_text("clinic-countdown", "more minutes")
+    driver.shot(f"clinic-pair-{name}")
+    card = from_text("".join(driver.text("clinic-card-text").split()))
+    keys = DeviceKeys(
+        "7" * 32, "Barn tablet", new_signing_key(), new_agreement_key(), is_demo=True
+    )
+    given = answer(card, keys, now(), random_bytes)
+    driver.type("clinic-answer-text", "no answer at all")
+    driver.click("clinic-answer-read")
+    driver.wait_text("clinic-pair-problem", "Nothing was paired")
+    driver.type("clinic-answer-text", as_text(given.sealed))
+    driver.click("clinic-answer-read")
+    for place, word in enumerate(given.words, 1):
+        driver.wait_text("clinic-words", f"{place}. {word}")
+    driver.shot(f"clinic-words-{name}")
+    driver.click("clinic-words-same")
+    driver.wait_text("screen", "Barn tablet")
+    driver.click(named(driver, "clinic-revoke-7"))
+    driver.wait("clinic-revoke-after")
+    driver.click("clinic-revoke-save")
+    driver.wait_text("clinic-device-" + "7" * 32, "revoked after bundle 0")
+    driver.shot(f"clinic-devices-{name}")
