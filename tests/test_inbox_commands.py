@@ -165,7 +165,7 @@ async def test_a_field_device_receives_nothing(tmp_path, monkeypatch, capsys):
 def test_a_record_is_verified_with_known_keys_or_a_key_given(
     closed_places, tmp_path, monkeypatch, capsys
 ):
-    clinic, tablet = closed_places
+    _, tablet = closed_places
     record = tablet.sign(small_exam("one", of=REAL))
     path = tmp_path / "record"
     path.write_bytes(record)

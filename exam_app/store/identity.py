@@ -94,10 +94,11 @@ def merge(
 def changes_since(
     animal: Mapping[str, Any], before: Mapping[str, Any]
 ) -> dict[str, Any]:
-    """Return by flat name what each field that changed was before."""
+    """Return by flat name what each field that changed was before; empty is ""."""
     now = flat(animal)
     names = dict.fromkeys([*before, *now])
-    return {n: before.get(n) for n in names if not _same(now.get(n), before.get(n))}
+    changed = (n for n in names if not _same(now.get(n), before.get(n)))
+    return {n: "" if _is_empty(before.get(n)) else before[n] for n in changed}
 
 
 def may_be_same(first: Mapping[str, Any], second: Mapping[str, Any]) -> str:

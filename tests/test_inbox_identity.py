@@ -1,0 +1,185 @@
+"""Animals said twice: merged field by field, joined by people only."""
+
+import pytest
+
+from exam_app.domain.signalment import AgeBasis, Owner
+from exam_app.record.draft_codec import animal_to_plain
+from exam_app.store.identity import changes_since, flat, may_be_same, merge, with_value
+from sync.receiving import receive
+from tests.handover_places import LATER, animal, named_id, paired_places, small_exam
+from tests.test_inbox_outbox import MUCH_LATER, day_pack, take
+
+
+@pytest.fixture
+async def places(tmp_path):
+    async with paired_places(tmp_path, ("Tablet one", "Tablet two")) as opened:
+        yield opened
+
+
+def kept(place, of):
+    return flat(place.vault.animals.get(of.animal_id))
+
+
+def change(place, of, name, value):
+    plain = place.vault.animals.get(of.animal_id)
+    place.vault.animals.put(with_value(plain, name, value))
+
+
+def bring(clinic, tablet, name, of, owner=None, now=LATER):
+    exam_id = tablet.close_exam(small_exam(name, of=of), owner)
+    for bundle in tablet.hand_over(exam_id):
+        received = receive(bundle.sealed, clinic.inbox, now)
+    return received
+
+
+@pytest.mark.parametrize(
+    ("ours", "theirs", "known", "stands", "clashes"),
+    [
+        ({"chip": "1"}, {"chip": "1"}, (), "1", 0),
+        ({"chip": "1"}, {"chip": "2"}, (), "1", 1),
+        ({}, {"chip": "2"}, (), "2", 0),
+        ({"chip": "1"}, {}, (), "1", 0),
+        ({"chip": "1"}, {"chip": "2"}, ({"chip": "1"},), "2", 0),
+        ({"chip": "2"}, {"chip": "1"}, ({"chip": "1"},), "2", 0),
+        ({"chip": "2"}, {"chip": "3"}, ({"chip": "1"},), "2", 1),
+        ({"chip": "1"}, {"chip": "2", "changed_from": {"chip": "1"}}, (), "2", 0),
+        ({"chip": "3"}, {"chip": "2", "changed_from": {"chip": "1"}}, (), "3", 1),
+        ({"chip": "1"}, {"changed_from": {"chip": "1"}}, (), None, 0),
+        ({"chip": "3"}, {"changed_from": {"chip": "1"}}, (), "3", 1),
+    ],
+)
+def test_only_what_both_changed_differently_is_a_clash(
+    ours, theirs, known, stands, clashes
+):
+    one = {"animal_id": "a", "name": "Moss"}
+    merged = merge({**one, **ours}, {**one, **theirs}, known)
+    assert flat(merged.animal).get("chip") == stands
+    assert len(merged.clashes) == clashes
+    assert merged.animal["name"] == "Moss"
+
+
+def test_an_age_is_merged_whole_and_an_owner_by_field():
+    ours = {
+        **animal_to_plain(animal(age_days=90, age_on="2026-01-01")),
+        "owner": {"name": "Ada", "version": 1},
+    }
+    theirs = {
+        **animal_to_plain(animal(age_days=400, age_basis=AgeBasis.ESTIMATED)),
+        "owner": {"phone": "555 0100", "version": 1},
+    }
+    merged = merge(ours, theirs, (flat(ours),))
+    assert merged.clashes == ()
+    assert merged.animal["owner"] == {"name": "Ada", "phone": "555 0100", "version": 1}
+    assert merged.animal["age_days"] == 400
+    assert "age_on" not in merged.animal
+    assert changes_since(merged.animal, flat(theirs))["owner.name"] == ""
+
+
+async def test_a_change_on_one_side_travels_and_comes_back(places):
+    clinic, tablet, _ = places
+    of = animal()
+    bring(clinic, tablet, "one", of, Owner("Ada Invented"))
+    change(tablet, of, "colour", "brindle")
+    bring(clinic, tablet, "two", of)
+    assert kept(clinic, of)["colour"] == "brindle"
+    change(clinic, of, "owner.phone", "555 0100")
+    take(tablet, day_pack(clinic, tablet, of.animal_id))
+    assert kept(tablet, of) == kept(clinic, of)
+    bring(clinic, tablet, "three", of)
+    assert kept(clinic, of)["owner.phone"] == "555 0100"
+    assert clinic.vault.exchange.identity.all_clashes() == []
+
+
+async def test_a_clash_keeps_the_clinics_value_until_a_person_chooses(places):
+    clinic, tablet, _ = places
+    of, exchange = animal(), places[0].vault.exchange
+    bring(clinic, tablet, "one", of)
+    change(clinic, of, "colour", "black")
+    change(tablet, of, "colour", "brown")
+    bring(clinic, tablet, "two", of)
+    assert kept(clinic, of)["colour"] == "black"
+    (clash,) = exchange.identity.clashes()
+    assert (clash["field"], clash["ours"], clash["theirs"]) == (
+        "colour",
+        "black",
+        "brown",
+    )
+    bring(clinic, tablet, "three", of)
+    assert len(exchange.identity.clashes()) == 1
+    exchange.decide_clash(clash["key"], "take theirs", "Dr Ondine", 5)
+    assert kept(clinic, of)["colour"] == "brown"
+    assert exchange.identity.clashes() == []
+    assert exchange.identity.all_clashes()[0]["decided_by"] == "Dr Ondine"
+
+
+async def test_the_clinics_decision_comes_to_the_device_once_it_was_heard(places):
+    clinic, tablet, _ = places
+    of, exchange = animal(), places[0].vault.exchange
+    bring(clinic, tablet, "one", of)
+    change(clinic, of, "colour", "black")
+    change(tablet, of, "colour", "brown")
+    early = day_pack(clinic, tablet, of.animal_id, now=LATER)
+    take(tablet, early)
+    assert kept(tablet, of)["colour"] == "brown"
+    bring(clinic, tablet, "two", of, now=MUCH_LATER)
+    (clash,) = exchange.identity.clashes()
+    exchange.decide_clash(clash["key"], "keep ours", "Dr Ondine", 5)
+    take(tablet, day_pack(clinic, tablet, of.animal_id))
+    assert kept(tablet, of)["colour"] == "black"
+
+
+async def test_an_older_bundle_that_comes_late_takes_nothing_back(places):
+    clinic, tablet, _ = places
+    of = animal()
+    first = tablet.close_exam(small_exam("one", of=of))
+    (early,) = tablet.hand_over(first)
+    change(tablet, of, "colour", "brindle")
+    (late,) = tablet.hand_over(tablet.close_exam(small_exam("two", of=of)))
+    clinic.receive(late.sealed)
+    clinic.receive(early.sealed)
+    assert kept(clinic, of)["colour"] == "brindle"
+    assert clinic.vault.exchange.identity.all_clashes() == []
+
+
+async def test_animals_that_may_be_the_same_are_proposed_and_never_joined(places):
+    clinic, tablet, other = places
+    chipped = animal("Moss", chip="900 000 000 000 001")
+    same_chip = animal("Mossy", chip="900000000000001")
+    owned, same_owner = animal("Ridge", tag="1"), animal("Ridge", tag="2")
+    same_owner = type(owned)(named_id("another ridge"), "ridge", "dog", is_demo=True)
+    bring(clinic, tablet, "one", chipped)
+    bring(clinic, other, "two", same_chip)
+    bring(clinic, tablet, "three", owned, Owner("Ada Invented"))
+    bring(clinic, other, "four", same_owner, Owner("ADA  invented"))
+    bring(clinic, other, "five", animal("Pim"), Owner("Ada Invented"))
+    identity = clinic.vault.exchange.identity
+    reasons = sorted(row["reason"] for row in identity.joins())
+    assert reasons == ["chip", "owner and name"]
+    assert len(clinic.vault.animals.all()) == 5
+    assert identity.same_as(chipped.animal_id) == (chipped.animal_id,)
+
+
+async def test_a_join_is_a_persons_decision_and_can_be_taken_back(places):
+    clinic, tablet, other = places
+    one, two = animal("Moss", chip="9" * 15), animal("Mossy", chip="9" * 15)
+    bring(clinic, tablet, "one", one)
+    bring(clinic, other, "two", two)
+    identity = clinic.vault.exchange.identity
+    (proposed,) = identity.joins()
+    identity.decide_join(proposed["key"], "same", "Dr Ondine", 5)
+    assert set(identity.same_as(one.animal_id)) == {one.animal_id, two.animal_id}
+    pack = take(tablet, day_pack(clinic, tablet, one.animal_id))
+    assert {r.read.exam.animal.animal_id for r in pack.records} == {two.animal_id}
+    identity.decide_join(proposed["key"], "open", "Dr Ondine", 6)
+    assert identity.same_as(one.animal_id) == (one.animal_id,)
+    bring(clinic, other, "three", two)
+    assert len(identity.all_joins()) == 1
+
+
+def test_another_species_or_an_empty_chip_is_no_reason_to_join():
+    one = animal_to_plain(animal("Moss"))
+    two = animal_to_plain(animal("Pim"))
+    assert may_be_same(one, two) == ""
+    chipped = {**one, "chip": "1"}
+    assert may_be_same(chipped, {**two, "chip": "1", "species": "cat"}) == ""
+    assert may_be_same(chipped, {**two, "chip": " 1 "}) == "chip"

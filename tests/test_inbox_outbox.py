@@ -1,0 +1,315 @@
+"""What a device hands over, how far it has come, and what comes back to it."""
+
+from dataclasses import replace
+
+import pytest
+
+from exam_app.crypto import door
+from exam_app.domain.moments import Moment
+from exam_app.domain.signalment import Owner
+from exam_app.record.draft_codec import owner_to_plain
+from exam_app.ui.animal_shelf import earlier_findings
+from exam_app.ui.clinic_notes import notes_of
+from exam_app.ui.kept_records import read_kept
+from sync.bundle import BundleKind, Contents, seal_bundle
+from sync.day_pack import take_day_pack
+from sync.errors import (
+    BadManifestError,
+    MistypedReceiptCodeError,
+    ReceiptError,
+    SyncError,
+    UnknownDeviceError,
+    WrongReceiptCodeError,
+)
+from sync.outbox import NotPairedError, enter_code, hand_over, mark_shown, take_receipt
+from sync.receipts import Outcome, Receipt, ReceiptLine, sign_receipt
+from sync.returns import make_day_pack
+from tests.handover_places import (
+    LATER,
+    NOW,
+    agreement_key,
+    animal,
+    named_id,
+    new_place,
+    paired_places,
+    small_exam,
+)
+
+MUCH_LATER = Moment(LATER.utc_ms + 3_600_000, LATER.offset_min)
+
+
+@pytest.fixture
+async def places(tmp_path):
+    async with paired_places(tmp_path, ("Tablet one", "Tablet two")) as opened:
+        yield opened
+
+
+def state(place, exam_id):
+    return place.vault.exchange.state_of(exam_id)
+
+
+def day_pack(clinic, device, *animal_ids, now=MUCH_LATER):
+    return make_day_pack(
+        clinic.returns, device.device_id, animal_ids, now, door.random_bytes
+    ).sealed
+
+
+def take(device, sealed):
+    return take_day_pack(device.inbox, device.outbox, sealed, MUCH_LATER)
+
+
+async def test_an_exam_goes_from_waiting_to_received_one_step_after_the_other(places):
+    clinic, tablet, _ = places
+    exchange = tablet.vault.exchange
+    exam_id = tablet.close_exam(small_exam("one"))
+    assert state(tablet, exam_id) == "waiting"
+    assert [row["exam_id"] for row in exchange.not_handed_over()] == [exam_id]
+    (bundle,) = tablet.hand_over(exam_id)
+    assert state(tablet, exam_id) == "waiting"
+    mark_shown(tablet.outbox, bundle.bundle_hash)
+    assert state(tablet, exam_id) == "shown"
+    received = clinic.receive(bundle.sealed)
+    enter_code(tablet.outbox, bundle.bundle_hash, received.receipt_code.lower())
+    assert state(tablet, exam_id) == "received by code"
+    assert not exchange.may_delete(exam_id)
+    take_receipt(tablet.outbox, received.receipt)
+    assert state(tablet, exam_id) == "received"
+    assert exchange.may_delete(exam_id)
+    assert exchange.not_handed_over() == []
+    assert exchange.outgoing.sealed(bundle.bundle_hash) is None
+    mark_shown(tablet.outbox, bundle.bundle_hash)
+    take_receipt(tablet.outbox, received.receipt)
+    assert state(tablet, exam_id) == "received"
+    assert tablet.hand_over(exam_id) == ()
+
+
+async def test_what_was_sealed_is_shown_again_as_it_is(places):
+    _, tablet, _ = places
+    first, second = (tablet.close_exam(small_exam(n)) for n in ("one", "two"))
+    (urgent,) = tablet.hand_over(second)
+    (again,) = tablet.hand_over(second)
+    assert again == urgent
+    both = tablet.hand_over(first, second)
+    assert both[0] == urgent
+    assert [bundle.sequence for bundle in both] == [1, 2]
+    assert both[1].exam_ids == (first,)
+
+
+async def test_a_number_is_kept_with_its_bundle_before_anything_shows(places):
+    _, tablet, _ = places
+    (bundle,) = tablet.hand_over(tablet.close_exam(small_exam("one")))
+    exchange = tablet.vault.exchange
+    assert exchange.outgoing.sealed(bundle.bundle_hash) == bundle.sealed
+    assert exchange.outgoing.next_sequence(bundle.recipient_id) == 2
+
+
+async def test_more_than_one_bundle_holds_goes_into_several(places):
+    clinic, tablet, _ = places
+    ids = [tablet.close_exam(small_exam(f"exam {n}")) for n in range(12)]
+    bundles = hand_over(tablet.outbox, ids, NOW, door.random_bytes, 700)
+    assert len(bundles) > 1
+    assert [bundle.sequence for bundle in bundles] == [*range(1, len(bundles) + 1)]
+    for bundle in reversed(bundles):
+        received = clinic.receive(bundle.sealed)
+        assert received.receipt_code == bundle.receipt_code
+    assert received.missing_sequences == ()
+    assert clinic.hashes() == tablet.hashes()
+
+
+async def test_five_wrong_codes_end_the_typing_and_a_slip_costs_none(places):
+    clinic, tablet, _ = places
+    (bundle,) = tablet.hand_over(tablet.close_exam(small_exam("one")))
+    (other,) = tablet.hand_over(tablet.close_exam(small_exam("two")))
+    code = clinic.receive(bundle.sealed).receipt_code
+    for _ in range(7):
+        with pytest.raises(MistypedReceiptCodeError):
+            enter_code(tablet.outbox, bundle.bundle_hash, code[:-1])
+    lefts = []
+    for _ in range(6):
+        with pytest.raises(WrongReceiptCodeError) as refused:
+            enter_code(tablet.outbox, bundle.bundle_hash, other.receipt_code)
+        lefts.append(refused.value.tries_left)
+    assert lefts == [4, 3, 2, 1, 0, 0]
+    with pytest.raises(WrongReceiptCodeError):
+        enter_code(tablet.outbox, bundle.bundle_hash, code)
+    assert state(tablet, bundle.exam_ids[0]) == "waiting"
+    enter_code(tablet.outbox, other.bundle_hash, other.receipt_code)
+
+
+async def test_forged_and_foreign_receipts_change_nothing(places):
+    clinic, tablet, other = places
+    (bundle,) = tablet.hand_over(tablet.close_exam(small_exam("one")))
+    good = clinic.receive(bundle.sealed)
+    view = good.receipt_view
+    forged = [
+        sign_receipt(view, other.seed),
+        sign_receipt(replace(view, device_id=other.device_id), clinic.seed),
+        sign_receipt(replace(view, bundle_hash="ab" * 32), clinic.seed),
+        good.receipt[:-1],
+        b"",
+        bundle.sealed,
+    ]
+    for place in range(0, len(good.receipt), 7):
+        flipped = bytearray(good.receipt)
+        flipped[place] ^= 4
+        forged.append(bytes(flipped))
+    for receipt in forged:
+        with pytest.raises(ReceiptError):
+            take_receipt(tablet.outbox, receipt)
+    assert not tablet.vault.exchange.may_delete(bundle.exam_ids[0])
+    with pytest.raises(ReceiptError):
+        take_receipt(other.outbox, good.receipt)
+
+
+async def test_what_was_not_stored_is_not_received_and_is_handed_over_anew(places):
+    clinic, tablet, _ = places
+    ids = [tablet.close_exam(small_exam(name)) for name in ("one", "two")]
+    (bundle,) = tablet.hand_over(*ids)
+    outcomes = (Outcome.STORED, Outcome.QUARANTINED)
+    lines = map(ReceiptLine, bundle.signed_hashes, outcomes)
+    receipt = Receipt(
+        named_id("device Clinic"),
+        tablet.device_id,
+        bundle.bundle_hash,
+        1,
+        LATER,
+        tuple(lines),
+        is_demo=True,
+    )
+    take_receipt(tablet.outbox, sign_receipt(receipt, clinic.seed))
+    assert [state(tablet, exam_id) for exam_id in ids] == ["received", "shown"]
+    protocol, again = tablet.hand_over(*ids)
+    assert (protocol.sequence, protocol.exam_ids) == (2, ())
+    assert (again.sequence, again.exam_ids) == (3, (ids[1],))
+    clinic.receive(protocol.sealed)
+    received = clinic.receive(again.sealed)
+    assert [x.outcome for x in received.receipt_view.lines] == [Outcome.STORED]
+
+
+async def test_without_a_clinic_nothing_is_sealed(tmp_path):
+    place = await new_place(tmp_path, "Lone", "field")
+    exam_id = place.close_exam(small_exam("one"))
+    with pytest.raises(NotPairedError):
+        place.hand_over(exam_id)
+    place.vault.close()
+
+
+async def test_owner_details_go_beside_the_record(places):
+    clinic, tablet, _ = places
+    owner = Owner("Ada Invented", "555 0199")
+    exam_id = tablet.close_exam(small_exam("one"), owner)
+    (bundle,) = tablet.hand_over(exam_id)
+    assert b"Ada Invented" not in bundle.sealed
+    clinic.receive(bundle.sealed)
+    assert clinic.vault.owners.get(exam_id) == tablet.vault.owners.get(exam_id)
+    kept = clinic.vault.animals.get(small_exam("one").animal.animal_id)
+    assert kept["owner"] == owner_to_plain(owner)
+
+
+async def test_a_day_pack_brings_last_months_record_to_another_device(places):
+    clinic, tablet, other = places
+    exam = small_exam("one")
+    tablet.close_exam(exam, Owner("Ada Invented"))
+    (bundle,) = tablet.hand_over(exam.exam_id)
+    clinic.receive(bundle.sealed)
+    clinic.vault.notes.put(
+        named_id("n"), exam.exam_id, clinic.sign_note("n", exam.exam_id)
+    )
+    sealed = day_pack(clinic, other, exam.animal.animal_id)
+    pack = take(other, sealed)
+    assert (len(pack.records), len(pack.notes), pack.refused) == (1, 1, 0)
+    assert read_kept(other.vault, exam.exam_id).exam == exam
+    assert other.vault.animals.get(exam.animal.animal_id)["owner"]["name"]
+    keys = other.vault.exchange.signing_keys()
+    notes, unread = notes_of(other.vault, exam.exam_id, keys)
+    assert (len(notes), unread) == (1, 0)
+    assert other.vault.exchange.not_handed_over() == []
+    again = take(other, sealed)
+    assert (len(again.records), again.had_already) == (0, 2)
+    assert len(other.hashes()) == 1
+
+    class FakeTab:
+        vault = other.vault
+
+    assert earlier_findings(FakeTab, exam.animal.animal_id) == ()
+
+
+async def test_a_day_pack_brings_notes_and_receipts_to_the_device_that_examined(places):
+    clinic, tablet, _ = places
+    exam_id = tablet.close_exam(small_exam("one"))
+    (bundle,) = tablet.hand_over(exam_id)
+    clinic.receive(bundle.sealed)
+    clinic.vault.notes.put(named_id("n"), exam_id, clinic.sign_note("n", exam_id))
+    pack = take(tablet, day_pack(clinic, tablet))
+    assert (pack.receipts, len(pack.notes)) == (1, 1)
+    assert state(tablet, exam_id) == "received"
+    assert tablet.vault.notes.for_exam(exam_id)
+
+
+async def test_day_packs_for_others_or_by_others_are_refused(places):
+    clinic, tablet, other = places
+    sealed = day_pack(clinic, tablet)
+    with pytest.raises(SyncError):
+        take(other, sealed)
+    with pytest.raises(SyncError):
+        clinic.receive(sealed)
+    known = {**tablet.vault.exchange.own_device(), "state": "paired"}
+    other.vault.exchange.pairing.put_device(known)
+    forged = make_day_pack(other.returns, tablet.device_id, (), NOW, door.random_bytes)
+    with pytest.raises(UnknownDeviceError):
+        take(tablet, forged.sealed)
+    (bundle,) = tablet.hand_over(tablet.close_exam(small_exam("one")))
+    with pytest.raises(SyncError):
+        take(tablet, bundle.sealed)
+    named = tablet_sealed_as_day_pack(clinic, tablet)
+    with pytest.raises(BadManifestError):
+        take(tablet, named)
+
+
+def tablet_sealed_as_day_pack(clinic, tablet):
+    """The clinic's key, another sender's name."""
+    return seal_bundle(
+        BundleKind.DAY_PACK,
+        Contents(),
+        sequence=1,
+        made=NOW,
+        sender_id=tablet.device_id,
+        seed=clinic.seed,
+        recipient_key=agreement_key(tablet.vault),
+        is_demo=True,
+        random=door.random_bytes,
+    ).sealed
+
+
+async def test_a_revoked_device_gets_no_day_pack(places):
+    clinic, tablet, _ = places
+    clinic.vault.exchange.pairing.revoke_device(tablet.device_id, 0, 0, "Dr Ondine")
+    with pytest.raises(NotPairedError):
+        day_pack(clinic, tablet)
+
+
+async def test_a_record_nobody_vouches_for_is_left_out_of_a_day_pack(places):
+    clinic, tablet, other = places
+    exam = small_exam("one")
+    tablet.close_exam(exam)
+    clinic.receive(tablet.hand_over(exam.exam_id)[0].sealed)
+    forged = other.sign(small_exam("forged"))
+    returns = clinic.returns
+    honest = returns.contents(other.device_id, (exam.animal.animal_id,))
+    bad_key = {**honest.animals[0], "record_keys": ["00" * 32, "no key", 7]}
+
+    class Changed:
+        def __getattr__(self, name):
+            return getattr(returns, name)
+
+        def contents(self, *_):
+            records = (*honest.records, forged)
+            return replace(honest, animals=(bad_key,), records=records)
+
+    sealed = make_day_pack(
+        Changed(), other.device_id, (), NOW, door.random_bytes
+    ).sealed
+    pack = take(other, sealed)
+    assert pack.refused == 1
+    assert [r.read.exam.exam_id for r in pack.records] == [named_id("forged")]
+    assert animal().animal_id == exam.animal.animal_id
