@@ -129,6 +129,45 @@ def check_frames() -> int:
     return cut.count
 
 
+def check_hand_over() -> int:
+    """Seal a bundle, open it, and refuse a flip.
+
+    The agreement is tried on the first vector of RFC 7748, section 5.2, from memory.
+    """
+    door = importlib.import_module("exam_app.crypto.door")
+    scalar = "a546e36bf0527c9d3b16154b82465edd62144c0ac1fc5a18506a2244ba449ac4"
+    point = "e6db6867583030db3594c1a424b15f7c726624ec26b3353b10a903a6d0ab1c4c"
+    shared = "c3da55379de9c6908e94ea4df28d084f32eccf03491c71f754b4075577a28552"
+    if door.agree(bytes.fromhex(scalar), bytes.fromhex(point)).hex() != shared:
+        raise AssertionError("X25519 does not give the published secret")
+    bundle = importlib.import_module("sync.bundle")
+    errors = importlib.import_module("sync.errors")
+    moments = importlib.import_module("exam_app.domain.moments")
+    seed, private = bytes(range(32)), bytes(range(1, 33))
+    contents = bundle.Contents(records=(bytes(range(256)) * 4, b"\xa1\x01\x02"))
+    made = bundle.seal_bundle(
+        bundle.BundleKind.EXAMS,
+        contents,
+        sequence=1,
+        made=moments.Moment(0, 0),
+        sender_id="d1" * 16,
+        seed=seed,
+        recipient_key=door.agreement_public_key(private),
+        is_demo=True,
+        random=lambda count: bytes(range(7, 7 + count)),
+    )
+    public = door.signing_public_key(seed)
+    opened = bundle.open_bundle(made.sealed, private, lambda _: public)
+    if opened.contents != contents:
+        raise AssertionError("the bundle does not come out as it was")
+    broken = made.sealed[:-1] + bytes([made.sealed[-1] ^ 1])
+    try:
+        bundle.open_bundle(broken, private, lambda _: public)
+    except errors.NotABundleError:
+        return len(made.sealed)
+    raise AssertionError("a changed bundle was opened")
+
+
 def run(repository: Path) -> bool:
     """Say what works here; True when nothing failed."""
     sys.path.insert(0, str(repository / ".ci"))
@@ -137,12 +176,14 @@ def run(repository: Path) -> bool:
     failed = import_all(names)
     species = check_species()
     size = check_record()
+    sealed = check_hand_over()
     frame_count = check_frames()
     good = len(names) - len(failed)
     sys.stdout.write(
         f"Python {sys.version.split()[0]} on {sys.platform}: {good} modules imported, "
         f"{len(failed)} failed; {species} species loaded; a record of {size} bytes "
-        "signed, read and refused when changed; a bundle rebuilt from "
+        f"signed, read and refused when changed; a bundle of {sealed} bytes sealed, "
+        "opened and refused when changed; a bundle rebuilt from "
         f"{frame_count} frames\n"
     )
     return not failed and good > 0 and species > 0

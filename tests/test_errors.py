@@ -6,6 +6,7 @@ import pkgutil
 import pytest
 
 import exam_app
+import sync
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 
@@ -20,7 +21,8 @@ def load_everything():
     for module in pkgutil.walk_packages(exam_app.__path__, "exam_app."):
         if not module.name.startswith(("exam_app.ui", "exam_app.__main__")):
             importlib.import_module(module.name)
-    importlib.import_module("sync.errors")
+    for module in pkgutil.iter_modules(sync.__path__, "sync."):
+        importlib.import_module(module.name)
 
 
 load_everything()

@@ -1,6 +1,8 @@
 """Who may import whom: the arrows between packages, held by reading every import."""
 
 import ast
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -60,9 +62,42 @@ def test_module_imports_only_what_its_layer_may(name, path):
 
 
 @pytest.mark.parametrize(
-    "path", sorted((ROOT / "exam_app").rglob("__init__.py")), ids=str
+    "path",
+    [ROOT / "sync/__init__.py", *sorted((ROOT / "exam_app").rglob("__init__.py"))],
+    ids=str,
 )
 def test_package_init_is_a_docstring_only(path):
     body = ast.parse(path.read_text("utf-8")).body
     assert len(body) == 1
     assert isinstance(body[0], ast.Expr)
+
+
+BLOCKED = """
+import importlib, pathlib, sys
+for name in ("flet", "tinydb", "uvicorn",
+             "cryptography.hazmat.primitives.hpke"):
+    sys.modules[name] = None
+paths = sorted(pathlib.Path("sync").glob("*.py"))
+for path in paths:
+    importlib.import_module("sync." + path.stem if path.stem != "__init__" else "sync")
+blocked = {"flet", "tinydb", "exam_app.store", "exam_app.ui", "exam_app.protocols"}
+seen = {name for name in blocked if sys.modules.get(name)}
+print(len(paths), sorted(seen))
+"""
+
+
+def test_hand_over_imports_without_flet_tinydb_and_another_hpke():
+    # In an interpreter of its own, where these names cannot be imported at all.
+    command = [sys.executable, "-c", BLOCKED]
+    run = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    assert run.returncode == 0, run.stderr[-2_000:]
+    count, seen = run.stdout.split(" ", 1)
+    assert int(count) > 20
+    assert seen.strip() == "[]"
+
+
+def test_hand_over_uses_no_thread_process_or_network_of_its_own():
+    for path in sorted((ROOT / "sync").rglob("*.py")):
+        tops = {name.partition(".")[0] for name in imports_of(path)}
+        assert not tops & {"threading", "subprocess", "multiprocessing", "socket"}, path
+        assert not tops & {"asyncio", "concurrent", "ctypes", "random", "secrets"}, path
