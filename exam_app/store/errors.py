@@ -123,6 +123,15 @@ class BackupExistsError(VaultError):
     )
 
 
+class ExamStillNeededError(VaultError):
+    """An exam was to be deleted that the clinic has not signed for."""
+
+    advice = (
+        "The clinic has not signed that it holds this exam. Nothing was deleted. "
+        "Hand it over and take the clinic's signed receipt first."
+    )
+
+
 class VaultTooNewError(VaultError):
     """A newer version of the app wrote this vault."""
 

@@ -184,6 +184,13 @@ class ClosedExams:
         keyed = reversed(self._table.rows_with("animal_id", animal_id))
         return list(_unrevised((row for _, row in keyed), self._parents()))
 
+    def remove(self, exam_id: str) -> None:
+        """Drop every record of an exam, in one save; see ``deleting``."""
+        with self._transaction():
+            for key, _ in self._table.rows_with("exam_id", exam_id):
+                self._table.discard(key)
+                self._revised.discard(key)
+
     def _put(self, key: str, signed: bytes, row: Mapping[str, Any]) -> None:
         kept = self._signed(key)
         if kept not in (None, signed):
@@ -224,6 +231,11 @@ class Notes:
         kept = self._table.everything()
         notes = [(note["exam_id"], from_text(note["signed"])) for note in kept]
         return [(sha256(signed).hex(), key, signed) for key, signed in notes]
+
+    def remove(self, exam_id: str) -> None:
+        """Drop every note about an exam; see ``deleting``."""
+        for key, _ in self._table.rows_with("exam_id", exam_id):
+            self._table.discard(key)
 
     def for_exam(self, exam_id: str) -> list[bytes]:
         """Give the signed bytes of one exam's notes, in the order they came."""

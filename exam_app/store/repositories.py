@@ -189,6 +189,10 @@ class OwnerBlocks:
         kept = self._table.fetch(exam_id)
         return None if kept is None else (from_text(kept["salt"]), kept["block"])
 
+    def drop(self, exam_id: str) -> None:
+        """Remove salt and block in one save; the files still hold sealed traces."""
+        self._table.discard(exam_id)
+
     def erase(self, exam_id: str) -> None:
         """Remove salt and block, and write the files anew without them.
 

@@ -6,34 +6,20 @@ keys and the clock. Every call that changes something is one save.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import TYPE_CHECKING
 
-from exam_app.domain.errors import ExamError
-from exam_app.ui.hand_over_presenter import SHOWN, Row
+from exam_app.crypto.door import random_bytes
+from exam_app.ui.exam_room import now
+from exam_app.ui.hand_over_presenter import Row
 from exam_app.ui.hand_over_receipt import is_deletable
 from exam_app.ui.pairing_device import PAIRED
+from exam_app.vault_outbox import VaultOutbox
+from sync import outbox
+from sync.outgoing import HandOverState
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
     from exam_app.ui.tab import Tab
-
-
-class BundleGoneError(ExamError):
-    """An address names a hand-over that is not kept here, or not any more."""
-
-    advice: ClassVar[str] = (
-        "This hand-over is not kept here any more: its signed receipt came, or it was "
-        "never made. Nothing was changed. Look at the hand-over screen."
-    )
-
-
-class NothingToShowError(ExamError):
-    """An exam that was to be shown has reached the clinic already."""
-
-    advice: ClassVar[str] = (
-        "This exam has reached the clinic already. Nothing was changed. "
-        "Its receipt stands on the hand-over screen."
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +60,8 @@ def clinic_name(vault: "Vault") -> str:
 
 def bundles(vault: "Vault") -> tuple[OutgoingBundle, ...]:
     """Return what was sealed for the present clinic, newest first."""
-    clinic = vault.exchange.pairing.clinic() or {}
-    kept = vault.exchange.outgoing.all()
-    own = [one for one in kept if one["recipient_id"] == clinic.get("clinic_id")]
-    own.sort(key=lambda one: int(one["sequence"]), reverse=True)
-    return tuple(_bundle(vault, one) for one in own)
+    found = [_bundle(vault, one) for one in _own(vault)]
+    return tuple(sorted(found, key=lambda bundle: -bundle.sequence))
 
 
 def to_show(vault: "Vault", numbers: Iterable[int]) -> tuple[OutgoingBundle, ...]:
@@ -87,35 +70,36 @@ def to_show(vault: "Vault", numbers: Iterable[int]) -> tuple[OutgoingBundle, ...
     One whose signed receipt came is left out: its bytes are gone.
     """
     wanted = set(numbers)
-    clinic = vault.exchange.pairing.clinic() or {}
     found = []
-    for one in vault.exchange.outgoing.all():
-        is_meant = one["sequence"] in wanted
-        if not is_meant or one["recipient_id"] != clinic.get("clinic_id"):
-            continue
+    for one in _own(vault):
         sealed = vault.exchange.outgoing.sealed(one["bundle_hash"])
-        if sealed:
+        if one["sequence"] in wanted and sealed:
             found.append(_bundle(vault, one, sealed))
     return tuple(sorted(found, key=lambda bundle: bundle.sequence))
 
 
+def _own(vault: "Vault") -> list[Row]:
+    clinic = vault.exchange.pairing.clinic() or {}
+    kept = vault.exchange.outgoing.all()
+    return [one for one in kept if one["recipient_id"] == clinic.get("clinic_id")]
+
+
 def _bundle(vault: "Vault", kept: Row, sealed: bytes = b"") -> OutgoingBundle:
-    hashes = set(kept.get("record_hashes", ()))
-    exam_ids = tuple(map(str, kept.get("exam_ids", ())))
+    hashes = set(kept["signed_hashes"])
+    exam_ids = tuple(map(str, kept["exam_ids"]))
     rows = [
         row
         for exam_id in exam_ids
         for row in vault.closed.revisions(exam_id)
         if row.get("hash") in hashes
     ]
-    outcomes: dict[str, str] = dict(kept.get("outcomes") or {})
     return OutgoingBundle(
         str(kept["bundle_hash"]),
         int(kept["sequence"]),
         str(kept["state"]),
         exam_ids,
         tuple(rows),
-        tuple(outcomes.items()),
+        tuple((kept.get("outcomes") or {}).items()),
         sealed,
     )
 
@@ -125,41 +109,40 @@ def address(found: Sequence[OutgoingBundle]) -> str:
     return "-".join(str(bundle.sequence) for bundle in found)
 
 
+def outbox_of(tab: "Tab") -> VaultOutbox:
+    """Return the open store as the hand-over sees it."""
+    return VaultOutbox(tab.vault, is_demo=tab.desk.is_demo)
+
+
 async def hand_over(tab: "Tab", exam_ids: Sequence[str]) -> tuple[OutgoingBundle, ...]:
     """Seal exams for the clinic; those sealed before are given as they are.
 
+    Returns:
+        Without their sealed bytes; empty when the clinic has everything.
+
     Raises:
-        NothingToShowError: All of them have reached the clinic.
+        NotPairedError: No person has confirmed a clinic.
     """
-    raise NothingToShowError
+    store = outbox_of(tab)
+    made = await tab.save(
+        lambda: outbox.hand_over(store, exam_ids, now(), random_bytes)
+    )
+    numbers = {bundle.sequence for bundle in made}
+    every = await tab.desk.read(lambda: bundles(tab.vault))
+    return tuple(b for b in reversed(every) if b.sequence in numbers)
 
 
 async def mark_shown(tab: "Tab", shown: Sequence[OutgoingBundle]) -> None:
     """Keep that bundles were shown, or written where the clinic looks."""
-    waiting = [bundle for bundle in shown if bundle.state != SHOWN]
+    waiting = [bundle for bundle in shown if bundle.state == HandOverState.WAITING]
+    store = outbox_of(tab)
+
+    def mark() -> None:
+        for bundle in waiting:
+            outbox.mark_shown(store, bundle.bundle_hash)
+
     if waiting:
-        await tab.save(lambda: _mark(tab.vault, waiting))
-
-
-def _mark(vault: "Vault", shown: Iterable[OutgoingBundle]) -> None:
-    outgoing = vault.exchange.outgoing
-    with vault.transaction():
-        for bundle in shown:
-            outgoing.change(bundle.bundle_hash, {"state": SHOWN})
-            hashes = [str(row["hash"]) for row in bundle.rows]
-            outgoing.mark_records(hashes, SHOWN, bundle.bundle_hash)
-
-
-def enter_code(vault: "Vault", bundle_hash: str, typed: str) -> None:
-    """Take the clinic's receipt code for one bundle."""
-
-
-def take_receipt(vault: "Vault", signed: bytes) -> None:
-    """Take a signed receipt."""
-
-
-def keep_arrived(vault: "Vault", contents: Iterable[bytes]) -> None:
-    """Take receipts and day packs, whichever they are."""
+        await tab.save(mark)
 
 
 def deletable(vault: "Vault", bundle: OutgoingBundle) -> tuple[str, ...]:
@@ -171,10 +154,3 @@ def deletable(vault: "Vault", bundle: OutgoingBundle) -> tuple[str, ...]:
         if is_deletable(bundle.state, outcomes.get(str(row.get("hash")), ""))
         and vault.exchange.may_delete(str(row["exam_id"]))
     )
-
-
-def delete_received(vault: "Vault", exam_ids: Iterable[str]) -> None:
-    """Delete exams that the clinic signed for."""
-
-
-Settings = dict[str, Any]

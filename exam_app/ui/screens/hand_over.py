@@ -31,7 +31,7 @@ _RECEIVED_SHOWN = 5
 async def build(tab: "Tab") -> Screen:
     """Build the hand-over screen."""
     bundles = await tab.desk.read(lambda: outbox.bundles(tab.vault))
-    away = [bundle for bundle in bundles if words.is_not_there(bundle.state)]
+    away = [bundle for bundle in bundles if bundle.state == words.SHOWN]
     there = [bundle for bundle in bundles if not words.is_not_there(bundle.state)]
     rows = tab.vault.exchange.not_handed_over()
     missing = [row for row in rows if words.is_not_there(row["state"])]
@@ -192,7 +192,6 @@ def _shown(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
         await _save(tab, bundle)
 
     key = str(bundle.sequence)
-    is_shown = bundle.state == words.SHOWN
     part = section(
         words.bundle_title(bundle.sequence, bundle.exam_count),
         quiet(f"{words.names_of(bundle.rows)}: {words.STATE_WORDS[bundle.state]}."),
@@ -202,7 +201,7 @@ def _shown(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
             ),
             other_button(
                 for_choice(ids.HAND_AGAIN, key),
-                "Show codes again" if is_shown else "Show codes",
+                "Show codes again",
                 again,
                 icon=ft.Icons.QR_CODE_2,
             ),

@@ -8,7 +8,13 @@ import flet as ft
 from exam_app.ui import hand_over_outbox as outbox
 from exam_app.ui import identifiers as ids
 from exam_app.ui.clinic_files import pick_files
-from exam_app.ui.hand_over_arrivals import FOLDER, arrival_words, look, put_bundles
+from exam_app.ui.hand_over_arrivals import (
+    FOLDER,
+    arrival_words,
+    keep_arrived,
+    look,
+    put_bundles,
+)
 from exam_app.ui.hand_over_outbox import OutgoingBundle
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button, other_button
@@ -57,6 +63,9 @@ def folder_section(tab: "Tab") -> ft.Control:
         tab.tell("The folder was kept." if typed else "No folder is used any more.")
 
     async def search() -> None:
+        if not tab.vault.settings.get(FOLDER, ""):
+            path.show_problem("Write the folder first, and use it.")
+            return
         await tab.save(lambda: _look(tab))
         await tab.redraw()
 
@@ -64,7 +73,9 @@ def folder_section(tab: "Tab") -> ft.Control:
         chosen = await pick_files(tab, several=True)
         contents = [content for _, content in chosen]
         if contents:
-            await tab.save(lambda: outbox.keep_arrived(tab.vault, contents))
+            await tab.save(
+                lambda: keep_arrived(tab.vault, contents, is_demo=tab.desk.is_demo)
+            )
             await tab.redraw()
 
     said = [quiet(line) for line in arrival_words(tab.vault)]
@@ -91,4 +102,5 @@ def folder_section(tab: "Tab") -> ft.Control:
 
 
 def _look(tab: "Tab") -> None:
-    look(tab.vault, Path(tab.vault.settings.get(FOLDER, "")))
+    root = Path(tab.vault.settings.get(FOLDER, ""))
+    look(tab.vault, root, is_demo=tab.desk.is_demo)

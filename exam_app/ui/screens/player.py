@@ -17,7 +17,7 @@ import flet as ft
 from exam_app.ui import hand_over_player as play
 from exam_app.ui import identifiers as ids
 from exam_app.ui.device import awake
-from exam_app.ui.hand_over_outbox import BundleGoneError, OutgoingBundle, to_show
+from exam_app.ui.hand_over_outbox import OutgoingBundle, mark_shown, to_show
 from exam_app.ui.hand_over_player import Turn
 from exam_app.ui.hand_over_presenter import bundle_title
 from exam_app.ui.identifiers import identified
@@ -27,7 +27,9 @@ from exam_app.ui.parts.code_view import code_picture, modules_of, on_white
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, side_by_side, stack, strong
 from exam_app.ui.screen import Screen
+from sync.errors import BundleTooLargeError
 from sync.frames import DotSize, Frames, split
+from sync.outbox import BundleGoneError
 from sync.qr import qr_png
 
 if TYPE_CHECKING:
@@ -57,6 +59,7 @@ async def build(tab: "Tab", numbers: str) -> Screen:
     bundles = await tab.desk.read(lambda: to_show(tab.vault, wanted))
     if not bundles:
         raise BundleGoneError
+    await mark_shown(tab, bundles)
     player = Player(tab, bundles)
     player.start()
     return player.screen()
@@ -119,7 +122,8 @@ class Player:
             on_size_change=self._sized,
         )
         panel = stack(
-            identified(ids.PLAYER_SAID, stack(self._said, self._bar, spacing=6)),
+            identified(ids.PLAYER_SAID, self._said),
+            self._bar,
             self._buttons.control,
         )
         if self.tab.is_wide:
@@ -166,11 +170,16 @@ class Player:
         )
 
     async def _choose(self, key: str) -> None:
-        self.dots = key
-        vault = self.tab.vault
-        await self.tab.save(lambda: vault.settings.put(DOTS, key))
-        self._cut()
-        self._show_next()
+        before, self.dots = self.dots, key
+        try:
+            self._cut()
+        except BundleTooLargeError:
+            self.dots = before
+            self.tab.tell("Too much for these dots; the others hold more.")
+        else:
+            vault = self.tab.vault
+            await self.tab.save(lambda: vault.settings.put(DOTS, key))
+            self._show_next()
         self._buttons.refresh()
 
     def _cut(self) -> None:

@@ -6,13 +6,15 @@ from typing import TYPE_CHECKING
 import flet as ft
 
 from exam_app.domain.errors import ExamError
+from exam_app.store.deleting import delete_exams
 from exam_app.ui import hand_over_outbox as outbox
 from exam_app.ui import hand_over_presenter as words
 from exam_app.ui import hand_over_receipt as receipts
 from exam_app.ui import identifiers as ids
 from exam_app.ui.clinic_files import pick_files
+from exam_app.ui.hand_over_arrivals import take
 from exam_app.ui.hand_over_files import texts_of
-from exam_app.ui.hand_over_outbox import BundleGoneError, OutgoingBundle
+from exam_app.ui.hand_over_outbox import OutgoingBundle, outbox_of
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.fields import Field, text_field
@@ -22,6 +24,7 @@ from exam_app.ui.parts.texts import quiet, section, side_by_side, stack, strong
 from exam_app.ui.screen import Screen
 from sync.cards import from_text
 from sync.errors import MistypedReceiptCodeError, WrongReceiptCodeError
+from sync.outbox import BundleGoneError, enter_code
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -115,9 +118,9 @@ class ReceiptEntry:
 
     async def _confirm(self) -> None:
         tab, bundle_hash = self.tab, self.bundle.bundle_hash
-        typed = self._code.value
+        typed, store = self._code.value, outbox_of(tab)
         try:
-            await tab.save(lambda: outbox.enter_code(tab.vault, bundle_hash, typed))
+            await tab.save(lambda: enter_code(store, bundle_hash, typed))
         except MistypedReceiptCodeError:
             self._say(receipts.MISTYPED)
             return
@@ -139,14 +142,15 @@ class ReceiptEntry:
             texts = await texts_of(name, content)
             await self._take(from_text(texts[0]) if texts else content)
 
-    async def _take(self, signed: bytes) -> None:
+    async def _take(self, content: bytes) -> None:
         tab = self.tab
-        try:
-            await tab.save(lambda: outbox.take_receipt(tab.vault, signed))
-        except ExamError as refusal:
-            self._say(refusal.advice)
-            return
-        await self._done("The signed receipt was read.")
+        arrived = await tab.desk.write(
+            lambda: take(tab.vault, content, is_demo=tab.desk.is_demo)
+        )
+        if arrived.is_taken:
+            await self._done(arrived.words)
+        else:
+            self._say(arrived.words)
 
     async def _done(self, sentence: str) -> None:
         await self.tab.redraw()
@@ -181,7 +185,7 @@ class ReceiptEntry:
 
         async def delete() -> None:
             tab = self.tab
-            await tab.save(lambda: outbox.delete_received(tab.vault, exam_ids))
+            await tab.save(lambda: delete_exams(tab.vault, exam_ids))
             tab.close_sheet()
             await self._done(f"{words.count_words(len(exam_ids))} deleted here.")
 
