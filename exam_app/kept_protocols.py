@@ -23,6 +23,7 @@ def protocol_by_hash(vault: "Vault", content_hash: str) -> LoadedProtocol | None
     return None if content is None else read_protocol(content)
 
 
+@lru_cache(maxsize=64)
 def shipped_protocol(content_hash: str) -> LoadedProtocol | None:
     """Return the protocol of a hash that comes with the program, or ``None``."""
     shipped = (load_protocol(species) for species in available())

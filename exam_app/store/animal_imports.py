@@ -11,7 +11,7 @@ from typing import Any
 
 from exam_app.domain.signalment import Animal, Owner
 from exam_app.record.draft_codec import animal_to_plain, owner_to_plain
-from exam_app.store.identity import OWNER, Clash, flat, may_be_same, merge
+from exam_app.store.identity import OWNER, Clash, flat, marks_of, merge
 from exam_app.store.identity_repositories import IdentityQuestions, join_key
 from exam_app.store.repositories import Animals
 
@@ -114,12 +114,17 @@ def _joins(
     animals: Animals, changed: Sequence[Plain]
 ) -> tuple[tuple[str, str, str], ...]:
     found: dict[str, tuple[str, str, str]] = {}
+    marked: dict[tuple[str, ...], list[str]] = {}
     for animal in changed:
-        for other in (*_alike(animals, animal), *changed):
-            first, second = animal["animal_id"], other["animal_id"]
-            reason = may_be_same(animal, other) if first != second else ""
-            if reason:
-                found.setdefault(join_key(first, second), (second, first, reason))
+        animal_id = animal["animal_id"]
+        kept = {one["animal_id"]: marks_of(one) for one in _alike(animals, animal)}
+        for mark, reason in marks_of(animal).items():
+            others = [key for key, marks in kept.items() if mark in marks]
+            for other in (*others, *marked.get(mark, ())):
+                pair = (other, animal_id, reason)
+                if other != animal_id:
+                    found.setdefault(join_key(other, animal_id), pair)
+            marked.setdefault(mark, []).append(animal_id)
     return tuple(found.values())
 
 

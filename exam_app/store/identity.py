@@ -103,15 +103,21 @@ def changes_since(
 
 def may_be_same(first: Mapping[str, Any], second: Mapping[str, Any]) -> str:
     """Return why two animals may be one: ``chip``, ``owner and name``, or empty."""
-    one, two = flat(first), flat(second)
-    if one.get("species") != two.get("species"):
-        return ""
-    if _key(one, "chip") and _key(one, "chip") == _key(two, "chip"):
-        return "chip"
-    names = ("name", f"{OWNER}.name")
-    if all(_key(one, n) and _key(one, n) == _key(two, n) for n in names):
-        return "owner and name"
-    return ""
+    mine = marks_of(first)
+    return next((mine[mark] for mark in marks_of(second) if mark in mine), "")
+
+
+def marks_of(animal: Mapping[str, Any]) -> dict[tuple[str, ...], str]:
+    """Return what another animal may share only if it may be this one, and the reason.
+
+    Case and spaces do not count; an animal without chip, owner or name has no mark.
+    """
+    fields = flat(animal)
+    species, chip = str(fields.get("species") or ""), _key(fields, "chip")
+    name, owner = _key(fields, "name"), _key(fields, f"{OWNER}.name")
+    by_chip = {(species, chip): "chip"} if chip else {}
+    by_name = {(species, name, owner): "owner and name"} if name and owner else {}
+    return {**by_chip, **by_name}
 
 
 def _values(known: tuple[Mapping[str, Any], ...], name: str) -> tuple[Any, ...]:
