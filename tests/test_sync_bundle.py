@@ -155,7 +155,7 @@ def test_typical_exam_and_day_stay_small(day):
 def test_dictionary_is_the_one_that_was_shipped():
     assert len(DICTIONARY_1) == 8_192
     assert door.sha256(DICTIONARY_1).hex() == (
-        "5b4ce3326030ad0aac8c4aedc3a5b52e5dfb38c997f4dee8058234211b12d9bb"
+        "aa037ff2700aa0697ec91b4e1b2ef1da387c7165e65019adc80f4465adeefe96"
     )
 
 
