@@ -163,6 +163,13 @@ CASES: dict[str, tuple[Change, str, str]] = {
         "regions(nose).terms(crust)",
         "places are empty or repeated",
     ),
+    "more_signs_than_a_vital_may_open": (
+        lambda w: w["urgent_signs"].extend(
+            {**sign(w), "id": f"slow_refill_{n}"} for n in range(8)
+        ),
+        "vitals(capillary_refill_time)",
+        "opens more than 8 urgent signs",
+    ),
     "measure_missing": (
         lambda w: vital(w, "weight").pop("measure"),
         "vitals(weight).measure",

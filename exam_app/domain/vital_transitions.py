@@ -21,6 +21,8 @@ from exam_app.domain.urgent_transitions import open_urgent, without_origin
 from exam_app.domain.vitals import EarlierCount, VitalEntry
 
 RATE_PRECISION = Decimal(1)
+# A protocol that could open more of one vital is refused when it is loaded.
+MOST_SIGNS = 8
 
 
 def require_vital(exam: Exam, protocol: SpeciesProtocol, vital_id: str) -> Vital:
@@ -89,10 +91,11 @@ def record_vital(
 
     Args:
         entry: What was noted, without flag, attribution and earlier counts.
-        urgent_ids: UUIDs for urgent signs that may open, at least four.
+        urgent_ids: UUIDs for urgent signs that may open, ``MOST_SIGNS`` for any.
 
     Raises:
         MissingReasonError: Neither a value nor a reason.
+        ValueError: More signs open than there are ids; none may be lost.
     """
     vital = require_vital(exam, protocol, vital_id)
     if not entry.is_answered:
@@ -108,7 +111,7 @@ def record_vital(
     origin = f"vital:{vital_id}"
     exam = without_origin(exam, origin)
     signs = signs_of(exam, protocol, vital, entry)
-    for sign, urgent_id in zip(signs, urgent_ids, strict=False):
+    for sign, urgent_id in zip(signs, urgent_ids[: len(signs)], strict=True):
         opened = UrgentEntry(
             urgent_id, sign.label, by, sign.sign_id, sign.action, origin
         )

@@ -19,6 +19,7 @@ from exam_app.domain.protocol import (
     VitalKind,
 )
 from exam_app.domain.units import Measure
+from exam_app.domain.vital_transitions import MOST_SIGNS
 from exam_app.domain.vitals import RateState, Setting
 from exam_app.protocols.validate_regions import VOLUNTEER_SCOPES
 
@@ -42,6 +43,15 @@ def vital_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
             sign = choice.urgent_sign_id
             if sign and protocol.sign(sign) is None:
                 yield f"{key}.choices({choice.value})", f"no urgent sign {sign!r}"
+        if len(_signs_of(vital, protocol)) > MOST_SIGNS:
+            yield key, f"opens more than {MOST_SIGNS} urgent signs"
+
+
+def _signs_of(vital: Vital, protocol: SpeciesProtocol) -> frozenset[str]:
+    signs = protocol.urgent_signs
+    by_value = (s.sign_id for s in signs if s.vital_id == vital.vital_id)
+    by_words = (c.urgent_sign_id for c in vital.choices if c.urgent_sign_id)
+    return frozenset((*by_value, *by_words))
 
 
 def _kind_faults(vital: Vital, protocol: SpeciesProtocol) -> Iterator[Keyed]:

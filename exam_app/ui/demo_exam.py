@@ -41,7 +41,7 @@ from exam_app.domain.transitions import (
 from exam_app.domain.units import Reading, parse_reading
 from exam_app.domain.urgent import AnswerKind, UrgentAnswer
 from exam_app.domain.urgent_transitions import answer_urgent
-from exam_app.domain.vital_transitions import record_vital
+from exam_app.domain.vital_transitions import MOST_SIGNS, record_vital
 from exam_app.domain.vitals import RateState, VitalEntry
 from exam_app.ui.demo_visit import play_visit
 
@@ -103,7 +103,7 @@ def _vital(
 ) -> Exam:
     vital = protocol.vital(vital_id)
     assert vital is not None, vital_id  # noqa: S101 - our own file names it
-    ids = tuple(cast.new_id() for _ in range(6))
+    ids = tuple(cast.new_id() for _ in range(MOST_SIGNS))
     if "first_count" in seen:
         first = {**seen, "count": seen["first_count"], "seconds": seen["first_seconds"]}
         entry = _vital_entry(vital, protocol, first)

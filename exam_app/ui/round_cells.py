@@ -25,13 +25,17 @@ from exam_app.domain.transitions import (
     set_entry,
 )
 from exam_app.domain.units import is_plausible, parse_reading
-from exam_app.domain.vital_transitions import clear_vital, record_vital, require_vital
+from exam_app.domain.vital_transitions import (
+    MOST_SIGNS,
+    clear_vital,
+    record_vital,
+    require_vital,
+)
 from exam_app.domain.vitals import VitalEntry
 
 NO_ABNORMALITY = "n"
 NOTE_KEY = "note"
 _REASON_MARK = ("-", "\N{MINUS SIGN}", "\N{EN DASH}")
-_MOST_SIGNS = 4
 
 NewId = Callable[[], str]
 
@@ -180,7 +184,7 @@ def _fill_vital(
         if is_reason
         else _valued(protocol, vital, text)
     )
-    ids = tuple(new_id() for _ in range(_MOST_SIGNS))
+    ids = tuple(new_id() for _ in range(MOST_SIGNS))
     return record_vital(exam, protocol, vital_id, entry, by, ids)
 
 
