@@ -300,5 +300,5 @@ async def test_stored_vault_is_opened_or_refused_as_before(case, tmp_path):
 
 
 def test_all_stored_vaults_are_tried():
-    assert len(CASES) == 34
+    assert len(CASES) == 35
     assert "good" in CASES

@@ -12,6 +12,7 @@ from pathlib import Path
 from exam_app.crypto.door import PRODUCTION_BOUNDS
 from exam_app.store.replay import find_frames
 from exam_app.store.vault import Vault, create_vault, open_vault
+from tests.vectors.store.exchange_case import fill
 
 HERE = Path(__file__).parent
 PAGE = 4096
@@ -167,6 +168,10 @@ async def main() -> None:
         write("passphrase_change_cut_off_new", cut, "opens", "Neue Worte", code)
         for name, (files, expect) in table.items():
             write(name, files, expect, "Hufe & Pfoten", code)
+        exchange, code = await create_vault(Path(scratch) / "e", "Zwei Wege", COSTS)
+        fill(exchange)
+        exchange.close()
+        write("exchange", read(Path(scratch) / "e"), "opens", "Zwei Wege", code)
 
 
 if __name__ == "__main__":
