@@ -6,9 +6,19 @@ The clinic is played by the library here; both apps meet in test_hand_over_both.
 import pytest
 
 from exam_app.crypto import door
+from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.urgent_transitions import answer_urgent, open_urgent
 from exam_app.ui.exam_room import now
+from sync.bundle import open_bundle
 from sync.cards import as_text, from_text
 from sync.pairing import ClinicKeys, accept, offer
+from sync.receipts import (
+    Outcome,
+    Receipt,
+    ReceiptLine,
+    receipt_code,
+    sign_receipt,
+)
 from tests.browser.codes import code_on, collect
 from tests.browser.handed import (
     CLINIC_AGREEMENT,
@@ -51,53 +61,92 @@ def test_a_device_is_paired_once_both_screens_show_the_same_six_words(phone, pre
     phone.gone("hand-pair")
 
 
-def put_sealed(vault):
-    """Keep stand-in bytes as a sealed bundle: what is shown, not what is in it."""
-    fill_closed(vault, 2)
+def with_urgent_sign(exam, protocol, by):
+    """Open an urgent sign of which the veterinarian was told."""
+    answer = UrgentAnswer(AnswerKind.TOLD, by, whom="Kim Sorrel", how="phone")
+    entry = UrgentEntry("a" * 32, "Bleeding that does not stop", by)
+    return answer_urgent(open_urgent(exam, entry), entry.entry_id, answer)
+
+
+def closed_and_paired(vault):
+    fill_closed(vault, 3, with_urgent_sign)
     pair_with_invented_clinic(vault)
-    rows = vault.exchange.not_handed_over()
-    bundle = {
-        "bundle_hash": door.sha256(SEALED).hex(),
-        "recipient_id": CLINIC_ID,
-        "sequence": 1,
-        "kind": "exams",
-        "made_ms": 0,
-        "exam_ids": [row["exam_id"] for row in rows],
-        "record_hashes": [row["hash"] for row in rows],
-        "signed_hashes": [row["hash"] for row in rows],
-        "made_offset_min": 0,
-    }
-    vault.exchange.outgoing.put(bundle, SEALED, "ABCD-EFGH")
     vault.settings.put("look", "dark")
 
 
-SEALED = b"".join(door.sha256(bytes([number])) for number in range(90))
-
-
 @pytest.fixture
-def sealed_app(tmp_path, run_app):
-    """An app in its dark look with one hand-over that was sealed."""
+def device(tmp_path, run_app):
+    """An app in its dark look, paired, with three closed exams, one urgent."""
     folder = prepare_folder(tmp_path / "exams")
-    in_store(folder, put_sealed)
-    return run_app(folder=folder)
+    in_store(folder, closed_and_paired)
+    keys = in_store(folder, lambda vault: vault.exchange.own_device())
+    return run_app(folder=folder), bytes.fromhex(keys["signing_key"])
 
 
-def test_codes_on_the_screen_rebuild_the_bundle_and_space_stops_them(phone, sealed_app):
-    unlock(phone, sealed_app)
-    phone.go("/hand-over")
-    phone.wait("hand-bundle-1")
+def test_codes_on_the_screen_are_the_bundle_and_receipts_move_it_on(phone, device):
+    app, device_key = device
+    unlock(phone, app)
+    phone.wait_text("day-waits", "3 exams are not handed over")
+    phone.wait("day-urgent-waits")
+    phone.shot("day-waits-phone")
+    phone.click("day-hand-over")
+    phone.wait_text("hand-count", "3 exams are not handed over")
     phone.shot("hand-over-phone")
-    phone.go("/hand-over/codes/1")
+    phone.click("hand-codes")
     phone.wait("player-code")
-    collector = collect(phone, 1)
+    [sealed] = collect(phone, 1).finished()
     phone.shot("player-phone")
-    assert collector.finished() == [SEALED]
-    phone.wait_text("player-said", "codes were shown once")
+    opened = open_bundle(sealed, CLINIC_AGREEMENT, lambda _: device_key)
+    assert opened.manifest.exam_count == 3
+    phone.wait_text("player-said", "were shown once")
     phone.press("Space")
     phone.wait_text("player-said", "Paused.")
-    first, second = code_on(phone), code_on(phone)
-    assert first == second != ""
-    phone.shot("player-paused-phone")
+    assert code_on(phone) == code_on(phone) != ""
     phone.click("player-dots-bigger")
     phone.wait_text("player-said", "Code 1 of")
-    assert code_on(phone) != first
+    phone.click("player-done")
+    confirm(phone, opened)
+    phone.shot("receipt-by-code-phone")
+    phone.type("receipt-text", as_text(signed_receipt(opened)))
+    phone.click("receipt-read")
+    phone.wait_text("receipt-outcome", "All 3 arrived.")
+    phone.shot("receipt-signed-phone")
+    phone.click("receipt-delete")
+    phone.shot("receipt-delete-phone")
+    phone.click("receipt-delete-yes")
+    phone.gone("receipt-delete")
+    phone.go("/")
+    phone.wait("day-new")
+    phone.gone("day-waits")
+    phone.gone("day-closed-" + f"{160:032x}")
+
+
+def confirm(phone, opened):
+    """Type a slip, a wrong code, then the right one as a hurried person would."""
+    code = receipt_code(opened.receipt_secret, opened.bundle_hash)
+    phone.type("receipt-typed", code[:-1])
+    phone.click("receipt-confirm")
+    phone.wait_text("receipt-said", "No try was used")
+    wrong = receipt_code(bytes(32), opened.bundle_hash)
+    phone.type("receipt-typed", wrong)
+    phone.click("receipt-confirm")
+    phone.wait_text("receipt-said", "4 tries are left")
+    phone.type("receipt-typed", code.lower().replace("-", " ").replace("0", "O"))
+    phone.click("receipt-confirm")
+    phone.wait_text("receipt-said", "received, by the clinic's code")
+    phone.gone("receipt-delete")
+
+
+def signed_receipt(opened):
+    manifest = opened.manifest
+    lines = tuple(ReceiptLine(key, Outcome.STORED) for key in manifest.signed_hashes)
+    receipt = Receipt(
+        CLINIC_ID,
+        manifest.sender_id,
+        opened.bundle_hash,
+        manifest.sequence,
+        now(),
+        lines,
+        is_demo=False,
+    )
+    return sign_receipt(receipt, CLINIC_SEED)
