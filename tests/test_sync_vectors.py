@@ -1,0 +1,189 @@
+"""Stored hand-overs and the worked example of FORMAT.md.
+
+A vector is a file of three lines (what is expected, what to open it as, what it is),
+an empty line and the bytes in hexadecimal. Keys and times are those of ``sync_tiny``.
+"""
+
+import re
+from pathlib import Path
+
+import pytest
+
+import sync
+from exam_app.crypto import door
+from sync import deflation, packing, receipts, sealing
+from sync.bundle import Contents
+from sync.cards import as_text, read_clinic_card
+from sync.errors import (
+    AlreadyReceivedError,
+    FolderError,
+    MixedFramesError,
+    NotAFrameError,
+    SyncError,
+)
+from sync.manifest import BundleKind
+from sync.pairing import Offer, accept, pairing_words
+from sync.receipts import Outcome, read_receipt, receipt_code
+from sync.sealing import unseal
+from tests.sync_tiny import (
+    ANIMAL,
+    CLINIC_ID,
+    CLINIC_KEY,
+    CLINIC_PRIVATE,
+    CONTENTS,
+    DEVICE_ID,
+    DEVICE_PRIVATE,
+    EVENING,
+    NOTE,
+    NOW,
+    SIGNED,
+    VECTORS,
+    opened,
+)
+
+FILES = sorted(VECTORS.glob("*.hex"))
+FORMAT = (Path(sync.__path__[0]) / "FORMAT.md").read_text("utf-8")
+
+
+def load(path):
+    head, _, spelled = path.read_text("utf-8").partition("\n\n")
+    lines = dict(line.split(": ", 1) for line in head.splitlines())
+    return lines["expect"], lines["open as"], bytes.fromhex(spelled)
+
+
+def stored(name):
+    return load(VECTORS / f"{name}.hex")[2]
+
+
+def the_offer():
+    card = stored("good_clinic_card")
+    return Offer(card, read_clinic_card(card, NOW))
+
+
+def signed_hashes_of(bundle_hash):
+    bundle = opened(stored("good_bundle"))
+    known = bundle.bundle_hash == bundle_hash
+    return bundle.manifest.signed_hashes if known else None
+
+
+OPENERS = {
+    "bundle": opened,
+    "day pack": lambda content: opened(content, DEVICE_PRIVATE),
+    "clinic card": lambda content: read_clinic_card(content, NOW),
+    "device card": lambda sealed: accept(sealed, the_offer(), CLINIC_PRIVATE, NOW),
+    "receipt": lambda signed: read_receipt(signed, CLINIC_KEY, signed_hashes_of),
+}
+
+
+@pytest.mark.vector
+@pytest.mark.parametrize("path", FILES, ids=lambda path: path.stem)
+def test_stored_hand_over_is_opened_or_refused_as_written_down(path):
+    expect, kind, content = load(path)
+    if expect == "good":
+        OPENERS[kind](content)
+        return
+    with pytest.raises(SyncError) as refusal:
+        OPENERS[kind](content)
+    assert type(refusal.value).__name__ == expect
+
+
+def test_no_stored_hand_over_went_missing():
+    assert len(FILES) == 75
+    assert sum(load(path)[0] == "good" for path in FILES) == 9
+
+
+@pytest.mark.vector
+def test_stored_bundles_say_what_was_sealed():
+    for name in (
+        "good_bundle",
+        "good_bundle_without_dictionary",
+        "good_bundle_unknown_field",
+    ):
+        bundle = opened(stored(name))
+        assert bundle.contents == CONTENTS
+        assert bundle.manifest.sequence == 17
+        assert bundle.manifest.made == EVENING
+        assert bundle.manifest.sender_id == DEVICE_ID
+        assert bundle.manifest.is_demo
+    assert opened(stored("good_bundle_empty")).contents == Contents()
+
+
+@pytest.mark.vector
+def test_stored_day_pack_says_what_was_sealed():
+    pack = opened(stored("good_day_pack"), DEVICE_PRIVATE)
+    assert pack.manifest.kind is BundleKind.DAY_PACK
+    assert pack.contents == Contents(
+        records=(SIGNED.signed,),
+        notes=(NOTE,),
+        animals=(ANIMAL,),
+        receipts=(stored("good_receipt"),),
+    )
+
+
+@pytest.mark.vector
+def test_stored_receipt_says_what_was_signed():
+    receipt = OPENERS["receipt"](stored("good_receipt"))
+    assert (receipt.clinic_id, receipt.device_id) == (CLINIC_ID, DEVICE_ID)
+    assert [line.record_hash for line in receipt.lines] == [
+        SIGNED.exam_hash,
+        door.sha256(NOTE).hex(),
+    ]
+    outcomes = [line.outcome for line in receipt.lines]
+    assert outcomes == [Outcome.STORED, Outcome.HAD_ALREADY]
+    assert receipt.received == EVENING
+
+
+@pytest.mark.vector
+def test_stored_cards_give_the_words_that_are_written_down():
+    accepted = OPENERS["device card"](stored("good_device_card"))
+    assert " ".join(accepted.words) in FORMAT
+    inside = unseal(stored("good_device_card"), CLINIC_PRIVATE).plain
+    assert accepted.words == pairing_words(stored("good_clinic_card"), inside)
+    with_former = OPENERS["device card"](stored("good_device_card_former_key"))
+    assert [former.device_id for former in with_former.device.former] == ["d0" * 16]
+
+
+def blocks():
+    """The worked examples by their titles."""
+    pattern = r"\*\*([^*\n]+)\.\*\*(?:(?!```hex|\*\*).)*```hex\n(.*?)```"
+    found = re.findall(pattern, FORMAT, re.DOTALL)
+    return {title: bytes.fromhex(re.sub(r"#.*", "", block)) for title, block in found}
+
+
+@pytest.mark.vector
+def test_worked_bundle_of_the_format_opens_and_unpacks_as_written_down():
+    sealed, content = blocks()["Sealed"], blocks()["Unpacked"]
+    assert sealed == stored("good_bundle_empty")
+    unsealed = unseal(sealed, CLINIC_PRIVATE)
+    assert packing.unpack(unsealed.plain) == content
+    bundle = opened(sealed)
+    assert bundle.contents == Contents()
+    assert bundle.bundle_hash in FORMAT
+    assert bundle.receipt_secret.hex() in FORMAT
+    assert receipt_code(bundle.receipt_secret, bundle.bundle_hash) in FORMAT
+
+
+@pytest.mark.vector
+def test_worked_card_and_receipt_of_the_format_are_the_stored_ones():
+    assert blocks()["Clinic card"] == stored("good_clinic_card")
+    assert blocks()["Receipt"] == stored("good_receipt")
+    assert as_text(stored("good_clinic_card"))[:40] in FORMAT
+
+
+def test_every_error_and_every_limit_stands_in_the_format():
+    elsewhere = {AlreadyReceivedError, MixedFramesError, NotAFrameError, FolderError}
+    families = {"SyncError", "CardError", "ReceiptError"}
+    from sync import errors
+
+    for name, value in vars(errors).items():
+        is_error = isinstance(value, type) and issubclass(value, SyncError)
+        if is_error and value not in elsewhere and name not in families:
+            assert f"`{name}`" in FORMAT, name
+    for limit in (
+        sealing.LARGEST_SEALED,
+        deflation.LARGEST_INFLATED,
+        packing.LARGEST_PART,
+        packing.MOST_PARTS,
+        receipts.MOST_LINES,
+    ):
+        assert f"{limit:,}".replace(",", " ") in FORMAT
