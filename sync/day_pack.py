@@ -98,8 +98,7 @@ def take_day_pack(
         VaultError: The store could not save.
     """
     with outbox.turn():
-        clinic = outbox.clinic()
-        if clinic is None:
+        if (clinic := outbox.clinic()) is None:
             raise NotPairedError("no confirmed clinic")
         opened = _open(outbox, clinic, sealed)
         receipts = sum(_took(outbox, one) for one in opened.contents.receipts)

@@ -7,7 +7,7 @@ refusal is raised. The receipt is signed before the commit, kept by it, and give
 after it; its code only when every record and note of the bundle is kept.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
@@ -105,7 +105,7 @@ def _receive(sealed: bytes, inbox: Inbox, now: Moment, admitted_by: str) -> Rece
     kept = inbox.kept_receipt(opened.bundle_hash)
     outcomes = inbox.outcomes(opened.bundle_hash)
     if kept is not None and all(outcome in _KEPT for outcome in outcomes.values()):
-        return _known(opened, inbox, kept, now)
+        return _known(opened, device, inbox, kept, now)
     is_reused = inbox.is_number_used(
         manifest.sender_id, manifest.sequence, opened.bundle_hash
     )
@@ -169,28 +169,22 @@ def _refuse_revoked(
     try:
         refuse_revoked(manifest, highest)
     except RevokedDeviceError:
-        item = SetApart(
-            opened.bundle_hash,
-            "bundle",
-            sealed,
-            REVOKED_DEVICE,
-            opened.bundle_hash,
-            manifest.sender_id,
-            manifest.sequence,
-        )
+        key, sender = opened.bundle_hash, (manifest.sender_id, manifest.sequence)
+        item = SetApart(key, "bundle", sealed, REVOKED_DEVICE, key, *sender)
         inbox.set_apart(item, now)
         raise
 
 
-def _known(opened: OpenedBundle, inbox: Inbox, receipt: bytes, now: Moment) -> Received:
+def _known(
+    opened: OpenedBundle, device: KnownDevice, inbox: Inbox, receipt: bytes, now: Moment
+) -> Received:
     """Answer the receipt that was given the first time."""
     manifest = opened.manifest
     public = door.signing_public_key(inbox.clinic().signing_seed)
     view = read_receipt(receipt, public, lambda _hash: manifest.signed_hashes)
-    exams = tuple(
-        ExamArrival("", line.record_hash, line.outcome)
-        for line in view.lines[: manifest.exam_count]
-    )
+    plan = plan_arrival(inbox, opened, device, is_demo=manifest.is_demo)
+    told = zip(plan.exams, view.lines, strict=False)
+    exams = tuple(replace(exam, outcome=line.outcome) for exam, line in told)
     return Received(
         _code(opened, view),
         receipt,

@@ -494,3 +494,23 @@ def own_protocol():
     changed = DOG.content.replace(b'"label":"Dog"', b'"label":"Dog of ours"', 1)
     assert changed != DOG.content
     return load_content(changed)
+
+
+async def test_erased_owner_details_do_not_come_back_and_go_with_their_forks(places):
+    clinic, tablet, _ = places
+    owner, salt = Owner("Ada Invented", "555 0199"), named_bytes("salt")
+    first = small_exam("one")
+    fork = replace(first, remark="another first record")
+    records = tuple(tablet.sign(exam, owner, salt) for exam in (first, fork))
+    parts = tuple(
+        OwnerPart(door.sha256(record).hex(), salt, owner_block(owner))
+        for record in records
+    )
+    contents = Contents(records, (), parts)
+    clinic.receive(tablet.seal(clinic, contents))
+    forked = f"{first.exam_id}:{door.sha256(records[1]).hex()}"
+    assert clinic.vault.owners.get(forked) is not None
+    clinic.vault.owners.erase(first.exam_id)
+    clinic.receive(tablet.seal(clinic, contents, sequence=2))
+    assert clinic.vault.owners.get(first.exam_id) is None
+    assert clinic.vault.owners.get(forked) is None

@@ -313,3 +313,23 @@ async def test_a_record_nobody_vouches_for_is_left_out_of_a_day_pack(places):
     assert pack.refused == 1
     assert [r.read.exam.exam_id for r in pack.records] == [named_id("forged")]
     assert animal().animal_id == exam.animal.animal_id
+
+
+async def test_nothing_is_deleted_that_the_clinic_has_not_signed_for(places):
+    clinic, tablet, other = places
+    exam = small_exam("one")
+    tablet.close_exam(exam)
+    (bundle,) = tablet.hand_over(exam.exam_id)
+    take_receipt(tablet.outbox, clinic.receive(bundle.sealed).receipt)
+    assert tablet.vault.exchange.may_delete(exam.exam_id)
+    note = tablet.sign_note("n", exam.exam_id)
+    tablet.vault.notes.put(named_id("n"), exam.exam_id, note)
+    assert not tablet.vault.exchange.may_delete(exam.exam_id)
+    (of_note,) = tablet.hand_over(exam.exam_id)
+    take_receipt(tablet.outbox, clinic.receive(of_note.sealed).receipt)
+    assert tablet.vault.exchange.may_delete(exam.exam_id)
+    assert clinic.vault.notes.for_exam(exam.exam_id) == [note]
+    take(other, day_pack(clinic, other, exam.animal.animal_id))
+    for place in (clinic, other):
+        assert not place.vault.exchange.may_delete(exam.exam_id)
+    assert not tablet.vault.exchange.may_delete("never there")

@@ -8,22 +8,24 @@ Signatures for the screens; each call that changes something is one save:
 - ``identity``: clashes and proposed joins.
 """
 
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Iterator
+from contextlib import contextmanager
 from threading import RLock
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from exam_app.crypto import door
-from exam_app.store.exam_repositories import ClosedExams
+from exam_app.record.cose import claimed_key_id, key_id_of
 from exam_app.store.identity import flat, with_value
 from exam_app.store.identity_repositories import TAKE_THEIRS, IdentityQuestions
 from exam_app.store.incoming_repositories import IncomingBundles, Quarantine
 from exam_app.store.lineage import signing_keys_of
 from exam_app.store.outgoing_repositories import RECEIVED, STATES, OutgoingBundles
 from exam_app.store.pairing_repositories import PAIRED, REVOKED, Pairings
-from exam_app.store.repositories import Animals, Settings
 from exam_app.store.sealed_table import SealedTables
 from exam_app.store.state import Document
+
+if TYPE_CHECKING:
+    from exam_app.store.opened_vault import Vault
 
 MOST_ROWS = 1_000_000
 
@@ -39,19 +41,9 @@ class Exchange:
         identity: Clashes and proposed joins.
     """
 
-    def __init__(
-        self,
-        tables: SealedTables,
-        settings: Settings,
-        animals: Animals,
-        closed: ClosedExams,
-        transaction: Callable[[], AbstractContextManager[None]],
-    ) -> None:
-        """Use the tables of exchange beside repositories of the same vault."""
-        self._settings = settings
-        self._animals = animals
-        self._closed = closed
-        self._transaction = transaction
+    def __init__(self, tables: SealedTables, vault: "Vault") -> None:
+        """Use the tables of exchange beside the repositories of the same vault."""
+        self._vault = vault
         self._turn = RLock()
         self._keys = tables.open_table("vouched_keys", body_fields=())
         self.pairing = Pairings(tables)
@@ -68,14 +60,14 @@ class Exchange:
 
     def own_device(self) -> Document:
         """Give this device as others know it, with its former public keys."""
-        signing = self._settings.get("signing_key")
-        agreement = self._settings.get("agreement_key")
+        signing = self._vault.settings.get("signing_key")
+        agreement = self._vault.settings.get("agreement_key")
         return {
-            "device_id": self._settings.get("device_id", ""),
-            "name": self._settings.get("practice", ""),
+            "device_id": self._vault.settings.get("device_id", ""),
+            "name": self._vault.settings.get("practice", ""),
             "signing_key": door.signing_public_key(signing).hex(),
             "agreement_key": door.agreement_public_key(agreement).hex(),
-            "former": self._settings.get("former_keys", []),
+            "former": self._vault.settings.get("former_keys", []),
         }
 
     def signing_keys(self) -> list[bytes]:
@@ -104,7 +96,7 @@ class Exchange:
         Returns:
             ``waiting``, ``shown``, ``received by code`` or ``received``.
         """
-        own = [r for r in self._closed.revisions(exam_id) if not is_received(r)]
+        own = [r for r in self._vault.closed.revisions(exam_id) if not is_received(r)]
         states = [self.outgoing.record_state(str(row.get("hash"))) for row in own]
         return min(states, key=STATES.index, default=RECEIVED)
 
@@ -114,7 +106,7 @@ class Exchange:
         Each has its ``state`` beside the fields of lists; a revised record is left
         out, its revision stands for it.
         """
-        rows = reversed(self._closed.latest(MOST_ROWS))
+        rows = reversed(self._vault.closed.latest(MOST_ROWS))
         own = [row for row in rows if not is_received(row)]
         states = (self.outgoing.record_state(str(row.get("hash"))) for row in own)
         return [
@@ -129,11 +121,23 @@ class Exchange:
 
     def acknowledge(self, exam_id: str, record_hash: str, name: str) -> None:
         """Show in lists that a person acknowledged exactly this record."""
-        self._closed.change_row(exam_id, record_hash, {"acknowledged_by": name})
+        self._vault.closed.change_row(exam_id, record_hash, {"acknowledged_by": name})
 
     def may_delete(self, exam_id: str) -> bool:
-        """Whether the clinic has signed that it stored every record of this exam."""
-        return self.state_of(exam_id) == RECEIVED
+        """Whether the clinic signed for every record and note made here of an exam.
+
+        Never of an exam that came from elsewhere only.
+        """
+        rows = self._vault.closed.revisions(exam_id)
+        is_own = any(not is_received(row) for row in rows)
+        is_stored = is_own and self.state_of(exam_id) == RECEIVED
+        return is_stored and not self._unsent_notes(exam_id)
+
+    def _unsent_notes(self, exam_id: str) -> list[str]:
+        own = set(map(key_id_of, signing_keys_of(self.own_device())))
+        signed = self._vault.notes.for_exam(exam_id)
+        hashes = [door.sha256(n).hex() for n in signed if claimed_key_id(n) in own]
+        return [h for h in hashes if self.outgoing.record_state(h) != RECEIVED]
 
     def decide_clash(self, key: str, choice: str, by: str, when_ms: int) -> None:
         """Keep a person's choice and, for ``take theirs``, change the animal.
@@ -147,15 +151,17 @@ class Exchange:
         clash = self.identity.clash(key)
         if clash is None:
             return
-        animal = self._animals.get(clash["animal_id"])
-        with self._transaction():
+        animal = self._vault.animals.get(clash["animal_id"])
+        with self._vault.transaction():
             if choice == TAKE_THEIRS and animal is not None:
-                self._animals.put(with_value(animal, clash["field"], clash["theirs"]))
+                self._vault.animals.put(
+                    with_value(animal, clash["field"], clash["theirs"])
+                )
             self.identity.mark_clash(key, choice, by, when_ms)
 
     def animal_fields(self, animal_id: str) -> dict[str, Any]:
         """Give an animal's fields by flat name, as clashes name them."""
-        return flat(self._animals.get(animal_id) or {})
+        return flat(self._vault.animals.get(animal_id) or {})
 
 
 def is_received(row: Document) -> bool:

@@ -115,9 +115,12 @@ def marks_of(animal: Mapping[str, Any]) -> dict[tuple[str, ...], str]:
     fields = flat(animal)
     species, chip = str(fields.get("species") or ""), _key(fields, "chip")
     name, owner = _key(fields, "name"), _key(fields, f"{OWNER}.name")
-    by_chip = {(species, chip): "chip"} if chip else {}
-    by_name = {(species, name, owner): "owner and name"} if name and owner else {}
-    return {**by_chip, **by_name}
+    found: dict[tuple[str, ...], str] = {}
+    if chip:
+        found[species, chip] = "chip"
+    if name and owner:
+        found[species, name, owner] = "owner and name"
+    return found
 
 
 def _values(known: tuple[Mapping[str, Any], ...], name: str) -> tuple[Any, ...]:

@@ -83,9 +83,7 @@ class Vault:
         self.settings = Settings(tables)
         self.protocols = Protocols(tables)
         self.owners = OwnerBlocks(tables, self.rewrite)
-        self.exchange = Exchange(
-            tables, self.settings, self.animals, self.closed, self.transaction
-        )
+        self.exchange = Exchange(tables, self)
 
     def transaction(self) -> AbstractContextManager[None]:
         """Gather several puts into one save; an exception inside undoes them all."""

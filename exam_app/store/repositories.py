@@ -190,8 +190,14 @@ class OwnerBlocks:
         return None if kept is None else (from_text(kept["salt"]), kept["block"])
 
     def drop(self, exam_id: str) -> None:
-        """Remove salt and block in one save; the files still hold sealed traces."""
-        self._table.discard(exam_id)
+        """Remove salt and block in one save; the files still hold sealed traces.
+
+        Those of forks of the exam, kept under its id and a record's hash, go along.
+        """
+        forks = (key for key, _ in self._table.rows() if key.startswith(f"{exam_id}:"))
+        with self._table.sealed.transaction():
+            for key in (exam_id, *forks):
+                self._table.discard(key)
 
     def erase(self, exam_id: str) -> None:
         """Remove salt and block, and write the files anew without them.
@@ -204,7 +210,7 @@ class OwnerBlocks:
         """
         if self._table.sealed.is_inside_transaction():
             raise RuntimeError("erase outside of transactions")
-        self._table.discard(exam_id)
+        self.drop(exam_id)
         self._forget()
 
 
