@@ -1,5 +1,6 @@
 """Bundles: what comes out is what was signed, for whom it was meant, or nothing."""
 
+import itertools
 import random
 import tracemalloc
 import zlib
@@ -30,7 +31,7 @@ from sync.errors import (
     WrongRecipientError,
 )
 from sync.manifest import sign_manifest
-from sync.packing import LARGEST_PART, Part, join_parts, pack, unpack
+from sync.packing import LARGEST_PART, Part, join_parts, pack, split_parts, unpack
 from sync.planning import plan_bundles, sealed_size
 from sync.receipts import receipt_code
 from sync.sealing import LARGEST_SEALED, SealedKind, unseal
@@ -263,6 +264,27 @@ def test_manifest_stands_first_and_its_hash_covers_all_that_follows():
 def test_anything_dropped_added_or_exchanged_is_refused(other):
     with pytest.raises(BadManifestError):
         opened(resigned(write_contents(other)))
+
+
+def arrangements():
+    """Every choice and order of the parts of a bundle, also none."""
+    parts = list(split_parts(BODY))
+    for count in range(len(parts) + 1):
+        for chosen in itertools.permutations(parts, count):
+            yield b"".join(join_parts([(kind, content)]) for kind, content, _ in chosen)
+
+
+@pytest.mark.exhaustive
+def test_every_other_choice_and_order_of_the_parts_is_refused():
+    # As a stranger could who saw the parts: columns keep any order of parts.
+    refusals = 0
+    for body in arrangements():
+        if body != BODY:
+            with pytest.raises(SyncError):
+                opened(sealed_plain(pack_raw(MANIFEST_BYTES + body)))
+            refusals += 1
+    print(f"\n{refusals} other arrangements refused")  # noqa: T201
+    assert refusals == 64
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,13 @@ from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.store import restoring
 from sync import former_keys
-from sync.cards import as_text, from_text, read_clinic_card, seal_device_card
+from sync.cards import (
+    as_text,
+    from_text,
+    read_clinic_card,
+    seal_device_card,
+    write_clinic_card,
+)
 from sync.errors import (
     BundleNotMadeError,
     BundleTooNewError,
@@ -258,3 +264,38 @@ def test_every_bit_flip_and_cut_of_both_cards_is_refused(offered, answered):
                 read(whole[:length])
             counts["cuts"] += 1
     print(f"\n{counts} of both cards refused")  # noqa: T201
+
+
+def substitutes(offered):
+    """Cards that somebody in the middle could show in the place of the true one."""
+    chance = random.Random(2048)
+    for number in range(2_000):
+        seed, private = chance.randbytes(32), chance.randbytes(32)
+        yield (
+            private,
+            replace(
+                offered.view,
+                signing_key=door.signing_public_key(seed),
+                agreement_key=door.agreement_public_key(private),
+                nonce=chance.randbytes(32) if number % 2 else offered.view.nonce,
+            ),
+            seed,
+        )
+
+
+@pytest.mark.exhaustive
+def test_no_substituted_card_gives_the_true_words_or_is_taken(offered):
+    true_words, same, refused = set(), 0, 0
+    for private, card, seed in substitutes(offered):
+        shown = write_clinic_card(card, seed)
+        victim = answer(shown, DEVICE, after(1), stream(6))
+        inside = unseal(victim.sealed, private).plain
+        passed_on = seal_device_card(inside, offered.view, stream(7))
+        with pytest.raises(CardSubstitutedError):
+            accepted(passed_on, offered)
+        refused += 1
+        own = answer(offered.card, DEVICE, after(1), stream(refused))
+        true_words.add(own.words)
+        same += victim.words in true_words
+    print(f"\n{refused} substituted cards refused, {same} with true words")  # noqa: T201
+    assert same == 0

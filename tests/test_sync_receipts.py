@@ -257,14 +257,14 @@ def test_signed_nonsense_never_escapes_as_another_error():
     signed = sign_receipt(with_outcomes((3, Outcome.FORK)), SEED)
     body = open_record(signed, [CLINIC_KEY]).body
     chance, refused = random.Random(8949), 0
-    for _ in range(600):
+    for _ in range(250):
         place = chance.randrange(len(body))
         changed = body[:place] + bytes([chance.randrange(256)]) + body[place + 1 :]
         try:
             read(sign_record(Kind.RECEIPT, changed, SEED))
         except (ReceiptError, BundleTooNewError):
             refused += 1
-    assert refused > 100
+    assert refused > 50
 
 
 def forgeries(signed):
