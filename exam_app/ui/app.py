@@ -70,6 +70,7 @@ def _catch_everything(tab: Tab) -> None:
     async def touched(control_id: int, event_name: str, event_data: object) -> None:
         if tab.desk.holder in (None, tab.key):
             tab.desk.touch()
+        tab.keys.note(control_id, event_name)
         await dispatch(control_id, event_name, event_data)
 
     def reported(text: str) -> None:
@@ -84,6 +85,8 @@ def _listen(tab: Tab) -> None:
     page = tab.page
 
     async def pressed(event: ft.KeyboardEvent) -> None:
+        if event.key == "Escape" and tab.frame.escape():
+            return
         if tab.screen and tab.screen.on_key and not tab.frame.is_over("cover"):
             await tab.screen.on_key(event)
 

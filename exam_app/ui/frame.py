@@ -2,8 +2,8 @@
 
 One view for the whole run; only its parts change. Over the screen lie, from below:
 the line that tells what was done, the sheet, the refusal or mishap, and the cover
-of a locked desk. Under a cover the screen stays as it was, disabled and unspoken,
-so that it comes back exactly.
+of a locked desk; all but the first are modal. Under a cover the screen stays as it
+was, so that it comes back exactly.
 """
 
 from collections.abc import Callable
@@ -14,12 +14,12 @@ import flet as ft
 
 from exam_app.ui import identifiers
 from exam_app.ui.identifiers import identified
+from exam_app.ui.modal import Modals
 from exam_app.ui.parts.buttons import icon_button
 from exam_app.ui.parts.slot import is_on_page
 from exam_app.ui.screen import Screen
 from exam_app.ui.theme import CORNER, GAP, WIDE_FROM
 
-_SCRIM = "#99000000"
 _SHEET_WIDTH = 640
 _FOOT = 88
 
@@ -31,28 +31,29 @@ class Frame:
     Attributes:
         on_back: Called by the arrow of the header.
         on_examiner: Called by the examiner's button.
+        opener: Tells the number of the control that a key activates now, if any.
+        on_left: Called with that number when what it opened is gone.
         view: What the page shows.
     """
 
     on_back: Callable[..., Any]
     on_examiner: Callable[..., Any]
+    opener: Callable[[], int | None]
+    on_left: Callable[[int | None], None]
     view: ft.View = field(init=False)
     _screen: ft.Container = field(default_factory=lambda: ft.Container(expand=True))
-    _main: ft.Semantics = field(init=False)
-    _below: ft.Semantics = field(init=False)
-    _over: dict[str, ft.Container] = field(init=False)
+    _told: ft.Container = field(default_factory=lambda: ft.Container(visible=False))
+    _modal: Modals = field(init=False)
     _saved: ft.Container = field(init=False)
     _examiner: ft.Container = field(init=False)
 
     def __post_init__(self) -> None:
         """Lay the layers over one another, all but the screen empty."""
-        self._main = ft.Semantics(content=self._screen, expand=True)
+        self._modal = Modals(self.opener, self.on_left)
         self._saved, self._examiner = ft.Container(), ft.Container()
-        self._over = {name: _layer() for name in ("told", "sheet", "stop", "cover")}
-        told, sheet, *above = self._over.values()
-        below = _stack(self._main, told, sheet)
-        self._below = ft.Semantics(content=below, expand=True)
-        layers = _stack(self._below, *above)
+        layers = ft.Stack(
+            [self._screen, self._told], expand=True, fit=ft.StackFit.EXPAND
+        )
         safe = ft.SafeArea(layers, expand=True)
         self.view = ft.View(controls=[safe], padding=0, spacing=0)
 
@@ -68,7 +69,7 @@ class Frame:
         rows: list[ft.Control] = [self._header(screen), *notices, *screen.pinned]
         rows.append(ft.Container(body, expand=True, padding=ft.Padding.only(top=4)))
         if screen.bottom:
-            rows.append(_bottom(screen.bottom))
+            rows.append(_bottom(screen.bottom, is_wide=is_wide(self._width)))
         content = ft.Column(
             rows,
             spacing=GAP,
@@ -78,7 +79,7 @@ class Frame:
         inner = ft.Container(content, width=screen.width, padding=ft.Padding.all(12))
         # What is told never lies over the buttons at the foot: urgent is one of them.
         foot = _FOOT if screen.bottom else 0
-        self._over["told"].padding = ft.Padding.only(bottom=foot)
+        self._told.padding = ft.Padding.only(bottom=foot)
         self._screen.alignment = ft.Alignment.TOP_CENTER
         self._screen.content = identified(identifiers.SCREEN, inner)
         self._send(self._screen)
@@ -122,6 +123,7 @@ class Frame:
         *,
         is_wide: bool,
         on_outside: Callable[..., Any] | None = None,
+        on_escape: Callable[..., Any] | None = None,
     ) -> None:
         """Lay a control over the screen.
 
@@ -129,44 +131,34 @@ class Frame:
             name: ``told``, ``sheet``, ``stop`` or ``cover``.
             control: What is shown.
             is_wide: Whether the window is wider than a phone.
-            on_outside: Called by a tap beside it.
+            on_outside: Called by a tap beside it, and by Escape.
+            on_escape: Called by Escape only.
         """
-        layer = self._over[name]
-        layer.visible = True
-        if name == "cover":
-            layer.content, layer.bgcolor = control, ft.Colors.SURFACE
-            layer.alignment = ft.Alignment.TOP_CENTER
-        elif name == "told":
-            layer.content, layer.alignment = _card(control), ft.Alignment.BOTTOM_CENTER
-        else:
-            layer.content, layer.bgcolor = (
-                _scrolling_card(control, is_wide=is_wide),
-                _SCRIM,
-            )
-        layer.on_click = on_outside
-        self._send(layer)
-        self._quieten()
+        if name == "told":
+            self._told.content = _card(control)
+            self._told.alignment = ft.Alignment.BOTTOM_CENTER
+            self._told.visible = True
+            self._send(self._told)
+            return
+        is_cover = name == "cover"
+        card = control if is_cover else _scrolling_card(control, is_wide=is_wide)
+        self._modal.lay(self.view.page, name, card, beside=on_outside, escape=on_escape)
 
     def take_off(self, name: str) -> None:
         """Take a layer away again."""
-        layer = self._over[name]
-        if layer.visible:
-            layer.visible, layer.content = False, None
-            self._send(layer)
-            self._quieten()
+        if name != "told":
+            self._modal.take(self.view.page, name)
+        elif self._told.visible:
+            self._told.visible, self._told.content = False, None
+            self._send(self._told)
 
     def is_over(self, name: str) -> bool:
         """Whether something lies on this layer."""
-        return bool(self._over[name].visible)
+        return bool(self._told.visible) if name == "told" else self._modal.has(name)
 
-    def _quieten(self) -> None:
-        is_covered = any(self.is_over(name) for name in ("sheet", "stop", "cover"))
-        self._main.exclude_semantics = is_covered
-        self._main.disabled = self.is_over("cover")
-        self._send(self._main)
-        # A locked screen says nothing, nor does a sheet that lies on it.
-        self._below.exclude_semantics = self.is_over("cover")
-        self._send(self._below)
+    def escape(self) -> bool:
+        """Leave what lies on top, as the key does; say whether it could be left."""
+        return self._modal.escape()
 
     def _header(self, screen: Screen) -> ft.Control:
         title = ft.Semantics(
@@ -196,6 +188,10 @@ class Frame:
             row.append(self._examiner)
         return ft.Row(row, spacing=8, vertical_alignment=ft.CrossAxisAlignment.CENTER)
 
+    @property
+    def _width(self) -> float | None:
+        return self.view.page.width if is_on_page(self.view) else None
+
     @staticmethod
     def _send(control: ft.Control) -> None:
         if is_on_page(control):
@@ -205,14 +201,6 @@ class Frame:
 def is_wide(width: float | None) -> bool:
     """Whether a window of this width, in pixels, is wider than a phone."""
     return (width or 0) >= WIDE_FROM
-
-
-def _stack(*layers: ft.Control) -> ft.Stack:
-    return ft.Stack(list(layers), expand=True, fit=ft.StackFit.EXPAND)
-
-
-def _layer() -> ft.Container:
-    return ft.Container(visible=False)
 
 
 def _card(control: ft.Control) -> ft.Control:
@@ -241,8 +229,11 @@ def _scrolling_card(control: ft.Control, *, is_wide: bool) -> ft.Control:
     )
 
 
-def _bottom(controls: list[ft.Control]) -> ft.Control:
-    row = ft.Row(controls, wrap=True, spacing=GAP, run_spacing=GAP)
+def _bottom(controls: list[ft.Control], *, is_wide: bool) -> ft.Control:
+    # On a laptop at the right: Tab goes from left to right among what is level, and
+    # would leave a long list for the foot after each of its rows.
+    place = ft.MainAxisAlignment.END if is_wide else ft.MainAxisAlignment.START
+    row = ft.Row(controls, wrap=True, alignment=place, spacing=GAP, run_spacing=GAP)
     return ft.Container(row, padding=ft.Padding.symmetric(vertical=4))
 
 

@@ -27,6 +27,7 @@ class Screen:
             must not stand inside a scroller, where taps arrive late.
         width: Greatest width of the body in pixels; None for the whole window.
         has_examiner: Whether the header offers to change the examiner.
+        on_shown: Called once the screen is up: to set the cursor somewhere.
         on_leave: Awaited before another screen is shown.
         on_key: Awaited for each key pressed outside a text field.
         on_resize: Called after the window has changed its size.
@@ -42,6 +43,7 @@ class Screen:
     scrolls: bool = True
     width: int | None = BODY_WIDTH
     has_examiner: bool = True
+    on_shown: Callable[[], None] | None = None
     on_leave: Callable[[], Awaitable[None]] | None = None
     on_key: Callable[[ft.KeyboardEvent], Awaitable[None]] | None = None
     on_resize: Callable[[], None] | None = None

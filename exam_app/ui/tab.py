@@ -18,15 +18,15 @@ import flet as ft
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.store.vault import Vault
-from exam_app.ui import covers, looks, telling
+from exam_app.ui import covers, focus, looks, telling
 from exam_app.ui.desk import Desk, DeskLockedError, LockState
 from exam_app.ui.frame import Frame, is_wide
 from exam_app.ui.screen import Notice, Route, Screen
 from exam_app.ui.store_reports import show_store_reports
+from exam_app.ui.teller import Teller
 
 T = TypeVar("T")
 
-TOLD_SECONDS = 8.0
 HOME = "/"
 
 
@@ -41,6 +41,7 @@ class Tab:
         notices: Drawn above every screen: unanswered urgent signs.
         key: Names this tab among others.
         screen: The screen shown, if any.
+        keys: What is done with the keyboard.
     """
 
     page: ft.Page
@@ -49,13 +50,19 @@ class Tab:
     notices: tuple[Notice, ...] = ()
     key: str = field(default_factory=lambda: uuid.uuid4().hex)
     screen: Screen | None = None
+    keys: focus.Keys = field(default_factory=focus.Keys)
     frame: Frame = field(init=False)
-    _told: int = 0
+    _teller: Teller = field(default_factory=Teller)
     _tasks: set[asyncio.Task[Any]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
         """Make the frame; nothing is shown yet."""
-        self.frame = Frame(on_back=self.back, on_examiner=self._open_examiner)
+        self.frame = Frame(
+            on_back=self.back,
+            on_examiner=self._open_examiner,
+            opener=self.keys.opener,
+            on_left=lambda opener: focus.go_back(self, opener),
+        )
 
     @property
     def vault(self) -> Vault:
@@ -131,20 +138,7 @@ class Tab:
         self, sentence: str, undo: Callable[[], Awaitable[None]] | None = None
     ) -> None:
         """Tell what was done, for eight seconds, with a way back if there is one."""
-        self._told += 1
-        number = self._told
-
-        def close() -> None:
-            self.frame.take_off("told")
-
-        async def undone() -> None:
-            close()
-            if undo:
-                await undo()
-
-        bar = telling.told_bar(sentence, undone if undo else None, close)
-        self.frame.lay_over("told", bar, is_wide=self.is_wide)
-        self.start(self._forget_told(number))
+        self._teller.tell(self, sentence, undo)
 
     def open_sheet(self, title: str, *controls: ft.Control) -> None:
         """Lay controls over the screen under a title, with a button to close."""
@@ -159,8 +153,7 @@ class Tab:
 
     def refuse(self, error: Exception) -> None:
         """Show why something was refused: the error's own advice."""
-        control = telling.refusal(error, lambda: self.frame.take_off("stop"))
-        self.frame.lay_over("stop", control, is_wide=self.is_wide)
+        self._lay_stop(telling.refusal(error, self._leave_stop))
 
     def start(self, work: Coroutine[Any, Any, Any]) -> asyncio.Task[Any]:
         """Run something beside the handlers; what it raises is shown."""
@@ -202,10 +195,8 @@ class Tab:
         if isinstance(error, ExamError | CryptoError):
             self.refuse(error)
             return
-        control = telling.mishap(
-            text or repr(error), lambda: self.frame.take_off("stop"), self._go_home
-        )
-        self.frame.lay_over("stop", control, is_wide=self.is_wide)
+        text = text or repr(error)
+        self._lay_stop(telling.mishap(text, self._leave_stop, self._go_home))
 
     async def show(self, screen: Screen) -> None:
         """Put a screen up that has no route of its own; the address stays."""
@@ -218,6 +209,8 @@ class Tab:
         self.frame.show_screen(screen, drawn)
         if screen.has_examiner:
             self.show_person()
+        if screen.on_shown is not None:
+            screen.on_shown()
 
     async def _build(self, path: str) -> Screen:
         path = path.split("?", 1)[0]
@@ -227,8 +220,15 @@ class Tab:
                 return await route.build(self, **named)
         return await self.routes[0].build(self)
 
-    async def _go_home(self) -> None:
+    def _lay_stop(self, control: ft.Control) -> None:
+        leave = self._leave_stop
+        self.frame.lay_over("stop", control, is_wide=self.is_wide, on_escape=leave)
+
+    def _leave_stop(self) -> None:
         self.frame.take_off("stop")
+
+    async def _go_home(self) -> None:
+        self._leave_stop()
         await self.go(HOME)
 
     def _open_examiner(self) -> None:
@@ -239,11 +239,6 @@ class Tab:
         self.screen = None
         self.frame.drop_screen()
         self.cover()
-
-    async def _forget_told(self, number: int) -> None:
-        await asyncio.sleep(TOLD_SECONDS)
-        if number == self._told:
-            self.frame.take_off("told")
 
     async def _watched(self, work: Coroutine[Any, Any, Any]) -> None:
         try:

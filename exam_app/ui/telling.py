@@ -6,6 +6,7 @@ from typing import Any
 import flet as ft
 
 from exam_app.ui import identifiers
+from exam_app.ui.focus import wants_typing
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import (
     icon_button,
@@ -29,12 +30,15 @@ def told_bar(sentence: str, undo: OnClick | None, close: OnClick) -> ft.Control:
 
 def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
     """Put controls under a title and a button that closes."""
-    top = ft.Row(
-        [
-            ft.Container(heading(title), expand=True),
-            icon_button(identifiers.SHEET_CLOSE, ft.Icons.CLOSE, "Close", close),
-        ]
+    leave = icon_button(
+        identifiers.SHEET_CLOSE,
+        ft.Icons.CLOSE,
+        "Close",
+        close,
+        # Where nothing is to be typed, the keyboard begins at the sheet's first button.
+        autofocus=not any(map(wants_typing, controls)),
     )
+    top = ft.Row([ft.Container(heading(title), expand=True), leave])
     return identified(identifiers.SHEET, stack(top, *controls))
 
 
@@ -47,7 +51,11 @@ def refusal(error: Exception, close: OnClick) -> ft.Control:
         stack(
             ft.Row([ft.Icon(ft.Icons.BLOCK), heading(title)]),
             paragraph(advice),
-            side_by_side(main_button(identifiers.REFUSAL_CLOSE, "Understood", close)),
+            side_by_side(
+                main_button(
+                    identifiers.REFUSAL_CLOSE, "Understood", close, autofocus=True
+                )
+            ),
         ),
         live=True,
     )
@@ -70,7 +78,7 @@ def mishap(details: str, stay: OnClick, home: OnClick) -> ft.Control:
                 "not. If it fails again, note it on paper and report the line above."
             ),
             side_by_side(
-                main_button(identifiers.MISHAP_STAY, "Stay here", stay),
+                main_button(identifiers.MISHAP_STAY, "Stay here", stay, autofocus=True),
                 other_button(identifiers.MISHAP_HOME, "Go to the first screen", home),
             ),
             quiet("The full report was written where the app was started."),

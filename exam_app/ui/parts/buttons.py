@@ -21,9 +21,11 @@ def main_button(
     exam: bool = False,
     expand: bool | None = None,
     disabled: bool = False,
+    autofocus: bool = False,
 ) -> ft.Semantics:
     """Make the one button a screen leads to."""
     button = ft.FilledButton(
+        autofocus=autofocus,
         content=label,
         icon=icon,
         on_click=on_click,
@@ -74,6 +76,7 @@ def urgent_button(
     *,
     icon: ft.IconData = ft.Icons.PRIORITY_HIGH,
     expand: bool | None = None,
+    spoken: str | None = None,
 ) -> ft.Semantics:
     """Make a button in the urgent colours, with its sign."""
     style = ft.ButtonStyle(
@@ -82,7 +85,9 @@ def urgent_button(
         icon_color=ft.Colors.ON_ERROR,
         padding=ft.Padding.symmetric(vertical=_EXAM_PADDING, horizontal=18),
     )
-    button = ft.FilledButton(content=label, icon=icon, on_click=on_click, style=style)
+    button = ft.FilledButton(
+        content=label, icon=icon, on_click=on_click, style=style, tooltip=spoken
+    )
     return identified(identifier, button, expand=expand)
 
 
@@ -93,6 +98,7 @@ def icon_button(
     on_click: OnClick,
     *,
     side: int | None = None,
+    autofocus: bool = False,
 ) -> ft.Semantics:
     """Make a square button that shows a sign only.
 
@@ -102,9 +108,11 @@ def icon_button(
         spoken: What it does, read aloud and shown on hover.
         on_click: Called at a tap.
         side: Its height and width, where it is larger than other controls.
+        autofocus: Whether it has the focus at first.
     """
     button = ft.IconButton(
         icon=icon,
+        autofocus=autofocus,
         tooltip=spoken,
         on_click=on_click,
         width=side or CONTROL_HEIGHT,

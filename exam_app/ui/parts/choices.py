@@ -64,6 +64,8 @@ class ChoiceRow:
         )
         named = identified(for_choice(self.group, key), button)
         named.selected = is_chosen
+        # The same key is the same button to Flet: it keeps the focus when ticked.
+        named.key = named.identifier
         return named
 
 

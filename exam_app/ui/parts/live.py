@@ -16,6 +16,7 @@ class LiveSlot(Slot):
         draw: Callable[[], ft.Control],
         *followed: object,
         expand: bool | None = None,
+        in_place: bool = False,
     ) -> None:
         """Draw for the first time; place ``control`` on a screen.
 
@@ -23,8 +24,9 @@ class LiveSlot(Slot):
             draw: Makes the controls from what is true now.
             followed: Mirrors of the exam; each is an observable.
             expand: As in a row or column.
+            in_place: As of any slot.
         """
-        super().__init__(draw, expand=expand)
+        super().__init__(draw, expand=expand, in_place=in_place)
         for mirror in followed:
             # The decorator makes it an observable; its declared type does not say so.
             cast("ft.Observable", mirror).subscribe(self._listener)

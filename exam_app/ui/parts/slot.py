@@ -20,6 +20,7 @@ class Slot:
         *,
         follows: ft.Observable | None = None,
         expand: bool | None = None,
+        in_place: bool = False,
     ) -> None:
         """Draw for the first time; place ``control`` on a screen.
 
@@ -28,8 +29,12 @@ class Slot:
             follows: An observable whose every change redraws the slot, for as long
                 as the slot's control lives.
             expand: As in a row or column.
+            in_place: Whether what looks the same stays the same control, so that it
+                keeps the focus and less is sent. Only for a draw function that makes
+                all its controls anew, with no slot and no text field among them.
         """
         self._draw = draw
+        self._in_place = in_place
         # Observables hold their listeners weakly: the control keeps this slot, and
         # the slot its listener.
         self._listener = self._changed
@@ -39,7 +44,11 @@ class Slot:
 
     def refresh(self) -> None:
         """Draw again; a slot that is on no screen now is drawn and not sent."""
-        self.control.content = self._draw()
+        content = self._draw()
+        if self._in_place:
+            # Flet compares a frozen control with the one before it by what it shows.
+            object.__setattr__(content, "_frozen", True)
+        self.control.content = content
         if is_on_page(self.control):
             self.control.update()
 

@@ -32,7 +32,7 @@ from exam_app.ui.parts.texts import heading, quiet
 from exam_app.ui.region_presenter import Group, groups, keys_of, open_count
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens import day, urgent_list
-from exam_app.ui.screens.exam_foot import exam_bottom, switches
+from exam_app.ui.screens.exam_foot import exam_bottom, exam_keys, switches
 from exam_app.ui.screens.parked import parked_landmarks, parked_part
 from exam_app.ui.screens.record_notes import request_lines
 from exam_app.ui.screens.region_row import RegionRow
@@ -67,6 +67,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
         ],
         body=[listed.control()],
         bottom=exam_bottom(tab, desk),
+        on_key=exam_keys(tab, desk),
         scrolls=False,
         on_person=lambda: desk.change_people(person_now(tab), desk.scribe),
     )
@@ -89,7 +90,7 @@ def progress_line(desk: ExamDesk, *, expand: bool | None = None) -> ft.Control:
         column = ft.Column([words, bar], spacing=4, tight=True)
         return identified(EXAM_PROGRESS, column)
 
-    return LiveSlot(draw, desk.overview, expand=expand).control
+    return LiveSlot(draw, desk.overview, expand=expand, in_place=True).control
 
 
 def begun_line(desk: ExamDesk) -> ft.Control:
@@ -171,7 +172,8 @@ class ExamList:
         for group in self._groups:
             if group is self._after_vitals:
                 mirrors = self.desk.mirrors.vitals.values()
-                shown.append(LiveSlot(self._draw_vitals, *mirrors).control)
+                slot = LiveSlot(self._draw_vitals, *mirrors, in_place=True)
+                shown.append(slot.control)
             shown.append(self._landmark_button(group))
         shown.append(self._jump(AFTER))
         if is_wide:
@@ -193,7 +195,7 @@ class ExamList:
             return self._jump(group.title, left)
 
         mirrors = [self.desk.mirrors.regions[key] for key in keys]
-        return LiveSlot(draw, *mirrors).control
+        return LiveSlot(draw, *mirrors, in_place=True).control
 
     def _jump(self, title: str, left: int | None = None) -> ft.Control:
         """Make the button of a heading; without a count nothing is said of it."""

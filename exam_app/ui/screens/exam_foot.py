@@ -4,6 +4,7 @@ The switches change the look at one tap and redraw in place: gloves are put on a
 barns are entered in the middle of an exam.
 """
 
+from collections.abc import Awaitable, Callable
 from typing import TYPE_CHECKING
 
 import flet as ft
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 GLOVES = "gloves"
+# Neither types anything nor means something to a browser.
+REVIEW_KEY, URGENT_KEY = "F2", "F4"
 
 
 def exam_bottom(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
@@ -61,7 +64,9 @@ def _buttons(tab: "Tab", desk: ExamDesk, *, gloved: bool) -> list[ft.Control]:
     first = (
         urgent_tile(EXAM_URGENT, "Urgent", urgent)
         if gloved
-        else urgent_button(EXAM_URGENT, "Urgent", urgent)
+        else urgent_button(
+            EXAM_URGENT, "Urgent", urgent, spoken=f"Urgent signs (key {URGENT_KEY})"
+        )
     )
     return [
         first,
@@ -77,9 +82,24 @@ def _buttons(tab: "Tab", desk: ExamDesk, *, gloved: bool) -> list[ft.Control]:
             review,
             filled=True,
             expand=1 if gloved else None,
+            spoken=f"Review: what is still open (key {REVIEW_KEY})",
             tall=gloved,
         ),
     ]
+
+
+def exam_keys(tab: "Tab", desk: ExamDesk) -> Callable[..., Awaitable[None]]:
+    """Answer the keys that reach the foot without walking the whole list."""
+
+    async def pressed(event: ft.KeyboardEvent) -> None:
+        if tab.frame.is_over("sheet") or tab.frame.is_over("stop"):
+            return
+        if event.key == REVIEW_KEY:
+            await tab.go(f"/exam/{desk.exam.exam_id}/review")
+        elif event.key == URGENT_KEY:
+            urgent_list.open_signs(tab, desk)
+
+    return pressed
 
 
 def switches(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:

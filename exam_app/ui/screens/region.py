@@ -36,7 +36,7 @@ from exam_app.ui.region_presenter import (
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens import day, urgent_list
 from exam_app.ui.screens.exam import progress_line
-from exam_app.ui.screens.exam_foot import exam_bottom
+from exam_app.ui.screens.exam_foot import exam_bottom, exam_keys
 from exam_app.ui.screens.region_row import RegionRow
 
 if TYPE_CHECKING:
@@ -67,6 +67,7 @@ async def build(tab: "Tab", exam_id: str, region_id: str) -> Screen:
             ft.Container(height=80),
         ],
         bottom=exam_bottom(tab, desk),
+        on_key=exam_keys(tab, desk),
     )
 
 

@@ -4,13 +4,13 @@ The answer takes the place of the button that gave it: a second tap by mistake m
 no other button, least of all that of the next region.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import flet as ft
 
 from exam_app.domain.protocol import Region
-from exam_app.ui import exam_room, region_changes
+from exam_app.ui import exam_room, focus, region_changes
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.identifiers import (
     FINDING_LINE,
@@ -60,6 +60,7 @@ class RegionRow:
     desk: ExamDesk
     region: Region
     is_alone: bool = False
+    _finding_button: ft.Semantics = field(init=False)
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -75,7 +76,7 @@ class RegionRow:
         """Build the row; it follows the mirrors of its own keys."""
         mirrors = self.desk.mirrors
         own = (mirrors.regions[key] for key in self.keys)
-        return LiveSlot(self.draw, *own, mirrors.hands).control
+        return LiveSlot(self.draw, *own, mirrors.hands, in_place=True).control
 
     def draw(self) -> ft.Control:
         """Draw the row as it stands now."""
@@ -147,7 +148,8 @@ class RegionRow:
         return finding_line(name, text, edit, is_urgent=is_urgent)
 
     def _buttons(self, answers: list[Answer]) -> list[ft.Control]:
-        ways = [self._finding_button(), self._more_button()]
+        self._finding_button = self._draw_finding_button()
+        ways = [self._finding_button, self._more_button()]
         if self.gloved:
             return [*self._gloved_answers(answers), _in_row(*ways)]
         if len(answers) == 1:
@@ -212,6 +214,8 @@ class RegionRow:
             name = step_name(exam, self.region, keys, "no abnormality")
             made = region_changes.no_abnormality(protocol, keys)
             await exam_room.change(self.tab, self.desk, made, name)
+            # The button that had the focus is gone, and Tab would begin at the top.
+            focus.go_on_at(self.tab, self._finding_button.content)
 
         where = self.region.region_id if choice == BOTH else choice
         return tile(
@@ -224,7 +228,7 @@ class RegionRow:
             tall=self.gloved,
         )
 
-    def _finding_button(self) -> ft.Control:
+    def _draw_finding_button(self) -> ft.Semantics:
         async def tapped() -> None:
             finding_sheet.open_terms(self.tab, self.desk, self.region)
 

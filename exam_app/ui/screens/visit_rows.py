@@ -59,7 +59,10 @@ def _rows(tab: "Tab", desk: ExamDesk, parts: tuple[Part, ...]) -> ft.Control:
     mirrors = desk.mirrors
     slots = [
         LiveSlot(
-            _drawer(tab, desk, part), mirrors.visit[part.follows], mirrors.people
+            _drawer(tab, desk, part),
+            mirrors.visit[part.follows],
+            mirrors.people,
+            in_place=True,
         ).control
         for part in parts
     ]

@@ -52,7 +52,8 @@ def vital_rows(tab: "Tab", desk: ExamDesk) -> ft.Control:
     for vital_id, mirror in desk.mirrors.vitals.items():
         # The decorator makes it an observable; its declared type does not say so.
         followed = cast("ft.Observable", mirror)
-        slots.append(Slot(_drawer(tab, desk, vital_id), follows=followed).control)
+        draw = _drawer(tab, desk, vital_id)
+        slots.append(Slot(draw, follows=followed, in_place=True).control)
     return stack(*slots, spacing=8)
 
 

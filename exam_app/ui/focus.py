@@ -1,0 +1,66 @@
+"""Where the keyboard goes on: after a sheet, and when a button was drawn away."""
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+if TYPE_CHECKING:
+    from exam_app.ui.tab import Tab
+
+
+@dataclass(slots=True)
+class Keys:
+    """Whether the last thing was done with a key, and at which control.
+
+    Attributes:
+        is_by_key: Whether it was a key, and not a finger or a mouse.
+        clicked: Number of the control that was activated last.
+    """
+
+    is_by_key: bool = False
+    clicked: int | None = None
+    _last: str = ""
+
+    def note(self, control_id: int, event_name: str) -> None:
+        """Take in one event of the page; Enter and Space come before their click."""
+        if event_name == "keyboard_event":
+            self.is_by_key = True
+            self.clicked = None
+        elif event_name == "click":
+            self.is_by_key = self._last == "keyboard_event"
+            self.clicked = control_id
+        self._last = event_name
+
+    def opener(self) -> int | None:
+        """Tell which control is activated now, if it is by a key."""
+        return self.clicked if self.is_by_key else None
+
+
+def go_on_at(tab: "Tab", control: ft.Control | None) -> None:
+    """Give a button the focus, if what was just done was done with a key.
+
+    Otherwise Tab would begin again at the top of the page.
+    """
+    is_button = isinstance(control, ft.OutlinedButton | ft.FilledButton | ft.IconButton)
+    if is_button and tab.keys.is_by_key:
+        tab.start(control.focus())  # type: ignore[union-attr]
+
+
+def go_back(tab: "Tab", opener: int | None) -> None:
+    """Give the focus back to what opened the sheet that is gone now.
+
+    A button of Flet's forgets that it had it; other controls are given it back by
+    Flutter.
+    """
+    if opener is not None:
+        go_on_at(tab, tab.page.session.index.get(opener))
+
+
+def wants_typing(control: ft.Control) -> bool:
+    """Whether a text field within a control wants to be typed in at once."""
+    if isinstance(control, ft.TextField):
+        return bool(control.autofocus)
+    inside = getattr(control, "content", None)
+    within = [inside] if isinstance(inside, ft.Control) else []
+    return any(map(wants_typing, [*within, *getattr(control, "controls", [])]))

@@ -1,0 +1,135 @@
+"""What lies over the screen: its order, how it is left, where Tab goes on."""
+
+import flet as ft
+import pytest
+
+from exam_app.ui.focus import Keys, wants_typing
+from exam_app.ui.modal import Modals
+
+
+class Page:
+    """Keeps the routes that were shown, in order."""
+
+    def __init__(self):
+        self.shown = []
+
+    def show_dialog(self, route):
+        route.open = True
+        self.shown.append(route)
+
+    @property
+    def open(self):
+        return [route.content.content.value for route in self.shown if route.open]
+
+
+@pytest.fixture
+def page():
+    return Page()
+
+
+@pytest.fixture
+def left():
+    return []
+
+
+@pytest.fixture
+def modals(left):
+    return Modals(lambda: 7, left.append)
+
+
+def lay(modals, page, name, *, beside=None, escape=None):
+    modals.lay(page, name, ft.Text(name), beside=beside, escape=escape)
+
+
+def test_sheet_closed_under_a_cover_goes_after_the_cover(modals, page):
+    lay(modals, page, "sheet")
+    lay(modals, page, "cover")
+    modals.take(page, "sheet")
+    assert page.open == ["sheet", "cover"]
+    assert not modals.has("sheet")
+    modals.take(page, "cover")
+    assert page.open == []
+
+
+def test_refusal_under_a_cover_waits_for_the_cover_to_go(modals, page):
+    lay(modals, page, "cover")
+    lay(modals, page, "stop")
+    assert page.open == ["cover"]
+    assert modals.has("stop")
+    modals.take(page, "cover")
+    assert page.open == ["stop"]
+
+
+def test_sheet_and_refusal_that_waited_open_in_their_order(modals, page):
+    lay(modals, page, "cover")
+    lay(modals, page, "stop")
+    lay(modals, page, "sheet")
+    modals.take(page, "cover")
+    assert page.open == ["sheet", "stop"]
+
+
+def test_another_sheet_takes_the_place_of_the_first_in_the_same_route(modals, page):
+    lay(modals, page, "sheet")
+    modals.lay(page, "sheet", ft.Text("next"), beside=None, escape=None)
+    assert page.open == ["next"]
+    assert len(page.shown) == 1
+
+
+def test_cover_that_the_browser_took_away_is_laid_again(modals, page, left):
+    lay(modals, page, "cover")
+    lost = page.shown[0]
+    lost.open = False
+    lost.on_dismiss()
+    assert page.open == ["cover"]
+    assert page.shown[-1] is not lost
+    assert left == []
+
+
+def test_what_opened_a_sheet_is_told_when_the_sheet_is_gone(modals, page, left):
+    lay(modals, page, "sheet")
+    modals.take(page, "sheet")
+    page.shown[0].on_dismiss()
+    assert left == [7]
+
+
+def test_escape_leaves_the_topmost_layer_only(modals, page):
+    gone = []
+    lay(modals, page, "sheet", beside=lambda: gone.append("sheet"))
+    lay(modals, page, "stop", escape=lambda: gone.append("stop"))
+    assert modals.escape()
+    assert gone == ["stop"]
+
+
+def test_escape_leaves_no_cover_and_no_notice_that_needs_an_answer(modals, page):
+    lay(modals, page, "sheet", beside=lambda: pytest.fail("the sheet was left"))
+    lay(modals, page, "stop")
+    assert not modals.escape()
+    lay(modals, page, "cover")
+    assert not modals.escape()
+
+
+def test_only_a_click_that_follows_a_key_counts_as_done_with_a_key():
+    keys = Keys()
+    keys.note(1, "keyboard_event")
+    keys.note(5, "click")
+    assert keys.is_by_key
+    assert keys.opener() == 5
+    keys.note(6, "click")
+    assert not keys.is_by_key
+    assert keys.opener() is None
+
+
+def test_key_that_activates_no_control_names_no_earlier_one():
+    keys = Keys()
+    keys.note(1, "keyboard_event")
+    keys.note(5, "click")
+    keys.note(1, "keyboard_event")
+    assert keys.opener() is None
+
+
+def test_field_that_wants_typing_is_found_however_deep_it_stands():
+    field = ft.TextField(autofocus=True)
+    deep = ft.Column([ft.Text("a"), ft.Container(ft.Row([field]))])
+    assert wants_typing(deep)
+    field.autofocus = False
+    assert not wants_typing(deep)
