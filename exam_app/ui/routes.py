@@ -49,6 +49,7 @@ from exam_app.ui.screens import (
     urgent_list,
     vitals,
 )
+from exam_app.ui.ways import way
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -67,7 +68,7 @@ def unconfirmed_code(tab: "Tab") -> list[ft.Control]:
             other_button(
                 identifiers.CODE_MISSING_OPEN,
                 "Settings",
-                lambda: tab.go("/settings"),
+                way(tab, "/settings"),
             ),
         )
     ]

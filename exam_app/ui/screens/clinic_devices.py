@@ -13,6 +13,7 @@ from exam_app.ui.parts.buttons import main_button, other_button, urgent_button
 from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side
 from exam_app.ui.screen import Screen
+from exam_app.ui.ways import way
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -31,7 +32,7 @@ async def build(tab: "Tab") -> Screen:
             main_button(
                 identifiers.CLINIC_PAIR,
                 "Pair a device",
-                lambda: tab.go("/clinic/pair"),
+                way(tab, "/clinic/pair"),
                 icon=ft.Icons.ADD_LINK,
             )
         ],

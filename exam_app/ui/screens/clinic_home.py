@@ -22,6 +22,7 @@ from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side
 from exam_app.ui.screen import Screen
+from exam_app.ui.ways import way
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -49,14 +50,14 @@ async def build(tab: "Tab") -> Screen:
             main_button(
                 identifiers.CLINIC_RECEIVE,
                 "Receive",
-                lambda: tab.go("/clinic/receive"),
+                way(tab, "/clinic/receive"),
                 icon=ft.Icons.QR_CODE_SCANNER,
                 exam=True,
             ),
             other_button(
                 identifiers.CLINIC_REVIEW,
                 "Review",
-                lambda: tab.go("/clinic/review"),
+                way(tab, "/clinic/review"),
                 icon=ft.Icons.FACT_CHECK_OUTLINED,
                 exam=True,
             ),

@@ -79,15 +79,14 @@ def _card_ways(tab: "Tab", offered: Offer, text: str) -> ft.Control:
         name = f"clinic{clinic_pairing.CARD_ENDING}"
         await clinic_files.offer_file(tab, name, offered.card)
 
-    shown = ft.Text(
-        text,
-        selectable=True,
-        theme_style=ft.TextThemeStyle.BODY_SMALL,
-        max_lines=12,
+    # A field, since a selectable text says nothing to assistive tools.
+    shown = text_field(
+        identifiers.CLINIC_CARD_TEXT, "This clinic's card as text", value=text, lines=3
     )
+    shown.entry.read_only = True
     return ft.Column(
         [
-            identified(identifiers.CLINIC_CARD_TEXT, shown),
+            shown.control,
             side_by_side(
                 other_button(identifiers.CLINIC_CARD_COPY, "Copy the text", copy),
                 other_button(identifiers.CLINIC_CARD_FILE, "Save as a file", save),

@@ -123,7 +123,6 @@ def _code(received: Received) -> list[ft.Control]:
         return [banner(identifiers.CLINIC_RECEIPT_CODE, NO_CODE, Tone.NOTICE)]
     code = ft.Text(
         received.receipt_code,
-        selectable=True,
         size=52,
         weight=ft.FontWeight.W_700,
         font_family="Roboto Mono",

@@ -30,6 +30,7 @@ from exam_app.ui.screens.clinic_receipt import (
     answered_line,
     arrived_words,
 )
+from exam_app.ui.ways import way
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -60,7 +61,7 @@ async def build(tab: "Tab") -> Screen:
             main_button(
                 identifiers.CLINIC_REVIEW,
                 "Review what arrived",
-                lambda: tab.go("/clinic/review"),
+                way(tab, "/clinic/review"),
                 icon=ft.Icons.FACT_CHECK_OUTLINED,
             )
         ],

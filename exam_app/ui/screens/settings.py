@@ -18,6 +18,7 @@ from exam_app.ui.screens.exam_foot import GLOVES
 from exam_app.ui.screens.pair_section import clinic_section
 from exam_app.ui.screens.set_up import recovery_screen
 from exam_app.ui.theme import Look, TextSize
+from exam_app.ui.ways import way
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -48,7 +49,7 @@ async def build(tab: "Tab") -> Screen:
                     other_button(
                         identifiers.SETTINGS_ABOUT,
                         "About, sources and cautions",
-                        lambda: tab.go("/about"),
+                        way(tab, "/about"),
                         icon=ft.Icons.INFO_OUTLINE,
                     )
                 ),
