@@ -6,7 +6,7 @@ import flet as ft
 
 from exam_app.domain.written_record import WrittenRecord, write_record
 from exam_app.record.notes import NoteKind
-from exam_app.ui import clinic_history, clinic_shelf, identifiers
+from exam_app.ui import clinic_files, clinic_history, clinic_shelf, identifiers
 from exam_app.ui.clinic_notes import ShownNote, show_note
 from exam_app.ui.clinic_review_presenter import next_to_read
 from exam_app.ui.clinic_shelf import ReadRecord
@@ -123,13 +123,16 @@ def _beside(tab: "Tab", read: ReadRecord, written: WrittenRecord) -> list[ft.Con
     def note() -> None:
         open_note(tab, kept, NoteKind.ADDENDUM)
 
+    async def save() -> None:
+        await save_text(tab, kept, written)
+
     buttons = side_by_side(
         other_button(identifiers.CLINIC_RECHECK, "Ask for a re-check", recheck),
         other_button(identifiers.CLINIC_ADD_NOTE, "Add a note", note),
         other_button(
             identifiers.CLINIC_SAVE_TEXT,
             "Save as a text file",
-            lambda: save_text(tab, kept, written),
+            save,
             icon=ft.Icons.SAVE_ALT,
         ),
     )
@@ -225,10 +228,7 @@ def _bottom(tab: "Tab", read: ReadRecord, next_id: str) -> list[ft.Control]:
 
 async def save_text(tab: "Tab", kept: KeptRecord, written: WrittenRecord) -> None:
     """Offer the record as a plain text file, for printing or a letter."""
-    picker = ft.FilePicker()
-    tab.page.services.append(picker)
-    tab.page.update()
     day = f"{kept.exam.started.local():%Y-%m-%d}"
     name = f"record-{day}-{kept.exam_hash[:8]}.txt"
-    await picker.save_file(file_name=name, src_bytes=written.as_text().encode())
+    await clinic_files.offer_file(tab, name, written.as_text().encode())
     tab.tell("The text file holds the record unsealed. Keep it as you keep paper.")
