@@ -9,8 +9,7 @@ from exam_app.record.cose import claimed_key_id, key_id_of
 from exam_app.record.draft_codec import owner_from_plain
 from exam_app.record.owners import owner_block
 from exam_app.record.records import read_exam
-from exam_app.store.day_pack_imports import RECORD_KEYS
-from exam_app.store.identity import flat
+from exam_app.store.identity import RECORD_KEYS, flat
 from exam_app.store.pairing_repositories import PAIRED
 from exam_app.vault_inbox import known_device
 from exam_app.vault_outgoing import own_identity

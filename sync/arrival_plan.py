@@ -1,5 +1,6 @@
 """The plan of one import while it is made, and checks of what stands beside records."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -25,6 +26,7 @@ from sync.inbox import (
 from sync.receipts import Outcome
 from sync.revisions import Verdict
 
+_UUID = re.compile(r"[0-9a-f]{32}")
 _BESIDE = {"owner", "changed_from", "record_keys"}
 
 
@@ -123,6 +125,6 @@ def is_animal(animal: Mapping[str, Any], *, is_demo: bool) -> bool:
             owner_from_plain(animal["owner"])
     except RecordError:
         return False
-    return read.is_demo == is_demo and isinstance(
-        animal.get("changed_from", {}), Mapping
-    )
+    is_named = _UUID.fullmatch(read.animal_id) is not None
+    is_kind = is_named and read.is_demo == is_demo
+    return is_kind and isinstance(animal.get("changed_from", {}), Mapping)

@@ -5,6 +5,7 @@ import pytest
 from exam_app.domain.signalment import AgeBasis, Owner
 from exam_app.record.draft_codec import animal_to_plain
 from exam_app.store.identity import changes_since, flat, may_be_same, merge, with_value
+from sync.bundle import Contents
 from sync.receiving import receive
 from tests.handover_places import LATER, animal, named_id, paired_places, small_exam
 from tests.test_inbox_outbox import MUCH_LATER, day_pack, take
@@ -183,3 +184,42 @@ def test_another_species_or_an_empty_chip_is_no_reason_to_join():
     chipped = {**one, "chip": "1"}
     assert may_be_same(chipped, {**two, "chip": "1", "species": "cat"}) == ""
     assert may_be_same(chipped, {**two, "chip": " 1 "}) == "chip"
+
+
+HOSTILE = {
+    "no id": {"animal_id": ""},
+    "a name for an id": {"animal_id": "x\ny"},
+    "a path for an id": {"animal_id": "../" + "a" * 29},
+    "a list for a name": {"name": ["Moss"]},
+    "an owner without shape": {"owner": {"name": 5}},
+    "an owner in text": {"owner": "Ada"},
+    "changes without shape": {"changed_from": [1]},
+    "another kind of animal": {"is_demo": False},
+    "a newer version": {"version": 99},
+    "no species": {"species": None},
+}
+
+
+@pytest.mark.parametrize("fault", HOSTILE)
+async def test_animals_without_shape_are_left_out_and_harm_nothing(places, fault):
+    clinic, tablet, _ = places
+    bad = {**animal_to_plain(animal("Moss")), **HOSTILE[fault]}
+    bad = {name: value for name, value in bad.items() if value is not None}
+    good = {**animal_to_plain(animal("Pim")), "record_keys": ["ab"]}
+    contents = Contents((tablet.sign(small_exam("one")),), (), (), (), (bad, good))
+    assert clinic.receive(tablet.seal(clinic, contents)).receipt_code
+    kept_animals = clinic.vault.animals.all()
+    assert {one["name"] for one in kept_animals} == {"Bramble", "Pim"}
+    assert all("record_keys" not in one for one in kept_animals)
+
+
+async def test_no_field_of_an_animal_is_emptied_behind_a_persons_back(places):
+    clinic, tablet, _ = places
+    of = animal()
+    bring(clinic, tablet, "one", of, Owner("Ada Invented"))
+    before = clinic.vault.animals.get(of.animal_id)
+    names = ("animal_id", "version", "is_demo", "owner", "owner.", "record_keys", "x")
+    said = dict.fromkeys(names, "anything")
+    sent = {**animal_to_plain(of), "changed_from": said}
+    clinic.receive(tablet.seal(clinic, Contents(animals=(sent,)), sequence=2))
+    assert clinic.vault.animals.get(of.animal_id) == before

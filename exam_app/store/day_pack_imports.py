@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Protocol
 
 from exam_app.domain.moments import Moment
-from exam_app.store.identity import flat, merge
+from exam_app.store.identity import RECORD_KEYS, flat, merge
 from exam_app.store.imports import ArrivedNote, ArrivedRecord, keep_record
 from exam_app.store.outgoing_repositories import RECEIVED
 
@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from exam_app.store.opened_vault import Vault
 
 CLINIC, SHARED, TOLD = "clinic", "shared", "told"
-RECORD_KEYS = "record_keys"
 
 
 class ArrivedDayPack(Protocol):

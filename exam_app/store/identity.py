@@ -14,7 +14,9 @@ AGE = "age"
 # They say one thing together, so that no half of an age is ever merged.
 _AGE_FIELDS = ("age_days", "age_on", "age_basis", "birth_date")
 CHANGED_FROM = "changed_from"
-_NEVER_MERGED = {"animal_id", "version", "is_demo", CHANGED_FROM}
+RECORD_KEYS = "record_keys"
+_BESIDE = {CHANGED_FROM, RECORD_KEYS}
+_NEVER_MERGED = {"animal_id", "version", "is_demo", *_BESIDE}
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +76,7 @@ def merge(
             to it; a value equal to one of them is no change of theirs.
     """
     if not ours:
-        fields = {k: v for k, v in theirs.items() if k != CHANGED_FROM}
+        fields = {k: v for k, v in theirs.items() if k not in _BESIDE}
         return Merged(fields, ())
     said_before = theirs.get(CHANGED_FROM) or {}
     mine, other, animal = flat(ours), flat(theirs), dict(ours)
