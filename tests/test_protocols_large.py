@@ -12,6 +12,7 @@ import pytest
 from exam_app.domain.counting import CountAlong, CountKind, offered_windows, rate
 from exam_app.domain.intervals import FlagLevel, is_limit
 from exam_app.domain.protocol import Scope, VitalKind
+from exam_app.domain.scales import converted, give_grade, show_grade
 from exam_app.domain.signalment import life_stage_of
 from exam_app.protocols.loader import load_protocol
 from exam_app.ui.count_presenter import count_kind
@@ -473,3 +474,42 @@ def test_any_dullness_of_a_donkey_is_urgent_and_a_slow_heart_does_not_clear_it()
 def test_depth_of_the_thermometer_is_asked_of_a_donkey():
     # 3.5 cm gave a mean of 36.60, 14 cm one of 38.40.
     assert "note the depth" in load_protocol("donkey").protocol.vital("temperature").how
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize(
+    ("scale_id", "pairs"),
+    [
+        # Ferguson: five = (nine + 1) / 2, and nine = 2 x five - 1.
+        (
+            "body_condition_beef_9",
+            {"1": "1", "2": "1.5", "5": "3", "6": "3.5", "8": "4.5", "9": "5"},
+        ),
+        (
+            "body_condition_dairy_5",
+            {"1": "1", "2.5": "4", "3": "5", "3.25": "5.5", "4.75": "8.5", "5": "9"},
+        ),
+    ],
+)
+def test_condition_of_cattle_is_shown_on_the_other_scale_by_the_published_rule(
+    scale_id, pairs
+):
+    scale = load_protocol("cattle").protocol.scale(scale_id)
+    (rule,) = scale.conversions
+    shown = {value: converted(give_grade(scale, value), rule) for value in pairs}
+    assert shown == {value: Decimal(other) for value, other in pairs.items()}
+    assert rule.source_id == "ferguson"
+
+
+def test_converted_number_stands_beside_the_grade_that_was_given():
+    scale = load_protocol("cattle").protocol.scale("body_condition_beef_9")
+    assert show_grade(give_grade(scale, "6"), scale) == (
+        "Body condition 6/9: good, firm pressure to feel the spine "
+        "(3.5 on 1 to 5 by conversion)"
+    )
+
+
+def test_condition_of_horses_and_donkeys_is_never_converted():
+    for species in ("horse", "donkey"):
+        protocol = load_protocol(species).protocol
+        assert not any(scale.conversions for scale in protocol.scales)

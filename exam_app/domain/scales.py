@@ -1,7 +1,8 @@
 """Graded scales: a grade belongs to its scale and is never shown without it.
 
 Two scales of the same name can run from 1 to 5 and from 1 to 9, so a grade keeps
-the scale's id, and no grade is ever turned into a grade of another scale.
+the scale's id, and no grade is ever turned into a grade of another scale. Where a
+conversion is published, the number it gives is shown beside the grade that was given.
 """
 
 from dataclasses import dataclass
@@ -19,6 +20,23 @@ class Grade:
 
 
 @dataclass(frozen=True, slots=True)
+class ScaleConversion:
+    """A published rule that gives the number of another scale: times a, plus b.
+
+    Args:
+        ends: Ends of the other scale, as ``1 to 5``.
+        times: Factor of the grade's number.
+        plus: What is added then.
+        source_id: The source of the rule.
+    """
+
+    ends: str
+    times: Decimal
+    plus: Decimal
+    source_id: str
+
+
+@dataclass(frozen=True, slots=True)
 class Scale:
     """A graded scale as a protocol describes it.
 
@@ -30,6 +48,7 @@ class Scale:
         source_id: The source of the grades.
         provenance: ``read`` or ``memory``.
         note: What a reader should know besides.
+        conversions: Published rules that give the number of another scale.
     """
 
     scale_id: str
@@ -39,6 +58,7 @@ class Scale:
     source_id: str
     provenance: str
     note: str = ""
+    conversions: tuple[ScaleConversion, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +86,8 @@ def show_grade(graded: Graded, scale: Scale, *, is_plain: bool = False) -> str:
     """Return a grade with its scale: ``body condition 7/9: ribs hard to feel``.
 
     A scale that starts at zero shows both ends, since ``4/5`` would hide a sixth
-    grade: ``lameness 4 (0 to 5)``. A grade in words is shown as the word.
+    grade: ``lameness 4 (0 to 5)``. A grade in words is shown as the word. Where a
+    conversion is published its number follows: ``(3.5 on 1 to 5 by conversion)``.
 
     Args:
         graded: A grade of this scale.
@@ -81,7 +102,22 @@ def show_grade(graded: Graded, scale: Scale, *, is_plain: bool = False) -> str:
     name = scale.plain_label if is_plain else scale.label
     value = _value_with_ends(graded.value, scale)
     text = f"{name} {value}"
-    return f"{text}: {graded.label}" if graded.label != graded.value else text
+    if graded.label != graded.value:
+        text += f": {graded.label}"
+    return text + "".join(
+        f" ({number} on {rule.ends} by conversion)"
+        for rule in scale.conversions
+        if (number := converted(graded, rule)) is not None
+    )
+
+
+def converted(graded: Graded, rule: ScaleConversion) -> Decimal | None:
+    """Return the number a published rule gives for a grade; None for a word.
+
+    It is a number to read beside the grade, never a grade of the other scale.
+    """
+    value = grade_number(graded.value)
+    return None if value is None else (value * rule.times + rule.plus).normalize()
 
 
 def scale_problems(scale: Scale) -> tuple[str, ...]:

@@ -31,7 +31,7 @@ from exam_app.domain.protocol import (
     Vital,
     VitalKind,
 )
-from exam_app.domain.scales import Grade, Scale
+from exam_app.domain.scales import Grade, Scale, ScaleConversion
 from exam_app.domain.units import Measure
 from exam_app.protocols.faults import Fault, ProtocolFileError, ProtocolTooNewError
 
@@ -41,6 +41,7 @@ Raw = dict[str, Any]
 # Innermost first: a class is generated with the hooks of its parts in place.
 _ID_FIELDS: tuple[tuple[type, str], ...] = (
     (Grade, ""),
+    (ScaleConversion, ""),
     (Scale, "scale_id"),
     (Measure, "measure_id"),
     (Source, "source_id"),

@@ -115,12 +115,19 @@ def _scale_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
             yield key, "label or plain label empty"
         if scale.provenance not in PROVENANCES:
             yield f"{key}.provenance", "is neither read nor memory"
+        if not all(rule.ends.strip() for rule in scale.conversions):
+            yield f"{key}.conversions", "names no ends of the other scale"
 
 
 def _named_sources(protocol: SpeciesProtocol) -> Iterator[tuple[str, str]]:
     yield from ((f"regions({r.region_id})", r.source_id) for r in protocol.regions)
     yield from ((f"vitals({v.vital_id})", v.source_id) for v in protocol.vitals)
     yield from ((f"scales({s.scale_id})", s.source_id) for s in protocol.scales)
+    yield from (
+        (f"scales({s.scale_id}).conversions", rule.source_id)
+        for s in protocol.scales
+        for rule in s.conversions
+    )
     yield from (
         (f"intervals({i.interval_id})", i.source_id) for i in protocol.intervals
     )
