@@ -26,6 +26,9 @@ RECALLED_WORDS = {
     ("cat", "bite"),
     ("dog", "bite"),
     ("pig", "bite"),
+    ("rabbit", "bite"),
+    ("ferret", "bite"),
+    ("guinea_pig", "bite"),
 }
 
 

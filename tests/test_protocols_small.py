@@ -1,0 +1,434 @@
+"""Rabbit, ferret, guinea pig and chicken: limits against their sources, signs, words.
+
+Each line of a table holds the numbers as the source prints them, with the title of
+that source; nothing there is read from the protocols. What a source prints in
+Fahrenheit only is written in Fahrenheit. "memory" marks a figure nobody has checked.
+Where life stages begin, what an awake look shows and which words are plain: common
+practice, no source.
+"""
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from exam_app.domain.exam import keys_in_scope, required_vitals
+from exam_app.domain.intervals import FlagLevel, is_limit
+from exam_app.domain.protocol import Scope
+from exam_app.domain.signalment import life_stage_of
+from exam_app.protocols.loader import load_protocol
+from tests.exam_samples import ANIMAL, new_exam
+from tests.published_rows import (
+    ANY,
+    Printed,
+    ValueSign,
+    assert_row_is_as_printed,
+    counted_provenance,
+    flag,
+    value_signs,
+)
+
+BRIEF = "Rabbits & Rectal Temperature"
+GALLEGO = "Rabbit temperature reference interval (Gallego)"
+SOCIETY = "Monitoring Your Rabbit's Vital Signs"
+POSTER = "Rabbit health check poster"
+TEXTBOOK = (
+    "Textbook of Rabbit Medicine (Harcourt-Brown 2001) and Blackwell's Five-Minute "
+    "Vet Consult: Small Mammal (Oglesbee 2011), as tabulated on a rabbit wiki"
+)
+LORD = "Electrocardiography of the normal domestic pet rabbit"
+HANDOUT = "Normal values handout"
+FORMULARY = "Exotic Animal Formulary, 5th ed. (Carpenter)"
+THESIS = "Thesis on ferret heart examination (Boonyapakorn)"
+LOYOLA = "Guinea pigs: anesthetics and analgesics, normal values"
+TRAINING = "Guinea pig normal values"
+CARD = "Chicken physical exam; Chicken stats"
+BACKYARD = "Backyard poultry"
+NOTES = "General and systemic states of animals: normal body temperature"
+FARMERS = "Chick Temperature"
+BREEDER = "Management guide 2017, p. 10: body temperature of the chicks"
+SLIDES = "The Normal Chicken"
+IASRI = "Respiratory Frequency"
+PRACTICE = "Common clinical practice, no single source"
+MERCK_HEART = (
+    "Reference guide table: Resting Heart Rates (adapted from Detweiler & Erickson, "
+    "Dukes' Physiology 12th ed.)"
+)
+COLD_RABBIT = (
+    "Prognostic value of rectal temperature at hospital admission in client-owned "
+    "rabbits"
+)
+COLD_CAVY = (
+    "Rectal temperature is a prognostic indicator in client-owned guinea pigs "
+    "(Levy, Di Girolamo, Keller)"
+)
+MIZZOU = "Recognizing a medical emergency in small animals"
+POULTRY = "Physical Examination of Backyard Poultry (Sato; earlier Sato & Wakenell)"
+
+CALM = frozenset({"resting", "alert"})
+HELD = CALM | {"restrained or stressed"}
+ADULT, DAY_OLD = frozenset({"adult"}), frozenset({"day_old"})
+CLINIC = frozenset({"clinic"})
+BEATS, BREATHS = "beat/min", "breath/min"
+
+
+def calm(low, high, unit, title, stages=ADULT, **more):
+    return Printed(low, high, unit, stages, title, states=CALM, **more)
+
+
+RABBIT = {
+    "temperature_adult_brief": Printed("38.0", "39.9", "degC", ADULT, BRIEF),
+    "temperature_adult_measured": Printed(
+        "37.4", "39.6", "degC", ADULT, GALLEGO, statistic="reference interval"
+    ),
+    "temperature_adult_society": Printed("101.5", "104.2", "degF", ADULT, SOCIETY),
+    "temperature_adult_poster": Printed("38.0", "40.0", "degC", ADULT, POSTER),
+    # Printed 38.5 °C beside 103.3 °F, which disagree: the Celsius pair is kept.
+    "temperature_adult_textbook": Printed("38.5", "40.0", "degC", ADULT, TEXTBOOK),
+    "heart_rate_adult_clinic": Printed(
+        "198", "330", BEATS, ADULT, LORD, CLINIC, HELD, "reference interval"
+    ),
+    "heart_rate_adult_textbook": calm("130", "325", BEATS, TEXTBOOK),
+    "heart_rate_adult_society": calm("180", "350", BEATS, SOCIETY),
+    "heart_rate_adult_handout": calm(
+        "123", "304", BEATS, HANDOUT, statistic="observed range"
+    ),
+    "heart_rate_adult_poster": calm("180", "300", BEATS, POSTER),
+    "respiratory_rate_adult_textbook": calm("32", "60", BREATHS, TEXTBOOK),
+    "respiratory_rate_adult_society": calm("30", "60", BREATHS, SOCIETY),
+    "capillary_refill_time_any": Printed(
+        None, "2", "s", ANY, PRACTICE, statistic="upper limit", provenance="memory"
+    ),
+}
+FERRET = {
+    "temperature_adult": Printed("37.8", "40.0", "degC", ADULT, FORMULARY),
+    "heart_rate_adult_formulary": calm("200", "400", BEATS, FORMULARY),
+    "heart_rate_adult_thesis": calm(
+        "190", "360", BEATS, THESIS, statistic="observed range"
+    ),
+}
+GUINEA_PIG = {
+    "temperature_adult_loyola": Printed("37.2", "39.5", "degC", ADULT, LOYOLA),
+    "temperature_adult_training": Printed("37.0", "39.5", "degC", ADULT, TRAINING),
+    "heart_rate_adult_loyola": calm("230", "380", BEATS, LOYOLA),
+    "heart_rate_adult_training": calm("230", "320", BEATS, TRAINING),
+    "heart_rate_adult_recalled": calm(
+        "200", "300", BEATS, MERCK_HEART, provenance="memory"
+    ),
+    "respiratory_rate_adult_loyola": calm("42", "104", BREATHS, LOYOLA),
+    "respiratory_rate_adult_training": calm("42", "104", BREATHS, TRAINING),
+}
+CHICKEN = {
+    "temperature_adult_practice_page": Printed("105", "109", "degF", ADULT, BACKYARD),
+    "temperature_adult_card": Printed("103.6", "109.9", "degF", ADULT, CARD),
+    "temperature_adult_notes": Printed("104.8", "107.6", "degF", ADULT, NOTES),
+    "temperature_day_old_farmers": Printed("39.5", "40.5", "degC", DAY_OLD, FARMERS),
+    "temperature_day_old_breeder": Printed("40.0", "41.0", "degC", DAY_OLD, BREEDER),
+    "heart_rate_adult_card": calm("220", "360", BEATS, CARD),
+    "heart_rate_adult_practice_page": calm("250", "300", BEATS, BACKYARD),
+    "heart_rate_chick": calm("350", "450", BEATS, SLIDES, DAY_OLD | {"chick"}),
+    "respiratory_rate_adult_card": calm("12", "37", BREATHS, CARD),
+    "respiratory_rate_adult_practice_page": calm("12", "36", BREATHS, BACKYARD),
+    "respiratory_rate_adult_iasri": calm("15", "30", BREATHS, IASRI),
+}
+TABLES = {
+    "rabbit": RABBIT,
+    "ferret": FERRET,
+    "guinea_pig": GUINEA_PIG,
+    "chicken": CHICKEN,
+}
+ROWS = [
+    (name, row_id, row) for name, rows in TABLES.items() for row_id, row in rows.items()
+]
+# Read and recalled rows, counted by hand in the tables above.
+COUNTS = {"rabbit": (12, 1), "ferret": (3, 0), "guinea_pig": (6, 1), "chicken": (11, 0)}
+
+# Grades 4 and 5 of mentation are stupor and coma.
+STUPOR = ValueSign("mentation", "", "3", ANY, MIZZOU)
+VALUE_SIGNS = {
+    # "37.9 °C or less" is below 38.0 when read in tenths.
+    "rabbit": {
+        "collapse": STUPOR,
+        "cold": ValueSign("temperature", "38.0", "", ADULT, COLD_RABBIT),
+    },
+    "ferret": {"collapse": STUPOR},
+    "guinea_pig": {
+        "collapse": STUPOR,
+        "cold": ValueSign("temperature", "37.9", "", ADULT, COLD_CAVY),
+    },
+    "chicken": {"collapse": ValueSign("mentation", "", "3", ANY, POULTRY)},
+}
+SPECIES = tuple(TABLES)
+MAMMALS = ("rabbit", "ferret", "guinea_pig")
+
+
+@pytest.fixture(params=SPECIES)
+def protocol(request):
+    return load_protocol(request.param).protocol
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize(("species", "row_id", "printed"), ROWS)
+def test_limit_is_the_one_its_source_prints(species, row_id, printed):
+    assert_row_is_as_printed(species, row_id, printed)
+
+
+@pytest.mark.parametrize("species", SPECIES)
+def test_no_limit_is_without_a_row_here(species):
+    rows = load_protocol(species).protocol.intervals
+    assert {row.interval_id for row in rows} == set(TABLES[species])
+    assert all(is_limit(row) for row in rows)
+
+
+@pytest.mark.parametrize("species", SPECIES)
+def test_provenance_is_counted(species):
+    assert counted_provenance(species) == COUNTS[species]
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("species", SPECIES)
+def test_values_open_only_the_urgent_signs_stated_without_condition(species):
+    assert value_signs(species) == VALUE_SIGNS[species]
+
+
+# --- the young ------------------------------------------------------------------------
+
+
+def test_limit_of_an_adult_is_never_applied_to_the_young(protocol):
+    for row in protocol.intervals:
+        if row.measure_id != "capillary_refill_time":
+            assert row.life_stages
+            assert "adult" not in row.life_stages or row.life_stages == ("adult",)
+
+
+@pytest.mark.parametrize(
+    ("species", "ages"),
+    [
+        ("rabbit", {0: "young", 181: "young", 182: "adult"}),
+        ("ferret", {0: "young", 364: "young", 365: "adult"}),
+        ("guinea_pig", {0: "young", 181: "young", 182: "adult"}),
+        (
+            "chicken",
+            {1: "day_old", 2: "chick", 27: "chick", 28: "growing", 140: "adult"},
+        ),
+    ],
+)
+def test_stages_follow_the_age(species, ages):
+    stages = load_protocol(species).protocol.life_stages
+    assert {age: life_stage_of(stages, age) for age in ages} == ages
+
+
+@pytest.mark.parametrize(
+    ("species", "measure_id", "life_stage", "state"),
+    [
+        ("rabbit", "temperature", "young", ""),
+        ("rabbit", "heart_rate", "young", "resting"),
+        ("rabbit", "respiratory_rate", "adult", "restrained or stressed"),
+        ("ferret", "temperature", "young", ""),
+        ("ferret", "respiratory_rate", "adult", "resting"),
+        ("ferret", "capillary_refill_time", "adult", ""),
+        ("guinea_pig", "temperature", "young", ""),
+        ("guinea_pig", "heart_rate", "adult", "restrained or stressed"),
+        ("chicken", "temperature", "chick", ""),
+        ("chicken", "temperature", "growing", ""),
+        ("chicken", "heart_rate", "growing", "resting"),
+        ("chicken", "respiratory_rate", "chick", "resting"),
+    ],
+)
+def test_nothing_is_flagged_where_nothing_is_published(
+    species, measure_id, life_stage, state
+):
+    found = flag(species, measure_id, "5", life_stage, "home", state)
+    assert found.level is FlagLevel.NONE
+
+
+def levels(species, measure_id, values, *place):
+    return [flag(species, measure_id, value, *place).level for value in values]
+
+
+OUT_IN_IN_OUT = [FlagLevel.BELOW, FlagLevel.WITHIN, FlagLevel.WITHIN, FlagLevel.ABOVE]
+
+
+@pytest.mark.parametrize(
+    ("species", "measure_id", "values", "life_stage", "state"),
+    [
+        # Gallego from 37.4, the society's page to 104.2 °F (40.1).
+        ("rabbit", "temperature", ("37.3", "37.4", "40.1", "40.2"), "adult", ""),
+        # Handout from 123, society to 350.
+        ("rabbit", "heart_rate", ("122", "123", "350", "351"), "adult", "resting"),
+        ("rabbit", "respiratory_rate", ("29", "30", "60", "61"), "adult", "alert"),
+        ("ferret", "temperature", ("37.7", "37.8", "40.0", "40.1"), "adult", ""),
+        # Thesis from 190, formulary to 400.
+        ("ferret", "heart_rate", ("189", "190", "400", "401"), "adult", "alert"),
+        ("guinea_pig", "temperature", ("36.9", "37.0", "39.5", "39.6"), "adult", ""),
+        # Recalled from 200, Loyola to 380.
+        ("guinea_pig", "heart_rate", ("199", "200", "380", "381"), "adult", "resting"),
+        # The card from 103.6 °F (39.8) to 109.9 °F (43.3) is the outer band.
+        ("chicken", "temperature", ("39.7", "39.8", "43.3", "43.4"), "adult", ""),
+        # Farmers from 39.5, breeder to 41.0.
+        ("chicken", "temperature", ("39.4", "39.5", "41.0", "41.1"), "day_old", ""),
+        ("chicken", "heart_rate", ("349", "350", "450", "451"), "chick", "resting"),
+    ],
+)
+def test_value_is_flagged_only_outside_every_published_range(
+    species, measure_id, values, life_stage, state
+):
+    found = levels(species, measure_id, values, life_stage, "home", state)
+    assert found == OUT_IN_IN_OUT
+
+
+def test_hen_of_41_5_is_not_called_feverish():
+    # A threshold of 40.0 for every species would flag every healthy hen.
+    assert flag("chicken", "temperature", "41.5", "adult", "home").level is (
+        FlagLevel.WITHIN
+    )
+
+
+def test_day_old_chick_of_39_6_is_not_called_cold_by_the_hens_limit():
+    found = levels("chicken", "temperature", ("39.6",), "day_old", "farm")
+    assert found == [FlagLevel.WITHIN]
+    assert levels("chicken", "temperature", ("39.6",), "adult", "farm") == [
+        FlagLevel.BELOW
+    ]
+
+
+def test_recalled_heart_rate_of_guinea_pigs_is_marked_not_checked():
+    found = flag("guinea_pig", "heart_rate", "150", "adult", "home", "resting")
+    assert found.level is FlagLevel.BELOW
+    assert found.unchecked
+
+
+# --- group check, words, signs --------------------------------------------------------
+
+
+def test_group_check_looks_once_without_touch(protocol):
+    animal = replace(ANIMAL, species=protocol.species)
+    exam = new_exam(scope=Scope.GROUP, animal=animal, protocol_id=protocol.species)
+    assert keys_in_scope(exam, protocol) == ("distance",)
+    assert required_vitals(exam, protocol) == ()
+    clauses = protocol.region("distance").clauses
+    claimed = [c.text for c in clauses if Scope.GROUP in c.scopes]
+    assert any(text.startswith("present, ") for text in claimed)
+    assert not any(re.search(r"felt|listened|pressed", text) for text in claimed)
+
+
+def test_each_urgent_sign_says_whom_to_tell(protocol):
+    assert 15 <= len(protocol.urgent_signs) <= 40
+    for sign in protocol.urgent_signs:
+        assert re.search(r"tell the vet|call the vet", sign.action, re.IGNORECASE)
+        assert sign.stops_handling == ("do not restrain" in sign.action.lower())
+
+
+def test_signs_of_a_flock_stop_movement_and_leave_the_law_to_the_place():
+    protocol = load_protocol("chicken").protocol
+    reported = [s for s in protocol.urgent_signs if "Report" in s.action]
+    assert {s.sign_id for s in reported} == {
+        "flock_deaths",
+        "flock_signs",
+        "nervous_signs",
+    }
+    for sign in reported:
+        assert sign.action.startswith("Isolate the flock. Do not move birds")
+        assert "the rules of your place say to whom" in sign.action
+        assert not re.search(r"\d{4,}|USDA|state vet", sign.action)
+
+
+def test_weak_bird_is_helped_before_it_is_examined():
+    # Merck's poultry page: bleeding, head wounds, fits, open fractures, great
+    # trouble breathing and weakness get emergency care before a full exam.
+    protocol = load_protocol("chicken").protocol
+    for sign_id in ("laboured_breathing", "bleeding", "trauma", "weak"):
+        assert "emergency care comes before the exam" in protocol.sign(sign_id).action
+
+
+def test_half_a_day_without_food_is_urgent_in_a_rabbit():
+    sign = load_protocol("rabbit").protocol.sign("stasis")
+    assert "12 h" in sign.label
+    assert sign.action.startswith("Tell the veterinarian now")
+
+
+def test_holding_cautions_name_what_breaks():
+    def cautions(species):
+        found = load_protocol(species).protocol.cautions
+        return {caution.caution_id: caution.text for caution in found}
+
+    assert "Support the hindquarters" in cautions("rabbit")["rabbit_hold"]
+    assert "Never squeeze the breast" in cautions("chicken")["bird_hold"]
+    assert {"bird_flu", "flock_movement", "farm_boots"} <= set(cautions("chicken"))
+    assert "rabies" in cautions("ferret")
+
+
+DISEASE = re.compile(
+    r"myxo|pasteurella|snuffles|coccidi|scurvy|insulinoma|lymphoma|distemper|"
+    r"pododermatitis|bumblefoot|\bflu\b|newcastle|marek|mange|ringworm|fever|pox|"
+    r"sour crop|egg.?bound|abscess|stasis|adrenal",
+    re.IGNORECASE,
+)
+
+
+def test_findings_describe_and_do_not_name_a_disease(protocol):
+    shown = [
+        words
+        for region in protocol.regions
+        for term in region.terms
+        for words in (term.label, term.plain, *term.qualities)
+    ]
+    claimed = [c.text + c.plain for r in protocol.regions for c in r.clauses]
+    signs = [w for s in protocol.urgent_signs for w in (s.label, s.plain)]
+    assert [w for w in (*shown, *claimed, *signs) if DISEASE.search(w)] == []
+    assert [w for w in claimed if re.search(r"normal|healthy|unremark", w)] == []
+
+
+def test_volunteer_needs_no_stethoscope_and_opens_no_mouth(protocol):
+    shown = [
+        clause.plain
+        for region in protocol.regions
+        for clause in region.clauses
+        if Scope.INTAKE in clause.scopes
+    ]
+    assert [s for s in shown if re.search(r"listened|opened|finger", s)] == []
+    vitals = {v.vital_id for v in protocol.vitals if Scope.INTAKE in v.scopes}
+    assert vitals.isdisjoint({"heart_rate", "temperature", "pain"})
+
+
+@pytest.mark.parametrize(
+    ("species", "own_parts"),
+    [
+        ("rabbit", {"mouth", "mouth_deep", "neck", "perineum", "hindlimb"}),
+        ("ferret", {"tail", "perineum", "mammary", "node_mandibular"}),
+        ("guinea_pig", {"mouth", "mouth_deep", "perineum", "skin_coat"}),
+        ("chicken", {"head", "crop", "keel", "wing", "vent", "preen_gland"}),
+    ],
+)
+def test_species_has_its_own_parts(species, own_parts):
+    found = {region.region_id for region in load_protocol(species).protocol.regions}
+    assert own_parts <= found
+
+
+@pytest.mark.parametrize("species", MAMMALS)
+def test_paired_parts_of_mammals_have_an_answer_for_each_side(species):
+    paired = {r.region_id for r in load_protocol(species).protocol.regions if r.sides}
+    assert {"eyes", "ears", "lungs", "mammary", "forelimb", "hindlimb"} <= paired
+
+
+def test_paired_parts_of_a_bird_have_an_answer_for_each_side():
+    paired = {r.region_id for r in load_protocol("chicken").protocol.regions if r.sides}
+    assert paired == {"eyes", "ears", "lungs", "wing", "hindlimb"}
+
+
+def test_labels_fit_a_phone_and_regions_offer_six_to_seventeen_findings(protocol):
+    terms = [term for region in protocol.regions for term in region.terms]
+    assert [t for t in terms if max(len(t.label), len(t.plain)) > 28] == []
+    signs = protocol.urgent_signs
+    assert [s for s in signs if max(len(s.label), len(s.plain)) > 34] == []
+    assert [r.label for r in protocol.regions if len(r.label) > 26] == []
+    counts = {r.region_id: len(r.terms) for r in protocol.regions}
+    assert {k: n for k, n in counts.items() if not 6 <= n <= 17} == {}
+
+
+def test_lump_can_be_noted_on_every_part_of_the_surface(protocol):
+    without = {
+        r.region_id for r in protocol.regions if not any(t.is_lump for t in r.terms)
+    }
+    allowed = {"distance", "lungs", "heart"}
+    assert without <= allowed | ({"vent"} if protocol.species == "chicken" else set())
