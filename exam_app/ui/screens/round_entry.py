@@ -4,6 +4,7 @@ A cell is stored when it is left. What cannot be read is said below the cell, st
 typed and keeps the row from being done.
 """
 
+import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -19,8 +20,8 @@ from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.fields import Field, text_field
-from exam_app.ui.parts.slot import Slot
-from exam_app.ui.parts.texts import quiet, section, stack
+from exam_app.ui.parts.slot import Slot, is_on_page
+from exam_app.ui.parts.texts import heading, quiet, stack
 from exam_app.ui.round_cells import Column, fill_cell
 from exam_app.ui.round_presenter import cell_text
 from exam_app.ui.screens.round_cells_part import picks_of
@@ -29,11 +30,15 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 _CELL_WIDTH = 230
+_DRAWN_AFTER_SECONDS = 0.5
 
 
 @dataclass(slots=True, repr=False)
 class RowEntry:
-    """What is typed of one animal after another.
+    """What is typed of one animal after another, in fields that stay where they are.
+
+    A field that is drawn anew takes a moment before it can be typed in; here the next
+    animal is typed in the fields of the last one.
 
     Attributes:
         columns: The cells of the next row begun; each row keeps its own.
@@ -49,89 +54,115 @@ class RowEntry:
     _tag: Field = field(init=False)
     _cells: dict[str, Field] = field(default_factory=dict)
     _taken: dict[str, str] = field(default_factory=dict)
-    _slot: Slot = field(init=False)
+    _all: Slot = field(init=False)
+    _head: Slot = field(init=False)
+    _foot: Slot = field(init=False)
+    _body: ft.Container = field(init=False)
 
     def __post_init__(self) -> None:
         """Draw nothing yet."""
-        self._slot = Slot(self._draw)
+        self._head = Slot(self._draw_head)
+        self._foot = Slot(self._draw_foot)
+        self._all = Slot(self._draw)
 
     def control(self) -> ft.Control:
         """Return its place on the screen."""
-        return self._slot.control
+        return self._all.control
 
     def take_up(self, row: ExamDesk | None) -> None:
-        """Put another animal in hand, or none; a keyboard goes on at its first field."""
+        """Put another animal in hand, or none, in the same fields."""
         self.row = row
-        self._slot.refresh()
-        self.begin_typing()
+        self._write(self._tag, row.exam.animal.tag if row else "")
+        for column in self.columns:
+            kept = cell_text(row.exam, column) if row else ""
+            self._taken[column.key] = kept
+            self._write(self._cells[column.key], kept)
+        self._body.visible = row is not None or self.tab.is_wide
+        self._body.update()
+        self._head.refresh()
+        self._foot.refresh()
 
-    def begin_typing(self) -> None:
+    def choose(self, columns: tuple[Column, ...]) -> None:
+        """Take other columns for the rows begun from now on."""
+        self.columns = columns
+        self._all.refresh()
+        self.take_up(self.row)
+
+    async def begin_typing(self) -> None:
         """Set the cursor where typing goes on; a phone's keyboard is not called up."""
-        if not self.tab.is_wide:
-            return
-        first = self._cells[self.columns[0].key] if self.row else self._tag
-        self.tab.start(_focus(first))
+        if self.tab.is_wide:
+            first = self._cells[self.columns[0].key] if self.row else self._tag
+            await _focus(first)
+
+    @staticmethod
+    def _write(entry: Field, text: str) -> None:
+        entry.entry.value, entry.entry.error = text, None
+        entry.entry.update()
 
     def _draw(self) -> ft.Control:
-        if self.row is None:
-            return self._draw_tag()
-        return section(
-            f"In hand: {self.row.exam.animal.name}",
-            self._draw_cells(self.row),
-            main_button(ids.ROUND_NEXT, "Done, next animal", self._next, exam=True),
-            *self._draw_urgent(self.row),
-        )
-
-    def _draw_tag(self) -> ft.Control:
+        self._cells = {column.key: self._cell(column) for column in self.columns}
         self._tag = text_field(
             ids.ROUND_TAG,
             "Tag or mark",
             hint="Enter begins the row; a tag reader that types works here.",
             on_submit=self._begin,
         )
-        begin = main_button(ids.ROUND_NEXT, "Begin this animal", self._begin, exam=True)
-        return section("Next animal", self._tag.control, begin)
+        self._body = ft.Container(
+            self._draw_cells(), visible=self.row is not None or self.tab.is_wide
+        )
+        return stack(
+            self._head.control, self._tag.control, self._body, self._foot.control
+        )
 
-    def _draw_cells(self, row: ExamDesk) -> ft.Control:
-        self._cells, self._taken = {}, {}
-        cells = [self._cell(row, number) for number in range(len(self.columns))]
+    def _draw_head(self) -> ft.Control:
+        if self.row is None:
+            return heading("Next animal")
+        return heading(f"In hand: {self.row.exam.animal.name}")
+
+    def _draw_foot(self) -> ft.Control:
+        if self.row is None:
+            return main_button(
+                ids.ROUND_NEXT, "Begin this animal", self._begin, exam=True
+            )
+        done = main_button(ids.ROUND_NEXT, "Done, next animal", self._next, exam=True)
+        return stack(done, *self._draw_urgent(self.row))
+
+    def _draw_cells(self) -> ft.Control:
         sentences = [quiet(c.sentence) for c in self.columns if c.sentence]
-        if not self.tab.is_wide:
-            return stack(*sentences, *cells)
-        narrow = [ft.Container(cell, width=_CELL_WIDTH) for cell in cells]
-        return stack(*sentences, ft.Row([*narrow], wrap=True, spacing=12))
+        if self.tab.is_wide:
+            narrow = [
+                ft.Container(self._cells[c.key].control, width=_CELL_WIDTH)
+                for c in self.columns
+            ]
+            return stack(*sentences, ft.Row([*narrow], wrap=True, spacing=12))
+        return stack(*sentences, *(self._with_picks(c) for c in self.columns))
 
-    def _cell(self, row: ExamDesk, number: int) -> ft.Control:
-        column = self.columns[number]
+    def _with_picks(self, column: Column) -> ft.Control:
+        cell = self._cells[column.key]
 
+        async def picked(text: str) -> None:
+            cell.entry.value = text
+            cell.entry.update()
+            await self._take(column)
+
+        return stack(cell.control, picks_of(column, picked), spacing=6)
+
+    def _cell(self, column: Column) -> Field:
         async def entered() -> None:
-            if await self._take(row, column):
-                await self._go_to(number + 1)
+            if await self._take(column):
+                await self._go_on(column)
 
         async def left() -> None:
-            await self._take(row, column)
+            await self._take(column)
 
-        kept = cell_text(row.exam, column)
-        self._taken[column.key] = kept
-        cell = text_field(
+        return text_field(
             for_choice(ids.ROUND_CELL, column.key.replace(":", "-")),
             column.label,
-            value=kept,
             hint=column.hint,
             keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
             on_submit=entered,
             on_blur=left,
         )
-        self._cells[column.key] = cell
-        if self.tab.is_wide:
-            return cell.control
-
-        async def picked(text: str) -> None:
-            cell.entry.value = text
-            cell.entry.update()
-            await self._take(row, column)
-
-        return stack(cell.control, picks_of(column, picked), spacing=6)
 
     def _draw_urgent(self, row: ExamDesk) -> list[ft.Control]:
         """Lead to an urgent sign of this animal, which is answered in its exam."""
@@ -149,49 +180,53 @@ class RowEntry:
         if not tag:
             self._tag.show_problem("Type the tag, or a mark the animal is known by.")
             return
-        row = await round_shelf.begin_row(self.tab, self.group, tag, self.columns)
-        self.take_up(row)
-        self.on_change()
+        if self.row is None or tag != self.row.exam.animal.tag:
+            row = await round_shelf.begin_row(self.tab, self.group, tag, self.columns)
+            self.take_up(row)
+            self.on_change()
+        if self.tab.is_wide:
+            await _set_cursor(self._cells[self.columns[0].key])
 
-    async def _take(self, row: ExamDesk, column: Column) -> bool:
+    async def _take(self, column: Column) -> bool:
         """Store one cell; returns whether it stands as typed."""
-        cell = self._cells.get(column.key)
-        if cell is None or row is not self.row:
-            return False
+        row, cell = self.row, self._cells[column.key]
         typed = cell.value
-        if typed == self._taken.get(column.key):
+        if typed == self._taken.get(column.key, ""):
             return True
+        if row is None:
+            cell.show_problem("Type the tag first, and Enter.")
+            return False
         if not _is_readable(row, column, cell):
             return False
 
         def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
             return fill_cell(exam, row.protocol, column, typed, by, new_id)
 
-        signs = len(row.exam.urgent)
         said = f"{row.exam.animal.name}: {column.label}"
         if not await exam_room.change(self.tab, row, made, said):
             return False
         cell.show_problem(None)
         self._taken[column.key] = typed
+        self._foot.refresh()
         self.on_change()
-        if len(row.exam.urgent) != signs:
-            self._slot.refresh()
         return True
 
-    async def _go_to(self, number: int) -> None:
-        if number < len(self.columns):
-            await _focus(self._cells[self.columns[number].key])
+    async def _go_on(self, column: Column) -> None:
+        place = self.columns.index(column) + 1
+        if place < len(self.columns):
+            await _set_cursor(self._cells[self.columns[place].key])
         else:
             await self._next()
 
     async def _next(self) -> None:
-        row = self.row
-        if row is not None:
-            taken = [await self._take(row, column) for column in self.columns]
+        if self.row is not None:
+            taken = [await self._take(column) for column in self.columns]
             if not all(taken):
                 return
         self.take_up(None)
         self.on_change()
+        if self.tab.is_wide:
+            await _set_cursor(self._tag)
 
 
 def _is_readable(row: ExamDesk, column: Column, cell: Field) -> bool:
@@ -207,4 +242,15 @@ def _is_readable(row: ExamDesk, column: Column, cell: Field) -> bool:
 
 
 async def _focus(cell: Field) -> None:
+    """Set the cursor into a field that is only just on its way to the page.
+
+    A field asked too early counts as chosen and yet takes no key, so the first asking
+    waits until it has been drawn.
+    """
+    await asyncio.sleep(_DRAWN_AFTER_SECONDS)
+    if is_on_page(cell.entry):
+        await _set_cursor(cell)
+
+
+async def _set_cursor(cell: Field) -> None:
     await cell.entry.focus()  # type: ignore[no-untyped-call]

@@ -48,9 +48,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     except exam_room.ExamNotHereError as refusal:
         tab.tell(refusal.advice)
         return await day.build(tab)
-    sheet = RoundSheet(tab, group)
-    tab.start(sheet.begin_typing())
-    return sheet.screen()
+    return RoundSheet(tab, group).screen()
 
 
 @dataclass(slots=True, repr=False)
@@ -85,11 +83,15 @@ class RoundSheet:
             pinned=[urgent_list.banner_slot(self.tab, self.group)],
             body=[self._entry.control(), self._counts.control, self._list.control],
             bottom=self._buttons(),
+            on_shown=self._shown,
         )
 
-    async def begin_typing(self) -> None:
-        """Set the cursor into the first field, once the screen is there."""
-        self._entry.begin_typing()
+    def _shown(self) -> None:
+        """Ask for the columns the first time; after that the keyboard is ready."""
+        if round_shelf.columns_kept(self.tab, self._species) is None:
+            self._ask_columns()
+        else:
+            self.tab.start(self._entry.begin_typing())
 
     def _buttons(self) -> list[ft.Control]:
         async def whole() -> None:
@@ -160,7 +162,7 @@ class RoundSheet:
     def _ask_columns(self) -> None:
         async def chosen(keys: tuple[str, ...]) -> None:
             await round_shelf.keep_columns(self.tab, self._species, keys)
-            self._entry.columns = self._chosen(keys)
-            self._entry.take_up(self._entry.row)
+            self._entry.choose(self._chosen(keys))
+            self.tab.start(self._entry.begin_typing())
 
         open_columns(self.tab, self._offered(), self._entry.columns, chosen)

@@ -28,23 +28,25 @@ def open_columns(
     tab: "Tab", offered: Sequence[Column], now: Sequence[Column], on_choose: Chosen
 ) -> None:
     """Ask which columns the round has beside the required ones."""
-    free = [column for column in offered if not column.is_required]
+    free = {_plain(c.key): c for c in offered if not c.is_required}
     required = [column.label for column in offered if column.is_required]
-    chosen = tuple(c.key for c in now if not c.is_required)
-    keys = {_plain(column.key): column.key for column in free}
+    wanted = [_plain(column.key) for column in now if not column.is_required]
 
     async def toggled(plain: tuple[str, ...]) -> None:
-        await on_choose(tuple(keys[key] for key in plain))
+        wanted[:] = plain
 
-    options = [(_plain(column.key), column.label) for column in free]
-    row = ToggleRow(
-        ids.ROUND_COLUMN, options, toggled, tuple(_plain(key) for key in chosen)
-    )
+    async def done() -> None:
+        tab.close_sheet()
+        await on_choose(tuple(free[key].key for key in wanted))
+
+    options = [(key, column.label) for key, column in free.items()]
+    row = ToggleRow(ids.ROUND_COLUMN, options, toggled, tuple(wanted))
     tab.open_sheet(
-        "Columns of the round",
-        paragraph(f"Always asked: {', '.join(required)}."),
+        "What is asked of every animal?",
+        paragraph(f"Always: {', '.join(required)}. Choose what else."),
         row.control,
-        quiet("Rows already begun keep the columns they began with."),
+        quiet("A column chosen is answered in every row, by a value or a reason."),
+        main_button(ids.ROUND_COLUMNS_DONE, "Begin", done, exam=True),
     )
 
 
