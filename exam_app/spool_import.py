@@ -1,13 +1,11 @@
 """Import what lies in the spool once the store is open."""
 
-from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from exam_app.domain.moments import Moment
-from exam_app.store.errors import VaultError
 from exam_app.store.spool import refuse_spooled, spooled, unspool
 from exam_app.vault_inbox import VaultInbox
 from sync.errors import SyncError
@@ -50,13 +48,6 @@ def import_spool(
                 continue
         unspool(path)
     return SpoolReport(tuple(received), tuple(refused))
-
-
-def take_in_spool(vault: "Vault", folder: Path, *, is_demo: bool) -> None:
-    """Import the spool of a clinic that was just opened; what fails waits on."""
-    if vault.settings.get("role") == "clinic":
-        with suppress(VaultError, OSError):
-            import_spool(vault, folder, present_moment(), is_demo=is_demo)
 
 
 def present_moment() -> Moment:

@@ -10,11 +10,13 @@ from exam_app.__main__ import Costs, main
 from exam_app.crypto import door
 from exam_app.store.files import open_file
 from exam_app.store.spool import spool, spooled
+from exam_app.ui.clinic_imports import take_in_spool
 from exam_app.ui.desk import Desk
 from sync.folder import Ending, FolderWriter, device_folder
 from tests.handover_places import (
     BOUNDS,
     CHEAP,
+    LATER,
     PASSPHRASE,
     animal,
     new_place,
@@ -109,6 +111,7 @@ async def test_while_the_store_is_held_bundles_wait_sealed_without_receipt(
     assert waiting == tablet.bundle.sealed
     desk = Desk(tmp_path / "clinic", CHEAP, BOUNDS)
     await desk.open_with_passphrase(PASSPHRASE)
+    take_in_spool(desk.vault, tmp_path / "clinic", LATER, is_demo=False)
     kept = desk.vault.closed.get(tablet.bundle.exam_ids[0])
     receipt = desk.vault.exchange.incoming.receipt(tablet.bundle.bundle_hash)
     desk.close()

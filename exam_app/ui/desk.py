@@ -21,7 +21,6 @@ from typing import Any, ClassVar, TypeVar
 
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
-from exam_app.spool_import import take_in_spool
 from exam_app.store.errors import PinLockedError
 from exam_app.store.vault import (
     Vault,
@@ -124,7 +123,6 @@ class Desk:
         """Open the vault, or confirm the passphrase of the one that is open."""
         if self._vault is None:
             self._admit(await open_vault(self.folder, passphrase, bounds=self.bounds))
-            await self._take_in_spool()
         else:
             await self._vault.confirm_passphrase(passphrase)
         self._wake_up()
@@ -134,7 +132,6 @@ class Desk:
         if self._vault is None:
             opened = open_vault_with_recovery_code
             self._admit(await opened(self.folder, code, bounds=self.bounds))
-            await self._take_in_spool()
         else:
             await self._vault.confirm_passphrase(code)
         self._wake_up()
@@ -232,10 +229,6 @@ class Desk:
         finally:
             self._awake_until = 0.0
             self.touch()
-
-    async def _take_in_spool(self) -> None:
-        place = (self.vault, self.folder)
-        await self.write(lambda: take_in_spool(*place, is_demo=self.is_demo))
 
     def _admit(self, vault: Vault) -> None:
         self._vault = vault
