@@ -1,9 +1,11 @@
 """Animals as they are kept: the animal's own fields, and its owner beside them."""
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from exam_app.domain.chips import normalise_chip
 from exam_app.domain.errors import ExamError
+from exam_app.domain.exam import Exam
 from exam_app.domain.findings import EarlierFinding
 from exam_app.domain.signalment import Animal, Owner
 from exam_app.record.draft_codec import (
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 OWNER = "owner"
+_LOOKED_BACK = 6
 
 
 class AnimalNotHereError(ExamError):
@@ -77,9 +80,27 @@ async def keep(tab: "Tab", animal: Animal, owner: Owner) -> None:
 
 
 def earlier_findings(tab: "Tab", animal_id: str) -> tuple[EarlierFinding, ...]:
-    """Return what the newest closed record of an animal left to be looked at."""
-    for row in tab.vault.closed.for_animal(animal_id):
-        kept = read_kept(tab.vault, row["exam_id"])
-        if kept is not None:
-            return open_findings(kept.exam, kept.loaded.protocol)
-    return ()
+    """Return what the animal's records left to be looked at, those of others too.
+
+    The newest exam counts, and of older ones what no later exam was asked about: a
+    record that a day pack brought may be older than one that was made here.
+    """
+    rows = tab.vault.closed.for_animal(animal_id)[:_LOOKED_BACK]
+    read = (read_kept(tab.vault, row["exam_id"]) for row in rows)
+    kept = [record for record in read if record is not None]
+    kept.sort(key=lambda record: record.exam.started.utc_ms, reverse=True)
+    return unasked(
+        [(r.exam, open_findings(r.exam, r.loaded.protocol)) for r in kept]
+    )
+
+
+def unasked(
+    newest_first: Iterable[tuple[Exam, tuple[EarlierFinding, ...]]],
+) -> tuple[EarlierFinding, ...]:
+    """Return the open findings of exams that no newer one was asked about."""
+    asked: set[str] = set()
+    found: list[EarlierFinding] = []
+    for exam, left in newest_first:
+        found += [finding for finding in left if finding.finding_id not in asked]
+        asked |= {finding.finding_id for finding in (*left, *exam.earlier)}
+    return tuple(found)

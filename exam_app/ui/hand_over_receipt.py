@@ -92,8 +92,8 @@ def is_deletable(state: str, outcome: str) -> bool:
 
 def delete_question(count: int) -> str:
     """Ask before exams are deleted from this device."""
-    them = "it" if count == 1 else "them"
+    them, they = ("it", "it") if count == 1 else ("them", "they")
     return (
         f"Delete {count_words(count)} from this device? The clinic signed that it has "
-        f"{them}. Here {them} cannot be read again afterwards."
+        f"{them}. Here {they} cannot be read again afterwards."
     )

@@ -1,11 +1,12 @@
 """Read the codes on a page as a camera would: from pictures of the screen."""
 
 import io
+from pathlib import Path
 
 import zxingcpp
 from PIL import Image
 
-from sync.collector import Collector
+from sync.collector import Arrival, Collector
 from tests.browser.driver import Driver
 
 MOST_PICTURES = 300
@@ -13,7 +14,12 @@ MOST_PICTURES = 300
 
 def code_on(driver: Driver) -> str:
     """Decode the one code that is shown now; empty when there is none."""
-    picture = Image.open(io.BytesIO(driver.page.screenshot())).convert("L")
+    return code_in(driver.page.screenshot())
+
+
+def code_in(png: bytes) -> str:
+    """Decode the code in a picture; empty when there is none."""
+    picture = Image.open(io.BytesIO(png)).convert("L")
     found = zxingcpp.read_barcodes(picture, formats=zxingcpp.BarcodeFormat.QRCode)
     return found[0].text if found else ""
 
@@ -23,7 +29,20 @@ def collect(driver: Driver, bundles: int) -> Collector:
     collector = Collector()
     for _ in range(MOST_PICTURES):
         collector.add(code_on(driver))
-        done = sum(one.is_complete for one in collector.progress())
-        if done == bundles:
+        if sum(one.is_complete for one in collector.progress()) == bundles:
             return collector
+    raise AssertionError(f"not complete after {MOST_PICTURES}: {collector.progress()}")
+
+
+def photograph(driver: Driver, folder: Path) -> list[Path]:
+    """Keep pictures of the player until together they hold one bundle."""
+    collector, kept = Collector(), []
+    for number in range(MOST_PICTURES):
+        png = driver.page.screenshot()
+        arrival = collector.add(code_in(png))
+        if arrival in (Arrival.NEW, Arrival.COMPLETE):
+            kept.append(folder / f"photo-{number}.png")
+            kept[-1].write_bytes(png)
+        if arrival is Arrival.COMPLETE:
+            return kept
     raise AssertionError(f"not complete after {MOST_PICTURES}: {collector.progress()}")

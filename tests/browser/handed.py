@@ -34,7 +34,7 @@ from tests.browser.prepared import PASSPHRASE
 CLINIC_SEED = bytes(range(32))
 CLINIC_AGREEMENT = bytes(range(1, 33))
 CLINIC_ID = "d" * 32
-NAMES = ("Ash", "Birch", "Cedar")
+NAMES = ("Ash", "Birch", "Cedar", "Dale", "Elder")
 
 
 def animal_named(number: int):

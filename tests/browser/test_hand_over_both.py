@@ -1,0 +1,219 @@
+"""A field device and a clinic, two apps at once: a whole day there and back again.
+
+What travels is what a person would carry: pictures of the real screens, texts typed,
+and one folder. Nothing is called behind the screens.
+"""
+
+from dataclasses import replace
+
+import pytest
+
+from exam_app.domain.finding_transitions import add_finding
+from exam_app.domain.findings import Finding
+from exam_app.domain.moments import Moment
+from exam_app.protocols.loader import load_protocol
+from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
+from exam_app.ui.exam_room import draft_projection, now
+from exam_app.ui.signing import store_closed
+from tests.browser.clinic_pages import named
+from tests.browser.codes import code_on, photograph
+from tests.browser.driver import LAPTOP, PHONE
+from tests.browser.handed import animal_named, closed_exam, fill_closed, in_store
+from tests.browser.prepared import KIM, PIN, prepare_folder, unlock
+
+MONTH_MS = 30 * 24 * 3_600_000
+DRAFT, LAST_MONTH = 3, 4
+ASH_EXAM, DRAFT_EXAM = f"{160:032x}", f"{DRAFT + 160:032x}"
+
+
+def fill_device(vault):
+    """Three closed exams and an open one in which everything is answered."""
+    fill_closed(vault, 3)
+    loaded = load_protocol("dog")
+    exam = replace(closed_exam(DRAFT, now()), closing=None)
+    vault.animals.put(animal_to_plain(exam.animal))
+    shown = draft_projection(exam, loaded.protocol, now())
+    vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
+
+
+def fill_clinic(vault):
+    """A veterinarian's computer that has seen one more animal a month ago."""
+    vault.settings.put("role", "clinic")
+    vault.settings.put("last_person", KIM)
+    loaded, today = load_protocol("dog"), now()
+    vault.protocols.put(loaded.content_hash, loaded.content)
+    month_ago = Moment(today.utc_ms - MONTH_MS, today.offset_min)
+    exam = closed_exam(LAST_MONTH, month_ago, with_a_finding)
+    vault.animals.put(animal_to_plain(exam.animal))
+    store_closed(vault, exam, loaded.protocol)
+
+
+def with_a_finding(exam, protocol, by):
+    finding = Finding("9" * 32, "crust on the bridge of the nose", by)
+    return add_finding(exam, protocol, "nose", finding, "8" * 32)
+
+
+@pytest.fixture
+def both(tmp_path, run_app, open_page):
+    """Unlocked pages of both apps, and the folder between them."""
+    pages = []
+    for name, size, fill in (
+        ("device", PHONE, fill_device),
+        ("clinic", LAPTOP, fill_clinic),
+    ):
+        folder = prepare_folder(tmp_path / name)
+        in_store(folder, fill)
+        page = open_page(size)
+        unlock(page, run_app(folder=folder))
+        pages.append(page)
+    between = tmp_path / "between"
+    between.mkdir()
+    yield *pages, between
+    for page, name in zip(pages, ("device", "clinic"), strict=True):
+        page.shot(f"both-end-{name}")
+
+
+def test_a_day_reaches_the_clinic_and_its_answers_come_back(both):
+    device, clinic, between = both
+    pair(device, clinic)
+    leave_the_draft(device)
+    by_codes(device, clinic, between.parent)
+    by_folder(device, clinic, between)
+    acknowledge(clinic)
+    clinic.go("/clinic/day-pack")
+    clinic.click("clinic-pack-what-newest")
+    clinic.click("clinic-pack-write")
+    clinic.wait("clinic-pack-done")
+    look_into_folder(device)
+    device.wait_text("hand-folder-said", "Day pack 1")
+    device.wait_text("hand-count", "has reached the clinic")
+    device.shot("both-day-pack-device")
+    device.go(f"/record/{ASH_EXAM}")
+    device.wait(named(device, "note-line-"))
+    device.wait_text(named(device, "note-line-"), "Kim Sorrel")
+    device.shot("both-acknowledged-device")
+    last_month(device)
+
+
+def pair(device, clinic):
+    """Pair from screen to screen, and compare the words that both show."""
+    device.go("/pair")
+    clinic.go("/clinic/pair")
+    clinic.wait("clinic-card-code")
+    device.type("pair-name", "Van 2")
+    device.type("pair-text", code_on(clinic))
+    device.click("pair-read")
+    device.wait("pair-answer-code")
+    clinic.type("clinic-answer-text", code_on(device))
+    clinic.click("clinic-answer-read")
+    clinic.wait("clinic-words")
+    words = device.text("pair-words").split()
+    numbers = [f"{place}." for place in range(1, 7)]
+    for number in numbers:
+        word = words[words.index(number) + 1]
+        clinic.wait_text("clinic-words", f"{number} {word}")
+    clinic.click("clinic-words-same")
+    clinic.wait_text("screen", "Van 2")
+    device.click("pair-same")
+    device.wait("hand-count")
+
+
+def leave_the_draft(device):
+    """The open exam holds the hand-over until somebody says why it stays."""
+    device.click("hand-codes")
+    device.wait_text("told", "1 exam still open")
+    device.shot("both-draft-device")
+    device.click(f"hand-draft-leave-{DRAFT_EXAM}")
+    device.click("hand-leave-reason-later-today")
+    device.wait_text(f"hand-draft-{DRAFT_EXAM}", "Stays behind")
+
+
+def by_codes(device, clinic, pictures):
+    """Pictures of the device's screen are the photos; the code typed is the receipt."""
+    device.click("hand-codes")
+    device.wait("player-code")
+    photos = photograph(device, pictures)
+    clinic.go("/clinic/receive")
+    clinic.wait("clinic-scan-text")
+    with clinic.page.expect_file_chooser() as chooser:
+        clinic.click("clinic-pictures")
+    chooser.value.set_files(photos)
+    clinic.wait_text("clinic-receipt-code", "-")
+    clinic.shot("both-received-clinic")
+    device.click("player-done")
+    device.type("receipt-typed", receipt_code_on(clinic).lower())
+    device.click("receipt-confirm")
+    device.wait_text("receipt-said", "received, by the clinic's code")
+    device.gone("receipt-delete")
+
+
+def receipt_code_on(clinic):
+    said = clinic.text("clinic-receipt-code").split()
+    return next(part for part in said if len(part) == 9 and part[4] == "-")
+
+
+def by_folder(device, clinic, between):
+    """The exam closed later goes by folder, and its signed receipt comes back so."""
+    device.go(f"/exam/{DRAFT_EXAM}/review")
+    device.click("review-close")
+    device.type("close-pin", PIN)
+    device.click("close-sign")
+    device.wait("record-hand-over")
+    device.go("/hand-over")
+    device.wait_text("hand-count", "1 exam is not handed over")
+    device.type("hand-folder-path", str(between))
+    device.click("hand-folder-save")
+    device.click("hand-folder")
+    device.wait("hand-bundle-2")
+    device.shot("both-folder-device")
+    clinic.type("clinic-folder", str(between))
+    clinic.click("clinic-folder-look")
+    clinic.wait_text("clinic-folder-told", "1 new")
+    look_into_folder(device)
+    device.wait_text("hand-folder-said", "Signed receipt for hand-over 2")
+    device.go("/hand-over/receipt/2")
+    device.wait_text("receipt-outcome", "It arrived.")
+    device.wait("receipt-delete")
+    device.shot("both-receipt-device")
+
+
+def look_into_folder(device):
+    device.go("/hand-over")
+    device.wait("hand-count")
+    device.click("hand-folder-look")
+
+
+def acknowledge(clinic):
+    """The veterinarian reads Ash and says so."""
+    clinic.go(f"/clinic/record/{ASH_EXAM}")
+    clinic.wait_text("record-signed", "the signature fits")
+    clinic.click("clinic-acknowledge")
+    clinic.type("clinic-pin", PIN)
+    clinic.click("clinic-note-save")
+    clinic.wait("clinic-acknowledge-done")
+
+
+def last_month(device):
+    """What another place found a month ago is asked again by the next exam here."""
+    device.go(f"/start/{animal_named(LAST_MONTH).animal_id}")
+    device.wait("start-go")
+    read_down(device, "crust on the bridge of the nose")
+    device.shot("both-start-device")
+    device.click("start-go")
+    device.wait("exam-progress")
+    read_down(device, "crust on the bridge of the nose")
+    device.shot("both-exam-device")
+
+
+def read_down(device, words):
+    """Turn the wheel until the screen says something."""
+    found = device.page.get_by_text(words).or_(device.page.get_by_label(words))
+    size = device.page.viewport_size
+    device.page.mouse.move(size["width"] / 2, size["height"] / 2)
+    for _ in range(60):
+        if found.count():
+            return
+        device.page.mouse.wheel(0, 200)
+        for _ in range(2):
+            device.page.evaluate("() => new Promise(requestAnimationFrame)")
+    raise AssertionError(f"nothing here says {words!r}")
