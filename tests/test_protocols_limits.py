@@ -42,6 +42,7 @@ DIJKSTRA = (
     "rooms (Dijkstra, Teske, Szatmari)"
 )
 IASRI = "Respiratory Frequency"
+MIZZOU = "Recognizing a medical emergency in small animals"
 VIN_FEVER = "Fever: first aid"
 VIN_COLD = "Hypothermia: first aid"
 ILLINOIS = "ANSC 207 Neonatal Care and Orphans, chilling slide"
@@ -401,6 +402,8 @@ ROWS = [
 # sign: vital, below, above, life stages, source title. A value opens a sign only where
 # the source states its limit without a condition.
 DOG_VALUE_SIGNS = {
+    # Grades 4 and 5 of mentation are stupor and coma.
+    "collapse": ("mentation", "", "3", ANY, MIZZOU),
     "slow_refill": ("capillary_refill_time", "", "2", ANY, TRIAGE),
     "temperature_high": ("temperature", "", "40.8", ANY, VIN_FEVER),
     "temperature_low": ("temperature", "36.7", "", {"adult"}, VIN_COLD),

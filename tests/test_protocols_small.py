@@ -9,6 +9,7 @@ practice, no source.
 
 import re
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
@@ -16,8 +17,12 @@ from exam_app.domain.exam import keys_in_scope, required_vitals
 from exam_app.domain.intervals import FlagLevel, is_limit
 from exam_app.domain.protocol import Scope
 from exam_app.domain.signalment import life_stage_of
+from exam_app.domain.units import Reading, parse_reading, show
+from exam_app.domain.vital_transitions import record_vital
+from exam_app.domain.vitals import RateState, VitalEntry
+from exam_app.domain.written_record import write_record
 from exam_app.protocols.loader import load_protocol
-from tests.exam_samples import ANIMAL, new_exam
+from tests.exam_samples import ANIMAL, BY, new_exam
 from tests.published_rows import (
     ANY,
     Printed,
@@ -432,3 +437,87 @@ def test_lump_can_be_noted_on_every_part_of_the_surface(protocol):
     }
     allowed = {"distance", "lungs", "heart"}
     assert without <= allowed | ({"vent"} if protocol.species == "chicken" else set())
+
+
+# --- optional vitals and the shock index of dog and cat -------------------------------
+
+MEASURED = {
+    "systolic_pressure": "mmHg",
+    "oxygen_saturation": "percent",
+    "blood_glucose": "mmol/L",
+    "blood_glucose_mg": "mg/dL",
+    "blood_ketones": "mmol/L",
+}
+
+
+@pytest.mark.parametrize("species", ["dog", "cat"])
+def test_measured_extras_are_never_required_and_have_no_range(species):
+    protocol = load_protocol(species).protocol
+    for vital_id, unit in MEASURED.items():
+        vital = protocol.vital(vital_id)
+        assert vital.required_in == ()
+        assert vital.measure.unit == unit
+        assert Scope.INTAKE not in vital.scopes
+    ranged = {row.measure_id for row in protocol.intervals}
+    assert ranged.isdisjoint(MEASURED)
+
+
+@pytest.mark.parametrize(
+    ("vital_id", "typed", "shown"),
+    [
+        ("systolic_pressure", "112 mmHg", "112 mmHg"),
+        ("oxygen_saturation", "97 %", "97 %"),
+        ("blood_glucose", "5.4 mmol/l", "5.4 mmol/l"),
+        ("blood_glucose_mg", "97 mg/dl", "97 mg/dl"),
+    ],
+)
+def test_measured_extras_are_typed_with_their_unit_and_shown_as_typed(vital_id, typed, shown):
+    measure = load_protocol("dog").protocol.vital(vital_id).measure
+    reading = parse_reading(typed, measure.unit, measure)
+    assert reading.unit == measure.unit
+    assert show(reading, measure) == shown
+
+
+def written_vitals(species, beats, systolic):
+    protocol = load_protocol(species).protocol
+    exam = new_exam(animal=replace(ANIMAL, species=species), protocol_id=species)
+    told = {"heart_rate": (beats, "beat/min"), "systolic_pressure": (systolic, "mmHg")}
+    for vital_id, (value, unit) in told.items():
+        if value:
+            reading = Reading(value, unit, Decimal(value))
+            is_rate = unit == "beat/min"
+            state = RateState.RESTING if is_rate else None
+            entry = VitalEntry(reading=reading, state=state)
+            ids = tuple(f"{n:032x}" for n in range(8))
+            exam = record_vital(exam, protocol, vital_id, entry, BY, ids)
+    sections = write_record(exam, protocol).sections
+    lines = next((s.lines for s in sections if s.heading == "Vitals"), ())
+    return [line for line in lines if line.startswith("Shock index")]
+
+
+def test_index_of_a_dog_is_written_for_the_veterinarian_with_its_study():
+    # Peterson's group medians: 150 beats over 112 mmHg are 1.34.
+    (line,) = written_vitals("dog", "150", "112")
+    assert line.startswith("Shock index, for the veterinarian: 1.34 (150 / 112 mmHg).")
+    assert "1.0 by one study, 0.9 by another" in line
+    assert "dogs presenting as emergencies (Porter et al.)" in line
+
+
+def test_index_of_a_cat_names_the_cats_study_and_never_the_dogs_mark():
+    (line,) = written_vitals("cat", "200", "130")
+    assert "1.54" in line
+    assert "healthy cats and cats with shock (Fadel et al.)" in line
+    assert "Porter" not in line
+    assert not re.search(r"\b(1\.0|0\.9)\b", line)
+
+
+@pytest.mark.parametrize(("beats", "systolic"), [("150", ""), ("", "112")])
+def test_no_index_is_written_without_a_measured_pressure_and_rate(beats, systolic):
+    assert written_vitals("dog", beats, systolic) == []
+
+
+def test_index_opens_no_urgent_sign_and_raises_no_flag():
+    protocol = load_protocol("dog").protocol
+    named = [s for s in protocol.urgent_signs if "index" in (s.label + s.plain).lower()]
+    assert named == []
+    assert [s for s in protocol.urgent_signs if s.vital_id == "systolic_pressure"] == []

@@ -224,11 +224,13 @@ def test_lump_can_be_noted_on_every_part_of_the_surface(protocol):
     assert without == {"distance", "lungs", "heart"}
 
 
-def test_staff_answer_every_vital_but_the_pulse_and_volunteers_three(protocol):
+def test_staff_answer_every_vital_but_pulse_and_extras_and_volunteers_three(protocol):
     def required(scope):
         return {v.vital_id for v in protocol.vitals if scope in v.required_in}
 
-    staff = {v.vital_id for v in protocol.vitals} - {"pulse_rate"}
+    extras = {"systolic_pressure", "oxygen_saturation", "blood_ketones"}
+    extras |= {"pulse_rate", "blood_glucose", "blood_glucose_mg"}
+    staff = {v.vital_id for v in protocol.vitals} - extras
     assert required(Scope.TECHNICIAN) == staff
     assert required(Scope.VETERINARIAN) == staff
     assert required(Scope.INTAKE) == {"weight", "respiratory_rate", "mentation"}

@@ -18,6 +18,7 @@ _UNIT_LABELS = {
     "degC": "°C",
     "degF": "°F",
     "inch": "in",
+    "percent": "%",
     "beat/min": "/min",
     "breath/min": "/min",
     "contraction/min": "/min",

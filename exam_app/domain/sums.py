@@ -240,6 +240,9 @@ _INDEX_NOTES = {
 }
 
 
+_INDEX_SOURCES = {"cat": "fadel2025"}
+
+
 def shock_index(species: str, heart_rate: Decimal, systolic: Decimal) -> Sum:
     """Return heart rate divided by a measured systolic pressure.
 
@@ -258,7 +261,7 @@ def shock_index(species: str, heart_rate: Decimal, systolic: Decimal) -> Sum:
         _rounded(_ARITHMETIC.divide(heart_rate, systolic), "0.01"),
         "",
         f"{plain_number(heart_rate)} / {plain_number(systolic)} mmHg",
-        "porter2013",
+        _INDEX_SOURCES.get(species, "porter2013"),
         _INDEX_NOTES.get(species, "Nothing was published here for this species."),
     )
 

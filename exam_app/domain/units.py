@@ -52,6 +52,10 @@ _UNIT_WORDS = {
     "beat/min": ("bpm", "beats", "beat/min", "beats/min", "beatsperminute"),
     "breath/min": ("breaths", "breath/min", "breaths/min", "breathsperminute"),
     "contraction/min": ("contraction/min", "contractions/min"),
+    "mmHg": ("mmhg",),
+    "percent": ("%", "percent"),
+    "mmol/L": ("mmol", "mmol/l"),
+    "mg/dL": ("mg/dl",),
 }
 _UNIT_OF_WORD = {word: unit for unit, words in _UNIT_WORDS.items() for word in words}
 _PER_MINUTE = ("/min", "/minute", "permin", "perminute", "aminute")

@@ -6,6 +6,7 @@ and why; what was not part of this exam. Nothing outside the exam reads as norma
 """
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from exam_app.domain.exam import (
     Exam,
@@ -30,6 +31,8 @@ from exam_app.domain.region_wording import (
 )
 from exam_app.domain.review import region_label
 from exam_app.domain.signalment import age_words
+from exam_app.domain.sums import shock_index
+from exam_app.domain.units import in_unit
 from exam_app.domain.visit_wording import visit_sections
 from exam_app.domain.wording import (
     describe_finding,
@@ -87,7 +90,7 @@ def write_record(
     """
     sections = (
         Section("For the veterinarian's attention", _attention(exam, protocol)),
-        Section("Animal", _animal(exam)),
+        Section("Animal", _animal(exam, protocol)),
         *(Section(heading, lines) for heading, lines in visit_sections(exam)),
         Section("Vitals", _vitals(exam, protocol)),
         Section("Findings", finding_lines(exam, protocol)),
@@ -146,14 +149,15 @@ def _private(exam: Exam, for_veterinarian: bool) -> tuple[str, ...]:
     )
 
 
-def _animal(exam: Exam) -> tuple[str, ...]:
+def _animal(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     animal = exam.animal
     age = "age not known"
     if animal.age_days is not None:
         on = f" on {animal.age_on}" if animal.age_on else ""
         basis = animal.age_method or animal.age_basis.value
         age = f"{age_words(animal.age_days)}{on} ({basis})"
-    facts = (animal.species, animal.breed, animal.sex.value, animal.colour, age)
+    species = protocol.label.lower()
+    facts = (species, animal.breed, animal.sex.value, animal.colour, age)
     labelled = (
         ("Chip", animal.chip),
         ("Tag", animal.tag),
@@ -171,8 +175,29 @@ def _animal(exam: Exam) -> tuple[str, ...]:
 
 
 def _vitals(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    return tuple(
+    lines = [
         f"{vital.label}: {describe_vital(exam.vital(vital.vital_id), vital, protocol)}"
         for vital in vitals_in_scope(exam, protocol)
         if exam.vital(vital.vital_id).is_answered
+    ]
+    return (*lines, *_shock_index(exam, protocol))
+
+
+def _shock_index(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Write the index where a systolic pressure was measured, and only there."""
+    beats, pressure = (
+        exam.vital(vital_id).reading for vital_id in ("heart_rate", "systolic_pressure")
+    )
+    if beats is None or pressure is None:
+        return ()
+    rate = in_unit(beats, "beat/min", Decimal(1))
+    systolic = in_unit(pressure, "mmHg", Decimal(1))
+    if rate <= 0 or systolic <= 0:
+        return ()
+    found = shock_index(protocol.species, rate, systolic)
+    title = protocol.source_titles().get(found.source_id, "")
+    source = f" Source: {title}." if title else ""
+    return (
+        f"{found.label}, for the veterinarian: {found.shown} ({found.written}). "
+        f"{found.note}{source}",
     )
