@@ -13,8 +13,10 @@ from sync.cards import (
     as_text,
     from_text,
     read_clinic_card,
+    read_device_card,
     seal_device_card,
     write_clinic_card,
+    write_device_card,
 )
 from sync.errors import (
     BundleNotMadeError,
@@ -132,6 +134,17 @@ def test_substituted_clinic_card_shows_other_words_and_is_refused(offered):
     intruder = replace(DEVICE, signing_seed=b"\x41" * 32)
     own = answer(offered.card, intruder, after(1), stream(8))
     assert accepted(own.sealed, offered).words != victim.words
+
+
+@pytest.mark.parametrize("change", ["token", "clinic_card_hash"])
+def test_answer_needs_both_the_token_and_the_hash_of_the_card(
+    offered, answered, change
+):
+    inside = read_device_card(unseal(answered.sealed, CLINIC.agreement_private).plain)
+    wrong = replace(inside, **{change: bytes(len(getattr(inside, change)))})
+    signed = write_device_card(wrong, DEVICE.signing_seed)
+    with pytest.raises(CardSubstitutedError):
+        accepted(seal_device_card(signed, offered.view, stream(7)), offered)
 
 
 def test_same_keys_on_a_card_with_another_nonce_show_other_words(offered, answered):
