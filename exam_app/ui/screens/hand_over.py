@@ -121,7 +121,10 @@ async def show_at_once(tab: "Tab", exam_id: str) -> None:
         tab.tell("Pair this device with a clinic first; then show the record.")
         return
     found = await outbox.hand_over(tab, [exam_id])
-    await tab.go(PLAYER + outbox.address(found))
+    if found:
+        await tab.go(PLAYER + outbox.address(found))
+    else:
+        tab.tell("The clinic has signed for this record already.")
 
 
 def _ways(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:

@@ -7,9 +7,7 @@ blank and none was skipped.
 
 import asyncio
 import time
-from collections.abc import Iterator
 from dataclasses import dataclass, field
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import flet as ft
@@ -17,36 +15,29 @@ import flet as ft
 from exam_app.ui import hand_over_player as play
 from exam_app.ui import identifiers as ids
 from exam_app.ui.device import awake
+from exam_app.ui.hand_over_codes import DOTS, CodeRun
 from exam_app.ui.hand_over_outbox import OutgoingBundle, mark_shown, to_show
-from exam_app.ui.hand_over_player import Turn
 from exam_app.ui.hand_over_presenter import bundle_title
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.code_view import code_picture, modules_of, on_white
-from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.slot import Slot, is_on_page
 from exam_app.ui.parts.texts import paragraph, quiet, side_by_side, stack, strong
 from exam_app.ui.screen import Screen
 from sync.errors import BundleTooLargeError
-from sync.frames import DotSize, Frames, split
+from sync.frames import DotSize
 from sync.outbox import BundleGoneError
-from sync.qr import qr_png
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
-DOTS = "dots"
-TYPING = "typing"
-_DOTS = (
-    (DotSize.BIGGER.value, "Bigger dots"),
-    (DotSize.NORMAL.value, "Normal"),
-    (DotSize.DENSE.value, "Dense"),
-    (TYPING, "For a scanner that types"),
-)
+DOTS_CHOSEN = "dots"
 _SPOKEN = "A code for the clinic's camera"
 _PANEL = 340
 # The space key also presses a button that was clicked last; both mean once.
 _ONE_PRESS = 0.25
+_UNTIL_PLACED = 0.02
 
 
 async def build(tab: "Tab", numbers: str) -> Screen:
@@ -65,21 +56,13 @@ async def build(tab: "Tab", numbers: str) -> Screen:
     return player.screen()
 
 
-@lru_cache(maxsize=512)
-def _png(text: str, dots: DotSize) -> bytes:
-    return qr_png(text, dots)
-
-
 @dataclass(slots=True, repr=False)
 class Player:
     """Codes of one or more bundles, shown in turn."""
 
     tab: "Tab"
     bundles: tuple[OutgoingBundle, ...]
-    dots: str = DotSize.NORMAL.value
-    _frames: list[Frames] = field(init=False)
-    _turns: Iterator[Turn] = field(init=False)
-    _shown: int = 0
+    _codes: CodeRun = field(init=False)
     _is_paused: bool = False
     _pressed_at: float = 0.0
     _room: tuple[float, float] = (0.0, 0.0)
@@ -91,17 +74,18 @@ class Player:
     _work: asyncio.Task[None] | None = None
 
     def __post_init__(self) -> None:
-        """Cut the bundles into frames and draw the first one."""
-        self.dots = self.tab.vault.settings.get(DOTS, self.dots)
+        """Cut the bundles into frames with the dots chosen last."""
+        kept = self.tab.vault.settings.get(DOTS_CHOSEN, DotSize.NORMAL.value)
+        try:
+            self._codes = self._run_of(kept)
+        except BundleTooLargeError:
+            self._codes = self._run_of(DotSize.NORMAL.value)
         self._said, self._bar = paragraph(""), ft.ProgressBar(bar_height=8)
         self._picture = code_picture(b"", 0)
         self._buttons = Slot(self._draw_buttons)
-        self._cut()
 
-    @property
-    def count(self) -> int:
-        """How many codes hold everything once."""
-        return sum(frames.count for frames in self._frames)
+    def _run_of(self, dots: str) -> CodeRun:
+        return CodeRun([bundle.sealed for bundle in self.bundles], dots)
 
     def start(self) -> None:
         """Begin to play."""
@@ -149,7 +133,7 @@ class Player:
         return sum(bundle.exam_count for bundle in self.bundles)
 
     def _draw_buttons(self) -> ft.Control:
-        is_still = self._is_paused or self.dots == TYPING
+        codes = self._codes
         pause = other_button(
             ids.PLAYER_PAUSE,
             "Go on" if self._is_paused else "Pause",
@@ -160,43 +144,32 @@ class Player:
             ids.PLAYER_NEXT, "Next code", self._next, icon=ft.Icons.SKIP_NEXT
         )
         done = main_button(ids.PLAYER_DONE, "Type the clinic's code", self._done)
-        row = ChoiceRow(ids.PLAYER_DOTS, _DOTS, self._choose, self.dots, exam=False)
-        first = [] if self.dots == TYPING else [pause]
+        row = ChoiceRow(ids.PLAYER_DOTS, DOTS, self._choose, codes.dots, exam=False)
+        still = [forward] if self._is_paused or codes.is_still else []
         return stack(
-            side_by_side(*first, *([forward] if is_still else []), done),
+            side_by_side(*([] if codes.is_still else [pause]), *still, done),
             strong("Dots"),
             row.control,
             *([quiet("Space bar: pause and go on.")] if self.tab.is_wide else []),
         )
 
     async def _choose(self, key: str) -> None:
-        before, self.dots = self.dots, key
         try:
-            self._cut()
+            self._codes = self._run_of(key)
         except BundleTooLargeError:
-            self.dots = before
             self.tab.tell("Too much for these dots; the others hold more.")
         else:
             vault = self.tab.vault
-            await self.tab.save(lambda: vault.settings.put(DOTS, key))
+            await self.tab.save(lambda: vault.settings.put(DOTS_CHOSEN, key))
             self._show_next()
         self._buttons.refresh()
-
-    def _cut(self) -> None:
-        is_typed = self.dots == TYPING
-        dots = DotSize.NORMAL if is_typed else DotSize(self.dots)
-        self._frames = [
-            split(bundle.sealed, dots, for_typing=is_typed) for bundle in self.bundles
-        ]
-        self._turns, self._shown = play.turns(self._frames), 0
-        self._modules = 0
 
     async def _done(self) -> None:
         await self.tab.go(f"/hand-over/receipt/{self.bundles[0].sequence}")
 
     async def _key(self, event: ft.KeyboardEvent) -> None:
         if event.key == " " and not self.tab.frame.is_over("sheet"):
-            self._pause() if self.dots != TYPING else self._next()
+            self._next() if self._codes.is_still else self._pause()
 
     def _pause(self) -> None:
         now = time.monotonic()
@@ -227,13 +200,15 @@ class Player:
         self._picture.width = self._picture.height = fitted.side
 
     async def _run(self) -> None:
+        while not is_on_page(self._picture):
+            await asyncio.sleep(_UNTIL_PLACED)
         started = time.monotonic()
         with self.tab.desk.stay_awake(play.LONGEST_SECONDS):
             async with awake(self.tab):
                 due = time.monotonic()
                 while not play.is_over(time.monotonic() - started):
-                    is_still = self._is_paused or self.dots == TYPING
-                    if not is_still or not self._shown:
+                    is_still = self._is_paused or self._codes.is_still
+                    if not is_still or not self._codes.shown:
                         self._show_next()
                     due = max(due + 1 / play.FRAMES_PER_SECOND, time.monotonic())
                     await asyncio.sleep(due - time.monotonic())
@@ -245,22 +220,17 @@ class Player:
         self._buttons.refresh()
 
     def _show_next(self) -> None:
-        turn = next(self._turns)
-        frames = self._frames[turn.bundle]
-        png = _png(frames.text(turn.frame_id), frames.dots)
-        modules = modules_of(png)
+        png = self._codes.next_picture()
         self._picture.src = png
-        if modules != self._modules:
-            self._modules = modules
+        if modules_of(png) != self._modules:
+            self._modules = modules_of(png)
             self._resize()
-        self._shown += 1
         self._picture.update()
         self._say()
 
     def _say(self) -> None:
-        self._said.value = play.progress_words(
-            self._shown, self.count, is_paused=self._is_paused
-        )
-        self._bar.value = play.progress(self._shown, self.count)
+        shown, count = self._codes.shown, self._codes.count
+        self._said.value = play.progress_words(shown, count, is_paused=self._is_paused)
+        self._bar.value = play.progress(shown, count)
         self._said.update()
         self._bar.update()
