@@ -471,7 +471,9 @@ def test_measured_extras_are_never_required_and_have_no_range(species):
         ("blood_glucose_mg", "97 mg/dl", "97 mg/dl"),
     ],
 )
-def test_measured_extras_are_typed_with_their_unit_and_shown_as_typed(vital_id, typed, shown):
+def test_measured_extras_are_typed_with_their_unit_and_shown_as_typed(
+    vital_id, typed, shown
+):
     measure = load_protocol("dog").protocol.vital(vital_id).measure
     reading = parse_reading(typed, measure.unit, measure)
     assert reading.unit == measure.unit
