@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 OnCodes = Callable[[tuple[str, ...]], Awaitable[bool]]
 _HEIGHT = 300
+_LONGEST_PICTURE_SECONDS = 10.0
 _NO_CAMERA = (
     "The browser offers no camera here, or its use was not allowed. Allow it in the "
     "browser's address bar, or use photos, a folder or a scanner instead."
@@ -47,6 +48,7 @@ class CameraEye:
     _camera: Any = None
     _problem: str = ""
     _is_looking: bool = False
+    _task: asyncio.Task[Any] | None = None
 
     def __post_init__(self) -> None:
         """Draw the button; no camera is asked for before it is pressed."""
@@ -60,13 +62,18 @@ class CameraEye:
         library = importlib.import_module("flet_camera")
         self._camera = library.Camera(expand=True, preview_enabled=True)
         self.slot.refresh()
-        self.tab.start(self._look(library))
+        self._task = self.tab.start(self._look(library))
 
     async def stop(self) -> None:
-        """Let the camera go."""
+        """Let the camera go, once the picture under way has come.
+
+        An answer for a control that was taken away meanwhile ends Flet's session, so
+        every screen with a camera awaits this before it is left.
+        """
         self._is_looking = False
-        self._camera = None
-        self.slot.refresh()
+        task = self._task
+        if task is not None and task is not asyncio.current_task():
+            await asyncio.wait({task}, timeout=_LONGEST_PICTURE_SECONDS)
 
     async def _look(self, library: Any) -> None:  # noqa: ANN401
         try:
@@ -74,7 +81,8 @@ class CameraEye:
                 await self._open(library)
                 await self._look_until_stopped()
         finally:
-            await self.stop()
+            self._is_looking, self._camera = False, None
+            self.slot.refresh()
 
     async def _open(self, library: Any) -> None:  # noqa: ANN401
         camera = self._camera
@@ -98,8 +106,8 @@ class CameraEye:
                 )
             except PictureUnreadableError:
                 continue
-            except RuntimeError:
-                # The camera was taken away between two pictures.
+            except (RuntimeError, TimeoutError):
+                # The camera was taken away, or gives no pictures any more.
                 break
             if codes and await self.on_codes(codes):
                 break

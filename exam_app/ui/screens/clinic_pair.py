@@ -8,7 +8,7 @@ import flet as ft
 from exam_app.domain.errors import ExamError
 from exam_app.ui import clinic_files, clinic_pairing, clinic_pictures, identifiers
 from exam_app.ui import clinic_pairing_presenter as words_of
-from exam_app.ui.clinic_camera import CameraEye, OnCodes
+from exam_app.ui.clinic_camera import CameraEye
 from exam_app.ui.exam_room import now, person_now
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button, other_button, urgent_button
@@ -19,6 +19,7 @@ from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, str
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.clinic_code import code_picture
 from sync.cards import as_text
+from sync.errors import CardError
 from sync.pairing import Offer
 
 if TYPE_CHECKING:
@@ -47,6 +48,7 @@ def _offer(tab: "Tab", offered: Offer) -> Screen:
     text = as_text(offered.card)
     countdown = Slot(lambda: _countdown(offered))
     tab.start(_count_down(countdown, offered))
+    answer = _Answer(tab)
 
     async def again() -> None:
         await _make(tab)
@@ -64,9 +66,10 @@ def _offer(tab: "Tab", offered: Offer) -> Screen:
                 countdown.control,
                 _card_ways(tab, offered, text),
             ),
-            _answer(tab),
+            answer.draw(),
         ],
         bottom=[other_button(identifiers.CLINIC_CARD_NEW, "Show a new card", again)],
+        on_leave=answer.eye.stop,
     )
 
 
@@ -109,66 +112,75 @@ async def _count_down(slot: Slot, offered: Offer) -> None:
     slot.refresh()
 
 
-def _answer(tab: "Tab") -> ft.Control:
-    wrong: list[str] = []
-    problem = Slot(lambda: _problem(wrong))
+class _Answer:
+    """The ways in for a device's answer, and what was wrong with the last one."""
 
-    async def take(content: str | bytes) -> bool:
-        return await _take(tab, content, wrong, problem)
+    def __init__(self, tab: "Tab") -> None:
+        self.tab = tab
+        self.wrong: list[str] = []
+        self.problem = Slot(lambda: _problem(self.wrong))
+        self.eye = CameraEye(tab, self.seen)
+        self.typed = text_field(
+            identifiers.CLINIC_ANSWER_TEXT,
+            "The device's answer",
+            hint="Paste it, or let a scanner type it here.",
+            lines=3,
+            on_submit=self.read,
+        )
 
-    async def read() -> None:
-        await take(typed.typed)
+    def draw(self) -> ft.Control:
+        """Draw the field, the file and the camera, or what is missing for it."""
+        return section(
+            "The device's answer",
+            self.typed.control,
+            self.problem.control,
+            side_by_side(
+                main_button(identifiers.CLINIC_ANSWER_READ, "Read it", self.read),
+                other_button(identifiers.CLINIC_ANSWER_FILE, "Open a file", self.pick),
+            ),
+            *self._camera(),
+        )
 
-    async def from_file() -> None:
-        for _, content in await clinic_files.pick_files(tab):
-            await take(content)
+    async def read(self) -> None:
+        """Take what stands in the field."""
+        await self.take(self.typed.typed)
 
-    async def seen(codes: tuple[str, ...]) -> bool:
-        # The camera also sees codes that are no answer; those are passed over.
-        return any([await take(code) for code in codes])
+    async def pick(self) -> None:
+        """Take a file that a person chooses."""
+        for _, content in await clinic_files.pick_files(self.tab):
+            await self.take(content)
 
-    typed = text_field(
-        identifiers.CLINIC_ANSWER_TEXT,
-        "The device's answer",
-        hint="Paste it, or let a scanner type it here.",
-        lines=3,
-        on_submit=read,
-    )
-    return section(
-        "The device's answer",
-        typed.control,
-        problem.control,
-        side_by_side(
-            main_button(identifiers.CLINIC_ANSWER_READ, "Read the answer", read),
-            other_button(identifiers.CLINIC_ANSWER_FILE, "Open a file", from_file),
-        ),
-        *_camera(tab, seen),
-    )
-
-
-def _camera(tab: "Tab", seen: OnCodes) -> list[ft.Control]:
-    if not clinic_pictures.can_use_camera():
-        return [quiet(sentence) for sentence in clinic_pictures.what_is_missing()[:1]]
-    return [CameraEye(tab, seen).slot.control]
-
-
-async def _take(
-    tab: "Tab", content: str | bytes, wrong: list[str], problem: Slot
-) -> bool:
-    vault = tab.vault
-
-    def opened() -> object:
-        sealed = clinic_pairing.content_of(content)
-        return clinic_pairing.take_answer(vault, sealed, now())
-
-    try:
-        await tab.save(opened)
-    except ExamError as error:
-        wrong[:] = [error.advice]
-        problem.refresh()
+    async def seen(self, codes: tuple[str, ...]) -> bool:
+        """Take the first code that can be an answer; others are passed over."""
+        for code in codes:
+            try:
+                content = clinic_pairing.content_of(code)
+            except CardError:
+                continue
+            return await self.take(content)
         return False
-    await tab.redraw()
-    return True
+
+    async def take(self, content: str | bytes) -> bool:
+        """Open an answer; True when the six words are shown now."""
+        vault = self.tab.vault
+
+        def opened() -> object:
+            sealed = clinic_pairing.content_of(content)
+            return clinic_pairing.take_answer(vault, sealed, now())
+
+        try:
+            await self.tab.desk.write(opened)
+        except ExamError as error:
+            self.wrong[:] = [error.advice]
+            self.problem.refresh()
+            return False
+        await self.tab.redraw()
+        return True
+
+    def _camera(self) -> list[ft.Control]:
+        if clinic_pictures.can_use_camera():
+            return [self.eye.slot.control]
+        return [quiet(line) for line in clinic_pictures.what_is_missing()[:1]]
 
 
 def _problem(wrong: list[str]) -> ft.Control:

@@ -65,6 +65,7 @@ async def build(tab: "Tab") -> Screen:
                 icon=ft.Icons.FACT_CHECK_OUTLINED,
             )
         ],
+        on_leave=place.eye.stop,
     )
 
 
@@ -75,6 +76,7 @@ class _Place:
         self.tab = tab
         self.problem: list[str] = []
         self.before = tuple(self.session.answered)
+        self.eye = CameraEye(tab, self.seen)
         self.progress = Slot(self._draw_progress)
         self.answers = Slot(self._draw_answers)
         self.wrong = Slot(self._draw_problem)
@@ -94,7 +96,7 @@ class _Place:
         """Draw the camera and the picking of pictures, or what is missing."""
         drawn: list[ft.Control] = []
         if clinic_pictures.can_use_camera():
-            drawn.append(CameraEye(self.tab, self.seen).slot.control)
+            drawn.append(self.eye.slot.control)
         drawn.append(
             side_by_side(
                 other_button(
