@@ -176,3 +176,13 @@ def test_shared_gum_colours_open_only_what_is_published_for_the_species():
     assert set(opened("horse")) == {"pale", "white", "blue_grey", "brick_red"}
     assert set(opened("donkey")) == {"pale", "white", "blue_grey"}
     assert set(opened("cattle")) == {"pale", "white", "blue_grey"}
+
+
+def test_pressure_oxygen_glucose_and_ketones_are_kept_and_compared_with_nothing(
+    protocol,
+):
+    kept = {"systolic_pressure", "oxygen_saturation", "blood_glucose", "blood_ketones"}
+    offered = {v.vital_id: v for v in protocol.vitals}
+    assert kept <= set(offered)
+    assert not any(offered[vital_id].required_in for vital_id in kept)
+    assert kept.isdisjoint({row.measure_id for row in protocol.intervals})
