@@ -1,0 +1,258 @@
+"""The device's hand-over over a real store: lists, arrivals, deletion, requests."""
+
+from dataclasses import replace
+from types import SimpleNamespace
+
+import pytest
+
+from exam_app.crypto import door
+from exam_app.domain.exam import words_for
+from exam_app.domain.findings import EarlierFinding
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Attribution
+from exam_app.domain.transitions import assert_no_abnormality
+from exam_app.record.notes import Note, NoteKind
+from exam_app.store.deleting import delete_exams
+from exam_app.store.errors import ExamStillNeededError
+from exam_app.ui import hand_over_arrivals as arrivals
+from exam_app.ui.animal_shelf import unasked
+from exam_app.ui.hand_over_codes import TYPING, CodeRun
+from exam_app.ui.hand_over_outbox import bundles, deletable, to_show
+from exam_app.ui.returned_notes import acknowledged_by, is_answered, open_requests
+from sync.cards import as_text, from_text
+from sync.collector import Collector
+from sync.errors import BundleTooLargeError
+from sync.folder import Ending, FolderWriter, clinic_folder, device_folder
+from sync.frames import DotSize
+from sync.outbox import enter_code, mark_shown
+from sync.returns import make_day_pack
+from tests.exam_samples import TECHNICIAN, VETERINARIAN
+from tests.handover_places import (
+    DOG,
+    LATER,
+    NOW,
+    named_id,
+    paired_places,
+    small_exam,
+)
+
+
+@pytest.fixture
+async def places(tmp_path):
+    async with paired_places(tmp_path) as opened:
+        yield opened
+
+
+def handed_over(clinic, tablet, *names):
+    """Close exams, show them, and let the clinic store them."""
+    exam_ids = [tablet.close_exam(small_exam(name)) for name in names]
+    (bundle,) = tablet.hand_over(*exam_ids)
+    mark_shown(tablet.outbox, bundle.bundle_hash)
+    return exam_ids, bundle, clinic.receive(bundle.sealed)
+
+
+async def test_what_was_sealed_is_listed_with_its_animals_and_can_be_shown(places):
+    clinic, tablet = places
+    exam_ids, bundle, _ = handed_over(clinic, tablet, "one", "two")
+    (listed,) = bundles(tablet.vault)
+    assert (listed.sequence, listed.state) == (1, "shown")
+    assert [row["exam_id"] for row in listed.rows] == exam_ids
+    (shown,) = to_show(tablet.vault, [1])
+    assert shown.sealed == bundle.sealed
+    assert to_show(tablet.vault, [2]) == ()
+
+
+async def test_a_receipt_is_known_by_its_content_and_ends_the_showing(places):
+    clinic, tablet = places
+    exam_ids, _, received = handed_over(clinic, tablet, "one")
+    arrived = arrivals.take(tablet.vault, received.receipt, is_demo=True)
+    assert arrived.is_taken
+    assert arrived.words == "Signed receipt for hand-over 1."
+    assert to_show(tablet.vault, [1]) == ()
+    (listed,) = bundles(tablet.vault)
+    assert [outcome for _, outcome in listed.outcomes] == ["stored"]
+    assert deletable(tablet.vault, listed) == tuple(exam_ids)
+
+
+async def test_a_code_alone_permits_no_deletion(places):
+    clinic, tablet = places
+    exam_ids, bundle, received = handed_over(clinic, tablet, "one")
+    enter_code(tablet.outbox, bundle.bundle_hash, received.receipt_code)
+    (listed,) = bundles(tablet.vault)
+    assert deletable(tablet.vault, listed) == ()
+    with pytest.raises(ExamStillNeededError):
+        delete_exams(tablet.vault, exam_ids)
+    assert tablet.vault.closed.get(exam_ids[0]) is not None
+
+
+async def test_deleted_exams_leave_nothing_but_what_the_clinic_said(places):
+    clinic, tablet = places
+    exam_ids, _, received = handed_over(clinic, tablet, "one", "two")
+    kept = tablet.close_exam(small_exam("three"))
+    arrivals.take(tablet.vault, received.receipt, is_demo=True)
+    delete_exams(tablet.vault, exam_ids)
+    assert [tablet.vault.closed.get(key) for key in exam_ids] == [None, None]
+    assert tablet.vault.closed.get(kept) is not None
+    assert [row["exam_id"] for row in tablet.vault.closed.latest(9)] == [kept]
+    (listed,) = bundles(tablet.vault)
+    assert (listed.exam_count, listed.rows) == (2, ())
+    assert deletable(tablet.vault, listed) == ()
+
+
+async def test_one_exam_without_signature_keeps_all_from_deletion(places):
+    clinic, tablet = places
+    exam_ids, _, received = handed_over(clinic, tablet, "one")
+    arrivals.take(tablet.vault, received.receipt, is_demo=True)
+    fresh = tablet.close_exam(small_exam("two"))
+    with pytest.raises(ExamStillNeededError):
+        delete_exams(tablet.vault, [*exam_ids, fresh])
+    assert tablet.vault.closed.get(exam_ids[0]) is not None
+
+
+async def test_a_folder_brings_receipt_and_day_pack_once(places, tmp_path):
+    clinic, tablet = places
+    root = tmp_path / "between"
+    root.mkdir()
+    _, _, received = handed_over(clinic, tablet, "one")
+    place = clinic_folder(root, clinic.device_id, tablet.device_id)
+    FolderWriter(place).put(received.receipt, Ending.RECEIPT)
+    pack = make_day_pack(clinic.returns, tablet.device_id, (), LATER, door.random_bytes)
+    FolderWriter(place).put(pack.sealed, Ending.DAY_PACK)
+    arrivals.look(tablet.vault, root, is_demo=True)
+    said = " ".join(arrivals.arrival_words(tablet.vault))
+    assert "Signed receipt for hand-over 1." in said
+    assert "Day pack 1: 1 receipt." in said
+    arrivals.look(tablet.vault, root, is_demo=True)
+    (said,) = arrivals.arrival_words(tablet.vault)
+    assert said.endswith(arrivals.NOTHING_NEW)
+
+
+async def test_what_is_neither_receipt_nor_day_pack_waits_and_says_so(places, tmp_path):
+    clinic, tablet = places
+    root = tmp_path / "between"
+    place = clinic_folder(root, clinic.device_id, tablet.device_id)
+    FolderWriter(place).put(b"half a file", Ending.RECEIPT)
+    arrivals.look(tablet.vault, root, is_demo=True)
+    (said,) = arrivals.arrival_words(tablet.vault)
+    assert "no receipt" in said
+    FolderWriter(place).put(b"half a file", Ending.RECEIPT)
+    arrivals.look(tablet.vault, root, is_demo=True)
+    assert arrivals.NOTHING_NEW in arrivals.arrival_words(tablet.vault)[0]
+
+
+async def test_bundles_go_into_the_device_own_part_of_the_folder(places, tmp_path):
+    clinic, tablet = places
+    _, bundle, _ = handed_over(clinic, tablet, "one")
+    arrivals.put_bundles(tablet.vault, tmp_path, to_show(tablet.vault, [1]))
+    (file,) = device_folder(tmp_path, tablet.device_id).iterdir()
+    assert file.name == f"{bundle.bundle_hash}.exam-bundle"
+    assert file.read_bytes() == bundle.sealed
+
+
+@pytest.mark.parametrize("dots", [size.value for size in DotSize])
+async def test_the_codes_of_every_dot_size_rebuild_the_bundle(places, dots):
+    # The pictures themselves are read back by zxing-cpp in the browser's tests.
+    clinic, tablet = places
+    _, bundle, _ = handed_over(clinic, tablet, "one", "two")
+    run, collector = CodeRun([bundle.sealed], dots), Collector()
+    for frame_id in range(run.count):
+        collector.add(run._frames[0].text(frame_id))
+    assert collector.finished() == [bundle.sealed]
+    assert run.next_picture().startswith(b"\x89PNG")
+    assert run.shown == 1
+
+
+def test_codes_for_a_scanner_that_types_wait_for_the_person():
+    assert CodeRun([b"x" * 900], TYPING).is_still
+    assert not CodeRun([b"x" * 900], DotSize.NORMAL.value).is_still
+
+
+def test_too_large_a_bundle_for_bigger_dots_is_refused():
+    with pytest.raises(BundleTooLargeError):
+        CodeRun([b"x" * 30_000], DotSize.BIGGER.value)
+    assert CodeRun([b"x" * 30_000], DotSize.DENSE.value).count > 1
+
+
+def note(kind, exam, written, asks_for=(), text="please", exam_hash="ab" * 32):
+    note_id = named_id(f"{kind} {written.utc_ms}")
+    return Note(
+        note_id,
+        kind,
+        exam.exam_id,
+        exam_hash,
+        VETERINARIAN,
+        written,
+        text,
+        asks_for,
+        is_demo=True,
+    )
+
+
+def looked_at(exam, *keys):
+    by = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NOW, NOW)
+    exam = replace(exam, closing=None)
+    for key in keys:
+        exam = assert_no_abnormality(exam, DOG.protocol, (key,), words_for(exam), by)
+    return exam
+
+
+def test_a_request_stays_until_a_later_exam_looked_at_the_part():
+    first = small_exam("first")
+    asked = note(NoteKind.RECHECK_REQUEST, first, LATER, ("nose",))
+    begun = Moment(LATER.utc_ms + 1, 0)
+    skipped = replace(small_exam("second"), started=begun)
+    done = looked_at(replace(small_exam("third"), started=begun, regions={}), "nose")
+    assert not is_answered(asked, [])
+    # Stopped early: a reason why the nose was not looked at answers nothing.
+    assert not is_answered(asked, [first, skipped])
+    assert is_answered(asked, [first, skipped, done])
+    assert not is_answered(asked, [replace(done, started=NOW)])
+
+
+def test_a_request_for_everything_is_answered_by_any_later_exam():
+    first = small_exam("first")
+    asked = note(NoteKind.RECHECK_REQUEST, first, NOW)
+    assert not is_answered(asked, [first])
+    assert is_answered(asked, [replace(first, started=LATER)])
+
+
+def test_an_acknowledgement_covers_the_very_record_it_names():
+    exam = small_exam("first")
+    about = note(NoteKind.ACKNOWLEDGEMENT, exam, LATER)
+    assert acknowledged_by([about], "ab" * 32).startswith(VETERINARIAN.name)
+    assert acknowledged_by([about], "cd" * 32) == ""
+
+
+async def test_a_request_from_the_clinic_is_shown_at_the_next_exam(places):
+    clinic, tablet = places
+    exam = small_exam("one")
+    exam_id = tablet.close_exam(exam)
+    signed = clinic.sign_note(
+        "ask",
+        exam_id,
+        kind=NoteKind.RECHECK_REQUEST,
+        asks_for=("nose",),
+        text="In two weeks.",
+        written=LATER,
+    )
+    tablet.vault.notes.put(named_id("ask"), exam_id, signed)
+    (request,) = open_requests(tablet.vault, exam.animal.animal_id)
+    assert request.words == "Look again at: Nose. In two weeks."
+    assert VETERINARIAN.name in request.asked
+
+
+def finding(name):
+    return EarlierFinding("e" * 32, named_id(name), "nose", "2026-01-01", name)
+
+
+def test_a_finding_of_an_older_record_that_nobody_was_asked_about_is_asked_again():
+    knows = SimpleNamespace(earlier=(finding("scar"),))
+    newer = (knows, (finding("crust"),))
+    older = (SimpleNamespace(earlier=()), (finding("scar"), finding("wart")))
+    assert [f.summary for f in unasked([newer, older])] == ["crust", "wart"]
+
+
+def test_a_pasted_receipt_survives_spaces_case_and_line_breaks():
+    text = as_text(b"some signed bytes")
+    spoiled = "\n".join([text[:10].lower(), f" {text[10:]} "])
+    assert from_text(spoiled) == b"some signed bytes"
