@@ -5,10 +5,13 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.crypto.door import random_bytes
+from exam_app.crypto.door import agreement_public_key, random_bytes
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Person, Role
+from exam_app.domain.written_record import write_record
 from exam_app.record.notes import NoteKind
+from exam_app.record.owners import SALT_LENGTH
+from exam_app.record.records import close_and_sign
 from exam_app.store.errors import VaultError
 from exam_app.store.spool import spool, spooled
 from exam_app.ui import clinic_history, clinic_pairing, clinic_shelf
@@ -30,9 +33,11 @@ from exam_app.ui.clinic_notes import (
     write_note,
 )
 from exam_app.ui.clinic_review_presenter import is_acknowledged
+from exam_app.ui.clinic_version_lines import differences
 from exam_app.ui.exam_room import now
 from exam_app.ui.pairing_device import device_keys
 from exam_app.vault_returns import VaultReturns
+from sync.bundle import BundleKind, Contents, seal_bundle
 from sync.cards import as_text
 from sync.errors import CardError, CardExpiredError, NotACardError
 from sync.folder import Ending, FolderWriter, clinic_folder, device_folder
@@ -347,3 +352,91 @@ async def test_a_day_pack_opens_for_its_device_and_brings_the_note(clinic, devic
     pack = make_day_pack(source, device_id, [row["animal_id"]], now(), random_bytes)
     assert pack.manifest.kind.value == "day pack"
     assert len(contents.receipts) == 1
+
+
+def revised(device, kept, remark):
+    """Sign a revision of a record as its device would."""
+    exam = replace(kept.exam, revision=1, parent_hash=kept.exam_hash, remark=remark)
+    seed = device.settings.get("signing_key")
+    salt = random_bytes(SALT_LENGTH)
+    return close_and_sign(exam, kept.loaded.protocol, seed, None, salt).signed
+
+
+def sealed_records(clinic, device, *records):
+    public = agreement_public_key(clinic.settings.get("agreement_key"))
+    bundle = seal_bundle(
+        BundleKind.EXAMS,
+        Contents(records=records),
+        sequence=90,
+        made=now(),
+        sender_id=device.settings.get("device_id"),
+        seed=device.settings.get("signing_key"),
+        recipient_key=public,
+        is_demo=True,
+        random=random_bytes,
+    )
+    return bundle.sealed
+
+
+async def test_two_revisions_of_one_record_are_both_kept_flagged_and_told_apart(
+    clinic, device
+):
+    (sealed,) = sealed_by(device)
+    received(clinic, sealed)
+    exam_id = clinic_shelf.received_rows(clinic)[0]["exam_id"]
+    kept = clinic_shelf.read_record(clinic, exam_id).kept
+    both = [revised(device, kept, words) for words in ("came back", "went home")]
+    received(clinic, sealed_records(clinic, device, *both))
+    rows = clinic_shelf.received_rows(clinic)
+    forked = [row for row in rows if row["is_fork"]]
+    assert [row["exam_id"] for row in forked] == [exam_id, exam_id]
+    read = [clinic_shelf.read_record(clinic, exam_id, row["hash"]) for row in forked]
+    assert all(len(one.versions) == 2 for one in read)
+    texts = [
+        write_record(one.kept.exam, one.kept.loaded.protocol).as_text() for one in read
+    ]
+    words = {line for found in differences(texts) for line in found.only_here}
+    assert {line.rpartition(": ")[2] for line in words} == {"came back", "went home"}
+
+
+async def test_animals_called_the_same_are_read_together_and_can_be_parted_again(
+    clinic, device
+):
+    for _ in range(2):
+        received(clinic, sealed_by(device)[0])
+    rows = clinic_shelf.received_rows(clinic)
+    first, second = list(dict.fromkeys(row["animal_id"] for row in rows))[:2]
+    proposal = {"first": first, "second": second, "reason": "owner and name"}
+    identity = clinic.exchange.identity
+    identity.propose_join({**proposal, "when_ms": 1})
+    (question,) = clinic_shelf.join_questions(clinic)
+    assert "can be chance" in question.because
+    assert all("from Van 2" in side.seen for side in question.sides)
+    apart = len(clinic_shelf.rows_of_animal(clinic, first))
+    identity.decide_join(question.key, "same", "Dr Ondine", 2)
+    assert clinic_shelf.join_questions(clinic) == []
+    assert len(clinic_shelf.rows_of_animal(clinic, first)) > apart
+    identity.decide_join(question.key, "different", "Dr Ondine", 3)
+    assert len(clinic_shelf.rows_of_animal(clinic, first)) == apart
+
+
+async def test_a_clash_waits_for_a_person_and_their_choice_changes_the_animal(
+    clinic, device
+):
+    received(clinic, sealed_by(device)[0])
+    animal_id = clinic_shelf.received_rows(clinic)[0]["animal_id"]
+    clash = {
+        "key": f"{animal_id}:colour",
+        "animal_id": animal_id,
+        "field": "colour",
+        "ours": "grey",
+        "theirs": "blue",
+        "device_id": device.settings.get("device_id"),
+        "when_ms": 1,
+    }
+    clinic.exchange.identity.put_clash(clash)
+    (question,) = clinic_shelf.clash_questions(clinic)
+    assert (question.label, question.came) == ("Colour", "from Van 2")
+    clinic.exchange.decide_clash(question.key, "take theirs", "Dr Ondine", 2)
+    assert clinic_shelf.clash_questions(clinic) == []
+    assert clinic.animals.get(animal_id)["colour"] == "blue"

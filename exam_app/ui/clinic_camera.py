@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 OnCodes = Callable[[tuple[str, ...]], Awaitable[bool]]
-_HEIGHT = 300
+_WIDTH = 480
 _LONGEST_PICTURE_SECONDS = 10.0
 _NO_CAMERA = (
     "The browser offers no camera here, or its use was not allowed. Allow it in the "
@@ -122,9 +122,10 @@ class CameraEye:
             )
             row = ft.Row([button], wrap=True)
             return stack(row, quiet(self._problem)) if self._problem else row
-        view = ft.Container(self._camera, height=_HEIGHT)
+        # The shape of a camera's picture, so that nothing it sees is cut off.
+        view = ft.Container(self._camera, width=_WIDTH, height=_WIDTH * 9 // 16)
         return stack(
-            identified(CLINIC_CAMERA, view, label="What the camera sees"),
+            identified(CLINIC_CAMERA, ft.Row([view]), label="What the camera sees"),
             ft.Row(
                 [
                     other_button(

@@ -48,7 +48,7 @@ def write_film(path: Path, sealed: bytes, *, lost: Sequence[int] = ()) -> int:
     Returns:
         How many codes rebuild it.
     """
-    frames = split(sealed, DotSize.NORMAL)
+    frames = split(sealed, DotSize.DENSE)
     shown = [n for n in range(frames.count + len(lost)) if n not in lost]
     with path.open("wb") as film:
         for number in shown:
@@ -59,7 +59,8 @@ def write_film(path: Path, sealed: bytes, *, lost: Sequence[int] = ()) -> int:
 
 
 def _as_seen(text: str) -> bytes:
-    code = Image.open(io.BytesIO(qr_png(text, module_pixels=7))).convert("RGB")
+    png = qr_png(text, DotSize.DENSE, module_pixels=6)
+    code = Image.open(io.BytesIO(png)).convert("RGB")
     seen = Image.new("RGB", _PICTURE, "white")
     seen.paste(
         code, ((_PICTURE[0] - code.width) // 2, (_PICTURE[1] - code.height) // 2)
