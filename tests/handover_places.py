@@ -135,7 +135,8 @@ class Place:
             "is_demo": self.is_demo,
             "random": door.random_bytes,
         }
-        return seal_bundle(BundleKind.EXAMS, contents, **{**given, **fields}).sealed
+        kind = fields.pop("kind", BundleKind.EXAMS)
+        return seal_bundle(kind, contents, **{**given, **fields}).sealed
 
     def seal_exams(self, clinic, *exams, sequence=1, **fields):
         contents = Contents(tuple(self.sign(exam) for exam in exams))

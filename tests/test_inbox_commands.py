@@ -206,3 +206,53 @@ def test_the_help_names_every_exit_code(capsys):
         for code in range(5):
             assert f"\n  {code}  " in shown
         assert "standard input" in " ".join(shown.split())
+
+
+def test_without_json_a_person_reads_lines(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    place = ("--data", str(tmp_path / "clinic"))
+    said = []
+    for command in ("verify", "receive", "receive"):
+        monkeypatch.setattr(sys, "stdin", io.StringIO(f"{PASSPHRASE}\n"))
+        assert main([command, str(tablet.file), *place], COSTS) == 0
+        said.append(capsys.readouterr().out)
+    assert ": verified. bundle 1 of Tablet one, 1 exams" in said[0]
+    code = tablet.bundle.receipt_code
+    assert f": received. 1 stored; receipt code {code}." in said[1]
+    assert ": received before. 1 stored" in said[2]
+    assert "Bramble" not in "".join(said)
+
+
+def test_what_is_not_there_is_refused_before_a_passphrase_is_asked_for(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    nowhere = tmp_path / "nowhere"
+    (tmp_path / "empty").mkdir()
+    for arguments in (
+        ("receive", nowhere),
+        ("receive", tmp_path / "empty"),
+        ("verify", nowhere),
+    ):
+        assert run(monkeypatch, capsys, tmp_path, *arguments)[0] == 1
+    assert run(monkeypatch, capsys, nowhere, "receive", tablet.file)[0] == 1
+    assert not nowhere.exists()
+
+
+def test_notes_and_receipts_are_verified_too(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    shared = tmp_path / "shared"
+    shared.mkdir()
+    arguments = ("receive", tablet.file, "--receipts", shared)
+    run(monkeypatch, capsys, tmp_path, *arguments)
+    (receipt,) = shared.rglob("*.exam-receipt")
+    note = tmp_path / "note"
+    note.write_bytes(tablet.sign_note("n", "ab" * 16))
+    for path, word in ((receipt, "receipt"), (note, "addendum by")):
+        code, (told,) = run(monkeypatch, capsys, tmp_path, "verify", path)
+        assert (code, told["verified"]) == (0, True)
+        assert word in told["what"]

@@ -12,7 +12,7 @@ from exam_app.record.owners import owner_block
 from exam_app.record.records import close_and_sign
 from exam_app.store.restoring import become_new_device
 from exam_app.ui.kept_records import read_kept
-from sync.bundle import Contents, OwnerPart
+from sync.bundle import BundleKind, Contents, OwnerPart, seal_bundle
 from sync.errors import (
     BadManifestError,
     DemoRefusedError,
@@ -29,6 +29,7 @@ from tests.handover_places import (
     DOG,
     LATER,
     NOW,
+    agreement_key,
     animal,
     named_bytes,
     named_id,
@@ -514,3 +515,29 @@ async def test_erased_owner_details_do_not_come_back_and_go_with_their_forks(pla
     clinic.receive(tablet.seal(clinic, contents, sequence=2))
     assert clinic.vault.owners.get(first.exam_id) is None
     assert clinic.vault.owners.get(forked) is None
+
+
+@pytest.mark.parametrize("number", [0, 10**9 + 1])
+async def test_a_number_no_device_reaches_is_refused(places, number):
+    clinic, tablet, _ = places
+    with pytest.raises(SyncError):
+        clinic.receive(tablet.seal_exams(clinic, small_exam("1"), sequence=number))
+    assert clinic.hashes() == []
+
+
+async def test_a_device_cannot_send_a_day_pack_to_the_clinic(places):
+    clinic, tablet, _ = places
+    sealed = seal_bundle(
+        BundleKind.DAY_PACK,
+        Contents((tablet.sign(small_exam("one")),)),
+        sequence=1,
+        made=NOW,
+        sender_id=tablet.device_id,
+        seed=tablet.seed,
+        recipient_key=agreement_key(clinic.vault),
+        is_demo=True,
+        random=door.random_bytes,
+    ).sealed
+    with pytest.raises(NotABundleError):
+        clinic.receive(sealed)
+    assert clinic.hashes() == []

@@ -7,7 +7,9 @@ import pytest
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.domain.signalment import Owner
+from exam_app.protocols.loader import load_content
 from exam_app.record.draft_codec import owner_to_plain
+from exam_app.record.records import close_and_sign
 from exam_app.ui.animal_shelf import earlier_findings
 from exam_app.ui.clinic_notes import notes_of
 from exam_app.ui.kept_records import read_kept
@@ -16,6 +18,7 @@ from sync.day_pack import take_day_pack
 from sync.errors import (
     BadManifestError,
     MistypedReceiptCodeError,
+    NotABundleError,
     ReceiptError,
     SyncError,
     UnknownDeviceError,
@@ -25,6 +28,7 @@ from sync.outbox import NotPairedError, enter_code, hand_over, mark_shown, take_
 from sync.receipts import Outcome, Receipt, ReceiptLine, sign_receipt
 from sync.returns import make_day_pack
 from tests.handover_places import (
+    DOG,
     LATER,
     NOW,
     agreement_key,
@@ -333,3 +337,49 @@ async def test_nothing_is_deleted_that_the_clinic_has_not_signed_for(places):
     for place in (clinic, other):
         assert not place.vault.exchange.may_delete(exam.exam_id)
     assert not tablet.vault.exchange.may_delete("never there")
+
+
+async def test_a_day_pack_brings_protocols_revisions_and_what_is_refused_is_counted(
+    places,
+):
+    clinic, tablet, other = places
+    own = load_content(DOG.content.replace(b'"label":"Dog"', b'"label":"Our dog"', 1))
+    first = replace(small_exam("one"), protocol_hash=own.content_hash)
+    parent = close_and_sign(first, own.protocol, tablet.seed, None, bytes(32)).signed
+    second = replace(first, revision=1, parent_hash=door.sha256(parent).hex())
+    revised = close_and_sign(second, own.protocol, tablet.seed, None, bytes(32)).signed
+    fork = close_and_sign(
+        replace(first, remark="fork"), own.protocol, tablet.seed, None, bytes(32)
+    ).signed
+    contents = Contents((parent, revised), (), (), (own.content,))
+    clinic.receive(tablet.seal(clinic, contents))
+    honest = clinic.returns.contents(other.device_id, (first.animal.animal_id,))
+    assert honest.protocols == (own.content,)
+    assert honest.records == (revised,)
+    note = clinic.sign_note("n", first.exam_id)
+    changed = clinic.sign_note("n", first.exam_id, text="changed")
+    real = clinic.sign_note("real", first.exam_id, is_demo=False)
+    broken = note[:-1] + bytes([note[-1] ^ 1])
+    sent = replace(
+        honest,
+        records=(parent, revised, fork),
+        notes=(note, changed, real, broken),
+        protocols=(b"no protocol", own.content),
+    )
+    pack = take(other, seal_pack(clinic, other, sent))
+    outcomes = [record.outcome for record in pack.records]
+    assert outcomes == [Outcome.STORED, Outcome.REVISION, Outcome.FORK]
+    assert (len(pack.notes), pack.refused) == (1, 3)
+    assert read_kept(other.vault, first.exam_id).exam == second
+    assert other.vault.protocols.get(own.content_hash) == own.content
+    older = seal_pack(clinic, other, replace(sent, records=()), sequence=1)
+    assert take(other, older).animals
+    with pytest.raises(NotABundleError):
+        take(other, seal_pack(clinic, other, sent, kind=BundleKind.EXAMS))
+
+
+def seal_pack(clinic, device, contents, sequence=3, kind=BundleKind.DAY_PACK):
+    """Seal what the app itself would never send."""
+    return clinic.seal(
+        device, contents, sequence, recipient_key=agreement_key(device.vault), kind=kind
+    )

@@ -1,0 +1,170 @@
+"""Rows for lists and review, and what the store keeps of pairing."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from exam_app.crypto import door
+from exam_app.domain.intervals import Flag
+from exam_app.domain.limits import FlagLevel
+from exam_app.domain.region_states import Conclusion
+from exam_app.domain.units import Reading
+from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.vitals import VitalEntry
+from exam_app.store.lineage import signing_keys_of
+from exam_app.store.projections import (
+    closed_projection,
+    left_to_look,
+    outside_ranges,
+    urgency,
+)
+from tests.exam_samples import BY, NOW
+from tests.handover_places import (
+    DOG,
+    named_bytes,
+    named_id,
+    new_place,
+    pair,
+    paired_places,
+    small_exam,
+)
+from tests.record_samples import closed_exam
+
+
+def signs(*kinds):
+    """One sign for each list of answers."""
+    return tuple(
+        UrgentEntry(
+            named_id(str(place)),
+            "collapse",
+            BY,
+            answers=tuple(
+                UrgentAnswer(kind, BY, "Dr Demo", "phone", NOW) for kind in of
+            ),
+        )
+        for place, of in enumerate(kinds)
+    )
+
+
+@pytest.mark.parametrize(
+    ("answers", "expected"),
+    [
+        ((), ""),
+        (([AnswerKind.TOLD],), "urgent"),
+        (([AnswerKind.AM_VETERINARIAN],), "urgent"),
+        (([AnswerKind.TRIED],), "urgent not told"),
+        (([AnswerKind.TRIED, AnswerKind.TOLD],), "urgent"),
+        (([AnswerKind.TOLD], []), "urgent not told"),
+        (([AnswerKind.TOLD], [AnswerKind.TRIED]), "urgent not told"),
+    ],
+)
+def test_urgent_is_told_only_when_a_veterinarian_knows_of_every_sign(answers, expected):
+    assert urgency(replace(small_exam("one"), urgent=signs(*answers))) == expected
+
+
+def test_what_was_left_for_the_veterinarian_is_counted():
+    exam = closed_exam(DOG.protocol, DOG.content_hash)
+    assert left_to_look(exam) == 1
+    key = next(iter(exam.regions))
+    left = replace(
+        exam.regions[key],
+        conclusion=Conclusion.NOT_EXAMINED,
+        reason="outside my training: for the veterinarian",
+        findings=(),
+    )
+    other = replace(exam, regions={**exam.regions, key: left})
+    assert left_to_look(other) == left_to_look(exam) + 1
+
+
+@pytest.mark.parametrize(
+    ("level", "counted"),
+    [
+        (FlagLevel.BELOW, 1),
+        (FlagLevel.ABOVE, 1),
+        (FlagLevel.NEAR_LOW, 0),
+        (FlagLevel.NEAR_HIGH, 0),
+        (FlagLevel.WITHIN, 0),
+    ],
+)
+def test_only_what_lies_outside_a_published_range_is_counted(level, counted):
+    flag = Flag(level, "as shown", (), (), unchecked=False)
+    entry = VitalEntry(Reading("9", "kg", Decimal(9)), flag=flag, attribution=BY)
+    assert (
+        outside_ranges(replace(small_exam("one"), vitals={"weight": entry})) == counted
+    )
+
+
+def test_a_row_names_device_key_role_and_hash():
+    key_id = bytes(16)
+    row = closed_projection(small_exam("one"), DOG.protocol, "ab" * 32, "d1", key_id)
+    assert (row["device_id"], row["key_id"], row["hash"]) == (
+        "d1",
+        "00" * 16,
+        "ab" * 32,
+    )
+    assert (row["closed_role"], row["gaps"], row["urgency"]) == ("technician", 1, "")
+
+
+async def test_offers_and_unconfirmed_devices_come_and_go(tmp_path):
+    async with paired_places(tmp_path) as (clinic, tablet):
+        pairing = clinic.vault.exchange.pairing
+        offer = {"token": "ab" * 16, "card": "cd"}
+        pairing.put_offer(offer)
+        assert pairing.offer("ab" * 16) == offer
+        assert pairing.offers() == [offer]
+        pairing.drop_offer("ab" * 16)
+        assert pairing.offers() == []
+        other = {
+            **tablet.vault.exchange.own_device(),
+            "device_id": named_id("other"),
+            "signing_key": door.signing_public_key(named_bytes("other")).hex(),
+            "state": "words shown",
+        }
+        key_id = door.sha256(bytes.fromhex(other["signing_key"]))[:16]
+        pairing.put_device(other)
+        assert pairing.device_of_key(key_id) is None
+        pairing.confirm_device(other["device_id"])
+        assert pairing.device_of_key(key_id)["device_id"] == other["device_id"]
+        pairing.forget_device(other["device_id"])
+        assert len(pairing.devices()) == len(clinic.vault.exchange.devices()) == 2
+        pairing.put_device({**other, "state": "words shown"})
+        pairing.forget_device(other["device_id"])
+        pairing.confirm_device("never there")
+        assert len(pairing.devices()) == 1
+
+
+async def test_a_field_device_has_one_clinic_and_can_leave_it(tmp_path):
+    place = await new_place(tmp_path, "Tablet", "field")
+    pairing = place.vault.exchange.pairing
+    pairing.confirm_clinic()
+    assert pairing.clinic() is None
+    keys = {"signing_key": "11" * 32, "agreement_key": "22" * 32}
+    pairing.put_clinic({"clinic_id": "c", **keys, "state": "words shown"})
+    assert place.outbox.clinic() is None
+    pairing.confirm_clinic()
+    assert place.outbox.clinic().recipient_id == "c"
+    pairing.forget_clinic()
+    assert place.outbox.clinic() is None
+    place.vault.close()
+
+
+async def test_records_of_known_devices_stay_readable_when_one_is_revoked(tmp_path):
+    async with paired_places(tmp_path) as (clinic, tablet):
+        key = door.signing_public_key(tablet.seed)
+        exchange = clinic.vault.exchange
+        assert key in exchange.signing_keys()
+        exchange.pairing.revoke_device(tablet.device_id, 0, 0, "Dr Demo")
+        assert key in exchange.signing_keys()
+        pair(clinic, tablet, state="words shown")
+        assert key not in exchange.signing_keys()
+        exchange.acknowledge("never there", "ab", "Dr Demo")
+        exchange.decide_clash("never there", "keep ours", "Dr Demo", 0)
+
+
+def test_a_former_key_that_is_no_key_ends_the_line():
+    seed, keys = named_bytes("seed"), {"agreement_key": "22" * 32}
+    public = door.signing_public_key(seed)
+    former = {"signing_key": "00" * 32, "vouched": "00" * 64, **keys}
+    device = {"signing_key": public.hex(), **keys, "former": [former]}
+    assert signing_keys_of(device) == (public,)
