@@ -7,6 +7,8 @@ import pytest
 
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
+from exam_app.record.cbor_form import decode, encode
+from exam_app.record.cose import Kind, open_record, sign_record
 from exam_app.store import restoring
 from sync import former_keys
 from sync.cards import (
@@ -189,6 +191,16 @@ def test_clinic_card_and_device_card_never_stand_for_each_other(offered, answere
         read_clinic_card(inside, NOW)
     with pytest.raises(NotACardError):
         answer(inside, DEVICE, NOW, stream())
+
+
+def test_card_with_every_field_of_a_clinic_but_another_role_is_none(offered):
+    public = door.signing_public_key(CLINIC.signing_seed)
+    body = decode(open_record(offered.card, [public]).body)
+    for role in (0, 2, 3):
+        fields = body[1] | {1: role}
+        other = sign_record(Kind.CARD, encode([1, fields]), CLINIC.signing_seed)
+        with pytest.raises(NotACardError):
+            read_clinic_card(other, NOW)
 
 
 def test_text_of_a_card_survives_case_spaces_and_lines(offered):
