@@ -17,16 +17,14 @@ from exam_app.domain.vitals import Setting
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import (
     animal_to_plain,
-    exam_to_plain,
     owner_to_plain,
     person_to_plain,
 )
 from exam_app.resources import demo_patients_folder
 from exam_app.store.vault import Vault
 from exam_app.ui.demo_exam import Cast, Told, play
-from exam_app.ui.exam_room import draft_projection
+from exam_app.ui.demo_round import keep, keep_rows
 from exam_app.ui.exam_start import ExamOrder, age_on, begin_exam, open_findings
-from exam_app.ui.signing import store_closed
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,12 +129,9 @@ def _keep_exam(
     )
     exam = play(exam, protocol, told, cast)
     vault.protocols.put(loaded.content_hash, loaded.content)
-    if not exam.is_closed:
-        shown = draft_projection(exam, protocol, when)
-        vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
-        return earlier
-    store_closed(vault, exam, protocol)
-    return open_findings(exam, protocol)
+    keep(vault, exam, protocol, when)
+    keep_rows(vault, exam, loaded, told, cast)
+    return open_findings(exam, protocol) if exam.is_closed else earlier
 
 
 def _moment(told: Told, now: datetime) -> Moment:

@@ -43,6 +43,7 @@ from exam_app.domain.urgent import AnswerKind, UrgentAnswer
 from exam_app.domain.urgent_transitions import answer_urgent
 from exam_app.domain.vital_transitions import MOST_SIGNS, record_vital
 from exam_app.domain.vitals import RateState, VitalEntry
+from exam_app.ui.demo_tape import taped
 from exam_app.ui.demo_visit import play_visit
 
 Told = Mapping[str, Any]
@@ -129,6 +130,8 @@ def _vital_entry(vital: Vital, protocol: SpeciesProtocol, seen: Told) -> VitalEn
         grade = seen["grade"]
         value = scale.grades[grade].value if isinstance(grade, int) else grade
         return replace(entry, grade=give_grade(scale, value))
+    if "tape" in seen:
+        return taped(entry, seen["tape"])
     if "count" in seen and vital.measure:
         evidence = CountAlong(seen["count"], seen["seconds"])
         per_minute = rate(evidence).per_minute

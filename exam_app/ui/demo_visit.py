@@ -5,6 +5,7 @@ from dataclasses import fields
 from typing import Any, TypeVar
 
 from exam_app.domain.exam import Exam
+from exam_app.domain.groups import set_group
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution
 from exam_app.domain.visit import (
@@ -12,6 +13,7 @@ from exam_app.domain.visit import (
     Care,
     ChipScan,
     Given,
+    GroupFacts,
     Intake,
     Plan,
     Presentation,
@@ -33,7 +35,7 @@ from exam_app.domain.visit_transitions import (
 )
 
 Told = Mapping[str, Any]
-T = TypeVar("T", BiteHistory, Care, Intake, Plan, Presentation)
+T = TypeVar("T", BiteHistory, Care, GroupFacts, Intake, Plan, Presentation)
 
 
 def play_visit(exam: Exam, told: Told, by: Attribution, now: Moment) -> Exam:
@@ -41,7 +43,7 @@ def play_visit(exam: Exam, told: Told, by: Attribution, now: Moment) -> Exam:
 
     Args:
         told: One ``[[exams]]`` table; ``presentation``, ``intake``, ``bite``,
-            ``plan`` and ``care`` are tables of fields, ``scans``, ``given``,
+            ``plan``, ``care`` and ``group`` are tables of fields, ``scans``, ``given``,
             ``procedures`` and ``samples`` lists of them, ``private`` a text.
 
     Raises:
@@ -57,6 +59,8 @@ def play_visit(exam: Exam, told: Told, by: Attribution, now: Moment) -> Exam:
         exam = set_plan(exam, _said(Plan, told["plan"]))
     if "care" in told:
         exam = set_care(exam, _said(Care, told["care"]))
+    if "group" in told:
+        exam = set_group(exam, _said(GroupFacts, told["group"]))
     return _lists(exam, told, by, now)
 
 
