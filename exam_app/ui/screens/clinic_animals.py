@@ -9,7 +9,7 @@ from exam_app.ui import clinic_shelf, identifiers
 from exam_app.ui.clinic_identity_presenter import ClashQuestion, JoinQuestion, Side
 from exam_app.ui.exam_room import now, person_now
 from exam_app.ui.identifiers import for_choice, identified
-from exam_app.ui.parts.buttons import main_button, other_button
+from exam_app.ui.parts.buttons import other_button
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, strong
 from exam_app.ui.screen import Screen
 
@@ -65,7 +65,7 @@ def _join(tab: "Tab", question: JoinQuestion) -> ft.Control:
             vertical_alignment=ft.CrossAxisAlignment.START,
         ),
         side_by_side(
-            main_button(
+            other_button(
                 for_choice(identifiers.CLINIC_JOIN_YES, short),
                 "The same animal",
                 decide(_SAME, "Joined: their records are shown together."),
