@@ -9,6 +9,7 @@ practice, no source.
 
 import re
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 
 import pytest
@@ -22,7 +23,9 @@ from exam_app.domain.vital_transitions import record_vital
 from exam_app.domain.vitals import RateState, VitalEntry
 from exam_app.domain.written_record import write_record
 from exam_app.protocols.loader import load_protocol
-from tests.exam_samples import ANIMAL, BY, new_exam
+from exam_app.ui.exam_words import animal_line
+from exam_app.ui.visit_forms import given_asks
+from tests.exam_samples import ANIMAL, BY, NOW, new_exam
 from tests.published_rows import (
     ANY,
     Printed,
@@ -523,3 +526,25 @@ def test_index_opens_no_urgent_sign_and_raises_no_flag():
     named = [s for s in protocol.urgent_signs if "index" in (s.label + s.plain).lower()]
     assert named == []
     assert [s for s in protocol.urgent_signs if s.vital_id == "systolic_pressure"] == []
+
+
+@pytest.mark.parametrize("species", SPECIES)
+def test_species_is_shown_in_words_and_never_as_an_id(species):
+    animal = replace(ANIMAL, species=species, breed="", colour="", tag="", place="")
+    shown = animal_line(animal, date(2026, 3, 2))
+    label = load_protocol(species).protocol.label.lower()
+    assert shown.startswith(label)
+    assert "_" not in shown
+
+
+def test_medicine_of_a_rabbit_or_hen_asks_for_a_withdrawal_time_and_of_a_ferret_not():
+    asked = {
+        species: any(ask.name == "withdrawal" for ask in given_asks(species, NOW, ()))
+        for species in SPECIES
+    }
+    assert asked == {
+        "rabbit": True,
+        "ferret": False,
+        "guinea_pig": True,
+        "chicken": True,
+    }

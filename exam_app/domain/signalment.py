@@ -81,6 +81,11 @@ class Owner:
     other: dict[str, str] = field(default_factory=dict)
 
 
+def species_words(species: str) -> str:
+    """Return a protocol's species as words: ``guinea_pig`` is a guinea pig."""
+    return species.replace("_", " ")
+
+
 def life_stage_of(stages: tuple[LifeStage, ...], age_days: int | None) -> str:
     """Return the id of the stage an age falls in; empty when the age is not known.
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any
 
+from exam_app.domain.signalment import species_words
 from exam_app.ui.exam_words import closed_line
 
 Row = Mapping[str, Any]
@@ -134,7 +135,7 @@ def review_title(row: Row) -> str:
     if row.get("bite"):
         name = f"{name} · bite or scratch"
     demo = " · demo" if row.get("is_demo") else ""
-    return f"{name} ({row.get('species') or 'animal'}){demo}"
+    return f"{name} ({species_words(str(row.get('species') or 'animal'))}){demo}"
 
 
 def review_lines(row: Row, device_name: str = "") -> tuple[str, ...]:

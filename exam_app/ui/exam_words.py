@@ -7,7 +7,7 @@ from typing import Any
 from exam_app.domain.exam import Exam
 from exam_app.domain.people import Person
 from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
-from exam_app.domain.signalment import AgeBasis, Animal
+from exam_app.domain.signalment import AgeBasis, Animal, species_words
 from exam_app.ui.exam_mirrors import Overview
 from exam_app.ui.exam_start import SETTING_LABELS, age_on
 
@@ -94,7 +94,7 @@ def animal_line(animal: Animal, today: date) -> str:
     """Return species, breed, sex, age and colour in one line, what is known."""
     sex = "" if animal.sex.value == "not known" else animal.sex.value
     parts = (
-        animal.species,
+        species_words(animal.species),
         animal.breed,
         sex,
         age_words(animal, today),

@@ -25,7 +25,7 @@ from exam_app.domain.visit import (
 )
 
 # Only these need no withdrawal time: nobody eats them.
-NOT_FOOD = frozenset({"dog", "cat"})
+NOT_FOOD = frozenset({"dog", "cat", "ferret"})
 _CLOCK = re.compile(r"([01]?\d|2[0-3])[:.]?([0-5]\d)")
 
 

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.domain.signalment import species_words
 from exam_app.ui import day_plan
 from exam_app.ui import identifiers as ids
 from exam_app.ui.day_plan import Stop
@@ -68,7 +69,7 @@ def _line(tab: "Tab", stop: Stop) -> ft.Control:
     line = line_button(
         for_choice(ids.PLAN_LINE, stop.animal_id),
         stop.name,
-        f"{stop.species} · {stop.state}",
+        f"{species_words(stop.species)} · {stop.state}",
         go,
         icon=_ICONS[stop.state],
     )

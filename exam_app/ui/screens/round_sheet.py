@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import flet as ft
 
 from exam_app.domain.exam import Exam, words_for
+from exam_app.domain.signalment import species_words
 from exam_app.ui import exam_room, round_shelf
 from exam_app.ui import identifiers as ids
 from exam_app.ui.exam_desk import ExamDesk
@@ -77,7 +78,9 @@ class RoundSheet:
         animal = self.group.exam.animal
         return Screen(
             title=f"Round: {animal.name}",
-            subtitle=" · ".join(filter(None, (animal.species, animal.place))),
+            subtitle=" · ".join(
+                filter(None, (species_words(animal.species), animal.place))
+            ),
             back="/",
             width=_WIDE,
             pinned=[urgent_list.banner_slot(self.tab, self.group)],
