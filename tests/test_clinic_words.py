@@ -9,6 +9,7 @@ from exam_app.ui import clinic_arrival_presenter as arrival
 from exam_app.ui import clinic_identity_presenter as identity
 from exam_app.ui import clinic_pictures
 from exam_app.ui import clinic_quarantine_presenter as quarantine
+from exam_app.ui.clinic_day_pack_presenter import MOST_ANIMALS, Choice, animals_of
 from exam_app.ui.clinic_pictures import (
     CodesUnreadableError,
     FilmUnreadableError,
@@ -202,3 +203,17 @@ def test_versions_are_told_apart_by_the_lines_that_differ():
     first, second = differences([one, two])
     assert first.only_here == ("Vitals: Weight: 4 kg",)
     assert second.only_here == ("Vitals: Weight: 5 kg",)
+
+
+def test_a_day_pack_takes_the_animals_seen_last_each_once():
+    rows = [
+        {"animal_id": "a", "device_id": "van"},
+        {"animal_id": "b", "device_id": "barn"},
+        {"animal_id": "a", "device_id": "barn"},
+    ]
+    assert animals_of(Choice.NEWEST, rows, "barn", ()) == ("a", "b")
+    assert animals_of(Choice.OF_DEVICE, rows, "barn", ()) == ("b", "a")
+    assert animals_of(Choice.CHOSEN, rows, "barn", ("z",)) == ("z",)
+    assert animals_of(Choice.NONE, rows, "barn", ("z",)) == ()
+    many = [{"animal_id": str(n), "device_id": "van"} for n in range(40)]
+    assert len(animals_of(Choice.NEWEST, many, "van", ())) == MOST_ANIMALS

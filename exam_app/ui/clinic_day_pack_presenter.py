@@ -26,7 +26,7 @@ class Choice(StrEnum):
 LABELS = (
     (Choice.OF_DEVICE.value, f"The {MOST_ANIMALS} this device saw last"),
     (Choice.NEWEST.value, f"The {MOST_ANIMALS} seen last by anybody"),
-    (Choice.CHOSEN.value, "Today's list: choose them"),
+    (Choice.CHOSEN.value, "Today's plan, and others by name"),
     (Choice.NONE.value, "None: notes and receipts only"),
 )
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import flet as ft
 
 from exam_app.crypto.door import random_bytes
-from exam_app.ui import clinic_files, identifiers
+from exam_app.ui import clinic_files, day_plan, identifiers
 from exam_app.ui.clinic_day_pack_presenter import (
     LABELS,
     WHAT_GOES,
@@ -74,7 +74,7 @@ class _Pack:
         self.tab = tab
         self.names = {str(d["device_id"]): str(d["name"]) for d in devices}
         self.rows = tab.vault.closed.latest(LOOKED_THROUGH)
-        self.chosen: dict[str, str] = {}
+        self.chosen = _planned(tab)
         self.made: SealedBundle | None = None
         self.where = ""
         only = next(iter(self.names)) if len(self.names) == 1 else None
@@ -89,7 +89,7 @@ class _Pack:
             identifiers.CLINIC_PACK_WHAT,
             LABELS,
             self._changed,
-            chosen=Choice.OF_DEVICE.value,
+            chosen=(Choice.CHOSEN if self.chosen else Choice.OF_DEVICE).value,
             exam=False,
         )
         self.search = text_field(
@@ -172,3 +172,9 @@ class _Pack:
             for_choice(identifiers.CLINIC_PACK_DONE, "file"), "Save as a file", save
         )
         return stack(box, side_by_side(button))
+
+
+def _planned(tab: "Tab") -> dict[str, str]:
+    """Return the animals of today's plan on this computer, by id."""
+    known = ((key, tab.vault.animals.get(key)) for key in day_plan.planned(tab))
+    return {key: str(a.get("name") or "Unnamed") for key, a in known if a}
