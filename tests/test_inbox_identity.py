@@ -1,11 +1,15 @@
 """Animals said twice: merged field by field, joined by people only."""
 
+from dataclasses import replace
+
 import pytest
 
+from exam_app.crypto import door
 from exam_app.domain.signalment import AgeBasis, Owner
 from exam_app.record.draft_codec import animal_to_plain
+from exam_app.record.owners import owner_block
 from exam_app.store.identity import changes_since, flat, may_be_same, merge, with_value
-from sync.bundle import Contents
+from sync.bundle import Contents, OwnerPart
 from sync.receiving import receive
 from tests.handover_places import LATER, animal, named_id, paired_places, small_exam
 from tests.test_inbox_outbox import MUCH_LATER, day_pack, take
@@ -223,3 +227,19 @@ async def test_no_field_of_an_animal_is_emptied_behind_a_persons_back(places):
     sent = {**animal_to_plain(of), "changed_from": said}
     clinic.receive(tablet.seal(clinic, Contents(animals=(sent,)), sequence=2))
     assert clinic.vault.animals.get(of.animal_id) == before
+
+
+async def test_a_name_that_half_a_shelter_bears_floods_nobody(places):
+    clinic, tablet, _ = places
+    owner, salt = Owner("The Shelter"), bytes(32)
+    records, parts = [], []
+    for number in range(12):
+        of = replace(animal("Moss"), animal_id=named_id(f"moss {number}"))
+        records.append(tablet.sign(small_exam(f"e{number}", of=of), owner, salt))
+        name = door.sha256(records[-1]).hex()
+        parts.append(OwnerPart(name, salt, owner_block(owner)))
+    contents = Contents(tuple(records), (), tuple(parts))
+    clinic.receive(tablet.seal(clinic, contents))
+    asked = clinic.vault.exchange.identity.joins()
+    assert len(asked) == 1 + 2 + 3 + 4 + 5 * 7
+    assert len({row["key"] for row in asked}) == len(asked)

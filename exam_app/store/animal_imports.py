@@ -16,6 +16,8 @@ from exam_app.store.identity_repositories import IdentityQuestions, join_key
 from exam_app.store.repositories import Animals
 
 Plain = Mapping[str, Any]
+# A name that half a shelter bears is no question for a person.
+MOST_PROPOSED = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +122,8 @@ def _joins(
         kept = {one["animal_id"]: marks_of(one) for one in _alike(animals, animal)}
         for mark, reason in marks_of(animal).items():
             others = [key for key, marks in kept.items() if mark in marks]
-            for other in (*others, *marked.get(mark, ())):
+            alike = (*others, *marked.get(mark, ()))
+            for other in alike[-MOST_PROPOSED:]:
                 pair = (other, animal_id, reason)
                 if other != animal_id:
                     found.setdefault(join_key(other, animal_id), pair)

@@ -78,7 +78,7 @@ async def begin_vault(
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         lock = FolderLock(folder)
         undo.callback(lock.release)
-        if vault_exists(folder):
+        if vault_exists(folder, opener):
             raise VaultExistsError("a vault is there already")
         head, files = await open_files(folder, opener, undo, is_new=True)
         journal, made, place = begin_journal(

@@ -228,9 +228,10 @@ class Notes:
 
     def all(self) -> list[tuple[str, str, bytes]]:
         """Give hash, exam id and signed bytes of every note, in the order they came."""
-        kept = self._table.everything()
-        notes = [(note["exam_id"], from_text(note["signed"])) for note in kept]
-        return [(sha256(signed).hex(), key, signed) for key, signed in notes]
+        kept = [
+            (n["exam_id"], from_text(n["signed"])) for n in self._table.everything()
+        ]
+        return [(sha256(signed).hex(), key, signed) for key, signed in kept]
 
     def remove(self, exam_id: str) -> None:
         """Drop every note about an exam; see ``deleting``."""

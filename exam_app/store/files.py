@@ -11,7 +11,7 @@ import sys
 from collections.abc import Awaitable, Callable
 from pathlib import Path
 from threading import Lock
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 from exam_app.store.errors import VaultInUseError
 
@@ -50,6 +50,23 @@ class SealedFile(Protocol):
 
 
 Opener = Callable[[Path], Awaitable[SealedFile]]
+
+
+@runtime_checkable
+class OwnPlace(Protocol):
+    """An opener whose files do not lie in the system's folders."""
+
+    def peek(self, path: Path, length: int) -> tuple[int, bytes]:
+        """Give a file's size and its first bytes, 0 for one that is missing."""
+        ...
+
+
+def peek_file(path: Path, length: int) -> tuple[int, bytes]:
+    """Give the size and the first bytes of a file, 0 for one that is missing."""
+    if not path.exists():
+        return 0, b""
+    with path.open("rb") as file:
+        return path.stat().st_size, file.read(length)
 
 
 class LocalFile:

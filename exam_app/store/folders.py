@@ -10,7 +10,7 @@ from exam_app.store.errors import (
     VaultUnreachableError,
     save_refusal,
 )
-from exam_app.store.files import Opener
+from exam_app.store.files import Opener, OwnPlace, open_file, peek_file
 from exam_app.store.head import PAGE_LENGTH, Head, decode_page
 from exam_app.store.journal_files import JournalFiles
 from exam_app.store.reserve import Reserve
@@ -19,7 +19,7 @@ from exam_app.store.reserve import Reserve
 _EMPTY_JOURNAL = 200
 
 
-def vault_exists(folder: Path) -> bool:
+def vault_exists(folder: Path, opener: Opener = open_file) -> bool:
     """Whether the folder holds a vault, whole or damaged.
 
     A creation that was cut off before its first flush left nothing worth keeping
@@ -29,15 +29,16 @@ def vault_exists(folder: Path) -> bool:
     Raises:
         VaultUnreachableError: The folder cannot be read.
     """
+    peek = opener.peek if isinstance(opener, OwnPlace) else peek_file
     with reaching():
-        lengths = [_length(folder / name) for name in ("vault.a", "vault.b")]
-        head_length = _length(folder / "vault.head")
-        if head_length > PAGE_LENGTH or max(lengths) > _EMPTY_JOURNAL:
+        longest = max(peek(folder / name, 0)[0] for name in ("vault.a", "vault.b"))
+        head_length, head = peek(folder / "vault.head", PAGE_LENGTH)
+        if head_length > PAGE_LENGTH or longest > _EMPTY_JOURNAL:
             return True
         if not head_length:
             return False
         try:
-            return decode_page((folder / "vault.head").read_bytes()) is not None
+            return decode_page(head) is not None
         except VaultError:
             return True
 
@@ -67,7 +68,3 @@ def reaching() -> Iterator[None]:
         if isinstance(refusal, VaultFullError):
             raise refusal from error
         raise VaultUnreachableError("the system refused the files") from error
-
-
-def _length(path: Path) -> int:
-    return path.stat().st_size if path.exists() else 0

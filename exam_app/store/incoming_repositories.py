@@ -24,7 +24,7 @@ class IncomingBundles:
 
     def __init__(self, tables: SealedTables) -> None:
         """Use the tables of incoming bundles and of numbers given up."""
-        self._table = tables.open_table("incoming", body_fields=("receipt",))
+        self._table = tables.open_table("incoming", body_fields=("receipt", "outcomes"))
         self._given_up = tables.open_table("given_up", body_fields=())
 
     def put(self, bundle: Mapping[str, Any], receipt: bytes) -> None:
@@ -52,11 +52,12 @@ class IncomingBundles:
         return None if kept is None else from_text(kept["receipt"])
 
     def latest(self, count: int) -> list[Document]:
-        """Give the bundles kept last, newest first."""
-        return self._table.newest(count)
+        """Give the bundles kept last, newest first, with their outcomes."""
+        found = (self.get(row["bundle_hash"]) for row in self._table.newest(count))
+        return [bundle for bundle in found if bundle is not None]
 
     def of_device(self, device_id: str) -> list[Document]:
-        """Give a device's bundles, by their numbers."""
+        """Give a device's bundles, by their numbers, without their outcomes."""
         rows = [row for _, row in self._table.rows_with("device_id", device_id)]
         return sorted(rows, key=lambda row: int(row["sequence"]))
 

@@ -83,7 +83,7 @@ async def _open(
     opener: Opener,
 ) -> Vault:
     secret = secret_bytes(kind, typed)
-    if not vault_exists(folder):
+    if not vault_exists(folder, opener):
         raise NoVaultError("no vault in this folder")
     with reaching(), ExitStack() as undo:
         lock = FolderLock(folder)
