@@ -145,9 +145,9 @@ class ClosedExams:
 
     def claims(self, exam_id: str) -> list[Document]:
         """Give what ``revisions`` gives, at once where an exam has only one record."""
-        entry = self._table.sealed.entry(self._table.name, exam_id)
         if self._revised.rows_with("exam_id", exam_id):
             return self.revisions(exam_id)
+        entry = self._table.sealed.entry(self._table.name, exam_id)
         return [] if entry is None else [row_of(entry)]
 
     def change_row(
@@ -228,15 +228,9 @@ class Notes:
 
     def all(self) -> list[tuple[str, str, bytes]]:
         """Give hash, exam id and signed bytes of every note, in the order they came."""
-        kept = [
-            (n["exam_id"], from_text(n["signed"])) for n in self._table.everything()
-        ]
-        return [(sha256(signed).hex(), key, signed) for key, signed in kept]
-
-    def remove(self, exam_id: str) -> None:
-        """Drop every note about an exam; see ``deleting``."""
-        for key, _ in self._table.rows_with("exam_id", exam_id):
-            self._table.discard(key)
+        kept = self._table.everything()
+        notes = ((n["exam_id"], from_text(n["signed"])) for n in kept)
+        return [(sha256(signed).hex(), key, signed) for key, signed in notes]
 
     def for_exam(self, exam_id: str) -> list[bytes]:
         """Give the signed bytes of one exam's notes, in the order they came."""
