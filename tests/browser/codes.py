@@ -9,12 +9,15 @@ from PIL import Image
 from sync.collector import Arrival, Collector
 from tests.browser.driver import Driver
 
-MOST_PICTURES = 300
+MOST_PICTURES = 200
 
 
 def code_on(driver: Driver) -> str:
-    """Decode the one code that is shown now; empty when there is none."""
-    return code_in(driver.page.screenshot())
+    """Decode the one code that is shown; it may take a moment to be painted."""
+    for _ in range(MOST_PICTURES):
+        if code := code_in(driver.page.screenshot()):
+            return code
+    raise AssertionError("no code is shown")
 
 
 def code_in(png: bytes) -> str:
@@ -28,7 +31,7 @@ def collect(driver: Driver, bundles: int) -> Collector:
     """Take pictures of the player until so many bundles are complete."""
     collector = Collector()
     for _ in range(MOST_PICTURES):
-        collector.add(code_on(driver))
+        collector.add(code_in(driver.page.screenshot()))
         if sum(one.is_complete for one in collector.progress()) == bundles:
             return collector
     raise AssertionError(f"not complete after {MOST_PICTURES}: {collector.progress()}")

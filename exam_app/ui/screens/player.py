@@ -161,7 +161,9 @@ class Player:
         else:
             vault = self.tab.vault
             await self.tab.save(lambda: vault.settings.put(DOTS_CHOSEN, key))
-            self._show_next()
+            # While it was saved, the run may have shown the first one.
+            if not self._codes.shown:
+                self._show_next()
         self._buttons.refresh()
 
     async def _done(self) -> None:
