@@ -31,7 +31,15 @@ from sync.errors import (
     WrongRecipientError,
 )
 from sync.manifest import sign_manifest
-from sync.packing import LARGEST_PART, Part, join_parts, pack, split_parts, unpack
+from sync.packing import (
+    LARGEST_PART,
+    MOST_PARTS,
+    Part,
+    join_parts,
+    pack,
+    split_parts,
+    unpack,
+)
 from sync.planning import plan_bundles, sealed_size
 from sync.receipts import receipt_code
 from sync.sealing import LARGEST_SEALED, SealedKind, unseal
@@ -156,7 +164,7 @@ def test_typical_exam_and_day_stay_small(day):
 def test_dictionary_is_the_one_that_was_shipped():
     assert len(DICTIONARY_1) == 8_192
     assert door.sha256(DICTIONARY_1).hex() == (
-        "aa037ff2700aa0697ec91b4e1b2ef1da387c7165e65019adc80f4465adeefe96"
+        "82a398b489d51bb3ece66ee78ac27f49d3b458bf0e2b0a7d3a7e88ff4d51de23"
     )
 
 
@@ -314,6 +322,23 @@ def test_bundle_without_manifest_or_with_two_is_refused():
     twice = join_parts([(Part.MANIFEST, b"")]) + BODY
     with pytest.raises(NotABundleError):
         opened(resigned(twice, contents_hash=door.sha256(twice).hex()))
+
+
+def test_parts_out_of_order_are_refused_although_their_sender_signed_them():
+    turned = join_parts([(Part.NOTE, NOTE), (Part.EXAM, SIGNED.signed)])
+    manifest = replace(BUNDLE.manifest, contents_hash=door.sha256(turned).hex())
+    signed = join_parts([(Part.MANIFEST, sign_manifest(manifest, DEVICE_SEED))])
+    with pytest.raises(NotABundleError):
+        opened(sealed_plain(pack_raw(signed + turned)))
+
+
+def test_more_parts_than_the_limit_are_not_counted_on():
+    parts = b"\x01\x40" * MOST_PARTS
+    assert sum(1 for _ in split_parts(parts)) == MOST_PARTS
+    with pytest.raises(BundleTooLargeError):
+        list(split_parts(parts + b"\x01\x40"))
+    with pytest.raises(BundleTooLargeError):
+        join_parts([(Part.EXAM, b"")] * (MOST_PARTS + 1))
 
 
 # Bombs and limits.
@@ -507,7 +532,7 @@ def test_day_in_one_bundle_if_it_fits(day):
     assert plan_bundles(Contents(), 38_000) == (Contents(),)
 
 
-@pytest.mark.parametrize("limit", [1_200, 3_000, 6_000])
+@pytest.mark.parametrize("limit", [1_600, 3_000, 6_000])
 def test_several_bundles_each_within_the_limit_hold_everything_once(day, limit):
     whole = replace(day, notes=(NOTE,) * 3, animals=(ANIMAL,) * 2)
     planned = plan_bundles(whole, limit)
