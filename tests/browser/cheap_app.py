@@ -38,10 +38,15 @@ def fill_disk(switch: Path) -> None:
     LocalFile.truncate = giving_room  # type: ignore[method-assign]
 
 
-if __name__ == "__main__":
+def run() -> int:
+    """Run the command line as the environment asks for."""
     if "TEST_FULL_DISK" in os.environ:
         fill_disk(Path(os.environ["TEST_FULL_DISK"]))
     failing_screens.add_routes()
     if "TEST_LOCK_AFTER" in os.environ:
         desk.LOCK_AFTER_SECONDS = float(os.environ["TEST_LOCK_AFTER"])
-    sys.exit(main(None, CHEAP_COSTS))
+    return main(None, CHEAP_COSTS)
+
+
+if __name__ == "__main__":
+    sys.exit(run())

@@ -13,6 +13,8 @@ from pathlib import Path
 from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 
+from tests.browser.forked_app import CAN_FORK, ForkedApp
+
 ROOT = Path(__file__).resolve().parents[2]
 CHEAP_APP = Path(__file__).with_name("cheap_app.py")
 PHONE = {"width": 390, "height": 844}
@@ -25,7 +27,7 @@ class RunningApp:
     """A started app: its process, its folder, and new one-time addresses."""
 
     folder: Path | None
-    process: subprocess.Popen[str]
+    process: "subprocess.Popen[str] | ForkedApp"
     printed: list[str] = field(default_factory=list)
 
     def first_address(self) -> str:
@@ -84,6 +86,9 @@ def start_app(
         stderr: Whether its errors are kept for ``complaint``.
     """
     data = ["--data", str(folder)] if folder else []
+    if CAN_FORK and script == CHEAP_APP:
+        arguments = (*data, "--no-browser", *arguments)
+        return RunningApp(folder, ForkedApp(arguments, stderr=stderr))
     process = subprocess.Popen(
         [sys.executable, str(script), *data, "--no-browser", *arguments],
         stdin=subprocess.PIPE,
