@@ -1,5 +1,6 @@
 """A practice's own protocol files: checked, explained, used in the species' place."""
 
+import re
 from importlib.resources import files
 
 import pytest
@@ -36,7 +37,7 @@ def test_a_practice_may_add_a_species_of_its_own(folder):
 
 
 def test_a_file_with_a_fault_is_not_used_and_every_fault_is_told(folder):
-    broken = OWN.replace("version = 1", 'version = "one"', 1)
+    broken = re.sub(r"(?m)^version = \d+$", 'version = "one"', OWN, count=1)
     broken = broken.replace('label = "From a distance"', "label = 7", 1)
     (folder / "dog.toml").write_text(broken, "utf-8")
     found = read_folder(folder)
