@@ -3,8 +3,7 @@
 One tab at a time works at the desk. A vault is opened in a tab and belongs to it;
 another tab may take over with the passphrase. A short lock keeps the vault open in
 memory and asks for the PIN; a restart, or five wrong PINs, asks for the passphrase.
-The PIN and the name of a person are claims: they keep colleagues' entries apart and
-a curious passer-by out, no more.
+A PIN and a name are claims: they keep entries apart and a passer-by out, no more.
 
 Everything that writes goes through ``write``: off the event loop, one after the
 other, and finished only when the store has it.
@@ -12,7 +11,7 @@ other, and finished only when the store has it.
 
 import asyncio
 import time
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
 from enum import Enum
@@ -22,6 +21,7 @@ from typing import Any, ClassVar, TypeVar
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.store.errors import PinLockedError
+from exam_app.store.files import Opener, open_file
 from exam_app.store.vault import (
     Vault,
     create_vault,
@@ -65,6 +65,7 @@ class Desk:
         derivation: Work asked for a new passphrase.
         bounds: What an opened vault may ask for; never looser than the default,
             except in tests.
+        opener: Opens the vault's files; a phone's browser has files of its own.
         is_demo: Whether everything here is invented and thrown away.
         state: What unlocking asks for.
         holder: The key of the tab that works at the desk, or None.
@@ -75,6 +76,7 @@ class Desk:
     folder: Path
     derivation: door.KeyDerivation = field(default_factory=door.KeyDerivation)
     bounds: door.DerivationBounds = door.PRODUCTION_BOUNDS
+    opener: Opener = open_file
     is_demo: bool = False
     lock_after_seconds: float = field(default_factory=lambda: LOCK_AFTER_SECONDS)
     state: LockState = field(init=False)
@@ -89,7 +91,7 @@ class Desk:
 
     def __post_init__(self) -> None:
         """Look whether the folder holds a vault."""
-        exists = vault_exists(self.folder)
+        exists = vault_exists(self.folder, self.opener)
         self.state = LockState.SEALED if exists else LockState.EMPTY
 
     @property
@@ -110,7 +112,11 @@ class Desk:
             The recovery code, shown once and never kept in the open.
         """
         vault, code = await create_vault(
-            self.folder, answers.passphrase, self.derivation, bounds=self.bounds
+            self.folder,
+            answers.passphrase,
+            self.derivation,
+            bounds=self.bounds,
+            opener=self.opener,
         )
         self._vault = vault
         self.state = LockState.OPEN
@@ -122,7 +128,7 @@ class Desk:
     async def open_with_passphrase(self, passphrase: str) -> None:
         """Open the vault, or confirm the passphrase of the one that is open."""
         if self._vault is None:
-            self._admit(await open_vault(self.folder, passphrase, bounds=self.bounds))
+            self._admit(await self._open(open_vault, passphrase))
         else:
             await self._vault.confirm_passphrase(passphrase)
         self._wake_up()
@@ -130,8 +136,7 @@ class Desk:
     async def open_with_recovery_code(self, code: str) -> None:
         """Open the vault with the code in the passphrase's place."""
         if self._vault is None:
-            opened = open_vault_with_recovery_code
-            self._admit(await opened(self.folder, code, bounds=self.bounds))
+            self._admit(await self._open(open_vault_with_recovery_code, code))
         else:
             await self._vault.confirm_passphrase(code)
         self._wake_up()
@@ -229,6 +234,9 @@ class Desk:
         finally:
             self._awake_until = 0.0
             self.touch()
+
+    async def _open(self, opened: Callable[..., Awaitable[Vault]], typed: str) -> Vault:
+        return await opened(self.folder, typed, bounds=self.bounds, opener=self.opener)
 
     def _admit(self, vault: Vault) -> None:
         self._vault = vault
