@@ -1,0 +1,1 @@
+"""The app for a phone: a folder of files that any static host can give out."""

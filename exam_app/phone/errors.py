@@ -1,0 +1,59 @@
+"""Every refusal of building and serving the phone's app, each with advice."""
+
+from typing import ClassVar
+
+from exam_app.domain.errors import ExamError
+
+
+class PhoneError(ExamError):
+    """Any refusal of building or serving the phone's app."""
+
+    advice: ClassVar[str] = (
+        "The app for phones was not made. Nothing was changed. Report what you did."
+    )
+
+
+class FolderInTheWayError(PhoneError):
+    """The folder holds something that no build has made."""
+
+    advice: ClassVar[str] = (
+        "This folder holds other files. Nothing was changed. "
+        "Choose an empty folder, or one that an earlier build has made."
+    )
+
+
+class BuildFolderUnwritableError(PhoneError):
+    """The folder or the one above it cannot be written."""
+
+    advice: ClassVar[str] = (
+        "The folder cannot be written, or the disk is full. An earlier build in it "
+        "was left as it was. Choose another folder or free some space."
+    )
+
+
+class PartsNotFetchedError(PhoneError):
+    """The Python packages for the browser could not be fetched, or were others."""
+
+    advice: ClassVar[str] = (
+        "Parts for the browser could not be fetched from the Python package index, "
+        "or were not the ones that were tried. Nothing was changed. Check the "
+        "network (only building needs it), then try again."
+    )
+
+
+class ClientChangedError(PhoneError):
+    """The installed web client is not the one this build was written for."""
+
+    advice: ClassVar[str] = (
+        "The installed web client is another version than the one this app was tried "
+        "with. Nothing was changed. Install the app again, with its own versions."
+    )
+
+
+class NoBuildError(PhoneError):
+    """The folder holds no build that could be given out."""
+
+    advice: ClassVar[str] = (
+        "This folder holds no app for phones, or not a whole one. Nothing was "
+        "changed. Make one first with: exam-app phone build DIR"
+    )

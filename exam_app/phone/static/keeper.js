@@ -1,0 +1,104 @@
+// Keep one whole release of the app on this device and answer for it without a network.
+//
+// Files lie under their SHA-256. A release is taken only when every file came and had
+// the hash that is written here, else the one before it runs on; a fetch that was cut
+// off goes on where it stopped. A newer release waits until the app is closed. Nothing
+// is ever asked of another origin, and no file from the network is used once kept.
+"use strict";
+
+const FILES = __FILES__;
+const POLICY = __POLICY__;
+const CACHE = "exam-files";
+const AT_ONCE = 4;
+
+const keyOf = (hash) => `/kept/${encodeURIComponent(hash)}`;
+
+async function fetchMissing() {
+  const cache = await caches.open(CACHE);
+  const kept = new Set((await cache.keys()).map((r) => new URL(r.url).pathname));
+  const all = Object.entries(FILES);
+  const missing = all.filter(([, hash]) => !kept.has(keyOf(hash)));
+  const channel = new BroadcastChannel("exam-release");
+  let done = all.length - missing.length;
+  const fetchNext = async () => {
+    for (let next = missing.shift(); next; next = missing.shift()) {
+      const [path, hash] = next;
+      const request = new Request(`/${path}`, { cache: "no-store", integrity: hash });
+      const answer = await fetch(request);
+      if (!answer.ok) throw new Error(`${path}: ${answer.status}`);
+      await cache.put(keyOf(hash), answer);
+      done += 1;
+      channel.postMessage({ done, all: all.length });
+    }
+  };
+  await Promise.all(Array.from({ length: AT_ONCE }, fetchNext));
+  channel.close();
+}
+
+async function dropOthers() {
+  const cache = await caches.open(CACHE);
+  const ours = new Set(Object.values(FILES).map(keyOf));
+  for (const request of await cache.keys()) {
+    if (!ours.has(new URL(request.url).pathname)) await cache.delete(request);
+  }
+}
+
+function hashFor(request, path) {
+  if (path in FILES) return FILES[path];
+  if (request.mode === "navigate") return FILES["index.html"];
+  // A sign that the first font lacks: one bundled font answers for all of them, else
+  // the page would ask hundreds of times.
+  if (path.startsWith("assets/fonts/noto")) return FILES["fonts/DejaVuSans.ttf"];
+  return undefined;
+}
+
+// The browser may have dropped a file when room was short.
+async function fetchAgain(cache, path, hash) {
+  const known = path in FILES ? path : "index.html";
+  if (FILES[known] !== hash) return undefined;
+  try {
+    const request = new Request(`/${known}`, { cache: "no-store", integrity: hash });
+    const answer = await fetch(request);
+    if (!answer.ok) return undefined;
+    await cache.put(keyOf(hash), answer.clone());
+    return answer;
+  } catch {
+    return undefined;
+  }
+}
+
+async function answer(request, path) {
+  const hash = hashFor(request, path);
+  if (!hash) return new Response("", { status: 404 });
+  const cache = await caches.open(CACHE);
+  const kept = (await cache.match(keyOf(hash))) ?? (await fetchAgain(cache, path, hash));
+  if (!kept) {
+    return new Response("A file of the app is missing on this device.", { status: 503 });
+  }
+  const headers = new Headers(kept.headers);
+  headers.set("Content-Security-Policy", POLICY);
+  headers.set("X-Content-Type-Options", "nosniff");
+  headers.set("Referrer-Policy", "no-referrer");
+  return new Response(kept.body, { status: 200, headers });
+}
+
+self.addEventListener("install", (event) => event.waitUntil(fetchMissing()));
+
+self.addEventListener("activate", (event) =>
+  event.waitUntil(dropOthers().then(() => self.clients.claim())),
+);
+
+self.addEventListener("message", (event) => {
+  if (event.data === "claim") event.waitUntil(self.clients.claim());
+});
+
+self.addEventListener("fetch", (event) => {
+  const address = new URL(event.request.url);
+  if (address.origin !== self.location.origin) {
+    event.respondWith(new Response("", { status: 504 }));
+  } else if (event.request.method !== "GET") {
+    event.respondWith(new Response("", { status: 405 }));
+  } else {
+    event.respondWith(answer(event.request, decodeURIComponent(address.pathname).slice(1)));
+  }
+});

@@ -1,0 +1,117 @@
+// Keep the whole app on this device first, then start it from there.
+//
+// The first time, the service worker fetches and checks every file while this page
+// shows how far it is; only a whole app is started. Later the app starts from what is
+// kept, without a network, and a newer release is fetched beside it.
+"use strict";
+
+const PYTHON_FILES = "app.zip";
+const START_MODULE = "phone_start";
+
+// Read by the web client's own scripts.
+var flet = {
+  pyodide: true,
+  multiView: false,
+  noCdn: true,
+  webSocketEndpoint: "/ws",
+  entrypointBaseUrl: "/",
+  assetBase: "/",
+  routeUrlStrategy: "hash",
+  canvasKitBaseUrl: "/canvaskit/",
+  pyodideUrl: "./pyodide/pyodide.mjs",
+  webRenderer: "canvaskit",
+  fontFallbackBaseUrl: "assets/fonts/",
+  appPackageUrl: PYTHON_FILES,
+  micropipIncludePre: false,
+  pythonModuleName: START_MODULE,
+};
+flet.flutterAppLoaded = new Promise((resolve) => {
+  flet.flutterAppResolve = resolve;
+});
+
+function tell(text) {
+  document.getElementById("told").textContent = text;
+}
+
+function offerAgain() {
+  const again = document.getElementById("again");
+  again.hidden = false;
+  again.onclick = () => location.reload();
+}
+
+function addScript(address) {
+  return new Promise((resolve, reject) => {
+    const script = document.createElement("script");
+    script.src = address;
+    script.onload = resolve;
+    script.onerror = () => reject(new Error(address));
+    document.head.append(script);
+  });
+}
+
+function followProgress() {
+  const channel = new BroadcastChannel("exam-release");
+  channel.onmessage = ({ data }) => {
+    if (document.getElementById("told")) {
+      tell(`Keeping the app on this device: ${data.done} of ${data.all} files.`);
+    }
+  };
+}
+
+// Resolves once a whole, checked app is kept and answers for this page.
+async function keepApp() {
+  const workers = navigator.serviceWorker;
+  const registration = await workers.register("/keeper.js", {
+    scope: "/",
+    updateViaCache: "none",
+  });
+  if (workers.controller) {
+    registration.update().catch(() => {});
+    return;
+  }
+  await new Promise((resolve, reject) => {
+    workers.addEventListener("controllerchange", resolve, { once: true });
+    const coming = registration.installing;
+    if (coming) {
+      coming.addEventListener("statechange", () => {
+        if (coming.state === "redundant") {
+          reject(new Error("a file was missing or not the one that belongs here"));
+        }
+      });
+    }
+    // A page that was loaded past the worker asks the one there to answer for it.
+    registration.active?.postMessage("claim");
+  });
+}
+
+async function startApp() {
+  tell("Starting…");
+  await addScript("/python.js");
+  await addScript("/flutter_bootstrap.js");
+}
+
+async function main() {
+  if (!isSecureContext || !("serviceWorker" in navigator)) {
+    tell(
+      "The app cannot be kept on this device from this address. Nothing was changed. " +
+        "Open it from an https address, in a normal window of an up-to-date browser.",
+    );
+    return;
+  }
+  followProgress();
+  try {
+    await keepApp();
+  } catch (error) {
+    tell(
+      `The app was not fetched whole (${error.message}). Nothing of it is used, and ` +
+        "exams on this device are untouched. Check the network, then try again.",
+    );
+    offerAgain();
+    return;
+  }
+  // Asks the browser not to clear the exams when room is short; it may say no.
+  navigator.storage.persist?.().catch(() => {});
+  await startApp();
+}
+
+main();

@@ -1,0 +1,62 @@
+"""Start the app where Python itself runs in the browser: no server, no second tab.
+
+The vault's files lie in the browser's private storage. They are opened, and so
+locked, before anything is shown; where that is refused the page says why and holds
+nothing else.
+"""
+
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+
+import flet as ft
+
+from exam_app.domain.errors import ExamError
+from exam_app.store.browser_files import BrowserFolder, open_browser_folder
+from exam_app.ui import identifiers
+from exam_app.ui.app import app_main
+from exam_app.ui.desk import Desk
+from exam_app.ui.identifiers import identified
+from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.parts.texts import heading, paragraph, stack
+
+FOLDER_NAME = "exams"
+
+OpenFolder = Callable[[str], Awaitable[BrowserFolder]]
+
+
+def start() -> None:
+    """Give the page to Flet; called by the archive's first module."""
+    ft.run(phone_main(open_browser_folder))
+
+
+def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
+    """Make the function that Flet calls for the one page."""
+
+    async def main(page: ft.Page) -> None:
+        page.title = "Exam"
+
+        async def again() -> None:
+            page.controls.clear()
+            await main(page)
+
+        try:
+            folder = await open_folder(FOLDER_NAME)
+        except ExamError as error:
+            page.add(_refused(error, again))
+            return
+        desk = Desk(Path("/") / FOLDER_NAME, opener=folder)
+        await app_main(desk)(page)
+
+    return main
+
+
+def _refused(error: ExamError, again: Callable[[], Awaitable[None]]) -> ft.Control:
+    return identified(
+        identifiers.REFUSAL,
+        stack(
+            heading("The exams were not opened"),
+            paragraph(error.advice),
+            main_button(identifiers.REFUSAL_CLOSE, "Try again", again),
+        ),
+        live=True,
+    )
