@@ -15,6 +15,7 @@ from exam_app.record.records import close_and_sign
 from exam_app.store.errors import VaultError
 from exam_app.store.spool import spool, spooled
 from exam_app.ui import clinic_history, clinic_pairing, clinic_shelf
+from exam_app.ui.clinic_export import table_of, told
 from exam_app.ui.clinic_imports import (
     FOLDER,
     admit_set_apart,
@@ -440,3 +441,16 @@ async def test_a_clash_waits_for_a_person_and_their_choice_changes_the_animal(
     clinic.exchange.decide_clash(question.key, "take theirs", "Dr Ondine", 2)
     assert clinic_shelf.clash_questions(clinic) == []
     assert clinic.animals.get(animal_id)["colour"] == "blue"
+
+
+async def test_a_list_of_records_is_one_table_and_what_cannot_be_read_is_counted(
+    clinic, device
+):
+    received(clinic, sealed_by(device)[0])
+    rows = clinic_shelf.received_rows(clinic)
+    content, unread = table_of(clinic, rows)
+    assert unread == 0
+    assert all(str(row["exam_id"]).encode() in content for row in rows)
+    gone = [{"exam_id": "0" * 32, "hash": "0" * 64}]
+    assert table_of(clinic, gone)[1] == 1
+    assert told(1).startswith("1 record could not be verified")

@@ -1,11 +1,12 @@
 """The clinic's reading list: what presses first, what was read last."""
 
-from collections.abc import Mapping
+from collections.abc import Awaitable, Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import flet as ft
 
-from exam_app.ui import clinic_shelf, identifiers
+from exam_app.ui import clinic_files, clinic_shelf, identifiers
+from exam_app.ui.clinic_export import table_of, told
 from exam_app.ui.clinic_review_presenter import (
     ALL_DAYS,
     Group,
@@ -19,7 +20,7 @@ from exam_app.ui.clinic_review_presenter import (
     summary,
 )
 from exam_app.ui.identifiers import for_choice
-from exam_app.ui.parts.buttons import main_button, quiet_button
+from exam_app.ui.parts.buttons import main_button, other_button, quiet_button
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.notices import Tone, banner
@@ -59,6 +60,13 @@ async def build(tab: "Tab") -> Screen:
         shown.update(day=day, count=str(_AT_ONCE))
         lists.refresh()
 
+    async def save_table() -> None:
+        chosen = rows_of_day(rows, shown["day"])
+        vault = tab.vault
+        content, unread = await tab.desk.read(lambda: table_of(vault, chosen))
+        await clinic_files.offer_file(tab, f"records-{shown['day']}.csv", content)
+        tab.tell(told(unread))
+
     lists = Slot(draw)
     days = [(ALL_DAYS, "All days"), *((day, day) for day in days_of(rows))]
     chooser = ChoiceRow(
@@ -69,7 +77,16 @@ async def build(tab: "Tab") -> Screen:
         subtitle=summary(rows),
         back="/",
         body=[*([chooser.control] if len(days) > 1 else []), lists.control],
-        bottom=_next(tab, rows),
+        bottom=[*_next(tab, rows), *([_table(save_table)] if rows else [])],
+    )
+
+
+def _table(save: Callable[[], Awaitable[None]]) -> ft.Control:
+    return other_button(
+        identifiers.CLINIC_SAVE_TABLE,
+        "Save as a table",
+        save,
+        icon=ft.Icons.TABLE_CHART_OUTLINED,
     )
 
 

@@ -1,0 +1,1 @@
+"""Records in forms that other programs read; none of them is signed."""

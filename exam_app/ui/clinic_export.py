@@ -1,0 +1,43 @@
+"""Received records as one table for a spreadsheet; verified first, as always."""
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from exam_app.export.tables import Row, as_csv, exam_rows
+from exam_app.record.errors import RecordError
+from exam_app.ui.kept_records import read_kept
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+
+UNSEALED = (
+    "The table holds the values unsealed and unsigned. Keep it as you keep paper."
+)
+
+
+def table_of(vault: "Vault", rows: Iterable[Mapping[str, Any]]) -> tuple[bytes, int]:
+    """Write the records of a list as CSV.
+
+    Returns:
+        The file, and how many records could not be verified and are not in it.
+    """
+    lines: list[Row] = []
+    unread = 0
+    for row in rows:
+        try:
+            kept = read_kept(vault, str(row["exam_id"]), row.get("hash"))
+        except RecordError:
+            kept = None
+        if kept is None:
+            unread += 1
+        else:
+            lines += exam_rows(kept.exam, kept.loaded.protocol)
+    return as_csv(lines), unread
+
+
+def told(unread: int) -> str:
+    """Say what the file is, and what is not in it."""
+    if not unread:
+        return UNSEALED
+    count = "1 record" if unread == 1 else f"{unread} records"
+    return f"{count} could not be verified and are not in the table. {UNSEALED}"
