@@ -15,6 +15,7 @@ from exam_app.ui.parts.number_pad import number_pad
 from exam_app.ui.parts.picks import pick
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import side_by_side, stack
+from exam_app.ui.screens.tape_sheet import tape_button
 from exam_app.ui.vital_edit import VitalEdit
 from exam_app.ui.vital_offers import chosen_units, offers_estimate, pad_units
 
@@ -32,6 +33,7 @@ def measure_part(edit: VitalEdit) -> ft.Control:
     controls += [_units(edit, measure, pad), typed.control, pad.control]
     if offers_estimate(edit.vital):
         controls.append(_estimate(edit))
+    controls += tape_button(edit)
     controls.append(main_button(identifiers.VITAL_SAVE, "Save", edit.save, exam=True))
     return stack(*(control for control in controls if control), spacing=8)
 
