@@ -99,6 +99,8 @@ def dose_volume(
     """
     if not prescription.prescriber.strip():
         raise DoseError("say who prescribed it")
+    if syringe_step <= 0:
+        raise DoseError("the marks of a syringe are above zero apart")
     kg = convert(weight.value, weight.unit, "kg")
     if kg <= 0:
         raise DoseError("the weight is above zero")

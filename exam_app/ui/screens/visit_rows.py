@@ -13,6 +13,7 @@ from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.parts.texts import quiet, stack
 from exam_app.ui.screens.intake_scan import open_scans
 from exam_app.ui.screens.private_note import open_private
+from exam_app.ui.screens.sums_sheet import sums_button
 from exam_app.ui.screens.visit_entries import open_entries
 from exam_app.ui.screens.visit_sheet import open_whole
 from exam_app.ui.theme import CORNER, EXAM_CONTROL_HEIGHT, GAP
@@ -40,7 +41,7 @@ def before_rows(tab: "Tab", desk: ExamDesk) -> ft.Control:
 
 def after_rows(tab: "Tab", desk: ExamDesk) -> ft.Control:
     """Make the rows of what was given, done, sampled and planned."""
-    return _rows(tab, desk, after_parts())
+    return stack(_rows(tab, desk, after_parts()), sums_button(tab, desk))
 
 
 def open_part(tab: "Tab", desk: ExamDesk, part: Part) -> None:
