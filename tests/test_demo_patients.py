@@ -82,7 +82,7 @@ def test_every_demo_place_and_owner_is_invented_and_says_so():
         assert told["animal"].get("chip", "999").startswith("999")
 
 
-def test_demo_group_of_ewes_has_two_closed_rows_and_one_open(records, begun):
+def test_demo_group_of_ewes_has_two_closed_rows_and_one_open(vault, records, begun):
     group = next(exam for exam in begun if exam.animal.is_group)
     rows = [exam for exam, _ in records if exam.group_exam == group.exam_id]
     still = [exam for exam in begun if exam.group_exam == group.exam_id]
@@ -91,6 +91,9 @@ def test_demo_group_of_ewes_has_two_closed_rows_and_one_open(records, begun):
     assert len(still) == 1
     tags = {exam.animal.tag for exam in (*rows, *still)}
     assert tags == {"DEMO 0101", "DEMO 0102", "DEMO 0103"}
+    asked = ["vital:temperature", "vital:body_condition", "vital:locomotion"]
+    kept = vault.settings.get("round_columns:sheep")
+    assert [key for key in kept if key.startswith("vital:")] == asked
     assert all(exam.asked_vitals == rows[0].asked_vitals for exam in still)
 
 

@@ -15,6 +15,7 @@ from exam_app.ui.demo_exam import Cast, play
 from exam_app.ui.exam_room import draft_projection
 from exam_app.ui.exam_start import ExamOrder, begin_exam
 from exam_app.ui.round_presenter import chosen_columns, columns_offered, row_exam
+from exam_app.ui.round_shelf import columns_setting
 from exam_app.ui.signing import store_closed
 
 Told = Mapping[str, Any]
@@ -45,6 +46,9 @@ def keep_rows(
     protocol = loaded.protocol
     offered = columns_offered(protocol, cast.examiner.role)
     columns = chosen_columns(offered, told.get("columns", ()))
+    if "columns" in told:
+        name = columns_setting(protocol.species)
+        vault.settings.put(name, [column.key for column in columns])
     for place, row in enumerate(told.get("rows", ())):
         now = Moment(cast.now.utc_ms + place * _MINUTE_MS, cast.now.offset_min)
         animal = row_animal(group.animal, cast.new_id(), row["tag"])

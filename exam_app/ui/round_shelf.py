@@ -40,13 +40,13 @@ class Closed:
 
 def columns_kept(tab: "Tab", species: str) -> Sequence[str] | None:
     """Return the columns chosen for a species last time, if any were."""
-    kept = tab.vault.settings.get(_columns_setting(species))
+    kept = tab.vault.settings.get(columns_setting(species))
     return None if kept is None else list(kept)
 
 
 async def keep_columns(tab: "Tab", species: str, keys: Sequence[str]) -> None:
     """Keep the columns for the next round of this species."""
-    name = _columns_setting(species)
+    name = columns_setting(species)
     await tab.save(lambda: tab.vault.settings.put(name, list(keys)))
 
 
@@ -129,5 +129,6 @@ def _exam(tab: "Tab", exam_id: str) -> Exam | None:
     return None if plain is None else exam_from_plain(plain)
 
 
-def _columns_setting(species: str) -> str:
+def columns_setting(species: str) -> str:
+    """Name the setting that keeps a species' columns."""
     return f"round_columns:{species}"
