@@ -4,6 +4,7 @@ Counts are facts of the screens and are held to the design's limits. Times depen
 the machine and are only printed.
 """
 
+import os
 import statistics
 
 import pytest
@@ -19,21 +20,37 @@ from tests.conftest import find_chromium
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.browser]
 
+# All times are taken inside the page. A tap counts from the finger's lifting, which is
+# what the app answers to; the driver's own way between down and up is left out.
+HEAR = """
+  const Plain = WebSocket;
+  window.sent = window.got = null;
+  window.WebSocket = class extends Plain {
+    constructor(...given) {
+      super(...given);
+      this.addEventListener('message', () => { window.got ??= performance.now(); });
+    }
+    send(bytes) { window.sent ??= performance.now(); return super.send(bytes); }
+  };
+"""
 WATCH = """() => {
   const text = () => {
     const found = document.querySelector('[flt-semantics-identifier="exam-progress"]');
     return found ? found.outerHTML : '';
   };
-  window.tapped = window.answered = null;
-  addEventListener('pointerdown', () => {
-    window.tapped = performance.now(); window.answered = null; window.before = text();
+  window.lifted = window.answered = null;
+  addEventListener('pointerup', () => {
+    window.lifted = performance.now(); window.answered = null; window.before = text();
+    window.sent = window.got = null;
   }, true);
   new MutationObserver(() => {
-    if (window.tapped !== null && window.answered === null && text() !== window.before)
+    if (window.lifted !== null && window.answered === null && text() !== window.before)
       window.answered = performance.now();
   }).observe(document, {subtree: true, childList: true, attributes: true,
     characterData: true});
 }"""
+TIMES = "[sent - lifted, got - sent, answered - got, answered - lifted]"
+PARTS = ("page, until it is sent", "app, until its answer", "page, drawn", "in all")
 
 
 @pytest.fixture(scope="module")
@@ -56,6 +73,7 @@ def walk(browser, tmp_path):
 
     app = start_app(folder=prepare_exam(tmp_path / "exams", alter=keep))
     page = browser.new_page(viewport=PHONE)
+    page.add_init_script(HEAR)
     driver = Driver(page, tmp_path)
     unlock(driver, app)
     go(driver, f"/exam/{EXAM_ID}")
@@ -126,10 +144,12 @@ def test_tap_to_changed_screen_is_measured(walk):
     for region_id, _ in rows_of(exam):
         driver.click(f"region-{region_id}-normal")
         driver.page.wait_for_function("() => window.answered !== null", timeout=20_000)
-        times.append(driver.page.evaluate("window.answered - window.tapped"))
-    times.sort()
-    p95 = times[int(len(times) * 0.95)]
-    median = statistics.median(times)
-    print(f"\ntap to changed screen, {len(times)} taps: ", end="")
-    print(f"median {median:.0f} ms, 95th percentile {p95:.0f} ms (goal < 100 ms)")
+        times.append(driver.page.evaluate(TIMES))
+    load = os.getloadavg()[0]
+    print(f"\ntap to changed screen, {len(times)} taps, load {load:.1f}:")
+    for name, part in zip(PARTS, zip(*times, strict=True), strict=True):
+        p95 = sorted(part)[int(len(part) * 0.95)]
+        median = statistics.median(part)
+        print(f"  {name}: median {median:.0f} ms, 95th percentile {p95:.0f} ms")
+    print("  goal: 95th percentile in all < 100 ms")
     assert len(times) == len(rows_of(exam))
