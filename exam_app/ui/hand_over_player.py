@@ -109,6 +109,13 @@ def progress_words(shown: int, count: int, *, is_paused: bool = False) -> str:
     )
 
 
+def space_words(*, is_still: bool) -> str:
+    """Say what the space bar does; a scanner that types needs each code at rest."""
+    if is_still:
+        return "Space bar: next code, once the scanner has read this one."
+    return "Space bar: pause and go on."
+
+
 def is_over(seconds: float) -> bool:
     """Whether the player has run for as long as it may keep the screen unlocked."""
     return seconds >= LONGEST_SECONDS

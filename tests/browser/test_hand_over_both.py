@@ -92,6 +92,9 @@ def test_a_day_reaches_the_clinic_and_its_answers_come_back(both):
     device.wait(named(device, "note-line-"))
     device.wait_text(named(device, "note-line-"), "Kim Sorrel")
     device.shot("both-acknowledged-device")
+    device.go(f"/start/{animal_named(0).animal_id}")
+    device.wait_text("note-recheck-0", "In two weeks, please.")
+    device.shot("both-recheck-device")
     last_month(device)
 
 
@@ -184,13 +187,19 @@ def look_into_folder(device):
 
 
 def acknowledge(clinic):
-    """The veterinarian reads Ash and says so."""
+    """The veterinarian reads Ash, says so, and asks for a part to be seen again."""
     clinic.go(f"/clinic/record/{ASH_EXAM}")
     clinic.wait_text("record-signed", "the signature fits")
     clinic.click("clinic-acknowledge")
     clinic.type("clinic-pin", PIN)
     clinic.click("clinic-note-save")
     clinic.wait("clinic-acknowledge-done")
+    clinic.click("clinic-recheck")
+    clinic.click("clinic-note-parts-0")
+    clinic.type("clinic-note-words", "In two weeks, please.")
+    clinic.type("clinic-pin", PIN)
+    clinic.click("clinic-note-save")
+    clinic.wait("clinic-note-line-1")
 
 
 def last_month(device):

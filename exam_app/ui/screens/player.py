@@ -150,7 +150,11 @@ class Player:
             side_by_side(*([] if codes.is_still else [pause]), *still, done),
             strong("Dots"),
             row.control,
-            *([quiet("Space bar: pause and go on.")] if self.tab.is_wide else []),
+            *(
+                [quiet(play.space_words(is_still=codes.is_still))]
+                if self.tab.is_wide
+                else []
+            ),
         )
 
     async def _choose(self, key: str) -> None:
