@@ -232,6 +232,11 @@ class Notes:
         notes = ((n["exam_id"], from_text(n["signed"])) for n in kept)
         return [(sha256(signed).hex(), key, signed) for key, signed in notes]
 
+    def remove(self, exam_id: str) -> None:
+        """Drop every note about an exam; see ``deleting``."""
+        for key, _ in self._table.rows_with("exam_id", exam_id):
+            self._table.discard(key)
+
     def for_exam(self, exam_id: str) -> list[bytes]:
         """Give the signed bytes of one exam's notes, in the order they came."""
         keys = [key for key, _ in self._table.rows_with("exam_id", exam_id)]
