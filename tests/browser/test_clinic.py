@@ -12,6 +12,7 @@ from exam_app.crypto.door import (
 from exam_app.ui.clinic_pictures import codes_in_picture
 from exam_app.ui.exam_room import now
 from sync.cards import as_text, from_text
+from sync.frames import DotSize, split
 from sync.pairing import DeviceKeys, answer
 from tests.browser.clinic_pages import (
     DEMO_PIN,
@@ -146,5 +147,23 @@ def test_a_device_is_paired_by_pasted_text_once_a_person_compared_the_words(
     driver.click(named(driver, "clinic-revoke-7"))
     driver.wait("clinic-revoke-after")
     driver.click("clinic-revoke-save")
+    driver.gone("clinic-revoke-after")
+    driver.scroll_to("clinic-device-" + "7" * 32)
     driver.wait_text("clinic-device-" + "7" * 32, "revoked after bundle 0")
     driver.shot(f"clinic-devices-{name}")
+
+
+@pytest.mark.exhaustive
+def test_a_scanner_that_types_hands_over_with_enter_after_each_code(
+    clinic, laptop, tmp_path
+):
+    enter_clinic(laptop, clinic.first_address())
+    sealed = stick_of(tmp_path).read_bytes()
+    frames = split(sealed, DotSize.DENSE, for_typing=True)
+    laptop.go("/clinic/receive")
+    laptop.wait("clinic-camera")
+    for number in range(frames.count):
+        laptop.type("clinic-scan-text", frames.text(number).lower())
+        laptop.press("Enter")
+        laptop.wait_text("clinic-progress", f"{number + 1} code")
+    laptop.wait_text("clinic-receipt-code", "-")

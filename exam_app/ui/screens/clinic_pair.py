@@ -125,7 +125,7 @@ class _Answer:
             "The device's answer",
             hint="Paste it, or let a scanner type it here.",
             lines=3,
-            on_submit=self.read,
+            on_change=self.look_for_end,
         )
 
     def draw(self) -> ft.Control:
@@ -140,6 +140,11 @@ class _Answer:
             ),
             *self._camera(),
         )
+
+    async def look_for_end(self) -> None:
+        """Read by itself what a scanner ended with Enter."""
+        if self.typed.typed.endswith("\n"):
+            await self.read()
 
     async def read(self) -> None:
         """Take what stands in the field."""

@@ -84,8 +84,9 @@ class _Place:
             identifiers.CLINIC_SCAN_TEXT,
             "Codes as text",
             hint="Paste here, or let a scanner that types fill it in.",
-            lines=1,
-            on_submit=self.read_typed,
+            # A field of one line would run pasted codes together.
+            lines=3,
+            on_change=self.look_for_end,
         )
 
     @property
@@ -133,6 +134,11 @@ class _Place:
         for answered in await self.import_complete():
             self.tab.tell(arrived_words(answered))
         return False
+
+    async def look_for_end(self) -> None:
+        """Read by itself what a scanner ended with Enter."""
+        if self.typed.typed.endswith("\n"):
+            await self.read_typed()
 
     async def read_typed(self) -> None:
         """Take what stands in the field."""
