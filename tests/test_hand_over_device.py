@@ -16,6 +16,7 @@ from exam_app.store.deleting import delete_exams
 from exam_app.store.errors import ExamStillNeededError
 from exam_app.ui import hand_over_arrivals as arrivals
 from exam_app.ui.animal_shelf import unasked
+from exam_app.ui.exam_words import answered_line
 from exam_app.ui.hand_over_codes import TYPING, CodeRun
 from exam_app.ui.hand_over_outbox import bundles, deletable, to_show
 from exam_app.ui.returned_notes import acknowledged_by, is_answered, open_requests
@@ -125,6 +126,21 @@ async def test_a_folder_brings_receipt_and_day_pack_once(places, tmp_path):
     arrivals.look(tablet.vault, root, is_demo=True)
     (said,) = arrivals.arrival_words(tablet.vault)
     assert said.endswith(arrivals.NOTHING_NEW)
+
+
+async def test_a_day_pack_tells_the_lists_who_acknowledged_which_record(places):
+    clinic, tablet = places
+    (exam_id,), _, _ = handed_over(clinic, tablet, "one")
+    (row,) = clinic.vault.closed.revisions(exam_id)
+    signed = clinic.sign_note(
+        "ack", exam_id, kind=NoteKind.ACKNOWLEDGEMENT, exam_hash=row["hash"]
+    )
+    clinic.vault.notes.put(named_id("ack"), exam_id, signed)
+    pack = make_day_pack(clinic.returns, tablet.device_id, (), LATER, door.random_bytes)
+    assert arrivals.take(tablet.vault, pack.sealed, is_demo=True).is_taken
+    (row,) = tablet.vault.closed.latest(1)
+    assert row["acknowledged_by"] == VETERINARIAN.name
+    assert f"acknowledged by {VETERINARIAN.name}" in answered_line(row)
 
 
 async def test_what_is_neither_receipt_nor_day_pack_waits_and_says_so(places, tmp_path):

@@ -80,6 +80,14 @@ def closed_line(row: Mapping[str, Any]) -> str:
     return f"{scope} · closed {_short(row.get('closed'))}{by}{undone}"
 
 
+def answered_line(row: Mapping[str, Any]) -> str:
+    """Describe a closed exam, with who at the clinic has acknowledged it."""
+    known = row.get("acknowledged_by")
+    return (
+        f"{closed_line(row)} · acknowledged by {known}" if known else closed_line(row)
+    )
+
+
 def _scope_label(scope: object) -> str:
     known = {item.value: label for item, label in SCOPE_LABELS.items()}
     return known.get(str(scope), "Exam")

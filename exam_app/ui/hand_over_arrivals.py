@@ -8,6 +8,7 @@ from weakref import WeakKeyDictionary
 
 from exam_app.crypto.door import sha256
 from exam_app.domain.errors import ExamError
+from exam_app.record.notes import NoteKind
 from exam_app.ui.exam_room import now
 from exam_app.ui.hand_over_outbox import OutgoingBundle
 from exam_app.ui.hand_over_presenter import count_words
@@ -89,12 +90,23 @@ def take(vault: "Vault", content: bytes, *, is_demo: bool) -> Arrived:
     digest, outbox = sha256(content).hex(), VaultOutbox(vault, is_demo=is_demo)
     inbox = VaultInbox(vault, is_demo=is_demo)
     try:
-        words = pack_words(take_day_pack(inbox, outbox, content, now()))
+        with vault.exchange.turn(), vault.transaction():
+            pack = take_day_pack(inbox, outbox, content, now())
+            _mark_acknowledged(vault, pack)
     except NotABundleError:
         return _take_receipt(outbox, content, digest)
     except ExamError as refusal:
         return Arrived(digest, refusal.advice, is_taken=False)
-    return Arrived(digest, words, is_taken=True)
+    return Arrived(digest, pack_words(pack), is_taken=True)
+
+
+def _mark_acknowledged(vault: "Vault", pack: DayPack) -> None:
+    """Let the lists say who acknowledged which record."""
+    for arrived in pack.notes:
+        note = arrived.note
+        if note.kind is NoteKind.ACKNOWLEDGEMENT:
+            name = note.author.name
+            vault.exchange.acknowledge(note.exam_id, note.exam_hash, name)
 
 
 def _take_receipt(outbox: VaultOutbox, content: bytes, digest: str) -> Arrived:

@@ -8,7 +8,7 @@ import flet as ft
 
 from exam_app.ui.bite_concerns import name_with_concern
 from exam_app.ui.day_plan import left_words, places_today
-from exam_app.ui.exam_words import closed_line, draft_line
+from exam_app.ui.exam_words import answered_line, draft_line
 from exam_app.ui.identifiers import (
     DAY_CLOSED,
     DAY_DRAFT,
@@ -138,7 +138,7 @@ def _closed(tab: "Tab", row: Mapping[str, Any]) -> ft.Control:
     return line_button(
         for_choice(DAY_CLOSED, row["exam_id"]),
         name,
-        closed_line(row),
+        answered_line(row),
         go,
         icon=ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.TASK_ALT,
     )
