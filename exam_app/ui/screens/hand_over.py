@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 PLAYER = "/hand-over/codes/"
 _RECEIVED_SHOWN = 5
+_FOLDER = ft.Icons.FOLDER
 
 
 async def build(tab: "Tab") -> Screen:
@@ -46,10 +47,10 @@ async def build(tab: "Tab") -> Screen:
             *draft_section(tab),
             *_waiting(tab, waiting),
             *[_shown(tab, bundle) for bundle in away],
-            folder_section(tab),
+            folder_section(tab, _by_file(tab, waiting)),
             *[_received(tab, bundle) for bundle in there[:_RECEIVED_SHOWN]],
         ],
-        bottom=_ways(tab, waiting),
+        bottom=_by_codes(tab, waiting),
     )
 
 
@@ -127,18 +128,33 @@ async def show_at_once(tab: "Tab", exam_id: str) -> None:
         tab.tell("The clinic has signed for this record already.")
 
 
-def _ways(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
-    if not waiting or not outbox.is_paired(tab.vault):
+def _by_codes(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
+    ways = _ways_of(tab, waiting)
+    if ways is None:
         return []
-    ways = _Ways(tab, tuple(str(row["exam_id"]) for row in waiting))
     label = f"Show codes ({words.count_words(len(waiting))})"
+    return [main_button(ids.HAND_CODES, label, ways.codes, icon=ft.Icons.QR_CODE_2)]
+
+
+def _by_file(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
+    ways = _ways_of(tab, waiting)
+    if ways is None:
+        return []
+    what = words.count_words(len(waiting))
     return [
-        main_button(ids.HAND_CODES, label, ways.codes, icon=ft.Icons.QR_CODE_2),
         other_button(
-            ids.HAND_FOLDER, "Into the folder", ways.folder, icon=ft.Icons.FOLDER
+            ids.HAND_FOLDER, f"Put {what} into the folder", ways.folder, icon=_FOLDER
         ),
-        other_button(ids.HAND_FILE, "As a file", ways.file, icon=ft.Icons.SAVE_ALT),
+        other_button(
+            ids.HAND_FILE, f"Save {what} as a file", ways.file, icon=ft.Icons.SAVE_ALT
+        ),
     ]
+
+
+def _ways_of(tab: "Tab", waiting: Sequence[Row]) -> "_Ways | None":
+    if not waiting or not outbox.is_paired(tab.vault):
+        return None
+    return _Ways(tab, tuple(str(row["exam_id"]) for row in waiting))
 
 
 @dataclass(frozen=True, slots=True, repr=False)

@@ -1,5 +1,6 @@
 """The folder between device and clinic: a stick, a shared or a syncing folder."""
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,8 +45,13 @@ async def put_into_folder(tab: "Tab", bundles: tuple[OutgoingBundle, ...]) -> No
     tab.tell("Written into the folder. The clinic's receipt comes back the same way.")
 
 
-def folder_section(tab: "Tab") -> ft.Control:
-    """Choose the folder, and look for what the clinic put there."""
+def folder_section(tab: "Tab", ways: Sequence[ft.Control] = ()) -> ft.Control:
+    """Choose the folder, and look for what the clinic put there.
+
+    Args:
+        tab: Where it is shown.
+        ways: Buttons that put there what waits.
+    """
     path = text_field(
         ids.HAND_FOLDER_PATH,
         "Folder",
@@ -83,7 +89,9 @@ def folder_section(tab: "Tab") -> ft.Control:
         "Folder and files",
         path.control,
         side_by_side(
-            other_button(ids.HAND_FOLDER_SAVE, "Use this folder", choose),
+            other_button(ids.HAND_FOLDER_SAVE, "Use this folder", choose), *ways
+        ),
+        side_by_side(
             main_button(
                 ids.HAND_FOLDER_LOOK,
                 "Look for what the clinic sent",
