@@ -179,12 +179,12 @@ async def test_a_clinic_killed_at_every_write_and_flush(tmp_path, capsys):
 @POSIX
 @pytest.mark.exhaustive
 async def test_a_clinic_killed_at_random_moments(tmp_path, capsys):
-    await bundles_in(tmp_path, 40)
+    await bundles_in(tmp_path, 20)
     rng, told, rounds = seeded(5), set(), 0
-    while len(told) < 40 and rounds < 120:
+    while len(told) < 20 and rounds < 30:
         process = run(IMPORT_ON, tmp_path)
         assert process.stdout.readline() == "ready\n"
-        time.sleep(rng.random() * 0.12)
+        time.sleep(rng.random() * 0.3)
         os.kill(process.pid, signal.SIGKILL)
         out, err = process.stdout.read(), process.stderr.read()
         process.communicate(timeout=60)
@@ -200,6 +200,7 @@ async def test_a_clinic_killed_at_random_moments(tmp_path, capsys):
             assert set(bundle["outcomes"]) <= set(kept)
         clinic.vault.close()
         rounds += 1
+    assert told
     report(capsys, f"{rounds} kills, {len(told)} receipts, 0 missing, 0 double")
 
 
