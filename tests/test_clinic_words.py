@@ -5,6 +5,7 @@ import io
 import pytest
 import qrcode
 
+from exam_app.__main__ import main
 from exam_app.ui import clinic_arrival_presenter as arrival
 from exam_app.ui import clinic_identity_presenter as identity
 from exam_app.ui import clinic_pictures
@@ -217,3 +218,9 @@ def test_a_day_pack_takes_the_animals_seen_last_each_once():
     assert animals_of(Choice.NONE, rows, "barn", ("z",)) == ()
     many = [{"animal_id": str(n), "device_id": "van"} for n in range(40)]
     assert len(animals_of(Choice.NEWEST, many, "van", ())) == MOST_ANIMALS
+
+
+def test_the_clinic_switch_goes_with_the_demonstration_only(capsys):
+    with pytest.raises(SystemExit):
+        main(["--clinic"])
+    assert "--clinic goes with --demo" in capsys.readouterr().err

@@ -15,6 +15,7 @@ from exam_app.ui.clinic_imports import (
     look_into_folder,
     session_of,
 )
+from exam_app.ui.desk import LockState
 from exam_app.ui.exam_room import now
 from exam_app.ui.identifiers import for_choice, identified
 from exam_app.ui.parts.buttons import other_button
@@ -59,6 +60,7 @@ class _Folder:
     def __init__(self, tab: "Tab", show: Show) -> None:
         self.tab, self.show = tab, show
         self.problem = ""
+        self.is_watching = False
         self.path = text_field(
             identifiers.CLINIC_FOLDER,
             "Folder on this computer",
@@ -96,11 +98,16 @@ class _Folder:
             self.tab.start(self._go_on_watching())
 
     async def _go_on_watching(self) -> None:
+        if self.is_watching:
+            return
+        self.is_watching = True
         await asyncio.sleep(_EVERY_SECONDS)
         while is_on_page(self.told.control) and self.watch.chosen == "yes":
-            # A folder that went away is said once and asked again later.
-            await self._look()
+            # A folder that went away is said, and asked again later.
+            if self.tab.desk.state is LockState.OPEN:
+                await self._look()
             await asyncio.sleep(_EVERY_SECONDS)
+        self.is_watching = False
 
     async def _look(self) -> None:
         vault, is_demo = self.tab.vault, self.tab.desk.is_demo
