@@ -2,6 +2,7 @@
 
 import io
 
+import numpy as np
 import pytest
 import qrcode
 
@@ -224,3 +225,22 @@ def test_the_clinic_switch_goes_with_the_demonstration_only(capsys):
     with pytest.raises(SystemExit):
         main(["--clinic"])
     assert "--clinic goes with --demo" in capsys.readouterr().err
+
+
+def test_codes_are_read_out_of_a_film_frame_by_frame(tmp_path):
+    opencv = pytest.importorskip("cv2")
+    pytest.importorskip("zxingcpp")
+    frames, path = split(SEALED, DotSize.NORMAL), tmp_path / "codes.avi"
+    coding = opencv.VideoWriter_fourcc(*"MJPG")
+    film = opencv.VideoWriter(str(path), coding, 10, (720, 720))
+    for number in range(frames.count):
+        code = np.frombuffer(png_of(frames.text(number)), np.uint8)
+        picture = opencv.imdecode(code, opencv.IMREAD_COLOR)
+        film.write(opencv.resize(picture, (720, 720)))
+    film.release()
+    reception = Reception()
+    for codes in codes_in_film(path.read_bytes(), path.name):
+        reception.take_codes(codes)
+    assert reception.finished() == [SEALED]
+    with pytest.raises(FilmUnreadableError):
+        list(codes_in_film(b"no film at all", "holiday.mp4"))

@@ -167,3 +167,15 @@ def test_a_scanner_that_types_hands_over_with_enter_after_each_code(
         laptop.press("Enter")
         laptop.wait_text("clinic-progress", f"{number + 1} code")
     laptop.wait_text("clinic-receipt-code", "-")
+
+
+@pytest.mark.exhaustive
+def test_a_watched_folder_is_looked_into_by_itself(clinic, laptop):
+    enter_clinic(laptop, clinic.first_address())
+    laptop.go("/clinic/receive")
+    laptop.wait("clinic-camera")
+    laptop.click("clinic-folder-watch-yes")
+    laptop.wait_text("clinic-folder-told", "1 new")
+    laptop.go("/")
+    laptop.wait("clinic-summary")
+    laptop.gone("clinic-notice-devices")
