@@ -25,7 +25,7 @@ from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
-from exam_app.ui.parts.texts import heading, quiet, stack
+from exam_app.ui.parts.texts import heading, quiet, side_by_side, stack
 from exam_app.ui.screen import Screen
 
 if TYPE_CHECKING:
@@ -76,8 +76,12 @@ async def build(tab: "Tab") -> Screen:
         title="Review",
         subtitle=summary(rows),
         back="/",
-        body=[*([chooser.control] if len(days) > 1 else []), lists.control],
-        bottom=[*_next(tab, rows), *([_table(save_table)] if rows else [])],
+        body=[
+            *([chooser.control] if len(days) > 1 else []),
+            lists.control,
+            *([side_by_side(_table(save_table))] if rows else []),
+        ],
+        bottom=_next(tab, rows),
     )
 
 
