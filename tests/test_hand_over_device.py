@@ -1,25 +1,15 @@
 """The device's hand-over over a real store: lists, arrivals, deletion, requests."""
 
-from dataclasses import replace
-from types import SimpleNamespace
-
 import pytest
 
 from exam_app.crypto import door
-from exam_app.domain.exam import words_for
-from exam_app.domain.findings import EarlierFinding
-from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution
-from exam_app.domain.transitions import assert_no_abnormality
-from exam_app.record.notes import Note, NoteKind
+from exam_app.record.notes import NoteKind
 from exam_app.store.deleting import delete_exams
 from exam_app.store.errors import ExamStillNeededError
 from exam_app.ui import hand_over_arrivals as arrivals
-from exam_app.ui.animal_shelf import unasked
 from exam_app.ui.exam_words import answered_line
 from exam_app.ui.hand_over_codes import TYPING, CodeRun
 from exam_app.ui.hand_over_outbox import bundles, deletable, to_show
-from exam_app.ui.returned_notes import acknowledged_by, is_answered, open_requests
 from sync.cards import as_text, from_text
 from sync.collector import Collector
 from sync.errors import BundleTooLargeError
@@ -27,11 +17,9 @@ from sync.folder import Ending, FolderWriter, clinic_folder, device_folder
 from sync.frames import DotSize
 from sync.outbox import enter_code, mark_shown
 from sync.returns import make_day_pack
-from tests.exam_samples import TECHNICIAN, VETERINARIAN
+from tests.exam_samples import VETERINARIAN
 from tests.handover_places import (
-    DOG,
     LATER,
-    NOW,
     named_id,
     paired_places,
     small_exam,
@@ -187,85 +175,6 @@ def test_too_large_a_bundle_for_bigger_dots_is_refused():
     with pytest.raises(BundleTooLargeError):
         CodeRun([b"x" * 30_000], DotSize.BIGGER.value)
     assert CodeRun([b"x" * 30_000], DotSize.DENSE.value).count > 1
-
-
-def note(kind, exam, written, asks_for=(), text="please", exam_hash="ab" * 32):
-    note_id = named_id(f"{kind} {written.utc_ms}")
-    return Note(
-        note_id,
-        kind,
-        exam.exam_id,
-        exam_hash,
-        VETERINARIAN,
-        written,
-        text,
-        asks_for,
-        is_demo=True,
-    )
-
-
-def looked_at(exam, *keys):
-    by = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NOW, NOW)
-    exam = replace(exam, closing=None)
-    for key in keys:
-        exam = assert_no_abnormality(exam, DOG.protocol, (key,), words_for(exam), by)
-    return exam
-
-
-def test_a_request_stays_until_a_later_exam_looked_at_the_part():
-    first = small_exam("first")
-    asked = note(NoteKind.RECHECK_REQUEST, first, LATER, ("nose",))
-    begun = Moment(LATER.utc_ms + 1, 0)
-    skipped = replace(small_exam("second"), started=begun)
-    done = looked_at(replace(small_exam("third"), started=begun, regions={}), "nose")
-    assert not is_answered(asked, [])
-    # Stopped early: a reason why the nose was not looked at answers nothing.
-    assert not is_answered(asked, [first, skipped])
-    assert is_answered(asked, [first, skipped, done])
-    assert not is_answered(asked, [replace(done, started=NOW)])
-
-
-def test_a_request_for_everything_is_answered_by_any_later_exam():
-    first = small_exam("first")
-    asked = note(NoteKind.RECHECK_REQUEST, first, NOW)
-    assert not is_answered(asked, [first])
-    assert is_answered(asked, [replace(first, started=LATER)])
-
-
-def test_an_acknowledgement_covers_the_very_record_it_names():
-    exam = small_exam("first")
-    about = note(NoteKind.ACKNOWLEDGEMENT, exam, LATER)
-    assert acknowledged_by([about], "ab" * 32).startswith(VETERINARIAN.name)
-    assert acknowledged_by([about], "cd" * 32) == ""
-
-
-async def test_a_request_from_the_clinic_is_shown_at_the_next_exam(places):
-    clinic, tablet = places
-    exam = small_exam("one")
-    exam_id = tablet.close_exam(exam)
-    signed = clinic.sign_note(
-        "ask",
-        exam_id,
-        kind=NoteKind.RECHECK_REQUEST,
-        asks_for=("nose",),
-        text="In two weeks.",
-        written=LATER,
-    )
-    tablet.vault.notes.put(named_id("ask"), exam_id, signed)
-    (request,) = open_requests(tablet.vault, exam.animal.animal_id)
-    assert request.words == "Look again at: Nose. In two weeks."
-    assert VETERINARIAN.name in request.asked
-
-
-def finding(name):
-    return EarlierFinding("e" * 32, named_id(name), "nose", "2026-01-01", name)
-
-
-def test_a_finding_of_an_older_record_that_nobody_was_asked_about_is_asked_again():
-    knows = SimpleNamespace(earlier=(finding("scar"),))
-    newer = (knows, (finding("crust"),))
-    older = (SimpleNamespace(earlier=()), (finding("scar"), finding("wart")))
-    assert [f.summary for f in unasked([newer, older])] == ["crust", "wart"]
 
 
 def test_a_pasted_receipt_survives_spaces_case_and_line_breaks():

@@ -89,9 +89,7 @@ def earlier_findings(tab: "Tab", animal_id: str) -> tuple[EarlierFinding, ...]:
     read = (read_kept(tab.vault, row["exam_id"]) for row in rows)
     kept = [record for record in read if record is not None]
     kept.sort(key=lambda record: record.exam.started.utc_ms, reverse=True)
-    return unasked(
-        [(r.exam, open_findings(r.exam, r.loaded.protocol)) for r in kept]
-    )
+    return unasked([(r.exam, open_findings(r.exam, r.loaded.protocol)) for r in kept])
 
 
 def unasked(

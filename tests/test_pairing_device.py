@@ -1,0 +1,71 @@
+"""What a device says while it is paired with its clinic, without a screen."""
+
+from exam_app.crypto import door
+from exam_app.domain.moments import Moment
+from exam_app.store.restoring import become_new_device
+from exam_app.ui import pairing_device as pairing
+from exam_app.ui.hand_over_files import texts_of
+from sync.cards import as_text
+from sync.pairing import ClinicKeys, accept, answer, offer
+from tests.handover_places import NOW, named_bytes, named_id, paired_places
+
+CLINIC = ClinicKeys(
+    named_id("clinic"),
+    "Invented clinic",
+    named_bytes("seed"),
+    named_bytes("agreement"),
+    is_demo=True,
+    phone="555 0123",
+)
+
+
+def test_the_minutes_left_are_said_until_the_card_has_run_out():
+    expires = NOW.utc_ms + 600_000
+    assert "10 more min" in pairing.minutes_left(expires, NOW)
+    last = Moment(expires - 1)
+    assert "less than a minute" in pairing.minutes_left(expires, last)
+    assert "has run out" in pairing.minutes_left(expires, Moment(expires))
+
+
+def test_a_device_needs_a_name_that_the_clinic_can_call_it():
+    assert pairing.name_problem("  ")
+    assert not pairing.name_problem("Van 2")
+
+
+async def test_both_sides_get_the_same_six_words_and_the_confirmed_clinic_is_kept(
+    tmp_path,
+):
+    async with paired_places(tmp_path) as (_, tablet):
+        offered = offer(CLINIC, NOW, door.random_bytes)
+        keys = pairing.device_keys(tablet.vault, "Van 2", is_demo=True)
+        given = answer(offered.card, keys, NOW, door.random_bytes)
+        opened = accept(given.sealed, offered, CLINIC.agreement_private, NOW)
+        assert opened.words == given.words
+        assert len(set(given.words)) > 1
+        kept = pairing.clinic_document(given.clinic)
+        tablet.vault.exchange.pairing.put_clinic(kept)
+        said = pairing.clinic_words(tablet.vault)
+        assert said.startswith("Invented clinic · 555 0123 · key ")
+
+
+async def test_a_restored_device_names_the_keys_it_had(tmp_path):
+    async with paired_places(tmp_path) as (_, tablet):
+        before = tablet.vault.exchange.own_device()["signing_key"]
+        become_new_device(tablet.vault.settings, lambda: named_id("new"))
+        keys = pairing.device_keys(tablet.vault, "Van 2", is_demo=True)
+        assert [former.signing_key.hex() for former in keys.former] == [before]
+        assert keys.device_id == named_id("new")
+
+
+async def test_without_a_confirmed_clinic_nothing_is_said_of_one(tmp_path):
+    async with paired_places(tmp_path) as (_, tablet):
+        clinic = tablet.vault.exchange.pairing.clinic()
+        shown = {**clinic, "state": "words shown"}
+        tablet.vault.exchange.pairing.put_clinic(shown)
+        assert pairing.clinic_words(tablet.vault) == ""
+
+
+async def test_a_text_file_is_read_as_text_and_a_sealed_file_is_not():
+    text = as_text(b"a card")
+    assert await texts_of("card.txt", text.encode()) == (text,)
+    assert await texts_of("device.exam-card", b"\xd2\x84\xff") == ()
