@@ -137,7 +137,7 @@ class Tab:
     def tell(
         self, sentence: str, undo: Callable[[], Awaitable[None]] | None = None
     ) -> None:
-        """Tell what was done, for eight seconds, with a way back if there is one."""
+        """Tell what was done, for some seconds, with a way back if there is one."""
         self._teller.tell(self, sentence, undo)
 
     def open_sheet(self, title: str, *controls: ft.Control) -> None:

@@ -182,6 +182,8 @@ def _button(
         shape=ft.RoundedRectangleBorder(radius=CORNER),
         icon_size=24 * scale,
         side=side,
+        # A button that stays and changes does so at once.
+        animation_duration=ft.Duration(),
     )
 
 

@@ -68,6 +68,11 @@ class VitalEdit:
         return vital_label(self.vital, words_for(self.desk.exam))
 
     @property
+    def is_gloved(self) -> bool:
+        """Whether the hands are gloved and dirty now."""
+        return bool(self.desk.mirrors.hands.gloved)
+
+    @property
     def entry(self) -> VitalEntry:
         """What the exam says of this vital now."""
         return self.desk.exam.vital(self.vital.vital_id)

@@ -6,10 +6,15 @@ from typing import Any
 import flet as ft
 
 from exam_app.ui.identifiers import identified
-from exam_app.ui.theme import CONTROL_HEIGHT, CORNER, EXAM_CONTROL_HEIGHT, LABEL_LINE
+from exam_app.ui.theme import (
+    CONTROL_HEIGHT,
+    CORNER,
+    EXAM_CONTROL_HEIGHT,
+    GLOVED_CONTROL_HEIGHT,
+    LABEL_LINE,
+)
 
 OnClick = Callable[..., Any]
-_EXAM_PADDING = (EXAM_CONTROL_HEIGHT - LABEL_LINE) // 2
 
 
 def main_button(
@@ -19,18 +24,19 @@ def main_button(
     *,
     icon: ft.IconData | None = None,
     exam: bool = False,
+    tall: bool = False,
     expand: bool | None = None,
     disabled: bool = False,
     autofocus: bool = False,
 ) -> ft.Semantics:
-    """Make the one button a screen leads to."""
+    """Make the one button a screen leads to; a tall one is for a dirty glove."""
     button = ft.FilledButton(
-        autofocus=autofocus,
         content=label,
         icon=icon,
         on_click=on_click,
         disabled=disabled,
-        style=_exam_style() if exam else None,
+        autofocus=autofocus,
+        style=_height_style(exam=exam, tall=tall),
     )
     return identified(identifier, button, expand=expand)
 
@@ -42,6 +48,7 @@ def other_button(
     *,
     icon: ft.IconData | None = None,
     exam: bool = False,
+    tall: bool = False,
     expand: bool | None = None,
     disabled: bool = False,
 ) -> ft.Semantics:
@@ -51,7 +58,7 @@ def other_button(
         icon=icon,
         on_click=on_click,
         disabled=disabled,
-        style=_exam_style() if exam else None,
+        style=_height_style(exam=exam, tall=tall),
     )
     return identified(identifier, button, expand=expand)
 
@@ -83,7 +90,7 @@ def urgent_button(
         bgcolor=ft.Colors.ERROR,
         color=ft.Colors.ON_ERROR,
         icon_color=ft.Colors.ON_ERROR,
-        padding=ft.Padding.symmetric(vertical=_EXAM_PADDING, horizontal=18),
+        padding=button_padding(EXAM_CONTROL_HEIGHT),
     )
     button = ft.FilledButton(
         content=label, icon=icon, on_click=on_click, style=style, tooltip=spoken
@@ -122,7 +129,14 @@ def icon_button(
     return identified(identifier, button)
 
 
-def _exam_style() -> ft.ButtonStyle:
-    return ft.ButtonStyle(
-        padding=ft.Padding.symmetric(vertical=_EXAM_PADDING, horizontal=18)
-    )
+def button_padding(height: int) -> ft.Padding:
+    """Give the padding that makes a button of one line this high."""
+    return ft.Padding.symmetric(vertical=(height - LABEL_LINE) // 2, horizontal=18)
+
+
+def _height_style(*, exam: bool, tall: bool) -> ft.ButtonStyle | None:
+    if tall:
+        return ft.ButtonStyle(padding=button_padding(GLOVED_CONTROL_HEIGHT))
+    if exam:
+        return ft.ButtonStyle(padding=button_padding(EXAM_CONTROL_HEIGHT))
+    return None

@@ -6,7 +6,13 @@ from dataclasses import dataclass, field
 import flet as ft
 
 from exam_app.ui.identifiers import for_choice, identified
-from exam_app.ui.theme import CONTROL_HEIGHT, EXAM_CONTROL_HEIGHT, GAP, LABEL_LINE
+from exam_app.ui.parts.buttons import button_padding
+from exam_app.ui.theme import (
+    CONTROL_HEIGHT,
+    EXAM_CONTROL_HEIGHT,
+    GAP,
+    GLOVED_CONTROL_HEIGHT,
+)
 
 OnChoose = Callable[[str], Awaitable[None]]
 
@@ -21,6 +27,7 @@ class ChoiceRow:
         on_choose: Awaited with the key after a tap.
         chosen: Key of the chosen option, or ``None``.
         exam: Whether the buttons have the exam's height.
+        tall: Whether they are meant for a dirty glove.
         clearable: Whether a second tap on the chosen one clears the choice; then
             ``on_choose`` gets an empty key.
     """
@@ -30,6 +37,7 @@ class ChoiceRow:
     on_choose: OnChoose
     chosen: str | None = None
     exam: bool = True
+    tall: bool = False
     clearable: bool = False
     control: ft.Row = field(init=False)
 
@@ -56,6 +64,7 @@ class ChoiceRow:
 
         is_chosen = key == self.chosen
         height = EXAM_CONTROL_HEIGHT if self.exam else CONTROL_HEIGHT
+        height = GLOVED_CONTROL_HEIGHT if self.tall else height
         button = ft.OutlinedButton(
             content=label,
             icon=ft.Icons.CHECK if is_chosen else None,
@@ -70,7 +79,7 @@ class ChoiceRow:
 
 
 def _style(is_chosen: bool, height: int) -> ft.ButtonStyle:
-    padding = ft.Padding.symmetric(vertical=(height - LABEL_LINE) // 2, horizontal=18)
+    padding = button_padding(height)
     if not is_chosen:
         return ft.ButtonStyle(padding=padding, color=ft.Colors.ON_SURFACE)
     return ft.ButtonStyle(

@@ -17,6 +17,7 @@ class LiveSlot(Slot):
         *followed: object,
         expand: bool | None = None,
         in_place: bool = False,
+        hides_empty: bool = False,
     ) -> None:
         """Draw for the first time; place ``control`` on a screen.
 
@@ -25,8 +26,11 @@ class LiveSlot(Slot):
             followed: Mirrors of the exam; each is an observable.
             expand: As in a row or column.
             in_place: As of any slot.
+            hides_empty: As of any slot.
         """
-        super().__init__(draw, expand=expand, in_place=in_place)
+        super().__init__(
+            draw, expand=expand, in_place=in_place, hides_empty=hides_empty
+        )
         for mirror in followed:
             # The decorator makes it an observable; its declared type does not say so.
             cast("ft.Observable", mirror).subscribe(self._listener)

@@ -6,7 +6,7 @@ import flet as ft
 
 from exam_app.ui import identifiers
 from exam_app.ui.identifiers import for_choice, identified
-from exam_app.ui.theme import CORNER, EXAM_CONTROL_HEIGHT
+from exam_app.ui.theme import CORNER, EXAM_CONTROL_HEIGHT, GLOVED_CONTROL_HEIGHT
 
 ERASE = "erase"
 OnKey = Callable[[str], Awaitable[None]]
@@ -15,7 +15,11 @@ _ROWS = (("1", "2", "3"), ("4", "5", "6"), ("7", "8", "9"))
 
 
 def number_pad(
-    on_key: OnKey, *, has_point: bool = True, extra: Sequence[str] = ()
+    on_key: OnKey,
+    *,
+    has_point: bool = True,
+    extra: Sequence[str] = (),
+    tall: bool = False,
 ) -> ft.Control:
     """Make the pad.
 
@@ -23,19 +27,24 @@ def number_pad(
         on_key: Awaited with a digit, ``.``, ``erase`` or one of ``extra``.
         has_point: Whether the decimal point stands beside the zero.
         extra: Keys of a last row, as ``lb`` and ``oz``.
+        tall: Whether it is meant for a dirty glove.
     """
+    height = GLOVED_CONTROL_HEIGHT if tall else EXAM_CONTROL_HEIGHT
     last = ("." if has_point else "", "0", ERASE)
     rows: list[tuple[str, ...]] = [*_ROWS, last]
     if extra:
         rows.append(tuple(extra))
     return ft.Column(
-        [ft.Row([_key(on_key, key) for key in row], spacing=_SPACE) for row in rows],
+        [
+            ft.Row([_key(on_key, key, height) for key in row], spacing=_SPACE)
+            for row in rows
+        ],
         spacing=_SPACE,
         tight=True,
     )
 
 
-def _key(on_key: OnKey, key: str) -> ft.Control:
+def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
     if not key:
         return ft.Container(expand=True)
 
@@ -48,7 +57,7 @@ def _key(on_key: OnKey, key: str) -> ft.Control:
     button = ft.OutlinedButton(
         content=face,
         on_click=pressed,
-        height=EXAM_CONTROL_HEIGHT,
+        height=height,
         style=ft.ButtonStyle(
             padding=0,
             color=ft.Colors.ON_SURFACE,

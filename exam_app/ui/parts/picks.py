@@ -6,9 +6,8 @@ from typing import Any
 import flet as ft
 
 from exam_app.ui.identifiers import identified
-from exam_app.ui.theme import CORNER, EXAM_CONTROL_HEIGHT
-
-_PADDING = (EXAM_CONTROL_HEIGHT - 24) // 2
+from exam_app.ui.parts.buttons import button_padding
+from exam_app.ui.theme import CORNER, EXAM_CONTROL_HEIGHT, GLOVED_CONTROL_HEIGHT
 
 
 def pick(
@@ -18,6 +17,7 @@ def pick(
     *,
     is_chosen: bool,
     is_row: bool = False,
+    tall: bool = False,
 ) -> ft.Semantics:
     """Make a button of exam height; the chosen one is ticked and framed.
 
@@ -27,9 +27,10 @@ def pick(
         on_click: Called at a tap.
         is_chosen: Whether it stands chosen now.
         is_row: Whether it fills the width, its text at the left.
+        tall: Whether it is meant for a dirty glove.
     """
     style = ft.ButtonStyle(
-        padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=18),
+        padding=button_padding(GLOVED_CONTROL_HEIGHT if tall else EXAM_CONTROL_HEIGHT),
         color=ft.Colors.ON_SURFACE,
         shape=ft.RoundedRectangleBorder(radius=CORNER),
         alignment=ft.Alignment.CENTER_LEFT if is_row else None,

@@ -21,6 +21,7 @@ class Slot:
         follows: ft.Observable | None = None,
         expand: bool | None = None,
         in_place: bool = False,
+        hides_empty: bool = False,
     ) -> None:
         """Draw for the first time; place ``control`` on a screen.
 
@@ -32,13 +33,17 @@ class Slot:
             in_place: Whether what looks the same stays the same control, so that it
                 keeps the focus and less is sent. Only for a draw function that makes
                 all its controls anew, with no slot and no text field among them.
+            hides_empty: Whether an empty container takes no room, not even the
+                space between it and the next.
         """
         self._draw = draw
         self._in_place = in_place
+        self._hides_empty = hides_empty
         # Observables hold their listeners weakly: the control keeps this slot, and
         # the slot its listener.
         self._listener = self._changed
         self.control = ft.Container(content=draw(), expand=expand, data=self)
+        self._hide_if_empty()
         if follows is not None:
             follows.subscribe(self._listener)
 
@@ -49,8 +54,14 @@ class Slot:
             # Flet compares a frozen control with the one before it by what it shows.
             object.__setattr__(content, "_frozen", True)
         self.control.content = content
+        self._hide_if_empty()
         if is_on_page(self.control):
             self.control.update()
+
+    def _hide_if_empty(self) -> None:
+        shown = self.control.content
+        is_empty = isinstance(shown, ft.Container) and shown.content is None
+        self.control.visible = not (self._hides_empty and is_empty)
 
     def _changed(self, _sender: Any, _field: str | None) -> None:  # noqa: ANN401
         self.refresh()

@@ -28,6 +28,7 @@ from exam_app.ui.identifiers import (
 from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.parts.notices import banner
+from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import heading, quiet
 from exam_app.ui.region_presenter import Group, groups, keys_of, open_count
 from exam_app.ui.screen import Screen
@@ -68,6 +69,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
         body=[listed.control()],
         bottom=exam_bottom(tab, desk),
         on_key=exam_keys(tab, desk),
+        on_resize=listed.resized,
         scrolls=False,
         on_person=lambda: desk.change_people(person_now(tab), desk.scribe),
     )
@@ -101,7 +103,7 @@ def begun_line(desk: ExamDesk) -> ft.Control:
         words = begun_words(desk.exam, desk.examiner, today)
         return banner(EXAM_BEGUN, words) if words else ft.Container()
 
-    return LiveSlot(draw, desk.mirrors.people).control
+    return LiveSlot(draw, desk.mirrors.people, hides_empty=True).control
 
 
 @dataclass(slots=True, repr=False)
@@ -113,6 +115,8 @@ class ExamList:
     _column: ft.Column = field(init=False)
     _groups: tuple[Group, ...] = field(init=False)
     _after_vitals: Group | None = field(init=False)
+    _landmarks: Slot = field(init=False)
+    _is_wide: bool = field(init=False)
 
     def __post_init__(self) -> None:
         """Read which headings this exam has."""
@@ -165,7 +169,16 @@ class ExamList:
 
     def landmarks(self) -> ft.Control:
         """Build the bar of landmarks, each with what is still open below it."""
-        is_wide = self.tab.is_wide
+        self._landmarks = Slot(self._draw_landmarks)
+        return self._landmarks.control
+
+    def resized(self) -> None:
+        """Lay the landmarks out anew where the window has become wide or narrow."""
+        if self.tab.is_wide != self._is_wide:
+            self._landmarks.refresh()
+
+    def _draw_landmarks(self) -> ft.Control:
+        self._is_wide = is_wide = self.tab.is_wide
         parked = parked_landmarks(self.desk, self._go, wraps=is_wide)
         first = [self._jump(BEFORE)] if is_wide else [parked, self._jump(BEFORE)]
         shown: list[ft.Control] = [ft.Row(first, spacing=0, tight=True)]

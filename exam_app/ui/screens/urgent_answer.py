@@ -62,7 +62,14 @@ def _waiting(tab: "Tab", desk: ExamDesk, entry: UrgentEntry) -> ft.Control:
 
     name = for_choice(identifiers.URGENT_SHEET, entry.entry_id)
     label = f"{entry.label}\n{answered_text(entry)}"
-    return pick(name, label, chosen, is_chosen=entry.is_answered, is_row=True)
+    return pick(
+        name,
+        label,
+        chosen,
+        is_chosen=entry.is_answered,
+        is_row=True,
+        tall=bool(desk.mirrors.hands.gloved),
+    )
 
 
 class _AnswerSheet:
@@ -92,10 +99,15 @@ class _AnswerSheet:
             identifiers.URGENT_KIND,
             [(kind.name.lower().replace("_", "-"), label) for kind, label in _KINDS],
             self._choose,
+            tall=self._is_gloved,
         )
         self._tab.open_sheet(
             self._entry.label, *controls, row.control, self._details.control
         )
+
+    @property
+    def _is_gloved(self) -> bool:
+        return bool(self._desk.mirrors.hands.gloved)
 
     async def _choose(self, key: str) -> None:
         kind = AnswerKind[key.upper().replace("-", "_")]
@@ -119,6 +131,7 @@ class _AnswerSheet:
                 "Save this answer",
                 self._save,
                 exam=True,
+                tall=self._is_gloved,
             )
         )
         if kind is not AnswerKind.AM_VETERINARIAN:
@@ -146,14 +159,18 @@ class _AnswerSheet:
         if not names:
             return [field.control]
         group = for_choice(identifiers.URGENT_WHOM, "known")
-        row = ChoiceRow(group, [(name, name) for name in names], known)
+        row = ChoiceRow(
+            group, [(name, name) for name in names], known, tall=self._is_gloved
+        )
         return [row.control, field.control]
 
     def _how(self) -> ft.Control:
         async def chosen(key: str) -> None:
             self._form = replace(self._form, how=key)
 
-        return ChoiceRow(identifiers.URGENT_HOW, HOW, chosen).control
+        return ChoiceRow(
+            identifiers.URGENT_HOW, HOW, chosen, tall=self._is_gloved
+        ).control
 
     def _when(self) -> ft.Control:
         async def chosen(key: str) -> None:
@@ -168,6 +185,7 @@ class _AnswerSheet:
                 [(str(minutes), label) for minutes, label in WHEN],
                 chosen,
                 chosen=str(self._form.minutes_ago),
+                tall=self._is_gloved,
             ).control
 
         def ask() -> None:
@@ -199,6 +217,7 @@ class _AnswerSheet:
                     "Instruction read back",
                     toggled,
                     is_chosen=self._form.was_read_back,
+                    tall=self._is_gloved,
                 )
             )
 
@@ -207,7 +226,7 @@ class _AnswerSheet:
             self._form = replace(self._form, was_read_back=read_back)
             slot.refresh()
 
-        slot = Slot(draw)
+        slot = Slot(draw, in_place=True)
         return slot.control
 
     async def _save(self) -> None:

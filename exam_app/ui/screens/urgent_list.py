@@ -52,7 +52,7 @@ def banner_slot(tab: "Tab", desk: ExamDesk) -> ft.Control:
         button = banner_button(URGENT_ANSWER, text, answer)
         return identified(URGENT_BANNER, button, live=True)
 
-    return LiveSlot(draw, desk.mirrors.urgent).control
+    return LiveSlot(draw, desk.mirrors.urgent, hides_empty=True).control
 
 
 def notice(tab: "Tab") -> list[ft.Control]:
@@ -100,7 +100,19 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
             open_urgent_list(tab, desk)
 
         label = f"Answer: {len(waiting)} open" if waiting else "Answers so far"
-        shown.append(ft.Row([tile(URGENT_ANSWER, label, answer, expand=1)]))
+        shown.append(
+            ft.Row(
+                [
+                    tile(
+                        URGENT_ANSWER,
+                        label,
+                        answer,
+                        expand=1,
+                        tall=desk.mirrors.hands.gloved,
+                    )
+                ]
+            )
+        )
     signs = [s for s in desk.protocol.urgent_signs if s.on_button]
     listed = [_sign(tab, desk, sign) for sign in signs]
     bite = desk.protocol.sign(SIGN_ID)
@@ -117,7 +129,19 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
         await _noticed(tab, desk, None, words.value)
 
     shown.append(words.control)
-    shown.append(ft.Row([tile(URGENT_WORDS_SAVE, "This is urgent", save, expand=1)]))
+    shown.append(
+        ft.Row(
+            [
+                tile(
+                    URGENT_WORDS_SAVE,
+                    "This is urgent",
+                    save,
+                    expand=1,
+                    tall=desk.mirrors.hands.gloved,
+                )
+            ]
+        )
+    )
     tab.open_sheet(
         "What is urgent?",
         quiet("A veterinarian decides; this makes sure that one is told."),
@@ -135,7 +159,18 @@ def _bitten(tab: "Tab", desk: ExamDesk, label: str) -> ft.Control:
 
     words = "I was bitten or scratched"
     icon = ft.Icons.PAN_TOOL_OUTLINED
-    return ft.Row([tile(URGENT_BITTEN, words, tapped, icon=icon, expand=1)])
+    return ft.Row(
+        [
+            tile(
+                URGENT_BITTEN,
+                words,
+                tapped,
+                icon=icon,
+                expand=1,
+                tall=desk.mirrors.hands.gloved,
+            )
+        ]
+    )
 
 
 def _sign(tab: "Tab", desk: ExamDesk, sign: UrgentSign) -> ft.Control:
@@ -143,7 +178,17 @@ def _sign(tab: "Tab", desk: ExamDesk, sign: UrgentSign) -> ft.Control:
         await _noticed(tab, desk, sign, "")
 
     name = for_choice(URGENT_SIGN, sign.sign_id)
-    return ft.Row([tile(name, sign_label(desk, sign), tapped, expand=1)])
+    return ft.Row(
+        [
+            tile(
+                name,
+                sign_label(desk, sign),
+                tapped,
+                expand=1,
+                tall=desk.mirrors.hands.gloved,
+            )
+        ]
+    )
 
 
 def sign_label(desk: ExamDesk, sign: UrgentSign) -> str:

@@ -34,7 +34,11 @@ def measure_part(edit: VitalEdit) -> ft.Control:
     if offers_estimate(edit.vital):
         controls.append(_estimate(edit))
     controls += tape_button(edit)
-    controls.append(main_button(identifiers.VITAL_SAVE, "Save", edit.save, exam=True))
+    controls.append(
+        main_button(
+            identifiers.VITAL_SAVE, "Save", edit.save, exam=True, tall=edit.is_gloved
+        )
+    )
     return stack(*(control for control in controls if control), spacing=8)
 
 
@@ -62,7 +66,9 @@ def _pad(edit: VitalEdit, measure: Measure, typed: Field) -> ft.Control:
         edit.unask()
 
     extra = pad_units(measure) if edit.form.unit == "lb" else ()
-    return number_pad(pressed, has_point=measure.precision % 1 != 0, extra=extra)
+    return number_pad(
+        pressed, has_point=measure.precision % 1 != 0, extra=extra, tall=edit.is_gloved
+    )
 
 
 def _units(edit: VitalEdit, measure: Measure, pad: Slot) -> ft.Control | None:
@@ -75,7 +81,11 @@ def _units(edit: VitalEdit, measure: Measure, pad: Slot) -> ft.Control | None:
         pad.refresh()
 
     return ChoiceRow(
-        identifiers.VITAL_UNIT, units, chosen, chosen=edit.form.unit
+        identifiers.VITAL_UNIT,
+        units,
+        chosen,
+        chosen=edit.form.unit,
+        tall=edit.is_gloved,
     ).control
 
 
@@ -85,7 +95,11 @@ def _sites(edit: VitalEdit) -> ft.Control:
 
     sites = [(site, site) for site in edit.vital.sites]
     return ChoiceRow(
-        identifiers.VITAL_SITE, sites, chosen, chosen=edit.form.site
+        identifiers.VITAL_SITE,
+        sites,
+        chosen,
+        chosen=edit.form.site,
+        tall=edit.is_gloved,
     ).control
 
 
@@ -97,6 +111,7 @@ def _estimate(edit: VitalEdit) -> ft.Control:
                 "Estimated, not weighed",
                 toggled,
                 is_chosen=edit.form.is_estimate,
+                tall=edit.is_gloved,
             )
         )
 
@@ -104,5 +119,5 @@ def _estimate(edit: VitalEdit) -> ft.Control:
         edit.form = replace(edit.form, is_estimate=not edit.form.is_estimate)
         slot.refresh()
 
-    slot = Slot(draw)
+    slot = Slot(draw, in_place=True)
     return slot.control

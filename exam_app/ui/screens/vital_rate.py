@@ -66,6 +66,7 @@ def state_row(edit: VitalEdit) -> ft.Control:
         states,
         chosen,
         chosen=edit.form.state.value if edit.form.state else None,
+        tall=edit.is_gloved,
     ).control
 
 
@@ -84,6 +85,7 @@ def rhythm_row(edit: VitalEdit) -> list[ft.Control]:
         [(word, word) for word in RHYTHMS],
         chosen,
         chosen=edit.form.rhythm or None,
+        tall=edit.is_gloved,
         clearable=True,
     )
     return [strong("Rhythm"), row.control]
@@ -99,6 +101,7 @@ def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
             _go_count(edit, first),
             icon=ft.Icons.TIMER_OUTLINED,
             exam=True,
+            tall=edit.is_gloved,
         ),
         side_by_side(
             *(
@@ -107,6 +110,7 @@ def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
                     f"{seconds} s",
                     _go_count(edit, seconds),
                     exam=True,
+                    tall=edit.is_gloved,
                 )
                 for seconds in others
             )
@@ -118,6 +122,7 @@ def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
                 _go(edit, "tap"),
                 icon=ft.Icons.TOUCH_APP_OUTLINED,
                 exam=True,
+                tall=edit.is_gloved,
             ),
             other_button(
                 identifiers.VITAL_TYPE,
@@ -125,6 +130,7 @@ def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
                 type_it,
                 icon=ft.Icons.DIALPAD,
                 exam=True,
+                tall=edit.is_gloved,
             ),
         ),
     )

@@ -90,13 +90,19 @@ def _reasons(edit: VitalEdit) -> ft.Control:
         place.controls = [
             own.control,
             other_button(
-                identifiers.VITAL_REASON_SAVE, "Save this reason", save, exam=True
+                identifiers.VITAL_REASON_SAVE,
+                "Save this reason",
+                save,
+                exam=True,
+                tall=edit.is_gloved,
             ),
         ]
         place.update()
 
     name = for_choice(identifiers.VITAL_REASON, "own")
-    buttons.append(other_button(name, "other reason…", write_own, exam=True))
+    buttons.append(
+        other_button(name, "other reason…", write_own, exam=True, tall=edit.is_gloved)
+    )
     return stack(strong("Not done, because"), side_by_side(*buttons), place, spacing=8)
 
 
@@ -105,7 +111,7 @@ def _reason(edit: VitalEdit, reason: str) -> ft.Control:
         await edit.give_reason(reason)
 
     name = for_choice(identifiers.VITAL_REASON, reason.replace(" ", "-"))
-    return other_button(name, reason, given, exam=True)
+    return other_button(name, reason, given, exam=True, tall=edit.is_gloved)
 
 
 def _note(edit: VitalEdit) -> ft.Control:

@@ -30,10 +30,16 @@ def words_part(edit: VitalEdit) -> ft.Control:
     def redraw() -> None:
         slot.refresh()
 
-    slot = Slot(draw)
+    slot = Slot(draw, in_place=True)
     if not may_choose_several(edit.vital):
         return slot.control
-    save = main_button(identifiers.VITAL_SAVE, "Save these signs", edit.save, exam=True)
+    save = main_button(
+        identifiers.VITAL_SAVE,
+        "Save these signs",
+        edit.save,
+        exam=True,
+        tall=edit.is_gloved,
+    )
     return stack(slot.control, save)
 
 
@@ -48,7 +54,13 @@ def _word(edit: VitalEdit, choice: Choice, redraw: Callable[[], None]) -> ft.Con
 
     name = for_choice(identifiers.VITAL_WORD, choice.value.replace("_", "-"))
     label = choice_label(choice, words_for(edit.desk.exam))
-    return pick(name, label, tapped, is_chosen=choice.value in edit.form.values)
+    return pick(
+        name,
+        label,
+        tapped,
+        is_chosen=choice.value in edit.form.values,
+        tall=edit.is_gloved,
+    )
 
 
 def grade_part(edit: VitalEdit) -> ft.Control:
@@ -80,4 +92,5 @@ def _grade(edit: VitalEdit, scale: Scale, grade: Grade) -> ft.Control:
         tapped,
         is_chosen=edit.form.grade_value == grade.value,
         is_row=_is_list(scale),
+        tall=edit.is_gloved,
     )
