@@ -12,7 +12,7 @@ from exam_app.domain.people import Attribution
 from exam_app.domain.transitions import assert_no_abnormality
 from exam_app.record.notes import Note, NoteKind
 from exam_app.ui.animal_shelf import unasked
-from exam_app.ui.returned_notes import acknowledged_by, is_answered, open_requests
+from exam_app.ui.returned_notes import is_answered, open_requests
 from tests.exam_samples import TECHNICIAN, VETERINARIAN
 from tests.handover_places import (
     DOG,
@@ -71,13 +71,6 @@ def test_a_request_for_everything_is_answered_by_any_later_exam():
     asked = note(NoteKind.RECHECK_REQUEST, first, NOW)
     assert not is_answered(asked, [first])
     assert is_answered(asked, [replace(first, started=LATER)])
-
-
-def test_an_acknowledgement_covers_the_very_record_it_names():
-    exam = small_exam("first")
-    about = note(NoteKind.ACKNOWLEDGEMENT, exam, LATER)
-    assert acknowledged_by([about], "ab" * 32).startswith(VETERINARIAN.name)
-    assert acknowledged_by([about], "cd" * 32) == ""
 
 
 async def test_a_request_from_the_clinic_is_shown_at_the_next_exam(places):

@@ -44,19 +44,6 @@ class Request:
         return f"{parts} {self.text}".strip()
 
 
-def acknowledged_by(notes: Iterable[Note], exam_hash: str) -> str:
-    """Name who acknowledged exactly this record, and when; empty when nobody has."""
-    known = [
-        note
-        for note in notes
-        if note.kind is NoteKind.ACKNOWLEDGEMENT and note.exam_hash == exam_hash
-    ]
-    if not known:
-        return ""
-    first = min(known, key=lambda note: note.written.utc_ms)
-    return f"{first.author.name}, {first.written.date_and_time()}"
-
-
 def is_answered(note: Note, later: Iterable[Exam]) -> bool:
     """Whether exams begun after a request have looked at everything it names.
 
