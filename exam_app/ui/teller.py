@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 # It lies over the list: no longer than it takes to read, or to reach its "Undo".
-TOLD_SECONDS = 4.0
+TOLD_SECONDS = 5.0
 UNDO_SECONDS = 7.0
 
 
