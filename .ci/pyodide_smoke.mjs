@@ -1,15 +1,22 @@
-// Run pyodide_smoke.py on Python 3.14 in Pyodide, under Node, without a network.
+// Run a script on Python 3.14 in Pyodide, under Node, without a network, with the
+// primitives that a browser gets.
 //
-// usage: node pyodide_smoke.mjs REPOSITORY WHEELS PYODIDE_FOLDER
+// usage: node pyodide_smoke.mjs REPOSITORY WHEELS PYODIDE_FOLDER [SCRIPT [EXCHANGE]]
+//
+// The script defines `run(repository, exchange)`, awaited; it says whether all is well.
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
 
-const [repository, wheels, pyodideFolder] = process.argv.slice(2);
+const [repository, wheels, pyodideFolder, script = "pyodide_smoke.py", exchange] =
+  process.argv.slice(2);
+await import(pathToFileURL(join(repository, "exam_app/phone/static/primitives.js")).href);
 const entry = pathToFileURL(join(pyodideFolder, "pyodide.mjs")).href;
 const { loadPyodide } = await import(entry);
 const pyodide = await loadPyodide();
-for (const [place, root] of [["/repository", repository], ["/wheels", wheels]]) {
+const places = [["/repository", repository], ["/wheels", wheels]];
+if (exchange) places.push(["/exchange", exchange]);
+for (const [place, root] of places) {
   pyodide.FS.mkdirTree(place);
   pyodide.FS.mount(pyodide.FS.filesystems.NODEFS, { root }, place);
 }
@@ -18,10 +25,13 @@ try {
 import pathlib, sys, zipfile
 for wheel in sorted(pathlib.Path("/wheels").glob("*.whl")):
     zipfile.ZipFile(wheel).extractall("/packages")
-sys.path[:0] = ["/packages", "/repository"]
+sys.path[:0] = ["/packages", "/repository", "/repository/.ci"]
+sys.dont_write_bytecode = True
 `);
-  pyodide.runPython(readFileSync(join(repository, ".ci/pyodide_smoke.py"), "utf8"));
-  const good = pyodide.runPython(`run(pathlib.Path("/repository"))`);
+  pyodide.runPython(readFileSync(join(repository, ".ci", script), "utf8"));
+  const good = await pyodide.runPythonAsync(
+    `await run(pathlib.Path("/repository"), pathlib.Path("/exchange"))`,
+  );
   process.exit(good ? 0 : 1);
 } catch (error) {
   // The error itself; not the megabyte of source that Node would print with it.

@@ -6,8 +6,8 @@ An implementation verifies Ed25519 without cofactor and compares the bytes of R.
 """
 
 import secrets
+import sys
 
-from exam_app.crypto import native as primitives
 from exam_app.crypto.curve_points import (
     check_agreement_key,
     check_signing_key,
@@ -21,6 +21,11 @@ from exam_app.crypto.derivation import (
 )
 from exam_app.crypto.errors import BadKeyError, BadParametersError, WrongKeyError
 
+if sys.platform == "emscripten":
+    from exam_app.crypto import browser as primitives
+else:
+    from exam_app.crypto import native as primitives
+
 __all__ = [
     "PRODUCTION_BOUNDS",
     "DerivationBounds",
@@ -32,6 +37,7 @@ __all__ = [
     "hkdf_sha256",
     "new_agreement_key",
     "new_signing_key",
+    "primitives",
     "random_bytes",
     "seal",
     "sha256",

@@ -47,6 +47,10 @@ _FONTS = (
     ("Roboto", "fonts/roboto.woff2"),
 )
 _OWN_WORKER = re.compile(r"    serviceWorkerSettings: \{.*?\n    \},\n", re.DOTALL)
+_FIRST_FRAME = re.compile(
+    r"window\.addEventListener\('flutter-first-frame'.*?\}, \{ once: true \}\);\n",
+    re.DOTALL,
+)
 _CONFIGURED = "var flutterConfig = {\n"
 _ONE_GRAPHICS_PART = _CONFIGURED + '    canvasKitVariant: "full",\n'
 
@@ -76,6 +80,8 @@ def copy_client(target: Path) -> None:
             text.count(_CONFIGURED),
         ),
     )
+    # Ours goes once Python runs, not when the empty page is drawn.
+    _change(target / "flutter_bootstrap.js", lambda text: _FIRST_FRAME.subn("", text))
     # Python's worker gets its primitives before any Python runs.
     _change(
         target / "python-worker.js",

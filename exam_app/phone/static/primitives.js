@@ -4041,7 +4041,7 @@ function agree(privateKey, publicKey) {
   try {
     return x25519.getSharedSecret(privateKey, publicKey);
   } catch {
-    return new Uint8Array(32);
+    return null;
   }
 }
 function unseal(key, nonce, sealed, associated) {

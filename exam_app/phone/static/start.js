@@ -87,6 +87,14 @@ async function keepApp() {
 async function startApp() {
   tell("Starting…");
   await addScript("/python.js");
+  const connect = globalThis.jsConnect;
+  globalThis.jsConnect = async (...given) => {
+    try {
+      await connect(...given);
+    } finally {
+      document.getElementById("loading")?.remove();
+    }
+  };
   await addScript("/flutter_bootstrap.js");
 }
 

@@ -1,0 +1,71 @@
+"""Run the vectors of the door, the record and the sync in Pyodide; exchange files.
+
+Run by ``pyodide_smoke.mjs`` with pytest among the wheels. The tests are the very
+modules that run natively; the few that await are awaited here, since there is no
+second thread in which a loop could wait for them.
+"""
+
+import importlib
+import sys
+from pathlib import Path
+from typing import Any
+
+MODULES = (
+    "tests/test_crypto_conformance.py",
+    "tests/test_record_vectors.py",
+    "tests/test_sync_vectors.py",
+)
+OPTIONS = (
+    "-q",
+    "-p",
+    "no:cacheprovider",
+    "--import-mode=importlib",
+    "--noconftest",
+    "-c",
+    "/dev/null",
+    # Many thousand drawn records: the same parser natively, an hour in Pyodide.
+    "-k",
+    "not signed_nonsense and not sampled_bit_flips",
+    "-W",
+    "ignore::pytest.PytestUnknownMarkWarning",
+)
+
+
+class Awaited:
+    """Keeps the tests that must be awaited out of pytest's own run."""
+
+    def __init__(self) -> None:
+        self.items: list[Any] = []
+        self.passed = 0
+
+    def pytest_collection_modifyitems(self, items: list[Any]) -> None:
+        inspect = importlib.import_module("inspect")
+        self.items = [i for i in items if inspect.iscoroutinefunction(i.obj)]
+        items[:] = [i for i in items if i not in self.items]
+
+    def pytest_runtest_logreport(self, report: Any) -> None:  # noqa: ANN401
+        self.passed += report.when == "call" and report.passed
+
+    async def run(self) -> None:
+        for item in self.items:
+            callspec = getattr(item, "callspec", None)
+            await item.obj(**(callspec.params if callspec else {}))
+            self.passed += 1
+
+
+async def run(repository: Path, exchange: Path) -> bool:
+    """Say how many passed; True when none failed."""
+    pytest = importlib.import_module("pytest")
+    awaited = Awaited()
+    paths = [str(repository / module) for module in MODULES]
+    rootdir = f"--rootdir={repository}"
+    code = pytest.main([*OPTIONS, rootdir, *paths], plugins=[awaited])
+    await awaited.run()
+    between = importlib.import_module("between_halves")
+    read = await between.read(exchange / "native")
+    await between.write(exchange / "browser")
+    sys.stdout.write(
+        f"In Pyodide {awaited.passed} vectors and rules hold; {read} things written "
+        "natively were opened\n"
+    )
+    return int(code) == 0 and awaited.passed > 0

@@ -1,0 +1,93 @@
+"""The primitives in a browser: the noble libraries, called without waiting.
+
+``phone/static/primitives.js`` puts them into the worker that runs Python before the
+app starts. Lengths, bounds and keys were checked in the door; nothing here checks
+them again.
+"""
+
+import hashlib
+import importlib
+from typing import Any
+
+from exam_app.crypto.derivation import KeyDerivation
+from exam_app.crypto.errors import BadKeyError, WrongKeyError
+
+# These two exist only where Python runs in a browser or in Node, and have no types.
+_theirs: Any = importlib.import_module("js").examPrimitives
+_given: Any = importlib.import_module("pyodide.ffi").to_js
+
+
+def sha256(message: bytes) -> bytes:
+    """Hash a message with SHA-256, 32 bytes; Python's own, which the browser has."""
+    return hashlib.sha256(message).digest()
+
+
+def seal(key: bytes, nonce: bytes, plain: bytes, associated: bytes) -> bytes:
+    """Seal with AES-256-GCM; the 16-byte tag is appended."""
+    return _taken(_theirs.seal(*map(_given, (key, nonce, plain, associated))))
+
+
+def unseal(key: bytes, nonce: bytes, sealed: bytes, associated: bytes) -> bytes:
+    """Open what ``seal`` made.
+
+    Raises:
+        WrongKeyError: The tag does not fit.
+    """
+    plain = _theirs.unseal(*map(_given, (key, nonce, sealed, associated)))
+    if not hasattr(plain, "to_bytes"):
+        raise WrongKeyError("sealed bytes did not authenticate")
+    return _taken(plain)
+
+
+def hkdf_sha256(secret: bytes, salt: bytes, info: bytes, length: int) -> bytes:
+    """Derive ``length`` bytes with HKDF-SHA-256."""
+    return _taken(_theirs.hkdf(*map(_given, (secret, salt, info)), length))
+
+
+def signing_public_key(seed: bytes) -> bytes:
+    """Give the Ed25519 public key of a 32-byte seed."""
+    return _taken(_theirs.signingPublicKey(_given(seed)))
+
+
+def sign(seed: bytes, message: bytes) -> bytes:
+    """Sign with Ed25519, 64 bytes, deterministic."""
+    return _taken(_theirs.sign(_given(seed), _given(message)))
+
+
+def verify(public: bytes, signature: bytes, message: bytes) -> bool:
+    """Check an Ed25519 signature without cofactor, comparing the bytes of R."""
+    return bool(_theirs.verify(*map(_given, (public, signature, message))))
+
+
+def agreement_public_key(private: bytes) -> bytes:
+    """Give the X25519 public key of a 32-byte private key."""
+    return _taken(_theirs.agreementPublicKey(_given(private)))
+
+
+def agree(private: bytes, public: bytes) -> bytes:
+    """Compute the X25519 shared secret, 32 bytes.
+
+    Raises:
+        BadKeyError: The library itself saw an all-zero secret.
+    """
+    shared = _theirs.agree(_given(private), _given(public))
+    if not hasattr(shared, "to_bytes"):
+        raise BadKeyError("agreement gave no secret")
+    return _taken(shared)
+
+
+async def derive_key(secret: bytes, salt: bytes, parameters: KeyDerivation) -> bytes:
+    """Derive 32 bytes with Argon2id in short pieces, so that the worker answers."""
+    derived = await _theirs.deriveKey(
+        _given(secret),
+        _given(salt),
+        parameters.memory_kib,
+        parameters.passes,
+        parameters.lanes,
+    )
+    return _taken(derived)
+
+
+def _taken(array: Any) -> bytes:  # noqa: ANN401
+    content: bytes = array.to_bytes()
+    return content
