@@ -10,11 +10,11 @@ import sys
 from pathlib import Path
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
+from exam_app.store.backup_file import make_backup_file
 from exam_app.store.errors import (
     BackupExistsError,
     MistypedRecoveryCodeError,
     NoBackupError,
-    VaultUnreachableError,
 )
 from exam_app.store.files import open_file
 from exam_app.store.recovery_code import read_code
@@ -84,18 +84,7 @@ async def _back_up(path: Path, folder: Path, bounds: DerivationBounds) -> str:
         raise BackupExistsError("the file exists")
     vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
     try:
-        file = await open_file(path)
-        try:
-            vault.back_up(file)
-            size = file.size()
-        finally:
-            file.close()
-    except OSError as error:
-        path.unlink(missing_ok=True)
-        raise VaultUnreachableError("the backup cannot be written there") from error
-    except BaseException:
-        path.unlink(missing_ok=True)
-        raise
+        size = make_backup_file(vault, path)
     finally:
         vault.close()
     return (

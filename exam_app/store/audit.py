@@ -16,6 +16,7 @@ from exam_app.store.frames import HEADER_LENGTH, FrameKeys, check_header
 from exam_app.store.index import decode_index
 from exam_app.store.journal import Journal
 from exam_app.store.lines import is_index, placed_lines
+from exam_app.store.progress import Progress, silent
 from exam_app.store.replay import Replayed, apply_frame, follow, frames
 from exam_app.store.rows import TableRows, Tables
 
@@ -56,7 +57,12 @@ class AuditReport:
 
 
 def audit(
-    file: SealedFile, keys: FrameKeys, bodies: Bodies, end: int, tables: Tables
+    file: SealedFile,
+    keys: FrameKeys,
+    bodies: Bodies,
+    end: int,
+    tables: Tables,
+    progress: Progress = silent,
 ) -> AuditReport:
     """Check a journal from its first byte to ``end``.
 
@@ -66,6 +72,7 @@ def audit(
         bodies: Opens the bodies.
         end: Where the last save ended.
         tables: The state as it is open now.
+        progress: Told how many bytes of all were read.
 
     Raises:
         OSError: The file could not be read.
@@ -80,6 +87,7 @@ def audit(
             if not follow(found, frame):
                 break
             count += 1
+            progress(found.end, end)
             if is_index(frame.head):
                 at = frame.bodies_offset
                 index = decode_index(frame.head, file, at, bodies)
@@ -100,7 +108,9 @@ def audit(
     return AuditReport(count, bodies_count, tuple(damaged), is_broken)
 
 
-def audit_open(journal: Journal, tables: Tables) -> AuditReport:
+def audit_open(
+    journal: Journal, tables: Tables, progress: Progress = silent
+) -> AuditReport:
     """Check an open journal.
 
     Raises:
@@ -108,7 +118,7 @@ def audit_open(journal: Journal, tables: Tables) -> AuditReport:
     """
     keys, bodies = journal.keys, journal.bodies
     try:
-        return audit(journal.file, keys, bodies, journal.end, tables)
+        return audit(journal.file, keys, bodies, journal.end, tables, progress)
     except OSError as error:
         raise VaultUnreachableError("the disk refused to read") from error
 

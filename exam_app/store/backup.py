@@ -16,6 +16,13 @@ from exam_app.store.frames import FrameKeys, Mark, derive_frame_keys
 from exam_app.store.head import PAGE_LENGTH, HeadPage, decode_page, encode_page
 from exam_app.store.journal import Journal
 from exam_app.store.key_slots import KeySlot
+from exam_app.store.progress import (
+    Progress,
+    counted,
+    first_half,
+    second_half,
+    silent,
+)
 from exam_app.store.replay import Replayed, replay
 from exam_app.store.rewriting import write_anew
 from exam_app.store.rows import Tables
@@ -71,6 +78,7 @@ def write_backup(
     journal: Journal,
     tables: Tables,
     slots: tuple[KeySlot, KeySlot],
+    progress: Progress = silent,
 ) -> AuditReport:
     """Write a backup and read it back.
 
@@ -79,6 +87,7 @@ def write_backup(
         journal: The open journal.
         tables: Its state.
         slots: Of the vault's head.
+        progress: Told of every entry written, then of every byte read back.
 
     Returns:
         What a full audit of the written bytes found; sound, or the disk lies.
@@ -97,7 +106,8 @@ def write_backup(
         return sealed
 
     part = MemoryPart()
-    made, index_offset = write_anew(part, keys, bodies, tables, carry)
+    told = counted(carry, tables, first_half(progress))
+    made, index_offset = write_anew(part, keys, bodies, tables, told)
     mark = Mark(index_offset, made.sequence, made.tag)
     page = HeadPage(1, vault_id, 0, keys.journal_id, mark, slots)
     rest = encode_page(page, data_key) + part.read_at(0, part.size())
@@ -105,7 +115,8 @@ def write_backup(
     file.truncate(0)
     file.write_at(0, header + rest)
     file.flush()
-    return _audit(read_backup(file).journal, keys, bodies, mark)[1]
+    written = read_backup(file).journal
+    return _audit(written, keys, bodies, mark, second_half(progress))[1]
 
 
 def read_backup(file: SealedFile) -> BackupParts:
@@ -150,7 +161,12 @@ def open_backup(parts: BackupParts, data_key: bytes) -> tuple[FrameKeys, Replaye
 
 
 def _audit(
-    file: SealedFile, keys: FrameKeys, bodies: Bodies, mark: Mark
+    file: SealedFile,
+    keys: FrameKeys,
+    bodies: Bodies,
+    mark: Mark,
+    progress: Progress = silent,
 ) -> tuple[Replayed, AuditReport]:
     found = replay(file, keys, bodies, mark)
-    return found, audit(file, keys, bodies, found.end, found.tables)
+    end, tables = found.end, found.tables
+    return found, audit(file, keys, bodies, end, tables, progress)

@@ -17,6 +17,7 @@ from exam_app.store.frames import Mark, derive_frame_keys
 from exam_app.store.head import Head, Place, next_page
 from exam_app.store.journal import Journal
 from exam_app.store.key_slots import KeySlot
+from exam_app.store.progress import Progress, counted, silent
 from exam_app.store.replay import Replayed
 from exam_app.store.reserve import Reserve
 from exam_app.store.rewriting import Carry, write_anew
@@ -75,6 +76,7 @@ def write_again(
     storage: SealedStorage,
     data_key: bytes,
     slots: Slots | None = None,
+    progress: Progress = silent,
 ) -> None:
     """Write the journal anew into the other file and go over to it.
 
@@ -84,6 +86,7 @@ def write_again(
         storage: Goes over to the new journal.
         data_key: Seals the new journal; another than before seals every body anew.
         slots: Key slots for ``data_key``, if it is another.
+        progress: Told of every body that is carried over.
 
     Raises:
         DocumentDamagedError: A body does not authenticate; the old journal counts.
@@ -97,8 +100,9 @@ def write_again(
 
     def go_over(tables: Tables) -> tuple[Journal, Tables]:
         carry = _carry(old, Bodies(data_key, page.vault_id), is_same=slots is None)
+        told = counted(carry, tables, progress)
         journal, made, place = begin_journal(
-            files, 1 - page.live, data_key, page.vault_id, tables, carry
+            files, 1 - page.live, data_key, page.vault_id, tables, told
         )
         try:
             head.write_older(next_page(page, slots, place), data_key)

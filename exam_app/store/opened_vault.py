@@ -5,28 +5,19 @@ from collections.abc import Mapping
 from contextlib import AbstractContextManager
 from typing import Any
 
-from exam_app.crypto.door import DerivationBounds, KeyDerivation, random_bytes
-from exam_app.store.audit import AuditReport, audit_open
-from exam_app.store.backup import write_backup
-from exam_app.store.errors import (
-    NoBackupError,
-    VaultClosedError,
-    VaultError,
-    save_refusal,
-)
+from exam_app.crypto.door import DerivationBounds, KeyDerivation
+from exam_app.store.errors import VaultError
 from exam_app.store.exam_repositories import ClosedExams, Drafts, Notes
 from exam_app.store.exchange_repositories import Exchange
-from exam_app.store.files import FolderLock, SealedFile
+from exam_app.store.files import FolderLock
 from exam_app.store.head import Head, HeadPage
-from exam_app.store.journal_files import JournalFiles, write_again, write_mark
+from exam_app.store.journal_files import JournalFiles, write_mark
 from exam_app.store.key_changes import open_with_either, replace_slots
 from exam_app.store.key_slots import (
     KeySlot,
     SlotKind,
     new_code,
-    new_slots,
     secret_bytes,
-    unwrap_key,
     wrap_key,
 )
 from exam_app.store.repositories import (
@@ -38,9 +29,10 @@ from exam_app.store.repositories import (
 )
 from exam_app.store.sealed_storage import SealedStorage
 from exam_app.store.sealed_table import SealedTables
+from exam_app.store.upkeep import Upkeep
 
 
-class Vault:
+class Vault(Upkeep):
     """An open vault; made by ``create_vault`` and ``open_vault`` only.
 
     Attributes:
@@ -67,12 +59,8 @@ class Vault:
         damage_report: str | None,
     ) -> None:
         """Take over opened parts; ``close`` releases them."""
-        self._storage = storage
-        self._head = head
-        self._files = files
-        self._bounds = bounds
+        super().__init__(storage, head, bounds, files)
         self._lock = lock
-        self._is_closed = False
         self.damage_report = damage_report
         tables = SealedTables(storage=lambda: storage)
         self.animals = Animals(tables)
@@ -157,72 +145,6 @@ class Vault:
         self._replace_slots(page.slots[0], slot)
         return code
 
-    async def rotate_data_key(self, passphrase: str) -> str:
-        """Seal everything under a new data key; older copies keep the old one.
-
-        Args:
-            passphrase: Of the open vault; it stays.
-
-        Returns:
-            A new recovery code, to be shown once; the one before it stops working.
-
-        Raises:
-            WrongPassphraseError: Refused; nothing was changed.
-            DocumentDamagedError: An entry does not authenticate; nothing was changed.
-            VaultError: The disk failed; the old or the new code works.
-        """
-        secret = secret_bytes(SlotKind.PASSPHRASE, passphrase)
-        page = self._open_head().newest()
-        slot = page.slot(SlotKind.PASSPHRASE)
-        await unwrap_key(slot, secret, page.vault_id, self._bounds)
-        new_key = random_bytes(32)
-        slots, code = await new_slots(secret, new_key, page.vault_id, slot.derivation)
-        try:
-            write_again(self._files, self._head, self._storage, new_key, slots)
-        except VaultError:
-            if self._data_key != new_key:
-                raise
-            # The new key counts already; the next opening empties the old file.
-        return code
-
-    def rewrite(self) -> None:
-        """Write the files anew: smaller, and without what was removed.
-
-        Raises:
-            DocumentDamagedError: An entry does not authenticate; nothing was changed.
-            VaultError: The disk failed; nothing is lost.
-        """
-        self._open_head()
-        write_again(self._files, self._head, self._storage, self._data_key)
-
-    def audit(self) -> AuditReport:
-        """Read everything ever kept and check it; for when nobody waits.
-
-        Raises:
-            VaultUnreachableError: The disk refused to read.
-        """
-        return audit_open(self._storage.journal(), self._storage.tables())
-
-    def back_up(self, file: SealedFile) -> None:
-        """Write everything into one sealed file and check what was written.
-
-        Raises:
-            DocumentDamagedError: An entry does not authenticate; no backup was made.
-            VaultError: The disk failed, or does not give back what was written.
-        """
-        slots, journal = self._open_head().newest().slots, self._storage.journal()
-        try:
-            report = write_backup(file, journal, self._storage.tables(), slots)
-        except OSError as error:
-            raise save_refusal(error) from error
-        if not report.is_sound:
-            raise NoBackupError("the backup does not read back as written")
-
-    @property
-    def disk_report(self) -> str | None:
-        """What the person should know of the disk while working, or None."""
-        return self._files.reserve.report
-
     def close(self) -> None:
         """Release files and lock and forget the key; calling again does nothing."""
         if self._is_closed:
@@ -237,17 +159,6 @@ class Vault:
         self._files.close()
         self._head.close()
         self._lock.release()
-
-    @property
-    def _data_key(self) -> bytes:
-        # Of the journal that counts now: it may have changed although the step
-        # that changed it was refused in the end.
-        return self._storage.journal().keys.data_key
-
-    def _open_head(self) -> Head:
-        if self._is_closed:
-            raise VaultClosedError("the vault is closed")
-        return self._head
 
     async def _confirm(self, typed: str) -> HeadPage:
         page = self._open_head().newest()
