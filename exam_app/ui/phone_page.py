@@ -44,7 +44,10 @@ def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
         except ExamError as error:
             page.add(_refused(error, again))
             return
-        desk = Desk(Path("/") / FOLDER_NAME, opener=folder)
+        # In memory: the lock file of the system's folders lies there and means nothing.
+        place = Path("/") / FOLDER_NAME
+        place.mkdir(exist_ok=True)
+        desk = Desk(place, opener=folder)
         await app_main(desk)(page)
 
     return main

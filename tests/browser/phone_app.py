@@ -1,0 +1,125 @@
+"""The phone's app in a Chromium of its own: built, given out, killed, started again.
+
+The browser is a process of ours, so that it can be killed like a phone that loses its
+power, with everything it keeps in one folder.
+"""
+
+import contextlib
+import os
+import signal
+import subprocess
+import threading
+import time
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from playwright.sync_api import BrowserType, Page
+
+from exam_app.phone.serving import Host, make_server, read_build
+from tests.browser.driver import PHONE, Driver
+from tests.conftest import find_chromium
+
+# Python in the browser takes its time on two busy cores.
+START_PATIENCE_MS = 180_000
+FLAGS = (
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-domain-reliability",
+    # No name is ever looked up: the phone has no signal.
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
+    "--remote-debugging-port=0",
+    f"--window-size={PHONE['width']},{PHONE['height']}",
+)
+
+
+class PhoneDriver(Driver):
+    """Drives the app where its places stand behind the number sign."""
+
+    def go(self, path: str) -> None:
+        """Go to a screen as the browser's own arrows do, without a reload."""
+        super().go(f"/#{path}")
+
+    def wake_semantics(self) -> None:
+        """Wait for Python, then ask for the tree of labels."""
+        self.page.wait_for_function(
+            "() => !document.getElementById('loading')", timeout=START_PATIENCE_MS
+        )
+        super().wake_semantics()
+
+
+@dataclass
+class PhoneBrowser:
+    """A Chromium whose folder outlives it.
+
+    Attributes:
+        asked: Every address a page asked for and that its own policy let through.
+    """
+
+    profile: Path
+    browser_type: BrowserType
+    shots: Path
+    asked: list[str] = field(default_factory=list)
+    _process: subprocess.Popen[bytes] | None = None
+
+    def start(self) -> None:
+        """Start the browser and connect to it."""
+        port_file = self.profile / "DevToolsActivePort"
+        port_file.unlink(missing_ok=True)
+        chromium = find_chromium()
+        assert chromium is not None
+        self._process = subprocess.Popen(
+            [chromium, *FLAGS, f"--user-data-dir={self.profile}", "about:blank"],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            start_new_session=True,
+        )
+        until = time.monotonic() + 60
+        while not (port_file.exists() and port_file.read_text().strip()):
+            assert time.monotonic() < until, "Chromium did not start"
+            time.sleep(0.1)
+        port = port_file.read_text().split()[0]
+        self._browser = self.browser_type.connect_over_cdp(f"http://127.0.0.1:{port}")
+        self._browser.contexts[0].on("request", self._note)
+        self._browser.contexts[0].on("requestfailed", self._forget)
+
+    def page(self) -> PhoneDriver:
+        """Open a page as large as a phone."""
+        page: Page = self._browser.contexts[0].new_page()
+        page.set_viewport_size(PHONE)
+        return PhoneDriver(page, self.shots)
+
+    def kill(self) -> None:
+        """End every process of the browser at once, without a word."""
+        if self._process is None:
+            return
+        os.killpg(self._process.pid, signal.SIGKILL)
+        self._process.wait(timeout=20)
+        self._process = None
+        with contextlib.suppress(Exception):
+            self._browser.close()
+
+    def _note(self, request) -> None:
+        self.asked.append(request.url)
+
+    def _forget(self, request) -> None:
+        # What the page's own policy refused was never sent.
+        if request.failure == "csp":
+            self.asked.remove(request.url)
+
+
+def give_out(folder: Path, port: int = 0) -> Host:
+    """Give a build out on this machine until ``take_away``."""
+    host = make_server(read_build(folder), ("127.0.0.1", port))
+    threading.Thread(target=host.serve_forever, daemon=True).start()
+    return host
+
+
+def take_away(host: Host) -> None:
+    """End the host: nothing answers any more."""
+    host.shutdown()
+    host.server_close()
