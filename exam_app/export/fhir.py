@@ -1,0 +1,184 @@
+"""One closed exam as a document of HL7 FHIR R4 (4.0.1), which R4B reads as well.
+
+A bundle of the written record as text, the animal, the people, and an observation for
+each vital and each part. The signed record stays the record: this is a view of it for
+other programs, unsigned, and it names the record by its hash. The bundle bears the
+time of closing, for it follows from the record alone; no clock is read.
+
+Private notes are written only when asked for by name, as in the written record. Owner
+details are not part of a record and never exported.
+"""
+
+import json
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import ClassVar
+from uuid import UUID
+
+from exam_app.domain.errors import ExamError
+from exam_app.domain.exam import Closing, Exam
+from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.written_record import WrittenRecord, write_record
+from exam_app.export.fhir_codes import LOINC_NOTICE
+from exam_app.export.fhir_observations import region_observations, vital_observations
+from exam_app.export.fhir_shapes import (
+    OWN,
+    URI,
+    Exported,
+    Resource,
+    concept,
+    narrative,
+    tidy,
+    when,
+)
+from exam_app.export.fhir_subject import flags, practitioner, subject
+
+__all__ = ["THE_RECORD", "DraftExportError", "as_json", "exam_bundle"]
+
+THE_RECORD = (
+    "The signed record is the record, not this export. This export is unsigned; the "
+    "record it was made from has the SHA-256"
+)
+
+
+class DraftExportError(ExamError):
+    """An exam that is not closed was to be exported."""
+
+    advice: ClassVar[str] = (
+        "This exam is not closed, so there is no signed record to export. Close it "
+        "first, then export it."
+    )
+
+
+def exam_bundle(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    exam_hash: str,
+    *,
+    for_veterinarian: bool = False,
+) -> Resource:
+    """Return a closed exam as a FHIR R4 bundle of the type ``document``.
+
+    Args:
+        protocol: The protocol the exam names by hash.
+        exam_hash: SHA-256 of the signed bytes, in hexadecimal.
+        for_veterinarian: Whether private notes are written too.
+
+    Returns:
+        Plain dictionaries and lists; numbers are decimals with their digits as typed.
+
+    Raises:
+        DraftExportError: The exam is not closed.
+    """
+    if exam.closing is None:
+        raise DraftExportError
+    exported = Exported(exam, protocol, exam_hash)
+    written = write_record(exam, protocol, for_veterinarian=for_veterinarian)
+    in_parts = [
+        *flags(exported),
+        *vital_observations(exported),
+        *region_observations(exported),
+    ]
+    composition = _composition(exported, exam.closing, written, in_parts)
+    if for_veterinarian:
+        composition["confidentiality"] = "R"
+    named = {composition["author"][0].get("reference"), *_performers(in_parts)}
+    animal = next((s.lines for s in written.sections if s.heading == "Animal"), ())
+    people = [
+        practitioner(exported, person)
+        for person in exam.people
+        if exported.person(person.person_id)["reference"] in named
+    ]
+    resources = [composition, subject(exported, animal), *people, *in_parts]
+    variant = "+private-notes" if for_veterinarian else ""
+    bundle = {
+        **exported.resource("Bundle", f"bundle{variant}"),
+        "identifier": {"system": OWN, "value": f"{exam_hash}{variant}"},
+        "type": "document",
+        "timestamp": when(exam.closing.at),
+        "entry": [
+            {"fullUrl": f"urn:uuid:{resource['id']}", "resource": resource}
+            for resource in resources
+        ],
+    }
+    return tidy(bundle)
+
+
+def _composition(
+    exported: Exported,
+    closing: Closing,
+    written: WrittenRecord,
+    in_parts: list[Resource],
+) -> Resource:
+    said = f"{THE_RECORD} {exported.exam_hash}."
+    exam = exported.exam
+    return {
+        **exported.resource("Composition", "composition"),
+        "text": narrative([written.title, *written.headline, said]),
+        "identifier": {"system": URI, "value": UUID(exam.exam_id).urn},
+        "status": exported.status,
+        "type": concept("Record of a physical examination of an animal"),
+        "subject": exported.subject(),
+        "date": when(closing.at),
+        "author": [exported.person(closing.closed_by)],
+        "title": written.title,
+        "relatesTo": list(_related(exported)),
+        "section": [
+            *(
+                {"title": part.heading, "text": narrative([], part.lines)}
+                for part in written.sections
+            ),
+            _in_parts(in_parts),
+            {
+                "title": "About this export",
+                "text": narrative([said, LOINC_NOTICE]),
+            },
+        ],
+    }
+
+
+def _related(exported: Exported) -> Iterator[Resource]:
+    """Name the signed record this was made from, what it revises and continues."""
+    exam = exported.exam
+    yield _relation("transforms", OWN, exported.exam_hash)
+    if exam.parent_hash:
+        yield _relation("replaces", OWN, exam.parent_hash)
+    if exam.continues:
+        yield _relation("appends", URI, UUID(exam.continues).urn)
+
+
+def _relation(code: str, system: str, value: str) -> Resource:
+    return {"code": code, "targetIdentifier": {"system": system, "value": value}}
+
+
+def _in_parts(in_parts: list[Resource]) -> Resource:
+    said = "The record above, one resource for each urgent sign, vital and part."
+    return {
+        "title": "In parts",
+        "text": narrative([said]),
+        "entry": [{"reference": f"urn:uuid:{part['id']}"} for part in in_parts],
+    }
+
+
+def _performers(resources: list[Resource]) -> Iterator[str | None]:
+    for resource in resources:
+        for who in (*resource.get("performer", ()), resource.get("author", {})):
+            yield who.get("reference")
+
+
+def as_json(resource: Resource) -> bytes:
+    """Write a resource as JSON in UTF-8, decimals with their digits as typed."""
+    return (_json(resource, "\n") + "\n").encode()
+
+
+def _json(value: object, line: str) -> str:
+    """Write one value; ``line`` begins a line at its depth."""
+    if isinstance(value, Decimal):
+        return format(value, "f")
+    deeper = f"{line} "
+    if isinstance(value, dict):
+        pairs = (f"{json.dumps(k)}: {_json(v, deeper)}" for k, v in value.items())
+        return f"{{{deeper}{f',{deeper}'.join(pairs)}{line}}}"
+    if isinstance(value, list):
+        return f"[{deeper}{f',{deeper}'.join(_json(v, deeper) for v in value)}{line}]"
+    return json.dumps(value, ensure_ascii=False)

@@ -1,0 +1,113 @@
+"""Codes of open standards: LOINC for vitals, UCUM for units, reasons for no value.
+
+LOINC names what is measured in people; the species stands in the patient. Only codes
+that were read in HL7's table of vital signs or on LOINC's page are used: capillary
+refill has one for the nail bed, which is no gum, and stays in words. The UCUM codes
+are those of its specification, from memory, and are parsed by an independent grammar
+in the tests. Clinical terminologies that need a licence are not used.
+"""
+
+from decimal import Decimal
+
+from exam_app.domain.conversion import is_same_dimension, unit_label
+from exam_app.domain.protocol import Vital
+from exam_app.domain.vitals import VitalEntry
+from exam_app.export.fhir_shapes import Resource, coding, concept
+
+LOINC = "http://loinc.org"
+UCUM = "http://unitsofmeasure.org"
+ABSENT = "http://terminology.hl7.org/CodeSystem/data-absent-reason"
+# Wording recalled from LOINC's licence, not compared with its page.
+LOINC_NOTICE = (
+    "This material contains content from LOINC (http://loinc.org). LOINC is copyright "
+    "© Regenstrief Institute, Inc. and the Logical Observation Identifiers Names and "
+    "Codes (LOINC) Committee and is available at no cost under the license at "
+    "http://loinc.org/license. LOINC® is a registered United States trademark of "
+    "Regenstrief Institute, Inc."
+)
+
+# Vital, the unit of what the code measures, code and name.
+_LOINC = {
+    "heart_rate": ("beat/min", "8867-4", "Heart rate"),
+    "respiratory_rate": ("breath/min", "9279-1", "Respiratory rate"),
+    "temperature": ("degC", "8310-5", "Body temperature"),
+    "weight": ("kg", "29463-7", "Body weight"),
+    "oxygen_saturation": ("percent", "2708-6", "Oxygen saturation in Arterial blood"),
+    "systolic_pressure": ("mmHg", "8480-6", "Systolic blood pressure"),
+}
+_RECTAL = coding(LOINC, "8332-9", "Rectal temperature")
+
+UCUM_CODES = {
+    "kg": "kg",
+    "g": "g",
+    "lb": "[lb_av]",
+    "oz": "[oz_av]",
+    "degC": "Cel",
+    "degF": "[degF]",
+    "mm": "mm",
+    "cm": "cm",
+    "inch": "[in_i]",
+    "s": "s",
+    "beat/min": "/min",
+    "breath/min": "/min",
+    "contraction/min": "/min",
+    "mmHg": "mm[Hg]",
+    "percent": "%",
+    "mmol/L": "mmol/L",
+    "mg/dL": "mg/dL",
+}
+
+_NOT_DONE = frozenset(
+    {
+        "no equipment",
+        "no scale",
+        "no stethoscope",
+        "not needed",
+        "not shown how",
+        "outside my training: for the veterinarian",
+        "owner declined",
+        "refused",
+        "too stressed",
+        "unsafe",
+    }
+)
+_NOT_KNOWN = frozenset({"pigmented", "too stressed to judge", "unreliable"})
+
+
+def vital_concept(vital: Vital, entry: VitalEntry) -> Resource:
+    """Name a vital in our words, with its LOINC code where there is one.
+
+    The profiles of these codes want a number, so an answer in words has no code.
+    """
+    known = _LOINC.get(vital.vital_id)
+    is_number = entry.reading is not None or not entry.has_value
+    if known is None or vital.measure is None or not is_number:
+        return concept(vital.label)
+    unit, code, name = known
+    if not is_same_dimension(vital.measure.unit, unit):
+        return concept(vital.label)
+    codes = [coding(LOINC, code, name)]
+    if vital.vital_id == "temperature" and entry.site.startswith("rectal"):
+        codes.append(_RECTAL)
+    return concept(vital.label, *codes)
+
+
+def quantity(value: Decimal, unit: str) -> Resource:
+    """Return a number with its digits as typed; a unit unknown to UCUM has no code."""
+    number = {"value": value, "unit": unit_label(unit)}
+    code = UCUM_CODES.get(unit)
+    return {**number, "system": UCUM, "code": code} if code else number
+
+
+def absent(reason: str) -> Resource:
+    """Say in the examiner's words why there is no value, with HL7's code if it fits.
+
+    Own words have no code: nobody here can say which one they mean.
+    """
+    words = reason or "not examined"
+    if words in _NOT_KNOWN:
+        return concept(words, coding(ABSENT, "unknown", "Unknown"))
+    is_stop = words.startswith("stopped early: ")
+    if words in _NOT_DONE or is_stop or not reason:
+        return concept(words, coding(ABSENT, "not-performed", "Not Performed"))
+    return concept(words)

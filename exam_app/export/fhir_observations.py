@@ -1,0 +1,180 @@
+"""Vitals and regions as observations, each with its value or its honest reason.
+
+A number stands as typed, in the unit typed. A flag stays what it is: the ranges that
+were compared with their sources, and at most the words "outside the published range".
+What was not examined has no value and says why; nothing here reads as normal that an
+examiner did not say.
+"""
+
+from collections.abc import Iterator
+
+from exam_app.domain.counting import rate
+from exam_app.domain.exam import keys_in_scope, vitals_in_scope, words_for
+from exam_app.domain.intervals import Flag, ReferenceInterval
+from exam_app.domain.limit_words import range_text
+from exam_app.domain.limits import Limits
+from exam_app.domain.lump_history import lump_line
+from exam_app.domain.protocol import SpeciesProtocol, Vital, split_key
+from exam_app.domain.region_states import RegionEntry, RegionState
+from exam_app.domain.review import region_label
+from exam_app.domain.vitals import VitalEntry
+from exam_app.domain.wording import (
+    describe_finding,
+    describe_value,
+    describe_vital,
+    join_words,
+)
+from exam_app.domain.written_record import OUTSIDE
+from exam_app.export.fhir_codes import absent, quantity, vital_concept
+from exam_app.export.fhir_shapes import Exported, Resource, coding, concept
+
+_CATEGORIES = "http://terminology.hl7.org/CodeSystem/observation-category"
+_VITAL_SIGNS = concept("Vital signs", coding(_CATEGORIES, "vital-signs", "Vital Signs"))
+_EXAM = concept("Physical examination", coding(_CATEGORIES, "exam", "Exam"))
+
+
+def vital_observations(exported: Exported) -> Iterator[Resource]:
+    """Yield one observation for each vital that has a value or a reason."""
+    for vital in vitals_in_scope(exported.exam, exported.protocol):
+        entry = exported.exam.vital(vital.vital_id)
+        if entry.is_answered:
+            yield _vital(exported, vital, entry)
+
+
+def _vital(exported: Exported, vital: Vital, entry: VitalEntry) -> Resource:
+    written = describe_vital(entry, vital, exported.protocol)
+    return {
+        **exported.resource("Observation", f"vital/{vital.vital_id}"),
+        "status": exported.status,
+        "category": [_VITAL_SIGNS],
+        "code": vital_concept(vital, entry),
+        "subject": exported.subject(),
+        **exported.seen(entry.attribution),
+        **_value(entry, vital, exported.protocol),
+        "interpretation": _interpretation(entry.flag),
+        "note": [{"text": written}],
+        "bodySite": concept(entry.site),
+        "method": concept(_method(entry)),
+        "referenceRange": _ranges(entry.flag, exported.protocol),
+        "component": _beside(entry),
+    }
+
+
+def _value(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -> Resource:
+    if entry.reading:
+        number = quantity(entry.reading.value, entry.reading.unit)
+        return {"valueQuantity": number}
+    if entry.has_value:
+        words = describe_value(entry, vital, protocol)
+        return {"valueCodeableConcept": concept(words)}
+    return {"dataAbsentReason": absent(entry.reason)}
+
+
+def _method(entry: VitalEntry) -> str:
+    counted = f"counted {rate(entry.evidence).basis}" if entry.evidence else ""
+    return join_words(counted, "estimate" if entry.is_estimate else "")
+
+
+def _interpretation(flag: Flag | None) -> list[Resource]:
+    if flag is None or flag.level not in OUTSIDE:
+        return []
+    ranges = "range" if len(flag.interval_ids) == 1 else "ranges"
+    return [concept(f"outside the published {ranges}")]
+
+
+def _ranges(flag: Flag | None, protocol: SpeciesProtocol) -> list[Resource]:
+    """Return the ranges that were compared, as published, in the order shown."""
+    rows = {row.interval_id: row for row in protocol.intervals}
+    shown = flag.interval_ids if flag else ()
+    titles = protocol.source_titles()
+    return [_range(rows[row_id], titles) for row_id in shown if row_id in rows]
+
+
+def _range(row: ReferenceInterval, titles: dict[str, str]) -> Resource:
+    checked = "read" if row.provenance == "read" else "recalled, not checked"
+    source = titles.get(row.source_id, row.source_id)
+    ends = range_text(Limits(row.low, row.high), row.unit)
+    return {
+        "low": None if row.low is None else quantity(row.low, row.unit),
+        "high": None if row.high is None else quantity(row.high, row.unit),
+        "text": f"{ends} ({source}; {checked})",
+    }
+
+
+def _beside(entry: VitalEntry) -> list[Resource]:
+    """Return what was said beside the value: state, rhythm, beats felt, words."""
+    words = ", ".join(entry.words) if entry.reading else ""
+    labelled = (
+        ("State while it was taken", entry.state.value if entry.state else ""),
+        ("Rhythm", entry.rhythm),
+        ("Every beat felt", entry.beats_felt),
+        ("In words", words),
+    )
+    return [_worded(label, text) for label, text in labelled if text]
+
+
+def _worded(label: str, text: str) -> Resource:
+    return {"code": concept(label), "valueString": text}
+
+
+def region_observations(exported: Exported) -> Iterator[Resource]:
+    """Yield one observation for each part of this exam, head to tail."""
+    exam = exported.exam
+    asked = keys_in_scope(exam, exported.protocol)
+    for key in (*asked, *(key for key in exam.regions if key not in asked)):
+        yield _region(exported, key, exam.entry(key))
+
+
+def _region(exported: Exported, key: str, entry: RegionEntry) -> Resource:
+    label = region_label(exported.protocol, key, words_for(exported.exam))
+    remark = f"Noted, not abnormal: {entry.remark}" if entry.remark else ""
+    over_time = [lump_line(exported.exam, key, found) for found in entry.findings]
+    notes = [remark, *over_time]
+    return {
+        **exported.resource("Observation", f"region/{key}"),
+        "status": exported.status,
+        "category": [_EXAM],
+        "code": concept(label),
+        "subject": exported.subject(),
+        **exported.seen(entry.attribution),
+        **_said(exported, key, entry),
+        "note": [{"text": text} for text in notes if text],
+        "component": [*_rest(entry), *_struck(entry)],
+    }
+
+
+def _said(exported: Exported, key: str, entry: RegionEntry) -> Resource:
+    if entry.state is RegionState.NOT_PRESENT:
+        return {"valueString": f"not present: {entry.reason or 'no reason given'}"}
+    if entry.findings:
+        side = split_key(key)[1]
+        told = (describe_finding(f, exported.protocol, side) for f in entry.findings)
+        return {"valueString": "; ".join(told)}
+    clean = (RegionState.NO_ABNORMALITY, RegionState.PARTLY)
+    if entry.state in clean and entry.asserted:
+        return {"valueString": _no_abnormality(entry)}
+    if entry.struck:
+        return {"dataAbsentReason": absent("nothing of this part was seen")}
+    return {"dataAbsentReason": absent(entry.reason)}
+
+
+def _no_abnormality(entry: RegionEntry) -> str:
+    return f"no abnormality found: {'; '.join(entry.asserted)}"
+
+
+def _rest(entry: RegionEntry) -> list[Resource]:
+    """Return what was said of the part apart from what was found there."""
+    if entry.state is not RegionState.WITH_FINDINGS:
+        return []
+    label = "Apart from what was found"
+    if entry.asserted:
+        return [_worded(label, _no_abnormality(entry))]
+    reason = absent(entry.reason or "not recorded")
+    return [{"code": concept(label), "dataAbsentReason": reason}]
+
+
+def _struck(entry: RegionEntry) -> list[Resource]:
+    return [
+        {"code": concept(claim.text), "dataAbsentReason": absent(claim.reason)}
+        for claim in entry.struck
+    ]
