@@ -1,6 +1,7 @@
 """The clinic's work on its store: pair, receive, answer, read, decide, send back."""
 
 import asyncio
+import json
 from dataclasses import replace
 
 import pytest
@@ -15,7 +16,7 @@ from exam_app.record.records import close_and_sign
 from exam_app.store.errors import VaultError
 from exam_app.store.spool import spool, spooled
 from exam_app.ui import clinic_history, clinic_pairing, clinic_shelf
-from exam_app.ui.clinic_export import table_of, told
+from exam_app.ui.clinic_export import fhir_of, file_name, table_of, told
 from exam_app.ui.clinic_imports import (
     FOLDER,
     admit_set_apart,
@@ -454,3 +455,14 @@ async def test_a_list_of_records_is_one_table_and_what_cannot_be_read_is_counted
     gone = [{"exam_id": "0" * 32, "hash": "0" * 64}]
     assert table_of(clinic, gone)[1] == 1
     assert told(1).startswith("1 record could not be verified")
+
+
+async def test_a_received_record_is_saved_for_other_programs_under_its_signed_hash(
+    clinic, device
+):
+    received(clinic, sealed_by(device)[0])
+    row = clinic_shelf.received_rows(clinic)[0]
+    kept = clinic_shelf.read_record(clinic, str(row["exam_id"]), None).kept
+    bundle = json.loads(fhir_of(kept))
+    assert bundle["identifier"]["value"] == kept.exam_hash == row["hash"]
+    assert file_name(kept, "fhir.json").endswith(f"-{row['hash'][:8]}.fhir.json")

@@ -57,21 +57,44 @@ UCUM_CODES = {
     "mg/dL": "mg/dL",
 }
 
-_NOT_DONE = frozenset(
-    {
+# Offered reasons by the code whose definition they meet; others stay words alone.
+_REASONS = {
+    ("not-performed", "Not Performed"): (
+        "cannot walk",
+        "no card",
         "no equipment",
+        "no firm ground",
+        "no level ground",
         "no scale",
         "no stethoscope",
         "not needed",
         "not shown how",
+        "not trained",
+        "not trotted",
         "outside my training: for the veterinarian",
         "owner declined",
         "refused",
+        "tied up",
         "too stressed",
         "unsafe",
-    }
-)
-_NOT_KNOWN = frozenset({"pigmented", "too stressed to judge", "unreliable"})
+        "would not move",
+    ),
+    ("not-applicable", "Not Applicable"): (
+        "no calf",
+        "too young",
+        "too young to score",
+    ),
+    ("unknown", "Unknown"): (
+        "eye inflamed",
+        "pigmented",
+        "too dark",
+        "too little seen",
+        "too stressed to judge",
+        "unreliable",
+    ),
+}
+_CODE_OF_REASON = {words: code for code, said in _REASONS.items() for words in said}
+_NOT_PERFORMED = ("not-performed", "Not Performed")
 
 
 def vital_concept(vital: Vital, entry: VitalEntry) -> Resource:
@@ -105,9 +128,7 @@ def absent(reason: str) -> Resource:
     Own words have no code: nobody here can say which one they mean.
     """
     words = reason or "not examined"
-    if words in _NOT_KNOWN:
-        return concept(words, coding(ABSENT, "unknown", "Unknown"))
-    is_stop = words.startswith("stopped early: ")
-    if words in _NOT_DONE or is_stop or not reason:
-        return concept(words, coding(ABSENT, "not-performed", "Not Performed"))
-    return concept(words)
+    code = _CODE_OF_REASON.get(words)
+    if not reason or words.startswith("stopped early: "):
+        code = _NOT_PERFORMED
+    return concept(words, coding(ABSENT, *code)) if code else concept(words)

@@ -1,17 +1,22 @@
-"""Received records as one table for a spreadsheet; verified first, as always."""
+"""Received records for other programs: a table, FHIR; verified first, as always."""
 
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.tables import Row, as_csv, exam_rows
 from exam_app.record.errors import RecordError
-from exam_app.ui.kept_records import read_kept
+from exam_app.ui.kept_records import KeptRecord, read_kept
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
 
 UNSEALED = (
     "The table holds the values unsealed and unsigned. Keep it as you keep paper."
+)
+FHIR_UNSEALED = (
+    "The FHIR file holds the record unsealed and unsigned, and names the signed record "
+    "by its hash. Keep it as you keep paper."
 )
 
 
@@ -33,6 +38,17 @@ def table_of(vault: "Vault", rows: Iterable[Mapping[str, Any]]) -> tuple[bytes, 
         else:
             lines += exam_rows(kept.exam, kept.loaded.protocol)
     return as_csv(lines), unread
+
+
+def fhir_of(kept: KeptRecord) -> bytes:
+    """Write one verified record as a FHIR R4 document, without private notes."""
+    return as_json(exam_bundle(kept.exam, kept.loaded.protocol, kept.exam_hash))
+
+
+def file_name(kept: KeptRecord, ending: str) -> str:
+    """Name the file of one record by its day and the beginning of its hash."""
+    day = f"{kept.exam.started.local():%Y-%m-%d}"
+    return f"record-{day}-{kept.exam_hash[:8]}.{ending}"
 
 
 def told(unread: int) -> str:

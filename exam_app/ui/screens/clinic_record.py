@@ -7,6 +7,7 @@ import flet as ft
 from exam_app.domain.written_record import WrittenRecord, write_record
 from exam_app.record.notes import NoteKind
 from exam_app.ui import clinic_files, clinic_history, clinic_shelf, identifiers
+from exam_app.ui.clinic_export import FHIR_UNSEALED, fhir_of, file_name
 from exam_app.ui.clinic_notes import ShownNote, show_note
 from exam_app.ui.clinic_review_presenter import next_to_read
 from exam_app.ui.clinic_shelf import ReadRecord
@@ -126,6 +127,11 @@ def _beside(tab: "Tab", read: ReadRecord, written: WrittenRecord) -> list[ft.Con
     async def save() -> None:
         await save_text(tab, kept, written)
 
+    async def save_fhir() -> None:
+        name = file_name(kept, "fhir.json")
+        await clinic_files.offer_file(tab, name, fhir_of(kept))
+        tab.tell(FHIR_UNSEALED)
+
     buttons = side_by_side(
         other_button(identifiers.CLINIC_RECHECK, "Ask for a re-check", recheck),
         other_button(identifiers.CLINIC_ADD_NOTE, "Add a note", note),
@@ -134,6 +140,12 @@ def _beside(tab: "Tab", read: ReadRecord, written: WrittenRecord) -> list[ft.Con
             "Save as a text file",
             save,
             icon=ft.Icons.SAVE_ALT,
+        ),
+        other_button(
+            identifiers.CLINIC_SAVE_FHIR,
+            "Save for another program (FHIR R4)",
+            save_fhir,
+            icon=ft.Icons.DATA_OBJECT,
         ),
     )
     return [
@@ -228,7 +240,6 @@ def _bottom(tab: "Tab", read: ReadRecord, next_id: str) -> list[ft.Control]:
 
 async def save_text(tab: "Tab", kept: KeptRecord, written: WrittenRecord) -> None:
     """Offer the record as a plain text file, for printing or a letter."""
-    day = f"{kept.exam.started.local():%Y-%m-%d}"
-    name = f"record-{day}-{kept.exam_hash[:8]}.txt"
+    name = file_name(kept, "txt")
     await clinic_files.offer_file(tab, name, written.as_text().encode())
     tab.tell("The text file holds the record unsealed. Keep it as you keep paper.")
