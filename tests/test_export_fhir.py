@@ -534,3 +534,44 @@ def test_an_answer_in_words_or_a_grade_has_no_loinc_code_and_keeps_its_words():
     one = observation(exported(exam), rate.label)
     assert one["valueCodeableConcept"] == {"text": "panting"}
     assert "coding" not in one["code"]
+
+
+def test_what_stood_beside_a_value_stands_beside_it_and_nothing_unasked_appears():
+    weight = VitalEntry(parse_reading("12 kg", "kg", WEIGHT), is_estimate=True)
+    rate = VitalEntry(
+        parse_reading("96", "beat/min", HEART_RATE),
+        state=RateState.RESTING,
+        rhythm="regular",
+    )
+    exam = closed(vitals={"weight": weight, "heart_rate": rate})
+    bundle = exported(exam)
+    assert observation(bundle, "Weight")["method"] == {"text": "estimate"}
+    beside = observation(bundle, "Heart rate")["component"]
+    said = [(part["code"]["text"], part["valueString"]) for part in beside]
+    assert said == [("State while it was taken", "resting"), ("Rhythm", "regular")]
+    vitals = [
+        one["code"]["text"]
+        for one in resources(bundle, "Observation")
+        if one["category"][0]["text"] == "Vital signs"
+    ]
+    assert sorted(vitals) == ["Heart rate", "Weight"]
+
+
+def test_a_vital_that_a_practice_measures_otherwise_has_no_loinc_code():
+    vitals = tuple(
+        replace(vital, measure=WEIGHT) if vital.vital_id == "heart_rate" else vital
+        for vital in PROTOCOL.vitals
+    )
+    reading = VitalEntry(parse_reading("12 kg", "kg", WEIGHT))
+    exam = closed(vitals={"heart_rate": reading})
+    one = observation(exported(exam, replace(PROTOCOL, vitals=vitals)), "Heart rate")
+    assert one["code"] == {"text": "Heart rate"}
+
+
+def test_chip_and_tag_are_identifiers_of_the_animal_beside_its_own_id():
+    animal = replace(new_exam().animal, chip="999000000000001", tag="DEMO 7")
+    (patient,) = resources(exported(closed(animal=animal)), "Patient")
+    own, *worn = patient["identifier"]
+    assert own["value"].replace("-", "").endswith(animal.animal_id)
+    said = [(one["type"]["text"], one["value"]) for one in worn]
+    assert said == [("Microchip", "999000000000001"), ("Tag", "DEMO 7")]

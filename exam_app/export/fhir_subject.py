@@ -26,10 +26,7 @@ from exam_app.export.fhir_shapes import (
 
 ANIMAL = "http://hl7.org/fhir/StructureDefinition/patient-animal"
 _GENDER_STATUS = "http://hl7.org/fhir/animal-genderstatus"
-_CLAIM = (
-    "Name and role as entered on the device. The signature proves the device, not the "
-    "person."
-)
+_CLAIM = "The signature proves the device, not the person."
 
 
 def subject(exported: Exported, lines: tuple[str, ...]) -> Resource:
