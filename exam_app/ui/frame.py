@@ -45,12 +45,16 @@ class Frame:
     _told: ft.Container = field(default_factory=lambda: ft.Container(visible=False))
     _modal: Modals = field(init=False)
     _saved: ft.Container = field(init=False)
+    _saved_sign: ft.Icon = field(init=False)
+    _saved_text: ft.Text = field(init=False)
     _examiner: ft.Container = field(init=False)
 
     def __post_init__(self) -> None:
         """Lay the layers over one another, all but the screen empty."""
         self._modal = Modals(self.opener, self.on_left)
         self._saved, self._examiner = ft.Container(), ft.Container()
+        self._saved_sign = ft.Icon(ft.Icons.CHECK, size=16)
+        self._saved_text = ft.Text("", theme_style=ft.TextThemeStyle.LABEL_SMALL)
         layers = ft.Stack(
             [self._screen, self._told], expand=True, fit=ft.StackFit.EXPAND
         )
@@ -90,19 +94,21 @@ class Frame:
         self._send(self._screen)
 
     def show_saved(self, text: str, *, is_safe: bool = True) -> None:
-        """Write in the header whether the last change is stored."""
-        icon = ft.Icons.CHECK if is_safe else ft.Icons.WARNING_AMBER
+        """Write in the header whether the last change is stored.
+
+        The controls stay and change their text: a control drawn anew would take the
+        cursor away from whoever types while a save returns.
+        """
         colour = ft.Colors.ON_SURFACE_VARIANT if is_safe else ft.Colors.ERROR
-        style = ft.TextThemeStyle.LABEL_SMALL
-        line = ft.Row(
-            [
-                ft.Icon(icon, size=16, color=colour),
-                ft.Text(text, theme_style=style, color=colour),
-            ],
-            spacing=4,
-            tight=True,
-        )
-        self._saved.content = identified(identifiers.SAVED, line, live=not is_safe)
+        self._saved_sign.icon = ft.Icons.CHECK if is_safe else ft.Icons.WARNING_AMBER
+        self._saved_sign.color = self._saved_text.color = colour
+        self._saved_text.value = text
+        if self._saved.content is None:
+            line = ft.Row([self._saved_sign, self._saved_text], spacing=4, tight=True)
+            self._saved.content = identified(identifiers.SAVED, line)
+        said = self._saved.content
+        if isinstance(said, ft.Semantics):
+            said.live_region = not is_safe or None
         self._send(self._saved)
 
     def show_examiner(self, initials: str, spoken: str) -> None:

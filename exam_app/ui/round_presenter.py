@@ -222,4 +222,6 @@ def _shown(exam: Exam, protocol: SpeciesProtocol, column: Column, words: Role) -
     entry_text = (
         value_text(protocol, vital, exam.vital(column.name), words) if vital else ""
     )
-    return f"{column.label} {entry_text}" if entry_text else ""
+    if not entry_text or entry_text.casefold().startswith(column.label.casefold()):
+        return entry_text
+    return f"{column.label} {entry_text}"

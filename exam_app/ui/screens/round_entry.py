@@ -21,7 +21,7 @@ from exam_app.ui.identifiers import for_choice
 from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.fields import Field, text_field
 from exam_app.ui.parts.slot import Slot, is_on_page
-from exam_app.ui.parts.texts import heading, quiet, stack
+from exam_app.ui.parts.texts import quiet, stack
 from exam_app.ui.round_cells import Column, fill_cell
 from exam_app.ui.round_presenter import cell_text
 from exam_app.ui.screens.round_cells_part import picks_of
@@ -30,19 +30,22 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 _CELL_WIDTH = 230
-_DRAWN_AFTER_SECONDS = 0.5
+_FIRST_DRAWN_SECONDS = 0.5
+_REDRAWN_SECONDS = 0.1
+_NEXT = "Next animal"
 
 
 @dataclass(slots=True, repr=False)
 class RowEntry:
     """What is typed of one animal after another, in fields that stay where they are.
 
-    A field that is drawn anew takes a moment before it can be typed in; here the next
-    animal is typed in the fields of the last one.
+    The next animal is typed in the fields of the last one, and nothing around them is
+    drawn anew while a row is typed: where a screen reader is served, the page would
+    drop the cursor and keys would be lost.
 
     Attributes:
         columns: The cells of the next row begun; each row keeps its own.
-        on_change: Called after a row was begun, changed or done.
+        on_change: Called after a row was done, or put back.
         row: The exam of the animal in hand, or ``None`` when the next tag is asked.
     """
 
@@ -55,14 +58,15 @@ class RowEntry:
     _cells: dict[str, Field] = field(default_factory=dict)
     _taken: dict[str, str] = field(default_factory=dict)
     _all: Slot = field(init=False)
-    _head: Slot = field(init=False)
-    _foot: Slot = field(init=False)
+    _head: ft.Text = field(init=False)
+    _urgent: Slot = field(init=False)
     _body: ft.Container = field(init=False)
+    _turn: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     def __post_init__(self) -> None:
         """Draw nothing yet."""
-        self._head = Slot(self._draw_head)
-        self._foot = Slot(self._draw_foot)
+        self._head = ft.Text(_NEXT, theme_style=ft.TextThemeStyle.TITLE_LARGE)
+        self._urgent = Slot(self._draw_urgent)
         self._all = Slot(self._draw)
 
     def control(self) -> ft.Control:
@@ -70,17 +74,22 @@ class RowEntry:
         return self._all.control
 
     def take_up(self, row: ExamDesk | None) -> None:
-        """Put another animal in hand, or none, in the same fields."""
+        """Put another animal in hand, or none, in the same fields.
+
+        What is typed already while a row begins stays.
+        """
         self.row = row
         self._write(self._tag, row.exam.animal.tag if row else "")
         for column in self.columns:
             kept = cell_text(row.exam, column) if row else ""
             self._taken[column.key] = kept
-            self._write(self._cells[column.key], kept)
+            if kept or row is None:
+                self._write(self._cells[column.key], kept)
         self._body.visible = row is not None or self.tab.is_wide
         self._body.update()
-        self._head.refresh()
-        self._foot.refresh()
+        self._head.value = f"In hand: {row.exam.animal.name}" if row else _NEXT
+        self._head.update()
+        self._urgent.refresh()
 
     def choose(self, columns: tuple[Column, ...]) -> None:
         """Take other columns for the rows begun from now on."""
@@ -92,40 +101,30 @@ class RowEntry:
         """Set the cursor where typing goes on; a phone's keyboard is not called up."""
         if self.tab.is_wide:
             first = self._cells[self.columns[0].key] if self.row else self._tag
-            await _focus(first)
+            await _focus(first, _FIRST_DRAWN_SECONDS)
 
     @staticmethod
     def _write(entry: Field, text: str) -> None:
-        entry.entry.value, entry.entry.error = text, None
-        entry.entry.update()
+        if entry.typed != text or entry.entry.error:
+            entry.entry.value, entry.entry.error = text, None
+            entry.entry.update()
 
     def _draw(self) -> ft.Control:
         self._cells = {column.key: self._cell(column) for column in self.columns}
         self._tag = text_field(
             ids.ROUND_TAG,
             "Tag or mark",
-            hint="Enter begins the row; a tag reader that types works here.",
-            on_submit=self._begin,
+            hint="Tab or Enter begins the row; a tag reader that types works here.",
+            on_submit=self._entered_tag,
+            on_blur=self._left_tag,
         )
         self._body = ft.Container(
             self._draw_cells(), visible=self.row is not None or self.tab.is_wide
         )
-        return stack(
-            self._head.control, self._tag.control, self._body, self._foot.control
-        )
-
-    def _draw_head(self) -> ft.Control:
-        if self.row is None:
-            return heading("Next animal")
-        return heading(f"In hand: {self.row.exam.animal.name}")
-
-    def _draw_foot(self) -> ft.Control:
-        if self.row is None:
-            return main_button(
-                ids.ROUND_NEXT, "Begin this animal", self._begin, exam=True
-            )
         done = main_button(ids.ROUND_NEXT, "Done, next animal", self._next, exam=True)
-        return stack(done, *self._draw_urgent(self.row))
+        return stack(
+            self._head, self._tag.control, self._body, done, self._urgent.control
+        )
 
     def _draw_cells(self) -> ft.Control:
         sentences = [quiet(c.sentence) for c in self.columns if c.sentence]
@@ -164,31 +163,41 @@ class RowEntry:
             on_blur=left,
         )
 
-    def _draw_urgent(self, row: ExamDesk) -> list[ft.Control]:
+    def _draw_urgent(self) -> ft.Control:
         """Lead to an urgent sign of this animal, which is answered in its exam."""
+        row = self.row
+        if row is None or all(entry.is_answered for entry in row.exam.urgent):
+            return ft.Container()
 
         async def whole() -> None:
             await self.tab.go(f"/exam/{row.exam.exam_id}")
 
-        if all(entry.is_answered for entry in row.exam.urgent):
-            return []
         label = "URGENT SIGN: answer it in this animal's exam"
-        return [main_button(ids.ROUND_URGENT, label, whole, exam=True)]
+        return main_button(ids.ROUND_URGENT, label, whole, exam=True)
 
-    async def _begin(self) -> None:
-        tag = self._tag.value
-        if not tag:
+    async def _entered_tag(self) -> None:
+        if not self._tag.value:
             self._tag.show_problem("Type the tag, or a mark the animal is known by.")
             return
-        if self.row is None or tag != self.row.exam.animal.tag:
+        await self._left_tag()
+        if self.tab.is_wide:
+            await _focus(self._cells[self.columns[0].key], _REDRAWN_SECONDS)
+
+    async def _left_tag(self) -> None:
+        """Begin the row of the tag; cells typed meanwhile wait their turn."""
+        async with self._turn:
+            tag = self._tag.value
+            if not tag or (self.row and tag == self.row.exam.animal.tag):
+                return
             row = await round_shelf.begin_row(self.tab, self.group, tag, self.columns)
             self.take_up(row)
-            self.on_change()
-        if self.tab.is_wide:
-            await _set_cursor(self._cells[self.columns[0].key])
 
     async def _take(self, column: Column) -> bool:
         """Store one cell; returns whether it stands as typed."""
+        async with self._turn:
+            return await self._store(column)
+
+    async def _store(self, column: Column) -> bool:
         row, cell = self.row, self._cells[column.key]
         typed = cell.value
         if typed == self._taken.get(column.key, ""):
@@ -202,13 +211,15 @@ class RowEntry:
         def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
             return fill_cell(exam, row.protocol, column, typed, by, new_id)
 
+        signs = len(row.exam.urgent)
         said = f"{row.exam.animal.name}: {column.label}"
         if not await exam_room.change(self.tab, row, made, said):
             return False
-        cell.show_problem(None)
+        if cell.entry.error:
+            cell.show_problem(None)
         self._taken[column.key] = typed
-        self._foot.refresh()
-        self.on_change()
+        if len(row.exam.urgent) != signs:
+            self._urgent.refresh()
         return True
 
     async def _go_on(self, column: Column) -> None:
@@ -219,14 +230,17 @@ class RowEntry:
             await self._next()
 
     async def _next(self) -> None:
-        if self.row is not None:
-            taken = [await self._take(column) for column in self.columns]
-            if not all(taken):
-                return
-        self.take_up(None)
-        self.on_change()
+        if self.row is None:
+            await self._entered_tag()
+            return
+        taken = [await self._take(column) for column in self.columns]
+        if not all(taken):
+            return
+        async with self._turn:
+            self.take_up(None)
+            self.on_change()
         if self.tab.is_wide:
-            await _set_cursor(self._tag)
+            await _focus(self._tag, _REDRAWN_SECONDS)
 
 
 def _is_readable(row: ExamDesk, column: Column, cell: Field) -> bool:
@@ -241,13 +255,13 @@ def _is_readable(row: ExamDesk, column: Column, cell: Field) -> bool:
     return True
 
 
-async def _focus(cell: Field) -> None:
-    """Set the cursor into a field that is only just on its way to the page.
+async def _focus(cell: Field, after_seconds: float) -> None:
+    """Set the cursor into a field once what changed around it has been drawn.
 
-    A field asked too early counts as chosen and yet takes no key, so the first asking
-    waits until it has been drawn.
+    Asked earlier, the field counts as chosen and yet takes no key where a screen
+    reader is served: the page moves its parts about and drops the cursor.
     """
-    await asyncio.sleep(_DRAWN_AFTER_SECONDS)
+    await asyncio.sleep(after_seconds)
     if is_on_page(cell.entry):
         await _set_cursor(cell)
 
