@@ -44,6 +44,17 @@ async def build(tab: "Tab") -> Screen:
             _draw_passphrase(tab),
             _draw_recovery(tab),
             section(
+                "The stored exams",
+                side_by_side(
+                    other_button(
+                        identifiers.SETTINGS_CARE,
+                        "Look after the exams",
+                        way(tab, "/settings/care"),
+                        icon=ft.Icons.STORAGE,
+                    )
+                ),
+            ),
+            section(
                 "About",
                 side_by_side(
                     other_button(

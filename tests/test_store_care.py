@@ -1,0 +1,141 @@
+"""Looking after the stored exams: what is said, and one long step at a time."""
+
+import asyncio
+from datetime import datetime
+from pathlib import Path
+from threading import Event
+
+import pytest
+
+from exam_app.store.errors import VaultFullError
+from exam_app.store.files import LocalFile
+from exam_app.ui import care_work, store_care
+from exam_app.ui.care_work import CareUnderWayError
+from exam_app.ui.desk import Desk
+from exam_app.ui.exam_room import now
+from exam_app.ui.first_start import SetUp
+from tests.store_disks import CHEAP, TEST_BOUNDS
+
+AT = datetime(2026, 11, 25, 9, 30, 5)  # noqa: DTZ001 - as the screen reads the clock
+ROWAN = {"person_id": "a" * 32, "name": "Alex Rowan", "role": "technician"}
+
+
+@pytest.fixture
+async def desk(tmp_path):
+    (tmp_path / "exams").mkdir()
+    made = Desk(tmp_path / "exams", CHEAP, TEST_BOUNDS)
+    await made.set_up(SetUp("field", "Demo", "555 0123", "hoof", ROWAN, ""))
+    for number in range(3):
+        row = {"animal_id": "a1", "name": f"Demo {number}", "hash": f"h{number}"}
+        made.vault.closed.put(f"c{number}", b"signed %d" % number * 200, row)
+    yield made
+    made.close()
+
+
+def silent(_done, _whole):
+    pass
+
+
+def test_sizes_are_written_for_people():
+    assert store_care.size_words(0) == "1 kB"
+    assert store_care.size_words(262_144) == "262 kB"
+    assert store_care.size_words(3_456_000) == "3.5 MB"
+
+
+async def test_what_is_kept_is_counted_and_what_was_not_handed_over(desk):
+    told = dict(store_care.facts(desk.vault))
+    assert told["Exams"] == "3 exams closed, 0 exams open"
+    assert told["Last backup made here"] == "None"
+    assert told["Not handed over"].startswith("3 exams are not handed over")
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("", "Write where"),
+        ("sticks/one", "from its beginning"),
+        ("{root}/missing/one", "no such folder"),
+        ("{root}/exams", "folder of the exams themselves"),
+        ("{root}/other/../exams", "folder of the exams themselves"),
+    ],
+)
+def test_backup_is_refused_where_it_would_not_help(tmp_path, typed, said):
+    for name in ("exams", "other"):
+        (tmp_path / name).mkdir()
+    with pytest.raises(store_care.BackupPlaceError) as refusal:
+        store_care.backup_path(typed.format(root=tmp_path), AT, tmp_path / "exams")
+    assert said in refusal.value.advice
+
+
+def test_backup_in_a_folder_is_named_by_its_time(tmp_path):
+    path = store_care.backup_path(f" {tmp_path} ", AT, tmp_path / "exams")
+    assert path == tmp_path / "exams-2026-11-25-093005.backup"
+    named = str(tmp_path / "mine.backup")
+    assert store_care.backup_path(named, AT, Path("/nowhere")) == Path(named)
+
+
+async def test_backup_says_where_it_is_and_is_remembered(desk, tmp_path):
+    path = tmp_path / "one.backup"
+    said = store_care.back_up_to(desk.vault, path, now(), silent)
+    assert "made and read back" in said
+    assert str(path) in said
+    assert str(path) in dict(store_care.facts(desk.vault))["Last backup made here"]
+    content = store_care.back_up_bytes(desk.vault, now(), silent)
+    assert content.startswith(b"exam-vault bkup")
+    assert "not known" in dict(store_care.facts(desk.vault))["Last backup made here"]
+
+
+async def test_check_names_the_exam_whose_bytes_were_changed(desk, tmp_path):
+    assert "is whole" in store_care.check(desk.vault, silent)
+    where = desk.vault._storage.entry("closed", "c1")[1]
+    journal = desk.vault._storage.journal()
+    sealed, _ = journal.read_sealed(where)
+    file = journal.file
+    everything = file.read_at(0, file.size())
+    at = everything.index(sealed)
+    LocalFile.write_at(file, at, bytes([sealed[0] ^ 1]))
+    with pytest.raises(store_care.DamageFoundError) as found:
+        store_care.check(desk.vault, silent)
+    assert "the closed exam of Demo 1." in found.value.advice
+    assert "Demo 2" not in found.value.advice
+
+
+async def test_second_step_is_refused_while_one_is_under_way(desk):
+    may_end = Event()
+
+    def slow(progress):
+        progress(1, 4)
+        assert may_end.wait(10)
+        return "done"
+
+    task = care_work.begin(desk, "Checking", slow)
+    work = care_work.work_of(desk.vault)
+    try:
+        while not work.done:
+            await asyncio.sleep(0.001)
+        assert work.share == 0.25
+        assert "25 of 100" in work.words
+        with pytest.raises(CareUnderWayError):
+            care_work.begin(desk, "Making room", slow)
+        assert not desk.is_idle()
+    finally:
+        may_end.set()
+        await task
+    assert not care_work.is_busy(desk.vault)
+    assert (work.said, work.is_good) == ("done", True)
+
+
+async def test_refused_and_unforeseen_ends_say_what_is_safe(desk):
+    for error, said in (
+        (VaultFullError("full"), VaultFullError.advice),
+        (ValueError("odd"), care_work.UNFORESEEN),
+    ):
+
+        def step(_progress, error=error):
+            raise error
+
+        await care_work.begin(desk, "Making room", step)
+        work = care_work.work_of(desk.vault)
+        assert (work.is_good, work.said) == (False, said)
+    await care_work.begin(desk, "Making room", lambda _told: "smaller")
+    assert care_work.work_of(desk.vault).is_good
