@@ -28,6 +28,7 @@ from exam_app import handover_commands as handover
 from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivation
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
+from exam_app.phone_commands import add_phone_command, run_phone
 from exam_app.protocol_commands import add_protocol_command, check_protocols
 from exam_app.store.files import FolderLock
 from exam_app.store_commands import add_commands, run_command
@@ -77,6 +78,9 @@ def main(
         if options.command == "protocol":
             print(check_protocols(options.files))
             return 0
+        if options.command == "phone":
+            print(run_phone(options, options.data or default_folder()))
+            return 0
         if options.command in handover.HANDOVER_COMMANDS:
             # Not locked first: the spool answers while the app holds the exams.
             place = options.data or default_folder()
@@ -85,7 +89,8 @@ def main(
             return report.code
         with contextlib.suppress(KeyboardInterrupt), _folder(options) as folder:
             if options.command:
-                print(asyncio.run(_do(options, folder, costs)))
+                secrecy = (costs.derivation, costs.bounds)
+                print(asyncio.run(run_command(options, folder, *secrecy)))
             else:
                 asyncio.run(_serve(options, folder, costs))
     except (ExamError, CryptoError) as error:
@@ -140,6 +145,7 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     add_commands(commands)
     add_protocol_command(commands)
+    add_phone_command(commands)
     handover.add_handover_commands(commands)
     return parser
 
@@ -172,10 +178,6 @@ def _folder(options: argparse.Namespace) -> Iterator[Path]:
     except OSError as error:
         raise FolderUnwritableError(str(folder)) from error
     yield folder
-
-
-async def _do(options: argparse.Namespace, folder: Path, costs: Costs) -> str:
-    return await run_command(options, folder, costs.derivation, costs.bounds)
 
 
 async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> None:

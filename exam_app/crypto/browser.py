@@ -12,10 +12,6 @@ from typing import Any
 from exam_app.crypto.derivation import KeyDerivation
 from exam_app.crypto.errors import BadKeyError, WrongKeyError
 
-# These two exist only where Python runs in a browser or in Node, and have no types.
-_theirs: Any = importlib.import_module("js").examPrimitives
-_given: Any = importlib.import_module("pyodide.ffi").to_js
-
 
 def sha256(message: bytes) -> bytes:
     """Hash a message with SHA-256, 32 bytes; Python's own, which the browser has."""
@@ -24,7 +20,7 @@ def sha256(message: bytes) -> bytes:
 
 def seal(key: bytes, nonce: bytes, plain: bytes, associated: bytes) -> bytes:
     """Seal with AES-256-GCM; the 16-byte tag is appended."""
-    return _taken(_theirs.seal(*map(_given, (key, nonce, plain, associated))))
+    return _taken(_call("seal", key, nonce, plain, associated))
 
 
 def unseal(key: bytes, nonce: bytes, sealed: bytes, associated: bytes) -> bytes:
@@ -33,7 +29,7 @@ def unseal(key: bytes, nonce: bytes, sealed: bytes, associated: bytes) -> bytes:
     Raises:
         WrongKeyError: The tag does not fit.
     """
-    plain = _theirs.unseal(*map(_given, (key, nonce, sealed, associated)))
+    plain = _call("unseal", key, nonce, sealed, associated)
     if not hasattr(plain, "to_bytes"):
         raise WrongKeyError("sealed bytes did not authenticate")
     return _taken(plain)
@@ -41,27 +37,27 @@ def unseal(key: bytes, nonce: bytes, sealed: bytes, associated: bytes) -> bytes:
 
 def hkdf_sha256(secret: bytes, salt: bytes, info: bytes, length: int) -> bytes:
     """Derive ``length`` bytes with HKDF-SHA-256."""
-    return _taken(_theirs.hkdf(*map(_given, (secret, salt, info)), length))
+    return _taken(_call("hkdf", secret, salt, info, length))
 
 
 def signing_public_key(seed: bytes) -> bytes:
     """Give the Ed25519 public key of a 32-byte seed."""
-    return _taken(_theirs.signingPublicKey(_given(seed)))
+    return _taken(_call("signingPublicKey", seed))
 
 
 def sign(seed: bytes, message: bytes) -> bytes:
     """Sign with Ed25519, 64 bytes, deterministic."""
-    return _taken(_theirs.sign(_given(seed), _given(message)))
+    return _taken(_call("sign", seed, message))
 
 
 def verify(public: bytes, signature: bytes, message: bytes) -> bool:
     """Check an Ed25519 signature without cofactor, comparing the bytes of R."""
-    return bool(_theirs.verify(*map(_given, (public, signature, message))))
+    return bool(_call("verify", public, signature, message))
 
 
 def agreement_public_key(private: bytes) -> bytes:
     """Give the X25519 public key of a 32-byte private key."""
-    return _taken(_theirs.agreementPublicKey(_given(private)))
+    return _taken(_call("agreementPublicKey", private))
 
 
 def agree(private: bytes, public: bytes) -> bytes:
@@ -70,7 +66,7 @@ def agree(private: bytes, public: bytes) -> bytes:
     Raises:
         BadKeyError: The library itself saw an all-zero secret.
     """
-    shared = _theirs.agree(_given(private), _given(public))
+    shared = _call("agree", private, public)
     if not hasattr(shared, "to_bytes"):
         raise BadKeyError("agreement gave no secret")
     return _taken(shared)
@@ -78,14 +74,21 @@ def agree(private: bytes, public: bytes) -> bytes:
 
 async def derive_key(secret: bytes, salt: bytes, parameters: KeyDerivation) -> bytes:
     """Derive 32 bytes with Argon2id in short pieces, so that the worker answers."""
-    derived = await _theirs.deriveKey(
-        _given(secret),
-        _given(salt),
+    derived = await _call(
+        "deriveKey",
+        secret,
+        salt,
         parameters.memory_kib,
         parameters.passes,
         parameters.lanes,
     )
     return _taken(derived)
+
+
+def _call(name: str, *given: bytes | int) -> Any:  # noqa: ANN401  JavaScript's own
+    # Both exist only where Python runs in a browser or in Node.
+    js, ffi = map(importlib.import_module, ("js", "pyodide.ffi"))
+    return getattr(js.examPrimitives, name)(*map(ffi.to_js, given))
 
 
 def _taken(array: Any) -> bytes:  # noqa: ANN401

@@ -55,7 +55,7 @@ def _pixel(
         round(ground + (sign - ground) * lit)
         for ground, sign in zip(GROUND, SIGN, strict=True)
     )
-    outside = 0.0 if is_maskable else _beyond_corner(at)
+    outside = -1.0 if is_maskable else _beyond_corner(at)
     return (*mixed, round(255 * min(1.0, max(0.0, 0.5 - outside / softness))))
 
 
