@@ -14,6 +14,7 @@ def open_draft(driver: Driver) -> None:
     driver.wait("exam-progress")
 
 
+@pytest.mark.exhaustive
 def test_hissing_cat_is_parked_and_gone_on_with_by_another_person(
     tmp_path, run_app, open_page
 ):

@@ -78,6 +78,7 @@ def test_a_wrong_pin_closes_nothing(phone, done):
     phone.wait("review-close")
 
 
+@pytest.mark.exhaustive
 def test_a_closed_record_survives_a_restart_and_reads_the_same(
     phone, laptop, tmp_path, run_app
 ):
@@ -132,6 +133,7 @@ def test_many_parts_in_a_moment_are_asked_about_and_can_still_be_closed(
     phone.wait("review-close")
 
 
+@pytest.mark.exhaustive
 def test_a_continuation_asks_only_for_what_was_left_open(phone, tmp_path, run_app):
     folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("nose", "eyes"), stopped)
     app = run_app(folder=folder)

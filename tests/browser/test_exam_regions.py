@@ -115,6 +115,7 @@ def test_exam_comes_back_after_the_server_was_ended(prepared, run_app, open_page
     driver.wait_text("region-nose-state", "No abnormality")
 
 
+@pytest.mark.exhaustive
 def test_not_examined_needs_a_reason_and_shows_it(prepared, open_page):
     driver = open_page(PHONE)
     unlock(driver, prepared)
@@ -160,6 +161,7 @@ def test_urgent_sign_stays_in_view_on_every_screen_until_answered(prepared, open
     driver.shot("day-urgent-phone")
 
 
+@pytest.mark.exhaustive
 def test_volunteer_look_over_speaks_plain_words_and_leaves_the_heart_out(
     prepared, open_page
 ):

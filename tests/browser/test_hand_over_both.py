@@ -73,6 +73,7 @@ def both(tmp_path, run_app, open_page):
         page.shot(f"both-end-{name}")
 
 
+@pytest.mark.exhaustive
 def test_a_day_reaches_the_clinic_and_its_answers_come_back(both):
     device, clinic, between = both
     pair(device, clinic)

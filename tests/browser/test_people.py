@@ -21,6 +21,7 @@ def examine_as(driver: Driver, person_id: str) -> None:
     driver.gone("sheet")
 
 
+@pytest.mark.exhaustive
 def test_examiner_and_scribe_hand_over_in_the_middle_and_the_record_names_each(
     tmp_path, run_app, open_page
 ):

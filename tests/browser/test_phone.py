@@ -128,6 +128,7 @@ def open_draft(driver):
     driver.wait("exam-progress")
 
 
+@pytest.mark.exhaustive
 def test_after_one_load_the_app_works_without_a_server_and_keeps_its_exams(
     phone_browser, host
 ):

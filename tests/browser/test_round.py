@@ -130,6 +130,7 @@ def test_twenty_ewes_by_keyboard_only_become_twenty_records(laptop, tmp_path, ru
     laptop.read_down_to("How they were chosen: as they came")
 
 
+@pytest.mark.exhaustive
 @pytest.mark.browser
 def test_a_litter_is_typed_once_and_planned_by_its_place(phone, tmp_path, run_app):
     unlock(phone, run_app(folder=prepare_folder(tmp_path / "exams")))

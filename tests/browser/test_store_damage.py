@@ -26,6 +26,7 @@ def test_wrong_passphrase_says_that_nothing_was_changed(phone, prepared):
     phone.shot("damage-wrong-passphrase-phone")
 
 
+@pytest.mark.exhaustive
 def test_torn_tail_is_repaired_and_told_once(phone, tmp_path, run_app):
     folder = prepare_folder(tmp_path / "exams")
     with journal_of(folder).open("ab") as file:
@@ -45,6 +46,7 @@ def test_torn_tail_is_repaired_and_told_once(phone, tmp_path, run_app):
     assert phone.find("refusal").count() == 0
 
 
+@pytest.mark.exhaustive
 def test_altered_save_is_refused_with_the_next_step(phone, tmp_path, run_app):
     folder = prepare_folder(tmp_path / "exams")
     journal = journal_of(folder)
@@ -75,6 +77,7 @@ def rename_practice(driver, name):
     driver.click("settings-save")
 
 
+@pytest.mark.exhaustive
 def test_full_disk_is_told_and_nothing_is_called_saved(
     phone, tmp_path, run_app, monkeypatch
 ):

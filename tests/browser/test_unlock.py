@@ -78,6 +78,7 @@ def test_five_wrong_pins_ask_for_the_passphrase(phone, prepared):
     phone.wait("examiner")
 
 
+@pytest.mark.exhaustive
 def test_second_tab_takes_over_with_the_passphrase_and_locks_the_first(
     laptop, prepared, open_page
 ):

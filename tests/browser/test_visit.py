@@ -102,6 +102,7 @@ def test_scanner_that_types_reads_two_numbers_and_changes_the_animal_only_when_t
     driver.wait_text("scan-line-0", "900 123 456 789 012")
 
 
+@pytest.mark.exhaustive
 def test_private_note_is_shown_to_the_veterinarian_and_goes_when_another_examines(
     tmp_path, run_app, open_page
 ):

@@ -26,6 +26,7 @@ def test_a_refused_temperature_takes_two_taps_from_the_exam(phone, exam):
     phone.shot("vital-refused-phone")
 
 
+@pytest.mark.exhaustive
 def test_pounds_and_ounces_on_the_pad_stay_as_typed_beside_kilograms(phone, exam):
     unlock(phone, exam)
     go(phone, f"/exam/{EXAM_ID}/vitals")
