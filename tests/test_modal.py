@@ -60,6 +60,16 @@ def test_refusal_under_a_cover_waits_for_the_cover_to_go(modals, page):
     assert page.open == ["stop"]
 
 
+def test_what_a_cover_refuses_is_said_over_it(modals, page):
+    lay(modals, page, "cover")
+    lay(modals, page, "over")
+    assert page.open == ["cover", "over"]
+    lay(modals, page, "cover")
+    assert page.open == ["cover", "over"]
+    modals.take(page, "over")
+    assert page.open == ["cover"]
+
+
 def test_sheet_and_refusal_that_waited_open_in_their_order(modals, page):
     lay(modals, page, "cover")
     lay(modals, page, "stop")

@@ -134,7 +134,7 @@ class Frame:
         """Lay a control over the screen.
 
         Args:
-            name: ``told``, ``sheet``, ``stop`` or ``cover``.
+            name: ``told``, ``sheet``, ``stop``, ``cover`` or ``over``.
             control: What is shown.
             is_wide: Whether the window is wider than a phone.
             on_outside: Called by a tap beside it, and by Escape.

@@ -14,7 +14,7 @@ import flet as ft
 
 from exam_app.ui.parts.slot import is_on_page
 
-NAMES = ("sheet", "stop", "cover")
+NAMES = ("sheet", "stop", "cover", "over")
 _SCRIM = "#99000000"
 _CLEAR = "#00000000"
 # Wider than any window: by itself it would stay 640 pixels wide.
@@ -43,7 +43,9 @@ class _Layer:
 
 @dataclass(slots=True, repr=False)
 class Modals:
-    """The layers over the screen, from below: ``sheet``, ``stop``, ``cover``.
+    """The layers over the screen, from below: ``NAMES``.
+
+    ``over`` is for what a cover itself has to say, as that five PINs were wrong.
 
     Attributes:
         opener: Tells the number of the control that a key activates now, if any.

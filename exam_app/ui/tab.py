@@ -221,11 +221,13 @@ class Tab:
         return await self.routes[0].build(self)
 
     def _lay_stop(self, control: ft.Control) -> None:
+        # What a cover itself refuses is said over it, not after it.
+        name = "over" if self.frame.is_over("cover") else "stop"
         leave = self._leave_stop
-        self.frame.lay_over("stop", control, is_wide=self.is_wide, on_escape=leave)
+        self.frame.lay_over(name, control, is_wide=self.is_wide, on_escape=leave)
 
     def _leave_stop(self) -> None:
-        self.frame.take_off("stop")
+        self.frame.take_off("over" if self.frame.is_over("over") else "stop")
 
     async def _go_home(self) -> None:
         self._leave_stop()
