@@ -1,12 +1,18 @@
-"""The answers of a round sheet's cell as buttons, for a thumb."""
+"""A round sheet's cell: its answers for a thumb, what is wrong, where the cursor is."""
 
+import asyncio
 from collections.abc import Awaitable, Callable
 
 import flet as ft
 
+from exam_app.domain.errors import ExamError
+from exam_app.ui import exam_room
+from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.identifiers import ROUND_PICK, for_choice
 from exam_app.ui.parts.exam_parts import tile
-from exam_app.ui.round_cells import Column
+from exam_app.ui.parts.fields import Field
+from exam_app.ui.parts.slot import is_on_page
+from exam_app.ui.round_cells import Column, fill_cell
 
 
 def picks_of(column: Column, on_pick: Callable[[str], Awaitable[None]]) -> ft.Control:
@@ -28,3 +34,31 @@ def _button(
         await on_pick(text)
 
     return tile(name, label, tapped)
+
+
+def is_readable(row: ExamDesk, column: Column, cell: Field) -> bool:
+    """Try a cell on the exam without changing it; say below it what is wrong."""
+    by, new_id = row.attribution(), exam_room.new_id
+    try:
+        fill_cell(row.exam, row.protocol, column, cell.value, by, new_id)
+    except ExamError as refusal:
+        reason = getattr(refusal, "reason", "")
+        cell.show_problem(f"{reason}. {refusal.advice}".lstrip(". "))
+        return False
+    return True
+
+
+async def set_cursor_after(cell: Field, after_seconds: float) -> None:
+    """Set the cursor into a field once what changed around it has been drawn.
+
+    Asked earlier, the field counts as chosen and yet takes no key where a screen
+    reader is served: the page moves its parts about and drops the cursor.
+    """
+    await asyncio.sleep(after_seconds)
+    if is_on_page(cell.entry):
+        await set_cursor(cell)
+
+
+async def set_cursor(cell: Field) -> None:
+    """Set the cursor into a field that is drawn."""
+    await cell.entry.focus()  # type: ignore[no-untyped-call]

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.domain.errors import ExamError
 from exam_app.domain.exam import Exam
 from exam_app.domain.people import Attribution
 from exam_app.ui import exam_room, round_shelf
@@ -20,11 +19,16 @@ from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.fields import Field, text_field
-from exam_app.ui.parts.slot import Slot, is_on_page
+from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import quiet, stack
 from exam_app.ui.round_cells import Column, fill_cell
 from exam_app.ui.round_presenter import cell_text
-from exam_app.ui.screens.round_cells_part import picks_of
+from exam_app.ui.screens.round_cells_part import (
+    is_readable,
+    picks_of,
+    set_cursor,
+    set_cursor_after,
+)
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -101,7 +105,7 @@ class RowEntry:
         """Set the cursor where typing goes on; a phone's keyboard is not called up."""
         if self.tab.is_wide:
             first = self._cells[self.columns[0].key] if self.row else self._tag
-            await _focus(first, _FIRST_DRAWN_SECONDS)
+            await set_cursor_after(first, _FIRST_DRAWN_SECONDS)
 
     @staticmethod
     def _write(entry: Field, text: str) -> None:
@@ -181,7 +185,7 @@ class RowEntry:
             return
         await self._left_tag()
         if self.tab.is_wide:
-            await _focus(self._cells[self.columns[0].key], _REDRAWN_SECONDS)
+            await set_cursor_after(self._cells[self.columns[0].key], _REDRAWN_SECONDS)
 
     async def _left_tag(self) -> None:
         """Begin the row of the tag; cells typed meanwhile wait their turn."""
@@ -205,7 +209,7 @@ class RowEntry:
         if row is None:
             cell.show_problem("Type the tag first, and Enter.")
             return False
-        if not _is_readable(row, column, cell):
+        if not is_readable(row, column, cell):
             return False
 
         def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
@@ -225,7 +229,7 @@ class RowEntry:
     async def _go_on(self, column: Column) -> None:
         place = self.columns.index(column) + 1
         if place < len(self.columns):
-            await _set_cursor(self._cells[self.columns[place].key])
+            await set_cursor(self._cells[self.columns[place].key])
         else:
             await self._next()
 
@@ -240,31 +244,4 @@ class RowEntry:
             self.take_up(None)
             self.on_change()
         if self.tab.is_wide:
-            await _focus(self._tag, _REDRAWN_SECONDS)
-
-
-def _is_readable(row: ExamDesk, column: Column, cell: Field) -> bool:
-    """Try a cell on the exam without changing it; say below it what is wrong."""
-    by, new_id = row.attribution(), exam_room.new_id
-    try:
-        fill_cell(row.exam, row.protocol, column, cell.value, by, new_id)
-    except ExamError as refusal:
-        reason = getattr(refusal, "reason", "")
-        cell.show_problem(f"{reason}. {refusal.advice}".lstrip(". "))
-        return False
-    return True
-
-
-async def _focus(cell: Field, after_seconds: float) -> None:
-    """Set the cursor into a field once what changed around it has been drawn.
-
-    Asked earlier, the field counts as chosen and yet takes no key where a screen
-    reader is served: the page moves its parts about and drops the cursor.
-    """
-    await asyncio.sleep(after_seconds)
-    if is_on_page(cell.entry):
-        await _set_cursor(cell)
-
-
-async def _set_cursor(cell: Field) -> None:
-    await cell.entry.focus()  # type: ignore[no-untyped-call]
+            await set_cursor_after(self._tag, _REDRAWN_SECONDS)
