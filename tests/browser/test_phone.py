@@ -15,6 +15,7 @@ from exam_app.ui.exam_room import now
 from sync.bundle import open_bundle
 from sync.cards import as_text, from_text
 from sync.pairing import ClinicKeys, accept, offer
+from sync.receipts import receipt_code
 from tests.browser.codes import collect
 from tests.browser.handed import CLINIC_AGREEMENT, CLINIC_ID, CLINIC_SEED
 from tests.browser.phone_app import PhoneBrowser, give_out, take_away
@@ -156,6 +157,9 @@ def test_after_one_load_the_app_works_without_a_server_and_keeps_its_exams(
     driver.click(last)
     driver.wait_text("saved", "Saved")
     hand_over(driver, pair(driver))
+    driver.page.reload()
+    driver.wake_semantics()
+    unlock(driver)
 
 
 def pair(driver):
@@ -185,10 +189,15 @@ def pair(driver):
 
 
 def hand_over(driver, device_key):
-    """Take the codes off the screen and open them as a clinic."""
+    """Take the codes off the screen, open them as a clinic, and type its answer."""
     driver.click("hand-codes")
     driver.wait("player-code")
     [sealed] = collect(driver, 1).finished()
     driver.shot("phone-code")
     opened = open_bundle(sealed, CLINIC_AGREEMENT, lambda _: device_key)
     assert opened.manifest.exam_count == 1
+    driver.click("player-done")
+    code = receipt_code(opened.receipt_secret, opened.bundle_hash)
+    driver.type("receipt-typed", code)
+    driver.click("receipt-confirm")
+    driver.wait_text("receipt-said", "received, by the clinic's code")
