@@ -1,7 +1,7 @@
 """Looking after the stored exams: what is said, and one long step at a time."""
 
 import asyncio
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from threading import Event
 
@@ -16,7 +16,7 @@ from exam_app.ui.exam_room import now
 from exam_app.ui.first_start import SetUp
 from tests.store_disks import CHEAP, TEST_BOUNDS
 
-AT = datetime(2026, 11, 25, 9, 30, 5)  # noqa: DTZ001 - as the screen reads the clock
+AT = datetime(2026, 11, 25, 9, 30, 5, tzinfo=UTC)
 ROWAN = {"person_id": "a" * 32, "name": "Alex Rowan", "role": "technician"}
 
 
@@ -83,6 +83,13 @@ async def test_backup_says_where_it_is_and_is_remembered(desk, tmp_path):
     content = store_care.back_up_bytes(desk.vault, now(), silent)
     assert content.startswith(b"exam-vault bkup")
     assert "not known" in dict(store_care.facts(desk.vault))["Last backup made here"]
+
+
+async def test_making_room_says_what_it_gave_or_that_there_was_nothing(desk):
+    assert "Nothing was there" in store_care.make_room(desk.vault, silent)
+    for turn in range(50):
+        desk.vault.settings.put("turn", f"{turn}" * 400)
+    assert "before it was" in store_care.make_room(desk.vault, silent)
 
 
 async def test_check_names_the_exam_whose_bytes_were_changed(desk, tmp_path):

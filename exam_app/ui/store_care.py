@@ -67,7 +67,7 @@ def facts(vault: "Vault") -> Facts:
     opened, closed = len(vault.drafts.open()), vault.exam_count()
     lines = [
         ("Exams", f"{count_words(closed)} closed, {count_words(opened)} open"),
-        ("Room taken on the disk", size_words(vault.size())),
+        ("Room taken by the exams", size_words(vault.size())),
         ("Last backup made here", backup_words(vault.settings.get(LAST_BACKUP))),
     ]
     if not is_clinic(vault):
@@ -177,6 +177,9 @@ def make_room(vault: "Vault", progress: Progress) -> str:
     before = vault.size()
     vault.rewrite(progress)
     now = vault.size()
+    if now >= before:
+        # An index comes along, which a small store feels.
+        return f"Nothing was there to leave out. The files take {size_words(now)}."
     sizes = f"They take {size_words(now)} now; before it was {size_words(before)}."
     return f"The files were written anew, without what was replaced or removed. {sizes}"
 

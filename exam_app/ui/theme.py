@@ -203,8 +203,9 @@ def _scheme(palette: Palette) -> ft.ColorScheme:
         on_tertiary_container=palette.on_notice,
         error=palette.urgent,
         on_error=palette.on_urgent,
-        error_container=palette.urgent,
-        on_error_container=palette.on_urgent,
+        # A refused field under the mouse takes this for its frame and its label.
+        error_container=palette.ground,
+        on_error_container=palette.urgent,
         surface=palette.ground,
         on_surface=palette.on_ground,
         on_surface_variant=palette.quiet,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import flet as ft
 
 from exam_app.domain.errors import ExamError
+from exam_app.store.errors import WrongPassphraseError
 from exam_app.store.files import OwnPlace
 from exam_app.store.progress import Progress
 from exam_app.ui import care_work, store_care
@@ -48,6 +49,11 @@ _KEY = (
     "once. Copies and backups made before still open with the old ones."
 )
 
+_WRONG = (
+    "That is not the passphrase. Nothing was changed. Check capital letters and the "
+    "keyboard's language; the recovery code does not do here."
+)
+
 
 async def build(tab: "Tab") -> Screen:
     """Build the screen."""
@@ -56,12 +62,13 @@ async def build(tab: "Tab") -> Screen:
     return Screen(
         title="Look after the exams",
         back="/settings",
+        # Beside whichever button was tapped.
+        pinned=[care.work.control],
         body=[
             *(
                 banner(for_choice(ids.CARE_REPORT, str(number)), report, Tone.NOTICE)
                 for number, report in enumerate(store_care.reports(tab.vault))
             ),
-            care.work.control,
             care.facts.control,
             care.draw_check(),
             care.draw_backup(),
@@ -166,6 +173,9 @@ class _Care:
             raise care_work.CareUnderWayError
         try:
             new = await vault.new_data_key(self.secret.typed)
+        except WrongPassphraseError:
+            self.secret.show_problem(_WRONG)
+            return
         except ExamError as error:
             self.secret.show_problem(error.advice)
             return
