@@ -5,12 +5,12 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.store.errors import PinLockedError
 from exam_app.ui.exam_room import person_now
 from exam_app.ui.identifiers import CLINIC_NOTE_SAVE, CLINIC_PIN
 from exam_app.ui.parts.buttons import main_button
-from exam_app.ui.parts.fields import Field, text_field
+from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.texts import quiet, stack
+from exam_app.ui.pin_check import pin_fits
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -28,7 +28,7 @@ def pin_part(
     person = person_now(tab)
 
     async def sign() -> None:
-        if await _fits(tab, pin):
+        if await pin_fits(tab, pin, "Nothing was signed."):
             await signed()
 
     pin = text_field(
@@ -46,20 +46,3 @@ def pin_part(
             f"{person.role.value}. Somebody else? Change the person at the top first."
         ),
     )
-
-
-async def _fits(tab: "Tab", pin: Field) -> bool:
-    person, vault, typed = person_now(tab), tab.vault, pin.typed
-    try:
-        fits = await tab.desk.write(
-            lambda: vault.people.check_pin(person.person_id, typed)
-        )
-    except PinLockedError:
-        tab.close_sheet()
-        tab.desk.seal()
-        tab.cover()
-        raise
-    if not fits:
-        pin.clear()
-        pin.show_problem("This PIN does not fit. Nothing was signed. Try again.")
-    return fits

@@ -4,7 +4,6 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.store.errors import PinLockedError
 from exam_app.ui import identifiers
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.exam_room import person_now
@@ -12,6 +11,7 @@ from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.fields import Field, text_field
 from exam_app.ui.parts.number_pad import ERASE, number_pad
 from exam_app.ui.parts.texts import paragraph, quiet
+from exam_app.ui.pin_check import pin_fits
 from exam_app.ui.signing import close_and_keep
 
 if TYPE_CHECKING:
@@ -61,20 +61,8 @@ def open_close(tab: "Tab", desk: ExamDesk) -> None:
 
 
 async def _sign(tab: "Tab", desk: ExamDesk, pin: Field) -> None:
-    person, vault, typed = person_now(tab), tab.vault, pin.typed
-    try:
-        fits = await tab.desk.write(
-            lambda: vault.people.check_pin(person.person_id, typed)
-        )
-    except PinLockedError:
-        tab.close_sheet()
-        tab.desk.seal()
-        tab.cover()
-        raise
-    if not fits:
-        pin.clear()
-        pin.show_problem("This PIN does not fit. Nothing was changed. Try again.")
+    if not await pin_fits(tab, pin):
         return
-    await close_and_keep(tab, desk, person)
+    await close_and_keep(tab, desk, person_now(tab))
     tab.close_sheet()
     await tab.go(f"/record/{desk.exam.exam_id}")

@@ -6,16 +6,16 @@ from typing import TYPE_CHECKING
 import flet as ft
 
 from exam_app.domain.exam import Exam
-from exam_app.store.errors import PinLockedError
 from exam_app.ui import identifiers as ids
 from exam_app.ui import round_shelf
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.exam_room import person_now
 from exam_app.ui.parts.buttons import main_button
-from exam_app.ui.parts.fields import Field, text_field
+from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.texts import paragraph, quiet
 from exam_app.ui.parts.toggles import ToggleRow
+from exam_app.ui.pin_check import pin_fits
 from exam_app.ui.round_cells import Column
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def open_closing(
     person = person_now(tab)
 
     async def sign() -> None:
-        if not await _fits(tab, pin):
+        if not await pin_fits(tab, pin):
             return
         found = await round_shelf.close_finished(tab, rows, group.protocol, person)
         tab.close_sheet()
@@ -80,23 +80,6 @@ def open_closing(
         pin.control,
         main_button(ids.ROUND_SIGN, "Sign and close", sign, exam=True),
     )
-
-
-async def _fits(tab: "Tab", pin: Field) -> bool:
-    person, vault, typed = person_now(tab), tab.vault, pin.typed
-    try:
-        fits = await tab.desk.write(
-            lambda: vault.people.check_pin(person.person_id, typed)
-        )
-    except PinLockedError:
-        tab.close_sheet()
-        tab.desk.seal()
-        tab.cover()
-        raise
-    if not fits:
-        pin.clear()
-        pin.show_problem("This PIN does not fit. Nothing was changed. Try again.")
-    return fits
 
 
 def _say(tab: "Tab", found: round_shelf.Closed) -> None:
