@@ -17,7 +17,7 @@ from exam_app.store.errors import NoVaultError, VaultInUseError
 from exam_app.store.folders import vault_exists
 from exam_app.store.spool import spool
 from exam_app.store.vault import Vault, open_vault
-from exam_app.store_commands import ask
+from exam_app.store_commands import add_data_option, ask
 from exam_app.vault_inbox import VaultInbox
 from exam_app.verifying import verify_file
 from sync.errors import SyncError
@@ -83,13 +83,7 @@ def add_handover_commands(
     checking.add_argument("--key", metavar="HEX", help=_KEY_HELP)
     for command in (taking, checking):
         command.add_argument("--json", action="store_true", help="print JSON")
-        command.add_argument(
-            "--data",
-            type=Path,
-            metavar="DIR",
-            default=argparse.SUPPRESS,
-            help="folder of the encrypted exams",
-        )
+        add_data_option(command)
 
 
 async def run_handover(

@@ -39,13 +39,18 @@ def add_commands(
     )
     salvage.add_argument("folder", type=Path, help="the damaged folder; only read")
     for command in (backup, restore, salvage):
-        command.add_argument(
-            "--data",
-            type=Path,
-            metavar="DIR",
-            default=argparse.SUPPRESS,
-            help="folder of the encrypted exams",
-        )
+        add_data_option(command)
+
+
+def add_data_option(command: argparse.ArgumentParser) -> None:
+    """Let a command name the folder too, after its own name."""
+    command.add_argument(
+        "--data",
+        type=Path,
+        metavar="DIR",
+        default=argparse.SUPPRESS,
+        help="folder of the encrypted exams",
+    )
 
 
 async def run_command(

@@ -92,8 +92,6 @@ def open_record(signed: bytes, public_keys: Iterable[bytes]) -> OpenedRecord:
         UnknownDeviceKeyError: None of the keys has the id it names.
         BadSignatureError: The signature does not fit.
     """
-    if len(signed) > LARGEST_SIGNED:
-        raise RecordTooLargeError(f"more than {LARGEST_SIGNED} bytes")
     protected, body, signature = _split(signed)
     kind, key_id = _read_protected(protected)
     by_id = {key_id_of(key): key for key in public_keys}
@@ -111,8 +109,6 @@ def claimed_key_id(signed: bytes) -> bytes:
         RecordTooLargeError: It passes the limit.
         NotARecordError: It is not exactly one signed object in our form.
     """
-    if len(signed) > LARGEST_SIGNED:
-        raise RecordTooLargeError(f"more than {LARGEST_SIGNED} bytes")
     return _read_protected(_split(signed)[0])[1]
 
 
@@ -123,12 +119,12 @@ def claimed_body(signed: bytes) -> bytes:
         RecordTooLargeError: It passes the limit.
         NotARecordError: It is not exactly one signed object in our form.
     """
-    if len(signed) > LARGEST_SIGNED:
-        raise RecordTooLargeError(f"more than {LARGEST_SIGNED} bytes")
     return _split(signed)[1]
 
 
 def _split(signed: bytes) -> tuple[bytes, bytes, bytes]:
+    if len(signed) > LARGEST_SIGNED:
+        raise RecordTooLargeError(f"more than {LARGEST_SIGNED} bytes")
     if not signed.startswith(_TAG_18_ARRAY_OF_4):
         raise NotARecordError("it does not begin as a signed record")
     protected, end = _read_bytes(signed, len(_TAG_18_ARRAY_OF_4))

@@ -61,8 +61,9 @@ def open_close(tab: "Tab", desk: ExamDesk) -> None:
 
 
 async def _sign(tab: "Tab", desk: ExamDesk, pin: Field) -> None:
+    person = person_now(tab)
     if not await pin_fits(tab, pin):
         return
-    await close_and_keep(tab, desk, person_now(tab))
+    await close_and_keep(tab, desk, person)
     tab.close_sheet()
     await tab.go(f"/record/{desk.exam.exam_id}")
