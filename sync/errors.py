@@ -103,15 +103,6 @@ class RevokedDeviceError(SyncError):
         self.revoked_after = revoked_after
 
 
-class AlreadyReceivedError(SyncError):
-    """The bundle was received before; for callers that want it said."""
-
-    advice = (
-        "This hand-over was received before. Every record is kept once. "
-        "Give the same receipt code to the device again."
-    )
-
-
 class BundleNotMadeError(SyncError):
     """The contents have no place in a bundle."""
 
@@ -127,15 +118,6 @@ class NotAFrameError(SyncError):
     advice = (
         "This code is no part of a hand-over. It was ignored. "
         "Point the camera at the codes on the device's hand-over screen."
-    )
-
-
-class MixedFramesError(SyncError):
-    """Frames that cannot belong together carry the same mark."""
-
-    advice = (
-        "These codes do not fit together. Only that hand-over was put aside. "
-        "Start its codes again on the device and keep scanning."
     )
 
 

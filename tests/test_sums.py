@@ -19,8 +19,6 @@ from exam_app.domain.due_dates import (
 from exam_app.domain.errors import ReadingError, UnitMismatchError
 from exam_app.domain.sums import (
     SumError,
-    cattle_condition_as_five,
-    cattle_condition_as_nine,
     fluid_deficit,
     lump_volume,
     maintenance_fluid,
@@ -52,8 +50,6 @@ EXAMPLES = [
         shock_index("dog", Decimal(150), Decimal(112)),
         "1.34",
     ),
-    ("worked, ferguson", cattle_condition_as_five(Decimal(5)), "3 of 5"),
-    ("worked, ferguson", cattle_condition_as_nine(Decimal(3)), "5 of 9"),
 ]
 
 
@@ -108,8 +104,6 @@ def test_a_cats_index_never_shows_the_dogs_mark():
         lambda: lump_volume((Decimal(10),)),
         lambda: lump_volume((Decimal(10), Decimal(0))),
         lambda: shock_index("dog", Decimal(120), Decimal(0)),
-        lambda: cattle_condition_as_five(Decimal("9.5")),
-        lambda: cattle_condition_as_nine(Decimal("0.5")),
     ],
 )
 def test_a_number_outside_its_sum_is_refused(refused):

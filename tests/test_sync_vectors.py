@@ -15,9 +15,7 @@ from sync import deflation, packing, receipts, sealing
 from sync.bundle import Contents
 from sync.cards import as_text, read_clinic_card
 from sync.errors import (
-    AlreadyReceivedError,
     FolderError,
-    MixedFramesError,
     NotAFrameError,
     SyncError,
 )
@@ -171,7 +169,7 @@ def test_worked_card_and_receipt_of_the_format_are_the_stored_ones():
 
 
 def test_every_error_and_every_limit_stands_in_the_format():
-    elsewhere = {AlreadyReceivedError, MixedFramesError, NotAFrameError, FolderError}
+    elsewhere = {NotAFrameError, FolderError}
     families = {"SyncError", "CardError", "ReceiptError"}
     from sync import errors
 

@@ -184,50 +184,6 @@ def lump_volume(dimensions_mm: tuple[Decimal, ...]) -> Sum:
     )
 
 
-def cattle_condition_as_five(nine_point: Decimal) -> Sum:
-    """Return a nine-point condition grade of cattle on the five-point scale.
-
-    Args:
-        nine_point: 1 to 9.
-
-    Raises:
-        SumError: The grade is outside.
-    """
-    if not 1 <= nine_point <= 9:
-        raise SumError("a nine-point grade is 1 to 9")
-    return Sum(
-        "Condition on the five-point scale",
-        (nine_point + 1) / 2,
-        "of 5",
-        f"({plain_number(nine_point)} + 1) / 2",
-        "ferguson",
-        "Dairy and beef cattle only, never across species.",
-        is_for_veterinarian=False,
-    )
-
-
-def cattle_condition_as_nine(five_point: Decimal) -> Sum:
-    """Return a five-point condition grade of cattle on the nine-point scale.
-
-    Args:
-        five_point: 1 to 5.
-
-    Raises:
-        SumError: The grade is outside.
-    """
-    if not 1 <= five_point <= 5:
-        raise SumError("a five-point grade is 1 to 5")
-    return Sum(
-        "Condition on the nine-point scale",
-        2 * five_point - 1,
-        "of 9",
-        f"2 × {plain_number(five_point)} - 1",
-        "ferguson",
-        "Dairy and beef cattle only, never across species.",
-        is_for_veterinarian=False,
-    )
-
-
 _INDEX_NOTES = {
     "dog": (
         "Published for dogs: 1.0 by one study, 0.9 by another, below the median of "

@@ -20,7 +20,6 @@ from exam_app.domain.urgent import UrgentEntry
 from exam_app.domain.urgent_transitions import open_urgent, without_origin
 from exam_app.domain.vitals import EarlierCount, VitalEntry
 
-RATE_PRECISION = Decimal(1)
 # A protocol that could open more of one vital is refused when it is loaded.
 MOST_SIGNS = 8
 

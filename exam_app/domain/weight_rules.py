@@ -136,29 +136,6 @@ def estimate_weight(rule: WeightRule, lengths: Mapping[str, Reading]) -> WeightE
     return WeightEstimate(rule, kg, is_outside, f"about {_shown(kg)} kg")
 
 
-def estimates(
-    rules: Iterable[WeightRule],
-    lengths: Mapping[str, Reading],
-    age_days: int | None,
-    sex: str = "",
-) -> tuple[WeightEstimate, ...]:
-    """Return what every rule says for which all lengths are given, side by side.
-
-    Args:
-        rules: The rules of the species.
-        age_days: ``None`` when the age is not known: then every rule is shown.
-        sex: ``male``, ``female`` or empty.
-
-    Raises:
-        TapeError, UnitMismatchError: As ``estimate_weight``.
-    """
-    return tuple(
-        estimate_weight(rule, lengths)
-        for rule in rules
-        if rule.fits(age_days, sex) and set(rule.measures) <= set(lengths)
-    )
-
-
 def spread_percent(found: Iterable[WeightEstimate]) -> int:
     """Return how far the highest estimate lies above the lowest, in whole percent."""
     weights = [estimate.kg for estimate in found]

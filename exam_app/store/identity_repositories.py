@@ -13,7 +13,6 @@ from exam_app.store.sealed_table import SealedTables
 from exam_app.store.state import Document
 
 OPEN = "open"
-KEEP_OURS = "keep ours"
 TAKE_THEIRS = "take theirs"
 SAME = "same"
 DIFFERENT = "different"

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from typing import Protocol
 
 FRAMES_PER_SECOND = 8
-QUIET_ZONE = 4
 # The lock's own ceiling; then the player stops by itself.
 LONGEST_SECONDS = 900.0
 
@@ -119,8 +118,3 @@ def space_words(*, is_still: bool) -> str:
 def is_over(seconds: float) -> bool:
     """Whether the player has run for as long as it may keep the screen unlocked."""
     return seconds >= LONGEST_SECONDS
-
-
-def first_round_seconds(count: int) -> int:
-    """Return how long the first round takes, in whole seconds, rounded up."""
-    return math.ceil(count / FRAMES_PER_SECOND)
