@@ -14,9 +14,15 @@ if TYPE_CHECKING:
     from exam_app.store.vault import Vault
 
 
-def protocol_by_hash(vault: "Vault", content_hash: str) -> LoadedProtocol | None:
-    """Return the protocol of a content hash: a shipped one, or one kept here."""
-    shipped = shipped_protocol(content_hash)
+def protocol_by_hash(
+    vault: "Vault", content_hash: str, species: str = ""
+) -> LoadedProtocol | None:
+    """Return the protocol of a content hash: a shipped one, or one kept here.
+
+    Args:
+        species: Looked at first, where it is known, so that no other need be loaded.
+    """
+    shipped = shipped_protocol(content_hash, species)
     if shipped is not None:
         return shipped
     content = vault.protocols.get(content_hash)
@@ -24,9 +30,10 @@ def protocol_by_hash(vault: "Vault", content_hash: str) -> LoadedProtocol | None
 
 
 @lru_cache(maxsize=64)
-def shipped_protocol(content_hash: str) -> LoadedProtocol | None:
+def shipped_protocol(content_hash: str, species: str = "") -> LoadedProtocol | None:
     """Return the protocol of a hash that comes with the program, or ``None``."""
-    shipped = (load_protocol(species) for species in available())
+    names = sorted(available(), key=lambda name: name != species)
+    shipped = (load_protocol(name) for name in names)
     return next(
         (found for found in shipped if found.content_hash == content_hash), None
     )

@@ -181,7 +181,14 @@ class ClosedExams:
 
     def for_animal(self, animal_id: str) -> list[Document]:
         """Give the projections of one animal's exams, as ``latest`` does."""
-        keyed = reversed(self._table.rows_with("animal_id", animal_id))
+        return self._newest_with("animal_id", animal_id)
+
+    def for_group(self, group_exam: str) -> list[Document]:
+        """Give the projections of a round's exams, by the exam of the group."""
+        return self._newest_with("group_exam", group_exam)
+
+    def _newest_with(self, field: str, value: str) -> list[Document]:
+        keyed = reversed(self._table.rows_with(field, value))
         return list(_unrevised((row for _, row in keyed), self._parents()))
 
     def remove(self, exam_id: str) -> None:

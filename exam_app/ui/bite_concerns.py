@@ -69,9 +69,9 @@ def said_of_animal(tab: "Tab", animal_id: str, but: str = "") -> list[str]:
 
 
 def _animal_of(tab: "Tab", exam_id: str) -> str:
-    rows = [*tab.vault.drafts.open(), *tab.vault.closed.latest(10_000)]
-    found = (row.get("animal_id") for row in rows if row["exam_id"] == exam_id)
-    return str(next(found, ""))
+    drafts = (row for row in tab.vault.drafts.open() if row["exam_id"] == exam_id)
+    rows = [*drafts, *tab.vault.closed.claims(exam_id)]
+    return str(rows[0].get("animal_id")) if rows else ""
 
 
 def _live(tab: "Tab", desk: ExamDesk) -> ft.Control:

@@ -166,7 +166,7 @@ def protocol_of(tab: "Tab", exam: Exam) -> LoadedProtocol:
     Raises:
         ProtocolNotHereError: No protocol of that hash is kept here.
     """
-    found = protocol_by_hash(tab.vault, exam.protocol_hash)
+    found = protocol_by_hash(tab.vault, exam.protocol_hash, exam.animal.species)
     if found is None:
         raise ProtocolNotHereError
     return found

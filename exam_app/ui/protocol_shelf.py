@@ -27,13 +27,12 @@ def protocol_for(tab: "Tab", species: str) -> LoadedProtocol:
     return protocols(tab).of(species)
 
 
-def refused_notice(tab: "Tab") -> list[ft.Control]:
+def refused_notice(known: PracticeProtocols) -> list[ft.Control]:
     """Say which of the practice's own files are not used, and how to learn why."""
-    refused = protocols(tab).refused
-    if not refused:
+    if not known.refused:
         return []
-    names = ", ".join(error.path for error in refused)
-    first = refused[0].problems[0]
+    names = ", ".join(error.path for error in known.refused)
+    first = known.refused[0].problems[0]
     words = (
         f"Not used, because of faults: {names}. The program's own protocol stands in. "
         f"First fault: {first}. Run “exam-app protocol check FILE” to see them all."

@@ -22,8 +22,6 @@ from exam_app.ui.signing import close_and_keep
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
-_LOOKED_THROUGH = 2_000
-
 
 @dataclass(frozen=True, slots=True)
 class Closed:
@@ -59,8 +57,7 @@ def open_rows(tab: "Tab", group_exam: str) -> list[Exam]:
 
 def closed_count(tab: "Tab", group_exam: str) -> int:
     """Return how many exams of a round are closed."""
-    rows = tab.vault.closed.latest(_LOOKED_THROUGH)
-    return sum(row.get("group_exam") == group_exam for row in rows)
+    return len(tab.vault.closed.for_group(group_exam))
 
 
 async def begin_row(

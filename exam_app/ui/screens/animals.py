@@ -1,12 +1,15 @@
 """The animals this device knows: found by name, tag, chip or owner; or added."""
 
 from collections import Counter
+from collections.abc import Mapping
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.signalment import Animal
+from exam_app.protocols.practice import PracticeProtocols
 from exam_app.ui import animal_shelf
 from exam_app.ui.exam_words import animal_line
 from exam_app.ui.identifiers import ANIMAL, ANIMAL_ADD, ANIMAL_SEARCH, KIND, for_choice
@@ -57,34 +60,39 @@ async def build(tab: "Tab") -> Screen:
 
 def _add_button(tab: "Tab") -> ft.Control:
     def ask() -> None:
-        tab.open_sheet("What do you add?", *refused_notice(tab), *_kinds(tab))
+        known = protocols(tab)
+        tab.open_sheet("What do you add?", *refused_notice(known), *_kinds(tab, known))
 
     return main_button(ANIMAL_ADD, "Add an animal", ask, icon=ft.Icons.ADD, exam=True)
 
 
-def _kinds(tab: "Tab") -> list[ft.Control]:
-    """Ask for one animal, a group or a litter, then offer every species."""
+def _kinds(tab: "Tab", known: PracticeProtocols) -> list[ft.Control]:
+    """Ask for one animal, a group or a litter, then offer every species.
+
+    Those of the animals here come first.
+    """
     chosen = ["animal"]
+    here = Counter(str(animal["species"]) for animal in tab.vault.animals.all())
+    ordered = sorted(known.species(), key=lambda species: -here[species])
+    offers = {species: known.of(species).protocol for species in ordered}
 
     async def choose(kind: str) -> None:
         chosen[0] = kind
         offered.refresh()
 
     options = [("animal", "One animal"), ("group", "A group"), ("litter", "A litter")]
-    offered = Slot(lambda: _species(tab, chosen[0]))
+    offered = Slot(lambda: _species(tab, offers, chosen[0]))
     return [ChoiceRow(KIND, options, choose, "animal").control, offered.control]
 
 
-def _species(tab: "Tab", kind: str) -> ft.Control:
-    """Offer every species, those of the animals here first."""
-    here = Counter(animal.species for animal in animal_shelf.find(tab, ""))
-    known = protocols(tab)
-    ordered = sorted(known.species(), key=lambda species: -here[species])
-    found = {species: known.of(species).protocol for species in ordered}
+def _species(
+    tab: "Tab", offers: Mapping[str, SpeciesProtocol], kind: str
+) -> ft.Control:
+    """Offer the species of which this kind can be added."""
     return side_by_side(
         *(
             _one(tab, species, protocol.label, kind)
-            for species, protocol in found.items()
+            for species, protocol in offers.items()
             if kind != "group" or has_group_check(protocol)
         )
     )

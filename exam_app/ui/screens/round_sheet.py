@@ -59,12 +59,14 @@ class RoundSheet:
     tab: "Tab"
     group: ExamDesk
     _entry: RowEntry = field(init=False)
+    _rows: list[tuple[Exam, RoundRow]] = field(init=False)
     _list: Slot = field(init=False)
     _counts: Slot = field(init=False)
 
     def __post_init__(self) -> None:
         """Take the columns of last time."""
         columns = self._chosen(round_shelf.columns_kept(self.tab, self._species))
+        self._rows = self._read_rows()
         self._list = Slot(self._draw_list)
         self._counts = Slot(self._draw_counts)
         self._entry = RowEntry(self.tab, self.group, columns, self._refresh)
@@ -115,22 +117,23 @@ class RoundSheet:
         wanted = usual_columns(offered) if kept is None else kept
         return chosen_columns(offered, wanted)
 
-    def _rows(self) -> list[tuple[Exam, RoundRow]]:
+    def _read_rows(self) -> list[tuple[Exam, RoundRow]]:
         exams = round_shelf.open_rows(self.tab, self.group.exam.exam_id)
         protocol, columns = self.group.protocol, self._offered()
         return [(exam, row_of(exam, protocol, columns)) for exam in exams]
 
     def _refresh(self) -> None:
+        self._rows = self._read_rows()
         self._list.refresh()
         self._counts.refresh()
 
     def _draw_counts(self) -> ft.Control:
         closed = round_shelf.closed_count(self.tab, self.group.exam.exam_id)
-        words = count_words((row for _, row in self._rows()), closed)
+        words = count_words((row for _, row in self._rows), closed)
         return identified(ids.ROUND_COUNTS, strong(words))
 
     def _draw_list(self) -> ft.Control:
-        rows = [row for _, row in self._rows()]
+        rows = [row for _, row in self._rows]
         if not rows:
             return quiet("No row is open.")
         return stack(heading("Open rows"), *(self._line(row) for row in rows))
@@ -150,7 +153,7 @@ class RoundSheet:
         exam_id = self.group.exam.exam_id
         rows = len(round_shelf.open_rows(self.tab, exam_id))
         closed = round_shelf.closed_count(self.tab, exam_id)
-        open_group(self.tab, self.group, rows + closed, self._counts.refresh)
+        open_group(self.tab, self.group, rows + closed, self._refresh)
 
     def _close(self) -> None:
         def closed() -> None:
@@ -159,7 +162,8 @@ class RoundSheet:
                 self._entry.take_up(None)
             self._refresh()
 
-        exams = [exam for exam, _ in self._rows()]
+        # Read anew: a cell may have been stored since the last row was done.
+        exams = [exam for exam, _ in self._read_rows()]
         open_closing(self.tab, self.group, exams, closed)
 
     def _ask_columns(self) -> None:
