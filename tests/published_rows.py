@@ -14,6 +14,7 @@ from exam_app.domain.intervals import (
     ReferenceInterval,
     applicable,
     flag_reading,
+    is_limit,
 )
 from exam_app.domain.protocol import Source, SpeciesProtocol
 from exam_app.protocols.loader import load_protocol
@@ -86,6 +87,13 @@ def assert_row_is_as_printed(species: str, row_id: str, printed: Printed) -> Non
     assert row.statistic == printed.statistic
     assert row.provenance == printed.provenance
     assert source_of(protocol, row.source_id).title == printed.title
+
+
+def assert_every_limit_is_in(species: str, table: Mapping[str, Printed]) -> None:
+    """Refuse a limit that the table does not have, and a row that is no limit."""
+    rows = load_protocol(species).protocol.intervals
+    assert {row.interval_id for row in rows} == set(table)
+    assert all(is_limit(row) for row in rows)
 
 
 def counted_provenance(species: str) -> tuple[int, int]:

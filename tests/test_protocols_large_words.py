@@ -10,6 +10,13 @@ import pytest
 
 from exam_app.domain.protocol import Scope
 from exam_app.protocols.loader import load_protocol
+from tests.protocol_words import (
+    assert_labels_fit,
+    claims_of_health,
+    naming,
+    regions_without_lump,
+    volunteer_claims,
+)
 
 SPECIES = ["horse", "donkey", "cattle"]
 DISEASE = re.compile(
@@ -57,12 +64,7 @@ def test_paired_parts_have_an_answer_for_each_side(protocol):
 
 
 def test_volunteer_needs_no_stethoscope_lifts_no_foot_and_opens_no_mouth(protocol):
-    shown = [
-        clause.plain
-        for region in protocol.regions
-        for clause in region.clauses
-        if Scope.INTAKE in clause.scopes
-    ]
+    shown = volunteer_claims(protocol)
     assert [s for s in shown if re.search(r"foot lifted|listened|opened", s)] == []
     offered = {r.region_id for r in protocol.regions if Scope.INTAKE in r.scopes}
     assert offered.isdisjoint({"lungs", "heart", "mouth_deep", "rectal"})
@@ -76,18 +78,9 @@ def test_rectum_and_cheek_teeth_are_for_a_veterinarian_only(protocol):
 
 
 def test_findings_describe_and_do_not_name_a_disease(protocol):
-    shown = [
-        words
-        for region in protocol.regions
-        for term in region.terms
-        for words in (term.label, term.plain, *term.qualities)
-    ]
-    claimed = [c.text + c.plain for r in protocol.regions for c in r.clauses]
-    signs = [w for s in protocol.urgent_signs for w in (s.label, s.plain)]
-    found = [w for w in (*shown, *claimed, *signs) if DISEASE.search(w)]
     # What is seen, not what it is: lumps with a hot animal.
-    assert found in ([], ["with fever"])
-    assert [w for w in claimed if re.search(r"normal|healthy|unremark", w)] == []
+    assert naming(protocol, DISEASE) in ([], ["with fever"])
+    assert claims_of_health(protocol) == []
 
 
 def test_no_murmur_is_what_was_heard(protocol):
@@ -107,19 +100,11 @@ def test_lips_parted_claim_no_cheek_teeth_and_no_throat(protocol):
 
 
 def test_labels_fit_a_phone_and_regions_offer_six_to_seventeen_findings(protocol):
-    terms = [term for region in protocol.regions for term in region.terms]
-    assert [t for t in terms if max(len(t.label), len(t.plain)) > 28] == []
-    signs = protocol.urgent_signs
-    assert [s for s in signs if max(len(s.label), len(s.plain)) > 34] == []
-    assert [r.label for r in protocol.regions if len(r.label) > 26] == []
-    counts = {r.region_id: len(r.terms) for r in protocol.regions}
-    assert {k: n for k, n in counts.items() if not 6 <= n <= 17} == {}
+    assert_labels_fit(protocol)
 
 
 def test_lump_can_be_noted_on_every_part_of_the_surface(protocol):
-    without = {
-        r.region_id for r in protocol.regions if not any(t.is_lump for t in r.terms)
-    }
+    without = regions_without_lump(protocol)
     assert without <= {"distance", "gait", "lungs", "heart", "gut_upper", "gut_lower"}
 
 

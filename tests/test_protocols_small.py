@@ -15,7 +15,7 @@ from decimal import Decimal
 import pytest
 
 from exam_app.domain.exam import keys_in_scope, required_vitals
-from exam_app.domain.intervals import FlagLevel, is_limit
+from exam_app.domain.intervals import FlagLevel
 from exam_app.domain.protocol import Scope
 from exam_app.domain.signalment import life_stage_of
 from exam_app.domain.units import Reading, parse_reading, show
@@ -26,10 +26,18 @@ from exam_app.protocols.loader import load_protocol
 from exam_app.ui.exam_words import animal_line
 from exam_app.ui.visit_forms import given_asks
 from tests.exam_samples import ANIMAL, BY, NOW, new_exam
+from tests.protocol_words import (
+    assert_labels_fit,
+    claims_of_health,
+    naming,
+    regions_without_lump,
+    volunteer_claims,
+)
 from tests.published_rows import (
     ANY,
     Printed,
     ValueSign,
+    assert_every_limit_is_in,
     assert_row_is_as_printed,
     counted_provenance,
     flag,
@@ -183,9 +191,7 @@ def test_limit_is_the_one_its_source_prints(species, row_id, printed):
 
 @pytest.mark.parametrize("species", SPECIES)
 def test_no_limit_is_without_a_row_here(species):
-    rows = load_protocol(species).protocol.intervals
-    assert {row.interval_id for row in rows} == set(TABLES[species])
-    assert all(is_limit(row) for row in rows)
+    assert_every_limit_is_in(species, TABLES[species])
 
 
 @pytest.mark.parametrize("species", SPECIES)
@@ -375,25 +381,12 @@ DISEASE = re.compile(
 
 
 def test_findings_describe_and_do_not_name_a_disease(protocol):
-    shown = [
-        words
-        for region in protocol.regions
-        for term in region.terms
-        for words in (term.label, term.plain, *term.qualities)
-    ]
-    claimed = [c.text + c.plain for r in protocol.regions for c in r.clauses]
-    signs = [w for s in protocol.urgent_signs for w in (s.label, s.plain)]
-    assert [w for w in (*shown, *claimed, *signs) if DISEASE.search(w)] == []
-    assert [w for w in claimed if re.search(r"normal|healthy|unremark", w)] == []
+    assert naming(protocol, DISEASE) == []
+    assert claims_of_health(protocol) == []
 
 
 def test_volunteer_needs_no_stethoscope_and_opens_no_mouth(protocol):
-    shown = [
-        clause.plain
-        for region in protocol.regions
-        for clause in region.clauses
-        if Scope.INTAKE in clause.scopes
-    ]
+    shown = volunteer_claims(protocol)
     assert [s for s in shown if re.search(r"listened|opened|finger", s)] == []
     vitals = {v.vital_id for v in protocol.vitals if Scope.INTAKE in v.scopes}
     assert vitals.isdisjoint({"heart_rate", "temperature", "pain"})
@@ -425,19 +418,11 @@ def test_paired_parts_of_a_bird_have_an_answer_for_each_side():
 
 
 def test_labels_fit_a_phone_and_regions_offer_six_to_seventeen_findings(protocol):
-    terms = [term for region in protocol.regions for term in region.terms]
-    assert [t for t in terms if max(len(t.label), len(t.plain)) > 28] == []
-    signs = protocol.urgent_signs
-    assert [s for s in signs if max(len(s.label), len(s.plain)) > 34] == []
-    assert [r.label for r in protocol.regions if len(r.label) > 26] == []
-    counts = {r.region_id: len(r.terms) for r in protocol.regions}
-    assert {k: n for k, n in counts.items() if not 6 <= n <= 17} == {}
+    assert_labels_fit(protocol)
 
 
 def test_lump_can_be_noted_on_every_part_of_the_surface(protocol):
-    without = {
-        r.region_id for r in protocol.regions if not any(t.is_lump for t in r.terms)
-    }
+    without = regions_without_lump(protocol)
     allowed = {"distance", "lungs", "heart"}
     assert without <= allowed | ({"vent"} if protocol.species == "chicken" else set())
 

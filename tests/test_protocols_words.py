@@ -11,6 +11,7 @@ import pytest
 
 from exam_app.domain.protocol import Scope, SpeciesProtocol
 from exam_app.protocols.loader import load_protocol
+from tests.protocol_words import regions_without_lump
 
 TRADE_WORDS = re.compile(
     r"mucous membrane|palpat|conjunctiv|sclera|cornea|stifle|carpus|tarsus|hock\b|"
@@ -216,12 +217,7 @@ def test_region_offers_six_to_seventeen_findings(protocol):
 
 
 def test_lump_can_be_noted_on_every_part_of_the_surface(protocol):
-    without = {
-        region.region_id
-        for region in protocol.regions
-        if not any(term.is_lump for term in region.terms)
-    }
-    assert without == {"distance", "lungs", "heart"}
+    assert regions_without_lump(protocol) == {"distance", "lungs", "heart"}
 
 
 def test_staff_answer_every_vital_but_pulse_and_extras_and_volunteers_three(protocol):
