@@ -13,6 +13,8 @@ from tests.conftest import find_chromium
 
 FOLDER = ROOT / "assets" / "screenshots"
 DEMO_PIN = "1234"
+# A dog whose exam is half done, and one with a whole record.
+DRAFT, RECORD = "Moss", "Ridge"
 
 
 def main() -> int:
@@ -33,7 +35,7 @@ def main() -> int:
             driver = Driver(browser.new_page(viewport=LAPTOP), FOLDER)
             _enter(driver, app.new_address())
             record = driver.page.locator(
-                '[flt-semantics-identifier^="day-closed-"]', has_text="Ridge"
+                '[flt-semantics-identifier^="day-closed-"]', has_text=RECORD
             ).first
             record.wait_for(state="attached")
             driver.click(record.get_attribute("flt-semantics-identifier") or "")
@@ -56,7 +58,16 @@ def _enter(driver: Driver, address: str) -> None:
 
 
 def _open_draft(driver: Driver) -> None:
-    draft = driver.page.locator('[flt-semantics-identifier^="day-draft-"]').first
+    # The list is longer than a phone: what lies far below is not in the tree yet.
+    driver.page.mouse.move(PHONE["width"] / 2, PHONE["height"] / 2)
+    draft = driver.page.locator(
+        '[flt-semantics-identifier^="day-draft-"]', has_text=DRAFT
+    ).first
+    for _ in range(20):
+        if draft.count():
+            break
+        driver.page.mouse.wheel(0, 240)
+        driver.page.evaluate("() => new Promise(requestAnimationFrame)")
     draft.wait_for(state="attached")
     driver.click(draft.get_attribute("flt-semantics-identifier") or "")
     driver.wait("exam-progress")

@@ -41,8 +41,9 @@ def _urgent(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
     text = words.urgent_words(rows)
     if not text:
         return []
-    buttons = [at_once(tab, row) for row in words.urgent_first(rows)]
-    return [banner(ids.DAY_URGENT_WAITS, text, Tone.NOTICE, *buttons)]
+    # One button: a row of them would push the open exams off a phone's screen.
+    first = at_once(tab, words.urgent_first(rows)[0])
+    return [banner(ids.DAY_URGENT_WAITS, text, Tone.NOTICE, first)]
 
 
 def _count(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
