@@ -51,6 +51,7 @@ def test_the_animals_of_an_open_round_stand_under_their_group():
     shown = without_rows(drafts)
     assert [row["exam_id"] for row in shown] == ["g", "left", "one"]
     assert round_line(drafts[0], drafts) == "round: 2 animals open"
+    assert round_line(drafts[0], drafts[:2]) == "round: 1 animal open"
     assert round_line(drafts[4], drafts) == ""
     assert address_of(drafts[0]) == "/round/g"
     assert address_of(drafts[4]) == "/exam/one"

@@ -121,12 +121,17 @@ def row_of(
     )
 
 
+def animals_words(count: int) -> str:
+    """Say a number of animals: ``1 animal``, ``4 animals``."""
+    return "1 animal" if count == 1 else f"{count} animals"
+
+
 def count_words(rows: Iterable[RoundRow], closed: int) -> str:
     """Say how many rows there are, and how many are still open."""
     rows = tuple(rows)
     finished = sum(not row.open for row in rows)
     return (
-        f"{len(rows) + closed} animals here: {closed} closed, "
+        f"{animals_words(len(rows) + closed)} here: {closed} closed, "
         f"{finished} finished, {len(rows) - finished} open"
     )
 

@@ -3,6 +3,8 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from exam_app.ui.round_presenter import animals_words
+
 Row = Mapping[str, Any]
 
 
@@ -17,7 +19,7 @@ def round_line(row: Row, drafts: Sequence[Row]) -> str:
     if not row.get("is_group"):
         return ""
     count = sum(other.get("group_exam") == row["exam_id"] for other in drafts)
-    return f"round: {count} animals open"
+    return f"round: {animals_words(count)} open"
 
 
 def address_of(row: Row) -> str:

@@ -170,5 +170,5 @@ def test_a_round_by_thumb_answers_with_buttons(phone, tmp_path, run_app):
     phone.click("round-pick-vital-locomotion-0")
     phone.click("round-pick-region-distance-0")
     phone.click("round-next")
-    phone.wait_text("round-counts", "1 animals here: 0 closed, 1 finished")
+    phone.wait_text("round-counts", "1 animal here: 0 closed, 1 finished")
     phone.shot("round-phone")
