@@ -1,5 +1,6 @@
 """Start the real app and a real Chromium for each test that needs them."""
 
+import contextlib
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -7,7 +8,11 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
 
+from exam_app.phone.building import Built, build_app
+from exam_app.phone.errors import PartsNotFetchedError
+from exam_app.phone.serving import Host
 from tests.browser.driver import LAPTOP, PHONE, Driver, RunningApp, start_app
+from tests.browser.phone_app import PhoneBrowser, give_out, take_away
 from tests.browser.prepared import prepare_folder
 from tests.conftest import find_chromium
 
@@ -119,3 +124,37 @@ def laptop(open_page: Callable[..., Driver]) -> Driver:
 def prepared(tmp_path: Path, run_app: Callable[..., RunningApp]) -> RunningApp:
     """An app over a set-up store: passphrase, two people, their PINs."""
     return run_app(folder=prepare_folder(tmp_path / "exams"))
+
+
+@pytest.fixture(scope="session")
+def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """The phone's app, built once for all tests of it."""
+    try:
+        return build_app(tmp_path_factory.mktemp("phone") / "app", lambda _: None)
+    except PartsNotFetchedError as error:
+        if os.environ.get("EXAM_INDEX_EXPECTED"):
+            raise
+        pytest.skip(f"the Python package index was not reached: {error}")
+
+
+@pytest.fixture
+def phone_browser(
+    chromium: Browser, tmp_path: Path, shots: Path
+) -> Iterator[PhoneBrowser]:
+    """A browser that can be killed, with everything it keeps in one folder."""
+    browser = PhoneBrowser(tmp_path / "profile", chromium.browser_type, shots)
+    browser.profile.mkdir()
+    browser.start()
+    yield browser
+    browser.kill()
+    foreign = [a for a in browser.asked if not a.startswith(_LOCAL)]
+    assert not foreign, f"the page asked for something outside: {foreign}"
+
+
+@pytest.fixture
+def host(built: Built) -> Iterator[Host]:
+    """The built app, given out on this machine until the test takes it away."""
+    host = give_out(built.folder)
+    yield host
+    with contextlib.suppress(OSError):
+        take_away(host)
