@@ -25,6 +25,7 @@ from exam_app.resources import fallback_font
 
 KEEPER = "keeper.js"
 _STATIC = Path(__file__).with_name("static")
+_COPIED = ("start.js", "python.js", "worker.js", "primitives.js", "manifest.json")
 _ICONS = (
     ("exam-192", 192, False),
     ("exam-512", 512, False),
@@ -114,7 +115,7 @@ def _make(made: Path, place: Path, tell: Callable[[str], None], start: str) -> N
     for name, side, is_maskable in _ICONS:
         picture = icon_png(side, is_maskable=is_maskable)
         (made / "icons" / f"{name}.png").write_bytes(picture)
-    for name in ("start.js", "primitives.js", "manifest.json"):
+    for name in _COPIED:
         shutil.copyfile(_STATIC / name, made / name)
     page = (_STATIC / "index.html").read_text("utf-8")
     policy = html.escape(POLICY, quote=True).replace("&#x27;", "'")

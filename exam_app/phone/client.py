@@ -34,6 +34,8 @@ _LEFT_OUT = (
     "assets/packages/flutter_math_fork",
     "assets/packages/media_kit",
     "assets/packages/record_web",
+    "python.js",
+    "python-worker.js",
     "pyodide/*.d.ts",
     "pyodide/*.whl",
     "pyodide/pyodide.js",
@@ -82,11 +84,6 @@ def copy_client(target: Path) -> None:
     )
     # Ours goes once Python runs, not when the empty page is drawn.
     _change(target / "flutter_bootstrap.js", lambda text: _FIRST_FRAME.subn("", text))
-    # Python's worker gets its primitives before any Python runs.
-    _change(
-        target / "python-worker.js",
-        lambda text: (f'import "./primitives.js";\n{text}', 1),
-    )
 
 
 def _change(path: Path, change: Callable[[str], tuple[str, int]]) -> None:

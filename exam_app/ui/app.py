@@ -59,6 +59,7 @@ async def _main(desk: Desk, page: ft.Page) -> None:
     page.update()
     await tab.show_route()
     tab.start(_lock_when_idle(tab))
+    tab.start(routes.load_screens_gently())
 
 
 def _catch_everything(tab: Tab) -> None:

@@ -1,55 +1,21 @@
 """The table of screens, and of the notices drawn above every one of them.
 
 The first entry is the first screen after unlocking. A screen is added by one line.
+A screen's module is loaded when it is first shown, so that the first screen of all
+does not wait for the others; ``load_screens_gently`` loads what is not there yet.
 """
 
-from typing import TYPE_CHECKING
+import asyncio
+import functools
+import importlib
+from typing import TYPE_CHECKING, Any
 
 import flet as ft
 
-from exam_app.ui import bite_concerns, exam_room, identifiers
+from exam_app.ui import identifiers
 from exam_app.ui.parts.buttons import other_button
 from exam_app.ui.parts.notices import Tone, banner
-from exam_app.ui.screen import Notice, Route
-from exam_app.ui.screens import (
-    about,
-    animal_edit,
-    animals,
-    clinic_animals,
-    clinic_day_pack,
-    clinic_devices,
-    clinic_or_day,
-    clinic_pair,
-    clinic_quarantine,
-    clinic_receipt,
-    clinic_receive,
-    clinic_record,
-    clinic_review,
-    clinic_versions,
-    combined,
-    count,
-    day,
-    exam,
-    hand_over,
-    handling_stop,
-    kennel,
-    litter,
-    pair_clinic,
-    people,
-    plan,
-    player,
-    receipt,
-    record,
-    region,
-    review,
-    round_sheet,
-    settings,
-    start,
-    store_care,
-    tap_pad,
-    urgent_list,
-    vitals,
-)
+from exam_app.ui.screen import Builder, Notice, Route, Screen
 from exam_app.ui.ways import way
 
 if TYPE_CHECKING:
@@ -75,53 +41,94 @@ def unconfirmed_code(tab: "Tab") -> list[ft.Control]:
     ]
 
 
+_modules: list[str] = []
+
+
+def _load(name: str) -> Any:  # noqa: ANN401  a module
+    return importlib.import_module(f"exam_app.ui.{name}")
+
+
+@functools.cache
+def _watch_exams() -> None:
+    """Have every change of an exam looked at for signs that stop the hands."""
+    _load("exam_room").look_at_changes(_load("screens.handling_stop").look)
+
+
+def _screen(module: str, builder: str = "build") -> Builder:
+    name = f"screens.{module}"
+    _modules.append(name)
+
+    async def build(tab: "Tab", **named: str) -> Screen:
+        _watch_exams()
+        made: Screen = await getattr(_load(name), builder)(tab, **named)
+        return made
+
+    return build
+
+
+def _notice(name: str) -> Notice:
+    _modules.append(name)
+
+    def draw(tab: "Tab") -> list[ft.Control]:
+        drawn: list[ft.Control] = _load(name).notice(tab)
+        return drawn
+
+    return draw
+
+
 ROUTES: tuple[Route, ...] = (
-    Route("/", clinic_or_day.build),
-    Route("/day", day.build),
-    Route("/animals", animals.build),
-    Route("/animal/new/{species}", animal_edit.build_new),
-    Route("/animal/{animal_id}", animal_edit.build),
-    Route("/group/new/{species}", animal_edit.build_group),
-    Route("/litter/new/{species}", litter.build),
-    Route("/plan", plan.build),
-    Route("/start/{animal_id}", start.build),
-    Route("/round/{exam_id}", round_sheet.build),
-    Route("/exam/{exam_id}", exam.build),
-    Route("/exam/{exam_id}/region/{region_id}", region.build),
-    Route("/exam/{exam_id}/vitals", vitals.build),
-    Route("/exam/{exam_id}/count/{vital_id}", count.build),
-    Route("/exam/{exam_id}/count/{vital_id}/{seconds}", count.build),
-    Route("/exam/{exam_id}/tap/{vital_id}", tap_pad.build),
-    Route("/exam/{exam_id}/review", review.build),
-    Route("/record/{exam_id}", record.build),
-    Route("/record/{exam_id}/together", combined.build),
-    Route("/kennel", kennel.build_list),
-    Route("/kennel/{animal_id}", kennel.build),
-    Route("/hand-over", hand_over.build),
-    Route("/hand-over/codes/{numbers}", player.build),
-    Route("/hand-over/receipt/{number}", receipt.build),
-    Route("/pair", pair_clinic.build),
-    Route("/people", people.build),
-    Route("/settings", settings.build),
-    Route("/settings/care", store_care.build),
-    Route("/about", about.build),
-    Route("/clinic/pair", clinic_pair.build),
-    Route("/clinic/devices", clinic_devices.build),
-    Route("/clinic/receive", clinic_receive.build),
-    Route("/clinic/receipt/{bundle_hash}", clinic_receipt.build),
-    Route("/clinic/review", clinic_review.build),
-    Route("/clinic/record/{exam_id}", clinic_record.build),
-    Route("/clinic/record/{exam_id}/{record_hash}", clinic_record.build),
-    Route("/clinic/versions/{exam_id}", clinic_versions.build),
-    Route("/clinic/animals", clinic_animals.build),
-    Route("/clinic/quarantine", clinic_quarantine.build),
-    Route("/clinic/day-pack", clinic_day_pack.build),
+    Route("/", _screen("clinic_or_day")),
+    Route("/day", _screen("day")),
+    Route("/animals", _screen("animals")),
+    Route("/animal/new/{species}", _screen("animal_edit", "build_new")),
+    Route("/animal/{animal_id}", _screen("animal_edit")),
+    Route("/group/new/{species}", _screen("animal_edit", "build_group")),
+    Route("/litter/new/{species}", _screen("litter")),
+    Route("/plan", _screen("plan")),
+    Route("/start/{animal_id}", _screen("start")),
+    Route("/round/{exam_id}", _screen("round_sheet")),
+    Route("/exam/{exam_id}", _screen("exam")),
+    Route("/exam/{exam_id}/region/{region_id}", _screen("region")),
+    Route("/exam/{exam_id}/vitals", _screen("vitals")),
+    Route("/exam/{exam_id}/count/{vital_id}", _screen("count")),
+    Route("/exam/{exam_id}/count/{vital_id}/{seconds}", _screen("count")),
+    Route("/exam/{exam_id}/tap/{vital_id}", _screen("tap_pad")),
+    Route("/exam/{exam_id}/review", _screen("review")),
+    Route("/record/{exam_id}", _screen("record")),
+    Route("/record/{exam_id}/together", _screen("combined")),
+    Route("/kennel", _screen("kennel", "build_list")),
+    Route("/kennel/{animal_id}", _screen("kennel")),
+    Route("/hand-over", _screen("hand_over")),
+    Route("/hand-over/codes/{numbers}", _screen("player")),
+    Route("/hand-over/receipt/{number}", _screen("receipt")),
+    Route("/pair", _screen("pair_clinic")),
+    Route("/people", _screen("people")),
+    Route("/settings", _screen("settings")),
+    Route("/settings/care", _screen("store_care")),
+    Route("/about", _screen("about")),
+    Route("/clinic/pair", _screen("clinic_pair")),
+    Route("/clinic/devices", _screen("clinic_devices")),
+    Route("/clinic/receive", _screen("clinic_receive")),
+    Route("/clinic/receipt/{bundle_hash}", _screen("clinic_receipt")),
+    Route("/clinic/review", _screen("clinic_review")),
+    Route("/clinic/record/{exam_id}", _screen("clinic_record")),
+    Route("/clinic/record/{exam_id}/{record_hash}", _screen("clinic_record")),
+    Route("/clinic/versions/{exam_id}", _screen("clinic_versions")),
+    Route("/clinic/animals", _screen("clinic_animals")),
+    Route("/clinic/quarantine", _screen("clinic_quarantine")),
+    Route("/clinic/day-pack", _screen("clinic_day_pack")),
 )
 
 NOTICES: tuple[Notice, ...] = (
     unconfirmed_code,
-    urgent_list.notice,
-    bite_concerns.notice,
+    _notice("screens.urgent_list"),
+    _notice("bite_concerns"),
 )
 
-exam_room.look_at_changes(handling_stop.look)
+
+async def load_screens_gently() -> None:
+    """Load every screen one after the other; taps are answered in between."""
+    for name in _modules:
+        await asyncio.sleep(0)
+        _load(name)
+    _watch_exams()

@@ -20,6 +20,7 @@ _IMPORTED = [
     "exam_app.ui.app",
     "exam_app.ui.server",
     "tests.browser.cheap_app",
+    "tests.browser.every_screen",
 ]
 CAN_FORK = "forkserver" in multiprocessing.get_all_start_methods()
 

@@ -10,8 +10,28 @@ const FILES = __FILES__;
 const POLICY = __POLICY__;
 const CACHE = "exam-files";
 const AT_ONCE = 4;
+// What the policy speaks to: the page and Python's worker.
+const GOVERNED = new Set([FILES["index.html"], FILES["worker.js"]]);
+const TYPES = {
+  html: "text/html; charset=utf-8",
+  js: "text/javascript; charset=utf-8",
+  mjs: "text/javascript; charset=utf-8",
+  json: "application/json",
+  wasm: "application/wasm",
+  png: "image/png",
+  ttf: "font/ttf",
+  otf: "font/otf",
+  woff2: "font/woff2",
+};
 
 const keyOf = (hash) => `/kept/${encodeURIComponent(hash)}`;
+
+// Of the host's headers nothing is kept: a wrong type would stop the app.
+function asKept(path, answer) {
+  const kind = TYPES[path.split(".").pop()] ?? "application/octet-stream";
+  const headers = { "Content-Type": kind, "X-Content-Type-Options": "nosniff" };
+  return new Response(answer.body, { headers });
+}
 
 async function fetchMissing() {
   const cache = await caches.open(CACHE);
@@ -26,7 +46,7 @@ async function fetchMissing() {
       const request = new Request(`/${path}`, { cache: "no-store", integrity: hash });
       const answer = await fetch(request);
       if (!answer.ok) throw new Error(`${path}: ${answer.status}`);
-      await cache.put(keyOf(hash), answer);
+      await cache.put(keyOf(hash), asKept(path, answer));
       done += 1;
       channel.postMessage({ done, all: all.length });
     }
@@ -60,8 +80,8 @@ async function fetchAgain(cache, path, hash) {
     const request = new Request(`/${known}`, { cache: "no-store", integrity: hash });
     const answer = await fetch(request);
     if (!answer.ok) return undefined;
-    await cache.put(keyOf(hash), answer.clone());
-    return answer;
+    await cache.put(keyOf(hash), asKept(known, answer));
+    return await cache.match(keyOf(hash));
   } catch {
     return undefined;
   }
@@ -75,9 +95,10 @@ async function answer(request, path) {
   if (!kept) {
     return new Response("A file of the app is missing on this device.", { status: 503 });
   }
+  // As it was kept: only then does the browser keep what it has compiled of it too.
+  if (!GOVERNED.has(hash)) return kept;
   const headers = new Headers(kept.headers);
   headers.set("Content-Security-Policy", POLICY);
-  headers.set("X-Content-Type-Options", "nosniff");
   headers.set("Referrer-Policy", "no-referrer");
   return new Response(kept.body, { status: 200, headers });
 }

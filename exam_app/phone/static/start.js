@@ -5,9 +5,6 @@
 // kept, without a network, and a newer release is fetched beside it.
 "use strict";
 
-const PYTHON_FILES = "app.zip";
-const START_MODULE = "phone_start";
-
 // Read by the web client's own scripts.
 var flet = {
   pyodide: true,
@@ -18,12 +15,8 @@ var flet = {
   assetBase: "/",
   routeUrlStrategy: "hash",
   canvasKitBaseUrl: "/canvaskit/",
-  pyodideUrl: "./pyodide/pyodide.mjs",
   webRenderer: "canvaskit",
   fontFallbackBaseUrl: "assets/fonts/",
-  appPackageUrl: PYTHON_FILES,
-  micropipIncludePre: false,
-  pythonModuleName: START_MODULE,
 };
 flet.flutterAppLoaded = new Promise((resolve) => {
   flet.flutterAppResolve = resolve;
@@ -86,16 +79,9 @@ async function keepApp() {
 
 async function startApp() {
   tell("Starting…");
-  await addScript("/python.js");
-  const connect = globalThis.jsConnect;
-  globalThis.jsConnect = async (...given) => {
-    try {
-      await connect(...given);
-    } finally {
-      document.getElementById("loading")?.remove();
-    }
-  };
-  await addScript("/flutter_bootstrap.js");
+  await Promise.all([addScript("/python.js"), addScript("/flutter_bootstrap.js")]);
+  await pythonReady;
+  document.getElementById("loading").remove();
 }
 
 async function main() {
@@ -119,7 +105,16 @@ async function main() {
   }
   // Asks the browser not to clear the exams when room is short; it may say no.
   navigator.storage.persist?.().catch(() => {});
-  await startApp();
+  try {
+    await startApp();
+  } catch (error) {
+    console.error(error);
+    tell(
+      "The app did not start. Exams on this device are untouched. Close every other " +
+        "window of it and try again; if that does not help, restart the browser.",
+    );
+    offerAgain();
+  }
 }
 
 main();

@@ -1,0 +1,7 @@
+"""Load every screen, for the process that the tests' apps are forked from."""
+
+import asyncio
+
+from exam_app.ui.routes import load_screens_gently
+
+asyncio.run(load_screens_gently())
