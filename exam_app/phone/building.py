@@ -25,7 +25,14 @@ from exam_app.resources import fallback_font
 
 KEEPER = "keeper.js"
 _STATIC = Path(__file__).with_name("static")
-_COPIED = ("start.js", "python.js", "worker.js", "primitives.js", "manifest.json")
+_COPIED = (
+    "able.js",
+    "start.js",
+    "python.js",
+    "worker.js",
+    "primitives.js",
+    "manifest.json",
+)
 _ICONS = (
     ("exam-192", 192, False),
     ("exam-512", 512, False),

@@ -85,13 +85,6 @@ async function startApp() {
 }
 
 async function main() {
-  if (!isSecureContext || !("serviceWorker" in navigator)) {
-    tell(
-      "The app cannot be kept on this device from this address. Nothing was changed. " +
-        "Open it from an https address, in a normal window of an up-to-date browser.",
-    );
-    return;
-  }
   followProgress();
   try {
     await keepApp();
