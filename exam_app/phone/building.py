@@ -32,6 +32,7 @@ _COPIED = (
     "worker.js",
     "primitives.js",
     "manifest.json",
+    "LICENSES.txt",
 )
 _ICONS = (
     ("exam-192", 192, False),
