@@ -22,6 +22,7 @@ _TYPES = {
     ".js": "text/javascript; charset=utf-8",
     ".mjs": "text/javascript; charset=utf-8",
     ".json": "application/json",
+    ".txt": "text/plain; charset=utf-8",
     ".wasm": "application/wasm",
     ".zip": "application/zip",
     ".png": "image/png",

@@ -17,6 +17,7 @@ const TYPES = {
   js: "text/javascript; charset=utf-8",
   mjs: "text/javascript; charset=utf-8",
   json: "application/json",
+  txt: "text/plain; charset=utf-8",
   wasm: "application/wasm",
   png: "image/png",
   ttf: "font/ttf",
