@@ -22,6 +22,9 @@ flet.flutterAppLoaded = new Promise((resolve) => {
   flet.flutterAppResolve = resolve;
 });
 
+// How browsers call it when site data is blocked for an address.
+const REFUSALS = new Set(["SecurityError", "NotAllowedError", "NotSupportedError"]);
+
 function tell(text) {
   document.getElementById("told").textContent = text;
 }
@@ -89,6 +92,15 @@ async function main() {
   try {
     await keepApp();
   } catch (error) {
+    if (REFUSALS.has(error.name)) {
+      tell(
+        "This browser may keep nothing under this address, so no exam could be kept. " +
+          "Nothing was changed. Allow site data and cookies for this address in the " +
+          "browser's settings, leave private windows, then try again.",
+      );
+      offerAgain();
+      return;
+    }
     tell(
       `The app was not fetched whole (${error.message}). Nothing of it is used, and ` +
         "exams on this device are untouched. Check the network, then try again.",
