@@ -19,9 +19,15 @@ CHEAP = KeyDerivation(memory_kib=64, passes=1, lanes=1)
 BOUNDS = DerivationBounds(CHEAP, KeyDerivation())
 
 
+# How many times longer every text is, and after how many saves all is written anew;
+# a test that wants a full disk puts other numbers here.
+LONGER = 1
+EVERY = 25
+
+
 def said_of(turn: int) -> str:
     """What the draft of this turn says; nothing else was ever written."""
-    return hashlib.sha256(b"%d" % turn).hexdigest() * (1 + turn % 40)
+    return hashlib.sha256(b"%d" % turn).hexdigest() * (1 + turn % 40) * LONGER
 
 
 async def opened() -> Vault:
@@ -60,7 +66,7 @@ def save(vault: Vault, turn: int) -> None:
             draft = {"turn": turn, "said": said_of(turn)}
             vault.drafts.put(f"e{turn - turn % 7 + 7}", draft)
         vault.settings.put("turn", turn)
-    if turn % 25 == 0:
+    if turn % EVERY == 0:
         vault.rewrite()
 
 
