@@ -1,16 +1,22 @@
 // Run a script on Python 3.14 in Pyodide, under Node, without a network, with the
 // primitives that a browser gets.
 //
-// usage: node pyodide_smoke.mjs REPOSITORY WHEELS PYODIDE_FOLDER [SCRIPT [EXCHANGE]]
+// usage: node pyodide_smoke.mjs REPOSITORY WHEELS PYODIDE_FOLDER
+//        [SCRIPT [EXCHANGE [ARGUMENT...]]]
 //
-// The script defines `run(repository, exchange)`, awaited; it says whether all is well.
+// The script defines `run(repository, exchange)`, awaited; it says whether all is well
+// and finds the arguments in `sys.argv`. EXCHANGE "" is none.
 import { readFileSync } from "node:fs";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
+import { derivation } from "./pyodide_derivation.mjs";
 
-const [repository, wheels, pyodideFolder, script = "pyodide_smoke.py", exchange] =
-  process.argv.slice(2);
-await import(pathToFileURL(join(repository, "exam_app/phone/static/primitives.js")).href);
+const [repository, wheels, pyodideFolder, script = "pyodide_smoke.py", exchange,
+  ...more] = process.argv.slice(2);
+const primitives =
+  pathToFileURL(join(repository, "exam_app/phone/static/primitives.js")).href;
+await import(primitives);
+globalThis.deriveAtOnce = derivation(primitives);
 const entry = pathToFileURL(join(pyodideFolder, "pyodide.mjs")).href;
 const { loadPyodide } = await import(entry);
 const pyodide = await loadPyodide();
@@ -28,6 +34,8 @@ for wheel in sorted(pathlib.Path("/wheels").glob("*.whl")):
 sys.path[:0] = ["/packages", "/repository", "/repository/.ci"]
 sys.dont_write_bytecode = True
 `);
+  pyodide.globals.set("arguments", pyodide.toPy([script, ...more]));
+  pyodide.runPython("sys.argv = arguments");
   pyodide.runPython(readFileSync(join(repository, ".ci", script), "utf8"));
   const good = await pyodide.runPythonAsync(
     `await run(pathlib.Path("/repository"), pathlib.Path("/exchange"))`,

@@ -2,7 +2,6 @@
 
 import io
 
-import numpy as np
 import pytest
 import qrcode
 
@@ -228,7 +227,7 @@ def test_the_clinic_switch_goes_with_the_demonstration_only(capsys):
 
 
 def test_codes_are_read_out_of_a_film_frame_by_frame(tmp_path):
-    opencv = pytest.importorskip("cv2")
+    opencv, np = pytest.importorskip("cv2"), pytest.importorskip("numpy")
     pytest.importorskip("zxingcpp")
     frames, path = split(SEALED, DotSize.NORMAL), tmp_path / "codes.avi"
     coding = opencv.VideoWriter_fourcc(*"MJPG")

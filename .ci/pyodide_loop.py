@@ -1,0 +1,87 @@
+"""An event loop where Python has no thread, no socket and no second stack.
+
+The loop of Pyodide gives every turn back to JavaScript, so a test that has to be over
+when its function returns cannot wait in it. This one is Python's own base loop; what
+it lacks beside the native one is all that needs a file descriptor.
+"""
+
+import asyncio
+import importlib
+import sys
+import time
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+
+class WaitsForJavaScriptError(Exception):
+    """A test waits for something that only JavaScript's own loop could bring."""
+
+
+class PlainLoop(asyncio.BaseEventLoop):
+    """Runs tasks and timers; it is its own selector, with nothing to select from."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._selector = self
+
+    def select(self, seconds: float | None) -> list[Any]:
+        if seconds is None:
+            raise WaitsForJavaScriptError("no timer and no task could end this wait")
+        time.sleep(seconds)
+        return []
+
+    def _process_events(self, event_list: list[Any]) -> None:
+        """Do nothing: there are none."""
+
+    def _write_to_self(self) -> None:
+        """Do nothing: nobody else could wake the loop."""
+
+
+@contextmanager
+def plain_loops() -> Iterator[None]:
+    """Let `asyncio` make plain loops, and put the one that runs this aside."""
+    running = asyncio.get_running_loop()
+    task = asyncio.current_task()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", DeprecationWarning)
+        before = asyncio.get_event_loop_policy()
+
+        class Plain(asyncio.DefaultEventLoopPolicy):
+            _loop_factory = PlainLoop
+
+        asyncio.set_event_loop_policy(Plain())
+    asyncio.tasks._leave_task(running, task)
+    asyncio._set_running_loop(None)
+    try:
+        yield
+    finally:
+        asyncio._set_running_loop(running)
+        asyncio.tasks._enter_task(running, task)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", DeprecationWarning)
+            asyncio.set_event_loop_policy(before)
+
+
+def derive_at_once() -> None:
+    """Let Argon2id be reckoned in a second thread of Node while this one waits.
+
+    In a browser it is awaited in pieces; `pyodide_conformance.py` holds that to the
+    vectors. It is the same function of the same file here.
+    """
+    browser = importlib.import_module("exam_app.crypto.browser")
+    js, ffi = map(importlib.import_module, ("js", "pyodide.ffi"))
+
+    async def derive_key(secret: bytes, salt: bytes, costs: Any) -> bytes:  # noqa: ANN401
+        derived: bytes = js.deriveAtOnce(
+            ffi.to_js(secret),
+            ffi.to_js(salt),
+            costs.memory_kib,
+            costs.passes,
+            costs.lanes,
+        ).to_bytes()
+        return derived
+
+    browser.derive_key = derive_key
+    sys.stdout.write("Argon2id is reckoned in a second thread\n")
