@@ -31,6 +31,9 @@ _COPIED = (
     "python.js",
     "worker.js",
     "primitives.js",
+    "codes.js",
+    "zxing_reader.js",
+    "zxing_reader.wasm",
     "manifest.json",
     "LICENSES.txt",
 )

@@ -1,10 +1,12 @@
 """Read codes out of pictures and films, with what this computer happens to have.
 
 zxing-cpp and Pillow come with the clinic extra, the camera with flet-camera, films
-need OpenCV. What is missing is said in plain words, with what can be done instead;
-nothing here guesses, downloads or installs.
+need OpenCV. On a phone the app brings its own reader and cannot open films. What is
+missing is said in plain words, with what can be done instead; nothing here guesses,
+downloads or installs.
 """
 
+import asyncio
 import importlib
 import importlib.util
 import io
@@ -14,10 +16,16 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from exam_app.domain.errors import ExamError
+from exam_app.ui import phone_codes
+from exam_app.ui.picture_sizes import size_of
 
 FILM_ENDINGS = (".mp4", ".mov", ".m4v", ".webm", ".mkv", ".avi", ".mjpeg")
-PICTURE_ENDINGS = (".png", ".jpg", ".jpeg", ".webp", ".bmp", ".gif", ".tif", ".tiff")
+PICTURE_ENDINGS = (
+    *(".png", ".jpg", ".jpeg", ".webp", ".bmp", ".gif", ".tif", ".tiff"),
+    *(".heic", ".heif", ".avif"),
+)
 LARGEST_PIXELS = 60_000_000
+LARGEST_BYTES = 64_000_000
 _INSTALL = "pip install 'exam-app[clinic]'"
 _INSTEAD = (
     "Without it, use a folder or a stick, or a scanner that types into the field below."
@@ -37,7 +45,7 @@ class FilmUnreadableError(ExamError):
     """This computer lacks the part that opens films, or the film does not open."""
 
     advice: ClassVar[str] = (
-        "This film cannot be opened here: OpenCV is not installed "
+        "This film cannot be opened here: films need OpenCV on a computer "
         "(pip install opencv-python-headless), or the file is no film. Nothing was "
         "lost. Take photos of the codes instead, or use a folder."
     )
@@ -47,14 +55,14 @@ class PictureUnreadableError(ExamError):
     """A file is no picture that can be opened."""
 
     advice: ClassVar[str] = (
-        "That file is no picture this computer can open. Nothing was taken from it. "
-        "Choose a PNG or JPEG photo of the codes."
+        "That file is no picture that can be opened here, or it is too large. "
+        "Nothing was taken from it. Choose a PNG or JPEG photo of the codes."
     )
 
 
 def can_read_pictures() -> bool:
     """Return whether codes in pictures can be read here."""
-    return _has("zxingcpp") and _has("PIL")
+    return phone_codes.can_read() or (_has("zxingcpp") and _has("PIL"))
 
 
 def can_use_camera() -> bool:
@@ -69,6 +77,8 @@ def can_read_films() -> bool:
 
 def what_is_missing() -> tuple[str, ...]:
     """Say in sentences what cannot be read here, and what to do instead."""
+    if phone_codes.is_browser():
+        return _missing_on_phone()
     sentences = []
     if not can_read_pictures():
         sentences.append(
@@ -88,23 +98,52 @@ def what_is_missing() -> tuple[str, ...]:
     return tuple(sentences)
 
 
+def _missing_on_phone() -> tuple[str, ...]:
+    if can_use_camera():
+        return ("Films cannot be opened on a phone. Photos can.",)
+    return (
+        "Codes cannot be read from the camera or from photos here: this app was put "
+        "together without that part. Paste texts or open files instead.",
+    )
+
+
 def is_film(name: str) -> bool:
     """Return whether a file's ending says that it is a film."""
     return name.lower().endswith(FILM_ENDINGS)
 
 
-def codes_in_picture(content: bytes) -> tuple[str, ...]:
-    """Return the text of every QR code found in one picture, in the order found.
+async def read_codes(content: bytes) -> tuple[str, ...]:
+    """Return the text of every QR code in one picture, on a computer or a phone.
 
     Args:
         content: A PNG, JPEG or other picture file.
 
     Raises:
         CodesUnreadableError: The part that reads codes is not installed.
+        CodeReaderNotStartedError: The phone's reader did not start.
         PictureUnreadableError: It is no picture, or one of absurd size.
     """
-    if not can_read_pictures():
+    if not phone_codes.can_read():
+        return await asyncio.to_thread(codes_in_picture, content)
+    size = _checked_size(content)
+    codes = await phone_codes.codes_in(
+        content, is_known=size is not None, most_pixels=LARGEST_PIXELS
+    )
+    if codes is None:
+        raise PictureUnreadableError
+    return codes
+
+
+def codes_in_picture(content: bytes) -> tuple[str, ...]:
+    """Return the text of every QR code in one picture, by this computer's own parts.
+
+    Raises:
+        CodesUnreadableError: The part that reads codes is not installed.
+        PictureUnreadableError: It is no picture, or one of absurd size.
+    """
+    if not (_has("zxingcpp") and _has("PIL")):
         raise CodesUnreadableError
+    _checked_size(content)
     image = importlib.import_module("PIL.Image")
     try:
         with image.open(io.BytesIO(content)) as opened:
@@ -114,6 +153,14 @@ def codes_in_picture(content: bytes) -> tuple[str, ...]:
     except (OSError, ValueError, SyntaxError) as error:
         raise PictureUnreadableError from error
     return _codes_in(grey)
+
+
+def _checked_size(content: bytes) -> tuple[int, int] | None:
+    size = size_of(content)
+    pixels = size[0] * size[1] if size else 0
+    if pixels > LARGEST_PIXELS or len(content) > LARGEST_BYTES:
+        raise PictureUnreadableError("too large")
+    return size
 
 
 def codes_in_film(content: bytes, name: str) -> Iterator[tuple[str, ...]]:

@@ -1,11 +1,9 @@
 """What a chosen file says: the codes of a photo, the text of a text file."""
 
-import asyncio
-
 from exam_app.ui.clinic_pictures import (
     PICTURE_ENDINGS,
     can_read_pictures,
-    codes_in_picture,
+    read_codes,
 )
 
 
@@ -14,11 +12,12 @@ async def texts_of(name: str, content: bytes) -> tuple[str, ...]:
 
     Raises:
         PictureUnreadableError: It is named like a picture and is none.
+        CodeReaderNotStartedError: The phone's reader of codes did not start.
     """
     if name.lower().endswith(PICTURE_ENDINGS):
         if not can_read_pictures():
             return ()
-        return await asyncio.to_thread(codes_in_picture, content)
+        return await read_codes(content)
     try:
         return (content.decode("ascii"),)
     except UnicodeDecodeError:

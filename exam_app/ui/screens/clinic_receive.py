@@ -14,7 +14,7 @@ from exam_app.ui.clinic_imports import (
     import_waiting,
     session_of,
 )
-from exam_app.ui.clinic_pictures import codes_in_film, codes_in_picture, is_film
+from exam_app.ui.clinic_pictures import codes_in_film, is_film, read_codes
 from exam_app.ui.clinic_reception import problem_with
 from exam_app.ui.exam_room import now
 from exam_app.ui.identifiers import identified
@@ -172,7 +172,7 @@ class _Place:
         self.progress.refresh()
 
     async def _take_picture(self, name: str, content: bytes) -> None:
-        codes = await asyncio.to_thread(codes_in_picture, content)
+        codes = await read_codes(content)
         self.session.reception.take_codes(codes)
         if not codes:
             self.say(f"No code was found in {name}. Take it closer and sharper.")
