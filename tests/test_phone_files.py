@@ -15,6 +15,7 @@ from exam_app.store.browser_files import (
     open_browser_folder,
 )
 from exam_app.store.errors import VaultFullError, VaultInUseError, VaultStoppedError
+from exam_app.store.files import OwnPlace, Room
 from exam_app.store.vault import create_vault, open_vault, vault_exists
 from tests.store_disks import CHEAP, TEST_BOUNDS, MemoryFile
 
@@ -179,6 +180,35 @@ async def test_a_flush_that_fails_stops_saving(browser, tmp_path):
     with pytest.raises(VaultStoppedError):
         vault.settings.put("practice", "Hill practice")
     vault.close()
+
+
+class AnsweringStorage(PrivateStorage):
+    """A browser that answers how it keeps files."""
+
+    async def persisted(self):
+        return False
+
+    async def estimate(self):
+        return types.SimpleNamespace(usage=41e6, quota=2e9)
+
+
+async def test_the_browser_is_asked_how_it_keeps_files_and_silence_is_no_answer(
+    browser,
+):
+    storage = browser(AnsweringStorage())
+    folder = await open_browser_folder("exams")
+    assert isinstance(folder, OwnPlace)
+    assert await folder.room() == Room(
+        is_lasting=False, used=41_000_000, most=2_000_000_000
+    )
+
+    async def refused():
+        raise BrowserError("TypeError")
+
+    storage.persisted = refused
+    assert (await folder.room()).is_lasting is None
+    browser(PrivateStorage())
+    assert await folder.room() == Room()
 
 
 def test_reads_end_with_the_file_and_part_of_a_write_is_no_write(browser):

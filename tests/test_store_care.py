@@ -40,6 +40,7 @@ def test_sizes_are_written_for_people():
     assert store_care.size_words(0) == "1 kB"
     assert store_care.size_words(262_144) == "262 kB"
     assert store_care.size_words(3_456_000) == "3.5 MB"
+    assert store_care.size_words(2_345_000_000) == "2.3 GB"
 
 
 async def test_what_is_kept_is_counted_and_what_was_not_handed_over(desk):

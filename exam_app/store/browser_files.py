@@ -8,6 +8,8 @@ rename here and none is needed, since journals come in pairs.
 References:
     File System Standard (WHATWG), ``FileSystemSyncAccessHandle``: read, write and
     flush are synchronous in a worker.
+    Storage Standard (WHATWG), ``StorageManager``: a worker may ask ``persisted`` and
+    ``estimate``; only the page may ask for ``persist``.
 """
 
 import asyncio
@@ -17,7 +19,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from exam_app.store.errors import VaultError, VaultInUseError
-from exam_app.store.files import SealedFile
+from exam_app.store.files import Room, SealedFile
 
 NAMES = ("vault.head", "vault.a", "vault.b", "vault.reserve", "vault.torn")
 # A page that is loaded anew waits for the one before it to let go.
@@ -111,6 +113,16 @@ class BrowserFolder:
         file = self._files[path.name]
         return file.size(), file.read_at(0, length)
 
+    async def room(self) -> Room:
+        """Ask the browser; what it does not answer is None."""
+        is_lasting = await _answer("persisted")
+        estimate = await _answer("estimate")
+        return Room(
+            None if is_lasting is None else bool(is_lasting),
+            _whole(estimate, "usage"),
+            _whole(estimate, "quota"),
+        )
+
 
 async def open_browser_folder(folder_name: str) -> BrowserFolder:
     """Open, and so lock, the files of a vault in the private storage.
@@ -124,6 +136,20 @@ async def open_browser_folder(folder_name: str) -> BrowserFolder:
     for name in NAMES:
         handles[name] = await _open_handle(folder, name)
     return BrowserFolder(handles)
+
+
+async def _answer(question: str) -> Any:  # noqa: ANN401
+    try:
+        storage = importlib.import_module("js").navigator.storage
+        return await getattr(storage, question)()
+    except Exception:
+        # Older browsers know neither question; some refuse while site data is blocked.
+        return None
+
+
+def _whole(estimate: Any, name: str) -> int | None:  # noqa: ANN401
+    number = getattr(estimate, name, None)
+    return None if number is None else int(number)
 
 
 async def _private_folder(name: str) -> Any:  # noqa: ANN401

@@ -9,6 +9,7 @@ import contextlib
 import os
 import sys
 from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
 from pathlib import Path
 from threading import Lock
 from typing import Protocol, runtime_checkable
@@ -52,12 +53,31 @@ class SealedFile(Protocol):
 Opener = Callable[[Path], Awaitable[SealedFile]]
 
 
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What a place of its own answers about how it keeps files; None is no answer.
+
+    Attributes:
+        is_lasting: Whether only a person clears it, never the place by itself.
+        used: Bytes taken, by the files and by the app itself.
+        most: Bytes that may be taken altogether; a rough figure.
+    """
+
+    is_lasting: bool | None = None
+    used: int | None = None
+    most: int | None = None
+
+
 @runtime_checkable
 class OwnPlace(Protocol):
     """An opener whose files do not lie in the system's folders."""
 
     def peek(self, path: Path, length: int) -> tuple[int, bytes]:
         """Give a file's size and its first bytes, 0 for one that is missing."""
+        ...
+
+    async def room(self) -> Room:
+        """Ask the place how it keeps its files; it answers anew each time."""
         ...
 
 

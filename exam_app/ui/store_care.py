@@ -86,7 +86,9 @@ def size_words(size: int) -> str:
     """Write a number of bytes for people."""
     if size < 1_000_000:
         return f"{max(1, round(size / 1000))} kB"
-    return f"{size / 1_000_000:.1f} MB"
+    if size < 1_000_000_000:
+        return f"{size / 1_000_000:.1f} MB"
+    return f"{size / 1_000_000_000:.1f} GB"
 
 
 def backup_words(kept: dict[str, Any] | None) -> str:

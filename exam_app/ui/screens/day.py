@@ -56,7 +56,7 @@ async def build(tab: "Tab") -> Screen:
         title="Today",
         subtitle=tab.vault.settings.get("practice", ""),
         body=[
-            *day_lines(tab),
+            *await day_lines(tab, drafts),
             open_exams.control,
             *_group("Closed today", [_closed(tab, row) for row in todays]),
             *_group("Closed before", [_closed(tab, row) for row in before]),

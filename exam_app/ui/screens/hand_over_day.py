@@ -8,10 +8,13 @@ import flet as ft
 from exam_app.ui import hand_over_presenter as words
 from exam_app.ui import identifiers as ids
 from exam_app.ui.hand_over_presenter import Row
+from exam_app.ui.identifiers import identified
 from exam_app.ui.kept_records import KeptRecord
 from exam_app.ui.parts.buttons import other_button, urgent_button
 from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.texts import quiet
+from exam_app.ui.phone_room import day_words, room_of
 from exam_app.ui.screens.hand_over import at_once, show_at_once
 
 if TYPE_CHECKING:
@@ -25,7 +28,7 @@ def is_field(tab: "Tab") -> bool:
     return bool(tab.vault.settings.get("role", "field") == "field")
 
 
-def day_lines(tab: "Tab") -> list[ft.Control]:
+async def day_lines(tab: "Tab", drafts: Sequence[Row]) -> list[ft.Control]:
     """Say on the day list what has not reached the clinic, urgent records first."""
     if not is_field(tab):
         return []
@@ -34,7 +37,9 @@ def day_lines(tab: "Tab") -> list[ft.Control]:
         for row in tab.vault.exchange.not_handed_over()
         if words.is_not_there(row["state"])
     ]
-    return [*_urgent(tab, rows), *_count(tab, rows)]
+    at_risk = day_words(await room_of(tab.desk.opener), len(rows) + len(drafts))
+    warned = [identified(ids.DAY_ROOM, quiet(at_risk))] if at_risk else []
+    return [*_urgent(tab, rows), *_count(tab, rows), *warned]
 
 
 def _urgent(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:

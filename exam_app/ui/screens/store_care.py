@@ -20,6 +20,7 @@ from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, section, side_by_side, strong
+from exam_app.ui.phone_room import room_facts, room_of
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.set_up import recovery_screen
 
@@ -102,15 +103,14 @@ class _Care:
     async def read_facts(self) -> None:
         tab = self.tab
         if not care_work.is_busy(tab.vault):
-            self.lines = await tab.desk.read(lambda: store_care.facts(tab.vault))
+            kept = await tab.desk.read(lambda: store_care.facts(tab.vault))
+            self.lines = (*kept, *room_facts(await room_of(tab.desk.opener)))
             self.facts.refresh()
 
     def draw_check(self) -> ft.Control:
         async def check() -> None:
-            vault = self.tab.vault
-            await self._carry_out(
-                "Checking everything", lambda told: store_care.check(vault, told)
-            )
+            vault, title = self.tab.vault, "Checking everything"
+            await self._carry_out(title, lambda told: store_care.check(vault, told))
 
         button = self._button(ids.CARE_CHECK, "Check everything now", check)
         return section("Check", paragraph(_CHECK), button)
@@ -127,10 +127,8 @@ class _Care:
 
     def draw_room(self) -> ft.Control:
         async def make_room() -> None:
-            vault = self.tab.vault
-            await self._carry_out(
-                "Making room", lambda told: store_care.make_room(vault, told)
-            )
+            vault, title = self.tab.vault, "Making room"
+            await self._carry_out(title, lambda told: store_care.make_room(vault, told))
 
         button = self._button(ids.CARE_ROOM, "Make room", make_room)
         return section("Make room", paragraph(_MAKE_ROOM), button)
