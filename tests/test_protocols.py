@@ -188,6 +188,25 @@ def test_bytes_that_are_no_content_are_refused(content):
         load_content(content)
 
 
+@pytest.mark.parametrize("opening", [b"[", b'{"format":', b'[{"":"]}\\"[",'])
+def test_content_nested_without_end_is_refused_before_it_is_parsed(opening):
+    with pytest.raises(ProtocolFileError, match="levels deep"):
+        load_content(opening * 100_000)
+
+
+def test_brackets_in_a_text_are_no_levels():
+    loaded = load_protocol("dog")
+    words = ("[{" * 40 + '\\"').encode()
+    text = loaded.content.replace(b"Runny nose", words)
+    assert text != loaded.content
+    assert load_content(text).content == text
+
+
+def test_toml_nested_without_end_is_refused():
+    with pytest.raises(ProtocolFileError, match="no TOML"):
+        load_bytes("own.toml", b"region = " + b"[" * 100_000)
+
+
 def test_content_of_a_later_format_is_refused_as_too_new():
     whole = json.loads(load_protocol("dog").content)
     whole["format"] = 2

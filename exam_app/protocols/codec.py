@@ -36,6 +36,10 @@ from exam_app.domain.units import Measure
 from exam_app.protocols.faults import Fault, ProtocolFileError, ProtocolTooNewError
 
 FORMAT = 1
+# A protocol is six levels deep. Ten thousand end the whole program in a browser,
+# where what is parsed stands on a small stack that nothing guards.
+_DEEPEST = 32
+_STRING_OR_BRACKET = re.compile(r'"(?:[^"\\]|\\.)*"|[\[\]{}]', re.DOTALL)
 Raw = dict[str, Any]
 
 # Innermost first: a class is generated with the hooks of its parts in place.
@@ -153,11 +157,15 @@ def read_content(name: str, content: bytes) -> Raw:
     """Return the table of a canonical content.
 
     Raises:
-        ProtocolFileError: The bytes are no JSON table.
+        ProtocolFileError: The bytes are no JSON table, or nested without sense.
         ProtocolTooNewError: They are of a later format.
     """
     try:
-        raw = json.loads(content.decode(), parse_float=Decimal)
+        text = content.decode()
+        if _depth_of(text) > _DEEPEST:
+            problem = Fault(name, "(whole text)", f"more than {_DEEPEST} levels deep")
+            raise ProtocolFileError(name, (problem,))
+        raw = json.loads(text, parse_float=Decimal)
     except ValueError as error:
         problem = Fault(name, "(whole text)", "no JSON text in UTF-8")
         raise ProtocolFileError(name, (problem,)) from error
@@ -172,6 +180,16 @@ def read_content(name: str, content: bytes) -> Raw:
         problem = Fault(name, "format", f"{written} is later than {FORMAT}")
         raise ProtocolTooNewError(name, (problem,))
     return raw
+
+
+def _depth_of(text: str) -> int:
+    """Give how deep brackets stand in one another, those in strings aside."""
+    depth = deepest = 0
+    for found in _STRING_OR_BRACKET.finditer(text):
+        mark = found[0]
+        depth += (mark in "[{") - (mark in "]}")
+        deepest = max(deepest, depth)
+    return deepest
 
 
 def _reason(error: BaseException, _: type | None) -> str:

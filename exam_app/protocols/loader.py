@@ -131,7 +131,7 @@ def _read_toml(name: str, toml_bytes: bytes) -> Mapping[str, Any]:
     _refuse_size(name, toml_bytes)
     try:
         return tomllib.loads(toml_bytes.decode(), parse_float=Decimal)
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         problem = Fault(name, "(file)", f"no TOML in UTF-8: {error}")
         raise ProtocolFileError(name, (problem,)) from error
 
