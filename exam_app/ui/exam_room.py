@@ -33,6 +33,11 @@ if TYPE_CHECKING:
 
 _open: dict[str, ExamDesk] = {}
 
+_KEPT_MEANWHILE = (
+    "What you answered stays on this screen and is tried again with the next answer; "
+    "do not close the app."
+)
+
 Look = Callable[["Tab", ExamDesk, Exam], None]
 _looks: list[Look] = []
 
@@ -223,9 +228,8 @@ def show_save(tab: "Tab", desk: ExamDesk) -> None:
         tab.frame.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
         show_store_reports(tab)
     elif desk.overview.save is SaveState.NOT_SAVED:
-        tab.frame.show_saved(
-            "Not saved; kept here and tried again at the next change", is_safe=False
-        )
+        tab.frame.show_saved("Not saved yet; kept here", is_safe=False)
+        tab.tell(f"{desk.overview.problem} {_KEPT_MEANWHILE}")
 
 
 async def undo(tab: "Tab", desk: ExamDesk) -> None:
