@@ -27,8 +27,8 @@ _CLEARED = (
 )
 _UNKNOWN = f"This browser does not say whether it may clear the exams. {_WHAT_NEXT}"
 _DAY = (
-    "This browser may clear exams that are kept only here. Hand them over today; what "
-    "helps stands in the settings under Look after the exams."
+    "The browser may clear what is kept only here: hand over today. "
+    "More in the settings, Look after the exams."
 )
 
 

@@ -1,0 +1,104 @@
+"""How long the browser keeps the exams: the app repeats what the browser says."""
+
+import os
+
+import pytest
+
+from exam_app.phone.building import build_app
+from exam_app.phone.errors import PartsNotFetchedError
+from tests.browser.phone_app import give_out, take_away
+from tests.browser.phone_steps import begin_exam, set_up, unlock
+
+ANSWER = "() => navigator.storage.persisted()"
+PATIENCE_MS = 60_000
+# The app itself, in a browser whose private storage is refused until it is allowed.
+# The error is the one a browser gives; where site data is blocked the page itself
+# stops before Python is asked.
+REFUSED = """
+import js
+from pyodide.ffi import create_proxy
+from exam_app.ui.phone_page import start
+
+
+def refuse():
+    return js.Promise.reject(js.DOMException.new("refused", "SecurityError"))
+
+
+def allow(event):
+    js.Reflect.deleteProperty(js.navigator.storage, "getDirectory")
+
+
+js.navigator.storage.getDirectory = create_proxy(refuse)
+channel = js.BroadcastChannel.new("test-storage")
+channel.onmessage = create_proxy(allow)
+start()
+"""
+ALLOW = "() => new BroadcastChannel('test-storage').postMessage('allowed')"
+
+
+@pytest.fixture
+def refused_host(tmp_path):
+    try:
+        build_app(tmp_path / "app", lambda _: None, REFUSED)
+    except PartsNotFetchedError as error:
+        if os.environ.get("EXAM_INDEX_EXPECTED"):
+            raise
+        pytest.skip(f"the Python package index was not reached: {error}")
+    host = give_out(tmp_path / "app")
+    yield host
+    take_away(host)
+
+
+def allow_lasting_storage(driver, address):
+    """Answer the page's request for lasting storage as a person would: yes."""
+    session = driver.page.context.new_cdp_session(driver.page)
+    given = {"origin": address.rstrip("/"), "permissions": ["durableStorage"]}
+    session.send("Browser.grantPermissions", given)
+
+
+@pytest.mark.exhaustive
+def test_what_the_browser_says_of_lasting_storage_stands_on_the_screen(
+    phone_browser, host
+):
+    address = f"http://127.0.0.1:{host.port}/"
+    driver = phone_browser.page()
+    driver.open(address)
+    set_up(driver)
+    assert driver.page.evaluate(ANSWER) is False
+    driver.wait("day-new")
+    # Nothing is kept only here yet, so nothing is warned of.
+    assert not driver.find("day-room").count()
+    begin_exam(driver)
+    driver.go("/settings/care")
+    driver.wait_text("care-facts", "Not for good")
+    driver.wait_text("care-facts", "taken by the exams and the app itself")
+    driver.shot("phone-care-not-lasting")
+    driver.go("/day")
+    driver.wait_text("day-room", "may clear what is kept only here")
+    driver.shot("phone-day-not-lasting")
+    allow_lasting_storage(driver, address)
+    driver.page.reload()
+    driver.wake_semantics()
+    driver.page.wait_for_function(ANSWER, timeout=PATIENCE_MS)
+    unlock(driver)
+    driver.wait("day-new")
+    assert not driver.find("day-room").count()
+    driver.go("/settings/care")
+    driver.wait_text("care-facts", "For good")
+    driver.shot("phone-care-lasting")
+
+
+@pytest.mark.exhaustive
+def test_refused_storage_is_told_and_the_app_goes_on_once_it_is_allowed(
+    phone_browser, refused_host
+):
+    driver = phone_browser.page()
+    driver.open(f"http://127.0.0.1:{refused_host.port}/")
+    driver.wait_text("refusal", "does not let the app keep exams")
+    driver.wait_text("refusal", "Nothing was changed")
+    driver.shot("phone-storage-refused")
+    driver.click("refusal-close")
+    driver.wait_text("refusal", "does not let the app keep exams")
+    driver.page.evaluate(ALLOW)
+    driver.click("refusal-close")
+    driver.wait("setup-practice")
