@@ -42,7 +42,7 @@ def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
         try:
             folder = await open_folder(FOLDER_NAME)
         except ExamError as error:
-            page.add(_refused(error, again))
+            page.add(refused(error, again))
             return
         # In memory: the lock file of the system's folders lies there and means nothing.
         place = Path("/") / FOLDER_NAME
@@ -53,7 +53,8 @@ def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
     return main
 
 
-def _refused(error: ExamError, again: Callable[[], Awaitable[None]]) -> ft.Control:
+def refused(error: ExamError, again: Callable[[], Awaitable[None]]) -> ft.Control:
+    """Say why the exams were not opened, with a button to try again."""
     return identified(
         identifiers.REFUSAL,
         stack(

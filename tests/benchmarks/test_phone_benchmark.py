@@ -1,0 +1,299 @@
+"""The phone's app measured: build, load, memory, unlocking, saving, taps, codes.
+
+Times depend on the machine and are only printed; what is held is the size, that every
+tap was answered and saved, and that what the player painted could be read.
+
+    python -m pytest -m benchmark tests/benchmarks/test_phone_benchmark.py
+"""
+
+import base64
+import itertools
+import os
+import statistics
+import time
+
+import pytest
+from playwright.sync_api import sync_playwright
+
+from exam_app.phone.building import build_app
+from exam_app.phone.errors import PartsNotFetchedError
+from tests.benchmarks import slowed_phone as slowed
+from tests.benchmarks.watched_phone import HEAR, TAP, timed_start
+from tests.browser.codes import code_in
+from tests.browser.phone_app import PhoneBrowser, give_out, take_away
+from tests.browser.phone_steps import (
+    PASSPHRASE,
+    begin_exam,
+    rows_unanswered,
+    set_up,
+)
+from tests.conftest import find_chromium
+
+pytestmark = [pytest.mark.benchmark, pytest.mark.browser]
+
+ROUNDS = 3
+TAPS = 12
+WATCHED_SECONDS = 8
+GZIP_LIMIT = 16_000_000
+TAP_PARTS = (
+    "page, until it is sent",
+    "Python, until its first answer",
+    "page, drawn",
+    "tap to changed screen",
+    'tap to "saved"',
+)
+
+
+def tell(name, values, unit="ms", goal=""):
+    median, worst = statistics.median(values), max(values)
+    load = os.getloadavg()[0]
+    print(
+        f"  {name}: median {median:.1f} {unit}, worst {worst:.1f} {unit}, "
+        f"{len(values)} times{goal} (load {load:.1f})",
+        flush=True,
+    )
+
+
+@pytest.fixture(scope="module")
+def timed_build(tmp_path_factory):
+    """Build twice, timed: as it is, and with a first module that tells its times."""
+    folder, took, built = tmp_path_factory.mktemp("phone"), [], []
+    for name, given in (("plain", {}), ("timed", {"start": timed_start()})):
+        begun = time.perf_counter()
+        try:
+            built.append(build_app(folder / name, lambda _: None, **given))
+        except PartsNotFetchedError as error:
+            pytest.skip(f"the Python package index was not reached: {error}")
+        took.append(time.perf_counter() - begun)
+    print("\nthe phone's app")
+    tell("build", took, "s")
+    return built
+
+
+@pytest.fixture
+def address(timed_build):
+    host = give_out(timed_build[1].folder)
+    yield f"http://127.0.0.1:{host.port}/"
+    take_away(host)
+
+
+@pytest.fixture(scope="module")
+def chromium():
+    if find_chromium() is None:
+        pytest.skip("no Chromium on this machine")
+    with sync_playwright() as playwright:
+        yield playwright.chromium
+
+
+@pytest.fixture
+def fresh(chromium, tmp_path):
+    """Start any number of browsers that have never seen the app."""
+    browsers = []
+
+    def start():
+        profile = tmp_path / f"profile-{len(browsers)}"
+        profile.mkdir()
+        browsers.append(PhoneBrowser(profile, chromium, tmp_path))
+        browsers[-1].start()
+        return browsers[-1]
+
+    yield start
+    for browser in browsers:
+        browser.kill()
+
+
+def test_size_of_what_a_phone_fetches(timed_build):
+    plain = timed_build[0]
+    print(
+        f"  {plain.file_count} files, {plain.size / 1e6:.1f} MB, as sent with gzip "
+        f"{plain.compressed_size / 1e6:.2f} MB (limit {GZIP_LIMIT / 1e6:.0f} MB)"
+    )
+    assert plain.compressed_size < GZIP_LIMIT
+
+
+def opened(driver, address):
+    """Open the app; give seconds until Python runs and until the first screen."""
+    driver.page.add_init_script(HEAR)
+    begun = time.perf_counter()
+    driver.open(address)
+    driver.wait("setup-practice")
+    shown = time.perf_counter() - begun
+    return driver.page.evaluate("window.started") / 1000, shown
+
+
+def memory(browser, driver):
+    """Give the page's script heap and its process's memory, in MB."""
+    session = driver.page.context.new_cdp_session(driver.page)
+    session.send("Performance.enable")
+    metrics = session.send("Performance.getMetrics")["metrics"]
+    heap = next(m["value"] for m in metrics if m["name"] == "JSHeapUsedSize") / 1e6
+    process = max(
+        map(slowed.memory_mb, slowed.renderers(browser._process.pid)),
+        key=lambda sizes: sizes["Rss"],
+    )
+    return heap, process["Rss"], process["Pss"]
+
+
+def tell_memory(when, measured):
+    for name, values in zip(
+        ("script heap of the page", "renderer, resident", "renderer, its share"),
+        zip(*measured, strict=True),
+        strict=True,
+    ):
+        tell(f"{when}: {name}", values, "MB")
+
+
+def test_first_load_offline_start_and_memory(timed_build, fresh):
+    first, later, used = [], [], []
+    for _ in range(ROUNDS):
+        host = give_out(timed_build[0].folder)
+        address = f"http://127.0.0.1:{host.port}/"
+        browser = fresh()
+        first.append(opened(browser.page(), address))
+        take_away(host)
+        browser.kill()
+        browser.has_signal = False
+        browser.start()
+        driver = browser.page()
+        later.append(opened(driver, address))
+        used.append(memory(browser, driver))
+        browser.kill()
+    print()
+    for name, goal, took in (
+        ("first load", "", first),
+        ("offline start", ", goal under 5 s", later),
+    ):
+        until_python, until_screen = zip(*took, strict=True)
+        tell(f"{name}, until Python runs", until_python, "s", goal)
+        tell(f"{name}, until the first screen", until_screen, "s", goal)
+    tell_memory("before set-up", used)
+    assert len(later) == ROUNDS
+
+
+def test_unlocking_saving_tapping_and_playing(address, fresh):
+    browser, told = fresh(), {"derive": [], "save": []}
+    driver = browser.page()
+    driver.page.add_init_script(HEAR)
+    driver.page.on("console", lambda message: keep(told, message.text))
+    driver.open(address)
+    set_up(driver)
+    told["derive"].clear()
+    print()
+    tell("passphrase given to first screen", unlocks(driver))
+    tell("  of it Argon2id, 64 MiB, 3 passes", told["derive"])
+    taps = taps_of(driver, told)
+    for name, values in zip(TAP_PARTS, zip(*taps, strict=True), strict=True):
+        tell(name, values)
+    tell("  of it the save inside Python, sealed and flushed", told["save"])
+    tell_memory("an exam open", [memory(browser, driver)])
+    play(browser, driver)
+
+
+def keep(told, text):
+    kind, _, rest = text.partition(" ")
+    if kind == "TOOK":
+        word, _, took = rest.partition(" ")
+        told[word].append(float(took))
+
+
+def unlocks(driver):
+    took = []
+    for _ in range(ROUNDS):
+        driver.page.reload()
+        driver.wake_semantics()
+        driver.type("unlock-secret", PASSPHRASE)
+        driver.click("unlock-open")
+        driver.page.wait_for_function("() => changed.examiner", timeout=120_000)
+        took.append(driver.page.evaluate("changed.examiner - lifted"))
+    return took
+
+
+def taps_of(driver, told):
+    begin_exam(driver, "technician", age_years="4")
+    told["save"].clear()
+    taps = []
+    for row in seen_rows(driver):
+        # The sign of saving tells whole seconds: each tap gets one of its own.
+        driver.page.wait_for_timeout(1100)
+        driver.click(row)
+        driver.page.wait_for_function(
+            "() => changed['exam-progress'] && changed.saved", timeout=20_000
+        )
+        taps.append(driver.page.evaluate(TAP))
+    assert len(told["save"]) == len(taps)
+    return taps
+
+
+def seen_rows(driver):
+    """Give rows from the top to the bottom, as they come into the tree."""
+    answered = 0
+    while answered < TAPS:
+        yield rows_unanswered(driver)[0]
+        answered += 1
+
+
+def play(browser, driver):
+    """Watch the player plain, then slowed in each way that there is."""
+    driver.go("/hand-over")
+    driver.click("hand-codes")
+    driver.wait("player-code")
+    driver.wait_text("player-said", "were shown once")
+    page = driver.page
+    session = page.context.new_cdp_session(page)
+    tell_loops("plain", page)
+    tell_codes("plain", driver)
+    slowed.slow_page(session, slowed.RATE)
+    tell_loops("page slowed 4 times", page)
+    tell_codes("page slowed 4 times", driver)
+    answers = slowed.slow_workers(session, page, slowed.RATE)
+    print(f"  asked to slow the worker too, it answered: {answers}")
+    if "done" in answers:
+        tell_loops("page and worker slowed 4 times", page)
+        tell_codes("page and worker slowed 4 times", driver)
+    slowed.slow_page(session, 1)
+    processes = slowed.renderers(browser._process.pid)
+    with slowed.stopped_most_of_the_time(processes):
+        tell_loops("renderer stopped 3 of 4 parts", page)
+        tell_codes("renderer stopped 3 of 4 parts", driver)
+
+
+def tell_loops(name, page):
+    in_page, in_worker = slowed.loop_times(page)
+    print(f"  {name}: a loop takes {in_page:.0f} ms in the page, ", end="")
+    print(f"{in_worker:.0f} ms in the worker")
+
+
+def tell_codes(name, driver):
+    codes, painted, unreadable = [], watch(driver), 0
+    for at, picture in painted:
+        code = code_in(base64.b64decode(picture))
+        unreadable += not code
+        if code and (not codes or codes[-1][1] != code):
+            codes.append((at, code))
+    gaps = [later[0] - sooner[0] for sooner, later in itertools.pairwise(codes)]
+    seconds = codes[-1][0] - codes[0][0]
+    print(
+        f"  {name}: {len(gaps) / seconds:.2f} codes a second (8 are wanted), "
+        f"longest wait {max(gaps) * 1000:.0f} ms, {len(painted)} frames painted, "
+        f"{unreadable} unreadable",
+        flush=True,
+    )
+    assert unreadable == 0
+
+
+def watch(driver):
+    """Give time and picture of every frame painted while the player runs."""
+    painted, session = [], driver.page.context.new_cdp_session(driver.page)
+
+    def keep_frame(event):
+        painted.append((event["metadata"]["timestamp"], event["data"]))
+        session.send("Page.screencastFrameAck", {"sessionId": event["sessionId"]})
+
+    session.on("Page.screencastFrame", keep_frame)
+    session.send("Page.startScreencast", {"format": "png", "everyNthFrame": 1})
+    until = time.monotonic() + WATCHED_SECONDS
+    while time.monotonic() < until:
+        driver.page.wait_for_timeout(100)
+    session.send("Page.stopScreencast")
+    session.detach()
+    return painted

@@ -1,0 +1,91 @@
+"""What is put beside the phone's app to measure it: in its page and in its Python."""
+
+import inspect
+from pathlib import Path
+
+from tests.browser import handed
+
+# Close exams and pair a clinic, so that the player has something to show.
+HANDED = ("animal_named", "closed_exam", "fill_closed", "pair_with_invented_clinic")
+CONSTANTS = ("CLINIC_SEED", "CLINIC_AGREEMENT", "CLINIC_ID", "NAMES")
+BEGIN = """
+def fill(vault):
+    fill_closed(vault, 5)
+    pair_with_invented_clinic(vault)
+
+begin(fill)
+"""
+# What those functions name; in the archive there are no tests to import from.
+NEEDED = """
+from collections.abc import Callable
+from dataclasses import replace
+from exam_app.crypto import door
+from exam_app.domain.closing import close
+from exam_app.domain.exam import Exam, keys_in_scope, words_for
+from exam_app.domain.moments import Moment
+from exam_app.domain.people import Attribution, Person, Role
+from exam_app.domain.protocol import Scope
+from exam_app.domain.signalment import AgeBasis, Animal, Sex
+from exam_app.domain.transitions import assert_no_abnormality
+from exam_app.domain.vitals import Setting
+from exam_app.protocols.loader import load_protocol
+from exam_app.record.draft_codec import animal_to_plain
+from exam_app.store.vault import Vault
+from exam_app.ui.exam_room import now
+from exam_app.ui.exam_start import ExamOrder, begin_exam
+from exam_app.ui.pairing_device import clinic_document
+from exam_app.ui.signing import store_closed
+from sync.cards import ClinicCard
+
+BRAMBLE = Animal("c" * 32, "Bramble", "dog", sex=Sex.FEMALE_NEUTERED)
+STARTER = Person("a" * 32, "Alex Rowan", Role.TECHNICIAN, "AR")
+"""
+# All times are taken inside the page, from the finger's lifting.
+HEAR = """
+  const Plain = Worker;
+  window.sent = window.got = window.lifted = window.started = null;
+  window.Worker = class extends Plain {
+    constructor(...given) {
+      super(...given);
+      this.addEventListener('message', () => { window.got ??= performance.now(); });
+    }
+    postMessage(...given) {
+      window.sent ??= performance.now();
+      return super.postMessage(...given);
+    }
+  };
+  const said = (id) => [...document.querySelectorAll(
+    `[flt-semantics-identifier="${id}"]`)].map((root) => [root,
+    ...root.querySelectorAll('*')].map((node) =>
+    (node.getAttribute('aria-label') ?? '') + node.textContent).join()).join();
+  const IDS = ['exam-progress', 'saved', 'examiner'];
+  let before = {};
+  window.changed = {};
+  addEventListener('pointerup', () => {
+    window.sent = window.got = null;
+    window.lifted = performance.now();
+    window.changed = {};
+    before = Object.fromEntries(IDS.map((id) => [id, said(id)]));
+  }, true);
+  addEventListener('DOMContentLoaded', () => {
+    new MutationObserver(() => {
+      if (!document.getElementById('loading')) window.started ??= performance.now();
+      if (window.lifted === null) return;
+      for (const id of IDS) {
+        if (!(id in window.changed) && said(id) !== before[id])
+          window.changed[id] = performance.now();
+      }
+    }).observe(document, {subtree: true, childList: true, attributes: true,
+      characterData: true});
+  });
+"""
+TAP = """[sent - lifted, got - sent, changed['exam-progress'] - got,
+  changed['exam-progress'] - lifted, changed.saved - lifted]"""
+
+
+def timed_start():
+    """Give the text of a first module that tells its times and fills a new store."""
+    timed = Path(__file__).with_name("timed_phone.py").read_text("utf-8")
+    taken = [inspect.getsource(getattr(handed, name)) for name in HANDED]
+    constants = [f"{name} = {getattr(handed, name)!r}" for name in CONSTANTS]
+    return "\n".join([NEEDED, *constants, *taken, timed, BEGIN])
