@@ -37,6 +37,12 @@ def named(driver: Driver, start: str) -> str:
     return found.get_attribute("flt-semantics-identifier") or ""
 
 
+def receipt_code_on(clinic: Driver) -> str:
+    """Read the code that the clinic shows for typing, as four and four signs."""
+    said = clinic.text("clinic-receipt-code").split()
+    return next(part for part in said if len(part) == 9 and part[4] == "-")
+
+
 def write_film(path: Path, sealed: bytes, *, lost: Sequence[int] = ()) -> int:
     """Write the codes of a hand-over as a film, as a camera before it would see them.
 

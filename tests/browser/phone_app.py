@@ -58,12 +58,14 @@ class PhoneBrowser:
 
     Attributes:
         asked: Every address a page asked for and that its own policy let through.
+        has_signal: Whether the browser has any network from its next start on.
     """
 
     profile: Path
     browser_type: BrowserType
     shots: Path
     asked: list[str] = field(default_factory=list)
+    has_signal: bool = True
     _process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
@@ -84,6 +86,7 @@ class PhoneBrowser:
             time.sleep(0.1)
         port = port_file.read_text().split()[0]
         self._browser = self.browser_type.connect_over_cdp(f"http://127.0.0.1:{port}")
+        self._browser.contexts[0].set_offline(not self.has_signal)
         self._browser.contexts[0].on("request", self._note)
         self._browser.contexts[0].on("requestfailed", self._forget)
 

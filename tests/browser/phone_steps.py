@@ -33,12 +33,16 @@ def unlock(driver):
     )
 
 
-def begin_exam(driver, scope="focused"):
+def begin_exam(driver, scope="focused", age_years=""):
     driver.click("day-new")
     driver.click("animal-add")
     driver.click("animal-add-dog")
     driver.type("animal-name", "Bramble")
     driver.click("animal-sex-male")
+    if age_years:
+        driver.click("animal-age-basis-as told")
+        driver.type("animal-age", age_years)
+        driver.click("animal-age-unit-years")
     driver.click("animal-save")
     driver.wait("start-go")
     driver.click(f"start-scope-{scope}")
@@ -71,3 +75,12 @@ def open_draft(driver):
     draft.wait_for(state="attached", timeout=60_000)
     driver.click(draft.get_attribute("flt-semantics-identifier"))
     driver.wait("exam-progress")
+
+
+def in_view(driver, identifier):
+    """Hold a control to be whole on the screen as it was opened, without scrolling."""
+    box = driver.find(identifier).first.bounding_box()
+    size = driver.page.viewport_size
+    assert box["y"] >= 0, box
+    assert box["y"] + box["height"] <= size["height"], box
+    assert box["x"] + box["width"] <= size["width"], box

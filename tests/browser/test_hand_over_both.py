@@ -15,7 +15,7 @@ from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
 from exam_app.ui.exam_room import draft_projection, now
 from exam_app.ui.signing import store_closed
-from tests.browser.clinic_pages import named
+from tests.browser.clinic_pages import named, receipt_code_on
 from tests.browser.codes import code_on, photograph
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.handed import animal_named, closed_exam, fill_closed, in_store
@@ -149,11 +149,6 @@ def by_codes(device, clinic, pictures):
     device.click("receipt-confirm")
     device.wait_text("receipt-said", "received, by the clinic's code")
     device.gone("receipt-delete")
-
-
-def receipt_code_on(clinic):
-    said = clinic.text("clinic-receipt-code").split()
-    return next(part for part in said if len(part) == 9 and part[4] == "-")
 
 
 def by_folder(device, clinic, between):

@@ -62,14 +62,33 @@ def state(driver: Driver, region_id: str) -> Locator:
 
 def take_vitals(hand: Hand) -> None:
     """Give every vital of a technician exam an answer within the ranges."""
-    hand.tap("vital-weight")
-    hand.pad("10")
-    _save(hand)
-    _take_rate(hand, "respiratory_rate", "20")
-    _take_rate(hand, "heart_rate", "90")
+    take_weight(hand)
+    take_rate(hand, "respiratory_rate", "20")
+    take_rate(hand, "heart_rate", "90")
     hand.tap("vital-temperature")
     hand.type("vital-typed", "38.4")
     _save(hand)
+    give_words(hand)
+
+
+def take_weight(hand: Hand) -> None:
+    """Tap ten kilograms on the pad."""
+    hand.tap("vital-weight")
+    hand.pad("10")
+    _save(hand)
+
+
+def take_rate(hand: Hand, vital_id: str, per_minute: str) -> None:
+    """Type a rate counted elsewhere, with what the animal was doing."""
+    hand.tap(f"vital-{vital_id}")
+    hand.tap("vital-state-resting")
+    hand.tap("vital-type")
+    hand.pad(per_minute)
+    _save(hand)
+
+
+def give_words(hand: Hand) -> None:
+    """Answer every vital that is a word or a grade, calmly."""
     for vital_id, answer in (
         ("mucous_membrane_colour", "vital-word-pink"),
         ("capillary_refill_time", "vital-word-1-to-2"),
@@ -84,15 +103,6 @@ def take_vitals(hand: Hand) -> None:
         if vital_id == "hydration_signs":
             hand.tap("vital-save")
         hand.driver.gone("sheet")
-
-
-def _take_rate(hand: Hand, vital_id: str, per_minute: str) -> None:
-    """Type a rate counted elsewhere, with what the animal was doing."""
-    hand.tap(f"vital-{vital_id}")
-    hand.tap("vital-state-resting")
-    hand.tap("vital-type")
-    hand.pad(per_minute)
-    _save(hand)
 
 
 def _save(hand: Hand) -> None:
