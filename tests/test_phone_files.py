@@ -42,6 +42,7 @@ class Handle:
 
     def __init__(self, content=b"", room=1 << 30):
         self.file, self.room, self.fails = MemoryFile(content), room, set()
+        self.is_open = False
 
     def _may(self, name):
         if name in self.fails:
@@ -63,6 +64,9 @@ class Handle:
     def flush(self):
         self._may("flush")
 
+    def close(self):
+        self.is_open = False
+
     def truncate(self, size):
         self._may("truncate")
         self.file.truncate(size)
@@ -74,8 +78,9 @@ class Handle:
 class PrivateStorage:
     """``navigator.storage`` with one folder of files; some are held elsewhere."""
 
-    def __init__(self, refusal=None, held=0):
-        self.refusal, self.held, self.handles = refusal, held, {}
+    def __init__(self, refusal=None, held=0, broken=None):
+        self.refusal, self.held, self.broken = refusal, held, broken
+        self.handles = {}
 
     async def getDirectory(self):  # noqa: N802
         if self.refusal:
@@ -93,7 +98,13 @@ class PrivateStorage:
             if self.held:
                 self.held -= 1
                 raise BrowserError("NoModificationAllowedError")
-            return self.handles.setdefault(name, Handle())
+            if name == self.broken:
+                raise BrowserError("UnknownError")
+            opened = self.handles.setdefault(name, Handle())
+            if opened.is_open:
+                raise BrowserError("NoModificationAllowedError")
+            opened.is_open = True
+            return opened
 
         return types.SimpleNamespace(createSyncAccessHandle=handle)
 
@@ -143,6 +154,17 @@ async def test_files_held_by_another_tab_are_refused_and_a_late_release_is_await
     with pytest.raises(VaultInUseError) as refusal:
         await open_browser_folder("exams")
     assert "another window" in refusal.value.advice
+
+
+@pytest.mark.parametrize("name", NAMES)
+async def test_a_file_that_is_refused_leaves_the_others_free_for_the_next_try(
+    browser, name
+):
+    storage = browser(PrivateStorage(broken=name))
+    with pytest.raises(BrowserStorageRefusedError):
+        await open_browser_folder("exams")
+    storage.broken = None
+    assert isinstance(await open_browser_folder("exams"), BrowserFolder)
 
 
 async def test_a_browser_without_private_storage_is_told_so(browser):

@@ -133,8 +133,14 @@ async def open_browser_folder(folder_name: str) -> BrowserFolder:
     """
     folder = await _private_folder(folder_name)
     handles: dict[str, Any] = {}
-    for name in NAMES:
-        handles[name] = await _open_handle(folder, name)
+    try:
+        for name in NAMES:
+            handles[name] = await _open_handle(folder, name)
+    except VaultError:
+        # Kept open they would refuse the next try, as another tab's would.
+        for handle in handles.values():
+            handle.close()
+        raise
     return BrowserFolder(handles)
 
 
