@@ -10,7 +10,6 @@ from exam_app.phone.errors import PartsNotFetchedError
 from tests.browser.phone_app import give_out, take_away
 from tests.browser.phone_steps import (
     begin_exam,
-    open_draft,
     rows_unanswered,
     set_up,
     unlock,
@@ -88,7 +87,7 @@ def test_a_full_phone_says_so_keeps_what_was_saved_and_saves_again_with_room(
     driver.page.reload()
     driver.wake_semantics()
     unlock(driver)
-    open_draft(driver)
+    driver.wait("exam-progress")
     driver.wait_text("exam-progress", "1 of ")
 
 
