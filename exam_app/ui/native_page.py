@@ -16,7 +16,7 @@ from exam_app.domain.errors import ExamError
 from exam_app.store.files import FolderLock
 from exam_app.ui.app import app_main
 from exam_app.ui.desk import Desk
-from exam_app.ui.phone_page import FOLDER_NAME, refused
+from exam_app.ui.phone_page import FOLDER_NAME, show_refused
 
 STORAGE = "FLET_APP_STORAGE_DATA"
 
@@ -56,7 +56,7 @@ def native_main(given: Mapping[str, str]) -> Callable[[ft.Page], Awaitable[None]
                 folder = await asyncio.to_thread(own_folder, given)
                 desks.append(Desk(folder))
         except ExamError as error:
-            page.add(refused(error, again))
+            show_refused(page, error, again)
             return
         await app_main(desks[0])(page)
 

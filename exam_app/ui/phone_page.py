@@ -18,6 +18,8 @@ from exam_app.ui.desk import Desk
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.texts import heading, paragraph, stack
+from exam_app.ui.theme import Look, TextSize, build_theme
+from exam_app.ui.theme import Look, TextSize, build_theme
 
 FOLDER_NAME = "exams"
 
@@ -42,7 +44,9 @@ def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
         try:
             folder = await open_folder(FOLDER_NAME)
         except ExamError as error:
-            page.add(refused(error, again))
+            page.theme = build_theme(Look.LIGHT, TextSize.NORMAL)
+            page.theme_mode = ft.ThemeMode.LIGHT
+            show_refused(page, error, again)
             return
         # In memory: the lock file of the system's folders lies there and means nothing.
         place = Path("/") / FOLDER_NAME
@@ -53,9 +57,14 @@ def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
     return main
 
 
-def refused(error: ExamError, again: Callable[[], Awaitable[None]]) -> ft.Control:
+def show_refused(
+    page: ft.Page, error: ExamError, again: Callable[[], Awaitable[None]]
+) -> None:
     """Say why the exams were not opened, with a button to try again."""
-    return identified(
+    page.theme = page.dark_theme = build_theme(Look.LIGHT, TextSize.NORMAL)
+    page.theme_mode = ft.ThemeMode.LIGHT
+    page.padding = 16
+    said = identified(
         identifiers.REFUSAL,
         stack(
             heading("The exams were not opened"),
@@ -64,3 +73,4 @@ def refused(error: ExamError, again: Callable[[], Awaitable[None]]) -> ft.Contro
         ),
         live=True,
     )
+    page.add(ft.SafeArea(said))
