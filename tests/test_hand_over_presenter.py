@@ -1,8 +1,10 @@
 """What the device says of exams that have to leave, without a screen."""
 
+import io
 from itertools import islice
 
 import pytest
+from PIL import Image
 
 from exam_app.ui import hand_over_presenter as words
 from exam_app.ui.hand_over_player import (
@@ -21,6 +23,7 @@ from exam_app.ui.hand_over_receipt import (
     outcome_summary,
     wrong_code_words,
 )
+from exam_app.ui.parts.code_view import NO_CODE, modules_of
 
 
 def closed(exam_id, when, **more):
@@ -185,3 +188,9 @@ def test_the_tries_left_are_counted_down_in_words():
     assert "4 tries are left" in wrong_code_words(4)
     assert "One try is left" in wrong_code_words(1)
     assert "Only the clinic's signed receipt" in wrong_code_words(0)
+
+
+def test_before_the_first_code_there_is_one_white_pixel_and_no_missing_picture():
+    picture = Image.open(io.BytesIO(NO_CODE)).convert("L")
+    assert (picture.size, modules_of(NO_CODE)) == ((1, 1), 1)
+    assert picture.getpixel((0, 0)) == 255

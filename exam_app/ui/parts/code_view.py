@@ -1,10 +1,17 @@
 """A QR code on a screen: whole pixels per module, black on white in any theme."""
 
+import base64
+
 import flet as ft
 
 from exam_app.ui.identifiers import identified
 
 WHITE = "#FFFFFF"
+# One white pixel: without any picture Flet writes a fault in red on the screen.
+NO_CODE = base64.b64decode(
+    "iVBORw0KGgoAAAANSUhEUgAAAAEAAAABAQAAAAA3bvkkAA"
+    "AACklEQVR42mNoAAAAggCB2kUIOwAAAABJRU5ErkJggg=="
+)
 
 
 def code_picture(png: bytes, side: float) -> ft.Image:

@@ -21,7 +21,7 @@ from exam_app.ui.hand_over_presenter import bundle_title
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.choices import ChoiceRow
-from exam_app.ui.parts.code_view import code_picture, modules_of, on_white
+from exam_app.ui.parts.code_view import NO_CODE, code_picture, modules_of, on_white
 from exam_app.ui.parts.slot import Slot, is_on_page
 from exam_app.ui.parts.texts import paragraph, quiet, side_by_side, stack, strong
 from exam_app.ui.screen import Screen
@@ -81,7 +81,7 @@ class Player:
         except BundleTooLargeError:
             self._codes = self._run_of(DotSize.NORMAL.value)
         self._said, self._bar = paragraph(""), ft.ProgressBar(bar_height=8)
-        self._picture = code_picture(b"", 0)
+        self._picture = code_picture(NO_CODE, 0)
         self._buttons = Slot(self._draw_buttons)
 
     def _run_of(self, dots: str) -> CodeRun:
