@@ -69,6 +69,15 @@ def test_the_keeper_names_every_file_with_its_hash(built):
     assert named == digests
 
 
+def test_the_keeper_says_the_release_that_the_build_printed(built):
+    keeper = (built.folder / "keeper.js").read_text()
+    said = re.search(r'const RELEASE = "([0-9a-f]{12})";', keeper)[1]
+    assert said == built.release
+    unsaid = keeper.replace(said, "__RELEASE__")
+    assert hashlib.sha256(unsaid.encode()).hexdigest()[:12] == said
+    assert "release" not in files_of(built.folder)
+
+
 def test_the_page_runs_own_files_only_and_asks_no_other_host(built):
     page = (built.folder / "index.html").read_text()
     meta = re.search(r'Content-Security-Policy" content="([^"]*)"', page)[1]

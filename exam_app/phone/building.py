@@ -62,7 +62,8 @@ class Built:
         file_count: Files in it.
         size: Bytes of all files.
         compressed_size: Bytes as a host sends them with gzip.
-        release: The first 12 digits of the hash over all files' hashes.
+        release: The first 12 digits of the hash over all files' hashes and over the
+            keeper's own text; the app says it on the phone.
     """
 
     folder: Path
@@ -95,8 +96,8 @@ def build_app(
             dir=folder.parent, prefix=".exam-phone-"
         ) as place:
             made = Path(place) / "app"
-            _make(made, Path(place), tell, start)
-            built = _measure(made, folder)
+            release = _make(made, Path(place), tell, start)
+            built = _measure(made, folder, release)
             if folder.exists():
                 shutil.rmtree(folder)
             made.rename(folder)
@@ -112,7 +113,7 @@ def _check_folder(folder: Path) -> None:
         raise FolderInTheWayError(str(folder))
 
 
-def _make(made: Path, place: Path, tell: Callable[[str], None], start: str) -> None:
+def _make(made: Path, place: Path, tell: Callable[[str], None], start: str) -> str:
     tell("Copying the web client …")
     copy_client(made)
     tell("Fetching the Python packages for the browser …")
@@ -131,10 +132,10 @@ def _make(made: Path, place: Path, tell: Callable[[str], None], start: str) -> N
     page = (_STATIC / "index.html").read_text("utf-8")
     policy = html.escape(POLICY, quote=True).replace("&#x27;", "'")
     (made / "index.html").write_text(page.replace("__POLICY__", policy), "utf-8")
-    _write_keeper(made)
+    return _write_keeper(made)
 
 
-def _write_keeper(made: Path) -> None:
+def _write_keeper(made: Path) -> str:
     files = {
         path.relative_to(made).as_posix(): _integrity(path)
         for path in sorted(made.rglob("*"))
@@ -143,7 +144,11 @@ def _write_keeper(made: Path) -> None:
     text = (_STATIC / KEEPER).read_text("utf-8")
     text = text.replace("__FILES__", json.dumps(files, indent=1))
     policy = json.dumps(f"{POLICY}; frame-ancestors 'none'")
-    (made / KEEPER).write_text(text.replace("__POLICY__", policy), "utf-8")
+    text = text.replace("__POLICY__", policy)
+    # Over everything but itself.
+    release = hashlib.sha256(text.encode()).hexdigest()[:12]
+    (made / KEEPER).write_text(text.replace("__RELEASE__", release), "utf-8")
+    return release
 
 
 def _integrity(path: Path) -> str:
@@ -151,13 +156,12 @@ def _integrity(path: Path) -> str:
     return f"sha256-{base64.b64encode(digest).decode()}"
 
 
-def _measure(made: Path, folder: Path) -> Built:
+def _measure(made: Path, folder: Path, release: str) -> Built:
     contents = [p.read_bytes() for p in sorted(made.rglob("*")) if p.is_file()]
-    keeper = (made / KEEPER).read_bytes()
     return Built(
         folder=folder,
         file_count=len(contents),
         size=sum(map(len, contents)),
         compressed_size=sum(len(gzip.compress(c, 6)) for c in contents),
-        release=hashlib.sha256(keeper).hexdigest()[:12],
+        release=release,
     )

@@ -6,6 +6,7 @@
 // is ever asked of another origin, and no file from the network is used once kept.
 "use strict";
 
+const RELEASE = "__RELEASE__";
 const FILES = __FILES__;
 const POLICY = __POLICY__;
 const CACHE = "exam-files";
@@ -88,7 +89,16 @@ async function fetchAgain(cache, path, hash) {
   }
 }
 
+// Which release answers here, and whether a newer one is whole and waits for the app to
+// be closed. A page cannot know either by itself.
+function told() {
+  const newer = Boolean(self.registration.waiting);
+  const headers = { "Content-Type": TYPES.json, "Cache-Control": "no-store" };
+  return new Response(JSON.stringify({ release: RELEASE, newer }), { headers });
+}
+
 async function answer(request, path) {
+  if (path === "release") return told();
   const hash = hashFor(request, path);
   if (!hash) return new Response("", { status: 404 });
   const cache = await caches.open(CACHE);

@@ -2,7 +2,11 @@
 
 from typing import TYPE_CHECKING
 
+import flet as ft
+
+from exam_app.ui.identifiers import ABOUT_RELEASE, identified
 from exam_app.ui.parts.texts import paragraph, section
+from exam_app.ui.phone_release import Release, about_words, release_of
 from exam_app.ui.screen import Screen
 
 if TYPE_CHECKING:
@@ -46,5 +50,13 @@ async def build(tab: "Tab") -> Screen:
                     '"not checked" was recalled and not yet read again in its source.'
                 ),
             ),
+            *_release(await release_of(tab.desk.opener)),
         ],
     )
+
+
+def _release(release: Release | None) -> list[ft.Control]:
+    if release is None:
+        return []
+    words = identified(ABOUT_RELEASE, paragraph(about_words(release)))
+    return [section("This release", words)]

@@ -13,15 +13,18 @@ from exam_app.ui.identifiers import (
     DAY_CLOSED,
     DAY_DRAFT,
     DAY_NEW,
+    DAY_RELEASE,
     KENNEL_OPEN,
     PLAN_OPEN,
     for_choice,
+    identified,
 )
 from exam_app.ui.kennel_shelf import is_shelter
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import heading, quiet, stack
+from exam_app.ui.phone_release import newer_words, release_of
 from exam_app.ui.rounds_of_day import address_of, round_line, without_rows
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.hand_over_day import day_lines, day_way
@@ -61,6 +64,7 @@ async def build(tab: "Tab") -> Screen:
             *_group("Closed today", [_closed(tab, row) for row in todays]),
             *_group("Closed before", [_closed(tab, row) for row in before]),
             *([] if drafts or closed else [quiet(_FIRST)]),
+            *await _newer(tab),
         ],
         bottom=[
             main_button(
@@ -76,6 +80,12 @@ async def build(tab: "Tab") -> Screen:
         ],
         on_person=open_exams.refresh,
     )
+
+
+async def _newer(tab: "Tab") -> list[ft.Control]:
+    """Say quietly that a newer release of the phone's app waits."""
+    text = newer_words(await release_of(tab.desk.opener))
+    return [identified(DAY_RELEASE, quiet(text))] if text else []
 
 
 def _plan(tab: "Tab") -> ft.Control:
