@@ -19,7 +19,9 @@ import zxingcpp
 from PIL import Image
 
 from exam_app.ui import clinic_pictures, phone_codes
+from exam_app.ui.clinic_camera import view_size
 from exam_app.ui.clinic_pictures import PictureUnreadableError, read_codes
+from exam_app.ui.hand_over_files import NoCodeInPictureError, texts_of
 from exam_app.ui.picture_sizes import size_of
 from sync.cards import as_text
 from sync.frames import DotSize, split
@@ -188,3 +190,22 @@ def test_on_a_phone_only_films_are_missing_and_nothing_is_to_be_installed(monkey
     (said,) = clinic_pictures.what_is_missing()
     assert "Photos can" in said
     assert "pip" not in said
+
+
+async def test_a_photo_without_a_code_says_how_to_take_a_better_one():
+    noise = readable()["noise"][0]
+    with pytest.raises(NoCodeInPictureError) as refused:
+        await texts_of("kitchen.jpg", noise)
+    assert "closer" in refused.value.advice
+    assert await texts_of("card.png", qr_png(CARD)) == (CARD,)
+
+
+async def test_a_phone_s_own_format_is_named_a_picture_and_not_taken_for_a_card():
+    with pytest.raises(PictureUnreadableError):
+        await texts_of("photo.HEIC", b"\x00\x00\x00\x18ftypheic")
+
+
+def test_a_narrow_page_shows_a_square_of_the_camera_and_a_wide_one_all_of_it():
+    assert view_size(390) == (326, 326)
+    assert view_size(1280) == (480, 270)
+    assert view_size(None) == (480, 270)

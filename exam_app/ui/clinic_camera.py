@@ -6,14 +6,14 @@ not lock itself, with the ceiling that the desk sets.
 
 import asyncio
 import importlib
+import math
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import flet as ft
 
-from exam_app.ui import clinic_pictures
-from exam_app.ui.clinic_pictures import PictureUnreadableError
+from exam_app.ui.clinic_pictures import PictureUnreadableError, read_codes
 from exam_app.ui.desk import LONGEST_WAKE_SECONDS
 from exam_app.ui.identifiers import CLINIC_CAMERA, CLINIC_CAMERA_STOP, identified
 from exam_app.ui.parts.buttons import other_button
@@ -26,10 +26,18 @@ if TYPE_CHECKING:
 OnCodes = Callable[[tuple[str, ...]], Awaitable[bool]]
 _WIDTH = 480
 _LONGEST_PICTURE_SECONDS = 10.0
-_NO_CAMERA = (
-    "The browser offers no camera here, or its use was not allowed. Allow it in the "
-    "browser's address bar, or use photos, a folder or a scanner instead."
+# What a page and a section leave at the sides of a phone.
+_MARGINS = 64
+_INSTEAD = "or open a photo of the code, paste its text, or bring a file."
+NOT_ALLOWED = (
+    "The camera was not allowed. Allow it in the settings that the browser keeps for "
+    f"this page, then press the button again; {_INSTEAD}"
 )
+NO_CAMERA = (
+    "No camera was found here, or another program is using it. Close that program "
+    f"and press the button again; {_INSTEAD}"
+)
+NO_PICTURES = f"The camera gives no more pictures. Press the button again; {_INSTEAD}"
 
 
 @dataclass(slots=True, repr=False)
@@ -92,22 +100,21 @@ class CameraEye:
             # 1080 lines: codes of normal dots are read from a hand's breadth away.
             size = library.ResolutionPreset.VERY_HIGH
             await camera.initialize((back or cameras)[0], size, enable_audio=False)
-        except Exception:
+        except Exception as error:
             # The browser's refusals have no common kind.
-            self._problem, self._is_looking = _NO_CAMERA, False
+            self._problem, self._is_looking = refusal_words(str(error)), False
 
     async def _look_until_stopped(self) -> None:
         camera = self._camera
         while self._is_looking and is_on_page(self.slot.control):
             try:
                 picture = await camera.take_picture()
-                codes = await asyncio.to_thread(
-                    clinic_pictures.codes_in_picture, bytes(picture)
-                )
+                codes = await read_codes(bytes(picture))
             except PictureUnreadableError:
                 continue
             except (RuntimeError, TimeoutError):
                 # The camera was taken away, or gives no pictures any more.
+                self._problem = NO_PICTURES
                 break
             if codes and await self.on_codes(codes):
                 break
@@ -122,8 +129,8 @@ class CameraEye:
             )
             row = ft.Row([button], wrap=True)
             return stack(row, quiet(self._problem)) if self._problem else row
-        # The shape of a camera's picture, so that nothing it sees is cut off.
-        view = ft.Container(self._camera, width=_WIDTH, height=_WIDTH * 9 // 16)
+        width, height = view_size(self.tab.page.width)
+        view = ft.Container(self._camera, width=width, height=height)
         return stack(
             identified(CLINIC_CAMERA, ft.Row([view]), label="What the camera sees"),
             ft.Row(
@@ -138,3 +145,22 @@ class CameraEye:
                 wrap=True,
             ),
         )
+
+
+def refusal_words(refusal: str) -> str:
+    """Say why there is no camera, by what the browser's refusal contains."""
+    lowered = refusal.lower()
+    is_refused = any(word in lowered for word in ("denied", "permission", "notallowed"))
+    return NOT_ALLOWED if is_refused else NO_CAMERA
+
+
+def view_size(page_width: float | None) -> tuple[int, int]:
+    """Return width and height of the view, in logical pixels.
+
+    A wide page shows the shape of a camera's picture, and nothing is cut off. A
+    narrow one shows a square: the middle of what is read, however a phone is held.
+    """
+    room = math.floor(page_width) - _MARGINS if page_width else _WIDTH
+    if room < _WIDTH:
+        return room, room
+    return _WIDTH, _WIDTH * 9 // 16

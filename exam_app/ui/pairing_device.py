@@ -19,8 +19,8 @@ if TYPE_CHECKING:
 PAIRED = "paired"
 HOW = (
     "1. On the clinic's computer, open “Pair a device”; it shows a card.\n"
-    "2. Bring the card here: paste its text, open its file, or let a scanner that "
-    "types read it into the field.\n"
+    "2. Bring the card here: hold the camera before it, open a photo or its file, "
+    "paste its text, or let a scanner that types read it into the field.\n"
     "3. Bring this device's answer back to the clinic.\n"
     "4. Compare six words on both screens."
 )

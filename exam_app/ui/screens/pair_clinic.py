@@ -17,7 +17,6 @@ from exam_app.ui.clinic_files import copy_text, offer_file, pick_files
 from exam_app.ui.clinic_pictures import can_use_camera
 from exam_app.ui.exam_room import now
 from exam_app.ui.hand_over_files import texts_of
-from exam_app.ui.identifiers import for_choice, identified
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.code_view import code_picture, modules_of, on_white
 from exam_app.ui.parts.fields import Field, text_field
@@ -25,9 +24,9 @@ from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, stack
 from exam_app.ui.screen import Screen
-from exam_app.ui.theme import CORNER
+from exam_app.ui.screens.pair_words import numbered_words, paired_banner
 from sync.cards import as_text, from_text
-from sync.errors import CardError
+from sync.errors import CardError, NotACardError
 from sync.pairing import Answer, answer
 from sync.qr import qr_png
 
@@ -53,6 +52,7 @@ class Pairing:
     _name: Field = field(init=False)
     _text: Field = field(init=False)
     _eye: CameraEye = field(init=False)
+    _note: Slot = field(init=False)
     _place: Slot = field(init=False)
 
     def __post_init__(self) -> None:
@@ -63,6 +63,8 @@ class Pairing:
         )
         self._text = text_field(ids.PAIR_TEXT, "Text of the clinic's card", lines=3)
         self._eye = CameraEye(self.tab, self._seen)
+        # Apart from the camera, which a redrawing would start anew.
+        self._note = Slot(self._draw_note, hides_empty=True)
         self._place = Slot(self._draw)
 
     def screen(self) -> Screen:
@@ -71,15 +73,17 @@ class Pairing:
             title="Pair with a clinic",
             back="/hand-over",
             on_leave=self._eye.stop,
-            body=[_paired(self.tab), self._place.control],
+            body=[paired_banner(self.tab), self._place.control],
         )
 
     def _draw(self) -> ft.Control:
         made = self._answer
-        step = self._draw_card() if made is None else self._draw_answer(made)
+        return self._draw_card() if made is None else self._draw_answer(made)
+
+    def _draw_note(self) -> ft.Control:
         if not self._said:
-            return step
-        return stack(banner(ids.PAIR_SAID, self._said, Tone.NOTICE), step)
+            return ft.Container()
+        return banner(ids.PAIR_SAID, self._said, Tone.NOTICE)
 
     def _draw_card(self) -> ft.Control:
         return stack(
@@ -87,6 +91,8 @@ class Pairing:
             self._name.control,
             section(
                 "The clinic's card",
+                self._note.control,
+                *([self._eye.slot.control] if can_use_camera() else []),
                 self._text.control,
                 side_by_side(
                     main_button(ids.PAIR_READ, "Read this card", self._read_text),
@@ -97,34 +103,42 @@ class Pairing:
                         icon=ft.Icons.FOLDER_OPEN,
                     ),
                 ),
-                *([self._eye.slot.control] if can_use_camera() else []),
             ),
         )
 
     async def _read_text(self) -> None:
-        await self._read(self._text.value)
+        await self._read((self._text.value,))
 
     async def _read_file(self) -> None:
         for name, content in await pick_files(self.tab):
-            if texts := await texts_of(name, content):
-                await self._read(texts[0])
-            else:
-                await self._answer_card(content)
+            try:
+                texts = await texts_of(name, content)
+            except ExamError as refusal:
+                self._say(refusal.advice)
+                continue
+            await (self._read(texts) if texts else self._answer_card(content))
 
     async def _seen(self, codes: tuple[str, ...]) -> bool:
-        await self._read(codes[0])
-        return self._answer is not None
+        await self._read(codes)
+        # A name that is still being typed must not be taken by the next picture.
+        return self._answer is not None or bool(self._name_problem())
 
-    async def _read(self, text: str) -> None:
-        try:
-            card = from_text(text)
-        except CardError as refusal:
-            self._say(refusal.advice)
+    async def _read(self, texts: tuple[str, ...]) -> None:
+        """Answer the first text that is whole; say so when none is."""
+        for text in texts:
+            try:
+                card = from_text(text)
+            except CardError:
+                continue
+            await self._answer_card(card)
             return
-        await self._answer_card(card)
+        self._say(NotACardError.advice)
+
+    def _name_problem(self) -> str:
+        return pairing.name_problem(self._name.value)
 
     async def _answer_card(self, card: bytes) -> None:
-        if problem := pairing.name_problem(self._name.value):
+        if problem := self._name_problem():
             self._say(problem)
             return
         vault, name = self.tab.vault, self._name.value
@@ -136,10 +150,13 @@ class Pairing:
             return
         await self.tab.save(lambda: vault.settings.put(DEVICE_NAME, name))
         self._say("")
+        self._place.refresh()
 
     def _say(self, sentence: str) -> None:
-        self._said = sentence
-        self._place.refresh()
+        # A camera sees the same wrong code many times.
+        if sentence != self._said:
+            self._said = sentence
+            self._note.refresh()
 
     def _draw_answer(self, made: Answer) -> ft.Control:
         clinic = made.clinic
@@ -158,7 +175,9 @@ class Pairing:
                 quiet(f"{pairing.ANSWER_NOTE} {left}"),
                 self._ways_out(text, made.sealed),
             ),
-            section("Six words", paragraph(pairing.COMPARE), _words(made.words)),
+            section(
+                "Six words", paragraph(pairing.COMPARE), numbered_words(made.words)
+            ),
             self._verdict(made),
         )
 
@@ -212,31 +231,5 @@ class Pairing:
     def _differ(self) -> None:
         self._answer = None
         self._text.entry.value = ""
+        self._place.refresh()
         self._say(pairing.DIFFERENT)
-
-
-def _words(words: tuple[str, ...]) -> ft.Control:
-    """Number the words, since their order counts."""
-    boxes = [_word(number, word) for number, word in enumerate(words, 1)]
-    row = ft.Row(boxes, wrap=True, spacing=12, run_spacing=12)
-    return identified(ids.PAIR_WORDS, row)
-
-
-def _word(number: int, word: str) -> ft.Control:
-    style = ft.TextThemeStyle.HEADLINE_MEDIUM
-    box = ft.Container(
-        ft.Text(f"{number}. {word}", theme_style=style),
-        bgcolor=ft.Colors.SURFACE,
-        border=ft.Border.all(2, ft.Colors.OUTLINE),
-        border_radius=CORNER,
-        padding=ft.Padding.symmetric(vertical=8, horizontal=14),
-    )
-    return identified(for_choice(ids.PAIR_WORDS, str(number)), box)
-
-
-def _paired(tab: "Tab") -> ft.Control:
-    words = pairing.clinic_words(tab.vault)
-    if not words:
-        return ft.Container()
-    text = f"Paired with {words}. A new card replaces this clinic."
-    return banner(ids.PAIR_CLINIC, text)

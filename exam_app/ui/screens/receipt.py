@@ -11,7 +11,9 @@ from exam_app.ui import hand_over_outbox as outbox
 from exam_app.ui import hand_over_presenter as words
 from exam_app.ui import hand_over_receipt as receipts
 from exam_app.ui import identifiers as ids
+from exam_app.ui.clinic_camera import CameraEye
 from exam_app.ui.clinic_files import pick_files
+from exam_app.ui.clinic_pictures import can_use_camera
 from exam_app.ui.hand_over_arrivals import take
 from exam_app.ui.hand_over_files import texts_of
 from exam_app.ui.hand_over_outbox import OutgoingBundle, outbox_of
@@ -23,15 +25,21 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import quiet, section, side_by_side, stack, strong
 from exam_app.ui.screen import Screen
 from sync.cards import from_text
-from sync.errors import MistypedReceiptCodeError, WrongReceiptCodeError
+from sync.errors import (
+    CardError,
+    MistypedReceiptCodeError,
+    NotAReceiptError,
+    WrongReceiptCodeError,
+)
 from sync.outbox import BundleGoneError, enter_code
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 _SIGNED = (
-    "The clinic can also give a signed receipt: as a file, as text, or in the folder. "
-    "It says what became of each exam, and only it permits deleting them here."
+    "The clinic can also give a signed receipt: as a code on its screen, as a file, "
+    "as text, or in the folder. It says what became of each exam, and only it permits "
+    "deleting them here."
 )
 
 
@@ -57,7 +65,8 @@ class ReceiptEntry:
     _said: str = ""
     _code: Field = field(init=False)
     _text: Field = field(init=False)
-    _place: Slot = field(init=False)
+    _eye: CameraEye = field(init=False)
+    _note: Slot = field(init=False)
 
     def __post_init__(self) -> None:
         """Make the fields."""
@@ -68,7 +77,9 @@ class ReceiptEntry:
             on_submit=self._confirm,
         )
         self._text = text_field(ids.RECEIPT_TEXT, "Text of a signed receipt", lines=2)
-        self._place = Slot(self._draw)
+        self._eye = CameraEye(self.tab, self._seen)
+        # Apart from the camera, which a redrawing would start anew.
+        self._note = Slot(self._draw_note)
 
     def screen(self) -> Screen:
         """Build the screen."""
@@ -77,14 +88,18 @@ class ReceiptEntry:
             title=words.bundle_title(bundle.sequence, bundle.exam_count),
             subtitle=words.names_of(bundle.rows),
             back="/hand-over",
-            body=[self._place.control],
+            on_leave=self._eye.stop,
+            body=[self._note.control, self._draw()],
         )
+
+    def _draw_note(self) -> ft.Control:
+        tone = Tone.NOTICE if self._said else Tone.PLAIN
+        said = self._said or f"Now: {words.STATE_WORDS[self.bundle.state]}."
+        return banner(ids.RECEIPT_SAID, said, tone)
 
     def _draw(self) -> ft.Control:
         state = self.bundle.state
-        tone = Tone.NOTICE if self._said else Tone.PLAIN
-        said = self._said or f"Now: {words.STATE_WORDS[state]}."
-        parts = [banner(ids.RECEIPT_SAID, said, tone)]
+        parts: list[ft.Control] = []
         if state in (words.WAITING, words.SHOWN):
             parts.append(self._draw_code())
         if state != words.RECEIVED:
@@ -104,6 +119,7 @@ class ReceiptEntry:
         return section(
             "Signed receipt",
             quiet(_SIGNED),
+            *([self._eye.slot.control] if can_use_camera() else []),
             self._text.control,
             side_by_side(
                 other_button(ids.RECEIPT_READ, "Read this text", self._read_text),
@@ -130,19 +146,32 @@ class ReceiptEntry:
         await self._done("Received: the clinic has the whole hand-over.")
 
     async def _read_text(self) -> None:
-        try:
-            signed = from_text(self._text.value)
-        except ExamError as refusal:
-            self._say(refusal.advice)
-            return
-        await self._take(signed)
+        await self._read((self._text.value,))
+
+    async def _seen(self, codes: tuple[str, ...]) -> bool:
+        return await self._read(codes)
 
     async def _read_file(self) -> None:
         for name, content in await pick_files(self.tab):
-            texts = await texts_of(name, content)
-            await self._take(from_text(texts[0]) if texts else content)
+            try:
+                texts = await texts_of(name, content)
+            except ExamError as refusal:
+                self._say(refusal.advice)
+                continue
+            await (self._read(texts) if texts else self._take(content))
 
-    async def _take(self, content: bytes) -> None:
+    async def _read(self, texts: tuple[str, ...]) -> bool:
+        """Take the first text that is whole; True when a receipt was taken."""
+        for text in texts:
+            try:
+                signed = from_text(text)
+            except CardError:
+                continue
+            return await self._take(signed)
+        self._say(NotAReceiptError.advice)
+        return False
+
+    async def _take(self, content: bytes) -> bool:
         tab = self.tab
         arrived = await tab.desk.write(
             lambda: take(tab.vault, content, is_demo=tab.desk.is_demo)
@@ -151,14 +180,17 @@ class ReceiptEntry:
             await self._done(arrived.words)
         else:
             self._say(arrived.words)
+        return arrived.is_taken
 
     async def _done(self, sentence: str) -> None:
         await self.tab.redraw()
         self.tab.tell(sentence)
 
     def _say(self, sentence: str) -> None:
-        self._said = sentence
-        self._place.refresh()
+        # A camera sees the same wrong code many times.
+        if sentence != self._said:
+            self._said = sentence
+            self._note.refresh()
 
     def _draw_outcome(self) -> list[ft.Control]:
         if not self.bundle.outcomes:
