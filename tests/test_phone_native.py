@@ -16,6 +16,7 @@ from packaging.requirements import Requirement
 from packaging.specifiers import SpecifierSet
 
 from exam_app.phone.icons import GROUND, icon_png
+from exam_app.store import files
 from exam_app.store.errors import VaultInUseError
 from exam_app.store.files import FolderLock
 from exam_app.ui.native_page import STORAGE, NoAppFolderError, native_main, own_folder
@@ -182,6 +183,20 @@ def test_a_folder_that_cannot_be_made_is_refused_in_words(tmp_path):
     (tmp_path / "files").write_text("in the way")
     with pytest.raises(NoAppFolderError):
         own_folder({STORAGE: str(tmp_path / "files")})
+
+
+async def test_a_flush_goes_through_the_drives_own_cache_on_apples_phones_too(
+    tmp_path, monkeypatch
+):
+    # fcntl(2) of Apple's systems: F_FULLFSYNC is 51; Python calls iOS "ios".
+    asked = []
+    monkeypatch.setattr(files.sys, "platform", "ios")
+    monkeypatch.setattr(files.fcntl, "F_FULLFSYNC", 51, raising=False)
+    monkeypatch.setattr(files.fcntl, "fcntl", lambda _, command: asked.append(command))
+    file = await files.open_file(tmp_path / "vault.a")
+    file.flush()
+    file.close()
+    assert asked == [51]
 
 
 def test_a_second_copy_of_the_app_is_refused(tmp_path):

@@ -200,8 +200,8 @@ _BINARY: int = getattr(os, "O_BINARY", 0)
 
 
 def _flush_descriptor(descriptor: int) -> None:
-    if sys.platform == "darwin":
-        # Apple's fsync leaves the bytes in the drive's own cache.
+    if sys.platform not in ("win32", "emscripten") and hasattr(fcntl, "F_FULLFSYNC"):
+        # Apple's fsync, on phones too, leaves the bytes in the drive's own cache.
         with contextlib.suppress(OSError):
             fcntl.fcntl(descriptor, fcntl.F_FULLFSYNC)
             return
