@@ -11,8 +11,8 @@ other, and finished only when the store has it.
 
 import asyncio
 import time
-from collections.abc import Awaitable, Callable
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Awaitable, Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
@@ -128,7 +128,7 @@ class Desk:
     async def open_with_passphrase(self, passphrase: str) -> None:
         """Open the vault, or confirm the passphrase of the one that is open."""
         if self._vault is None:
-            self._admit(await self._open(open_vault, passphrase))
+            self.admit(await self._open(open_vault, passphrase))
         else:
             await self._vault.confirm_passphrase(passphrase)
         self._wake_up()
@@ -136,7 +136,7 @@ class Desk:
     async def open_with_recovery_code(self, code: str) -> None:
         """Open the vault with the code in the passphrase's place."""
         if self._vault is None:
-            self._admit(await self._open(open_vault_with_recovery_code, code))
+            self.admit(await self._open(open_vault_with_recovery_code, code))
         else:
             await self._vault.confirm_passphrase(code)
         self._wake_up()
@@ -218,17 +218,14 @@ class Desk:
         is_asked_to_stay = self._awake_until > now
         return not is_asked_to_stay and now - since > self.lock_after_seconds
 
-    def stay_awake(self, seconds: float) -> AbstractContextManager[None]:
+    @contextmanager
+    def stay_awake(self, seconds: float) -> Iterator[None]:
         """Keep the screen unlocked during a count or while codes play.
 
         Args:
             seconds: At most a quarter of an hour, however much is asked for.
         """
-        return self._awake(min(seconds, LONGEST_WAKE_SECONDS))
-
-    @contextmanager
-    def _awake(self, seconds: float) -> Any:  # noqa: ANN401
-        self._awake_until = time.monotonic() + seconds
+        self._awake_until = time.monotonic() + min(seconds, LONGEST_WAKE_SECONDS)
         try:
             yield
         finally:
@@ -238,11 +235,13 @@ class Desk:
     async def _open(self, opened: Callable[..., Awaitable[Vault]], typed: str) -> Vault:
         return await opened(self.folder, typed, bounds=self.bounds, opener=self.opener)
 
-    def _admit(self, vault: Vault) -> None:
+    def admit(self, vault: Vault) -> None:
+        """Work with a vault that was just opened or restored."""
         self._vault = vault
         last = self.person or vault.people.get(vault.settings.get("last_person", ""))
         everyone = vault.people.all()
         self.person = last or (everyone[0] if everyone else None)
+        self._wake_up()
 
     def _wake_up(self) -> None:
         self.state = LockState.OPEN

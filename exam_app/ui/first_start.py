@@ -1,11 +1,21 @@
 """What is answered once, at the first start, and what the vault keeps of it."""
 
+import importlib
 import uuid
 from dataclasses import dataclass
 from typing import Any
 
 from exam_app.crypto import door
+from exam_app.store.files import Opener, OwnPlace
 from exam_app.store.vault import Vault
+
+MADE_UNDER = "made_under"
+RESTORED_FROM = "restored_from"
+_STOP_THERE = (
+    "Do not examine there any more: what is entered there does not come here. Look "
+    "whether every exam is here, pair with the clinic again and hand over. Then remove "
+    "the old copy, so that nobody goes on in it"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +29,7 @@ class SetUp:
         passphrase: Opens the exams after a restart.
         person: The first person's fields, with ``person_id``.
         pin: The first person's PIN.
+        made_under: The address that the exams belong to; empty on a computer.
     """
 
     role: str
@@ -27,6 +38,7 @@ class SetUp:
     passphrase: str
     person: dict[str, Any]
     pin: str
+    made_under: str = ""
 
 
 def fill_settings(vault: Vault, answers: SetUp) -> None:
@@ -37,7 +49,63 @@ def fill_settings(vault: Vault, answers: SetUp) -> None:
         vault.settings.put("role", answers.role)
         vault.settings.put("practice", answers.practice)
         vault.settings.put("clinic_phone", answers.clinic_phone)
+        vault.settings.put(MADE_UNDER, answers.made_under)
         vault.settings.put("last_person", answers.person["person_id"])
         vault.settings.put("device_id", uuid.uuid4().hex)
         vault.settings.put("signing_key", door.new_signing_key())
         vault.settings.put("agreement_key", door.new_agreement_key())
+
+
+def own_address(opener: Opener) -> str:
+    """Return the address that the browser keeps the exams under.
+
+    Returns:
+        Scheme, name and port; empty where the files lie in the system's folders.
+    """
+    if not isinstance(opener, OwnPlace):
+        return ""
+    return str(importlib.import_module("js").location.origin)
+
+
+def keep_address(vault: Vault, here: str) -> None:
+    """Keep where the restored exams belong now, and where they came from."""
+    former = vault.settings.get(MADE_UNDER, "")
+    with vault.transaction():
+        vault.settings.put(RESTORED_FROM, former)
+        vault.settings.put(MADE_UNDER, here)
+
+
+def address_words(here: str) -> str:
+    """Say before the set-up what the exams belong to; empty on a computer."""
+    if not here:
+        return ""
+    return (
+        f"Exams belong to this address: {here}. If you had exams under another "
+        "address, open that one, back up there, and restore here."
+    )
+
+
+def moved_words(former: str, here: str) -> str:
+    """Say once, after restoring, what the place before still holds."""
+    if former and former != here:
+        return (
+            f"These exams came from {former}. That address still holds its own copy, "
+            f"on the device the backup was made on. {_STOP_THERE}: in that browser's "
+            f"settings, clear the site data of {former}."
+        )
+    return (
+        "The device or folder that this backup came from may still hold its own copy. "
+        f"{_STOP_THERE}."
+    )
+
+
+def belonging_words(vault: Vault) -> str:
+    """Say what address the exams belong to and came from; empty on a computer."""
+    here, former = vault.settings.get(MADE_UNDER, ""), vault.settings.get(RESTORED_FROM)
+    if not here:
+        return ""
+    came = f" They were restored from {former}." if former and former != here else ""
+    return (
+        f"The exams belong to {here} in this browser; under another address they are "
+        f"not found.{came}"
+    )

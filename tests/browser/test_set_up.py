@@ -24,7 +24,7 @@ def test_set_up_ends_with_a_recovery_code_typed_back_that_opens_the_exams(
     driver.wait("setup-practice")
     driver.shot(f"set-up-{name}")
     driver.click("setup-next")
-    driver.wait_text("setup-problem", "Choose what this computer is")
+    driver.wait_text("setup-problem", "Choose what this device is")
     driver.click("setup-computer-field")
     driver.type("setup-practice", "Hill practice")
     driver.type("setup-phone", "555 0123")

@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.ui.identifiers import ABOUT_RELEASE, identified
+from exam_app.ui.first_start import belonging_words
+from exam_app.ui.identifiers import ABOUT_ADDRESS, ABOUT_RELEASE, identified
 from exam_app.ui.parts.texts import paragraph, section
 from exam_app.ui.phone_release import Release, about_words, release_of
 from exam_app.ui.screen import Screen
@@ -25,7 +26,7 @@ async def build(tab: "Tab") -> Screen:
                 paragraph(
                     (demo if tab.desk.is_demo else "")
                     + "It leads through the examination of an animal and keeps a "
-                    "closed, signed record on this computer. Nothing leaves it by "
+                    "closed, signed record on this device. Nothing leaves it by "
                     "itself."
                 ),
             ),
@@ -50,9 +51,17 @@ async def build(tab: "Tab") -> Screen:
                     '"not checked" was recalled and not yet read again in its source.'
                 ),
             ),
+            *_address(belonging_words(tab.vault)),
             *_release(await release_of(tab.desk.opener)),
         ],
     )
+
+
+def _address(words: str) -> list[ft.Control]:
+    if not words:
+        return []
+    said = identified(ABOUT_ADDRESS, paragraph(words))
+    return [section("Where the exams are", said)]
 
 
 def _release(release: Release | None) -> list[ft.Control]:

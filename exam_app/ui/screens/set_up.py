@@ -1,4 +1,4 @@
-"""The first start: what this computer is, the practice, the passphrase, a person.
+"""The first start: what this device is, the practice, the passphrase, a person.
 
 The recovery code is shown once, at the end, and has to be typed back. If the app is
 closed before that, the exams stay usable and every screen asks for a new code.
@@ -14,9 +14,9 @@ from exam_app.store.errors import MistypedRecoveryCodeError
 from exam_app.store.recovery_code import read_code
 from exam_app.ui import identifiers
 from exam_app.ui.desk import LockState
-from exam_app.ui.first_start import SetUp
+from exam_app.ui.first_start import SetUp, address_words, own_address
 from exam_app.ui.identifiers import identified
-from exam_app.ui.parts.buttons import main_button
+from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.fields import Field, text_field
 from exam_app.ui.parts.notices import Tone, banner
@@ -46,16 +46,17 @@ async def build(tab: "Tab") -> Screen:
     """Build the questions of the first start, on one page."""
     form = _Answers(tab)
     return Screen(
-        title="Set up this computer",
-        subtitle="Once. Nothing leaves this computer, and no account is needed.",
+        title="Set up this device",
+        subtitle="Once. Nothing leaves this device, and no account is needed.",
         body=[
-            section("What is this computer?", form.computer.control),
+            *_before(tab),
+            section("What is this device?", form.computer.control),
             section("Practice or shelter", form.practice.control, form.phone.control),
             section(
                 "Passphrase",
                 paragraph(
-                    "It locks the exams on this disk. Nobody can reset it: without it "
-                    "and without the recovery code they cannot be read again."
+                    "It locks the exams on this device. Nobody can reset it: without "
+                    "it and without the recovery code they cannot be read again."
                 ),
                 form.passphrase.control,
                 form.strength.control,
@@ -67,6 +68,26 @@ async def build(tab: "Tab") -> Screen:
         ],
         has_examiner=False,
     )
+
+
+def _before(tab: "Tab") -> list[ft.Control]:
+    """Say where exams belong, and offer those of a backup in place of new ones."""
+
+    async def restore() -> None:
+        # It shows a recovery code as this screen does, and so imports it.
+        from exam_app.ui.screens import restore  # noqa: PLC0415
+
+        await tab.show(restore.build(tab))
+
+    said = address_words(own_address(tab.desk.opener))
+    button = other_button(
+        identifiers.SETUP_RESTORE,
+        "Restore from a backup file",
+        restore,
+        icon=ft.Icons.SETTINGS_BACKUP_RESTORE,
+    )
+    address = [identified(identifiers.SETUP_ADDRESS, paragraph(said))] if said else []
+    return [*address, side_by_side(button)]
 
 
 @dataclass(slots=True, repr=False)
@@ -134,6 +155,7 @@ class _Answers:
                 passphrase=self.passphrase.typed,
                 person=self.person.person(),
                 pin=self.person.pin,
+                made_under=own_address(self.tab.desk.opener),
             )
         )
 
@@ -143,7 +165,7 @@ class _Answers:
 
     def _first_problem(self) -> str | None:
         if self.computer.chosen is None:
-            return "Choose what this computer is."
+            return "Choose what this device is."
         if not self.practice.value:
             return "Write the name of the practice or shelter."
         if not self.phone.value:
@@ -188,7 +210,7 @@ def recovery_screen(
         title="Recovery code",
         body=[
             paragraph(
-                "Write this code on paper and keep it away from this computer. It "
+                "Write this code on paper and keep it away from this device. It "
                 "opens the exams if the passphrase is forgotten. It is shown only now."
             ),
             section("The code", identified(identifiers.SETUP_RECOVERY_CODE, shown)),

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 _RESTARTED = (
-    "The exams on this computer are locked. They open with the passphrase chosen at "
+    "The exams on this device are locked. They open with the passphrase chosen at "
     "set-up, or with the recovery code."
 )
 _ELSEWHERE = (
