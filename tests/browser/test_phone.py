@@ -9,6 +9,7 @@ browser; where it cannot be reached this test says so and is skipped.
 """
 
 import pytest
+from PIL import Image
 
 from tests.browser.clinic_pages import named, receipt_code_on
 from tests.browser.codes import photograph
@@ -123,8 +124,9 @@ def hand_over(driver, clinic, folder):
     in_view(driver, "hand-count")
     driver.click("hand-codes")
     driver.wait("player-code")
-    driver.shot("phone-code")
+    assert not has_fault(driver.shot("phone-code-first"))
     photos = photograph(driver, folder)
+    driver.shot("phone-code")
     clinic.go("/clinic/receive")
     clinic.wait("clinic-scan-text")
     with clinic.page.expect_file_chooser() as chooser:
@@ -141,6 +143,14 @@ def hand_over(driver, clinic, folder):
     driver.wait("day-new")
     driver.gone("day-waits")
     driver.shot("phone-nothing-waits")
+
+
+def has_fault(picture):
+    """Whether the picture shows a large red ground, as Flet writes its faults."""
+    seen = Image.open(picture).convert("RGB")
+    reds, greens, blues = (band.tobytes() for band in seen.split())
+    colours = zip(reds, greens, blues, strict=True)
+    return sum(r > 200 and g < 100 > b for r, g, b in colours) > seen.width * 10
 
 
 def pair(driver, clinic):
