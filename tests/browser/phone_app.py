@@ -59,6 +59,8 @@ class PhoneBrowser:
     Attributes:
         asked: Every address a page asked for and that its own policy let through.
         has_signal: Whether the browser has any network from its next start on.
+        flags: More of its command line; a repeated one takes the place of ours.
+        environment: What its process is told beside ours.
     """
 
     profile: Path
@@ -66,6 +68,8 @@ class PhoneBrowser:
     shots: Path
     asked: list[str] = field(default_factory=list)
     has_signal: bool = True
+    flags: tuple[str, ...] = ()
+    environment: dict[str, str] = field(default_factory=dict)
     _process: subprocess.Popen[bytes] | None = None
 
     def start(self) -> None:
@@ -75,7 +79,14 @@ class PhoneBrowser:
         chromium = find_chromium()
         assert chromium is not None
         self._process = subprocess.Popen(
-            [chromium, *FLAGS, f"--user-data-dir={self.profile}", "about:blank"],
+            [
+                chromium,
+                *FLAGS,
+                *self.flags,
+                f"--user-data-dir={self.profile}",
+                "about:blank",
+            ],
+            env={**os.environ, **self.environment},
             stdout=subprocess.DEVNULL,
             stderr=subprocess.DEVNULL,
             start_new_session=True,
