@@ -19,7 +19,6 @@ from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.texts import heading, paragraph, stack
 from exam_app.ui.theme import Look, TextSize, build_theme
-from exam_app.ui.theme import Look, TextSize, build_theme
 
 FOLDER_NAME = "exams"
 
@@ -44,8 +43,6 @@ def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
         try:
             folder = await open_folder(FOLDER_NAME)
         except ExamError as error:
-            page.theme = build_theme(Look.LIGHT, TextSize.NORMAL)
-            page.theme_mode = ft.ThemeMode.LIGHT
             show_refused(page, error, again)
             return
         # In memory: the lock file of the system's folders lies there and means nothing.
