@@ -55,12 +55,12 @@ def _count(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
     async def go() -> None:
         await tab.go(HAND_OVER)
 
-    text = words.standing_count(rows)
-    if not text:
+    count, _, since = words.standing_count(rows).rstrip(".").partition("; ")
+    if not count:
         return []
-    return [
-        line_button(ids.DAY_WAITS, "Hand over", text, go, icon=ft.Icons.OUTBOX_OUTLINED)
-    ]
+    # The count is the strong line: it is what a glance in the sun has to find.
+    more = " · ".join(filter(None, ("Hand over", since)))
+    return [line_button(ids.DAY_WAITS, count, more, go, icon=ft.Icons.OUTBOX_OUTLINED)]
 
 
 def day_way(tab: "Tab") -> list[ft.Control]:
