@@ -121,7 +121,8 @@ class Pairing:
     async def _seen(self, codes: tuple[str, ...]) -> bool:
         await self._read(codes)
         # A name that is still being typed must not be taken by the next picture.
-        return self._answer is not None or bool(self._name_problem())
+        is_unnamed = bool(self._said) and self._said == self._name_problem()
+        return self._answer is not None or is_unnamed
 
     async def _read(self, texts: tuple[str, ...]) -> None:
         """Answer the first text that is whole; say so when none is."""
