@@ -130,7 +130,7 @@ async def test_disk_failing_anywhere_in_a_creation_can_be_begun_again(tmp_path):
             continue
         vault.close()
         break
-    assert fail_at == 12
+    assert fail_at == 14
 
 
 async def test_full_disk_does_not_keep_the_exams_from_being_read(
