@@ -12,7 +12,7 @@ from typing import ClassVar
 from exam_app.phone.building import Built, build_app
 from exam_app.phone.errors import PhoneError
 from exam_app.phone.serving import Sent, make_server, read_build
-from exam_app.phone.trust import STEPS, Trust, open_trust
+from exam_app.phone.trust import STEPS, Trust, check_address, open_trust
 from sync.qr import qr_rows
 
 DEFAULT_PORT = 8443
@@ -50,6 +50,12 @@ def add_phone_command(
         help="this computer's address or name in the network; keep it the same, since "
         "the phone keeps its exams under it (default: found out)",
     )
+    serve.add_argument(
+        "--new-address",
+        action="store_true",
+        help="serve under another name or port than before; exams on phones stay "
+        "under the old one",
+    )
     serve.add_argument("--port", type=int, default=DEFAULT_PORT, help="for https")
 
 
@@ -84,10 +90,12 @@ def serve_phone(options: argparse.Namespace, keys: Path) -> None:
 
     Raises:
         NoBuildError: There is none.
+        AddressChangedError: Phones know another name or port.
         PhonePortTakenError: The name or port cannot be had.
     """
     files = read_build(options.folder)
     name = options.name or own_address()
+    check_address(keys, name, options.port, is_new=options.new_address)
     trust = open_trust(keys, name, datetime.now(UTC))
     plain_port = options.port + 1
     try:

@@ -1,5 +1,6 @@
 """The host's certificate: good for one name, checked by OpenSSL, its signer gone."""
 
+import argparse
 import ssl
 import threading
 import urllib.error
@@ -11,9 +12,10 @@ import zxingcpp
 from PIL import Image
 
 from exam_app.crypto.local_authority import LONGEST_DAYS, certified_until, certify_host
+from exam_app.phone.errors import AddressChangedError
 from exam_app.phone.serving import Sent, make_server
-from exam_app.phone.trust import open_trust
-from exam_app.phone_commands import spoken, terminal_code, trust_pages
+from exam_app.phone.trust import check_address, open_trust
+from exam_app.phone_commands import run_phone, spoken, terminal_code, trust_pages
 
 NOW = datetime.now(UTC)
 
@@ -58,12 +60,68 @@ def test_the_same_name_keeps_its_certificate_and_another_one_gets_its_own(tmp_pa
     assert other.fingerprint != late.fingerprint
 
 
+def everything_in(folder):
+    return {path: path.read_bytes() for path in folder.rglob("*") if path.is_file()}
+
+
+@pytest.mark.parametrize(("name", "port"), [("192.168.1.77", 8443), ("old.local", 1)])
+def test_another_name_or_port_is_refused_with_what_to_do_and_changes_nothing(
+    tmp_path, name, port
+):
+    check_address(tmp_path, "old.local", 8443)
+    open_trust(tmp_path, "old.local", NOW)
+    before = everything_in(tmp_path)
+    with pytest.raises(AddressChangedError) as refused:
+        check_address(tmp_path, name, port)
+    assert everything_in(tmp_path) == before
+    for words in (
+        "https://old.local:8443/",
+        f"https://{name}:{port}/",
+        "--name old.local --port 8443",
+        "back up",
+        "--new-address",
+    ):
+        assert words in refused.value.advice
+    check_address(tmp_path, "old.local", 8443)
+
+
+def test_a_new_address_that_is_asked_for_leaves_the_old_certificate_to_come_back_to(
+    tmp_path,
+):
+    check_address(tmp_path, "old.local", 8443)
+    old = open_trust(tmp_path, "old.local", NOW)
+    check_address(tmp_path, "new.local", 8443, is_new=True)
+    assert open_trust(tmp_path, "new.local", NOW).fingerprint != old.fingerprint
+    with pytest.raises(AddressChangedError):
+        check_address(tmp_path, "old.local", 8443)
+    assert open_trust(tmp_path, "old.local", NOW).fingerprint == old.fingerprint
+
+
+def test_serving_under_another_address_ends_before_a_certificate_is_made(
+    tmp_path, monkeypatch
+):
+    build = tmp_path / "app"
+    build.mkdir()
+    for name in ("keeper.js", "index.html"):
+        (build / name).write_text("")
+    keys = tmp_path / "data" / "phone-host"
+    check_address(keys, "old.local", 8443)
+    monkeypatch.setattr("exam_app.phone_commands.own_address", lambda: "192.168.1.77")
+    options = argparse.Namespace(
+        way="serve", folder=build, name=None, port=8443, new_address=False
+    )
+    with pytest.raises(AddressChangedError):
+        run_phone(options, tmp_path / "data")
+    assert [path.name for path in keys.iterdir()] == ["address.txt"]
+
+
 def test_no_authority_key_is_written_and_the_hosts_own_is_private(tmp_path):
     open_trust(tmp_path, "192.168.1.20", NOW)
-    names = sorted(path.name for path in tmp_path.iterdir())
+    place = tmp_path / "192.168.1.20"
+    names = sorted(path.name for path in place.iterdir())
     assert names == ["authority.crt", "host-key.pem", "host.pem"]
-    assert (tmp_path / "host-key.pem").stat().st_mode & 0o077 == 0
-    kept = b"".join(path.read_bytes() for path in tmp_path.iterdir())
+    assert (place / "host-key.pem").stat().st_mode & 0o077 == 0
+    kept = b"".join(path.read_bytes() for path in place.iterdir())
     assert kept.count(b"PRIVATE KEY-----") == 2
 
 

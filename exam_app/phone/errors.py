@@ -50,6 +50,33 @@ class ClientChangedError(PhoneError):
     )
 
 
+class AddressChangedError(PhoneError):
+    """The host would be another one for the phones that know it."""
+
+    advice: ClassVar[str] = (
+        "Phones know this host under another address. Nothing was changed."
+    )
+
+    def __init__(self, known: str, found: str) -> None:
+        """Name both addresses, and the ways out."""
+        super().__init__(known, found)
+        known_name, known_port = known.rsplit(":", 1)
+        self.advice = (  # type: ignore[misc]
+            f"STOP: phones know this host as https://{known}/, and now it would be "
+            f"https://{found}/. For a phone that is another app without any exams: "
+            f"those that were made stay under https://{known}/. Nothing was changed "
+            "and no certificate was made. Do one of these:\n"
+            f"1. Give this computer its old address {known_name} again (in the "
+            "router, for example), and serve once more.\n"
+            f"2. If it still has that name, serve with: --name {known_name} "
+            f"--port {known_port}\n"
+            "3. If the old address is gone for good: on each phone open the app as "
+            "before (it starts without this host), hand over and back up. Then serve "
+            "with --new-address, let the phone trust the new certificate, and restore "
+            "the backup there. The old certificate is kept."
+        )
+
+
 class NoBuildError(PhoneError):
     """The folder holds no build that could be given out."""
 

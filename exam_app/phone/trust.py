@@ -1,16 +1,23 @@
-"""Keep the host's certificate, and say in words what trusting it means."""
+"""Keep the host's certificate, and say in words what trusting it means.
+
+Phones keep exams under the host's name and port, so both are written down at the first
+serving, and another address is refused until somebody asks for it. Each name has its
+certificate in a folder of its own: none is ever written over for another name.
+"""
 
 import hashlib
+import re
 import ssl
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from exam_app.crypto.local_authority import certified_until, certify_host
-from exam_app.phone.errors import BuildFolderUnwritableError
+from exam_app.phone.errors import AddressChangedError, BuildFolderUnwritableError
 
 DAYS = 180
 _AUTHORITY, _HOST, _KEY = "authority.crt", "host.pem", "host-key.pem"
+_ADDRESS = "address.txt"
 
 STEPS = """\
 On the phone, once (both in the clinic's own network):
@@ -56,17 +63,43 @@ class Trust:
         return hashlib.sha256(self.authority).digest().hex(":").upper()
 
 
+def check_address(folder: Path, name: str, port: int, *, is_new: bool = False) -> None:
+    """Hold the host to the address that phones know, and write a first one down.
+
+    Args:
+        folder: Of all this host's certificates; made if missing.
+        name: The address or name in the address bar.
+        port: Behind it.
+        is_new: Whether somebody asked for another address than before.
+
+    Raises:
+        AddressChangedError: It is another one; nothing was changed.
+        BuildFolderUnwritableError: The folder cannot be written.
+    """
+    place, found = folder / _ADDRESS, f"{name}:{port}"
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        known = place.read_text("utf-8").strip() if place.is_file() else ""
+        if known and known != found and not is_new:
+            raise AddressChangedError(known, found)
+        place.write_text(f"{found}\n", "utf-8")
+    except OSError as error:
+        raise BuildFolderUnwritableError(str(folder)) from error
+
+
 def open_trust(folder: Path, name: str, now: datetime) -> Trust:
     """Read the certificate for a name, or make one if there is none that is good.
 
     Args:
-        folder: Made if missing, readable by its owner only.
+        folder: Of all this host's certificates; made if missing, readable by its
+            owner only.
         name: The address or name in the address bar.
         now: With its time zone.
 
     Raises:
         BuildFolderUnwritableError: The folder cannot be written.
     """
+    folder = folder / re.sub(r"[^A-Za-z0-9.-]", "_", name)
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         until = _kept_until(folder, name)
