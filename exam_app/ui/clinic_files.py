@@ -8,8 +8,18 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.store.files import OwnPlace
+
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
+
+
+def reaches_folders(tab: "Tab") -> bool:
+    """Whether a path that is typed here is a folder that lasts.
+
+    In a phone's browser it would lie in the page's memory and be lost with it.
+    """
+    return not isinstance(tab.desk.opener, OwnPlace)
 
 
 async def pick_files(tab: "Tab", *, several: bool = False) -> list[tuple[str, bytes]]:

@@ -70,9 +70,8 @@ def own_address(opener: Opener) -> str:
 def keep_address(vault: Vault, here: str) -> None:
     """Keep where the restored exams belong now, and where they came from."""
     former = vault.settings.get(MADE_UNDER, "")
-    with vault.transaction():
-        vault.settings.put(RESTORED_FROM, former)
-        vault.settings.put(MADE_UNDER, here)
+    vault.settings.put(RESTORED_FROM, former)
+    vault.settings.put(MADE_UNDER, here)
 
 
 def address_words(here: str) -> str:

@@ -12,10 +12,13 @@ from exam_app.store.backup import MemoryPart, read_backup
 from exam_app.store.errors import MistypedRecoveryCodeError, VaultError
 from exam_app.store.recovery_code import read_code
 from exam_app.store.restoring import Secrets, restore_vault
+from exam_app.ui.clinic_imports import FOLDER as CLINIC_FOLDER
 from exam_app.ui.first_start import keep_address, own_address
+from exam_app.ui.hand_over_arrivals import FOLDER as HAND_OVER_FOLDER
 from exam_app.ui.passphrase_note import passphrase_problem
 
 if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
     from exam_app.ui.desk import Desk
 
 
@@ -85,8 +88,17 @@ async def restore(desk: "Desk", answers: Restore) -> str:
     here = own_address(desk.opener)
     with contextlib.suppress(VaultError):
         # The exams are here, also where this remark finds no room.
-        await desk.write(lambda: keep_address(vault, here))
+        await desk.write(lambda: _settle(vault, here))
     return code
+
+
+def _settle(vault: "Vault", here: str) -> None:
+    with vault.transaction():
+        keep_address(vault, here)
+        if here:
+            # On a phone the folders of a computer would be the page's memory.
+            vault.settings.put(HAND_OVER_FOLDER, "")
+            vault.settings.put(CLINIC_FOLDER, "")
 
 
 def _is_code(typed: str) -> bool:

@@ -8,6 +8,7 @@ import flet as ft
 
 from exam_app.domain.errors import ExamError
 from exam_app.ui import identifiers
+from exam_app.ui.clinic_files import reaches_folders
 from exam_app.ui.clinic_imports import (
     FOLDER,
     Answered,
@@ -39,10 +40,15 @@ _WHAT = (
 )
 
 
-def folder_part(tab: "Tab", show: Show) -> ft.Control:
-    """Draw the folder's path, the look into it, and what waits there."""
+def folder_part(tab: "Tab", show: Show) -> list[ft.Control]:
+    """Draw the folder's path, the look into it, and what waits there.
+
+    Empty on a phone's browser, which has no folder that lasts.
+    """
+    if not reaches_folders(tab):
+        return []
     folder = _Folder(tab, show)
-    return section(
+    drawn = section(
         "Folder or stick",
         paragraph(_WHAT),
         folder.path.control,
@@ -52,6 +58,7 @@ def folder_part(tab: "Tab", show: Show) -> ft.Control:
         folder.watch.control,
         folder.told.control,
     )
+    return [drawn]
 
 
 class _Folder:

@@ -54,7 +54,7 @@ async def build(tab: "Tab") -> Screen:
             place.progress.control,
             section("Codes on the device's screen", paragraph(_HOW), *place.eyes()),
             section("Text or scanner", *place.typing()),
-            folder_part(tab, place.show),
+            *folder_part(tab, place.show),
             *place.earlier(),
         ],
         bottom=[

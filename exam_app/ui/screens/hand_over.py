@@ -9,7 +9,7 @@ import flet as ft
 from exam_app.ui import hand_over_outbox as outbox
 from exam_app.ui import hand_over_presenter as words
 from exam_app.ui import identifiers as ids
-from exam_app.ui.clinic_files import offer_file
+from exam_app.ui.clinic_files import offer_file, reaches_folders
 from exam_app.ui.hand_over_outbox import OutgoingBundle
 from exam_app.ui.hand_over_presenter import Row
 from exam_app.ui.identifiers import for_choice, identified
@@ -141,14 +141,13 @@ def _by_file(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
     if ways is None:
         return []
     what = words.count_words(len(waiting))
-    return [
-        other_button(
-            ids.HAND_FOLDER, f"Put {what} into the folder", ways.folder, icon=_FOLDER
-        ),
-        other_button(
-            ids.HAND_FILE, f"Save {what} as a file", ways.file, icon=ft.Icons.SAVE_ALT
-        ),
-    ]
+    by_file = other_button(
+        ids.HAND_FILE, f"Save {what} as a file", ways.file, icon=ft.Icons.SAVE_ALT
+    )
+    if not reaches_folders(tab):
+        return [by_file]
+    label = f"Put {what} into the folder"
+    return [other_button(ids.HAND_FOLDER, label, ways.folder, icon=_FOLDER), by_file]
 
 
 def _ways_of(tab: "Tab", waiting: Sequence[Row]) -> "_Ways | None":
@@ -211,6 +210,7 @@ def _shown(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
         await _save(tab, bundle)
 
     key = str(bundle.sequence)
+    into = other_button(for_choice(ids.HAND_FOLDER, key), "Into the folder", folder)
     part = section(
         words.bundle_title(bundle.sequence, bundle.exam_count),
         quiet(f"{words.names_of(bundle.rows)}: {words.STATE_WORDS[bundle.state]}."),
@@ -224,7 +224,7 @@ def _shown(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
                 again,
                 icon=ft.Icons.QR_CODE_2,
             ),
-            other_button(for_choice(ids.HAND_FOLDER, key), "Into the folder", folder),
+            *([into] if reaches_folders(tab) else []),
             other_button(for_choice(ids.HAND_FILE, key), "As a file", file),
         ),
     )

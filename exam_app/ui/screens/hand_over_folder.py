@@ -1,4 +1,7 @@
-"""The folder between device and clinic: a stick, a shared or a syncing folder."""
+"""The folder between device and clinic: a stick, a shared or a syncing folder.
+
+A phone's browser has no such folder; there files are opened and saved only.
+"""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -8,7 +11,7 @@ import flet as ft
 
 from exam_app.ui import hand_over_outbox as outbox
 from exam_app.ui import identifiers as ids
-from exam_app.ui.clinic_files import pick_files
+from exam_app.ui.clinic_files import pick_files, reaches_folders
 from exam_app.ui.hand_over_arrivals import (
     FOLDER,
     arrival_words,
@@ -48,10 +51,15 @@ async def put_into_folder(tab: "Tab", bundles: tuple[OutgoingBundle, ...]) -> No
 def folder_section(tab: "Tab", ways: Sequence[ft.Control] = ()) -> ft.Control:
     """Choose the folder, and look for what the clinic put there.
 
+    On a phone's browser: only open files, and save them.
+
     Args:
         tab: Where it is shown.
         ways: Buttons that put there what waits.
     """
+    if not reaches_folders(tab):
+        ways = [*ways, _open_files(tab)]
+        return section("Files", side_by_side(*ways), _said(tab))
     path = text_field(
         ids.HAND_FOLDER_PATH,
         "Folder",
@@ -75,16 +83,6 @@ def folder_section(tab: "Tab", ways: Sequence[ft.Control] = ()) -> ft.Control:
         await tab.save(lambda: _look(tab))
         await tab.redraw()
 
-    async def opened() -> None:
-        chosen = await pick_files(tab, several=True)
-        contents = [content for _, content in chosen]
-        if contents:
-            await tab.save(
-                lambda: keep_arrived(tab.vault, contents, is_demo=tab.desk.is_demo)
-            )
-            await tab.redraw()
-
-    said = [quiet(line) for line in arrival_words(tab.vault)]
     return section(
         "Folder and files",
         path.control,
@@ -98,15 +96,29 @@ def folder_section(tab: "Tab", ways: Sequence[ft.Control] = ()) -> ft.Control:
                 search,
                 icon=ft.Icons.SYNC,
             ),
-            other_button(
-                ids.HAND_FILE,
-                "Open files from the clinic",
-                opened,
-                icon=ft.Icons.FOLDER,
-            ),
+            _open_files(tab),
         ),
-        identified(ids.HAND_FOLDER_SAID, stack(*said), live=True),
+        _said(tab),
     )
+
+
+def _open_files(tab: "Tab") -> ft.Control:
+    async def opened() -> None:
+        chosen = await pick_files(tab, several=True)
+        contents = [content for _, content in chosen]
+        if contents:
+            await tab.save(
+                lambda: keep_arrived(tab.vault, contents, is_demo=tab.desk.is_demo)
+            )
+            await tab.redraw()
+
+    label = "Open files from the clinic"
+    return other_button(ids.HAND_OPEN, label, opened, icon=ft.Icons.FOLDER)
+
+
+def _said(tab: "Tab") -> ft.Control:
+    said = [quiet(line) for line in arrival_words(tab.vault)]
+    return identified(ids.HAND_FOLDER_SAID, stack(*said), live=True)
 
 
 def _look(tab: "Tab") -> None:
