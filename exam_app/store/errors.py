@@ -12,6 +12,12 @@ FULL_ERRORS = frozenset(
     (errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC))
 )
 
+_ON_A_PHONE = (
+    " On a phone remove nothing, neither the app nor its site data: a backup can be "
+    'restored on another device or in another browser, by "Restore from a backup '
+    'file" at the first start.'
+)
+
 
 class VaultError(ExamError):
     """Any refusal of the vault."""
@@ -23,8 +29,8 @@ class NoVaultError(VaultError):
     """The folder holds no vault."""
 
     advice = (
-        "There are no exams in this folder yet. Nothing was changed. "
-        "Set up a new one, or choose the folder that holds your exams."
+        "There are no exams in this place yet. Nothing was changed. "
+        "Set up a new one, or choose the folder or address that holds your exams."
     )
 
 
@@ -32,7 +38,7 @@ class VaultExistsError(VaultError):
     """A vault is there already; creating one would destroy it."""
 
     advice = (
-        "This folder already holds exams. Nothing was changed. "
+        "This place already holds exams. Nothing was changed. "
         "Open them, or choose an empty folder."
     )
 
@@ -81,6 +87,7 @@ class VaultDamagedError(VaultError):
         "The files that hold the exams are damaged. Nothing was written. "
         "Copy the folder somewhere safe. Then restore your newest backup with "
         "exam-app restore, or take out what is whole with exam-app salvage."
+        + _ON_A_PHONE
     )
 
 
@@ -92,6 +99,7 @@ class VaultAlteredError(VaultDamagedError):
         "failing disk or by someone. Nothing was written and nothing of it is shown. "
         "Copy the folder somewhere safe. Then restore your newest backup with "
         "exam-app restore, or take out what is whole with exam-app salvage."
+        + _ON_A_PHONE
     )
 
 
@@ -99,9 +107,9 @@ class DocumentDamagedError(VaultDamagedError):
     """One document does not authenticate; the others are not concerned."""
 
     advice = (
-        "This entry was damaged on the disk and is not shown; the other exams are "
+        "This entry was damaged on the device and is not shown; the other exams are "
         "not concerned. Nothing was written. Copy the folder somewhere safe, then "
-        "restore your newest backup with exam-app restore."
+        "restore your newest backup with exam-app restore." + _ON_A_PHONE
     )
 
 
@@ -154,8 +162,9 @@ class VaultUnreachableError(VaultError):
     """The operating system refused to open or read the files."""
 
     advice = (
-        "The folder with the exams cannot be read or written. Nothing was changed. "
-        "Check that the disk is connected and that you may write to the folder."
+        "The place with the exams cannot be read or written. Nothing was changed. "
+        "On a computer, check that the disk is connected and that you may write to "
+        "the folder; on a phone, close the app everywhere and open it again."
     )
 
 
@@ -163,7 +172,7 @@ class VaultFullError(VaultError):
     """No room for this save; the state before it is intact."""
 
     advice = (
-        "The disk is full: this change is not saved, everything before it is. "
+        "The device is full: this change is not saved, everything before it is. "
         "Free some space, then make the change again."
     )
 
@@ -172,7 +181,7 @@ class VaultStoppedError(VaultError):
     """The disk failed in a save, so nothing more is written until the next opening."""
 
     advice = (
-        "The disk did not confirm a save, so saving has stopped. Everything saved "
+        "The device did not confirm a save, so saving has stopped. Everything saved "
         "before is kept. Note the last change on paper, then close the app and "
         "open it again."
     )
@@ -182,7 +191,7 @@ class KeyChangeUnsureError(VaultError):
     """The disk failed while a passphrase or recovery code was being changed."""
 
     advice = (
-        "The disk did not confirm the change of the passphrase or recovery code. "
+        "The device did not confirm the change of the passphrase or recovery code. "
         "The exams are kept. Close the app, then open it with the new one; "
         "if it is refused, use the old one."
     )

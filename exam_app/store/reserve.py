@@ -13,8 +13,8 @@ from exam_app.store.files import SealedFile
 
 RESERVE_LENGTH = 1 << 18
 DISK_FULL = (
-    "The disk is full. Saving goes on in a small space kept for this. Free some "
-    "space on the disk today, then close the app and open it again."
+    "The device is full. Saving goes on in a small space kept for this. Free some "
+    "space on it today, then close the app and open it again."
 )
 _UNREFUNDED = errno.EFBIG
 

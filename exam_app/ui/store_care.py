@@ -53,7 +53,7 @@ class DamageFoundError(ExamError):
 
     advice: ClassVar[str] = (
         "Damage was found in the stored exams. Nothing was changed. "
-        "Copy the folder with the exams somewhere safe."
+        "On a computer, copy the folder with the exams somewhere safe."
     )
 
     def __init__(self, advice: str) -> None:

@@ -88,7 +88,7 @@ def test_full_disk_is_told_and_nothing_is_called_saved(
     phone.wait("settings-practice")
     switch.write_text("always")
     rename_practice(phone, "Valley practice")
-    phone.wait_text("refusal", "The disk is full")
+    phone.wait_text("refusal", "The device is full")
     phone.wait_text("refusal", "everything before it is")
     phone.shot("disk-full-phone")
     phone.click("refusal-close")

@@ -36,8 +36,8 @@ _CHECK = (
     "unchanged. It changes nothing. Nothing can be saved until it has ended."
 )
 _BACK_UP = (
-    "Writes all exams into one sealed file and reads it back. Restore it with the "
-    "command exam-app restore, into a new folder."
+    "Writes all exams into one sealed file and reads it back. Restore it at the first "
+    "start of an app that holds no exams yet, or with the command exam-app restore."
 )
 _MAKE_ROOM = (
     "Writes the files anew, without what was replaced or removed. It needs as much "
