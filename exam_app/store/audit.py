@@ -52,8 +52,8 @@ class AuditReport:
         what = f"{len(self.damaged)} entries" if self.damaged else "a part of the file"
         return (
             f"Damage was found in {what}. What opens is whole; what does not open is "
-            "never shown in part. Copy the folder with the exams somewhere safe, then "
-            "compare with your newest backup."
+            "never shown in part. On a computer, copy the folder with the exams "
+            "somewhere safe; then compare with your newest backup."
         )
 
 

@@ -43,6 +43,7 @@ RESTORE_NEW = "restore-new"
 RESTORE_AGAIN = "restore-again"
 RESTORE_GO = "restore-go"
 RESTORE_SAID = "restore-said"
+RESTORE_WORK = "restore-work"
 RESTORE_MOVED = "restore-moved"
 RESTORE_UNDERSTOOD = "restore-understood"
 

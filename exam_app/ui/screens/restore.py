@@ -172,7 +172,7 @@ class _Restoration:
     def _draw_said(self) -> ft.Control:
         if self.is_busy:
             bar = ft.ProgressBar(bar_height=14, semantics_label=_WORKS)
-            return identified(ids.RESTORE_SAID, stack(paragraph(_WORKS), bar))
+            return identified(ids.RESTORE_WORK, stack(paragraph(_WORKS), bar))
         if not self.problem:
             return ft.Container()
         return banner(ids.RESTORE_SAID, self.problem, Tone.NOTICE)
