@@ -6,8 +6,6 @@ tap was answered and saved, and that what the player painted could be read.
     python -m pytest -m benchmark tests/benchmarks/test_phone_benchmark.py
 """
 
-import base64
-import itertools
 import os
 import statistics
 import time
@@ -18,8 +16,8 @@ from playwright.sync_api import sync_playwright
 from exam_app.phone.building import build_app
 from exam_app.phone.errors import PartsNotFetchedError
 from tests.benchmarks import slowed_phone as slowed
+from tests.benchmarks.played_phone import play
 from tests.benchmarks.watched_phone import HEAR, TAP, timed_start
-from tests.browser.codes import code_in
 from tests.browser.phone_app import PhoneBrowser, give_out, take_away
 from tests.browser.phone_steps import (
     PASSPHRASE,
@@ -33,7 +31,6 @@ pytestmark = [pytest.mark.benchmark, pytest.mark.browser]
 
 ROUNDS = 3
 TAPS = 12
-WATCHED_SECONDS = 8
 GZIP_LIMIT = 16_000_000
 TAP_PARTS = (
     "page, until it is sent",
@@ -70,13 +67,6 @@ def timed_build(tmp_path_factory):
     return built
 
 
-@pytest.fixture
-def address(timed_build):
-    host = give_out(timed_build[1].folder)
-    yield f"http://127.0.0.1:{host.port}/"
-    take_away(host)
-
-
 @pytest.fixture(scope="module")
 def chromium():
     if find_chromium() is None:
@@ -100,6 +90,25 @@ def fresh(chromium, tmp_path):
     yield start
     for browser in browsers:
         browser.kill()
+
+
+@pytest.fixture(scope="module")
+def at_work(timed_build, chromium, tmp_path_factory):
+    """A phone that was set up, with five closed exams for a clinic, and its times."""
+    folder = tmp_path_factory.mktemp("work")
+    (folder / "profile").mkdir()
+    browser = PhoneBrowser(folder / "profile", chromium, folder)
+    host = give_out(timed_build[1].folder)
+    browser.start()
+    told = {"derive": [], "save": []}
+    driver = browser.page()
+    driver.page.add_init_script(HEAR)
+    driver.page.on("console", lambda message: keep(told, message.text))
+    driver.open(f"http://127.0.0.1:{host.port}/")
+    set_up(driver)
+    yield browser, driver, told
+    browser.kill()
+    take_away(host)
 
 
 def test_size_of_what_a_phone_fetches(timed_build):
@@ -170,23 +179,36 @@ def test_first_load_offline_start_and_memory(timed_build, fresh):
     assert len(later) == ROUNDS
 
 
-def test_unlocking_saving_tapping_and_playing(address, fresh):
-    browser, told = fresh(), {"derive": [], "save": []}
-    driver = browser.page()
-    driver.page.add_init_script(HEAR)
-    driver.page.on("console", lambda message: keep(told, message.text))
-    driver.open(address)
-    set_up(driver)
+def test_unlocking(at_work):
+    _, driver, told = at_work
     told["derive"].clear()
+    took = unlocks(driver)
     print()
-    tell("passphrase given to first screen", unlocks(driver))
+    tell("passphrase given to first screen", took)
     tell("  of it Argon2id, 64 MiB, 3 passes", told["derive"])
+    assert len(told["derive"]) == ROUNDS
+
+
+def test_codes_a_second_plain_and_slowed(at_work):
+    browser, driver, _ = at_work
+    driver.go("/hand-over")
+    driver.click("hand-codes")
+    driver.wait("player-code")
+    driver.wait_text("player-said", "were shown once")
+    print()
+    play(browser._process.pid, driver)
+    driver.go("/")
+    driver.wait("day-new")
+
+
+def test_taps_and_saving(at_work):
+    browser, driver, told = at_work
     taps = taps_of(driver, told)
+    print()
     for name, values in zip(TAP_PARTS, zip(*taps, strict=True), strict=True):
         tell(name, values)
     tell("  of it the save inside Python, sealed and flushed", told["save"])
     tell_memory("an exam open", [memory(browser, driver)])
-    play(browser, driver)
 
 
 def keep(told, text):
@@ -226,74 +248,5 @@ def taps_of(driver, told):
 
 def seen_rows(driver):
     """Give rows from the top to the bottom, as they come into the tree."""
-    answered = 0
-    while answered < TAPS:
+    for _ in range(TAPS):
         yield rows_unanswered(driver)[0]
-        answered += 1
-
-
-def play(browser, driver):
-    """Watch the player plain, then slowed in each way that there is."""
-    driver.go("/hand-over")
-    driver.click("hand-codes")
-    driver.wait("player-code")
-    driver.wait_text("player-said", "were shown once")
-    page = driver.page
-    session = page.context.new_cdp_session(page)
-    tell_loops("plain", page)
-    tell_codes("plain", driver)
-    slowed.slow_page(session, slowed.RATE)
-    tell_loops("page slowed 4 times", page)
-    tell_codes("page slowed 4 times", driver)
-    answers = slowed.slow_workers(session, page, slowed.RATE)
-    print(f"  asked to slow the worker too, it answered: {answers}")
-    if "done" in answers:
-        tell_loops("page and worker slowed 4 times", page)
-        tell_codes("page and worker slowed 4 times", driver)
-    slowed.slow_page(session, 1)
-    processes = slowed.renderers(browser._process.pid)
-    with slowed.stopped_most_of_the_time(processes):
-        tell_loops("renderer stopped 3 of 4 parts", page)
-        tell_codes("renderer stopped 3 of 4 parts", driver)
-
-
-def tell_loops(name, page):
-    in_page, in_worker = slowed.loop_times(page)
-    print(f"  {name}: a loop takes {in_page:.0f} ms in the page, ", end="")
-    print(f"{in_worker:.0f} ms in the worker")
-
-
-def tell_codes(name, driver):
-    codes, painted, unreadable = [], watch(driver), 0
-    for at, picture in painted:
-        code = code_in(base64.b64decode(picture))
-        unreadable += not code
-        if code and (not codes or codes[-1][1] != code):
-            codes.append((at, code))
-    gaps = [later[0] - sooner[0] for sooner, later in itertools.pairwise(codes)]
-    seconds = codes[-1][0] - codes[0][0]
-    print(
-        f"  {name}: {len(gaps) / seconds:.2f} codes a second (8 are wanted), "
-        f"longest wait {max(gaps) * 1000:.0f} ms, {len(painted)} frames painted, "
-        f"{unreadable} unreadable",
-        flush=True,
-    )
-    assert unreadable == 0
-
-
-def watch(driver):
-    """Give time and picture of every frame painted while the player runs."""
-    painted, session = [], driver.page.context.new_cdp_session(driver.page)
-
-    def keep_frame(event):
-        painted.append((event["metadata"]["timestamp"], event["data"]))
-        session.send("Page.screencastFrameAck", {"sessionId": event["sessionId"]})
-
-    session.on("Page.screencastFrame", keep_frame)
-    session.send("Page.startScreencast", {"format": "png", "everyNthFrame": 1})
-    until = time.monotonic() + WATCHED_SECONDS
-    while time.monotonic() < until:
-        driver.page.wait_for_timeout(100)
-    session.send("Page.stopScreencast")
-    session.detach()
-    return painted
