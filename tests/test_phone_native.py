@@ -12,9 +12,12 @@ from importlib.metadata import version
 from pathlib import Path
 
 import pytest
+from cryptography.exceptions import UnsupportedAlgorithm
 from packaging.requirements import Requirement
 from packaging.specifiers import SpecifierSet
 
+from exam_app.crypto import door, native
+from exam_app.crypto.errors import DerivationMissingError
 from exam_app.phone.icons import GROUND, icon_png
 from exam_app.store import files
 from exam_app.store.errors import VaultInUseError
@@ -213,6 +216,22 @@ async def test_a_refusal_is_shown_in_the_place_of_an_empty_page():
     await native_main({})(page)
     assert page.title == "Exam"
     assert len(page.controls) == 1
+
+
+async def test_a_library_without_argon2id_is_refused_before_any_folder_is_made(
+    tmp_path, monkeypatch
+):
+    # cryptography says so where its OpenSSL is older than 3.2, by its documentation.
+    def refuse(**_):
+        raise UnsupportedAlgorithm("argon2id")
+
+    monkeypatch.setattr(native, "Argon2id", refuse)
+    with pytest.raises(DerivationMissingError):
+        await door.derive_key(b"", bytes(16), door.KeyDerivation())
+    page = ShownPage()
+    await native_main({STORAGE: str(tmp_path / "files")})(page)
+    assert len(page.controls) == 1
+    assert not (tmp_path / "files").exists()
 
 
 class ShownPage:

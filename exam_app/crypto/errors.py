@@ -39,3 +39,12 @@ class BadParametersError(CryptoError):
         "The cryptographic parameters are outside the accepted limits. "
         "Nothing was opened. Use a copy of the file that was not changed."
     )
+
+
+class DerivationMissingError(CryptoError):
+    """The cryptographic library was built without Argon2id."""
+
+    advice = (
+        "This build of the app cannot protect exams with a passphrase on this device. "
+        "Nothing was stored and nothing was changed. Install another build of the app."
+    )

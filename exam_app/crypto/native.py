@@ -6,7 +6,11 @@ Lengths, bounds and keys were checked in the door; nothing here checks them agai
 import asyncio
 import hashlib
 
-from cryptography.exceptions import InvalidSignature, InvalidTag
+from cryptography.exceptions import (
+    InvalidSignature,
+    InvalidTag,
+    UnsupportedAlgorithm,
+)
 from cryptography.hazmat.primitives.asymmetric.ed25519 import (
     Ed25519PrivateKey,
     Ed25519PublicKey,
@@ -21,7 +25,7 @@ from cryptography.hazmat.primitives.kdf.argon2 import Argon2id
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 
 from exam_app.crypto.derivation import KeyDerivation
-from exam_app.crypto.errors import BadKeyError, WrongKeyError
+from exam_app.crypto.errors import BadKeyError, DerivationMissingError, WrongKeyError
 
 
 def sha256(message: bytes) -> bytes:
@@ -89,12 +93,19 @@ def agree(private: bytes, public: bytes) -> bytes:
 
 
 async def derive_key(secret: bytes, salt: bytes, parameters: KeyDerivation) -> bytes:
-    """Derive 32 bytes with Argon2id in a thread, so that the screen stays alive."""
-    derivation = Argon2id(
-        salt=salt,
-        length=32,
-        iterations=parameters.passes,
-        lanes=parameters.lanes,
-        memory_cost=parameters.memory_kib,
-    )
+    """Derive 32 bytes with Argon2id in a thread, so that the screen stays alive.
+
+    Raises:
+        DerivationMissingError: The library's OpenSSL is older than 3.2.
+    """
+    try:
+        derivation = Argon2id(
+            salt=salt,
+            length=32,
+            iterations=parameters.passes,
+            lanes=parameters.lanes,
+            memory_cost=parameters.memory_kib,
+        )
+    except UnsupportedAlgorithm as error:
+        raise DerivationMissingError("no Argon2id in this build") from error
     return await asyncio.to_thread(derivation.derive, secret)

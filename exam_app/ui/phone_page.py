@@ -10,6 +10,7 @@ from pathlib import Path
 
 import flet as ft
 
+from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.store.browser_files import BrowserFolder, open_browser_folder
 from exam_app.ui import identifiers
@@ -55,7 +56,7 @@ def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
 
 
 def show_refused(
-    page: ft.Page, error: ExamError, again: Callable[[], Awaitable[None]]
+    page: ft.Page, error: ExamError | CryptoError, again: Callable[[], Awaitable[None]]
 ) -> None:
     """Say why the exams were not opened, with a button to try again."""
     page.theme = page.dark_theme = build_theme(Look.LIGHT, TextSize.NORMAL)
