@@ -14,7 +14,7 @@ from typing import Any, NoReturn
 
 import pytest
 
-NAMES = ("cryptography", "cwt", "scipy", "fhirclient", "fhir", "ucumvert")
+NAMES = ("cryptography", "cwt", "scipy", "fhirclient", "fhir", "ucumvert", "PIL")
 
 
 class Member(type):

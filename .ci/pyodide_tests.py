@@ -13,12 +13,60 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
+import pytest
+from pyodide_absent import stand_in
+from pyodide_loop import derive_at_once, plain_loops
+
 # Fewer than this, and something was not collected.
 FLOOR = 0
 # Drawn examples of a test that does not ask for a number itself; natively 100.
 EXAMPLES = 20
 
-LEFT_OUT: dict[str, tuple[str, ...]] = {}
+# The reason, and how the names of tests or modules begin.
+LEFT_OUT: dict[str, tuple[str, ...]] = {
+    "starts other programs": (
+        "test_command_line.py",
+        "test_wheel.py",
+        "test_inbox_kills.py::test_a_clinic_killed_while_importing",
+        "test_layers.py::test_hand_over_imports_without",
+        "test_store_disk_faults.py::test_app_killed_while_writing_anew_loses",
+        "test_store_disk_faults.py::test_file_size_limit_of_the_system",
+        "test_store_disk_faults.py::test_killed_app_loses_no",
+        "test_store_disk_faults.py::test_second_copy_of_the_app_is_refused",
+    ),
+    "starts threads": (
+        "test_inbox_commands.py::test_a_field_device_receives_nothing",
+        "test_inbox_commands.py::test_while_the_store_is_held_bundles_wait",
+        "test_inbox_kills.py::test_two_imports_at_once",
+        "test_store_repositories.py::test_reader_in_another_thread",
+        "test_store_repositories.py::test_readers_beside_the_writer",
+    ),
+    "builds and serves the phone's app, which a computer does": (
+        "test_phone_build.py",
+        "test_phone_native.py",
+        "test_phone_trust.py",
+    ),
+    "imitates a browser's files where there is none": (
+        "test_phone_files.py::test_a_flush_that_fails",
+        "test_phone_files.py::test_a_full_quota",
+        "test_phone_files.py::test_vault_is_made_closed_and_opened",
+    ),
+    "reads codes in pictures, as a clinic's computer does": (
+        "test_phone_codes.py",
+        "test_sync_qr.py",
+        "test_clinic_words.py::test_a_code_is_read_out_of_a_photo",
+        "test_clinic_words.py::test_a_file_that_is_no_picture",
+        "test_clinic_words.py::test_codes_are_read_out_of_a_film",
+        "test_clinic_words.py::test_nothing_is_missing",
+        "test_clinic_words.py::test_what_is_missing",
+        "test_clinic_words.py::test_without_the_part_that_reads_codes",
+    ),
+    "needs a disk with pipes, sockets, sparse files and names of any bytes": (
+        "test_sync_folder.py::test_links_pipes_sockets",
+        "test_sync_folder.py::test_name_that_is_no_text",
+        "test_sync_folder.py::test_oversized_file",
+    ),
+}
 
 OPTIONS = (
     "-q",
@@ -40,6 +88,17 @@ class Choice:
         self.unforeseen: list[str] = []
         self.unused = {name for names in LEFT_OUT.values() for name in names}
 
+    def modules(self) -> list[str]:
+        """Name those that are imported; counts the others."""
+        chosen = []
+        for path in sorted(Path("tests").glob("test_*.py")):
+            reason = self.reason_for(path.name)
+            if reason:
+                self.left_out[f"{reason}: the whole of {path.name}"] += 1
+            else:
+                chosen.append(str(path))
+        return chosen
+
     def pytest_configure(self) -> None:
         # After conftest.py, and not before pytest itself has met the library.
         hypothesis = importlib.import_module("hypothesis")
@@ -60,15 +119,7 @@ class Choice:
                     return reason
         return ""
 
-    def pytest_ignore_collect(self, collection_path: Path) -> bool | None:
-        module = collection_path.name
-        if collection_path.is_dir() or "::" in module:
-            return None
-        reason = self.reason_for(module)
-        if reason:
-            self.left_out[f"{reason}: the whole of {module}"] += 1
-        return True if reason else None
-
+    @pytest.hookimpl(trylast=True)  # after those that only the exhaustive run asks for
     def pytest_collection_modifyitems(self, items: list[Any]) -> None:
         kept = []
         for item in items:
@@ -93,22 +144,16 @@ class Choice:
             self.unforeseen.append(f"{report.nodeid}: {report.longrepr[2]}")
 
 
-def prepare() -> None:
-    """Make loops, key derivation and absent libraries such that tests can run."""
-    importlib.import_module("pyodide_absent").stand_in()
-    importlib.import_module("pyodide_loop").derive_at_once()
-
-
 async def run(repository: Path, _exchange: Path) -> bool:
     """Say how many passed and what was left out; True when all is as it should be."""
-    prepare()
-    pytest = importlib.import_module("pytest")
+    stand_in()
+    derive_at_once()
     asked = sys.argv[1:]
     os.chdir(repository)
-    paths = sorted(str(path) for path in Path("tests").glob("test_*.py"))
     choice = Choice()
-    with importlib.import_module("pyodide_loop").plain_loops():
-        code = pytest.main([*OPTIONS, *(asked or paths)], plugins=[choice])
+    modules = asked or choice.modules()
+    with plain_loops():
+        code = pytest.main([*OPTIONS, *modules], plugins=[choice])
     for reason, count in sorted(choice.left_out.items()):
         sys.stdout.write(f"  left out {count:4}  {reason}\n")
     for line in choice.unforeseen:

@@ -335,7 +335,7 @@ def test_links_pipes_sockets_and_folders_are_not_opened(tmp_path):
 def test_link_put_in_place_between_listing_and_opening_is_not_followed(tmp_path):
     (tmp_path / "secret").write_bytes(b"secret")
     (tmp_path / "x.exam-bundle").symlink_to(tmp_path / "secret")
-    with pytest.raises(OSError, match="symbolic links"):
+    with pytest.raises(OSError, match=r"(?i)symbolic link"):
         folder_reading._content(tmp_path / "x.exam-bundle", 100)
 
 
