@@ -145,7 +145,8 @@ class VaultTooNewError(VaultError):
 
     advice = (
         "A newer version of the app saved these exams. Nothing was changed. "
-        "Install that version to open them."
+        "Install that version to open them; on a phone, open the app once where it has "
+        "a network, close it in every window and open it again."
     )
 
 

@@ -61,6 +61,8 @@ _ANSWERS = """async () => {
   const hash = await crypto.subtle.digest("SHA-256", await answer.arrayBuffer());
   return [...new Uint8Array(hash)].map(b => b.toString(16).padStart(2, "0")).join("");
 }"""
+_KEPT = """async () =>
+  (await (await caches.open("exam-files")).keys()).map((one) => one.url).sort()"""
 _TOLD = "async () => (await fetch('/release')).json()"
 
 
@@ -197,3 +199,8 @@ def code_that_answers(driver) -> str:
 def told_by_keeper(driver) -> dict[str, object]:
     """Ask the keeper, as the app does."""
     return driver.page.evaluate(_TOLD)
+
+
+def kept_files(driver) -> list[str]:
+    """Name what the browser keeps of releases; the one look behind the curtain."""
+    return driver.page.evaluate(_KEPT)

@@ -1,12 +1,13 @@
 """From one release of the phone's app to the next, in a real browser.
 
 The release before is built from the history where the clone has it, else from the same
-sources with another first module. Nothing here knows the browser's caches: which
-release runs is read from the code that answers and from what the app says.
+sources with another first module. Which release runs is read from the code that
+answers and from what the app says.
 """
 
 import hashlib
 import os
+import random
 import sys
 
 import pytest
@@ -215,3 +216,31 @@ def test_an_update_that_is_cut_off_goes_on_later_from_where_it_stopped(
     driver = start_offline(phone_browser, address)
     driver.wait("setup-practice")
     assert releases.told_by_keeper(driver) == {"release": newer, "newer": False}
+
+
+@pytest.mark.exhaustive
+def test_an_update_that_does_not_fit_leaves_the_room_to_the_exams(
+    phone_browser, built, host, tmp_path
+):
+    large = random.Random(4).randbytes(8_000_000).hex()
+    newer = releases.changed_release(built, tmp_path / "newer", large)
+    address = f"http://127.0.0.1:{host.port}/"
+    driver = phone_browser.page()
+    driver.open(address)
+    driver.wait("setup-practice")
+    files = releases.kept_files(driver)
+    host.files = read_build(tmp_path / "newer")
+    session = driver.page.context.new_cdp_session(driver.page)
+    used = driver.page.evaluate("navigator.storage.estimate().then(e => e.usage)")
+    asked = {"origin": address.rstrip("/")}
+    quota = {**asked, "quotaSize": used + 40_000_000}
+    session.send("Storage.overrideQuotaForOrigin", quota)
+    assert releases.ask_for_update(driver) == "refused"
+    assert releases.kept_files(driver) == files
+    session.send("Storage.overrideQuotaForOrigin", asked)
+    assert releases.ask_for_update(driver) == "waits"
+    assert len(releases.kept_files(driver)) == len(files) + len(releases.CHANGED)
+    driver = start_offline(phone_browser, address)
+    driver.wait("setup-practice")
+    assert releases.told_by_keeper(driver) == {"release": newer, "newer": False}
+    assert len(releases.kept_files(driver)) == len(files)

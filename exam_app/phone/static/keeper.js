@@ -42,19 +42,31 @@ async function fetchMissing() {
   const missing = all.filter(([, hash]) => !kept.has(keyOf(hash)));
   const channel = new BroadcastChannel("exam-release");
   let done = all.length - missing.length;
+  const taken = [];
   const fetchNext = async () => {
     for (let next = missing.shift(); next; next = missing.shift()) {
       const [path, hash] = next;
       const request = new Request(`/${path}`, { cache: "no-store", integrity: hash });
       const answer = await fetch(request);
       if (!answer.ok) throw new Error(`${path}: ${answer.status}`);
+      taken.push(keyOf(hash));
       await cache.put(keyOf(hash), asKept(path, answer));
       done += 1;
       channel.postMessage({ done, all: all.length });
     }
   };
-  await Promise.all(Array.from({ length: AT_ONCE }, fetchNext));
+  const fetchAll = () => fetchNext().catch((error) => {
+    missing.length = 0;
+    throw error;
+  });
+  const ends = await Promise.allSettled(Array.from({ length: AT_ONCE }, fetchAll));
   channel.close();
+  const failures = ends.filter((end) => end.reason).map((end) => end.reason);
+  // The room that is left belongs to the exams; other failures go on where they stopped.
+  if (failures.some((error) => error.name === "QuotaExceededError")) {
+    await Promise.all(taken.map((key) => cache.delete(key)));
+  }
+  if (failures.length) throw failures[0];
 }
 
 async function dropOthers() {
