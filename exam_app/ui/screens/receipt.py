@@ -38,8 +38,8 @@ if TYPE_CHECKING:
 
 _SIGNED = (
     "The clinic can also give a signed receipt: as a code on its screen, as a file, "
-    "as text, or in the folder. It says what became of each exam, and only it permits "
-    "deleting them here."
+    "as text, or in a computer's folder. It says what became of each exam, and only "
+    "it permits deleting them here."
 )
 
 
