@@ -1,4 +1,4 @@
-"""The phone's own camera and photos on the pairing screen, read in the page itself.
+"""The phone's own camera and photos: the clinic's card, and its signed receipt.
 
 The camera is Chromium's pretended one, which shows a film; no real camera was used.
 """
@@ -9,13 +9,24 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from exam_app.crypto import door
+from exam_app.ui.exam_room import now
+from sync.bundle import open_bundle
+from sync.cards import as_text, from_text
+from sync.pairing import ClinicKeys, accept, offer
 from sync.qr import qr_png
+from sync.receipts import Outcome, Receipt, ReceiptLine, sign_receipt
+from tests.browser.codes import code_on, collect
 from tests.browser.conftest import HEADLESS_FLAGS
 from tests.browser.driver import PHONE
+from tests.browser.handed import CLINIC_AGREEMENT, CLINIC_ID, CLINIC_SEED
 from tests.browser.phone_app import PhoneDriver, take_away
-from tests.browser.phone_steps import set_up
+from tests.browser.phone_steps import PIN, begin_exam, rows_unanswered, set_up
 from tests.conftest import find_chromium
 
+CLINIC = ClinicKeys(
+    CLINIC_ID, "Invented clinic", CLINIC_SEED, CLINIC_AGREEMENT, is_demo=False
+)
 SEEN = (1280, 720)
 
 
@@ -27,6 +38,13 @@ def picture_of(text, kind="JPEG"):
     content = io.BytesIO()
     seen.save(content, kind)
     return content.getvalue()
+
+
+def put_before(film, text):
+    """Hold another code before the camera; it opens the film when it is started."""
+    other = film.with_suffix(".next")
+    other.write_bytes(picture_of(text))
+    other.replace(film)
 
 
 def noise():
@@ -78,7 +96,7 @@ def choose(driver, button, name, content):
 
 
 @pytest.mark.exhaustive
-def test_a_phone_reads_codes_by_camera_and_photo_and_says_when_it_may_not(
+def test_a_phone_reads_card_and_receipt_by_its_camera_and_says_when_it_may_not(
     camera_phone, film, host
 ):
     driver = camera_phone
@@ -86,15 +104,33 @@ def test_a_phone_reads_codes_by_camera_and_photo_and_says_when_it_may_not(
     driver.open(f"http://127.0.0.1:{host.port}/")
     take_away(host)
     set_up(driver)
+    close_small_exam(driver)
     driver.go("/pair")
     not_allowed(driver)
     photos_that_are_no_card(driver)
+    device = pair_by_camera(driver, film)
+    receipt = hand_over(driver, device)
+    put_before(film, as_text(receipt))
+    driver.go("/hand-over/receipt/1")
+    driver.wait("receipt-said")
     driver.click("clinic-camera")
-    driver.wait("clinic-camera-stop")
-    driver.wait_text("pair-said", "This is no pairing card")
-    driver.shot("phone-camera-poster")
-    driver.click("clinic-camera-stop")
-    driver.gone("clinic-camera-stop")
+    driver.wait_text("receipt-outcome", "It arrived.")
+    driver.wait("receipt-delete")
+    driver.shot("phone-receipt-by-camera")
+
+
+def close_small_exam(driver):
+    begin_exam(driver)
+    for row in rows_unanswered(driver):
+        driver.click(row)
+    driver.wait_text("exam-progress", "2 of 2")
+    exam = driver.page.url.rsplit("/", 1)[-1]
+    driver.go(f"/exam/{exam}/review")
+    driver.wait_text("review-status", "Nothing is open")
+    driver.click("review-close")
+    driver.type("close-pin", PIN)
+    driver.click("close-sign")
+    driver.wait_text("record-signed", "the signature fits")
 
 
 def not_allowed(driver):
@@ -114,3 +150,47 @@ def photos_that_are_no_card(driver):
     choose(driver, "pair-file", "letter.jpg", b"no picture at all")
     driver.wait_text("pair-said", "no picture that can be opened here")
     driver.shot("phone-pair-no-card")
+
+
+def pair_by_camera(driver, film):
+    """Read the card off a pretended screen; give what the device said of itself."""
+    driver.click("clinic-camera")
+    driver.wait("clinic-camera-stop")
+    driver.wait_text("pair-said", "This is no pairing card")
+    driver.shot("phone-camera-poster")
+    driver.click("clinic-camera-stop")
+    driver.gone("clinic-camera-stop")
+    offered = offer(CLINIC, now(), door.random_bytes)
+    put_before(film, as_text(offered.card))
+    driver.click("clinic-camera")
+    driver.wait_text("pair-said", "should call this device")
+    driver.gone("clinic-camera-stop")
+    driver.type("pair-name", "Phone 1")
+    driver.click("clinic-camera")
+    driver.wait("pair-words")
+    driver.shot("phone-card-by-camera")
+    driver.scroll_to("pair-answer-code")
+    sealed = code_on(driver)
+    accepted = accept(from_text(sealed), offered, CLINIC_AGREEMENT, now())
+    driver.click("pair-same")
+    driver.wait("hand-count")
+    return accepted.device
+
+
+def hand_over(driver, device):
+    """Take the codes off the screen, and sign what a clinic that stored it would."""
+    driver.click("hand-codes")
+    driver.wait("player-code")
+    [sealed] = collect(driver, 1).finished()
+    opened = open_bundle(sealed, CLINIC_AGREEMENT, lambda _: device.signing_key)
+    stored = [ReceiptLine(h, Outcome.STORED) for h in opened.manifest.record_hashes]
+    receipt = Receipt(
+        CLINIC_ID,
+        opened.manifest.sender_id,
+        opened.bundle_hash,
+        opened.manifest.sequence,
+        now(),
+        tuple(stored),
+        is_demo=False,
+    )
+    return sign_receipt(receipt, CLINIC_SEED)
