@@ -18,7 +18,7 @@ from pyodide_absent import stand_in
 from pyodide_loop import derive_at_once, plain_loops
 
 # Fewer than this, and something was not collected.
-FLOOR = 3700
+FLOOR = 3850
 # Drawn examples of a test that does not ask for a number itself; natively 100.
 EXAMPLES = 20
 
@@ -38,6 +38,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "test_inbox_commands.py::test_a_field_device_receives_nothing",
         "test_inbox_commands.py::test_while_the_store_is_held_bundles_wait",
         "test_inbox_kills.py::test_two_imports_at_once",
+        "test_store_care.py::test_second_step_is_refused",
         "test_store_repositories.py::test_reader_in_another_thread",
         "test_store_repositories.py::test_readers_beside_the_writer",
     ),
@@ -50,6 +51,12 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "test_phone_files.py::test_a_flush_that_fails",
         "test_phone_files.py::test_a_full_quota",
         "test_phone_files.py::test_vault_is_made_closed_and_opened",
+        "test_phone_moving.py::test_a_device_that_is_full_anywhere",
+        "test_phone_moving.py::test_a_phones_backup_restored_under",
+    ),
+    "imports all of the interface, the computer's server too": (
+        "test_ui_reprs.py::test_no_class_that_holds",
+        "test_ui_reprs.py::test_screens_that_hold_a_tab",
     ),
     "reads codes in pictures, as a clinic's computer does": (
         "test_phone_codes.py",
