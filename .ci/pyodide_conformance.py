@@ -15,6 +15,8 @@ OPTIONS = (
     "-q",
     "-p",
     "no:cacheprovider",
+    "-p",
+    "no:asyncio",
     "--import-mode=importlib",
     "--noconftest",
     "-c",
