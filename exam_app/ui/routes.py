@@ -126,8 +126,13 @@ NOTICES: tuple[Notice, ...] = (
 )
 
 
-async def load_screens_gently() -> None:
-    """Load every screen one after the other; taps are answered in between."""
+async def load_screens_gently(wait_seconds: float = 1.0) -> None:
+    """Load every screen one after the other; taps are answered in between.
+
+    Args:
+        wait_seconds: Left to the page before, to draw its first screen.
+    """
+    await asyncio.sleep(wait_seconds)
     for name in _modules:
         await asyncio.sleep(0)
         _load(name)

@@ -4,4 +4,4 @@ import asyncio
 
 from exam_app.ui.routes import load_screens_gently
 
-asyncio.run(load_screens_gently())
+asyncio.run(load_screens_gently(0))
