@@ -131,7 +131,7 @@ class Desk:
             self.admit(await self._open(open_vault, passphrase))
         else:
             await self._vault.confirm_passphrase(passphrase)
-        self._wake_up()
+            self._wake_up()
 
     async def open_with_recovery_code(self, code: str) -> None:
         """Open the vault with the code in the passphrase's place."""
@@ -139,7 +139,7 @@ class Desk:
             self.admit(await self._open(open_vault_with_recovery_code, code))
         else:
             await self._vault.confirm_passphrase(code)
-        self._wake_up()
+            self._wake_up()
 
     async def open_with_pin(self, person_id: str, pin: str) -> bool:
         """Wake from a short lock as this person.

@@ -13,12 +13,10 @@ from typing import ClassVar
 import flet as ft
 
 from exam_app.crypto import door
-from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.store.files import FolderLock
-from exam_app.ui.app import app_main
 from exam_app.ui.desk import Desk
-from exam_app.ui.phone_page import FOLDER_NAME, show_refused
+from exam_app.ui.phone_page import FOLDER_NAME, page_of
 
 STORAGE = "FLET_APP_STORAGE_DATA"
 # A package brings a library of its own, built elsewhere: it is tried before anybody
@@ -49,24 +47,14 @@ def native_main(given: Mapping[str, str]) -> Callable[[ft.Page], Awaitable[None]
     """
     desks: list[Desk] = []
 
-    async def main(page: ft.Page) -> None:
-        page.title = "Exam"
+    async def open_desk() -> Desk:
+        if not desks:
+            await door.derive_key(b"", bytes(16), CHEAPEST)
+            folder = await asyncio.to_thread(own_folder, given)
+            desks.append(Desk(folder))
+        return desks[0]
 
-        async def again() -> None:
-            page.controls.clear()
-            await main(page)
-
-        try:
-            if not desks:
-                await door.derive_key(b"", bytes(16), CHEAPEST)
-                folder = await asyncio.to_thread(own_folder, given)
-                desks.append(Desk(folder))
-        except (ExamError, CryptoError) as error:
-            show_refused(page, error, again)
-            return
-        await app_main(desks[0])(page)
-
-    return main
+    return page_of(open_desk)
 
 
 def own_folder(given: Mapping[str, str]) -> Path:

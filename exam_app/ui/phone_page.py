@@ -24,6 +24,7 @@ from exam_app.ui.theme import Look, TextSize, build_theme
 FOLDER_NAME = "exams"
 
 OpenFolder = Callable[[str], Awaitable[BrowserFolder]]
+OpenDesk = Callable[[], Awaitable[Desk]]
 
 
 def start() -> None:
@@ -34,6 +35,23 @@ def start() -> None:
 def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
     """Make the function that Flet calls for the one page."""
 
+    async def open_desk() -> Desk:
+        folder = await open_folder(FOLDER_NAME)
+        # In memory: the lock file of the system's folders lies there and means nothing.
+        place = Path("/") / FOLDER_NAME
+        place.mkdir(exist_ok=True)
+        return Desk(place, opener=folder)
+
+    return page_of(open_desk)
+
+
+def page_of(open_desk: OpenDesk) -> Callable[[ft.Page], Awaitable[None]]:
+    """Make the function that Flet calls where the app runs beside its page.
+
+    Args:
+        open_desk: Locks the exams; what it refuses is said, with a way to try again.
+    """
+
     async def main(page: ft.Page) -> None:
         page.title = "Exam"
 
@@ -42,20 +60,16 @@ def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
             await main(page)
 
         try:
-            folder = await open_folder(FOLDER_NAME)
-        except ExamError as error:
-            show_refused(page, error, again)
+            desk = await open_desk()
+        except (ExamError, CryptoError) as error:
+            _show_refused(page, error, again)
             return
-        # In memory: the lock file of the system's folders lies there and means nothing.
-        place = Path("/") / FOLDER_NAME
-        place.mkdir(exist_ok=True)
-        desk = Desk(place, opener=folder)
         await app_main(desk)(page)
 
     return main
 
 
-def show_refused(
+def _show_refused(
     page: ft.Page, error: ExamError | CryptoError, again: Callable[[], Awaitable[None]]
 ) -> None:
     """Say why the exams were not opened, with a button to try again."""

@@ -8,6 +8,7 @@ does not wait for the others; ``load_screens_gently`` loads what is not there ye
 import asyncio
 import functools
 import importlib
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import flet as ft
@@ -15,7 +16,7 @@ import flet as ft
 from exam_app.ui import identifiers
 from exam_app.ui.parts.buttons import other_button
 from exam_app.ui.parts.notices import Tone, banner
-from exam_app.ui.screen import Builder, Notice, Route, Screen
+from exam_app.ui.screen import Builder, Notice, Route
 from exam_app.ui.ways import way
 
 if TYPE_CHECKING:
@@ -55,25 +56,18 @@ def _watch_exams() -> None:
 
 
 def _screen(module: str, builder: str = "build") -> Builder:
-    name = f"screens.{module}"
+    return _later(f"screens.{module}", builder)
+
+
+def _later(name: str, function: str) -> Callable[..., Any]:
+    """Stand for a function whose module is loaded at its first call."""
     _modules.append(name)
 
-    async def build(tab: "Tab", **named: str) -> Screen:
+    def call(*given: Any, **named: Any) -> Any:  # noqa: ANN401
         _watch_exams()
-        made: Screen = await getattr(_load(name), builder)(tab, **named)
-        return made
+        return getattr(_load(name), function)(*given, **named)
 
-    return build
-
-
-def _notice(name: str) -> Notice:
-    _modules.append(name)
-
-    def draw(tab: "Tab") -> list[ft.Control]:
-        drawn: list[ft.Control] = _load(name).notice(tab)
-        return drawn
-
-    return draw
+    return call
 
 
 ROUTES: tuple[Route, ...] = (
@@ -121,8 +115,8 @@ ROUTES: tuple[Route, ...] = (
 
 NOTICES: tuple[Notice, ...] = (
     unconfirmed_code,
-    _notice("screens.urgent_list"),
-    _notice("bite_concerns"),
+    _later("screens.urgent_list", "notice"),
+    _later("bite_concerns", "notice"),
 )
 
 

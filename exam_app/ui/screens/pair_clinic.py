@@ -13,10 +13,10 @@ from exam_app.domain.errors import ExamError
 from exam_app.ui import identifiers as ids
 from exam_app.ui import pairing_device as pairing
 from exam_app.ui.clinic_camera import CameraEye
-from exam_app.ui.clinic_files import copy_text, offer_file, pick_files
+from exam_app.ui.clinic_files import copy_text, offer_file
 from exam_app.ui.clinic_pictures import can_use_camera
 from exam_app.ui.exam_room import now
-from exam_app.ui.hand_over_files import texts_of
+from exam_app.ui.hand_over_files import first_whole, picked_texts
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.code_view import code_picture, modules_of, on_white
 from exam_app.ui.parts.fields import Field, text_field
@@ -25,8 +25,8 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, stack
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.pair_words import numbered_words, paired_banner
-from sync.cards import as_text, from_text
-from sync.errors import CardError, NotACardError
+from sync.cards import as_text
+from sync.errors import NotACardError
 from sync.pairing import Answer, answer
 from sync.qr import qr_png
 
@@ -110,12 +110,7 @@ class Pairing:
         await self._read((self._text.value,))
 
     async def _read_file(self) -> None:
-        for name, content in await pick_files(self.tab):
-            try:
-                texts = await texts_of(name, content)
-            except ExamError as refusal:
-                self._say(refusal.advice)
-                continue
+        for texts, content in await picked_texts(self.tab, self._say):
             await (self._read(texts) if texts else self._answer_card(content))
 
     async def _seen(self, codes: tuple[str, ...]) -> bool:
@@ -126,14 +121,11 @@ class Pairing:
 
     async def _read(self, texts: tuple[str, ...]) -> None:
         """Answer the first text that is whole; say so when none is."""
-        for text in texts:
-            try:
-                card = from_text(text)
-            except CardError:
-                continue
+        card = first_whole(texts)
+        if card is None:
+            self._say(NotACardError.advice)
+        else:
             await self._answer_card(card)
-            return
-        self._say(NotACardError.advice)
 
     def _name_problem(self) -> str:
         return pairing.name_problem(self._name.value)

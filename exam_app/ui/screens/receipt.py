@@ -5,17 +5,15 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.domain.errors import ExamError
 from exam_app.store.deleting import delete_exams
 from exam_app.ui import hand_over_outbox as outbox
 from exam_app.ui import hand_over_presenter as words
 from exam_app.ui import hand_over_receipt as receipts
 from exam_app.ui import identifiers as ids
 from exam_app.ui.clinic_camera import CameraEye
-from exam_app.ui.clinic_files import pick_files
 from exam_app.ui.clinic_pictures import can_use_camera
 from exam_app.ui.hand_over_arrivals import take
-from exam_app.ui.hand_over_files import texts_of
+from exam_app.ui.hand_over_files import first_whole, picked_texts
 from exam_app.ui.hand_over_outbox import OutgoingBundle, outbox_of
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button, other_button
@@ -24,9 +22,7 @@ from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import quiet, section, side_by_side, stack, strong
 from exam_app.ui.screen import Screen
-from sync.cards import from_text
 from sync.errors import (
-    CardError,
     MistypedReceiptCodeError,
     NotAReceiptError,
     WrongReceiptCodeError,
@@ -77,7 +73,7 @@ class ReceiptEntry:
             on_submit=self._confirm,
         )
         self._text = text_field(ids.RECEIPT_TEXT, "Text of a signed receipt", lines=2)
-        self._eye = CameraEye(self.tab, self._seen)
+        self._eye = CameraEye(self.tab, self._read)
         # Apart from the camera, which a redrawing would start anew.
         self._note = Slot(self._draw_note)
 
@@ -148,28 +144,17 @@ class ReceiptEntry:
     async def _read_text(self) -> None:
         await self._read((self._text.value,))
 
-    async def _seen(self, codes: tuple[str, ...]) -> bool:
-        return await self._read(codes)
-
     async def _read_file(self) -> None:
-        for name, content in await pick_files(self.tab):
-            try:
-                texts = await texts_of(name, content)
-            except ExamError as refusal:
-                self._say(refusal.advice)
-                continue
+        for texts, content in await picked_texts(self.tab, self._say):
             await (self._read(texts) if texts else self._take(content))
 
     async def _read(self, texts: tuple[str, ...]) -> bool:
         """Take the first text that is whole; True when a receipt was taken."""
-        for text in texts:
-            try:
-                signed = from_text(text)
-            except CardError:
-                continue
-            return await self._take(signed)
-        self._say(NotAReceiptError.advice)
-        return False
+        signed = first_whole(texts)
+        if signed is None:
+            self._say(NotAReceiptError.advice)
+            return False
+        return await self._take(signed)
 
     async def _take(self, content: bytes) -> bool:
         tab = self.tab
