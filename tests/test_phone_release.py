@@ -13,23 +13,11 @@ from exam_app.ui.phone_release import (
     read_release,
     release_of,
 )
+from tests.own_place import Place
 
 NUMBER = "0123456789ab"
 SETTLED = f'{{"release": "{NUMBER}", "newer": false}}'
 WAITING = f'{{"release": "{NUMBER}", "newer": true}}'
-
-
-class Place:
-    """Files with a place of their own, as a browser has."""
-
-    async def __call__(self, _path):
-        raise AssertionError
-
-    def peek(self, _path, _length):
-        return 0, b""
-
-    async def room(self):
-        raise AssertionError
 
 
 @pytest.fixture

@@ -4,22 +4,10 @@ import pytest
 
 from exam_app.store.files import Room, open_file
 from exam_app.ui.phone_room import day_words, room_facts, room_of
+from tests.own_place import Place
 
 LASTING = Room(is_lasting=True, used=41_300_000, most=2_041_300_000)
 CLEARED = Room(is_lasting=False, used=41_300_000, most=41_000_000)
-
-
-class Place:
-    """Files with a place of their own, as a browser has."""
-
-    async def __call__(self, _path):
-        raise AssertionError
-
-    def peek(self, _path, _length):
-        return 0, b""
-
-    async def room(self):
-        return LASTING
 
 
 async def test_nothing_is_said_where_files_lie_in_the_systems_folders():
@@ -29,7 +17,7 @@ async def test_nothing_is_said_where_files_lie_in_the_systems_folders():
 
 
 async def test_a_place_of_its_own_is_asked():
-    assert await room_of(Place()) == LASTING
+    assert await room_of(Place(LASTING)) == LASTING
 
 
 def test_exams_kept_for_good_are_said_to_be_so_and_a_phone_can_still_be_lost():

@@ -1,13 +1,9 @@
 """How many codes a second a phone paints, read from the pictures of the browser."""
 
-import base64
 import itertools
-import time
 
 from tests.benchmarks import slowed_phone as slowed
-from tests.browser.codes import code_in
-
-WATCHED_SECONDS = 8
+from tests.benchmarks.painted_codes import codes_of, watch
 
 
 def play(group, driver):
@@ -43,12 +39,8 @@ def tell_loops(name, page):
 
 
 def tell_codes(name, driver):
-    codes, painted, unreadable = [], watch(driver), 0
-    for at, picture in painted:
-        code = code_in(base64.b64decode(picture))
-        unreadable += not code
-        if code and (not codes or codes[-1][1] != code):
-            codes.append((at, code))
+    painted = watch(driver)
+    codes, unreadable = codes_of(painted)
     gaps = [later[0] - sooner[0] for sooner, later in itertools.pairwise(codes)]
     seconds = codes[-1][0] - codes[0][0]
     print(
@@ -58,21 +50,3 @@ def tell_codes(name, driver):
         flush=True,
     )
     assert unreadable == 0
-
-
-def watch(driver):
-    """Give time and picture of every frame painted while the player runs."""
-    painted, session = [], driver.page.context.new_cdp_session(driver.page)
-
-    def keep_frame(event):
-        painted.append((event["metadata"]["timestamp"], event["data"]))
-        session.send("Page.screencastFrameAck", {"sessionId": event["sessionId"]})
-
-    session.on("Page.screencastFrame", keep_frame)
-    session.send("Page.startScreencast", {"format": "png", "everyNthFrame": 1})
-    until = time.monotonic() + WATCHED_SECONDS
-    while time.monotonic() < until:
-        driver.page.wait_for_timeout(100)
-    session.send("Page.stopScreencast")
-    session.detach()
-    return painted

@@ -13,12 +13,15 @@ import time
 import pytest
 from playwright.sync_api import sync_playwright
 
-from exam_app.phone.building import build_app
-from exam_app.phone.errors import PartsNotFetchedError
 from tests.benchmarks import slowed_phone as slowed
 from tests.benchmarks.played_phone import play
 from tests.benchmarks.watched_phone import HEAR, TAP, timed_start
-from tests.browser.phone_app import PhoneBrowser, give_out, take_away
+from tests.browser.phone_app import (
+    PhoneBrowser,
+    built_or_skipped,
+    give_out,
+    take_away,
+)
 from tests.browser.phone_steps import (
     PASSPHRASE,
     begin_exam,
@@ -57,10 +60,7 @@ def timed_build(tmp_path_factory):
     folder, took, built = tmp_path_factory.mktemp("phone"), [], []
     for name, given in (("plain", {}), ("timed", {"start": timed_start()})):
         begun = time.perf_counter()
-        try:
-            built.append(build_app(folder / name, lambda _: None, **given))
-        except PartsNotFetchedError as error:
-            pytest.skip(f"the Python package index was not reached: {error}")
+        built.append(built_or_skipped(folder / name, **given))
         took.append(time.perf_counter() - begun)
     print("\nthe phone's app")
     tell("build", took, "s")

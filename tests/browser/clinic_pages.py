@@ -37,6 +37,16 @@ def named(driver: Driver, start: str) -> str:
     return found.get_attribute("flt-semantics-identifier") or ""
 
 
+def receive_pictures(clinic: Driver, pictures: list[Path]) -> None:
+    """Give pictures of codes to the clinic, and wait for its receipt."""
+    clinic.go("/clinic/receive")
+    clinic.wait("clinic-scan-text")
+    with clinic.page.expect_file_chooser() as chooser:
+        clinic.click("clinic-pictures")
+    chooser.value.set_files(pictures)
+    clinic.wait_text("clinic-receipt-code", "-")
+
+
 def receipt_code_on(clinic: Driver) -> str:
     """Read the code that the clinic shows for typing, as four and four signs."""
     said = clinic.text("clinic-receipt-code").split()

@@ -8,11 +8,15 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
 
-from exam_app.phone.building import Built, build_app
-from exam_app.phone.errors import PartsNotFetchedError
+from exam_app.phone.building import Built
 from exam_app.phone.serving import Host
 from tests.browser.driver import LAPTOP, PHONE, Driver, RunningApp, start_app
-from tests.browser.phone_app import PhoneBrowser, give_out, take_away
+from tests.browser.phone_app import (
+    PhoneBrowser,
+    built_or_skipped,
+    give_out,
+    take_away,
+)
 from tests.browser.prepared import prepare_folder
 from tests.conftest import find_chromium
 
@@ -25,6 +29,10 @@ HEADLESS_FLAGS = (
     "--disable-component-update",
     "--disable-sync",
     "--disable-domain-reliability",
+    # In the place of the driver's own list, which also switches off that a new page
+    # gets a new frame, as it does for people: the page before then kept its connection
+    # now and then, and the new one was told that the exams are open in another tab.
+    "--disable-features=MediaRouter,OptimizationHints,Translate",
 )
 
 
@@ -129,12 +137,7 @@ def prepared(tmp_path: Path, run_app: Callable[..., RunningApp]) -> RunningApp:
 @pytest.fixture(scope="session")
 def built(tmp_path_factory: pytest.TempPathFactory) -> Built:
     """The phone's app, built once for all tests of it."""
-    try:
-        return build_app(tmp_path_factory.mktemp("phone") / "app", lambda _: None)
-    except PartsNotFetchedError as error:
-        if os.environ.get("EXAM_INDEX_EXPECTED"):
-            raise
-        pytest.skip(f"the Python package index was not reached: {error}")
+    return built_or_skipped(tmp_path_factory.mktemp("phone") / "app")
 
 
 @pytest.fixture
@@ -157,4 +160,18 @@ def host(built: Built) -> Iterator[Host]:
     host = give_out(built.folder)
     yield host
     with contextlib.suppress(OSError):
+        take_away(host)
+
+
+@pytest.fixture
+def give_out_started(tmp_path: Path) -> Iterator[Callable[[str], str]]:
+    """Give out the app with another first module; returns its address."""
+    hosts: list[Host] = []
+
+    def give(start: str) -> str:
+        hosts.append(give_out(built_or_skipped(tmp_path / "app", start).folder))
+        return f"http://127.0.0.1:{hosts[-1].port}/"
+
+    yield give
+    for host in hosts:
         take_away(host)

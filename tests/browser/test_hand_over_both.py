@@ -15,7 +15,7 @@ from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
 from exam_app.ui.exam_room import draft_projection, now
 from exam_app.ui.signing import store_closed
-from tests.browser.clinic_pages import named, receipt_code_on
+from tests.browser.clinic_pages import named, receipt_code_on, receive_pictures
 from tests.browser.codes import code_on, photograph
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.handed import animal_named, closed_exam, fill_closed, in_store
@@ -137,12 +137,7 @@ def by_codes(device, clinic, pictures):
     device.click("hand-codes")
     device.wait("player-code")
     photos = photograph(device, pictures)
-    clinic.go("/clinic/receive")
-    clinic.wait("clinic-scan-text")
-    with clinic.page.expect_file_chooser() as chooser:
-        clinic.click("clinic-pictures")
-    chooser.value.set_files(photos)
-    clinic.wait_text("clinic-receipt-code", "-")
+    receive_pictures(clinic, photos)
     clinic.shot("both-received-clinic")
     device.click("player-done")
     device.type("receipt-typed", receipt_code_on(clinic).lower())

@@ -11,7 +11,7 @@ browser; where it cannot be reached this test says so and is skipped.
 import pytest
 from PIL import Image
 
-from tests.browser.clinic_pages import named, receipt_code_on
+from tests.browser.clinic_pages import named, receipt_code_on, receive_pictures
 from tests.browser.codes import photograph
 from tests.browser.driver import LAPTOP
 from tests.browser.handed import in_store
@@ -127,12 +127,7 @@ def hand_over(driver, clinic, folder):
     assert not has_fault(driver.shot("phone-code-first"))
     photos = photograph(driver, folder)
     driver.shot("phone-code")
-    clinic.go("/clinic/receive")
-    clinic.wait("clinic-scan-text")
-    with clinic.page.expect_file_chooser() as chooser:
-        clinic.click("clinic-pictures")
-    chooser.value.set_files(photos)
-    clinic.wait_text("clinic-receipt-code", "-")
+    receive_pictures(clinic, photos)
     clinic.shot("phone-received-clinic")
     driver.click("player-done")
     driver.type("receipt-typed", receipt_code_on(clinic))

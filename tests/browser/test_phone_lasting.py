@@ -1,12 +1,7 @@
 """How long the browser keeps the exams: the app repeats what the browser says."""
 
-import os
-
 import pytest
 
-from exam_app.phone.building import build_app
-from exam_app.phone.errors import PartsNotFetchedError
-from tests.browser.phone_app import give_out, take_away
 from tests.browser.phone_steps import begin_exam, set_up, unlock
 
 ANSWER = "() => navigator.storage.persisted()"
@@ -34,19 +29,6 @@ channel.onmessage = create_proxy(allow)
 start()
 """
 ALLOW = "() => new BroadcastChannel('test-storage').postMessage('allowed')"
-
-
-@pytest.fixture
-def refused_host(tmp_path):
-    try:
-        build_app(tmp_path / "app", lambda _: None, REFUSED)
-    except PartsNotFetchedError as error:
-        if os.environ.get("EXAM_INDEX_EXPECTED"):
-            raise
-        pytest.skip(f"the Python package index was not reached: {error}")
-    host = give_out(tmp_path / "app")
-    yield host
-    take_away(host)
 
 
 def allow_lasting_storage(driver, address):
@@ -90,10 +72,10 @@ def test_what_the_browser_says_of_lasting_storage_stands_on_the_screen(
 
 @pytest.mark.exhaustive
 def test_refused_storage_is_told_and_the_app_goes_on_once_it_is_allowed(
-    phone_browser, refused_host
+    phone_browser, give_out_started
 ):
     driver = phone_browser.page()
-    driver.open(f"http://127.0.0.1:{refused_host.port}/")
+    driver.open(give_out_started(REFUSED))
     driver.wait_text("refusal", "does not let the app keep exams")
     driver.wait_text("refusal", "Nothing was changed")
     driver.shot("phone-storage-refused")

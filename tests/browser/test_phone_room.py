@@ -1,13 +1,9 @@
 """A phone without room, and one that may keep nothing: told, and nothing is lost."""
 
 import json
-import os
 
 import pytest
 
-from exam_app.phone.building import build_app
-from exam_app.phone.errors import PartsNotFetchedError
-from tests.browser.phone_app import give_out, take_away
 from tests.browser.phone_steps import (
     begin_exam,
     rows_unanswered,
@@ -46,25 +42,12 @@ start()
 SAY = "said => new BroadcastChannel('test-room').postMessage(said)"
 
 
-@pytest.fixture
-def small_host(tmp_path):
-    try:
-        build_app(tmp_path / "app", lambda _: None, START)
-    except PartsNotFetchedError as error:
-        if os.environ.get("EXAM_INDEX_EXPECTED"):
-            raise
-        pytest.skip(f"the Python package index was not reached: {error}")
-    host = give_out(tmp_path / "app")
-    yield host
-    take_away(host)
-
-
 @pytest.mark.exhaustive
 def test_a_full_phone_says_so_keeps_what_was_saved_and_saves_again_with_room(
-    phone_browser, small_host
+    phone_browser, give_out_started
 ):
     driver = phone_browser.page()
-    driver.open(f"http://127.0.0.1:{small_host.port}/")
+    driver.open(give_out_started(START))
     set_up(driver)
     begin_exam(driver)
     first, second = rows_unanswered(driver)

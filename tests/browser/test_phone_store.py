@@ -1,15 +1,11 @@
 """The browser's own store under kills: what was acknowledged is found again."""
 
 import json
-import os
 import re
 from pathlib import Path
 
 import pytest
 
-from exam_app.phone.building import build_app
-from exam_app.phone.errors import PartsNotFetchedError
-from tests.browser.phone_app import give_out, take_away
 from tests.store_disks import report, seeded
 
 ROUNDS = 24
@@ -42,29 +38,18 @@ class Saving:
 
 
 @pytest.fixture
-def give_out_saving(tmp_path):
+def give_out_saving(give_out_started):
     """Give out the built app with the saving module in the place of its screens."""
-    hosts = []
 
     def give(**numbers):
         code = Path(__file__).with_name("phone_store.py").read_text("utf-8")
         for name, number in numbers.items():
-            code, count = re.subn(
-                f"^{name} = .*$", f"{name} = {number}", code, flags=re.M
-            )
+            line = f"{name} = {number}"
+            code, count = re.subn(f"^{name} = .*$", line, code, flags=re.MULTILINE)
             assert count == 1
-        try:
-            build_app(tmp_path / "app", lambda _: None, f"{code}\n\nstart()\n")
-        except PartsNotFetchedError as error:
-            if os.environ.get("EXAM_INDEX_EXPECTED"):
-                raise
-            pytest.skip(f"the Python package index was not reached: {error}")
-        hosts.append(give_out(tmp_path / "app"))
-        return f"http://127.0.0.1:{hosts[-1].port}/"
+        return give_out_started(f"{code}\n\nstart()\n")
 
-    yield give
-    for host in hosts:
-        take_away(host)
+    return give
 
 
 def install(phone_browser, address):
