@@ -302,6 +302,78 @@ CASES: dict[str, tuple[Change, str, str]] = {
         "urgent_signs(slow_refill).action",
         "empty",
     ),
+    "trigger_without_limit": (
+        put(sign, "triggers", [{"vital_id": "temperature"}]),
+        "urgent_signs(slow_refill).vital_id",
+        "names no limit",
+    ),
+    "trigger_of_no_vital": (
+        put(sign, "triggers", [{"vital_id": "mood", "above": "3"}]),
+        "urgent_signs(slow_refill).vital_id",
+        "no vital 'mood'",
+    ),
+    "trigger_of_no_state": (
+        put(
+            sign,
+            "triggers",
+            [{"vital_id": "temperature", "above": "3", "states": ["flying"]}],
+        ),
+        "urgent_signs(slow_refill).states",
+        "no 'flying'",
+    ),
+    "trigger_without_its_source": (
+        put(
+            sign,
+            "triggers",
+            [{"vital_id": "temperature", "above": "3", "source_id": "nobody"}],
+        ),
+        "urgent_signs(slow_refill).triggers",
+        "no source 'nobody'",
+    ),
+    "sign_of_no_sex": (
+        put(sign, "sexes", ["other"]),
+        "urgent_signs(slow_refill).sexes",
+        "male, female, or none",
+    ),
+    "term_urgent_without_sign": (
+        term("urgent_qualities", ["dry"]),
+        "regions(nose).terms(crust)",
+        "no urgent sign",
+    ),
+    "term_urgent_by_no_quality": (
+        lambda w: one(region(w)["terms"], "crust").update(
+            urgent_sign_id="bleeding", urgent_qualities=["dry"]
+        ),
+        "regions(nose).terms(crust)",
+        "no quality 'dry'",
+    ),
+    "term_urgent_from_no_grade": (
+        lambda w: one(region(w)["terms"], "crust").update(
+            urgent_sign_id="bleeding", urgent_from="4"
+        ),
+        "regions(nose).terms(crust)",
+        "no grade '4'",
+    ),
+    "term_negates_nothing_known": (
+        term("negates", ["wet"]),
+        "regions(nose).terms(crust)",
+        "negates no claim 'wet'",
+    ),
+    "claim_of_no_sex": (
+        clause("sexes", ["other"]),
+        "regions(nose).clauses(dry)",
+        "male, female, or none",
+    ),
+    "claim_of_neutered_maybe": (
+        clause("neutered", "maybe"),
+        "regions(nose).clauses(dry)",
+        "yes, no, or empty",
+    ),
+    "caution_of_a_routine_claim": (
+        clause("caution", "never in a broken neck"),
+        "regions(nose).clauses(dry)",
+        "what is opted in",
+    ),
     "sign_limit_no_number": (
         put(sign, "above", "two"),
         "urgent_signs(slow_refill).above",

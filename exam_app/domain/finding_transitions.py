@@ -5,8 +5,9 @@ from dataclasses import replace
 from exam_app.domain.errors import UnknownItemError
 from exam_app.domain.exam import Exam
 from exam_app.domain.findings import Call, Finding
-from exam_app.domain.protocol import Region, SpeciesProtocol
+from exam_app.domain.protocol import Region, SpeciesProtocol, Term
 from exam_app.domain.region_states import Conclusion
+from exam_app.domain.scales import grade_number
 from exam_app.domain.transitions import require_key, set_entry
 from exam_app.domain.urgent import UrgentEntry
 from exam_app.domain.urgent_transitions import open_urgent, without_origin
@@ -74,7 +75,8 @@ def _open_finding_sign(
     urgent_id: str,
 ) -> Exam:
     term = next((t for t in region.terms if t.term_id == finding.term_id), None)
-    sign = protocol.sign(term.urgent_sign_id) if term and term.urgent_sign_id else None
+    is_urgent = term is not None and opens_sign(term, finding)
+    sign = protocol.sign(term.urgent_sign_id) if term and is_urgent else None
     if sign is None and finding.call is not Call.URGENT:
         return exam
     entry = UrgentEntry(
@@ -86,6 +88,28 @@ def _open_finding_sign(
         origin=finding_origin(key, finding.finding_id),
     )
     return open_urgent(exam, entry)
+
+
+def opens_sign(term: Term, finding: Finding) -> bool:
+    """Say whether a find of a term opens the term's urgent sign.
+
+    A term that names a grade or qualities opens it from that grade on, or with one of
+    those qualities; one that names neither always does.
+    """
+    if not term.urgent_sign_id:
+        return False
+    if not term.urgent_from and not term.urgent_qualities:
+        return True
+    least = grade_number(term.urgent_from) if term.urgent_from else None
+    given = [
+        grade_number(grade.value)
+        for grade in finding.grades
+        if grade.scale_id == term.scale_id
+    ]
+    is_graded = least is not None and any(
+        number is not None and number >= least for number in given
+    )
+    return is_graded or not set(term.urgent_qualities).isdisjoint(finding.qualities)
 
 
 def remove_finding(

@@ -57,12 +57,24 @@ class Clause:
         text: What was looked at, felt or heard, in staff words.
         plain: The same for volunteers; empty when no volunteer scope uses it.
         scopes: Scopes whose sentence contains this claim.
+        opt_in: A claim of what a routine exam does not do: it stands in the sentence
+            only where the practice or the examiner has added it.
+        caution: When this must not be done, shown before it is added.
+        strike_as: What one tap says in the claim's place ("felt for, not felt"), or
+            empty; a result, not a gap.
+        sexes: Sexes of which the claim can be true; empty for every sex.
+        neutered: ``yes`` or ``no`` where the claim holds only of those, or empty.
     """
 
     clause_id: str
     text: str
     plain: str = ""
     scopes: tuple[Scope, ...] = ()
+    opt_in: bool = False
+    caution: str = ""
+    strike_as: str = ""
+    sexes: tuple[str, ...] = ()
+    neutered: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +87,11 @@ class Term:
         scale_id: Scale graded with this find (murmur, lameness), or empty.
         is_lump: Whether the lump sheet opens.
         urgent_sign_id: Urgent sign that this term opens, or empty.
+        urgent_from: Grade of the term's scale from which it opens the sign, as decimal
+            text; empty: it always does.
+        urgent_qualities: Qualities of the term that open the sign; empty: it always
+            does.
+        negates: Ids of the region's claims that this find denies.
     """
 
     term_id: str
@@ -85,6 +102,9 @@ class Term:
     scale_id: str = ""
     is_lump: bool = False
     urgent_sign_id: str = ""
+    urgent_from: str = ""
+    urgent_qualities: tuple[str, ...] = ()
+    negates: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +192,33 @@ class Vital:
 
 
 @dataclass(frozen=True, slots=True)
+class Trigger:
+    """A value or a numbered grade that opens an urgent sign.
+
+    Attributes:
+        vital_id: The vital compared.
+        below, above: Limits in the vital's unit, or grades, as decimal text; the limit
+            itself does not open the sign. One of them at least.
+        life_stages: Life stages the limit holds for; empty for every stage.
+        or_unknown_age: Whether it holds too where the age is not known.
+        states: States of the animal it holds for, as ``resting``; empty for any.
+        settings: Settings it holds for, as ``home``; empty for any.
+        counted_twice: Whether a second count must lie beyond the limit too.
+        source_id: Its source; empty for the sign's own.
+    """
+
+    vital_id: str
+    below: str = ""
+    above: str = ""
+    life_stages: tuple[str, ...] = ()
+    or_unknown_age: bool = False
+    states: tuple[str, ...] = ()
+    settings: tuple[str, ...] = ()
+    counted_twice: bool = False
+    source_id: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class UrgentSign:
     """A sign that must be told to a veterinarian.
 
@@ -182,6 +229,8 @@ class UrgentSign:
         life_stages: Life stages the limit holds for; empty for every stage.
         on_button: Whether the always-visible urgent button lists it.
         stops_handling: Whether its action is not to restrain the animal any more.
+        triggers: More values and grades that open it, each with its own conditions.
+        sexes: Sexes it is offered for on the button; empty for every sex.
     """
 
     sign_id: str
@@ -195,6 +244,15 @@ class UrgentSign:
     on_button: bool = True
     stops_handling: bool = False
     source_id: str = "common_practice"
+    triggers: tuple[Trigger, ...] = ()
+    sexes: tuple[str, ...] = ()
+
+    def every_trigger(self) -> tuple[Trigger, ...]:
+        """Return what opens it by value: its own limits first, then the others."""
+        if not self.vital_id:
+            return self.triggers
+        own = Trigger(self.vital_id, self.below, self.above, self.life_stages)
+        return (own, *self.triggers)
 
 
 @dataclass(frozen=True, slots=True)

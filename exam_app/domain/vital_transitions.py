@@ -1,6 +1,6 @@
 """Pure changes of the vitals and the urgent signs they open."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from exam_app.domain.counting import rate
@@ -13,12 +13,12 @@ from exam_app.domain.errors import (
 from exam_app.domain.exam import Exam, vitals_in_scope
 from exam_app.domain.intervals import Flag, FlagLevel, applicable, flag_reading
 from exam_app.domain.people import Attribution
-from exam_app.domain.protocol import SpeciesProtocol, UrgentSign, Vital
+from exam_app.domain.protocol import SpeciesProtocol, Trigger, UrgentSign, Vital
 from exam_app.domain.scales import grade_number
-from exam_app.domain.units import in_unit
+from exam_app.domain.units import Reading, in_unit
 from exam_app.domain.urgent import UrgentEntry
 from exam_app.domain.urgent_transitions import open_urgent, without_origin
-from exam_app.domain.vitals import EarlierCount, VitalEntry
+from exam_app.domain.vitals import EarlierCount, RateState, VitalEntry
 
 # A protocol that could open more of one vital is refused when it is loaded.
 MOST_SIGNS = 8
@@ -44,9 +44,13 @@ def require_vital(exam: Exam, protocol: SpeciesProtocol, vital_id: str) -> Vital
 
 def canonical_value(vital: Vital, entry: VitalEntry) -> Decimal | None:
     """Return the reading in the vital's own unit, rounded to its precision."""
-    if vital.measure is None or entry.reading is None:
+    return _in_own_unit(vital, entry.reading)
+
+
+def _in_own_unit(vital: Vital, reading: Reading | None) -> Decimal | None:
+    if vital.measure is None or reading is None:
         return None
-    return in_unit(entry.reading, vital.measure.unit, vital.measure.precision)
+    return in_unit(reading, vital.measure.unit, vital.measure.precision)
 
 
 def flag_vital(
@@ -129,51 +133,70 @@ def _with_earlier(before: VitalEntry, entry: VitalEntry) -> tuple[EarlierCount, 
     return (*before.earlier, kept)
 
 
-@dataclass(frozen=True, slots=True)
-class _Limits:
-    below: Decimal | None
-    above: Decimal | None
-
-    def hold(self, value: Decimal) -> bool:
-        is_low = self.below is not None and value < self.below
-        return is_low or (self.above is not None and value > self.above)
-
-
 def signs_of(
     exam: Exam, protocol: SpeciesProtocol, vital: Vital, entry: VitalEntry
 ) -> tuple[UrgentSign, ...]:
     """Return the urgent signs a vital's value, grade or words open, in their order.
 
-    Limits hold only for the life stages they name; a numbered grade is compared as
-    the number it is.
+    A limit holds only for the life stages, settings and states it names; one that asks
+    for two counts opens its sign when an earlier count lay beyond it too. A numbered
+    grade is compared as the number it is.
     """
-    value = canonical_value(vital, entry)
-    if value is None and entry.grade is not None:
-        value = grade_number(entry.grade.value)
     chosen = {
         choice.urgent_sign_id
         for choice in vital.choices
         if choice.urgent_sign_id and choice.value in entry.values
     }
-    found = []
-    for sign in protocol.urgent_signs:
-        fits_age = not sign.life_stages or exam.life_stage in sign.life_stages
-        is_beyond = (
-            value is not None
-            and sign.vital_id == vital.vital_id
-            and fits_age
-            and _limits(sign).hold(value)
+    return tuple(
+        sign
+        for sign in protocol.urgent_signs
+        if sign.sign_id in chosen
+        or any(
+            _is_met(exam, vital, entry, trigger)
+            for trigger in sign.every_trigger()
+            if trigger.vital_id == vital.vital_id
         )
-        if is_beyond or sign.sign_id in chosen:
-            found.append(sign)
-    return tuple(found)
-
-
-def _limits(sign: UrgentSign) -> _Limits:
-    return _Limits(
-        Decimal(sign.below) if sign.below else None,
-        Decimal(sign.above) if sign.above else None,
     )
+
+
+def _is_met(exam: Exam, vital: Vital, entry: VitalEntry, trigger: Trigger) -> bool:
+    value = canonical_value(vital, entry)
+    if value is None and entry.grade is not None:
+        value = grade_number(entry.grade.value)
+    if value is None or not _holds_for(exam, entry.state, trigger):
+        return False
+    if not is_beyond(trigger, value):
+        return False
+    return not trigger.counted_twice or any(
+        is_beyond(trigger, number)
+        for count in entry.earlier
+        if _holds_for(exam, count.state, trigger)
+        and (number := _in_own_unit(vital, count.reading)) is not None
+    )
+
+
+def _holds_for(exam: Exam, state: RateState | None, trigger: Trigger) -> bool:
+    fits_age = (
+        not trigger.life_stages
+        or exam.life_stage in trigger.life_stages
+        or (trigger.or_unknown_age and not exam.life_stage)
+    )
+    fits_setting = not trigger.settings or exam.setting.value in trigger.settings
+    fits_state = not trigger.states or (
+        state is not None and state.value in trigger.states
+    )
+    return fits_age and fits_setting and fits_state
+
+
+def is_beyond(trigger: Trigger, value: Decimal) -> bool:
+    """Say whether a value lies beyond a trigger's limits; the limit itself does not.
+
+    Args:
+        trigger: The limits, whatever else it asks for.
+        value: In the vital's own unit, or a grade as a number.
+    """
+    is_low = bool(trigger.below) and value < Decimal(trigger.below)
+    return is_low or (bool(trigger.above) and value > Decimal(trigger.above))
 
 
 def clear_vital(exam: Exam, protocol: SpeciesProtocol, vital_id: str) -> Exam:

@@ -134,6 +134,12 @@ def _named_sources(protocol: SpeciesProtocol) -> Iterator[tuple[str, str]]:
     yield from (
         (f"urgent_signs({s.sign_id})", s.source_id) for s in protocol.urgent_signs
     )
+    yield from (
+        (f"urgent_signs({sign.sign_id}).triggers", trigger.source_id)
+        for sign in protocol.urgent_signs
+        for trigger in sign.triggers
+        if trigger.source_id
+    )
     yield from ((f"cautions({c.caution_id})", c.source_id) for c in protocol.cautions)
 
 

@@ -13,6 +13,7 @@ Keyed = tuple[str, str]
 VOLUNTEER_SCOPES = frozenset({Scope.INTAKE, Scope.GROUP})
 SIDES = ((), ("left", "right"))
 SEXES = frozenset({"male", "female"})
+NEUTERED = ("", "yes", "no")
 
 
 def region_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
@@ -76,6 +77,16 @@ def _clause_faults(clause: Clause, region: Region) -> Iterator[str]:
         yield "no text"
     if any(text.rstrip().endswith((".", ";")) for text in (clause.text, clause.plain)):
         yield "ends with a full stop or semicolon"
+    yield from _condition_faults(clause)
+
+
+def _condition_faults(clause: Clause) -> Iterator[str]:
+    if not set(clause.sexes) <= SEXES:
+        yield "sexes are male, female, or none"
+    if clause.neutered not in NEUTERED:
+        yield "neutered is yes, no, or empty"
+    if clause.caution and not clause.opt_in:
+        yield "a caution stands beside what is opted in"
 
 
 def _term_faults(
@@ -89,7 +100,25 @@ def _term_faults(
         yield f"no scale {term.scale_id!r}"
     if term.urgent_sign_id and protocol.sign(term.urgent_sign_id) is None:
         yield f"no urgent sign {term.urgent_sign_id!r}"
+    yield from _opening_faults(term, protocol)
+    known = {clause.clause_id for clause in region.clauses}
+    yield from (
+        f"negates no claim {word!r}" for word in term.negates if word not in known
+    )
     for part in ("qualities", "places"):
         words = getattr(term, part)
         if len(set(words)) < len(words) or not all(word.strip() for word in words):
             yield f"{part} are empty or repeated"
+
+
+def _opening_faults(term: Term, protocol: SpeciesProtocol) -> Iterator[str]:
+    """Yield what is wrong with the condition under which a term opens its sign."""
+    if (term.urgent_from or term.urgent_qualities) and not term.urgent_sign_id:
+        yield "names when it is urgent, but no urgent sign"
+    for word in term.urgent_qualities:
+        if word not in term.qualities:
+            yield f"urgent_qualities: no quality {word!r}"
+    scale = protocol.scale(term.scale_id)
+    grades = {grade.value for grade in scale.grades} if scale else set()
+    if term.urgent_from and term.urgent_from not in grades:
+        yield f"urgent_from: no grade {term.urgent_from!r} of its scale"

@@ -14,6 +14,7 @@ from exam_app.domain.conversion import is_same_dimension
 from exam_app.domain.intervals import ReferenceInterval, interval_problems, is_limit
 from exam_app.domain.protocol import (
     SpeciesProtocol,
+    Trigger,
     UrgentSign,
     Vital,
     VitalKind,
@@ -21,7 +22,7 @@ from exam_app.domain.protocol import (
 from exam_app.domain.units import Measure
 from exam_app.domain.vital_transitions import MOST_SIGNS
 from exam_app.domain.vitals import RateState, Setting
-from exam_app.protocols.validate_regions import VOLUNTEER_SCOPES
+from exam_app.protocols.validate_regions import SEXES, VOLUNTEER_SCOPES
 
 Keyed = tuple[str, str]
 RATE_UNITS = ("beat/min", "breath/min", "contraction/min")
@@ -49,7 +50,11 @@ def vital_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
 
 def _signs_of(vital: Vital, protocol: SpeciesProtocol) -> frozenset[str]:
     signs = protocol.urgent_signs
-    by_value = (s.sign_id for s in signs if s.vital_id == vital.vital_id)
+    by_value = (
+        sign.sign_id
+        for sign in signs
+        if any(t.vital_id == vital.vital_id for t in sign.every_trigger())
+    )
     by_words = (c.urgent_sign_id for c in vital.choices if c.urgent_sign_id)
     return frozenset((*by_value, *by_words))
 
@@ -115,7 +120,9 @@ def interval_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
         yield from ((f"{key}.{part}", why) for part, why in _fit_faults(row, protocol))
 
 
-def _fit_faults(row: ReferenceInterval, protocol: SpeciesProtocol) -> Iterator[Keyed]:
+def _fit_faults(
+    row: ReferenceInterval | Trigger, protocol: SpeciesProtocol
+) -> Iterator[Keyed]:
     stages = {stage.stage_id for stage in protocol.life_stages}
     known = (
         ("life_stages", row.life_stages, stages),
@@ -128,21 +135,25 @@ def _fit_faults(row: ReferenceInterval, protocol: SpeciesProtocol) -> Iterator[K
 
 def sign_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
     """Yield every fault of the urgent signs, as key and reason."""
-    stages = {stage.stage_id for stage in protocol.life_stages}
     opened = _opened_signs(protocol)
     for sign in protocol.urgent_signs:
         key = f"urgent_signs({sign.sign_id})"
-        for part in ("label", "plain", "action"):
-            if not getattr(sign, part).strip():
-                yield f"{key}.{part}", "empty"
-        for word in sign.life_stages:
-            if word not in stages:
-                yield f"{key}.life_stages", f"no {word!r}"
-        yield from (
-            (f"{key}.{part}", why) for part, why in _limit_faults(sign, protocol)
-        )
-        if not (sign.on_button or sign.vital_id or sign.sign_id in opened):
+        yield from ((f"{key}.{part}", why) for part, why in _sign_faults(sign))
+        for trigger in sign.every_trigger():
+            for part, why in _limit_faults(trigger, protocol):
+                yield f"{key}.{part}", why
+        if not (sign.on_button or sign.every_trigger() or sign.sign_id in opened):
             yield key, "nothing opens it: no button, value, term or choice"
+
+
+def _sign_faults(sign: UrgentSign) -> Iterator[Keyed]:
+    for part in ("label", "plain", "action"):
+        if not getattr(sign, part).strip():
+            yield part, "empty"
+    if (sign.below or sign.above) and not sign.vital_id:
+        yield "vital_id", "a limit needs the vital it belongs to"
+    if not set(sign.sexes) <= SEXES:
+        yield "sexes", "are male, female, or none"
 
 
 def _opened_signs(protocol: SpeciesProtocol) -> frozenset[str]:
@@ -153,24 +164,20 @@ def _opened_signs(protocol: SpeciesProtocol) -> frozenset[str]:
     )
 
 
-def _limit_faults(sign: UrgentSign, protocol: SpeciesProtocol) -> Iterator[Keyed]:
-    limits = {"below": sign.below, "above": sign.above}
+def _limit_faults(trigger: Trigger, protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    limits = {"below": trigger.below, "above": trigger.above}
     for part, text in limits.items():
         if text and not _is_number(text):
             yield part, f"{text!r} is no number"
-    has_limit = any(limits.values())
-    if has_limit and not sign.vital_id:
-        yield "vital_id", "a limit needs the vital it belongs to"
-    if not sign.vital_id:
-        return
-    vital = protocol.vital(sign.vital_id)
+    vital = protocol.vital(trigger.vital_id)
     if vital is None or not _is_compared(vital, protocol):
         yield (
             "vital_id",
-            f"no vital {sign.vital_id!r} with a measure or numbered grades",
+            f"no vital {trigger.vital_id!r} with a measure or numbered grades",
         )
-    if not has_limit:
+    if not any(limits.values()):
         yield "vital_id", "names no limit: give below or above"
+    yield from _fit_faults(trigger, protocol)
 
 
 def _is_compared(vital: Vital, protocol: SpeciesProtocol) -> bool:
