@@ -4,6 +4,7 @@ Signed vectors rest on every word of it: it never changes. Invented animal and p
 the limits are invented for arithmetic only.
 """
 
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -29,7 +30,7 @@ from exam_app.domain.protocol import (
 )
 from exam_app.domain.region_states import Conclusion, RegionEntry, StruckClause
 from exam_app.domain.scales import Grade, Scale
-from exam_app.domain.signalment import Animal, Owner, Sex
+from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.domain.units import Measure, Reading
 from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.vitals import RateState, Setting, VitalEntry
@@ -200,6 +201,19 @@ EXAM = Exam(
     ),
     closing=Closing(TECHNICIAN.person_id, Moment(START.utc_ms + 180_000, 120)),
     is_demo=True,
+)
+
+# Another patient: an age in the number and unit it was told in.
+AGE_TOLD = replace(
+    EXAM,
+    animal=replace(
+        EXAM.animal,
+        age_days=3287,
+        age_on="2025-11-25",
+        age_basis=AgeBasis.TOLD,
+        age_number="9",
+        age_unit="years",
+    ),
 )
 
 

@@ -22,7 +22,7 @@ from exam_app.domain.people import Role
 from exam_app.domain.protocol import Scope
 from exam_app.domain.region_states import RegionState
 from exam_app.domain.review import PointKind, progress, review
-from exam_app.domain.signalment import age_words, life_stage_of
+from exam_app.domain.signalment import life_stage_of
 from exam_app.domain.transitions import (
     answer_earlier,
     assert_no_abnormality,
@@ -418,11 +418,3 @@ def test_life_stage_follows_the_age_and_unknown_age_has_none():
         "adult",
         "",
     ]
-
-
-@pytest.mark.parametrize(
-    ("days", "words"),
-    [(3, "3 days"), (21, "3 weeks"), (200, "6 months"), (1500, "4 years")],
-)
-def test_age_is_said_in_the_unit_people_use(days, words):
-    assert age_words(days) == words

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
+from exam_app.domain.ages import age_on
 from exam_app.domain.findings import EarlierFinding, EarlierOutcome, Finding
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution, Role
@@ -13,7 +14,6 @@ from exam_app.domain.vitals import Setting
 from exam_app.ui.exam_mirrors import Overview
 from exam_app.ui.exam_start import (
     ExamOrder,
-    age_on,
     begin_exam,
     cautions_by_kind,
     open_findings,
@@ -21,12 +21,12 @@ from exam_app.ui.exam_start import (
     scopes_for,
 )
 from exam_app.ui.exam_words import (
-    age_words,
     animal_line,
     begun_words,
     closed_line,
     draft_line,
     exam_subtitle,
+    known_age,
     progress_words,
 )
 from tests.small_dog import (
@@ -150,13 +150,13 @@ def test_a_finding_described_anew_with_the_same_words_is_asked_once():
 def test_ages_are_told_in_the_unit_people_use_with_how_they_are_known():
     def words(days: int) -> str:
         animal = replace(BRUNO, age_days=days, age_basis=AgeBasis.ESTIMATED)
-        return age_words(animal, date(2026, 1, 1))
+        return known_age(animal, date(2026, 1, 1))
 
     assert words(1) == "1 day (estimated)"
     assert words(56) == "8 weeks (estimated)"
-    assert words(365) == "12 months (estimated)"
+    assert words(365) == "1 year (estimated)"
     assert words(1461) == "4 years (estimated)"
-    assert age_words(BRUNO, date(2026, 1, 1)) == ""
+    assert known_age(BRUNO, date(2026, 1, 1)) == ""
 
 
 def test_lines_of_lists_say_what_is_known_and_leave_out_the_rest():

@@ -5,17 +5,20 @@ an empty line and the record in hexadecimal. The one key known is that of ``SEED
 """
 
 import re
+from datetime import date
 from pathlib import Path
 from random import Random
 
 import pytest
 
 import exam_app.record
+from exam_app.domain.ages import age_line
 from exam_app.record import errors
 from exam_app.record.cbor_form import decode
 from exam_app.record.cose import open_record
 from exam_app.record.records import close_and_sign, read_exam, read_note
 from tests.record_tiny import (
+    AGE_TOLD,
     EXAM,
     OTHER_PUBLIC_KEY,
     OWNER,
@@ -58,8 +61,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 46
-    assert sum(load(path)[0] == "good" for path in FILES) == 5
+    assert len(FILES) == 47
+    assert sum(load(path)[0] == "good" for path in FILES) == 6
 
 
 @pytest.mark.vector
@@ -73,6 +76,13 @@ def test_good_exam_is_byte_for_byte_what_is_signed_today():
 def test_stored_exam_says_what_was_signed(name):
     read = open_as("exam", load(VECTORS / f"{name}.hex")[2])
     assert read.exam == EXAM
+
+
+@pytest.mark.vector
+def test_stored_age_reads_in_the_number_and_unit_it_was_told_in():
+    read = open_as("exam", load(VECTORS / "good_exam_age_as_told.hex")[2])
+    assert read.exam == AGE_TOLD
+    assert age_line(read.exam.animal, date(2025, 11, 25)) == "9 years (as told)"
 
 
 @pytest.mark.vector

@@ -82,6 +82,8 @@ def row_animal(group: Animal, animal_id: str, tag: str) -> Animal:
         age_on=group.age_on,
         age_basis=group.age_basis,
         birth_date=group.birth_date,
+        age_number=group.age_number,
+        age_unit=group.age_unit,
         tag=tag.strip(),
         place=group.place,
         is_demo=group.is_demo,

@@ -2,10 +2,10 @@
 
 from collections.abc import Callable, Sequence
 
+from exam_app.domain.ages import age_words
 from exam_app.domain.exam import Exam
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Scope
-from exam_app.domain.signalment import age_words
 from exam_app.domain.units import Reading
 
 Line = tuple[str, str]
@@ -34,7 +34,7 @@ def kennel_card(
     """
     exams = (exam, *earlier)
     animal = exam.animal
-    age = "not known" if animal.age_days is None else age_words(animal.age_days)
+    age = age_words(animal, exam.started.local().date()) or "not known"
     came = next(filter(_is_intake, exams), None)
     lines = (
         (BITE, "; ".join(dict.fromkeys(filter(None, map(_bite, exams))))),

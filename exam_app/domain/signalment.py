@@ -47,6 +47,8 @@ class Animal:
         is_group: The patient is a flock, a pen or a litter.
         dam: The mother, as known.
         age_method: How an age was estimated, in words: teeth, weight, eyes.
+        age_number, age_unit: The age in the words it was told or estimated in on
+            ``age_on``, as ``2.5`` and ``years``; empty where only days are known.
     """
 
     animal_id: str
@@ -69,6 +71,8 @@ class Animal:
     is_group: bool = False
     dam: str = ""
     age_method: str = ""
+    age_number: str = ""
+    age_unit: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,17 +105,3 @@ def life_stage_of(stages: tuple[LifeStage, ...], age_days: int | None) -> str:
         ):
             return stage.stage_id
     return ""
-
-
-def age_words(age_days: int) -> str:
-    """Say an age in the unit people use: days, weeks, months, years.
-
-    A month is counted as 30.44 days and a year as 365.25.
-    """
-    if age_days < 14:
-        return f"{age_days} days"
-    if age_days < 112:
-        return f"{age_days // 7} weeks"
-    if age_days < 731:
-        return f"{age_days * 100 // 3044} months"
-    return f"{age_days * 100 // 36525} years"

@@ -8,6 +8,7 @@ and why; what was not part of this exam. Nothing outside the exam reads as norma
 from dataclasses import dataclass
 from decimal import Decimal
 
+from exam_app.domain.ages import age_line
 from exam_app.domain.exam import (
     Exam,
     vitals_in_scope,
@@ -30,7 +31,6 @@ from exam_app.domain.region_wording import (
     remark_lines,
 )
 from exam_app.domain.review import region_label
-from exam_app.domain.signalment import age_words
 from exam_app.domain.sums import shock_index
 from exam_app.domain.units import in_unit
 from exam_app.domain.visit_wording import visit_sections
@@ -151,11 +151,7 @@ def _private(exam: Exam, for_veterinarian: bool) -> tuple[str, ...]:
 
 def _animal(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     animal = exam.animal
-    age = "age not known"
-    if animal.age_days is not None:
-        on = f" on {animal.age_on}" if animal.age_on else ""
-        basis = animal.age_method or animal.age_basis.value
-        age = f"{age_words(animal.age_days)}{on} ({basis})"
+    age = age_line(animal, exam.started.local().date())
     species = protocol.label.lower()
     facts = (species, animal.breed, animal.sex.value, animal.colour, age)
     labelled = (

@@ -69,6 +69,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     Animal: _keys(
         "animal_id name species breed sex age_days age_on age_basis birth_date colour"
         " chip tag place behaviour dangers absent is_demo is_group dam age_method"
+        " age_number age_unit"
     ),
     Person: _keys("person_id name role initials licence"),
     Attribution: _keys("observed examined_by entered_by entered"),

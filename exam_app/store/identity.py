@@ -12,7 +12,14 @@ from typing import Any
 OWNER = "owner"
 AGE = "age"
 # They say one thing together, so that no half of an age is ever merged.
-_AGE_FIELDS = ("age_days", "age_on", "age_basis", "birth_date")
+_AGE_FIELDS = (
+    "age_days",
+    "age_on",
+    "age_basis",
+    "birth_date",
+    "age_number",
+    "age_unit",
+)
 CHANGED_FROM = "changed_from"
 RECORD_KEYS = "record_keys"
 _BESIDE = {CHANGED_FROM, RECORD_KEYS}

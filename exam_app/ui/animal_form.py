@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
+from exam_app.domain.ages import days_of_age, read_age, told_age
 from exam_app.domain.chips import check_chip, normalise_chip
 from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
 
@@ -31,8 +32,8 @@ UNIT_LABELS = (
     ("months", "Months"),
     ("years", "Years"),
 )
-_DAYS = {"days": 1.0, "weeks": 7.0, "months": 30.4375, "years": 365.25}
-_OLDEST_DAYS = 100 * 366
+_OLDEST_YEARS = 100
+_OLDEST_DAYS = _OLDEST_YEARS * 366
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,7 @@ class AnimalForm:
 
 def form_of(animal: Animal, owner: Owner) -> AnimalForm:
     """Return the form that holds an animal again."""
-    age, unit = _typed_age(animal.age_days)
+    age, unit = _typed_age(animal)
     return AnimalForm(
         name=animal.name,
         sex=animal.sex.value,
@@ -85,14 +86,11 @@ def form_of(animal: Animal, owner: Owner) -> AnimalForm:
     )
 
 
-def _typed_age(age_days: int | None) -> tuple[str, str]:
-    if age_days is None:
+def _typed_age(animal: Animal) -> tuple[str, str]:
+    if animal.age_days is None:
         return "", "years"
-    for unit in ("years", "months", "weeks"):
-        number = round(age_days / _DAYS[unit])
-        if number and round(number * _DAYS[unit]) == age_days:
-            return str(number), unit
-    return str(age_days), "days"
+    told = told_age(animal)
+    return (str(told[0]), told[1]) if told else (str(animal.age_days), "days")
 
 
 def problem_of(form: AnimalForm, today: date) -> str:
@@ -101,7 +99,7 @@ def problem_of(form: AnimalForm, today: date) -> str:
         return "Give the animal a name, or a word the shelter knows it by."
     if form.basis == AgeBasis.BIRTH_DATE:
         return _birth_problem(form.birth, today)
-    if form.basis != AgeBasis.UNKNOWN and _age_days(form) is None:
+    if form.basis != AgeBasis.UNKNOWN and _age_days(form, today) is None:
         return "Type the age as a number, for example 3 or 2.5."
     return ""
 
@@ -124,13 +122,17 @@ def _date(typed: str) -> date | None:
         return None
 
 
-def _age_days(form: AnimalForm) -> int | None:
-    try:
-        number = float(form.age.replace(",", "."))
-    except ValueError:
+def _age_days(form: AnimalForm, on: date) -> int | None:
+    number = read_age(form.age)
+    # Older than a hundred years in any unit: before any calendar is asked.
+    if number is None or number > _OLDEST_DAYS:
         return None
-    days = number * _DAYS[form.age_unit]
-    return round(days) if 0 <= days <= _OLDEST_DAYS else None
+    if form.age_unit == "years" and number > _OLDEST_YEARS:
+        return None
+    if form.age_unit == "months" and number > 12 * _OLDEST_YEARS:
+        return None
+    days = days_of_age(number, form.age_unit, on)
+    return days if days <= _OLDEST_DAYS else None
 
 
 def chip_notes(typed: str, namesakes: Sequence[Animal] = ()) -> tuple[str, ...]:
@@ -158,19 +160,12 @@ def animal_of(form: AnimalForm, before: Animal, today: date) -> Animal:
         today: The date an age in days refers to.
     """
     is_birth = form.basis == AgeBasis.BIRTH_DATE
-    is_known = form.basis != AgeBasis.UNKNOWN
-    age = _age_days(form) if is_known and not is_birth else None
-    was_same = age is not None and age == before.age_days
     return replace(
-        before,
-        name=form.name,
-        sex=Sex(form.sex),
-        age_days=age,
-        age_on=(before.age_on if was_same else today.isoformat())
-        if age is not None
-        else "",
+        before if _is_same_age(form, before) else _with_age(form, before, today),
         age_basis=AgeBasis(form.basis),
         birth_date=form.birth if is_birth else "",
+        name=form.name,
+        sex=Sex(form.sex),
         breed=form.breed,
         colour=form.colour,
         chip=normalise_chip(form.chip),
@@ -178,6 +173,28 @@ def animal_of(form: AnimalForm, before: Animal, today: date) -> Animal:
         place=form.place,
         behaviour=form.behaviour,
         dangers=form.dangers,
+    )
+
+
+def _is_same_age(form: AnimalForm, before: Animal) -> bool:
+    """Whether the form holds the age as it was known: it keeps its day then."""
+    was_asked = form.basis not in {AgeBasis.BIRTH_DATE, AgeBasis.UNKNOWN}
+    return was_asked and (form.age, form.age_unit) == _typed_age(before)
+
+
+def _with_age(form: AnimalForm, before: Animal, today: date) -> Animal:
+    """Return the animal with the age of the form as told today, or with none."""
+    number = read_age(form.age)
+    is_asked = form.basis not in {AgeBasis.BIRTH_DATE, AgeBasis.UNKNOWN}
+    days = _age_days(form, today) if is_asked else None
+    if days is None:
+        return replace(before, age_days=None, age_on="", age_number="", age_unit="")
+    return replace(
+        before,
+        age_days=days,
+        age_on=today.isoformat(),
+        age_number=str(number),
+        age_unit=form.age_unit,
     )
 
 

@@ -6,7 +6,11 @@ them; what differs is marked, since that is what has to be looked at.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from dataclasses import fields as dataclass_fields
 from typing import Any
+
+from exam_app.domain.ages import noted_age
+from exam_app.domain.signalment import AgeBasis, Animal
 
 Fields = Mapping[str, Any]
 
@@ -15,10 +19,7 @@ FIELD_LABELS = {
     "species": "Species",
     "breed": "Breed",
     "sex": "Sex",
-    "birth_date": "Birth date",
-    "age_days": "Age in days",
-    "age_on": "Age noted on",
-    "age_basis": "How the age is known",
+    "age": "Age",
     "colour": "Colour",
     "chip": "Chip",
     "tag": "Tag",
@@ -133,9 +134,20 @@ def shown_value(value: Any) -> str:  # noqa: ANN401
     """Write a field's value; an empty one in words."""
     if value in (None, "", [], {}):
         return NOTHING
+    if isinstance(value, Mapping):
+        return noted_age(_with_age(value)) or NOTHING
     if isinstance(value, list | tuple):
         return ", ".join(str(item) for item in value)
     return str(value)
+
+
+def _with_age(said: Fields) -> Animal:
+    """Return an animal of which only the age is known."""
+    known = {f.name for f in dataclass_fields(Animal)} & said.keys()
+    fields: dict[str, Any] = {"animal_id": "", "name": "", "species": ""}
+    fields |= {name: said[name] for name in known}
+    fields["age_basis"] = AgeBasis(said.get("age_basis", AgeBasis.UNKNOWN.value))
+    return Animal(**fields)
 
 
 def _is_empty(fields: Fields, name: str) -> bool:

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from exam_app.domain.ages import age_on
 from exam_app.domain.findings import EarlierFinding
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Person, Role
@@ -24,7 +25,7 @@ from exam_app.resources import demo_patients_folder
 from exam_app.store.vault import Vault
 from exam_app.ui.demo_exam import Cast, Told, play
 from exam_app.ui.demo_round import keep, keep_rows
-from exam_app.ui.exam_start import ExamOrder, age_on, begin_exam, open_findings
+from exam_app.ui.exam_start import ExamOrder, begin_exam, open_findings
 
 
 @dataclass(frozen=True, slots=True)

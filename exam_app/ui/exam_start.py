@@ -5,8 +5,8 @@ Plain functions; a screen only shows what they return.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 
+from exam_app.domain.ages import age_on
 from exam_app.domain.exam import Exam
 from exam_app.domain.findings import EarlierFinding, EarlierOutcome
 from exam_app.domain.focus import require_focus
@@ -96,18 +96,6 @@ def begin_exam(
 
 def _in_order(protocol: SpeciesProtocol, focus: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(r.region_id for r in protocol.regions if r.region_id in focus)
-
-
-def age_on(animal: Animal, today: date) -> int | None:
-    """Return an animal's age in days; ``None`` when it is not known."""
-    if animal.birth_date:
-        return max(0, (today - date.fromisoformat(animal.birth_date)).days)
-    if animal.age_days is None:
-        return None
-    if not animal.age_on:
-        return animal.age_days
-    since = (today - date.fromisoformat(animal.age_on)).days
-    return animal.age_days + max(0, since)
 
 
 def scopes_for(

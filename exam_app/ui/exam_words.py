@@ -4,12 +4,13 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from exam_app.domain.ages import age_words
 from exam_app.domain.exam import Exam
 from exam_app.domain.people import Person
 from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
 from exam_app.domain.signalment import AgeBasis, Animal, species_words
 from exam_app.ui.exam_mirrors import Overview
-from exam_app.ui.exam_start import SETTING_LABELS, age_on
+from exam_app.ui.exam_start import SETTING_LABELS
 
 
 def exam_subtitle(exam: Exam, protocol: SpeciesProtocol) -> str:
@@ -105,7 +106,7 @@ def animal_line(animal: Animal, today: date) -> str:
         species_words(animal.species),
         animal.breed,
         sex,
-        age_words(animal, today),
+        known_age(animal, today),
         animal.colour,
         animal.tag,
         animal.place,
@@ -113,24 +114,9 @@ def animal_line(animal: Animal, today: date) -> str:
     return " · ".join(part for part in parts if part)
 
 
-def age_words(animal: Animal, today: date) -> str:
-    """Return the age in days, weeks, months or years, and how it is known."""
-    days = age_on(animal, today)
-    if days is None:
-        return ""
-    basis = "" if animal.age_basis is AgeBasis.BIRTH_DATE else f" ({animal.age_basis})"
-    return f"{_span(days)}{basis}"
-
-
-def _span(days: int) -> str:
-    if days < 14:
-        return _count(days, "day")
-    if days < 90:
-        return _count(days // 7, "week")
-    if days < 730:
-        return _count(days * 12 // 365, "month")
-    return _count(days * 100 // 36525, "year")
-
-
-def _count(number: int, unit: str) -> str:
-    return f"{number} {unit}" if number == 1 else f"{number} {unit}s"
+def known_age(animal: Animal, today: date) -> str:
+    """Return the age in words, and how it is known unless by its birth date."""
+    words = age_words(animal, today)
+    if not words or animal.age_basis is AgeBasis.BIRTH_DATE:
+        return words
+    return f"{words} ({animal.age_basis})"

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from exam_app.domain.ages import words_since
 from exam_app.domain.dose_volume import SYRINGE_STEPS, Prescription, dose_volume
 from exam_app.domain.due_dates import (
     DueWindow,
@@ -18,7 +19,6 @@ from exam_app.domain.due_dates import (
 )
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam import Exam
-from exam_app.domain.signalment import age_words
 from exam_app.domain.sums import (
     Sum,
     fluid_deficit,
@@ -177,8 +177,9 @@ def _day(name: str, label: str) -> SumField:
 
 def _age(today: date) -> Callable[[Mapping[str, str]], tuple[str, ...]]:
     def work(typed: Mapping[str, str]) -> tuple[str, ...]:
-        days = age_in_days(read_day(typed["birth"]), today)
-        return (f"Age today: {age_words(days)} ({days} days)",)
+        born = read_day(typed["birth"])
+        days = age_in_days(born, today)
+        return (f"Age today: {words_since(born, today)} ({days} days)",)
 
     return work
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from exam_app.domain.ages import age_on
 from exam_app.domain.errors import ReadingError, UnitMismatchError
 from exam_app.domain.exam import Exam
 from exam_app.domain.units import Measure, Reading, parse_reading, plain_number
@@ -17,7 +18,6 @@ from exam_app.domain.weight_rules import (
     spread_percent,
 )
 from exam_app.protocols.published_tables import table_sources, weight_tables
-from exam_app.ui.exam_start import age_on
 from exam_app.ui.vital_form import VitalForm
 
 LENGTH_UNITS = (("cm", "cm"), ("inch", "in"))
