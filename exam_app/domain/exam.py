@@ -214,6 +214,15 @@ def vitals_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
     )
 
 
+def vitals_not_taken(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
+    """Return the vitals that this exam offers and nothing was said of.
+
+    A continuation is asked for what was open only, and leaves nothing else out.
+    """
+    asked = () if exam.continues else vitals_in_scope(exam, protocol)
+    return tuple(v for v in asked if not exam.vital(v.vital_id).is_answered)
+
+
 def required_vitals(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
     """Return the vitals without which this exam cannot close.
 

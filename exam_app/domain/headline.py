@@ -2,10 +2,10 @@
 
 from exam_app.domain.chip_scans import SCAN_GAP, reason_not_scanned
 from exam_app.domain.closing import gaps
-from exam_app.domain.exam import Exam, words_for
-from exam_app.domain.people import Role
+from exam_app.domain.exam import Exam, keys_in_scope, vitals_not_taken, words_for
 from exam_app.domain.protocol import SpeciesProtocol, split_key
-from exam_app.domain.review import region_label, review
+from exam_app.domain.region_states import Conclusion
+from exam_app.domain.review import region_label, review, vital_label
 
 
 def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
@@ -16,6 +16,8 @@ def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
         _urgent(exam),
         _stop(exam),
         _undone(exam, protocol),
+        _rest_unsaid(exam, protocol),
+        complete_words(exam, protocol),
     )
     return tuple(line for line in lines if line)
 
@@ -56,9 +58,28 @@ def _undone(exam: Exam, protocol: SpeciesProtocol) -> str:
         f"{', '.join(_merge_sides(labels))} ({reason})"
         for reason, labels in by_reason.items()
     ]
-    if groups:
-        return f"Not done: {'; '.join(groups)}"
-    return "Everything in the scope of this exam was answered" * exam.is_closed
+    return f"Not done: {'; '.join(groups)}" if groups else ""
+
+
+def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Name the parts of which nothing is said beside what was found there."""
+    labels = [
+        _part_name(exam, protocol, key)
+        for key in keys_in_scope(exam, protocol)
+        if exam.entry(key).findings and exam.entry(key).conclusion is Conclusion.OPEN
+    ]
+    named = ", ".join(_merge_sides(labels))
+    return f"Beside the finding nothing is said of the rest: {named}" if named else ""
+
+
+def complete_words(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Say that all was answered, where that is so and the exam was not cut short."""
+    is_open = not exam.is_closed and review(exam, protocol)
+    if is_open or exam.stopped or gaps(exam, protocol) or _rest_unsaid(exam, protocol):
+        return ""
+    if vitals_not_taken(exam, protocol):
+        return "Everything this exam requires was answered"
+    return "Everything in the scope of this exam was answered"
 
 
 def _gap(exam: Exam, protocol: SpeciesProtocol, gap: str) -> tuple[str, str]:
@@ -66,18 +87,19 @@ def _gap(exam: Exam, protocol: SpeciesProtocol, gap: str) -> tuple[str, str]:
     if gap.startswith("vital:"):
         vital_id = gap.removeprefix("vital:")
         vital = protocol.vital(vital_id)
-        label = vital_id
-        if vital:
-            is_plain = words is Role.VOLUNTEER and vital.plain_label
-            label = vital.plain_label if is_plain else vital.label
+        label = vital_label(vital, words) if vital else vital_id
         return label.lower(), exam.vital(vital_id).reason
     if gap == SCAN_GAP:
         return "chip scan", reason_not_scanned(exam)
     entry = exam.entry(gap)
-    region_id, side = split_key(gap)
-    label = region_label(protocol, region_id, words).lower()
-    label = f"{side} {label}" if side else label
+    label = _part_name(exam, protocol, gap)
     return label, "partly" if entry.struck else entry.reason
+
+
+def _part_name(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
+    region_id, side = split_key(key)
+    label = region_label(protocol, region_id, words_for(exam)).lower()
+    return f"{side} {label}" if side else label
 
 
 def _merge_sides(labels: list[str]) -> list[str]:

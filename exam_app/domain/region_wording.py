@@ -6,14 +6,16 @@ from exam_app.domain.exam import (
     Exam,
     keys_in_scope,
     regions_outside_scope,
+    required_vitals,
     vitals_in_scope,
+    vitals_not_taken,
     words_for,
 )
 from exam_app.domain.findings import Call, Finding
 from exam_app.domain.lump_history import lump_line
-from exam_app.domain.protocol import SCOPE_LABELS, SpeciesProtocol, split_key
+from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol, split_key
 from exam_app.domain.region_states import RegionEntry, RegionState
-from exam_app.domain.review import region_label
+from exam_app.domain.review import region_label, vital_label
 from exam_app.domain.wording import describe_finding
 
 CALL_ORDER = {Call.URGENT: 0, Call.VETERINARIAN_TO_LOOK: 1, Call.NOTED: 2}
@@ -92,6 +94,7 @@ def no_abnormality_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ..
 
 def not_examined_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return what was not examined or only partly, and why."""
+    words = words_for(exam)
     unexamined = _merged(
         exam,
         protocol,
@@ -100,12 +103,25 @@ def not_examined_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]
         ),
     )
     vitals = [
-        f"{vital.label}: {exam.vital(vital.vital_id).reason}"
+        f"{vital_label(vital, words)}: {exam.vital(vital.vital_id).reason}"
         for vital in vitals_in_scope(exam, protocol)
         if exam.vital(vital.vital_id).reason
         and not exam.vital(vital.vital_id).has_value
     ]
-    return (*vitals, *unexamined)
+    return (*vitals, *_not_taken(exam, protocol), *unexamined)
+
+
+def _not_taken(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Name the vitals that are not required and of which nothing was said."""
+    required = required_vitals(exam, protocol)
+    words = words_for(exam)
+    left_out = vitals_not_taken(exam, protocol)
+    open_ones = [v for v in left_out if v in required]
+    others = [vital_label(v, words) for v in left_out if v not in required]
+    lines = tuple(f"{vital_label(v, words)}: NOT ANSWERED" for v in open_ones)
+    is_named = others and exam.scope is not Scope.FOCUSED
+    left = (f"Not required and not taken: {'; '.join(others)}",) if is_named else ()
+    return (*lines, *left)
 
 
 def _gap(entry: RegionEntry) -> str:
@@ -152,6 +168,9 @@ def outside_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
         region_label(protocol, region.region_id, words)
         for region in regions_outside_scope(exam, protocol)
     ]
+    if exam.scope is Scope.FOCUSED:
+        left_out = vitals_not_taken(exam, protocol)
+        names += [vital_label(vital, words) for vital in left_out]
     if not names:
         return ()
     scope = SCOPE_LABELS[exam.scope].lower()

@@ -7,7 +7,7 @@ from exam_app.domain.chip_scans import SCAN_GAP, is_scan_open
 from exam_app.domain.exam import Exam, keys_in_scope, required_vitals, words_for
 from exam_app.domain.group_facts import open_facts
 from exam_app.domain.people import Role
-from exam_app.domain.protocol import SpeciesProtocol, split_key
+from exam_app.domain.protocol import SpeciesProtocol, Vital, split_key
 from exam_app.domain.region_states import RegionState
 from exam_app.domain.visit import GroupFacts
 
@@ -49,6 +49,12 @@ def region_label(protocol: SpeciesProtocol, key: str, words: Role) -> str:
         return key
     label = region.plain_label if words is Role.VOLUNTEER else region.label
     return f"{label or region.label}, {SIDE_WORDS.get(side, side)}" if side else label
+
+
+def vital_label(vital: Vital, words: Role) -> str:
+    """Name a vital; plain words for volunteers."""
+    is_plain = words is Role.VOLUNTEER and vital.plain_label
+    return vital.plain_label if is_plain else vital.label
 
 
 def review(exam: Exam, protocol: SpeciesProtocol) -> tuple[OpenPoint, ...]:
@@ -95,10 +101,10 @@ def _open_group(exam: Exam) -> list[OpenPoint]:
 
 
 def _open_vitals(exam: Exam, protocol: SpeciesProtocol) -> list[OpenPoint]:
-    plain = words_for(exam) is Role.VOLUNTEER
+    words = words_for(exam)
     points = []
     for vital in required_vitals(exam, protocol):
-        label = vital.plain_label if plain and vital.plain_label else vital.label
+        label = vital_label(vital, words)
         if not exam.vital(vital.vital_id).is_answered:
             points.append(
                 OpenPoint(

@@ -30,6 +30,11 @@ from exam_app.export.fhir_shapes import Exported, Resource, coding, concept
 
 _CATEGORIES = "http://terminology.hl7.org/CodeSystem/observation-category"
 _VITAL_SIGNS = concept("Vital signs", coding(_CATEGORIES, "vital-signs", "Vital Signs"))
+_EXAMINED = (
+    RegionState.NO_ABNORMALITY,
+    RegionState.WITH_FINDINGS,
+    RegionState.PARTLY,
+)
 _EXAM = concept("Physical examination", coding(_CATEGORIES, "exam", "Exam"))
 
 
@@ -49,7 +54,7 @@ def _vital(exported: Exported, vital: Vital, entry: VitalEntry) -> Resource:
         "category": [_VITAL_SIGNS],
         "code": vital_concept(vital, entry),
         "subject": exported.subject(),
-        **exported.seen(entry.attribution),
+        **exported.seen(entry.attribution, was_done=entry.has_value),
         **_value(entry, vital, exported.protocol),
         "interpretation": _interpretation(entry.flag),
         "note": [{"text": written}],
@@ -136,7 +141,7 @@ def _region(exported: Exported, key: str, entry: RegionEntry) -> Resource:
         "category": [_EXAM],
         "code": concept(label),
         "subject": exported.subject(),
-        **exported.seen(entry.attribution),
+        **exported.seen(entry.attribution, was_done=entry.state in _EXAMINED),
         **_said(exported, key, entry),
         "note": [{"text": text} for text in notes if text],
         "component": [*_rest(entry), *_struck(entry)],

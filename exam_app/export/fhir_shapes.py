@@ -58,10 +58,12 @@ class Exported:
             return {"display": person_id}
         return self.reference(f"person/{person_id}")
 
-    def seen(self, by: Attribution | None) -> Resource:
-        """Say when something was seen and by whom."""
+    def seen(self, by: Attribution | None, *, was_done: bool = True) -> Resource:
+        """Say when something was seen and, if it was done, by whom."""
         if by is None:
             return {"effectiveDateTime": when(self.exam.started)}
+        if not was_done:
+            return {"effectiveDateTime": when(by.observed)}
         return {
             "effectiveDateTime": when(by.observed),
             "performer": [self.person(by.examined_by)],

@@ -77,8 +77,6 @@ def _points(tab: "Tab", desk: ExamDesk) -> ft.Control:
     if not is_open:
         lines = headline(desk.exam, desk.protocol)[1:]
         shown = [paragraph(line) for line in lines]
-        if not shown:
-            shown = [paragraph("Everything in the scope of this exam was answered.")]
         asked = haste_text(desk.exam)
         notice = [banner(identifiers.REVIEW_HASTE, asked, Tone.NOTICE)] if asked else []
         return stack(status, *notice, section("The record will begin with", *shown))
