@@ -227,7 +227,8 @@ async def test_salvage_takes_out_what_still_authenticates(filled, tmp_path):
     again, _, found = await salvage_vault(bad, tmp_path / "new", secrets())
     found_content = content_of(again)
     assert folder_bytes(bad) == before
-    assert found.lost_frames == 1
+    assert found.missing_parts == 1
+    assert not found.is_counted
     assert found.older == (("drafts", "e2"),)
     assert found.lost == ()
     missing = [a for a in expected["animals"] if a not in found_content["animals"]]
@@ -252,7 +253,8 @@ async def test_damaged_index_is_made_again_from_the_frames_before_it(filled, tmp
     again, _, found = await salvage_vault(bad, tmp_path / "new", secrets())
     assert content_of(again) == expected
     assert (found.lost, found.older) == ((), ())
-    assert "0 are lost" in found.sentence
+    assert found.is_whole
+    assert "Nothing is missing" in found.sentence
     again.close()
 
 
@@ -318,7 +320,7 @@ def test_commands_back_up_and_restore_without_a_page(
     third = tmp_path / "third"
     typed = "hoof\n"
     assert run_main(monkeypatch, typed, "salvage", new, "--data", third) == 0
-    assert "0 are lost" in capsys.readouterr().out
+    assert "Nothing is missing" in capsys.readouterr().out
     assert (
         run_main(monkeypatch, typed, "restore", tmp_path / "no", "--data", third) == 1
     )

@@ -79,7 +79,10 @@ def read_head(head, secret, kind):
     data_key = AESGCM(both[:32]).decrypt(slot[29:41], slot[41:89], associated)
     page_key = hkdf(data_key, vault_id, "exam-vault head page v1", 32)
     assert AESGCM(page_key).decrypt(page[334:346], page[346:362], page[:334]) == b""
-    assert not any(page[362:4064])
+    if any(page[362:390]):
+        closed = page[:334] + b"closed"
+        assert AESGCM(page_key).decrypt(page[362:374], page[374:390], closed) == b""
+    assert not any(page[390:4064])
     return page, data_key
 
 

@@ -27,6 +27,7 @@ MAGIC = b"exam-vault head\n"
 _FIXED = struct.Struct(">16sHQ16sB16sQQ16sB")
 _CHECKSUM_LENGTH = 32
 _SEAL_LENGTH = 12 + 16
+_CLOSED = b"closed"
 _SLOT_COUNT = len(SlotKind)
 _USED_LENGTH = _FIXED.size + _SLOT_COUNT * SLOT_LENGTH
 
@@ -53,6 +54,8 @@ class HeadPage:
         slots: The passphrase slot, then the recovery slot.
         page_seal: Nonce and tag over the fields before it, 28 bytes; empty before
             the page is written.
+        closing_seal: The same over them and the word that the vault was closed, 28
+            bytes; zeros or empty where it was not, or where an older app wrote it.
     """
 
     generation: int
@@ -62,6 +65,7 @@ class HeadPage:
     mark: Mark
     slots: tuple[KeySlot, KeySlot]
     page_seal: bytes = b""
+    closing_seal: bytes = b""
 
     def slot(self, kind: SlotKind) -> KeySlot:
         """Give the slot of that kind."""
@@ -78,9 +82,13 @@ class HeadPage:
 
 
 class Head:
-    """The two pages in their file; remembers what each of them holds."""
+    """The two pages in their file; remembers what each of them holds.
 
-    __slots__ = ("_file", "_pages")
+    Attributes:
+        is_unsure: Whether a write failed, so that the file may hold other pages.
+    """
+
+    __slots__ = ("_file", "_pages", "is_unsure")
 
     def __init__(self, file: SealedFile) -> None:
         """Read both pages.
@@ -90,6 +98,7 @@ class Head:
             OSError: The file could not be read.
         """
         self._file = file
+        self.is_unsure = False
         contents = (file.read_at(0, PAGE_LENGTH), file.read_at(PAGE_LENGTH, 4096))
         self._pages = [decode_page(content) for content in contents]
 
@@ -115,21 +124,29 @@ class Head:
         """Whether one of the pages is not whole."""
         return None in self._pages
 
-    def write_older(self, page: HeadPage, data_key: bytes) -> None:
+    def write_older(
+        self, page: HeadPage, data_key: bytes, *, is_closing: bool = False
+    ) -> None:
         """Write ``page`` over the older page and flush.
 
         Args:
             page: The next generation.
             data_key: Seals the page against mixed or edited slots.
+            is_closing: Whether no save follows the page's mark before the next
+                opening.
 
         Raises:
             OSError: The write or flush failed; the newer page is untouched.
         """
         generations = [page.generation if page else 0 for page in self._pages]
         older = generations.index(min(generations))
-        content = encode_page(page, data_key)
-        self._file.write_at(older * PAGE_LENGTH, content)
-        self._file.flush()
+        content = encode_page(page, data_key, is_closing=is_closing)
+        try:
+            self._file.write_at(older * PAGE_LENGTH, content)
+            self._file.flush()
+        except OSError:
+            self.is_unsure = True
+            raise
         self._pages[older] = decode_page(content)
 
     def close(self) -> None:
@@ -154,12 +171,13 @@ def next_page(
     )
 
 
-def encode_page(page: HeadPage, data_key: bytes) -> bytes:
+def encode_page(page: HeadPage, data_key: bytes, *, is_closing: bool = False) -> bytes:
     """Lay a page out in its 4 096 bytes, sealed and with its checksum."""
     used = _used_bytes(page)
-    nonce = random_bytes(12)
     key = _page_key(data_key, page.vault_id)
-    body = used + nonce + seal(key, nonce, b"", used)
+    body = used + _seal_empty(key, used)
+    if is_closing:
+        body += _seal_empty(key, used + _CLOSED)
     padded = body.ljust(PAGE_LENGTH - _CHECKSUM_LENGTH, b"\0")
     return padded + sha256(padded)
 
@@ -191,11 +209,18 @@ def decode_page(content: bytes) -> HeadPage | None:
     in_order = (first.kind, second.kind) == tuple(SlotKind)
     if not (version and generation and count == _SLOT_COUNT and in_order) or live > 1:
         raise VaultDamagedError("head page makes no sense")
-    page_seal = padded[_USED_LENGTH : _USED_LENGTH + _SEAL_LENGTH]
+    seals = padded[_USED_LENGTH : _USED_LENGTH + 2 * _SEAL_LENGTH]
     mark = Mark(*place)
     slots_found = (first, second)
     return HeadPage(
-        generation, vault_id, live, journal_id, mark, slots_found, page_seal
+        generation,
+        vault_id,
+        live,
+        journal_id,
+        mark,
+        slots_found,
+        seals[:_SEAL_LENGTH],
+        seals[_SEAL_LENGTH:],
     )
 
 
@@ -205,12 +230,30 @@ def check_page(page: HeadPage, data_key: bytes) -> None:
     Raises:
         VaultDamagedError: The page was put together from others, or edited.
     """
-    used = _used_bytes(page)
     key = _page_key(data_key, page.vault_id)
+    if not _is_seal_of(key, page.page_seal, _used_bytes(page)):
+        raise VaultDamagedError("head page did not authenticate")
+
+
+def was_closed(page: HeadPage, data_key: bytes) -> bool:
+    """Whether the vault was closed with this page: its mark is the newest save."""
+    key = _page_key(data_key, page.vault_id)
+    return _is_seal_of(key, page.closing_seal, _used_bytes(page) + _CLOSED)
+
+
+def _seal_empty(key: bytes, associated: bytes) -> bytes:
+    nonce = random_bytes(12)
+    return nonce + seal(key, nonce, b"", associated)
+
+
+def _is_seal_of(key: bytes, found: bytes, associated: bytes) -> bool:
+    if len(found) != _SEAL_LENGTH:
+        return False
     try:
-        unseal(key, page.page_seal[:12], page.page_seal[12:], used)
-    except WrongKeyError as error:
-        raise VaultDamagedError("head page did not authenticate") from error
+        unseal(key, found[:12], found[12:], associated)
+    except WrongKeyError:
+        return False
+    return True
 
 
 def _used_bytes(page: HeadPage) -> bytes:

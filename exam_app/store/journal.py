@@ -1,7 +1,7 @@
 """The journal as it is written: one frame, one write and one flush for each save."""
 
 import contextlib
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from exam_app.store.bodies import WHERE, Bodies
@@ -46,7 +46,11 @@ class Change:
 
 
 class Journal:
-    """One open journal at its end."""
+    """One open journal at its end.
+
+    Attributes:
+        before_save: Called before each save until it takes itself away.
+    """
 
     __slots__ = (
         "_dirty_tail",
@@ -54,6 +58,7 @@ class Journal:
         "_reserve",
         "_stopped",
         "base",
+        "before_save",
         "bodies",
         "end",
         "file",
@@ -85,6 +90,7 @@ class Journal:
         self._dirty_tail = found.size > found.end
         self._stopped = False
         self._reserve = reserve
+        self.before_save: Callable[[], None] | None = None
 
     def append(self, changes: Sequence[Change]) -> list[tuple[Line, int]]:
         """Write one save; return once it is on the medium.
@@ -98,6 +104,8 @@ class Journal:
         """
         if self._stopped:
             raise VaultStoppedError("an earlier save failed")
+        if self.before_save is not None:
+            self.before_save()
         sealed = [self._seal(change) for change in changes]
         lines = [
             Line(

@@ -6,15 +6,14 @@ other page names it; the former file is emptied. A crash in between leaves one o
 the two journals whole and named; the next opening finishes the steps.
 """
 
-import contextlib
 from dataclasses import dataclass
 
 from exam_app.crypto.door import random_bytes
 from exam_app.store.bodies import Bodies
 from exam_app.store.errors import VaultStoppedError, save_refusal
 from exam_app.store.files import SealedFile
-from exam_app.store.frames import Mark, derive_frame_keys
-from exam_app.store.head import Head, Place, next_page
+from exam_app.store.frames import derive_frame_keys
+from exam_app.store.head import Head, Place, next_page, was_closed
 from exam_app.store.journal import Journal
 from exam_app.store.key_slots import KeySlot
 from exam_app.store.progress import Progress, counted, silent
@@ -142,13 +141,42 @@ def finish_going_over(files: JournalFiles, head: Head, data_key: bytes) -> bool:
 
 def write_mark(head: Head, journal: Journal) -> None:
     """Tell the head page how far the journal goes, so that a loss is noticed."""
+    if head.newest().mark != journal.mark():
+        _write_page(head, journal, is_closing=False)
+
+
+def write_closing_mark(head: Head, journal: Journal) -> None:
+    """Tell the head page that nothing is saved behind its mark any more."""
     page = head.newest()
-    mark: Mark = journal.mark()
-    if page.mark == mark or journal.is_stopped():
-        return
-    place = Place(page.live, page.journal_id, mark)
-    with contextlib.suppress(OSError):
-        head.write_older(next_page(page, place=place), journal.keys.data_key)
+    is_said = was_closed(page, journal.keys.data_key)
+    if page.mark != journal.mark() or not is_said:
+        _write_page(head, journal, is_closing=True)
+
+
+def reopen_before_saving(head: Head, journal: Journal) -> None:
+    """Have the head page say so before the first save behind a closing mark."""
+
+    def say() -> None:
+        if not was_closed(head.newest(), journal.keys.data_key) or _write_page(
+            head, journal, is_closing=False
+        ):
+            journal.before_save = None
+
+    journal.before_save = say
+
+
+def _write_page(head: Head, journal: Journal, *, is_closing: bool) -> bool:
+    # What a failed flush left in the head is unknown: it is read anew at an opening.
+    if journal.is_stopped() or head.is_unsure:
+        return False
+    page = head.newest()
+    place = Place(page.live, page.journal_id, journal.mark())
+    key = journal.keys.data_key
+    try:
+        head.write_older(next_page(page, place=place), key, is_closing=is_closing)
+    except OSError:
+        return False
+    return True
 
 
 def _carry(old: Journal, bodies: Bodies, *, is_same: bool) -> Carry:

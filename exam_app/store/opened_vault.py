@@ -11,7 +11,7 @@ from exam_app.store.exam_repositories import ClosedExams, Drafts, Notes
 from exam_app.store.exchange_repositories import Exchange
 from exam_app.store.files import FolderLock
 from exam_app.store.head import Head, HeadPage
-from exam_app.store.journal_files import JournalFiles, write_mark
+from exam_app.store.journal_files import JournalFiles, write_closing_mark
 from exam_app.store.key_changes import open_with_either, replace_slots
 from exam_app.store.key_slots import (
     KeySlot,
@@ -153,7 +153,7 @@ class Vault(Upkeep):
         with contextlib.suppress(VaultError):
             if journal.is_due():
                 self.rewrite()
-        write_mark(self._head, self._storage.journal())
+        write_closing_mark(self._head, self._storage.journal())
         self._is_closed = True
         self._storage.close()
         self._files.close()

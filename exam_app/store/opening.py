@@ -31,6 +31,7 @@ from exam_app.store.journal import Journal
 from exam_app.store.journal_files import (
     JournalFiles,
     finish_going_over,
+    reopen_before_saving,
     write_mark,
 )
 from exam_app.store.key_slots import SlotKind, secret_bytes, unwrap_key
@@ -145,6 +146,7 @@ def _settle(
     else:
         texts.append(reports.KEYS_REPAIRED if was_damaged else None)
     write_mark(head, journal)
+    reopen_before_saving(head, journal)
     files.reserve.fill()
     texts.append(files.reserve.report)
     return " ".join(text for text in texts if text) or None

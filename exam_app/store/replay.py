@@ -159,13 +159,17 @@ def find_frames(
     file: SealedFile, keys: FrameKeys, start: int
 ) -> Iterator[tuple[int, Prefix]]:
     """Give every authentic prefix from ``start`` on, wherever it stands."""
-    content = file.read_at(start, file.size() - start)
-    at = content.find(keys.marker)
-    while at >= 0:
-        prefix = open_prefix(keys, content[at : at + PREFIX_LENGTH])
-        if prefix:
-            yield start + at, prefix
-        at = content.find(keys.marker, at + 1)
+    size = file.size()
+    while start < size:
+        # A prefix that begins in one piece may end in the next.
+        content = file.read_at(start, _READ_AHEAD + PREFIX_LENGTH - 1)
+        at = content.find(keys.marker)
+        while 0 <= at < _READ_AHEAD:
+            prefix = open_prefix(keys, content[at : at + PREFIX_LENGTH])
+            if prefix:
+                yield start + at, prefix
+            at = content.find(keys.marker, at + 1)
+        start += _READ_AHEAD
 
 
 def _read(

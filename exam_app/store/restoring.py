@@ -18,7 +18,7 @@ from exam_app.store.creation import begin_vault
 from exam_app.store.files import Opener, SealedFile, open_file
 from exam_app.store.folders import reaching
 from exam_app.store.frames import derive_frame_keys
-from exam_app.store.head import Head, HeadPage, check_page
+from exam_app.store.head import Head, HeadPage, check_page, was_closed
 from exam_app.store.journal import Journal
 from exam_app.store.key_changes import open_with_either
 from exam_app.store.key_slots import SlotKind, new_slots, secret_bytes
@@ -90,10 +90,13 @@ async def salvage_vault(
     with reaching():
         head_file = await opener(damaged / "vault.head")
         try:
-            page = Head(head_file).newest()
+            head = Head(head_file)
         finally:
             head_file.close()
+        page = head.newest()
         data_key = await _data_key(page, secrets)
+        # An older page beside a damaged one does not know of the saves after it.
+        is_end_known = was_closed(page, data_key) and not head.has_damaged_page()
         file = await opener(damaged / ("vault.a", "vault.b")[page.live])
         try:
             part = MemoryPart(file.read_at(0, file.size()))
@@ -101,7 +104,7 @@ async def salvage_vault(
             file.close()
     keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
     bodies = Bodies(data_key, page.vault_id)
-    result = salvage(part, keys, bodies)
+    result = salvage(part, keys, bodies, page.mark, was_closed=is_end_known)
     found = Replayed(tables=result.tables, end=part.size(), size=part.size())
     journal = Journal(part, keys, bodies, found, 0, Reserve(MemoryPart()))
     storage = SealedStorage(journal, result.tables)

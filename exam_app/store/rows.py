@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from itertools import islice
 
 from exam_app.store.bodies import WHERE
-from exam_app.store.errors import VaultTooNewError
+from exam_app.store.errors import VaultAlteredError, VaultTooNewError
 from exam_app.store.lines import (
     DROP,
     MOVE,
@@ -65,6 +65,21 @@ class TableRows:
                 _apply(entries, line, entry)
             self._entries, self._chunks, self._pending = entries, [], []
         return self._entries
+
+    def keep_readable(self) -> bool:
+        """Read the chunks that open and forget the others.
+
+        Returns:
+            Whether all of them opened.
+        """
+        is_whole = True
+        for chunk in self._chunks:
+            try:
+                self._entries.update(chunk())
+            except VaultAlteredError:
+                is_whole = False
+        self._chunks = []
+        return is_whole
 
     def change(self, line: Line, entry: Entry) -> None:
         """Do one change of a document.
