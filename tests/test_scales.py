@@ -1,5 +1,7 @@
 """Grades belong to their scale and are never shown without it."""
 
+from dataclasses import replace
+
 import pytest
 
 from exam_app.domain.errors import UnknownGradeError
@@ -67,6 +69,22 @@ def test_a_grade_in_words_is_shown_as_the_word_in_plain_words_on_request():
     assert show_grade(give_grade(MUSCLE, "normal"), MUSCLE) == (
         "Muscle condition normal"
     )
+
+
+def test_a_grade_in_words_beside_numbers_leaves_them_their_ends():
+    words = Grade("odd", "not like itself")
+    mixed = replace(LAMENESS, grades=(*LAMENESS.grades, words))
+    assert (
+        show_grade(give_grade(mixed, "4"), mixed) == "Lameness 4 (0 to 5): words of 4"
+    )
+    assert show_grade(give_grade(mixed, "odd"), mixed) == (
+        "Lameness odd: not like itself"
+    )
+    assert scale_problems(mixed) == ()
+    first = replace(LAMENESS, grades=(words, *LAMENESS.grades))
+    assert show_grade(give_grade(first, "4"), first) == "Lameness 4: words of 4"
+    twisted = replace(mixed, grades=tuple(reversed(mixed.grades)))
+    assert scale_problems(twisted) == ("the grades are not in order, lowest first",)
 
 
 def test_a_grade_label_stays_as_given_when_the_protocol_changes_its_words():

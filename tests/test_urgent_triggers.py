@@ -12,10 +12,11 @@ import pytest
 from exam_app.domain.finding_transitions import opens_sign
 from exam_app.domain.findings import Finding
 from exam_app.domain.protocol import Term, Trigger, UrgentSign
-from exam_app.domain.scales import Graded
+from exam_app.domain.scales import Graded, give_grade
 from exam_app.domain.units import Reading
 from exam_app.domain.vital_transitions import record_vital
 from exam_app.domain.vitals import RateState, Setting, VitalEntry
+from exam_app.protocols.loader import load_protocol
 from tests.exam_samples import BY, PROTOCOL, new_exam
 
 IDS = tuple(f"{number:032d}" for number in range(8))
@@ -46,6 +47,22 @@ def test_a_limit_that_asks_for_two_counts_opens_after_the_second(counts, opens):
 @pytest.mark.parametrize(("count", "opens"), [(200, False), (201, True)])
 def test_the_limit_itself_opens_nothing(count, opens):
     assert bool(counted(Trigger("heart_rate", above="200"), count)) is opens
+
+
+@pytest.mark.parametrize(
+    ("count", "opens"), [(180, False), (181, True), (199, True), (200, False)]
+)
+def test_a_band_opens_only_what_lies_between_its_ends(count, opens):
+    assert bool(counted(Trigger("heart_rate", "200", "180"), count)) is opens
+
+
+def test_a_grade_in_words_opens_no_limit_and_the_highest_number_does():
+    cat = load_protocol("cat").protocol
+    exam = new_exam(protocol_id="cat", animal=replace(new_exam().animal, species="cat"))
+    for value, opens in (("5", True), ("inappropriate", False)):
+        graded = VitalEntry(grade=give_grade(cat.scale("mentation"), value))
+        after = record_vital(exam, cat, "mentation", graded, BY, IDS)
+        assert ("collapse" in {e.sign_id for e in after.urgent}) is opens
 
 
 def test_a_limit_holds_only_in_the_states_and_settings_it_names():

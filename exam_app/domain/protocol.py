@@ -6,6 +6,7 @@ the words of the answers and the published limits with their sources.
 """
 
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 
 from exam_app.domain.intervals import ReferenceInterval
@@ -198,7 +199,8 @@ class Trigger:
     Attributes:
         vital_id: The vital compared.
         below, above: Limits in the vital's unit, or grades, as decimal text; the limit
-            itself does not open the sign. One of them at least.
+            itself does not open the sign. One of them at least. With ``above`` the
+            smaller of the two, only what lies between them opens it.
         life_stages: Life stages the limit holds for; empty for every stage.
         or_unknown_age: Whether it holds too where the age is not known.
         states: States of the animal it holds for, as ``resting``; empty for any.
@@ -216,6 +218,13 @@ class Trigger:
     settings: tuple[str, ...] = ()
     counted_twice: bool = False
     source_id: str = ""
+
+    @property
+    def is_band(self) -> bool:
+        """Whether what opens the sign lies between the two limits."""
+        if not (self.below and self.above):
+            return False
+        return Decimal(self.above) < Decimal(self.below)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,8 @@
 Two scales of the same name can run from 1 to 5 and from 1 to 9, so a grade keeps
 the scale's id, and no grade is ever turned into a grade of another scale. Where a
 conversion is published, the number it gives is shown beside the grade that was given.
+A scale of numbers can have a grade in words too, which is neither more nor less than
+any number and is compared with nothing.
 """
 
 from dataclasses import dataclass
@@ -137,7 +139,7 @@ def scale_problems(scale: Scale) -> tuple[str, ...]:
     numbers = [
         number for value in values if (number := grade_number(value)) is not None
     ]
-    if len(numbers) == len(values) and numbers != sorted(numbers):
+    if numbers != sorted(numbers):
         problems.append("the grades are not in order, lowest first")
     return tuple(problems)
 
@@ -150,9 +152,15 @@ def grade_number(value: str) -> Decimal | None:
         return None
 
 
+def numbered_grades(scale: Scale) -> tuple[str, ...]:
+    """Return the values that are numbers, in the order of the scale."""
+    values = (grade.value for grade in scale.grades)
+    return tuple(value for value in values if grade_number(value) is not None)
+
+
 def _value_with_ends(value: str, scale: Scale) -> str:
-    first, last = scale.grades[0].value, scale.grades[-1].value
-    low, high = grade_number(first), grade_number(last)
-    if low is None or high is None or grade_number(value) is None:
+    first, last = scale.grades[0].value, numbered_grades(scale)[-1:]
+    low = grade_number(first)
+    if low is None or not last or grade_number(value) is None:
         return value
-    return f"{value}/{last}" if low == 1 else f"{value} ({first} to {last})"
+    return f"{value}/{last[0]}" if low == 1 else f"{value} ({first} to {last[0]})"

@@ -191,12 +191,18 @@ def _holds_for(exam: Exam, state: RateState | None, trigger: Trigger) -> bool:
 def is_beyond(trigger: Trigger, value: Decimal) -> bool:
     """Say whether a value lies beyond a trigger's limits; the limit itself does not.
 
+    Where the lower end of what opens it lies under the upper one, only what is between
+    them does: ``above`` 2 and ``below`` 4 are grade 3 alone.
+
     Args:
         trigger: The limits, whatever else it asks for.
         value: In the vital's own unit, or a grade as a number.
     """
     is_low = bool(trigger.below) and value < Decimal(trigger.below)
-    return is_low or (bool(trigger.above) and value > Decimal(trigger.above))
+    is_high = bool(trigger.above) and value > Decimal(trigger.above)
+    if trigger.is_band:
+        return is_low and is_high
+    return is_low or is_high
 
 
 def clear_vital(exam: Exam, protocol: SpeciesProtocol, vital_id: str) -> Exam:

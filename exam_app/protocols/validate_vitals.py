@@ -183,7 +183,7 @@ def _limit_faults(trigger: Trigger, protocol: SpeciesProtocol) -> Iterator[Keyed
 def _is_compared(vital: Vital, protocol: SpeciesProtocol) -> bool:
     scale = protocol.scale(vital.scale_id)
     if scale is not None:
-        return all(_is_number(grade.value) for grade in scale.grades)
+        return any(_is_number(grade.value) for grade in scale.grades)
     return vital.measure is not None
 
 
