@@ -16,6 +16,7 @@ from exam_app.domain.errors import OpenPointsError
 from exam_app.domain.exam import keys_in_scope, required_vitals
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Scope, VitalKind
+from exam_app.domain.region_states import RegionState
 from exam_app.domain.scales import give_grade
 from exam_app.domain.signalment import Sex
 from exam_app.domain.transitions import (
@@ -106,6 +107,8 @@ def vital_answer(protocol, vital, pick):
 def completed(exam, protocol, ways, picks):
     """Answer everything that must be answered, then every urgent sign it opened."""
     for number, key in enumerate(keys_in_scope(exam, protocol)):
+        if exam.entry(key).state is not RegionState.UNEXAMINED:
+            continue  # the part of the other sex was answered with it
         way = ways[number % len(ways)]
         exam = answered_region(exam, protocol, key, way, number)
     for number, vital in enumerate(required_vitals(exam, protocol)):

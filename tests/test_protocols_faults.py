@@ -364,6 +364,11 @@ CASES: dict[str, tuple[Change, str, str]] = {
         "regions(nose).clauses(dry)",
         "male, female, or none",
     ),
+    "no_claim_for_a_sex": (
+        lambda w: [one.update(sexes=["male"]) for one in region(w)["clauses"]],
+        "regions(nose).clauses",
+        "no claim for the scope intake and sex 'female'",
+    ),
     "claim_of_neutered_maybe": (
         clause("neutered", "maybe"),
         "regions(nose).clauses(dry)",

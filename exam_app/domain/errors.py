@@ -165,6 +165,21 @@ class BulkAssertionError(ExamError):
     )
 
 
+class OtherSexError(ExamError):
+    """What was said of the parts of one sex denies what is said of the other's."""
+
+    advice = (
+        "Something was recorded of the parts of the other sex, and one animal was not "
+        "said to have both. Nothing was changed. Open that part again first, or record "
+        "what is seen here as a finding."
+    )
+
+    def __init__(self, key: str) -> None:
+        """Keep the region key that was answered already."""
+        super().__init__(key)
+        self.key = key
+
+
 class OpenPointsError(ExamError):
     """Closing was refused: something is still open.
 

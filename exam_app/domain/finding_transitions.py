@@ -8,6 +8,7 @@ from exam_app.domain.findings import Call, Finding
 from exam_app.domain.protocol import Region, SpeciesProtocol, Term
 from exam_app.domain.region_states import Conclusion
 from exam_app.domain.scales import grade_number
+from exam_app.domain.sex_limits import find_over_rivals
 from exam_app.domain.transitions import require_key, set_entry
 from exam_app.domain.urgent import UrgentEntry
 from exam_app.domain.urgent_transitions import open_urgent, without_origin
@@ -22,6 +23,8 @@ def add_finding(
 ) -> Exam:
     """Record one finding; it takes back what was asserted of the region before.
 
+    So it does of the parts of the other sex, where the sex is not known.
+
     A finding called urgent, or whose term is an urgent sign, opens that sign.
 
     Args:
@@ -33,6 +36,7 @@ def add_finding(
     region = require_key(exam, protocol, key)
     if not finding.words.strip():
         raise UnknownItemError(key)
+    exam = find_over_rivals(exam, protocol, region, finding.attribution)
     entry = exam.entry(key)
     others = tuple(f for f in entry.findings if f.finding_id != finding.finding_id)
     is_new = len(others) == len(entry.findings)

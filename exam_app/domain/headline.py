@@ -6,6 +6,7 @@ from exam_app.domain.exam import Exam, keys_in_scope, vitals_not_taken, words_fo
 from exam_app.domain.protocol import SpeciesProtocol, split_key
 from exam_app.domain.region_states import Conclusion
 from exam_app.domain.review import region_label, review, vital_label
+from exam_app.domain.sex_limits import is_of_other_sex
 
 
 def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
@@ -14,6 +15,7 @@ def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
         _draft(exam, protocol),
         _bite(exam),
         _urgent(exam),
+        _sex(exam, protocol),
         _stop(exam),
         _undone(exam, protocol),
         _rest_unsaid(exam, protocol),
@@ -40,6 +42,19 @@ def _urgent(exam: Exam) -> str:
         return f"URGENT, NOT YET TOLD: {'; '.join(untold)}"
     labels = "; ".join(entry.label for entry in exam.urgent)
     return f"URGENT: {labels}" if labels else ""
+
+
+def _sex(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Say where a part of the noted sex was called that of the other one."""
+    sex = exam.animal.sex
+    labels = [
+        _part_name(exam, protocol, key)
+        for key in keys_in_scope(exam, protocol)
+        if sex.kind and is_of_other_sex(exam.entry(key))
+    ]
+    if not labels:
+        return ""
+    return f"SEX NOTED AS {sex.value}, but not present (other sex): {', '.join(labels)}"
 
 
 def _stop(exam: Exam) -> str:

@@ -18,12 +18,24 @@ from exam_app.domain.findings import EarlierOutcome, Finding
 from exam_app.domain.people import Attribution, Person, Role
 from exam_app.domain.protocol import Clause, Region, SpeciesProtocol, split_key
 from exam_app.domain.region_states import Conclusion, RegionEntry, StruckClause
+from exam_app.domain.sex_limits import (
+    assert_over_rivals,
+    fits_sex,
+    require_one_sex,
+)
 
 
 def clauses_for(exam: Exam, region: Region) -> tuple[Clause, ...]:
-    """Return the claims that this exam's scope makes for a region, in order."""
-    scope = sentence_scope(exam)
-    return tuple(clause for clause in region.clauses if scope in clause.scopes)
+    """Return the claims that this exam makes for a region, in order.
+
+    They are those of its scope that can be true of an animal of this sex.
+    """
+    scope, sex = sentence_scope(exam), exam.animal.sex
+    return tuple(
+        clause
+        for clause in region.clauses
+        if scope in clause.scopes and fits_sex(clause, region, sex)
+    )
 
 
 def clause_words(clause: Clause, words: Role) -> str:
@@ -86,6 +98,7 @@ def assert_no_abnormality(
     Raises:
         BulkAssertionError: Keys of more than one region.
         MissingReasonError: A struck claim without a reason.
+        OtherSexError: Something is recorded of the parts of the other sex.
         UnknownItemError: A struck claim this sentence does not make, or every claim
             struck (that is "not examined").
     """
@@ -93,6 +106,7 @@ def assert_no_abnormality(
         raise BulkAssertionError
     for key in keys:
         region = require_key(exam, protocol, key)
+        exam = assert_over_rivals(exam, protocol, region, by)
         clauses = clauses_for(exam, region)
         known = {clause.clause_id for clause in clauses}
         reasons = dict(struck)
@@ -157,10 +171,12 @@ def mark_not_present(
 
     Raises:
         MissingReasonError: No reason.
+        OtherSexError: "Other sex" was said of the parts of both.
     """
     region = require_key(exam, protocol, key)
     if not reason.strip():
         raise MissingReasonError
+    require_one_sex(exam, protocol, region, reason.strip())
     entry = exam.entry(key)
     findings = entry.findings
     words = f"not present: {reason.strip()}"

@@ -8,6 +8,8 @@ plain words; a claim is a phrase that a sentence can hold, without its full stop
 from collections.abc import Iterator
 
 from exam_app.domain.protocol import Clause, Region, Scope, SpeciesProtocol, Term
+from exam_app.domain.sex_limits import fits_sex
+from exam_app.domain.signalment import Sex
 
 Keyed = tuple[str, str]
 VOLUNTEER_SCOPES = frozenset({Scope.INTAKE, Scope.GROUP})
@@ -25,12 +27,27 @@ def region_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
         for scope in region.scopes:
             if not any(scope in clause.scopes for clause in region.clauses):
                 yield f"{key}.clauses", f"no claim for the scope {scope.value}"
+                continue
+            for sex in _sexes_without_claim(region, scope):
+                told = f"no claim for the scope {scope.value} and sex {sex.value!r}"
+                yield f"{key}.clauses", told
         for clause in region.clauses:
             part = f"{key}.clauses({clause.clause_id})"
             yield from ((part, why) for why in _clause_faults(clause, region))
         for term in region.terms:
             part = f"{key}.terms({term.term_id})"
             yield from ((part, why) for why in _term_faults(term, region, protocol))
+
+
+def _sexes_without_claim(region: Region, scope: Scope) -> Iterator[Sex]:
+    """Yield the sexes an animal with this part can have of which nothing is said."""
+    for sex in Sex:
+        has_part = not region.sexes or not sex.kind or sex.kind in region.sexes
+        if has_part and not any(
+            scope in clause.scopes and fits_sex(clause, region, sex)
+            for clause in region.clauses
+        ):
+            yield sex
 
 
 def _group_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:

@@ -14,6 +14,7 @@ from exam_app.domain.region_states import (
     NOT_EXAMINED_REASONS,
     NOT_PRESENT_REASONS,
 )
+from exam_app.domain.sex_limits import OTHER_SEX
 from exam_app.ui import exam_room, region_changes
 from exam_app.ui.exam_desk import Change, ExamDesk, NewId
 from exam_app.ui.identifiers import (
@@ -121,7 +122,12 @@ class MoreSheet:
             made = region_changes.not_present(self.desk.protocol, self.keys, reason)
             await self._change(made, f"not present, {reason}")
 
-        self._ask("not present, because", NOT_PRESENT_REASONS, said)
+        reasons = [
+            reason
+            for reason in NOT_PRESENT_REASONS
+            if reason != OTHER_SEX or self.region.sexes
+        ]
+        self._ask("not present, because", reasons, said)
 
     def _ask_remark(self) -> None:
         async def said(text: str) -> None:

@@ -1,0 +1,124 @@
+"""What only one sex has: which claims fit an animal, and which parts rule others out.
+
+An animal whose sex is not known is asked for the parts of both. Only one of them can
+be called free of abnormality: that marks the parts of the other sex as not present,
+and a find takes back what was said of the other's. What is found in both stands, since
+it was found.
+"""
+
+from dataclasses import replace
+
+from exam_app.domain.errors import OtherSexError
+from exam_app.domain.exam import Exam, keys_in_scope
+from exam_app.domain.people import Attribution
+from exam_app.domain.protocol import Clause, Region, SpeciesProtocol, split_key
+from exam_app.domain.region_states import Conclusion, RegionEntry, RegionState
+from exam_app.domain.signalment import Sex
+
+OTHER_SEX = "other sex"
+_NEUTERED = (Sex.FEMALE_NEUTERED, Sex.MALE_NEUTERED)
+
+
+def fits_sex(clause: Clause, region: Region, sex: Sex) -> bool:
+    """Whether a claim can be true of an animal of this sex and neuter status.
+
+    A sex that is not known fits a claim only inside a part that this sex alone has.
+    ``neutered = "no"`` means: not noted as neutered.
+    """
+    is_neutered = sex in _NEUTERED
+    if clause.neutered and (clause.neutered == "yes") is not is_neutered:
+        return False
+    if not clause.sexes:
+        return True
+    return sex.kind in clause.sexes if sex.kind else _is_within(region, clause)
+
+
+def _is_within(region: Region, clause: Clause) -> bool:
+    return bool(region.sexes) and set(region.sexes) <= set(clause.sexes)
+
+
+def rival_keys(
+    exam: Exam, protocol: SpeciesProtocol, region: Region
+) -> tuple[str, ...]:
+    """Return the keys in scope that an animal with this part cannot have too.
+
+    None where the sex is known, since only one sex is asked about then.
+    """
+    if exam.animal.sex.kind or not region.sexes:
+        return ()
+    found = []
+    for key in keys_in_scope(exam, protocol):
+        other = protocol.region(split_key(key)[0])
+        if other and other.sexes and set(other.sexes).isdisjoint(region.sexes):
+            found.append(key)
+    return tuple(found)
+
+
+def assert_over_rivals(
+    exam: Exam, protocol: SpeciesProtocol, region: Region, by: Attribution
+) -> Exam:
+    """Return the exam in which the parts of the other sex are not present.
+
+    Raises:
+        OtherSexError: Something was asserted or found of them; nothing is changed.
+    """
+    rivals = rival_keys(exam, protocol, region)
+    for key in rivals:
+        entry = exam.entry(key)
+        if entry.findings or entry.conclusion is Conclusion.ASSERTED:
+            raise OtherSexError(key)
+    return _without(exam, rivals, by)
+
+
+def find_over_rivals(
+    exam: Exam, protocol: SpeciesProtocol, region: Region, by: Attribution
+) -> Exam:
+    """Return the exam in which nothing is asserted of the parts of the other sex.
+
+    What was asserted is open again, to be answered anew; what was not answered is not
+    present; what was found stands.
+    """
+    rivals = rival_keys(exam, protocol, region)
+    regions = dict(exam.regions)
+    for key in rivals:
+        entry = exam.entry(key)
+        if entry.conclusion is Conclusion.ASSERTED:
+            regions[key] = replace(
+                entry, conclusion=Conclusion.OPEN, asserted=(), struck=()
+            )
+    unsaid = tuple(k for k in rivals if exam.entry(k).state is RegionState.UNEXAMINED)
+    return _without(replace(exam, regions=regions), unsaid, by)
+
+
+def require_one_sex(
+    exam: Exam, protocol: SpeciesProtocol, region: Region, reason: str
+) -> None:
+    """Refuse to call the parts of both sexes those of the other sex.
+
+    Raises:
+        OtherSexError: The parts of the other sex were called so already.
+    """
+    if reason != OTHER_SEX:
+        return
+    for key in rival_keys(exam, protocol, region):
+        if is_of_other_sex(exam.entry(key)):
+            raise OtherSexError(key)
+
+
+def is_of_other_sex(entry: RegionEntry) -> bool:
+    """Whether a part was called not present since the animal has the other sex."""
+    return entry.conclusion is Conclusion.NOT_PRESENT and entry.reason == OTHER_SEX
+
+
+def _without(exam: Exam, keys: tuple[str, ...], by: Attribution) -> Exam:
+    absent = {
+        key: RegionEntry(
+            conclusion=Conclusion.NOT_PRESENT,
+            reason=OTHER_SEX,
+            remark=exam.entry(key).remark,
+            attribution=by,
+        )
+        for key in keys
+        if exam.entry(key).conclusion is not Conclusion.NOT_PRESENT
+    }
+    return replace(exam, regions={**exam.regions, **absent})
