@@ -85,7 +85,8 @@ async def begin_vault(
             files, 0, data_key, vault_id, tables, carry
         )
         page = HeadPage(1, vault_id, place.live, place.journal_id, place.mark, slots)
-        # The head comes last: without it nothing that was begun counts as a vault.
+        # The head comes last, and its second page first: until one page is whole, the
+        # first one says that nothing that was begun here counts as a vault.
         head.write_older(page, data_key)
         head.write_older(next_page(page), data_key)
         files.reserve.fill()

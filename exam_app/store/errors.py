@@ -34,6 +34,16 @@ class NoVaultError(VaultError):
     )
 
 
+class UnfinishedVaultError(NoVaultError):
+    """A set-up or restoration was cut off before it was whole."""
+
+    advice = (
+        "A set-up or a restoration was cut off in this place before it was whole, so "
+        "no exams are kept here; a backup is as it was. Nothing was changed. Restore "
+        "the backup into this place again, or set it up again."
+    )
+
+
 class VaultExistsError(VaultError):
     """A vault is there already; creating one would destroy it."""
 

@@ -2,9 +2,12 @@
 
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager, suppress
+from enum import Enum
 from pathlib import Path
 
 from exam_app.store.errors import (
+    NoVaultError,
+    UnfinishedVaultError,
     VaultError,
     VaultFullError,
     VaultUnreachableError,
@@ -17,22 +20,28 @@ from exam_app.store.files import (
     open_file,
     peek_file,
 )
-from exam_app.store.head import PAGE_LENGTH, Head, decode_page
+from exam_app.store.head import BEGUN, PAGE_LENGTH, Head, decode_page
 from exam_app.store.journal_files import JournalFiles
 from exam_app.store.reserve import Reserve
 
 # Longer than a journal in which nothing was ever saved.
 _EMPTY_JOURNAL = 200
-# Stands in the head until the first state is whole.
-_BEGUN = b"exam-vault begun\n"
 
 
-def vault_exists(folder: Path, opener: Opener = open_file) -> bool:
-    """Whether the folder holds a vault, whole or damaged.
+class FolderState(Enum):
+    """What a folder holds."""
 
-    A creation that was cut off before its head page left nothing worth keeping
-    and does not count, however much a restoration had written. Saved states without
-    their head do: a backup of the head may turn up.
+    EMPTY = "no vault"
+    BEGUN = "a creation or restoration that was cut off"
+    VAULT = "a vault, whole or damaged"
+
+
+def folder_state(folder: Path, opener: Opener = open_file) -> FolderState:
+    """Look what the folder holds; nothing is opened or written.
+
+    A creation that was cut off before a head page was whole left nothing that could
+    ever be read, however much a restoration had written, and does not count. Saved
+    states without their head do: a backup of the head may turn up.
 
     Raises:
         VaultUnreachableError: The folder cannot be read.
@@ -40,17 +49,37 @@ def vault_exists(folder: Path, opener: Opener = open_file) -> bool:
     peek = opener.peek if isinstance(opener, OwnPlace) else peek_file
     with reaching():
         longest = max(peek(folder / name, 0)[0] for name in ("vault.a", "vault.b"))
-        head_length, head = peek(folder / "vault.head", PAGE_LENGTH)
-        if head == _BEGUN:
-            return False
-        if head_length > PAGE_LENGTH or longest > _EMPTY_JOURNAL:
-            return True
-        if not head_length:
-            return False
-        try:
-            return decode_page(head) is not None
-        except VaultError:
-            return True
+        length, head = peek(folder / "vault.head", 2 * PAGE_LENGTH)
+    if _is_whole_page(head[:PAGE_LENGTH]) or _is_whole_page(head[PAGE_LENGTH:]):
+        return FolderState.VAULT
+    if head.startswith(BEGUN):
+        return FolderState.BEGUN
+    is_damaged = length > PAGE_LENGTH or longest > _EMPTY_JOURNAL
+    return FolderState.VAULT if is_damaged else FolderState.EMPTY
+
+
+def vault_exists(folder: Path, opener: Opener = open_file) -> bool:
+    """Whether the folder holds a vault, whole or damaged; see ``folder_state``."""
+    return folder_state(folder, opener) is FolderState.VAULT
+
+
+def was_begun(folder: Path, opener: Opener = open_file) -> bool:
+    """Whether a creation or restoration was cut off here; it may be begun again."""
+    return folder_state(folder, opener) is FolderState.BEGUN
+
+
+def require_vault(folder: Path, opener: Opener = open_file) -> None:
+    """Refuse a folder without a vault.
+
+    Raises:
+        UnfinishedVaultError: A creation or restoration was cut off here.
+        NoVaultError: Nothing was ever kept here.
+    """
+    state = folder_state(folder, opener)
+    if state is FolderState.BEGUN:
+        raise UnfinishedVaultError("a creation was cut off in this folder")
+    if state is FolderState.EMPTY:
+        raise NoVaultError("no vault in this folder")
 
 
 async def open_files(
@@ -66,10 +95,10 @@ async def open_files(
         undo.callback(file.close)
         if is_new:
             undo.callback(_empty, file)
-            file.truncate(0)
-        if is_new and not files:
-            file.write_at(0, _BEGUN)
-            file.flush()
+            if files:
+                file.truncate(0)
+            else:
+                _begin(file)
         files.append(file)
     head_file, first, second, reserve = files
     return Head(head_file), JournalFiles((first, second), Reserve(reserve))
@@ -87,6 +116,26 @@ def reaching() -> Iterator[None]:
         raise VaultUnreachableError("the system refused the files") from error
 
 
+def _begin(head: SealedFile) -> None:
+    """Say in the head that a vault is being made; it stays said if it was before."""
+    if head.read_at(0, len(BEGUN)) == BEGUN:
+        head.truncate(len(BEGUN))
+    else:
+        head.truncate(0)
+        head.write_at(0, BEGUN)
+    head.flush()
+
+
 def _empty(file: SealedFile) -> None:
+    # Flushed, so that the head is never empty beside a journal that is not.
     with suppress(OSError):
         file.truncate(0)
+        file.flush()
+
+
+def _is_whole_page(content: bytes) -> bool:
+    try:
+        return decode_page(content) is not None
+    except VaultError:
+        # Of a newer version, say: for the opening to refuse.
+        return True

@@ -24,6 +24,8 @@ from exam_app.store.key_slots import (
 FORMAT_VERSION = 1
 PAGE_LENGTH = 4096
 MAGIC = b"exam-vault head\n"
+# Stands in the first page until the second one says that the first state is whole.
+BEGUN = b"exam-vault begun\n"
 _FIXED = struct.Struct(">16sHQ16sB16sQQ16sB")
 _CHECKSUM_LENGTH = 32
 _SEAL_LENGTH = 12 + 16
@@ -88,7 +90,7 @@ class Head:
         is_unsure: Whether a write failed, so that the file may hold other pages.
     """
 
-    __slots__ = ("_file", "_pages", "is_unsure")
+    __slots__ = ("_file", "_is_begun", "_pages", "is_unsure")
 
     def __init__(self, file: SealedFile) -> None:
         """Read both pages.
@@ -100,6 +102,7 @@ class Head:
         self._file = file
         self.is_unsure = False
         contents = (file.read_at(0, PAGE_LENGTH), file.read_at(PAGE_LENGTH, 4096))
+        self._is_begun = contents[0].startswith(BEGUN)
         self._pages = [decode_page(content) for content in contents]
 
     def newest(self) -> HeadPage:
@@ -121,8 +124,8 @@ class Head:
         return first is None or second is None or not first.agrees_with(second)
 
     def has_damaged_page(self) -> bool:
-        """Whether one of the pages is not whole."""
-        return None in self._pages
+        """Whether one of the pages is not whole, and was so once."""
+        return None in self._pages and not self._is_begun
 
     def write_older(
         self, page: HeadPage, data_key: bytes, *, is_closing: bool = False
@@ -139,7 +142,8 @@ class Head:
             OSError: The write or flush failed; the newer page is untouched.
         """
         generations = [page.generation if page else 0 for page in self._pages]
-        older = generations.index(min(generations))
+        # Of none, the second: the first holds what says that a vault is being made.
+        older = 0 if generations[0] < generations[1] else 1
         content = encode_page(page, data_key, is_closing=is_closing)
         try:
             self._file.write_at(older * PAGE_LENGTH, content)

@@ -16,12 +16,9 @@ from exam_app.crypto.door import (
 )
 from exam_app.store import reports
 from exam_app.store.bodies import Bodies
-from exam_app.store.errors import (
-    NoVaultError,
-    VaultError,
-)
+from exam_app.store.errors import VaultError
 from exam_app.store.files import FolderLock, Opener, open_file
-from exam_app.store.folders import open_files, reaching, vault_exists
+from exam_app.store.folders import open_files, reaching, require_vault
 from exam_app.store.frames import derive_frame_keys
 from exam_app.store.head import (
     Head,
@@ -50,7 +47,7 @@ async def open_vault(
     """Open a vault with its passphrase.
 
     Raises:
-        NoVaultError: The folder holds none.
+        NoVaultError: The folder holds none, or one that was cut off in its making.
         VaultInUseError: Another copy has it open.
         WrongPassphraseError: Refused; no byte was changed.
         VaultTooNewError: A newer app wrote it; no byte was changed.
@@ -84,8 +81,7 @@ async def _open(
     opener: Opener,
 ) -> Vault:
     secret = secret_bytes(kind, typed)
-    if not vault_exists(folder, opener):
-        raise NoVaultError("no vault in this folder")
+    require_vault(folder, opener)
     with reaching(), ExitStack() as undo:
         lock = FolderLock(folder)
         undo.callback(lock.release)

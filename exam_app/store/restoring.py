@@ -16,7 +16,7 @@ from exam_app.store.backup import MemoryPart, open_backup, read_backup
 from exam_app.store.bodies import Bodies
 from exam_app.store.creation import begin_vault
 from exam_app.store.files import Opener, SealedFile, open_file
-from exam_app.store.folders import reaching
+from exam_app.store.folders import reaching, require_vault
 from exam_app.store.frames import derive_frame_keys
 from exam_app.store.head import Head, HeadPage, check_page, was_closed
 from exam_app.store.journal import Journal
@@ -83,10 +83,12 @@ async def salvage_vault(
         The open vault, its recovery code, and what was found and what is lost.
 
     Raises:
+        NoVaultError: The folder holds none, or one that was cut off in its making.
         VaultDamagedError: No head page, or its slots, can be read any more.
         WrongPassphraseError: It does not open with this.
         VaultExistsError: The folder holds a vault.
     """
+    require_vault(damaged, opener)
     with reaching():
         head_file = await opener(damaged / "vault.head")
         try:

@@ -3,11 +3,13 @@
 import importlib
 import uuid
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from exam_app.crypto import door
+from exam_app.store.errors import UnfinishedVaultError
 from exam_app.store.files import Opener, OwnPlace
-from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault, was_begun
 
 MADE_UNDER = "made_under"
 RESTORED_FROM = "restored_from"
@@ -72,6 +74,11 @@ def keep_address(vault: Vault, here: str) -> None:
     former = vault.settings.get(MADE_UNDER, "")
     vault.settings.put(RESTORED_FROM, former)
     vault.settings.put(MADE_UNDER, here)
+
+
+def cut_off_words(folder: Path, opener: Opener) -> str:
+    """Say that a set-up or restoration was cut off in this place; empty otherwise."""
+    return UnfinishedVaultError.advice if was_begun(folder, opener) else ""
 
 
 def address_words(here: str) -> str:

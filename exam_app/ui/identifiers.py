@@ -34,6 +34,7 @@ SETUP_RECOVERY_TYPED = "setup-recovery-typed"
 SETUP_PROBLEM = "setup-problem"
 SETUP_ADDRESS = "setup-address"
 SETUP_RESTORE = "setup-restore"
+SETUP_CUT_OFF = "setup-cut-off"
 
 RESTORE_PICK = "restore-pick"
 RESTORE_FILE = "restore-file"

@@ -114,3 +114,15 @@ def test_nearly_full_disk_saves_in_the_reserve_and_says_so(
     phone.shot("disk-reserve-phone")
     phone.click("refusal-close")
     phone.wait_text("saved", "Saved")
+
+
+@pytest.mark.exhaustive
+def test_cut_off_restoration_is_named_and_can_be_begun_again(phone, tmp_path, run_app):
+    folder = prepare_folder(tmp_path / "exams")
+    (folder / "vault.head").write_bytes(b"exam-vault begun\n" + bytes(5000))
+    phone.open(run_app(folder=folder).first_address())
+    phone.wait_text("setup-cut-off", "was cut off in this place")
+    phone.wait_text("setup-cut-off", "Restore the backup into this place again")
+    phone.shot("damage-cut-off-phone")
+    phone.click("setup-restore")
+    phone.wait("restore-pick")

@@ -14,7 +14,7 @@ from exam_app.store.errors import MistypedRecoveryCodeError
 from exam_app.store.recovery_code import read_code
 from exam_app.ui import identifiers
 from exam_app.ui.desk import LockState
-from exam_app.ui.first_start import SetUp, address_words, own_address
+from exam_app.ui.first_start import SetUp, address_words, cut_off_words, own_address
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.choices import ChoiceRow
@@ -79,15 +79,21 @@ def _before(tab: "Tab") -> list[ft.Control]:
 
         await tab.show(restore.build(tab))
 
-    said = address_words(own_address(tab.desk.opener))
+    desk = tab.desk
+    said = address_words(own_address(desk.opener))
+    cut_off = cut_off_words(desk.folder, desk.opener)
     button = other_button(
         identifiers.SETUP_RESTORE,
         "Restore from a backup file",
         restore,
         icon=ft.Icons.SETTINGS_BACKUP_RESTORE,
     )
-    address = [identified(identifiers.SETUP_ADDRESS, paragraph(said))] if said else []
-    return [*address, side_by_side(button)]
+    above: list[ft.Control] = []
+    if said:
+        above.append(identified(identifiers.SETUP_ADDRESS, paragraph(said)))
+    if cut_off:
+        above.append(banner(identifiers.SETUP_CUT_OFF, cut_off, Tone.NOTICE))
+    return [*above, side_by_side(button)]
 
 
 @dataclass(slots=True, repr=False)
