@@ -5,7 +5,8 @@ them, what they are compared with, and the title of the source. Temperatures tha
 source prints in Fahrenheit only are written in Fahrenheit and converted here.
 """
 
-from collections.abc import Mapping
+import itertools
+from collections.abc import Iterator, Mapping
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
@@ -17,7 +18,9 @@ from exam_app.domain.intervals import (
     is_limit,
 )
 from exam_app.domain.protocol import Source, SpeciesProtocol
-from exam_app.protocols.loader import load_protocol
+from exam_app.domain.units import Measure
+from exam_app.domain.vitals import RateState, Setting
+from exam_app.protocols.loader import available, load_protocol
 
 ANY: frozenset[str] = frozenset()
 TENTH = Decimal("0.1")
@@ -138,3 +141,20 @@ def flag(
     return flag_reading(
         Decimal(value), vital.measure, rows, None, protocol.source_titles()
     )
+
+
+def compared_together() -> Iterator[tuple[str, Measure, tuple[ReferenceInterval, ...]]]:
+    """Yield every set of rows that some age, place and state compares, each once."""
+    for species in available():
+        protocol = load_protocol(species).protocol
+        measures = [vital.measure for vital in protocol.vitals if vital.measure]
+        seen = set()
+        for measure, stage, setting, state in itertools.product(
+            measures, protocol.life_stages, Setting, ("", *RateState)
+        ):
+            rows = applicable(
+                protocol.intervals, measure.measure_id, stage.stage_id, setting, state
+            )
+            if rows and rows not in seen:
+                seen.add(rows)
+                yield species, measure, rows

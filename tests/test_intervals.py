@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from exam_app.domain.errors import UnitMismatchError
 from exam_app.domain.intervals import (
     LIMIT_STATISTICS,
+    Flag,
     FlagLevel,
     ReferenceInterval,
     applicable,
@@ -133,9 +134,8 @@ def test_a_row_of_breaths_does_not_flag_heartbeats():
 
 def test_a_flag_says_the_value_the_range_the_source_and_how_it_was_checked():
     found = flag("130", HEART_RATE, TRIAGE)
-    assert found.text == (
-        "130/min: above the published range 60–120/min (Merck triage table; read)"
-    )
+    assert found.summary == "130/min: above the published range"
+    assert found.lines == ("Above 60–120/min (Merck triage table)",)
     assert found.interval_ids == ("triage-60-120",)
     assert found.source_ids == ("triage",)
     assert not found.unchecked
@@ -143,7 +143,10 @@ def test_a_flag_says_the_value_the_range_the_source_and_how_it_was_checked():
 
 def test_within_says_so():
     assert flag("38.5", TEMPERATURE, DORN).text == (
-        "38.5 °C: within the published range 37.7–39.5 °C (Dorn 2024; read)"
+        "38.5 °C: inside the published range\nInside 37.7–39.5 °C (Dorn 2024)"
+    )
+    assert flag("38.5", TEMPERATURE, DORN).sentence == (
+        "38.5 °C: inside the published range. Inside 37.7–39.5 °C (Dorn 2024)"
     )
 
 
@@ -160,10 +163,14 @@ def test_where_ranges_disagree_only_a_value_outside_all_of_them_is_flagged():
     assert flag("39.4", TEMPERATURE, HANDBOOK).level is FlagLevel.ABOVE
     found = flag("39.4", TEMPERATURE, *both)
     assert found.level is FlagLevel.WITHIN
-    assert "within at least one of the published ranges" in found.text
+    assert found.summary == "39.4 °C: inside 1 of 2 published ranges, above 1"
+    assert found.lines == (
+        "Above 37.7–39.2 °C (Dog Owner's Home Veterinary Handbook)",
+        "Inside 37.7–39.5 °C (Dorn 2024)",
+    )
     outside = flag("39.6", TEMPERATURE, *both)
     assert outside.level is FlagLevel.ABOVE
-    assert "above each of the published ranges" in outside.text
+    assert outside.summary == "39.6 °C: above both published ranges"
     for shown in ("37.7–39.2 °C", "37.7–39.5 °C", "Dorn 2024", "Handbook"):
         assert shown in outside.text
 
@@ -178,7 +185,9 @@ def test_a_value_between_two_ranges_that_do_not_meet_takes_the_nearer_side():
     low, high = row(BREATHING, "9", "20"), row(BREATHING, "26", "50", "other")
     nearer_low = flag("22", BREATHING, low, high)
     assert nearer_low.level is FlagLevel.ABOVE
-    assert "between the published ranges" in nearer_low.text
+    assert nearer_low.summary == (
+        "22/min: between the published ranges: above 1, below 1"
+    )
     assert flag("24", BREATHING, low, high).level is FlagLevel.BELOW
     assert flag("23", BREATHING, low, high).level is FlagLevel.ABOVE
 
@@ -205,13 +214,15 @@ def test_within_one_counting_step_of_a_limit_is_near(value, level):
 
 def test_near_names_the_limit_the_side_and_the_step():
     assert flag("118", HEART_RATE, TRIAGE, step="4").text == (
-        "118/min: near the upper limit of the published range 60–120/min "
-        "(Merck triage table; read); one counting step is 4/min"
+        "118/min: inside the published range, near the upper limit "
+        "(counting step 4/min)\nInside 60–120/min (Merck triage table)"
     )
-    above = flag("122", HEART_RATE, TRIAGE, step="4").text
-    assert "just above the upper limit" in above
-    below = flag("58", HEART_RATE, TRIAGE, RECALLED, step="4").text
-    assert "just below the lower limit of the published ranges" in below
+    assert flag("122", HEART_RATE, TRIAGE, step="4").summary == (
+        "122/min: above the published range by one counting step (4/min) or less"
+    )
+    assert flag("58", HEART_RATE, TRIAGE, RECALLED, step="4").summary == (
+        "58/min: below both published ranges, the nearest by 4/min or less"
+    )
 
 
 def test_a_limit_that_another_range_reaches_past_is_not_near():
@@ -247,13 +258,70 @@ def test_a_row_of_another_measure_does_not_flag():
 
 
 def test_a_source_without_a_title_is_shown_by_its_id():
-    assert "(ljungvall; read)" in flag("20", BREATHING, CAT_ASLEEP).text
+    assert "(ljungvall)" in flag("20", BREATHING, CAT_ASLEEP).text
 
 
 def test_two_rows_of_one_source_name_it_once():
     found = flag("20", BREATHING, CAT_ROOM, CAT_HOME)
     assert found.source_ids == ("dijkstra2018",)
     assert len(found.interval_ids) == 2
+    assert found.lines == ("Below 32–135/min, inside 16–60/min (Dijkstra 2018)",)
+
+
+# Ranges that disagree, stand apart, or were worked out here -------------------
+
+# Cattle: beef 36.7-39.1 C, its low end far below every other source; a
+# cooperative's list 38.0-39.4, an extension table 38.0-39.5.
+BEEF = row(TEMPERATURE, "36.7", "39.1", "beef", far_off=True)
+COOPERATIVE = row(TEMPERATURE, "38.0", "39.4", "coop")
+EXTENSION = row(TEMPERATURE, "38.0", "39.5", "extension")
+
+
+@pytest.mark.reference
+def test_a_range_far_off_the_others_does_not_take_their_flag_away():
+    found = flag("37.0", TEMPERATURE, BEEF, COOPERATIVE, EXTENSION)
+    assert found.level is FlagLevel.BELOW
+    assert found.summary == (
+        "37.0 °C: below 2 of 3 published ranges, inside one far off"
+    )
+    assert found.lines[0] == "Inside 36.7–39.1 °C, far off the others (beef)"
+
+
+def test_a_range_far_off_is_compared_like_any_other_where_it_stands_alone():
+    assert flag("37.0", TEMPERATURE, BEEF).level is FlagLevel.WITHIN
+    assert flag("36.0", TEMPERATURE, BEEF).level is FlagLevel.BELOW
+
+
+def test_a_range_far_off_is_counted_where_the_others_hold_the_value_too():
+    found = flag("38.5", TEMPERATURE, BEEF, COOPERATIVE, EXTENSION)
+    assert found.summary == "38.5 °C: inside all 3 published ranges"
+    found = flag("39.3", TEMPERATURE, BEEF, COOPERATIVE, EXTENSION)
+    assert found.level is FlagLevel.WITHIN
+    assert found.summary == "39.3 °C: inside 2 of 3 published ranges, above 1"
+
+
+def test_a_span_worked_out_here_says_so_and_names_all_its_sources():
+    span = row(
+        HEART_RATE,
+        "160",
+        "240",
+        "dohvh",
+        provenance="computed",
+        also_from=("dorn2024", "triage"),
+    )
+    found = flag("250", HEART_RATE, span)
+    assert found.lines == (
+        "Above 160–240/min (worked out by us from Dog Owner's Home Veterinary "
+        "Handbook, Dorn 2024 and Merck triage table)",
+    )
+    assert found.source_ids == ("dohvh", "dorn2024", "triage")
+    assert not found.unchecked
+
+
+def test_a_flag_of_an_earlier_version_keeps_its_one_line():
+    text = "38.5 °C: within the published range 37.7–39.5 °C (Dorn 2024; read)"
+    old = Flag(FlagLevel.WITHIN, text, ("d",), ("dorn2024",), unchecked=False)
+    assert (old.summary, old.lines, old.sentence) == (text, (), text)
 
 
 @pytest.mark.parametrize(
@@ -347,7 +415,8 @@ def test_a_sound_row_has_no_problems():
         ({"unit": "breath/min"}, "unit does not fit"),
         ({"low": None, "high": None}, "no end"),
         ({"low": Decimal(130)}, "low end is above"),
-        ({"provenance": "guessed"}, "neither read nor memory"),
+        ({"provenance": "guessed"}, "neither read nor memory nor computed"),
+        ({"also_from": ("dohvh",)}, "was not computed"),
         ({"source_id": ""}, "no source"),
     ],
 )
@@ -398,6 +467,28 @@ def test_another_source_never_turns_a_silent_value_into_a_flagged_one(
     before = flag(value, HEART_RATE, *rows_from(pairs)).level
     after = flag(value, HEART_RATE, *rows_from([*pairs, extra])).level
     assert before is not FlagLevel.WITHIN or after is FlagLevel.WITHIN
+
+
+@given(value=st.integers(0, 320), pairs=rows_of_ends, extra=ends)
+def test_a_range_far_off_never_takes_a_flag_away(value, pairs, extra):
+    before = flag(value, HEART_RATE, *rows_from(pairs)).level
+    off = replace(rows_from([extra])[0], interval_id="off", far_off=True)
+    after = flag(value, HEART_RATE, *rows_from(pairs), off)
+    assert after.level is before
+
+
+@given(value=st.integers(0, 320), pairs=rows_of_ends, step=steps)
+def test_the_words_count_every_range_that_holds_the_value_and_no_other(
+    value, pairs, step
+):
+    found = flag(value, HEART_RATE, *rows_from(pairs), step=step)
+    held = sum(low <= value <= high for low, high in pairs)
+    assert sum(line.startswith("Inside") for line in found.lines) == held
+    assert found.is_disputed == (0 < held < len(pairs))
+    if found.is_disputed:
+        assert f"inside {held} of {len(pairs)} published ranges" in found.summary
+    else:
+        assert " of " not in found.summary
 
 
 @given(value=st.integers(0, 320), pairs=rows_of_ends, step=steps)

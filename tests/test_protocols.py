@@ -129,6 +129,7 @@ def test_only_the_sources_used_are_carried(protocol):
         )
         for thing in things
     }
+    used |= {name for row in protocol.intervals for name in row.also_from}
     assert {source.source_id for source in protocol.sources} == used
 
 

@@ -266,8 +266,9 @@ OUT_IN_IN_OUT = [FlagLevel.BELOW, FlagLevel.WITHIN, FlagLevel.WITHIN, FlagLevel.
 @pytest.mark.parametrize(
     ("species", "measure_id", "values", "life_stage", "state"),
     [
-        # Gallego from 37.4, the society's page to 104.2 °F (40.1).
-        ("rabbit", "temperature", ("37.3", "37.4", "40.1", "40.2"), "adult", ""),
+        # The brief from 38.0, the society's page to 104.2 °F (40.1); Gallego's 37.4
+        # lies in the cold group of a hospital study and takes no flag away.
+        ("rabbit", "temperature", ("37.9", "38.0", "40.1", "40.2"), "adult", ""),
         # Handout from 123, society to 350.
         ("rabbit", "heart_rate", ("122", "123", "350", "351"), "adult", "resting"),
         ("rabbit", "respiratory_rate", ("29", "30", "60", "61"), "adult", "alert"),
@@ -275,8 +276,8 @@ OUT_IN_IN_OUT = [FlagLevel.BELOW, FlagLevel.WITHIN, FlagLevel.WITHIN, FlagLevel.
         # Thesis from 190, formulary to 400.
         ("ferret", "heart_rate", ("189", "190", "400", "401"), "adult", "alert"),
         ("guinea_pig", "temperature", ("36.9", "37.0", "39.5", "39.6"), "adult", ""),
-        # Recalled from 200, Loyola to 380.
-        ("guinea_pig", "heart_rate", ("199", "200", "380", "381"), "adult", "resting"),
+        # Loyola 230 to 380; one recalled from 200 takes no flag away.
+        ("guinea_pig", "heart_rate", ("229", "230", "380", "381"), "adult", "resting"),
         # The card from 103.6 °F (39.8) to 109.9 °F (43.3) is the outer band.
         ("chicken", "temperature", ("39.7", "39.8", "43.3", "43.4"), "adult", ""),
         # Farmers from 39.5, breeder to 41.0.

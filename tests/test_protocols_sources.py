@@ -81,7 +81,10 @@ def recalled_words(protocol: SpeciesProtocol) -> set[tuple[str, str]]:
 
 
 def counted(protocol: SpeciesProtocol) -> dict[str, tuple[int, int]]:
-    """Count numbers as (read, recalled): ends of limits, limits of signs, grades."""
+    """Count numbers as (read, recalled): ends of limits, limits of signs, grades.
+
+    A span worked out here counts as read: every source of it was.
+    """
     provenance = {s.source_id: s.provenance for s in protocol.sources}
     numbers = {
         "limits": [
@@ -99,7 +102,7 @@ def counted(protocol: SpeciesProtocol) -> dict[str, tuple[int, int]]:
         "grades": [s.provenance for s in protocol.scales for _ in s.grades],
     }
     return {
-        kind: (found.count("read"), found.count("memory"))
+        kind: (len(found) - found.count("memory"), found.count("memory"))
         for kind, found in numbers.items()
     }
 

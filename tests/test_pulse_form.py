@@ -80,7 +80,7 @@ def test_two_rates_taken_one_after_the_other_are_never_called_a_deficit():
     note = pulse_form.apart_note(both, DOG, PULSE)
     assert note.startswith("Heartbeat and pulse were counted one after the other")
     assert "20" not in note
-    written = describe_vital(both.vital("pulse_rate"), PULSE, DOG)
+    written = describe_vital(both.vital("pulse_rate"), PULSE, DOG, both)
     assert "without a pulse" not in written
 
 
@@ -93,7 +93,7 @@ def test_sentence_shown_is_the_one_in_the_written_record():
     entry = vital_form.to_entry(exam, DOG, PULSE, form)
     assert isinstance(entry, VitalEntry)
     assert entry.beats_felt == said
-    written = describe_vital(entry, PULSE, DOG)
+    written = describe_vital(entry, PULSE, DOG, exam)
     assert said.rstrip(".") in written
     assert ".," not in written
 

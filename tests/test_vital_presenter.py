@@ -8,11 +8,13 @@ import pytest
 from exam_app.domain.counting import CountAlong
 from exam_app.domain.errors import MissingReasonError, ReadingError
 from exam_app.domain.exam import Exam
+from exam_app.domain.intervals import flag_reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Choice, Scope, Vital, VitalKind
 from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import RateState, VitalEntry
+from exam_app.domain.vitals import RateState, Setting, VitalEntry
+from exam_app.protocols.loader import available, load_protocol
 from exam_app.ui import vital_form as forms
 from exam_app.ui.vital_offers import (
     chosen_units,
@@ -30,10 +32,12 @@ from exam_app.ui.vital_presenter import (
     asks_recount,
     card,
     cards,
+    flag_notice,
     recent_state,
     vitals_progress,
 )
 from tests.exam_samples import BY, NOW, PROTOCOL, WEIGHT, new_exam
+from tests.published_rows import compared_together
 
 URGENT_IDS = tuple(f"{n:032x}" for n in range(4))
 
@@ -93,21 +97,71 @@ def test_a_refused_temperature_is_shown_with_its_reason_and_is_no_longer_needed(
     assert not shown.is_needed
 
 
-def test_temperature_outside_the_range_gives_the_range_and_its_source():
+def test_temperature_outside_the_range_is_two_lines_with_the_source_one_tap_behind():
     exam = recorded("temperature", typed("temperature", "3", "9", ".", "4"))
-    flag = card(exam, PROTOCOL, vital("temperature")).flag
+    flag = flag_notice(exam.vital("temperature").flag, PROTOCOL)
     assert flag is not None
     assert flag.weight is FlagWeight.OUTSIDE
-    assert "37.7–38.5 °C" in flag.text
-    assert "Invented numbers for tests" in flag.text
-    assert "not checked" in flag.text
+    assert flag.word + flag.text == "Outside: above the published range"
+    ((line, about),) = flag.behind
+    assert (
+        line == "Above 37.7–38.5 °C (Invented numbers for tests; recalled, not checked)"
+    )
+    assert about == "Invented numbers for tests. Recalled by us, not checked."
+
+
+def test_every_flag_of_every_species_fits_two_lines_of_a_phone():
+    # Two lines of small type on 390 points hold some 90 letters; the words of a flag
+    # near a limit are the longest.
+    for species, measure, rows in compared_together():
+        step = Decimal(4) if measure.unit.endswith("/min") else None
+        for end in {end for row in rows for end in (row.low, row.high) if end}:
+            for value in (end - 1, end, end + 1):
+                notice = flag_notice(flag_reading(value, measure, rows, step, {}))
+                assert notice is not None
+                assert len(notice.word + notice.text) <= 90, (species, notice)
+
+
+@pytest.mark.parametrize("species", available())
+def test_every_range_behind_a_flag_says_who_when_and_how_it_was_checked(species):
+    protocol = load_protocol(species).protocol
+    titles = protocol.source_titles()
+    for vital_of in protocol.vitals:
+        if vital_of.measure is None:
+            continue
+        of_measure = vital_of.measure.measure_id
+        rows = [row for row in protocol.intervals if row.measure_id == of_measure]
+        if not rows:
+            continue
+        flag = flag_reading(Decimal(40), vital_of.measure, rows, None, titles)
+        notice = flag_notice(flag, protocol)
+        assert notice is not None
+        assert len(notice.behind) == len(flag.lines)
+        for _line, about in notice.behind:
+            assert "Read by us" in about or "Recalled by us, not checked" in about
+
+
+def test_sources_that_differ_are_not_shown_as_within():
+    exam = replace(new_exam(), setting=Setting.FARM)
+    goat = load_protocol("goat").protocol
+    breathing = goat.vital("respiratory_rate")
+    assert breathing is not None
+    form = forms.VitalForm("32", "breath/min", state=RateState.RESTING)
+    entry = forms.to_entry(exam, goat, breathing, form)
+    exam = record_vital(exam, goat, "respiratory_rate", entry, BY, URGENT_IDS)
+    flag = card(exam, goat, breathing).flag
+    assert flag is not None
+    assert flag.weight is FlagWeight.DISPUTED
+    assert flag.word + flag.text == (
+        "Sources differ: inside 1 of 3 published ranges, above 2"
+    )
 
 
 def test_an_ear_temperature_is_not_flagged_by_rectal_ranges():
     form = typed("temperature", "3", "9", ".", "4", site="ear")
-    assert (
-        card(recorded("temperature", form), PROTOCOL, vital("temperature")).flag is None
-    )
+    shown = card(recorded("temperature", form), PROTOCOL, vital("temperature"))
+    assert shown.flag is None
+    assert shown.not_compared == "No range compared: published ranges are for rectal"
 
 
 def test_a_fast_first_count_asks_to_be_counted_again_and_a_second_one_stands():

@@ -2,9 +2,11 @@
 
 Rules kept here: a reading is compared only with rows of the same measure, life
 stage, setting and state; both ends count as within, after rounding to the item's
-step; where published ranges disagree a reading is flagged only outside all of them
-and each is shown; within one counting step of a limit it is shown as near; means
-and single values are no limits; rows nobody has checked say so.
+step; where published ranges disagree a reading is flagged only outside all of them,
+the words say how many hold it and how many do not, and each is shown; a row that is
+far off the others never takes a flag away by itself; within one counting step of a
+limit a reading is shown as near; means and single values are no limits; rows nobody
+has checked, and spans that were worked out here, say so.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -20,12 +22,14 @@ from exam_app.domain.conversion import (
     round_to_step,
     with_unit,
 )
-from exam_app.domain.limit_words import place_text, range_text
+from exam_app.domain.limit_words import Compared, range_line, summary
 from exam_app.domain.limits import FlagLevel, Limits, level_of
 from exam_app.domain.units import Measure
 
 __all__ = [
+    "COMPUTED",
     "LIMIT_STATISTICS",
+    "PROVENANCES",
     "Flag",
     "FlagLevel",
     "ReferenceInterval",
@@ -33,8 +37,11 @@ __all__ = [
     "flag_reading",
     "interval_problems",
     "is_limit",
+    "source_text",
 ]
 
+COMPUTED = "computed"
+PROVENANCES = ("read", "memory", COMPUTED)
 LIMIT_STATISTICS = frozenset(
     {
         "range",
@@ -62,9 +69,13 @@ class ReferenceInterval:
         settings: Settings it holds for; empty means any.
         states: States it holds for; empty means any.
         statistic: What the source printed, such as ``range`` or ``mean``.
-        source_id: The source.
-        provenance: ``read`` or ``memory``.
+        source_id: The source; of a span worked out here, the first of them.
+        provenance: ``read``, ``memory``, or ``computed``: nobody printed this span,
+            it was joined or worked out here from what its sources print.
         note: What a reader should know besides.
+        also_from: The other sources of a computed span.
+        far_off: Whether it stands far off the other rows, by its own source or note;
+            it is shown, and a reading that it alone holds is flagged all the same.
     """
 
     interval_id: str
@@ -79,6 +90,12 @@ class ReferenceInterval:
     source_id: str
     provenance: str
     note: str = ""
+    also_from: tuple[str, ...] = ()
+    far_off: bool = False
+
+    def every_source(self) -> tuple[str, ...]:
+        """Return the ids of the sources it rests on, the first one first."""
+        return (self.source_id, *self.also_from)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +104,10 @@ class Flag:
 
     Args:
         level: Where the reading lies.
-        text: Why, naming every range compared and its source.
-        interval_ids: The rows compared, in the order shown.
+        text: The value, where it lies and how many ranges were compared; then, each
+            on a line of its own, every range compared with its source. Flags of
+            earlier versions are one line.
+        interval_ids: The rows compared, in the order compared.
         source_ids: Their sources, in the same order, each once.
         unchecked: At least one row shown was recalled, not read.
     """
@@ -98,6 +117,28 @@ class Flag:
     interval_ids: tuple[str, ...]
     source_ids: tuple[str, ...]
     unchecked: bool
+
+    @property
+    def summary(self) -> str:
+        """The first line: value, direction, how many ranges."""
+        return self.text.partition("\n")[0]
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The ranges compared, a line each; empty for a flag of an earlier version."""
+        return tuple(self.text.split("\n")[1:])
+
+    @property
+    def is_disputed(self) -> bool:
+        """Whether the value lies inside one range compared and outside another."""
+        return bool(self.lines) and " of " in self.summary
+
+    @property
+    def sentence(self) -> str:
+        """The whole text in one line, for a record, a table or a message."""
+        if not self.lines:
+            return self.text
+        return f"{self.summary}. {'. '.join(self.lines)}"
 
 
 def is_limit(interval: ReferenceInterval) -> bool:
@@ -125,10 +166,14 @@ def interval_problems(interval: ReferenceInterval, measure: Measure) -> tuple[st
             "its low end is above its high end",
         ),
         (
-            interval.provenance not in {"read", "memory"},
-            "its provenance is neither read nor memory",
+            interval.provenance not in PROVENANCES,
+            "its provenance is neither read nor memory nor computed",
         ),
         (not interval.source_id, "it has no source"),
+        (
+            bool(interval.also_from) and interval.provenance != COMPUTED,
+            "it names more sources than one, and was not computed from them",
+        ),
     )
     return tuple(reason for is_met, reason in checks if is_met)
 
@@ -167,9 +212,9 @@ def flag_reading(
     """Place a value against every published range that applies to it.
 
     Both ends count as within, after the value and the ends are rounded to the
-    measure's step. Outside means outside all ranges. Within one counting step of a
-    limit, on either side, is near. Between two ranges that do not meet, the nearer
-    end names the side.
+    measure's step. Outside means outside all ranges that are not far off the others.
+    Within one counting step of a limit, on either side, is near. Between two ranges
+    that do not meet, the nearer end names the side.
 
     Args:
         value: The value, in the measure's unit.
@@ -194,22 +239,34 @@ def flag_reading(
     if not rows:
         text = f"{shown}: no published range applies here"
         return Flag(FlagLevel.NONE, text, (), (), unchecked=False)
-    limits = [_limits_of(interval, measure) for interval in rows]
+    compared = _compared(rows, measure, sources)
+    credible = [row.limits for row in compared if not row.far_off]
+    limits = credible or [row.limits for row in compared]
     level = level_of(rounded, limits, step or Decimal(0))
-    ranges = ", ".join(
-        f"{range_text(ends, measure.unit)} ({_source_text(interval, sources)})"
-        for interval, ends in zip(rows, limits, strict=True)
-    )
-    text = f"{shown}: {place_text(level, rounded, limits)} {ranges}"
-    if level in {FlagLevel.NEAR_LOW, FlagLevel.NEAR_HIGH} and step is not None:
-        text += f"; one counting step is {with_unit(plain_number(step), measure.unit)}"
+    place = summary(level, rounded, compared, step or Decimal(0), measure.unit)
     return Flag(
         level,
-        text,
+        "\n".join((f"{shown}: {place}", *_lines(rounded, compared, measure.unit))),
         tuple(interval.interval_id for interval in rows),
-        tuple(dict.fromkeys(interval.source_id for interval in rows)),
-        unchecked=any(interval.provenance != "read" for interval in rows),
+        tuple(dict.fromkeys(source for row in rows for source in row.every_source())),
+        unchecked=any(interval.provenance == "memory" for interval in rows),
     )
+
+
+def _compared(
+    rows: Sequence[ReferenceInterval], measure: Measure, sources: Mapping[str, str]
+) -> list[Compared]:
+    return [
+        Compared(_limits_of(row, measure), source_text(row, sources), row.far_off)
+        for row in rows
+    ]
+
+
+def _lines(value: Decimal, compared: Sequence[Compared], unit: str) -> Iterable[str]:
+    """Give a line for each source, with every range it stands for."""
+    for source in dict.fromkeys(row.source for row in compared):
+        own = [row for row in compared if row.source == source]
+        yield range_line(value, own, unit)
 
 
 def _holds_for(named: tuple[str, ...], actual: str) -> bool:
@@ -227,7 +284,19 @@ def _limits_of(interval: ReferenceInterval, measure: Measure) -> Limits:
     return Limits(low, high)
 
 
-def _source_text(interval: ReferenceInterval, sources: Mapping[str, str]) -> str:
-    title = sources.get(interval.source_id, interval.source_id)
-    is_read = interval.provenance == "read"
-    return f"{title}; {'read' if is_read else 'recalled, not checked'}"
+def source_text(interval: ReferenceInterval, sources: Mapping[str, str]) -> str:
+    """Return what a row rests on, as printed between brackets.
+
+    A row that was read carries no remark; one that was not, or was worked out here,
+    says so.
+
+    Args:
+        interval: The row.
+        sources: Titles by source id; a missing title shows the id.
+    """
+    titles = [sources.get(name, name) for name in interval.every_source()]
+    *others, last = titles
+    named = f"{', '.join(others)} and {last}" if others else last
+    if interval.provenance == COMPUTED:
+        return f"worked out by us from {named}"
+    return named if interval.provenance == "read" else f"{named}; recalled, not checked"

@@ -54,13 +54,6 @@ def level_of(value: Decimal, ranges: Sequence[Limits], step: Decimal) -> FlagLev
     return FlagLevel.WITHIN
 
 
-def is_beyond_all(value: Decimal, ranges: Sequence[Limits]) -> bool:
-    """Say whether a value is above every range, or below every range."""
-    is_above = all(limits.high is not None and value > limits.high for limits in ranges)
-    is_below = all(limits.low is not None and value < limits.low for limits in ranges)
-    return is_above or is_below
-
-
 def _level_outside(
     value: Decimal, ranges: Sequence[Limits], step: Decimal
 ) -> FlagLevel:

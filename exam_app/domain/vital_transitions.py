@@ -3,6 +3,7 @@
 from dataclasses import replace
 from decimal import Decimal
 
+from exam_app.domain.conversion import is_same_dimension
 from exam_app.domain.counting import rate
 from exam_app.domain.errors import (
     ExamClosedError,
@@ -78,6 +79,43 @@ def flag_vital(
     step = rate(entry.evidence).step if entry.evidence else None
     flag = flag_reading(value, vital.measure, rows, step, protocol.source_titles())
     return None if flag.level is FlagLevel.NONE else flag
+
+
+def why_not_compared(
+    exam: Exam, protocol: SpeciesProtocol, vital: Vital, entry: VitalEntry
+) -> str:
+    """Say why a number stands beside no published range, in words for the record.
+
+    Returns:
+        The reason; empty where there is no number or a range was compared, and for a
+        weight, which is compared with the animal's own.
+    """
+    measure = vital.measure
+    if measure is None or entry.reading is None:
+        return ""
+    if is_same_dimension(measure.unit, "kg"):
+        return ""
+    usual = vital.sites[0] if vital.sites else ""
+    state = entry.state.value if entry.state else ""
+    place = exam.setting.value
+    rows = [row for row in protocol.intervals if row.measure_id == measure.measure_id]
+    of_age = [r for r in rows if not r.life_stages or exam.life_stage in r.life_stages]
+    of_place = [row for row in of_age if not row.settings or place in row.settings]
+    found = applicable(of_place, measure.measure_id, exam.life_stage, place, state)
+    checks = (
+        (
+            entry.site not in {"", usual} and bool(usual),
+            f"published ranges are for {usual}",
+        ),
+        (not rows, "no published range"),
+        (not exam.life_stage, "age not known"),
+        (not of_age, "no published range at this age"),
+        (not of_place, f"no published range for this place ({place})"),
+        (bool(found), ""),
+        (not state, "what the animal was doing was not said"),
+        (True, f"no published range here for an animal that is {state}"),
+    )
+    return next(reason for is_met, reason in checks if is_met)
 
 
 def record_vital(

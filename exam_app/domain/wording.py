@@ -3,12 +3,13 @@
 from exam_app.domain.counting import rate
 from exam_app.domain.exam import Exam
 from exam_app.domain.findings import Call, Finding
-from exam_app.domain.intervals import Flag, FlagLevel
+from exam_app.domain.intervals import Flag
 from exam_app.domain.lumps import Lump, show_lump_size
 from exam_app.domain.protocol import SpeciesProtocol, Vital
 from exam_app.domain.scales import Graded, show_grade
 from exam_app.domain.units import show
 from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.vital_transitions import why_not_compared
 from exam_app.domain.vitals import EarlierCount, VitalEntry
 
 
@@ -80,8 +81,13 @@ def describe_value(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -
     return join_words(*parts, *entry.words)
 
 
-def describe_vital(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -> str:
-    """Describe a vital with state, site, counting basis, earlier counts and flag."""
+def describe_vital(
+    entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol, exam: Exam
+) -> str:
+    """Describe a vital with state, site, counting basis, earlier counts and flag.
+
+    A number that was compared with no published range says so, and why.
+    """
     basis = f"counted {rate(entry.evidence).basis}" if entry.evidence else ""
     confirmed = "unusual value, confirmed" * entry.was_implausible_confirmed
     details = join_words(
@@ -95,14 +101,20 @@ def describe_vital(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -
         *(describe_earlier(count, vital) for count in entry.earlier),
         entry.note,
     )
-    text = describe_value(entry, vital, protocol)
-    text = f"{text}; {details}" if details else text
-    return f"{text}. {_flag_words(entry.flag)}" if entry.flag else text
+    value = describe_value(entry, vital, protocol)
+    text = f"{value}; {details}" if details else value
+    if entry.flag:
+        return f"{text}. {_flag_words(entry.flag, value)}"
+    why = why_not_compared(exam, protocol, vital, entry)
+    return f"{text}. No range compared: {why}" if why else text
 
 
-def _flag_words(flag: Flag) -> str:
-    """Give the flag as shown; within the ranges, only that it is."""
-    return "Within a published range" if flag.level is FlagLevel.WITHIN else flag.text
+def _flag_words(flag: Flag, value: str) -> str:
+    """Give the flag as shown, without the value where the line names it already."""
+    compared, _, place = flag.sentence.partition(": ")
+    if not flag.lines or compared not in value:
+        return flag.sentence
+    return f"{place[:1].upper()}{place[1:]}"
 
 
 def describe_earlier(count: EarlierCount, vital: Vital) -> str:

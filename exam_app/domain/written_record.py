@@ -135,7 +135,7 @@ def _attention(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     for vital in vitals_in_scope(exam, protocol):
         entry = exam.vital(vital.vital_id)
         if entry.flag and entry.flag.level in OUTSIDE:
-            lines.append(f"{vital.label}: {entry.flag.text}")
+            lines.append(f"{vital.label}: {entry.flag.sentence}")
     return tuple(lines)
 
 
@@ -172,9 +172,9 @@ def _animal(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
 
 def _vitals(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     lines = [
-        f"{vital.label}: {describe_vital(exam.vital(vital.vital_id), vital, protocol)}"
+        f"{vital.label}: {describe_vital(entry, vital, protocol, exam)}"
         for vital in vitals_in_scope(exam, protocol)
-        if exam.vital(vital.vital_id).is_answered
+        if (entry := exam.vital(vital.vital_id)).is_answered
     ]
     return (*lines, *_shock_index(exam, protocol))
 

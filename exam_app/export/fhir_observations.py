@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from exam_app.domain.counting import rate
 from exam_app.domain.exam import keys_in_scope, vitals_in_scope, words_for
-from exam_app.domain.intervals import Flag, ReferenceInterval
+from exam_app.domain.intervals import Flag, ReferenceInterval, source_text
 from exam_app.domain.limit_words import range_text
 from exam_app.domain.limits import Limits
 from exam_app.domain.lump_history import lump_line
@@ -47,7 +47,7 @@ def vital_observations(exported: Exported) -> Iterator[Resource]:
 
 
 def _vital(exported: Exported, vital: Vital, entry: VitalEntry) -> Resource:
-    written = describe_vital(entry, vital, exported.protocol)
+    written = describe_vital(entry, vital, exported.protocol, exported.exam)
     return {
         **exported.resource("Observation", f"vital/{vital.vital_id}"),
         "status": exported.status,
@@ -83,6 +83,8 @@ def _method(entry: VitalEntry) -> str:
 def _interpretation(flag: Flag | None) -> list[Resource]:
     if flag is None or flag.level not in OUTSIDE:
         return []
+    if flag.lines:
+        return [concept(flag.summary.partition(": ")[2])]
     ranges = "range" if len(flag.interval_ids) == 1 else "ranges"
     return [concept(f"outside the published {ranges}")]
 
@@ -96,13 +98,13 @@ def _ranges(flag: Flag | None, protocol: SpeciesProtocol) -> list[Resource]:
 
 
 def _range(row: ReferenceInterval, titles: dict[str, str]) -> Resource:
-    checked = "read" if row.provenance == "read" else "recalled, not checked"
-    source = titles.get(row.source_id, row.source_id)
+    source = source_text(row, titles)
+    checked = "; read" * (row.provenance == "read")
     ends = range_text(Limits(row.low, row.high), row.unit)
     return {
         "low": None if row.low is None else quantity(row.low, row.unit),
         "high": None if row.high is None else quantity(row.high, row.unit),
-        "text": f"{ends} ({source}; {checked})",
+        "text": f"{ends} ({source}{checked})",
     }
 
 

@@ -95,7 +95,7 @@ def _vital(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> Row:
         value=number,
         unit=entry.reading.unit if entry.reading else "",
         words=describe_value(entry, vital, protocol),
-        call=entry.flag.text if entry.flag else "",
+        call=entry.flag.sentence if entry.flag else "",
     )
 
 

@@ -31,7 +31,8 @@ def complete(raw: Mapping[str, Any], shared: Mapping[str, list[Raw]]) -> Raw:
     _fill(whole)
     _add(whole, shared, "cautions", _texts(wanted))
     _add(whole, shared, "scales", _values(whole, "scale_id"))
-    _add(whole, shared, "sources", _values(whole, "source_id"))
+    cited = (*_values(whole, "source_id"), *_also_cited(whole))
+    _add(whole, shared, "sources", cited)
     return whole
 
 
@@ -73,6 +74,11 @@ def _values(place: object, key: str) -> Iterator[str]:
     elif isinstance(place, list):
         for value in place:
             yield from _values(value, key)
+
+
+def _also_cited(whole: Raw) -> Iterator[str]:
+    for interval in _tables(whole.get("intervals")):
+        yield from _texts(interval.get("also_from"))
 
 
 def _tables(value: object) -> list[Raw]:

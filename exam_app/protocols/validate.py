@@ -8,7 +8,7 @@ The rules of regions, and of vitals and their limits, are in modules of their ow
 import re
 from collections.abc import Iterable, Iterator
 
-from exam_app.domain.intervals import ReferenceInterval
+from exam_app.domain.intervals import COMPUTED, ReferenceInterval
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.scales import Scale, scale_problems
 from exam_app.protocols.faults import Fault
@@ -129,7 +129,9 @@ def _named_sources(protocol: SpeciesProtocol) -> Iterator[tuple[str, str]]:
         for rule in s.conversions
     )
     yield from (
-        (f"intervals({i.interval_id})", i.source_id) for i in protocol.intervals
+        (f"intervals({row.interval_id})", source_id)
+        for row in protocol.intervals
+        for source_id in row.every_source()
     )
     yield from (
         (f"urgent_signs({s.sign_id})", s.source_id) for s in protocol.urgent_signs
@@ -169,3 +171,7 @@ def _provenance_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
         if claim.provenance == "read" and claim.source_id in recalled:
             key = f"{kind}({name}).provenance"
             yield key, "read, though its source is only recalled"
+    for row in protocol.intervals:
+        if row.provenance == COMPUTED and recalled.intersection(row.every_source()):
+            key = f"intervals({row.interval_id}).provenance"
+            yield key, "computed, though a source of it is only recalled"

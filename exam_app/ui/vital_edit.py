@@ -15,7 +15,7 @@ from exam_app.ui import vital_form as forms
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.open_forms import keep_form
 from exam_app.ui.parts.buttons import main_button, other_button
-from exam_app.ui.parts.flags import flag_line
+from exam_app.ui.parts.flags import flag_with_ranges
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, side_by_side, stack, strong
@@ -180,13 +180,13 @@ class VitalEdit:
         return other_button(name, state.value, chosen, exam=True)
 
     def _after(self, entry: VitalEntry) -> None:
-        notice = flag_notice(self.entry.flag)
+        notice = flag_notice(self.entry.flag, self.desk.protocol)
         message = told(self.desk, self.vital, entry)
         if notice is None or notice.weight is FlagWeight.WITHIN:
             self.tab.start(self.leave())
             return
         asks = asks_recount(self.vital, self.entry)
-        controls = [strong(message), flag_line(notice, is_whole=True)]
+        controls = [strong(message), flag_with_ranges(notice)]
         if asks:
             controls.append(paragraph(RECOUNT_ADVICE))
         buttons = self._recount_buttons() if asks else [self._seen()]

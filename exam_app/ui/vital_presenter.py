@@ -9,12 +9,14 @@ from enum import StrEnum
 
 from exam_app.domain.counting import rate
 from exam_app.domain.exam import Exam, required_vitals, vitals_in_scope, words_for
-from exam_app.domain.intervals import Flag, FlagLevel
+from exam_app.domain.intervals import Flag, FlagLevel, ReferenceInterval, source_text
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Choice, SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.scales import show_grade
+from exam_app.domain.source_words import whole_source
 from exam_app.domain.units import show
+from exam_app.domain.vital_transitions import why_not_compared
 from exam_app.domain.vitals import RateState, VitalEntry
 
 NOT_TAKEN = "not taken yet"
@@ -30,16 +32,33 @@ class FlagWeight(StrEnum):
 
     OUTSIDE = "outside"
     NEAR = "near"
+    DISPUTED = "disputed"
     WITHIN = "within"
+
+
+_WORDS = {
+    FlagWeight.OUTSIDE: "Outside: ",
+    FlagWeight.NEAR: "Near: ",
+    FlagWeight.DISPUTED: "Sources differ: ",
+    FlagWeight.WITHIN: "",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class FlagNotice:
-    """A flag as shown: a word of its own, then the reason with its source."""
+    """A flag as shown.
+
+    Attributes:
+        word: A word of its own, with its colon; empty where nothing stands out.
+        text: Which side, and of how many ranges; two lines on a phone.
+        behind: What a tap opens, a pair for each source: the ranges it printed, and
+            who printed them, when, and how that was checked.
+    """
 
     weight: FlagWeight
     word: str
     text: str
+    behind: tuple[tuple[str, str], ...] = ()
 
 
 class CardState(StrEnum):
@@ -59,6 +78,7 @@ class VitalCard:
         detail: State, site, count and estimate behind the value; may be empty.
         is_needed: The exam cannot close without it and it is still open.
         lacks_state: A rate whose animal's state was not said.
+        not_compared: Why a number stands beside no published range; may be empty.
     """
 
     vital_id: str
@@ -69,6 +89,7 @@ class VitalCard:
     flag: FlagNotice | None
     is_needed: bool
     lacks_state: bool
+    not_compared: str = ""
 
 
 def vital_label(vital: Vital, words: Role) -> str:
@@ -82,15 +103,51 @@ def choice_label(choice: Choice, words: Role) -> str:
     return choice.plain if words is Role.VOLUNTEER and choice.plain else choice.label
 
 
-def flag_notice(flag: Flag | None) -> FlagNotice | None:
-    """Say how a flag is shown; ``None`` where no published range applied."""
+def flag_notice(
+    flag: Flag | None, protocol: SpeciesProtocol | None = None
+) -> FlagNotice | None:
+    """Say how a flag is shown; ``None`` where no published range applied.
+
+    Args:
+        flag: As it stands in the exam.
+        protocol: Where its ranges and sources stand; without it nothing is behind.
+    """
     if flag is None or flag.level is FlagLevel.NONE:
         return None
-    if flag.level is FlagLevel.WITHIN:
-        return FlagNotice(FlagWeight.WITHIN, "Within", flag.text)
+    weight = _weight_of(flag)
+    _, _, place = flag.summary.partition(": ")
+    if not _WORDS[weight]:
+        place = f"{place[:1].upper()}{place[1:]}"
+    behind = _behind(flag, protocol) if protocol else ()
+    return FlagNotice(weight, _WORDS[weight], place, behind)
+
+
+def _weight_of(flag: Flag) -> FlagWeight:
+    if flag.level in {FlagLevel.BELOW, FlagLevel.ABOVE}:
+        return FlagWeight.OUTSIDE
     if flag.level in {FlagLevel.NEAR_LOW, FlagLevel.NEAR_HIGH}:
-        return FlagNotice(FlagWeight.NEAR, "Near a limit", flag.text)
-    return FlagNotice(FlagWeight.OUTSIDE, "Outside the published range", flag.text)
+        return FlagWeight.NEAR
+    return FlagWeight.DISPUTED if flag.is_disputed else FlagWeight.WITHIN
+
+
+def _behind(flag: Flag, protocol: SpeciesProtocol) -> tuple[tuple[str, str], ...]:
+    rows = [row for row in protocol.intervals if row.interval_id in flag.interval_ids]
+    titles = protocol.source_titles()
+    by_source: dict[str, list[ReferenceInterval]] = {}
+    for row in sorted(rows, key=lambda row: flag.interval_ids.index(row.interval_id)):
+        by_source.setdefault(source_text(row, titles), []).append(row)
+    return tuple(
+        (line, _about_rows(rows, protocol))
+        for line, rows in zip(flag.lines, by_source.values(), strict=False)
+    )
+
+
+def _about_rows(rows: list[ReferenceInterval], protocol: SpeciesProtocol) -> str:
+    named = dict.fromkeys(name for row in rows for name in row.every_source())
+    sources = {source.source_id: source for source in protocol.sources}
+    cited = [whole_source(sources[name]) for name in named if name in sources]
+    notes = [f"{row.note[:1].upper()}{row.note[1:]}." for row in rows if row.note]
+    return " ".join((*notes, *cited))
 
 
 def card(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> VitalCard:
@@ -107,7 +164,17 @@ def card(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> VitalCard:
         flag=flag_notice(entry.flag),
         is_needed=vital.vital_id in needed and not entry.is_answered,
         lacks_state=is_rate and entry.reading is not None and entry.state is None,
+        not_compared=not_compared(exam, protocol, vital),
     )
+
+
+def not_compared(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
+    """Say that a number stands beside no published range; empty where one does."""
+    entry = exam.vital(vital.vital_id)
+    if entry.flag is not None:
+        return ""
+    why = why_not_compared(exam, protocol, vital, entry)
+    return f"No range compared: {why}" if why else ""
 
 
 def cards(exam: Exam, protocol: SpeciesProtocol) -> tuple[VitalCard, ...]:

@@ -20,7 +20,7 @@ from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.parts.buttons import other_button, quiet_button
 from exam_app.ui.parts.fields import text_field
-from exam_app.ui.parts.flags import flag_line
+from exam_app.ui.parts.flags import flag_with_ranges
 from exam_app.ui.parts.texts import quiet, side_by_side, stack, strong
 from exam_app.ui.screens.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.screens.vital_measure import measure_part
@@ -28,7 +28,7 @@ from exam_app.ui.screens.vital_rate import rate_part
 from exam_app.ui.screens.vital_words import grade_part, words_part
 from exam_app.ui.vital_edit import VitalEdit, unit_setting
 from exam_app.ui.vital_entries import take_back, told
-from exam_app.ui.vital_presenter import flag_notice
+from exam_app.ui.vital_presenter import flag_notice, not_compared
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -70,11 +70,13 @@ def _answer_part(edit: VitalEdit) -> ft.Control:
 
 
 def _answered(edit: VitalEdit) -> ft.Control:
-    notice = flag_notice(edit.entry.flag)
-    now = strong(f"Now: {told(edit.desk, edit.vital, edit.entry)}")
-    if notice is None:
-        return now
-    return stack(now, flag_line(notice, is_whole=True), spacing=6)
+    desk = edit.desk
+    now = strong(f"Now: {told(desk, edit.vital, edit.entry)}")
+    notice = flag_notice(edit.entry.flag, desk.protocol)
+    if notice is not None:
+        return stack(now, flag_with_ranges(notice), spacing=6)
+    why = not_compared(desk.exam, desk.protocol, edit.vital)
+    return stack(now, quiet(why), spacing=6) if why else now
 
 
 def _reasons(edit: VitalEdit) -> ft.Control:

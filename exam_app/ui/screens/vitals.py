@@ -100,6 +100,8 @@ def _row(tab: "Tab", desk: ExamDesk, shown: VitalCard) -> ft.Control:
         lines.append(quiet("Say what the animal was doing."))
     if shown.flag:
         lines.append(flag_line(shown.flag))
+    if shown.not_compared:
+        lines.append(quiet(shown.not_compared))
     box = ft.Container(
         ft.Column(lines, spacing=4, tight=True, alignment=ft.MainAxisAlignment.CENTER),
         on_click=tapped,
