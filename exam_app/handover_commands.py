@@ -17,7 +17,7 @@ from exam_app.store.errors import NoVaultError, VaultInUseError
 from exam_app.store.folders import vault_exists
 from exam_app.store.spool import spool
 from exam_app.store.vault import Vault, open_vault
-from exam_app.store_commands import add_data_option, ask
+from exam_app.store_commands import add_data_option, ask, print_damage
 from exam_app.vault_inbox import VaultInbox
 from exam_app.verifying import verify_file
 from sync.errors import SyncError
@@ -107,6 +107,7 @@ async def run_handover(
         vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
     except VaultInUseError:
         return _spool(folder, found)
+    print_damage(vault)
     try:
         return _receive(vault, folder, found, options.receipts)
     finally:
@@ -197,6 +198,7 @@ async def _verify(
     report, vault = Report(), None
     if options.key is None:
         vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
+        print_damage(vault)
     try:
         result = verify_file(content, vault, options.key)
     finally:

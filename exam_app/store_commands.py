@@ -21,6 +21,8 @@ from exam_app.store.recovery_code import read_code
 from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
 from exam_app.store.vault import Vault, open_vault
 
+_STAYS = "This is said again until it was read in the app."
+
 
 def add_commands(
     commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
@@ -88,6 +90,7 @@ async def _back_up(path: Path, folder: Path, bounds: DerivationBounds) -> str:
     if path.exists():
         raise BackupExistsError("the file exists")
     vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
+    print_damage(vault)
     try:
         size = make_backup_file(vault, path)
     finally:
@@ -113,6 +116,12 @@ def _new_passphrase(typed: str) -> str:
     except MistypedRecoveryCodeError:
         return typed
     return ask("New passphrase: ")
+
+
+def print_damage(vault: Vault) -> None:
+    """Print what was found wrong; it stays for whoever opens the app next."""
+    if vault.damage_report is not None:
+        sys.stderr.write(f"Damage was found. {vault.damage_report} {_STAYS}\n")
 
 
 def ask(prompt: str) -> str:

@@ -11,7 +11,11 @@ from exam_app.store.exam_repositories import ClosedExams, Drafts, Notes
 from exam_app.store.exchange_repositories import Exchange
 from exam_app.store.files import FolderLock
 from exam_app.store.head import Head, HeadPage
-from exam_app.store.journal_files import JournalFiles, write_closing_mark
+from exam_app.store.journal_files import (
+    JournalFiles,
+    write_closing_mark,
+    write_mark,
+)
 from exam_app.store.key_changes import open_with_either, replace_slots
 from exam_app.store.key_slots import (
     KeySlot,
@@ -20,6 +24,7 @@ from exam_app.store.key_slots import (
     secret_bytes,
     wrap_key,
 )
+from exam_app.store.loss_reports import LossReports
 from exam_app.store.repositories import (
     Animals,
     OwnerBlocks,
@@ -45,8 +50,7 @@ class Vault(Upkeep):
         protocols: Every protocol version ever used.
         owners: Owner data beside the signed records.
         exchange: Pairing, hand-over, quarantine and questions of identity.
-        damage_report: What was found wrong on opening, as sentences for the person
-            at the screen; None when all was well.
+        losses: What was found lost, until a person has read it.
     """
 
     def __init__(
@@ -56,12 +60,22 @@ class Vault(Upkeep):
         bounds: DerivationBounds,
         lock: FolderLock,
         files: JournalFiles,
-        damage_report: str | None,
+        repairs: str | None,
     ) -> None:
-        """Take over opened parts; ``close`` releases them."""
+        """Take over opened parts; ``close`` releases them.
+
+        Args:
+            storage: The state.
+            head: The open head.
+            bounds: What key slots may ask for.
+            lock: Held until then.
+            files: The open journals and the reserve.
+            repairs: What was found and mended without a loss, for the person.
+        """
         super().__init__(storage, head, bounds, files)
         self._lock = lock
-        self.damage_report = damage_report
+        self._repairs = repairs
+        self._unkept: tuple[str, str] | None = None
         tables = SealedTables(storage=lambda: storage)
         self.animals = Animals(tables)
         self.people = People(tables)
@@ -72,6 +86,49 @@ class Vault(Upkeep):
         self.protocols = Protocols(tables)
         self.owners = OwnerBlocks(tables, self.rewrite)
         self.exchange = Exchange(tables, self)
+        self.losses = LossReports(tables)
+
+    @property
+    def damage_report(self) -> str | None:
+        """What was found wrong, as sentences for the person; None when all is well.
+
+        A loss is told at every opening until ``acknowledge_damage``.
+        """
+        unkept = self._unkept[1] if self._unkept else None
+        texts = [*self.losses.unread(), unkept, self._repairs]
+        return " ".join(text for text in texts if text) or None
+
+    def report_loss(self, key: str, sentence: str) -> None:
+        """Keep a loss found at the opening; only then may the head's mark go on.
+
+        Args:
+            key: Names the loss.
+            sentence: What the person is told.
+        """
+        try:
+            self.losses.keep(key, sentence)
+        except VaultError:
+            # The mark stays where it is, so that the next opening finds it again.
+            self._unkept = key, sentence
+        else:
+            self._unkept = None
+            write_mark(self._head, self._storage.journal())
+
+    def acknowledge_damage(self, by: str, at: str) -> None:
+        """Note that a person has read the damage report in the app.
+
+        Args:
+            by: The person's name; may be empty.
+            at: Local date and time, as shown.
+
+        Raises:
+            VaultError: It was not saved; the report stays.
+        """
+        if self._unkept is not None:
+            self.losses.keep(*self._unkept)
+            self._unkept = None
+        self.losses.mark_read(by, at)
+        self._repairs = None
 
     def transaction(self) -> AbstractContextManager[None]:
         """Gather several puts into one save; an exception inside undoes them all."""
@@ -153,7 +210,10 @@ class Vault(Upkeep):
         with contextlib.suppress(VaultError):
             if journal.is_due():
                 self.rewrite()
-        write_closing_mark(self._head, self._storage.journal())
+        if self._unkept is not None:
+            self.report_loss(*self._unkept)
+        if self._unkept is None:
+            write_closing_mark(self._head, self._storage.journal())
         self._is_closed = True
         self._storage.close()
         self._files.close()

@@ -96,9 +96,17 @@ async def _open(
         index_offset = page.mark.index_offset
         journal = Journal(file, keys, bodies, found, index_offset, files.reserve)
         await _keep_tail(folder, opener, journal, found)
-        report = _settle(head, files, journal, data_key, found)
+        mark = page.mark
+        repairs = _settle(head, files, data_key)
+        reopen_before_saving(head, journal)
         storage = SealedStorage(journal, found.tables)
-        vault = Vault(storage, head, bounds, lock, files, report)
+        vault = Vault(storage, head, bounds, lock, files, repairs)
+        loss = reports.of_journal(found)
+        if loss is None:
+            write_mark(head, journal)
+        else:
+            what = mark if found.missing or found.is_other_copy else journal.mark()
+            vault.report_loss(f"{what.sequence}:{what.tag.hex()}", loss)
         undo.pop_all()
     with suppress(VaultError):
         # A full disk must not keep the exams from being read.
@@ -125,15 +133,9 @@ async def _keep_tail(
         journal.file.flush()
 
 
-def _settle(
-    head: Head,
-    files: JournalFiles,
-    journal: Journal,
-    data_key: bytes,
-    found: Replayed,
-) -> str | None:
+def _settle(head: Head, files: JournalFiles, data_key: bytes) -> str | None:
     """Finish what a crash left undone; give what the person should know."""
-    texts = [reports.of_journal(found)]
+    texts = []
     was_damaged = head.has_damaged_page()
     try:
         finish_going_over(files, head, data_key)
@@ -141,8 +143,6 @@ def _settle(
         texts.append(reports.KEYS_NOT_REPAIRED if was_damaged else None)
     else:
         texts.append(reports.KEYS_REPAIRED if was_damaged else None)
-    write_mark(head, journal)
-    reopen_before_saving(head, journal)
     files.reserve.fill()
     texts.append(files.reserve.report)
     return " ".join(text for text in texts if text) or None

@@ -6,7 +6,7 @@ that two copies of one store never speak with one voice. The source is only read
 
 import uuid
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ from exam_app.store.journal import Journal
 from exam_app.store.key_changes import open_with_either
 from exam_app.store.key_slots import SlotKind, new_slots, secret_bytes
 from exam_app.store.lineage import SUCCESSOR
+from exam_app.store.loss_reports import LossReports
 from exam_app.store.opened_vault import Vault
 from exam_app.store.replay import Replayed
 from exam_app.store.repositories import Settings
@@ -107,9 +108,14 @@ async def salvage_vault(
     keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
     bodies = Bodies(data_key, page.vault_id)
     result = salvage(part, keys, bodies, page.mark, was_closed=is_end_known)
-    found = Replayed(tables=result.tables, end=part.size(), size=part.size())
+    tables = result.tables
+    found = Replayed(tables=tables, end=part.size(), size=part.size())
     journal = Journal(part, keys, bodies, found, 0, Reserve(MemoryPart()))
-    storage = SealedStorage(journal, result.tables)
+    storage = SealedStorage(journal, tables)
+    losses = LossReports(SealedTables(storage=lambda: storage))
+    result = replace(result, earlier=tuple(losses.unread()))
+    if not result.is_whole:
+        losses.keep(f"salvage:{page.journal_id.hex()}", result.losses)
     vault, code = await _begin(storage, folder, secrets, opener)
     return vault, code, result
 

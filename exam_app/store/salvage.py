@@ -57,6 +57,7 @@ class Salvaged:
 
     Attributes:
         tables: Rows and places of every document that opens.
+        taken: How many of which kind, in words.
         lost: Table and id of documents of which no version opens.
         older: Table and id of documents of which only an older version opens.
         unsure: The same of documents that a missing save may have replaced or removed
@@ -65,15 +66,18 @@ class Salvaged:
             each, and cannot be read; what they held is not known.
         is_end_known: Whether the last save found is known to be the last one made.
         is_other_copy: Whether the head belongs to another copy of the journal.
+        earlier: Losses that were found before and that nobody has read in the app.
     """
 
     tables: Tables
+    taken: str
     lost: tuple[Key, ...]
     older: tuple[Key, ...]
     unsure: tuple[Key, ...]
     missing_parts: int
     is_end_known: bool
     is_other_copy: bool
+    earlier: tuple[str, ...] = ()
 
     @property
     def is_counted(self) -> bool:
@@ -88,11 +92,15 @@ class Salvaged:
     @property
     def sentence(self) -> str:
         """What the person is told."""
-        kept = ((name, "") for name in self.tables for _ in self.tables[name].entries)
-        taken = f"Taken out whole: {_kinds(kept)}."
+        before = [f"Found earlier: {report}" for report in self.earlier]
+        return " ".join([f"Taken out whole: {self.taken}.", self.losses, *before])
+
+    @property
+    def losses(self) -> str:
+        """What is lost, as sentences."""
         if self.is_whole:
-            return f"{taken} Nothing is missing."
-        said = [taken, *self._losses()]
+            return f"Nothing{' more' if self.earlier else ''} is missing."
+        said = self._losses()
         if self.missing_parts:
             parts = "part" if self.missing_parts == 1 else "parts"
             said.append(
@@ -109,8 +117,7 @@ class Salvaged:
                 "The exams were not closed before the damage: whether saves after the "
                 "last one found are missing cannot be known."
             )
-        said.append("Compare with your newest backup.")
-        return " ".join(said)
+        return " ".join([*said, "Compare with your newest backup."])
 
     def _losses(self) -> list[str]:
         least = "" if self.is_counted else "at least "
@@ -265,8 +272,10 @@ def salvage(
             state.take(found)
         elif found is not None:
             state.take_index(found)
+    kept = ((name, "") for name, rows in state.tables.items() for _ in rows.entries)
     return Salvaged(
         state.tables,
+        _kinds(kept),
         tuple(key for key, has_older in state.failed.items() if not has_older),
         tuple(key for key, has_older in state.failed.items() if has_older),
         tuple(state.unsure),

@@ -74,7 +74,14 @@ def facts(vault: "Vault") -> Facts:
         unsent = standing_count(vault.exchange.not_handed_over())
         words = unsent or "Every closed exam was received by the clinic."
         lines.append(("Not handed over", words if closed else "No exam is closed yet."))
+    if read := vault.losses.read():
+        lines.append(("Damage read about earlier", " ".join(map(_read_words, read))))
     return tuple(lines)
+
+
+def _read_words(report: dict[str, Any]) -> str:
+    by = f" by {report['read_by']}" if report["read_by"] else ""
+    return f"{report['sentence']} (Read{by}, {report['read_at']}.)"
 
 
 def reports(vault: "Vault") -> tuple[str, ...]:

@@ -1,8 +1,10 @@
 """Show what the store found wrong: at an unlock, and while working."""
 
+from datetime import datetime
 from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
+from exam_app.domain.moments import Moment
 from exam_app.store.errors import StoreReportError
 
 if TYPE_CHECKING:
@@ -13,13 +15,19 @@ _told: "WeakKeyDictionary[Vault, set[str]]" = WeakKeyDictionary()
 
 
 def show_store_reports(tab: "Tab") -> None:
-    """Lay each report over the screen once."""
+    """Lay each report over the screen once; damage is told until it was read."""
     vault = tab.vault
     told = _told.setdefault(vault, set())
-    for title, report in (
-        ("Damage was found", vault.damage_report),
-        ("Space is running out", vault.disk_report),
+
+    async def acknowledge() -> None:
+        by = str((tab.desk.person or {}).get("name", ""))
+        at = Moment.from_datetime(datetime.now().astimezone()).date_and_time()
+        await tab.save(lambda: vault.acknowledge_damage(by, at))
+
+    for title, report, on_read in (
+        ("Damage was found", vault.damage_report, acknowledge),
+        ("Space is running out", vault.disk_report, None),
     ):
         if report and not any(report in earlier for earlier in told):
             told.add(report)
-            tab.refuse(StoreReportError(title, report))
+            tab.refuse(StoreReportError(title, report), on_read)

@@ -151,9 +151,23 @@ class Tab:
         """Take the sheet away."""
         self.frame.take_off("sheet")
 
-    def refuse(self, error: Exception) -> None:
-        """Show why something was refused: the error's own advice."""
-        self._lay_stop(telling.refusal(error, self._leave_stop))
+    def refuse(
+        self, error: Exception, on_read: Callable[[], Awaitable[None]] | None = None
+    ) -> None:
+        """Show why something was refused: the error's own advice.
+
+        Args:
+            error: The refusal.
+            on_read: Awaited when the person says that it was understood; not when it
+                was only left.
+        """
+
+        async def understood() -> None:
+            self._leave_stop()
+            if on_read is not None:
+                await on_read()
+
+        self._lay_stop(telling.refusal(error, understood))
 
     def start(self, work: Coroutine[Any, Any, Any]) -> asyncio.Task[Any]:
         """Run something beside the handlers; what it raises is shown."""

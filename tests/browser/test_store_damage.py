@@ -27,7 +27,7 @@ def test_wrong_passphrase_says_that_nothing_was_changed(phone, prepared):
 
 
 @pytest.mark.exhaustive
-def test_torn_tail_is_repaired_and_told_once(phone, tmp_path, run_app):
+def test_torn_tail_is_repaired_and_told_until_it_was_read(phone, tmp_path, run_app):
     folder = prepare_folder(tmp_path / "exams")
     with journal_of(folder).open("ab") as file:
         file.write(b"half a save" * 20)
@@ -38,9 +38,16 @@ def test_torn_tail_is_repaired_and_told_once(phone, tmp_path, run_app):
     phone.wait_text("refusal", "Everything saved before is kept")
     phone.wait_text("refusal", "Check the last exam")
     phone.shot("damage-torn-phone")
+    # Only left, not read: it is told again after the next start.
+    phone.press("Escape")
+    phone.gone("refusal")
+    app.stop()
+    app = run_app(folder=folder)
+    open_damaged(phone, app)
+    phone.wait_text("refusal", "in the middle of a save")
     phone.click("refusal-close")
     phone.gone("refusal")
-    phone.wait("examiner")
+    phone.wait_text("saved", "Saved")
     app.stop()
     unlock(phone, run_app(folder=folder))
     assert phone.find("refusal").count() == 0
