@@ -227,6 +227,43 @@ CASES: dict[str, tuple[Change, str, str]] = {
         "vitals(heart_rate).measure",
         "plausible_low is not below plausible_high",
     ),
+    "typing_guard_of_no_stage": (
+        measure("plausible", [{"life_stages": ["elder"], "low": "30", "high": "200"}]),
+        "vitals(heart_rate).measure",
+        "plausible: no 'elder'",
+    ),
+    "typing_guard_of_a_stage_past_the_widest": (
+        measure("plausible", [{"life_stages": ["adult"], "low": "30", "high": "900"}]),
+        "vitals(heart_rate).measure",
+        "plausible: goes past plausible_low or plausible_high, the widest",
+    ),
+    "typing_guard_without_a_source": (
+        measure(
+            "plausible",
+            [
+                {
+                    "life_stages": ["adult"],
+                    "low": "30",
+                    "high": "200",
+                    "source_id": "nowhere",
+                }
+            ],
+        ),
+        "vitals(heart_rate).measure.plausible.source_id",
+        "no source 'nowhere'",
+    ),
+    "span_computed_from_what_was_recalled": (
+        lambda w: w["intervals"][0].update(
+            provenance="computed", also_from=["common_practice"]
+        ),
+        "intervals(temperature_adult_dorn).provenance",
+        "computed, though a source of it is only recalled",
+    ),
+    "more_sources_without_computing": (
+        lambda w: w["intervals"][0].update(also_from=["span"]),
+        "intervals(temperature_adult_dorn)",
+        "it names more sources than one, and was not computed from them",
+    ),
     "one_grade": (
         lambda w: w["scales"][0].update(grades=w["scales"][0]["grades"][:1]),
         "scales(body_condition_9)",

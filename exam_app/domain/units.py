@@ -27,7 +27,9 @@ from exam_app.domain.typed_numbers import read_parts
 __all__ = [
     "Measure",
     "Reading",
+    "StageLimits",
     "convert",
+    "in_other_units",
     "in_unit",
     "is_plausible",
     "parse_reading",
@@ -63,6 +65,23 @@ _SMALLER_UNITS = {("lb", "oz"): 16, ("kg", "g"): 1000}
 
 
 @dataclass(frozen=True, slots=True)
+class StageLimits:
+    """What is expected at some stages of life: wide, a typing guard and no flag.
+
+    Attributes:
+        life_stages: The stages it holds for; at least one.
+        low: Below this the typing is asked about, in the measure's unit.
+        high: Above this the typing is asked about, in the measure's unit.
+        source_id: Where it comes from; mostly common practice.
+    """
+
+    life_stages: tuple[str, ...]
+    low: Decimal
+    high: Decimal
+    source_id: str = "common_practice"
+
+
+@dataclass(frozen=True, slots=True)
 class Measure:
     """One thing that is measured, as a protocol describes it.
 
@@ -75,6 +94,8 @@ class Measure:
         precision: The step a value is rounded to before comparing, in ``unit``.
         plausible_low: Below this the typing is asked about, in ``unit``.
         plausible_high: Above this the typing is asked about, in ``unit``.
+        plausible: Narrower limits of the stages of life; an age that is not known
+            is held to the two above, which are the widest.
     """
 
     measure_id: str
@@ -85,6 +106,19 @@ class Measure:
     precision: Decimal
     plausible_low: Decimal | None = None
     plausible_high: Decimal | None = None
+    plausible: tuple[StageLimits, ...] = ()
+
+    def expected_at(self, life_stage: str) -> tuple[Decimal | None, Decimal | None]:
+        """Return what is expected at a stage of life, as low and high in ``unit``.
+
+        Args:
+            life_stage: The stage; empty, or one without limits of its own, is held
+                to the widest.
+        """
+        for limits in self.plausible:
+            if life_stage in limits.life_stages:
+                return limits.low, limits.high
+        return self.plausible_low, self.plausible_high
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,19 +217,52 @@ def in_unit(reading: Reading, unit: str, precision: Decimal) -> Decimal:
     return round_to_step(convert(reading.value, reading.unit, unit), precision)
 
 
-def is_plausible(reading: Reading, measure: Measure) -> bool:
+def is_plausible(reading: Reading, measure: Measure, life_stage: str = "") -> bool:
     """Say whether a reading lies within the measure's typing guard, ends included.
 
     An implausible reading is asked about, never refused, and is no finding.
+
+    Args:
+        reading: The value as typed.
+        measure: What was measured.
+        life_stage: The animal's stage of life; empty when its age is not known.
 
     Raises:
         UnitMismatchError: The reading measures something else.
     """
     value = convert(reading.value, reading.unit, measure.unit)
-    low, high = measure.plausible_low, measure.plausible_high
+    low, high = measure.expected_at(life_stage)
     is_low = low is not None and value < Fraction(low)
     is_high = high is not None and value > Fraction(high)
     return not is_low and not is_high
+
+
+def in_other_units(
+    reading: Reading, measure: Measure, life_stage: str = ""
+) -> tuple[Reading, ...]:
+    """Return the same number in each other unit in which it would be expected.
+
+    Nothing is guessed: these are choices to offer where the number as typed is far
+    off. Two numbers, such as 22 lb 9 oz, say their units and are not read otherwise.
+
+    Args:
+        reading: The value as typed.
+        measure: What was measured, with the units offered.
+        life_stage: The animal's stage of life; empty when its age is not known.
+
+    Returns:
+        In the order the units are offered; each typed as the number alone.
+    """
+    parts = read_parts(reading.typed)
+    if len(parts) > 1:
+        return ()
+    number = plain_number(parts[0][0])
+    others = (
+        Reading(number, unit, reading.value)
+        for unit in dict.fromkeys((*measure.units_offered, measure.unit))
+        if not is_same_unit(unit, reading.unit)
+    )
+    return tuple(other for other in others if is_plausible(other, measure, life_stage))
 
 
 def show(reading: Reading, measure: Measure) -> str:

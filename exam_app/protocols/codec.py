@@ -33,7 +33,7 @@ from exam_app.domain.protocol import (
     VitalKind,
 )
 from exam_app.domain.scales import Grade, Scale, ScaleConversion
-from exam_app.domain.units import Measure
+from exam_app.domain.units import Measure, StageLimits
 from exam_app.protocols.faults import Fault, ProtocolFileError, ProtocolTooNewError
 
 FORMAT = 1
@@ -48,6 +48,7 @@ _ID_FIELDS: tuple[tuple[type, str], ...] = (
     (Grade, ""),
     (ScaleConversion, ""),
     (Scale, "scale_id"),
+    (StageLimits, ""),
     (Measure, "measure_id"),
     (Source, "source_id"),
     (Clause, "clause_id"),

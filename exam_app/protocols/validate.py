@@ -122,6 +122,12 @@ def _scale_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
 def _named_sources(protocol: SpeciesProtocol) -> Iterator[tuple[str, str]]:
     yield from ((f"regions({r.region_id})", r.source_id) for r in protocol.regions)
     yield from ((f"vitals({v.vital_id})", v.source_id) for v in protocol.vitals)
+    yield from (
+        (f"vitals({v.vital_id}).measure.plausible", limits.source_id)
+        for v in protocol.vitals
+        if v.measure
+        for limits in v.measure.plausible
+    )
     yield from ((f"scales({s.scale_id})", s.source_id) for s in protocol.scales)
     yield from (
         (f"scales({s.scale_id}).conversions", rule.source_id)

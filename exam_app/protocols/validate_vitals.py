@@ -19,7 +19,7 @@ from exam_app.domain.protocol import (
     Vital,
     VitalKind,
 )
-from exam_app.domain.units import Measure
+from exam_app.domain.units import Measure, StageLimits
 from exam_app.domain.vital_transitions import MOST_SIGNS
 from exam_app.domain.vitals import RateState, Setting
 from exam_app.protocols.validate_regions import SEXES, VOLUNTEER_SCOPES
@@ -38,8 +38,8 @@ def vital_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
         for part, why in (*_kind_faults(vital, protocol), *_word_faults(vital)):
             yield f"{key}.{part}", why
         if vital.measure is not None:
-            for why in _measure_faults(vital.measure):
-                yield f"{key}.measure", why
+            found = (*_measure_faults(vital.measure), *_stage_faults(vital, protocol))
+            yield from ((f"{key}.measure", why) for why in found)
         for choice in vital.choices:
             sign = choice.urgent_sign_id
             if sign and protocol.sign(sign) is None:
@@ -101,6 +101,30 @@ def _measure_faults(measure: Measure) -> Iterator[str]:
     low, high = measure.plausible_low, measure.plausible_high
     if low is not None and high is not None and low >= high:
         yield "plausible_low is not below plausible_high"
+
+
+def _stage_faults(vital: Vital, protocol: SpeciesProtocol) -> Iterator[str]:
+    measure = vital.measure
+    if measure is None:
+        return
+    known = {stage.stage_id for stage in protocol.life_stages}
+    named = [stage for limits in measure.plausible for stage in limits.life_stages]
+    yield from (f"plausible: no {stage!r}" for stage in named if stage not in known)
+    if len(named) > len(set(named)):
+        yield "plausible: a stage stands twice"
+    for limits in measure.plausible:
+        if not limits.life_stages:
+            yield "plausible: limits name no stage"
+        if limits.low >= limits.high:
+            yield "plausible: low is not below high"
+        if not _is_wider(measure, limits):
+            yield "plausible: goes past plausible_low or plausible_high, the widest"
+
+
+def _is_wider(measure: Measure, limits: StageLimits) -> bool:
+    low, high = measure.plausible_low, measure.plausible_high
+    holds_low = low is None or low <= limits.low
+    return holds_low and (high is None or limits.high <= high)
 
 
 def interval_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:

@@ -24,7 +24,12 @@ from exam_app.domain.transitions import (
     require_key,
     set_entry,
 )
-from exam_app.domain.units import is_plausible, parse_reading
+from exam_app.domain.units import (
+    in_other_units,
+    is_plausible,
+    parse_reading,
+    with_unit,
+)
 from exam_app.domain.vital_transitions import (
     MOST_SIGNS,
     clear_vital,
@@ -182,13 +187,15 @@ def _fill_vital(
     entry = (
         VitalEntry(reason=_reason(text))
         if is_reason
-        else _valued(protocol, vital, text)
+        else _valued(protocol, vital, text, exam.life_stage)
     )
     ids = tuple(new_id() for _ in range(MOST_SIGNS))
     return record_vital(exam, protocol, vital_id, entry, by, ids)
 
 
-def _valued(protocol: SpeciesProtocol, vital: Vital, text: str) -> VitalEntry:
+def _valued(
+    protocol: SpeciesProtocol, vital: Vital, text: str, life_stage: str
+) -> VitalEntry:
     scale = protocol.scale(vital.scale_id) if vital.scale_id else None
     if scale is not None:
         return VitalEntry(grade=give_grade(scale, _grade_value(scale, text)))
@@ -197,8 +204,12 @@ def _valued(protocol: SpeciesProtocol, vital: Vital, text: str) -> VitalEntry:
     is_sure = text.endswith("!")
     unit = vital.measure.units_offered[0]
     reading = parse_reading(text.rstrip("! "), unit, vital.measure)
-    if not is_sure and not is_plausible(reading, vital.measure):
-        raise CellError("not plausible; if it is right, type it with ! at the end")
+    if not is_sure and not is_plausible(reading, vital.measure, life_stage):
+        fits = in_other_units(reading, vital.measure, life_stage)
+        meant = "".join(f"{with_unit(r.typed, r.unit)}? " for r in fits)
+        raise CellError(
+            f"{meant}Not plausible as typed; if it is right, type it with ! at the end"
+        )
     site = vital.sites[0] if vital.sites else ""
     return VitalEntry(reading=reading, site=site, was_implausible_confirmed=is_sure)
 

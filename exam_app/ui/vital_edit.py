@@ -88,7 +88,7 @@ class VitalEdit:
             stays: Whether the sheet stays open for more.
         """
         try:
-            asked = forms.question(self.vital, self.form)
+            asked = forms.question(self.vital, self.form, self.desk.exam.life_stage)
             entry = forms.to_entry(
                 self.desk.exam, self.desk.protocol, self.vital, self.form
             )
@@ -146,21 +146,31 @@ class VitalEdit:
         is_rate = self.vital.kind is VitalKind.RATE
         return is_rate and entry.reading is not None and entry.state is None
 
-    def _ask_plausible(self, question: str) -> None:
+    def _ask_plausible(self, question: forms.Question) -> None:
         async def confirmed() -> None:
             self.form = forms.confirm(self.form)
             self.unask()
             await self.accept()
 
+        likelier = [self._unit_answer(choice) for choice in question.units]
+        correct = other_button if likelier else main_button
         self.ask(
-            question,
-            main_button(
-                identifiers.VITAL_ASKED_YES, "Yes, as typed", confirmed, exam=True
-            ),
+            question.text,
+            *likelier,
+            correct(identifiers.VITAL_ASKED_NO, "Correct it", self.unask, exam=True),
             other_button(
-                identifiers.VITAL_ASKED_NO, "Correct it", self.unask, exam=True
+                identifiers.VITAL_ASKED_YES, question.as_typed, confirmed, exam=True
             ),
         )
+
+    def _unit_answer(self, choice: forms.UnitChoice) -> ft.Control:
+        async def chosen() -> None:
+            self.form = forms.in_this_unit(self.form, choice.reading)
+            self.unask()
+            await self.accept()
+
+        name = identifiers.for_choice(identifiers.VITAL_ASKED, choice.reading.unit)
+        return main_button(name, choice.label, chosen, exam=True)
 
     def _ask_state(self) -> None:
         self.ask(

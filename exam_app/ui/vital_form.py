@@ -14,10 +14,14 @@ from exam_app.domain.people import Role
 from exam_app.domain.protocol import SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.scales import Graded, give_grade
 from exam_app.domain.units import (
+    Measure,
     Reading,
+    in_other_units,
+    in_unit,
     is_plausible,
     parse_reading,
     plain_number,
+    unit_label,
     with_unit,
 )
 from exam_app.domain.vitals import RateState, VitalEntry
@@ -196,8 +200,40 @@ def reading_of(vital: Vital, form: VitalForm) -> Reading | None:
     return parse_reading(form.typed, form.unit, vital.measure)
 
 
-def question(vital: Vital, form: VitalForm) -> str:
-    """Ask about an implausible value; empty when there is nothing to ask.
+@dataclass(frozen=True, slots=True)
+class UnitChoice:
+    """The number typed in another unit, in which it would be expected.
+
+    Attributes:
+        label: ``°F? 38.5 °C``: the unit, and the value it would be recorded as.
+    """
+
+    reading: Reading
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked about a value that is not expected.
+
+    Attributes:
+        text: The question with what is expected.
+        as_typed: Label of the last answer, which believes what was typed.
+        units: The likelier answers, to be offered first.
+    """
+
+    text: str
+    as_typed: str
+    units: tuple[UnitChoice, ...] = ()
+
+
+def question(vital: Vital, form: VitalForm, life_stage: str = "") -> Question | None:
+    """Ask about an implausible value; ``None`` when there is nothing to ask.
+
+    Args:
+        vital: What is measured.
+        form: What was typed, and in which unit.
+        life_stage: The animal's stage of life; empty when its age is not known.
 
     Raises:
         ReadingError: What was typed is no number with a unit.
@@ -205,17 +241,33 @@ def question(vital: Vital, form: VitalForm) -> str:
     """
     reading, measure = reading_of(vital, form), vital.measure
     if reading is None or measure is None or form.is_confirmed:
-        return ""
-    if is_plausible(reading, measure):
-        return ""
-    low = plain_number(measure.plausible_low) if measure.plausible_low else "0"
-    ends = (
-        low
-        if measure.plausible_high is None
-        else (f"{low}–{plain_number(measure.plausible_high)}")
-    )
+        return None
+    if is_plausible(reading, measure, life_stage):
+        return None
+    low, high = measure.expected_at(life_stage)
+    start = plain_number(low) if low else "0"
+    ends = start if high is None else f"{start}–{plain_number(high)}"
+    is_of_age = (low, high) != measure.expected_at("")
     shown = with_unit(plain_number(reading.value), reading.unit)
-    return f"Is {shown} right? Expected here: {with_unit(ends, measure.unit)}."
+    return Question(
+        f"Is {shown} right? Expected {'at this age' if is_of_age else 'here'}: "
+        f"{with_unit(ends, measure.unit)}.",
+        f"As typed: {shown}",
+        tuple(
+            UnitChoice(other, _unit_label(other, measure))
+            for other in in_other_units(reading, measure, life_stage)
+        ),
+    )
+
+
+def _unit_label(reading: Reading, measure: Measure) -> str:
+    value = plain_number(in_unit(reading, measure.unit, measure.precision))
+    return f"{unit_label(reading.unit)}? {with_unit(value, measure.unit)}"
+
+
+def in_this_unit(form: VitalForm, reading: Reading) -> VitalForm:
+    """Take the number in another unit than the one it was typed in."""
+    return replace(form, typed=reading.typed, unit=reading.unit, is_confirmed=False)
 
 
 def confirm(form: VitalForm) -> VitalForm:

@@ -225,3 +225,31 @@ def test_white_gums_stay_urgent_until_somebody_was_told(phone, exam):
     phone.click("urgent-answer-save")
     phone.wait("review-status")
     phone.gone("urgent-banner")
+
+
+def test_fahrenheit_typed_as_celsius_is_one_tap_from_being_right(phone, exam):
+    unlock(phone, exam)
+    go(phone, f"/exam/{EXAM_ID}/vitals")
+    phone.click("vital-temperature")
+    phone.type("vital-typed", "101.3")
+    phone.press("Enter")
+    phone.wait_text("vital-asked", "Is 101.3 °C right?")
+    phone.shot("vital-asked-unit-phone")
+    phone.click("vital-asked-degF")
+    phone.wait_text("vital-temperature", "101.3 °F (38.5 °C)")
+
+
+def test_a_flag_is_two_lines_and_a_tap_opens_its_ranges(phone, exam):
+    unlock(phone, exam)
+    go(phone, f"/exam/{EXAM_ID}/vitals")
+    phone.click("vital-temperature")
+    phone.type("vital-typed", "40.6")
+    phone.press("Enter")
+    phone.wait_text("vital-flag", "Outside: above all 3 published ranges")
+    phone.shot("vital-flag-phone")
+    phone.click("vital-flag-ranges")
+    phone.wait("vital-flag-ranges")
+    phone.shot("vital-flag-open-phone")
+    phone.click("vital-flag-seen")
+    phone.wait_text("vital-temperature", "above all 3 published ranges")
+    phone.shot("vitals-flagged-phone")
