@@ -10,11 +10,13 @@ from exam_app.record.draft_codec import owner_from_plain
 from exam_app.record.owners import owner_block
 from exam_app.record.records import read_exam
 from exam_app.store.identity import RECORD_KEYS, flat
+from exam_app.store.lineage import signing_keys_of
 from exam_app.store.pairing_repositories import PAIRED
 from exam_app.vault_inbox import known_device
 from exam_app.vault_outgoing import own_identity
 from sync.bundle import Contents, OwnerPart
 from sync.inbox import KnownDevice
+from sync.manifest import MOST_SIGNERS
 from sync.outgoing import OwnIdentity, Recipient
 
 if TYPE_CHECKING:
@@ -77,6 +79,18 @@ class VaultReturns:
             tuple(animal for animal in animals if animal),
             tuple(self._receipts(device)),
         )
+
+    def signers(self, contents: Contents) -> tuple[tuple[bytes, str], ...]:
+        """Return the keys of devices that signed a part, with what they are called."""
+        signed = (*contents.records, *contents.notes)
+        wanted = set(map(claimed_key_id, signed))
+        found = [
+            (key, str(device.get("name") or ""))
+            for device in self._exchange.pairing.trusted()
+            for key in signing_keys_of(device)
+            if key_id_of(key) in wanted
+        ]
+        return tuple(found[:MOST_SIGNERS])
 
     def next_sequence(self, device_id: str) -> int:
         """Return the number of the next day pack."""

@@ -7,9 +7,12 @@ from exam_app.crypto import door
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.visible_text import visible
 from exam_app.kept_protocols import protocol_by_hash, shipped_protocol
 from exam_app.record.cose import Kind, open_record
+from exam_app.record.notes import NoteKind
 from exam_app.record.records import read_exam, read_note
+from exam_app.signed_notes import COUNTS_NOT, SignedNote, signer_of
 from exam_app.vault_inbox import VaultInbox
 from sync.arriving import plan_arrival
 from sync.bundle import open_bundle
@@ -62,8 +65,16 @@ def _verify(
         return {**said, **_exam(content, vault, keys)}
     if kind is Kind.NOTE:
         note = read_note(content, keys).note
-        what = f"{note.kind.value} by {note.author.name}"
-        return {**said, "exam_id": note.exam_id, "what": what}
+        what = f"{note.kind.value} by {visible(note.author.name)}"
+        if vault is None:
+            return {**said, "exam_id": note.exam_id, "what": what}
+        signed = SignedNote(note, signer_of(vault, opened.key_id))
+        more = {"signed_by": signed.signer.name, "acknowledges": signed.acknowledges}
+        words = f"{what}, signed by {signed.signer.name}"
+        # As everywhere, what another computer calls acknowledged is not.
+        counts = note.kind is not NoteKind.ACKNOWLEDGEMENT or signed.acknowledges
+        what = words if counts else f"{words}. {COUNTS_NOT}"
+        return {**said, **more, "exam_id": note.exam_id, "what": what}
     return {**said, "what": kind.value}
 
 

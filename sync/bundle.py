@@ -97,6 +97,7 @@ def seal_bundle(
     recipient_key: bytes,
     is_demo: bool,
     random: Random,
+    signers: tuple[tuple[bytes, str], ...] = (),
 ) -> SealedBundle:
     """Sign and seal contents to one recipient.
 
@@ -105,6 +106,7 @@ def seal_bundle(
         seed: The sender's 32-byte Ed25519 seed.
         recipient_key: X25519 public key, 32 bytes.
         random: Gives so many random bytes; never the same twice.
+        signers: Keys that the sender vouches for, with names; in a day pack only.
 
     Raises:
         BundleNotMadeError: Something has no place in such a bundle.
@@ -123,6 +125,7 @@ def seal_bundle(
         record_hashes=hashes_of(contents.records),
         note_hashes=hashes_of(contents.notes),
         is_demo=is_demo,
+        signers=signers,
     )
     signed = join_parts([(Part.MANIFEST, sign_manifest(manifest, seed))])
     packed = pack(signed + content)
@@ -218,4 +221,5 @@ def _complete(claims: SignedManifest, contents: Contents) -> Manifest:
         record_hashes=hashes_of(contents.records),
         note_hashes=hashes_of(contents.notes),
         is_demo=claims.is_demo,
+        signers=claims.signers,
     )

@@ -67,7 +67,8 @@ class DayPack:
         notes: New ones.
         protocols: Content hash and content.
         animals: Checked, with ``record_keys``.
-        keys: Public keys that the clinic vouches for.
+        keys: Public keys that the clinic vouches for, with what it calls the device,
+            or empty.
         refused: How many records and notes did not verify.
         had_already: How many were here.
         receipts: How many receipts counted.
@@ -82,7 +83,7 @@ class DayPack:
     notes: tuple[NoteArrival, ...]
     protocols: tuple[tuple[str, bytes], ...]
     animals: tuple[Mapping[str, Any], ...]
-    keys: tuple[bytes, ...] = ()
+    keys: Mapping[bytes, str]
     refused: int = 0
     had_already: int = 0
     receipts: int = 0
@@ -174,7 +175,8 @@ class _Reading:
             for animal in opened.contents.animals
             if is_animal(animal, is_demo=self._is_demo)
         )
-        self.keys = tuple(dict.fromkeys(k for a in self.animals for k in _keys(a)))
+        self.keys = dict.fromkeys((k for a in self.animals for k in _keys(a)), "")
+        self.keys.update(opened.manifest.signers)
         self._known = (*inbox.own_keys(), clinic.signing_key, *self.keys)
         self.protocols: dict[str, tuple[bytes, SpeciesProtocol]] = {}
         self.records: list[RecordArrival] = []

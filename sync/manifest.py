@@ -1,16 +1,21 @@
 """The manifest: what the sender signed about a bundle, for one recipient."""
 
+import contextlib
 from dataclasses import dataclass
 from enum import StrEnum
 
+from exam_app.crypto.curve_points import check_signing_key
+from exam_app.crypto.errors import CryptoError
 from exam_app.domain.moments import Moment
 from exam_app.record.cose import Kind, claimed_key_id
 from exam_app.record.errors import RecordError
-from sync.errors import BadManifestError, NotABundleError
+from sync.errors import BadManifestError, BundleNotMadeError, NotABundleError
 from sync.signed_fields import open_fields, sign_fields
 
 _KIND, _SENDER_ID, _SEQUENCE, _MADE, _RECIPIENT_KEY = range(1, 6)
-_CONTENTS_HASH, _EXAM_COUNT, _NOTE_COUNT, _IS_DEMO = range(6, 10)
+_CONTENTS_HASH, _EXAM_COUNT, _NOTE_COUNT, _IS_DEMO, _SIGNERS = range(6, 11)
+MOST_SIGNERS = 64
+LONGEST_SIGNER_NAME = 80
 
 
 class BundleKind(StrEnum):
@@ -35,6 +40,8 @@ class Manifest:
         record_hashes: SHA-256 of each signed exam, in order, in hexadecimal; not
             signed one by one, the contents' hash covers them.
         note_hashes: The same of each signed note.
+        signers: Ed25519 public keys that the sender vouches for, each with what it
+            calls the device; of a day pack only.
     """
 
     kind: BundleKind
@@ -46,6 +53,7 @@ class Manifest:
     record_hashes: tuple[str, ...]
     note_hashes: tuple[str, ...]
     is_demo: bool
+    signers: tuple[tuple[bytes, str], ...] = ()
 
     @property
     def exam_count(self) -> int:
@@ -71,14 +79,17 @@ class SignedManifest:
     exam_count: int
     note_count: int
     is_demo: bool
+    signers: tuple[tuple[bytes, str], ...] = ()
 
 
 def sign_manifest(manifest: Manifest, seed: bytes) -> bytes:
     """Return the manifest as signed by its sender.
 
     Raises:
-        BundleNotMadeError: The sequence is out of range.
+        BundleNotMadeError: The sequence is out of range, or there are too many signers.
     """
+    if len(manifest.signers) > MOST_SIGNERS:
+        raise BundleNotMadeError(f"more than {MOST_SIGNERS} signers")
     fields: dict[int, object] = {
         _KIND: _KINDS.index(manifest.kind) + 1,
         _SENDER_ID: bytes.fromhex(manifest.sender_id),
@@ -91,6 +102,9 @@ def sign_manifest(manifest: Manifest, seed: bytes) -> bytes:
     }
     if manifest.is_demo:
         fields[_IS_DEMO] = True
+    if manifest.signers:
+        named = [(key, name[:LONGEST_SIGNER_NAME]) for key, name in manifest.signers]
+        fields[_SIGNERS] = [[key, name] for key, name in named]
     return sign_fields(Kind.MANIFEST, fields, seed)
 
 
@@ -127,4 +141,14 @@ def read_manifest(signed: bytes, public_key: bytes) -> SignedManifest:
         exam_count=fields.count(_EXAM_COUNT),
         note_count=fields.count(_NOTE_COUNT),
         is_demo=fields.flag(_IS_DEMO),
+        signers=tuple(map(_signer, fields.items(_SIGNERS, MOST_SIGNERS))),
     )
+
+
+def _signer(entry: object) -> tuple[bytes, str]:
+    match entry:
+        case [bytes(key), str(name)] if len(name) <= LONGEST_SIGNER_NAME:
+            with contextlib.suppress(CryptoError):
+                check_signing_key(key)
+                return key, name
+    raise BadManifestError("a signer has another form")

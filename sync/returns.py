@@ -34,6 +34,10 @@ class DayPackSource(Protocol):
         """Return what goes to a device."""
         ...
 
+    def signers(self, contents: Contents) -> tuple[tuple[bytes, str], ...]:
+        """Return the keys of devices that signed a part, with what they are called."""
+        ...
+
     def next_sequence(self, device_id: str) -> int:
         """Return the number of the next day pack."""
         ...
@@ -80,6 +84,7 @@ def make_day_pack(
             recipient_key=device.agreement_key,
             is_demo=identity.is_demo,
             random=random,
+            signers=source.signers(contents),
         )
         source.keep_sent(device_id, contents, sequence)
         return sealed

@@ -13,6 +13,7 @@ from exam_app.domain.written_record import write_record
 from exam_app.record.notes import NoteKind
 from exam_app.record.owners import SALT_LENGTH
 from exam_app.record.records import close_and_sign
+from exam_app.signed_notes import notes_of
 from exam_app.store.errors import VaultError
 from exam_app.store.spool import spool, spooled
 from exam_app.ui import clinic_history, clinic_pairing, clinic_shelf
@@ -271,12 +272,13 @@ async def test_an_acknowledgement_is_signed_by_name_and_shows_in_the_list(
     )
     keep_note(clinic, note)
     again = clinic_shelf.read_record(clinic, row["exam_id"])
-    assert [(n.kind, n.author.name) for n in again.notes] == [
+    assert [(n.note.kind, n.note.author.name) for n in again.notes] == [
         (NoteKind.ACKNOWLEDGEMENT, "Dr Mar Ondine")
     ]
     marked = [is_acknowledged(r) for r in clinic_shelf.received_rows(clinic)]
     assert marked.count(True) == 1
-    shown = show_note(note, read.kept.exam, read.kept.loaded.protocol, row["hash"])
+    (signed,) = again.notes
+    shown = show_note(signed, read.kept.exam, read.kept.loaded.protocol, row["hash"])
     assert shown.title.startswith("Acknowledged: Dr Mar Ondine, veterinarian, ")
     assert shown.is_about_this
 
@@ -292,7 +294,8 @@ async def test_a_note_about_another_version_does_not_acknowledge_this_one(
     note = write_note(NoteKind.ACKNOWLEDGEMENT, other, VETERINARIAN, now(), "2" * 32)
     keep_note(clinic, note)
     assert not any(map(is_acknowledged, clinic_shelf.received_rows(clinic)))
-    shown = show_note(note, kept.exam, kept.loaded.protocol, kept.exam_hash)
+    ((signed,), _) = notes_of(clinic, row["exam_id"])
+    shown = show_note(signed, kept.exam, kept.loaded.protocol, kept.exam_hash)
     assert not shown.is_about_this
 
 
@@ -312,7 +315,9 @@ async def test_a_recheck_names_parts_and_an_empty_note_is_refused(clinic, device
         text="in two weeks",
         asks_for=("vital:weight",),
     )
-    shown = show_note(note, kept.exam, kept.loaded.protocol, kept.exam_hash)
+    keep_note(clinic, note)
+    ((signed,), _) = notes_of(clinic, row["exam_id"])
+    shown = show_note(signed, kept.exam, kept.loaded.protocol, kept.exam_hash)
     assert shown.text == "Look again at: Weight\nin two weeks"
     for kind in (NoteKind.ADDENDUM, NoteKind.RECHECK_REQUEST):
         with pytest.raises(EmptyNoteError):
@@ -463,6 +468,6 @@ async def test_a_received_record_is_saved_for_other_programs_under_its_signed_ha
     received(clinic, sealed_by(device)[0])
     row = clinic_shelf.received_rows(clinic)[0]
     kept = clinic_shelf.read_record(clinic, str(row["exam_id"]), None).kept
-    bundle = json.loads(fhir_of(kept))
+    bundle = json.loads(fhir_of(clinic, kept))
     assert bundle["identifier"]["value"] == kept.exam_hash == row["hash"]
     assert file_name(kept, "fhir.json").endswith(f"-{row['hash'][:8]}.fhir.json")

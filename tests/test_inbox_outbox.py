@@ -10,8 +10,8 @@ from exam_app.domain.signalment import Owner
 from exam_app.protocols.loader import load_content
 from exam_app.record.draft_codec import owner_to_plain
 from exam_app.record.records import close_and_sign
+from exam_app.signed_notes import notes_of
 from exam_app.ui.animal_shelf import earlier_findings
-from exam_app.ui.clinic_notes import notes_of
 from exam_app.ui.kept_records import read_kept
 from sync.bundle import BundleKind, Contents, seal_bundle
 from sync.day_pack import take_day_pack
@@ -224,8 +224,7 @@ async def test_a_day_pack_brings_last_months_record_to_another_device(places):
     assert (len(pack.records), len(pack.notes), pack.refused) == (1, 1, 0)
     assert read_kept(other.vault, exam.exam_id).exam == exam
     assert other.vault.animals.get(exam.animal.animal_id)["owner"]["name"]
-    keys = other.vault.exchange.signing_keys()
-    notes, unread = notes_of(other.vault, exam.exam_id, keys)
+    notes, unread = notes_of(other.vault, exam.exam_id)
     assert (len(notes), unread) == (1, 0)
     assert other.vault.exchange.not_handed_over() == []
     again = take(other, sealed)
@@ -309,6 +308,9 @@ async def test_a_record_nobody_vouches_for_is_left_out_of_a_day_pack(places):
         def contents(self, *_):
             records = (*honest.records, forged)
             return replace(honest, animals=(bad_key,), records=records)
+
+        def signers(self, _):
+            return ()
 
     sealed = make_day_pack(
         Changed(), other.device_id, (), NOW, door.random_bytes

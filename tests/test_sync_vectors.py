@@ -30,6 +30,7 @@ from tests.sync_tiny import (
     CLINIC_PRIVATE,
     CONTENTS,
     DEVICE_ID,
+    DEVICE_KEY,
     DEVICE_PRIVATE,
     EVENING,
     NOTE,
@@ -86,8 +87,8 @@ def test_stored_hand_over_is_opened_or_refused_as_written_down(path):
 
 
 def test_no_stored_hand_over_went_missing():
-    assert len(FILES) == 75
-    assert sum(load(path)[0] == "good" for path in FILES) == 9
+    assert len(FILES) == 76
+    assert sum(load(path)[0] == "good" for path in FILES) == 10
 
 
 @pytest.mark.vector
@@ -116,6 +117,12 @@ def test_stored_day_pack_says_what_was_sealed():
         animals=(ANIMAL,),
         receipts=(stored("good_receipt"),),
     )
+
+
+@pytest.mark.vector
+def test_stored_day_pack_names_the_device_that_signed_a_part():
+    pack = opened(stored("good_day_pack_signers"), DEVICE_PRIVATE)
+    assert pack.manifest.signers == ((DEVICE_KEY, "Demo tablet 1"),)
 
 
 @pytest.mark.vector

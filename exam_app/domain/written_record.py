@@ -5,7 +5,8 @@ abnormal first; remarks; what was examined without abnormality, named; what was 
 and why; what was not part of this exam. Nothing outside the exam reads as normal.
 """
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from exam_app.domain.ages import age_line
@@ -76,6 +77,18 @@ class WrittenRecord:
             for section in self.sections
         ]
         return "\n\n".join(blocks) + "\n"
+
+    def with_notes(self, notes: Sequence[Section]) -> "WrittenRecord":
+        """Return it with the signed notes beside it as its last section.
+
+        Args:
+            notes: Who wrote it, when and on what as the heading, then the words.
+        """
+        if not notes:
+            return self
+        lines = tuple(": ".join((one.heading, " ".join(one.lines))) for one in notes)
+        beside = Section("Notes beside the record", lines)
+        return replace(self, sections=(*self.sections, beside))
 
 
 def write_record(

@@ -10,7 +10,7 @@ details are not part of a record and never exported.
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from decimal import Decimal
 from typing import ClassVar
 from uuid import UUID
@@ -18,7 +18,7 @@ from uuid import UUID
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam import Closing, Exam
 from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.written_record import WrittenRecord, write_record
+from exam_app.domain.written_record import Section, WrittenRecord, write_record
 from exam_app.export.fhir_codes import LOINC_NOTICE
 from exam_app.export.fhir_observations import region_observations, vital_observations
 from exam_app.export.fhir_shapes import (
@@ -56,6 +56,7 @@ def exam_bundle(
     exam_hash: str,
     *,
     for_veterinarian: bool = False,
+    notes: Sequence[Section] = (),
 ) -> Resource:
     """Return a closed exam as a FHIR R4 bundle of the type ``document``.
 
@@ -63,6 +64,7 @@ def exam_bundle(
         protocol: The protocol the exam names by hash.
         exam_hash: SHA-256 of the signed bytes, in hexadecimal.
         for_veterinarian: Whether private notes are written too.
+        notes: Signed notes beside the record: who signed it, then the words.
 
     Returns:
         Plain dictionaries and lists; numbers are decimals with their digits as typed.
@@ -79,7 +81,8 @@ def exam_bundle(
         *vital_observations(exported),
         *region_observations(exported),
     ]
-    composition = _composition(exported, exam.closing, written, in_parts)
+    beside = written.with_notes(notes)
+    composition = _composition(exported, exam.closing, beside, in_parts)
     if for_veterinarian:
         composition["confidentiality"] = "R"
     named = {composition["author"][0].get("reference"), *_performers(in_parts)}

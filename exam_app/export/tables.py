@@ -1,4 +1,4 @@
-"""Records as one plain table: a row for each vital, finding and urgent sign.
+"""Records as one plain table: a row for each vital, finding, urgent sign and note.
 
 Numbers stand as typed, with the unit as typed, and nothing is converted or rounded.
 What was not done is a row too, with its reason, so that a missing value is never
@@ -7,7 +7,7 @@ mistaken for a normal one. Private notes and owner details are in no table.
 
 import csv
 import io
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import astuple, dataclass, fields
 
 from exam_app.domain.exam import Exam, vitals_in_scope
@@ -16,6 +16,7 @@ from exam_app.domain.protocol import SCOPE_LABELS, SpeciesProtocol, Vital
 from exam_app.domain.region_wording import all_findings
 from exam_app.domain.review import region_label
 from exam_app.domain.wording import describe_finding, describe_value
+from exam_app.domain.written_record import Section
 
 # A spreadsheet takes a cell that begins so for a formula and may run it.
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
@@ -28,8 +29,8 @@ class Row:
     Attributes:
         exam: ``exam_id``.
         started: Local date and time with offset.
-        kind: ``vital``, ``finding`` or ``urgent sign``.
-        item: The vital, the part, or the sign.
+        kind: ``vital``, ``finding``, ``urgent sign`` or ``note``.
+        item: The vital, the part, the sign, or who wrote a note and what signed it.
         value: The number as typed; empty for what is no number.
         words: The whole answer in words.
         call: Of a finding; for a vital the flag as shown.
@@ -50,12 +51,19 @@ class Row:
     is_demo: str
 
 
-def exam_rows(exam: Exam, protocol: SpeciesProtocol) -> tuple[Row, ...]:
-    """Return the rows of one closed exam: urgent signs, vitals, findings."""
+def exam_rows(
+    exam: Exam, protocol: SpeciesProtocol, notes: Sequence[Section] = ()
+) -> tuple[Row, ...]:
+    """Return the rows of one closed exam: urgent signs, vitals, findings, notes.
+
+    Args:
+        notes: Signed notes beside the record: who signed it, then the words.
+    """
     return (
         *_urgent(exam),
         *_vitals(exam, protocol),
         *_findings(exam, protocol),
+        *(_row(exam, "note", n.heading, words=" ".join(n.lines)) for n in notes),
     )
 
 

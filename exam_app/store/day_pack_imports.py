@@ -39,7 +39,7 @@ class ArrivedDayPack(Protocol):
     @property
     def animals(self) -> Sequence[Mapping[str, Any]]: ...  # noqa: D102
     @property
-    def keys(self) -> Sequence[bytes]: ...  # noqa: D102
+    def keys(self) -> Mapping[bytes, str]: ...  # noqa: D102
 
 
 def keep_day_pack(vault: "Vault", pack: ArrivedDayPack) -> None:
@@ -51,8 +51,8 @@ def keep_day_pack(vault: "Vault", pack: ArrivedDayPack) -> None:
     with vault.transaction():
         for content_hash, content in pack.protocols:
             vault.protocols.put(content_hash, content)
-        for key in pack.keys:
-            vault.exchange.keep_vouched_key(key, pack.clinic_id)
+        for key, name in pack.keys.items():
+            vault.exchange.keep_vouched_key(key, pack.clinic_id, name)
         for record in pack.records:
             keep_record(vault, record, pack.received)
         for note in pack.notes:

@@ -86,9 +86,25 @@ class Exchange:
         keys += [bytes.fromhex(key) for key, _ in self._keys.rows()]
         return list(dict.fromkeys(keys))
 
-    def keep_vouched_key(self, public: bytes, device_id: str) -> None:
-        """Keep a key that the clinic's signed day pack names."""
-        self._keys.put(public.hex(), {"device_id": device_id})
+    def keep_vouched_key(self, public: bytes, device_id: str, name: str = "") -> None:
+        """Keep a key that the clinic's signed day pack names.
+
+        Args:
+            public: Ed25519 public key.
+            device_id: Of the clinic.
+            name: What the clinic calls the device; empty leaves the name as it was.
+        """
+        kept = self._keys.fetch(public.hex()) or {}
+        named = name or str(kept.get("name") or "")
+        fields = {"device_id": device_id, **({"name": named} if named else {})}
+        self._keys.put(public.hex(), fields)
+
+    def vouched_name(self, key_id: bytes) -> str:
+        """Give what the clinic calls the device with the key of this id, or empty."""
+        for public, row in self._keys.rows():
+            if key_id_of(bytes.fromhex(public)) == key_id:
+                return str(row.get("name") or "")
+        return ""
 
     def state_of(self, exam_id: str) -> str:
         """Give how far an exam has come: of several own records, the least far.

@@ -5,7 +5,7 @@ acknowledgement never covers a revision that its author has not seen. The device
 made the exam gets the same signed bytes back.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, ClassVar
 
@@ -15,9 +15,10 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.people import Person, Role
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.review import region_label
-from exam_app.record.errors import RecordError
+from exam_app.domain.written_record import Section
 from exam_app.record.notes import Note, NoteKind
-from exam_app.record.records import read_note, sign_note
+from exam_app.record.records import sign_note
+from exam_app.signed_notes import SignedNote, notes_of
 from exam_app.ui.kept_records import KeptRecord
 
 if TYPE_CHECKING:
@@ -27,6 +28,13 @@ KIND_WORDS = {
     NoteKind.ADDENDUM: "Note",
     NoteKind.ACKNOWLEDGEMENT: "Acknowledged",
     NoteKind.RECHECK_REQUEST: "Re-check asked for",
+}
+OTHER_VERSION = "About another version of this record: "
+# Of a note that the clinic's own key did not sign.
+DEVICE_KIND_WORDS = {
+    NoteKind.ADDENDUM: "Note from a device",
+    NoteKind.ACKNOWLEDGEMENT: "Acknowledgement from a device",
+    NoteKind.RECHECK_REQUEST: "Re-check asked for from a device",
 }
 
 
@@ -117,39 +125,45 @@ def _mark(vault: "Vault", note: Note) -> None:
             vault.exchange.acknowledge(note.exam_id, note.exam_hash, note.author.name)
 
 
-def notes_of(
-    vault: "Vault", exam_id: str, keys: Iterable[bytes]
-) -> tuple[tuple[Note, ...], int]:
-    """Read every note of an exam whose signature fits, oldest first.
-
-    Args:
-        vault: The open vault.
-        exam_id: The exam's id.
-        keys: Public keys of this computer and of every device known here.
-
-    Returns:
-        The notes, and how many more are kept here but cannot be verified.
-    """
-    known, notes, unread = tuple(keys), [], 0
-    for signed in vault.notes.for_exam(exam_id):
-        try:
-            notes.append(read_note(signed, known).note)
-        except RecordError:
-            unread += 1
-    return tuple(sorted(notes, key=lambda note: note.written.utc_ms)), unread
-
-
 def show_note(
-    note: Note, exam: Exam, protocol: SpeciesProtocol, exam_hash: str
+    signed: SignedNote, exam: Exam, protocol: SpeciesProtocol, exam_hash: str
 ) -> ShownNote:
-    """Say who wrote a note, when, and what."""
+    """Say who wrote a note, when, on which device if not the clinic's, and what."""
+    note = signed.note
+    by_clinic = signed.signer.is_clinic
+    kind = KIND_WORDS[note.kind] if by_clinic else DEVICE_KIND_WORDS[note.kind]
     role = note.author.role.value
     when = note.written.date_and_time()
-    title = f"{KIND_WORDS[note.kind]}: {note.author.name}, {role}, {when}"
+    title = f"{kind}: {note.author.name}, {role}, {when}"
     asked = ", ".join(part_name(exam, protocol, key) for key in note.asks_for)
-    lines = (f"Look again at: {asked}" if asked else "", note.text)
+    lines = (
+        signed.signed_words,
+        f"Look again at: {asked}" if asked else "",
+        note.text,
+    )
     text = "\n".join(line for line in lines if line)
     return ShownNote(title, text, note.exam_hash == exam_hash)
+
+
+def notes_beside(vault: "Vault", kept: KeptRecord) -> tuple[Section, ...]:
+    """Return every note beside a record for a copy or an export, oldest first.
+
+    Returns:
+        A section for each: who, when, on which device as the heading, then the words.
+    """
+    notes, unread = notes_of(vault, kept.exam.exam_id)
+    protocol = kept.loaded.protocol
+    shown = (show_note(one, kept.exam, protocol, kept.exam_hash) for one in notes)
+    found = [
+        Section(
+            one.title if one.is_about_this else f"{OTHER_VERSION}{one.title}",
+            tuple(one.text.splitlines()),
+        )
+        for one in shown
+    ]
+    if unread:
+        found.append(Section(f"{unread} more that cannot be verified here", ()))
+    return tuple(found)
 
 
 def parts_to_ask_for(

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from exam_app.record.notes import Note
+from exam_app.signed_notes import SignedNote, notes_of
 from exam_app.ui.clinic_identity_presenter import (
     ClashQuestion,
     JoinQuestion,
@@ -12,7 +12,6 @@ from exam_app.ui.clinic_identity_presenter import (
     join_question,
     seen_words,
 )
-from exam_app.ui.clinic_notes import notes_of
 from exam_app.ui.kept_records import KeptRecord, read_kept
 
 if TYPE_CHECKING:
@@ -37,7 +36,7 @@ class ReadRecord:
 
     kept: KeptRecord
     row: Mapping[str, Any]
-    notes: tuple[Note, ...]
+    notes: tuple[SignedNote, ...]
     unread_notes: int
     versions: tuple[Mapping[str, Any], ...]
     rows: tuple[Mapping[str, Any], ...]
@@ -80,7 +79,7 @@ def read_record(
     kept = read_kept(vault, exam_id, record_hash)
     if kept is None:
         return None
-    notes, unread = notes_of(vault, exam_id, vault.exchange.signing_keys())
+    notes, unread = notes_of(vault, exam_id)
     rows = rows_of_animal(vault, kept.exam.animal.animal_id)
     history = (read_kept(vault, row["exam_id"]) for row in rows[:HISTORY])
     row = next((r for r in rows if r.get("hash") == kept.exam_hash), {})

@@ -8,7 +8,8 @@ from weakref import WeakKeyDictionary
 
 from exam_app.crypto.door import sha256
 from exam_app.domain.errors import ExamError
-from exam_app.record.notes import NoteKind
+from exam_app.record.cose import claimed_key_id
+from exam_app.signed_notes import SignedNote, signer_of
 from exam_app.ui.exam_room import now
 from exam_app.ui.hand_over_outbox import OutgoingBundle
 from exam_app.ui.hand_over_presenter import count_words
@@ -101,10 +102,11 @@ def take(vault: "Vault", content: bytes, *, is_demo: bool) -> Arrived:
 
 
 def _mark_acknowledged(vault: "Vault", pack: DayPack) -> None:
-    """Let the lists say who acknowledged which record."""
+    """Let the lists say who at the clinic acknowledged which record."""
     for arrived in pack.notes:
         note = arrived.note
-        if note.kind is NoteKind.ACKNOWLEDGEMENT:
+        signer = signer_of(vault, claimed_key_id(arrived.signed))
+        if SignedNote(note, signer).acknowledges:
             name = note.author.name
             vault.exchange.acknowledge(note.exam_id, note.exam_hash, name)
 

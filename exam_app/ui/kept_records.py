@@ -20,11 +20,13 @@ class KeptRecord:
 
     Attributes:
         exam_hash: SHA-256 of the signed bytes, in hexadecimal.
+        key_id: Of the key that signed it, 16 bytes.
     """
 
     exam: Exam
     loaded: LoadedProtocol
     exam_hash: str
+    key_id: bytes = b""
 
 
 async def open_kept(tab: "Tab", exam_id: str) -> KeptRecord | None:
@@ -60,4 +62,4 @@ def read_kept(
     read = read_exam(signed, vault.exchange.signing_keys(), lookup)
     if not named:
         lookup(read.exam.protocol_hash)
-    return KeptRecord(read.exam, named[0], read.exam_hash)
+    return KeptRecord(read.exam, named[0], read.exam_hash, read.key_id)

@@ -12,7 +12,8 @@ from exam_app.domain.exam import Exam
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.region_states import Conclusion, RegionEntry
 from exam_app.record.notes import Note, NoteKind
-from exam_app.ui.clinic_notes import notes_of, part_name
+from exam_app.signed_notes import SignedNote, notes_of
+from exam_app.ui.clinic_notes import part_name
 from exam_app.ui.kept_records import KeptRecord, read_kept
 
 if TYPE_CHECKING:
@@ -64,31 +65,32 @@ def _looked(exam: Exam, key: str) -> bool:
     return bool(entry.findings) or entry.conclusion not in _NOT_LOOKED
 
 
-def request_of(note: Note, exam: Exam, protocol: SpeciesProtocol) -> Request:
-    """Put a request into words."""
+def request_of(signed: SignedNote, exam: Exam, protocol: SpeciesProtocol) -> Request:
+    """Put a request into words; one that the clinic did not sign names its device."""
+    note, words = signed.note, signed.signer.words
     parts = ", ".join(part_name(exam, protocol, key) for key in note.asks_for)
-    asked = f"{note.author.name}, {note.written.date_and_time()}"
+    by = f", {words}" if words else ""
+    asked = f"{note.author.name}, {note.written.date_and_time()}{by}"
     return Request(exam.exam_id, parts, asked, note.text)
 
 
 def open_requests(vault: "Vault", animal_id: str) -> tuple[Request, ...]:
     """Return what is still to be looked at again of one animal, oldest first."""
     rows = vault.closed.for_animal(animal_id)
-    keys = vault.exchange.signing_keys()
-    found: list[tuple[Note, KeptRecord]] = []
+    found: list[tuple[SignedNote, KeptRecord]] = []
     for row in rows:
-        notes, _ = notes_of(vault, str(row["exam_id"]), keys)
-        asked = [note for note in notes if note.kind is NoteKind.RECHECK_REQUEST]
+        notes, _ = notes_of(vault, str(row["exam_id"]))
+        asked = [one for one in notes if one.note.kind is NoteKind.RECHECK_REQUEST]
         kept = read_kept(vault, str(row["exam_id"])) if asked else None
         if kept is not None:
-            found += [(note, kept) for note in asked]
+            found += [(one, kept) for one in asked]
     if not found:
         return ()
     records = (read_kept(vault, str(row["exam_id"])) for row in rows)
     exams = [record.exam for record in records if record is not None]
-    found.sort(key=lambda pair: pair[0].written.utc_ms)
+    found.sort(key=lambda pair: pair[0].note.written.utc_ms)
     return tuple(
-        request_of(note, kept.exam, kept.loaded.protocol)
-        for note, kept in found
-        if not is_answered(note, exams)
+        request_of(one, kept.exam, kept.loaded.protocol)
+        for one, kept in found
+        if not is_answered(one.note, exams)
     )

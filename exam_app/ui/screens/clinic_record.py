@@ -6,9 +6,10 @@ import flet as ft
 
 from exam_app.domain.written_record import WrittenRecord, write_record
 from exam_app.record.notes import NoteKind
+from exam_app.signed_notes import acknowledgements
 from exam_app.ui import clinic_files, clinic_history, clinic_shelf, identifiers
 from exam_app.ui.clinic_export import FHIR_UNSEALED, fhir_of, file_name
-from exam_app.ui.clinic_notes import ShownNote, show_note
+from exam_app.ui.clinic_notes import ShownNote, notes_beside, show_note
 from exam_app.ui.clinic_review_presenter import next_to_read
 from exam_app.ui.clinic_shelf import ReadRecord
 from exam_app.ui.exam_room import ExamNotHereError
@@ -49,7 +50,9 @@ async def build(tab: "Tab", exam_id: str, record_hash: str = "") -> Screen:
     names = await tab.desk.read(lambda: clinic_shelf.device_names(vault))
     kept = read.kept
     written = write_record(kept.exam, kept.loaded.protocol)
-    screen = written_screen(tab, written, kept.exam, back="/clinic/review")
+    notes = notes_beside(vault, kept)
+    back = "/clinic/review"
+    screen = written_screen(tab, written, kept.exam, back=back, notes=notes)
     before = [
         *_versions(tab, read),
         _where_from(read, names),
@@ -72,15 +75,14 @@ def _where_from(read: ReadRecord, names: dict[str, str]) -> ft.Control:
 
 
 def _acknowledged(read: ReadRecord) -> list[ft.Control]:
-    about = [note for note in read.notes if note.exam_hash == read.kept.exam_hash]
-    done = [note for note in about if note.kind is NoteKind.ACKNOWLEDGEMENT]
+    done = acknowledgements(read.notes, read.kept.exam_hash)
     return [
         banner(
             for_choice(identifiers.CLINIC_ACKNOWLEDGE, "done"),
             f"Acknowledged by {note.author.name}, {note.author.role.value}, "
             f"{note.written.date_and_time()}.",
         )
-        for note in done[:1]
+        for note in (one.note for one in done[:1])
     ]
 
 
@@ -125,11 +127,12 @@ def _beside(tab: "Tab", read: ReadRecord, written: WrittenRecord) -> list[ft.Con
         open_note(tab, kept, NoteKind.ADDENDUM)
 
     async def save() -> None:
-        await save_text(tab, kept, written)
+        notes = notes_beside(tab.vault, kept)
+        await save_text(tab, kept, written.with_notes(notes))
 
     async def save_fhir() -> None:
         name = file_name(kept, "fhir.json")
-        await clinic_files.offer_file(tab, name, fhir_of(kept))
+        await clinic_files.offer_file(tab, name, fhir_of(tab.vault, kept))
         tab.tell(FHIR_UNSEALED)
 
     buttons = side_by_side(

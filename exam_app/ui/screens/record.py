@@ -1,5 +1,6 @@
 """The written record: what matters first, in plain clinical language."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import flet as ft
@@ -8,7 +9,9 @@ from exam_app.domain.closing import continuation, gaps
 from exam_app.domain.exam import Exam
 from exam_app.domain.written_record import Section, WrittenRecord, write_record
 from exam_app.protocols.loader import LoadedProtocol
+from exam_app.signed_notes import signer_of
 from exam_app.ui import identifiers
+from exam_app.ui.clinic_notes import notes_beside
 from exam_app.ui.exam_room import (
     keep_new,
     new_id,
@@ -45,7 +48,8 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
 
 def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
     written = write_record(kept.exam, kept.loaded.protocol)
-    screen = written_screen(tab, written, kept.exam, back="/")
+    notes = notes_beside(tab.vault, kept)
+    screen = written_screen(tab, written, kept.exam, back="/", notes=notes)
     screen.body[:0] = [_signed(tab, kept), *note_lines(tab, kept)]
     screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
     screen.bottom += [*record_ways(tab, kept), *_ways_on(tab, kept)]
@@ -58,12 +62,10 @@ def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
 def _signed(tab: "Tab", kept: KeptRecord) -> ft.Control:
     closing = kept.exam.closing
     when = closing.at.date_and_time() if closing else ""
-    rows = tab.vault.closed.revisions(kept.exam.exam_id)
-    came = any(row.get("is_received") for row in rows)
-    device = "another device" if came else "this device"
+    signer = signer_of(tab.vault, kept.key_id)
     return banner(
         identifiers.RECORD_SIGNED,
-        f"Closed {when} and signed by {device}; the signature fits. "
+        f"Closed {when} and signed by {signer.name}; the signature fits. "
         "It proves the device, not the person.",
     )
 
@@ -87,7 +89,12 @@ def _ways_on(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
 
 
 def written_screen(
-    tab: "Tab", written: WrittenRecord, exam: Exam, *, back: str
+    tab: "Tab",
+    written: WrittenRecord,
+    exam: Exam,
+    *,
+    back: str,
+    notes: Sequence[Section] = (),
 ) -> Screen:
     """Build a written record; private notes stand in a place of their own.
 
@@ -95,6 +102,7 @@ def written_screen(
         written: Without private notes; it is what a copy holds.
         exam: The exam it was written from.
         back: Route of the arrow.
+        notes: Beside the record; a copy holds them too.
     """
     notices = [_headline(line) for line in written.headline]
     private = Slot(lambda: _private(for_reader(exam, person_now(tab))))
@@ -111,7 +119,7 @@ def written_screen(
             private.control,
             *map(_section, written.sections),
         ],
-        bottom=[_copy(tab, written)],
+        bottom=[_copy(tab, written.with_notes(notes))],
     )
 
 

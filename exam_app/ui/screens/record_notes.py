@@ -5,8 +5,9 @@ from typing import TYPE_CHECKING
 import flet as ft
 
 from exam_app.record.notes import NoteKind
+from exam_app.signed_notes import notes_of
 from exam_app.ui import identifiers as ids
-from exam_app.ui.clinic_notes import notes_of, show_note
+from exam_app.ui.clinic_notes import OTHER_VERSION, show_note
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.kept_records import KeptRecord
 from exam_app.ui.parts.buttons import other_button
@@ -16,7 +17,6 @@ from exam_app.ui.returned_notes import open_requests
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
-_OTHER = "About another version of this record: "
 _UNREAD = (
     "A note beside this record cannot be verified with the keys known here. "
     "It is kept; look for a new day pack from the clinic."
@@ -26,16 +26,16 @@ _UNREAD = (
 def note_lines(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
     """Show every note about a record, oldest first; each is verified before."""
     vault, exam = tab.vault, kept.exam
-    notes, unread = notes_of(vault, exam.exam_id, vault.exchange.signing_keys())
+    notes, unread = notes_of(vault, exam.exam_id)
     lines: list[ft.Control] = []
-    for note in notes:
-        shown = show_note(note, exam, kept.loaded.protocol, kept.exam_hash)
-        asks = note.kind is NoteKind.RECHECK_REQUEST
+    for one in notes:
+        shown = show_note(one, exam, kept.loaded.protocol, kept.exam_hash)
+        asks = one.note.kind is NoteKind.RECHECK_REQUEST
         text = "\n".join(part for part in (shown.title, shown.text) if part)
         lines.append(
             banner(
-                for_choice(ids.NOTE_LINE, note.note_id),
-                text if shown.is_about_this else _OTHER + text,
+                for_choice(ids.NOTE_LINE, one.note.note_id),
+                text if shown.is_about_this else OTHER_VERSION + text,
                 Tone.NOTICE if asks else Tone.PLAIN,
             )
         )
