@@ -43,7 +43,7 @@ class VitalEdit:
 
     Attributes:
         form: What is entered so far.
-        asked: The place above the parts for a question or a problem.
+        asked: The place for a question or a problem.
         is_on_sheet: Whether a sheet is open; a count fills a screen instead.
         came_from: Route of the screen the sheet lay over, where a count returns to.
     """
@@ -60,7 +60,16 @@ class VitalEdit:
     def __post_init__(self) -> None:
         """Leave the place for questions empty."""
         self.came_from = self.came_from or f"/exam/{self.desk.exam.exam_id}"
-        self.asked = Slot(lambda: self._notice or ft.Container())
+        self.ask_here()
+
+    def ask_here(self) -> ft.Control:
+        """Make the place where questions appear from now on, and return it.
+
+        It stands where the hand is: over the button that was tapped, so that no key
+        and no answer moves, and a second tap meets the question's words.
+        """
+        self.asked = Slot(lambda: self._notice or ft.Container(), hides_empty=True)
+        return self.asked.control
 
     @property
     def label(self) -> str:

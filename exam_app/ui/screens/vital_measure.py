@@ -34,6 +34,7 @@ def measure_part(edit: VitalEdit) -> ft.Control:
     if offers_estimate(edit.vital):
         controls.append(_estimate(edit))
     controls += tape_button(edit)
+    controls.append(edit.ask_here())
     controls.append(
         main_button(
             identifiers.VITAL_SAVE, "Save", edit.save, exam=True, tall=edit.is_gloved

@@ -95,6 +95,7 @@ def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
     desk = edit.desk
     first, *others = windows_for(desk.exam, desk.protocol, edit.vital)
     return stack(
+        edit.ask_here(),
         main_button(
             for_choice(identifiers.VITAL_COUNT, str(first)),
             f"Count along for {first} s",

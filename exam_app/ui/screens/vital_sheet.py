@@ -44,7 +44,9 @@ def open_vital(tab: "Tab", desk: ExamDesk, vital_id: str) -> None:
 
 
 def _parts(edit: VitalEdit) -> list[ft.Control]:
-    controls: list[ft.Control] = [edit.asked.control]
+    controls: list[ft.Control] = []
+    if edit.vital.measure is None:
+        controls.append(edit.ask_here())
     if edit.vital.how:
         controls.append(quiet(edit.vital.how))
     if edit.entry.is_answered:
