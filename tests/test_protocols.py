@@ -130,6 +130,12 @@ def test_only_the_sources_used_are_carried(protocol):
         for thing in things
     }
     used |= {name for row in protocol.intervals for name in row.also_from}
+    used |= {
+        trigger.source_id
+        for sign in protocol.urgent_signs
+        for trigger in sign.triggers
+        if trigger.source_id
+    }
     assert {source.source_id for source in protocol.sources} == used
 
 

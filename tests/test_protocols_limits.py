@@ -398,18 +398,117 @@ ROWS = [
     *(("cat", row_id, printed) for row_id, printed in CAT.items()),
 ]
 
-# sign: vital, below, above, life stages, source title. A value opens a sign only where
-# the source states its limit without a condition.
-DOG_VALUE_SIGNS = {
-    # Grades 4 and 5 of mentation are stupor and coma.
-    "collapse": ("mentation", "", "3", ANY, MIZZOU),
-    "slow_refill": ("capillary_refill_time", "", "2", ANY, TRIAGE),
-    "temperature_high": ("temperature", "", "40.8", ANY, VIN_FEVER),
-    "temperature_low": ("temperature", "36.7", "", {"adult"}, VIN_COLD),
+
+class Opens(NamedTuple):
+    """What opens a sign by a number: the limits its source prints, and when."""
+
+    vital_id: str
+    below: str
+    above: str
+    title: str
+    life_stages: set[str] = ANY
+    states: set[str] = ANY
+    settings: set[str] = ANY
+    twice: bool = False
+    or_unknown_age: bool = False
+
+
+AT_REST = {"asleep", "resting"}
+SLEEPING_RATE = "Home breathing rate evaluation (Weir, Gordon)"
+PAIN = "Pain scores of a sterilisation clinic (table 2: 7 is severe)"
+REDFLAG = "Red Flag Medical Conditions"
+HOSPITAL = "Definite emergencies list (heatstroke > 104 F)"
+# A limit without a condition opens its sign at once; one that its source wants counted
+# again, or sees only in a state, a setting or a life stage, under that condition.
+SHARED_OPENS = {
+    # Grades 4 and 5 of mentation are stupor and coma, 3 is "hardly responds".
+    "collapse": [Opens("mentation", "", "3", MIZZOU)],
+    "very_dull": [Opens("mentation", "4", "2", REDFLAG)],
+    "strong_pain": [Opens("pain", "", "6", PAIN)],
+    "slow_refill": [Opens("capillary_refill_time", "", "2", TRIAGE)],
+    "temperature_high": [Opens("temperature", "", "40.8", VIN_FEVER)],
+    # Adult temperatures are reached by four weeks; a stray's age is not known.
+    "temperature_low": [
+        Opens(
+            "temperature",
+            "36.7",
+            "",
+            VIN_COLD,
+            {"juvenile", "adult"},
+            or_unknown_age=True,
+        )
+    ],
+    "fast_asleep": [
+        Opens(
+            "respiratory_rate",
+            "",
+            "30",
+            SLEEPING_RATE,
+            {"adult"},
+            {"asleep"},
+            twice=True,
+            or_unknown_age=True,
+        )
+    ],
 }
-CAT_VALUE_SIGNS = {
-    **DOG_VALUE_SIGNS,
-    "cold_newborn": ("temperature", "32.0", "", KITTEN | {"week_4"}, ILLINOIS),
+
+
+def fast_heart(above):
+    return [
+        Opens(
+            vital_id,
+            "",
+            above,
+            TRIAGE,
+            {"adult"},
+            AT_REST,
+            twice=True,
+            or_unknown_age=True,
+        )
+        for vital_id in ("heart_rate", "pulse_rate")
+    ]
+
+
+DOG_OPENS = {
+    **SHARED_OPENS,
+    # 104 °F, below what is told at once.
+    "fever": [Opens("temperature", "40.9", "40.0", HOSPITAL, twice=True)],
+    "fast_heart": fast_heart("180"),
+    "cold_newborn": [
+        Opens("temperature", "32.0", "", ILLINOIS, {"newborn", "nursling"})
+    ],
+    "head_injury": [
+        Opens(
+            "coma_scale",
+            "9",
+            "",
+            "Modified Glasgow coma scale in head trauma in dogs (Platt et al.)",
+        )
+    ],
+}
+CAT_OPENS = {
+    **SHARED_OPENS,
+    # 103 °F, below what is told at once.
+    "fever": [Opens("temperature", "40.9", "39.4", VIN_FEVER, twice=True)],
+    "fast_heart": fast_heart("220"),
+    "slow_heart": [
+        Opens(
+            vital_id,
+            "120",
+            "",
+            TRIAGE,
+            {"juvenile", "adult"},
+            HANDLED,
+            AWAY,
+            or_unknown_age=True,
+        )
+        for vital_id in ("heart_rate", "pulse_rate")
+    ],
+    # More than 0.39 of the total is 4 of 10.
+    "face_pain": [
+        Opens("face_pain", "", "3", "Feline Grimace Scale (Evangelista et al., CC BY)")
+    ],
+    "cold_newborn": [Opens("temperature", "32.0", "", ILLINOIS, KITTEN | {"week_4"})],
 }
 
 
@@ -469,20 +568,27 @@ def test_provenance_is_counted(record_property):
 
 @pytest.mark.reference
 @pytest.mark.parametrize(
-    ("species", "expected"), [("dog", DOG_VALUE_SIGNS), ("cat", CAT_VALUE_SIGNS)]
+    ("species", "expected"), [("dog", DOG_OPENS), ("cat", CAT_OPENS)]
 )
-def test_values_open_only_the_urgent_signs_stated_without_condition(species, expected):
+def test_numbers_open_the_signs_that_their_sources_give_a_limit_for(species, expected):
     protocol = load_protocol(species).protocol
     found = {
-        sign.sign_id: (
-            sign.vital_id,
-            sign.below,
-            sign.above,
-            set(sign.life_stages),
-            source_of(protocol, sign.source_id).title,
-        )
+        sign.sign_id: [
+            Opens(
+                trigger.vital_id,
+                trigger.below,
+                trigger.above,
+                source_of(protocol, trigger.source_id or sign.source_id).title,
+                set(trigger.life_stages),
+                set(trigger.states),
+                set(trigger.settings),
+                trigger.counted_twice,
+                trigger.or_unknown_age,
+            )
+            for trigger in sign.every_trigger()
+        ]
         for sign in protocol.urgent_signs
-        if sign.vital_id
+        if sign.every_trigger()
     }
     assert found == expected
 
