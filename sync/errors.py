@@ -175,6 +175,25 @@ class CardSubstitutedError(CardError):
     )
 
 
+class KnownDeviceKeyError(CardError):
+    """A card claims the id or the key of a known device without proof of it."""
+
+    advice = (
+        "This card claims to be a device or clinic that is known here, with other "
+        "keys. Nothing was paired or changed. Do not trust whoever gave it to you; a "
+        "device that was set up anew pairs under a new identity of its own."
+    )
+
+
+class RevokedPairingError(CardError):
+    """A device that a person ended the trust in is to be paired again."""
+
+    advice = (
+        "This device, or one it was restored from, is trusted no more. Nothing was "
+        "paired or changed. Say on the screen that it is to be trusted again, or no."
+    )
+
+
 class ReceiptError(SyncError):
     """A receipt that cannot be used."""
 

@@ -6,30 +6,47 @@ screens show the same words, the device is kept in memory only, so that a device
 was paired before loses nothing by a second, false answer.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
 from exam_app.crypto.door import random_bytes
 from exam_app.domain.moments import Moment
+from exam_app.domain.visible_text import visible
+from exam_app.store.pairing_repositories import PAIRED, REVOKED
 from sync.cards import DeviceCard, from_text, read_clinic_card
-from sync.errors import CardError, NotACardError
+from sync.errors import CardError, NotACardError, RevokedPairingError
+from sync.known_keys import Claim, check_claims, claims_of
 from sync.pairing import Accepted, ClinicKeys, Offer, accept, offer
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
 
 CARD_ENDING = ".exam-card"
+# What is said of a device until it is paired again; then it stands in its past.
+_PAST = (
+    *("name", "signing_key", "paired_ms", "paired_by"),
+    *("revoked_after", "revoked_ms", "revoked_by"),
+)
 _waiting: "WeakKeyDictionary[Vault, Accepted]" = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """An answer whose words no person has compared yet."""
+    """An answer whose words no person has compared yet.
+
+    Attributes:
+        is_known: Whether it, or one it was restored from, was paired here before.
+        revoked: The devices it is or was that a person ended the trust in.
+        has_namesake: Whether another device here has the same name.
+    """
 
     name: str
     words: tuple[str, ...]
     is_known: bool
+    revoked: tuple[Mapping[str, Any], ...] = ()
+    has_namesake: bool = False
 
 
 def clinic_keys(vault: "Vault", *, is_demo: bool) -> ClinicKeys:
@@ -97,6 +114,9 @@ def take_answer(vault: "Vault", sealed: bytes, now: Moment) -> Waiting:
         raise NotACardError("no card is open here")
     try:
         accepted = accept(sealed, offered, vault.settings.get("agreement_key"), now)
+        trusted = vault.exchange.pairing.trusted()
+        known = [claim for device in trusted for claim in _claims(device)]
+        check_claims(accepted.device, known)
     except NotACardError:
         raise
     except CardError:
@@ -113,21 +133,36 @@ def waiting(vault: "Vault") -> Waiting | None:
     return None if accepted is None else _shown(vault, accepted)
 
 
-def trust(vault: "Vault", now: Moment, by: str) -> str:
+def trust(vault: "Vault", now: Moment, by: str, *, again: bool = False) -> str:
     """Pair the device: a person found the same six words on both screens.
+
+    Args:
+        vault: The clinic's store.
+        now: The present moment.
+        by: Name of the person.
+        again: Whether that person was told that the trust in it was ended, and means
+            to trust it all the same.
 
     Returns:
         The device's name; empty when no answer waits any more.
+
+    Raises:
+        RevokedPairingError: It was revoked, and nobody said so; it waits on.
     """
-    accepted = _waiting.pop(vault, None)
+    accepted = _waiting.get(vault)
     if accepted is None:
         return ""
+    if _shown(vault, accepted).revoked and not again:
+        raise RevokedPairingError("it was revoked")
     card = accepted.device
-    known = vault.exchange.pairing.device(card.device_id) or {}
-    paired = {"paired_ms": now.utc_ms, "paired_by": by, "state": "paired"}
-    kept = {k: v for k, v in known.items() if not k.startswith("revoked")}
-    vault.exchange.pairing.put_device({**kept, **_plain(card), **paired})
-    return card.name
+    known = vault.exchange.pairing.device(card.device_id)
+    paired = {"paired_ms": now.utc_ms, "paired_by": by, "state": PAIRED}
+    before = [*known.get("before", []), _past(known, now, by)] if known else []
+    kept = {k: v for k, v in (known or {}).items() if k not in _PAST}
+    past = {"before": before} if before else {}
+    vault.exchange.pairing.put_device({**kept, **_plain(card), **paired, **past})
+    _waiting.pop(vault, None)
+    return visible(card.name)
 
 
 def distrust(vault: "Vault") -> None:
@@ -136,8 +171,29 @@ def distrust(vault: "Vault") -> None:
 
 
 def _shown(vault: "Vault", accepted: Accepted) -> Waiting:
-    known = vault.exchange.pairing.device(accepted.device.device_id)
-    return Waiting(accepted.device.name, accepted.words, known is not None)
+    claims = set(claims_of(accepted.device))
+    trusted = vault.exchange.pairing.trusted()
+    known = [device for device in trusted if claims & set(_claims(device))]
+    revoked = tuple(device for device in known if device.get("state") == REVOKED)
+    name = visible(accepted.device.name)
+    others = (d for d in trusted if d not in known)
+    has_namesake = any(str(d.get("name", "")).strip() == name.strip() for d in others)
+    return Waiting(name, accepted.words, bool(known), revoked, has_namesake)
+
+
+def _claims(device: Mapping[str, Any]) -> tuple[Claim, ...]:
+    """Return the ids and keys of a device as kept, as ``claims_of`` does of a card."""
+    former = device.get("former") or ()
+    return tuple(
+        (str(one["device_id"]), bytes.fromhex(one["signing_key"]))
+        for one in (device, *former)
+    )
+
+
+def _past(known: Mapping[str, Any], now: Moment, by: str) -> dict[str, Any]:
+    """Return what a device was here until it was paired again."""
+    past = {name: known[name] for name in _PAST if name in known}
+    return {**past, "until_ms": now.utc_ms, "until_by": by}
 
 
 def _plain(card: DeviceCard) -> dict[str, Any]:
@@ -152,7 +208,7 @@ def _plain(card: DeviceCard) -> dict[str, Any]:
     ]
     return {
         "device_id": card.device_id,
-        "name": card.name,
+        "name": visible(card.name),
         "signing_key": card.signing_key.hex(),
         "agreement_key": card.agreement_key.hex(),
         "former": former,

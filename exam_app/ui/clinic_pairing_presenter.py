@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from exam_app.domain.moments import Moment
+from exam_app.domain.visible_text import visible
 
 HOW = (
     "1. On the device, open “Pair with a clinic” and let it read this card: as a code, "
@@ -14,6 +15,16 @@ HOW = (
 COMPARE = (
     "Read the six words aloud. The device must show the same words in the same order. "
     "If one differs, somebody may have put another card in between: say no."
+)
+AGAIN = (
+    "The words prove that this is the same device or its successor; they do not prove "
+    "in whose hands it is. Trust it again only if you know why it was revoked and that "
+    "this is over. What it signed meanwhile is taken as well, if it still comes. What "
+    "was set aside stays set aside, and that it was revoked stays written down."
+)
+NAMESAKE = (
+    "Another device here has the same name. Give this one another name and start "
+    "again, so that what they send can be told apart."
 )
 EXPIRED = "The ten minutes are over. This card is no longer accepted; show a new one."
 REVOKE_NOTE = (
@@ -65,7 +76,30 @@ def device_details(device: Mapping[str, Any]) -> tuple[str, ...]:
         ended,
         f"key {key}…" if key else "",
     )
-    return tuple(line for line in lines if line)
+    return (*(line for line in lines if line), *past_lines(device))
+
+
+def revoked_words(device: Mapping[str, Any]) -> str:
+    """Say that the trust in a device was ended: when, by whom, after what."""
+    when = device.get("revoked_ms")
+    at = f" on {Moment(int(when)).date_and_time()}" if when else ""
+    by = f" by {visible(str(device['revoked_by']))}" if device.get("revoked_by") else ""
+    after = int(device.get("revoked_after") or 0)
+    last = f"its bundle {after} was the last good one" if after else "no bundle counts"
+    name = visible(str(device.get("name") or "Device"))
+    return f"“{name}” was trusted no more{at}{by}; {last}."
+
+
+def past_lines(device: Mapping[str, Any]) -> tuple[str, ...]:
+    """Say what a device was here before it was paired again, oldest first."""
+    lines = []
+    for past in device.get("before") or ():
+        until = Moment(int(past["until_ms"])).date_and_time()
+        ended = f"{revoked_words(past)} " if past.get("revoked_ms") is not None else ""
+        by = visible(str(past.get("until_by") or "somebody"))
+        key = str(past.get("signing_key") or "")[:16]
+        lines.append(f"{ended}Paired again {until} by {by}; key before: {key}…")
+    return tuple(lines)
 
 
 def missing_words(missing: Sequence[int]) -> str:

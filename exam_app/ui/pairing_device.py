@@ -9,8 +9,10 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from exam_app.domain.moments import Moment
+from exam_app.domain.visible_text import visible
 from exam_app.record.cose import key_id_of
 from sync.cards import ClinicCard, FormerKey
+from sync.errors import KnownDeviceKeyError
 from sync.pairing import DeviceKeys
 
 if TYPE_CHECKING:
@@ -68,13 +70,31 @@ def clinic_document(card: ClinicCard) -> dict[str, Any]:
     """Return what is kept of a clinic, once a person found the same words."""
     return {
         "clinic_id": card.clinic_id,
-        "name": card.name,
-        "phone": card.phone,
+        "name": visible(card.name),
+        "phone": visible(card.phone),
         "signing_key": card.signing_key.hex(),
         "agreement_key": card.agreement_key.hex(),
         "state": PAIRED,
         "is_demo": card.is_demo,
     }
+
+
+def check_known_clinic(vault: "Vault", card: ClinicCard) -> None:
+    """Refuse a card of this device's own clinic that has other keys than it had.
+
+    A clinic that was restored is a new one, with an id of its own.
+
+    Raises:
+        KnownDeviceKeyError: The id is known with another key, or the key with
+            another id.
+    """
+    kept = vault.exchange.pairing.clinic()
+    if kept is None or kept.get("state") != PAIRED:
+        return
+    is_id = kept["clinic_id"] == card.clinic_id
+    is_key = kept["signing_key"] == card.signing_key.hex()
+    if is_id != is_key:
+        raise KnownDeviceKeyError("the known clinic has another key")
 
 
 def name_problem(name: str) -> str:

@@ -195,10 +195,13 @@ def _problem(wrong: list[str]) -> ft.Control:
 
 
 def _compare(tab: "Tab", waiting: clinic_pairing.Waiting) -> Screen:
-    async def same() -> None:
+    async def same(*, again: bool = False) -> None:
         by = person_now(tab).name
         vault = tab.vault
-        name = await tab.save(lambda: clinic_pairing.trust(vault, now(), by))
+        name = await tab.save(
+            lambda: clinic_pairing.trust(vault, now(), by, again=again)
+        )
+        tab.close_sheet()
         await tab.go("/clinic/devices")
         tab.tell(f"{name} is paired." if name else "Show a new card and start again.")
 
@@ -207,15 +210,30 @@ def _compare(tab: "Tab", waiting: clinic_pairing.Waiting) -> Screen:
         await tab.go("/clinic/devices")
         tab.tell("Nothing was paired. Show a new card to start again.")
 
+    async def trusted_again() -> None:
+        await same(again=True)
+
+    def ask() -> None:
+        tab.open_sheet(
+            "Trust it again?",
+            *(paragraph(line) for line in revoked),
+            paragraph(words_of.AGAIN),
+            urgent_button(
+                identifiers.CLINIC_TRUST_AGAIN, "Trust it again", trusted_again
+            ),
+        )
+
+    revoked = [words_of.revoked_words(device) for device in waiting.revoked]
     lines = [
         ft.Text(word, theme_style=ft.TextThemeStyle.HEADLINE_SMALL)
         for word in words_of.numbered(waiting.words)
     ]
     known = (
-        [quiet("A device of this identity is known here; it would be paired anew.")]
+        [quiet("This device is known here; it would be paired anew.")]
         if waiting.is_known
         else []
     )
+    namesake = [quiet(words_of.NAMESAKE)] if waiting.has_namesake else []
     return Screen(
         title="Compare six words",
         subtitle=f"Device: {waiting.name}",
@@ -227,12 +245,14 @@ def _compare(tab: "Tab", waiting: clinic_pairing.Waiting) -> Screen:
                 identified(identifiers.CLINIC_WORDS, ft.Column(list(lines))),
             ),
             *known,
+            *namesake,
+            *(banner(identifiers.CLINIC_REVOKED, x, Tone.NOTICE) for x in revoked),
         ],
         bottom=[
             main_button(
                 identifiers.CLINIC_WORDS_SAME,
                 "All six are the same",
-                same,
+                ask if revoked else same,
                 icon=ft.Icons.CHECK,
             ),
             urgent_button(identifiers.CLINIC_WORDS_DIFFER, "They differ", differ),

@@ -137,10 +137,12 @@ class Pairing:
         vault, name = self.tab.vault, self._name.value
         keys = pairing.device_keys(vault, name, is_demo=self.tab.desk.is_demo)
         try:
-            self._answer = answer(card, keys, now(), door.random_bytes)
+            made = answer(card, keys, now(), door.random_bytes)
+            pairing.check_known_clinic(vault, made.clinic)
         except ExamError as refusal:
             self._say(refusal.advice)
             return
+        self._answer = made
         await self.tab.save(lambda: vault.settings.put(DEVICE_NAME, name))
         self._say("")
         self._place.refresh()
