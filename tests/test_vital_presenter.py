@@ -26,14 +26,15 @@ from exam_app.ui.vital_offers import (
 )
 from exam_app.ui.vital_presenter import (
     NOT_TAKEN,
+    RECOUNT_ADVICE,
     STATE_STANDS_MS,
     CardState,
     FlagWeight,
-    asks_recount,
     card,
     cards,
     flag_notice,
     recent_state,
+    recount_advice,
     vitals_progress,
 )
 from tests.exam_samples import BY, NOW, PROTOCOL, WEIGHT, new_exam
@@ -171,18 +172,18 @@ def test_a_fast_first_count_asks_to_be_counted_again_and_a_second_one_stands():
         state=RateState.RESTING,
     )
     once = recorded("heart_rate", form)
-    assert asks_recount(rate_of, once.vital("heart_rate"))
+    assert recount_advice(once, PROTOCOL, rate_of) == RECOUNT_ADVICE
     again = forms.take_count(form, rate_of, CountAlong(38, 15))
     twice = recorded("heart_rate", again, once)
-    assert not asks_recount(rate_of, twice.vital("heart_rate"))
+    assert recount_advice(twice, PROTOCOL, rate_of) == ""
     assert twice.vital("heart_rate").earlier[0].evidence == CountAlong(40, 15)
     assert "counted again" in card(twice, PROTOCOL, rate_of).detail
 
 
 def test_a_rate_inside_its_range_asks_for_no_recount():
     form = typed("heart_rate", "9", "0", state=RateState.RESTING)
-    entry = recorded("heart_rate", form).vital("heart_rate")
-    assert not asks_recount(vital("heart_rate"), entry)
+    exam = recorded("heart_rate", form)
+    assert recount_advice(exam, PROTOCOL, vital("heart_rate")) == ""
 
 
 def test_a_rate_without_the_animals_state_is_marked():

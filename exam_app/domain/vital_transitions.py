@@ -14,7 +14,13 @@ from exam_app.domain.errors import (
 from exam_app.domain.exam import Exam, vitals_in_scope
 from exam_app.domain.intervals import Flag, FlagLevel, applicable, flag_reading
 from exam_app.domain.people import Attribution
-from exam_app.domain.protocol import SpeciesProtocol, Trigger, UrgentSign, Vital
+from exam_app.domain.protocol import (
+    SpeciesProtocol,
+    Trigger,
+    UrgentSign,
+    Vital,
+    VitalKind,
+)
 from exam_app.domain.scales import grade_number
 from exam_app.domain.units import Reading, in_unit
 from exam_app.domain.urgent import UrgentEntry
@@ -210,6 +216,41 @@ def _is_met(exam: Exam, vital: Vital, entry: VitalEntry, trigger: Trigger) -> bo
         for count in entry.earlier
         if _holds_for(exam, count.state, trigger)
         and (number := _in_own_unit(vital, count.reading)) is not None
+    )
+
+
+def sign_to_count_again_for(
+    exam: Exam, protocol: SpeciesProtocol, vital: Vital, entry: VitalEntry
+) -> UrgentSign | None:
+    """Return the urgent sign for which a rate is to be counted once more.
+
+    That is the first one whose limit the rate lies beyond and which did not open by
+    it, since a second count must say the same; or whose limit is one counting step
+    away at most, when the rate was counted once.
+
+    Args:
+        entry: The answer as recorded, with its earlier counts.
+    """
+    value = canonical_value(vital, entry)
+    if vital.kind is not VitalKind.RATE or vital.measure is None or value is None:
+        return None
+    step = rate(entry.evidence).step if entry.evidence else vital.measure.precision
+    # A count that was repeated is asked for once more only where it is beyond.
+    within_reach = (value,) if entry.earlier else (value, value - step, value + step)
+    opened = signs_of(exam, protocol, vital, entry)
+    return next(
+        (
+            sign
+            for sign in protocol.urgent_signs
+            if sign not in opened
+            and any(
+                trigger.vital_id == vital.vital_id
+                and _holds_for(exam, entry.state, trigger)
+                and any(is_beyond(trigger, number) for number in within_reach)
+                for trigger in sign.every_trigger()
+            )
+        ),
+        None,
     )
 
 

@@ -21,10 +21,9 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, side_by_side, stack, strong
 from exam_app.ui.vital_entries import record, told
 from exam_app.ui.vital_presenter import (
-    RECOUNT_ADVICE,
-    FlagWeight,
-    asks_recount,
+    LOUD,
     flag_notice,
+    recount_advice,
     vital_label,
 )
 
@@ -201,14 +200,17 @@ class VitalEdit:
     def _after(self, entry: VitalEntry) -> None:
         notice = flag_notice(self.entry.flag, self.desk.protocol)
         message = told(self.desk, self.vital, entry)
-        if notice is None or notice.weight is FlagWeight.WITHIN:
+        advice = recount_advice(self.desk.exam, self.desk.protocol, self.vital)
+        is_quiet = notice is None or notice.weight not in LOUD
+        if is_quiet and not advice:
             self.tab.start(self.leave())
             return
-        asks = asks_recount(self.vital, self.entry)
-        controls = [strong(message), flag_with_ranges(notice)]
-        if asks:
-            controls.append(paragraph(RECOUNT_ADVICE))
-        buttons = self._recount_buttons() if asks else [self._seen()]
+        controls: list[ft.Control] = [strong(message)]
+        if notice is not None:
+            controls.append(flag_with_ranges(notice))
+        if advice:
+            controls.append(paragraph(advice))
+        buttons = self._recount_buttons() if advice else [self._seen()]
         self.tab.open_sheet(self.label, stack(*controls), side_by_side(*buttons))
 
     def _seen(self) -> ft.Control:

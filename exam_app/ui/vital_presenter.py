@@ -16,7 +16,10 @@ from exam_app.domain.protocol import Choice, SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.scales import show_grade
 from exam_app.domain.source_words import whole_source
 from exam_app.domain.units import show
-from exam_app.domain.vital_transitions import why_not_compared
+from exam_app.domain.vital_transitions import (
+    sign_to_count_again_for,
+    why_not_compared,
+)
 from exam_app.domain.vitals import RateState, VitalEntry
 
 NOT_TAKEN = "not taken yet"
@@ -36,6 +39,7 @@ class FlagWeight(StrEnum):
     WITHIN = "within"
 
 
+LOUD = (FlagWeight.OUTSIDE, FlagWeight.NEAR)
 _WORDS = {
     FlagWeight.OUTSIDE: "Outside: ",
     FlagWeight.NEAR: "Near: ",
@@ -234,14 +238,25 @@ def recent_state(
     return max(recent, key=lambda pair: pair[0])[1] if recent else None
 
 
-def asks_recount(vital: Vital, entry: VitalEntry) -> bool:
-    """Whether a rate is to be counted again before its flag is believed.
+def recount_advice(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
+    """Say why a rate is to be counted again; empty where one count is enough.
 
-    Only the first count of an exam asks; the second one stands.
+    A first count outside its range is not believed yet, one that is near the limit of
+    an urgent sign is made sure of, and a sign that asks for two counts gets its second.
     """
+    entry = exam.vital(vital.vital_id)
+    sign = sign_to_count_again_for(exam, protocol, vital, entry)
+    if sign is not None:
+        words = words_for(exam)
+        label = sign.plain if words is Role.VOLUNTEER and sign.plain else sign.label
+        return (
+            f"This is at the limit of an urgent sign ({label}). Count again: "
+            "two counts decide."
+        )
     notice = flag_notice(entry.flag)
     is_outside = notice is not None and notice.weight is FlagWeight.OUTSIDE
-    return vital.kind is VitalKind.RATE and is_outside and not entry.earlier
+    is_first = vital.kind is VitalKind.RATE and not entry.earlier
+    return RECOUNT_ADVICE if is_first and is_outside else ""
 
 
 def _card_state(entry: VitalEntry) -> CardState:

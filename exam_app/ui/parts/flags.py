@@ -6,7 +6,7 @@ from exam_app.ui.identifiers import VITAL_FLAG, VITAL_FLAG_RANGES, identified
 from exam_app.ui.parts.buttons import quiet_button
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, stack
-from exam_app.ui.vital_presenter import FlagNotice, FlagWeight
+from exam_app.ui.vital_presenter import LOUD, FlagNotice, FlagWeight
 
 _SIGNS = {
     FlagWeight.OUTSIDE: ft.Icons.WARNING_AMBER,
@@ -14,12 +14,11 @@ _SIGNS = {
     FlagWeight.DISPUTED: ft.Icons.ALT_ROUTE,
     FlagWeight.WITHIN: ft.Icons.CHECK,
 }
-_LOUD = (FlagWeight.OUTSIDE, FlagWeight.NEAR)
 
 
 def flag_line(notice: FlagNotice) -> ft.Control:
     """Write a flag in its two lines."""
-    is_loud = notice.weight in _LOUD
+    is_loud = notice.weight in LOUD
     colour = ft.Colors.ON_TERTIARY if is_loud else ft.Colors.ON_SURFACE_VARIANT
     bold = ft.TextStyle(weight=ft.FontWeight.W_700)
     words = ft.Text(

@@ -1,0 +1,119 @@
+"""A rate at the limit of an urgent sign asks for the second count the sign demands."""
+
+from dataclasses import replace
+
+import pytest
+
+from exam_app.domain.counting import CountAlong
+from exam_app.domain.protocol import Trigger, UrgentSign, VitalKind
+from exam_app.domain.vital_transitions import record_vital
+from exam_app.domain.vitals import RateState
+from exam_app.protocols.loader import available, load_protocol
+from exam_app.ui import vital_form as forms
+from exam_app.ui.vital_presenter import RECOUNT_ADVICE, recount_advice
+from tests.exam_samples import BY, NOW, PROTOCOL, new_exam
+
+IDS = tuple(f"{number:032x}" for number in range(8))
+# Invented: wider than the sample's range of 60 to 120, so that the flag is silent.
+RACING = UrgentSign(
+    "racing",
+    "Racing heart",
+    "Heart races",
+    "Tell now.",
+    triggers=(
+        Trigger(
+            "heart_rate", above="110", states=("resting", "hot"), counted_twice=True
+        ),
+    ),
+)
+SAMPLE = replace(PROTOCOL, urgent_signs=(*PROTOCOL.urgent_signs, RACING))
+HEART = SAMPLE.vital("heart_rate")
+SIGN_ADVICE = (
+    "This is at the limit of an urgent sign (Racing heart). Count again: "
+    "two counts decide."
+)
+
+
+def counted(exam, count, state=RateState.RESTING, seconds=15):
+    form = forms.form_for(exam, SAMPLE, HEART, NOW)
+    form = forms.take_count(form, HEART, CountAlong(count, seconds))
+    entry = forms.to_entry(exam, SAMPLE, HEART, replace(form, state=state))
+    return record_vital(exam, SAMPLE, "heart_rate", entry, BY, IDS)
+
+
+def labels(exam):
+    return [entry.label for entry in exam.urgent]
+
+
+def test_first_count_beyond_the_limit_opens_no_sign_and_asks_for_the_second():
+    once = counted(new_exam(), 28)
+    assert labels(once) == []
+    assert recount_advice(once, SAMPLE, HEART) == SIGN_ADVICE
+
+
+def test_second_count_beyond_the_limit_opens_the_sign_and_asks_no_more():
+    twice = counted(counted(new_exam(), 28), 29)
+    assert labels(twice) == ["Racing heart"]
+    assert recount_advice(twice, SAMPLE, HEART) == ""
+
+
+@pytest.mark.parametrize("count", [27, 28])
+def test_count_within_one_step_of_the_limit_asks_once(count):
+    # Over 15 s one beat is 4/min: 27 is 108 and 28 is 112, around the limit of 110.
+    once = counted(new_exam(), count)
+    assert recount_advice(once, SAMPLE, HEART) == SIGN_ADVICE
+    twice = counted(once, 27 if count == 28 else 26)
+    assert recount_advice(twice, SAMPLE, HEART) == ""
+
+
+def test_second_count_beyond_after_a_calm_first_one_asks_for_a_third():
+    twice = counted(counted(new_exam(), 20), 28)
+    assert labels(twice) == []
+    assert recount_advice(twice, SAMPLE, HEART) == SIGN_ADVICE
+
+
+def test_count_well_inside_asks_nothing():
+    assert recount_advice(counted(new_exam(), 24), SAMPLE, HEART) == ""
+
+
+def test_limit_of_another_state_asks_nothing_and_one_compared_with_nothing_does():
+    alert = counted(new_exam(), 28, RateState.ALERT)
+    assert recount_advice(alert, SAMPLE, HEART) == ""
+    hot = counted(new_exam(), 28, RateState.HOT)
+    assert hot.vital("heart_rate").flag is None
+    assert recount_advice(hot, SAMPLE, HEART) == SIGN_ADVICE
+
+
+def test_rate_outside_its_range_and_far_from_any_sign_asks_as_before():
+    slow = counted(new_exam(), 12)
+    assert recount_advice(slow, SAMPLE, HEART) == RECOUNT_ADVICE
+
+
+def twice_counted():
+    """Yield every sign that asks for two counts, with what it asks them under."""
+    for species in available():
+        protocol = load_protocol(species).protocol
+        for sign in protocol.urgent_signs:
+            for trigger in sign.every_trigger():
+                if trigger.counted_twice:
+                    yield species, protocol, sign, trigger
+
+
+def test_every_sign_that_demands_two_counts_is_asked_for_on_the_sheet():
+    tried = 0
+    for species, protocol, _sign, trigger in twice_counted():
+        vital = protocol.vital(trigger.vital_id)
+        assert vital is not None
+        assert vital.kind is VitalKind.RATE, (species, trigger)
+        limit = int(trigger.above or trigger.below)
+        value = limit + 1 if trigger.above else limit - 1
+        state = RateState(next(iter(trigger.states), "resting"))
+        exam = replace(new_exam(), life_stage=next(iter(trigger.life_stages), "adult"))
+        if trigger.settings:
+            exam = replace(exam, setting=type(exam.setting)(trigger.settings[0]))
+        form = forms.VitalForm(str(value), vital.measure.unit, state=state)
+        entry = forms.to_entry(exam, protocol, vital, form)
+        exam = record_vital(exam, protocol, vital.vital_id, entry, BY, IDS)
+        assert "two counts decide" in recount_advice(exam, protocol, vital)
+        tried += 1
+    assert tried >= 6
