@@ -448,7 +448,7 @@ def test_eyelid_card_of_four_or_five_must_be_told_the_same_day(species, grade, o
 
 
 # Pearson Pond, warning signs in llamas: dullness is told by itself.
-DULL = {"camelid": ["unwell"]}
+DULL = {"camelid": ["unwell"], "pig": ["collapse"]}
 
 
 @pytest.mark.parametrize("species", SPECIES)
