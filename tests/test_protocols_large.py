@@ -22,6 +22,7 @@ from tests.published_rows import (
     ValueSign,
     assert_every_limit_is_in,
     assert_row_is_as_printed,
+    celsius,
     counted_provenance,
     flag,
     value_signs,
@@ -55,6 +56,8 @@ WISCONSIN = "Clinical parameters for newborn calves"
 PENN_RUMEN = "Dairy Cow Physical Exam: Auscult the Rumen"
 LYON = "Bruits de contraction ruminale"
 RIVER_FALLS = "Blood serum and dehydration"
+CALF_SCORE = "Calf attitude and faecal score table"
+LOCOMOTION = "Locomotion scoring of dairy cattle (Sprecher and others)"
 SERVICE = "Quick reference / donkey / Clinical parameters"
 SANCTUARY = "Donkey (and burro) vital signs"
 TABLE = (
@@ -238,8 +241,6 @@ VALUE_SIGNS = {
         "collapse": STUPOR,
         # McGuirk: below 101 F counts as too cold in a newborn calf.
         "cold_newborn": ValueSign("temperature", "38.3", "", NEWBORN, WISCONSIN),
-        # Recalled: a calf below 37.8.
-        "temperature_low": ValueSign("temperature", "37.8", "", CALF, PRACTICE),
     },
 }
 # Limits read, limits recalled.
@@ -266,6 +267,54 @@ def test_provenance_is_counted(species):
 @pytest.mark.parametrize("species", TABLES)
 def test_values_open_only_the_urgent_signs_stated_without_condition(species):
     assert value_signs(species) == VALUE_SIGNS[species]
+
+
+# Beside those above, with words of the source: hardly responds is grade 3; 7 to 10 is
+# severe pain; the composite score over 4; a walker is not kept up with, mobility 3.
+CATTLE_TRIGGERS = {
+    ("collapse", "mentation", "", "2", "When am I supposed to call the veterinarian?"),
+    ("collapse", "calf_attitude", "", "3", CALF_SCORE),
+    ("dry_weak", "calf_attitude", "", "2", CALF_SCORE),
+    ("dry_weak", "eye_gap", "", "6", "Calf dehydration table"),
+    ("dry_weak", "skin_tent", "", "6", RIVER_FALLS),
+    ("strong_pain", "pain", "", "6", "0 to 10 Numeric Rating Scale"),
+    (
+        *("strong_pain", "pain_score", "", "4"),
+        "UNESP-Botucatu pain scale in cattle, CC BY (de Oliveira)",
+    ),
+    (
+        *("heat_illness", "respiratory_rate", "", "120"),
+        "How to recognize heat stress in cattle (D. Spiers)",
+    ),
+    (
+        *("heat_illness", "panting", "", "3"),
+        "Signs of heat stress in feedlots: panting score (Mader 2006)",
+    ),
+    ("fracture", "mobility", "", "2", "Mobility Score, score sheet"),
+    ("fracture", "locomotion", "", "4", LOCOMOTION),
+    ("newborn_late", "heart_rate", "80", "", WISCONSIN),
+    # Printed 100 °F.
+    (
+        *("temperature_low", "temperature", "37.8", ""),
+        "Caring for hypothermic newborn beef calves",
+    ),
+}
+
+
+@pytest.mark.reference
+def test_further_limits_of_cattle_are_those_their_sources_print():
+    cattle = load_protocol("cattle").protocol
+    titles = cattle.source_titles()
+    found = {
+        (
+            *(sign.sign_id, trigger.vital_id, trigger.below, trigger.above),
+            titles[trigger.source_id or sign.source_id],
+        )
+        for sign in cattle.urgent_signs
+        for trigger in sign.triggers
+    }
+    assert found == CATTLE_TRIGGERS
+    assert celsius("100") == Decimal("37.8")
 
 
 @pytest.mark.reference

@@ -21,7 +21,6 @@ from exam_app.protocols.loader import available, load_protocol
 DIGIT = re.compile(r"\d")
 # Common practice, no source: numbers in words, by the sign or caution that holds them.
 RECALLED_WORDS = {
-    ("cattle", "temperature_low"),
     ("cat", "bite"),
     ("dog", "bite"),
     ("pig", "bite"),
