@@ -45,6 +45,8 @@ TYPED = {
     "pulse_rate": ("96", "beat/min"),
     "respiratory_rate": ("24", "breath/min"),
 }
+# A typical animal is awake: the middle of that scale must be told at once.
+GRADES = {"mentation": "1"}
 COUNTS = {"heart_rate": 48, "pulse_rate": 48, "respiratory_rate": 12}
 
 
@@ -114,7 +116,8 @@ def with_vitals(exam: Exam, protocol: SpeciesProtocol, steps: Steps) -> Exam:
             entry = VitalEntry(words=(choice.label,), values=(choice.value,))
         elif vital.kind is VitalKind.GRADE:
             scale = protocol.scale(vital.scale_id)
-            value = scale.grades[len(scale.grades) // 2].value
+            middle = scale.grades[len(scale.grades) // 2].value
+            value = GRADES.get(vital.vital_id, middle)
             entry = VitalEntry(grade=give_grade(scale, value))
         ids = tuple(steps.id() for _ in range(4))
         exam = record_vital(exam, protocol, vital.vital_id, entry, steps.by(), ids)
