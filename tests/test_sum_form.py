@@ -87,6 +87,17 @@ def test_a_due_date_shows_every_source_beside_the_other():
     assert len(found.lines) == 2
 
 
+def test_one_number_for_a_pig_is_said_to_be_one_and_never_a_window():
+    exam = new_exam()
+    pig = replace(exam, animal=replace(exam.animal, species="pig"))
+    found = work_out(kind("due", pig), {"service": "2026-04-01"})
+    window, single = found.lines
+    assert window.startswith("2026-07-21 to 2026-07-30: 111 to 120 days (")
+    assert single.startswith(
+        "About 2026-07-24: about 114 days, one number without a window ("
+    )
+
+
 def test_an_age_is_counted_to_today():
     assert worked("age", birth="2026-05-01").lines == ("Age today: 4 weeks (31 days)",)
     assert worked("age", birth="2026-06-02").problem

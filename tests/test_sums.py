@@ -4,7 +4,7 @@
 hand from the printed rule, apart from this program.
 """
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -12,6 +12,7 @@ import pytest
 from exam_app.domain.dose_volume import DoseError, Prescription, dose_volume
 from exam_app.domain.due_dates import (
     DateOrderError,
+    PregnancyWindow,
     age_in_days,
     due_windows,
     read_day,
@@ -27,6 +28,7 @@ from exam_app.domain.sums import (
     weight_change,
 )
 from exam_app.domain.units import Reading
+from exam_app.protocols.loader import available
 from exam_app.protocols.published_tables import pregnancy_windows, table_sources
 
 EXAMPLES = [
@@ -206,7 +208,7 @@ def test_age_counts_whole_days_over_a_leap_day():
         ("horse", 305, 380, "f2_vt_gest"),
         ("rabbit", 29, 35, "vetasst"),
         ("camelid", 332, 352, "f2_msd_camelid"),
-        ("pig", 114, 114, "vetasst"),
+        ("pig", 111, 120, "farmers_weekly_pig"),
     ],
 )
 def test_a_due_window_is_the_published_one(species, low, high, source):
@@ -218,6 +220,40 @@ def test_a_due_window_is_the_published_one(species, low, high, source):
     }
     assert spans[(low, high)].window.source_id == source
     assert source in table_sources()
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize(
+    ("species", "days", "source"),
+    [
+        ("pig", 114, "vetasst"),
+        ("horse", 340, "vetasst"),
+        ("sheep", 150, "vetasst"),
+        ("donkey", 371, "f2_carluccio2015"),
+    ],
+)
+def test_one_number_of_a_source_is_no_window_and_stands_after_the_windows(
+    species, days, source
+):
+    service = date(2026, 1, 1)
+    found = due_windows(pregnancy_windows(species), service, date(2026, 6, 1))
+    single = [due for due in found if due.about is not None]
+    (due,) = (due for due in single if due.window.source_id == source)
+    assert due.about == service + timedelta(days=days)
+    assert found[-len(single) :] == tuple(single)
+
+
+def test_no_length_of_pregnancy_is_a_window_of_one_day():
+    species = {row for row in available() if pregnancy_windows(row)}
+    assert len(species) >= 12
+    for row in species:
+        for window in pregnancy_windows(row):
+            assert window.problem == ""
+            assert window.low_days is None or window.low_days < window.high_days
+    assert PregnancyWindow("pig", "s", 114, 114).problem
+    assert PregnancyWindow("pig", "s", 114).problem
+    assert PregnancyWindow("pig", "s").problem
+    assert PregnancyWindow("pig", "s", mean_days=Decimal(114)).problem == ""
 
 
 def test_a_dog_has_two_windows_side_by_side_since_sources_differ():

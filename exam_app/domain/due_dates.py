@@ -5,7 +5,7 @@ Pure calendar arithmetic in the proleptic Gregorian calendar; today is an argume
 
 from dataclasses import dataclass
 from datetime import date, timedelta
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 
 from exam_app.domain.errors import ExamError
 
@@ -21,23 +21,46 @@ class DateOrderError(ExamError):
 
 @dataclass(frozen=True, slots=True)
 class PregnancyWindow:
-    """A published length of pregnancy, in days from service; never a limit."""
+    """A published length of pregnancy, in days from service; never a limit.
+
+    Attributes:
+        low_days: First day of the window; ``None`` where the source prints none.
+        high_days: Last day of the window; ``None`` where the source prints none.
+        mean_days: The mean; where there is no window, the source's only number.
+    """
 
     species: str
-    low_days: int
-    high_days: int
     source_id: str
+    low_days: int | None = None
+    high_days: int | None = None
     mean_days: Decimal | None = None
     note: str = ""
+
+    @property
+    def problem(self) -> str:
+        """Why it can be used neither as a window nor as one number, or nothing."""
+        low, high = self.low_days, self.high_days
+        if low is None and high is None:
+            return "" if self.mean_days else "it has no number"
+        if low is None or high is None:
+            return "a window has two ends"
+        return "" if low < high else "a window of one day is no window"
 
 
 @dataclass(frozen=True, slots=True)
 class DueWindow:
-    """When a birth is expected by one source."""
+    """When a birth is expected by one source.
+
+    Attributes:
+        earliest: First day expected; ``about`` where the source prints one number.
+        latest: Last day expected; ``about`` where the source prints one number.
+        about: The day by that one number; ``None`` where there is a window.
+    """
 
     earliest: date
     latest: date
     window: PregnancyWindow
+    about: date | None = None
 
 
 def read_day(typed: str) -> date:
@@ -67,21 +90,29 @@ def age_in_days(birth: date, today: date) -> int:
 def due_windows(
     windows: tuple[PregnancyWindow, ...], service: date, today: date
 ) -> tuple[DueWindow, ...]:
-    """Return every source's window for a birth, in the order of the table.
+    """Return every source's window for a birth, and what is one number only.
 
     Args:
+        windows: As the table orders them.
         service: The day of service, counted as day 0.
+        today: No service lies after it.
+
+    Returns:
+        Windows first, then single numbers, each in the order of the table.
 
     Raises:
         DateOrderError: The service lies after today.
     """
     if service > today:
         raise DateOrderError("service after today")
-    return tuple(
-        DueWindow(
-            service + timedelta(days=window.low_days),
-            service + timedelta(days=window.high_days),
-            window,
-        )
-        for window in windows
-    )
+    found = [_due(window, service) for window in windows]
+    return tuple(sorted(found, key=lambda due: due.about is not None))
+
+
+def _due(window: PregnancyWindow, service: date) -> DueWindow:
+    if window.low_days is None or window.high_days is None:
+        mean = (window.mean_days or Decimal(0)).quantize(Decimal(1), ROUND_HALF_UP)
+        day = service + timedelta(days=int(mean))
+        return DueWindow(day, day, window, day)
+    first, last = (timedelta(days=n) for n in (window.low_days, window.high_days))
+    return DueWindow(service + first, service + last, window)

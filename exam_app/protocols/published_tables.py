@@ -57,8 +57,16 @@ def weight_tables() -> WeightTables:
 
 @cache
 def pregnancy_windows(species: str) -> tuple[PregnancyWindow, ...]:
-    """Return every published length of pregnancy of a species; may be empty."""
+    """Return every published length of pregnancy of a species; may be empty.
+
+    Raises:
+        ValueError: A row is neither a window nor one number.
+    """
     windows = _all(PregnancyWindow, _read("gestation.toml")["windows"])
+    for window in windows:
+        if window.problem:
+            msg = f"{window.species}, {window.source_id}: {window.problem}"
+            raise ValueError(msg)
     return tuple(window for window in windows if window.species == species)
 
 

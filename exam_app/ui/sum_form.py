@@ -28,7 +28,7 @@ from exam_app.domain.sums import (
     shock_index,
     weight_change,
 )
-from exam_app.domain.units import Measure, in_unit, parse_reading
+from exam_app.domain.units import Measure, in_unit, parse_reading, plain_number
 from exam_app.protocols.published_tables import pregnancy_windows, table_sources
 
 FOR_VETERINARIAN = "For the veterinarian, who decides."
@@ -195,9 +195,14 @@ def _due(species: str, today: date) -> Callable[[Mapping[str, str]], tuple[str, 
 
 def _due_line(due: DueWindow) -> str:
     window, source = due.window, table_sources()[due.window.source_id]
-    recalled = ", not checked" if source.provenance == "memory" else ""
+    recalled = "; recalled, not checked" * (source.provenance == "memory")
+    note = f"; {window.note}" if window.note else ""
+    named = f"({source.title}{recalled}{note})"
+    if due.about is not None:
+        days = f"about {plain_number(window.mean_days or Decimal(0))} days"
+        return f"About {due.about}: {days}, one number without a window {named}"
     days = f"{window.low_days} to {window.high_days} days"
-    return f"{due.earliest} to {due.latest}: {days} ({source.title}{recalled})"
+    return f"{due.earliest} to {due.latest}: {days} {named}"
 
 
 def _lump_fields() -> tuple[SumField, ...]:
