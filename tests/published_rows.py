@@ -59,6 +59,12 @@ def source_of(protocol: SpeciesProtocol, source_id: str) -> Source:
     return next(s for s in protocol.sources if s.source_id == source_id)
 
 
+def full_title(protocol: SpeciesProtocol, source_id: str) -> str:
+    """Return a source's title as printed."""
+    source = source_of(protocol, source_id)
+    return source.work or source.title
+
+
 def row_of(protocol: SpeciesProtocol, row_id: str) -> ReferenceInterval:
     """Return the published row of that id."""
     return next(i for i in protocol.intervals if i.interval_id == row_id)
@@ -89,7 +95,7 @@ def assert_row_is_as_printed(species: str, row_id: str, printed: Printed) -> Non
     assert set(row.states) == printed.states
     assert row.statistic == printed.statistic
     assert row.provenance == printed.provenance
-    assert source_of(protocol, row.source_id).title == printed.title
+    assert full_title(protocol, row.source_id) == printed.title
 
 
 def assert_every_limit_is_in(species: str, table: Mapping[str, Printed]) -> None:
@@ -117,7 +123,7 @@ def value_signs(species: str) -> Mapping[str, ValueSign]:
             sign.below,
             sign.above,
             frozenset(sign.life_stages),
-            source_of(protocol, sign.source_id).title,
+            full_title(protocol, sign.source_id),
         )
         for sign in protocol.urgent_signs
         if sign.vital_id

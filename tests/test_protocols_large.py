@@ -304,7 +304,7 @@ CATTLE_TRIGGERS = {
 @pytest.mark.reference
 def test_further_limits_of_cattle_are_those_their_sources_print():
     cattle = load_protocol("cattle").protocol
-    titles = cattle.source_titles()
+    titles = {s.source_id: s.work or s.title for s in cattle.sources}
     found = {
         (
             *(sign.sign_id, trigger.vital_id, trigger.below, trigger.above),

@@ -12,10 +12,19 @@ import pytest
 
 from exam_app.domain.intervals import FlagLevel, applicable, flag_reading, is_limit
 from exam_app.protocols.loader import load_protocol
+from tests.published_rows import full_title
 
 DORN = (
     "Calculation of a Reference Interval for Rectal Temperature in Adult Dogs "
     "(Dorn, Bogedale, Pankraz, Neiger)"
+)
+KONIETSCHKE = (
+    "Earlier reference range of 238 dogs (Konietschke and others), as tabulated by "
+    "Dorn and others, 2024"
+)
+TEXTBOOKS = (
+    "The textbook range that a study set out to replace, as cited by Levy, Nutt and "
+    "Tucker"
 )
 TRIAGE = "Table: Parameters to Evaluate During Triage"
 PRACTICE = "Common clinical practice, no single source"
@@ -88,7 +97,7 @@ DOG = {
         ANY,
         "range",
         "read",
-        DORN,
+        KONIETSCHKE,
     ),
     "temperature_adult_hospital": Printed(
         "37.5",
@@ -270,7 +279,7 @@ CAT = {
         ANY,
         "range",
         "read",
-        LEVY,
+        TEXTBOOKS,
     ),
     "temperature_first_day": Printed(
         "33.3",
@@ -512,10 +521,6 @@ CAT_OPENS = {
 }
 
 
-def source_of(protocol, source_id):
-    return next(s for s in protocol.sources if s.source_id == source_id)
-
-
 def flag(species, measure_id, value, life_stage, setting, state=""):
     protocol = load_protocol(species).protocol
     vital = protocol.vital(measure_id)
@@ -539,7 +544,7 @@ def test_limit_is_the_one_its_source_prints(species, row_id, printed):
     assert set(row.states) == printed.states
     assert row.statistic == printed.statistic
     assert row.provenance == printed.provenance
-    assert source_of(protocol, row.source_id).title == printed.title
+    assert full_title(protocol, row.source_id) == printed.title
 
 
 @pytest.mark.parametrize(("species", "rows"), [("dog", DOG), ("cat", CAT)])
@@ -578,7 +583,7 @@ def test_numbers_open_the_signs_that_their_sources_give_a_limit_for(species, exp
                 trigger.vital_id,
                 trigger.below,
                 trigger.above,
-                source_of(protocol, trigger.source_id or sign.source_id).title,
+                full_title(protocol, trigger.source_id or sign.source_id),
                 set(trigger.life_stages),
                 set(trigger.states),
                 set(trigger.settings),

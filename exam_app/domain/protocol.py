@@ -38,6 +38,8 @@ class Source:
     """Where a number or a statement comes from.
 
     Attributes:
+        title: As shown beside a number: who and when, in a few words.
+        work: The title as printed, where ``title`` is shorter.
         provenance: ``read`` (checked against a stored copy) or ``memory`` (recalled).
     """
 
@@ -48,6 +50,7 @@ class Source:
     where: str = ""
     url: str = ""
     provenance: str = "memory"
+    work: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ def whole_source(source: Source) -> str:
     if source.where and source.provenance == "read":
         checked = f"{checked}: {source.where}"
     printed = f"{source.publisher}, {year_of(source)}. " if source.publisher else ""
-    return f"{source.title.rstrip('.')}. {printed}{checked}."
+    return f"{(source.work or source.title).rstrip('.')}. {printed}{checked}."
 
 
 def year_of(source: Source) -> str:
