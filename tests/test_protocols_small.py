@@ -79,6 +79,7 @@ COLD_CAVY = (
     "(Levy, Di Girolamo, Keller)"
 )
 MIZZOU = "Recognizing a medical emergency in small animals"
+FERRET_PAGE = "Emergencies of ferrets: when to see a veterinarian (Morrisey)"
 POULTRY = "Physical Examination of Backyard Poultry (Sato; earlier Sato & Wakenell)"
 
 CALM = frozenset({"resting", "alert"})
@@ -167,7 +168,11 @@ VALUE_SIGNS = {
         "collapse": STUPOR,
         "cold": ValueSign("temperature", "38.0", "", ADULT, COLD_RABBIT),
     },
-    "ferret": {"collapse": STUPOR},
+    "ferret": {
+        "collapse": STUPOR,
+        # Printed 105 °F (40.5 °C), without a condition.
+        "temperature_high": ValueSign("temperature", "", "40.5", ANY, FERRET_PAGE),
+    },
     "guinea_pig": {
         "collapse": STUPOR,
         "cold": ValueSign("temperature", "37.9", "", ADULT, COLD_CAVY),
@@ -203,6 +208,58 @@ def test_provenance_is_counted(species):
 @pytest.mark.parametrize("species", SPECIES)
 def test_values_open_only_the_urgent_signs_stated_without_condition(species):
     assert value_signs(species) == VALUE_SIGNS[species]
+
+
+# What else the ferret page names beside collapse, and where the finds of it open it.
+FERRET_FINDS = {
+    "distance/not_eating": "not_eating",
+    "distance/strains": "cannot_urinate",
+    "distance/weak_hind": "falling_circling",
+    "nose/blood": "cough_discharge",
+    "perineum/bloody_stool": "bloody_stool",
+    "perineum/straining": "cannot_urinate",
+    "genital_male/discharge": "blood_urine",
+    "genital_female/discharge": "blood_urine",
+    "heart/beat_weak": "weak_heart",
+    "mouth/blue": "blue_gums",
+    "mouth/pale": "pale_gums",
+}
+
+
+@pytest.mark.reference
+def test_what_the_ferret_page_calls_urgent_opens_its_sign():
+    protocol = load_protocol("ferret").protocol
+    found = {
+        f"{region.region_id}/{term.term_id}": term.urgent_sign_id
+        for region in protocol.regions
+        for term in region.terms
+    }
+    assert {name: found[name] for name in FERRET_FINDS} == FERRET_FINDS
+    within_a_day = protocol.sign("cough_discharge").action
+    assert "within 24 hours" in within_a_day
+    assert "now" not in within_a_day
+
+
+# What deny nothing their part claims: they name what is claimed nowhere.
+FERRET_DENIES_NOTHING = {
+    *("distance/hurt", "distance/itch", "distance/not_eating"),
+    *("head/hair_loss", "eyes/pale", "ears/shakes"),
+    *(f"mouth/{word}" for word in ("paws_mouth", "odour", "dry", "pale", "blue")),
+    *("mouth/yellow", "mouth/spots", "mouth_deep/tooth", "mouth_deep/swallow"),
+    *("node_mandibular/unsure", "node_popliteal/unsure", "heart/fast"),
+    *("mammary/teats", "skin_coat/tent", "genital_female/pregnant"),
+    *("back/stares", "back/seizure", "back/lump", "perineum/gland_gone"),
+}
+
+
+def test_every_find_of_a_ferret_denies_a_claim_or_stands_in_the_list():
+    silent = {
+        f"{region.region_id}/{term.term_id}"
+        for region in load_protocol("ferret").protocol.regions
+        for term in region.terms
+        if not term.negates
+    }
+    assert silent == FERRET_DENIES_NOTHING
 
 
 # --- the young ------------------------------------------------------------------------
@@ -419,7 +476,8 @@ def test_paired_parts_of_a_bird_have_an_answer_for_each_side():
 
 
 def test_labels_fit_a_phone_and_regions_offer_six_to_seventeen_findings(protocol):
-    assert_labels_fit(protocol)
+    # A ferret's page of emergencies names more that is seen from afar.
+    assert_labels_fit(protocol, 26 if protocol.species == "ferret" else 20)
 
 
 def test_lump_can_be_noted_on_every_part_of_the_surface(protocol):
