@@ -9,7 +9,13 @@ from decimal import Decimal
 
 from exam_app.domain.closing import close
 from exam_app.domain.counting import CountAlong
-from exam_app.domain.exam import Exam, keys_in_scope, required_vitals, words_for
+from exam_app.domain.exam import (
+    Exam,
+    clauses_for,
+    keys_in_scope,
+    required_vitals,
+    words_for,
+)
 from exam_app.domain.finding_transitions import add_finding
 from exam_app.domain.findings import Call, Finding, Severity
 from exam_app.domain.lumps import (
@@ -26,7 +32,7 @@ from exam_app.domain.protocol import Scope, SpeciesProtocol, VitalKind
 from exam_app.domain.region_states import RegionState
 from exam_app.domain.scales import give_grade
 from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
-from exam_app.domain.transitions import assert_no_abnormality, clauses_for
+from exam_app.domain.transitions import assert_no_abnormality
 from exam_app.domain.units import Reading
 from exam_app.domain.urgent import AnswerKind, UrgentAnswer
 from exam_app.domain.urgent_transitions import answer_urgent

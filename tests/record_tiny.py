@@ -11,7 +11,7 @@ from pathlib import Path
 from exam_app.crypto import door
 from exam_app.domain.counting import ClockStart, TapTimes
 from exam_app.domain.exam import Closing, Exam
-from exam_app.domain.findings import Call, Finding
+from exam_app.domain.findings import Call, EarlierFinding, EarlierOutcome, Finding
 from exam_app.domain.intervals import Flag, FlagLevel, ReferenceInterval
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution, Person, Role
@@ -214,6 +214,34 @@ AGE_TOLD = replace(
         age_number="9",
         age_unit="years",
     ),
+)
+
+
+# A result in a claim's place, a claim that was added, an earlier find by its term.
+FELT_FOR = replace(
+    EXAM,
+    regions={
+        **EXAM.regions,
+        "nose": RegionEntry(
+            Conclusion.ASSERTED,
+            asserted=("air moves through both nostrils",),
+            instead=(StruckClause("dry", "no discharge", "looked for, not seen"),),
+            attribution=by(30),
+        ),
+    },
+    earlier=(
+        EarlierFinding(
+            "e2" * 16,
+            "f2" * 16,
+            "eyes.left",
+            "2025-01-02",
+            "redness",
+            EarlierOutcome.SAME,
+            term_id="redness",
+        ),
+    ),
+    added_claims=("eyes/cornea",),
+    instead_claims=("nose/dry",),
 )
 
 

@@ -48,6 +48,9 @@ KEYS = {
             "findings",
             "asserted",
             "struck",
+            "instead",
+            "denied",
+            "added",
             "not_examined",
             "not_present",
             "remarks",
@@ -87,7 +90,7 @@ KEYS = {
             "call",
         ]
     ),
-    "struck": frozenset(("region", "clause", "reason")),
+    "claim": frozenset(("region", "clause", "reason")),
     "expected": frozenset(
         ["signs", "no_signs", "words", "absent", "flags", "stops_handling"]
     ),
@@ -147,16 +150,25 @@ def _named_faults(told: Told, protocol: SpeciesProtocol) -> Iterator[str]:
     for key in named:
         if key != REST:
             yield from key_faults(protocol, key)
-    for struck in told.get("struck", ()):
-        yield from _unknown("struck", struck)
-        yield from key_faults(protocol, struck.get("region", ""))
-        region = protocol.region(split_key(struck.get("region", ""))[0])
-        known = [clause.clause_id for clause in region.clauses] if region else []
-        yield from _unfit("clause", [struck.get("clause", "")], known)
+    for part in ("struck", "instead", "denied", "added"):
+        for claim in told.get(part, ()):
+            yield from _unknown("claim", claim, part)
+            yield from _claim_faults(claim, protocol, is_region=part == "added")
     regions = [region.region_id for region in protocol.regions]
     yield from _unfit("region", told.get("focus", ()), regions)
     columns = [column.key for column in columns_offered(protocol, Role.TECHNICIAN)]
     yield from _unfit("column", told.get("cells", {}), columns)
+
+
+def _claim_faults(
+    claim: Told, protocol: SpeciesProtocol, *, is_region: bool
+) -> Iterator[str]:
+    key = claim.get("region", "")
+    region = protocol.region(split_key(key)[0])
+    if not is_region or region is None:
+        yield from key_faults(protocol, key)
+    known = [clause.clause_id for clause in region.clauses] if region else []
+    yield from _unfit("clause", [claim.get("clause", "")], known)
 
 
 def key_faults(protocol: SpeciesProtocol, key: str) -> Iterator[str]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from exam_app.domain.closing import stop_early
+from exam_app.domain.denials import rest_claims
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam import Exam, StopReason, keys_in_scope, words_for
 from exam_app.domain.finding_transitions import add_finding
@@ -24,6 +25,7 @@ from exam_app.domain.region_states import RegionState
 from exam_app.domain.scales import Graded, give_grade
 from exam_app.domain.signalment import AgeBasis, Animal, Sex, life_stage_of
 from exam_app.domain.transitions import (
+    add_claim,
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
@@ -177,6 +179,10 @@ class _Play:
         columns = {
             c.key: c for c in columns_offered(self.protocol, words_for(self.exam))
         }
+        for item in told.get("added", ()):
+            self.exam = add_claim(
+                self.exam, self.protocol, item["region"], item["clause"]
+            )
         for key, typed in told.get("cells", {}).items():
             self.exam = fill_cell(
                 self.exam, self.protocol, columns[key], typed, self.by, self.new_id
@@ -269,27 +275,44 @@ class _Play:
             self.exam = set_remark(self.exam, protocol, key, text)
 
     def _assert(self, keys: tuple[str, ...]) -> None:
-        struck: dict[str, list[tuple[str, str]]] = {}
-        for item in self.told.get("struck", ()):
-            pair = (item["clause"], item.get("reason", "could not be seen"))
-            struck.setdefault(item["region"], []).append(pair)
+        named = [key for key in keys if key != REST]
+        rest = keys_in_scope(self.exam, self.protocol) if REST in keys else ()
+        for key in (*named, *(k for k in rest if k not in named)):
+            if key in named or self._is_open(key):
+                self._assert_one(key)
+
+    def _assert_one(self, key: str) -> None:
+        told = self.told
+        own_words = [
+            item["clause"] for item in told.get("denied", ()) if item["region"] == key
+        ]
+        self.exam = assert_no_abnormality(
+            self.exam,
+            self.protocol,
+            (key,),
+            words_for(self.exam),
+            self.by,
+            tuple(
+                (item["clause"], item.get("reason", "could not be seen"))
+                for item in told.get("struck", ())
+                if item["region"] == key
+            ),
+            tuple(
+                item["clause"]
+                for item in told.get("instead", ())
+                if item["region"] == key
+            ),
+            tuple(own_words) if own_words else None,
+        )
+
+    def _is_open(self, key: str) -> bool:
+        """Whether "the rest" is said of a part, the other sex's aside."""
+        region = self.protocol.region(split_key(key)[0])
         still_open = (RegionState.UNEXAMINED, RegionState.WITH_FINDINGS)
-        wanted = [key for key in keys if key != REST]
-        if REST in keys:
-            wanted += [
-                key
-                for key in keys_in_scope(self.exam, self.protocol)
-                if key not in wanted and self.exam.entry(key).state in still_open
-            ]
-        for key in wanted:
-            self.exam = assert_no_abnormality(
-                self.exam,
-                self.protocol,
-                (key,),
-                words_for(self.exam),
-                self.by,
-                tuple(struck.get(key, ())),
-            )
+        is_open = self.exam.entry(key).state in still_open
+        return (
+            is_open and region is not None and bool(rest_claims(self.exam, region, key))
+        )
 
 
 def misses(scenario: Scenario, before: Exam, after: Exam) -> list[str]:

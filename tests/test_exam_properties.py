@@ -9,7 +9,13 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
 from exam_app.domain.closing import close, stop_early
-from exam_app.domain.errors import ExamClosedError, OpenPointsError, UnknownItemError
+from exam_app.domain.errors import (
+    ExamClosedError,
+    NothingLeftError,
+    OpenPointsError,
+    OwnWordsError,
+    UnknownItemError,
+)
 from exam_app.domain.exam import StopReason, keys_in_scope, required_vitals
 from exam_app.domain.finding_transitions import add_finding, remove_finding
 from exam_app.domain.findings import Call, Finding, Severity
@@ -81,7 +87,12 @@ class AnyOrderOfTaps(RuleBasedStateMachine):
         except ExamClosedError:
             assert self.exam.is_closed
             return False
-        return True
+        except (OwnWordsError, NothingLeftError) as refusal:
+            key = refusal.key
+        else:
+            return True
+        assert self.exam.entry(key).findings
+        return False
 
     def new_id(self):
         self.number += 1

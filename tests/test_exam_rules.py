@@ -12,6 +12,7 @@ from exam_app.domain.errors import (
     MissingReasonError,
     NotInScopeError,
     OpenPointsError,
+    OwnWordsError,
     UnknownItemError,
 )
 from exam_app.domain.exam import StopReason, keys_in_scope
@@ -170,7 +171,7 @@ def test_not_examined_without_a_reason_is_refused(reason):
         )
 
 
-def test_finding_after_a_clean_answer_takes_the_claim_back():
+def test_find_in_own_words_after_a_clean_answer_takes_all_of_it_back():
     exam = clean(new_exam(), "nose")
     exam = add_finding(exam, PROTOCOL, "nose", Finding("f1", "wound", BY), "u")
     assert exam.entry("nose").asserted == ()
@@ -178,11 +179,17 @@ def test_finding_after_a_clean_answer_takes_the_claim_back():
     assert "Nose, apart from that: not recorded" in text_of(exam)
 
 
-def test_rest_of_a_region_with_a_finding_can_be_asserted():
+def test_rest_beside_own_words_is_asserted_once_it_was_said_what_they_deny():
     exam = add_finding(new_exam(), PROTOCOL, "nose", Finding("f1", "wound", BY), "u")
-    exam = clean(exam, "nose")
+    with pytest.raises(OwnWordsError):
+        clean(exam, "nose")
+    exam = assert_no_abnormality(
+        exam, PROTOCOL, ("nose",), Role.TECHNICIAN, BY, denied=("nose_look",)
+    )
     assert exam.entry("nose").state is RegionState.WITH_FINDINGS
-    assert "Nose, apart from that: no abnormality found: nose even" in text_of(exam)
+    assert text_of(exam).count("nose even") == 0
+    rest = "Nose, apart from that: no abnormality found: nose not painful"
+    assert rest in text_of(exam)
 
 
 def test_taking_back_the_only_finding_leaves_the_region_unexamined():
@@ -390,7 +397,7 @@ def test_open_earlier_finding_must_be_answered():
         regions=answered().regions, vitals=answered().vitals, earlier=(earlier,)
     )
     assert [p.kind for p in review(exam, PROTOCOL)] == [PointKind.EARLIER]
-    exam = answer_earlier(exam, "f0", EarlierOutcome.GONE)
+    exam = answer_earlier(exam, PROTOCOL, "f0", EarlierOutcome.GONE)
     assert "wound, left (2026-01-02): gone" in text_of(exam)
     close(exam, PROTOCOL, TECHNICIAN, NOW)
 

@@ -13,6 +13,7 @@ import pytest
 
 import exam_app.record
 from exam_app.domain.ages import age_line
+from exam_app.domain.written_record import write_record
 from exam_app.record import errors
 from exam_app.record.cbor_form import decode
 from exam_app.record.cose import open_record
@@ -20,6 +21,7 @@ from exam_app.record.records import close_and_sign, read_exam, read_note
 from tests.record_tiny import (
     AGE_TOLD,
     EXAM,
+    FELT_FOR,
     OTHER_PUBLIC_KEY,
     OWNER,
     PUBLIC_KEY,
@@ -61,8 +63,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 47
-    assert sum(load(path)[0] == "good" for path in FILES) == 6
+    assert len(FILES) == 48
+    assert sum(load(path)[0] == "good" for path in FILES) == 7
 
 
 @pytest.mark.vector
@@ -83,6 +85,15 @@ def test_stored_age_reads_in_the_number_and_unit_it_was_told_in():
     read = open_as("exam", load(VECTORS / "good_exam_age_as_told.hex")[2])
     assert read.exam == AGE_TOLD
     assert age_line(read.exam.animal, date(2025, 11, 25)) == "9 years (as told)"
+
+
+@pytest.mark.vector
+def test_stored_result_in_place_of_a_claim_reads_as_it_was_said():
+    read = open_as("exam", load(VECTORS / "good_exam_felt_for.hex")[2])
+    assert read.exam == FELT_FOR
+    text = write_record(read.exam, TINY).as_text()
+    assert "OTHER RESULTS\n- Nose: looked for, not seen" in text
+    assert "no discharge" not in text
 
 
 @pytest.mark.vector

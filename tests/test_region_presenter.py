@@ -268,7 +268,8 @@ def test_a_part_outside_the_scope_takes_no_answer():
 def test_earlier_finding_is_answered_with_what_became_of_it():
     earlier = EarlierFinding("e" * 32, "f" * 32, "nose", "2026-01-02", "discharge")
     exam = replace(new_exam(), earlier=(earlier,))
-    after = made(exam, changes.earlier_answered(("f" * 32,), EarlierOutcome.SAME))
+    same = changes.earlier_answered(DOG, ("f" * 32,), EarlierOutcome.SAME)
+    after = made(exam, same)
     assert after.earlier[0].outcome is EarlierOutcome.SAME
 
 

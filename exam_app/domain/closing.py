@@ -7,6 +7,7 @@ from exam_app.domain.chip_scans import (
     is_scan_open,
     reason_not_scanned,
 )
+from exam_app.domain.denials import open_claims
 from exam_app.domain.errors import ExamClosedError, OpenPointsError
 from exam_app.domain.exam import (
     Closing,
@@ -16,13 +17,20 @@ from exam_app.domain.exam import (
     keys_in_scope,
     required_vitals,
     vitals_in_scope,
+    words_for,
 )
 from exam_app.domain.findings import EarlierOutcome
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution, Person
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.region_states import Conclusion, RegionState
+from exam_app.domain.protocol import SpeciesProtocol, split_key
+from exam_app.domain.region_states import (
+    Conclusion,
+    RegionEntry,
+    RegionState,
+    StruckClause,
+)
 from exam_app.domain.review import review
+from exam_app.domain.transitions import clause_words
 from exam_app.domain.visit import INTAKE_SLOT, ChipScan, Intake
 from exam_app.domain.vitals import VitalEntry
 
@@ -63,13 +71,7 @@ def stop_early(
     for key in keys_in_scope(exam, protocol):
         entry = exam.entry(key)
         if entry.state is RegionState.UNEXAMINED:
-            regions[key] = replace(
-                entry,
-                conclusion=Conclusion.NOT_EXAMINED,
-                reason=words,
-                is_parked=False,
-                attribution=by,
-            )
+            regions[key] = _stopped_at(exam, protocol, key, words, by)
     vitals = dict(exam.vitals)
     for vital in required_vitals(exam, protocol):
         if not exam.vital(vital.vital_id).is_answered:
@@ -88,6 +90,24 @@ def stop_early(
         intake=_with_scan(exam, words, by),
         stopped=StoppedEarly(reason, note.strip(), by),
     )
+
+
+def _stopped_at(
+    exam: Exam, protocol: SpeciesProtocol, key: str, words: str, by: Attribution
+) -> RegionEntry:
+    """Return the answer of an open part; what was asserted of it before stands."""
+    entry = replace(exam.entry(key), is_parked=False)
+    region = protocol.region(split_key(key)[0])
+    if not entry.asserted or region is None:
+        return replace(
+            entry, conclusion=Conclusion.NOT_EXAMINED, reason=words, attribution=by
+        )
+    spoken = words_for(exam)
+    left = tuple(
+        StruckClause(clause.clause_id, clause_words(clause, spoken), words)
+        for clause in open_claims(exam, region, key)
+    )
+    return replace(entry, conclusion=Conclusion.ASSERTED, struck=(*entry.struck, *left))
 
 
 def _with_scan(exam: Exam, reason: str, by: Attribution) -> Intake | None:
@@ -142,6 +162,8 @@ def continuation(
         life_stage=first.life_stage,
         focus=first.focus,
         people=(starter,),
+        added_claims=first.added_claims,
+        instead_claims=first.instead_claims,
         continues=first.exam_id,
         open_keys=gaps(first, protocol),
         is_demo=first.is_demo,

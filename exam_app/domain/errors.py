@@ -59,6 +59,34 @@ class UnknownItemError(ExamError):
         self.item = item
 
 
+class OwnWordsError(ExamError):
+    """The rest of a part was asserted beside a find in own words."""
+
+    advice = (
+        "Only you know what your own words deny. Nothing was changed. "
+        "Open the part, tap what they deny, and record the rest."
+    )
+
+    def __init__(self, key: str) -> None:
+        """Keep the part in ``key``."""
+        super().__init__(key)
+        self.key = key
+
+
+class NothingLeftError(ExamError):
+    """Everything the sentence claims of a part is denied by what was found there."""
+
+    advice = (
+        "What was found here leaves nothing to call free of abnormality. "
+        "Nothing was changed. The finding says it all; go on with the next part."
+    )
+
+    def __init__(self, key: str) -> None:
+        """Keep the part in ``key``."""
+        super().__init__(key)
+        self.key = key
+
+
 class MissingReasonError(ExamError):
     """Something left undone was given no reason."""
 

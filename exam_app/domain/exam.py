@@ -8,10 +8,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from exam_app.domain.claims import claims_fitting, claims_made
 from exam_app.domain.findings import EarlierFinding
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution, Person, Role
-from exam_app.domain.protocol import Region, Scope, SpeciesProtocol, Vital, split_key
+from exam_app.domain.protocol import (
+    Clause,
+    Region,
+    Scope,
+    SpeciesProtocol,
+    Vital,
+    split_key,
+)
 from exam_app.domain.region_states import RegionEntry
 from exam_app.domain.signalment import Animal
 from exam_app.domain.urgent import UrgentEntry
@@ -77,6 +85,10 @@ class Exam:
         group: What is known of the group, when the patient is one.
         group_exam: ``exam_id`` of the group's exam this animal's row belongs to.
         asked_vitals: Vitals a group check asks of every row beside the required ones.
+        added_claims: Claims beyond a routine exam that its sentences make, by name
+            (``ears/drum``): the practice's own at the start, then the examiner's.
+        instead_claims: Claims in whose place its sentences say the claim's
+            ``strike_as`` ("felt for, not felt"), by name.
     """
 
     exam_id: str
@@ -115,6 +127,8 @@ class Exam:
     group: GroupFacts | None = None
     group_exam: str = ""
     asked_vitals: tuple[str, ...] = ()
+    added_claims: tuple[str, ...] = ()
+    instead_claims: tuple[str, ...] = ()
 
     @property
     def is_closed(self) -> bool:
@@ -155,12 +169,46 @@ def sentence_scope(exam: Exam) -> Scope:
     return Scope.VETERINARIAN if is_veterinarian else Scope.TECHNICIAN
 
 
+def clauses_for(exam: Exam, region: Region) -> tuple[Clause, ...]:
+    """Return the claims of this exam's sentence for a region, in order.
+
+    They are those of its scope that can be true of an animal of this sex, without
+    what a routine exam does not do unless it was added.
+    """
+    return claims_made(region, sentence_scope(exam), exam.animal.sex, exam.added_claims)
+
+
+def clauses_to_add(exam: Exam, region: Region) -> tuple[Clause, ...]:
+    """Return the claims that a routine exam does not make and this one could."""
+    every = claims_fitting(region, sentence_scope(exam), exam.animal.sex)
+    return tuple(clause for clause in every if clause.opt_in)
+
+
 def _fits_sex(region: Region, animal: Animal) -> bool:
     return not region.sexes or not animal.sex.kind or animal.sex.kind in region.sexes
 
 
 def regions_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:
-    """Return the regions this exam must answer, in head-to-tail order."""
+    """Return the regions this exam must answer, in head-to-tail order.
+
+    A part of which the sentence claims nothing, since a routine exam does not look
+    there, is asked only where it was chosen, or when something was said of it.
+    """
+    is_chosen = exam.scope is Scope.FOCUSED or bool(exam.continues)
+    return tuple(
+        region
+        for region in regions_offered(exam, protocol)
+        if is_chosen or clauses_for(exam, region) or _is_answered(exam, region)
+    )
+
+
+def _is_answered(exam: Exam, region: Region) -> bool:
+    entries = (exam.regions.get(key) for key in region.answer_keys())
+    return any(entry and entry.is_answered for entry in entries)
+
+
+def regions_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:
+    """Return the regions this exam can answer, in head-to-tail order."""
     continued = {split_key(key)[0] for key in exam.open_keys}
     return tuple(
         region
@@ -189,7 +237,15 @@ def _is_chosen(region: Region, exam: Exam) -> bool:
 
 def keys_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return every region key this exam must answer, in head-to-tail order."""
-    regions = regions_in_scope(exam, protocol)
+    return _keys_of(exam, regions_in_scope(exam, protocol))
+
+
+def keys_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return every region key this exam can answer, in head-to-tail order."""
+    return _keys_of(exam, regions_offered(exam, protocol))
+
+
+def _keys_of(exam: Exam, regions: tuple[Region, ...]) -> tuple[str, ...]:
     keys = (key for region in regions for key in region.answer_keys())
     return tuple(k for k in keys if not exam.continues or k in exam.open_keys)
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+from exam_app.domain.denials import open_claims, with_nothing_said
 from exam_app.domain.errors import UnknownItemError
 from exam_app.domain.exam import Exam
 from exam_app.domain.findings import Call, Finding
@@ -9,7 +10,7 @@ from exam_app.domain.protocol import Region, SpeciesProtocol, Term
 from exam_app.domain.region_states import Conclusion
 from exam_app.domain.scales import grade_number
 from exam_app.domain.sex_limits import find_over_rivals
-from exam_app.domain.transitions import require_key, set_entry
+from exam_app.domain.transitions import require_key, set_entry, without_denied
 from exam_app.domain.urgent import UrgentEntry
 from exam_app.domain.urgent_transitions import open_urgent, without_origin
 
@@ -21,9 +22,11 @@ def add_finding(
     finding: Finding,
     urgent_id: str,
 ) -> Exam:
-    """Record one finding; it takes back what was asserted of the region before.
+    """Record one finding; it takes the claims it denies out of what was asserted.
 
-    So it does of the parts of the other sex, where the sex is not known.
+    The rest stays asserted, by whom it was; a find in own words takes all of it back,
+    since nobody has said what it denies. Where the sex is not known, it takes back what
+    was asserted of the parts of the other sex.
 
     A finding called urgent, or whose term is an urgent sign, opens that sign.
 
@@ -38,19 +41,17 @@ def add_finding(
         raise UnknownItemError(key)
     exam = find_over_rivals(exam, protocol, region, finding.attribution)
     entry = exam.entry(key)
-    others = tuple(f for f in entry.findings if f.finding_id != finding.finding_id)
-    is_new = len(others) == len(entry.findings)
-    keeps = not is_new or entry.conclusion is Conclusion.NOT_EXAMINED
-    entry = replace(
-        entry,
-        findings=_in_order(entry.findings, finding),
-        conclusion=entry.conclusion if keeps else Conclusion.OPEN,
-        asserted=entry.asserted if keeps else (),
-        struck=entry.struck if keeps else (),
-        reason=entry.reason if keeps else "",
-        is_parked=False,
-        attribution=finding.attribution,
-    )
+    same = (f for f in entry.findings if f.finding_id == finding.finding_id)
+    before = next(same, None)
+    found = replace(entry, findings=_in_order(entry.findings, finding), is_parked=False)
+    if entry.conclusion is Conclusion.NOT_PRESENT and before is None:
+        found = with_nothing_said(found)
+    exam = set_entry(exam, key, found)
+    said_before = before is not None and before.words == finding.words
+    is_term = said_before or any(t.term_id == finding.term_id for t in region.terms)
+    entry = without_denied(exam, region, key, is_term=is_term)
+    if entry.conclusion is Conclusion.OPEN and not entry.asserted:
+        entry = replace(entry, attribution=finding.attribution)
     exam = without_origin(
         set_entry(exam, key, entry), finding_origin(key, finding.finding_id)
     )
@@ -121,13 +122,20 @@ def remove_finding(
 ) -> Exam:
     """Take back a finding tapped by mistake; its unanswered urgent sign goes too.
 
+    The claims it denied do not come back by themselves: the part is open again for
+    them, and what was asserted of the rest is kept.
+
     Raises:
         UnknownItemError: The region has no such finding.
     """
-    require_key(exam, protocol, key)
+    region = require_key(exam, protocol, key)
     entry = exam.entry(key)
     kept = tuple(f for f in entry.findings if f.finding_id != finding_id)
     if len(kept) == len(entry.findings):
         raise UnknownItemError(finding_id)
     exam = set_entry(exam, key, replace(entry, findings=kept))
+    is_asserted = entry.conclusion is Conclusion.ASSERTED
+    if is_asserted and open_claims(exam, region, key):
+        opened = replace(exam.entry(key), conclusion=Conclusion.OPEN)
+        exam = set_entry(exam, key, opened)
     return without_origin(exam, finding_origin(key, finding_id))

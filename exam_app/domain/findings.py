@@ -7,6 +7,8 @@ from exam_app.domain.lumps import Lump
 from exam_app.domain.people import Attribution
 from exam_app.domain.scales import Graded
 
+NOT_PRESENT = "not present: "
+
 
 class Call(StrEnum):
     """The examiner's call on one finding; never a diagnosis."""
@@ -57,6 +59,11 @@ class Finding:
     grades: tuple[Graded, ...] = ()
     lump: Lump | None = None
 
+    @property
+    def is_loss(self) -> bool:
+        """Whether it says that the part is not there."""
+        return not self.term_id and self.words.startswith(NOT_PRESENT)
+
 
 class EarlierOutcome(StrEnum):
     """What became of a finding of an earlier exam."""
@@ -78,6 +85,7 @@ class EarlierFinding:
         key: Region key it belongs to.
         outcome: ``None`` until this exam has answered.
         lump: Its size and feel then, for a lump that was measured.
+        term_id: The region's term it was recorded with, or empty.
     """
 
     exam_id: str
@@ -87,3 +95,9 @@ class EarlierFinding:
     summary: str
     outcome: EarlierOutcome | None = None
     lump: Lump | None = None
+    term_id: str = ""
+
+    @property
+    def still_there(self) -> bool:
+        """Whether this exam has found it again."""
+        return self.outcome in {EarlierOutcome.SAME, EarlierOutcome.CHANGED}

@@ -4,12 +4,12 @@ A focused exam speaks as a technician's or a veterinarian's exam. A part of whic
 exam claims nothing (the deep mouth, for a technician) could only be left undone.
 """
 
+from exam_app.domain.claims import claims_fitting
 from exam_app.domain.errors import FocusError
-from exam_app.domain.exam import Exam
+from exam_app.domain.exam import Exam, sentence_scope
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Region, Scope, SpeciesProtocol
 from exam_app.domain.signalment import Animal
-from exam_app.domain.transitions import clauses_for
 
 
 def regions_to_choose(
@@ -27,7 +27,7 @@ def regions_to_choose(
         region
         for region in protocol.regions
         if (not region.sexes or not kind or kind in region.sexes)
-        and any(scope in clause.scopes for clause in region.clauses)
+        and claims_fitting(region, scope, animal.sex)
     )
 
 
@@ -42,7 +42,9 @@ def require_focus(exam: Exam, protocol: SpeciesProtocol) -> Exam:
     regions = {region.region_id: region for region in protocol.regions}
     for region_id in exam.focus:
         region = regions.get(region_id)
-        if region is None or not clauses_for(exam, region):
+        if region is None or not claims_fitting(
+            region, sentence_scope(exam), exam.animal.sex
+        ):
             raise FocusError(region_id)
     if not exam.focus:
         raise FocusError("")

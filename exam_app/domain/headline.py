@@ -2,6 +2,7 @@
 
 from exam_app.domain.chip_scans import SCAN_GAP, reason_not_scanned
 from exam_app.domain.closing import gaps
+from exam_app.domain.denials import open_claims
 from exam_app.domain.exam import Exam, keys_in_scope, vitals_not_taken, words_for
 from exam_app.domain.protocol import SpeciesProtocol, split_key
 from exam_app.domain.region_states import Conclusion
@@ -77,14 +78,23 @@ def _undone(exam: Exam, protocol: SpeciesProtocol) -> str:
 
 
 def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol) -> str:
-    """Name the parts of which nothing is said beside what was found there."""
-    labels = [
-        _part_name(exam, protocol, key)
-        for key in keys_in_scope(exam, protocol)
-        if exam.entry(key).findings and exam.entry(key).conclusion is Conclusion.OPEN
-    ]
-    named = ", ".join(_merge_sides(labels))
-    return f"Beside the finding nothing is said of the rest: {named}" if named else ""
+    """Name the parts of which nothing, or not all, is said beside what was found."""
+    nothing: list[str] = []
+    not_all: list[str] = []
+    for key in keys_in_scope(exam, protocol):
+        entry = exam.entry(key)
+        region = protocol.region(split_key(key)[0])
+        is_open = entry.findings and entry.conclusion is Conclusion.OPEN
+        if is_open and region and open_claims(exam, region, key):
+            labels = not_all if entry.asserted else nothing
+            labels.append(_part_name(exam, protocol, key))
+    said = (("nothing", nothing), ("not all", not_all))
+    return "; ".join(
+        f"Beside the finding {much} is said of the rest: "
+        f"{', '.join(_merge_sides(labels))}"
+        for much, labels in said
+        if labels
+    )
 
 
 def complete_words(exam: Exam, protocol: SpeciesProtocol) -> str:

@@ -12,7 +12,7 @@ from exam_app.domain.exam import (
 from exam_app.domain.headline import complete_words
 from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.region_states import RegionState
+from exam_app.domain.region_states import RegionEntry, RegionState
 from exam_app.domain.review import region_label, vital_label
 from exam_app.domain.wording import person_name
 
@@ -26,6 +26,7 @@ _DEEDS = {
     RegionState.NO_ABNORMALITY: EXAMINED,
     RegionState.WITH_FINDINGS: EXAMINED,
     RegionState.PARTLY: EXAMINED,
+    RegionState.RESULT: EXAMINED,
     RegionState.NOT_EXAMINED: NOT_EXAMINED,
     RegionState.NOT_PRESENT: NOT_PRESENT,
 }
@@ -91,6 +92,21 @@ def _both_names(exam: Exam, writers: Writers) -> str:
     return f"{person_name(exam, examiner)}{wrote}"
 
 
+def _found_by_others(
+    entry: RegionEntry, label: str
+) -> Iterator[tuple[str, str, Attribution]]:
+    """Yield the finds of a part that were made by another than who answered for it."""
+    for found in entry.findings:
+        if entry.attribution and _writers(found.attribution) != _writers(
+            entry.attribution
+        ):
+            yield EXAMINED, f"{label} ({found.words})", found.attribution
+
+
+def _writers(by: Attribution) -> Writers:
+    return by.examined_by, by.entered_by
+
+
 def _deeds(
     exam: Exam, protocol: SpeciesProtocol
 ) -> Iterator[tuple[str, str, Attribution]]:
@@ -103,6 +119,7 @@ def _deeds(
             partly = PARTLY if entry.state is not RegionState.NOT_EXAMINED else ""
             label = region_label(protocol, key, words)
             yield deed, f"{label}{partly * entry.is_gap}", entry.attribution
+            yield from _found_by_others(entry, label)
     for vital in vitals_in_scope(exam, protocol):
         answer = exam.vital(vital.vital_id)
         if answer.is_answered and answer.attribution:

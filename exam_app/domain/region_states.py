@@ -1,4 +1,4 @@
-"""The answer for one region: six states, struck clauses, remarks.
+"""The answer for one region: its states, struck clauses, results, remarks.
 
 Unexamined is never the same as normal. A sentence is kept as it was shown.
 """
@@ -17,6 +17,7 @@ class RegionState(StrEnum):
     NO_ABNORMALITY = "no abnormality found"
     WITH_FINDINGS = "with findings"
     PARTLY = "partly examined"
+    RESULT = "felt for, not felt"
     NOT_EXAMINED = "not examined"
     NOT_PRESENT = "not present"
 
@@ -48,7 +49,12 @@ NOT_PRESENT_REASONS = (
 
 @dataclass(frozen=True, slots=True)
 class StruckClause:
-    """A claim of the sentence that was not seen, and why."""
+    """A claim of the sentence that does not stand.
+
+    Attributes:
+        text: The claim as shown.
+        reason: Why it was not seen; or the result that stands in its place, as shown.
+    """
 
     clause_id: str
     text: str
@@ -62,7 +68,9 @@ class RegionEntry:
     Attributes:
         conclusion: The examiner's word on the whole region.
         asserted: Claims as shown, in order, without the struck ones.
+            While the region is open again it keeps what was not taken back.
         struck: Claims not seen, each with a reason.
+        instead: Claims answered by a result in their place ("felt for, not felt").
         findings: In the order found.
         reason: Why not examined or not present.
         remark: Noted, not abnormal.
@@ -73,6 +81,7 @@ class RegionEntry:
     conclusion: Conclusion = Conclusion.OPEN
     asserted: tuple[str, ...] = ()
     struck: tuple[StruckClause, ...] = ()
+    instead: tuple[StruckClause, ...] = ()
     findings: tuple[Finding, ...] = ()
     reason: str = ""
     remark: str = ""
@@ -90,7 +99,15 @@ class RegionEntry:
             return RegionState.NOT_EXAMINED
         if self.conclusion is Conclusion.OPEN:
             return RegionState.UNEXAMINED
-        return RegionState.PARTLY if self.struck else RegionState.NO_ABNORMALITY
+        if self.struck:
+            return RegionState.PARTLY
+        is_result = self.instead and not self.asserted
+        return RegionState.RESULT if is_result else RegionState.NO_ABNORMALITY
+
+    @property
+    def is_answered(self) -> bool:
+        """Whether anything was said of the region as a whole, or found there."""
+        return self.conclusion is not Conclusion.OPEN or bool(self.findings)
 
     @property
     def is_gap(self) -> bool:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from exam_app.domain.denials import open_claims, rest_claims
 from exam_app.domain.exam import (
     Exam,
     keys_in_scope,
@@ -16,6 +17,7 @@ from exam_app.domain.lump_history import lump_line
 from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol, split_key
 from exam_app.domain.region_states import RegionEntry, RegionState
 from exam_app.domain.review import region_label, vital_label
+from exam_app.domain.transitions import clause_words
 from exam_app.domain.wording import describe_finding
 
 CALL_ORDER = {Call.URGENT: 0, Call.VETERINARIAN_TO_LOOK: 1, Call.NOTED: 2}
@@ -47,18 +49,26 @@ def finding_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
         lines += [f"{label}: {over_time}"] if over_time else []
     for key in keys_in_scope(exam, protocol):
         entry = exam.entry(key)
-        if entry.state is RegionState.WITH_FINDINGS:
+        rest = rest_words(exam, protocol, key)
+        if entry.state is RegionState.WITH_FINDINGS and rest:
             label = region_label(protocol, key, words)
-            lines.append(f"{label}, apart from that: {_rest(entry)}")
+            lines.append(f"{label}, apart from that: {rest}")
     return tuple(lines)
 
 
-def _rest(entry: RegionEntry) -> str:
+def rest_words(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
+    """Say what was said beside a find; empty where it left nothing to say."""
+    entry = exam.entry(key)
+    results = [item.reason for item in entry.instead]
     if entry.asserted:
-        return f"no abnormality found: {'; '.join(entry.asserted)}"
+        results.insert(0, f"no abnormality found: {'; '.join(entry.asserted)}")
+    if results:
+        return "; ".join(results)
     if entry.reason:
         return f"not examined: {entry.reason}"
-    return "not recorded"
+    region = protocol.region(split_key(key)[0])
+    has_rest = region is not None and rest_claims(exam, region, key)
+    return "not recorded" if has_rest and not entry.struck else ""
 
 
 def earlier_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
@@ -84,24 +94,32 @@ def remark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
 
 def no_abnormality_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return what was examined without abnormality, named."""
-    clean = (RegionState.NO_ABNORMALITY, RegionState.PARTLY)
     return _merged(
         exam,
         protocol,
-        lambda entry: "; ".join(entry.asserted) if entry.state in clean else "",
+        lambda key: (
+            "" if exam.entry(key).findings else "; ".join(exam.entry(key).asserted)
+        ),
+    )
+
+
+def result_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return the results that stand in a claim's place, as "felt for, not felt"."""
+    return _merged(
+        exam,
+        protocol,
+        lambda key: (
+            ""
+            if exam.entry(key).findings
+            else "; ".join(item.reason for item in exam.entry(key).instead)
+        ),
     )
 
 
 def not_examined_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return what was not examined or only partly, and why."""
     words = words_for(exam)
-    unexamined = _merged(
-        exam,
-        protocol,
-        lambda entry: (
-            "UNEXAMINED" if entry.state is RegionState.UNEXAMINED else _gap(entry)
-        ),
-    )
+    unexamined = _merged(exam, protocol, lambda key: _undone(exam, protocol, key))
     vitals = [
         f"{vital_label(vital, words)}: {exam.vital(vital.vital_id).reason}"
         for vital in vitals_in_scope(exam, protocol)
@@ -124,6 +142,18 @@ def _not_taken(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     return (*lines, *left)
 
 
+def _undone(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
+    entry = exam.entry(key)
+    region = protocol.region(split_key(key)[0])
+    if entry.state is not RegionState.UNEXAMINED:
+        return _gap(entry)
+    if not entry.asserted or region is None:
+        return "UNEXAMINED"
+    words = words_for(exam)
+    still = [clause_words(c, words) for c in open_claims(exam, region, key)]
+    return f"OPEN AGAIN: {'; '.join(still)}"
+
+
 def _gap(entry: RegionEntry) -> str:
     if not entry.is_gap:
         return ""
@@ -136,19 +166,23 @@ def not_present_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     return _merged(
         exam,
         protocol,
-        lambda entry: entry.reason if entry.state is RegionState.NOT_PRESENT else "",
+        lambda key: (
+            exam.entry(key).reason
+            if exam.entry(key).state is RegionState.NOT_PRESENT
+            else ""
+        ),
     )
 
 
 def _merged(
-    exam: Exam, protocol: SpeciesProtocol, words_of: Callable[[RegionEntry], str]
+    exam: Exam, protocol: SpeciesProtocol, words_of: Callable[[str], str]
 ) -> tuple[str, ...]:
     """One line a region; left and right share a line where they read the same."""
     words = words_for(exam)
     lines: list[str] = []
     last: tuple[str, str] | None = None
     for key in keys_in_scope(exam, protocol):
-        text = words_of(exam.entry(key))
+        text = words_of(key)
         region_id, _ = split_key(key)
         if not text:
             continue

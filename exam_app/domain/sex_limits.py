@@ -1,4 +1,4 @@
-"""What only one sex has: which claims fit an animal, and which parts rule others out.
+"""What only one sex has: which parts rule the parts of the other sex out.
 
 An animal whose sex is not known is asked for the parts of both. Only one of them can
 be called free of abnormality: that marks the parts of the other sex as not present,
@@ -8,33 +8,14 @@ it was found.
 
 from dataclasses import replace
 
+from exam_app.domain.denials import with_nothing_said
 from exam_app.domain.errors import OtherSexError
 from exam_app.domain.exam import Exam, keys_in_scope
 from exam_app.domain.people import Attribution
-from exam_app.domain.protocol import Clause, Region, SpeciesProtocol, split_key
+from exam_app.domain.protocol import Region, SpeciesProtocol, split_key
 from exam_app.domain.region_states import Conclusion, RegionEntry, RegionState
-from exam_app.domain.signalment import Sex
 
 OTHER_SEX = "other sex"
-_NEUTERED = (Sex.FEMALE_NEUTERED, Sex.MALE_NEUTERED)
-
-
-def fits_sex(clause: Clause, region: Region, sex: Sex) -> bool:
-    """Whether a claim can be true of an animal of this sex and neuter status.
-
-    A sex that is not known fits a claim only inside a part that this sex alone has.
-    ``neutered = "no"`` means: not noted as neutered.
-    """
-    is_neutered = sex in _NEUTERED
-    if clause.neutered and (clause.neutered == "yes") is not is_neutered:
-        return False
-    if not clause.sexes:
-        return True
-    return sex.kind in clause.sexes if sex.kind else _is_within(region, clause)
-
-
-def _is_within(region: Region, clause: Clause) -> bool:
-    return bool(region.sexes) and set(region.sexes) <= set(clause.sexes)
 
 
 def rival_keys(
@@ -83,9 +64,7 @@ def find_over_rivals(
     for key in rivals:
         entry = exam.entry(key)
         if entry.conclusion is Conclusion.ASSERTED:
-            regions[key] = replace(
-                entry, conclusion=Conclusion.OPEN, asserted=(), struck=()
-            )
+            regions[key] = with_nothing_said(entry)
     unsaid = tuple(k for k in rivals if exam.entry(k).state is RegionState.UNEXAMINED)
     return _without(replace(exam, regions=regions), unsaid, by)
 

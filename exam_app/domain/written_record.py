@@ -1,8 +1,9 @@
 """The written record: an exam in plain clinical language, what matters first.
 
 Headline with gaps; for the veterinarian's attention; vitals with flags; findings,
-abnormal first; remarks; what was examined without abnormality, named; what was not,
-and why; what was not part of this exam. Nothing outside the exam reads as normal.
+abnormal first; remarks; what was examined without abnormality, named; what was felt
+for and not felt; what was not examined, and why; what was not part of this exam.
+Nothing outside the exam reads as normal.
 """
 
 from collections.abc import Sequence
@@ -30,6 +31,7 @@ from exam_app.domain.region_wording import (
     not_present_lines,
     outside_lines,
     remark_lines,
+    result_lines,
 )
 from exam_app.domain.review import region_label
 from exam_app.domain.sums import shock_index
@@ -110,6 +112,7 @@ def write_record(
         Section("Earlier findings", earlier_lines(exam, protocol)),
         Section("Remarks (noted, not abnormal)", remark_lines(exam, protocol)),
         Section("No abnormality found", no_abnormality_lines(exam, protocol)),
+        Section("Other results", result_lines(exam, protocol)),
         Section("Not examined, or only partly", not_examined_lines(exam, protocol)),
         Section("Not present", not_present_lines(exam, protocol)),
         Section("Not part of this exam", outside_lines(exam, protocol)),

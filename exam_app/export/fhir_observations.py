@@ -16,6 +16,7 @@ from exam_app.domain.limits import Limits
 from exam_app.domain.lump_history import lump_line
 from exam_app.domain.protocol import SpeciesProtocol, Vital, split_key
 from exam_app.domain.region_states import RegionEntry, RegionState
+from exam_app.domain.region_wording import rest_words
 from exam_app.domain.review import region_label
 from exam_app.domain.vitals import VitalEntry
 from exam_app.domain.wording import (
@@ -34,6 +35,7 @@ _EXAMINED = (
     RegionState.NO_ABNORMALITY,
     RegionState.WITH_FINDINGS,
     RegionState.PARTLY,
+    RegionState.RESULT,
 )
 _EXAM = concept("Physical examination", coding(_CATEGORIES, "exam", "Exam"))
 
@@ -146,7 +148,7 @@ def _region(exported: Exported, key: str, entry: RegionEntry) -> Resource:
         **exported.seen(entry.attribution, was_done=entry.state in _EXAMINED),
         **_said(exported, key, entry),
         "note": [{"text": text} for text in notes if text],
-        "component": [*_rest(entry), *_struck(entry)],
+        "component": [*_rest(exported, key), *_instead(entry), *_struck(entry)],
     }
 
 
@@ -160,6 +162,8 @@ def _said(exported: Exported, key: str, entry: RegionEntry) -> Resource:
     clean = (RegionState.NO_ABNORMALITY, RegionState.PARTLY)
     if entry.state in clean and entry.asserted:
         return {"valueString": _no_abnormality(entry)}
+    if entry.state is RegionState.RESULT:
+        return {"valueString": "; ".join(item.reason for item in entry.instead)}
     if entry.struck:
         return {"dataAbsentReason": absent("nothing of this part was seen")}
     return {"dataAbsentReason": absent(entry.reason)}
@@ -169,15 +173,23 @@ def _no_abnormality(entry: RegionEntry) -> str:
     return f"no abnormality found: {'; '.join(entry.asserted)}"
 
 
-def _rest(entry: RegionEntry) -> list[Resource]:
+def _rest(exported: Exported, key: str) -> list[Resource]:
     """Return what was said of the part apart from what was found there."""
-    if entry.state is not RegionState.WITH_FINDINGS:
+    entry = exported.exam.entry(key)
+    rest = rest_words(exported.exam, exported.protocol, key)
+    if entry.state is not RegionState.WITH_FINDINGS or not rest:
         return []
     label = "Apart from what was found"
     if entry.asserted:
         return [_worded(label, _no_abnormality(entry))]
-    reason = absent(entry.reason or "not recorded")
-    return [{"code": concept(label), "dataAbsentReason": reason}]
+    if entry.instead:
+        return []
+    return [{"code": concept(label), "dataAbsentReason": absent(entry.reason or rest)}]
+
+
+def _instead(entry: RegionEntry) -> list[Resource]:
+    """Return the results that stand in a claim's place, each under its claim."""
+    return [_worded(claim.text, claim.reason) for claim in entry.instead]
 
 
 def _struck(entry: RegionEntry) -> list[Resource]:

@@ -7,8 +7,8 @@ plain words; a claim is a phrase that a sentence can hold, without its full stop
 
 from collections.abc import Iterator
 
+from exam_app.domain.claims import fits_sex
 from exam_app.domain.protocol import Clause, Region, Scope, SpeciesProtocol, Term
-from exam_app.domain.sex_limits import fits_sex
 from exam_app.domain.signalment import Sex
 
 Keyed = tuple[str, str]

@@ -64,7 +64,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
         " life_stage focus people regions vitals urgent earlier presentation intake"
         " given samples plan closing remark is_demo photos stopped continues open_keys"
         " revision parent_hash bite procedures care private_notes group group_exam"
-        " asked_vitals"
+        " asked_vitals added_claims instead_claims"
     ),
     Animal: _keys(
         "animal_id name species breed sex age_days age_on age_basis birth_date colour"
@@ -75,6 +75,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     Attribution: _keys("observed examined_by entered_by entered"),
     RegionEntry: _keys(
         "conclusion asserted attribution struck findings reason remark is_parked"
+        " instead"
     ),
     StruckClause: _keys("clause_id text reason"),
     Finding: _keys(
@@ -85,7 +86,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     Lump: _keys("depth size second_size consistency mobility surface pain"),
     LumpSize: _keys("dimensions tool direction measured_by"),
     Reading: _keys("typed unit value"),
-    EarlierFinding: _keys("exam_id finding_id key date summary outcome lump"),
+    EarlierFinding: _keys("exam_id finding_id key date summary outcome lump term_id"),
     VitalEntry: _keys(
         "reading grade words values reason evidence state site rhythm beats_felt"
         " is_estimate was_implausible_confirmed note flag earlier attribution"

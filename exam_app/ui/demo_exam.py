@@ -10,6 +10,7 @@ from typing import Any
 
 from exam_app.domain.closing import close, stop_early
 from exam_app.domain.counting import CountAlong, rate
+from exam_app.domain.denials import rest_claims
 from exam_app.domain.exam import Exam, StopReason, keys_in_scope
 from exam_app.domain.finding_transitions import add_finding
 from exam_app.domain.findings import Call, EarlierOutcome, Finding, Severity
@@ -95,7 +96,7 @@ def play(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> Exam:
     exam = _regions(exam, protocol, told, cast)
     outcome = EarlierOutcome(told.get("earlier", EarlierOutcome.SAME.value))
     for earlier in exam.earlier:
-        exam = answer_earlier(exam, earlier.finding_id, outcome)
+        exam = answer_earlier(exam, protocol, earlier.finding_id, outcome)
     return _end(exam, protocol, told, cast)
 
 
@@ -197,15 +198,24 @@ def _regions(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> E
         clean += [
             key
             for key in keys_in_scope(exam, protocol)
-            if exam.entry(key).state in open_states
+            if exam.entry(key).state in open_states and _has_rest(exam, protocol, key)
         ]
+    denied = told.get("denied", {})
     for key in clean:
-        exam = assert_no_abnormality(exam, protocol, (key,), words, cast.by)
+        said = tuple(denied.get(key, ())) if key in denied else None
+        exam = assert_no_abnormality(
+            exam, protocol, (key,), words, cast.by, denied=said
+        )
     for key, remark in told.get("remarks", {}).items():
         exam = set_remark(exam, protocol, key, remark)
     for key in told.get("parked", ()):
         exam = park(exam, protocol, key, parked=True)
     return exam
+
+
+def _has_rest(exam: Exam, protocol: SpeciesProtocol, key: str) -> bool:
+    region = protocol.region(split_key(key)[0])
+    return region is not None and bool(rest_claims(exam, region, key))
 
 
 def _end(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> Exam:

@@ -150,6 +150,7 @@ def open_findings(
             date=day,
             summary=describe_finding(finding, protocol),
             lump=finding.lump,
+            term_id=finding.term_id,
         )
         for key, entry in earlier.regions.items()
         if entry.conclusion is not Conclusion.NOT_PRESENT

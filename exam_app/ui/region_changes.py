@@ -6,6 +6,7 @@ A change of both sides is one step: it is shown, saved and taken back together.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from exam_app.domain.denials import with_nothing_said
 from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.finding_transitions import add_finding, remove_finding
 from exam_app.domain.findings import EarlierOutcome, Finding
@@ -38,12 +39,16 @@ def no_abnormality(
     protocol: SpeciesProtocol,
     keys: tuple[str, ...],
     struck: tuple[tuple[str, str], ...] = (),
+    instead: tuple[str, ...] | None = None,
+    denied: tuple[str, ...] | None = None,
 ) -> Change:
     """Record the sentence shown for one part, or for both sides of one."""
 
     def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
         words = words_for(exam)
-        return assert_no_abnormality(exam, protocol, keys, words, by, struck)
+        return assert_no_abnormality(
+            exam, protocol, keys, words, by, struck, instead, denied
+        )
 
     return made
 
@@ -108,13 +113,12 @@ def open_again(keys: tuple[str, ...]) -> Change:
 
 
 def _opened(entry: RegionEntry) -> RegionEntry:
-    return replace(
-        entry,
-        conclusion=Conclusion.OPEN,
-        asserted=(),
-        struck=(),
-        reason="",
-    )
+    """Open a part again; that it is not there is no find of its own."""
+    opened = with_nothing_said(entry)
+    if entry.conclusion is not Conclusion.NOT_PRESENT:
+        return opened
+    found = tuple(f for f in entry.findings if not f.is_loss)
+    return replace(opened, findings=found)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,12 +190,14 @@ def removed(protocol: SpeciesProtocol, find: Found) -> Change:
     return made
 
 
-def earlier_answered(finding_ids: Sequence[str], outcome: EarlierOutcome) -> Change:
+def earlier_answered(
+    protocol: SpeciesProtocol, finding_ids: Sequence[str], outcome: EarlierOutcome
+) -> Change:
     """Say what became of findings of an earlier record."""
 
     def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
         for finding_id in finding_ids:
-            exam = answer_earlier(exam, finding_id, outcome)
+            exam = answer_earlier(exam, protocol, finding_id, outcome)
         return exam
 
     return made

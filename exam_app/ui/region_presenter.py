@@ -6,12 +6,18 @@ Everything here is text; where a side is named, it is the animal's own.
 from dataclasses import dataclass, replace
 from enum import Enum
 
-from exam_app.domain.exam import Exam, keys_in_scope, regions_in_scope, words_for
+from exam_app.domain.exam import (
+    Exam,
+    clauses_for,
+    keys_in_scope,
+    regions_in_scope,
+    words_for,
+)
 from exam_app.domain.findings import EarlierOutcome, Finding
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Region, SpeciesProtocol, Term, split_key
 from exam_app.domain.region_states import RegionEntry, RegionState
-from exam_app.domain.transitions import clause_words, clauses_for
+from exam_app.domain.transitions import clause_words
 from exam_app.domain.wording import describe_finding
 
 SIDE_LABELS = {"": "", "left": "Left", "right": "Right"}
@@ -40,6 +46,7 @@ _SIGNS = {
     RegionState.NO_ABNORMALITY: Sign.NORMAL,
     RegionState.WITH_FINDINGS: Sign.FOUND,
     RegionState.PARTLY: Sign.GAP,
+    RegionState.RESULT: Sign.NORMAL,
     RegionState.NOT_EXAMINED: Sign.GAP,
     RegionState.NOT_PRESENT: Sign.ABSENT,
 }

@@ -10,13 +10,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from exam_app.domain.denials import with_nothing_said
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.finding_transitions import add_finding, remove_finding
 from exam_app.domain.findings import Finding
 from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import Region, SpeciesProtocol, Vital
-from exam_app.domain.region_states import Conclusion
 from exam_app.domain.scales import Scale, give_grade
 from exam_app.domain.transitions import (
     assert_no_abnormality,
@@ -157,10 +157,7 @@ def _fill_region(
 def _emptied(exam: Exam, protocol: SpeciesProtocol, key: str) -> Exam:
     for finding in exam.entry(key).findings:
         exam = remove_finding(exam, protocol, key, finding.finding_id)
-    opened = replace(
-        exam.entry(key), conclusion=Conclusion.OPEN, asserted=(), struck=(), reason=""
-    )
-    return set_entry(exam, key, opened)
+    return set_entry(exam, key, with_nothing_said(exam.entry(key)))
 
 
 def _finding(region: Region, words: str, by: Attribution, finding_id: str) -> Finding:

@@ -48,7 +48,7 @@ def _outcome(
     chosen: EarlierOutcome | None,
 ) -> ft.Control:
     async def tapped() -> None:
-        made = region_changes.earlier_answered((finding_id,), outcome)
+        made = region_changes.earlier_answered(desk.protocol, (finding_id,), outcome)
         await exam_room.change(tab, desk, made, f"earlier finding: {outcome}")
 
     icon = ft.Icons.CHECK if outcome is chosen else None
