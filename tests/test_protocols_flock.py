@@ -182,19 +182,55 @@ VALUE_SIGNS = {
     "sheep": {
         "collapse": STUPOR,
         "eyelid_pale": PALE_LID,
-        "cold_newborn": ValueSign("temperature", "37.0", "", NEWBORN, NADIS),
     },
-    # 100 °F is 37.8 °C.
     "goat": {
         "collapse": STUPOR,
         "eyelid_pale": PALE_LID,
-        "cold_newborn": ValueSign("temperature", "37.8", "", NEWBORN | KID, COLD_KID),
     },
     "pig": {"collapse": STUPOR},
     # 104 °F is 40.0 °C.
     "camelid": {
         "collapse": STUPOR,
         "heat_illness": ValueSign("temperature", "", "40.0", ADULT, CAMELID_HEAT),
+    },
+}
+# Limits of signs beside those, with words of the source: hardly responds is grade 3; 7
+# to 10 is severe pain; the composite scores from 4 of 10 in sheep and 3 of 10 in goats;
+# the worst grade of gait. Lambs under 37 °C; kids under 100 °F.
+HARDLY = (
+    "collapse",
+    "mentation",
+    "",
+    "2",
+    "When am I supposed to call the veterinarian?",
+)
+SEVERE = ("strong_pain", "pain", "", "6", "0 to 10 Numeric Rating Scale")
+TRIGGERS = {
+    "sheep": {
+        HARDLY,
+        SEVERE,
+        (
+            *("strong_pain", "pain_score", "", "3"),
+            "Unesp-Botucatu pain scale in sheep, CC BY (Figueiredo da Silva)",
+        ),
+        (
+            *("very_lame", "locomotion", "", "2"),
+            "A practical tool for locomotion scoring in sheep",
+        ),
+        ("cold_newborn", "temperature", "37.0", "", NADIS),
+    },
+    "goat": {
+        HARDLY,
+        SEVERE,
+        (
+            *("strong_pain", "pain_score", "", "2"),
+            "Unesp-Botucatu goat acute pain scale, CC BY (Fonseca)",
+        ),
+        (
+            *("very_lame", "gait_score", "", "4"),
+            "A 5-point gait scoring system for dairy goats (Deeming)",
+        ),
+        ("cold_newborn", "temperature", "37.8", "", COLD_KID),
     },
 }
 SPECIES = tuple(TABLES)
@@ -225,6 +261,22 @@ def test_provenance_is_counted(species):
 @pytest.mark.parametrize("species", SPECIES)
 def test_values_open_only_the_urgent_signs_stated_without_condition(species):
     assert value_signs(species) == VALUE_SIGNS[species]
+
+
+@pytest.mark.reference
+@pytest.mark.parametrize("species", TRIGGERS)
+def test_further_limits_of_signs_are_those_their_sources_print(species):
+    small_ruminant = load_protocol(species).protocol
+    titles = small_ruminant.source_titles()
+    found = {
+        (
+            *(sign.sign_id, trigger.vital_id, trigger.below, trigger.above),
+            titles[trigger.source_id or sign.source_id],
+        )
+        for sign in small_ruminant.urgent_signs
+        for trigger in sign.triggers
+    }
+    assert found == TRIGGERS[species]
 
 
 # --- the young ------------------------------------------------------------------------
@@ -447,8 +499,14 @@ def test_eyelid_card_of_four_or_five_must_be_told_the_same_day(species, grade, o
     assert all("today" in sign.action for sign in exam.urgent)
 
 
-# Pearson Pond, warning signs in llamas: dullness is told by itself.
-DULL = {"camelid": ["unwell"], "pig": ["collapse"]}
+# Pearson Pond, warning signs in llamas: dullness is told by itself. Large Animal
+# Consulting: dull and slow to rise is an emergency in livestock.
+DULL = {
+    "camelid": ["unwell"],
+    "pig": ["collapse"],
+    "sheep": ["collapse"],
+    "goat": ["collapse"],
+}
 
 
 @pytest.mark.parametrize("species", SPECIES)

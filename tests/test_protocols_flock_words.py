@@ -38,9 +38,9 @@ def test_group_check_looks_once_and_offers_what_a_round_asks(protocol):
     offered = {v.vital_id for v in protocol.vitals if Scope.GROUP in v.scopes}
     asked = {"temperature", "body_condition", "respiratory_rate"}
     if protocol.species == "sheep":
-        asked |= {"locomotion", "eyelid_card"}
+        asked |= {"locomotion", "eyelid_card", "dag_score"}
     if protocol.species == "goat":
-        asked |= {"eyelid_card"}
+        asked |= {"eyelid_card", "gait_score"}
     if protocol.species == "camelid":
         asked |= {"eyelid_card", "body_condition_9"}
     assert offered == asked

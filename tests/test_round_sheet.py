@@ -61,7 +61,7 @@ def fill(exam, key, typed):
 def filled(exam, columns=COLUMNS):
     typed = {
         ColumnKind.MEASURE: "39.2",
-        ColumnKind.GRADE: "3",
+        ColumnKind.GRADE: "2",
         ColumnKind.REGION: "n",
         ColumnKind.NOTE: "",
     }
