@@ -16,10 +16,10 @@ from exam_app.spool_import import import_spool, present_moment
 from exam_app.store.errors import NoVaultError, VaultInUseError
 from exam_app.store.folders import vault_exists
 from exam_app.store.spool import spool
-from exam_app.store.vault import Vault, open_vault
+from exam_app.store.vault import Vault, open_vault, open_vault_to_read
 from exam_app.store_commands import add_data_option, ask, print_damage
 from exam_app.vault_inbox import VaultInbox
-from exam_app.verifying import verify_file
+from exam_app.verifying import read_to_verify, verify_file
 from sync.errors import SyncError
 from sync.folder import Ending, FolderWriter, clinic_folder
 from sync.folder_reading import LARGEST_FILE, FolderReader
@@ -191,13 +191,10 @@ def _tell(
 async def _verify(
     options: argparse.Namespace, folder: Path, bounds: DerivationBounds
 ) -> Report:
-    try:
-        content = options.file.read_bytes()
-    except OSError as error:
-        raise NothingFoundError(str(options.file)) from error
+    content = read_to_verify(options.file)
     report, vault = Report(), None
     if options.key is None:
-        vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
+        vault = await open_vault_to_read(folder, ask("Passphrase: "), bounds=bounds)
         print_damage(vault)
     try:
         result = verify_file(content, vault, options.key)

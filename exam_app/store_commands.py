@@ -7,16 +7,15 @@ is never an argument, since other programs can read those.
 import argparse
 import getpass
 import sys
+from contextlib import closing
 from pathlib import Path
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
+from exam_app.store.backup import read_backup
 from exam_app.store.backup_file import make_backup_file
-from exam_app.store.errors import (
-    BackupExistsError,
-    MistypedRecoveryCodeError,
-    NoBackupError,
-)
-from exam_app.store.files import open_file
+from exam_app.store.errors import BackupExistsError, MistypedRecoveryCodeError
+from exam_app.store.folders import reaching, require_vault
+from exam_app.store.read_files import ReadFile
 from exam_app.store.recovery_code import read_code
 from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
 from exam_app.store.vault import Vault, open_vault
@@ -71,19 +70,22 @@ async def run_command(
     """
     if options.command == "backup":
         return await _back_up(options.file, folder, bounds)
-    typed = ask("Passphrase or recovery code of the exams: ")
-    secrets = Secrets(typed, _new_passphrase(typed), derivation, bounds)
     if options.command == "restore":
-        if not options.file.is_file():
-            raise NoBackupError("there is no such file")
-        file = await open_file(options.file)
-        try:
+        with closing(ReadFile(options.file)) as file, reaching():
+            # Whatever is no backup is refused before anything is typed for it.
+            read_backup(file)
+            secrets = _ask_secrets(derivation, bounds)
             vault, code = await restore_vault(file, folder, secrets)
-        finally:
-            file.close()
         return _restored(vault, folder, code)
+    require_vault(options.folder)
+    secrets = _ask_secrets(derivation, bounds)
     vault, code, found = await salvage_vault(options.folder, folder, secrets)
     return f"{found.sentence}\n{_restored(vault, folder, code)}"
+
+
+def _ask_secrets(derivation: KeyDerivation, bounds: DerivationBounds) -> Secrets:
+    typed = ask("Passphrase or recovery code of the exams: ")
+    return Secrets(typed, _new_passphrase(typed), derivation, bounds)
 
 
 async def _back_up(path: Path, folder: Path, bounds: DerivationBounds) -> str:

@@ -1,7 +1,9 @@
 """Verify one file with the keys known here, and say what it is; changes nothing."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from contextlib import closing
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
 
 from exam_app.crypto import door
 from exam_app.crypto.errors import CryptoError
@@ -13,9 +15,12 @@ from exam_app.record.cose import Kind, open_record
 from exam_app.record.notes import NoteKind
 from exam_app.record.records import read_exam, read_note
 from exam_app.signed_notes import COUNTS_NOT, SignedNote, signer_of
+from exam_app.store.folders import reaching
+from exam_app.store.read_files import ReadFile
 from exam_app.vault_inbox import VaultInbox
 from sync.arriving import plan_arrival
 from sync.bundle import open_bundle
+from sync.folder_reading import LARGEST_FILE
 from sync.inbox import KnownDevice
 from sync.receipts import Outcome
 
@@ -25,6 +30,28 @@ if TYPE_CHECKING:
 # How every signed object begins: tag 18, an array of four.
 _SIGNED = b"\xd2\x84"
 _GOOD = (Outcome.STORED, Outcome.HAD_ALREADY, Outcome.REVISION, Outcome.FORK)
+
+
+class FileTooLargeError(ExamError):
+    """A file that is larger than anything that can be verified."""
+
+    advice: ClassVar[str] = (
+        "This file is larger than any record, note, receipt or hand-over can be. It "
+        "was not read and nothing was changed. Look at the name of the file."
+    )
+
+
+def read_to_verify(path: Path) -> bytes:
+    """Read an ordinary file, however write-protected, that may be one of ours.
+
+    Raises:
+        UnreadableFileError: It is missing, or no ordinary file.
+        FileTooLargeError: It is none of ours.
+    """
+    with closing(ReadFile(path)) as file, reaching():
+        if file.size() > LARGEST_FILE:
+            raise FileTooLargeError(f"more than {LARGEST_FILE} bytes")
+        return file.read_at(0, LARGEST_FILE)
 
 
 def verify_file(

@@ -451,6 +451,8 @@ def test_sha256_is_that_of_fips_180():
         "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
     )
     assert door.sha256(b"") == hashlib.sha256(b"").digest()
+    assert door.sha256_of([b"a", b"", b"bc"]) == door.sha256(b"abc")
+    assert door.sha256_of([]) == door.sha256(b"")
 
 
 def test_random_bytes_have_the_asked_length_and_do_not_repeat():

@@ -7,6 +7,7 @@ them again.
 
 import hashlib
 import importlib
+from collections.abc import Iterable
 from typing import Any
 
 from exam_app.crypto.derivation import KeyDerivation
@@ -16,6 +17,14 @@ from exam_app.crypto.errors import BadKeyError, WrongKeyError
 def sha256(message: bytes) -> bytes:
     """Hash a message with SHA-256, 32 bytes; Python's own, which the browser has."""
     return hashlib.sha256(message).digest()
+
+
+def sha256_of(pieces: Iterable[bytes]) -> bytes:
+    """Hash pieces as if they were joined, 32 bytes."""
+    found = hashlib.sha256()
+    for piece in pieces:
+        found.update(piece)
+    return found.digest()
 
 
 def seal(key: bytes, nonce: bytes, plain: bytes, associated: bytes) -> bytes:

@@ -7,6 +7,7 @@ An implementation verifies Ed25519 without cofactor and compares the bytes of R.
 
 import secrets
 import sys
+from collections.abc import Iterable
 
 from exam_app.crypto.curve_points import (
     check_agreement_key,
@@ -41,6 +42,7 @@ __all__ = [
     "random_bytes",
     "seal",
     "sha256",
+    "sha256_of",
     "sign",
     "signing_public_key",
     "unseal",
@@ -63,6 +65,11 @@ def random_bytes(count: int) -> bytes:
 def sha256(message: bytes) -> bytes:
     """Hash a message with SHA-256, 32 bytes."""
     return primitives.sha256(message)
+
+
+def sha256_of(pieces: Iterable[bytes]) -> bytes:
+    """Hash pieces, in order, as if they were joined, 32 bytes."""
+    return primitives.sha256_of(pieces)
 
 
 def seal(key: bytes, nonce: bytes, plain: bytes, associated: bytes) -> bytes:

@@ -7,7 +7,7 @@ restored from it. It opens with the passphrase of the day it was made.
 import struct
 from dataclasses import dataclass
 
-from exam_app.crypto.door import random_bytes, sha256
+from exam_app.crypto.door import random_bytes, sha256, sha256_of
 from exam_app.store.audit import AuditReport, audit
 from exam_app.store.bodies import Bodies
 from exam_app.store.errors import NoBackupError, VaultDamagedError, VaultTooNewError
@@ -23,11 +23,14 @@ from exam_app.store.progress import (
     second_half,
     silent,
 )
+from exam_app.store.read_files import FilePart
 from exam_app.store.replay import Replayed, replay
 from exam_app.store.rewriting import write_anew
 from exam_app.store.rows import Tables
 
 FORMAT_VERSION = 1
+LONGEST_JOURNAL = 1 << 32
+_PIECE = 1 << 20
 _MAGIC = b"exam-vault bkup\n"
 _HEADER = struct.Struct(">16sHQ32s")
 _JOURNAL_AT = _HEADER.size + PAGE_LENGTH
@@ -67,10 +70,10 @@ class MemoryPart:
 
 @dataclass(frozen=True, slots=True)
 class BackupParts:
-    """What stands in a backup: its head page, and its journal in memory."""
+    """What stands in a backup: its head page, and its journal as a file."""
 
     page: HeadPage
-    journal: MemoryPart
+    journal: SealedFile
 
 
 def write_backup(
@@ -120,26 +123,31 @@ def write_backup(
 
 
 def read_backup(file: SealedFile) -> BackupParts:
-    """Read a backup: length, magic, version, checksum, then its head page.
+    """Read a backup: magic, version, length, checksum, then its head page.
+
+    It is read a piece at a time, and its journal only when it is asked for.
 
     Raises:
         NoBackupError: It is none, or not whole.
         VaultTooNewError: A newer version wrote it.
         OSError: The file could not be read.
     """
-    content = file.read_at(0, file.size())
-    if len(content) < _JOURNAL_AT or not content.startswith(_MAGIC):
+    size = file.size()
+    header = file.read_at(0, _HEADER.size)
+    if len(header) < _HEADER.size or not header.startswith(_MAGIC):
         raise NoBackupError("not a backup")
-    _, version, length, checksum = _HEADER.unpack_from(content)
+    _, version, length, checksum = _HEADER.unpack(header)
     if version > FORMAT_VERSION:
         raise VaultTooNewError("backup of a newer version")
-    rest = content[_HEADER.size :]
-    if len(content) != _JOURNAL_AT + length or sha256(rest) != checksum:
-        raise NoBackupError("the backup is cut or damaged")
-    page = decode_page(rest[:PAGE_LENGTH])
+    if size != _JOURNAL_AT + length or length > LONGEST_JOURNAL:
+        raise NoBackupError("the backup is cut, longer or too large")
+    pieces = (file.read_at(at, _PIECE) for at in range(_HEADER.size, size, _PIECE))
+    if sha256_of(pieces) != checksum:
+        raise NoBackupError("the backup is damaged")
+    page = decode_page(file.read_at(_HEADER.size, PAGE_LENGTH))
     if page is None:
         raise NoBackupError("the backup has no head page")
-    return BackupParts(page, MemoryPart(rest[PAGE_LENGTH:]))
+    return BackupParts(page, FilePart(file, _JOURNAL_AT, length))
 
 
 def open_backup(parts: BackupParts, data_key: bytes) -> tuple[FrameKeys, Replayed]:

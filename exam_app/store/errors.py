@@ -123,6 +123,16 @@ class DocumentDamagedError(VaultDamagedError):
     )
 
 
+class UnreadableFileError(VaultError):
+    """What was named is no ordinary file, or the system does not give it out."""
+
+    advice = (
+        "There is no ordinary file that can be read at this place: it is missing, "
+        "protected, or a folder, a pipe or a device. Nothing was changed. Look at the "
+        "name, and name the file itself."
+    )
+
+
 class NoBackupError(VaultError):
     """The file is no backup of exams, or not a whole one."""
 

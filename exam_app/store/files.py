@@ -6,6 +6,7 @@ it; only opening is awaited. ``flush`` returns after the bytes are on the medium
 """
 
 import contextlib
+import errno
 import os
 import sys
 from collections.abc import Awaitable, Callable
@@ -82,11 +83,35 @@ class OwnPlace(Protocol):
 
 
 def peek_file(path: Path, length: int) -> tuple[int, bytes]:
-    """Give the size and the first bytes of a file, 0 for one that is missing."""
-    if not path.exists():
+    """Give the size and the first bytes of a file, 0 for one that is missing.
+
+    What is no file, as a pipe that nobody writes to, counts as missing.
+    """
+    if not path.is_file():
         return 0, b""
     with path.open("rb") as file:
         return path.stat().st_size, file.read(length)
+
+
+@runtime_checkable
+class HasHoles(Protocol):
+    """A file that knows where it has never been written and reads as zeros."""
+
+    def next_data(self, offset: int) -> int:
+        """Give the first written place from ``offset`` on; the size without one."""
+        ...
+
+
+def next_data(descriptor: int, offset: int) -> int:
+    """Answer ``HasHoles.next_data`` where the system can; else ``offset``."""
+    try:
+        return os.lseek(descriptor, offset, os.SEEK_DATA)
+    except OSError as error:
+        # Nothing written follows; any other error means that holes are not known.
+        is_end = error.errno == errno.ENXIO
+        return max(offset, os.fstat(descriptor).st_size) if is_end else offset
+    except AttributeError:
+        return offset
 
 
 class LocalFile:
@@ -125,6 +150,11 @@ class LocalFile:
             while rest:
                 rest = rest[self._raw.write(rest) :]
 
+    def next_data(self, offset: int) -> int:
+        """Give the first written place from ``offset`` on; the size without one."""
+        with self._turn:
+            return next_data(self._raw.fileno(), offset)
+
     def flush(self) -> None:
         """Return once everything written is on the medium."""
         _flush_descriptor(self._raw.fileno())
@@ -160,18 +190,29 @@ class FolderLock:
 
     __slots__ = ("_descriptor",)
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, *, is_reader: bool = False) -> None:
         """Take the lock or refuse at once.
+
+        Args:
+            folder: That of the files.
+            is_reader: Whether nothing will be written: then readers go together, and
+                where no lock file can be opened there is no writer either.
 
         Raises:
             VaultInUseError: Another holder, in this process or another.
             OSError: The folder cannot be written.
         """
-        self._descriptor = os.open(
-            folder / "vault.lock", os.O_RDWR | os.O_CREAT | _BINARY, 0o600
-        )
+        path, flags = folder / "vault.lock", os.O_RDWR | os.O_CREAT | _BINARY
         try:
-            _lock_descriptor(self._descriptor)
+            flags = os.O_RDONLY | _BINARY if is_reader else flags
+            self._descriptor = os.open(path, flags, 0o600)
+        except OSError:
+            if not is_reader:
+                raise
+            self._descriptor = -1
+            return
+        try:
+            _lock_descriptor(self._descriptor, is_shared=is_reader)
         except OSError as error:
             self.release()
             raise VaultInUseError("the folder is locked by another holder") from error
@@ -208,9 +249,10 @@ def _flush_descriptor(descriptor: int) -> None:
     os.fsync(descriptor)
 
 
-def _lock_descriptor(descriptor: int) -> None:
+def _lock_descriptor(descriptor: int, *, is_shared: bool) -> None:
     if sys.platform == "win32":
         msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
     elif sys.platform != "emscripten":
         # A browser's private file refuses a second opening by itself.
-        fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        way = fcntl.LOCK_SH if is_shared else fcntl.LOCK_EX
+        fcntl.flock(descriptor, way | fcntl.LOCK_NB)

@@ -15,15 +15,13 @@ from exam_app.crypto.door import (
     DerivationBounds,
 )
 from exam_app.store import reports
+from exam_app.store.backup import MemoryPart
 from exam_app.store.bodies import Bodies
-from exam_app.store.errors import VaultError
-from exam_app.store.files import FolderLock, Opener, open_file
+from exam_app.store.errors import UnreadableFileError, VaultError
+from exam_app.store.files import FolderLock, Opener, SealedFile, open_file
 from exam_app.store.folders import open_files, reaching, require_vault
-from exam_app.store.frames import derive_frame_keys
-from exam_app.store.head import (
-    Head,
-    check_page,
-)
+from exam_app.store.frames import Mark, derive_frame_keys
+from exam_app.store.head import Head, HeadPage, check_page
 from exam_app.store.journal import Journal
 from exam_app.store.journal_files import (
     JournalFiles,
@@ -33,8 +31,14 @@ from exam_app.store.journal_files import (
 )
 from exam_app.store.key_slots import SlotKind, secret_bytes, unwrap_key
 from exam_app.store.opened_vault import Vault
+from exam_app.store.read_files import ReadFile
 from exam_app.store.replay import Replayed, replay
+from exam_app.store.reserve import Reserve
 from exam_app.store.sealed_storage import SealedStorage
+
+# A torn save is hardly ever longer; what lies behind it is no save.
+_LONGEST_TORN = 1 << 26
+_PIECE = 1 << 20
 
 
 async def open_vault(
@@ -89,29 +93,84 @@ async def _open(
         page = head.newest()
         data_key = await unwrap_key(page.slot(kind), secret, page.vault_id, bounds)
         check_page(page, data_key)
-        bodies = Bodies(data_key, page.vault_id)
-        keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
         file = files.journals[page.live]
-        found = replay(file, keys, bodies, page.mark)
-        index_offset = page.mark.index_offset
-        journal = Journal(file, keys, bodies, found, index_offset, files.reserve)
+        journal, found = _read(page, data_key, file, files.reserve)
         await _keep_tail(folder, opener, journal, found)
-        mark = page.mark
         repairs = _settle(head, files, data_key)
         reopen_before_saving(head, journal)
         storage = SealedStorage(journal, found.tables)
         vault = Vault(storage, head, bounds, lock, files, repairs)
-        loss = reports.of_journal(found)
-        if loss is None:
+        if _report(vault, page.mark, journal, found):
             write_mark(head, journal)
-        else:
-            what = mark if found.missing or found.is_other_copy else journal.mark()
-            vault.report_loss(f"{what.sequence}:{what.tag.hex()}", loss)
         undo.pop_all()
     with suppress(VaultError):
         # A full disk must not keep the exams from being read.
         vault.people.forgive_wrong_pins()
     return vault
+
+
+async def open_vault_to_read(
+    folder: Path, passphrase: str, *, bounds: DerivationBounds = PRODUCTION_BOUNDS
+) -> Vault:
+    """Open a vault that may lie on write-protected media; nothing is written.
+
+    What it finds wrong is in its ``damage_report`` and is found again by the next
+    opening. Saving is refused as after a failed disk.
+
+    Raises:
+        VaultError: Refused, as by ``open_vault``.
+    """
+    secret = secret_bytes(SlotKind.PASSPHRASE, passphrase)
+    require_vault(folder)
+    with reaching(), ExitStack() as undo:
+        lock = FolderLock(folder, is_reader=True)
+        undo.callback(lock.release)
+        names = ("vault.head", "vault.a", "vault.b")
+        head_file, *journals = (_read_file(folder / name, undo) for name in names)
+        head, reserve = Head(head_file), Reserve(MemoryPart())
+        page = head.newest()
+        slot = page.slot(SlotKind.PASSPHRASE)
+        data_key = await unwrap_key(slot, secret, page.vault_id, bounds)
+        check_page(page, data_key)
+        journal, found = _read(page, data_key, journals[page.live], reserve)
+        journal.stop()
+        storage = SealedStorage(journal, found.tables)
+        files = JournalFiles((journals[0], journals[1]), reserve)
+        repairs = reports.KEYS_NOT_REPAIRED if head.has_damaged_page() else None
+        vault = Vault(storage, head, bounds, lock, files, repairs)
+        _report(vault, page.mark, journal, found)
+        undo.pop_all()
+    return vault
+
+
+def _read_file(path: Path, undo: ExitStack) -> SealedFile:
+    try:
+        file = ReadFile(path)
+    except UnreadableFileError:
+        # The idle journal may be missing; whoever needs this one finds nothing in it.
+        return MemoryPart()
+    undo.callback(file.close)
+    return file
+
+
+def _read(
+    page: HeadPage, data_key: bytes, file: SealedFile, reserve: Reserve
+) -> tuple[Journal, Replayed]:
+    bodies = Bodies(data_key, page.vault_id)
+    keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
+    found = replay(file, keys, bodies, page.mark)
+    index_offset = page.mark.index_offset
+    return Journal(file, keys, bodies, found, index_offset, reserve), found
+
+
+def _report(vault: Vault, mark: Mark, journal: Journal, found: Replayed) -> bool:
+    """Report a loss; whether there was none."""
+    loss = reports.of_journal(found)
+    if loss is None:
+        return True
+    what = mark if found.missing or found.is_other_copy else journal.mark()
+    vault.report_loss(f"{what.sequence}:{what.tag.hex()}", loss)
+    return False
 
 
 async def _keep_tail(
@@ -124,8 +183,10 @@ async def _keep_tail(
         aside = await opener(folder / "vault.torn")
         try:
             aside.truncate(0)
-            tail = journal.file.read_at(found.end, found.size - found.end)
-            aside.write_at(0, tail)
+            kept = min(found.size, found.end + _LONGEST_TORN)
+            for at in range(found.end, kept, _PIECE):
+                piece = journal.file.read_at(at, min(_PIECE, kept - at))
+                aside.write_at(at - found.end, piece)
             aside.flush()
         finally:
             aside.close()

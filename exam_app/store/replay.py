@@ -14,7 +14,7 @@ from exam_app.store.errors import (
     VaultAlteredError,
     VaultDamagedError,
 )
-from exam_app.store.files import SealedFile
+from exam_app.store.files import HasHoles, SealedFile
 from exam_app.store.frames import (
     FIRST_TAG,
     HEADER_LENGTH,
@@ -32,6 +32,7 @@ from exam_app.store.lines import is_index, placed_lines
 from exam_app.store.rows import Tables, apply_line
 
 _READ_AHEAD = 1 << 18
+_SEARCHED_AT_ONCE = 1 << 20
 
 
 @dataclass(slots=True)
@@ -161,15 +162,18 @@ def find_frames(
     """Give every authentic prefix from ``start`` on, wherever it stands."""
     size = file.size()
     while start < size:
+        if isinstance(file, HasHoles):
+            # Zeros hold no marker; a frame that begins before them was found before.
+            start = file.next_data(start)
         # A prefix that begins in one piece may end in the next.
-        content = file.read_at(start, _READ_AHEAD + PREFIX_LENGTH - 1)
+        content = file.read_at(start, _SEARCHED_AT_ONCE + PREFIX_LENGTH - 1)
         at = content.find(keys.marker)
-        while 0 <= at < _READ_AHEAD:
+        while 0 <= at < _SEARCHED_AT_ONCE:
             prefix = open_prefix(keys, content[at : at + PREFIX_LENGTH])
             if prefix:
                 yield start + at, prefix
             at = content.find(keys.marker, at + 1)
-        start += _READ_AHEAD
+        start += _SEARCHED_AT_ONCE
 
 
 def _read(

@@ -6,6 +6,7 @@ that two copies of one store never speak with one voice. The source is only read
 
 import uuid
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -15,9 +16,10 @@ from exam_app.crypto.door import DerivationBounds, KeyDerivation, check_bounds
 from exam_app.store.backup import MemoryPart, open_backup, read_backup
 from exam_app.store.bodies import Bodies
 from exam_app.store.creation import begin_vault
+from exam_app.store.errors import UnreadableFileError, VaultDamagedError
 from exam_app.store.files import Opener, SealedFile, open_file
 from exam_app.store.folders import reaching, require_vault
-from exam_app.store.frames import derive_frame_keys
+from exam_app.store.frames import FrameKeys, derive_frame_keys
 from exam_app.store.head import Head, HeadPage, check_page, was_closed
 from exam_app.store.journal import Journal
 from exam_app.store.key_changes import open_with_either
@@ -25,9 +27,11 @@ from exam_app.store.key_slots import SlotKind, new_slots, secret_bytes
 from exam_app.store.lineage import SUCCESSOR
 from exam_app.store.loss_reports import LossReports
 from exam_app.store.opened_vault import Vault
+from exam_app.store.read_files import ForgivingFile, GrownFile, ReadFile
 from exam_app.store.replay import Replayed
 from exam_app.store.repositories import Settings
 from exam_app.store.reserve import Reserve
+from exam_app.store.rows import Tables
 from exam_app.store.salvage import Salvaged, salvage
 from exam_app.store.sealed_storage import SealedStorage
 from exam_app.store.sealed_table import SealedTables
@@ -71,7 +75,9 @@ async def restore_vault(
     bodies = Bodies(data_key, parts.page.vault_id)
     index_offset = parts.page.mark.index_offset
     reserve = Reserve(MemoryPart())
-    journal = Journal(parts.journal, keys, bodies, found, index_offset, reserve)
+    # Becoming a new device is saved behind what is read; the source stays as it is.
+    file = GrownFile(parts.journal)
+    journal = Journal(file, keys, bodies, found, index_offset, reserve)
     return await _begin(SealedStorage(journal, found.tables), folder, secrets, opener)
 
 
@@ -80,44 +86,52 @@ async def salvage_vault(
 ) -> tuple[Vault, str, Salvaged]:
     """Make a vault from what still authenticates in a damaged one.
 
+    The damaged folder may be write-protected; nothing in it is opened to be written.
+
     Returns:
         The open vault, its recovery code, and what was found and what is lost.
 
     Raises:
         NoVaultError: The folder holds none, or one that was cut off in its making.
-        VaultDamagedError: No head page, or its slots, can be read any more.
+        VaultDamagedError: No head page, or its slots, or no journal can be read.
         WrongPassphraseError: It does not open with this.
         VaultExistsError: The folder holds a vault.
     """
-    require_vault(damaged, opener)
-    with reaching():
-        head_file = await opener(damaged / "vault.head")
-        try:
-            head = Head(head_file)
-        finally:
-            head_file.close()
-        page = head.newest()
-        data_key = await _data_key(page, secrets)
+    require_vault(damaged)
+    try:
+        file = ReadFile(damaged / "vault.head")
+    except UnreadableFileError as error:
+        raise VaultDamagedError("the head cannot be read") from error
+    with reaching(), closing(file):
+        head = Head(file)
+    page = head.newest()
+    data_key = await _data_key(page, secrets)
+    try:
+        file = ReadFile(damaged / ("vault.a", "vault.b")[page.live])
+    except UnreadableFileError as error:
+        raise VaultDamagedError("the journal cannot be read") from error
+    with reaching(), closing(file):
         # An older page beside a damaged one does not know of the saves after it.
         is_end_known = was_closed(page, data_key) and not head.has_damaged_page()
-        file = await opener(damaged / ("vault.a", "vault.b")[page.live])
-        try:
-            part = MemoryPart(file.read_at(0, file.size()))
-        finally:
-            file.close()
-    keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
-    bodies = Bodies(data_key, page.vault_id)
-    result = salvage(part, keys, bodies, page.mark, was_closed=is_end_known)
-    tables = result.tables
+        keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
+        part, bodies = ForgivingFile(file), Bodies(data_key, page.vault_id)
+        result = salvage(part, keys, bodies, page.mark, was_closed=is_end_known)
+        storage = _grown(part, keys, bodies, result.tables)
+        losses = LossReports(SealedTables(storage=lambda: storage))
+        result = replace(result, earlier=tuple(losses.unread()))
+        if not result.is_whole:
+            losses.keep(f"salvage:{page.journal_id.hex()}", result.losses)
+        vault, code = await _begin(storage, folder, secrets, opener)
+    return vault, code, result
+
+
+def _grown(
+    file: SealedFile, keys: FrameKeys, bodies: Bodies, tables: Tables
+) -> SealedStorage:
+    part = GrownFile(file)
     found = Replayed(tables=tables, end=part.size(), size=part.size())
     journal = Journal(part, keys, bodies, found, 0, Reserve(MemoryPart()))
-    storage = SealedStorage(journal, tables)
-    losses = LossReports(SealedTables(storage=lambda: storage))
-    result = replace(result, earlier=tuple(losses.unread()))
-    if not result.is_whole:
-        losses.keep(f"salvage:{page.journal_id.hex()}", result.losses)
-    vault, code = await _begin(storage, folder, secrets, opener)
-    return vault, code, result
+    return SealedStorage(journal, tables)
 
 
 def become_new_device(settings: Settings, new_id: Callable[[], str]) -> None:
