@@ -245,7 +245,7 @@ FERRET_DENIES_NOTHING = {
     *("distance/hurt", "distance/itch", "distance/not_eating"),
     *("head/hair_loss", "eyes/pale", "ears/shakes"),
     *(f"mouth/{word}" for word in ("paws_mouth", "odour", "dry", "pale", "blue")),
-    *("mouth/yellow", "mouth/spots", "mouth_deep/tooth", "mouth_deep/swallow"),
+    *("mouth/yellow", "mouth_deep/tooth", "mouth_deep/swallow"),
     *("node_mandibular/unsure", "node_popliteal/unsure", "heart/fast"),
     *("mammary/teats", "skin_coat/tent", "genital_female/pregnant"),
     *("back/stares", "back/seizure", "back/lump", "perineum/gland_gone"),

@@ -202,7 +202,7 @@ DENY_NOTHING = {
     "eyes.pale",
     "ears.shakes",
     *(f"mouth.{word}" for word in ("odour", "dry", "pale", "blue", "yellow")),
-    *(f"mouth.{word}" for word in ("odd_colour", "bleeding", "spots")),
+    "mouth.bleeding",
     *("mouth_deep.stage", "mouth_deep.swallow"),
     "node_mandibular.unsure",
     "node_superficial_cervical.axillary",
