@@ -30,6 +30,7 @@ from tests.published_rows import (
     assert_row_is_as_printed,
     counted_provenance,
     flag,
+    full_title,
     value_signs,
 )
 
@@ -267,11 +268,10 @@ def test_values_open_only_the_urgent_signs_stated_without_condition(species):
 @pytest.mark.parametrize("species", TRIGGERS)
 def test_further_limits_of_signs_are_those_their_sources_print(species):
     small_ruminant = load_protocol(species).protocol
-    titles = small_ruminant.source_titles()
     found = {
         (
             *(sign.sign_id, trigger.vital_id, trigger.below, trigger.above),
-            titles[trigger.source_id or sign.source_id],
+            full_title(small_ruminant, trigger.source_id or sign.source_id),
         )
         for sign in small_ruminant.urgent_signs
         for trigger in sign.triggers
