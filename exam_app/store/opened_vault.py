@@ -34,6 +34,7 @@ from exam_app.store.repositories import (
 )
 from exam_app.store.sealed_storage import SealedStorage
 from exam_app.store.sealed_table import SealedTables
+from exam_app.store.typed_words import TypedWords
 from exam_app.store.upkeep import Upkeep
 
 
@@ -51,6 +52,7 @@ class Vault(Upkeep):
         owners: Owner data beside the signed records.
         exchange: Pairing, hand-over, quarantine and questions of identity.
         losses: What was found lost, until a person has read it.
+        typed: What was typed in forms and not saved yet.
     """
 
     def __init__(
@@ -87,6 +89,7 @@ class Vault(Upkeep):
         self.owners = OwnerBlocks(tables, self.rewrite)
         self.exchange = Exchange(tables, self)
         self.losses = LossReports(tables)
+        self.typed = TypedWords(tables)
 
     @property
     def damage_report(self) -> str | None:
@@ -158,6 +161,7 @@ class Vault(Upkeep):
             if owner_block is not None:
                 self.owners.put(exam_id, *owner_block)
             self.drafts.remove(exam_id)
+            self.typed.remove_of(exam_id)
 
     async def confirm_passphrase(self, passphrase: str) -> None:
         """Check the passphrase of the open vault and unlock locked PINs.

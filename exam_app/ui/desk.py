@@ -30,6 +30,7 @@ from exam_app.store.vault import (
     vault_exists,
 )
 from exam_app.ui.first_start import SetUp, fill_settings
+from exam_app.ui.typed_shelf import TypedShelf
 
 T = TypeVar("T")
 
@@ -71,6 +72,7 @@ class Desk:
         holder: The key of the tab that works at the desk, or None.
         is_holder_gone: Whether that tab was closed or lost its connection.
         person: Fields of the person who examines now, or None.
+        typed: What is typed in forms and not saved yet.
     """
 
     folder: Path
@@ -83,6 +85,7 @@ class Desk:
     holder: str | None = None
     is_holder_gone: bool = False
     person: dict[str, Any] | None = None
+    typed: TypedShelf = field(init=False)
     _vault: Vault | None = None
     _on_lost: Callable[[], None] | None = None
     _turn: asyncio.Lock = field(default_factory=asyncio.Lock)
@@ -91,6 +94,7 @@ class Desk:
 
     def __post_init__(self) -> None:
         """Look whether the folder holds a vault."""
+        self.typed = TypedShelf(self.write, lambda: self.vault.typed)
         exists = vault_exists(self.folder, self.opener)
         self.state = LockState.SEALED if exists else LockState.EMPTY
 
@@ -238,6 +242,7 @@ class Desk:
     def admit(self, vault: Vault) -> None:
         """Work with a vault that was just opened or restored."""
         self._vault = vault
+        self.typed.load()
         last = self.person or vault.people.get(vault.settings.get("last_person", ""))
         everyone = vault.people.all()
         self.person = last or (everyone[0] if everyone else None)

@@ -26,6 +26,7 @@ from exam_app.ui.exam_start import ExamOrder, begin_exam
 from exam_app.ui.people_shapes import person_of
 from exam_app.ui.protocol_shelf import protocol_for
 from exam_app.ui.store_reports import show_store_reports
+from exam_app.ui.typed_shelf import Typed
 from exam_app.ui.writers import writer_of
 
 if TYPE_CHECKING:
@@ -220,6 +221,16 @@ def look_at_changes(look: Look) -> None:
     """Have every change of an open exam looked at: it is given the exam before."""
     if look not in _looks:
         _looks.append(look)
+
+
+def typed_in(tab: "Tab", desk: ExamDesk, name: str, label: str) -> Typed:
+    """Give what was typed in one form of an exam and not saved.
+
+    Args:
+        name: Names the form among those of this exam, in printable ASCII.
+        label: Names it for a person.
+    """
+    return tab.typed(f"{desk.exam.exam_id}/{name}", label)
 
 
 def show_save(tab: "Tab", desk: ExamDesk) -> None:

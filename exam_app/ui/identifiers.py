@@ -131,6 +131,7 @@ PULSE_PROBLEM = "pulse-problem"
 PULSE_SAVE = "pulse-save"
 VITAL_ESTIMATE = "vital-estimate"
 VITAL_CLEAR = "vital-clear"
+VITAL_COUNTED = "vital-counted"
 VITAL_COUNT = "vital-count"
 VITAL_TAP = "vital-tap"
 VITAL_TYPE = "vital-type"
@@ -320,6 +321,8 @@ STOP_HANDLING = "stop-handling"
 STOP_HANDLING_END = "stop-handling-end"
 STOP_HANDLING_GO_ON = "stop-handling-go-on"
 REVIEW_DETAILS = "review-details"
+TYPED_DROP = "typed-drop"
+TYPED_NOTICE = "typed-notice"
 
 
 # The visit around the exam, kennel cards, records read together.

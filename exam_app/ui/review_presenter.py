@@ -4,6 +4,7 @@ Also the words of the three ends: closing, stopping early, and what a closed rec
 still leaves open for a continuation.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from exam_app.domain.chip_scans import SCAN_GAP, is_scan_open, reason_not_scanned
@@ -19,6 +20,7 @@ from exam_app.domain.pace import hasty_span
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.region_states import RegionState
 from exam_app.domain.review import OpenPoint, PointKind, region_label, review
+from exam_app.ui.typed_shelf import Unsaved
 from exam_app.ui.vital_presenter import vital_label
 
 HEADINGS = (
@@ -79,6 +81,21 @@ def haste_text(exam: Exam) -> str:
         f"{len(span.keys)} parts were called free of abnormality within "
         f"{span.seconds} s. Is each as you found it? Look again, or close as it is."
     )
+
+
+def unsaved_text(unsaved: Sequence[Unsaved]) -> str:
+    """Name what was typed and not saved, form by form; empty where there is none."""
+    if not unsaved:
+        return ""
+    said = "; ".join(f"{one.label}: {_words(one)}" for one in unsaved)
+    return (
+        f"Typed and not saved, so not in the record: {said}. Open that place and save "
+        "it there, or throw it away. Then the exam can be closed."
+    )
+
+
+def _words(one: Unsaved) -> str:
+    return ", ".join(f"“{text}”" for text in one.words.values() if text.strip())
 
 
 def gap_names(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:

@@ -20,6 +20,7 @@ from exam_app.record.records import close_and_sign
 from exam_app.store.projections import closed_projection
 from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.exam_room import forget
+from exam_app.ui.typed_shelf import UnsavedWordsError
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
@@ -30,6 +31,7 @@ async def close_and_keep(tab: "Tab", desk: ExamDesk, closer: Person) -> None:
     """Close, sign and store an exam in which nothing is open.
 
     Raises:
+        UnsavedWordsError: Something was typed and not saved; nothing was done.
         OpenPointsError: Something is open.
         RecordError: It could not be signed; the draft is as it was.
         VaultError: It could not be stored; the draft is as it was.
@@ -41,7 +43,10 @@ async def close_and_keep(tab: "Tab", desk: ExamDesk, closer: Person) -> None:
     async def keep(exam: Exam) -> None:
         await tab.save(lambda: store_closed(tab.vault, exam, desk.protocol))
 
+    if tab.desk.typed.of_exam(desk.exam.exam_id):
+        raise UnsavedWordsError
     await desk.finish(closed, keep)
+    tab.desk.typed.forget_exam(desk.exam.exam_id)
     forget(desk.exam.exam_id)
 
 

@@ -7,6 +7,7 @@ happened, what is safe and what to do, over the screen and never instead of it.
 
 import asyncio
 import contextlib
+import inspect
 import uuid
 from collections.abc import Awaitable, Callable, Coroutine
 from dataclasses import dataclass, field
@@ -24,6 +25,7 @@ from exam_app.ui.frame import Frame, is_wide
 from exam_app.ui.screen import Notice, Route, Screen
 from exam_app.ui.store_reports import show_store_reports
 from exam_app.ui.teller import Teller
+from exam_app.ui.typed_shelf import Typed
 
 T = TypeVar("T")
 
@@ -140,12 +142,50 @@ class Tab:
         """Tell what was done, for some seconds, with a way back if there is one."""
         self._teller.tell(self, sentence, undo)
 
-    def open_sheet(self, title: str, *controls: ft.Control) -> None:
-        """Lay controls over the screen under a title, with a button to close."""
-        sheet = telling.sheet(title, list(controls), self.close_sheet)
+    def open_sheet(
+        self, title: str, *controls: ft.Control, typed: Typed | None = None
+    ) -> None:
+        """Lay controls over the screen under a title, with a button to close.
+
+        Args:
+            title: Names the sheet.
+            controls: From above to below.
+            typed: Where the words of its fields are kept; what was typed before and
+                not saved is told, and can be thrown away.
+        """
+        told = self.typed_before(typed, self.close_sheet) if typed else []
+        sheet = telling.sheet(title, [*told, *controls], self.close_sheet)
         self.frame.lay_over(
             "sheet", sheet, is_wide=self.is_wide, on_outside=self.close_sheet
         )
+
+    def typed_before(self, typed: Typed, leave: Callable[[], Any]) -> list[ft.Control]:
+        """Say that a form begins with words typed before, and offer to drop them.
+
+        Args:
+            typed: Where the words of the form are kept.
+            leave: Called when they were dropped.
+        """
+        if not typed.was_kept:
+            return []
+
+        async def thrown() -> None:
+            words = typed.drop()
+            left = leave()
+            if inspect.isawaitable(left):
+                await left
+
+            async def undone() -> None:
+                typed.restore(words)
+
+            said = "; ".join(text for text in words.values() if text)
+            self.tell(f"Thrown away, never saved: {said}", undone)
+
+        return telling.typed_before(thrown)
+
+    def typed(self, place: str, label: str) -> Typed:
+        """Give what was typed in a form and not saved; see ``TypedShelf.at``."""
+        return self.desk.typed.at(place, label)
 
     def close_sheet(self) -> None:
         """Take the sheet away."""

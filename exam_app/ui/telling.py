@@ -42,6 +42,21 @@ def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
     return identified(identifiers.SHEET, stack(top, *controls))
 
 
+def typed_before(throw_away: OnClick) -> list[ft.Control]:
+    """Say that what stands in the fields was typed before, and offer to drop it."""
+    return [
+        ft.Row(
+            [
+                ft.Container(
+                    quiet("Typed before and not saved yet; it is still here."),
+                    expand=True,
+                ),
+                quiet_button(identifiers.TYPED_DROP, "Throw it away", throw_away),
+            ]
+        )
+    ]
+
+
 def refusal(error: Exception, close: OnClick) -> ft.Control:
     """Show the advice of a refusal: the cause, then the next step."""
     advice = getattr(error, "advice", "") or str(error)

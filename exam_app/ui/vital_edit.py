@@ -13,12 +13,14 @@ from exam_app.domain.vitals import RateState, VitalEntry
 from exam_app.ui import identifiers
 from exam_app.ui import vital_form as forms
 from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.exam_room import typed_in
 from exam_app.ui.open_forms import keep_form
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.flags import flag_with_ranges
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, side_by_side, stack, strong
+from exam_app.ui.typed_shelf import Typed
 from exam_app.ui.vital_entries import record, told
 from exam_app.ui.vital_presenter import (
     LOUD,
@@ -26,6 +28,7 @@ from exam_app.ui.vital_presenter import (
     recount_advice,
     vital_label,
 )
+from exam_app.ui.vital_unsaved import begun_with, keep_entered
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -41,8 +44,14 @@ class VitalEdit:
     """The sheet's state; its parts call ``accept`` and ``give_reason``.
 
     Attributes:
+<<<<<<< HEAD
         form: What is entered so far.
         asked: The place for a question or a problem.
+=======
+        begun: What the sheet begins with, beside what was left in it unsaved.
+        typed: Where what is entered is kept until it is recorded.
+        asked: The place above the parts for a question or a problem.
+>>>>>>> f8267a5 (wip)
         is_on_sheet: Whether a sheet is open; a count fills a screen instead.
         came_from: Route of the screen the sheet lay over, where a count returns to.
     """
@@ -50,14 +59,21 @@ class VitalEdit:
     tab: "Tab"
     desk: ExamDesk
     vital: Vital
-    form: forms.VitalForm
+    begun: forms.VitalForm
     is_on_sheet: bool = True
     came_from: str = ""
     asked: Slot = field(init=False)
+    typed: Typed = field(init=False)
+    _saved: forms.VitalForm = field(init=False)
+    _form: forms.VitalForm = field(init=False)
     _notice: ft.Control | None = None
 
     def __post_init__(self) -> None:
-        """Leave the place for questions empty."""
+        """Begin with what was left here; the place for questions is empty."""
+        name = f"vital-{self.vital.vital_id}"
+        self.typed = typed_in(self.tab, self.desk, name, self.label)
+        self._saved = self._recorded()
+        self._form = begun_with(self.typed, self.begun)
         self.came_from = self.came_from or f"/exam/{self.desk.exam.exam_id}"
         self.ask_here()
 
@@ -69,6 +85,23 @@ class VitalEdit:
         """
         self.asked = Slot(lambda: self._notice or ft.Container(), hides_empty=True)
         return self.asked.control
+
+    @property
+    def form(self) -> forms.VitalForm:
+        """What is entered so far."""
+        return self._form
+
+    @form.setter
+    def form(self, form: forms.VitalForm) -> None:
+        """Keep what is entered, until it is recorded."""
+        self._form = form
+        keep_entered(self.typed, form, self._saved)
+
+    def _recorded(self) -> forms.VitalForm:
+        """Return the form of what the exam says now."""
+        unit = self.tab.vault.settings.get(unit_setting(self.vital.vital_id), "")
+        desk = self.desk
+        return forms.form_for(desk.exam, desk.protocol, self.vital, desk.now(), unit)
 
     @property
     def label(self) -> str:
@@ -112,6 +145,7 @@ class VitalEdit:
             self._ask_state()
         elif await record(self.tab, self.desk, self.vital, entry):
             await self._remember_unit(entry)
+            self.settle()
             if not stays:
                 self._after(entry)
 
@@ -127,7 +161,13 @@ class VitalEdit:
         """Record why there is no value."""
         entry = VitalEntry(reason=reason, note=self.form.note.strip())
         if await record(self.tab, self.desk, self.vital, entry):
+            self.settle()
             await self.leave()
+
+    def settle(self) -> None:
+        """Forget what was kept, since the exam says it now."""
+        self.typed.drop()
+        self._saved = self._recorded()
 
     def ask(self, text: str, *answers: ft.Control) -> None:
         """Show a question or a problem above the parts."""

@@ -8,6 +8,7 @@ import flet as ft
 
 from exam_app.ui.identifiers import identified
 from exam_app.ui.theme import CORNER
+from exam_app.ui.typed_shelf import Typed
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -16,6 +17,9 @@ class Field:
 
     control: ft.Semantics
     entry: ft.TextField
+    kept_in: Typed | None = None
+    name: str = ""
+    saved: str = ""
 
     @property
     def value(self) -> str:
@@ -32,10 +36,16 @@ class Field:
         self.entry.error = sentence or None
         self.entry.update()
 
+    def write(self, text: str) -> None:
+        """Put words into the field, as an option that is tapped does."""
+        self.entry.value = text
+        self.entry.update()
+        if self.kept_in is not None:
+            self.kept_in.note(self.name, text, self.saved)
+
     def clear(self) -> None:
         """Empty the field."""
-        self.entry.value = ""
-        self.entry.update()
+        self.write("")
 
 
 def text_field(
@@ -53,6 +63,7 @@ def text_field(
     on_submit: Callable[..., Any] | None = None,
     on_blur: Callable[..., Any] | None = None,
     expand: bool | None = None,
+    typed: Typed | None = None,
 ) -> Field:
     """Make a labelled field.
 
@@ -70,10 +81,13 @@ def text_field(
         on_submit: Called at Enter.
         on_blur: Called when another control is chosen.
         expand: As in a row.
+        typed: Where what is typed is kept until it is saved; a field of a form that
+            holds something worth keeping has one, a secret never.
     """
+    shown = typed.value(identifier, value) if typed else value
     entry = ft.TextField(
         label=label,
-        value=value,
+        value=shown,
         helper=hint,
         helper_max_lines=4,
         error_max_lines=4,
@@ -94,8 +108,9 @@ def text_field(
         focused_border_width=3,
         text_size=None,
         content_padding=ft.Padding.symmetric(vertical=18, horizontal=14),
-        on_change=on_change,
+        on_change=typed.noting(identifier, value, on_change) if typed else on_change,
         on_submit=on_submit,
         on_blur=on_blur,
     )
-    return Field(identified(identifier, entry, expand=expand), entry)
+    control = identified(identifier, entry, expand=expand)
+    return Field(control, entry, typed, identifier, value)

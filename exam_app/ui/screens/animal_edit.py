@@ -30,6 +30,7 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import quiet, section, stack, strong
 from exam_app.ui.protocol_shelf import protocol_for
 from exam_app.ui.screen import Screen
+from exam_app.ui.typed_shelf import Typed
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -63,7 +64,9 @@ class EditScreen:
     animal: Animal
     owner: Owner
     title: str
+    _saved: AnimalForm = field(init=False)
     _form: AnimalForm = field(init=False)
+    _kept: Typed = field(init=False)
     _texts: dict[str, Field] = field(default_factory=dict)
     _problem: str = ""
     _age: Slot = field(init=False)
@@ -72,7 +75,9 @@ class EditScreen:
 
     def __post_init__(self) -> None:
         """Begin with the animal as it is known."""
-        self._form = form_of(self.animal, self.owner)
+        self._saved = form_of(self.animal, self.owner)
+        self._kept = self.tab.typed(self._place(), self.title)
+        self._form = self._kept.begin(self._saved)
         self._chip = Slot(self._draw_chip)
         self._age = Slot(self._draw_age)
         self._notice = Slot(self._draw_problem)
@@ -83,6 +88,7 @@ class EditScreen:
             title=self.title,
             back="/animals",
             body=[
+                *self.tab.typed_before(self._kept, self.tab.redraw),
                 self._text(ids.ANIMAL_NAME, "Name", "name", autofocus=True),
                 strong("Sex"),
                 self._choice(ids.ANIMAL_SEX, SEX_LABELS, "sex"),
@@ -106,6 +112,18 @@ class EditScreen:
                 other_button(ids.ANIMAL_EDIT, "Save only", self._save_only),
             ],
         )
+
+    def _place(self) -> str:
+        """Name the form: of this animal, or of the next new one of its species."""
+        if self.animal.name:
+            return f"animal/{self.animal.animal_id}"
+        kind = "group" if self.animal.is_group else "new"
+        return f"animal/{kind}-{self.animal.species}"
+
+    def _keep(self) -> None:
+        """Keep what is typed and chosen until the animal is stored."""
+        self._read()
+        self._kept.keep(self._form, self._saved)
 
     def _safety(self) -> ft.Control:
         return section(
@@ -140,6 +158,7 @@ class EditScreen:
             hint=hint,
             autofocus=autofocus,
             keyboard=keyboard,
+            on_change=self._keep,
         )
         self._texts[name] = kept
         return kept.control
@@ -150,6 +169,7 @@ class EditScreen:
         async def chosen(value: str) -> None:
             self._read()
             self._form = with_field(self._form, name, value)
+            self._keep()
             if name == "basis":
                 self._age.refresh()
 
@@ -176,6 +196,7 @@ class EditScreen:
 
     def _chip_field(self) -> ft.Control:
         def typed() -> None:
+            self._keep()
             self._chip.refresh()
 
         kept = text_field(
@@ -215,6 +236,7 @@ class EditScreen:
             return False
         animal = animal_of(self._form, self.animal, _today())
         await animal_shelf.keep(self.tab, animal, owner_of(self._form, self.owner))
+        self._kept.drop()
         return True
 
     async def _save_and_go(self) -> None:

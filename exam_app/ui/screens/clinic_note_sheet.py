@@ -61,10 +61,14 @@ _TOLD = {
 
 def open_note(tab: "Tab", kept: KeptRecord, kind: NoteKind) -> None:
     """Open the sheet on which such a note is written and signed."""
+    author_id = person_now(tab).person_id
+    place = f"note/{kept.exam.exam_id}/{kind.name.lower()}-{author_id}"
+    typed = tab.typed(place, _TITLES[kind])
     words = text_field(
         CLINIC_NOTE_WORDS,
         "Words (may stay empty)" if kind is NoteKind.ACKNOWLEDGEMENT else "Words",
         lines=2,
+        typed=typed,
     )
     parts = _parts(kept) if kind is NoteKind.RECHECK_REQUEST else None
     wrong: list[str] = []
@@ -88,6 +92,7 @@ def open_note(tab: "Tab", kept: KeptRecord, kind: NoteKind) -> None:
             problem.refresh()
             return
         await tab.save(lambda: keep_note(tab.vault, note))
+        typed.drop()
         tab.close_sheet()
         await tab.redraw()
         tab.tell(_TOLD[kind])
@@ -100,6 +105,7 @@ def open_note(tab: "Tab", kept: KeptRecord, kind: NoteKind) -> None:
         words.control,
         problem.control,
         pin_part(tab, _BUTTONS[kind], signed),
+        typed=typed,
     )
 
 

@@ -80,13 +80,17 @@ async def _decided(tab: "Tab", key: str, why: str, is_admitted: bool) -> str:
 
 
 def _open_decision(tab: "Tab", entry: Mapping[str, Any], *, is_admitted: bool) -> None:
-    reason = text_field(identifiers.CLINIC_REASON, "Why", lines=2)
+    title = "Admit it among the records?" if is_admitted else "Drop it?"
+    way = "admit" if is_admitted else "drop"
+    typed = tab.typed(f"set-aside/{entry['key']}/{way}", title)
+    reason = text_field(identifiers.CLINIC_REASON, "Why", lines=2, typed=typed)
 
     async def decide() -> None:
         if not reason.value:
             reason.show_problem("Write why. It is kept with your name.")
             return
         told = await _decided(tab, str(entry["key"]), reason.value, is_admitted)
+        typed.drop()
         tab.close_sheet()
         await tab.redraw()
         tab.tell(told)
@@ -98,8 +102,9 @@ def _open_decision(tab: "Tab", entry: Mapping[str, Any], *, is_admitted: bool) -
         else urgent_button(name, "Drop it for good", decide)
     )
     tab.open_sheet(
-        "Admit it among the records?" if is_admitted else "Drop it?",
+        title,
         paragraph(words_of.ADMIT if is_admitted else words_of.DROP),
         reason.control,
         button,
+        typed=typed,
     )

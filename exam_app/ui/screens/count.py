@@ -28,6 +28,7 @@ from exam_app.ui.screens.urgent_list import banner_slot
 from exam_app.ui.screens.vital_rate import state_row
 from exam_app.ui.theme import CORNER
 from exam_app.ui.vital_edit import VitalEdit
+from exam_app.ui.vital_unsaved import keep_counted
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -109,6 +110,7 @@ class _Timer:
 
     async def _press(self, key: str) -> None:
         self._digits = counts.pad_digits(self._digits, key)
+        keep_counted(self.edit.typed, self._digits, self.seconds)
         if self._shown is not None:
             self._shown.refresh()
 
@@ -211,6 +213,7 @@ class _Timer:
         await edit.accept()
 
     def _again(self) -> None:
+        keep_counted(self.edit.typed, "", self.seconds)
         self.start()
 
 

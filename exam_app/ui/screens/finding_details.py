@@ -42,9 +42,17 @@ from exam_app.ui.parts.texts import strong
 from exam_app.ui.parts.toggles import ToggleRow
 from exam_app.ui.region_changes import Found, finding_of
 from exam_app.ui.screens.lump_sheet import beside_part, open_lump
+from exam_app.ui.typed_shelf import Typed
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
+
+_FIELDS = {
+    "place": FINDING_PLACE_WORDS,
+    "since": FINDING_SINCE_WORDS,
+    "extent": FINDING_EXTENT,
+    "note": FINDING_NOTE,
+}
 
 
 @dataclass(slots=True, repr=False)
@@ -54,11 +62,16 @@ class DetailsSheet:
     tab: "Tab"
     desk: ExamDesk
     find: Found
+    typed: Typed = field(init=False)
     _place: Place = field(init=False)
     _texts: dict[str, Field] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Read what is noted already."""
+        found = self.finding
+        name = f"details-{found.finding_id}"
+        label = f"{found.words}: details"
+        self.typed = exam_room.typed_in(self.tab, self.desk, name, label)
         self._place = read_place(self.finding.place, self.find.term)
 
     @property
@@ -87,9 +100,9 @@ class DetailsSheet:
 
     async def _set(self, **details: Any) -> None:  # noqa: ANN401
         made = region_changes.detailed(self.desk.protocol, self.find, **details)
-        await exam_room.change(
-            self.tab, self.desk, made, f"{self.finding.words}: details"
-        )
+        name = f"{self.finding.words}: details"
+        if await exam_room.change(self.tab, self.desk, made, name):
+            self.typed.forget(*(_FIELDS[key] for key in details if key in _FIELDS))
 
     def _ends(self) -> ft.Control:
         async def done() -> None:
@@ -100,6 +113,7 @@ class DetailsSheet:
             words = self.finding.words
             made = region_changes.removed(self.desk.protocol, self.find)
             if await exam_room.change(self.tab, self.desk, made, f"without: {words}"):
+                self.typed.drop()
                 self.tab.close_sheet()
                 self.tab.tell(f"Taken back: {words}")
 
@@ -188,6 +202,7 @@ class DetailsSheet:
             value=self._place.words,
             on_blur=left,
             on_submit=left,
+            typed=self.typed,
         )
         self._texts["place"] = words
         shown: list[ft.Control] = [strong("Where")]
@@ -221,6 +236,7 @@ class DetailsSheet:
             value=typed,
             on_blur=left,
             on_submit=left,
+            typed=self.typed,
         )
         self._texts["since"] = words
         return [strong("Since when"), row.control, words.control]
@@ -231,7 +247,14 @@ class DetailsSheet:
                 await self._set(**{name: self._texts[name].value})
 
         kept = getattr(self.finding, name)
-        entry = text_field(identifier, label, value=kept, on_blur=left, on_submit=left)
+        entry = text_field(
+            identifier,
+            label,
+            value=kept,
+            on_blur=left,
+            on_submit=left,
+            typed=self.typed,
+        )
         self._texts[name] = entry
         return entry.control
 

@@ -32,6 +32,7 @@ from exam_app.ui.region_presenter import (
 )
 from exam_app.ui.screens.finding_details import DetailsSheet
 from exam_app.ui.screens.seen_earlier import open_seen_earlier, seen_earlier_button
+from exam_app.ui.typed_shelf import Typed
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -56,23 +57,37 @@ def _show_terms(
     tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...]
 ) -> None:
     title = step_name(desk.exam, region, keys, "what was found?")
-    tab.open_sheet(title, *term_controls(tab, desk, region, keys))
+    typed = own_words(tab, desk, region, keys)
+    tab.open_sheet(title, *term_controls(tab, desk, region, keys, typed), typed=typed)
+
+
+def own_words(
+    tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...]
+) -> Typed:
+    """Give what was typed as a finding of these keys and not saved."""
+    label = step_name(desk.exam, region, keys, "own words of a finding")
+    return exam_room.typed_in(tab, desk, f"found-{'-'.join(keys)}", label)
 
 
 def term_controls(
-    tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...]
+    tab: "Tab",
+    desk: ExamDesk,
+    region: Region,
+    keys: tuple[str, ...],
+    typed: Typed,
 ) -> list[ft.Control]:
     """Build the region's terms as buttons, and the field for own words."""
     buttons: list[ft.Control] = [
         _term_button(tab, desk, region, keys, term) for term in region.terms
     ]
-    words = text_field(FINDING_WORDS, "In your own words", lines=2)
+    words = text_field(FINDING_WORDS, "In your own words", lines=2, typed=typed)
 
     async def save_words() -> None:
         if not words.value:
             words.show_problem("Type what was found.")
             return
-        await _record(tab, desk, region, keys, None, words.value)
+        if await _record(tab, desk, region, keys, None, words.value):
+            typed.drop()
 
     listed = (
         ft.Column([ft.Row([button]) for button in buttons], spacing=10, tight=True)
@@ -110,23 +125,24 @@ async def _record(
     keys: tuple[str, ...],
     term: Term | None,
     words: str,
-) -> None:
+) -> bool:
     findings = tuple((key, exam_room.new_id()) for key in keys)
     find = Found(region, findings, term)
     said = term_label(desk.exam, term) if term else words
     name = step_name(desk.exam, region, keys, said)
     made = region_changes.found(desk.protocol, find, words)
     if not await exam_room.change(tab, desk, made, name):
-        return
+        return False
     if not desk.mirrors.hands.gloved:
         open_details(tab, desk, region, findings)
-        return
+        return True
     # Details need clean hands: the review asks for them.
     tab.close_sheet()
     tab.tell(f"{name}. Details can follow in the review.")
     found_ids = tuple(finding_id for _, finding_id in findings)
     exam_id = desk.exam.exam_id
     await tab.save(lambda: put_off(tab.vault, exam_id, found_ids))
+    return True
 
 
 def open_details(
@@ -154,4 +170,5 @@ def open_details(
         paragraph("Recorded. Everything below may be left open."),
         *sheet.controls(),
         seen_earlier_button(ask_when),
+        typed=sheet.typed,
     )

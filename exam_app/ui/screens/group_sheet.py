@@ -16,6 +16,7 @@ from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.fields import Field, text_field
 from exam_app.ui.parts.picks import pick
 from exam_app.ui.parts.texts import quiet, side_by_side
+from exam_app.ui.typed_shelf import Typed
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -45,8 +46,9 @@ def open_group(
         on_done: Called after the facts were recorded.
     """
     facts = desk.exam.group or GroupFacts()
-    fields = {name: _number(name, label, facts) for name, label in _NUMBERS}
-    fields |= {name: _text(name, label, facts) for name, label in _TEXTS}
+    typed = exam_room.typed_in(tab, desk, "group", "The group")
+    fields = {name: _number(name, label, facts, typed) for name, label in _NUMBERS}
+    fields |= {name: _text(name, label, facts, typed) for name, label in _TEXTS}
 
     async def save() -> None:
         said = _read(fields)
@@ -62,6 +64,7 @@ def open_group(
             return set_group(exam, said)
 
         if await exam_room.change(tab, desk, made, "The group"):
+            typed.drop()
             tab.close_sheet()
             on_done()
 
@@ -73,29 +76,33 @@ def open_group(
         side_by_side(*(_way(fields["chosen"], n) for n in range(len(_WAYS)))),
         *(fields[name].control for name, _ in _TEXTS[1:]),
         main_button(identifiers.GROUP_SAVE, "Save", save, exam=True),
+        typed=typed,
     )
 
 
-def _number(name: str, label: str, facts: GroupFacts) -> Field:
+def _number(name: str, label: str, facts: GroupFacts, typed: Typed) -> Field:
     number = getattr(facts, name)
     return text_field(
         for_choice(identifiers.GROUP_FIELD, name),
         label,
         value="" if number is None else str(number),
         keyboard=ft.KeyboardType.NUMBER,
+        typed=typed,
     )
 
 
-def _text(name: str, label: str, facts: GroupFacts) -> Field:
+def _text(name: str, label: str, facts: GroupFacts, typed: Typed) -> Field:
     return text_field(
-        for_choice(identifiers.GROUP_FIELD, name), label, value=getattr(facts, name)
+        for_choice(identifiers.GROUP_FIELD, name),
+        label,
+        value=getattr(facts, name),
+        typed=typed,
     )
 
 
 def _way(chosen: Field, number: int) -> ft.Control:
     def tapped() -> None:
-        chosen.entry.value = _WAYS[number]
-        chosen.entry.update()
+        chosen.write(_WAYS[number])
 
     name = for_choice(identifiers.GROUP_PICK, str(number))
     return pick(name, _WAYS[number], tapped, is_chosen=False)

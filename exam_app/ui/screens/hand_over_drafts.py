@@ -82,7 +82,9 @@ def _draft(tab: "Tab", line: DraftLine) -> ft.Control:
 
 
 def _ask(tab: "Tab", line: DraftLine) -> None:
-    own = text_field(ids.HAND_LEAVE_WORDS, "Another reason, in your words")
+    place, label = f"leave/{line.row['exam_id']}", "Why an exam stays behind"
+    typed = tab.typed(place, label)
+    own = text_field(ids.HAND_LEAVE_WORDS, "Another reason, in your words", typed=typed)
 
     async def keep(reason: str) -> None:
         if not reason.strip():
@@ -93,6 +95,7 @@ def _ask(tab: "Tab", line: DraftLine) -> None:
             vault.settings.get(LEFT, {}), vault.drafts.open(), line.row, reason, name
         )
         await tab.save(lambda: vault.settings.put(LEFT, kept))
+        typed.drop()
         tab.close_sheet()
         await tab.redraw()
 
@@ -104,6 +107,7 @@ def _ask(tab: "Tab", line: DraftLine) -> None:
         *[_reason(key, label, keep) for key, label in _REASONS],
         own.control,
         main_button(ids.HAND_LEAVE_SAVE, "Leave it for this reason", keep_own),
+        typed=typed,
     )
 
 

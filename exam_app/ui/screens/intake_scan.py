@@ -3,7 +3,7 @@
 Every scan is added to those before it; none is ever replaced.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import flet as ft
@@ -27,6 +27,7 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, stack, strong
 from exam_app.ui.scan_form import ScanForm
 from exam_app.ui.screens.chip_question import ask_about_number
+from exam_app.ui.typed_shelf import Typed
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -43,6 +44,7 @@ class ScanSheet:
 
     tab: "Tab"
     desk: ExamDesk
+    typed: Typed = field(init=False)
     _form: ScanForm = field(init=False)
     _number: Field = field(init=False)
     _scanner: Field = field(init=False)
@@ -52,16 +54,23 @@ class ScanSheet:
 
     def __post_init__(self) -> None:
         """Begin with the next occasion and the scanner used last."""
+        self.typed = exam_room.typed_in(self.tab, self.desk, "scan", "Chip scan")
         self._form = scan_form.form_for(self.desk.exam)
+        kept = tuple(self.typed.value("numbers").split())
+        self._form = replace(self._form, numbers=kept)
         known = str(self.tab.vault.settings.get(scan_form.SCANNER_SETTING, ""))
-        self._scanner = text_field(ids.SCAN_SCANNER, "Scanner", value=known)
+        self._scanner = text_field(
+            ids.SCAN_SCANNER, "Scanner", value=known, typed=self.typed
+        )
         self._number = text_field(
             ids.SCAN_NUMBER,
             "Chip number",
             hint="Scan with a reader that types, or type it. Enter takes it.",
             autofocus=self.tab.is_wide,
             on_submit=self._submitted,
+            typed=self.typed,
         )
+        self._is_why_open = bool(self.typed.value(ids.SCAN_NOT_DONE_WORDS))
         self._read = Slot(self._draw_read)
         self._why_not = Slot(self._draw_why_not)
 
@@ -80,6 +89,7 @@ class ScanSheet:
             self._read.control,
             self._scanner.control,
             self._why_not.control,
+            typed=self.typed,
         )
 
     def _made_before(self) -> list[ft.Control]:
@@ -102,6 +112,11 @@ class ScanSheet:
     def _take_typed(self) -> None:
         self._form = scan_form.with_read(self._form, self._number.typed)
         self._number.clear()
+        self._show_read()
+
+    def _show_read(self) -> None:
+        """Show the numbers read so far, and keep them until the scan is saved."""
+        self.typed.note("numbers", " ".join(self._form.numbers))
         self._read.refresh()
 
     def _draw_read(self) -> ft.Control:
@@ -124,7 +139,7 @@ class ScanSheet:
     def _number_line(self, number: str) -> ft.Control:
         def dropped() -> None:
             self._form = scan_form.without_number(self._form, number)
-            self._read.refresh()
+            self._show_read()
 
         words = paragraph(scan_form.number_words(number))
         name = for_choice(ids.SCAN_READ, f"{number.lower()}-drop")
@@ -134,7 +149,7 @@ class ScanSheet:
 
     def _keep_refused(self) -> None:
         self._form = scan_form.kept_as_read(self._form)
-        self._read.refresh()
+        self._show_read()
 
     async def _save_found(self) -> None:
         if self._number.value or not self._form.numbers:
@@ -172,7 +187,9 @@ class ScanSheet:
         if not self._is_why_open:
             button = tile(ids.SCAN_NOT_DONE, "Not scanned …", self._ask_why)
             return ft.Row([button])
-        own = text_field(ids.SCAN_NOT_DONE_WORDS, "Reason in your own words")
+        own = text_field(
+            ids.SCAN_NOT_DONE_WORDS, "Reason in your own words", typed=self.typed
+        )
 
         async def save() -> None:
             if not own.value:
@@ -209,6 +226,7 @@ class ScanSheet:
 
         name = f"Chip not scanned: {reason}"
         if await exam_room.change(self.tab, self.desk, made, name):
+            self.typed.drop()
             self.tab.close_sheet()
 
     async def _kept(self) -> None:
@@ -217,6 +235,7 @@ class ScanSheet:
             await self.tab.save(
                 lambda: vault.settings.put(scan_form.SCANNER_SETTING, scanner)
             )
+        self.typed.drop()
         self.tab.close_sheet()
         if self._form.numbers:
             ask_about_number(self.tab, self.desk)

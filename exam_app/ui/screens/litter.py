@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import flet as ft
 
 from exam_app.domain.groups import (
+    LONGEST_LITTER,
     GroupNumbersError,
     LitterMate,
     litter,
@@ -35,6 +36,7 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import quiet, section, side_by_side, stack, strong
 from exam_app.ui.protocol_shelf import protocol_for
 from exam_app.ui.screen import Screen
+from exam_app.ui.typed_shelf import Typed
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -60,6 +62,7 @@ class LitterScreen:
     tab: "Tab"
     species: str
     label: str
+    _kept: Typed = field(init=False)
     _count: int = 4
     _unit: str = "weeks"
     _sexes: dict[int, str] = field(default_factory=dict)
@@ -71,7 +74,14 @@ class LitterScreen:
     _notice: Slot = field(init=False)
 
     def __post_init__(self) -> None:
-        """Draw nothing yet."""
+        """Begin with what was typed before and not stored."""
+        name = f"A litter: {self.label}"
+        self._kept = self.tab.typed(f"animal/litter-{self.species}", name)
+        self._count = int(self._kept.value("count", "4"))
+        self._unit = self._kept.value("unit", "weeks")
+        for number in range(LONGEST_LITTER):
+            sex = self._kept.value(f"sex-{number}")
+            self._sexes |= {number: sex} if sex else {}
         self._lines = Slot(self._draw_lines)
         self._notice = Slot(self._draw_problem)
 
@@ -81,9 +91,12 @@ class LitterScreen:
             title=f"A litter: {self.label}",
             back="/animals",
             body=[
+                *self.tab.typed_before(self._kept, self.tab.redraw),
                 section("What all of them share", *self._shared_part()),
                 strong("How many"),
-                ChoiceRow(ids.LITTER_COUNT, _COUNTS, self._counted, "4").control,
+                ChoiceRow(
+                    ids.LITTER_COUNT, _COUNTS, self._counted, str(self._count)
+                ).control,
                 self._lines.control,
                 self._notice.control,
             ],
@@ -97,6 +110,7 @@ class LitterScreen:
     def _shared_part(self) -> list[ft.Control]:
         async def chosen(unit: str) -> None:
             self._unit = unit
+            self._kept.note("unit", unit, "weeks")
 
         return [
             self._text("dam", ids.LITTER_DAM, "Dam, as known"),
@@ -115,17 +129,17 @@ class LitterScreen:
     def _text(
         self, name: str, identifier: str, label: str, hint: str | None = None
     ) -> ft.Control:
-        self._shared[name] = text_field(identifier, label, hint=hint)
+        self._shared[name] = text_field(identifier, label, hint=hint, typed=self._kept)
         return self._shared[name].control
 
     async def _counted(self, count: str) -> None:
         self._count = int(count)
+        self._kept.note("count", count, "4")
         self._lines.refresh()
 
     def _draw_lines(self) -> ft.Control:
-        known = [(name.value, c.value) for name, c in self._pairs()]
         self._names, self._colours = [], []
-        lines = [self._line(number, known) for number in range(self._count)]
+        lines = [self._line(number) for number in range(self._count)]
         return stack(
             quiet("A name, or a word it is known by: a collar colour, a mark."), *lines
         )
@@ -133,20 +147,22 @@ class LitterScreen:
     def _pairs(self) -> list[tuple[Field, Field]]:
         return list(zip(self._names, self._colours, strict=True))
 
-    def _line(self, number: int, known: list[tuple[str, str]]) -> ft.Control:
-        name, colour = known[number] if number < len(known) else ("", "")
+    def _line(self, number: int) -> ft.Control:
         key = str(number + 1)
         self._names.append(
-            text_field(for_choice(ids.LITTER_NAME, key), f"Name {key}", value=name)
+            text_field(
+                for_choice(ids.LITTER_NAME, key), f"Name {key}", typed=self._kept
+            )
         )
         self._colours.append(
             text_field(
-                for_choice(ids.LITTER_COLOUR, key), "Colour and marks", value=colour
+                for_choice(ids.LITTER_COLOUR, key), "Colour and marks", typed=self._kept
             )
         )
 
         async def chosen(sex: str) -> None:
             self._sexes[number] = sex
+            self._kept.note(f"sex-{number}", sex)
 
         group = for_choice(ids.LITTER_SEX, key)
         sexes = ChoiceRow(group, _SEXES, chosen, self._sexes.get(number))
@@ -172,6 +188,7 @@ class LitterScreen:
             return
         for animal in animals:
             await animal_shelf.keep(self.tab, animal, Owner())
+        self._kept.drop()
         await day_plan.add(self.tab, [animal.animal_id for animal in animals])
         await self.tab.go("/plan")
         self.tab.tell(f"{len(animals)} animals are stored and planned for today.")

@@ -46,6 +46,7 @@ from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, stack, strong
 from exam_app.ui.region_changes import Found, finding_of
+from exam_app.ui.typed_shelf import Typed
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -54,7 +55,7 @@ if TYPE_CHECKING:
 def open_lump(tab: "Tab", desk: ExamDesk, find: Found) -> None:
     """Ask for size and feel; two readings are offered."""
     sheet = LumpSheet(tab, desk, find)
-    tab.open_sheet("Lump: size and feel", *sheet.controls())
+    tab.open_sheet("Lump: size and feel", *sheet.controls(), typed=sheet.typed)
 
 
 @dataclass(slots=True, repr=False)
@@ -64,6 +65,8 @@ class LumpSheet:
     tab: "Tab"
     desk: ExamDesk
     find: Found
+    typed: Typed = field(init=False)
+    _saved: LumpForm = field(init=False)
     _form: LumpForm = field(init=False)
     _size: Field = field(init=False)
     _second: Field = field(init=False)
@@ -74,7 +77,11 @@ class LumpSheet:
     def __post_init__(self) -> None:
         """Begin with the lump as it is recorded."""
         finding = finding_of(self.desk.exam, *self.find.findings[0])
-        self._form = form_of(finding.lump if finding else None)
+        self._saved = form_of(finding.lump if finding else None)
+        name = f"lump-{self.find.findings[0][1]}"
+        label = "Lump: size and feel"
+        self.typed = exam_room.typed_in(self.tab, self.desk, name, label)
+        self._form = self.typed.begin(self._saved)
         self._size = text_field(
             LUMP_SIZE,
             "Size, longest first",
@@ -137,17 +144,24 @@ class LumpSheet:
     ) -> ft.Control:
         async def choose(value: str) -> None:
             self._form = replace(self._form, **{name: value})
-            self._before.refresh()
+            self._note()
 
         row = ChoiceRow(group, options, choose, chosen or None, clearable=clearable)
         return row.control
 
     async def _typed(self) -> None:
+        self._form = replace(
+            self._form, typed=self._size.value, second=self._second.value
+        )
+        self._note()
+
+    def _note(self) -> None:
+        """Keep the form as it stands, and lay it beside what was measured before."""
+        self.typed.keep(self._form, self._saved)
         self._before.refresh()
 
     def _lump(self) -> Lump:
-        form = replace(self._form, typed=self._size.value, second=self._second.value)
-        return lump_of(form, exam_room.person_now(self.tab).name)
+        return lump_of(self._form, exam_room.person_now(self.tab).name)
 
     async def _save(self) -> None:
         try:
@@ -158,6 +172,7 @@ class LumpSheet:
             return
         made = region_changes.detailed(self.desk.protocol, self.find, lump=lump)
         if await exam_room.change(self.tab, self.desk, made, "lump: size and feel"):
+            self.typed.drop()
             self.tab.close_sheet()
             self.tab.tell("The lump is recorded.")
 

@@ -39,7 +39,7 @@ from exam_app.ui.screens.seen_earlier import open_seen_earlier
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
-Said = Callable[[str], Awaitable[None]]
+Said = Callable[[str], Awaitable[bool]]
 
 
 def open_more(tab: "Tab", desk: ExamDesk, region: Region) -> None:
@@ -102,25 +102,27 @@ class MoreSheet:
         name = step_name(self.desk.exam, self.region, self.keys, what)
         return name if what else name.removesuffix(": ")
 
-    async def _change(self, made: Change, what: str) -> None:
+    async def _change(self, made: Change, what: str) -> bool:
+        if not await exam_room.change(self.tab, self.desk, made, self._name(what)):
+            return False
         self.tab.close_sheet()
-        if await exam_room.change(self.tab, self.desk, made, self._name(what)):
-            self.tab.tell(self._name(what), self._undo)
+        self.tab.tell(self._name(what), self._undo)
+        return True
 
     async def _undo(self) -> None:
         await exam_room.undo(self.tab, self.desk)
 
     def _ask_not_examined(self) -> None:
-        async def said(reason: str) -> None:
+        async def said(reason: str) -> bool:
             made = region_changes.not_examined(self.desk.protocol, self.keys, reason)
-            await self._change(made, f"not examined, {reason}")
+            return await self._change(made, f"not examined, {reason}")
 
         self._ask("not examined, because", NOT_EXAMINED_REASONS, said)
 
     def _ask_not_present(self) -> None:
-        async def said(reason: str) -> None:
+        async def said(reason: str) -> bool:
             made = region_changes.not_present(self.desk.protocol, self.keys, reason)
-            await self._change(made, f"not present, {reason}")
+            return await self._change(made, f"not present, {reason}")
 
         reasons = [
             reason
@@ -130,9 +132,9 @@ class MoreSheet:
         self._ask("not present, because", reasons, said)
 
     def _ask_remark(self) -> None:
-        async def said(text: str) -> None:
+        async def said(text: str) -> bool:
             made = region_changes.remark(self.desk.protocol, self.keys, text)
-            await self._change(made, "remark")
+            return await self._change(made, "remark")
 
         kept = self.desk.exam.entry(self.keys[0]).remark
         self._ask("remark", (), said, kept)
@@ -140,12 +142,24 @@ class MoreSheet:
     def _ask(
         self, what: str, reasons: Sequence[str], said: Said, kept: str = ""
     ) -> None:
-        tiles = [self._reason(n, reason, said) for n, reason in enumerate(reasons)]
-        words = text_field(MORE_WORDS, "In your own words", value=kept, lines=2)
+        name = f"more-{what.partition(',')[0].replace(' ', '-')}-{'-'.join(self.keys)}"
+        typed = exam_room.typed_in(self.tab, self.desk, name, self._name(what))
+        words = text_field(
+            MORE_WORDS, "In your own words", value=kept, lines=2, typed=typed
+        )
+
+        async def kept_by(reason: str) -> None:
+            """Keep a reason, and with it what was typed beside it."""
+            more = words.value if words.value != kept else ""
+            if await said(f"{reason}: {more}" if more else reason):
+                typed.drop()
+
+        tiles = [self._reason(n, reason, kept_by) for n, reason in enumerate(reasons)]
 
         async def save() -> None:
             if words.value or kept:
-                await said(words.value)
+                if await said(words.value):
+                    typed.drop()
             else:
                 words.show_problem("Type a few words, or choose above.")
 
@@ -154,6 +168,7 @@ class MoreSheet:
             *tiles,
             words.control,
             ft.Row([tile(MORE_WORDS_SAVE, "Save these words", save, expand=1)]),
+            typed=typed,
         )
 
     def _ask_earlier(self) -> None:
@@ -180,7 +195,9 @@ class MoreSheet:
     async def _reopen(self) -> None:
         await self._change(region_changes.open_again(self.keys), "not answered yet")
 
-    def _reason(self, number: int, reason: str, said: Said) -> ft.Control:
+    def _reason(
+        self, number: int, reason: str, said: Callable[[str], Awaitable[None]]
+    ) -> ft.Control:
         async def tapped() -> None:
             await said(reason)
 

@@ -33,7 +33,13 @@ HOW = "Write what you saw and were told, with place and size. Leave out what you
 
 def open_private(tab: "Tab", desk: ExamDesk) -> None:
     """Open the notes the present person may read, and the field for one more."""
-    words = text_field(identifiers.PRIVATE_NOTE, "Facts", hint=HOW, lines=3)
+    title = Part.PRIVATE.title(exam_room.person_now(tab).role)
+    # Nobody else's words: another person at this device does not begin with them.
+    mine = f"private-{exam_room.person_now(tab).person_id}"
+    typed = exam_room.typed_in(tab, desk, mine, title)
+    words = text_field(
+        identifiers.PRIVATE_NOTE, "Facts", hint=HOW, lines=3, typed=typed
+    )
 
     async def save() -> None:
         if not words.value:
@@ -41,16 +47,18 @@ def open_private(tab: "Tab", desk: ExamDesk) -> None:
             return
         # What undo names is shown on screens: it never holds the note.
         if await exam_room.change(tab, desk, _adding(words.value), "Private note"):
+            typed.drop()
             tab.close_sheet()
 
     tab.open_sheet(
-        Part.PRIVATE.title(exam_room.person_now(tab).role),
+        title,
         banner(for_choice(identifiers.PRIVATE_NOTE, "who"), WHO_READS),
         *_known(tab, desk),
         words.control,
         main_button(
             identifiers.PRIVATE_NOTE_SAVE, "Keep this private note", save, exam=True
         ),
+        typed=typed,
     )
 
 

@@ -1,5 +1,6 @@
 """Everything open at once, each point with the way to it; then closing."""
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING, cast
 
 import flet as ft
@@ -21,6 +22,7 @@ from exam_app.ui.review_presenter import (
     haste_text,
     open_count_text,
     point_groups,
+    unsaved_text,
 )
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.close_sheet import open_close
@@ -39,15 +41,22 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     """Build the review of an open exam."""
     desk = await open_exam(tab, exam_id)
     followed = cast("ft.Observable", desk.overview)
+
+    def again() -> None:
+        unsaved.refresh()
+        ends.refresh()
+
     points = Slot(lambda: _points(tab, desk), follows=followed)
     details = Slot(lambda: details_part(tab, desk), follows=followed)
-    ends = Slot(lambda: _ends(tab, desk), follows=followed)
+    unsaved = Slot(lambda: _unsaved(tab, desk, again), hides_empty=True)
+    ends = Slot(lambda: _ends(tab, desk, again), follows=followed)
+
     return Screen(
         title="Review and close",
         subtitle=desk.exam.animal.name,
         back=f"/exam/{exam_id}",
         pinned=[banner_slot(tab, desk)],
-        body=[points.control, details.control, _take_back(tab, desk)],
+        body=[unsaved.control, points.control, details.control, _take_back(tab, desk)],
         bottom=[ends.control],
     )
 
@@ -118,14 +127,40 @@ def _region_key(desk: ExamDesk, point: OpenPoint) -> str:
     return next(found, point.target)
 
 
-def _ends(tab: "Tab", desk: ExamDesk) -> ft.Control:
+def _unsaved(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
+    """Show what was typed and not saved, and the way to throw it away."""
+    shelf, exam_id = tab.desk.typed, desk.exam.exam_id
+    text = unsaved_text(shelf.of_exam(exam_id))
+    if not text:
+        return ft.Container()
+
+    def thrown() -> None:
+        dropped = shelf.forget_exam(exam_id)
+        again()
+
+        async def undone() -> None:
+            shelf.restore(dropped)
+            again()
+
+        tab.tell("Thrown away, never saved.", undone)
+
+    drop = other_button(identifiers.TYPED_DROP, "Throw it away", thrown, exam=True)
+    return banner(identifiers.TYPED_NOTICE, text, Tone.NOTICE, drop)
+
+
+def _ends(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
+    exam_id = desk.exam.exam_id
     is_open = bool(review(desk.exam, desk.protocol))
+    is_unsaved = bool(tab.desk.typed.of_exam(exam_id))
 
     async def read() -> None:
         await tab.go(f"/record/{desk.exam.exam_id}")
 
     def sign() -> None:
-        open_close(tab, desk)
+        if tab.desk.typed.of_exam(exam_id):
+            again()
+        else:
+            open_close(tab, desk)
 
     def stop() -> None:
         open_stop_early(tab, desk)
@@ -143,7 +178,7 @@ def _ends(tab: "Tab", desk: ExamDesk) -> ft.Control:
         buttons.append(
             other_button(identifiers.STOP_EARLY, "Stop early", stop, exam=True)
         )
-    else:
+    elif not is_unsaved:
         buttons.insert(
             0,
             main_button(

@@ -29,6 +29,7 @@ from exam_app.ui.screens.round_cells_part import (
     set_cursor,
     set_cursor_after,
 )
+from exam_app.ui.typed_shelf import Typed
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -58,6 +59,7 @@ class RowEntry:
     columns: tuple[Column, ...]
     on_change: Callable[[], None]
     row: ExamDesk | None = None
+    _kept: Typed = field(init=False)
     _tag: Field = field(init=False)
     _cells: dict[str, Field] = field(default_factory=dict)
     _taken: dict[str, str] = field(default_factory=dict)
@@ -68,7 +70,8 @@ class RowEntry:
     _turn: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     def __post_init__(self) -> None:
-        """Draw nothing yet."""
+        """Begin with what was typed before and not stored."""
+        self._kept = exam_room.typed_in(self.tab, self.group, "row", "Row in hand")
         self._head = ft.Text(_NEXT, theme_style=ft.TextThemeStyle.TITLE_LARGE)
         self._urgent = Slot(self._draw_urgent)
         self._all = Slot(self._draw)
@@ -83,17 +86,37 @@ class RowEntry:
         What is typed already while a row begins stays.
         """
         self.row = row
+        self._own(row)
         self._write(self._tag, row.exam.animal.tag if row else "")
         for column in self.columns:
             kept = cell_text(row.exam, column) if row else ""
             self._taken[column.key] = kept
-            if kept or row is None:
-                self._write(self._cells[column.key], kept)
+            cell = self._cells[column.key]
+            is_typed = row is not None and self._kept.value(cell.name)
+            if (kept or row is None) and not is_typed:
+                self._write(cell, kept)
         self._body.visible = row is not None or self.tab.is_wide
         self._body.update()
         self._head.value = f"In hand: {row.exam.animal.name}" if row else _NEXT
         self._head.update()
         self._urgent.refresh()
+
+    def _own(self, row: ExamDesk | None) -> None:
+        """Keep the cells with the tag they are typed for, until the row is done.
+
+        Cells of another animal, left by a restart, are never taken for this one's.
+        """
+        if row is None:
+            return
+        tag, before = row.exam.animal.tag, self._kept.value("of")
+        if before and before != tag:
+            said = "; ".join(cell.value for cell in self._cells.values() if cell.value)
+            self.tab.tell(f"Typed for {before} and not stored: {said}")
+            self._kept.drop()
+            for cell in self._cells.values():
+                self._write(cell, "")
+        self._kept.note(ids.ROUND_TAG, tag)
+        self._kept.note("of", tag)
 
     def choose(self, columns: tuple[Column, ...]) -> None:
         """Take other columns for the rows begun from now on."""
@@ -121,6 +144,7 @@ class RowEntry:
             hint="Tab or Enter begins the row; a tag reader that types works here.",
             on_submit=self._entered_tag,
             on_blur=self._left_tag,
+            typed=self._kept,
         )
         self._body = ft.Container(
             self._draw_cells(), visible=self.row is not None or self.tab.is_wide
@@ -144,8 +168,7 @@ class RowEntry:
         cell = self._cells[column.key]
 
         async def picked(text: str) -> None:
-            cell.entry.value = text
-            cell.entry.update()
+            cell.write(text)
             await self._take(column)
 
         return stack(cell.control, picks_of(column, picked), spacing=6)
@@ -165,6 +188,7 @@ class RowEntry:
             keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
             on_submit=entered,
             on_blur=left,
+            typed=self._kept,
         )
 
     def _draw_urgent(self) -> ft.Control:
@@ -221,6 +245,7 @@ class RowEntry:
             return False
         if cell.entry.error:
             cell.show_problem(None)
+        self._kept.forget(cell.name)
         self._taken[column.key] = typed
         if len(row.exam.urgent) != signs:
             self._urgent.refresh()
@@ -241,6 +266,7 @@ class RowEntry:
         if not all(taken):
             return
         async with self._turn:
+            self._kept.drop()
             self.take_up(None)
             self.on_change()
         if self.tab.is_wide:

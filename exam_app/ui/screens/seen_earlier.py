@@ -48,11 +48,13 @@ def open_seen_earlier(tab: "Tab", desk: ExamDesk, name: str, made: Change) -> No
     async def seen(observed: Moment) -> None:
         what = f"{name}: seen {observed.clock()}"
         if await exam_room.change(tab, desk, made, what, observed):
+            typed.drop()
             tab.close_sheet()
             tab.tell(what)
 
+    typed = exam_room.typed_in(tab, desk, f"seen-{_ascii(name)}", f"{name}: seen when")
     clock = text_field(
-        SEEN_EARLIER_CLOCK, "Or the time it was seen", hint="13:45", lines=1
+        SEEN_EARLIER_CLOCK, "Or the time it was seen", hint="13:45", typed=typed
     )
 
     async def save() -> None:
@@ -77,4 +79,9 @@ def open_seen_earlier(tab: "Tab", desk: ExamDesk, name: str, made: Change) -> No
         ft.Row(tiles[2:], spacing=10),
         clock.control,
         ft.Row([tile(SEEN_EARLIER_SAVE, "Save this time", save, expand=1)]),
+        typed=typed,
     )
+
+
+def _ascii(name: str) -> str:
+    return name.encode("ascii", "backslashreplace").decode()

@@ -9,7 +9,7 @@ from exam_app.domain.exam import Exam, StopReason
 from exam_app.domain.people import Attribution
 from exam_app.ui import identifiers
 from exam_app.ui.exam_desk import Change, ExamDesk, NewId
-from exam_app.ui.exam_room import change
+from exam_app.ui.exam_room import change, typed_in
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.fields import text_field
@@ -41,10 +41,14 @@ def _reason(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> ft.Co
 
 
 def _confirm(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> None:
-    note = text_field(identifiers.STOP_NOTE, "More about it, if there is any")
+    typed = typed_in(tab, desk, "stop", "Stop early")
+    note = text_field(
+        identifiers.STOP_NOTE, "More about it, if there is any", typed=typed
+    )
 
     async def confirmed() -> None:
         if await change(tab, desk, _stopping(desk, reason, note.value), label):
+            typed.drop()
             tab.close_sheet()
             await tab.go(f"/exam/{desk.exam.exam_id}/review")
 
@@ -63,6 +67,7 @@ def _confirm(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> None
             exam=True,
         ),
         note.control,
+        typed=typed,
     )
 
 

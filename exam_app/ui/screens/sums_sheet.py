@@ -62,7 +62,11 @@ def _kind(tab: "Tab", desk: ExamDesk, kind: SumKind) -> ft.Control:
 
 def _open(tab: "Tab", desk: ExamDesk, kind: SumKind) -> None:
     fields: dict[str, Field] = {}
-    typed = {field.name: field.start for field in kind.fields}
+    kept = exam_room.typed_in(tab, desk, f"sum-{kind.key}", kind.label)
+    typed = {
+        field.name: kept.value(for_choice(ids.SUMS_FIELD, field.name), field.start)
+        for field in kind.fields
+    }
 
     def changed() -> None:
         typed.update({name: field.value for name, field in fields.items()})
@@ -76,10 +80,12 @@ def _open(tab: "Tab", desk: ExamDesk, kind: SumKind) -> None:
             hint=field.hint or None,
             keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
             on_change=changed,
+            typed=kept,
         )
 
     async def keep(found: Worked) -> None:
         if await _keep(tab, desk, kind, found):
+            kept.drop()
             tab.close_sheet()
 
     result = Slot(lambda: _result(work_out(kind, typed), keep))
@@ -87,6 +93,7 @@ def _open(tab: "Tab", desk: ExamDesk, kind: SumKind) -> None:
         kind.label,
         *(fields[field.name].control for field in kind.fields),
         result.control,
+        typed=kept,
     )
 
 

@@ -4,8 +4,8 @@ import flet as ft
 
 from exam_app.domain.units import Reading
 from exam_app.domain.weight_rules import TapeMeasure
+from exam_app.ui import exam_room, tape_form
 from exam_app.ui import identifiers as ids
-from exam_app.ui import tape_form
 from exam_app.ui.identifiers import for_choice, identified
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.choices import ChoiceRow
@@ -14,6 +14,7 @@ from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, section, stack, strong
 from exam_app.ui.tape_form import TapeResult
+from exam_app.ui.typed_shelf import Typed
 from exam_app.ui.vital_edit import VitalEdit
 
 _NOTE = (
@@ -45,23 +46,26 @@ def open_tape(edit: VitalEdit) -> None:
     """Open the sheet in the weight's place."""
     rules = tape_form.rules_for(edit.desk.exam)
     measures = tape_form.measures_of(rules)
-    typed: dict[str, str] = {}
-    unit = [tape_form.LENGTH_UNITS[0][0]]
+    kept = exam_room.typed_in(edit.tab, edit.desk, "tape", "Estimate the weight")
+    names = {m.measure_id: for_choice(ids.TAPE_LENGTH, m.measure_id) for m in measures}
+    typed = {key: kept.value(name) for key, name in names.items() if kept.value(name)}
+    unit = [kept.value("unit", tape_form.LENGTH_UNITS[0][0])]
 
     def draw() -> ft.Control:
         lengths, _ = tape_form.read_lengths(typed, unit[0])
         found = tape_form.results(rules, lengths)
         told = tape_form.disagreement(found)
         warned = [banner(ids.TAPE_DIFFER, told, Tone.NOTICE)] if told else []
-        return stack(*warned, *(_rule(edit, result, lengths) for result in found))
+        return stack(*warned, *(_rule(edit, result, lengths, kept) for result in found))
 
     shown = Slot(draw)
 
     async def chosen(value: str) -> None:
         unit[0] = value
+        kept.note("unit", value, tape_form.LENGTH_UNITS[0][0])
         shown.refresh()
 
-    fields = [_length(measure, typed, unit, shown) for measure in measures]
+    fields = [_length(measure, typed, unit, shown, kept) for measure in measures]
     missing = [quiet(text) for text in tape_form.missing_words(edit.desk.exam)]
     edit.tab.open_sheet(
         "Estimate the weight",
@@ -72,11 +76,16 @@ def open_tape(edit: VitalEdit) -> None:
         *fields,
         shown.control,
         *([section("No rule here for", *missing)] if missing else []),
+        typed=kept,
     )
 
 
 def _length(
-    measure: TapeMeasure, typed: dict[str, str], unit: list[str], shown: Slot
+    measure: TapeMeasure,
+    typed: dict[str, str],
+    unit: list[str],
+    shown: Slot,
+    kept: Typed,
 ) -> ft.Control:
     entry: list[Field] = []
 
@@ -93,13 +102,14 @@ def _length(
             hint=measure.how,
             keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
             on_change=changed,
+            typed=kept,
         )
     )
     return entry[0].control
 
 
 def _rule(
-    edit: VitalEdit, result: TapeResult, lengths: dict[str, Reading]
+    edit: VitalEdit, result: TapeResult, lengths: dict[str, Reading], kept: Typed
 ) -> ft.Control:
     name = result.rule.rule_id
     said = identified(for_choice(ids.TAPE_RESULT, name), strong(result.shown))
@@ -110,7 +120,10 @@ def _rule(
 
     async def take() -> None:
         edit.form = tape_form.with_estimate(edit.form, estimate, lengths)
+        before = edit.entry
         await edit.accept()
+        if edit.entry != before:
+            kept.drop()
 
     label = f"Take {estimate.shown}"
     button = main_button(for_choice(ids.TAPE_TAKE, name), label, take, exam=True)

@@ -11,7 +11,7 @@ from exam_app.domain.urgent import AnswerKind, UrgentEntry
 from exam_app.domain.urgent_transitions import answer_urgent
 from exam_app.ui import identifiers
 from exam_app.ui.exam_desk import ExamDesk, NewId
-from exam_app.ui.exam_room import change
+from exam_app.ui.exam_room import change, typed_in
 from exam_app.ui.identifiers import for_choice, identified
 from exam_app.ui.parts.buttons import main_button, quiet_button
 from exam_app.ui.parts.choices import ChoiceRow
@@ -20,6 +20,7 @@ from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.picks import pick
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import quiet, side_by_side, stack, strong
+from exam_app.ui.typed_shelf import Typed
 from exam_app.ui.urgent_presenter import (
     HOW,
     WHEN,
@@ -77,7 +78,8 @@ class _AnswerSheet:
 
     def __init__(self, tab: "Tab", desk: ExamDesk, entry: UrgentEntry) -> None:
         self._tab, self._desk, self._entry = tab, desk, entry
-        self._form = AnswerForm()
+        self._typed = typed_in(tab, desk, f"answer-{entry.entry_id}", entry.label)
+        self._form = _begun(self._typed)
         self._details = Slot(self._draw_details)
 
     def open(self) -> None:
@@ -99,19 +101,35 @@ class _AnswerSheet:
             identifiers.URGENT_KIND,
             [(kind.name.lower().replace("_", "-"), label) for kind, label in _KINDS],
             self._choose,
+            self._form.kind.name.lower().replace("_", "-") if self._form.kind else None,
             tall=self._is_gloved,
         )
         self._tab.open_sheet(
-            self._entry.label, *controls, row.control, self._details.control
+            self._entry.label,
+            *controls,
+            row.control,
+            self._details.control,
+            typed=self._typed,
         )
 
     @property
     def _is_gloved(self) -> bool:
         return bool(self._desk.mirrors.hands.gloved)
 
+    def _note(self) -> None:
+        """Keep what is chosen and typed until the answer is saved."""
+        form = self._form
+        self._typed.note("kind", form.kind.name if form.kind else "")
+        self._typed.note("how", form.how)
+        self._typed.note("whom", form.whom)
+        self._typed.note("instruction", form.instruction)
+
     async def _choose(self, key: str) -> None:
         kind = AnswerKind[key.upper().replace("-", "_")]
-        self._form = AnswerForm(kind, instruction=self._form.instruction)
+        self._form = AnswerForm(
+            kind, whom=self._form.whom, instruction=self._form.instruction
+        )
+        self._note()
         self._details.refresh()
 
     def _draw_details(self) -> ft.Control:
@@ -141,13 +159,18 @@ class _AnswerSheet:
     def _whom(self) -> list[ft.Control]:
         async def typed(event: ft.Event[ft.TextField]) -> None:
             self._form = replace(self._form, whom=event.control.value or "")
+            self._note()
 
         field = text_field(
-            identifiers.URGENT_WHOM, "Name of the veterinarian", on_change=typed
+            identifiers.URGENT_WHOM,
+            "Name of the veterinarian",
+            value=self._form.whom,
+            on_change=typed,
         )
 
         async def known(name: str) -> None:
             self._form = replace(self._form, whom=name)
+            self._note()
             field.entry.value = name
             field.entry.update()
 
@@ -167,9 +190,14 @@ class _AnswerSheet:
     def _how(self) -> ft.Control:
         async def chosen(key: str) -> None:
             self._form = replace(self._form, how=key)
+            self._note()
 
         return ChoiceRow(
-            identifiers.URGENT_HOW, HOW, chosen, tall=self._is_gloved
+            identifiers.URGENT_HOW,
+            HOW,
+            chosen,
+            self._form.how or None,
+            tall=self._is_gloved,
         ).control
 
     def _when(self) -> ft.Control:
@@ -199,6 +227,7 @@ class _AnswerSheet:
     def _instruction(self) -> ft.Control:
         async def typed(event: ft.Event[ft.TextField]) -> None:
             self._form = replace(self._form, instruction=event.control.value or "")
+            self._note()
 
         is_self = self._form.kind is AnswerKind.AM_VETERINARIAN
         return text_field(
@@ -237,9 +266,21 @@ class _AnswerSheet:
             return answer_urgent(exam, entry_id, to_answer(form, by, by.entered))
 
         if await change(self._tab, desk, made, f"{self._entry.label}: answered"):
+            self._typed.drop()
             self._tab.close_sheet()
             await self._tab.redraw()
             self._tab.tell(f"{self._entry.label}: answer saved.")
+
+
+def _begun(typed: Typed) -> AnswerForm:
+    """Return the answer as it was left, or an empty one."""
+    kind = typed.value("kind")
+    return AnswerForm(
+        AnswerKind[kind] if kind in AnswerKind.__members__ else None,
+        whom=typed.value("whom"),
+        how=typed.value("how"),
+        instruction=typed.value("instruction"),
+    )
 
 
 def _large(text: str) -> ft.Control:

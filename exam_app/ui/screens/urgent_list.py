@@ -120,13 +120,15 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
         # Second: an animal that does not breathe comes before a hand that bleeds.
         listed.insert(1, _bitten(tab, desk, sign_label(desk, bite)))
     shown += listed
-    words = text_field(URGENT_WORDS, "Something else urgent", lines=2)
+    typed = exam_room.typed_in(tab, desk, "urgent", "Something else urgent")
+    words = text_field(URGENT_WORDS, "Something else urgent", lines=2, typed=typed)
 
     async def save() -> None:
         if not words.value:
             words.show_problem("Type what is urgent.")
             return
-        await _noticed(tab, desk, None, words.value)
+        if await _noticed(tab, desk, None, words.value):
+            typed.drop()
 
     shown.append(words.control)
     shown.append(
@@ -146,6 +148,7 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
         "What is urgent?",
         quiet("A veterinarian decides; this makes sure that one is told."),
         *shown,
+        typed=typed,
     )
 
 
@@ -199,13 +202,14 @@ def sign_label(desk: ExamDesk, sign: UrgentSign) -> str:
 
 async def _noticed(
     tab: "Tab", desk: ExamDesk, sign: UrgentSign | None, words: str
-) -> None:
+) -> bool:
     label = sign_label(desk, sign) if sign else words
     made = region_changes.urgent_noticed(sign, words, label)
     if not await exam_room.change(tab, desk, made, f"urgent: {label}"):
-        return
+        return False
     opened = [e for e in desk.mirrors.urgent.unanswered if e.label == label]
     if opened:
         open_urgent_answer(tab, desk, opened[-1].entry_id)
     else:
         tab.close_sheet()
+    return True

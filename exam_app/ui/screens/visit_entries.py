@@ -36,7 +36,8 @@ def open_entries(tab: "Tab", desk: ExamDesk, part: Part) -> None:
     """Open the list of one part, with the form for one more."""
     words = words_for(desk.exam)
     asks = _asks(tab, desk, part)
-    form = VisitForm(asks, {ask.name: "" for ask in asks}, words)
+    typed = exam_room.typed_in(tab, desk, part.key, part.title(words))
+    form = VisitForm(asks, {ask.name: "" for ask in asks}, words, typed=typed)
     said: list[str] = []
     problem = Slot(lambda: _problem(said))
 
@@ -48,6 +49,7 @@ def open_entries(tab: "Tab", desk: ExamDesk, part: Part) -> None:
             return
         name = f"{part.title(words)}: {texts[asks[0].name]}"
         if await exam_room.change(tab, desk, _adding(desk, part, texts), name):
+            typed.drop()
             tab.close_sheet()
 
     tab.open_sheet(
@@ -57,6 +59,7 @@ def open_entries(tab: "Tab", desk: ExamDesk, part: Part) -> None:
         *form.controls(),
         problem.control,
         main_button(identifiers.VISIT_SAVE, _ADD[part], add, exam=True),
+        typed=typed,
     )
 
 

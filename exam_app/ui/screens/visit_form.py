@@ -11,6 +11,7 @@ from exam_app.ui.identifiers import for_choice
 from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.fields import Field, text_field
 from exam_app.ui.parts.texts import stack
+from exam_app.ui.typed_shelf import Typed
 from exam_app.ui.visit_forms import Ask
 
 OnSaid = Callable[[], Awaitable[None]]
@@ -24,21 +25,29 @@ class VisitForm:
         texts: What is said already, by field; a field that is said is never hidden.
         words: Whose words the labels speak.
         on_said: Awaited when a field is left or an option tapped.
+        typed: Where what is typed is kept until it is saved; a field with such words
+            is never hidden either.
     """
 
     asks: tuple[Ask, ...]
     texts: Mapping[str, str]
     words: Role
     on_said: OnSaid | None = None
+    typed: Typed | None = None
     _fields: dict[str, Field] = field(default_factory=dict)
 
     def controls(self) -> list[ft.Control]:
         """Build the fields that are always shown, then the way to the rest."""
-        rest = [ask for ask in self.asks if ask.is_more and not self.texts[ask.name]]
+        rest = [ask for ask in self.asks if ask.is_more and not self._stands(ask)]
         shown = [self._draw(ask) for ask in self.asks if ask not in rest]
         if not rest:
             return shown
         return [*shown, self._more(rest)]
+
+    def _stands(self, ask: Ask) -> str:
+        saved = self.texts[ask.name]
+        name = for_choice(identifiers.VISIT_FIELD, ask.name)
+        return self.typed.value(name, saved) if self.typed else saved
 
     def said(self) -> dict[str, str]:
         """Return every text as it stands now; a field never opened says nothing."""
@@ -66,6 +75,7 @@ class VisitForm:
             hint=ask.hint or None,
             lines=ask.lines,
             on_blur=left,
+            typed=self.typed,
         )
         self._fields[ask.name] = entry
         if not ask.options:
@@ -79,8 +89,7 @@ class VisitForm:
 
     def _option(self, ask: Ask, number: int, words: str, entry: Field) -> ft.Control:
         async def tapped() -> None:
-            entry.entry.value = words
-            entry.entry.update()
+            entry.write(words)
             if self.on_said is not None:
                 await self.on_said()
 

@@ -38,14 +38,19 @@ def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
     asks = _asks(tab, part)
     words = words_for(desk.exam)
     title = part.title(words)
+    typed = exam_room.typed_in(tab, desk, part.key, title)
     texts = visit_forms.texts_of(getattr(desk.exam, part.follows), asks)
 
     async def keep() -> bool:
         said = visit_forms.whole_said(desk.exam, part.follows, form.said())
         before = getattr(desk.exam, part.follows)
-        if before == said or (before is None and not any(form.said().values())):
-            return True
-        return await exam_room.change(tab, desk, _saying(part, form.said()), title)
+        nothing_new = before is None and not any(form.said().values())
+        if before != said and not nothing_new:
+            made = _saying(part, form.said())
+            if not await exam_room.change(tab, desk, made, title):
+                return False
+        typed.drop()
+        return True
 
     async def left() -> None:
         await keep()
@@ -54,13 +59,14 @@ def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
         if await keep():
             tab.close_sheet()
 
-    form = VisitForm(asks, texts, words, left)
+    form = VisitForm(asks, texts, words, left, typed)
     remark = _REMARKS.get(part)
     tab.open_sheet(
         title,
         *([quiet(remark)] if remark else []),
         *form.controls(),
         main_button(identifiers.VISIT_SAVE, "Done", done, exam=True),
+        typed=typed,
     )
 
 

@@ -20,6 +20,7 @@ from exam_app.ui.screens.vital_measure import measure_part
 from exam_app.ui.screens.vital_words import words_part
 from exam_app.ui.vital_edit import VitalEdit
 from exam_app.ui.vital_offers import RHYTHMS, offers_beats_felt, offers_rhythm
+from exam_app.ui.vital_unsaved import TYPED, counted_before
 
 Go = Callable[[], Awaitable[None]]
 # Short words together, so that a phone shows them in two rows.
@@ -35,14 +36,16 @@ _STATES = (
 
 def rate_part(edit: VitalEdit) -> ft.Control:
     """Offer the state once, then every way to a rate."""
-    is_typing = [False]
+    # What was typed before and not saved is shown where it was typed.
+    is_typing = [bool(edit.typed.value(TYPED))]
 
     def type_it() -> None:
         is_typing[0] = True
         ways.refresh()
 
     ways = Slot(lambda: measure_part(edit) if is_typing[0] else _ways(edit, type_it))
-    controls = [strong("The animal is"), state_row(edit), ways.control]
+    controls = [strong("The animal is"), state_row(edit)]
+    controls += [*_counted(edit), ways.control]
     if edit.vital.choices:
         controls += [strong("Or in words"), words_part(edit)]
     if edit.entry.reading is not None:
@@ -50,6 +53,20 @@ def rate_part(edit: VitalEdit) -> ft.Control:
     if offers_beats_felt(edit.vital):
         controls.append(PulsePart(edit).slot.control)
     return stack(*controls, spacing=8)
+
+
+def _counted(edit: VitalEdit) -> list[ft.Control]:
+    """Offer a count that was made and typed, and never used."""
+    count = counted_before(edit.typed)
+    if count is None:
+        return []
+
+    async def use() -> None:
+        edit.form = forms.take_count(edit.form, edit.vital, count)
+        await edit.accept()
+
+    label = f"Use the count of {count.count} in {count.seconds} s"
+    return [main_button(identifiers.VITAL_COUNTED, label, use, exam=True)]
 
 
 def state_row(edit: VitalEdit) -> ft.Control:

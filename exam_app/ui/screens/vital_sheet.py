@@ -40,7 +40,7 @@ def open_vital(tab: "Tab", desk: ExamDesk, vital_id: str) -> None:
     unit = tab.vault.settings.get(unit_setting(vital_id), "")
     form = forms.form_for(desk.exam, desk.protocol, vital, desk.now(), unit)
     edit = VitalEdit(tab, desk, vital, form, came_from=tab.page.route or "")
-    tab.open_sheet(edit.label, *_parts(edit))
+    tab.open_sheet(edit.label, *_parts(edit), typed=edit.typed)
 
 
 def _parts(edit: VitalEdit) -> list[ft.Control]:
@@ -83,24 +83,29 @@ def _answered(edit: VitalEdit) -> ft.Control:
 
 def _reasons(edit: VitalEdit) -> ft.Control:
     buttons = [_reason(edit, reason) for reason in edit.vital.not_done_reasons]
-    own = text_field(identifiers.VITAL_REASON_TYPED, "Reason in your own words")
+    own = text_field(
+        identifiers.VITAL_REASON_TYPED, "Reason in your own words", typed=edit.typed
+    )
     place = ft.Column([], tight=True)
 
     async def save() -> None:
         if own.value:
             await edit.give_reason(own.value)
 
+    own_part: list[ft.Control] = [
+        own.control,
+        other_button(
+            identifiers.VITAL_REASON_SAVE,
+            "Save this reason",
+            save,
+            exam=True,
+            tall=edit.is_gloved,
+        ),
+    ]
+    place.controls = own_part if own.value else []
+
     def write_own() -> None:
-        place.controls = [
-            own.control,
-            other_button(
-                identifiers.VITAL_REASON_SAVE,
-                "Save this reason",
-                save,
-                exam=True,
-                tall=edit.is_gloved,
-            ),
-        ]
+        place.controls = own_part
         place.update()
 
     name = for_choice(identifiers.VITAL_REASON, "own")
@@ -148,6 +153,7 @@ def _earlier(edit: VitalEdit) -> ft.Control:
 def _clear(edit: VitalEdit) -> ft.Control:
     async def cleared() -> None:
         if await take_back(edit.tab, edit.desk, edit.vital):
+            edit.settle()
             await edit.leave()
 
     return quiet_button(

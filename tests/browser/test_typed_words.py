@@ -1,0 +1,185 @@
+"""Words typed on a sheet and never saved are there again: closed, left, killed."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from exam_app.domain.finding_transitions import add_finding
+from exam_app.domain.findings import Finding
+from exam_app.domain.people import Attribution
+from exam_app.domain.urgent import UrgentEntry
+from exam_app.domain.urgent_transitions import open_urgent
+from tests.browser.driver import PHONE, Driver
+from tests.browser.exam_drafts import EXAM_ID, STARTER, go, prepare_exam
+from tests.browser.prepared import unlock
+
+HALF = "half of it, never saved"
+FOUND, SIGN = "5" * 32, "6" * 32
+EXAM = f"/exam/{EXAM_ID}"
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A sheet: where it opens, by which taps, its field, and what is typed."""
+
+    path: str
+    taps: tuple[str, ...]
+    field: str
+    text: str = HALF
+
+
+def region(name):
+    return f"{EXAM}/region/{name}"
+
+
+SHEETS = {
+    "given": Sheet(EXAM, ("visit-given",), "visit-field-dose"),
+    "presentation": Sheet(EXAM, ("visit-presentation",), "visit-field-history"),
+    "bites": Sheet(EXAM, ("visit-bite",), "visit-field-reported"),
+    "procedures": Sheet(EXAM, ("visit-procedures",), "visit-field-what"),
+    "samples": Sheet(EXAM, ("visit-samples",), "visit-field-label"),
+    "plan": Sheet(EXAM, ("visit-plan",), "visit-field-owner_told"),
+    "care": Sheet(EXAM, ("visit-care",), "visit-field-isolation"),
+    "private note": Sheet(EXAM, ("visit-private",), "private-note"),
+    "own words of a finding": Sheet(
+        region("nose"), ("region-nose-finding",), "finding-words"
+    ),
+    "reason": Sheet(
+        region("nose"), ("region-nose-more", "more-choice-not-examined"), "more-words"
+    ),
+    "absence": Sheet(
+        region("nose"), ("region-nose-more", "more-choice-not-present"), "more-words"
+    ),
+    "remark": Sheet(
+        region("nose"), ("region-nose-more", "more-choice-remark"), "more-words"
+    ),
+    "details": Sheet(region("skin_coat"), (f"finding-line-{FOUND}",), "finding-extent"),
+    "lump": Sheet(
+        region("skin_coat"),
+        (f"finding-line-{FOUND}", "lump-open"),
+        "lump-size",
+        "12 x",
+    ),
+    "seen earlier": Sheet(
+        region("skin_coat"),
+        (f"finding-line-{FOUND}", "seen-earlier"),
+        "seen-earlier-clock",
+        "13:4",
+    ),
+    "temperature": Sheet(
+        f"{EXAM}/review", ("review-point-temperature",), "vital-typed"
+    ),
+    "vital's reason": Sheet(
+        f"{EXAM}/review",
+        ("review-point-weight", "vital-reason-own"),
+        "vital-reason-typed",
+    ),
+    "vital's note": Sheet(
+        f"{EXAM}/review", ("review-point-temperature",), "vital-note"
+    ),
+    "sum": Sheet(EXAM, ("sums-open", "sums-kind-dose"), "sums-field-dose"),
+    "urgent": Sheet(EXAM, ("exam-urgent",), "urgent-words"),
+    "urgent answer": Sheet(
+        EXAM, ("urgent-banner", "urgent-kind-told"), "urgent-instruction"
+    ),
+    "stop": Sheet(EXAM, ("exam-stop", "stop-reason-unsafe"), "stop-note"),
+    "new animal": Sheet("/animals", ("animal-add", "animal-add-dog"), "animal-dangers"),
+}
+SAMPLE = ("given", "temperature")
+
+
+def with_a_find(exam, protocol):
+    by = Attribution(STARTER.person_id, STARTER.person_id, exam.started, exam.started)
+    lump = next(
+        t for r in protocol.regions if r.region_id == "skin_coat" for t in r.terms
+        if t.is_lump
+    )  # fmt: skip
+    finding = Finding(FOUND, lump.label, by, term_id=lump.term_id)
+    exam = add_finding(exam, protocol, "skin_coat", finding, "7" * 32)
+    return open_urgent(exam, UrgentEntry(SIGN, "Fell from a roof", by, action="tell"))
+
+
+def length_of(folder: Path) -> int:
+    return sum(path.stat().st_size for path in folder.glob("vault.?"))
+
+
+def wait_kept(driver: Driver, folder: Path, before: int) -> None:
+    """Wait until the store has grown by what was typed."""
+    for _ in range(2000):
+        if length_of(folder) > before:
+            return
+        driver.page.evaluate("() => new Promise(requestAnimationFrame)")
+    raise AssertionError("nothing was kept")
+
+
+def open_sheet(driver: Driver, sheet: Sheet) -> None:
+    driver.go(sheet.path)
+    for tap in sheet.taps:
+        # A restored reason stands open already.
+        if tap == "vital-reason-own" and driver.find(sheet.field).count():
+            continue
+        driver.click(tap)
+    driver.wait(sheet.field)
+
+
+def type_and_leave(driver: Driver, sheet: Sheet, folder: Path) -> None:
+    open_sheet(driver, sheet)
+    before = length_of(folder)
+    driver.type(sheet.field, sheet.text)
+    wait_kept(driver, folder, before)
+    leave(driver)
+
+
+def leave(driver: Driver) -> None:
+    if driver.find("sheet").count():
+        driver.press("Escape")
+        driver.gone("sheet")
+
+
+def check_kept(driver: Driver, sheet: Sheet) -> None:
+    open_sheet(driver, sheet)
+    driver.scroll_to(sheet.field)
+    assert driver.value(sheet.field) == sheet.text
+    leave(driver)
+
+
+def typed_closed_killed_and_there_again(
+    names: tuple[str, ...], driver: Driver, folder: Path, run_app: Callable
+) -> int:
+    app = run_app(folder=folder)
+    unlock(driver, app)
+    for name in names:
+        type_and_leave(driver, SHEETS[name], folder)
+    app.process.kill()
+    app.process.wait(20)
+    again = run_app(folder=folder)
+    unlock(driver, again)
+    for name in names:
+        check_kept(driver, SHEETS[name])
+    return len(names)
+
+
+def test_words_typed_on_a_sheet_outlast_closing_it_and_a_kill(
+    open_page, tmp_path, run_app
+):
+    driver = open_page(PHONE)
+    folder = prepare_exam(tmp_path / "exams", alter=with_a_find)
+    typed_closed_killed_and_there_again(SAMPLE, driver, folder, run_app)
+    go(driver, f"{EXAM}/review")
+    driver.wait_text("typed-notice", HALF)
+    driver.shot("typed-review-phone")
+    driver.click("typed-drop")
+    driver.gone("typed-notice")
+
+
+@pytest.mark.exhaustive
+def test_words_typed_on_every_sheet_outlast_closing_it_and_a_kill(
+    open_page, tmp_path, run_app
+):
+    driver = open_page(PHONE)
+    folder = prepare_exam(tmp_path / "exams", alter=with_a_find)
+    names = tuple(SHEETS)
+    count = typed_closed_killed_and_there_again(names, driver, folder, run_app)
+    print(f"\n{count} sheets kept what was typed")  # noqa: T201

@@ -1,0 +1,304 @@
+"""What was typed and not saved survives closing a sheet, a lock and a kill, or asks."""
+
+import ast
+import asyncio
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pytest
+
+import exam_app.ui
+from exam_app.domain.counting import CountAlong
+from exam_app.domain.vitals import RateState
+from exam_app.store.vault import create_vault, open_vault
+from exam_app.ui.lump_form import LumpForm
+from exam_app.ui.parts.fields import text_field
+from exam_app.ui.review_presenter import unsaved_text
+from exam_app.ui.typed_shelf import TypedShelf
+from exam_app.ui.vital_form import VitalForm
+from exam_app.ui.vital_unsaved import (
+    begun_with,
+    counted_before,
+    keep_counted,
+    keep_entered,
+)
+from tests.store_disks import CHEAP, TEST_BOUNDS
+
+EXAM = "e" * 32
+
+
+class Table:
+    """The store's table, in memory."""
+
+    def __init__(self):
+        self.rows = {}
+        self.fails = False
+
+    def put(self, place, label, words):
+        if self.fails:
+            raise DeskGoneError
+        if words:
+            self.rows[place] = (label, dict(words))
+        else:
+            self.rows.pop(place, None)
+
+    def all(self):
+        return dict(self.rows)
+
+
+class DeskGoneError(exam_app.domain.errors.ExamError):
+    advice = "Locked."
+
+
+async def write(action):
+    action()
+
+
+def shelf_over(table):
+    shelf = TypedShelf(write, lambda: table)
+    shelf.load()
+    return shelf
+
+
+async def typed_then_killed(table, *words, place=f"{EXAM}/given"):
+    shelf = shelf_over(table)
+    typed = shelf.at(place, "Given")
+    for name, text in words:
+        typed.note(name, text)
+    await shelf.settle()
+
+
+def test_words_come_back_after_a_kill():
+    table = Table()
+    asyncio.run(typed_then_killed(table, ("product", "meloxicam"), ("dose", "0.2")))
+    typed = shelf_over(table).at(f"{EXAM}/given", "Given")
+    assert typed.was_kept
+    assert (typed.value("product"), typed.value("dose")) == ("meloxicam", "0.2")
+    assert typed.value("route", "by mouth") == "by mouth"
+
+
+def test_words_that_are_saved_or_thrown_away_are_forgotten_in_the_store_too():
+    table = Table()
+    asyncio.run(typed_then_killed(table, ("product", "meloxicam")))
+
+    async def saved():
+        shelf = shelf_over(table)
+        shelf.at(f"{EXAM}/given", "Given").drop()
+        await shelf.settle()
+
+    asyncio.run(saved())
+    assert table.rows == {}
+
+
+def test_what_was_thrown_away_can_be_taken_back():
+    async def change_of_mind():
+        shelf = shelf_over(Table())
+        typed = shelf.at("place", "Given")
+        typed.note("product", "meloxicam")
+        typed.restore(typed.drop())
+        return typed.value("product")
+
+    assert asyncio.run(change_of_mind()) == "meloxicam"
+
+
+def test_text_that_equals_what_is_saved_is_not_kept():
+    async def typed_back():
+        shelf = shelf_over(Table())
+        typed = shelf.at("place", "Note")
+        typed.note("note", "half", saved="whole")
+        typed.note("note", "whole", saved="whole")
+        return shelf.words("place")
+
+    assert asyncio.run(typed_back()) == {}
+
+
+def test_words_stay_when_the_store_refuses_and_go_with_the_next_letter():
+    table = Table()
+
+    async def locked():
+        shelf = shelf_over(table)
+        typed = shelf.at("place", "Note")
+        table.fails = True
+        typed.note("note", "ha")
+        await shelf.settle()
+        assert table.rows == {}
+        table.fails = False
+        typed.note("note", "half")
+        await shelf.settle()
+        return typed.value("note")
+
+    assert asyncio.run(locked()) == "half"
+    assert table.rows["place"][1] == {"note": "half"}
+
+
+def test_what_is_typed_since_stands_when_the_store_is_opened_again():
+    table = Table()
+    table.rows = {"place": ("Note", {"note": "old"}), "other": ("Note", {"note": "x"})}
+
+    async def unlocked():
+        shelf = TypedShelf(write, lambda: table)
+        shelf.at("place", "Note").note("note", "new")
+        shelf.load()
+        await shelf.settle()
+        return shelf.words("place"), shelf.words("other")
+
+    assert asyncio.run(unlocked()) == ({"note": "new"}, {"note": "x"})
+
+
+def test_a_field_begins_with_what_was_typed_and_notes_every_letter():
+    async def at_the_field():
+        shelf = shelf_over(Table())
+        typed = shelf.at("place", "Note")
+        heard = []
+        field = text_field(
+            "note", "Note", value="saved", typed=typed, on_change=heard.append
+        )
+        field.entry.value = "saved and more"
+        event = Event(field.entry)
+        await field.entry.on_change(event)
+        again = text_field("note", "Note", value="saved", typed=typed)
+        return again.value, heard == [event]
+
+    @dataclass
+    class Event:
+        control: object
+
+    assert asyncio.run(at_the_field()) == ("saved and more", True)
+
+
+def test_a_lump_half_described_is_kept_with_everything_chosen():
+    async def half():
+        typed = shelf_over(Table()).at("place", "Lump")
+        form = replace(LumpForm(), typed="12 x", tool="ruler", feel="firm")
+        typed.keep(form, LumpForm())
+        return typed.begin(LumpForm()) == form
+
+    assert asyncio.run(half())
+
+
+def test_a_value_typed_is_kept_with_unit_site_and_state_and_never_they_alone():
+    saved = VitalForm(unit="kg", site="rectal")
+
+    async def kept(form):
+        typed = shelf_over(Table()).at("place", "Temperature")
+        keep_entered(typed, form, saved)
+        return begun_with(typed, saved)
+
+    form = replace(saved, typed="101.3", unit="degF", state=RateState.RESTING)
+    assert asyncio.run(kept(form)) == form
+    assert asyncio.run(kept(replace(saved, site="ear"))) == saved
+    noted = replace(saved, note="moved all the time")
+    assert asyncio.run(kept(noted)) == noted
+
+
+def test_a_count_that_was_typed_and_never_used_is_offered_again():
+    async def counted():
+        typed = shelf_over(Table()).at("place", "Heart rate")
+        keep_counted(typed, "48", 30)
+        first = counted_before(typed)
+        keep_counted(typed, "", 30)
+        return first, counted_before(typed)
+
+    assert asyncio.run(counted()) == (CountAlong(48, 30), None)
+
+
+def test_the_review_names_what_is_typed_and_not_saved():
+    async def unsaved():
+        shelf = shelf_over(Table())
+        shelf.at(f"{EXAM}/given", "Given").note("product", "meloxicam")
+        shelf.at(f"{EXAM}/note", "Note").note("note", " ")
+        shelf.at("another/note", "Note").note("note", "elsewhere")
+        return unsaved_text(shelf.of_exam(EXAM))
+
+    text = asyncio.run(unsaved())
+    assert "Given: “meloxicam”" in text
+    assert "Note" not in text
+    assert unsaved_text(()) == ""
+
+
+def test_the_store_keeps_typed_words_beside_a_draft_and_drops_them_with_it(tmp_path):
+    async def through_a_restart():
+        vault, _ = await create_vault(tmp_path, "pass", CHEAP, bounds=TEST_BOUNDS)
+        vault.typed.put(f"{EXAM}/given", "Given", {"product": "meloxicam"})
+        vault.typed.put("animal/new-dog", "Add a dog", {"name": "Bramble"})
+        vault.close()
+        vault = await open_vault(tmp_path, "pass", bounds=TEST_BOUNDS)
+        before = vault.typed.all()
+        vault.close_exam(EXAM, b"signed", {"animal_id": "a", "hash": "h"})
+        after = vault.typed.all()
+        vault.close()
+        return before, after
+
+    before, after = asyncio.run(through_a_restart())
+    assert before[f"{EXAM}/given"] == ("Given", {"product": "meloxicam"})
+    assert list(after) == ["animal/new-dog"]
+
+
+# Fields that keep nothing, each with its reason.
+SECRET = "a PIN or passphrase is never kept"
+SEARCH = "a search holds nothing"
+CODE = "typed off another screen, which still shows it"
+WHOLE = "set-up and settings: typed once, beside their own button"
+KEEP_NOTHING = {
+    "pin_lock.py": SECRET,
+    "clinic_pin.py": SECRET,
+    "close_sheet.py": SECRET,
+    "round_sheets.py": SECRET,
+    "unlock.py": SECRET,
+    "restore.py": SECRET,
+    "animals.py": SEARCH,
+    "clinic_day_pack.py": SEARCH,
+    "clinic_pair.py": CODE,
+    "clinic_devices.py": CODE,
+    "clinic_receive.py": CODE,
+    "clinic_folder.py": CODE,
+    "hand_over_folder.py": CODE,
+    "pair_clinic.py": CODE,
+    "receipt.py": CODE,
+    "store_care.py": CODE,
+    "person_form.py": WHOLE,
+    "settings.py": WHOLE,
+    "set_up.py": WHOLE,
+}
+SCREENS = Path(exam_app.ui.__path__[0]) / "screens"
+# Their forms keep what is typed as a whole, at every letter.
+WHOLE_FORMS = {
+    "animal_edit.py",
+    "lump_sheet.py",
+    "vital_measure.py",
+    "urgent_answer.py",
+}
+
+
+def fields_of(path):
+    tree = ast.parse(path.read_text("utf-8"))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "text_field":
+            yield {keyword.arg: keyword.value for keyword in node.keywords}
+
+
+def test_every_field_of_every_sheet_keeps_what_is_typed_in_it():
+    seen = 0
+    for path in sorted(SCREENS.glob("*.py")):
+        for given in fields_of(path):
+            seen += 1
+            if path.name in KEEP_NOTHING:
+                assert "typed" not in given, path.name
+            elif path.name in WHOLE_FORMS:
+                assert "on_change" in given, path.name
+            elif path.name == "vital_sheet.py" and "typed" not in given:
+                assert "on_change" in given
+            else:
+                assert "typed" in given, path.name
+    assert seen > 50
+
+
+def test_every_exception_is_still_a_screen_with_a_field():
+    for name in (*KEEP_NOTHING, *WHOLE_FORMS):
+        assert list(fields_of(SCREENS / name)), name
+
+
+@pytest.mark.parametrize("name", sorted(WHOLE_FORMS))
+def test_every_form_kept_as_a_whole_is_kept(name):
+    text = (SCREENS / name).read_text("utf-8")
+    assert ".keep(" in text or ".note(" in text or "edit.form = " in text
