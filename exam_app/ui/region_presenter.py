@@ -3,6 +3,7 @@
 Everything here is text; where a side is named, it is the animal's own.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
@@ -135,23 +136,58 @@ def claims(exam: Exam, region: Region) -> tuple[tuple[str, str], ...]:
     )
 
 
-def sentence(exam: Exam, region: Region) -> str:
-    """Return what one tap on "No abnormality" will record."""
-    return _found_none("; ".join(text for _, text in claims(exam, region)))
+def sentence(exam: Exam, region: Region, struck: Sequence[tuple[str, str]] = ()) -> str:
+    """Return what one tap on "No abnormality" will record.
+
+    Args:
+        struck: Claims struck before, as (clause id, reason).
+    """
+    reasons = dict(struck)
+    seen = (text for name, text in claims(exam, region) if name not in reasons)
+    return _found_none("; ".join(seen))
+
+
+def not_seen(exam: Exam, region: Region, struck: Sequence[tuple[str, str]]) -> str:
+    """Return what the same tap will record as not seen; empty without a strike."""
+    words = dict(claims(exam, region))
+    said = "; ".join(f"{words[name]} ({reason})" for name, reason in struck)
+    return f"Not seen: {said}" if said else ""
+
+
+def answer_head(exam: Exam, keys: tuple[str, ...]) -> str:
+    """Say above a sentence whether it is recorded: unanswered looks unanswered."""
+    still_open = open_keys(exam, keys)
+    if not still_open:
+        return "Recorded:"
+    side = SIDE_LABELS.get(split_key(still_open[0])[1], "")
+    if len(still_open) == len(keys) or not side:
+        return "Not answered yet. One tap records:"
+    return f"{side} not answered yet. One tap records:"
+
+
+def normal_label(side: str, struck: int = 0) -> str:
+    """Name the button that records the sentence, with its side and what is left out."""
+    label = f"{side}: no abnormality" if side else "No abnormality"
+    return f"{label}, but {struck} not seen" if struck else label
 
 
 def _found_none(text: str) -> str:
     return f"No abnormality found: {text}" if text else ""
 
 
-def sentence_shown(exam: Exam, region: Region, keys: tuple[str, ...]) -> str:
+def sentence_shown(
+    exam: Exam,
+    region: Region,
+    keys: tuple[str, ...],
+    struck: Sequence[tuple[str, str]] = (),
+) -> str:
     """Return the sentence a row shows: to be recorded, or as it was recorded.
 
     Empty when every side was answered otherwise.
     """
     entries = [exam.entry(key) for key in keys]
     if any(entry.state is RegionState.UNEXAMINED for entry in entries):
-        return sentence(exam, region)
+        return sentence(exam, region, struck)
     said = dict.fromkeys("; ".join(e.asserted) for e in entries if not e.findings)
     return _found_none(" / ".join(text for text in said if text))
 

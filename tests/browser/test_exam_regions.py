@@ -39,7 +39,7 @@ def test_one_tap_records_the_sentence_that_the_row_showed(size, prepared, open_p
     name = "phone" if size == PHONE else "laptop"
     driver.shot(f"exam-start-{name}")
     driver.scroll_to("region-nose-normal")
-    assert "No abnormality found: " in driver.text("region-nose-row")
+    assert "Not answered yet. One tap records:" in driver.text("region-nose-row")
     driver.click("region-nose-normal")
     driver.wait_text("region-nose-state", "No abnormality")
     driver.wait_text("exam-progress", "1 of 31 parts")
@@ -139,9 +139,41 @@ def test_struck_claim_makes_the_region_partly_examined(prepared, open_page):
     claim = driver.page.locator('[flt-semantics-identifier^="strike-"]').first
     driver.click(claim.get_attribute("flt-semantics-identifier"))
     driver.click("strike-reason-0")
-    driver.click("region-mouth-normal-rest")
+    driver.wait_text("region-mouth-normal", "but 1 not seen")
+    driver.click("region-mouth-normal")
     driver.wait_text("region-mouth-state", "Partly examined")
     driver.wait_text("region-mouth-row", "not tolerated")
+
+
+def test_a_strike_is_there_after_leaving_the_page_and_after_a_kill(
+    prepared, run_app, open_page
+):
+    driver = open_page(PHONE)
+    unlock(driver, prepared)
+    start_exam(driver)
+    driver.click("region-nose-open")
+    driver.wait("exam-next")
+    driver.shot("region-page-phone")
+    claim = driver.page.locator('[flt-semantics-identifier^="strike-"]').first
+    driver.click(claim.get_attribute("flt-semantics-identifier"))
+    driver.click("strike-reason-0")
+    driver.wait_text("region-nose-normal", "but 1 not seen")
+    driver.shot("region-struck-phone")
+    driver.click("back")
+    driver.scroll_to("region-nose-row")
+    driver.wait_text("region-nose-row", "(not tolerated)")
+    driver.shot("exam-struck-phone")
+    exam = driver.page.url.split("/", 3)[3]
+    prepared.process.kill()
+    prepared.stop()
+    unlock(driver, run_app(folder=prepared.folder))
+    driver.go(f"/{exam}")
+    driver.scroll_to("region-nose-normal")
+    driver.wait_text("region-nose-row", "(not tolerated)")
+    driver.click("region-nose-normal")
+    driver.wait_text("region-nose-state", "Partly examined")
+    driver.go(f"/record/{exam.split('/')[-1]}")
+    driver.read_down_to("(not tolerated)")
 
 
 def test_urgent_sign_stays_in_view_on_every_screen_until_answered(prepared, open_page):

@@ -88,9 +88,20 @@ def chip(
     *,
     expand: int | None = None,
     tall: bool = False,
+    lines: int = 1,
 ) -> ft.Control:
-    """Show an answer where its button was, so nothing else moves under a finger."""
+    """Show an answer where its button was, so nothing else moves under a finger.
+
+    Args:
+        identifier: One of ``identifiers``.
+        sign: The state's sign.
+        text: The state in words.
+        expand: As in a row.
+        tall: Whether the button was meant for a dirty glove.
+        lines: How many lines the button's words took.
+    """
     height = GLOVED_CONTROL_HEIGHT if tall else EXAM_CONTROL_HEIGHT
+    height += (lines - 1) * LABEL_LINE
     row = ft.Row(
         [
             # As high as a button, and higher where large text needs it.

@@ -35,6 +35,7 @@ from exam_app.ui.region_presenter import (
     step_name,
 )
 from exam_app.ui.screens.seen_earlier import open_seen_earlier
+from exam_app.ui.strikes import NOTHING_SEEN, Strikes
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -109,20 +110,27 @@ class MoreSheet:
         self.tab.tell(self._name(what), self._undo)
         return True
 
+    async def _conclude(self, made: Change, what: str) -> bool:
+        """Answer the part as a whole; what was struck before is answered with it."""
+        was_made = await self._change(made, what)
+        if was_made:
+            Strikes(self.tab, self.desk, self.region).settle()
+        return was_made
+
     async def _undo(self) -> None:
         await exam_room.undo(self.tab, self.desk)
 
     def _ask_not_examined(self) -> None:
         async def said(reason: str) -> bool:
             made = region_changes.not_examined(self.desk.protocol, self.keys, reason)
-            return await self._change(made, f"not examined, {reason}")
+            return await self._conclude(made, f"not examined, {reason}")
 
         self._ask("not examined, because", NOT_EXAMINED_REASONS, said)
 
     def _ask_not_present(self) -> None:
         async def said(reason: str) -> bool:
             made = region_changes.not_present(self.desk.protocol, self.keys, reason)
-            return await self._change(made, f"not present, {reason}")
+            return await self._conclude(made, f"not present, {reason}")
 
         reasons = [
             reason
@@ -183,8 +191,14 @@ class MoreSheet:
         await self.tab.go(f"/exam/{exam_id}/region/{self.region.region_id}")
 
     async def _rest(self) -> None:
-        made = region_changes.no_abnormality(self.desk.protocol, self.keys)
-        await self._change(made, "the rest, no abnormality")
+        strikes = Strikes(self.tab, self.desk, self.region)
+        if strikes.leaves_nothing():
+            self.tab.tell(NOTHING_SEEN)
+            return
+        made = region_changes.no_abnormality(
+            self.desk.protocol, self.keys, strikes.now()
+        )
+        await self._conclude(made, "the rest, no abnormality")
 
     async def _park(self) -> None:
         keys = open_keys(self.desk.exam, self.keys)

@@ -1,5 +1,6 @@
 """One region on its own: what to do, what the sentence claims, every term."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, ClassVar
 
@@ -20,6 +21,7 @@ from exam_app.ui.identifiers import (
     for_region,
 )
 from exam_app.ui.parts.exam_parts import tile
+from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import heading, paragraph, quiet, section, stack, strong
 from exam_app.ui.region_presenter import (
@@ -29,6 +31,7 @@ from exam_app.ui.region_presenter import (
     keys_of,
     label_of,
     next_open_region,
+    normal_label,
     prompts,
     side_choices,
     step_name,
@@ -38,6 +41,7 @@ from exam_app.ui.screens import day, urgent_list
 from exam_app.ui.screens.exam import progress_line
 from exam_app.ui.screens.exam_foot import exam_bottom, exam_keys
 from exam_app.ui.screens.region_row import RegionRow
+from exam_app.ui.strikes import NOTHING_SEEN, Strikes
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -53,7 +57,7 @@ async def build(tab: "Tab", exam_id: str, region_id: str) -> Screen:
     region = desk.protocol.region(region_id)
     if region is None or not keys_of(desk.exam, desk.protocol, region):
         raise UnknownItemError(region_id)
-    row = RegionRow(tab, desk, region, is_alone=True)
+    shown = RegionRow(tab, desk, region, is_alone=True).slot()
     return Screen(
         title=label_of(desk.exam, region),
         subtitle=f"{desk.exam.animal.name} · {exam_subtitle(desk.exam, desk.protocol)}",
@@ -61,8 +65,8 @@ async def build(tab: "Tab", exam_id: str, region_id: str) -> Screen:
         pinned=[urgent_list.banner_slot(tab, desk), progress_line(desk)],
         body=[
             *_what_to_do(desk.exam, region),
-            row.control(),
-            StrikePart(tab, desk, region).control(),
+            shown.control,
+            StrikePart(tab, desk, region, shown.refresh).control(),
             _next(tab, desk, region),
             ft.Container(height=80),
         ],
@@ -105,63 +109,66 @@ class StrikePart:
     tab: "Tab"
     desk: ExamDesk
     region: Region
-    _reasons: dict[str, str] = field(default_factory=dict)
+    on_change: Callable[[], None]
+    _strikes: Strikes = field(init=False)
     _slot: Slot = field(init=False)
 
     def __post_init__(self) -> None:
-        """Begin with the claims struck already, of the first side answered."""
-        exam = self.desk.exam
-        for key in keys_of(exam, self.desk.protocol, self.region):
-            for struck in exam.entry(key).struck:
-                self._reasons.setdefault(struck.clause_id, struck.reason)
-        self._slot = Slot(self._draw)
+        """Begin with the claims that were struck before."""
+        self._strikes = Strikes(self.tab, self.desk, self.region)
+        mirrors = self.desk.mirrors.regions
+        keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
+        self._slot = LiveSlot(self._draw, *(mirrors[key] for key in keys))
 
     def control(self) -> ft.Control:
         """Return the part of the screen."""
         return self._slot.control
 
     def _draw(self) -> ft.Control:
+        struck = dict(self._strikes.now())
         lines = [
-            self._claim(clause_id, words)
+            self._claim(clause_id, words, struck.get(clause_id, ""))
             for clause_id, words in claims(self.desk.exam, self.region)
         ]
         shown: list[ft.Control] = [
             heading("Something was not seen?"),
-            quiet("Strike it, give the reason, then record the rest."),
+            quiet("Strike it and give the reason; the button records the rest."),
             *lines,
         ]
-        if self._reasons:
+        if not self._strikes.is_open and self._strikes.is_changed():
             shown += self._record_buttons()
         return stack(*shown)
 
-    def _claim(self, clause_id: str, words: str) -> ft.Control:
-        reason = self._reasons.get(clause_id)
-
-        def ask() -> None:
-            if reason is None:
-                self._ask(clause_id, words)
+    def _claim(self, clause_id: str, words: str, reason: str) -> ft.Control:
+        def tapped() -> None:
+            if reason:
+                self._strike(clause_id, "")
             else:
-                del self._reasons[clause_id]
-                self._slot.refresh()
+                self._ask(clause_id, words)
 
-        text = f"Not seen: {words} ({reason})" if reason else words
-        icon = ft.Icons.REMOVE_CIRCLE_OUTLINE if reason else ft.Icons.CHECK
+        icon = ft.Icons.REMOVE_CIRCLE_OUTLINE if reason else None
+        # Two lines either way: the claims below stay where they are.
+        state = f"NOT SEEN: {reason}" if reason else "Tap if it was not seen"
         button = tile(
             for_choice(STRIKE, clause_id),
-            text,
-            ask,
+            f"{words}\n{state}",
+            tapped,
             icon=icon,
             expand=1,
             spoken="Take it back in" if reason else "Strike this: it was not seen",
         )
         return ft.Row([button])
 
+    def _strike(self, clause_id: str, reason: str) -> None:
+        self._strikes.strike(clause_id, reason)
+        self._slot.refresh()
+        self.on_change()
+
     def _ask(self, clause_id: str, words: str) -> None:
         def tile_of(number: int, reason: str) -> ft.Control:
             def chosen() -> None:
-                self._reasons[clause_id] = reason
                 self.tab.close_sheet()
-                self._slot.refresh()
+                self._strike(clause_id, reason)
 
             name = for_choice(STRIKE_REASON, str(number))
             return ft.Row([tile(name, reason.capitalize(), chosen, expand=1)])
@@ -171,11 +178,9 @@ class StrikePart:
 
     def _record_buttons(self) -> list[ft.Control]:
         keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
-        choices = (
-            side_choices(keys) if len(keys) > 1 else ((keys[0], "Record the rest"),)
-        )
+        choices = side_choices(keys) if len(keys) > 1 else ((keys[0], ""),)
         buttons = [self._record_button(choice, name, keys) for choice, name in choices]
-        label = strong("The rest: no abnormality found")
+        label = strong("Answered otherwise already. Record this instead:")
         return [label, ft.Row(buttons, spacing=10)]
 
     def _record_button(
@@ -186,16 +191,20 @@ class StrikePart:
 
         where = self.region.region_id if choice == BOTH else choice
         identifier = for_region(where, f"{REGION_NORMAL}-rest")
-        return tile(identifier, name, record, filled=True, expand=1)
+        label = normal_label(name, len(self._strikes.now()))
+        return tile(identifier, label, record, filled=True, expand=1)
 
     async def _record(self, keys: tuple[str, ...]) -> None:
-        struck = tuple(self._reasons.items())
-        if len(struck) == len(claims(self.desk.exam, self.region)):
-            self.tab.tell("Nothing of it was seen: use More, then Not examined.")
+        if self._strikes.leaves_nothing():
+            self.tab.tell(NOTHING_SEEN)
             return
-        made = region_changes.no_abnormality(self.desk.protocol, keys, struck)
+        made = region_changes.no_abnormality(
+            self.desk.protocol, keys, self._strikes.now()
+        )
         name = step_name(self.desk.exam, self.region, keys, "partly examined")
         if await exam_room.change(self.tab, self.desk, made, name):
+            self._strikes.settle()
+            self._slot.refresh()
             self.tab.tell(name, self._undo)
 
     async def _undo(self) -> None:

@@ -29,10 +29,13 @@ from exam_app.ui.parts.texts import quiet, strong
 from exam_app.ui.region_presenter import (
     BOTH,
     Answer,
+    answer_head,
     answer_of,
     keys_chosen,
     keys_of,
     label_of,
+    normal_label,
+    not_seen,
     open_keys,
     sentence_shown,
     side_choices,
@@ -40,6 +43,7 @@ from exam_app.ui.region_presenter import (
 )
 from exam_app.ui.screens import finding_sheet, more_sheet
 from exam_app.ui.screens.known_before import absent_offers, earlier_questions
+from exam_app.ui.strikes import NOTHING_SEEN, Strikes, Struck
 from exam_app.ui.theme import CORNER
 
 if TYPE_CHECKING:
@@ -74,9 +78,13 @@ class RegionRow:
 
     def control(self) -> ft.Control:
         """Build the row; it follows the mirrors of its own keys."""
+        return self.slot().control
+
+    def slot(self) -> LiveSlot:
+        """Build the row as a slot, for what else changes its words."""
         mirrors = self.desk.mirrors
         own = (mirrors.regions[key] for key in self.keys)
-        return LiveSlot(self.draw, *own, mirrors.hands, in_place=True).control
+        return LiveSlot(self.draw, *own, mirrors.hands, in_place=True)
 
     def draw(self) -> ft.Control:
         """Draw the row as it stands now."""
@@ -85,10 +93,7 @@ class RegionRow:
             answer_of(exam, self.desk.protocol, key, exam.entry(key))
             for key in self.keys
         ]
-        parts: list[ft.Control] = [] if self.is_alone else [self._title()]
-        shown = sentence_shown(exam, self.region, self.keys)
-        if shown:
-            parts.append(quiet(shown))
+        parts = self._alone_head() if self.is_alone else self._head()
         for answer in answers:
             parts += self._said(answer)
         parts += earlier_questions(self.tab, self.desk, self.keys)
@@ -106,6 +111,32 @@ class RegionRow:
             border_radius=CORNER,
         )
         return identified(for_region(self.region.region_id, "row"), card)
+
+    def _head(self) -> list[ft.Control]:
+        """Draw the title and the sentence, with what is struck of it."""
+        exam, struck = self.desk.exam, self._struck
+        shown = sentence_shown(exam, self.region, self.keys, struck)
+        parts = [self._title()]
+        if shown:
+            parts += [quiet(answer_head(exam, self.keys)), quiet(shown)]
+        left_out = not_seen(exam, self.region, struck)
+        return [*parts, quiet(left_out)] if left_out else parts
+
+    def _alone_head(self) -> list[ft.Control]:
+        """Draw one line of constant height: the claims stand below, each on its own."""
+        is_open = bool(open_keys(self.desk.exam, self.keys))
+        words = "Not answered yet. One tap records what is not struck below."
+        return [quiet(words if is_open else "Answered, as it stands here.")]
+
+    @property
+    def _strikes(self) -> Strikes:
+        return Strikes(self.tab, self.desk, self.region)
+
+    @property
+    def _struck(self) -> Struck:
+        """What is struck and not recorded; nothing once every side is answered."""
+        strikes = self._strikes
+        return strikes.now() if strikes.is_open else ()
 
     def _title(self) -> ft.Control:
         name = label_of(self.desk.exam, self.region)
@@ -165,18 +196,11 @@ class RegionRow:
     def _gloved_answers(self, answers: list[Answer]) -> list[ft.Control]:
         """Answers as they are, and one large button for what is open."""
         still_open = [answer for answer in answers if answer.is_open]
-        shown = [
-            _in_row(
-                self._chip(a, f"{a.side}: {a.title.lower()}" if a.side else a.title)
-            )
-            for a in answers
-            if not a.is_open
-        ]
+        shown = [_in_row(self._chip(a, 1)) for a in answers if not a.is_open]
         if still_open:
             choice = BOTH if len(still_open) > 1 else still_open[0].key
             side = "Both" if choice == BOTH else still_open[0].side
-            label = f"{side}: no abnormality" if side else "No abnormality"
-            shown.append(_in_row(self._normal(choice, label, filled=True)))
+            shown.append(_in_row(self._normal(choice, side, filled=True)))
         return shown
 
     def _cell(self, choice: str, name: str, answers: list[Answer]) -> ft.Control:
@@ -187,46 +211,70 @@ class RegionRow:
         answer = next(a for a in answers if a.key == choice)
         if answer.is_open:
             return self._normal(choice, name, filled=False)
-        return self._chip(answer, name)
+        return self._chip(answer, 1)
 
     def _normal_or_chip(self, answer: Answer, expand: int) -> ft.Control:
         if answer.is_open:
-            return self._normal(
-                answer.key, "No abnormality", filled=True, expand=expand
-            )
-        return self._chip(answer, answer.title, expand=expand)
+            return self._normal(answer.key, "", filled=True, expand=expand)
+        return self._chip(answer, expand)
 
-    def _chip(self, answer: Answer, text: str, expand: int = 1) -> ft.Control:
+    def _chip(self, answer: Answer, expand: int) -> ft.Control:
         name = for_region(answer.key, REGION_STATE)
-        shown = chip(name, answer.sign, text, expand=expand, tall=self.gloved)
-        shown.tooltip = answer.title
-        return shown
+        side = answer.side
+        text = f"{side}: {answer.title.lower()}" if side else answer.title
+        # As high as the button it stands for, whose words take more lines.
+        lines = self._button_lines(side)
+        return chip(
+            name, answer.sign, text, expand=expand, tall=self.gloved, lines=lines
+        )
+
+    def _button_lines(self, side: str) -> int:
+        """Return how many lines the words of an answering button take."""
+        if self.gloved:
+            return 1
+        on_phone = 2 if side and not self.tab.is_wide else 1
+        return on_phone + self.is_alone
 
     def _normal(
-        self, choice: str, label: str, *, filled: bool, expand: int = 1
+        self, choice: str, side: str, *, filled: bool, expand: int = 1
     ) -> ft.Control:
         async def tapped() -> None:
             # The keys still open when the finger came down, not a later set.
             keys = open_keys(self.desk.exam, keys_chosen(choice, self.keys))
             if not keys:
                 return
+            strikes = self._strikes
+            if strikes.leaves_nothing():
+                self.tab.tell(NOTHING_SEEN)
+                return
             exam, protocol = self.desk.exam, self.desk.protocol
-            name = step_name(exam, self.region, keys, "no abnormality")
-            made = region_changes.no_abnormality(protocol, keys)
-            await exam_room.change(self.tab, self.desk, made, name)
+            struck = strikes.now()
+            what = "partly examined" if struck else "no abnormality"
+            name = step_name(exam, self.region, keys, what)
+            made = region_changes.no_abnormality(protocol, keys, struck)
+            if await exam_room.change(self.tab, self.desk, made, name):
+                strikes.settle()
             # The button that had the focus is gone, and Tab would begin at the top.
             focus.go_on_at(self.tab, self._finding_button.content)
 
         where = self.region.region_id if choice == BOTH else choice
         return tile(
             for_region(where, REGION_NORMAL),
-            label,
+            self._label(side),
             tapped,
             filled=filled,
             expand=expand,
             spoken=f"{label_of(self.desk.exam, self.region)}: no abnormality found",
             tall=self.gloved,
         )
+
+    def _label(self, side: str) -> str:
+        struck = len(self._struck)
+        if not self.is_alone:
+            return normal_label(side, struck)
+        # Always two lines, so that nothing moves when a claim is struck.
+        rest = f"but {struck} not seen" if struck else "of what is listed"
+        return f"{normal_label(side)}\n{rest}"
 
     def _draw_finding_button(self) -> ft.Semantics:
         async def tapped() -> None:
