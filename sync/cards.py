@@ -10,7 +10,12 @@ from exam_app.crypto.curve_points import check_agreement_key
 from exam_app.crypto.errors import BadKeyError
 from exam_app.domain.moments import Moment
 from exam_app.record.cose import Kind
-from sync.errors import BundleNotMadeError, CardExpiredError, NotACardError
+from sync.errors import (
+    BundleNotMadeError,
+    BundleTooNewError,
+    CardExpiredError,
+    NotACardError,
+)
 from sync.former_keys import (
     MOST_FORMER,
     FormerKey,
@@ -29,7 +34,9 @@ LONGEST_NAME = 80
 LARGEST_CARD = 4_096
 _CLINIC, _DEVICE = 1, 2
 _ROLE, _ID, _NAME, _SIGNING, _AGREEMENT, _TOKEN, _NONCE, _IS_DEMO = range(1, 9)
-_EXPIRES, _PHONE, _CLINIC_CARD_HASH, _FORMER = 9, 10, 11, 12
+_EXPIRES, _PHONE, _CLINIC_CARD_HASH, _FORMER, _WORDS = 9, 10, 11, 12, 13
+# How the six words are found; cards without the field are of version 1.
+WORDS_VERSION = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +51,7 @@ class ClinicCard:
         nonce: 32 random bytes, drawn for this card.
         expires_ms: UTC milliseconds after which the card is refused.
         phone: The number to ring for an urgent sign; may be empty.
+        words_version: How the six words are found: 1, of older cards, or 2.
     """
 
     clinic_id: str
@@ -55,6 +63,7 @@ class ClinicCard:
     expires_ms: int
     is_demo: bool
     phone: str = ""
+    words_version: int = WORDS_VERSION
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +75,7 @@ class DeviceCard:
         token: The clinic card's.
         clinic_card_hash: SHA-256 of the clinic card as read, 32 bytes.
         former: Keys it had before, oldest first, each vouching for the next.
+        words_version: As of the clinic's card.
     """
 
     device_id: str
@@ -77,6 +87,7 @@ class DeviceCard:
     clinic_card_hash: bytes
     former: tuple[FormerKey, ...]
     is_demo: bool
+    words_version: int = WORDS_VERSION
 
 
 def write_clinic_card(card: ClinicCard, seed: bytes) -> bytes:
@@ -100,6 +111,8 @@ def write_clinic_card(card: ClinicCard, seed: bytes) -> bytes:
         fields[_PHONE] = card.phone
     if card.is_demo:
         fields[_IS_DEMO] = True
+    if card.words_version > 1:
+        fields[_WORDS] = card.words_version
     return sign_fields(Kind.CARD, fields, seed)
 
 
@@ -124,6 +137,7 @@ def read_clinic_card(content: bytes, now: Moment) -> ClinicCard:
         expires_ms=fields.count(_EXPIRES),
         is_demo=fields.flag(_IS_DEMO),
         phone=fields.text(_PHONE, LONGEST_NAME, default=""),
+        words_version=_words_version(fields),
     )
     if now.utc_ms > card.expires_ms:
         raise CardExpiredError("its time is over")
@@ -153,6 +167,8 @@ def write_device_card(card: DeviceCard, seed: bytes) -> bytes:
         fields[_FORMER] = [write_former(former) for former in card.former]
     if card.is_demo:
         fields[_IS_DEMO] = True
+    if card.words_version > 1:
+        fields[_WORDS] = card.words_version
     return sign_fields(Kind.CARD, fields, seed)
 
 
@@ -177,6 +193,7 @@ def read_device_card(content: bytes) -> DeviceCard:
             read_former(entry) for entry in fields.items(_FORMER, MOST_FORMER)
         ),
         is_demo=fields.flag(_IS_DEMO),
+        words_version=_words_version(fields),
     )
     check_chain(card.former, card.signing_key, card.agreement_key)
     return card
@@ -218,6 +235,13 @@ def _open_card(content: bytes, role: int) -> FieldReader:
     if fields.count(_ROLE) != role:
         raise NotACardError("it is the other side's card")
     return fields
+
+
+def _words_version(fields: FieldReader) -> int:
+    version = fields.count(_WORDS) if _WORDS in fields.fields else 1
+    if version > WORDS_VERSION:
+        raise BundleTooNewError(f"words of version {version}")
+    return version
 
 
 def _agreement_key(key: bytes) -> bytes:

@@ -175,6 +175,15 @@ class CardSubstitutedError(CardError):
     )
 
 
+class OlderCardError(CardError):
+    """An older version wrote the card, whose words are easier to imitate."""
+
+    advice = (
+        "An older version of this program wrote this pairing card. Nothing was paired. "
+        "Update the program on both computers, then start again with a new card."
+    )
+
+
 class KnownDeviceKeyError(CardError):
     """A card claims the id or the key of a known device without proof of it."""
 

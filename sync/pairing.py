@@ -2,16 +2,19 @@
 
 Pure state. The clinic keeps an ``Offer`` and marks it used before it shows what
 ``accept`` gave; the device keeps the ``Answer``'s clinic. Both count as paired only
-once a person said that both screens show the same six words.
+once a person said that both screens show the same six words, which ``pairing_words``
+finds from both cards.
 """
 
 from dataclasses import dataclass
 
 from exam_app.crypto import door
+from exam_app.crypto.door import KeyDerivation
 from exam_app.domain.moments import Moment
 from sync.cards import (
     NONCE_LENGTH,
     TOKEN_LENGTH,
+    WORDS_VERSION,
     ClinicCard,
     DeviceCard,
     FormerKey,
@@ -27,11 +30,12 @@ from sync.errors import (
     DemoRefusedError,
     NotABundleError,
     NotACardError,
+    OlderCardError,
     TokenUsedError,
     WrongRecipientError,
 )
 from sync.sealing import Random, SealedKind, unseal
-from sync.words import words_of
+from sync.words import WORDS_DERIVATION, slow_words_of, words_of
 
 VALID_MS = 10 * 60_000
 
@@ -70,35 +74,54 @@ class Offer:
 
 
 @dataclass(frozen=True, slots=True)
+class TwoCards:
+    """Both signed cards of one pairing.
+
+    Attributes:
+        device: As it stands inside the seal.
+        words_version: How the words are found; both cards say the same.
+    """
+
+    clinic: bytes
+    device: bytes
+    words_version: int
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
     """A device's answer to a card.
 
     Attributes:
         sealed: The device's card, sealed to the clinic: show, paste or save this.
-        words: Six words to compare with the clinic's screen.
+        cards: What the six words are found from.
         clinic: What the card said.
     """
 
     sealed: bytes
-    words: tuple[str, ...]
+    cards: TwoCards
     clinic: ClinicCard
 
 
 @dataclass(frozen=True, slots=True)
 class Accepted:
-    """A device's card as the clinic opened it, with the six words to compare."""
+    """A device's card as the clinic opened it; ``cards`` give the six words."""
 
     device: DeviceCard
-    words: tuple[str, ...]
+    cards: TwoCards
 
 
-def pairing_words(clinic_card: bytes, device_card: bytes) -> tuple[str, ...]:
-    """Return the six words over both signed cards, the clinic's first.
+async def pairing_words(
+    cards: TwoCards, derivation: KeyDerivation = WORDS_DERIVATION
+) -> tuple[str, ...]:
+    """Return the six words over both signed cards; this takes a moment, on purpose.
 
     Args:
-        device_card: As it stands inside the seal.
+        cards: As ``answer`` and ``accept`` gave them.
+        derivation: Anything but the default is for tests.
     """
-    return words_of(clinic_card, device_card)
+    if cards.words_version == 1:
+        return words_of(cards.clinic, cards.device)
+    return await slow_words_of(cards.clinic, cards.device, derivation)
 
 
 def offer(clinic: ClinicKeys, now: Moment, random: Random) -> Offer:
@@ -128,10 +151,14 @@ def answer(card: bytes, device: DeviceKeys, now: Moment, random: Random) -> Answ
         NotACardError: It is no clinic's card, or was changed.
         BundleTooNewError: A newer version wrote it.
         CardExpiredError: Its time is over by this device's clock.
+        OlderCardError: It asks for words of an older version.
         DemoRefusedError: One of the two is a demonstration, the other is real.
         BundleNotMadeError: The device's name is too long.
     """
     clinic = read_clinic_card(card, now)
+    if clinic.words_version < WORDS_VERSION:
+        # Also a way of somebody in the middle to get words that are easy to imitate.
+        raise OlderCardError("its words are of an older version")
     if clinic.is_demo is not device.is_demo:
         raise DemoRefusedError("a demo and a real place are never paired")
     view = DeviceCard(
@@ -147,7 +174,7 @@ def answer(card: bytes, device: DeviceKeys, now: Moment, random: Random) -> Answ
     )
     signed = write_device_card(view, device.signing_seed)
     sealed = seal_device_card(signed, clinic, random)
-    return Answer(sealed, pairing_words(card, signed), clinic)
+    return Answer(sealed, TwoCards(card, signed, view.words_version), clinic)
 
 
 def accept(
@@ -164,6 +191,7 @@ def accept(
         NotACardError: It is no device's card, damaged, or made for another computer.
         BundleTooNewError: A newer version made it.
         CardSubstitutedError: It answers another card than this one.
+        OlderCardError: Its words are of an older version than the card's.
         DemoRefusedError: One of the two is a demonstration, the other is real.
     """
     if offered.is_used:
@@ -180,6 +208,9 @@ def accept(
     answered = (device.token, device.clinic_card_hash)
     if answered != (offered.view.token, door.sha256(offered.card)):
         raise CardSubstitutedError("it answers another card")
+    version = offered.view.words_version
+    if device.words_version != version:
+        raise OlderCardError("its words are of another version")
     if device.is_demo is not offered.view.is_demo:
         raise DemoRefusedError("a demo and a real place are never paired")
-    return Accepted(device, pairing_words(offered.card, opened.plain))
+    return Accepted(device, TwoCards(offered.card, opened.plain, version))

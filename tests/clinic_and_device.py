@@ -18,7 +18,7 @@ from exam_app.ui.first_start import SetUp
 from exam_app.ui.pairing_device import clinic_document, device_keys
 from exam_app.vault_outbox import VaultOutbox
 from sync.outbox import hand_over
-from sync.pairing import answer
+from sync.pairing import answer, pairing_words
 from tests.browser.cheap_app import CHEAP_COSTS
 
 PIN = "4321"
@@ -45,7 +45,7 @@ async def prepare_both(folder: Path) -> None:
         answers = SetUp(role, "Invented", "555 0100", PASSPHRASE, VETERINARIAN, PIN)
         await desk.set_up(answers)
     demo.fill(device.vault)
-    pair(clinic.vault, device.vault)
+    await pair(clinic.vault, device.vault)
     clinic.close()
     device.close()
 
@@ -62,7 +62,7 @@ async def opened_both(prepared: Path, folder: Path) -> AsyncIterator[tuple[Desk,
     device.close()
 
 
-def pair(clinic: Vault, device: Vault, name: str = "Van 2") -> tuple[str, ...]:
+async def pair(clinic: Vault, device: Vault, name: str = "Van 2") -> tuple[str, ...]:
     """Pair a device and return the words that both showed."""
     at = now()
     offered = clinic_pairing.new_offer(clinic, at, is_demo=True)
@@ -70,10 +70,14 @@ def pair(clinic: Vault, device: Vault, name: str = "Van 2") -> tuple[str, ...]:
         offered.card, device_keys(device, name, is_demo=True), at, random_bytes
     )
     device.exchange.pairing.put_clinic(clinic_document(given.clinic))
-    waiting = clinic_pairing.take_answer(clinic, given.sealed, at)
-    assert waiting.words == given.words
+    clinic_pairing.take_answer(clinic, given.sealed, at)
+    await clinic_pairing.find_words(clinic, CHEAP_COSTS.derivation)
+    waiting = clinic_pairing.waiting(clinic)
+    words = await pairing_words(given.cards, CHEAP_COSTS.derivation)
+    assert waiting is not None
+    assert waiting.words == words
     assert clinic_pairing.trust(clinic, at, "Dr Mar Ondine") == name
-    return given.words
+    return words
 
 
 def sealed_by(device: Vault, count: int = 3) -> list[bytes]:

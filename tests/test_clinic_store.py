@@ -187,7 +187,7 @@ async def test_what_came_while_the_exams_were_locked_is_taken_and_told(
 async def test_an_unknown_device_is_set_aside_and_admitted_once_it_is_paired(
     clinic, other
 ):
-    pair(clinic, other, "Barn")
+    await pair(clinic, other, "Barn")
     device_id = other.settings.get("device_id")
     kept = clinic.exchange.pairing.device(device_id)
     clinic.exchange.pairing.put_device({**kept, "state": "words shown"})

@@ -19,6 +19,7 @@ from sync.former_keys import SUCCESSOR
 from sync.known_keys import check_claims
 from sync.pairing import ClinicKeys, DeviceKeys, answer, offer
 from tests.handover_places import (
+    CHEAP,
     LATER,
     NOW,
     named_bytes,
@@ -42,11 +43,13 @@ def stranger(device_id, former=()):
     return DeviceKeys(device_id, "Tablet one", seed, private, True, former)
 
 
-def present(clinic, keys, at=NOW):
+async def present(clinic, keys, at=NOW):
     """Give the answer of these keys to a fresh card of the clinic."""
     offered = clinic_pairing.new_offer(clinic.vault, at, is_demo=True)
     given = answer(offered.card, keys, at, door.random_bytes)
-    return clinic_pairing.take_answer(clinic.vault, given.sealed, at)
+    clinic_pairing.take_answer(clinic.vault, given.sealed, at)
+    await clinic_pairing.find_words(clinic.vault, CHEAP)
+    return clinic_pairing.waiting(clinic.vault)
 
 
 def own_keys(place):
@@ -73,7 +76,7 @@ async def test_known_device_id_with_other_keys_is_refused_and_changes_nothing(pl
     clinic, tablet = places
     before = kept_of(clinic, tablet)
     with pytest.raises(KnownDeviceKeyError):
-        present(clinic, stranger(tablet.device_id))
+        await present(clinic, stranger(tablet.device_id))
     assert clinic_pairing.waiting(clinic.vault) is None
     assert clinic_pairing.trust(clinic.vault, NOW, BY) == ""
     assert kept_of(clinic, tablet) == before
@@ -87,7 +90,7 @@ async def test_known_device_id_with_keys_its_former_key_vouches_for_is_paired(pl
     fresh = stranger(tablet.device_id)
     private = tablet.vault.settings.get("agreement_key")
     former = vouch(tablet.device_id, tablet.seed, private, fresh)
-    waiting = present(clinic, stranger(tablet.device_id, (former,)))
+    waiting = await present(clinic, stranger(tablet.device_id, (former,)))
     assert waiting.is_known
     clinic_pairing.trust(clinic.vault, NOW, BY)
     kept = kept_of(clinic, tablet)
@@ -102,7 +105,7 @@ async def test_former_key_that_borrows_a_known_id_is_refused(places):
     seed, private = named_bytes("older stranger"), named_bytes("older agreement")
     borrowed = vouch(tablet.device_id, seed, private, new)
     with pytest.raises(KnownDeviceKeyError):
-        present(clinic, stranger(named_id("new"), (borrowed,)))
+        await present(clinic, stranger(named_id("new"), (borrowed,)))
 
 
 async def test_revoked_device_is_not_paired_under_another_id_with_its_key(places):
@@ -114,7 +117,7 @@ async def test_revoked_device_is_not_paired_under_another_id_with_its_key(places
             other_id, "Tablet two", keys.signing_seed, keys.agreement_private, True
         )
         with pytest.raises(KnownDeviceKeyError):
-            present(clinic, renamed)
+            await present(clinic, renamed)
 
 
 async def test_restored_device_is_paired_and_so_is_a_second_one_from_that_backup(
@@ -130,7 +133,7 @@ async def test_restored_device_is_paired_and_so_is_a_second_one_from_that_backup
             tablet.vault.settings.put(name, value)
         tablet.vault.settings.put("former_keys", [])
         become_new_device(tablet.vault.settings, lambda turn=turn: named_id(turn))
-        assert present(clinic, own_keys(tablet)).is_known
+        assert (await present(clinic, own_keys(tablet))).is_known
         assert clinic_pairing.trust(clinic.vault, NOW, BY) == tablet.name
     assert len(clinic.vault.exchange.pairing.trusted()) == 3
 
@@ -138,7 +141,7 @@ async def test_restored_device_is_paired_and_so_is_a_second_one_from_that_backup
 async def test_pairing_again_never_clears_a_revocation_unasked(places):
     clinic, tablet = places
     clinic.vault.exchange.pairing.revoke_device(tablet.device_id, 5, NOW.utc_ms, BY)
-    waiting = present(clinic, own_keys(tablet))
+    waiting = await present(clinic, own_keys(tablet))
     (revoked,) = waiting.revoked
     assert "trusted no more on 2026" in words_of.revoked_words(revoked)
     assert f"by {BY}; its bundle 5 was the last good one" in words_of.revoked_words(
@@ -157,7 +160,7 @@ async def test_revocation_that_a_person_ended_stays_written_down(places):
     pairing = clinic.vault.exchange.pairing
     for turn in (1, 2):
         pairing.revoke_device(tablet.device_id, turn, NOW.utc_ms, f"Dr {turn}")
-        present(clinic, own_keys(tablet))
+        await present(clinic, own_keys(tablet))
         clinic_pairing.trust(clinic.vault, LATER, "Ilse", again=True)
     kept = kept_of(clinic, tablet)
     assert kept["state"] == "paired"
@@ -176,9 +179,9 @@ async def test_device_restored_from_a_revoked_one_is_asked_about_too(places):
     before = tablet.device_id
     clinic.vault.exchange.pairing.revoke_device(before, 0, NOW.utc_ms, BY)
     become_new_device(tablet.vault.settings, lambda: named_id("new"))
-    assert [d["device_id"] for d in present(clinic, own_keys(tablet)).revoked] == [
-        before
-    ]
+    assert [
+        d["device_id"] for d in (await present(clinic, own_keys(tablet))).revoked
+    ] == [before]
     with pytest.raises(RevokedPairingError):
         clinic_pairing.trust(clinic.vault, LATER, BY)
     clinic_pairing.trust(clinic.vault, LATER, BY, again=True)
@@ -188,11 +191,11 @@ async def test_device_restored_from_a_revoked_one_is_asked_about_too(places):
 
 async def test_second_device_of_the_same_name_is_pointed_out(places):
     clinic, _ = places
-    assert present(clinic, stranger(named_id("new"))).has_namesake
+    assert (await present(clinic, stranger(named_id("new")))).has_namesake
     quiet = DeviceKeys(
         named_id("q"), "Van\u202e 9", named_bytes("q"), bytes(31) + b"\1", True
     )
-    waiting = present(clinic, quiet)
+    waiting = await present(clinic, quiet)
     assert (waiting.name, waiting.has_namesake) == ("Van\\u{202e} 9", False)
 
 

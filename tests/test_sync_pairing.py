@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from exam_app.crypto import door
+from exam_app.crypto.door import KeyDerivation
 from exam_app.domain.moments import Moment
 from exam_app.record.cbor_form import decode, encode
 from exam_app.record.cose import Kind, open_record, sign_record
@@ -28,14 +29,29 @@ from sync.errors import (
     CardSubstitutedError,
     DemoRefusedError,
     NotACardError,
+    OlderCardError,
     TokenUsedError,
     WrongRecipientError,
 )
 from sync.former_keys import SUCCESSOR, FormerKey
-from sync.pairing import ClinicKeys, DeviceKeys, accept, answer, offer
+from sync.pairing import (
+    ClinicKeys,
+    DeviceKeys,
+    accept,
+    answer,
+    offer,
+    pairing_words,
+)
 from sync.sealing import unseal
-from sync.words import WORD_COUNT, WORDS, words_of
+from sync.words import (
+    WORD_COUNT,
+    WORDS,
+    WORDS_DERIVATION,
+    slow_words_of,
+    words_of,
+)
 
+CHEAP = KeyDerivation(memory_kib=64, passes=1, lanes=1)
 NOW = Moment(1_764_061_200_000, 120)
 CLINIC = ClinicKeys(
     "c1" * 16, "Demo Clinic", b"\x11" * 32, b"\x12" * 32, True, "+00 000 0001"
@@ -62,14 +78,21 @@ def answered(offered):
     return answer(offered.card, DEVICE, after(1), stream(2))
 
 
+async def words(cards):
+    """The six words, for next to nothing."""
+    return await pairing_words(cards, CHEAP)
+
+
 def accepted(sealed, offered, minutes=2):
     return accept(sealed, offered, CLINIC.agreement_private, after(minutes))
 
 
-def test_both_screens_show_the_same_six_words_and_know_each_other(offered, answered):
+async def test_both_screens_show_the_same_six_words_and_know_each_other(
+    offered, answered
+):
     opened = accepted(answered.sealed, offered)
-    assert opened.words == answered.words
-    assert len(opened.words) == WORD_COUNT == 6
+    assert opened.cards == answered.cards
+    assert len(await words(opened.cards)) == WORD_COUNT == 6
     assert opened.device.device_id == DEVICE.device_id
     assert opened.device.signing_key == door.signing_public_key(DEVICE.signing_seed)
     assert answered.clinic == offered.view
@@ -89,7 +112,7 @@ def test_words_come_from_a_list_that_can_be_told_apart_when_read_aloud():
     assert (WORDS[0], WORDS[2047]) == ("abandon", "zoo")
 
 
-def test_words_are_the_first_bits_of_the_hash_over_both_cards_in_order():
+def test_words_of_older_cards_are_the_first_bits_of_the_hash_over_both_in_order():
     digest = door.sha256(
         b"exam-app pairing words v1" + door.sha256(b"a") + door.sha256(b"b")
     )
@@ -99,9 +122,53 @@ def test_words_are_the_first_bits_of_the_hash_over_both_cards_in_order():
     assert words_of(b"b", b"a") != words_of(b"a", b"b")
 
 
-def test_two_answers_to_one_card_show_other_words(offered, answered):
+async def test_words_are_the_first_bits_of_a_slow_derivation_over_both_cards():
+    salt = b"exam-app pairing words v2"
+    both = door.sha256(b"a") + door.sha256(b"b")
+    digest = await door.derive_key(both, salt, CHEAP)
+    bits = "".join(f"{byte:08b}" for byte in digest)
+    expected = [WORDS[int(bits[place : place + 11], 2)] for place in range(0, 66, 11)]
+    assert list(await slow_words_of(b"a", b"b", CHEAP)) == expected
+    assert await slow_words_of(b"b", b"a", CHEAP) != tuple(expected)
+
+
+def test_words_cost_what_a_passphrase_costs():
+    # RFC 9106's second recommended option: nobody tries many in ten minutes.
+    costs = (WORDS_DERIVATION.memory_kib, WORDS_DERIVATION.passes)
+    assert costs == (65_536, 3)
+    assert pairing_words.__defaults__ == (WORDS_DERIVATION,)
+
+
+async def test_two_answers_to_one_card_show_other_words(offered, answered):
     again = answer(offered.card, DEVICE, after(1), stream(3))
-    assert again.words != answered.words
+    assert await words(again.cards) != await words(answered.cards)
+
+
+def test_card_that_asks_for_words_of_an_older_version_is_not_answered(offered):
+    # Somebody in the middle leaves the mark out of a card of his own, so that both
+    # screens find words that cost one hash a try.
+    older = write_clinic_card(replace(offered.view, words_version=1), b"\x51" * 32)
+    with pytest.raises(NotACardError):
+        answer(older, DEVICE, after(1), stream())
+    seed = b"\x51" * 32
+    own = replace(
+        offered.view, words_version=1, signing_key=door.signing_public_key(seed)
+    )
+    with pytest.raises(OlderCardError):
+        answer(write_clinic_card(own, seed), DEVICE, after(1), stream())
+
+
+def test_answer_with_words_of_an_older_version_is_refused(offered, answered):
+    inside = read_device_card(answered.cards.device)
+    older = write_device_card(replace(inside, words_version=1), DEVICE.signing_seed)
+    with pytest.raises(OlderCardError):
+        accepted(seal_device_card(older, offered.view, stream(7)), offered)
+
+
+def test_card_with_words_of_a_later_version_is_refused_whole(offered):
+    later = replace(offered.view, words_version=3)
+    with pytest.raises(BundleTooNewError):
+        answer(write_clinic_card(later, CLINIC.signing_seed), DEVICE, NOW, stream())
 
 
 def test_two_cards_of_one_clinic_never_repeat_token_or_nonce():
@@ -122,7 +189,7 @@ def test_device_draws_its_nonce_only_after_it_read_the_card(offered):
     assert drawn == []
 
 
-def test_substituted_clinic_card_shows_other_words_and_is_refused(offered):
+async def test_substituted_clinic_card_shows_other_words_and_is_refused(offered):
     # Somebody shows a card of their own under the clinic's name, opens the answer, and
     # answers the clinic's card with a device card of their own.
     forged = offer(replace(OTHER_CLINIC, name=CLINIC.name), NOW, stream(5))
@@ -135,7 +202,7 @@ def test_substituted_clinic_card_shows_other_words_and_is_refused(offered):
         accepted(passed_on, offered)
     intruder = replace(DEVICE, signing_seed=b"\x41" * 32)
     own = answer(offered.card, intruder, after(1), stream(8))
-    assert accepted(own.sealed, offered).words != victim.words
+    assert await words(accepted(own.sealed, offered).cards) != await words(victim.cards)
 
 
 @pytest.mark.parametrize("change", ["token", "clinic_card_hash"])
@@ -149,10 +216,12 @@ def test_answer_needs_both_the_token_and_the_hash_of_the_card(
         accepted(seal_device_card(signed, offered.view, stream(7)), offered)
 
 
-def test_same_keys_on_a_card_with_another_nonce_show_other_words(offered, answered):
+async def test_same_keys_on_a_card_with_another_nonce_show_other_words(
+    offered, answered
+):
     twin = offer(CLINIC, NOW, stream(9))
     other = answer(twin.card, DEVICE, after(1), stream(2))
-    assert other.words != answered.words
+    assert await words(other.cards) != await words(answered.cards)
     with pytest.raises(CardSubstitutedError):
         accepted(other.sealed, offered)
 
@@ -309,7 +378,7 @@ def substitutes(offered):
 
 
 @pytest.mark.exhaustive
-def test_no_substituted_card_gives_the_true_words_or_is_taken(offered):
+async def test_no_substituted_card_gives_the_true_words_or_is_taken(offered):
     true_words, same, refused = set(), 0, 0
     for private, card, seed in substitutes(offered):
         shown = write_clinic_card(card, seed)
@@ -320,7 +389,7 @@ def test_no_substituted_card_gives_the_true_words_or_is_taken(offered):
             accepted(passed_on, offered)
         refused += 1
         own = answer(offered.card, DEVICE, after(1), stream(refused))
-        true_words.add(own.words)
-        same += victim.words in true_words
+        true_words.add(await words(own.cards))
+        same += await words(victim.cards) in true_words
     print(f"\n{refused} substituted cards refused, {same} with true words")  # noqa: T201
     assert same == 0

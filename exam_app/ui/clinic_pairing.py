@@ -11,14 +11,15 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from weakref import WeakKeyDictionary
 
-from exam_app.crypto.door import random_bytes
+from exam_app.crypto.door import KeyDerivation, random_bytes
 from exam_app.domain.moments import Moment
 from exam_app.domain.visible_text import visible
 from exam_app.store.pairing_repositories import PAIRED, REVOKED
 from sync.cards import DeviceCard, from_text, read_clinic_card
 from sync.errors import CardError, NotACardError, RevokedPairingError
 from sync.known_keys import Claim, check_claims, claims_of
-from sync.pairing import Accepted, ClinicKeys, Offer, accept, offer
+from sync.pairing import Accepted, ClinicKeys, Offer, accept, offer, pairing_words
+from sync.words import WORDS_DERIVATION
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
@@ -30,6 +31,7 @@ _PAST = (
     *("revoked_after", "revoked_ms", "revoked_by"),
 )
 _waiting: "WeakKeyDictionary[Vault, Accepted]" = WeakKeyDictionary()
+_words: "WeakKeyDictionary[Vault, tuple[str, ...]]" = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +104,10 @@ def content_of(text_or_file: str | bytes) -> bytes:
         return text_or_file
 
 
-def take_answer(vault: "Vault", sealed: bytes, now: Moment) -> Waiting:
+def take_answer(vault: "Vault", sealed: bytes, now: Moment) -> None:
     """Open an answer; it uses up the card, whatever comes out.
+
+    ``find_words`` has to be awaited before anything waits for a person.
 
     Raises:
         NotACardError: It is no answer at all; the card can still be answered.
@@ -123,14 +127,33 @@ def take_answer(vault: "Vault", sealed: bytes, now: Moment) -> Waiting:
         vault.exchange.pairing.drop_offer(offered.view.token.hex())
         raise
     vault.exchange.pairing.drop_offer(offered.view.token.hex())
+    _words.pop(vault, None)
     _waiting[vault] = accepted
-    return _shown(vault, accepted)
+
+
+async def find_words(
+    vault: "Vault", derivation: KeyDerivation = WORDS_DERIVATION
+) -> None:
+    """Find the six words of the answer that was opened last; this takes a moment.
+
+    Args:
+        vault: The clinic's store.
+        derivation: Anything but the default is for tests.
+    """
+    accepted = _waiting.get(vault)
+    if accepted is None:
+        return
+    words = await pairing_words(accepted.cards, derivation)
+    if _waiting.get(vault) is accepted:
+        _words[vault] = words
 
 
 def waiting(vault: "Vault") -> Waiting | None:
     """Return the answer whose words wait for a person, if there is one."""
-    accepted = _waiting.get(vault)
-    return None if accepted is None else _shown(vault, accepted)
+    accepted, words = _waiting.get(vault), _words.get(vault)
+    if accepted is None or words is None:
+        return None
+    return _shown(vault, accepted, words)
 
 
 def trust(vault: "Vault", now: Moment, by: str, *, again: bool = False) -> str:
@@ -149,10 +172,10 @@ def trust(vault: "Vault", now: Moment, by: str, *, again: bool = False) -> str:
     Raises:
         RevokedPairingError: It was revoked, and nobody said so; it waits on.
     """
-    accepted = _waiting.get(vault)
-    if accepted is None:
+    accepted, shown = _waiting.get(vault), waiting(vault)
+    if accepted is None or shown is None:
         return ""
-    if _shown(vault, accepted).revoked and not again:
+    if shown.revoked and not again:
         raise RevokedPairingError("it was revoked")
     card = accepted.device
     known = vault.exchange.pairing.device(card.device_id)
@@ -170,7 +193,7 @@ def distrust(vault: "Vault") -> None:
     _waiting.pop(vault, None)
 
 
-def _shown(vault: "Vault", accepted: Accepted) -> Waiting:
+def _shown(vault: "Vault", accepted: Accepted, words: tuple[str, ...]) -> Waiting:
     claims = set(claims_of(accepted.device))
     trusted = vault.exchange.pairing.trusted()
     known = [device for device in trusted if claims & set(_claims(device))]
@@ -178,7 +201,7 @@ def _shown(vault: "Vault", accepted: Accepted) -> Waiting:
     name = visible(accepted.device.name)
     others = (d for d in trusted if d not in known)
     has_namesake = any(str(d.get("name", "")).strip() == name.strip() for d in others)
-    return Waiting(name, accepted.words, bool(known), revoked, has_namesake)
+    return Waiting(name, words, bool(known), revoked, has_namesake)
 
 
 def _claims(device: Mapping[str, Any]) -> tuple[Claim, ...]:

@@ -22,6 +22,7 @@ AGAIN = (
     "this is over. What it signed meanwhile is taken as well, if it still comes. What "
     "was set aside stays set aside, and that it was revoked stays written down."
 )
+FINDING = "Finding the six words. This takes a few seconds, on purpose."
 NAMESAKE = (
     "Another device here has the same name. Give this one another name and start "
     "again, so that what they send can be told apart."

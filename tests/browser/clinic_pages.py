@@ -1,7 +1,9 @@
 """Enter the demonstration's clinic, and films of codes for a pretended camera."""
 
+import asyncio
 import io
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -9,6 +11,7 @@ from PIL import Image
 from playwright.sync_api import Browser
 
 from sync.frames import DotSize, split
+from sync.pairing import pairing_words
 from sync.qr import qr_png
 from tests.browser.conftest import HEADLESS_FLAGS
 from tests.browser.driver import LAPTOP, Driver
@@ -106,3 +109,9 @@ def with_camera(chromium: Browser, film: Path, shots: Path) -> Iterator[Driver]:
 def stick_of(folder: Path) -> Path:
     """Give the sealed file on the demonstration's pretended stick."""
     return next(folder.glob("exam-demo-*/stick/device-*/*.exam-bundle"))
+
+
+def words_of(cards):
+    """The six words of two cards; found in a thread, since the driver holds a loop."""
+    with ThreadPoolExecutor(1) as pool:
+        return pool.submit(lambda: asyncio.run(pairing_words(cards))).result(timeout=60)

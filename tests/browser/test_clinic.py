@@ -20,6 +20,7 @@ from tests.browser.clinic_pages import (
     named,
     stick_of,
     with_camera,
+    words_of,
     write_film,
 )
 from tests.browser.driver import LAPTOP, PHONE
@@ -139,7 +140,7 @@ def test_a_device_is_paired_by_pasted_text_once_a_person_compared_the_words(
     driver.wait_text("clinic-pair-problem", "Nothing was paired")
     driver.type("clinic-answer-text", as_text(given.sealed))
     driver.click("clinic-answer-read")
-    for place, word in enumerate(given.words, 1):
+    for place, word in enumerate(words_of(given.cards), 1):
         driver.wait_text("clinic-words", f"{place}. {word}")
     driver.shot(f"clinic-words-{name}")
     driver.click("clinic-words-same")
@@ -151,6 +152,26 @@ def test_a_device_is_paired_by_pasted_text_once_a_person_compared_the_words(
     driver.scroll_to("clinic-device-" + "7" * 32)
     driver.wait_text("clinic-device-" + "7" * 32, "revoked after bundle 0")
     driver.shot(f"clinic-devices-{name}")
+    pair_the_revoked_device_again(driver, keys, name)
+
+
+def pair_the_revoked_device_again(driver, keys, name):
+    """Nothing is trusted again before a person was told that it was revoked."""
+    driver.go("/clinic/pair")
+    driver.wait_text("clinic-countdown", "more minutes")
+    (text,) = codes_in_picture(driver.page.screenshot())
+    given = answer(from_text(text), keys, now(), random_bytes)
+    driver.type("clinic-answer-text", as_text(given.sealed))
+    driver.click("clinic-answer-read")
+    driver.wait_text("clinic-revoked", "was trusted no more")
+    driver.shot(f"clinic-words-revoked-{name}")
+    driver.click("clinic-words-same")
+    driver.wait("clinic-trust-again")
+    driver.shot(f"clinic-trust-again-{name}")
+    driver.click("clinic-trust-again")
+    driver.gone("clinic-trust-again")
+    driver.scroll_to("clinic-device-" + "7" * 32)
+    driver.wait_text("clinic-device-" + "7" * 32, "Paired again")
 
 
 @pytest.mark.exhaustive

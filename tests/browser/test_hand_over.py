@@ -19,6 +19,7 @@ from sync.receipts import (
     receipt_code,
     sign_receipt,
 )
+from tests.browser.clinic_pages import words_of
 from tests.browser.codes import code_on, collect
 from tests.browser.handed import (
     CLINIC_AGREEMENT,
@@ -52,7 +53,7 @@ def test_a_device_is_paired_once_both_screens_show_the_same_six_words(phone, pre
     accepted = accept(sealed, offered, CLINIC_AGREEMENT, now())
     assert accepted.device.name == "Tablet 2"
     said = phone.text("pair-words")
-    for number, word in enumerate(accepted.words, 1):
+    for number, word in enumerate(words_of(accepted.cards), 1):
         assert f"{number}. {word}" in said
     phone.scroll_to("pair-same")
     phone.shot("pair-words-phone")

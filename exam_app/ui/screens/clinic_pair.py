@@ -169,9 +169,9 @@ class _Answer:
         """Open an answer; True when the six words are shown now."""
         vault = self.tab.vault
 
-        def opened() -> object:
+        def opened() -> None:
             sealed = clinic_pairing.content_of(content)
-            return clinic_pairing.take_answer(vault, sealed, now())
+            clinic_pairing.take_answer(vault, sealed, now())
 
         try:
             await self.tab.desk.write(opened)
@@ -179,6 +179,8 @@ class _Answer:
             self.wrong[:] = [error.advice]
             self.problem.refresh()
             return False
+        self.tab.tell(words_of.FINDING)
+        await clinic_pairing.find_words(vault)
         await self.tab.redraw()
         return True
 
@@ -195,7 +197,13 @@ def _problem(wrong: list[str]) -> ft.Control:
 
 
 def _compare(tab: "Tab", waiting: clinic_pairing.Waiting) -> Screen:
-    async def same(*, again: bool = False) -> None:
+    async def same() -> None:
+        await trust(again=False)
+
+    async def trusted_again() -> None:
+        await trust(again=True)
+
+    async def trust(*, again: bool) -> None:
         by = person_now(tab).name
         vault = tab.vault
         name = await tab.save(
@@ -209,9 +217,6 @@ def _compare(tab: "Tab", waiting: clinic_pairing.Waiting) -> Screen:
         clinic_pairing.distrust(tab.vault)
         await tab.go("/clinic/devices")
         tab.tell("Nothing was paired. Show a new card to start again.")
-
-    async def trusted_again() -> None:
-        await same(again=True)
 
     def ask() -> None:
         tab.open_sheet(

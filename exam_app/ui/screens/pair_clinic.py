@@ -14,6 +14,7 @@ from exam_app.ui import identifiers as ids
 from exam_app.ui import pairing_device as pairing
 from exam_app.ui.clinic_camera import CameraEye
 from exam_app.ui.clinic_files import copy_text, offer_file
+from exam_app.ui.clinic_pairing_presenter import FINDING
 from exam_app.ui.clinic_pictures import can_use_camera
 from exam_app.ui.exam_room import now
 from exam_app.ui.hand_over_files import first_whole, picked_texts
@@ -27,7 +28,7 @@ from exam_app.ui.screen import Screen
 from exam_app.ui.screens.pair_words import numbered_words, paired_banner
 from sync.cards import as_text
 from sync.errors import NotACardError
-from sync.pairing import Answer, answer
+from sync.pairing import Answer, answer, pairing_words
 from sync.qr import qr_png
 
 if TYPE_CHECKING:
@@ -48,6 +49,7 @@ class Pairing:
 
     tab: "Tab"
     _answer: Answer | None = None
+    _words: tuple[str, ...] = ()
     _said: str = ""
     _name: Field = field(init=False)
     _text: Field = field(init=False)
@@ -131,6 +133,9 @@ class Pairing:
         return pairing.name_problem(self._name.value)
 
     async def _answer_card(self, card: bytes) -> None:
+        if self._said == FINDING:
+            # A camera goes on seeing the card meanwhile.
+            return
         if problem := self._name_problem():
             self._say(problem)
             return
@@ -142,6 +147,8 @@ class Pairing:
         except ExamError as refusal:
             self._say(refusal.advice)
             return
+        self._say(FINDING)
+        self._words = await pairing_words(made.cards)
         self._answer = made
         await self.tab.save(lambda: vault.settings.put(DEVICE_NAME, name))
         self._say("")
@@ -171,7 +178,7 @@ class Pairing:
                 self._ways_out(text, made.sealed),
             ),
             section(
-                "Six words", paragraph(pairing.COMPARE), numbered_words(made.words)
+                "Six words", paragraph(pairing.COMPARE), numbered_words(self._words)
             ),
             self._verdict(made),
         )
