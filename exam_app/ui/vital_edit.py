@@ -44,14 +44,9 @@ class VitalEdit:
     """The sheet's state; its parts call ``accept`` and ``give_reason``.
 
     Attributes:
-    <<<<<<< HEAD
-        form: What is entered so far.
-        asked: The place for a question or a problem.
-    =======
         begun: What the sheet begins with, beside what was left in it unsaved.
         typed: Where what is entered is kept until it is recorded.
-        asked: The place above the parts for a question or a problem.
-    >>>>>>> f8267a5 (wip)
+        asked: The place for a question or a problem.
         is_on_sheet: Whether a sheet is open; a count fills a screen instead.
         came_from: Route of the screen the sheet lay over, where a count returns to.
     """
