@@ -86,10 +86,10 @@ def test_the_page_runs_own_files_only_and_asks_no_other_host(built):
     assert "unsafe-eval" not in POLICY.replace("'wasm-unsafe-eval'", "")
     assert "unsafe-inline" not in POLICY.partition("style-src")[0]
     assert not re.search(r"<script>|\son\w+=", page)
+    # Hashes are left out: base64 has two slashes in a row by chance, once in fifty.
+    told = re.compile(r"(?m)^\s*//.*$|sha256-[A-Za-z0-9+/=]+")
     for name in ("index.html", "start.js", "keeper.js", "manifest.json"):
-        assert "//" not in re.sub(
-            r"(?m)^\s*//.*$", "", (built.folder / name).read_text()
-        )
+        assert "//" not in told.sub("", (built.folder / name).read_text())
 
 
 def test_the_archive_asks_no_index_and_carries_the_app_without_its_builder(built):
