@@ -28,6 +28,7 @@ from exam_app import handover_commands as handover
 from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivation
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
+from exam_app.ending import ended_by_signals
 from exam_app.phone_commands import add_phone_command, run_phone
 from exam_app.protocol_commands import add_protocol_command, check_protocols
 from exam_app.store.files import FolderLock
@@ -87,7 +88,8 @@ def main(
             report = asyncio.run(handover.run_handover(options, place, costs.bounds))
             print(report.text(as_json=options.json))
             return report.code
-        with contextlib.suppress(KeyboardInterrupt), _folder(options) as folder:
+        interrupts = contextlib.suppress(KeyboardInterrupt)
+        with interrupts, ended_by_signals(), _folder(options) as folder:
             if options.command:
                 secrecy = (costs.derivation, costs.bounds)
                 print(asyncio.run(run_command(options, folder, *secrecy)))
