@@ -19,6 +19,7 @@ from exam_app.domain.protocol import (
 )
 from exam_app.domain.region_states import Conclusion
 from exam_app.domain.signalment import Animal, life_stage_of
+from exam_app.domain.source_words import cited
 from exam_app.domain.vitals import Setting
 from exam_app.domain.wording import describe_finding
 
@@ -131,6 +132,18 @@ def cautions_by_kind(
         kind = caution.kind.replace("_", " ").capitalize()
         found.setdefault(kind, []).append(caution.text)
     return tuple((kind, tuple(texts)) for kind, texts in found.items())
+
+
+def caution_sources(protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return a line for each source of a caution: what it is of, then the source."""
+    by_source: dict[str, list[str]] = {}
+    for caution in protocol.cautions:
+        first, _, _ = caution.text.partition(".")
+        by_source.setdefault(caution.source_id, []).append(f"“{first}”")
+    return tuple(
+        f"{', '.join(told)}: {cited(protocol, (source_id,))}"
+        for source_id, told in by_source.items()
+    )
 
 
 def open_findings(

@@ -99,6 +99,8 @@ ROUTES: tuple[Route, ...] = (
     Route("/people", _screen("people")),
     Route("/settings", _screen("settings")),
     Route("/settings/care", _screen("store_care")),
+    Route("/settings/sources", _screen("sources")),
+    Route("/settings/sources/{species}", _screen("sources", "build_species")),
     Route("/about", _screen("about")),
     Route("/clinic/pair", _screen("clinic_pair")),
     Route("/clinic/devices", _screen("clinic_devices")),

@@ -14,7 +14,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Choice, SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.scales import show_grade
-from exam_app.domain.source_words import whole_source
+from exam_app.domain.source_words import cited
 from exam_app.domain.units import show
 from exam_app.domain.vital_transitions import (
     sign_to_count_again_for,
@@ -147,11 +147,10 @@ def _behind(flag: Flag, protocol: SpeciesProtocol) -> tuple[tuple[str, str], ...
 
 
 def _about_rows(rows: list[ReferenceInterval], protocol: SpeciesProtocol) -> str:
-    named = dict.fromkeys(name for row in rows for name in row.every_source())
-    sources = {source.source_id: source for source in protocol.sources}
-    cited = [whole_source(sources[name]) for name in named if name in sources]
+    named = [name for row in rows for name in row.every_source()]
+    is_recalled = any(row.provenance == "memory" for row in rows)
     notes = [f"{row.note[:1].upper()}{row.note[1:]}." for row in rows if row.note]
-    return " ".join((*notes, *cited))
+    return " ".join((*notes, cited(protocol, named, "memory" if is_recalled else "")))
 
 
 def card(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> VitalCard:

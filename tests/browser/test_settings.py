@@ -93,3 +93,27 @@ def test_changed_passphrase_opens_and_the_old_one_does_not(laptop, prepared, run
     laptop.type("unlock-secret", NEW)
     laptop.click("unlock-open")
     laptop.wait("examiner")
+
+
+@pytest.mark.parametrize(
+    "size",
+    [
+        pytest.param(PHONE, id="phone"),
+        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+    ],
+)
+def test_every_source_of_a_species_and_what_is_missing_can_be_read(
+    size, prepared, open_page
+):
+    name = "phone" if size == PHONE else "laptop"
+    driver = open_page(size)
+    unlock(driver, prepared)
+    driver.go("/settings/sources")
+    driver.wait_text("sources-species-dog", "recalled")
+    driver.shot(f"sources-{name}")
+    driver.click("sources-species-cattle")
+    driver.wait("sources-list-ranges")
+    driver.shot(f"sources-cattle-{name}")
+    driver.click("sources-list-ranges")
+    driver.wait_text("sources-lines", "Far off the others")
+    driver.shot(f"sources-ranges-{name}")

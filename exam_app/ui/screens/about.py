@@ -1,14 +1,21 @@
-"""What this app is, what it is not, and where its numbers come from."""
+"""What this app is, what it is not, and where to read where its numbers come from."""
 
 from typing import TYPE_CHECKING
 
 import flet as ft
 
 from exam_app.ui.first_start import belonging_words
-from exam_app.ui.identifiers import ABOUT_ADDRESS, ABOUT_RELEASE, identified
+from exam_app.ui.identifiers import (
+    ABOUT_ADDRESS,
+    ABOUT_RELEASE,
+    SETTINGS_SOURCES,
+    identified,
+)
+from exam_app.ui.parts.buttons import other_button
 from exam_app.ui.parts.texts import paragraph, section
 from exam_app.ui.phone_release import Release, about_words, release_of
 from exam_app.ui.screen import Screen
+from exam_app.ui.ways import way
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -18,7 +25,7 @@ async def build(tab: "Tab") -> Screen:
     """Build the page about the app."""
     demo = "Everything here is invented and is thrown away when the app ends. "
     return Screen(
-        title="About, sources and cautions",
+        title="About this app",
         back="/settings",
         body=[
             section(
@@ -46,9 +53,16 @@ async def build(tab: "Tab") -> Screen:
             section(
                 "Sources",
                 paragraph(
-                    "Every limit, scale and caution carries its source. Touch the "
-                    "number or the flag in an exam to read it. A limit marked "
-                    '"not checked" was recalled and not yet read again in its source.'
+                    "Every range, scale, caution and urgent sign carries its source. "
+                    "In an exam a button beside it opens who printed it, when, and "
+                    "whether we read it or recalled it. All of them, and what has no "
+                    "source, stand under Settings, Sources of the numbers."
+                ),
+                other_button(
+                    SETTINGS_SOURCES,
+                    "Sources of the numbers",
+                    way(tab, "/settings/sources"),
+                    icon=ft.Icons.MENU_BOOK_OUTLINED,
                 ),
             ),
             *_address(belonging_words(tab.vault)),

@@ -7,6 +7,7 @@ import flet as ft
 
 from exam_app.domain.findings import Call, Finding
 from exam_app.domain.lump_history import lump_line
+from exam_app.domain.source_words import cited
 from exam_app.ui import exam_room, region_changes
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.finding_form import (
@@ -38,6 +39,7 @@ from exam_app.ui.identifiers import (
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.fields import Field, text_field
+from exam_app.ui.parts.sources import source_note
 from exam_app.ui.parts.texts import strong
 from exam_app.ui.parts.toggles import ToggleRow
 from exam_app.ui.region_changes import Found, finding_of
@@ -167,7 +169,9 @@ class DetailsSheet:
         row = ChoiceRow(
             FINDING_GRADE, options, chosen, next(iter(given), None), clearable=True
         )
-        return [strong(scale.label), row.control]
+        about = cited(self.desk.protocol, (scale.source_id,), scale.provenance)
+        note = source_note(scale_id, (about,))
+        return [strong(scale.label), row.control, note]
 
     def _lump(self) -> list[ft.Control]:
         if not (self.find.term and self.find.term.is_lump):

@@ -58,11 +58,17 @@ async def build(tab: "Tab") -> Screen:
                 "About",
                 side_by_side(
                     other_button(
+                        identifiers.SETTINGS_SOURCES,
+                        "Sources of the numbers",
+                        way(tab, "/settings/sources"),
+                        icon=ft.Icons.MENU_BOOK_OUTLINED,
+                    ),
+                    other_button(
                         identifiers.SETTINGS_ABOUT,
-                        "About, sources and cautions",
+                        "About this app",
                         way(tab, "/about"),
                         icon=ft.Icons.INFO_OUTLINE,
-                    )
+                    ),
                 ),
             ),
         ],

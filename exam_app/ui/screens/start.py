@@ -18,6 +18,7 @@ from exam_app.ui.exam_start import (
     SCOPE_MEANING,
     SETTING_LABELS,
     ExamOrder,
+    caution_sources,
     cautions_by_kind,
     own_dangers,
     scopes_for,
@@ -27,6 +28,7 @@ from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.sources import source_note
 from exam_app.ui.parts.texts import heading, quiet, section, stack, strong
 from exam_app.ui.parts.toggles import ToggleRow
 from exam_app.ui.protocol_shelf import protocol_for
@@ -148,7 +150,9 @@ class StartScreen:
         lines: list[ft.Control] = []
         for kind, texts in cautions_by_kind(self.protocol):
             lines += [strong(kind), *(quiet(text) for text in texts)]
-        return section("Before touching it", *lines)
+        about = caution_sources(self.protocol)
+        note = source_note("cautions", about, "Where these come from")
+        return section("Before touching it", *lines, note)
 
     async def _plan(self) -> None:
         await day_plan.add(self.tab, [self.animal.animal_id])

@@ -7,6 +7,7 @@ import flet as ft
 
 from exam_app.domain.exam import Exam
 from exam_app.domain.people import Attribution, Role
+from exam_app.domain.source_words import cited
 from exam_app.domain.urgent import AnswerKind, UrgentEntry
 from exam_app.domain.urgent_transitions import answer_urgent
 from exam_app.ui import identifiers
@@ -19,6 +20,7 @@ from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.picks import pick
 from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.sources import source_note
 from exam_app.ui.parts.texts import quiet, side_by_side, stack, strong
 from exam_app.ui.typed_shelf import Typed
 from exam_app.ui.urgent_presenter import (
@@ -109,8 +111,17 @@ class _AnswerSheet:
             *controls,
             row.control,
             self._details.control,
+            *self._source(),
             typed=self._typed,
         )
+
+    def _source(self) -> list[ft.Control]:
+        sign = self._desk.protocol.sign(self._entry.sign_id)
+        if sign is None:
+            return []
+        more = (trigger.source_id for trigger in sign.triggers if trigger.source_id)
+        about = cited(self._desk.protocol, (sign.source_id, *more))
+        return [source_note("urgent", (about,))]
 
     @property
     def _is_gloved(self) -> bool:

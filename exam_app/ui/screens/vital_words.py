@@ -7,12 +7,14 @@ import flet as ft
 from exam_app.domain.exam import words_for
 from exam_app.domain.protocol import Choice
 from exam_app.domain.scales import Grade, Scale
+from exam_app.domain.source_words import cited
 from exam_app.ui import identifiers
 from exam_app.ui import vital_form as forms
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.picks import pick
 from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.sources import source_note
 from exam_app.ui.parts.texts import quiet, side_by_side, stack
 from exam_app.ui.vital_edit import VitalEdit
 from exam_app.ui.vital_offers import may_choose_several
@@ -70,7 +72,9 @@ def grade_part(edit: VitalEdit) -> ft.Control:
         return quiet("The protocol has no scale for this.")
     buttons = [_grade(edit, scale, grade) for grade in scale.grades]
     listed = stack(*buttons, spacing=8) if _is_list(scale) else side_by_side(*buttons)
-    return stack(listed, quiet(scale.note)) if scale.note else listed
+    notes = [quiet(scale.note)] if scale.note else []
+    about = cited(edit.desk.protocol, (scale.source_id,), scale.provenance)
+    return stack(listed, *notes, source_note(scale.scale_id, (about,)))
 
 
 def _is_list(scale: Scale) -> bool:
