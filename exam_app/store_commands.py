@@ -15,6 +15,7 @@ from exam_app.store.backup import read_backup
 from exam_app.store.backup_file import make_backup_file
 from exam_app.store.errors import BackupExistsError, MistypedRecoveryCodeError
 from exam_app.store.folders import reaching, require_vault
+from exam_app.store.key_slots import LONGEST_SECRET
 from exam_app.store.read_files import ReadFile
 from exam_app.store.recovery_code import read_code
 from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
@@ -127,7 +128,10 @@ def print_damage(vault: Vault) -> None:
 
 
 def ask(prompt: str) -> str:
-    """Read a line: at the terminal unseen, else from standard input."""
+    """Read a line: at the terminal unseen, else from standard input.
+
+    Of a line that is longer than any secret no more is read than shows that it is.
+    """
     if sys.stdin.isatty():
         return getpass.getpass(prompt)
-    return sys.stdin.readline().rstrip("\r\n")
+    return sys.stdin.readline(LONGEST_SECRET + 3).rstrip("\r\n")

@@ -1,27 +1,38 @@
 """Passphrase and recovery code: what opens, what does not, and what is touched."""
 
+import asyncio
+import io
+import sys
 import unicodedata
+from contextlib import closing
 
 import pytest
 
+from exam_app.__main__ import Costs, main
 from exam_app.crypto.derivation import KeyDerivation
 from exam_app.crypto.errors import BadParametersError
+from exam_app.store.backup import MemoryPart
 from exam_app.store.errors import (
     EmptyPassphraseError,
     KeyChangeUnsureError,
     MistypedRecoveryCodeError,
+    PassphraseTooLongError,
     VaultDamagedError,
     VaultExistsError,
     WrongPassphraseError,
     WrongRecoveryCodeError,
 )
+from exam_app.store.files import LocalFile
 from exam_app.store.key_slots import SLOT_LENGTH
+from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
 from exam_app.store.vault import (
     create_vault,
     open_vault,
+    open_vault_to_read,
     open_vault_with_recovery_code,
     vault_exists,
 )
+from exam_app.ui.passphrase_note import passphrase_problem
 from tests.store_disks import (
     CHEAP,
     TEST_BOUNDS,
@@ -43,7 +54,7 @@ async def closed(tmp_path):
 
 
 @pytest.mark.parametrize(
-    "wrong", ["hoof and paW", "hoof and paw ", " hoof and paw", "hoof", "x" * 5000]
+    "wrong", ["hoof and paW", "hoof and paw ", " hoof and paw", "hoof", "x" * 1024]
 )
 async def test_wrong_passphrase_touches_nothing(closed, wrong):
     folder, _ = closed
@@ -54,6 +65,61 @@ async def test_wrong_passphrase_touches_nothing(closed, wrong):
     vault = await open_vault(folder, "hoof and paw", bounds=TEST_BOUNDS)
     assert folder_bytes(folder) == before
     vault.close()
+
+
+@pytest.fixture
+def no_derivation(monkeypatch):
+    async def refused(*_):
+        raise AssertionError("a key was derived")
+
+    monkeypatch.setattr("exam_app.store.key_slots.derive_key", refused)
+
+
+@pytest.mark.parametrize("length", [1025, 5_000_000])
+async def test_passphrase_beyond_its_limit_is_refused_before_a_key_is_derived(
+    closed, no_derivation, length, tmp_path
+):
+    folder, _ = closed
+    before, long = folder_bytes(folder), "four quiet words " * (length // 17 + 1)
+    long = long[:length]
+    secrets = Secrets("hoof and paw", long, CHEAP, TEST_BOUNDS)
+    for asked in (
+        open_vault(folder, long, bounds=TEST_BOUNDS),
+        open_vault_to_read(folder, long, bounds=TEST_BOUNDS),
+        open_vault_with_recovery_code(folder, long, bounds=TEST_BOUNDS),
+        create_vault(tmp_path / "new", long, CHEAP, bounds=TEST_BOUNDS),
+        restore_vault(MemoryPart(), tmp_path / "new", secrets),
+        salvage_vault(folder, tmp_path / "new", secrets),
+    ):
+        with pytest.raises(PassphraseTooLongError):
+            await asked
+    assert not (tmp_path / "new").exists()
+    assert folder_bytes(folder) == before
+    assert "at most 1024 characters" in passphrase_problem(long, long)
+
+
+@pytest.mark.parametrize("command", ["backup", "restore", "salvage", "receive"])
+def test_commands_read_no_more_of_a_line_than_shows_that_it_is_too_long(
+    tmp_path, monkeypatch, capsys, command
+):
+    async def fill():
+        vault, _ = await create_vault(tmp_path / "v", "hoof", CHEAP, bounds=TEST_BOUNDS)
+        with closing(LocalFile(tmp_path / "exams.backup")) as file:
+            vault.back_up(file)
+        vault.close()
+
+    asyncio.run(fill())
+    typed = io.StringIO("x" * 5_000_000 + "\n")
+    monkeypatch.setattr(sys, "stdin", typed)
+    source = {"backup": "new.backup", "restore": "exams.backup", "salvage": "v"}
+    data = {"backup": "v", "receive": "v"}.get(command, "new")
+    named = tmp_path / source.get(command, "exams.backup")
+    code = main(
+        [command, str(named), "--data", str(tmp_path / data)], Costs(CHEAP, TEST_BOUNDS)
+    )
+    assert code == 1
+    assert "at most 1024 characters" in capsys.readouterr().err
+    assert typed.tell() < 3000
 
 
 async def test_empty_passphrase_is_refused_everywhere(closed):

@@ -72,6 +72,15 @@ class EmptyPassphraseError(VaultError):
     )
 
 
+class PassphraseTooLongError(VaultError):
+    """More was typed than a passphrase or recovery code can have."""
+
+    advice = (
+        "A passphrase has at most 1024 characters, and more was given. Nothing was "
+        "changed. Look whether something else was pasted, and type the passphrase."
+    )
+
+
 class MistypedRecoveryCodeError(VaultError):
     """The check characters of the recovery code do not fit."""
 

@@ -24,6 +24,7 @@ from exam_app.crypto.door import (
 from exam_app.crypto.errors import BadParametersError, WrongKeyError
 from exam_app.store.errors import (
     EmptyPassphraseError,
+    PassphraseTooLongError,
     VaultDamagedError,
     WrongPassphraseError,
     WrongRecoveryCodeError,
@@ -33,6 +34,8 @@ from exam_app.store.recovery_code import RANDOM_LENGTH, format_code, read_code
 _LAYOUT = struct.Struct(">BIII16s12s48s32s")
 SLOT_LENGTH = _LAYOUT.size
 SALT_LENGTH = 16
+# Far more than anybody types; composing and stretching grow with the length.
+LONGEST_SECRET = 1024
 _WRAPPING = b"exam-vault key slot v1"
 
 
@@ -71,9 +74,12 @@ def secret_bytes(kind: SlotKind, typed: str) -> bytes:
     the text is composed, as RFC 8265 (OpaqueString) does.
 
     Raises:
+        PassphraseTooLongError: More than ``LONGEST_SECRET`` characters.
         EmptyPassphraseError: No passphrase at all.
         MistypedRecoveryCodeError: The code's check characters do not fit.
     """
+    if len(typed) > LONGEST_SECRET:
+        raise PassphraseTooLongError(f"more than {LONGEST_SECRET} characters")
     if kind is SlotKind.RECOVERY_CODE:
         return read_code(typed)
     if not typed:

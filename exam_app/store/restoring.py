@@ -65,9 +65,11 @@ async def restore_vault(
     Raises:
         NoBackupError: The file is no whole backup; nothing was written.
         WrongPassphraseError: It does not open with this; nothing was written.
+        PassphraseTooLongError: One of the two; nothing was read.
         VaultExistsError: The folder holds a vault.
         VaultError: The disk failed.
     """
+    secret_bytes(SlotKind.PASSPHRASE, secrets.passphrase)
     with reaching():
         parts = read_backup(backup)
     data_key = await _data_key(parts.page, secrets)
@@ -97,6 +99,7 @@ async def salvage_vault(
         WrongPassphraseError: It does not open with this.
         VaultExistsError: The folder holds a vault.
     """
+    secret_bytes(SlotKind.PASSPHRASE, secrets.passphrase)
     require_vault(damaged)
     try:
         file = ReadFile(damaged / "vault.head")

@@ -1,5 +1,8 @@
 """Say in plain words how well a passphrase protects."""
 
+from exam_app.store.errors import PassphraseTooLongError
+from exam_app.store.key_slots import LONGEST_SECRET
+
 LEAST_LENGTH = 10
 
 
@@ -11,6 +14,8 @@ def passphrase_problem(passphrase: str, again: str) -> str | None:
     """
     if len(passphrase) < LEAST_LENGTH:
         return f"Use at least {LEAST_LENGTH} characters; four words are easiest."
+    if len(passphrase) > LONGEST_SECRET:
+        return PassphraseTooLongError.advice
     if passphrase != again:
         return "The two passphrases differ. Type the second one again."
     return None
