@@ -1,11 +1,12 @@
 """A rate at the limit of an urgent sign asks for the second count the sign demands."""
 
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
 from exam_app.domain.counting import CountAlong
-from exam_app.domain.protocol import Trigger, UrgentSign, VitalKind
+from exam_app.domain.protocol import Trigger, UrgentSign
 from exam_app.domain.vital_transitions import record_vital
 from exam_app.domain.vitals import RateState
 from exam_app.protocols.loader import available, load_protocol
@@ -34,11 +35,17 @@ SIGN_ADVICE = (
 )
 
 
+def taken(exam, protocol, vital, form):
+    entry = forms.to_entry(exam, protocol, vital, form)
+    return record_vital(
+        exam, protocol, vital.vital_id, entry, BY, IDS, is_repeat=form.is_repeat
+    )
+
+
 def counted(exam, count, state=RateState.RESTING, seconds=15):
     form = forms.form_for(exam, SAMPLE, HEART, NOW)
     form = forms.take_count(form, HEART, CountAlong(count, seconds))
-    entry = forms.to_entry(exam, SAMPLE, HEART, replace(form, state=state))
-    return record_vital(exam, SAMPLE, "heart_rate", entry, BY, IDS)
+    return taken(exam, SAMPLE, HEART, replace(form, state=state))
 
 
 def labels(exam):
@@ -55,6 +62,38 @@ def test_second_count_beyond_the_limit_opens_the_sign_and_asks_no_more():
     twice = counted(counted(new_exam(), 28), 29)
     assert labels(twice) == ["Racing heart"]
     assert recount_advice(twice, SAMPLE, HEART) == ""
+
+
+def test_second_count_that_says_exactly_the_same_opens_the_sign_too():
+    once = counted(new_exam(), 28)
+    twice = counted(once, 28)
+    assert labels(twice) == ["Racing heart"]
+    assert len(twice.vital("heart_rate").earlier) == 1
+
+
+def test_rhythm_or_note_added_to_a_count_is_no_second_count():
+    once = counted(new_exam(), 28)
+    form = forms.form_for(once, SAMPLE, HEART, NOW)
+    noted = taken(once, SAMPLE, HEART, replace(form, note="restless", rhythm="regular"))
+    assert noted.vital("heart_rate").earlier == ()
+    assert labels(noted) == []
+
+
+def test_temperature_that_decides_by_two_readings_is_measured_again():
+    cat = load_protocol("cat").protocol
+    temperature = cat.vital("temperature")
+    assert temperature is not None
+    exam = new_exam()
+    form = forms.form_for(exam, cat, temperature, NOW)
+    once = taken(exam, cat, temperature, forms.type_text(form, "40.0"))
+    assert "Measure again: two readings decide." in recount_advice(
+        once, cat, temperature
+    )
+    form = forms.once_more(forms.form_for(once, cat, temperature, NOW))
+    assert form.typed == ""
+    twice = taken(once, cat, temperature, forms.type_text(form, "40.0"))
+    assert len(twice.urgent) == 1
+    assert recount_advice(twice, cat, temperature) == ""
 
 
 @pytest.mark.parametrize("count", [27, 28])
@@ -101,19 +140,23 @@ def twice_counted():
 
 def test_every_sign_that_demands_two_counts_is_asked_for_on_the_sheet():
     tried = 0
-    for species, protocol, _sign, trigger in twice_counted():
+    for species, protocol, sign, trigger in twice_counted():
         vital = protocol.vital(trigger.vital_id)
         assert vital is not None
-        assert vital.kind is VitalKind.RATE, (species, trigger)
-        limit = int(trigger.above or trigger.below)
-        value = limit + 1 if trigger.above else limit - 1
+        assert vital.measure is not None
+        step = vital.measure.precision
+        beyond = Decimal(trigger.above) + step if trigger.above else None
+        value = beyond or Decimal(trigger.below) - step
         state = RateState(next(iter(trigger.states), "resting"))
         exam = replace(new_exam(), life_stage=next(iter(trigger.life_stages), "adult"))
         if trigger.settings:
             exam = replace(exam, setting=type(exam.setting)(trigger.settings[0]))
-        form = forms.VitalForm(str(value), vital.measure.unit, state=state)
-        entry = forms.to_entry(exam, protocol, vital, form)
-        exam = record_vital(exam, protocol, vital.vital_id, entry, BY, IDS)
-        assert "two counts decide" in recount_advice(exam, protocol, vital)
+        typed, unit = str(value), vital.measure.unit
+        form = forms.VitalForm(typed, unit, state=state, is_confirmed=True)
+        exam = taken(exam, protocol, vital, form)
+        assert "decide" in recount_advice(exam, protocol, vital), (
+            species,
+            sign.sign_id,
+        )
         tried += 1
     assert tried >= 6

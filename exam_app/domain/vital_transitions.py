@@ -131,6 +131,8 @@ def record_vital(
     entry: VitalEntry,
     by: Attribution,
     urgent_ids: tuple[str, ...],
+    *,
+    is_repeat: bool = False,
 ) -> Exam:
     """Record a value, a grade, words or a reason, with its flag and urgent signs.
 
@@ -139,6 +141,8 @@ def record_vital(
     Args:
         entry: What was noted, without flag, attribution and earlier counts.
         urgent_ids: UUIDs for urgent signs that may open, ``MOST_SIGNS`` for any.
+        is_repeat: Whether it was counted or measured once more: two counts that say
+            the same are two counts all the same.
 
     Raises:
         MissingReasonError: Neither a value nor a reason.
@@ -152,7 +156,7 @@ def record_vital(
         entry,
         attribution=by,
         flag=flag_vital(exam, protocol, vital, entry),
-        earlier=_with_earlier(before, entry),
+        earlier=_with_earlier(before, entry, is_repeat=is_repeat),
     )
     exam = replace(exam, vitals={**exam.vitals, vital_id: entry})
     origin = f"vital:{vital_id}"
@@ -166,10 +170,13 @@ def record_vital(
     return exam
 
 
-def _with_earlier(before: VitalEntry, entry: VitalEntry) -> tuple[EarlierCount, ...]:
+def _with_earlier(
+    before: VitalEntry, entry: VitalEntry, *, is_repeat: bool
+) -> tuple[EarlierCount, ...]:
     if before.reading is None or before.attribution is None:
         return before.earlier
-    if before.reading == entry.reading and before.evidence == entry.evidence:
+    is_same = before.reading == entry.reading and before.evidence == entry.evidence
+    if is_same and not is_repeat:
         return before.earlier
     kept = EarlierCount(
         before.reading, before.evidence, before.state, before.attribution
@@ -222,21 +229,22 @@ def _is_met(exam: Exam, vital: Vital, entry: VitalEntry, trigger: Trigger) -> bo
 def sign_to_count_again_for(
     exam: Exam, protocol: SpeciesProtocol, vital: Vital, entry: VitalEntry
 ) -> UrgentSign | None:
-    """Return the urgent sign for which a rate is to be counted once more.
+    """Return the urgent sign for which a number is to be taken once more.
 
-    That is the first one whose limit the rate lies beyond and which did not open by
-    it, since a second count must say the same; or whose limit is one counting step
-    away at most, when the rate was counted once.
+    That is the first one whose limit the number lies beyond and which did not open by
+    it, since a second one must say the same; or, for a rate counted once, whose limit
+    is one counting step away at most.
 
     Args:
         entry: The answer as recorded, with its earlier counts.
     """
     value = canonical_value(vital, entry)
-    if vital.kind is not VitalKind.RATE or vital.measure is None or value is None:
+    if vital.measure is None or value is None:
         return None
     step = rate(entry.evidence).step if entry.evidence else vital.measure.precision
     # A count that was repeated is asked for once more only where it is beyond.
-    within_reach = (value,) if entry.earlier else (value, value - step, value + step)
+    is_first = vital.kind is VitalKind.RATE and not entry.earlier
+    within_reach = (value, value - step, value + step) if is_first else (value,)
     opened = signs_of(exam, protocol, vital, entry)
     return next(
         (

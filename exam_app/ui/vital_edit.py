@@ -1,6 +1,7 @@
 """One vital being answered on its sheet: what was entered, asked, recorded, shown."""
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import flet as ft
@@ -49,6 +50,7 @@ class VitalEdit:
         asked: The place for a question or a problem.
         is_on_sheet: Whether a sheet is open; a count fills a screen instead.
         came_from: Route of the screen the sheet lay over, where a count returns to.
+        reopen: Opens the sheet anew for a second reading; a rate is counted instead.
     """
 
     tab: "Tab"
@@ -57,6 +59,7 @@ class VitalEdit:
     begun: forms.VitalForm
     is_on_sheet: bool = True
     came_from: str = ""
+    reopen: Callable[[], None] | None = None
     asked: Slot = field(init=False)
     typed: Typed = field(init=False)
     _saved: forms.VitalForm = field(init=False)
@@ -138,8 +141,11 @@ class VitalEdit:
             self._ask_plausible(asked)
         elif self._lacks_state(entry):
             self._ask_state()
-        elif await record(self.tab, self.desk, self.vital, entry):
+        elif await record(
+            self.tab, self.desk, self.vital, entry, is_repeat=self.form.is_repeat
+        ):
             await self._remember_unit(entry)
+            self.form = replace(self.form, is_repeat=False)
             self.settle()
             if not stays:
                 self._after(entry)
@@ -256,18 +262,31 @@ class VitalEdit:
         return main_button(identifiers.VITAL_FLAG_SEEN, "Seen", seen, exam=True)
 
     def _recount_buttons(self) -> list[ft.Control]:
+        is_rate = self.vital.kind is VitalKind.RATE
+
         async def again() -> None:
             self.tab.close_sheet()
-            await self.count_again()
+            if self.reopen is not None and not is_rate:
+                self.reopen()
+            else:
+                await self.count_again()
 
         async def keep() -> None:
             self.tab.close_sheet()
             await self.leave()
 
         return [
-            main_button(identifiers.VITAL_RECOUNT, "Count again", again, exam=True),
+            main_button(
+                identifiers.VITAL_RECOUNT,
+                "Count again" if is_rate else "Measure again",
+                again,
+                exam=True,
+            ),
             other_button(
-                identifiers.VITAL_KEEP_COUNT, "Keep this count", keep, exam=True
+                identifiers.VITAL_KEEP_COUNT,
+                "Keep this count" if is_rate else "Keep this one",
+                keep,
+                exam=True,
             ),
         ]
 

@@ -15,12 +15,31 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 
-async def record(tab: "Tab", desk: ExamDesk, vital: Vital, entry: VitalEntry) -> bool:
-    """Record an answer and its flag; whether it was taken."""
+async def record(
+    tab: "Tab",
+    desk: ExamDesk,
+    vital: Vital,
+    entry: VitalEntry,
+    *,
+    is_repeat: bool = False,
+) -> bool:
+    """Record an answer and its flag; whether it was taken.
+
+    Args:
+        is_repeat: Whether it was counted or measured once more.
+    """
 
     def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
         ids = tuple(new_id() for _ in range(MOST_SIGNS))
-        return record_vital(exam, desk.protocol, vital.vital_id, entry, by, ids)
+        return record_vital(
+            exam,
+            desk.protocol,
+            vital.vital_id,
+            entry,
+            by,
+            ids,
+            is_repeat=is_repeat,
+        )
 
     return await change(tab, desk, made, told(desk, vital, entry))
 

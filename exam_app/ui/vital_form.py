@@ -42,6 +42,7 @@ class VitalForm:
         values: Values of the chosen words, in the order chosen.
         grade_value: Value of the chosen grade, or empty.
         evidence: A count that gave the typed rate; any key takes it away.
+        is_repeat: Whether it is taken once more, beside what is recorded already.
     """
 
     typed: str = ""
@@ -56,6 +57,7 @@ class VitalForm:
     is_estimate: bool = False
     is_confirmed: bool = False
     note: str = ""
+    is_repeat: bool = False
 
 
 def form_for(
@@ -128,7 +130,12 @@ def take_count(form: VitalForm, vital: Vital, evidence: Evidence) -> VitalForm:
     shown = plain_number(rate(evidence).per_minute)
     unit = vital.measure.unit if vital.measure else form.unit
     typed = type_text(replace(form, unit=unit), shown)
-    return replace(typed, evidence=evidence)
+    return replace(typed, evidence=evidence, is_repeat=True)
+
+
+def once_more(form: VitalForm) -> VitalForm:
+    """Empty the number for a second reading, which stands beside the first."""
+    return replace(type_text(form, ""), is_repeat=True)
 
 
 def with_state(form: VitalForm, state: RateState) -> VitalForm:

@@ -238,7 +238,7 @@ def recent_state(
 
 
 def recount_advice(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
-    """Say why a rate is to be counted again; empty where one count is enough.
+    """Say why a number is to be taken again; empty where one is enough.
 
     A first count outside its range is not believed yet, one that is near the limit of
     an urgent sign is made sure of, and a sign that asks for two counts gets its second.
@@ -248,10 +248,13 @@ def recount_advice(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
     if sign is not None:
         words = words_for(exam)
         label = sign.plain if words is Role.VOLUNTEER and sign.plain else sign.label
-        return (
-            f"This is at the limit of an urgent sign ({label}). Count again: "
-            "two counts decide."
+        is_rate = vital.kind is VitalKind.RATE
+        again = (
+            "Count again: two counts decide."
+            if is_rate
+            else "Measure again: two readings decide."
         )
+        return f"This is at the limit of an urgent sign ({label}). {again}"
     notice = flag_notice(entry.flag)
     is_outside = notice is not None and notice.weight is FlagWeight.OUTSIDE
     is_first = vital.kind is VitalKind.RATE and not entry.earlier

@@ -34,12 +34,25 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 
-def open_vital(tab: "Tab", desk: ExamDesk, vital_id: str) -> None:
-    """Open the sheet of one vital over the present screen."""
+def open_vital(
+    tab: "Tab", desk: ExamDesk, vital_id: str, *, is_again: bool = False
+) -> None:
+    """Open the sheet of one vital over the present screen.
+
+    Args:
+        is_again: Whether for a second reading, beside the one that stands.
+    """
     vital = require_vital(desk.exam, desk.protocol, vital_id)
     unit = tab.vault.settings.get(unit_setting(vital_id), "")
     form = forms.form_for(desk.exam, desk.protocol, vital, desk.now(), unit)
-    edit = VitalEdit(tab, desk, vital, form, came_from=tab.page.route or "")
+    if is_again:
+        form = forms.once_more(form)
+
+    def reopen() -> None:
+        open_vital(tab, desk, vital_id, is_again=True)
+
+    came_from = tab.page.route or ""
+    edit = VitalEdit(tab, desk, vital, form, came_from=came_from, reopen=reopen)
     tab.open_sheet(edit.label, *_parts(edit), typed=edit.typed)
 
 
