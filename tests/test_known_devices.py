@@ -144,9 +144,7 @@ async def test_pairing_again_never_clears_a_revocation_unasked(places):
     waiting = await present(clinic, own_keys(tablet))
     (revoked,) = waiting.revoked
     assert "trusted no more on 2026" in words_of.revoked_words(revoked)
-    assert f"by {BY}; its bundle 5 was the last good one" in words_of.revoked_words(
-        revoked
-    )
+    assert f"by {BY}; bundle 5 was its last good one" in words_of.revoked_words(revoked)
     with pytest.raises(RevokedPairingError):
         clinic_pairing.trust(clinic.vault, LATER, "Ilse")
     assert kept_of(clinic, tablet)["state"] == "revoked"

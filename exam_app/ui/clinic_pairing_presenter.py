@@ -86,7 +86,9 @@ def revoked_words(device: Mapping[str, Any]) -> str:
     at = f" on {Moment(int(when)).date_and_time()}" if when else ""
     by = f" by {visible(str(device['revoked_by']))}" if device.get("revoked_by") else ""
     after = int(device.get("revoked_after") or 0)
-    last = f"its bundle {after} was the last good one" if after else "no bundle counts"
+    last = (
+        f"bundle {after} was its last good one" if after else "no bundle of it counts"
+    )
     name = visible(str(device.get("name") or "Device"))
     return f"“{name}” was trusted no more{at}{by}; {last}."
 

@@ -179,7 +179,8 @@ class _Answer:
             self.wrong[:] = [error.advice]
             self.problem.refresh()
             return False
-        self.tab.tell(words_of.FINDING)
+        self.wrong[:] = [words_of.FINDING]
+        self.problem.refresh()
         await clinic_pairing.find_words(vault)
         await self.tab.redraw()
         return True
