@@ -20,7 +20,7 @@ from exam_app.store.lineage import signing_keys_of
 from exam_app.store.outgoing_repositories import RECEIVED
 from exam_app.store.pairing_repositories import PAIRED
 from exam_app.vault_outgoing import outgoing_from, own_identity, row_of
-from sync.bundle import OwnerPart
+from sync.bundle import OwnerPart, PrivatePart
 from sync.outgoing import HandOverState, Outgoing, OwnIdentity, OwnRecord, Recipient
 from sync.receipts import Outcome, Receipt
 
@@ -194,8 +194,10 @@ class VaultOutbox:
             salt, owner = beside[0], owner_from_plain(beside[1])
             if owner_matches(read.owner_hash, salt, owner):
                 part = OwnerPart(record_hash, salt, owner_block(owner))
+        kept = self._vault.privates.get(record_hash)
+        private = None if kept is None else PrivatePart(record_hash, *kept)
         protocol_hash = read.exam.protocol_hash
-        return OwnRecord(exam_id, record_hash, signed, part, protocol_hash)
+        return OwnRecord(exam_id, record_hash, signed, part, protocol_hash, private)
 
     def _read(self, exam_id: str, record_hash: str | None) -> ReadExam:
         def lookup(content_hash: str) -> SpeciesProtocol | None:

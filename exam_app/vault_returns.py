@@ -61,14 +61,15 @@ class VaultReturns:
     def contents(self, device_id: str, animal_ids: Sequence[str]) -> Contents:
         """Return what goes to a device.
 
-        Of each animal, and of those a person said are the same, the newest record;
-        notes on these records and on what the device examined; its last receipts.
+        Of each animal, and of those a person said are the same, the newest record that
+        holds no private note inside, as those of older versions do; notes on these
+        records and on what the device examined; its last receipts.
         """
         kept = self._exchange.pairing.device(device_id) or {}
         device = known_device(kept)
         same = self._exchange.identity.same_as
         wanted = dict.fromkeys(one for key in animal_ids for one in same(key))
-        rows = {key: self._vault.closed.for_animal(key)[:1] for key in wanted}
+        rows = {key: self._shareable(key) for key in wanted}
         latest = [row for found in rows.values() for row in found]
         animals = (self._animal(key, rows[key]) for key in wanted)
         return Contents(
@@ -105,6 +106,28 @@ class VaultReturns:
                 self._exchange.identity.put_version(
                     animal["animal_id"], f"sent:{device_id}", flat(plain), sequence
                 )
+
+    def left_out(self, animal_ids: Sequence[str]) -> int:
+        """Count animals whose newest record stays here for a private note inside."""
+        same = self._exchange.identity.same_as
+        wanted = dict.fromkeys(one for key in animal_ids for one in same(key))
+        newest = (self._vault.closed.for_animal(key)[:1] for key in wanted)
+        return sum(self._tells(row) for found in newest for row in found)
+
+    def _shareable(self, animal_id: str) -> list[Row]:
+        rows = self._vault.closed.for_animal(animal_id)
+        newest = next((row for row in rows if not self._tells(row)), None)
+        return [] if newest is None else [newest]
+
+    def _tells(self, row: Row) -> bool:
+        """Whether the signed bytes of a record hold a private note."""
+
+        def lookup(content_hash: str) -> "SpeciesProtocol | None":
+            loaded = protocol_by_hash(self._vault, content_hash)
+            return loaded.protocol if loaded else None
+
+        keys = self._exchange.signing_keys()
+        return bool(read_exam(self._signed(row), keys, lookup).exam.private_notes)
 
     def _signed(self, row: Row) -> bytes:
         return self._vault.closed.get(row["exam_id"], row.get("hash")) or b""

@@ -14,7 +14,7 @@ from exam_app.record.errors import RecordError
 from exam_app.record.field_codec import read_fields
 from exam_app.record.records import ReadExam
 from exam_app.record.spelled_values import Surroundings
-from sync.bundle import OpenedBundle, OwnerPart
+from sync.bundle import OpenedBundle, OwnerPart, PrivatePart
 from sync.inbox import (
     Inbox,
     KeptRevision,
@@ -36,8 +36,9 @@ class ExamArrival:
 
     Attributes:
         name: The animal's name, or empty when the record was not read.
-        reason: Why it was refused or set apart, or empty.
+        reason: Why it, or what came beside it, was refused or set apart, or empty.
         owner_fault: Whether owner details came along that are not the signed ones.
+        private_fault: Whether a private note came along that is not the signed one.
     """
 
     exam_id: str
@@ -46,6 +47,7 @@ class ExamArrival:
     name: str = ""
     reason: str = ""
     owner_fault: bool = False
+    private_fault: bool = False
 
 
 @dataclass(slots=True)
@@ -63,6 +65,8 @@ class Plan:
     notes: list[NoteArrival] = field(default_factory=list)
     set_apart: list[SetApart] = field(default_factory=list)
     freed: list[str] = field(default_factory=list)
+    private_parts: dict[str, PrivatePart] = field(default_factory=dict)
+    privates: list[tuple[str, str, bytes, bytes]] = field(default_factory=list)
     revisions: dict[str, list[KeptRevision]] = field(default_factory=dict)
 
     def protocol(self, content_hash: str) -> SpeciesProtocol | None:

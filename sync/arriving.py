@@ -12,6 +12,7 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.signalment import Owner
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import ProtocolNotKeptError, RecordError
+from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import ReadExam, read_exam, read_note
 from sync.arrival_plan import ExamArrival, Plan, checked_owner
 from sync.bundle import OpenedBundle, OwnerPart
@@ -28,6 +29,8 @@ from sync.revisions import Verdict, closed_role_of, judge
 
 DEMO_MIXED = "an invented record among real ones, or the other way round"
 PROTOCOL_MISSING = "its species protocol is not here"
+OWNER_FAULT = "the owner details beside it are not the signed ones and were left out"
+PRIVATE_FAULT = "the private note beside it is not the signed one and was left out"
 NOTE_CHANGED = "another note is kept under its id"
 _STORED = (Outcome.STORED, Outcome.REVISION, Outcome.FORK)
 
@@ -37,6 +40,7 @@ def plan_arrival(
 ) -> Plan:
     """Return what becomes of everything in an opened bundle."""
     plan = Plan(inbox, opened, device, is_demo)
+    plan.private_parts.update({p.exam_hash: p for p in opened.contents.privates})
     _take_protocols(plan)
     owners = {part.exam_hash: part for part in opened.contents.owners}
     for signed in opened.contents.records:
@@ -79,6 +83,7 @@ def _take_record(
         reason = type(error).__name__
         return _apart(plan, signed, Verdict(Outcome.REFUSED, reason))
     verdict = _judge(plan, read, keys)
+    has_fault = verdict.outcome is not Outcome.REFUSED and _take_private(plan, read)
     if verdict.outcome in (Outcome.QUARANTINED, Outcome.REFUSED):
         return _apart(plan, signed, verdict, read)
     part = owners.get(record_hash)
@@ -88,7 +93,33 @@ def _take_record(
         _keep(plan, signed, read, verdict.outcome, sender_id, owner)
     name, exam_id = read.exam.animal.name, read.exam.exam_id
     fault = part is not None and owner is None
-    return ExamArrival(exam_id, record_hash, verdict.outcome, name, "", fault)
+    reasons = ((OWNER_FAULT, fault), (PRIVATE_FAULT, has_fault))
+    reason = "; ".join(words for words, holds in reasons if holds)
+    return ExamArrival(
+        exam_id, record_hash, verdict.outcome, name, reason, fault, has_fault
+    )
+
+
+def _take_private(plan: Plan, read: ReadExam) -> bool:
+    """Keep the private notes beside a record if they are the signed ones.
+
+    Also of a record that is had already or set apart: they came for it.
+
+    Returns:
+        Whether others came along.
+    """
+    part = plan.private_parts.get(read.exam_hash)
+    if part is None:
+        return False
+    if not private_matches(read.private_hash, part.salt, part.block):
+        return True
+    try:
+        read_private(part.block, read.exam)
+    except RecordError:
+        return True
+    exam_id = read.exam.exam_id
+    plan.privates.append((exam_id, read.exam_hash, part.salt, part.block))
+    return False
 
 
 def _judge(plan: Plan, read: ReadExam, keys: tuple[bytes, ...]) -> Verdict:

@@ -11,7 +11,14 @@ from dataclasses import dataclass
 
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
-from sync.contents import Contents, OwnerPart, hashes_of, read_contents, write_contents
+from sync.contents import (
+    Contents,
+    OwnerPart,
+    PrivatePart,
+    hashes_of,
+    read_contents,
+    write_contents,
+)
 from sync.errors import (
     BadManifestError,
     BundleNotMadeError,
@@ -40,6 +47,7 @@ __all__ = [
     "Manifest",
     "OpenedBundle",
     "OwnerPart",
+    "PrivatePart",
     "SealedBundle",
     "open_bundle",
     "refuse_demo",
@@ -114,6 +122,8 @@ def seal_bundle(
     """
     if contents.receipts and kind is not BundleKind.DAY_PACK:
         raise BundleNotMadeError("receipts go in a day pack only")
+    if contents.privates and kind is not BundleKind.EXAMS:
+        raise BundleNotMadeError("private notes go to the clinic only")
     content = write_contents(contents)
     manifest = Manifest(
         kind=kind,
@@ -211,6 +221,8 @@ def _complete(claims: SignedManifest, contents: Contents) -> Manifest:
         raise BadManifestError("its counts are not those that were signed")
     if contents.receipts and claims.kind is not BundleKind.DAY_PACK:
         raise NotABundleError("receipts go in a day pack only")
+    if contents.privates and claims.kind is not BundleKind.EXAMS:
+        raise NotABundleError("private notes go to the clinic only")
     return Manifest(
         kind=claims.kind,
         sender_id=claims.sender_id,

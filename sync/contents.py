@@ -30,6 +30,21 @@ class OwnerPart:
 
 
 @dataclass(frozen=True, slots=True)
+class PrivatePart:
+    """Private notes beside one record, for the clinic only.
+
+    Attributes:
+        exam_hash: SHA-256 of the signed exam, in hexadecimal.
+        salt: 32 bytes.
+        block: As ``record.private_notes.private_block`` spells it.
+    """
+
+    exam_hash: str
+    salt: bytes
+    block: bytes
+
+
+@dataclass(frozen=True, slots=True)
 class Contents:
     """What a bundle carries, each part in the order it was put in.
 
@@ -39,6 +54,7 @@ class Contents:
         protocols: Whole contents of protocols the recipient lacks.
         animals: Plain mappings of texts, integers, booleans, lists and mappings.
         receipts: Signed receipts; day pack only.
+        privates: Private notes beside records; never in a day pack.
     """
 
     records: tuple[bytes, ...] = ()
@@ -47,6 +63,7 @@ class Contents:
     protocols: tuple[bytes, ...] = ()
     animals: tuple[Mapping[str, Any], ...] = ()
     receipts: tuple[bytes, ...] = ()
+    privates: tuple[PrivatePart, ...] = ()
 
 
 def hashes_of(signed: Sequence[bytes]) -> tuple[str, ...]:
@@ -58,12 +75,13 @@ def write_contents(contents: Contents) -> bytes:
     """Return the contents as one run of bytes.
 
     Raises:
-        BundleNotMadeError: An animal or owner has no spelling.
+        BundleNotMadeError: An animal, or what stands beside an exam, has no spelling.
         BundleTooLargeError: A limit is passed.
     """
     places = {name: i for i, name in enumerate(hashes_of(contents.records))}
     try:
-        owners = [_write_owner(owner, places) for owner in contents.owners]
+        owners = [_write_beside(owner, places) for owner in contents.owners]
+        privates = [_write_beside(one, places) for one in contents.privates]
         animals = [encode(dict(animal)) for animal in contents.animals]
     except (RecordError, ValueError) as error:
         raise BundleNotMadeError("an animal or owner has no spelling") from error
@@ -73,6 +91,7 @@ def write_contents(contents: Contents) -> bytes:
     parts += [(Part.PROTOCOL, one) for one in contents.protocols]
     parts += [(Part.ANIMAL, one) for one in animals]
     parts += [(Part.RECEIPT, one) for one in contents.receipts]
+    parts += [(Part.PRIVATE, one) for one in privates]
     return join_parts(parts)
 
 
@@ -93,32 +112,33 @@ def read_contents(content: bytes) -> Contents:
     return Contents(
         records=tuple(found[Part.EXAM]),
         notes=tuple(found[Part.NOTE]),
-        owners=tuple(_read_owner(part, names) for part in found[Part.OWNER]),
+        owners=tuple(OwnerPart(*_beside(p, names)) for p in found[Part.OWNER]),
         protocols=tuple(found[Part.PROTOCOL]),
         animals=tuple(_read_animal(part) for part in found[Part.ANIMAL]),
         receipts=tuple(found[Part.RECEIPT]),
+        privates=tuple(PrivatePart(*_beside(p, names)) for p in found[Part.PRIVATE]),
     )
 
 
-def _write_owner(owner: OwnerPart, places: Mapping[str, int]) -> bytes:
+def _write_beside(part: OwnerPart | PrivatePart, places: Mapping[str, int]) -> bytes:
     # A record of the same bundle is named by its place: the hash cannot be packed.
-    name: int | bytes = places.get(owner.exam_hash, -1)
+    name: int | bytes = places.get(part.exam_hash, -1)
     if name == -1:
-        name = bytes.fromhex(owner.exam_hash)
-    return encode([name, owner.salt, owner.block])
+        name = bytes.fromhex(part.exam_hash)
+    return encode([name, part.salt, part.block])
 
 
-def _read_owner(part: bytes, names: Sequence[str]) -> OwnerPart:
+def _beside(part: bytes, names: Sequence[str]) -> tuple[str, bytes, bytes]:
     match _decode(part):
         case [int(place), bytes(salt), bytes(block)] if 0 <= place < len(names):
             name = names[place]
         case [bytes(hashed), bytes(salt), bytes(block)] if len(hashed) == _HASH_LENGTH:
             name = hashed.hex()
         case _:
-            raise NotABundleError("owner details have another form")
+            raise NotABundleError("what stands beside an exam has another form")
     if len(salt) != _SALT_LENGTH:
-        raise NotABundleError("owner details have another form")
-    return OwnerPart(name, salt, block)
+        raise NotABundleError("what stands beside an exam has another form")
+    return name, salt, block
 
 
 def _read_animal(part: bytes) -> dict[str, Any]:

@@ -72,6 +72,8 @@ class DayPack:
         refused: How many records and notes did not verify.
         had_already: How many were here.
         receipts: How many receipts counted.
+        private: How many records of other devices were left out because an older
+            version wrote a private note into them.
     """
 
     bundle_hash: str
@@ -87,6 +89,7 @@ class DayPack:
     refused: int = 0
     had_already: int = 0
     receipts: int = 0
+    private: int = 0
 
 
 def take_day_pack(
@@ -160,6 +163,7 @@ def _read(
         reading.refused,
         reading.had_already,
         receipts,
+        reading.private,
     )
 
 
@@ -183,6 +187,8 @@ class _Reading:
         self.notes: list[NoteArrival] = []
         self.refused = 0
         self.had_already = 0
+        self.private = 0
+        self._own_ids = set(map(key_id_of, inbox.own_keys()))
 
     def read_protocols(self) -> None:
         for content in self._contents.protocols:
@@ -202,6 +208,9 @@ class _Reading:
         protocol = self._protocol(read.exam.protocol_hash)
         if read.exam.is_demo != self._is_demo or protocol is None:
             self.refused += 1
+            return
+        if read.exam.private_notes and read.key_id not in self._own_ids:
+            self.private += 1
             return
         outcome = self._outcome(read)
         if outcome is Outcome.HAD_ALREADY:

@@ -138,6 +138,8 @@ class Arrival:
         animals: Plain animals as the device keeps them, checked.
         freed: Keys of what was set apart and is stored now.
         admitted_by: Who admitted the bundle from quarantine, or empty.
+        privates: Exam id, record hash, salt and block of each private note that
+            matches its record.
     """
 
     bundle_hash: str
@@ -156,6 +158,7 @@ class Arrival:
     set_apart: tuple[SetApart, ...] = ()
     freed: tuple[str, ...] = ()
     admitted_by: str = ""
+    privates: tuple[tuple[str, str, bytes, bytes], ...] = ()
 
 
 class Inbox(Protocol):

@@ -157,6 +157,7 @@ def _seal(
         tuple(record.owner for record in records if record.owner),
         tuple(outbox.protocol_contents(records)),
         tuple(outbox.animals(exam_ids)),
+        privates=tuple(record.private for record in records if record.private),
     )
     exam_of = {record.record_hash: record.exam_id for record in records}
     first, identity = outbox.next_sequence(clinic.recipient_id), outbox.identity()

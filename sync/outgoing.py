@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Any, Protocol
 
 from exam_app.domain.moments import Moment
-from sync.bundle import OwnerPart, SealedBundle
+from sync.bundle import OwnerPart, PrivatePart, SealedBundle
 from sync.receipts import Outcome, Receipt
 
 KEPT_OUTCOMES = (
@@ -56,6 +56,7 @@ class OwnRecord:
 
     Attributes:
         owner: Details beside it, or ``None``.
+        private: Private notes beside it, or ``None``.
         protocol_hash: In hexadecimal; empty for a note.
     """
 
@@ -64,6 +65,7 @@ class OwnRecord:
     signed: bytes
     owner: OwnerPart | None = None
     protocol_hash: str = ""
+    private: PrivatePart | None = None
 
 
 @dataclass(frozen=True, slots=True)

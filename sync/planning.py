@@ -1,13 +1,19 @@
 """Plan how many bundles a day needs, so that each fits the codes of one hand-over.
 
-Protocols go first, since records cannot be read without them; owner details stay with
-their record.
+Protocols go first, since records cannot be read without them; owner details and
+private notes stay with their record.
 """
 
 from collections.abc import Sequence
 
 from sync.columns import Columns
-from sync.contents import Contents, OwnerPart, hashes_of, write_contents
+from sync.contents import (
+    Contents,
+    OwnerPart,
+    PrivatePart,
+    hashes_of,
+    write_contents,
+)
 from sync.deflation import deflate
 from sync.errors import BundleTooLargeError
 from sync.packing import columns_of, pack
@@ -54,13 +60,22 @@ def _pieces(contents: Contents) -> list[Contents]:
     """Return the smallest contents that may travel apart, in order."""
     pieces = [Contents(protocols=(one,)) for one in contents.protocols]
     owners: dict[str, list[OwnerPart]] = {}
+    privates: dict[str, list[PrivatePart]] = {}
+    for private in contents.privates:
+        privates.setdefault(private.exam_hash, []).append(private)
     for owner in contents.owners:
         owners.setdefault(owner.exam_hash, []).append(owner)
     names = hashes_of(contents.records)
     for name, record in zip(names, contents.records, strict=True):
-        beside = tuple(owners.pop(name, ()))
-        pieces.append(Contents(records=(record,), owners=beside))
+        pieces.append(
+            Contents(
+                records=(record,),
+                owners=tuple(owners.pop(name, ())),
+                privates=tuple(privates.pop(name, ())),
+            )
+        )
     pieces += [Contents(owners=(one,)) for left in owners.values() for one in left]
+    pieces += [Contents(privates=(p,)) for left in privates.values() for p in left]
     pieces += [Contents(notes=(note,)) for note in contents.notes]
     pieces += [Contents(animals=(animal,)) for animal in contents.animals]
     return pieces + [Contents(receipts=(receipt,)) for receipt in contents.receipts]
@@ -100,4 +115,5 @@ def _together(pieces: Sequence[Contents]) -> Contents:
         protocols=tuple(one for piece in pieces for one in piece.protocols),
         animals=tuple(one for piece in pieces for one in piece.animals),
         receipts=tuple(one for piece in pieces for one in piece.receipts),
+        privates=tuple(one for piece in pieces for one in piece.privates),
     )

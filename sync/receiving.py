@@ -232,6 +232,7 @@ def _arrival(
         tuple(plan.set_apart),
         tuple(plan.freed),
         admitted_by,
+        tuple(plan.privates),
     )
 
 

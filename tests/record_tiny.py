@@ -33,6 +33,7 @@ from exam_app.domain.scales import Grade, Scale
 from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.domain.units import Measure, Reading
 from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.visit import PrivateNote
 from exam_app.domain.vitals import RateState, Setting, VitalEntry
 from exam_app.record.notes import Note, NoteKind
 
@@ -204,6 +205,10 @@ EXAM = Exam(
 )
 
 # Another patient: an age in the number and unit it was told in.
+PRIVATE_SALT = bytes(range(64, 96))
+TOLD_PRIVATELY = replace(
+    EXAM, private_notes=(PrivateNote("rope mark round the neck", by(40)),)
+)
 AGE_TOLD = replace(
     EXAM,
     animal=replace(

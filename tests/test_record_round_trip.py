@@ -28,6 +28,7 @@ from exam_app.record.errors import (
 )
 from exam_app.record.notes import Note
 from exam_app.record.owners import hash_owner, owner_block, owner_matches
+from exam_app.record.private_notes import read_private
 from exam_app.record.records import close_and_sign, read_exam, read_note, sign_note
 from exam_app.record.vocabulary import vocabulary_of
 from tests.record_samples import closed_exam
@@ -35,6 +36,7 @@ from tests.record_strategies import CLOSED, instances_of
 from tests.record_tiny import (
     EXAM,
     OWNER,
+    PRIVATE_SALT,
     PUBLIC_KEY,
     SALT,
     SEED,
@@ -50,11 +52,15 @@ SLOW_DRAWS = [HealthCheck.too_slow, HealthCheck.data_too_large]
 @settings(max_examples=80, suppress_health_check=SLOW_DRAWS)
 @given(CLOSED)
 def test_any_closed_exam_reads_back_as_it_was(exam):
-    signed = close_and_sign(exam, TINY, SEED, None, SALT)
+    signed = close_and_sign(exam, TINY, SEED, None, SALT, PRIVATE_SALT)
     read = read_exam(signed.signed, [PUBLIC_KEY], keep)
+    beside = signed.private_block
+    notes = read_private(beside, read.exam) if beside else ()
+    whole = replace(read.exam, private_notes=notes)
+    assert read.exam.private_notes == ()
     # The order of regions and vitals in memory says nothing, so it is not kept.
-    assert read.exam == exam
-    assert canonical(read.exam) == canonical(exam)
+    assert whole == exam
+    assert canonical(whole) == canonical(exam)
     assert read.unknown == {}
     assert read.exam_hash == signed.exam_hash
 

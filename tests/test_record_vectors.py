@@ -17,6 +17,7 @@ from exam_app.domain.written_record import write_record
 from exam_app.record import errors
 from exam_app.record.cbor_form import decode
 from exam_app.record.cose import open_record
+from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import close_and_sign, read_exam, read_note
 from tests.record_tiny import (
     AGE_TOLD,
@@ -24,15 +25,21 @@ from tests.record_tiny import (
     FELT_FOR,
     OTHER_PUBLIC_KEY,
     OWNER,
+    PRIVATE_SALT,
     PUBLIC_KEY,
     SALT,
     SEED,
     TINY,
+    TOLD_PRIVATELY,
     VECTORS,
     keep,
     note_about,
 )
 
+# Written down in FORMAT.md.
+PRIVATE_BLOCK = bytes.fromhex(
+    "81a2017818726f7065206d61726b20726f756e6420746865206e65636b02a101199c40"
+)
 KEYS = [OTHER_PUBLIC_KEY, PUBLIC_KEY]
 FILES = sorted(VECTORS.glob("*.hex"))
 FORMAT = (Path(exam_app.record.__path__[0]) / "FORMAT.md").read_text("utf-8")
@@ -63,8 +70,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 48
-    assert sum(load(path)[0] == "good" for path in FILES) == 7
+    assert len(FILES) == 51
+    assert sum(load(path)[0] == "good" for path in FILES) == 9
 
 
 @pytest.mark.vector
@@ -85,6 +92,20 @@ def test_stored_age_reads_in_the_number_and_unit_it_was_told_in():
     read = open_as("exam", load(VECTORS / "good_exam_age_as_told.hex")[2])
     assert read.exam == AGE_TOLD
     assert age_line(read.exam.animal, date(2025, 11, 25)) == "9 years (as told)"
+
+
+@pytest.mark.vector
+def test_stored_exams_give_the_private_note_beside_them_and_inside_older_ones():
+    inside = open_as("exam", load(VECTORS / "good_exam_private_inside.hex")[2])
+    assert inside.exam == TOLD_PRIVATELY
+    signed = load(VECTORS / "good_exam_private_beside.hex")[2]
+    beside = open_as("exam", signed)
+    assert beside.exam == EXAM
+    assert b"rope" not in signed
+    assert private_matches(beside.private_hash, PRIVATE_SALT, PRIVATE_BLOCK)
+    assert read_private(PRIVATE_BLOCK, beside.exam) == TOLD_PRIVATELY.private_notes
+    made = close_and_sign(TOLD_PRIVATELY, TINY, SEED, OWNER, SALT, PRIVATE_SALT)
+    assert (made.signed, made.private_block) == (signed, PRIVATE_BLOCK)
 
 
 @pytest.mark.vector

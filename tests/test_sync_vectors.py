@@ -90,8 +90,8 @@ def test_stored_hand_over_is_opened_or_refused_as_written_down(path):
 
 
 def test_no_stored_hand_over_went_missing():
-    assert len(FILES) == 80
-    assert sum(load(path)[0] == "good" for path in FILES) == 12
+    assert len(FILES) == 83
+    assert sum(load(path)[0] == "good" for path in FILES) == 13
 
 
 @pytest.mark.vector
@@ -126,6 +126,15 @@ def test_stored_day_pack_says_what_was_sealed():
 def test_stored_day_pack_names_the_device_that_signed_a_part():
     pack = opened(stored("good_day_pack_signers"), DEVICE_PRIVATE)
     assert pack.manifest.signers == ((DEVICE_KEY, "Demo tablet 1"),)
+
+
+@pytest.mark.vector
+def test_stored_private_note_goes_beside_its_exam():
+    contents = opened(stored("good_bundle_private")).contents
+    (part,) = contents.privates
+    assert part.exam_hash == door.sha256(contents.records[0]).hex()
+    assert b"rope mark" in part.block
+    assert b"rope mark" not in contents.records[0]
 
 
 @pytest.mark.vector

@@ -5,7 +5,7 @@ Nothing of a newer version is read, so that nothing in it is missed.
 """
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from exam_app.crypto import door
@@ -26,12 +26,13 @@ from exam_app.record.errors import (
 from exam_app.record.field_codec import FieldMap, read_fields, write_exam, write_fields
 from exam_app.record.notes import Note
 from exam_app.record.owners import hash_owner
+from exam_app.record.private_notes import hash_private, private_block, read_private
 from exam_app.record.schema import FIELD_KEYS
 from exam_app.record.spelled_values import Surroundings
 from exam_app.record.vocabulary import Vocabulary, vocabulary_of
 
 VERSION = 1
-_CONTENT, _OWNER_HASH, _VOCABULARY_CHECK = 1, 2, 3
+_CONTENT, _OWNER_HASH, _VOCABULARY_CHECK, _PRIVATE_HASH = 1, 2, 3, 4
 _HASH_LENGTH = 32
 
 ProtocolLookup = Callable[[str], SpeciesProtocol | None]
@@ -45,11 +46,14 @@ class SignedExam:
         signed: The record itself: keep and pass on these bytes, unaltered.
         exam_hash: SHA-256 of ``signed``, in hexadecimal.
         owner_hash: As in the record, in hexadecimal; empty without an owner.
+        private_block: The private notes as they stand beside the record; empty
+            without any.
     """
 
     signed: bytes
     exam_hash: str
     owner_hash: str = ""
+    private_block: bytes = b""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +61,13 @@ class ReadExam:
     """A verified exam: a view, the signed bytes stay the record.
 
     Attributes:
+        exam: Without private notes, which stand beside it; a record of an older
+            version may hold them inside.
         exam_hash: SHA-256 of the signed bytes, in hexadecimal.
         owner_hash: In hexadecimal; empty without an owner.
         key_id: Which device key signed it.
         unknown: Fields this version does not know, by path.
+        private_hash: In hexadecimal; empty when no private note stands beside it.
     """
 
     exam: Exam
@@ -68,6 +75,7 @@ class ReadExam:
     key_id: bytes
     owner_hash: str = ""
     unknown: dict[str, object] = field(default_factory=dict)
+    private_hash: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,8 +94,11 @@ def close_and_sign(
     seed: bytes,
     owner: Owner | None,
     salt: bytes,
+    private_salt: bytes = b"",
 ) -> SignedExam:
     """Sign a closed exam, and read it back before it is called signed.
+
+    Private notes are left out of the signed bytes; these hold their hash.
 
     Args:
         exam: Closed; it names the protocol by the hash of its content.
@@ -95,6 +106,8 @@ def close_and_sign(
         seed: The device's 32-byte Ed25519 seed.
         owner: Details that stand beside the record, or ``None``.
         salt: 32 random bytes for the owner's hash, drawn for this record alone.
+        private_salt: Others for the hash of the private notes; may be empty when
+            there are none.
 
     Raises:
         ExamNotClosedError: The exam is still open.
@@ -104,16 +117,22 @@ def close_and_sign(
     if not exam.is_closed:
         raise ExamNotClosedError
     vocabulary = vocabulary_of(protocol)
+    block = private_block(exam) if exam.private_notes else b""
+    shared = replace(exam, private_notes=())
     body: FieldMap = {
-        _CONTENT: write_exam(exam, vocabulary),
+        _CONTENT: write_exam(shared, vocabulary),
         _VOCABULARY_CHECK: vocabulary.check,
     }
     if owner is not None:
         body[_OWNER_HASH] = hash_owner(owner, salt)
+    if block:
+        body[_PRIVATE_HASH] = hash_private(block, private_salt)
     signed = sign_record(Kind.EXAM, encode([VERSION, body]), seed)
-    _require_same(exam, protocol, signed, seed)
+    _require_same(shared, protocol, signed, seed)
+    if block and _reread(lambda: read_private(block, shared)) != exam.private_notes:
+        raise CannotBeWrittenError("a private note does not read back as it was")
     owner_hash = body.get(_OWNER_HASH, b"").hex()
-    return SignedExam(signed, door.sha256(signed).hex(), owner_hash)
+    return SignedExam(signed, door.sha256(signed).hex(), owner_hash, block)
 
 
 def read_exam(
@@ -134,9 +153,8 @@ def read_exam(
     opened = open_record(signed, public_keys)
     body, around = _read_body(opened, Kind.EXAM)
     content = body.pop(_CONTENT)
-    owner_hash = body.pop(_OWNER_HASH, b"")
-    if not isinstance(owner_hash, bytes) or len(owner_hash) not in {0, _HASH_LENGTH}:
-        raise NotARecordError("its owner hash is no hash")
+    owner_hash = _hash_in(body, _OWNER_HASH)
+    private_hash = _hash_in(body, _PRIVATE_HASH)
     check = body.pop(_VOCABULARY_CHECK, None)
     if check is not None:
         around.vocabulary = _vocabulary_for(content, check, protocol_lookup)
@@ -145,7 +163,16 @@ def read_exam(
         raise NotARecordError("the exam in it is not closed")
     around.unknown.update((f"//{key}", value) for key, value in body.items())
     exam_hash = door.sha256(signed).hex()
-    return ReadExam(exam, exam_hash, opened.key_id, owner_hash.hex(), around.unknown)
+    return ReadExam(
+        exam, exam_hash, opened.key_id, owner_hash, around.unknown, private_hash
+    )
+
+
+def _hash_in(body: FieldMap, key: int) -> str:
+    found = body.pop(key, b"")
+    if not isinstance(found, bytes) or len(found) not in {0, _HASH_LENGTH}:
+        raise NotARecordError("a hash in it is no hash")
+    return found.hex()
 
 
 def sign_note(note: Note, seed: bytes) -> bytes:

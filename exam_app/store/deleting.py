@@ -1,8 +1,8 @@
 """Delete exams from this device once the clinic has signed that it holds them.
 
-Records, revisions, notes and owner details go in one save; then the files are written
-anew, so that nothing of them stays in the journal. What the clinic said of each bundle
-is kept. Copies and backups made before still hold them.
+Records, revisions, notes, owner details and private notes go in one save; then the
+files are written anew, so that nothing of them stays in the journal. What the clinic
+said of each bundle is kept. Copies and backups made before still hold them.
 """
 
 from collections.abc import Sequence
@@ -30,4 +30,5 @@ def delete_exams(vault: "Vault", exam_ids: Sequence[str]) -> None:
             vault.closed.remove(exam_id)
             vault.notes.remove(exam_id)
             vault.owners.drop(exam_id)
+            vault.privates.drop(exam_id)
     vault.rewrite()

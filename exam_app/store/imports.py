@@ -107,6 +107,8 @@ class ArrivedBundle(Protocol):
     def freed(self) -> Sequence[str]: ...  # noqa: D102
     @property
     def admitted_by(self) -> str: ...  # noqa: D102
+    @property
+    def privates(self) -> Sequence[tuple[str, str, bytes, bytes]]: ...  # noqa: D102
 
 
 def keep_arrival(vault: "Vault", arrival: ArrivedBundle) -> None:
@@ -128,6 +130,8 @@ def keep_arrival(vault: "Vault", arrival: ArrivedBundle) -> None:
             vault.protocols.put(content_hash, content)
         for record in arrival.records:
             keep_record(vault, record, arrival.received)
+        for private in arrival.privates:
+            vault.privates.put(*private)
         for note in arrival.notes:
             vault.notes.put(note.note.note_id, note.note.exam_id, note.signed)
         _keep_animals(vault, changes, arrival)

@@ -29,6 +29,7 @@ from exam_app.store.repositories import (
     Animals,
     OwnerBlocks,
     People,
+    PrivateBlocks,
     Protocols,
     Settings,
 )
@@ -50,6 +51,7 @@ class Vault(Upkeep):
         settings: Values of this device.
         protocols: Every protocol version ever used.
         owners: Owner data beside the signed records.
+        privates: Private notes beside the signed records.
         exchange: Pairing, hand-over, quarantine and questions of identity.
         losses: What was found lost, until a person has read it.
         typed: What was typed in forms and not saved yet.
@@ -87,6 +89,7 @@ class Vault(Upkeep):
         self.settings = Settings(tables)
         self.protocols = Protocols(tables)
         self.owners = OwnerBlocks(tables, self.rewrite)
+        self.privates = PrivateBlocks(tables)
         self.exchange = Exchange(tables, self)
         self.losses = LossReports(tables)
         self.typed = TypedWords(tables)
@@ -143,6 +146,7 @@ class Vault(Upkeep):
         signed: bytes,
         projection: Mapping[str, Any],
         owner_block: tuple[bytes, Mapping[str, Any]] | None = None,
+        private: tuple[str, bytes, bytes] | None = None,
     ) -> None:
         """Turn a draft into a closed exam in one save: both or neither.
 
@@ -151,6 +155,8 @@ class Vault(Upkeep):
             signed: The signed bytes.
             projection: What lists show.
             owner_block: Salt and owner data beside the record, if there are any.
+            private: Hash of the record, salt and block of the private notes beside
+                it, if there are any.
 
         Raises:
             ClosedRecordChangedError: Different bytes are kept under this id.
@@ -160,6 +166,8 @@ class Vault(Upkeep):
             self.closed.put(exam_id, signed, projection)
             if owner_block is not None:
                 self.owners.put(exam_id, *owner_block)
+            if private is not None:
+                self.privates.put(exam_id, *private)
             self.drafts.remove(exam_id)
             self.typed.remove_of(exam_id)
 

@@ -1,4 +1,4 @@
-"""Animals, people, settings, protocols and owner blocks.
+"""Animals, people, settings, protocols, and what stands beside records.
 
 Repositories take and give plain dicts; what they give is a fresh copy each time.
 Every ``put`` returns after the save is on the medium.
@@ -248,3 +248,30 @@ def from_text(text: str) -> bytes:
 def _pin_hash(pin: str, salt: bytes) -> bytes:
     secret = pin.encode("utf-8", "surrogatepass")
     return hkdf_sha256(secret, salt, b"exam-vault pin v1", 32)
+
+
+class PrivateBlocks:
+    """Private notes beside signed records, by record: the salt and the block."""
+
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the table of private blocks."""
+        self._table = tables.open_table("private_blocks", head_fields=("exam_id",))
+
+    def put(self, exam_id: str, record_hash: str, salt: bytes, block: bytes) -> None:
+        """Keep a block with the salt that the record's hash covers."""
+        kept = {"exam_id": exam_id, "salt": to_text(salt), "block": to_text(block)}
+        self._table.put(record_hash, kept)
+
+    def get(self, record_hash: str) -> tuple[bytes, bytes] | None:
+        """Give salt and block of one record, or None where none is kept here."""
+        kept = self._table.fetch(record_hash)
+        if kept is None:
+            return None
+        return from_text(kept["salt"]), from_text(kept["block"])
+
+    def drop(self, exam_id: str) -> None:
+        """Remove those of every record of an exam; files still hold sealed traces."""
+        rows = self._table.rows_with("exam_id", exam_id)
+        with self._table.sealed.transaction():
+            for record_hash, _ in rows:
+                self._table.discard(record_hash)

@@ -47,6 +47,7 @@ _KINDS = {
     "animals": ("animal", "animals"),
     "people": ("person", "people"),
     "owner_blocks": ("owner's details", "owners' details"),
+    "private_blocks": ("private note", "private notes"),
 }
 _OTHER = ("other entry", "other entries")
 

@@ -59,7 +59,14 @@ def count_words(count: int) -> str:
     return "1 animal goes along." if count == 1 else f"{count} animals go along."
 
 
-def made_words(device: str, folder: str, size: int) -> str:
-    """Say what was made and where it is."""
+def made_words(device: str, folder: str, size: int, left_out: int = 0) -> str:
+    """Say what was made, where it is, and what private notes kept back."""
     where = f"It is in the folder: {folder}." if folder else "Save it as a file now."
-    return f"Sealed for {device}, {size} bytes. {where} Only that device can open it."
+    made = f"Sealed for {device}, {size} bytes. {where} Only that device can open it."
+    if not left_out:
+        return made
+    whose = "1 animal's" if left_out == 1 else f"{left_out} animals'"
+    return (
+        f"{made} {whose} newest record stays here: an older version of the program "
+        "wrote a private note into it. The one before went, where there is one."
+    )

@@ -135,7 +135,14 @@ def pack_words(pack: DayPack) -> str:
     parts = [count_words(number, one) for number, one in counted if number]
     brought = ", ".join(parts) or "nothing new"
     bad = f" {pack.refused} could not be verified and were left out."
-    return f"Day pack {pack.sequence}: {brought}.{bad if pack.refused else ''}"
+    kept_back = (
+        f" {count_words(pack.private, 'record')} of another device held a private note "
+        "and stayed with the clinic."
+    )
+    return (
+        f"Day pack {pack.sequence}: {brought}.{bad if pack.refused else ''}"
+        f"{kept_back if pack.private else ''}"
+    )
 
 
 def _keep(vault: "Vault", arrived: Sequence[Arrived], waits: str) -> None:

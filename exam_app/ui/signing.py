@@ -54,12 +54,15 @@ def store_closed(vault: "Vault", exam: Exam, protocol: SpeciesProtocol) -> None:
     """Sign a closed exam and store it in the save that drops its draft."""
     owner, salt = owner_of(vault, exam), door.random_bytes(SALT_LENGTH)
     seed = vault.settings.get("signing_key")
-    signed = close_and_sign(exam, protocol, seed, owner, salt)
+    private_salt = door.random_bytes(SALT_LENGTH)
+    signed = close_and_sign(exam, protocol, seed, owner, salt, private_salt)
+    private = (signed.exam_hash, private_salt, signed.private_block)
     block = None if owner is None else (salt, owner_to_plain(owner))
     key_id = key_id_of(door.signing_public_key(seed))
     device_id = vault.settings.get("device_id", "")
     shown = closed_projection(exam, protocol, signed.exam_hash, device_id, key_id)
-    vault.close_exam(exam.exam_id, signed.signed, shown, block)
+    beside = private if signed.private_block else None
+    vault.close_exam(exam.exam_id, signed.signed, shown, block, beside)
 
 
 def owner_of(vault: "Vault", exam: Exam) -> Owner | None:

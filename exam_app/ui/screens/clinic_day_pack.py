@@ -77,6 +77,7 @@ class _Pack:
         self.chosen = _planned(tab)
         self.made: SealedBundle | None = None
         self.where = ""
+        self.left_out = 0
         only = next(iter(self.names)) if len(self.names) == 1 else None
         self.device = ChoiceRow(
             identifiers.CLINIC_PACK_DEVICE,
@@ -118,6 +119,7 @@ class _Pack:
             return pack
 
         self.made = await tab.save(sealed)
+        self.left_out = source.left_out(animals)
         self.where = path
         self.done.refresh()
 
@@ -166,7 +168,8 @@ class _Pack:
             await clinic_files.offer_file(self.tab, name, made.sealed)
 
         device = self.names.get(self.device.chosen or "", "the device")
-        words = made_words(device, self.where, len(made.sealed))
+        size = len(made.sealed)
+        words = made_words(device, self.where, size, self.left_out)
         box = banner(identifiers.CLINIC_PACK_DONE, words)
         button = other_button(
             for_choice(identifiers.CLINIC_PACK_DONE, "file"), "Save as a file", save

@@ -52,7 +52,14 @@ async def build(tab: "Tab", exam_id: str, record_hash: str = "") -> Screen:
     written = write_record(kept.exam, kept.loaded.protocol)
     notes = notes_beside(vault, kept)
     back = "/clinic/review"
-    screen = written_screen(tab, written, kept.exam, back=back, notes=notes)
+    screen = written_screen(
+        tab,
+        written,
+        kept.exam,
+        back=back,
+        notes=notes,
+        lacks_private=kept.lacks_private,
+    )
     before = [
         *_versions(tab, read),
         _where_from(read, names),

@@ -49,7 +49,9 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
 def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
     written = write_record(kept.exam, kept.loaded.protocol)
     notes = notes_beside(tab.vault, kept)
-    screen = written_screen(tab, written, kept.exam, back="/", notes=notes)
+    screen = written_screen(
+        tab, written, kept.exam, back="/", notes=notes, lacks_private=kept.lacks_private
+    )
     screen.body[:0] = [_signed(tab, kept), *note_lines(tab, kept)]
     screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
     screen.bottom += [*record_ways(tab, kept), *_ways_on(tab, kept)]
@@ -95,6 +97,7 @@ def written_screen(
     *,
     back: str,
     notes: Sequence[Section] = (),
+    lacks_private: bool = False,
 ) -> Screen:
     """Build a written record; private notes stand in a place of their own.
 
@@ -103,9 +106,12 @@ def written_screen(
         exam: The exam it was written from.
         back: Route of the arrow.
         notes: Beside the record; a copy holds them too.
+        lacks_private: Whether a private note was signed with it that is not here.
     """
     notices = [_headline(line) for line in written.headline]
-    private = Slot(lambda: _private(for_reader(exam, person_now(tab))))
+    private = Slot(
+        lambda: _private(for_reader(exam, person_now(tab), lacks_private=lacks_private))
+    )
     return Screen(
         title="Written record",
         subtitle=exam.animal.name,
