@@ -34,7 +34,7 @@ from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.domain.units import Measure, Reading
 from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.visit import PrivateNote
-from exam_app.domain.vitals import RateState, Setting, VitalEntry
+from exam_app.domain.vitals import EarlierCount, RateState, Setting, VitalEntry
 from exam_app.record.notes import Note, NoteKind
 
 VECTORS = Path(__file__).parent / "vectors" / "record"
@@ -247,6 +247,36 @@ FELT_FOR = replace(
     ),
     added_claims=("eyes/cornea",),
     instead_claims=("nose/dry",),
+)
+
+# A flag of several lines, and an earlier estimate that was counted anew.
+COUNTED_ANEW = replace(
+    EXAM,
+    vitals={
+        **EXAM.vitals,
+        "heart_rate": VitalEntry(
+            reading=Reading("130", "beat/min", Decimal(130)),
+            state=RateState.ALERT,
+            flag=Flag(
+                FlagLevel.ABOVE,
+                "130/min: above the published range\n"
+                f"Above 60–120/min ({TITLE}; recalled, not checked)",
+                ("hr1",),
+                ("invented",),
+                unchecked=True,
+            ),
+            earlier=(
+                EarlierCount(
+                    Reading("150", "beat/min", Decimal(150)),
+                    None,
+                    RateState.ALERT,
+                    by(20),
+                    is_estimate=True,
+                ),
+            ),
+            attribution=by(30),
+        ),
+    },
 )
 
 

@@ -21,6 +21,7 @@ from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import close_and_sign, read_exam, read_note
 from tests.record_tiny import (
     AGE_TOLD,
+    COUNTED_ANEW,
     EXAM,
     FELT_FOR,
     OTHER_PUBLIC_KEY,
@@ -70,8 +71,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 51
-    assert sum(load(path)[0] == "good" for path in FILES) == 9
+    assert len(FILES) == 52
+    assert sum(load(path)[0] == "good" for path in FILES) == 10
 
 
 @pytest.mark.vector
@@ -115,6 +116,15 @@ def test_stored_result_in_place_of_a_claim_reads_as_it_was_said():
     text = write_record(read.exam, TINY).as_text()
     assert "OTHER RESULTS\n- Nose: looked for, not seen" in text
     assert "no discharge" not in text
+
+
+@pytest.mark.vector
+def test_stored_flag_of_several_lines_and_earlier_estimate_read_as_they_were_shown():
+    read = open_as("exam", load(VECTORS / "good_exam_counted_anew.hex")[2])
+    assert read.exam == COUNTED_ANEW
+    text = write_record(read.exam, TINY).as_text()
+    assert "first about 150/min alert" in text
+    assert "Above the published range. Above 60–120/min (Invented limits" in text
 
 
 @pytest.mark.vector

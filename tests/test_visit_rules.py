@@ -165,7 +165,7 @@ def test_kennel_card_warns_first_and_says_when_no_veterinarian_has_seen():
 def test_kennel_card_marks_an_estimated_weight_and_says_why_there_is_none():
     guess = VitalEntry(reading=Reading("10", "kg", Decimal(10)), is_estimate=True)
     exam = record_vital(new_exam(), PROTOCOL, "weight", guess, BY, IDS)
-    assert ("Weight", "10 kg (estimate)") in kennel_card(
+    assert ("Weight", "about 10 kg (estimate)") in kennel_card(
         exam, was_seen_by_veterinarian=True
     )
     none = VitalEntry(reason="no scale")

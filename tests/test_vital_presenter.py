@@ -269,6 +269,7 @@ def test_only_a_weight_can_be_an_estimate_and_says_so():
     form = typed("weight", "1", "0", is_estimate=True)
     shown = card(recorded("weight", form), PROTOCOL, vital("weight"))
     assert "estimated, not weighed" in shown.detail
+    assert shown.shown == "about 10 kg"
 
 
 def test_rhythm_is_asked_of_heartbeats_and_every_beat_felt_of_a_pulse_only():

@@ -104,8 +104,8 @@ def _weighed(exam: Exam) -> str:
     entry = exam.vital("weight")
     if entry.reading is None:
         return ""
-    estimate = " (estimate)" if entry.is_estimate else ""
-    return f"{_typed(entry.reading)}{estimate}"
+    shown = _typed(entry.reading)
+    return f"about {shown} (estimate)" if entry.is_estimate else shown
 
 
 def _not_weighed(exam: Exam) -> str:

@@ -265,11 +265,12 @@ def in_other_units(
     return tuple(other for other in others if is_plausible(other, measure, life_stage))
 
 
-def show(reading: Reading, measure: Measure) -> str:
+def show(reading: Reading, measure: Measure, *, is_estimate: bool = False) -> str:
     """Return the text as typed with its unit, and the compared value if it differs.
 
     Returns:
-        ``10.2 kg``, or ``22 lb 9 oz (10.2 kg)`` when the unit is not the measure's.
+        ``10.2 kg``, or ``22 lb 9 oz (10.2 kg)`` when the unit is not the measure's;
+        an estimate as ``about 10.2 kg``.
 
     Raises:
         UnitMismatchError: The reading measures something else.
@@ -278,6 +279,6 @@ def show(reading: Reading, measure: Measure) -> str:
     text = reading.typed
     if text[-1:].isdigit():
         text = with_unit(text, reading.unit)
-    if is_same_unit(reading.unit, measure.unit):
-        return text
-    return f"{text} ({with_unit(plain_number(value), measure.unit)})"
+    if not is_same_unit(reading.unit, measure.unit):
+        text = f"{text} ({with_unit(plain_number(value), measure.unit)})"
+    return f"about {text}" if is_estimate else text

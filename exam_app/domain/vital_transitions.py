@@ -179,7 +179,11 @@ def _with_earlier(
     if is_same and not is_repeat:
         return before.earlier
     kept = EarlierCount(
-        before.reading, before.evidence, before.state, before.attribution
+        before.reading,
+        before.evidence,
+        before.state,
+        before.attribution,
+        before.is_estimate,
     )
     return (*before.earlier, kept)
 

@@ -32,12 +32,17 @@ class Setting(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class EarlierCount:
-    """A count that was repeated; kept, never overwritten."""
+    """A count or a reading that was repeated; kept, never overwritten.
+
+    Attributes:
+        is_estimate: A weight that was not weighed.
+    """
 
     reading: Reading
     evidence: Evidence | None
     state: RateState | None
     attribution: Attribution
+    is_estimate: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,8 +73,8 @@ def describe_value(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -
         return f"not done: {entry.reason}" if entry.reason else "not answered"
     parts = []
     if entry.reading and vital.measure:
-        estimate = " (estimate)" if entry.is_estimate else ""
-        parts.append(f"{show(entry.reading, vital.measure)}{estimate}")
+        shown = show(entry.reading, vital.measure, is_estimate=entry.is_estimate)
+        parts.append(f"{shown}{' (estimate)' * entry.is_estimate}")
     if entry.grade:
         shown = describe_grade(entry.grade, protocol)
         parts.append(shown.removeprefix(vital.label).removeprefix(",").strip())
@@ -122,7 +122,8 @@ def describe_earlier(count: EarlierCount, vital: Vital) -> str:
     if vital.measure is None:
         return ""
     state = f" {count.state.value}" if count.state else ""
-    return f"first {show(count.reading, vital.measure)}{state}"
+    shown = show(count.reading, vital.measure, is_estimate=count.is_estimate)
+    return f"first {shown}{state}"
 
 
 def describe_answer(answer: UrgentAnswer) -> str:

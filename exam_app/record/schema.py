@@ -91,7 +91,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
         "reading grade words values reason evidence state site rhythm beats_felt"
         " is_estimate was_implausible_confirmed note flag earlier attribution"
     ),
-    EarlierCount: _keys("reading evidence state attribution"),
+    EarlierCount: _keys("reading evidence state attribution is_estimate"),
     # One numbering for both, so that a key tells which of the two it is.
     CountAlong: {"count": 1, "seconds": 2},
     TapTimes: {"offsets_ms": 3, "clock": 4},

@@ -62,7 +62,8 @@ def _weight(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, str]:
     if entry.reading is None or vital is None or vital.measure is None:
         return "not weighed", entry.reason
     how = "estimate" if entry.is_estimate else "weighed"
-    return show(entry.reading, vital.measure), how
+    shown = show(entry.reading, vital.measure, is_estimate=entry.is_estimate)
+    return shown, how
 
 
 def lumps(records: Iterable[KeptRecord]) -> Table:

@@ -197,7 +197,7 @@ def value_text(
     """Return the value, grade and words, or the reason; empty when unanswered."""
     parts = []
     if entry.reading is not None and vital.measure is not None:
-        parts.append(show(entry.reading, vital.measure))
+        parts.append(show(entry.reading, vital.measure, is_estimate=entry.is_estimate))
     scale = protocol.scale(entry.grade.scale_id) if entry.grade else None
     if entry.grade is not None and scale is not None:
         parts.append(show_grade(entry.grade, scale, is_plain=words is Role.VOLUNTEER))
