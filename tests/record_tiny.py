@@ -10,7 +10,7 @@ from pathlib import Path
 
 from exam_app.crypto import door
 from exam_app.domain.counting import ClockStart, TapTimes
-from exam_app.domain.exam import Closing, Exam
+from exam_app.domain.exam import Closing, Correction, Exam
 from exam_app.domain.findings import Call, EarlierFinding, EarlierOutcome, Finding
 from exam_app.domain.intervals import Flag, FlagLevel, ReferenceInterval
 from exam_app.domain.moments import Moment
@@ -278,6 +278,29 @@ COUNTED_ANEW = replace(
         ),
     },
 )
+
+# A revision that says what it changed, and a note that says what should read otherwise.
+CORRECTED = replace(
+    EXAM,
+    revision=1,
+    parent_hash=door.sha256(b"the record that is corrected").hex(),
+    corrections=(
+        Correction("Gum colour", "not done: refused", "pink", "ticked wrong", by(240)),
+    ),
+)
+
+
+def correcting_note(exam_hash: str) -> Note:
+    wrong = Correction("Heart rate", "100.0/min", "110/min", "miscounted")
+    text = "Correction of Heart rate. Recorded: 100.0/min. Should read: 110/min."
+    note = note_about(exam_hash)
+    return replace(
+        note,
+        kind=NoteKind.ADDENDUM,
+        text=text,
+        asks_for=(),
+        corrections=(wrong,),
+    )
 
 
 def note_about(exam_hash: str) -> Note:

@@ -3,12 +3,20 @@
 import asyncio
 import json
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
 from exam_app.crypto.door import agreement_public_key, random_bytes
+from exam_app.domain.corrections import (
+    begin_correction,
+    close_correction,
+    statements,
+)
+from exam_app.domain.exam import Correction
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Person, Role
+from exam_app.domain.people import Attribution, Person, Role
+from exam_app.domain.units import Reading
 from exam_app.domain.written_record import write_record
 from exam_app.record.notes import NoteKind
 from exam_app.record.owners import SALT_LENGTH
@@ -30,6 +38,7 @@ from exam_app.ui.clinic_imports import (
 )
 from exam_app.ui.clinic_notes import (
     EmptyNoteError,
+    corrections_beside,
     keep_note,
     parts_to_ask_for,
     show_note,
@@ -38,12 +47,16 @@ from exam_app.ui.clinic_notes import (
 from exam_app.ui.clinic_review_presenter import is_acknowledged
 from exam_app.ui.clinic_version_lines import differences
 from exam_app.ui.exam_room import now
+from exam_app.ui.kept_records import read_kept
 from exam_app.ui.pairing_device import device_keys
+from exam_app.ui.signing import store_closed
+from exam_app.vault_outbox import VaultOutbox
 from exam_app.vault_returns import VaultReturns
 from sync.bundle import BundleKind, Contents, seal_bundle
 from sync.cards import as_text
 from sync.errors import CardError, CardExpiredError, NotACardError
 from sync.folder import Ending, FolderWriter, clinic_folder, device_folder
+from sync.outbox import hand_over
 from sync.pairing import answer
 from sync.returns import make_day_pack
 from tests.clinic_and_device import opened_both, pair, prepare_both, sealed_by
@@ -471,3 +484,68 @@ async def test_a_received_record_is_saved_for_other_programs_under_its_signed_ha
     bundle = json.loads(fhir_of(clinic, kept))
     assert bundle["identifier"]["value"] == kept.exam_hash == row["hash"]
     assert file_name(kept, "fhir.json").endswith(f"-{row['hash'][:8]}.fhir.json")
+
+
+async def test_a_corrected_weight_reaches_the_clinic_with_the_one_before(
+    clinic, device
+):
+    (sealed,) = sealed_by(device)
+    received(clinic, sealed)
+    row = next(
+        r
+        for r in clinic_shelf.received_rows(clinic)
+        if clinic_shelf.read_record(clinic, r["exam_id"])
+        .kept.exam.vital("weight")
+        .reading
+    )
+    first = read_kept(device, row["exam_id"])
+    closer = first.exam.person(first.exam.closing.closed_by)
+    by = Attribution(closer.person_id, closer.person_id, now(), now())
+    draft = begin_correction(first.exam, first.exam_hash, "misread the scale", by)
+    typed = Reading("3.21", "kg", Decimal("3.21"))
+    entry = replace(draft.vital("weight"), reading=typed, flag=None)
+    draft = replace(draft, vitals={**draft.vitals, "weight": entry})
+    protocol = first.loaded.protocol
+    exam = close_correction(draft, first.exam, protocol, closer, now())
+    store_closed(device, exam, protocol)
+    waiting = [one["exam_id"] for one in device.exchange.not_handed_over()]
+    assert row["exam_id"] in waiting
+    outbox = VaultOutbox(device, is_demo=True)
+    for bundle in hand_over(outbox, [row["exam_id"]], now(), random_bytes):
+        received(clinic, bundle.sealed)
+    read = clinic_shelf.read_record(clinic, row["exam_id"])
+    text = write_record(read.kept.exam, protocol).as_text()
+    was = first.exam.vital("weight").reading.typed
+    assert f"before: {was}" in text
+    assert "3.21 kg" in text
+    assert "misread the scale" in text
+    kept_before = read_kept(clinic, row["exam_id"], first.exam_hash)
+    assert kept_before.exam == first.exam
+
+
+async def test_a_correction_written_at_the_clinic_stands_beside_the_value(
+    clinic, device
+):
+    (sealed,) = sealed_by(device)
+    received(clinic, sealed)
+    row = clinic_shelf.received_rows(clinic)[0]
+    kept = read_kept(clinic, row["exam_id"])
+    item, was = statements(kept.exam, kept.loaded.protocol)[0]
+    wrong = Correction(item, was, "something else", "seen again")
+    note = write_note(
+        NoteKind.ADDENDUM,
+        kept,
+        VETERINARIAN,
+        now(),
+        "7" * 32,
+        text=f"Correction of {item}.",
+        corrections=(wrong,),
+    )
+    keep_note(clinic, note)
+    (beside,) = corrections_beside(clinic, kept)
+    assert beside.reason.startswith("seen again, Dr Mar Ondine, veterinarian")
+    text = write_record(kept.exam, kept.loaded.protocol, beside=(beside,)).as_text()
+    assert "a note says it should read: something else" in text
+    table, _ = table_of(clinic, clinic_shelf.received_rows(clinic))
+    assert b"something else" in table
+    assert b"something else" in fhir_of(clinic, kept)

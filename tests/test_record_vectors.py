@@ -21,6 +21,7 @@ from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import close_and_sign, read_exam, read_note
 from tests.record_tiny import (
     AGE_TOLD,
+    CORRECTED,
     COUNTED_ANEW,
     EXAM,
     FELT_FOR,
@@ -33,6 +34,7 @@ from tests.record_tiny import (
     TINY,
     TOLD_PRIVATELY,
     VECTORS,
+    correcting_note,
     keep,
     note_about,
 )
@@ -71,8 +73,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 52
-    assert sum(load(path)[0] == "good" for path in FILES) == 10
+    assert len(FILES) == 54
+    assert sum(load(path)[0] == "good" for path in FILES) == 12
 
 
 @pytest.mark.vector
@@ -125,6 +127,20 @@ def test_stored_flag_of_several_lines_and_earlier_estimate_read_as_they_were_sho
     text = write_record(read.exam, TINY).as_text()
     assert "first about 150/min alert" in text
     assert "Above the published range. Above 60–120/min (Invented limits" in text
+
+
+@pytest.mark.vector
+def test_stored_revision_says_what_it_changed():
+    read = open_as("exam", load(VECTORS / "good_exam_corrected.hex")[2])
+    assert read.exam == CORRECTED
+    text = write_record(read.exam, TINY).as_text()
+    assert "Gum colour: pink; before: not done: refused" in text
+
+
+@pytest.mark.vector
+def test_stored_note_says_what_should_read_otherwise():
+    note = open_as("note", load(VECTORS / "good_note_correcting.hex")[2]).note
+    assert note == correcting_note(note.exam_hash)
 
 
 @pytest.mark.vector

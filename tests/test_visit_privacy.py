@@ -32,7 +32,7 @@ VOLUNTEER = replace(TECHNICIAN, person_id="d" * 32, name="Jo Fell")
 
 
 def every_other_form(exam):
-    view = combined(exam, (replace(exam, exam_id="f" * 32),))
+    view = combined(exam, (replace(exam, exam_id="f" * 32),), PROTOCOL)
     groups = point_groups(exam, PROTOCOL)
     cards = [
         shown.part_card(exam, part, reader)
@@ -85,7 +85,10 @@ def test_region_outside_the_scope_never_reads_as_normal_in_any_form(species, sco
     exam = new_exam(scope, focus=focus)
     outside = regions_outside_scope(exam, protocol)
     assert outside or scope is not Scope.INTAKE
-    forms = [write_record(exam, protocol), write_record(combined(exam, ()), protocol)]
+    forms = [
+        write_record(exam, protocol),
+        write_record(combined(exam, (), protocol), protocol),
+    ]
     for written in forms:
         sections = {s.heading: s.lines for s in written.sections}
         assert "No abnormality found" not in sections
@@ -105,7 +108,7 @@ BITES = st.builds(BiteHistory, *[st.sampled_from(["", "one", "two"])] * 9)
 def test_no_later_exam_hides_what_the_first_said_of_a_bite(first, second):
     exam = set_bite(new_exam(), first)
     later = replace(new_exam(), exam_id="f" * 32, bite=second)
-    both = combined(exam, (later,)).bite
+    both = combined(exam, (later,), PROTOCOL).bite
     for name in BiteHistory.__dataclass_fields__:
         for said in (first, second):
             text = getattr(said, name) if said else ""
@@ -133,4 +136,4 @@ def test_quarantine_and_bitten_examiner_are_concerns_and_a_vaccine_is_none():
 def test_plans_of_both_exams_stand_in_the_view():
     first = set_plan(new_exam(), Plan(recheck="Monday"))
     later = set_plan(replace(new_exam(), exam_id="f" * 32), Plan(recheck="Friday"))
-    assert combined(first, (later,)).plan.recheck == "Monday; later: Friday"
+    assert combined(first, (later,), PROTOCOL).plan.recheck == "Monday; later: Friday"

@@ -113,7 +113,7 @@ def test_combined_view_closes_the_gaps_and_keeps_the_findings_of_both():
     refused = VitalEntry(reason="refused")
     second = record_vital(second, PROTOCOL, "temperature", refused, BY, IDS)
     closed = close(second, PROTOCOL, VETERINARIAN, NOW)
-    view = combined(first, (closed,))
+    view = combined(first, (closed,), PROTOCOL)
     text = write_record(view, PROTOCOL).as_text()
     assert "Not done: temperature (refused)" in text
     assert "wound" in text
@@ -127,7 +127,7 @@ def test_continuation_never_replaces_an_answer():
     second = continuation(first, PROTOCOL, "d" * 32, VETERINARIAN, NOW)
     other = RegionEntry(Conclusion.NOT_EXAMINED, reason="x", attribution=BY)
     second = replace(second, regions={"nose": other})
-    assert combined(first, (second,)).entry("nose") == first.entry("nose")
+    assert combined(first, (second,), PROTOCOL).entry("nose") == first.entry("nose")
 
 
 @pytest.mark.parametrize("scope", [Scope.INTAKE, Scope.TECHNICIAN, Scope.VETERINARIAN])

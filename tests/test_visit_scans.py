@@ -81,7 +81,7 @@ def test_continuation_asks_for_the_scan_left_undone_and_closes_the_gap():
     later = replace(NONE_FOUND, slot="later day")
     second = add_chip_scan(second, later)
     assert PointKind.SCAN not in open_kinds(second)
-    view = combined(first, (second,))
+    view = combined(first, (second,), PROTOCOL)
     assert [s.slot for s in scans_of(view)] == ["intake", "later day"]
     assert SCAN_GAP not in gaps(view, PROTOCOL)
 

@@ -68,6 +68,26 @@ class Closing:
 
 
 @dataclass(frozen=True, slots=True)
+class Correction:
+    """One statement of a closed record that reads otherwise than it did.
+
+    Attributes:
+        item: The vital, part or field, as the record names it; empty while the
+            correction is being made, when only its reason is known.
+        was: Its words before; empty where nothing was recorded.
+        now: Its words now; empty where it was taken out.
+        reason: Why, in words.
+        attribution: Who corrected it, and when.
+    """
+
+    item: str
+    was: str = ""
+    now: str = ""
+    reason: str = ""
+    attribution: Attribution | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Exam:
     """One exam of one animal.
 
@@ -89,6 +109,7 @@ class Exam:
             (``ears/drum``): the practice's own at the start, then the examiner's.
         instead_claims: Claims in whose place its sentences say the claim's
             ``strike_as`` ("felt for, not felt"), by name.
+        corrections: What this and earlier revisions changed, oldest first.
     """
 
     exam_id: str
@@ -129,6 +150,7 @@ class Exam:
     asked_vitals: tuple[str, ...] = ()
     added_claims: tuple[str, ...] = ()
     instead_claims: tuple[str, ...] = ()
+    corrections: tuple[Correction, ...] = ()
 
     @property
     def is_closed(self) -> bool:

@@ -2,6 +2,7 @@
 
 from exam_app.domain.chip_scans import SCAN_GAP, reason_not_scanned
 from exam_app.domain.closing import gaps
+from exam_app.domain.corrected_wording import corrected_items
 from exam_app.domain.denials import open_claims
 from exam_app.domain.exam import Exam, keys_in_scope, vitals_not_taken, words_for
 from exam_app.domain.protocol import SpeciesProtocol, split_key
@@ -14,6 +15,7 @@ def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return what a reader must know first, most pressing line first."""
     lines = (
         _draft(exam, protocol),
+        _corrected(exam),
         _bite(exam),
         _urgent(exam),
         _sex(exam, protocol),
@@ -30,6 +32,15 @@ def _draft(exam: Exam, protocol: SpeciesProtocol) -> str:
         return ""
     count = len(review(exam, protocol))
     return f"NOT CLOSED: a draft with {count} open points"
+
+
+def _corrected(exam: Exam) -> str:
+    """Say what a closed record was corrected in, or why a draft corrects one."""
+    if exam.is_closed:
+        items = corrected_items(exam)
+        return f"CORRECTED after closing: {items}" if items else ""
+    why = next((one.reason for one in exam.corrections if not one.item), "")
+    return f"A CORRECTION of a closed record, not signed yet: {why}" if why else ""
 
 
 def _bite(exam: Exam) -> str:

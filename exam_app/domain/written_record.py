@@ -11,7 +11,9 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from exam_app.domain.ages import age_line
+from exam_app.domain.corrected_wording import correction_lines, marked, marks_of
 from exam_app.domain.exam import (
+    Correction,
     Exam,
     vitals_in_scope,
     words_for,
@@ -94,7 +96,11 @@ class WrittenRecord:
 
 
 def write_record(
-    exam: Exam, protocol: SpeciesProtocol, *, for_veterinarian: bool = False
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    *,
+    for_veterinarian: bool = False,
+    beside: Sequence[Correction] = (),
 ) -> WrittenRecord:
     """Write an exam down; a draft is written too, and says that it is not closed.
 
@@ -102,8 +108,36 @@ def write_record(
         protocol: The protocol the exam names by hash.
         for_veterinarian: Whether private notes are written too; in every other form
             they do not exist.
+        beside: What signed notes about this very record say should read otherwise.
     """
-    sections = (
+    marks = marks_of(exam, beside)
+    attention, *rest = plain_sections(exam, protocol, for_veterinarian=for_veterinarian)
+    corrected = Section("Corrections after closing", correction_lines(exam, beside))
+    sections = (attention, corrected, *rest)
+    return WrittenRecord(
+        title(exam, protocol),
+        headline(exam, protocol),
+        tuple(
+            part
+            if part is corrected
+            else replace(part, lines=tuple(marked(line, marks) for line in part.lines))
+            for part in sections
+            if part.lines
+        ),
+    )
+
+
+def plain_sections(
+    exam: Exam, protocol: SpeciesProtocol, *, for_veterinarian: bool = False
+) -> tuple[Section, ...]:
+    """Return every section in reading order, without what was corrected beside it.
+
+    One of which nothing is said has no lines.
+
+    Args:
+        for_veterinarian: Whether private notes are written too.
+    """
+    return (
         Section("For the veterinarian's attention", _attention(exam, protocol)),
         Section("Animal", _animal(exam, protocol)),
         *(Section(heading, lines) for heading, lines in visit_sections(exam)),
@@ -120,11 +154,6 @@ def write_record(
         Section("Who and when", people_lines(exam, protocol)),
         Section("About this record", (LIMITS_NOTE,)),
     )
-    return WrittenRecord(
-        title(exam, protocol),
-        headline(exam, protocol),
-        tuple(section for section in sections if section.lines),
-    )
 
 
 def title(exam: Exam, protocol: SpeciesProtocol) -> str:
@@ -136,6 +165,7 @@ def title(exam: Exam, protocol: SpeciesProtocol) -> str:
         scope = f"{scope} ({', '.join(names)})"
     demo = "DEMO. " if exam.is_demo else ""
     continued = ", continuation" if exam.continues else ""
+    continued += f", correction {exam.revision}" if exam.revision else ""
     name = exam.animal.name or "unnamed"
     when = exam.started.date_and_time()
     return f"{demo}{scope}{continued}: {name}, {protocol.label.lower()}, {when}"

@@ -16,7 +16,7 @@ from typing import ClassVar
 from uuid import UUID
 
 from exam_app.domain.errors import ExamError
-from exam_app.domain.exam import Closing, Exam
+from exam_app.domain.exam import Closing, Correction, Exam
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.written_record import Section, WrittenRecord, write_record
 from exam_app.export.fhir_codes import LOINC_NOTICE
@@ -57,6 +57,7 @@ def exam_bundle(
     *,
     for_veterinarian: bool = False,
     notes: Sequence[Section] = (),
+    corrections: Sequence[Correction] = (),
 ) -> Resource:
     """Return a closed exam as a FHIR R4 bundle of the type ``document``.
 
@@ -65,6 +66,7 @@ def exam_bundle(
         exam_hash: SHA-256 of the signed bytes, in hexadecimal.
         for_veterinarian: Whether private notes are written too.
         notes: Signed notes beside the record: who signed it, then the words.
+        corrections: What those notes say should read otherwise.
 
     Returns:
         Plain dictionaries and lists; numbers are decimals with their digits as typed.
@@ -74,8 +76,10 @@ def exam_bundle(
     """
     if exam.closing is None:
         raise DraftExportError
-    exported = Exported(exam, protocol, exam_hash)
-    written = write_record(exam, protocol, for_veterinarian=for_veterinarian)
+    exported = Exported(exam, protocol, exam_hash, tuple(corrections))
+    written = write_record(
+        exam, protocol, for_veterinarian=for_veterinarian, beside=corrections
+    )
     in_parts = [
         *flags(exported),
         *vital_observations(exported),

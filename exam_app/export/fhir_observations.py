@@ -59,7 +59,7 @@ def _vital(exported: Exported, vital: Vital, entry: VitalEntry) -> Resource:
         **exported.seen(entry.attribution, was_done=entry.has_value),
         **_value(entry, vital, exported.protocol),
         "interpretation": _interpretation(entry.flag),
-        "note": [{"text": written}],
+        "note": [{"text": written}, *exported.corrected(vital.label)],
         "bodySite": concept(entry.site),
         "method": concept(_method(entry)),
         "referenceRange": _ranges(entry.flag, exported.protocol),
@@ -147,7 +147,10 @@ def _region(exported: Exported, key: str, entry: RegionEntry) -> Resource:
         "subject": exported.subject(),
         **exported.seen(entry.attribution, was_done=entry.state in _EXAMINED),
         **_said(exported, key, entry),
-        "note": [{"text": text} for text in notes if text],
+        "note": [
+            *({"text": text} for text in notes if text),
+            *exported.corrected(label),
+        ],
         "component": [*_rest(exported, key), *_instead(entry), *_struck(entry)],
     }
 

@@ -10,7 +10,8 @@ from html import escape
 from typing import Any
 from uuid import UUID, uuid5
 
-from exam_app.domain.exam import Exam
+from exam_app.domain.corrected_wording import marks_of
+from exam_app.domain.exam import Correction, Exam
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import SpeciesProtocol
@@ -29,11 +30,18 @@ class Exported:
 
     Attributes:
         exam_hash: SHA-256 of the signed bytes, in hexadecimal.
+        beside: What signed notes say should read otherwise.
     """
 
     exam: Exam
     protocol: SpeciesProtocol
     exam_hash: str
+    beside: tuple[Correction, ...] = ()
+
+    def corrected(self, item: str) -> list[Resource]:
+        """Return what was corrected of an item as a note beside its value."""
+        mark = marks_of(self.exam, self.beside).get(item)
+        return [{"text": mark}] if mark else []
 
     @property
     def status(self) -> str:

@@ -8,9 +8,10 @@ mistaken for a normal one. Private notes and owner details are in no table.
 import csv
 import io
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import astuple, dataclass, fields
+from dataclasses import astuple, dataclass, fields, replace
 
-from exam_app.domain.exam import Exam, vitals_in_scope
+from exam_app.domain.corrected_wording import correction_lines, marks_of
+from exam_app.domain.exam import Correction, Exam, vitals_in_scope
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import SCOPE_LABELS, SpeciesProtocol, Vital
 from exam_app.domain.region_wording import all_findings
@@ -52,19 +53,35 @@ class Row:
 
 
 def exam_rows(
-    exam: Exam, protocol: SpeciesProtocol, notes: Sequence[Section] = ()
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    notes: Sequence[Section] = (),
+    beside: Sequence[Correction] = (),
 ) -> tuple[Row, ...]:
     """Return the rows of one closed exam: urgent signs, vitals, findings, notes.
 
+    A row that was corrected says what it read before, and each correction has a row.
+
     Args:
         notes: Signed notes beside the record: who signed it, then the words.
+        beside: What signed notes say should read otherwise.
     """
+    marks = marks_of(exam, beside)
+    rows = (*_urgent(exam), *_vitals(exam, protocol), *_findings(exam, protocol))
     return (
-        *_urgent(exam),
-        *_vitals(exam, protocol),
-        *_findings(exam, protocol),
+        *(replace(row, words=_marked(row, marks)) for row in rows),
+        *(
+            _row(exam, "correction", item, words=words)
+            for item, _, words in (
+                line.partition(": ") for line in correction_lines(exam, beside)
+            )
+        ),
         *(_row(exam, "note", n.heading, words=" ".join(n.lines)) for n in notes),
     )
+
+
+def _marked(row: Row, marks: dict[str, str]) -> str:
+    return f"{row.words} [{marks[row.item]}]" if row.item in marks else row.words
 
 
 def as_csv(rows: Iterable[Row]) -> bytes:

@@ -7,6 +7,7 @@ device it was written on, naming the exam and the hash of its signed bytes.
 from dataclasses import dataclass
 from enum import StrEnum
 
+from exam_app.domain.exam import Correction
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Person
 
@@ -30,6 +31,7 @@ class Note:
         author: Who wrote it, as claimed.
         text: In the author's words; may be empty for an acknowledgement.
         asks_for: Region keys, or vitals as ``vital:ID``, to look at again.
+        corrections: What should read otherwise in the record, with what it reads.
     """
 
     note_id: str
@@ -41,3 +43,4 @@ class Note:
     text: str = ""
     asks_for: tuple[str, ...] = ()
     is_demo: bool = False
+    corrections: tuple[Correction, ...] = ()

@@ -8,7 +8,7 @@ from enum import Enum
 from typing import Any
 
 from exam_app.domain.counting import ClockStart, CountAlong, TapTimes
-from exam_app.domain.exam import Closing, Exam, StoppedEarly, StopReason
+from exam_app.domain.exam import Closing, Correction, Exam, StoppedEarly, StopReason
 from exam_app.domain.findings import (
     Call,
     EarlierFinding,
@@ -64,7 +64,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
         " life_stage focus people regions vitals urgent earlier presentation intake"
         " given samples plan closing remark is_demo photos stopped continues open_keys"
         " revision parent_hash bite procedures care private_notes group group_exam"
-        " asked_vitals added_claims instead_claims"
+        " asked_vitals added_claims instead_claims corrections"
     ),
     Animal: _keys(
         "animal_id name species breed sex age_days age_on age_basis birth_date colour"
@@ -120,8 +120,12 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     Photo: _keys("sha256 caption key"),
     StoppedEarly: _keys("reason note attribution"),
     Closing: _keys("closed_by at"),
+    Correction: _keys("item was now reason attribution"),
     Owner: _keys("name phone address other"),
-    Note: _keys("note_id kind exam_id exam_hash author written text asks_for is_demo"),
+    Note: _keys(
+        "note_id kind exam_id exam_hash author written text asks_for is_demo"
+        " corrections"
+    ),
 }
 
 # The number of a word is its place, from 0.

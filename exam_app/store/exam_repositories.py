@@ -29,6 +29,8 @@ DRAFT_FIELDS = (
     "person_id",
     "group_exam",
     "is_group",
+    "continues",
+    "revision",
 )
 
 

@@ -147,6 +147,7 @@ class Vault(Upkeep):
         projection: Mapping[str, Any],
         owner_block: tuple[bytes, Mapping[str, Any]] | None = None,
         private: tuple[str, bytes, bytes] | None = None,
+        revises: tuple[int, str] | None = None,
     ) -> None:
         """Turn a draft into a closed exam in one save: both or neither.
 
@@ -157,13 +158,21 @@ class Vault(Upkeep):
             owner_block: Salt and owner data beside the record, if there are any.
             private: Hash of the record, salt and block of the private notes beside
                 it, if there are any.
+            revises: Number of the revision and hash of the record it revises, which
+                is kept beside it; ``None`` for the first record of an exam.
 
         Raises:
             ClosedRecordChangedError: Different bytes are kept under this id.
             VaultError: The save failed; the draft is still there.
         """
         with self.transaction():
-            self.closed.put(exam_id, signed, projection)
+            if revises is None:
+                self.closed.put(exam_id, signed, projection)
+            else:
+                number, parent = revises
+                self.closed.put_revision(
+                    exam_id, signed, projection, revision=number, parent_hash=parent
+                )
             if owner_block is not None:
                 self.owners.put(exam_id, *owner_block)
             if private is not None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.tables import Row, as_csv, exam_rows
 from exam_app.record.errors import RecordError
-from exam_app.ui.clinic_notes import notes_beside
+from exam_app.ui.clinic_notes import corrections_beside, notes_beside
 from exam_app.ui.kept_records import KeptRecord, read_kept
 
 if TYPE_CHECKING:
@@ -38,14 +38,20 @@ def table_of(vault: "Vault", rows: Iterable[Mapping[str, Any]]) -> tuple[bytes, 
             unread += 1
         else:
             notes = notes_beside(vault, kept)
-            lines += exam_rows(kept.exam, kept.loaded.protocol, notes)
+            beside = corrections_beside(vault, kept)
+            lines += exam_rows(kept.exam, kept.loaded.protocol, notes, beside)
     return as_csv(lines), unread
 
 
 def fhir_of(vault: "Vault", kept: KeptRecord) -> bytes:
     """Write one verified record as a FHIR R4 document, without private notes."""
     notes, protocol = notes_beside(vault, kept), kept.loaded.protocol
-    return as_json(exam_bundle(kept.exam, protocol, kept.exam_hash, notes=notes))
+    beside = corrections_beside(vault, kept)
+    return as_json(
+        exam_bundle(
+            kept.exam, protocol, kept.exam_hash, notes=notes, corrections=beside
+        )
+    )
 
 
 def file_name(kept: KeptRecord, ending: str) -> str:

@@ -6,11 +6,11 @@ made the exam gets the same signed bytes back.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, ClassVar
 
 from exam_app.domain.errors import ExamError
-from exam_app.domain.exam import Exam, keys_in_scope, vitals_in_scope
+from exam_app.domain.exam import Correction, Exam, keys_in_scope, vitals_in_scope
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Person, Role
 from exam_app.domain.protocol import SpeciesProtocol
@@ -70,6 +70,7 @@ def write_note(
     *,
     text: str = "",
     asks_for: Sequence[str] = (),
+    corrections: Sequence[Correction] = (),
 ) -> Note:
     """Write a note about exactly this record.
 
@@ -81,6 +82,8 @@ def write_note(
         note_id: New.
         text: In the author's words; only an acknowledgement may have none.
         asks_for: Region keys, and vitals as ``vital:ID``, in the record's order.
+        corrections: What should read otherwise; its words stand in ``text`` too, for
+            whoever reads nothing else.
 
     Raises:
         EmptyNoteError: It says nothing.
@@ -99,6 +102,7 @@ def write_note(
         words,
         tuple(asks_for),
         kept.exam.is_demo,
+        tuple(corrections),
     )
 
 
@@ -164,6 +168,27 @@ def notes_beside(vault: "Vault", kept: KeptRecord) -> tuple[Section, ...]:
     if unread:
         found.append(Section(f"{unread} more that cannot be verified here", ()))
     return tuple(found)
+
+
+def corrections_beside(vault: "Vault", kept: KeptRecord) -> tuple[Correction, ...]:
+    """Return what signed notes about this very record say should read otherwise.
+
+    Each names in its reason who says so, and on which device if not the clinic's.
+    """
+    notes, _ = notes_of(vault, kept.exam.exam_id)
+    return tuple(
+        replace(one, reason=_said_by(signed, one.reason))
+        for signed in notes
+        if signed.note.exam_hash == kept.exam_hash
+        for one in signed.note.corrections
+    )
+
+
+def _said_by(signed: SignedNote, reason: str) -> str:
+    note, words = signed.note, signed.signer.words
+    who = f"{note.author.name}, {note.author.role.value}"
+    parts = (reason, who, note.written.date_and_time(), words)
+    return ", ".join(part for part in parts if part)
 
 
 def parts_to_ask_for(

@@ -113,6 +113,8 @@ def draft_projection(
         "bite": exam.bite.concern if exam.bite else "",
         "setting": exam.setting.value,
         "group_exam": exam.group_exam,
+        "continues": exam.continues,
+        "revision": exam.revision,
         "is_group": exam.animal.is_group,
     }
 

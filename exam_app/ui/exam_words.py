@@ -66,6 +66,10 @@ def begun_words(exam: Exam, examiner: Person, today: date) -> str:
 def draft_line(row: Mapping[str, Any], starter: str = "") -> str:
     """Describe an open exam from its stored projection, with who began it."""
     scope = _scope_label(row.get("scope"))
+    if row.get("revision"):
+        scope = f"Correction of a closed record · {scope}"
+    elif row.get("continues"):
+        scope = f"Continuation · {scope}"
     done, total = row.get("examined", 0), row.get("total", 0)
     by = f" by {starter}" if starter else ""
     started = f"started {_short(row.get('started'))}{by}"
@@ -78,6 +82,10 @@ def closed_line(row: Mapping[str, Any]) -> str:
     gaps = int(row.get("gaps") or 0)
     undone = f" · {gaps} not done" if gaps else ""
     scope = _scope_label(row.get("scope"))
+    if row.get("continues"):
+        scope = f"Continuation · {scope}"
+    if row.get("revision"):
+        scope = f"Corrected · {scope}"
     return f"{scope} · closed {_short(row.get('closed'))}{by}{undone}"
 
 

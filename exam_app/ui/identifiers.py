@@ -177,6 +177,13 @@ RECORD_TEXT = "record-text"
 RECORD_COPY = "record-copy"
 RECORD_CONTINUE = "record-continue"
 RECORD_SIGNED = "record-signed"
+RECORD_CORRECT = "record-correct"
+CORRECT_ANSWERS = "correct-answers"
+CORRECT_DROP = "correct-drop"
+CORRECT_ITEM = "correct-item"
+CORRECT_NOW = "correct-now"
+CORRECT_WHY = "correct-why"
+CORRECT_WORDS = "correct-words"
 
 
 def for_choice(group: str, key: str) -> str:

@@ -46,4 +46,4 @@ def _with_later(first: str, continues: dict[str, str]) -> list[str]:
 def read_together(chain: tuple[KeptRecord, ...]) -> Exam:
     """Return the view of a chain of at least one record as one exam."""
     first, *later = (record.exam for record in chain)
-    return combined(first, later)
+    return combined(first, later, chain[0].loaded.protocol)

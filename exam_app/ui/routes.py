@@ -89,6 +89,7 @@ ROUTES: tuple[Route, ...] = (
     Route("/exam/{exam_id}/tap/{vital_id}", _screen("tap_pad")),
     Route("/exam/{exam_id}/review", _screen("review")),
     Route("/record/{exam_id}", _screen("record")),
+    Route("/record/{exam_id}/draft", _screen("record", "build_draft")),
     Route("/record/{exam_id}/together", _screen("combined")),
     Route("/kennel", _screen("kennel", "build_list")),
     Route("/kennel/{animal_id}", _screen("kennel")),

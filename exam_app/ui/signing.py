@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from exam_app.crypto import door
 from exam_app.domain.closing import close
+from exam_app.domain.corrections import close_correction
 from exam_app.domain.exam import Exam
 from exam_app.domain.people import Attribution, Person
 from exam_app.domain.protocol import SpeciesProtocol
@@ -20,6 +21,7 @@ from exam_app.record.records import close_and_sign
 from exam_app.store.projections import closed_projection
 from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.exam_room import forget
+from exam_app.ui.kept_records import read_kept
 from exam_app.ui.typed_shelf import UnsavedWordsError
 
 if TYPE_CHECKING:
@@ -36,8 +38,12 @@ async def close_and_keep(tab: "Tab", desk: ExamDesk, closer: Person) -> None:
         RecordError: It could not be signed; the draft is as it was.
         VaultError: It could not be stored; the draft is as it was.
     """
+    first = read_kept(tab.vault, desk.exam.exam_id, desk.exam.parent_hash or None)
 
     def closed(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        if exam.revision and first is not None:
+            protocol = desk.protocol
+            return close_correction(exam, first.exam, protocol, closer, desk.now())
         return close(exam, desk.protocol, closer, desk.now())
 
     async def keep(exam: Exam) -> None:
@@ -62,7 +68,8 @@ def store_closed(vault: "Vault", exam: Exam, protocol: SpeciesProtocol) -> None:
     device_id = vault.settings.get("device_id", "")
     shown = closed_projection(exam, protocol, signed.exam_hash, device_id, key_id)
     beside = private if signed.private_block else None
-    vault.close_exam(exam.exam_id, signed.signed, shown, block, beside)
+    revises = (exam.revision, exam.parent_hash) if exam.revision else None
+    vault.close_exam(exam.exam_id, signed.signed, shown, block, beside, revises)
 
 
 def owner_of(vault: "Vault", exam: Exam) -> Owner | None:

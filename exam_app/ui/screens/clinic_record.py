@@ -9,7 +9,12 @@ from exam_app.record.notes import NoteKind
 from exam_app.signed_notes import acknowledgements
 from exam_app.ui import clinic_files, clinic_history, clinic_shelf, identifiers
 from exam_app.ui.clinic_export import FHIR_UNSEALED, fhir_of, file_name
-from exam_app.ui.clinic_notes import ShownNote, notes_beside, show_note
+from exam_app.ui.clinic_notes import (
+    ShownNote,
+    corrections_beside,
+    notes_beside,
+    show_note,
+)
 from exam_app.ui.clinic_review_presenter import next_to_read
 from exam_app.ui.clinic_shelf import ReadRecord
 from exam_app.ui.exam_room import ExamNotHereError
@@ -22,6 +27,7 @@ from exam_app.ui.parts.tables import plain_table
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, strong
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.clinic_note_sheet import open_note
+from exam_app.ui.screens.correction_sheet import correct_button
 from exam_app.ui.screens.record import written_screen
 
 if TYPE_CHECKING:
@@ -49,7 +55,8 @@ async def build(tab: "Tab", exam_id: str, record_hash: str = "") -> Screen:
     rows = await tab.desk.read(lambda: clinic_shelf.received_rows(vault))
     names = await tab.desk.read(lambda: clinic_shelf.device_names(vault))
     kept = read.kept
-    written = write_record(kept.exam, kept.loaded.protocol)
+    beside = corrections_beside(vault, kept)
+    written = write_record(kept.exam, kept.loaded.protocol, beside=beside)
     notes = notes_beside(vault, kept)
     back = "/clinic/review"
     screen = written_screen(
@@ -143,6 +150,7 @@ def _beside(tab: "Tab", read: ReadRecord, written: WrittenRecord) -> list[ft.Con
         tab.tell(FHIR_UNSEALED)
 
     buttons = side_by_side(
+        correct_button(tab, kept),
         other_button(identifiers.CLINIC_RECHECK, "Ask for a re-check", recheck),
         other_button(identifiers.CLINIC_ADD_NOTE, "Add a note", note),
         other_button(

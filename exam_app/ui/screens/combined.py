@@ -6,7 +6,7 @@ import flet as ft
 
 from exam_app.domain.written_record import write_record
 from exam_app.ui import identifiers
-from exam_app.ui.clinic_notes import notes_beside
+from exam_app.ui.clinic_notes import corrections_beside, notes_beside
 from exam_app.ui.exam_room import ExamNotHereError
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.kept_records import KeptRecord
@@ -31,7 +31,8 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     if not chain:
         raise ExamNotHereError
     exam, protocol = read_together(chain), chain[0].loaded.protocol
-    written = write_record(exam, protocol)
+    beside = [c for kept in chain for c in corrections_beside(tab.vault, kept)]
+    written = write_record(exam, protocol, beside=beside)
     notes = [note for kept in chain for note in notes_beside(tab.vault, kept)]
     back = f"/record/{exam_id}"
     screen = written_screen(tab, written, exam, back=back, notes=notes)

@@ -11,7 +11,7 @@ from exam_app.domain.written_record import Section, WrittenRecord, write_record
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.signed_notes import signer_of
 from exam_app.ui import identifiers
-from exam_app.ui.clinic_notes import notes_beside
+from exam_app.ui.clinic_notes import corrections_beside, notes_beside
 from exam_app.ui.exam_room import (
     keep_new,
     new_id,
@@ -28,6 +28,7 @@ from exam_app.ui.parts.texts import paragraph, quiet, section, stack
 from exam_app.ui.record_chain import chain_of
 from exam_app.ui.record_reading import for_reader
 from exam_app.ui.screen import Screen
+from exam_app.ui.screens.correction_sheet import correct_button
 from exam_app.ui.screens.hand_over_day import record_ways
 from exam_app.ui.screens.record_notes import note_lines
 from exam_app.ui.visit_presenter import is_taken_in
@@ -41,13 +42,19 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     kept = await open_kept(tab, exam_id)
     if kept is not None:
         return _closed(tab, kept)
+    return await build_draft(tab, exam_id)
+
+
+async def build_draft(tab: "Tab", exam_id: str) -> Screen:
+    """Build the record of a draft as it stands, also of one that corrects a record."""
     desk = await open_exam(tab, exam_id)
     written = write_record(desk.exam, desk.protocol)
     return written_screen(tab, written, desk.exam, back=f"/exam/{exam_id}/review")
 
 
 def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
-    written = write_record(kept.exam, kept.loaded.protocol)
+    beside = corrections_beside(tab.vault, kept)
+    written = write_record(kept.exam, kept.loaded.protocol, beside=beside)
     notes = notes_beside(tab.vault, kept)
     screen = written_screen(
         tab, written, kept.exam, back="/", notes=notes, lacks_private=kept.lacks_private
@@ -55,6 +62,7 @@ def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
     screen.body[:0] = [_signed(tab, kept), *note_lines(tab, kept)]
     screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
     screen.bottom += [*record_ways(tab, kept), *_ways_on(tab, kept)]
+    screen.bottom.append(correct_button(tab, kept))
     left = gaps(kept.exam, kept.loaded.protocol)
     if left:
         screen.bottom.append(_continue(tab, kept.exam, kept.loaded, len(left)))

@@ -26,6 +26,7 @@ from exam_app.ui.review_presenter import (
 )
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.close_sheet import open_close
+from exam_app.ui.screens.correction_sheet import drop_part
 from exam_app.ui.screens.details_later import details_part
 from exam_app.ui.screens.intake_scan import open_scans
 from exam_app.ui.screens.stop_early import open_stop_early
@@ -56,7 +57,13 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
         subtitle=desk.exam.animal.name,
         back=f"/exam/{exam_id}",
         pinned=[banner_slot(tab, desk)],
-        body=[unsaved.control, points.control, details.control, _take_back(tab, desk)],
+        body=[
+            unsaved.control,
+            points.control,
+            details.control,
+            _take_back(tab, desk),
+            *drop_part(tab, desk),
+        ],
         bottom=[ends.control],
     )
 
@@ -154,7 +161,7 @@ def _ends(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
     is_unsaved = bool(tab.desk.typed.of_exam(exam_id))
 
     async def read() -> None:
-        await tab.go(f"/record/{desk.exam.exam_id}")
+        await tab.go(f"/record/{desk.exam.exam_id}/draft")
 
     def sign() -> None:
         if tab.desk.typed.of_exam(exam_id):

@@ -1,0 +1,74 @@
+"""How a correction is written: the new value and the one before it, side by side."""
+
+from collections.abc import Iterable, Sequence
+
+from exam_app.domain.exam import Correction, Exam
+from exam_app.domain.wording import person_name
+
+NOT_SAID, TAKEN_OUT = "nothing was recorded", "taken out"
+
+
+def corrected_items(exam: Exam) -> str:
+    """Name what was corrected after closing, each once; empty where nothing was."""
+    return ", ".join(dict.fromkeys(one.item for one in exam.corrections if one.item))
+
+
+def correction_lines(exam: Exam, beside: Sequence[Correction] = ()) -> tuple[str, ...]:
+    """Return a line for each correction: now, before, when, by whom and why.
+
+    Args:
+        beside: What signed notes say should read otherwise.
+    """
+    own = tuple(
+        f"{one.item}: {one.now or TAKEN_OUT}; before: {one.was or NOT_SAID}. "
+        f"{_who(exam, one)}{_why(one)}"
+        for one in exam.corrections
+        if one.item
+    )
+    noted = tuple(
+        f"{one.item}: recorded {one.was or NOT_SAID}; a note says it should read: "
+        f"{one.now}{_why(one)}"
+        for one in beside
+    )
+    return (*own, *noted)
+
+
+def _who(exam: Exam, one: Correction) -> str:
+    if one.attribution is None:
+        return "Corrected"
+    by = one.attribution
+    return (
+        f"Corrected {by.entered.date_and_time()} by {person_name(exam, by.entered_by)}"
+    )
+
+
+def _why(one: Correction) -> str:
+    return f": {one.reason}" if one.reason else ""
+
+
+def marks_of(exam: Exam, beside: Iterable[Correction] = ()) -> dict[str, str]:
+    """Return by item what stands beside its line: what it read before, what it should.
+
+    Args:
+        beside: What signed notes say should read otherwise.
+    """
+    found: dict[str, list[str]] = {}
+    for one in exam.corrections:
+        if one.item and one.now:
+            said = f"before: {one.was or NOT_SAID}"
+            found.setdefault(one.item, []).append(said)
+    marks = {item: f"CORRECTED, {'; '.join(said)}" for item, said in found.items()}
+    for one in beside:
+        said = f"A NOTE SAYS IT SHOULD READ: {one.now}"
+        marks[one.item] = f"{marks[one.item]}; {said}" if one.item in marks else said
+    return marks
+
+
+def marked(line: str, marks: dict[str, str]) -> str:
+    """Return a line of a record with what was corrected of it beside it.
+
+    Args:
+        line: As ``Weight: 24.6 kg``; one of another item is returned as it is.
+    """
+    item, colon, _ = line.partition(": ")
+    return f"{line} [{marks[item]}]" if colon and item in marks else line
