@@ -34,6 +34,7 @@ _NO_STATEMENTS = frozenset(
 )
 _ATTENTION = "For the veterinarian's attention"
 _VITALS = "Vitals"
+_APART = ", apart from that: "
 
 
 class NotYoursToReviseError(ExamError):
@@ -63,7 +64,9 @@ def statements(exam: Exam, protocol: SpeciesProtocol) -> tuple[tuple[str, str], 
     found: list[tuple[str, str]] = []
     for section in plain_sections(exam, protocol):
         for line in section.lines:
-            item, colon, words = line.partition(": ")
+            item, colon, words = line.replace(_APART, ": apart from that, ").partition(
+                ": "
+            )
             if section.heading in _NO_STATEMENTS:
                 continue
             if section.heading == _ATTENTION:
