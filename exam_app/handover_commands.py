@@ -11,6 +11,7 @@ from typing import ClassVar
 
 from exam_app.crypto.door import DerivationBounds
 from exam_app.domain.errors import ExamError
+from exam_app.domain.visible_text import visible
 from exam_app.handover_report import NOT_ALL, STORED, WAITING, Report
 from exam_app.spool_import import import_spool, present_moment
 from exam_app.store.errors import NoVaultError, VaultInUseError
@@ -19,10 +20,10 @@ from exam_app.store.spool import spool
 from exam_app.store.vault import Vault, open_vault, open_vault_to_read
 from exam_app.store_commands import add_data_option, ask, print_damage
 from exam_app.vault_inbox import VaultInbox
-from exam_app.verifying import read_to_verify, verify_file
-from sync.errors import SyncError
+from exam_app.verifying import FileTooLargeError, read_to_verify, verify_file
+from sync.errors import FolderError, SyncError
 from sync.folder import Ending, FolderWriter, clinic_folder
-from sync.folder_reading import LARGEST_FILE, FolderReader
+from sync.folder_reading import MOST_FILES, FolderReader, WaitingReason
 from sync.receipts import Outcome
 from sync.receiving import Received, receive
 
@@ -33,7 +34,8 @@ _CODES = """exit codes:
   2  the command line was not understood
   3  the store is held or stays locked: the sealed bundles wait in the spool and are
      imported when it is next opened; no receipt exists for them yet
-  4  something was refused or set apart, or does not verify; the rest is stored"""
+  4  something was refused, set apart or not taken, each named with its reason; or it
+     does not verify, or its device is trusted no more; the rest is stored"""
 
 
 class NotAClinicError(ExamError):
@@ -98,39 +100,78 @@ async def run_handover(
         return await _verify(options, folder, bounds)
     if not vault_exists(folder):
         raise NoVaultError("no vault in this folder")
-    found = list(_found(options.paths))
-    if not found:
-        raise NothingFoundError("no bundle")
+    _require_something(options.paths)
+    if options.receipts is not None:
+        # Before anything is imported: afterwards it would be too late to say so.
+        FolderWriter(options.receipts).try_out()
     if options.spool:
-        return _spool(folder, found)
+        return _spool(folder, options.paths)
     try:
         vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
     except VaultInUseError:
-        return _spool(folder, found)
+        return _spool(folder, options.paths)
     print_damage(vault)
     try:
-        return _receive(vault, folder, found, options.receipts)
+        return _receive(vault, folder, options.paths, options.receipts)
     finally:
         vault.close()
 
 
-def _found(paths: Sequence[Path]) -> Iterator[tuple[str, bytes]]:
+def _require_something(paths: Sequence[Path]) -> None:
+    missing = [path for path in paths if not path.is_dir() and not path.is_file()]
+    if missing:
+        raise NothingFoundError(visible(str(missing[0])))
+    if all(path.is_dir() and FolderReader(path).is_empty() for path in paths):
+        raise NothingFoundError("no bundle")
+
+
+def _found(
+    paths: Sequence[Path], report: Report, skipped: str = ""
+) -> Iterator[tuple[str, bytes]]:
+    """Give every content, and report everything that is not given.
+
+    Args:
+        paths: Files and folders.
+        report: Gains a line for each file that is not given.
+        skipped: Name of the folder that this clinic itself writes.
+    """
     for path in paths:
         if path.is_dir():
-            look = FolderReader(path).look(frozenset(), present_moment())
-            yield from ((f"{path}/{one.name}", one.content) for one in look.ready)
+            yield from _in_folder(path, report, skipped)
             continue
         try:
-            with path.open("rb") as file:
-                content = file.read(LARGEST_FILE + 1)
-        except OSError as error:
-            raise NothingFoundError(str(path)) from error
-        yield str(path), content
+            content = read_to_verify(path)
+        except ExamError as error:
+            is_large = isinstance(error, FileTooLargeError)
+            reason = WaitingReason.TOO_LARGE if is_large else WaitingReason.UNREADABLE
+            _not_taken(report, str(path), reason)
+        else:
+            yield str(path), content
 
 
-def _spool(folder: Path, found: Sequence[tuple[str, bytes]]) -> Report:
+def _in_folder(path: Path, report: Report, skipped: str) -> Iterator[tuple[str, bytes]]:
+    reader, known = FolderReader(path, skipped=skipped), set[str]()
+    while True:
+        # One look holds so much and no more.
+        look = reader.look(known, present_moment())
+        yield from ((f"{path}/{one.name}", one.content) for one in look.ready)
+        known |= {one.sha256 for one in look.ready}
+        if look.is_all or not look.ready:
+            break
+    left = [(one.name, one.reason) for one in look.waiting]
+    for name, reason in [*left, *((one.name, one.reason) for one in look.others)]:
+        _not_taken(report, f"{path}/{name}", reason)
+    if not look.is_all:
+        _not_taken(report, str(path), f"more than {MOST_FILES} files in it")
+
+
+def _not_taken(report: Report, path: str, reason: str) -> None:
+    report.add(NOT_ALL, path=path, state="not taken", reason=str(reason))
+
+
+def _spool(folder: Path, paths: Sequence[Path]) -> Report:
     report = Report()
-    for name, sealed in found:
+    for name, sealed in _found(paths, report):
         kept = spool(folder, sealed)
         report.add(WAITING, path=name, state="spooled", sha256=kept.stem)
     return report
@@ -139,18 +180,20 @@ def _spool(folder: Path, found: Sequence[tuple[str, bytes]]) -> Report:
 def _receive(
     vault: Vault,
     folder: Path,
-    found: Sequence[tuple[str, bytes]],
+    paths: Sequence[Path],
     receipts: Path | None,
 ) -> Report:
     if vault.settings.get("role") != "clinic":
         raise NotAClinicError("not a clinic")
     report, now = Report(), present_moment()
+    clinic_id = str(vault.settings.get("device_id"))
+    skipped = clinic_folder(Path(), clinic_id, clinic_id).parent.name
     earlier = import_spool(vault, folder, now)
     for received in earlier.received:
         _tell(report, "(spool)", received, vault, receipts)
     for advice in earlier.refused:
         report.add(NOT_ALL, path="(spool)", state="refused", advice=advice)
-    for name, sealed in found:
+    for name, sealed in _found(paths, report, skipped):
         try:
             received = receive(sealed, VaultInbox(vault), now)
         except SyncError as error:
@@ -173,7 +216,10 @@ def _tell(
     if receipts is not None:
         clinic_id = str(vault.settings.get("device_id"))
         place = clinic_folder(receipts, clinic_id, view.device_id)
-        FolderWriter(place).put(received.receipt, Ending.RECEIPT)
+        try:
+            FolderWriter(place).put(received.receipt, Ending.RECEIPT)
+        except FolderError:
+            report.add(NOT_ALL, path=name, state="receipt not written", advice=_LATER)
     report.add(
         STORED if is_whole else NOT_ALL,
         path=name,
@@ -201,11 +247,16 @@ async def _verify(
     finally:
         if vault is not None:
             vault.close()
-    code = STORED if result["verified"] else NOT_ALL
+    is_good = result["verified"] and not result.get("is_doubtful")
+    code = STORED if is_good else NOT_ALL
     report.add(code, path=str(options.file), **result)
     return report
 
 
+_LATER = (
+    "The records are stored. The receipt could not be written into that folder; "
+    "receive the same file again once it can be."
+)
 _RECEIPTS_HELP = "also write signed receipts into this shared folder"
 _SPOOL_HELP = "open nothing: keep the sealed files until the exams are next opened"
 _KEY_HELP = "Ed25519 public key of the signer, in place of the keys known here"

@@ -4,6 +4,8 @@ import json
 from dataclasses import dataclass, field
 from typing import Any
 
+from exam_app.domain.visible_text import visible
+
 STORED, WAITING, NOT_ALL = 0, 3, 4
 
 
@@ -20,19 +22,21 @@ class Report:
         self.code = max(self.code, code)
 
     def text(self, *, as_json: bool) -> str:
-        """Return the report."""
+        """Return the report; no name in it can steer or deceive a terminal."""
         if as_json:
             found = {"exit_code": self.code, "files": self.entries}
-            return json.dumps(found, indent=1, ensure_ascii=False)
-        return "\n".join(_line(entry) for entry in self.entries)
+            # Escaped by JSON itself, so that names can be taken back exactly.
+            return json.dumps(found, indent=1)
+        return "\n".join(visible(_line(entry)) for entry in self.entries)
 
 
 def _line(entry: dict[str, Any]) -> str:
     """Return one entry as a line for a person."""
     if "verified" in entry:
         said = "verified" if entry["verified"] else "NOT verified"
-        more = entry.get("advice") or entry.get("what", "")
-        return f"{entry['path']}: {said}. {more}"
+        more = (entry.get("advice") or entry.get("what", ""), entry.get("revoked", ""))
+        told = " ".join(str(part) for part in more if part)
+        return f"{entry['path']}: {said}. {told}"
     counts: dict[str, int] = {}
     for record in entry.get("records", ()):
         counts[record["outcome"]] = counts.get(record["outcome"], 0) + 1
@@ -40,5 +44,6 @@ def _line(entry: dict[str, Any]) -> str:
     code = entry.get("receipt_code")
     parts += [f"receipt code {code}"] if code else []
     parts += [f"missing before it: {entry['missing']}"] if entry.get("missing") else []
+    parts += [str(entry["reason"])] if entry.get("reason") else []
     parts += [entry["advice"]] if entry.get("advice") else []
     return f"{entry['path']}: {entry['state']}. {'; '.join(parts)}".rstrip(". ") + "."

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from exam_app.crypto import door
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
+from exam_app.domain.moments import Moment
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.visible_text import visible
 from exam_app.kept_protocols import protocol_by_hash, shipped_protocol
@@ -16,6 +17,7 @@ from exam_app.record.notes import NoteKind
 from exam_app.record.records import read_exam, read_note
 from exam_app.signed_notes import COUNTS_NOT, SignedNote, signer_of
 from exam_app.store.folders import reaching
+from exam_app.store.pairing_repositories import REVOKED
 from exam_app.store.read_files import ReadFile
 from exam_app.vault_inbox import VaultInbox
 from sync.arriving import plan_arrival
@@ -87,11 +89,20 @@ def _verify(
         return _bundle(content, vault)
     opened = open_record(content, keys)
     kind = opened.kind
-    said = {"verified": True, "kind": kind.value, "key_id": opened.key_id.hex()}
+    said = {
+        "sha256": door.sha256(content).hex(),
+        "verified": True,
+        "kind": kind.value,
+        "key_id": opened.key_id.hex(),
+    }
     if kind is Kind.EXAM:
-        return {**said, **_exam(content, vault, keys)}
+        exam = _exam(content, vault, keys)
+        kept = vault and vault.closed.get(exam["exam_id"], str(said["sha256"]))
+        return {**said, **exam, **_revoked(vault, opened.key_id, is_kept=bool(kept))}
     if kind is Kind.NOTE:
         note = read_note(content, keys).note
+        is_kept = vault is not None and content in vault.notes.for_exam(note.exam_id)
+        said |= _revoked(vault, opened.key_id, is_kept=is_kept)
         what = f"{note.kind.value} by {visible(note.author.name)}"
         if vault is None:
             return {**said, "exam_id": note.exam_id, "what": what}
@@ -103,6 +114,40 @@ def _verify(
         what = words if counts else f"{words}. {COUNTS_NOT}"
         return {**said, **more, "exam_id": note.exam_id, "what": what}
     return {**said, "what": kind.value}
+
+
+def _revoked(
+    vault: "Vault | None",
+    key_id: bytes,
+    *,
+    is_kept: bool = False,
+    sequence: int | None = None,
+) -> dict[str, Any]:
+    """Say that the device whose key fits is trusted no more, if it is so.
+
+    Args:
+        vault: Open, or None where a key was given.
+        key_id: Of the key that fits.
+        is_kept: Whether the very bytes are among the records here.
+        sequence: Of a bundle.
+    """
+    device = None if vault is None else vault.exchange.pairing.device_of_key(key_id)
+    if device is None or device.get("state") != REVOKED:
+        return {}
+    after = int(device.get("revoked_after") or 0)
+    when = Moment(int(device.get("revoked_ms") or 0)).date_and_time()
+    name = visible(str(device.get("name") or ""))
+    by = visible(str(device.get("revoked_by") or "somebody"))
+    is_good = is_kept if sequence is None else sequence <= after
+    if sequence is not None:
+        what = "This is one of them." if is_good else "This is none of them."
+    else:
+        what = "This one is among the records here." if is_kept else "This one is not."
+    words = (
+        f"The signature fits, but {by} ended the trust in the device “{name}” on "
+        f"{when}; its bundles up to number {after} count. {what}"
+    )
+    return {"revoked": words, "is_doubtful": not is_good}
 
 
 def _exam(
@@ -137,4 +182,5 @@ def _bundle(content: bytes, vault: "Vault") -> dict[str, Any]:
     manifest = opened.manifest
     what = f"bundle {manifest.sequence} of {device.name}, {manifest.exam_count} exams"
     said = {"verified": is_good, "kind": manifest.kind.value, "what": what}
+    said |= _revoked(vault, opened.key_id, sequence=manifest.sequence)
     return {**said, "key_id": opened.key_id.hex(), "would_be": outcomes}

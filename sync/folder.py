@@ -15,6 +15,7 @@ import contextlib
 import errno
 import os
 import re
+import tempfile
 from enum import StrEnum
 from hashlib import sha256
 from pathlib import Path
@@ -95,6 +96,20 @@ class FolderWriter:
         except OSError as error:
             raise FolderError(error.strerror or "the system refused") from error
         return name
+
+    def try_out(self) -> None:
+        """Find out whether something can be written, and leave nothing there.
+
+        Raises:
+            FolderError: The folder cannot be made or may not be written.
+        """
+        try:
+            self._path.mkdir(parents=True, exist_ok=True)
+            with tempfile.TemporaryFile(dir=self._path) as file:
+                file.write(b"exam")
+                file.flush()
+        except OSError as error:
+            raise FolderError(error.strerror or "the system refused") from error
 
     def take_back(self, name: str) -> None:
         """Remove a file that was put here and is no longer needed; gone is well.

@@ -17,6 +17,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from exam_app.domain.moments import Moment
+from exam_app.domain.visible_text import visible
 from sync.errors import FolderError
 from sync.sealing import LARGEST_SEALED
 
@@ -47,6 +48,10 @@ class WaitingReason(StrEnum):
     NOT_OPENED = "could not be opened so far"
     TOO_LARGE = "too large"
     UNREADABLE = "cannot be read"
+    OTHER_NAME = "its name has no ending of a hand-over"
+    NO_FILE = "no plain file: a link, a pipe or a device is never opened"
+    TOO_DEEP = f"a folder more than {DEEPEST} levels down is not looked into"
+    CLOSED = "this folder cannot be looked into"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +88,14 @@ class Waiting:
 
 
 @dataclass(frozen=True, slots=True)
+class PassedOver:
+    """Something in the folder that is not looked into, and never will be as it is."""
+
+    name: str
+    reason: WaitingReason
+
+
+@dataclass(frozen=True, slots=True)
 class Look:
     """What one look found.
 
@@ -90,11 +103,13 @@ class Look:
         ready: What is new, each content once; files known to be whole first.
         waiting: What is not offered, by name.
         is_all: Whether there were no more files than one look takes.
+        others: What else is there, by name.
     """
 
     ready: tuple[Found, ...]
     waiting: tuple[Waiting, ...]
     is_all: bool
+    others: tuple[PassedOver, ...] = ()
 
 
 @dataclass(slots=True)
@@ -130,7 +145,7 @@ class FolderReader:
         reasons: dict[str, WaitingReason] = {}
         aside: set[str] = set()
         held = 0
-        names, is_all = self._names()
+        names, others, is_all = self._names()
         for name in names:
             if held > MOST_HELD:
                 is_all = False
@@ -146,7 +161,16 @@ class FolderReader:
                 found[one.sha256] = one
         self._set_aside = aside
         ready = sorted(found.values(), key=lambda one: (not one.name_fits, one.name))
-        return Look(tuple(ready), self._waiting(reasons, now), is_all)
+        return Look(tuple(ready), self._waiting(reasons, now), is_all, others)
+
+    def is_empty(self) -> bool:
+        """Whether nothing at all is there.
+
+        Raises:
+            FolderError: The folder cannot be reached.
+        """
+        names, others, _ = self._names()
+        return not names and not others
 
     def set_aside(self, digest: str) -> None:
         """Let content wait that could not be opened; other content is not touched."""
@@ -167,20 +191,31 @@ class FolderReader:
             waiting.append(Waiting(_shown(name), since, reason, late))
         return tuple(waiting)
 
-    def _names(self) -> tuple[list[str], bool]:
-        """Give the paths below the root that look like ours, and whether all."""
+    def _names(self) -> tuple[list[str], tuple[PassedOver, ...], bool]:
+        """Give the paths below the root that look like ours, others, and whether all.
+
+        At most ``MOST_FILES`` of each.
+        """
         names: list[str] = []
+        others: list[PassedOver] = []
         try:
             with os.scandir(self.root):
                 pass
         except OSError as error:
             raise FolderError(error.strerror or "the system refused") from error
         below = f"{self.within}/" if self.within else ""
-        for name in _walk(self.root / self.within, below, DEEPEST, self.skipped):
-            if len(names) == MOST_FILES:
-                return sorted(names), False
-            names.append(name)
-        return sorted(names), True
+        is_all = True
+        walk = _walk(self.root / self.within, below, DEEPEST, self.skipped)
+        for name, reason in walk:
+            if MOST_FILES in (len(names), len(others)):
+                is_all = False
+                break
+            if reason is None:
+                names.append(name)
+            else:
+                others.append(PassedOver(_shown(name), reason))
+        others.sort(key=lambda one: one.name)
+        return sorted(names), tuple(others), is_all
 
     def _read(self, name: str) -> Found | WaitingReason:
         """Read a plain file up to the limit, or say why it is not offered."""
@@ -218,22 +253,34 @@ def _content(path: Path, largest: int) -> bytes | None:
 
 def _shown(name: str) -> str:
     """Give a name that every screen and file can hold."""
-    return name.encode("utf-8", "replace").decode()
+    return visible(name.encode("utf-8", "replace").decode())
 
 
-def _walk(folder: Path, below: str, levels: int, skipped: str) -> Iterator[str]:
-    """Give plain files that look like ours, following no link."""
+def _walk(
+    folder: Path, below: str, levels: int, skipped: str
+) -> Iterator[tuple[str, WaitingReason | None]]:
+    """Give plain files that look like ours, following no link, and why not others."""
     try:
         entries = list(os.scandir(folder))
+    except FileNotFoundError:
+        return
     except OSError:
+        yield below or ".", WaitingReason.CLOSED
         return
     for entry in entries:
         name = f"{below}{entry.name}"
         if _is(entry.is_dir):
-            if levels and entry.name.lower() != skipped:
-                yield from _walk(Path(entry.path), f"{name}/", levels - 1, skipped)
-        elif _OURS.search(entry.name) and _is(entry.is_file):
-            yield name
+            if entry.name.lower() == skipped:
+                continue
+            if not levels:
+                yield f"{name}/", WaitingReason.TOO_DEEP
+                continue
+            yield from _walk(Path(entry.path), f"{name}/", levels - 1, skipped)
+        elif not _is(entry.is_file):
+            yield name, WaitingReason.NO_FILE
+        else:
+            is_ours = _OURS.search(entry.name)
+            yield name, None if is_ours else WaitingReason.OTHER_NAME
 
 
 def _is(asked: Callable[..., bool]) -> bool:

@@ -2,7 +2,9 @@
 
 import io
 import json
+import os
 import sys
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 
@@ -12,7 +14,10 @@ from exam_app.store.files import open_file
 from exam_app.store.spool import spool, spooled
 from exam_app.ui.clinic_imports import take_in_spool
 from exam_app.ui.desk import Desk
+from sync import folder_reading
+from sync.errors import FolderError
 from sync.folder import Ending, FolderWriter, device_folder
+from sync.folder_reading import LARGEST_FILE, WaitingReason
 from tests.handover_places import (
     BOUNDS,
     CHEAP,
@@ -122,8 +127,6 @@ async def test_while_the_store_is_held_bundles_wait_sealed_without_receipt(
 
 def await_run(monkeypatch, capsys, folder, path):
     """Run ``receive`` beside a running loop, in a thread of its own."""
-    from concurrent.futures import ThreadPoolExecutor
-
     with ThreadPoolExecutor(1) as pool:
         return pool.submit(run, monkeypatch, capsys, folder, "receive", path).result(
             timeout=60
@@ -256,3 +259,197 @@ def test_notes_and_receipts_are_verified_too(
         code, (told,) = run(monkeypatch, capsys, tmp_path, "verify", path)
         assert (code, told["verified"]) == (0, True)
         assert word in told["what"]
+
+
+BIDI = "invoice\u202egpj.exam-bundle"
+ESCAPED = "invoice\\u{202e}gpj.exam-bundle"
+
+
+def not_taken(files):
+    return {
+        file["path"].rpartition("/")[2]: file["reason"]
+        for file in files
+        if file["state"] == "not taken"
+    }
+
+
+def test_every_file_that_is_not_taken_is_named_with_its_reason(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    root = tmp_path / "stick"
+    deep = root / "a" / "b" / "c" / "d"
+    deep.mkdir(parents=True)
+    (deep / "deep.exam-bundle").write_bytes(b"x")
+    (root / "good.exam-bundle").write_bytes(tablet.bundle.sealed)
+    (root / "huge.exam-bundle").write_bytes(b"x" * (LARGEST_FILE + 1))
+    (root / "late.exam-bundle.part").write_bytes(b"half")
+    (root / "empty.exam-bundle").touch()
+    (root / "holiday.jpg").write_bytes(b"x")
+    (root / "link.exam-bundle").symlink_to(root / "good.exam-bundle")
+    os.mkfifo(root / "pipe.exam-bundle")
+    locked = root / "locked.exam-bundle"
+    locked.write_bytes(b"x")
+    monkeypatch.setattr(folder_reading, "_content", unreadable(locked))
+    code, files = run(monkeypatch, capsys, tmp_path, "receive", root)
+    assert code == 4
+    assert [f["state"] for f in files if f["state"] != "not taken"] == ["received"]
+    assert not_taken(files) == {
+        "": WaitingReason.TOO_DEEP,
+        "huge.exam-bundle": WaitingReason.TOO_LARGE,
+        "late.exam-bundle.part": WaitingReason.INCOMPLETE,
+        "empty.exam-bundle": WaitingReason.INCOMPLETE,
+        "holiday.jpg": WaitingReason.OTHER_NAME,
+        "link.exam-bundle": WaitingReason.NO_FILE,
+        "pipe.exam-bundle": WaitingReason.NO_FILE,
+        "locked.exam-bundle": WaitingReason.UNREADABLE,
+    }
+
+
+def unreadable(locked):
+    """Refuse one file, as the system does where access is denied."""
+    read = folder_reading._content
+
+    def refusing(path, largest):
+        if path == locked:
+            raise PermissionError(13, "denied")
+        return read(path, largest)
+
+    return refusing
+
+
+def test_more_files_than_one_look_holds_are_all_received(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    root = tmp_path / "stick"
+    root.mkdir()
+    for number in range(6):
+        exam_id = tablet.close_exam(small_exam(f"more {number}", of=REAL))
+        (bundle,) = tablet.hand_over(exam_id)
+        (root / f"{number}.exam-bundle").write_bytes(bundle.sealed)
+    monkeypatch.setattr(folder_reading, "MOST_HELD", 1)
+    code, files = run(monkeypatch, capsys, tmp_path, "receive", root)
+    assert (code, [file["state"] for file in files]) == (0, ["received"] * 6)
+
+
+def test_folder_of_more_files_than_are_looked_at_says_so(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    root = tmp_path / "stick"
+    root.mkdir()
+    for number in range(3):
+        (root / f"{number}.exam-bundle").write_bytes(tablet.bundle.sealed)
+    monkeypatch.setattr(folder_reading, "MOST_FILES", 2)
+    code, files = run(monkeypatch, capsys, tmp_path, "receive", root)
+    assert code == 4
+    assert "stick" in not_taken(files)
+
+
+@pytest.mark.parametrize("as_json", [True, False])
+def test_names_never_steer_or_deceive_the_terminal(
+    closed_places, tmp_path, monkeypatch, capsys, as_json
+):
+    _, tablet = closed_places
+    root = tmp_path / "stick"
+    root.mkdir()
+    (root / BIDI).write_bytes(tablet.bundle.sealed)
+    (root / "clear\x1b[2J.txt").write_bytes(b"x")
+    (root / "line\nbreak.exam-bundle").write_bytes(b"x")
+    for command in (
+        ("receive", root),
+        ("verify", root / BIDI),
+        ("receive", root / BIDI),
+    ):
+        monkeypatch.setattr(sys, "stdin", io.StringIO(f"{PASSPHRASE}\n"))
+        more = ["--json"] if as_json else []
+        given = [*map(str, command), *more, "--data", str(tmp_path / "clinic")]
+        main(given, COSTS)
+        out = "".join(capsys.readouterr())
+        lines = out.splitlines()
+        assert all(line.isprintable() for line in lines)
+        if as_json:
+            assert json.loads(out)["files"]
+        else:
+            assert any(ESCAPED in line for line in lines)
+
+
+def test_receipts_folder_that_cannot_be_written_stops_before_anything_is_imported(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    no_folder = tmp_path / "file"
+    no_folder.write_bytes(b"x")
+    arguments = ("receive", tablet.file, "--receipts", no_folder / "receipts")
+    assert run(monkeypatch, capsys, tmp_path, *arguments)[0] == 1
+    code, (told,) = run(monkeypatch, capsys, tmp_path, "receive", tablet.file)
+    assert (code, told["state"]) == (0, "received")
+
+
+def test_receipts_folder_that_fails_afterwards_is_said_and_the_records_are_stored(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    shared = tmp_path / "shared"
+
+    def full(*_):
+        raise FolderError("no space")
+
+    monkeypatch.setattr(FolderWriter, "put", full)
+    arguments = ("receive", tablet.file, "--receipts", shared)
+    code, files = run(monkeypatch, capsys, tmp_path, *arguments)
+    assert (code, [file["state"] for file in files]) == (
+        4,
+        ["receipt not written", "received"],
+    )
+    assert list(shared.iterdir()) == []
+
+
+def test_receiving_a_shared_folder_passes_over_what_this_clinic_wrote_there(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    shared = tmp_path / "shared"
+    FolderWriter(device_folder(shared, tablet.device_id)).put(
+        tablet.bundle.sealed, Ending.BUNDLE
+    )
+    arguments = ("receive", shared, "--receipts", shared)
+    for state in ("received", "received before"):
+        code, files = run(monkeypatch, capsys, tmp_path, *arguments)
+        assert (code, [file["state"] for file in files]) == (0, [state])
+
+
+async def test_verify_says_that_the_signing_device_is_trusted_no_more(
+    closed_places, tmp_path, monkeypatch, capsys
+):
+    _, tablet = closed_places
+    record, later = (tablet.sign(small_exam(n, of=REAL)) for n in ("one", "later"))
+    paths = [tmp_path / name for name in ("kept", "later", "note")]
+    contents = (record, later, tablet.sign_note("n", "ab" * 16))
+    for path, content in zip(paths, contents, strict=True):
+        path.write_bytes(content)
+    clinic = await open_place(tmp_path / "clinic", "Clinic", is_demo=False)
+    clinic.receive(tablet.seal_exams(clinic, small_exam("one", of=REAL)))
+    second = tablet.seal_exams(clinic, small_exam("two", of=REAL), sequence=2)
+    sealed = tmp_path / "second.exam-bundle"
+    sealed.write_bytes(second)
+    pairing = clinic.vault.exchange.pairing
+    pairing.revoke_device(tablet.device_id, 1, LATER.utc_ms, "Dr Ondine")
+    clinic.vault.close()
+    for path, expected, words in (
+        (paths[0], 0, "This one is among the records here"),
+        (paths[1], 4, "This one is not"),
+        (paths[2], 4, "This one is not"),
+        (tablet.file, 0, "This is one of them"),
+        (sealed, 4, "This is none of them"),
+    ):
+        code, (told,) = verify_in_thread(monkeypatch, capsys, tmp_path, path)
+        assert (code, told["verified"]) == (expected, True)
+        assert "Dr Ondine ended the trust in the device “Tablet one”" in told["revoked"]
+        assert words in told["revoked"]
+
+
+def verify_in_thread(monkeypatch, capsys, folder, path):
+    with ThreadPoolExecutor(1) as pool:
+        return pool.submit(run, monkeypatch, capsys, folder, "verify", path).result(60)

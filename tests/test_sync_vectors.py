@@ -11,7 +11,20 @@ import pytest
 
 import sync
 from exam_app.crypto import door
-from sync import deflation, packing, receipts, sealing
+from sync import (
+    cards,
+    deflation,
+    erasure,
+    folder_reading,
+    former_keys,
+    frames,
+    manifest,
+    packing,
+    pairing,
+    receipts,
+    receiving,
+    sealing,
+)
 from sync.bundle import Contents
 from sync.cards import as_text, read_clinic_card
 from sync.errors import (
@@ -197,11 +210,35 @@ def test_every_error_and_every_limit_stands_in_the_format():
         is_error = isinstance(value, type) and issubclass(value, SyncError)
         if is_error and value not in elsewhere and name not in families:
             assert f"`{name}`" in FORMAT, name
-    for limit in (
-        sealing.LARGEST_SEALED,
-        deflation.LARGEST_INFLATED,
-        packing.LARGEST_PART,
-        packing.MOST_PARTS,
-        receipts.MOST_LINES,
-    ):
-        assert f"{limit:,}".replace(",", " ") in FORMAT
+
+
+LIMITS = {
+    "sealed bundle": f"{sealing.LARGEST_SEALED:,} bytes",
+    "unpacked, and the three columns": f"{deflation.LARGEST_INFLATED:,} bytes",
+    "one part": f"{packing.LARGEST_PART:,} bytes",
+    "parts": f"{packing.MOST_PARTS:,}",
+    "lines of a receipt": f"{receipts.MOST_LINES:,}",
+    "card": f"{cards.LARGEST_CARD:,} bytes",
+    "name or telephone on a card": f"{cards.LONGEST_NAME:,} characters",
+    "former keys on a card": f"{former_keys.MOST_FORMER:,}",
+    "signers in a day pack": f"{manifest.MOST_SIGNERS:,}",
+    "name of a signer": f"{manifest.LONGEST_SIGNER_NAME:,} characters",
+    "a card's time": f"{pairing.VALID_MS // 60_000:,} minutes",
+    "number of a bundle": f"{receiving.HIGHEST_SEQUENCE:,}",
+    "tries of a receipt code": f"{receipts.TRIES:,}",
+    "bundle in frames": f"{frames.LONGEST_BUNDLE:,} bytes",
+    "frames that rebuild a bundle": f"{erasure.MOST_SOURCES:,}",
+    "file in a folder": f"{folder_reading.LARGEST_FILE:,} bytes",
+    "files of one look": f"{folder_reading.MOST_FILES:,}",
+    "held by one look, about": f"{folder_reading.MOST_HELD:,} bytes",
+    "folders below the first": f"{folder_reading.DEEPEST:,}",
+}
+
+
+def test_limits_in_the_format_are_those_of_the_code():
+    section = FORMAT.partition("\n## Limits\n")[2].partition("\n## ")[0]
+    rows = re.findall(r"^\| ([^|]+) \| ([^|]+) \|$", section, re.MULTILINE)
+    told = {what: most for what, most in rows if not what.startswith(("what", "---"))}
+    assert told == {key: text.replace(",", " ") for key, text in LIMITS.items()}
+    # No other number of bytes is told anywhere else for what a folder may hold.
+    assert "8 MiB" not in FORMAT
