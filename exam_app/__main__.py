@@ -29,6 +29,11 @@ from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivat
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.ending import ended_by_signals
+from exam_app.erasure_commands import (
+    ERASURE_COMMANDS,
+    add_erasure_commands,
+    run_erasure,
+)
 from exam_app.phone_commands import add_phone_command, run_phone
 from exam_app.protocol_commands import add_protocol_command, check_protocols
 from exam_app.store.files import FolderLock
@@ -90,7 +95,9 @@ def main(
             return report.code
         interrupts = contextlib.suppress(KeyboardInterrupt)
         with interrupts, ended_by_signals(), _folder(options) as folder:
-            if options.command:
+            if options.command in ERASURE_COMMANDS:
+                print(asyncio.run(run_erasure(options, folder, costs.bounds)))
+            elif options.command:
                 secrecy = (costs.derivation, costs.bounds)
                 print(asyncio.run(run_command(options, folder, *secrecy)))
             else:
@@ -146,6 +153,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     add_commands(commands)
+    add_erasure_commands(commands)
     add_protocol_command(commands)
     add_phone_command(commands)
     handover.add_handover_commands(commands)

@@ -12,6 +12,7 @@ from typing import ClassVar
 from exam_app.crypto.door import DerivationBounds
 from exam_app.domain.errors import ExamError
 from exam_app.domain.visible_text import visible
+from exam_app.erasure_commands import print_set_aside
 from exam_app.handover_report import NOT_ALL, STORED, WAITING, Report
 from exam_app.spool_import import import_spool, present_moment
 from exam_app.store.errors import NoVaultError, VaultInUseError
@@ -112,7 +113,9 @@ async def run_handover(
         return _spool(folder, options.paths)
     print_damage(vault)
     try:
-        return _receive(vault, folder, options.paths, options.receipts)
+        report = _receive(vault, folder, options.paths, options.receipts)
+        print_set_aside(vault)
+        return report
     finally:
         vault.close()
 

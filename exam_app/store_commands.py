@@ -7,19 +7,26 @@ is never an argument, since other programs can read those.
 import argparse
 import getpass
 import sys
-from contextlib import closing
+from contextlib import closing, suppress
+from datetime import datetime
 from pathlib import Path
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
+from exam_app.domain.moments import Moment
 from exam_app.store.backup import read_backup
-from exam_app.store.backup_file import make_backup_file
-from exam_app.store.errors import BackupExistsError, MistypedRecoveryCodeError
+from exam_app.store.backup_file import make_backup_file, note_backup
+from exam_app.store.errors import (
+    BackupExistsError,
+    MistypedRecoveryCodeError,
+    VaultError,
+    VaultUnreachableError,
+)
 from exam_app.store.folders import reaching, require_vault
 from exam_app.store.key_slots import LONGEST_SECRET
 from exam_app.store.read_files import ReadFile
 from exam_app.store.recovery_code import read_code
 from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
-from exam_app.store.vault import Vault, open_vault
+from exam_app.store.vault import Vault, open_vault, open_vault_to_read
 
 _STAYS = "This is said again until it was read in the app."
 
@@ -92,16 +99,26 @@ def _ask_secrets(derivation: KeyDerivation, bounds: DerivationBounds) -> Secrets
 async def _back_up(path: Path, folder: Path, bounds: DerivationBounds) -> str:
     if path.exists():
         raise BackupExistsError("the file exists")
-    vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
-    print_damage(vault)
+    passphrase = ask("Passphrase: ")
     try:
+        vault = await open_vault(folder, passphrase, bounds=bounds)
+    except VaultUnreachableError:
+        # A disk that became write-protected is one more reason for a backup.
+        vault = await open_vault_to_read(folder, passphrase, bounds=bounds)
+    print_damage(vault)
+    with closing(vault):
         size = make_backup_file(vault, path)
-    finally:
-        vault.close()
+        # The backup is made, also where this remark finds no room.
+        with suppress(VaultError):
+            note_backup(vault, _now(), str(path.absolute()), size)
     return (
         f"Backup made and read back: {path} ({size} bytes). It opens with the "
         "passphrase and the recovery code of today. Keep it on another disk."
     )
+
+
+def _now() -> Moment:
+    return Moment.from_datetime(datetime.now().astimezone())
 
 
 def _restored(vault: Vault, folder: Path, code: str) -> str:

@@ -317,6 +317,20 @@ def note_about(exam_hash: str) -> Note:
     )
 
 
+def erasure_of(exam_hash: str) -> Note:
+    return Note(
+        "c2" * 16,
+        NoteKind.ADDENDUM,
+        EXAM.exam_id,
+        exam_hash,
+        Person("d1" * 16, "Dr Pia Demo", Role.VETERINARIAN, "PD"),
+        Moment(START.utc_ms + 7_200_000, 120),
+        "The owner asked for it.",
+        is_demo=True,
+        erased=("name", "phone"),
+    )
+
+
 def keep(protocol_hash: str) -> SpeciesProtocol | None:
     """Return the tiny protocol for its hash, as a store would."""
     return TINY if protocol_hash == PROTOCOL_HASH else None

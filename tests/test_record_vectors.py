@@ -18,7 +18,7 @@ from exam_app.record import errors
 from exam_app.record.cbor_form import decode
 from exam_app.record.cose import open_record
 from exam_app.record.private_notes import private_matches, read_private
-from exam_app.record.records import close_and_sign, read_exam, read_note
+from exam_app.record.records import close_and_sign, read_exam, read_note, sign_note
 from tests.record_tiny import (
     AGE_TOLD,
     CORRECTED,
@@ -35,6 +35,7 @@ from tests.record_tiny import (
     TOLD_PRIVATELY,
     VECTORS,
     correcting_note,
+    erasure_of,
     keep,
     note_about,
 )
@@ -73,8 +74,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 54
-    assert sum(load(path)[0] == "good" for path in FILES) == 12
+    assert len(FILES) == 55
+    assert sum(load(path)[0] == "good" for path in FILES) == 13
 
 
 @pytest.mark.vector
@@ -148,6 +149,9 @@ def test_stored_note_says_what_was_signed():
     exam = open_as("exam", load(VECTORS / "good_exam.hex")[2])
     note = open_as("note", load(VECTORS / "good_note.hex")[2])
     assert note.note == note_about(exam.exam_hash)
+    erasure = load(VECTORS / "good_note_erased.hex")[2]
+    assert open_as("note", erasure).note == erasure_of(exam.exam_hash)
+    assert sign_note(erasure_of(exam.exam_hash), SEED) == erasure
 
 
 @pytest.mark.vector

@@ -32,6 +32,8 @@ class Note:
         text: In the author's words; may be empty for an acknowledgement.
         asks_for: Region keys, or vitals as ``vital:ID``, to look at again.
         corrections: What should read otherwise in the record, with what it reads.
+        erased: Names of the owner's details that were erased beside the exam, as
+            ``name`` and ``phone``, never what they said; the text is the reason.
     """
 
     note_id: str
@@ -44,3 +46,4 @@ class Note:
     asks_for: tuple[str, ...] = ()
     is_demo: bool = False
     corrections: tuple[Correction, ...] = ()
+    erased: tuple[str, ...] = ()

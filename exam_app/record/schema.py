@@ -124,7 +124,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     Owner: _keys("name phone address other"),
     Note: _keys(
         "note_id kind exam_id exam_hash author written text asks_for is_demo"
-        " corrections"
+        " corrections erased"
     ),
 }
 

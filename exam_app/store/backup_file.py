@@ -2,10 +2,22 @@
 
 from pathlib import Path
 
+from exam_app.domain.moments import Moment
 from exam_app.store.errors import BackupExistsError, VaultUnreachableError
 from exam_app.store.files import LocalFile
+from exam_app.store.opened_vault import Vault
 from exam_app.store.progress import Progress, silent
 from exam_app.store.upkeep import Upkeep
+
+
+def note_backup(vault: Vault, at: Moment, where: str, size: int) -> None:
+    """Keep in the store that a backup was made, so that an erasure can name it.
+
+    Raises:
+        VaultError: The disk refused; the backup is made all the same.
+    """
+    shown = {"at": at.date_and_time(), "where": where, "size": size}
+    vault.backups.keep({"when_ms": at.utc_ms, **shown})
 
 
 def make_backup_file(vault: Upkeep, path: Path, progress: Progress = silent) -> int:

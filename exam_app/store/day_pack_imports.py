@@ -9,8 +9,14 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Protocol
 
 from exam_app.domain.moments import Moment
+from exam_app.store.erasure import without_erased
 from exam_app.store.identity import RECORD_KEYS, flat, merge
-from exam_app.store.imports import ArrivedNote, ArrivedRecord, keep_record
+from exam_app.store.imports import (
+    ArrivedNote,
+    ArrivedRecord,
+    keep_record,
+    note_set_aside,
+)
 from exam_app.store.outgoing_repositories import RECEIVED
 
 if TYPE_CHECKING:
@@ -53,11 +59,18 @@ def keep_day_pack(vault: "Vault", pack: ArrivedDayPack) -> None:
             vault.protocols.put(content_hash, content)
         for key, name in pack.keys.items():
             vault.exchange.keep_vouched_key(key, pack.clinic_id, name)
+        aside, renewed = set(), set()
         for record in pack.records:
-            keep_record(vault, record, pack.received)
+            animal_id = record.read.exam.animal.animal_id
+            if keep_record(vault, record, pack.received):
+                aside.add(animal_id)
+            elif record.owner is not None:
+                renewed.add(animal_id)
+        animals, unnamed = without_erased(vault, pack.animals, renewed)
+        note_set_aside(vault, aside | unnamed, pack.clinic_id, pack.received)
         for note in pack.notes:
             vault.notes.put(note.note.note_id, note.note.exam_id, note.signed)
-        for animal in pack.animals:
+        for animal in animals:
             _keep_animal(vault, pack, animal)
 
 

@@ -6,7 +6,7 @@ revises. Lists are shown from projections: the
 few fields of each exam that lists need, kept in the head so that listing opens none.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from itertools import islice
 from typing import Any
 
@@ -68,6 +68,14 @@ class Drafts:
     def open(self) -> list[Document]:
         """Give the projection of every draft, the one saved last first."""
         return [row for _, row in reversed(self._table.rows())]
+
+    def change(
+        self, exam_id: str, changed: Callable[[Document], Mapping[str, Any]]
+    ) -> None:
+        """Change a draft at its place; what lists show of it stays."""
+        kept = self._table.fetch(exam_id)
+        if kept is not None:
+            self._table.put(exam_id, {**kept, "draft": dict(changed(kept["draft"]))})
 
     def remove(self, exam_id: str) -> None:
         """Drop a draft, in one save."""
@@ -184,6 +192,14 @@ class ClosedExams:
     def for_animal(self, animal_id: str) -> list[Document]:
         """Give the projections of one animal's exams, as ``latest`` does."""
         return self._newest_with("animal_id", animal_id)
+
+    def everything(self) -> list[Document]:
+        """Give the projections of every record, revised ones too, oldest first."""
+        return [row for _, row in self._table.rows()]
+
+    def every_of(self, animal_id: str) -> list[Document]:
+        """Give the projections of all of one animal's records, revised ones too."""
+        return [row for _, row in self._table.rows_with("animal_id", animal_id)]
 
     def for_group(self, group_exam: str) -> list[Document]:
         """Give the projections of a round's exams, by the exam of the group."""

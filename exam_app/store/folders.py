@@ -104,6 +104,24 @@ async def open_files(
     return Head(head_file), JournalFiles((first, second), Reserve(reserve))
 
 
+async def empty_torn(folder: Path, opener: Opener = open_file) -> None:
+    """Empty what was once torn off the journal and kept aside.
+
+    Raises:
+        VaultUnreachableError: The disk refused.
+    """
+    path = folder / "vault.torn"
+    peek = opener.peek if isinstance(opener, OwnPlace) else peek_file
+    with reaching():
+        if peek(path, 0)[0]:
+            file = await opener(path)
+            try:
+                file.truncate(0)
+                file.flush()
+            finally:
+                file.close()
+
+
 @contextmanager
 def reaching() -> Iterator[None]:
     """Turn the system's refusals of files into ours."""

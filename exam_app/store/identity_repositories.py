@@ -8,6 +8,7 @@ decision links them and can be changed again.
 from collections.abc import Mapping
 from typing import Any
 
+from exam_app.store.identity import OWNER
 from exam_app.store.repositories import required_id
 from exam_app.store.sealed_table import SealedTables
 from exam_app.store.state import Document
@@ -16,6 +17,7 @@ OPEN = "open"
 TAKE_THEIRS = "take theirs"
 SAME = "same"
 DIFFERENT = "different"
+ERASED = "erased"
 
 
 class IdentityQuestions:
@@ -115,6 +117,29 @@ class IdentityQuestions:
         """
         version = {"values": dict(values), "sequence": sequence}
         self._versions.put(f"{animal_id}:{side}", version)
+
+    def forget_owner(self, animal_id: str) -> None:
+        """Drop what versions and clashes of an animal say of its owner, in one save.
+
+        That there was a clash, and who decided it, stays.
+        """
+        of_owner = f"{OWNER}."
+        with self._versions.sealed.transaction():
+            for key, _ in self._versions.rows():
+                if key.startswith(f"{animal_id}:"):
+                    kept = self._versions.fetch(key) or {}
+                    values = dict(kept.get("values") or {})
+                    rest = {k: v for k, v in values.items() if k.startswith(of_owner)}
+                    if rest:
+                        values = {k: v for k, v in values.items() if k not in rest}
+                        self._versions.put(key, {**kept, "values": values})
+            for key, clash in self._clashes.rows():
+                is_its = clash["animal_id"] == animal_id
+                if is_its and str(clash["field"]).startswith(of_owner):
+                    is_open = clash["state"] == OPEN
+                    state = ERASED if is_open else clash["state"]
+                    gone = {"ours": None, "theirs": None, "state": state}
+                    self._clashes.put(key, {**clash, **gone})
 
     def version(self, animal_id: str, side: str) -> Document | None:
         """Give ``values`` and ``sequence``, or None when nothing was exchanged."""

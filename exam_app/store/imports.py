@@ -4,7 +4,7 @@ What is kept already is looked up before the save begins; whoever imports holds 
 exchange's ``turn`` from the first look to the commit.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Protocol
 
 from exam_app.domain.moments import Moment
@@ -14,6 +14,7 @@ from exam_app.record.draft_codec import owner_to_plain
 from exam_app.record.notes import Note
 from exam_app.record.records import ReadExam
 from exam_app.store.animal_imports import AnimalChanges, animal_changes, keep_animals
+from exam_app.store.erasure import is_set_aside, without_erased
 from exam_app.store.incoming_repositories import ADMITTED, HELD
 from exam_app.store.projections import closed_projection
 
@@ -117,11 +118,18 @@ def keep_arrival(vault: "Vault", arrival: ArrivedBundle) -> None:
     Raises:
         VaultError: The save failed; nothing was kept.
     """
+    owners = [None if _is_aside(vault, r) else r.owner for r in arrival.records]
+    signed = [
+        (record.read.exam.animal, owner)
+        for record, owner in zip(arrival.records, owners, strict=True)
+    ]
+    renewed = [animal.animal_id for animal, owner in signed if owner is not None]
+    listed, aside = without_erased(vault, arrival.animals, renewed)
     changes = animal_changes(
         vault.animals,
         vault.exchange.identity,
-        [(r.read.exam.animal, r.owner) for r in arrival.records],
-        arrival.animals,
+        signed,
+        listed,
         arrival.device_id,
         arrival.sequence,
     )
@@ -129,9 +137,11 @@ def keep_arrival(vault: "Vault", arrival: ArrivedBundle) -> None:
         for content_hash, content in arrival.protocols:
             vault.protocols.put(content_hash, content)
         for record in arrival.records:
-            keep_record(vault, record, arrival.received)
+            if keep_record(vault, record, arrival.received):
+                aside.add(record.read.exam.animal.animal_id)
         for private in arrival.privates:
             vault.privates.put(*private)
+        note_set_aside(vault, aside, arrival.device_id, arrival.received)
         for note in arrival.notes:
             vault.notes.put(note.note.note_id, note.note.exam_id, note.signed)
         _keep_animals(vault, changes, arrival)
@@ -172,8 +182,12 @@ def apart_entry(item: ApartItem, received: Moment) -> dict[str, Any]:
     }
 
 
-def keep_record(vault: "Vault", record: ArrivedRecord, received: Moment) -> None:
-    """Keep one verified record with its owner, inside the caller's transaction."""
+def keep_record(vault: "Vault", record: ArrivedRecord, received: Moment) -> bool:
+    """Keep one verified record with its owner, inside the caller's transaction.
+
+    Returns:
+        Whether its owner details were erased here before, and so set aside.
+    """
     read, exam = record.read, record.read.exam
     shown = closed_projection(
         exam, record.protocol, read.exam_hash, record.device_id, read.key_id
@@ -198,9 +212,25 @@ def keep_record(vault: "Vault", record: ArrivedRecord, received: Moment) -> None
         )
     if record.outcome == FORK:
         owner_key = f"{exam.exam_id}:{read.exam_hash}"
+    if _is_aside(vault, record):
+        return True
     if record.owner is not None:
         salt, owner = record.owner
         vault.owners.put(owner_key, salt, owner_to_plain(owner))
+    return False
+
+
+def note_set_aside(
+    vault: "Vault", animal_ids: Iterable[str], device_id: str, received: Moment
+) -> None:
+    """Keep for a person that erased owner details came again and were not kept."""
+    for animal_id in sorted(animal_ids):
+        when = received.date_and_time()
+        vault.erasures.note_set_aside(animal_id, device_id, when)
+
+
+def _is_aside(vault: "Vault", record: ArrivedRecord) -> bool:
+    return record.owner is not None and is_set_aside(vault, record.read)
 
 
 def _keep_animals(

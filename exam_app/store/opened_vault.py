@@ -6,6 +6,8 @@ from contextlib import AbstractContextManager
 from typing import Any
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
+from exam_app.store.backups_made import BackupsMade
+from exam_app.store.erasures import Erasures
 from exam_app.store.errors import VaultError
 from exam_app.store.exam_repositories import ClosedExams, Drafts, Notes
 from exam_app.store.exchange_repositories import Exchange
@@ -54,6 +56,8 @@ class Vault(Upkeep):
         privates: Private notes beside the signed records.
         exchange: Pairing, hand-over, quarantine and questions of identity.
         losses: What was found lost, until a person has read it.
+        erasures: Which owner details were erased, when and by whom.
+        backups: When and where backups of this store were made.
         typed: What was typed in forms and not saved yet.
     """
 
@@ -92,6 +96,8 @@ class Vault(Upkeep):
         self.privates = PrivateBlocks(tables)
         self.exchange = Exchange(tables, self)
         self.losses = LossReports(tables)
+        self.erasures = Erasures(tables)
+        self.backups = BackupsMade(tables)
         self.typed = TypedWords(tables)
 
     @property

@@ -82,6 +82,17 @@ class OutgoingBundles:
             changed.pop("sealed", None)
         self._table.put(bundle_hash, changed)
 
+    def withdraw(self, bundle_hash: str) -> None:
+        """Drop the sealed bytes of a bundle that is not to be handed over any more.
+
+        Its number stays used, and a receipt for it is still taken: it may have been
+        received. Records in it without a receipt go into the next bundle.
+        """
+        kept = self._table.fetch(bundle_hash)
+        if kept is not None:
+            kept.pop("sealed", None)
+            self._table.put(bundle_hash, {**kept, "withdrawn": True})
+
     def mark_records(
         self, record_hashes: Iterable[str], state: str, bundle_hash: str
     ) -> None:

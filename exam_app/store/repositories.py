@@ -189,14 +189,24 @@ class OwnerBlocks:
         kept = self._table.fetch(exam_id)
         return None if kept is None else (from_text(kept["salt"]), kept["block"])
 
+    def of(self, exam_id: str) -> list[tuple[str, bytes, Document]]:
+        """Give id, salt and block of an exam and of its forks."""
+        keys = [key for key, _ in self._table.rows() if _is_of(key, exam_id)]
+        found = [(key, self.get(key)) for key in keys]
+        return [(key, *kept) for key, kept in found if kept is not None]
+
+    def exam_ids(self) -> set[str]:
+        """Give every exam that has an owner block, or whose fork has one."""
+        return {key.partition(":")[0] for key, _ in self._table.rows()}
+
     def drop(self, exam_id: str) -> None:
         """Remove salt and block in one save; the files still hold sealed traces.
 
         Those of forks of the exam, kept under its id and a record's hash, go along.
         """
-        forks = (key for key, _ in self._table.rows() if key.startswith(f"{exam_id}:"))
+        keys = [key for key, _ in self._table.rows() if _is_of(key, exam_id)]
         with self._table.sealed.transaction():
-            for key in (exam_id, *forks):
+            for key in keys:
                 self._table.discard(key)
 
     def erase(self, exam_id: str) -> None:
@@ -212,6 +222,10 @@ class OwnerBlocks:
             raise RuntimeError("erase outside of transactions")
         self.drop(exam_id)
         self._forget()
+
+
+def _is_of(key: str, exam_id: str) -> bool:
+    return key == exam_id or key.startswith(f"{exam_id}:")
 
 
 def required_id(document: Mapping[str, Any], field: str) -> str:

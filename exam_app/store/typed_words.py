@@ -4,7 +4,7 @@ It stands beside drafts and records and is part of neither: nothing of it is sig
 handed over or shown in a record.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from exam_app.store.sealed_table import SealedTables
 
@@ -39,6 +39,17 @@ class TypedWords:
             for place, found in kept
             if found is not None
         }
+
+    def remove_place(self, place: str) -> None:
+        """Forget what was typed in one place."""
+        self._table.discard(place)
+
+    def remove_words(self, exam_id: str, names: Collection[str]) -> None:
+        """Forget some fields wherever they were typed for one exam."""
+        for place, (label, words) in self.all().items():
+            if place.startswith(f"{exam_id}/"):
+                rest = {k: v for k, v in words.items() if k not in names}
+                self.put(place, label, rest)
 
     def remove_of(self, exam_id: str) -> None:
         """Forget everything typed for one exam."""

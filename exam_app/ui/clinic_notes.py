@@ -29,6 +29,7 @@ KIND_WORDS = {
     NoteKind.ACKNOWLEDGEMENT: "Acknowledged",
     NoteKind.RECHECK_REQUEST: "Re-check asked for",
 }
+_ERASED = "Owner details erased"
 OTHER_VERSION = "About another version of this record: "
 # Of a note that the clinic's own key did not sign.
 DEVICE_KIND_WORDS = {
@@ -136,6 +137,8 @@ def show_note(
     note = signed.note
     by_clinic = signed.signer.is_clinic
     kind = KIND_WORDS[note.kind] if by_clinic else DEVICE_KIND_WORDS[note.kind]
+    if note.erased:
+        kind = _ERASED if by_clinic else f"{_ERASED} on a device"
     role = note.author.role.value
     when = note.written.date_and_time()
     title = f"{kind}: {note.author.name}, {role}, {when}"
@@ -143,6 +146,7 @@ def show_note(
     lines = (
         signed.signed_words,
         f"Look again at: {asked}" if asked else "",
+        f"Erased: {', '.join(note.erased)}" if note.erased else "",
         note.text,
     )
     text = "\n".join(line for line in lines if line)

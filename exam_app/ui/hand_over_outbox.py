@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from exam_app.crypto.door import random_bytes
+from exam_app.store.outgoing_repositories import RECEIVED
 from exam_app.ui.exam_room import now
 from exam_app.ui.hand_over_presenter import Row
 from exam_app.ui.hand_over_receipt import is_deletable
@@ -80,7 +81,12 @@ def to_show(vault: "Vault", numbers: Iterable[int]) -> tuple[OutgoingBundle, ...
 
 def _own(vault: "Vault") -> list[Row]:
     clinic = vault.exchange.pairing.clinic() or {}
-    kept = vault.exchange.outgoing.all()
+    # One that was withdrawn is there no more, unless the clinic had it already.
+    kept = [
+        one
+        for one in vault.exchange.outgoing.all()
+        if not one.get("withdrawn") or one["state"] == RECEIVED
+    ]
     return [one for one in kept if one["recipient_id"] == clinic.get("clinic_id")]
 
 

@@ -12,7 +12,7 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
 from exam_app.store.audit import AuditReport
 from exam_app.store.backup import MemoryPart
-from exam_app.store.backup_file import make_backup_file
+from exam_app.store.backup_file import make_backup_file, note_backup
 from exam_app.store.errors import VaultError
 from exam_app.store.progress import Progress
 from exam_app.ui.clinic_shelf import is_clinic
@@ -68,7 +68,7 @@ def facts(vault: "Vault") -> Facts:
     lines = [
         ("Exams", f"{count_words(closed)} closed, {count_words(opened)} open"),
         ("Room taken by the exams", size_words(vault.size())),
-        ("Last backup made here", backup_words(vault.settings.get(LAST_BACKUP))),
+        ("Last backup made here", backup_words(last_backup(vault))),
     ]
     if not is_clinic(vault):
         unsent = standing_count(vault.exchange.not_handed_over())
@@ -222,8 +222,14 @@ def offered_words(name: str, size: int) -> str:
     )
 
 
+def last_backup(vault: "Vault") -> dict[str, Any] | None:
+    """Return ``at``, ``where`` and ``size`` of the last backup, or None."""
+    made = vault.backups.all()
+    # Earlier versions remembered only the last one, by itself.
+    return made[-1] if made else vault.settings.get(LAST_BACKUP)
+
+
 def _keep_last(vault: "Vault", at: Moment, where: str, size: int) -> None:
     # The backup is made, also where this remark finds no room.
     with contextlib.suppress(VaultError):
-        kept = {"at": at.date_and_time(), "where": where, "size": size}
-        vault.settings.put(LAST_BACKUP, kept)
+        note_backup(vault, at, where, size)

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
 from exam_app.domain.moments import Moment
+from exam_app.erasing import set_aside_words
 from exam_app.store.errors import StoreReportError
 
 if TYPE_CHECKING:
@@ -24,9 +25,13 @@ def show_store_reports(tab: "Tab") -> None:
         at = Moment.from_datetime(datetime.now().astimezone()).date_and_time()
         await tab.save(lambda: vault.acknowledge_damage(by, at))
 
+    async def seen() -> None:
+        await tab.save(vault.erasures.mark_read)
+
     for title, report, on_read in (
         ("Damage was found", vault.damage_report, acknowledge),
         ("Space is running out", vault.disk_report, None),
+        ("Erased details came again", set_aside_words(vault), seen),
     ):
         if report and not any(report in earlier for earlier in told):
             told.add(report)

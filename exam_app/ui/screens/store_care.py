@@ -89,7 +89,7 @@ class _Care:
         self.work = Slot(self._draw_work, hides_empty=True)
         self.facts = Slot(self._draw_facts)
         self.buttons: list[Slot] = []
-        kept = tab.vault.settings.get(store_care.LAST_BACKUP) or {}
+        kept = store_care.last_backup(tab.vault) or {}
         before = Path(str(kept.get("where", "")))
         self.place = text_field(
             ids.CARE_PLACE,
