@@ -213,6 +213,7 @@ def _tell(
     report: Report, name: str, received: Received, vault: Vault, receipts: Path | None
 ) -> None:
     view = received.receipt_view
+    kept = vault.exchange.incoming.get(view.bundle_hash) or {}
     lines = [{"hash": x.record_hash, "outcome": x.outcome.value} for x in view.lines]
     apart = {Outcome.QUARANTINED, Outcome.REFUSED}
     is_whole = not any(line.outcome in apart for line in view.lines)
@@ -233,6 +234,8 @@ def _tell(
         receipt_code=received.receipt_code,
         missing=list(received.missing_sequences),
         skew_ms=received.skew_ms,
+        pairs_aside=int(kept.get("pairs_aside", 0)),
+        uncompared=int(kept.get("uncompared", 0)),
         records=lines,
     )
 

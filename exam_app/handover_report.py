@@ -30,6 +30,15 @@ class Report:
         return "\n".join(visible(_line(entry)) for entry in self.entries)
 
 
+def aside_words(pairs: int, uncompared: int) -> str:
+    """Say what of "the same animal?" was not asked; empty when all was."""
+    parts = (
+        f"{pairs} pairs of animals that may be the same set aside" if pairs else "",
+        f"{uncompared} animals compared with nothing" if uncompared else "",
+    )
+    return ", ".join(part for part in parts if part)
+
+
 def _line(entry: dict[str, Any]) -> str:
     """Return one entry as a line for a person."""
     if "verified" in entry:
@@ -44,6 +53,8 @@ def _line(entry: dict[str, Any]) -> str:
     code = entry.get("receipt_code")
     parts += [f"receipt code {code}"] if code else []
     parts += [f"missing before it: {entry['missing']}"] if entry.get("missing") else []
+    aside = aside_words(entry.get("pairs_aside", 0), entry.get("uncompared", 0))
+    parts += [aside] if aside else []
     parts += [str(entry["reason"])] if entry.get("reason") else []
     parts += [entry["advice"]] if entry.get("advice") else []
     return f"{entry['path']}: {entry['state']}. {'; '.join(parts)}".rstrip(". ") + "."

@@ -1,9 +1,10 @@
 """A bundle: signed records and what belongs to them, sealed to one recipient.
 
-Order of checks on opening: size, header, seal, unpacking within bounds, the manifest's
-signature, then that the contents are those it signed and that it was made for this
-recipient. Nothing of the contents is parsed before its hash fits. The records inside
-are verified by whoever receives them.
+Order of checks on opening: size, header, seal, inflating within bounds, the manifest's
+signature and that it was made for this recipient, then that the contents are those it
+signed. Nothing of the contents is put together before a known sender's signature fits,
+and nothing parsed before its hash does. The records inside are verified by whoever
+receives them.
 """
 
 from collections.abc import Callable
@@ -30,6 +31,7 @@ from sync.errors import (
     WrongRecipientError,
 )
 from sync.manifest import (
+    LARGEST_MANIFEST,
     BundleKind,
     Manifest,
     SignedManifest,
@@ -37,7 +39,7 @@ from sync.manifest import (
     sign_manifest,
     signer_of,
 )
-from sync.packing import Part, join_parts, pack, split_parts, unpack
+from sync.packing import Part, Unpacking, join_parts, pack
 from sync.receipts import receipt_code
 from sync.sealing import LARGEST_SEALED, Random, SealedKind, seal_to, unseal
 
@@ -167,8 +169,8 @@ def open_bundle(
     unsealed = unseal(sealed, agreement_private)
     if unsealed.kind not in _SEALED_KINDS.values():
         raise NotABundleError("it is a pairing card")
-    unpacked = unpack(unsealed.plain)
-    kind, signed, end = next(split_parts(unpacked), (None, b"", 0))
+    unpacking = Unpacking(unsealed.plain)
+    kind, signed = unpacking.first(LARGEST_MANIFEST)
     if kind is not Part.MANIFEST:
         raise NotABundleError("it has no manifest")
     key_id = signer_of(signed)
@@ -176,10 +178,15 @@ def open_bundle(
     if public_key is None:
         raise UnknownDeviceError(key_id)
     claims = read_manifest(signed, public_key)
-    _compare(claims, unsealed.kind, unpacked[end:])
+    if _SEALED_KINDS[claims.kind] is not unsealed.kind:
+        raise BadManifestError("it was signed as another kind")
     if claims.recipient_key != door.agreement_public_key(agreement_private):
         raise WrongRecipientError("its sender made it for another key")
-    contents = read_contents(unpacked[end:])
+    # Only now: a stranger's bundle must not cost more than its manifest.
+    content = unpacking.rest()
+    if door.sha256(content).hex() != claims.contents_hash:
+        raise BadManifestError("its contents are not those that were signed")
+    contents = read_contents(content)
     bundle_hash = door.sha256(sealed).hex()
     manifest = _complete(claims, contents)
     return OpenedBundle(manifest, contents, key_id, bundle_hash, unsealed.secret)
@@ -206,13 +213,6 @@ def refuse_revoked(manifest: Manifest, revoked_after: int | None) -> None:
     """
     if revoked_after is not None and manifest.sequence > revoked_after:
         raise RevokedDeviceError(manifest.sequence, revoked_after)
-
-
-def _compare(claims: SignedManifest, kind: SealedKind, content: bytes) -> None:
-    if _SEALED_KINDS[claims.kind] is not kind:
-        raise BadManifestError("it was signed as another kind")
-    if door.sha256(content).hex() != claims.contents_hash:
-        raise BadManifestError("its contents are not those that were signed")
 
 
 def _complete(claims: SignedManifest, contents: Contents) -> Manifest:

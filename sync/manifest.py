@@ -14,6 +14,7 @@ from sync.signed_fields import open_fields, sign_fields
 
 _KIND, _SENDER_ID, _SEQUENCE, _MADE, _RECIPIENT_KEY = range(1, 6)
 _CONTENTS_HASH, _EXAM_COUNT, _NOTE_COUNT, _IS_DEMO, _SIGNERS = range(6, 11)
+LARGEST_MANIFEST = 32_768
 MOST_SIGNERS = 64
 LONGEST_SIGNER_NAME = 80
 

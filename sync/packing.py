@@ -109,10 +109,60 @@ def unpack(packed: bytes) -> bytes:
         BundleTooNewError: A dictionary that this version does not have.
         BundleTooLargeError: It unpacks to more than the limit.
     """
-    reader = ColumnReader(Columns(*map(bytearray, inflate(packed))))
-    structure, place = reader.structure, 0
-    made = bytearray()
-    while place < len(structure):
+    return Unpacking(packed).rest()
+
+
+class Unpacking:
+    """A packed run of parts while it is put together, part by part.
+
+    Whoever receives it looks at the first part, the manifest, and only goes on if a
+    known sender signed it: putting the rest together is what costs time.
+    """
+
+    __slots__ = ("_made", "_place", "_reader")
+
+    def __init__(self, packed: bytes) -> None:
+        """Inflate within the limit; no part is put together yet.
+
+        Raises:
+            NotABundleError, BundleTooNewError, BundleTooLargeError: As ``unpack``.
+        """
+        self._reader = ColumnReader(Columns(*map(bytearray, inflate(packed))))
+        self._place = 0
+        self._made = bytearray()
+
+    def first(self, longest: int) -> tuple[Part, bytes]:
+        """Return kind and content of the first part.
+
+        Args:
+            longest: Bytes that such a part may have.
+
+        Raises:
+            NotABundleError: There is none, or it is cut off.
+            BundleTooNewError: It is of a kind that this version does not know.
+            BundleTooLargeError: It is longer.
+        """
+        if not self._reader.structure:
+            raise NotABundleError("it has no part")
+        kind, part = self._next(longest)
+        if kind not in _KINDS:
+            raise BundleTooNewError(f"a part of kind {kind}")
+        return Part(kind), part
+
+    def rest(self) -> bytes:
+        """Return the run of all parts that were not given yet.
+
+        Raises:
+            NotABundleError, BundleTooLargeError: As ``unpack``.
+        """
+        self._made.clear()
+        while self._place < len(self._reader.structure):
+            self._next(LARGEST_PART)
+        self._reader.check_all_read()
+        return bytes(self._made)
+
+    def _next(self, longest: int) -> tuple[int, bytes]:
+        structure, place = self._reader.structure, self._place
         mark = structure[place]
         try:
             major, length, end = read_head(structure, place + 1)
@@ -120,13 +170,14 @@ def unpack(packed: bytes) -> bytes:
             raise NotABundleError("a part is cut off") from error
         if major != BYTES:
             raise NotABundleError("a part is no byte string")
-        if length > LARGEST_PART or len(made) + length > LARGEST_INFLATED:
-            raise BundleTooLargeError(f"more than {LARGEST_INFLATED} bytes unpacked")
-        made += bytes([mark & ~_IN_COLUMNS]) + structure[place + 1 : end]
+        if length > longest or len(self._made) + length > LARGEST_INFLATED:
+            raise BundleTooLargeError(f"more than {longest} bytes in a part")
+        kind = mark & ~_IN_COLUMNS
+        self._made += bytes([kind]) + structure[place + 1 : end]
         if mark & _IN_COLUMNS:
-            part, place = reader.put_together(end, length)
+            part, self._place = self._reader.put_together(end, length)
         else:
-            part, place = structure[end : end + length], end + length
-        made += part
-    reader.check_all_read()
-    return bytes(made)
+            self._place = end + length
+            part = structure[end : self._place]
+        self._made += part
+        return kind, part

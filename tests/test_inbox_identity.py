@@ -8,7 +8,10 @@ from exam_app.crypto import door
 from exam_app.domain.signalment import AgeBasis, Owner
 from exam_app.record.draft_codec import animal_to_plain
 from exam_app.record.owners import owner_block
+from exam_app.store.animal_imports import MOST_ASIDE, MOST_ASKED, MOST_OPEN
 from exam_app.store.identity import changes_since, flat, may_be_same, merge, with_value
+from exam_app.ui.clinic_arrival_presenter import arrived_line
+from exam_app.ui.clinic_shelf import pairs_aside
 from sync.bundle import Contents, OwnerPart
 from sync.receiving import receive
 from tests.handover_places import LATER, animal, named_id, paired_places, small_exam
@@ -240,6 +243,60 @@ async def test_a_name_that_half_a_shelter_bears_floods_nobody(places):
         parts.append(OwnerPart(name, salt, owner_block(owner)))
     contents = Contents(tuple(records), (), tuple(parts))
     clinic.receive(tablet.seal(clinic, contents))
+    identity = clinic.vault.exchange.identity
+    ((key, aside),) = identity.joins_aside()
+    asked = identity.joins()
+    assert len(asked) == MOST_ASKED
+    assert len(asked) + aside["count"] == 1 + 2 + 3 + 4 + 5 * 7
+    for number in (2, 3):
+        identity.ask_joins(key, MOST_ASKED, 1)
+        assert len(identity.joins()) == min(number * MOST_ASKED, 1 + 2 + 3 + 4 + 35)
+    assert len({row["key"] for row in identity.joins()}) == 1 + 2 + 3 + 4 + 5 * 7
+    assert identity.joins_aside() == []
+
+
+def twins(count, owner="Ada"):
+    """Animals of a bundle's list that all may be one: the same name and owner."""
+    plain = {**animal_to_plain(animal("Moss")), "owner": {"name": owner, "version": 1}}
+    return tuple(
+        {**plain, "animal_id": named_id(f"{owner} twin {number}")}
+        for number in range(count)
+    )
+
+
+async def test_one_bundle_cannot_open_thousands_of_questions(places):
+    clinic, tablet, _ = places
+    listed = twins(3_000)
+    sealed = tablet.seal(clinic, Contents(animals=listed))
+    clinic.receive(sealed)
+    identity = clinic.vault.exchange.identity
+    assert len(identity.joins()) == MOST_ASKED
+    ((_, aside),) = identity.joins_aside()
+    assert aside["count"] == MOST_ASIDE
+    assert aside["uncompared"] > 2_000
+    # Every animal is kept; only questions are bounded, and what is not asked is said.
+    assert len(clinic.vault.animals.all()) == 3_000
+    (bundle,) = clinic.vault.exchange.incoming.latest(1)
+    line = arrived_line(bundle, {})
+    assert f"{MOST_ASIDE} pairs of animals that may be the same set aside" in line
+    assert f"{aside['uncompared']} animals compared with nothing" in line
+    (shown,) = pairs_aside(clinic.vault)
+    assert "Bundle 1 from Tablet one: 2000 pairs" in shown.words
+
+
+async def test_many_bundles_cannot_open_thousands_of_questions_either(places):
+    clinic, tablet, _ = places
+    identity = clinic.vault.exchange.identity
+    for number in range(1, 14):
+        listed = twins(20, f"Owner {number}")
+        clinic.receive(tablet.seal(clinic, Contents(animals=listed), number))
+        assert len(identity.joins()) == min(MOST_ASKED * number, MOST_OPEN)
+
+
+async def test_pair_of_one_chip_is_asked_before_pairs_of_one_name(places):
+    clinic, tablet, _ = places
+    chipped = [{**one, "chip": "900000000000001"} for one in twins(2, "Chip owner")]
+    clinic.receive(tablet.seal(clinic, Contents(animals=(*twins(12), *chipped))))
     asked = clinic.vault.exchange.identity.joins()
-    assert len(asked) == 1 + 2 + 3 + 4 + 5 * 7
-    assert len({row["key"] for row in asked}) == len(asked)
+    assert asked[0]["reason"] == "chip"
+    assert len(asked) == MOST_ASKED

@@ -11,13 +11,21 @@ from typing import Any
 
 from exam_app.domain.signalment import Animal, Owner
 from exam_app.record.draft_codec import animal_to_plain, owner_to_plain
-from exam_app.store.identity import OWNER, Clash, flat, marks_of, merge
+from exam_app.store.identity import CHIP, OWNER, Clash, flat, marks_of, merge
 from exam_app.store.identity_repositories import IdentityQuestions, join_key
 from exam_app.store.repositories import Animals
 
 Plain = Mapping[str, Any]
 # A name that half a shelter bears is no question for a person.
 MOST_PROPOSED = 5
+# Nobody answers thousands of questions: what one bundle asks at once, what may be open
+# in all, what of a bundle is kept to be asked later, and how many of its animals are
+# compared at all. More than any honest day.
+MOST_ASKED = 20
+MOST_OPEN = 200
+MOST_ASIDE = 2_000
+MOST_COMPARED = 2_000
+Pair = tuple[str, str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,13 +36,17 @@ class AnimalChanges:
         animals: Changed or new ones, whole.
         clashes: Animal id and clash.
         versions: Flat fields as the device has them, by animal id.
-        joins: Two animal ids and why they may be one animal.
+        joins: Two animal ids and why they may be one animal: what is asked now.
+        aside: The same, of what is asked later.
+        uncompared: How many animals were compared with nothing.
     """
 
     animals: tuple[Plain, ...]
     clashes: tuple[tuple[str, Clash], ...]
     versions: Mapping[str, Plain]
-    joins: tuple[tuple[str, str, str], ...]
+    joins: tuple[Pair, ...]
+    aside: tuple[Pair, ...] = ()
+    uncompared: int = 0
 
 
 def animal_changes(
@@ -73,8 +85,16 @@ def animal_changes(
         clashes += [(animal_id, clash) for clash in merged.clashes]
         if merged.animal != ours:
             changed.append(merged.animal)
-    joins = _joins(animals, changed)
-    return AnimalChanges(tuple(changed), tuple(clashes), versions, joins)
+    pairs, uncompared = _joins(animals, identity, changed)
+    room = min(MOST_ASKED, max(0, MOST_OPEN - len(identity.joins())))
+    return AnimalChanges(
+        tuple(changed),
+        tuple(clashes),
+        versions,
+        pairs[:room],
+        pairs[room:],
+        uncompared,
+    )
 
 
 def keep_animals(
@@ -105,6 +125,17 @@ def keep_animals(
     for first, second, reason in changes.joins:
         proposal = {"first": first, "second": second, "reason": reason}
         identity.propose_join({**proposal, "when_ms": when_ms})
+    if changes.aside:
+        identity.set_joins_aside(
+            f"{device_id}:{sequence}",
+            changes.aside,
+            {
+                "device_id": device_id,
+                "sequence": sequence,
+                "uncompared": changes.uncompared,
+                "when_ms": when_ms,
+            },
+        )
 
 
 def _plain(animal: Animal, owner: tuple[bytes, Owner] | None) -> dict[str, Any]:
@@ -113,22 +144,28 @@ def _plain(animal: Animal, owner: tuple[bytes, Owner] | None) -> dict[str, Any]:
 
 
 def _joins(
-    animals: Animals, changed: Sequence[Plain]
-) -> tuple[tuple[str, str, str], ...]:
-    found: dict[str, tuple[str, str, str]] = {}
+    animals: Animals, identity: IdentityQuestions, changed: Sequence[Plain]
+) -> tuple[tuple[Pair, ...], int]:
+    """Return pairs that may be one, chips first, and how many were not compared."""
+    found: dict[str, Pair] = {}
     marked: dict[tuple[str, ...], list[str]] = {}
-    for animal in changed:
+    compared = 0
+    for animal in changed[:MOST_COMPARED]:
+        if len(found) >= MOST_ASKED + MOST_ASIDE:
+            break
+        compared += 1
         animal_id = animal["animal_id"]
         kept = {one["animal_id"]: marks_of(one) for one in _alike(animals, animal)}
         for mark, reason in marks_of(animal).items():
             others = [key for key, marks in kept.items() if mark in marks]
             alike = (*others, *marked.get(mark, ()))
             for other in alike[-MOST_PROPOSED:]:
-                pair = (other, animal_id, reason)
-                if other != animal_id:
-                    found.setdefault(join_key(other, animal_id), pair)
+                pair, key = (other, animal_id, reason), join_key(other, animal_id)
+                if other != animal_id and not identity.knows_join(key):
+                    found.setdefault(key, pair)
             marked.setdefault(mark, []).append(animal_id)
-    return tuple(found.values())
+    pairs = sorted(found.values(), key=lambda pair: pair[2] != CHIP)
+    return tuple(pairs[: MOST_ASKED + MOST_ASIDE]), len(changed) - compared
 
 
 def _alike(animals: Animals, animal: Plain) -> list[dict[str, Any]]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 OWNER = "owner"
+CHIP = "chip"
 AGE = "age"
 # They say one thing together, so that no half of an age is ever merged.
 _AGE_FIELDS = (
@@ -126,7 +127,7 @@ def marks_of(animal: Mapping[str, Any]) -> dict[tuple[str, ...], str]:
     name, owner = _key(fields, "name"), _key(fields, f"{OWNER}.name")
     found: dict[tuple[str, ...], str] = {}
     if chip:
-        found[species, chip] = "chip"
+        found[species, chip] = CHIP
     if name and owner:
         found[species, name, owner] = "owner and name"
     return found

@@ -5,7 +5,7 @@ until a person chooses. A join: two animals may be the same; nothing is merged, 
 decision links them and can be changed again.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from exam_app.store.identity import OWNER
@@ -28,6 +28,8 @@ class IdentityQuestions:
         self._clashes = tables.open_table("clashes", body_fields=())
         self._joins = tables.open_table("joins", body_fields=())
         self._versions = tables.open_table("animal_versions")
+        self._aside = tables.open_table("joins_aside", body_fields=("pairs",))
+        self._transaction = self._aside.sealed.transaction
 
     def put_clash(self, clash: Mapping[str, Any]) -> None:
         """Keep a clash under its ``key``; one that was decided alike stays decided.
@@ -73,6 +75,42 @@ class IdentityQuestions:
         key = join_key(proposal["first"], proposal["second"])
         if self._joins.fetch(key) is None:
             self._joins.put(key, {**proposal, "key": key, "state": OPEN})
+
+    def knows_join(self, key: str) -> bool:
+        """Whether a pair was proposed, decided or not."""
+        return self._joins.fetch(key) is not None
+
+    def set_joins_aside(
+        self, key: str, pairs: Sequence[tuple[str, str, str]], entry: Mapping[str, Any]
+    ) -> None:
+        """Keep pairs of one bundle that are not asked yet.
+
+        Args:
+            key: Names the bundle.
+            pairs: Two animal ids and the reason, each.
+            entry: ``device_id``, ``sequence``, ``uncompared``, ``when_ms``.
+        """
+        kept = [list(pair) for pair in pairs]
+        self._aside.put(key, {**entry, "count": len(kept), "pairs": kept})
+
+    def joins_aside(self) -> list[tuple[str, Document]]:
+        """Give what is set aside of each bundle, by its key, without the pairs."""
+        return self._aside.rows()
+
+    def ask_joins(self, key: str, most: int, when_ms: int) -> None:
+        """Ask the next pairs of a bundle that were set aside, in one save."""
+        kept = self._aside.fetch(key)
+        if kept is None:
+            return
+        now, later = kept["pairs"][:most], kept["pairs"][most:]
+        with self._transaction():
+            for first, second, reason in now:
+                proposal = {"first": first, "second": second, "reason": reason}
+                self.propose_join({**proposal, "when_ms": when_ms})
+            if later:
+                self._aside.put(key, {**kept, "count": len(later), "pairs": later})
+            else:
+                self._aside.discard(key)
 
     def joins(self) -> list[Document]:
         """Give the joins that wait for a person, oldest first."""

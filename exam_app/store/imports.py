@@ -146,7 +146,13 @@ def keep_arrival(vault: "Vault", arrival: ArrivedBundle) -> None:
             vault.notes.put(note.note.note_id, note.note.exam_id, note.signed)
         _keep_animals(vault, changes, arrival)
         _keep_apart(vault, arrival)
-        vault.exchange.incoming.put(entry_of(arrival), arrival.receipt)
+        entry = {**entry_of(arrival), **_aside_of(changes)}
+        vault.exchange.incoming.put(entry, arrival.receipt)
+
+
+def _aside_of(changes: AnimalChanges) -> dict[str, int]:
+    counts = {"pairs_aside": len(changes.aside), "uncompared": changes.uncompared}
+    return {name: count for name, count in counts.items() if count}
 
 
 def entry_of(arrival: ArrivedBundle) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from exam_app.domain.moments import Moment
+from exam_app.handover_report import aside_words
 from exam_app.ui.clinic_pairing_presenter import missing_words
 
 Bundle = Mapping[str, Any]
@@ -105,7 +106,8 @@ def arrived_line(bundle: Bundle, names: Mapping[str, str]) -> str:
     when = Moment(int(bundle.get("received_ms") or 0), int(bundle.get("offset") or 0))
     skew = skew_words(int(bundle.get("skew_ms") or 0))
     count = outcome_summary(outcomes)
-    parts = (f"Bundle {bundle.get('sequence')} from {name}", count, skew)
+    aside = aside_words(bundle.get("pairs_aside", 0), bundle.get("uncompared", 0))
+    parts = (f"Bundle {bundle.get('sequence')} from {name}", count, skew, aside)
     return " · ".join(part for part in parts if part) + f" · {when.date_and_time()}"
 
 

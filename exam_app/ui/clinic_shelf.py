@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from exam_app.handover_report import aside_words
 from exam_app.signed_notes import SignedNote, notes_of
 from exam_app.ui.clinic_identity_presenter import (
     ClashQuestion,
@@ -124,6 +125,26 @@ def paired_devices(vault: "Vault") -> list[Mapping[str, Any]]:
     return [d for d in vault.exchange.devices() if d.get("state") == "paired"]
 
 
+@dataclass(frozen=True, slots=True)
+class PairsAside:
+    """Pairs of one bundle that may be the same animal and are not asked yet."""
+
+    key: str
+    count: int
+    words: str
+
+
+def pairs_aside(vault: "Vault") -> list[PairsAside]:
+    """Return what was set aside of each bundle, oldest first."""
+    names, found = device_names(vault), []
+    for key, row in vault.exchange.identity.joins_aside():
+        device = names.get(str(row["device_id"]), "a device")
+        said = aside_words(int(row["count"]), int(row["uncompared"]))
+        words = f"Bundle {row['sequence']} from {device}: {said}."
+        found.append(PairsAside(key, int(row["count"]), words))
+    return found
+
+
 def join_questions(vault: "Vault") -> list[JoinQuestion]:
     """Return every pair of animals that may be one and waits for a person."""
     names, exchange = device_names(vault), vault.exchange
@@ -176,5 +197,12 @@ def overview(vault: "Vault") -> Overview:
         tuple(device_rows(vault)),
         tuple(exchange.incoming.latest(_BUNDLES_SHOWN)),
         len(exchange.quarantine.held()),
-        len(exchange.identity.joins()) + len(exchange.identity.clashes()),
+        sum(
+            len(waiting)
+            for waiting in (
+                exchange.identity.joins(),
+                exchange.identity.clashes(),
+                exchange.identity.joins_aside(),
+            )
+        ),
     )

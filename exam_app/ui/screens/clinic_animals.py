@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.store.animal_imports import MOST_ASKED
 from exam_app.ui import clinic_shelf, identifiers
 from exam_app.ui.clinic_identity_presenter import ClashQuestion, JoinQuestion, Side
 from exam_app.ui.exam_room import now, person_now
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 _SAME, _DIFFERENT = "same", "different"
 _OURS, _THEIRS = "keep ours", "take theirs"
+MOST_SHOWN = 20
 
 
 async def build(tab: "Tab") -> Screen:
@@ -25,17 +27,37 @@ async def build(tab: "Tab") -> Screen:
     vault = tab.vault
     joins = await tab.desk.read(lambda: clinic_shelf.join_questions(vault))
     clashes = await tab.desk.read(lambda: clinic_shelf.clash_questions(vault))
-    nothing = [] if joins or clashes else [quiet("No question is open.")]
+    aside = await tab.desk.read(lambda: clinic_shelf.pairs_aside(vault))
+    is_nothing = not joins and not clashes and not aside
+    nothing = [quiet("No question is open.")] if is_nothing else []
+    hidden = sum(max(0, len(one) - MOST_SHOWN) for one in (joins, clashes))
+    more = [quiet(f"{hidden} more are shown as these are answered.")] if hidden else []
     return Screen(
         title="Which animal is it?",
         subtitle="Nothing is joined or changed by itself.",
         back="/",
         body=[
-            *(_clash(tab, clash) for clash in clashes),
-            *(_join(tab, join) for join in joins),
+            *(_clash(tab, clash) for clash in clashes[:MOST_SHOWN]),
+            *(_join(tab, join) for join in joins[:MOST_SHOWN]),
+            *more,
+            *(_aside(tab, one) for one in aside),
             *nothing,
         ],
     )
+
+
+def _aside(tab: "Tab", one: clinic_shelf.PairsAside) -> ft.Control:
+    async def ask() -> None:
+        at = now().utc_ms
+        identity = tab.vault.exchange.identity
+        await tab.save(lambda: identity.ask_joins(one.key, MOST_ASKED, at))
+        await tab.redraw()
+
+    name = for_choice(identifiers.CLINIC_JOIN_ASIDE, one.key[:8])
+    button = (
+        [other_button(name, f"Ask the next {MOST_ASKED}", ask)] if one.count else []
+    )
+    return section("Set aside", paragraph(one.words), side_by_side(*button))
 
 
 def _join(tab: "Tab", question: JoinQuestion) -> ft.Control:
