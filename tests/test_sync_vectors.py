@@ -216,6 +216,7 @@ LIMITS = {
     "sealed bundle": f"{sealing.LARGEST_SEALED:,} bytes",
     "unpacked, and the three columns": f"{deflation.LARGEST_INFLATED:,} bytes",
     "one part": f"{packing.LARGEST_PART:,} bytes",
+    "manifest": f"{manifest.LARGEST_MANIFEST:,} bytes",
     "parts": f"{packing.MOST_PARTS:,}",
     "lines of a receipt": f"{receipts.MOST_LINES:,}",
     "card": f"{cards.LARGEST_CARD:,} bytes",
