@@ -4,14 +4,17 @@ from collections.abc import Iterator, Sequence
 from dataclasses import fields, replace
 from typing import TypeVar
 
-from exam_app.domain.exam import Correction, Exam
+from exam_app.domain.corrected_wording import AGAIN
+from exam_app.domain.corrections import changes
+from exam_app.domain.denials import denied_claims, without_claims
+from exam_app.domain.exam import Correction, Exam, words_for
 from exam_app.domain.findings import EarlierFinding
 from exam_app.domain.people import Person
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.region_states import RegionEntry, RegionState
+from exam_app.domain.protocol import SpeciesProtocol, split_key
+from exam_app.domain.region_states import Conclusion, RegionEntry, RegionState
+from exam_app.domain.review import region_label
 from exam_app.domain.visit import BiteHistory, Care, Intake, Plan, Presentation
 from exam_app.domain.vitals import VitalEntry
-from exam_app.domain.wording import describe_value
 
 Words = TypeVar("Words", BiteHistory, Care, Plan, Presentation)
 
@@ -19,9 +22,9 @@ Words = TypeVar("Words", BiteHistory, Care, Plan, Presentation)
 def combined(first: Exam, later: Sequence[Exam], protocol: SpeciesProtocol) -> Exam:
     """Return a view of a record with everything its continuations closed.
 
-    A continuation's answer replaces a gap: findings of both stand, and a value that was
-    entered again stands with the one before it. The view is for reading; it is not
-    signed and not stored.
+    A continuation's answer replaces a gap, and a reason never hides an answer. Findings
+    of both stand; what was answered again stands with what it read before. The view is
+    for reading; it is not signed and not stored.
 
     Args:
         later: Continuations of ``first``, oldest first.
@@ -29,15 +32,18 @@ def combined(first: Exam, later: Sequence[Exam], protocol: SpeciesProtocol) -> E
     """
     view = first
     for exam in later:
-        view = replace(
+        answered = replace(
             view,
             people=_people(view.people, exam.people),
-            regions={**view.regions, **_closed_regions(view, exam)},
+            regions={**view.regions, **_later_regions(view, exam, protocol)},
             vitals={**view.vitals, **_later_vitals(view, exam)},
+        )
+        view = replace(
+            answered,
             corrections=(
                 *view.corrections,
                 *exam.corrections,
-                *_entered_again(view, exam, protocol),
+                *_said_again(view, answered, exam, protocol),
             ),
             urgent=(*view.urgent, *exam.urgent),
             earlier=_earlier(view.earlier, exam.earlier),
@@ -55,6 +61,27 @@ def combined(first: Exam, later: Sequence[Exam], protocol: SpeciesProtocol) -> E
     return view
 
 
+def answered_again(view: Exam, exam: Exam) -> tuple[str, ...]:
+    """Return what an exam answers that was answered before: keys, ``vital:ID``."""
+    keys = (
+        key
+        for key, entry in exam.regions.items()
+        if _is_answer(entry) and _is_answer(view.entry(key))
+    )
+    vitals = (
+        f"vital:{vital_id}"
+        for vital_id, entry in exam.vitals.items()
+        if entry.has_value and view.vital(vital_id).has_value
+    )
+    return (*keys, *vitals)
+
+
+def _is_answer(entry: RegionEntry) -> bool:
+    """Whether a part was looked at as a whole, with or without a find."""
+    is_done = entry.conclusion in (Conclusion.ASSERTED, Conclusion.NOT_PRESENT)
+    return not entry.is_gap and (is_done or bool(entry.findings))
+
+
 def _later_vitals(view: Exam, exam: Exam) -> dict[str, VitalEntry]:
     """Return the vitals a continuation answers; a reason never hides a value."""
     return {
@@ -64,28 +91,51 @@ def _later_vitals(view: Exam, exam: Exam) -> dict[str, VitalEntry]:
     }
 
 
-def _entered_again(
+def _later_regions(
     view: Exam, exam: Exam, protocol: SpeciesProtocol
-) -> Iterator[Correction]:
-    """Yield the values that a continuation enters where another one stands."""
-    day = f"{exam.started.local():%Y-%m-%d}"
-    for vital_id, entry in _later_vitals(view, exam).items():
-        vital, before = protocol.vital(vital_id), view.vital(vital_id)
-        if vital is None or not before.has_value:
+) -> dict[str, RegionEntry]:
+    """Return the parts a continuation answers, with the findings of both."""
+    found = {}
+    for key, entry in exam.regions.items():
+        before = view.entry(key)
+        if entry.state is RegionState.UNEXAMINED:
             continue
-        was, now = (describe_value(e, vital, protocol) for e in (before, entry))
-        if was != now:
-            why = f"entered again in the continuation of {day}"
-            yield Correction(vital.label, was, now, why, entry.attribution)
+        if _is_answer(before) and not _is_answer(entry):
+            continue
+        merged = replace(entry, findings=(*before.findings, *entry.findings))
+        found[key] = _without_denied(view, protocol, key, merged)
+    return found
 
 
-def _closed_regions(view: Exam, exam: Exam) -> dict[str, RegionEntry]:
-    return {
-        key: replace(entry, findings=(*view.entry(key).findings, *entry.findings))
-        for key, entry in exam.regions.items()
-        if entry.state is not RegionState.UNEXAMINED
-        and (view.entry(key).is_gap or view.entry(key).state is RegionState.UNEXAMINED)
-    }
+def _without_denied(
+    view: Exam, protocol: SpeciesProtocol, key: str, entry: RegionEntry
+) -> RegionEntry:
+    """Return an answer without the claims that a find of either exam denies."""
+    region = protocol.region(split_key(key)[0])
+    if region is None:
+        return entry
+    both_say = replace(view, regions={**view.regions, key: entry})
+    return without_claims(entry, region, denied_claims(both_say, region, key))
+
+
+def _said_again(
+    view: Exam, answered: Exam, exam: Exam, protocol: SpeciesProtocol
+) -> Iterator[Correction]:
+    """Yield what a continuation answers where another answer stands."""
+    again = answered_again(view, exam)
+    names = tuple(answer_name(exam, protocol, key) for key in again)
+    by = next((entry.attribution for entry in exam.regions.values()), None)
+    for one in changes(view, answered, protocol) if names else ():
+        if one.was and one.item.startswith(names):
+            yield replace(one, reason=AGAIN, attribution=by)
+
+
+def answer_name(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
+    """Name what ``answered_again`` returned; left and right of a part as the part."""
+    vital = protocol.vital(key.removeprefix("vital:"))
+    if vital is not None:
+        return vital.label
+    return region_label(protocol, split_key(key)[0], words_for(exam))
 
 
 def both(first: Words | None, later: Words | None) -> Words | None:

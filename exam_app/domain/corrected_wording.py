@@ -5,12 +5,23 @@ from collections.abc import Iterable, Sequence
 from exam_app.domain.exam import Correction, Exam
 from exam_app.domain.wording import person_name
 
+# Why something reads otherwise where two records are read together.
+AGAIN = "answered again in a continuation"
 NOT_SAID, TAKEN_OUT = "nothing was recorded", "taken out"
 
 
-def corrected_items(exam: Exam) -> str:
-    """Name what was corrected after closing, each once; empty where nothing was."""
-    return ", ".join(dict.fromkeys(one.item for one in exam.corrections if one.item))
+def corrected_items(exam: Exam, *, again: bool = False) -> str:
+    """Name what was corrected after closing, each once; empty where nothing was.
+
+    Args:
+        again: Whether what a continuation answered again is meant instead.
+    """
+    items = (
+        one.item
+        for one in exam.corrections
+        if one.item and (one.reason == AGAIN) is again
+    )
+    return ", ".join(dict.fromkeys(items))
 
 
 def correction_lines(exam: Exam, beside: Sequence[Correction] = ()) -> tuple[str, ...]:
@@ -34,8 +45,8 @@ def correction_lines(exam: Exam, beside: Sequence[Correction] = ()) -> tuple[str
 
 
 def _who(exam: Exam, one: Correction) -> str:
-    if one.attribution is None:
-        return "Corrected"
+    if one.attribution is None or one.reason == AGAIN:
+        return "Both stand" if one.reason == AGAIN else "Corrected"
     by = one.attribution
     return (
         f"Corrected {by.entered.date_and_time()} by {person_name(exam, by.entered_by)}"
@@ -55,13 +66,13 @@ def marks_of(exam: Exam, beside: Iterable[Correction] = ()) -> dict[str, str]:
     found: dict[str, list[str]] = {}
     for one in exam.corrections:
         if one.item and one.now:
-            said = f"before: {one.was or NOT_SAID}"
+            why = "ANSWERED AGAIN" if one.reason == AGAIN else "CORRECTED"
+            said = f"{why}, before: {one.was or NOT_SAID}"
             found.setdefault(one.item, []).append(said)
-    marks = {item: f"CORRECTED, {'; '.join(said)}" for item, said in found.items()}
     for one in beside:
         said = f"A NOTE SAYS IT SHOULD READ: {one.now}"
-        marks[one.item] = f"{marks[one.item]}; {said}" if one.item in marks else said
-    return marks
+        found.setdefault(one.item, []).append(said)
+    return {item: "; ".join(said) for item, said in found.items()}
 
 
 def marked(line: str, marks: dict[str, str]) -> str:

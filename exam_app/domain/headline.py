@@ -37,8 +37,12 @@ def _draft(exam: Exam, protocol: SpeciesProtocol) -> str:
 def _corrected(exam: Exam) -> str:
     """Say what a closed record was corrected in, or why a draft corrects one."""
     if exam.is_closed:
-        items = corrected_items(exam)
-        return f"CORRECTED after closing: {items}" if items else ""
+        items, again = corrected_items(exam), corrected_items(exam, again=True)
+        said = (
+            f"CORRECTED after closing: {items}" if items else "",
+            f"ANSWERED AGAIN in a continuation, both stand: {again}" if again else "",
+        )
+        return "; ".join(filter(None, said))
     why = next((one.reason for one in exam.corrections if not one.item), "")
     return f"A CORRECTION of a closed record, not signed yet: {why}" if why else ""
 

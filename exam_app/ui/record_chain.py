@@ -1,8 +1,10 @@
 """A closed record with the records that continue it, oldest first."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from exam_app.domain.continued import combined
+from exam_app.domain.closing import gaps
+from exam_app.domain.continued import answer_name, answered_again, combined
 from exam_app.domain.exam import Exam
 from exam_app.ui.kept_records import KeptRecord, read_kept
 
@@ -43,7 +45,46 @@ def _with_later(first: str, continues: dict[str, str]) -> list[str]:
     return ids
 
 
-def read_together(chain: tuple[KeptRecord, ...]) -> Exam:
+def open_continuation(vault: "Vault", exam_id: str) -> str:
+    """Return the id of the open exam that continues a record; empty if there is none.
+
+    Args:
+        exam_id: The first record of a chain.
+    """
+    for row in vault.drafts.open():
+        continues = row.get("continues")
+        if continues is None:
+            # A draft of an earlier version has it in its body only.
+            draft = vault.drafts.get(str(row["exam_id"])) or {}
+            continues = draft.get("continues")
+        if continues == exam_id and not row.get("revision"):
+            return str(row["exam_id"])
+    return ""
+
+
+def left_open(chain: Sequence[KeptRecord]) -> tuple[str, ...]:
+    """Return what every record of a chain together leaves undone."""
+    return gaps(read_together(chain), chain[0].loaded.protocol)
+
+
+def twice_words(chain: Sequence[KeptRecord]) -> str:
+    """Name what two continuations of a record both answered; empty if nothing."""
+    view, *later = (record.exam for record in chain)
+    protocol, names = chain[0].loaded.protocol, list[str]()
+    for exam in later:
+        for key in answered_again(view, exam):
+            name = answer_name(exam, protocol, key)
+            names += [name] if name not in names else []
+        view = combined(view, (exam,), protocol)
+    if not names:
+        return ""
+    return (
+        f"Answered in two records of this chain: {', '.join(names)}. Both stand: "
+        "read them together."
+    )
+
+
+def read_together(chain: Sequence[KeptRecord]) -> Exam:
     """Return the view of a chain of at least one record as one exam."""
     first, *later = (record.exam for record in chain)
     return combined(first, later, chain[0].loaded.protocol)

@@ -88,6 +88,7 @@ ROUTES: tuple[Route, ...] = (
     Route("/exam/{exam_id}/count/{vital_id}/{seconds}", _screen("count")),
     Route("/exam/{exam_id}/tap/{vital_id}", _screen("tap_pad")),
     Route("/exam/{exam_id}/review", _screen("review")),
+    Route("/records", _screen("records")),
     Route("/record/{exam_id}", _screen("record")),
     Route("/record/{exam_id}/draft", _screen("record", "build_draft")),
     Route("/record/{exam_id}/together", _screen("combined")),

@@ -11,9 +11,9 @@ from exam_app.ui.exam_room import ExamNotHereError
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.kept_records import KeptRecord
 from exam_app.ui.parts.buttons import other_button
-from exam_app.ui.parts.notices import banner
+from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.texts import section
-from exam_app.ui.record_chain import chain_of, read_together
+from exam_app.ui.record_chain import chain_of, read_together, twice_words
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.record import written_screen
 
@@ -38,6 +38,10 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     screen = written_screen(tab, written, exam, back=back, notes=notes)
     screen.title = "Read together"
     screen.body.insert(0, _what_it_is(len(chain)))
+    twice = twice_words(chain)
+    if twice:
+        name = for_choice(identifiers.RECORD_TOGETHER, "twice")
+        screen.body.insert(0, banner(name, twice, Tone.NOTICE))
     screen.body.append(section("Signed records", *(_part(tab, k) for k in chain)))
     return screen
 

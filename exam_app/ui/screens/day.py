@@ -8,7 +8,7 @@ import flet as ft
 
 from exam_app.ui.bite_concerns import name_with_concern
 from exam_app.ui.day_plan import left_words, places_today
-from exam_app.ui.exam_words import answered_line, draft_line
+from exam_app.ui.exam_words import draft_line
 from exam_app.ui.identifiers import (
     DAY_CLOSED,
     DAY_DRAFT,
@@ -16,6 +16,7 @@ from exam_app.ui.identifiers import (
     DAY_RELEASE,
     KENNEL_OPEN,
     PLAN_OPEN,
+    RECORDS,
     for_choice,
     identified,
 )
@@ -28,6 +29,7 @@ from exam_app.ui.phone_release import newer_words, release_of
 from exam_app.ui.rounds_of_day import address_of, round_line, without_rows
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.hand_over_day import day_lines, day_way
+from exam_app.ui.screens.records import record_line
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -63,6 +65,7 @@ async def build(tab: "Tab") -> Screen:
             open_exams.control,
             *_group("Closed today", [_closed(tab, row) for row in todays]),
             *_group("Closed before", [_closed(tab, row) for row in before]),
+            *_all_records(tab, closed),
             *([] if drafts or closed else [quiet(_FIRST)]),
             *await _newer(tab),
         ],
@@ -80,6 +83,15 @@ async def build(tab: "Tab") -> Screen:
         ],
         on_person=open_exams.refresh,
     )
+
+
+def _all_records(tab: "Tab", closed: Sequence[Mapping[str, Any]]) -> list[ft.Control]:
+    """Lead to every record of this device: those of earlier days stay in reach."""
+
+    async def records() -> None:
+        await tab.go("/records")
+
+    return [other_button(RECORDS, "All records", records)] if closed else []
 
 
 async def _newer(tab: "Tab") -> list[ft.Control]:
@@ -139,16 +151,4 @@ def _starter(tab: "Tab", row: Mapping[str, Any]) -> str:
 
 
 def _closed(tab: "Tab", row: Mapping[str, Any]) -> ft.Control:
-    async def go() -> None:
-        await tab.go(f"/record/{row['exam_id']}")
-
-    is_urgent = bool(row.get("is_urgent"))
-    name = name_with_concern(row)
-    name = f"{name} · urgent" if is_urgent else name
-    return line_button(
-        for_choice(DAY_CLOSED, row["exam_id"]),
-        name,
-        answered_line(row),
-        go,
-        icon=ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.TASK_ALT,
-    )
+    return record_line(tab, DAY_CLOSED, row, name_with_concern(row))

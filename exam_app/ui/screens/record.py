@@ -5,10 +5,9 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.domain.closing import continuation, gaps
+from exam_app.domain.closing import continuation
 from exam_app.domain.exam import Exam
 from exam_app.domain.written_record import Section, WrittenRecord, write_record
-from exam_app.protocols.loader import LoadedProtocol
 from exam_app.signed_notes import signer_of
 from exam_app.ui import identifiers
 from exam_app.ui.clinic_notes import corrections_beside, notes_beside
@@ -25,7 +24,13 @@ from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, section, stack
-from exam_app.ui.record_chain import chain_of
+from exam_app.ui.record_chain import (
+    chain_of,
+    left_open,
+    open_continuation,
+    read_together,
+    twice_words,
+)
 from exam_app.ui.record_reading import for_reader
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.correction_sheet import correct_button
@@ -63,9 +68,14 @@ def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
     screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
     screen.bottom += [*record_ways(tab, kept), *_ways_on(tab, kept)]
     screen.bottom.append(correct_button(tab, kept))
-    left = gaps(kept.exam, kept.loaded.protocol)
+    chain = chain_of(tab.vault, kept.exam.exam_id)
+    twice = twice_words(chain)
+    if twice:
+        name = for_choice(identifiers.RECORD_TOGETHER, "twice")
+        screen.body.insert(0, banner(name, twice, Tone.NOTICE))
+    left = left_open(chain)
     if left:
-        screen.bottom.append(_continue(tab, kept.exam, kept.loaded, len(left)))
+        screen.bottom.append(_continue(tab, chain, len(left)))
     return screen
 
 
@@ -169,18 +179,25 @@ def _copy(tab: "Tab", written: WrittenRecord) -> ft.Control:
     )
 
 
-def _continue(
-    tab: "Tab", first: Exam, loaded: LoadedProtocol, count: int
-) -> ft.Control:
-    async def go_on() -> None:
-        starter = person_now(tab)
-        exam = continuation(first, loaded.protocol, new_id(), starter, now())
-        await keep_new(tab, exam, loaded)
-        await tab.go(f"/exam/{exam.exam_id}")
+def _continue(tab: "Tab", chain: Sequence[KeptRecord], count: int) -> ft.Control:
+    """Lead to the one open continuation of a chain, or begin it."""
+    view, loaded = read_together(chain), chain[0].loaded
+    begun = open_continuation(tab.vault, view.exam_id)
 
+    async def go_on() -> None:
+        # Asked again: another one may have been begun since the screen was drawn.
+        known = open_continuation(tab.vault, view.exam_id)
+        if not known:
+            starter = person_now(tab)
+            exam = continuation(view, loaded.protocol, new_id(), starter, now())
+            await keep_new(tab, exam, loaded)
+            known = exam.exam_id
+        await tab.go(f"/exam/{known}")
+
+    label = "Go on with the continuation" if begun else "Continue what was left open"
     return other_button(
         identifiers.RECORD_CONTINUE,
-        f"Continue what was left open ({count})",
+        f"{label} ({count})",
         go_on,
         icon=ft.Icons.PLAYLIST_ADD,
     )

@@ -34,6 +34,7 @@ from exam_app.ui.parts.toggles import ToggleRow
 from exam_app.ui.protocol_shelf import protocol_for
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.record_notes import request_lines
+from exam_app.ui.screens.records import records_of
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -96,6 +97,7 @@ class StartScreen:
                 self._settings(),
                 self._earlier_part(),
                 self._cautions(),
+                *records_of(self.tab, self.animal.animal_id),
             ],
             bottom=[
                 main_button(ids.START_GO, "Start the exam", self._start, exam=True),
