@@ -62,6 +62,12 @@ def test_a_record_written_when_only_days_were_kept_says_the_years_too():
     assert ", 9 years (as told)" in animal_lines(old, date(2026, 5, 1))[0]
 
 
+def test_days_of_an_older_record_that_nobody_told_are_said_in_the_unit_people_use():
+    for days, words in ((2200, "6 years"), (2205, "6 years"), (1500, "4 years")):
+        old = replace(NEW, age_days=days, age_on="2026-05-01", age_basis=AgeBasis.TOLD)
+        assert age_line(old, date(2026, 5, 1)) == f"{words} (as told)"
+
+
 def test_five_months_told_are_five_months():
     for day in (date(2026, 5, 1), date(2026, 3, 31), date(2026, 7, 31), LEAP):
         assert "5 months (as told)" in animal_lines(told("5", "months", day), day)[0]

@@ -19,6 +19,9 @@ _MEAN_DAYS = {
     "months": Decimal("30.4375"),
     "years": Decimal("365.25"),
 }
+# What people tell an age in, with the largest number that an older record's days may
+# stand for; more is told in the unit before.
+_TOLD_IN_DAYS = (("years", 100), ("months", 36), ("weeks", 52))
 _NUMBER = re.compile(r"\d{1,5}(\.\d{1,3})?")
 _DAYS_UNTIL_WEEKS = 14
 _DAYS_UNTIL_MONTHS = 112
@@ -85,9 +88,10 @@ def told_age(animal: Animal) -> tuple[Decimal, str] | None:
         and days_of_age(number, animal.age_unit, on) == animal.age_days
     ):
         return number, animal.age_unit
-    for unit in reversed(UNITS):
+    for unit, most in _TOLD_IN_DAYS:
         whole = round(animal.age_days / _MEAN_DAYS[unit])
-        if whole and round(whole * _MEAN_DAYS[unit]) == animal.age_days:
+        is_whole = round(whole * _MEAN_DAYS[unit]) == animal.age_days
+        if is_whole and 0 < whole <= most:
             return Decimal(whole), unit
     return None
 
