@@ -396,6 +396,16 @@ CASES: dict[str, tuple[Change, str, str]] = {
         "regions(nose).terms(crust)",
         "negates no claim 'wet'",
     ),
+    "claim_denied_by_no_find": (
+        clause("denied_by", ["tail/purple"]),
+        "regions(nose).clauses(dry)",
+        "denied by nothing known: 'tail/purple'",
+    ),
+    "claim_denied_by_no_vital": (
+        clause("denied_by", ["vital/mood/3"]),
+        "regions(nose).clauses(dry)",
+        "denied by nothing known: 'vital/mood/3'",
+    ),
     "claim_of_no_sex": (
         clause("sexes", ["other"]),
         "regions(nose).clauses(dry)",

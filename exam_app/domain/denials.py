@@ -1,15 +1,23 @@
 """Which claims of a part are denied by what was found there, and which are still open.
 
 A find that names a term takes out exactly the claims its term denies, on its own side.
-A part that is not there denies all of them. Own words deny nothing by themselves: only
-the examiner knows what they deny, and says so when the rest is asserted.
+A part that is not there denies all of them. A claim can be denied from elsewhere too:
+a lame limb denies the even gait that was watched, a dull grade that it was alert. Own
+words deny nothing by themselves: only the examiner knows what they deny, and says so
+when the rest is asserted.
 """
 
 from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 from exam_app.domain.exam import Exam, clauses_for
-from exam_app.domain.protocol import Clause, Region, Term
+from exam_app.domain.protocol import (
+    Clause,
+    Region,
+    SpeciesProtocol,
+    Term,
+    split_key,
+)
 from exam_app.domain.region_states import Conclusion, RegionEntry
 
 
@@ -17,12 +25,62 @@ def denied_claims(exam: Exam, region: Region, key: str) -> frozenset[str]:
     """Return the ids of the claims that no longer hold of one side of a region."""
     if any(finding.is_loss for finding in exam.entry(key).findings):
         return frozenset(clause.clause_id for clause in region.clauses)
-    return frozenset(
+    here = frozenset(
         clause_id
         for term in _terms_found(exam, region, key)
         if term is not None
         for clause_id in term.negates
     )
+    said = _said_elsewhere(exam)
+    return here.union(
+        clause.clause_id
+        for clause in region.clauses
+        if not said.isdisjoint(clause.denied_by)
+    )
+
+
+def _said_elsewhere(exam: Exam) -> frozenset[str]:
+    """Name what was found and answered anywhere, as ``Clause.denied_by`` names it."""
+    found = (
+        f"{split_key(key)[0]}/{finding.term_id}"
+        for key, entry in exam.regions.items()
+        for finding in entry.findings
+    )
+    earlier = (
+        f"{split_key(known.key)[0]}/{known.term_id}"
+        for known in exam.earlier
+        if known.still_there
+    )
+    answered = (
+        f"vital/{vital_id}/{word}"
+        for vital_id, entry in exam.vitals.items()
+        for word in (
+            *entry.values,
+            entry.rhythm,
+            *((entry.grade.value,) if entry.grade else ()),
+        )
+    )
+    return frozenset((*found, *earlier, *answered))
+
+
+def settle_elsewhere(exam: Exam, protocol: SpeciesProtocol) -> Exam:
+    """Return the exam as finds and vitals of other parts leave its claims.
+
+    What they deny is taken out of what was asserted. A part whose claim is denied no
+    more is open again for it: nobody has said it since.
+    """
+    regions = dict(exam.regions)
+    for region in protocol.regions:
+        watched = {c.clause_id for c in region.clauses if c.denied_by}
+        for key in region.answer_keys() if watched else ():
+            if key in regions:
+                denied = denied_claims(exam, region, key)
+                entry = without_claims(regions[key], region, denied)
+                unsaid = {c.clause_id for c in open_claims(exam, region, key)}
+                if entry.conclusion is Conclusion.ASSERTED and unsaid & watched:
+                    entry = replace(entry, conclusion=Conclusion.OPEN)
+                regions[key] = entry
+    return exam if regions == exam.regions else replace(exam, regions=regions)
 
 
 def has_own_words(exam: Exam, region: Region, key: str) -> bool:

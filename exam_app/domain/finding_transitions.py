@@ -2,7 +2,11 @@
 
 from dataclasses import replace
 
-from exam_app.domain.denials import open_claims, with_nothing_said
+from exam_app.domain.denials import (
+    open_claims,
+    settle_elsewhere,
+    with_nothing_said,
+)
 from exam_app.domain.errors import UnknownItemError
 from exam_app.domain.exam import Exam
 from exam_app.domain.findings import Call, Finding
@@ -55,6 +59,7 @@ def add_finding(
     exam = without_origin(
         set_entry(exam, key, entry), finding_origin(key, finding.finding_id)
     )
+    exam = settle_elsewhere(exam, protocol)
     return _open_finding_sign(exam, protocol, region, key, finding, urgent_id)
 
 
@@ -138,4 +143,5 @@ def remove_finding(
     if is_asserted and open_claims(exam, region, key):
         opened = replace(exam.entry(key), conclusion=Conclusion.OPEN)
         exam = set_entry(exam, key, opened)
+    exam = settle_elsewhere(exam, protocol)
     return without_origin(exam, finding_origin(key, finding_id))

@@ -68,6 +68,8 @@ class Clause:
             empty; a result, not a gap.
         sexes: Sexes of which the claim can be true; empty for every sex.
         neutered: ``yes`` or ``no`` where the claim holds only of those, or empty.
+        denied_by: What denies the claim from elsewhere in the exam: finds of other
+            parts as ``forelimb/lame``, answers of vitals as ``vital/mentation/3``.
     """
 
     clause_id: str
@@ -79,6 +81,7 @@ class Clause:
     strike_as: str = ""
     sexes: tuple[str, ...] = ()
     neutered: str = ""
+    denied_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from exam_app.domain.claims import claim_name
 from exam_app.domain.denials import (
     denied_claims,
     has_own_words,
+    settle_elsewhere,
     with_nothing_said,
     without_claims,
 )
@@ -317,6 +318,7 @@ def answer_earlier(
     was_there = known.still_there
     exam = replace(exam, earlier=earlier)
     answered = replace(known, outcome=outcome)
+    exam = settle_elsewhere(exam, protocol)
     if not answered.still_there or was_there:
         return exam
     region = protocol.region(split_key(known.key)[0])

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from exam_app.domain.conversion import is_same_dimension
 from exam_app.domain.counting import rate
+from exam_app.domain.denials import settle_elsewhere
 from exam_app.domain.errors import (
     ExamClosedError,
     MissingReasonError,
@@ -159,6 +160,7 @@ def record_vital(
         earlier=_with_earlier(before, entry, is_repeat=is_repeat),
     )
     exam = replace(exam, vitals={**exam.vitals, vital_id: entry})
+    exam = settle_elsewhere(exam, protocol)
     origin = f"vital:{vital_id}"
     exam = without_origin(exam, origin)
     signs = signs_of(exam, protocol, vital, entry)
@@ -301,4 +303,5 @@ def clear_vital(exam: Exam, protocol: SpeciesProtocol, vital_id: str) -> Exam:
     require_vital(exam, protocol, vital_id)
     origin = f"vital:{vital_id}"
     kept = {key: entry for key, entry in exam.vitals.items() if key != vital_id}
-    return without_origin(replace(exam, vitals=kept), origin)
+    exam = settle_elsewhere(replace(exam, vitals=kept), protocol)
+    return without_origin(exam, origin)

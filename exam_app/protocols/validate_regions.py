@@ -34,6 +34,7 @@ def region_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
         for clause in region.clauses:
             part = f"{key}.clauses({clause.clause_id})"
             yield from ((part, why) for why in _clause_faults(clause, region))
+            yield from ((part, why) for why in _denial_faults(clause, protocol))
         for term in region.terms:
             part = f"{key}.terms({term.term_id})"
             yield from ((part, why) for why in _term_faults(term, region, protocol))
@@ -104,6 +105,17 @@ def _condition_faults(clause: Clause) -> Iterator[str]:
         yield "neutered is yes, no, or empty"
     if clause.caution and not clause.opt_in:
         yield "a caution stands beside what is opted in"
+
+
+def _denial_faults(clause: Clause, protocol: SpeciesProtocol) -> Iterator[str]:
+    """Yield what of ``denied_by`` names no find and no answer of the protocol."""
+    finds = {f"{r.region_id}/{t.term_id}" for r in protocol.regions for t in r.terms}
+    vitals = {vital.vital_id for vital in protocol.vitals}
+    for name in clause.denied_by:
+        kind, _, rest = name.partition("/")
+        is_vital = kind == "vital" and rest.partition("/")[0] in vitals
+        if name not in finds and not is_vital:
+            yield f"denied by nothing known: {name!r}"
 
 
 def _term_faults(
