@@ -22,7 +22,6 @@ from exam_app.ui.region_presenter import (
     BOTH,
     Sign,
     answer_of,
-    claims,
     groups,
     keys_chosen,
     keys_of,
@@ -31,12 +30,12 @@ from exam_app.ui.region_presenter import (
     open_count,
     open_keys,
     prompts,
-    sentence,
     sentence_shown,
     side_choices,
     step_name,
     term_label,
 )
+from exam_app.ui.rest_presenter import sentence_to_say
 from tests.small_dog import DOG, EYES, HEART, NINE_O_CLOCK, NOSE, TECHNICIAN, new_exam
 
 BY = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NINE_O_CLOCK, NINE_O_CLOCK)
@@ -66,13 +65,14 @@ def test_row_shows_the_sentence_before_the_tap_and_the_tap_records_that_sentence
         "No abnormality found: air moves through both nostrils; no discharge"
     )
     after = made(exam, changes.no_abnormality(DOG, ("nose",)))
-    assert after.entry("nose").asserted == tuple(t for _, t in claims(exam, NOSE))
+    said = ("air moves through both nostrils", "no discharge")
+    assert after.entry("nose").asserted == said
     assert sentence_shown(after, NOSE, ("nose",)) == before
 
 
 def test_volunteer_reads_and_records_plain_words():
     exam = new_exam(Scope.INTAKE)
-    assert "nothing runs from it" in sentence(exam, NOSE)
+    assert "nothing runs from it" in sentence_to_say(exam, NOSE, "nose")
     after = made(exam, changes.no_abnormality(DOG, ("nose",)))
     assert after.entry("nose").asserted[1] == "nothing runs from it"
     assert term_label(exam, EYES.terms[0]) == "red eye"
@@ -220,7 +220,8 @@ def test_the_rest_beside_a_finding_is_said_as_the_rest():
     )
     answer = shown(exam, "nose")
     assert answer.title == "With findings"
-    assert answer.lines == ("the rest: no abnormality found",)
+    said = "air moves through both nostrils; no discharge"
+    assert answer.lines == (f"the rest: no abnormality found: {said}",)
     assert sentence_shown(exam, NOSE, ("nose",)) == ""
 
 

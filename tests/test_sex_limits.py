@@ -21,7 +21,7 @@ from exam_app.domain.transitions import (
     mark_not_present,
 )
 from exam_app.domain.written_record import write_record
-from exam_app.ui.region_presenter import sentence
+from exam_app.ui.rest_presenter import sentence_to_say
 from tests.exam_samples import ALL, ANIMAL, BY, PROTOCOL, new_exam, region
 
 NUMBER = "number of testes"
@@ -140,7 +140,7 @@ def test_a_part_called_that_of_the_other_sex_stands_beside_the_noted_sex():
 )
 def test_neuter_status_chooses_the_words_of_the_claim(sex, said):
     exam = new_exam(animal=replace(ANIMAL, sex=sex))
-    assert f"{NUMBER}: {said}" in sentence(exam, MALE)
+    assert f"{NUMBER}: {said}" in sentence_to_say(exam, MALE, "male_part")
     exam = clean(exam, "male_part")
     text = write_record(exam, TWO).as_text()
     assert text.count(NUMBER) == 1

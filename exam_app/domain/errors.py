@@ -78,7 +78,7 @@ class NothingLeftError(ExamError):
 
     advice = (
         "What was found here leaves nothing to call free of abnormality. "
-        "Nothing was changed. The finding says it all; go on with the next part."
+        "Nothing was changed. Note what you found today, if it is not noted yet."
     )
 
     def __init__(self, key: str) -> None:

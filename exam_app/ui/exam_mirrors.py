@@ -9,7 +9,7 @@ from enum import StrEnum
 
 import flet as ft
 
-from exam_app.domain.exam import Exam, keys_in_scope, vitals_in_scope
+from exam_app.domain.exam import Exam, keys_offered, vitals_in_scope
 from exam_app.domain.findings import EarlierFinding
 from exam_app.domain.protocol import SpeciesProtocol, split_key
 from exam_app.domain.region_states import RegionEntry, RegionState
@@ -34,6 +34,7 @@ class RegionMirror:
     key: str
     entry: RegionEntry
     earlier: tuple[EarlierFinding, ...] = ()
+    added: tuple[str, ...] = ()
 
 
 @ft.observable
@@ -124,7 +125,7 @@ class Mirrors:
     """Everything the screens of one exam draw from.
 
     Attributes:
-        regions: One mirror for each region key in scope, head to tail.
+        regions: One mirror for each region key the exam can answer, head to tail.
         vitals: One mirror for each vital in scope, in protocol order.
         visit: One mirror for each of ``VISIT_PARTS``.
         urgent, overview, people, parked, hands: See their classes.
@@ -135,7 +136,7 @@ class Mirrors:
         self._protocol = protocol
         self.regions = {
             key: RegionMirror(key, exam.entry(key), _earlier_of(exam, key))
-            for key in keys_in_scope(exam, protocol)
+            for key in keys_offered(exam, protocol)
         }
         self.vitals = {
             vital.vital_id: VitalMirror(vital.vital_id, exam.vital(vital.vital_id))
@@ -154,6 +155,7 @@ class Mirrors:
         for key, region in self.regions.items():
             region.entry = exam.entry(key)
             region.earlier = _earlier_of(exam, key)
+            region.added = _added_to(exam, key)
         for vital_id, vital in self.vitals.items():
             vital.entry = exam.vital(vital_id)
         for part, visit in self.visit.items():
@@ -171,6 +173,11 @@ class Mirrors:
 
 def _earlier_of(exam: Exam, key: str) -> tuple[EarlierFinding, ...]:
     return tuple(found for found in exam.earlier if found.key == key)
+
+
+def _added_to(exam: Exam, key: str) -> tuple[str, ...]:
+    start = f"{split_key(key)[0]}/"
+    return tuple(name for name in exam.added_claims if name.startswith(start))
 
 
 def _parked(regions: Mapping[str, RegionMirror]) -> tuple[str, ...]:

@@ -24,6 +24,7 @@ from exam_app.ui.exam_desk import Change, ExamDesk
 from exam_app.ui.exam_mirrors import SaveState
 from exam_app.ui.exam_start import ExamOrder, begin_exam
 from exam_app.ui.people_shapes import person_of
+from exam_app.ui.practice_claims import with_practice_claims
 from exam_app.ui.protocol_shelf import protocol_for
 from exam_app.ui.store_reports import show_store_reports
 from exam_app.ui.typed_shelf import Typed
@@ -127,6 +128,7 @@ def person_now(tab: "Tab") -> Person:
 async def start_exam(tab: "Tab", order: ExamOrder) -> ExamDesk:
     """Start an exam; it is stored, with its protocol, before this returns."""
     loaded = protocol_for(tab, order.animal.species)
+    order = with_practice_claims(tab.vault, order)
     starter = person_now(tab)
     exam = begin_exam(
         order, loaded.protocol, loaded.content_hash, starter, new_id(), now()

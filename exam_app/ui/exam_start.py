@@ -3,10 +3,11 @@
 Plain functions; a screen only shows what they return.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from exam_app.domain.ages import age_on
+from exam_app.domain.claims import claim_name
 from exam_app.domain.exam import Exam
 from exam_app.domain.findings import EarlierFinding, EarlierOutcome
 from exam_app.domain.focus import require_focus
@@ -14,6 +15,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.people import Person, Role
 from exam_app.domain.protocol import (
     SCOPE_LABELS,
+    Clause,
     Scope,
     SpeciesProtocol,
 )
@@ -50,6 +52,8 @@ class ExamOrder:
     Attributes:
         focus: Region ids of a focused exam.
         earlier: Open findings of earlier records of this animal.
+        added_claims, instead_claims: What the practice has chosen to say, by name;
+            what the protocol does not know is left out.
     """
 
     animal: Animal
@@ -57,6 +61,8 @@ class ExamOrder:
     setting: Setting
     focus: tuple[str, ...] = ()
     earlier: tuple[EarlierFinding, ...] = ()
+    added_claims: tuple[str, ...] = ()
+    instead_claims: tuple[str, ...] = ()
 
 
 def begin_exam(
@@ -91,8 +97,25 @@ def begin_exam(
         people=(starter,),
         earlier=order.earlier,
         is_demo=order.animal.is_demo,
+        added_claims=_known(protocol, order.added_claims, lambda c: c.opt_in),
+        instead_claims=_known(
+            protocol, order.instead_claims, lambda c: bool(c.strike_as)
+        ),
     )
     return require_focus(exam, protocol)
+
+
+def _known(
+    protocol: SpeciesProtocol, names: tuple[str, ...], fits: Callable[[Clause], bool]
+) -> tuple[str, ...]:
+    """Return the claims that this protocol has and that can be said so."""
+    known = {
+        claim_name(region.region_id, clause.clause_id)
+        for region in protocol.regions
+        for clause in region.clauses
+        if fits(clause)
+    }
+    return tuple(name for name in names if name in known)
 
 
 def _in_order(protocol: SpeciesProtocol, focus: tuple[str, ...]) -> tuple[str, ...]:

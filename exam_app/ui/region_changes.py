@@ -6,7 +6,7 @@ A change of both sides is one step: it is shown, saved and taken back together.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from exam_app.domain.denials import with_nothing_said
+from exam_app.domain.denials import rest_claims, with_nothing_said
 from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.finding_transitions import add_finding, remove_finding
 from exam_app.domain.findings import EarlierOutcome, Finding
@@ -21,8 +21,10 @@ from exam_app.domain.protocol import (
 )
 from exam_app.domain.region_states import Conclusion, RegionEntry
 from exam_app.domain.transitions import (
+    add_claim,
     answer_earlier,
     assert_no_abnormality,
+    drop_claim,
     mark_not_examined,
     mark_not_present,
     park,
@@ -48,6 +50,70 @@ def no_abnormality(
         words = words_for(exam)
         return assert_no_abnormality(
             exam, protocol, keys, words, by, struck, instead, denied
+        )
+
+    return made
+
+
+def what_is_left(
+    protocol: SpeciesProtocol,
+    keys: tuple[str, ...],
+    struck: tuple[tuple[str, str], ...],
+    instead: tuple[str, ...],
+    denied: tuple[str, ...] | None,
+) -> Change:
+    """Record a sentence with parts of it left out, each side without what is denied.
+
+    Args:
+        denied: What own words deny; ``None``: not asked, and refused beside them.
+    """
+
+    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+        words = words_for(exam)
+        for key in keys:
+            region = protocol.region(split_key(key)[0])
+            held = rest_claims(exam, region, key) if region else ()
+            left = {c.clause_id for c in held} - {*(denied or ())}
+            exam = assert_no_abnormality(
+                exam,
+                protocol,
+                (key,),
+                words,
+                by,
+                tuple((c, reason) for c, reason in struck if c in left),
+                tuple(c for c in instead if c in left),
+                denied,
+            )
+        return exam
+
+    return made
+
+
+def added(
+    protocol: SpeciesProtocol, region: Region, clause_id: str, *, is_added: bool
+) -> Change:
+    """Put a claim beyond a routine exam into this exam's sentence, or take it out."""
+
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        change = add_claim if is_added else drop_claim
+        return change(exam, protocol, region.region_id, clause_id)
+
+    return made
+
+
+def said_again(protocol: SpeciesProtocol, key: str) -> Change:
+    """Say the sentence of an answered part again, with what was added since."""
+
+    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+        entry = exam.entry(key)
+        return assert_no_abnormality(
+            exam,
+            protocol,
+            (key,),
+            words_for(exam),
+            by,
+            tuple((item.clause_id, item.reason) for item in entry.struck),
+            tuple(item.clause_id for item in entry.instead),
         )
 
     return made

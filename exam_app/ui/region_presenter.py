@@ -7,11 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import Enum
 
+from exam_app.domain.denials import open_claims, rest_claims
 from exam_app.domain.exam import (
     Exam,
     clauses_for,
     keys_in_scope,
+    keys_offered,
     regions_in_scope,
+    regions_offered,
     words_for,
 )
 from exam_app.domain.findings import EarlierOutcome, Finding
@@ -20,6 +23,12 @@ from exam_app.domain.protocol import Region, SpeciesProtocol, Term, split_key
 from exam_app.domain.region_states import RegionEntry, RegionState
 from exam_app.domain.transitions import clause_words
 from exam_app.domain.wording import describe_finding
+from exam_app.ui.rest_presenter import (
+    capital,
+    parted,
+    sentence_said,
+    sentence_to_say,
+)
 
 SIDE_LABELS = {"": "", "left": "Left", "right": "Right"}
 BOTH = "both"
@@ -96,22 +105,26 @@ class Group:
 
 
 def groups(exam: Exam, protocol: SpeciesProtocol) -> tuple[Group, ...]:
-    """Return the headings of an exam's list with their regions, in order."""
+    """Return the headings of an exam's list with their regions, in order.
+
+    A part that a routine exam does not look into stands there too, in its place.
+    """
     found: dict[str, list[Region]] = {}
-    for region in regions_in_scope(exam, protocol):
+    for region in regions_offered(exam, protocol):
         found.setdefault(region.group, []).append(region)
     return tuple(Group(title, tuple(regions)) for title, regions in found.items())
 
 
 def keys_of(exam: Exam, protocol: SpeciesProtocol, region: Region) -> tuple[str, ...]:
-    """Return the keys of a region that this exam answers: one, or left and right."""
-    wanted = set(keys_in_scope(exam, protocol))
+    """Return the keys of a region that this exam can answer: one, or left and right."""
+    wanted = set(keys_offered(exam, protocol))
     return tuple(key for key in region.answer_keys() if key in wanted)
 
 
 def open_count(exam: Exam, protocol: SpeciesProtocol, group: Group) -> int:
     """Return how many answers of a heading are still open."""
-    keys = [key for r in group.regions for key in keys_of(exam, protocol, r)]
+    asked = keys_in_scope(exam, protocol)
+    keys = [key for r in group.regions for key in r.answer_keys() if key in asked]
     return sum(exam.entry(key).state is RegionState.UNEXAMINED for key in keys)
 
 
@@ -129,29 +142,38 @@ def term_label(exam: Exam, term: Term) -> str:
 
 
 def claims(exam: Exam, region: Region) -> tuple[tuple[str, str], ...]:
-    """Return the claims this exam makes of a region as (clause id, words)."""
+    """Return the claims this exam makes of a region as (clause id, words).
+
+    One that is denied on every side is not among them.
+    """
     words = words_for(exam)
+    held = {
+        clause.clause_id
+        for key in region.answer_keys()
+        for clause in rest_claims(exam, region, key)
+    }
     return tuple(
-        (c.clause_id, clause_words(c, words)) for c in clauses_for(exam, region)
+        (c.clause_id, clause_words(c, words))
+        for c in clauses_for(exam, region)
+        if c.clause_id in held
     )
 
 
-def sentence(exam: Exam, region: Region, struck: Sequence[tuple[str, str]] = ()) -> str:
-    """Return what one tap on "No abnormality" will record.
+def not_seen(exam: Exam, region: Region, struck: Sequence[tuple[str, str]]) -> str:
+    """Return what the same tap will leave out, and why; empty without a strike.
 
     Args:
-        struck: Claims struck before, as (clause id, reason).
+        struck: Claims left out, as (clause id, why).
     """
-    reasons = dict(struck)
-    seen = (text for name, text in claims(exam, region) if name not in reasons)
-    return _found_none("; ".join(seen))
-
-
-def not_seen(exam: Exam, region: Region, struck: Sequence[tuple[str, str]]) -> str:
-    """Return what the same tap will record as not seen; empty without a strike."""
     words = dict(claims(exam, region))
-    said = "; ".join(f"{words[name]} ({reason})" for name, reason in struck)
-    return f"Not seen: {said}" if said else ""
+    out = parted(region, struck)
+    unseen = "; ".join(f"{words[name]} ({reason})" for name, reason in out.struck)
+    denied = "; ".join(words[name] for name in out.denied)
+    return ". ".join(
+        f"{label}: {said}"
+        for label, said in (("Not seen", unseen), ("Denied by what was found", denied))
+        if said
+    )
 
 
 def answer_head(exam: Exam, keys: tuple[str, ...]) -> str:
@@ -171,25 +193,35 @@ def normal_label(side: str, struck: int = 0) -> str:
     return f"{label}, but {struck} not seen" if struck else label
 
 
-def _found_none(text: str) -> str:
-    return f"No abnormality found: {text}" if text else ""
-
-
 def sentence_shown(
     exam: Exam,
     region: Region,
     keys: tuple[str, ...],
-    struck: Sequence[tuple[str, str]] = (),
+    struck: Sequence[tuple[str, str]] | None = None,
 ) -> str:
     """Return the sentence a row shows: to be recorded, or as it was recorded.
 
-    Empty when every side was answered otherwise.
+    Where the sides differ each is named. Empty when every side was answered otherwise.
+
+    Args:
+        struck: Claims left out before, as (clause id, why); ``None``: by habit.
     """
-    entries = [exam.entry(key) for key in keys]
-    if any(entry.state is RegionState.UNEXAMINED for entry in entries):
-        return sentence(exam, region, struck)
-    said = dict.fromkeys("; ".join(e.asserted) for e in entries if not e.findings)
-    return _found_none(" / ".join(text for text in said if text))
+    still_open = open_keys(exam, keys)
+    texts = (
+        {key: sentence_to_say(exam, region, key, struck) for key in still_open}
+        if still_open
+        else {
+            key: sentence_said(exam.entry(key))
+            for key in keys
+            if not exam.entry(key).findings
+        }
+    )
+    said = {key: text for key, text in texts.items() if text}
+    if len(set(said.values())) < 2:
+        return next(iter(said.values()), "")
+    return " / ".join(
+        f"{SIDE_LABELS[split_key(key)[1]]}: {text}" for key, text in said.items()
+    )
 
 
 def answer_of(
@@ -199,25 +231,37 @@ def answer_of(
     side = SIDE_LABELS.get(split_key(key)[1], split_key(key)[1])
     is_open = entry.state is RegionState.UNEXAMINED
     is_parked = is_open and entry.is_parked
-    title = "Later today" if is_parked else _TITLES[entry.state]
+    title = "Later today" if is_parked else _title(entry)
     return Answer(
         key=key,
         side=side,
         sign=Sign.PARKED if is_parked else _SIGNS[entry.state],
         title=title,
-        lines=tuple(_lines(entry)),
+        lines=tuple(_lines(exam, protocol.region(split_key(key)[0]), key)),
         findings=tuple(_finding_line(exam, protocol, f) for f in entry.findings),
         is_open=is_open,
         is_concluded=entry.conclusion.value != "open",
     )
 
 
-def _lines(entry: RegionEntry) -> list[str]:
+def _title(entry: RegionEntry) -> str:
+    if entry.state is not RegionState.RESULT:
+        return _TITLES[entry.state]
+    return capital(entry.instead[0].reason)
+
+
+def _lines(exam: Exam, region: Region | None, key: str) -> list[str]:
+    entry = exam.entry(key)
     lines = []
     if entry.reason:
         lines.append(entry.reason)
-    if entry.findings and entry.asserted:
-        lines.append("the rest: no abnormality found")
+    if entry.findings and (entry.asserted or entry.instead):
+        rest = sentence_said(entry)
+        lines.append(f"the rest: {rest[:1].lower()}{rest[1:]}")
+    if region and entry.asserted and entry.state is RegionState.UNEXAMINED:
+        words = words_for(exam)
+        still = [clause_words(c, words) for c in open_claims(exam, region, key)]
+        lines.append(f"open again: {'; '.join(still)}")
     lines += [f"not seen: {s.text} ({s.reason})" for s in entry.struck]
     if entry.remark:
         lines.append(f"remark: {entry.remark}")

@@ -1,9 +1,10 @@
 """A round sheet: which columns it has, and what each row shows of its animal's exam."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from exam_app.domain.claims import claim_name
 from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Region, Scope, SpeciesProtocol, Vital, VitalKind
@@ -40,8 +41,14 @@ def has_group_check(protocol: SpeciesProtocol) -> bool:
     return any(Scope.GROUP in region.scopes for region in protocol.regions)
 
 
-def columns_offered(protocol: SpeciesProtocol, words: Role) -> tuple[Column, ...]:
-    """Return every column a group check of this species can have, the note last."""
+def columns_offered(
+    protocol: SpeciesProtocol, words: Role, added: Collection[str] = ()
+) -> tuple[Column, ...]:
+    """Return every column a group check of this species can have, the note last.
+
+    Args:
+        added: Names of the claims that the practice has added to its sentences.
+    """
     regions = (r for r in protocol.regions if Scope.GROUP in r.scopes)
     vitals = (
         v
@@ -51,7 +58,7 @@ def columns_offered(protocol: SpeciesProtocol, words: Role) -> tuple[Column, ...
     return (
         *(_vital_column(protocol, vital, words) for vital in vitals),
         *(
-            _region_column(protocol, region, key, words)
+            _region_column(protocol, region, key, words, added)
             for region in regions
             for key in region.answer_keys()
         ),
@@ -93,7 +100,8 @@ def cell_text(exam: Exam, column: Column) -> str:
     if column.kind is ColumnKind.REGION:
         entry = exam.entry(column.name)
         found = "; ".join(finding.words for finding in entry.findings)
-        answer = found or (NO_ABNORMALITY if entry.asserted else "")
+        said = entry.asserted or entry.instead
+        answer = found or (NO_ABNORMALITY if said else "")
         return answer or _with_mark(entry.reason)
     vital = exam.vital(column.name)
     if vital.reading is not None:
@@ -152,12 +160,19 @@ def known_by_tag(
 
 
 def _region_column(
-    protocol: SpeciesProtocol, region: Region, key: str, words: Role
+    protocol: SpeciesProtocol,
+    region: Region,
+    key: str,
+    words: Role,
+    added: Collection[str],
 ) -> Column:
     claims = [
         clause_words(clause, words)
         for clause in region.clauses
         if Scope.GROUP in clause.scopes
+        and (
+            not clause.opt_in or claim_name(region.region_id, clause.clause_id) in added
+        )
     ]
     plain = words is Role.VOLUNTEER
     terms = [(t.label, t.plain if plain and t.plain else t.label) for t in region.terms]
@@ -214,15 +229,7 @@ def _shown(exam: Exam, protocol: SpeciesProtocol, column: Column, words: Role) -
     if column.kind is ColumnKind.NOTE:
         return exam.remark
     if column.kind is ColumnKind.REGION:
-        found = [
-            f.words for key, f in all_findings(exam, protocol) if key == column.name
-        ]
-        entry = exam.entry(column.name)
-        if found:
-            return f"{column.label}: {'; '.join(found)}"
-        if entry.asserted:
-            return f"{column.label}: no abnormality found"
-        return f"{column.label} not done: {entry.reason}" if entry.reason else ""
+        return _shown_of_region(exam, protocol, column)
     vital = protocol.vital(column.name)
     entry_text = (
         value_text(protocol, vital, exam.vital(column.name), words) if vital else ""
@@ -230,3 +237,15 @@ def _shown(exam: Exam, protocol: SpeciesProtocol, column: Column, words: Role) -
     if not entry_text or entry_text.casefold().startswith(column.label.casefold()):
         return entry_text
     return f"{column.label} {entry_text}"
+
+
+def _shown_of_region(exam: Exam, protocol: SpeciesProtocol, column: Column) -> str:
+    every = all_findings(exam, protocol)
+    found = [finding.words for key, finding in every if key == column.name]
+    entry = exam.entry(column.name)
+    said = "no abnormality found" if entry.asserted else ""
+    result = entry.instead[0].reason if entry.instead else ""
+    answer = "; ".join(found) or said or result
+    if answer:
+        return f"{column.label}: {answer}"
+    return f"{column.label} not done: {entry.reason}" if entry.reason else ""

@@ -15,6 +15,7 @@ from exam_app.record.draft_codec import exam_from_plain
 from exam_app.ui import animal_shelf, exam_room
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.exam_start import ExamOrder, begin_exam
+from exam_app.ui.practice_claims import with_practice_claims
 from exam_app.ui.round_cells import Column
 from exam_app.ui.round_presenter import known_by_tag, row_exam
 from exam_app.ui.signing import close_and_keep
@@ -72,7 +73,9 @@ async def begin_row(
             return await exam_room.open_exam(tab, exam.exam_id)
     animal = await _animal(tab, group.exam.animal, tag)
     loaded = exam_room.protocol_of(tab, group.exam)
-    order = ExamOrder(animal, Scope.GROUP, group.exam.setting)
+    order = with_practice_claims(
+        tab.vault, ExamOrder(animal, Scope.GROUP, group.exam.setting)
+    )
     begun = begin_exam(
         order,
         loaded.protocol,

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from exam_app.domain.protocol import Region
+from exam_app.domain.region_states import Conclusion
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.exam_room import typed_in
 from exam_app.ui.region_presenter import claims, keys_of, label_of, open_keys
+from exam_app.ui.rest_presenter import Parted, habits, parted
 from exam_app.ui.typed_shelf import Typed
 
 if TYPE_CHECKING:
@@ -42,21 +44,25 @@ class Strikes:
         return bool(open_keys(self.desk.exam, keys))
 
     def recorded(self) -> dict[str, str]:
-        """Return the strikes of the record, of the first side that has any.
+        """Return what the record leaves out, of the first side that leaves anything.
 
-        None while a side is open: what was struck on one side says nothing of the
-        other.
+        While a side, or the rest beside a find, is open it is what the exam answers
+        by habit: what was struck on one side says nothing of the other.
         """
         exam = self.desk.exam
-        if self.is_open:
-            return {}
-        for key in keys_of(exam, self.desk.protocol, self.region):
-            if exam.entry(key).struck:
-                return {s.clause_id: s.reason for s in exam.entry(key).struck}
+        keys = keys_of(exam, self.desk.protocol, self.region)
+        unsaid = [k for k in keys if exam.entry(k).conclusion is Conclusion.OPEN]
+        if unsaid:
+            return dict(habits(exam, self.region, unsaid[0]))
+        for key in keys:
+            entry = exam.entry(key)
+            if entry.struck or entry.instead:
+                left_out = (*entry.struck, *entry.instead)
+                return {item.clause_id: item.reason for item in left_out}
         return {}
 
     def now(self) -> Struck:
-        """Return what is struck now as (clause id, reason), in the claims' order."""
+        """Return what is left out now as (clause id, why), in the claims' order."""
         typed, saved = self.typed, self.recorded()
         said = (
             (clause_id, typed.value(clause_id, saved.get(clause_id, "")))
@@ -68,9 +74,14 @@ class Strikes:
         """Whether something is struck, or taken back in, that is not recorded so."""
         return dict(self.now()) != self.recorded()
 
+    def parted(self) -> Parted:
+        """Return what is left out now, by the three ways that it can be."""
+        return parted(self.region, self.now())
+
     def leaves_nothing(self) -> bool:
         """Whether every claim is struck: that is "not examined"."""
-        return len(self.now()) == len(claims(self.desk.exam, self.region))
+        every = len(claims(self.desk.exam, self.region))
+        return len(self.parted().struck) == every
 
     def strike(self, clause_id: str, reason: str) -> None:
         """Strike a claim for a reason; an empty one takes it back in."""

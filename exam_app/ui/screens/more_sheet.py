@@ -34,6 +34,7 @@ from exam_app.ui.region_presenter import (
     open_keys,
     step_name,
 )
+from exam_app.ui.rest_presenter import rest_offers
 from exam_app.ui.screens.seen_earlier import open_seen_earlier
 from exam_app.ui.strikes import NOTHING_SEEN, Strikes
 
@@ -72,14 +73,14 @@ class MoreSheet:
         exam = self.desk.exam
         still_open = bool(open_keys(exam, self.keys))
         is_parked = all(exam.entry(key).is_parked for key in self.keys)
-        has_findings = any(exam.entry(key).findings for key in self.keys)
+        rest = rest_offers(exam, self.region, self.keys)
         offers: list[tuple[str, str, Callable[[], object]]] = [
             ("not-examined", "Not examined, because …", self._ask_not_examined),
             ("partly", "Partly: something was not seen …", self._go_strike),
             ("not-present", "Not present …", self._ask_not_present),
             ("remark", "Remark: noted, not abnormal …", self._ask_remark),
         ]
-        if has_findings:
+        if rest and not any(offer.asks for offer in rest):
             offers.insert(0, ("rest", "The rest: no abnormality", self._rest))
         if still_open:
             label = "Take up again" if is_parked else "Later today"
@@ -195,8 +196,14 @@ class MoreSheet:
         if strikes.leaves_nothing():
             self.tab.tell(NOTHING_SEEN)
             return
-        made = region_changes.no_abnormality(
-            self.desk.protocol, self.keys, strikes.now()
+        offers = rest_offers(self.desk.exam, self.region, self.keys)
+        out = strikes.parted()
+        made = region_changes.what_is_left(
+            self.desk.protocol,
+            tuple(offer.key for offer in offers),
+            out.struck,
+            out.instead,
+            out.denied or None,
         )
         await self._conclude(made, "the rest, no abnormality")
 

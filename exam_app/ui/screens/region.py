@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, ClassVar
 
 import flet as ft
 
+from exam_app.domain.denials import has_own_words
 from exam_app.domain.errors import UnknownItemError
 from exam_app.domain.exam import Exam
 from exam_app.domain.protocol import Region
@@ -36,8 +37,10 @@ from exam_app.ui.region_presenter import (
     side_choices,
     step_name,
 )
+from exam_app.ui.rest_presenter import DENIED, capital
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens import day, urgent_list
+from exam_app.ui.screens.added_part import AddedPart
 from exam_app.ui.screens.exam import progress_line
 from exam_app.ui.screens.exam_foot import exam_bottom, exam_keys
 from exam_app.ui.screens.region_row import RegionRow
@@ -67,6 +70,7 @@ async def build(tab: "Tab", exam_id: str, region_id: str) -> Screen:
             *_what_to_do(desk.exam, region),
             shown.control,
             StrikePart(tab, desk, region, shown.refresh).control(),
+            AddedPart(tab, desk, region).control(),
             _next(tab, desk, region),
             ft.Container(height=80),
         ],
@@ -96,7 +100,11 @@ def _next(tab: "Tab", desk: ExamDesk, region: Region) -> ft.Control:
 
 @dataclass(slots=True, repr=False)
 class StrikePart:
-    """The claims of the sentence; those not seen are struck, each with a reason."""
+    """The claims of the sentence; those not seen are struck, each with a reason.
+
+    Beside a find in own words it asks what they deny, and where a claim has a result
+    of its own ("felt for, not felt") it offers that first.
+    """
 
     REASONS: ClassVar[tuple[str, ...]] = (
         "not tolerated",
@@ -126,15 +134,22 @@ class StrikePart:
 
     def _draw(self) -> ft.Control:
         struck = dict(self._strikes.now())
+        asks = self._asks()
         lines = [
             self._claim(clause_id, words, struck.get(clause_id, ""))
             for clause_id, words in claims(self.desk.exam, self.region)
         ]
-        shown: list[ft.Control] = [
-            heading("Something was not seen?"),
-            quiet("Strike it and give the reason; the button records the rest."),
-            *lines,
-        ]
+        if not lines:
+            return ft.Container()
+        title, said = (
+            ("What do your own words deny?", "Tap it; then record the rest above.")
+            if asks
+            else (
+                "Something was not seen?",
+                "Strike it and give the reason; the button records the rest.",
+            )
+        )
+        shown: list[ft.Control] = [heading(title), quiet(said), *lines]
         if not self._strikes.is_open and self._strikes.is_changed():
             shown += self._record_buttons()
         return stack(*shown)
@@ -148,7 +163,7 @@ class StrikePart:
 
         icon = ft.Icons.REMOVE_CIRCLE_OUTLINE if reason else None
         # Two lines either way: the claims below stay where they are.
-        state = f"NOT SEEN: {reason}" if reason else "Tap if it was not seen"
+        state = self._state(clause_id, reason)
         button = tile(
             for_choice(STRIKE, clause_id),
             f"{words}\n{state}",
@@ -158,6 +173,25 @@ class StrikePart:
             spoken="Take it back in" if reason else "Strike this: it was not seen",
         )
         return ft.Row([button])
+
+    def _asks(self) -> bool:
+        exam = self.desk.exam
+        keys = keys_of(exam, self.desk.protocol, self.region)
+        return any(has_own_words(exam, self.region, key) for key in keys)
+
+    def _result(self, clause_id: str) -> str:
+        """Return what can be said in a claim's place, or nothing."""
+        clauses = self.region.clauses
+        return next(c.strike_as for c in clauses if c.clause_id == clause_id)
+
+    def _state(self, clause_id: str, reason: str) -> str:
+        if reason == DENIED:
+            return "DENIED by what was found"
+        if reason and reason == self._result(clause_id):
+            return f"{reason.upper()}, in place of this"
+        if reason:
+            return f"NOT SEEN: {reason}"
+        return "Tap if your words deny it" if self._asks() else "Tap if it was not seen"
 
     def _strike(self, clause_id: str, reason: str) -> None:
         self._strikes.strike(clause_id, reason)
@@ -171,10 +205,16 @@ class StrikePart:
                 self._strike(clause_id, reason)
 
             name = for_choice(STRIKE_REASON, str(number))
-            return ft.Row([tile(name, reason.capitalize(), chosen, expand=1)])
+            return ft.Row([tile(name, capital(reason), chosen, expand=1)])
 
-        tiles = [tile_of(n, reason) for n, reason in enumerate(self.REASONS)]
-        self.tab.open_sheet("Not seen, because", paragraph(words), *tiles)
+        result = self._result(clause_id)
+        offered = (
+            *((DENIED,) if self._asks() else ()),
+            *((result,) if result else ()),
+            *self.REASONS,
+        )
+        tiles = [tile_of(n, reason) for n, reason in enumerate(offered)]
+        self.tab.open_sheet("Not so, because", paragraph(words), *tiles)
 
     def _record_buttons(self) -> list[ft.Control]:
         keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
@@ -191,17 +231,19 @@ class StrikePart:
 
         where = self.region.region_id if choice == BOTH else choice
         identifier = for_region(where, f"{REGION_NORMAL}-rest")
-        label = normal_label(name, len(self._strikes.now()))
+        label = normal_label(name, len(self._strikes.parted().struck))
         return tile(identifier, label, record, filled=True, expand=1)
 
     async def _record(self, keys: tuple[str, ...]) -> None:
         if self._strikes.leaves_nothing():
             self.tab.tell(NOTHING_SEEN)
             return
-        made = region_changes.no_abnormality(
-            self.desk.protocol, keys, self._strikes.now()
+        out = self._strikes.parted()
+        made = region_changes.what_is_left(
+            self.desk.protocol, keys, out.struck, out.instead, out.denied
         )
-        name = step_name(self.desk.exam, self.region, keys, "partly examined")
+        what = "partly examined" if out.struck else "no abnormality"
+        name = step_name(self.desk.exam, self.region, keys, what)
         if await exam_room.change(self.tab, self.desk, made, name):
             self._strikes.settle()
             self._slot.refresh()

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.domain.protocol import Region
+from exam_app.domain.denials import rest_claims
+from exam_app.domain.protocol import Region, split_key
 from exam_app.ui import exam_room, focus, region_changes
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.identifiers import (
@@ -18,6 +19,8 @@ from exam_app.ui.identifiers import (
     REGION_MORE,
     REGION_NORMAL,
     REGION_OPEN,
+    REGION_REST,
+    REGION_RESULT,
     REGION_STATE,
     for_choice,
     for_region,
@@ -31,6 +34,7 @@ from exam_app.ui.region_presenter import (
     Answer,
     answer_head,
     answer_of,
+    claims,
     keys_chosen,
     keys_of,
     label_of,
@@ -40,6 +44,17 @@ from exam_app.ui.region_presenter import (
     sentence_shown,
     side_choices,
     step_name,
+)
+from exam_app.ui.rest_presenter import (
+    SIDES,
+    RestOffer,
+    ResultOffer,
+    is_beyond_routine,
+    only_result,
+    parted,
+    rest_offers,
+    result_offers,
+    with_side,
 )
 from exam_app.ui.screens import finding_sheet, more_sheet
 from exam_app.ui.screens.known_before import absent_offers, earlier_questions
@@ -98,7 +113,11 @@ class RegionRow:
             parts += self._said(answer)
         parts += earlier_questions(self.tab, self.desk, self.keys)
         parts += absent_offers(self.tab, self.desk, self.region, answers)
-        parts += self._buttons(answers)
+        if is_beyond_routine(exam, self.region, self.keys):
+            parts += self._beyond_routine()
+        else:
+            parts += self._buttons(answers)
+            parts += self._more_to_say()
         card = ft.Container(
             ft.Column(
                 parts,
@@ -117,6 +136,8 @@ class RegionRow:
         exam, struck = self.desk.exam, self._struck
         shown = sentence_shown(exam, self.region, self.keys, struck)
         parts = [self._title()]
+        if is_beyond_routine(exam, self.region, self.keys):
+            return parts
         if shown:
             parts += [quiet(answer_head(exam, self.keys)), quiet(shown)]
         left_out = not_seen(exam, self.region, struck)
@@ -124,6 +145,8 @@ class RegionRow:
 
     def _alone_head(self) -> list[ft.Control]:
         """Draw one line of constant height: the claims stand below, each on its own."""
+        if is_beyond_routine(self.desk.exam, self.region, self.keys):
+            return []
         is_open = bool(open_keys(self.desk.exam, self.keys))
         words = "Not answered yet. One tap records what is not struck below."
         return [quiet(words if is_open else "Answered, as it stands here.")]
@@ -134,7 +157,7 @@ class RegionRow:
 
     @property
     def _struck(self) -> Struck:
-        """What is struck and not recorded; nothing once every side is answered."""
+        """What is left out and not recorded; nothing once every side is answered."""
         strikes = self._strikes
         return strikes.now() if strikes.is_open else ()
 
@@ -193,28 +216,125 @@ class RegionRow:
             return [_in_row(*cells, *ways)]
         return [_in_row(*cells), _in_row(*ways)]
 
+    def _beyond_routine(self) -> list[ft.Control]:
+        """A part that is not asked: what was found there can still be noted."""
+        self._finding_button = self._draw_finding_button()
+        said = "Not part of a routine exam; open it to add what was done."
+        if self.is_alone:
+            said = "Not part of a routine exam; add below what was done."
+        return [quiet(said), _in_row(self._finding_button)]
+
+    def _more_to_say(self) -> list[ft.Control]:
+        """The rest beside a find, and results that stand in a claim's place.
+
+        They stand below the answers, which keep their place when these come or go.
+        """
+        exam, left_out = self.desk.exam, self._strikes.now()
+        rest = rest_offers(exam, self.region, self.keys, left_out)
+        parts: list[ft.Control] = [
+            quiet(with_side(offer.side, offer.text)) for offer in rest
+        ]
+        if rest:
+            parts.append(_in_row(*(self._rest(offer) for offer in rest)))
+        still_open = open_keys(exam, self.keys)
+        results = (
+            result_offers(exam, self.region, still_open[0], left_out)
+            if still_open
+            else ()
+        )
+        return [*parts, *(_in_row(self._result(r, still_open)) for r in results)]
+
+    def _rest(self, offer: RestOffer) -> ft.Control:
+        async def tapped() -> None:
+            if offer.asks and not self.is_alone:
+                await self._open()
+                return
+            await self._say((offer.key,), self._strikes.now(), asked=True)
+
+        label = "The rest …" if offer.asks and not self.is_alone else "The rest"
+        return tile(
+            for_region(offer.key, REGION_REST),
+            with_side(offer.side, label),
+            tapped,
+            expand=1,
+            spoken=offer.text,
+            tall=self.gloved,
+        )
+
+    def _result(self, offer: ResultOffer, keys: tuple[str, ...]) -> ft.Control:
+        async def tapped() -> None:
+            now = open_keys(self.desk.exam, keys)
+            if now:
+                await self._say(now, offer.left_out, asked=self.is_alone)
+
+        side = "Both" if len(keys) > 1 else SIDES.get(split_key(keys[0])[1], "")
+        name = for_region(self.region.region_id, REGION_RESULT)
+        return tile(
+            for_choice(name, offer.clause_id),
+            with_side(side, offer.label),
+            tapped,
+            expand=1,
+            tall=self.gloved,
+        )
+
+    async def _say(
+        self, keys: tuple[str, ...], left_out: Struck, *, asked: bool
+    ) -> None:
+        """Record the sentence of some sides, without what is left out of it.
+
+        Args:
+            asked: Whether the examiner saw each claim and said what own words deny.
+        """
+        strikes, exam = self._strikes, self.desk.exam
+        out = parted(self.region, left_out)
+        if len(out.struck) == len(claims(exam, self.region)):
+            self.tab.tell(NOTHING_SEEN)
+            return
+        name = step_name(exam, self.region, keys, self._deed(keys, left_out))
+        denied = out.denied if asked else out.denied or None
+        made = region_changes.what_is_left(
+            self.desk.protocol, keys, out.struck, out.instead, denied
+        )
+        if await exam_room.change(self.tab, self.desk, made, name):
+            strikes.settle()
+        # The button that had the focus is gone, and Tab would begin at the top.
+        focus.go_on_at(self.tab, self._finding_button.content)
+
+    def _deed(self, keys: tuple[str, ...], left_out: Struck) -> str:
+        exam = self.desk.exam
+        if any(exam.entry(key).findings for key in keys):
+            return "the rest, no abnormality"
+        if parted(self.region, left_out).struck:
+            return "partly examined"
+        result = only_result(exam, self.region, keys[0], left_out)
+        return result.lower() or "no abnormality"
+
     def _gloved_answers(self, answers: list[Answer]) -> list[ft.Control]:
         """Answers as they are, and one large button for what is open."""
-        still_open = [answer for answer in answers if answer.is_open]
-        shown = [_in_row(self._chip(a, 1)) for a in answers if not a.is_open]
+        still_open = [a for a in answers if a.is_open and self._has_sentence(a.key)]
+        shown = [_in_row(self._chip(a, 1)) for a in answers if a not in still_open]
         if still_open:
             choice = BOTH if len(still_open) > 1 else still_open[0].key
             side = "Both" if choice == BOTH else still_open[0].side
             shown.append(_in_row(self._normal(choice, side, filled=True)))
         return shown
 
+    def _has_sentence(self, key: str) -> bool:
+        """Whether one tap has anything to say; an earlier find may deny it all."""
+        return bool(rest_claims(self.desk.exam, self.region, key))
+
     def _cell(self, choice: str, name: str, answers: list[Answer]) -> ft.Control:
         if choice == BOTH:
-            if all(answer.is_open for answer in answers):
+            if all(a.is_open and self._has_sentence(a.key) for a in answers):
                 return self._normal(choice, name, filled=True)
             return ft.Container(expand=1)
         answer = next(a for a in answers if a.key == choice)
-        if answer.is_open:
+        if answer.is_open and self._has_sentence(answer.key):
             return self._normal(choice, name, filled=False)
         return self._chip(answer, 1)
 
     def _normal_or_chip(self, answer: Answer, expand: int) -> ft.Control:
-        if answer.is_open:
+        if answer.is_open and self._has_sentence(answer.key):
             return self._normal(answer.key, "", filled=True, expand=expand)
         return self._chip(answer, expand)
 
@@ -243,19 +363,7 @@ class RegionRow:
             keys = open_keys(self.desk.exam, keys_chosen(choice, self.keys))
             if not keys:
                 return
-            strikes = self._strikes
-            if strikes.leaves_nothing():
-                self.tab.tell(NOTHING_SEEN)
-                return
-            exam, protocol = self.desk.exam, self.desk.protocol
-            struck = strikes.now()
-            what = "partly examined" if struck else "no abnormality"
-            name = step_name(exam, self.region, keys, what)
-            made = region_changes.no_abnormality(protocol, keys, struck)
-            if await exam_room.change(self.tab, self.desk, made, name):
-                strikes.settle()
-            # The button that had the focus is gone, and Tab would begin at the top.
-            focus.go_on_at(self.tab, self._finding_button.content)
+            await self._say(keys, self._strikes.now(), asked=self.is_alone)
 
         where = self.region.region_id if choice == BOTH else choice
         return tile(
@@ -269,12 +377,15 @@ class RegionRow:
         )
 
     def _label(self, side: str) -> str:
-        struck = len(self._struck)
+        left_out = self._struck
+        struck = len(parted(self.region, left_out).struck)
+        result = only_result(self.desk.exam, self.region, self.keys[0], left_out)
+        label = with_side(side, result) if result else normal_label(side)
         if not self.is_alone:
-            return normal_label(side, struck)
+            return label if result else normal_label(side, struck)
         # Always two lines, so that nothing moves when a claim is struck.
         rest = f"but {struck} not seen" if struck else "of what is listed"
-        return f"{normal_label(side)}\n{rest}"
+        return f"{label}\n{rest}"
 
     def _draw_finding_button(self) -> ft.Semantics:
         async def tapped() -> None:

@@ -21,6 +21,7 @@ from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import heading, quiet, stack, strong
+from exam_app.ui.practice_claims import claims_kept
 from exam_app.ui.round_cells import Column
 from exam_app.ui.round_presenter import (
     RoundRow,
@@ -110,7 +111,8 @@ class RoundSheet:
         ]
 
     def _offered(self) -> tuple[Column, ...]:
-        return columns_offered(self.group.protocol, words_for(self.group.exam))
+        added = claims_kept(self.tab.vault, self._species).added
+        return columns_offered(self.group.protocol, words_for(self.group.exam), added)
 
     def _chosen(self, kept: Sequence[str] | None) -> tuple[Column, ...]:
         offered = self._offered()

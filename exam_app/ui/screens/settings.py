@@ -14,6 +14,7 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, strong
 from exam_app.ui.passphrase_note import passphrase_problem
 from exam_app.ui.screen import Screen
+from exam_app.ui.screens.claims_section import ClaimsSection
 from exam_app.ui.screens.exam_foot import GLOVES
 from exam_app.ui.screens.pair_section import clinic_section
 from exam_app.ui.screens.set_up import recovery_screen
@@ -40,6 +41,7 @@ async def build(tab: "Tab") -> Screen:
         body=[
             _draw_looks(tab),
             _draw_practice(tab),
+            ClaimsSection(tab).control(),
             *clinic_section(tab),
             _draw_passphrase(tab),
             _draw_recovery(tab),
