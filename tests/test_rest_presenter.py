@@ -144,12 +144,12 @@ def test_part_beyond_a_routine_exam_stands_in_its_place_and_counts_as_nothing_op
 
 def test_a_claim_added_late_is_said_again_of_a_side_that_was_answered():
     exam = clean(new_exam(), "eyes.left")
-    exam = made(exam, changes.added(SPECIES, EYES, "lens", is_added=True))
+    exam = made(exam, changes.added(SPECIES, EYES, ("lens",), is_added=True))
     assert exam.entry("eyes.left").asserted[-1] != "lens clear"
     assert exam.entry("eyes.left").state is RegionState.NO_ABNORMALITY
     exam = made(exam, changes.said_again(SPECIES, "eyes.left"))
     assert exam.entry("eyes.left").asserted[-1] == "lens clear"
-    exam = made(exam, changes.added(SPECIES, EYES, "lens", is_added=False))
+    exam = made(exam, changes.added(SPECIES, EYES, ("lens",), is_added=False))
     assert exam.added_claims == ()
 
 

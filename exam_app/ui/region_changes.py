@@ -90,13 +90,19 @@ def what_is_left(
 
 
 def added(
-    protocol: SpeciesProtocol, region: Region, clause_id: str, *, is_added: bool
+    protocol: SpeciesProtocol,
+    region: Region,
+    clause_ids: tuple[str, ...],
+    *,
+    is_added: bool,
 ) -> Change:
-    """Put a claim beyond a routine exam into this exam's sentence, or take it out."""
+    """Put claims beyond a routine exam into this exam's sentence, or take them out."""
 
     def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
         change = add_claim if is_added else drop_claim
-        return change(exam, protocol, region.region_id, clause_id)
+        for clause_id in clause_ids:
+            exam = change(exam, protocol, region.region_id, clause_id)
+        return exam
 
     return made
 

@@ -58,8 +58,13 @@ class AddedPart:
                 heading("Beyond a routine exam"),
                 quiet("Say it only of what was done. Read first when not to do it."),
             ]
+        if len(extra) > 1:
+            shown.append(ft.Row([self._every(extra)]))
+        caution = ""
         for clause in extra:
-            shown += self._extra(clause)
+            is_new = clause.caution not in {"", caution}
+            shown += self._extra(clause, clause.caution if is_new else "")
+            caution = clause.caution
         for clause in results:
             shown.append(self._habit(clause))
         return stack(*shown) if shown else ft.Container()
@@ -67,21 +72,41 @@ class AddedPart:
     def _words(self, clause: Clause) -> str:
         return clause_words(clause, words_for(self.desk.exam))
 
-    def _extra(self, clause: Clause) -> list[ft.Control]:
+    def _every(self, extra: tuple[Clause, ...]) -> ft.Control:
+        """Add all of them at once, or take all out again."""
+        exam, region = self.desk.exam, self.region
+        names = {claim_name(region.region_id, c.clause_id) for c in extra}
+        is_added = names <= {*exam.added_claims}
+        ids = tuple(clause.clause_id for clause in extra)
+
+        async def add() -> None:
+            made = region_changes.added(
+                self.desk.protocol, region, ids, is_added=not is_added
+            )
+            await self._change(made, "all taken out" if is_added else "all added")
+
+        label = "Take all of them out" if is_added else "Add all of them"
+        icon = ft.Icons.REMOVE if is_added else ft.Icons.ADD
+        return tile(for_choice(CLAIM_ADD, "every"), label, add, icon=icon, expand=1)
+
+    def _extra(self, clause: Clause, caution: str) -> list[ft.Control]:
         name = claim_name(self.region.region_id, clause.clause_id)
         is_added = name in self.desk.exam.added_claims
         in_every = name in self._kept.added
 
         async def add() -> None:
             made = region_changes.added(
-                self.desk.protocol, self.region, clause.clause_id, is_added=not is_added
+                self.desk.protocol,
+                self.region,
+                (clause.clause_id,),
+                is_added=not is_added,
             )
             await self._change(made, "taken out" if is_added else "added")
 
         label = "Take out of this exam" if is_added else "Add to this exam"
         said: list[ft.Control] = [paragraph(self._words(clause))]
-        if clause.caution:
-            said.append(quiet(f"Caution: {clause.caution}"))
+        if caution:
+            said.insert(0, quiet(f"Caution: {caution}"))
         return [
             *said,
             ft.Row(

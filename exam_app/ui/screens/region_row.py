@@ -242,7 +242,10 @@ class RegionRow:
             if still_open
             else ()
         )
-        return [*parts, *(_in_row(self._result(r, still_open)) for r in results)]
+        # One result is one tap; several at once are said on the part's page.
+        if len(results) == 1:
+            parts.append(_in_row(self._result(results[0], still_open)))
+        return parts
 
     def _rest(self, offer: RestOffer) -> ft.Control:
         async def tapped() -> None:
