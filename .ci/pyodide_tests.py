@@ -44,6 +44,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
     ),
     "builds and serves the phone's app, which a computer does": (
         "test_phone_build.py",
+        "test_phone_serving.py",
         "test_phone_native.py",
         "test_phone_trust.py",
     ),
@@ -57,6 +58,10 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
     "imports all of the interface, the computer's server too": (
         "test_ui_reprs.py::test_no_class_that_holds",
         "test_ui_reprs.py::test_screens_that_hold_a_tab",
+    ),
+    "serves the page, which a computer does": (
+        "test_guard.py::test_what_is_served_of_the_client",
+        "test_local_server.py",
     ),
     "reads codes in pictures, as a clinic's computer does": (
         "test_phone_codes.py",

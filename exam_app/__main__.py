@@ -16,7 +16,6 @@ import sys
 import tempfile
 import threading
 import uuid
-import webbrowser
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,6 +33,7 @@ from exam_app.erasure_commands import (
     add_erasure_commands,
     run_erasure,
 )
+from exam_app.log_lines import FewLines
 from exam_app.phone_commands import add_phone_command, run_phone
 from exam_app.protocol_commands import add_protocol_command, check_protocols
 from exam_app.store.files import FolderLock
@@ -79,7 +79,11 @@ def main(
     if options.clinic and not options.demo:
         parser.error("--clinic goes with --demo; set-up asks what a computer is")
     # Flet logs whole tracebacks of refusals that the page explains in a sentence.
-    logging.basicConfig(level=logging.WARNING, format="%(levelname)s %(message)s")
+    written = logging.StreamHandler()
+    written.addFilter(FewLines())
+    logging.basicConfig(
+        level=logging.WARNING, format="%(levelname)s %(message)s", handlers=[written]
+    )
     try:
         if options.command == "protocol":
             print(check_protocols(options.files))
@@ -192,8 +196,13 @@ def _folder(options: argparse.Namespace) -> Iterator[Path]:
 
 async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> None:
     from exam_app.ui.app import app_main  # noqa: PLC0415  Flet takes a second
+    from exam_app.ui.guard import TOKEN_SECONDS  # noqa: PLC0415
     from exam_app.ui.server import bind_loopback, build_server  # noqa: PLC0415
-    from exam_app.ui.window import find_browser, show_window  # noqa: PLC0415
+    from exam_app.ui.window import (  # noqa: PLC0415
+        find_browser,
+        show_in_browser,
+        show_window,
+    )
 
     browser = find_browser() if options.window else None
     desk = Desk(folder, costs.derivation, costs.bounds, is_demo=options.demo)
@@ -206,10 +215,15 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
         if browser is not None:
             await show_window(browser, address())
             server.stop()
-        elif options.no_browser or not webbrowser.open(address()):
+        elif options.no_browser:
             _print_addresses(address)
         else:
-            print(f"The page was opened in the browser (port {server.port}).")
+            print(f"The page opens in the browser (port {server.port}).", flush=True)
+            _listen_for_enter(
+                address, "If none appears, press Enter for an address to open there."
+            )
+            if not await show_in_browser(address(), TOKEN_SECONDS):
+                _print_address(address)
 
     try:
         await server.run(show)
@@ -240,12 +254,20 @@ async def _fill_demo(desk: Desk, *, is_clinic: bool) -> None:
 
 
 def _print_addresses(new_address: Callable[[], str]) -> None:
+    _print_address(new_address)
+    _listen_for_enter(new_address, "Press Enter for a new one.")
+
+
+def _print_address(new_address: Callable[[], str]) -> None:
     print("Open this address once, within 30 seconds:", flush=True)
     print(new_address(), flush=True)
+
+
+def _listen_for_enter(new_address: Callable[[], str], offer: str) -> None:
     if sys.stdin is None:
         return
     if sys.stdin.isatty():
-        print("Press Enter for a new one.", flush=True)
+        print(offer, flush=True)
     threading.Thread(target=_print_more, args=(new_address,), daemon=True).start()
 
 

@@ -97,19 +97,41 @@ def serve_phone(options: argparse.Namespace, keys: Path) -> None:
     name = options.name or own_address()
     check_address(keys, name, options.port, is_new=options.new_address)
     trust = open_trust(keys, name, datetime.now(UTC))
-    plain_port = options.port + 1
+    place, plain_port = listening_address(name), options.port + 1
+    pages = trust_pages(trust, name, options.port)
+    with contextlib.ExitStack() as opened:
+        try:
+            host = make_server(files, (place, options.port), trust.context)
+            opened.callback(host.server_close)
+            plain = make_server(pages, (place, plain_port))
+            opened.callback(plain.server_close)
+        except (OSError, OverflowError) as error:
+            raise PhonePortTakenError(f"{name}:{options.port}") from error
+        print(spoken(trust, name, options.port), flush=True)
+        print(f"It listens on {place} and on no other address.", flush=True)
+        threading.Thread(target=plain.serve_forever, daemon=True).start()
+        with contextlib.suppress(KeyboardInterrupt):
+            host.serve_forever()
+        plain.shutdown()
+
+
+def listening_address(name: str) -> str:
+    """Find which of this computer's addresses a name stands for.
+
+    Args:
+        name: An address, or a name that phones know this computer by. A name that
+            this computer itself does not know, or knows as nobody else does, stands
+            for its address in the network.
+    """
     try:
-        host = make_server(files, ("", options.port), trust.context)
-        plain = make_server(trust_pages(trust, name, options.port), ("", plain_port))
-    except OSError as error:
-        raise PhonePortTakenError(f"{name}:{options.port}") from error
-    print(spoken(trust, name, options.port), flush=True)
-    threading.Thread(target=plain.serve_forever, daemon=True).start()
-    with contextlib.suppress(KeyboardInterrupt):
-        host.serve_forever()
-    plain.shutdown()
-    host.server_close()
-    plain.server_close()
+        entries = socket.getaddrinfo(name, None, socket.AF_INET, socket.SOCK_STREAM)
+    except OSError:
+        entries = []
+    found = [str(entry[4][0]) for entry in entries]
+    if name in (*found, "localhost"):
+        return found[0] if found else "127.0.0.1"
+    outside = [address for address in found if not address.startswith("127.")]
+    return outside[0] if outside else own_address()
 
 
 def own_address() -> str:

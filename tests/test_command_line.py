@@ -2,9 +2,11 @@
 
 import os
 import re
+import signal
 import socket
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -67,11 +69,39 @@ def test_impossible_port_is_refused(port):
 
 
 def stand_in_browser(folder, code):
-    """Put a program named chromium first on the path: it notes what it is asked."""
+    """Put a program named chromium first on the path: it notes what it is asked.
+
+    It also notes what the file it is given holds, and who may read it.
+    """
     program = folder / "chromium"
-    program.write_text(f'#!/bin/sh\necho "$@" > {folder}/asked\nexit {code}\n')
+    program.write_text(
+        f"""#!/bin/sh
+place=$(echo "$@" | sed 's/.*file:\\/\\/\\([^ ]*\\).*/\\1/')
+cat "$place" > {folder}/page
+stat -c %a "$place" "$(dirname "$place")" > {folder}/modes
+echo "$@" > {folder}/asked.part && mv {folder}/asked.part {folder}/asked
+exit {code}
+"""
+    )
     program.chmod(0o755)
-    return {**os.environ, "PATH": f"{folder}{os.pathsep}{os.environ['PATH']}"}
+    return {
+        **os.environ,
+        "PATH": f"{folder}{os.pathsep}{os.environ['PATH']}",
+        "BROWSER": f"{program} %s",
+    }
+
+
+def check_link(folder):
+    """Check that the link went by a private file and through no program's arguments."""
+    asked = (folder / "asked").read_text()
+    link = re.search(
+        r"http://127\.0\.0\.1:\d+/\?t=[\w-]{43}", (folder / "page").read_text()
+    )
+    assert link, "the file does not lead to the page"
+    assert "http" not in asked
+    assert link[0].split("=")[1] not in asked
+    assert (folder / "modes").read_text().split() == ["600", "700"]
+    return asked
 
 
 @pytest.mark.skipif(os.name == "nt", reason="the stand-in is a shell script")
@@ -89,10 +119,37 @@ def test_closing_the_window_ends_the_app_and_a_failing_one_is_named(
         check=False,
     )
     assert ended.returncode == answer, ended.stderr
-    asked = (tmp_path / "asked").read_text()
-    assert "--app=http://127.0.0.1:" in asked
+    asked = check_link(tmp_path)
+    assert "--app=file://" in asked
     assert "--disable-background-networking" in asked
     assert ("without --window" in ended.stderr) is (code != 0)
+    left = re.search(r"file://(\S+)", asked)[1]
+    assert not Path(left).parent.exists()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the stand-in is a shell script")
+def test_one_time_link_of_the_usual_browser_stands_on_no_process_list(tmp_path):
+    with subprocess.Popen(
+        [sys.executable, "-m", "exam_app", "--data", str(tmp_path / "d")],
+        cwd=ROOT,
+        env=stand_in_browser(tmp_path, 0),
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as app:
+        assert "opens in the browser" in app.stdout.readline()
+        # Enter gives a link to type where the browser shows none.
+        app.stdin.write("\n")
+        app.stdin.flush()
+        assert app.stdout.readline().startswith("http://127.0.0.1:")
+        until = time.monotonic() + 30
+        while not (tmp_path / "asked").exists() and time.monotonic() < until:
+            time.sleep(0.05)
+        asked = check_link(tmp_path)
+        app.send_signal(signal.SIGINT)
+        assert app.wait(timeout=20) in (0, -signal.SIGINT, 130)
+    left = re.search(r"file://(\S+)", asked)[1]
+    assert not Path(left).parent.exists()
 
 
 def test_window_without_any_chromium_is_refused_with_a_next_step(

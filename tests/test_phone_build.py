@@ -92,6 +92,16 @@ def test_the_page_runs_own_files_only_and_asks_no_other_host(built):
         assert "//" not in told.sub("", (built.folder / name).read_text())
 
 
+def test_nothing_of_the_web_client_names_a_content_network(built):
+    # The reader of codes names one as a place of last resort; its own is given to it.
+    for name, content in files_of(built.folder).items():
+        if name != "zxing_reader.js" and name.endswith(
+            (".js", ".mjs", ".html", ".json")
+        ):
+            found = re.findall(rb"https?://[^/ ]*(?:jsdelivr|gstatic|unpkg)", content)
+            assert not found, name
+
+
 def test_the_archive_asks_no_index_and_carries_the_app_without_its_builder(built):
     with zipfile.ZipFile(built.folder / "app.zip") as archive:
         names = archive.namelist()

@@ -69,14 +69,16 @@ def test_wheel_runs_the_demonstration_from_another_folder(tmp_path):
         try:
             printed = iter(app.stdout)
             address = next(line for line in printed if line.startswith("http://"))
-            opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
-            with opener.open(address.strip(), timeout=30) as answer:
-                page = answer.read()
-            with opener.open(address.split("?")[0] + "fonts/DejaVuSans.ttf") as font:
-                assert len(font.read()) > 100_000
+            root = address.split("?")[0]
+            found = {}
+            for place in ("", "tab.js", "main.dart.js", "fonts/DejaVuSans.ttf"):
+                with urllib.request.urlopen(root + place, timeout=30) as answer:
+                    found[place] = answer.read()
         finally:
             app.terminate()
-    assert b"flutter_bootstrap.js" in page
+    assert b'src="tab.js"' in found[""]
+    assert b"flutter_bootstrap.js" in found["tab.js"]
+    assert min(len(found["main.dart.js"]), len(found["fonts/DejaVuSans.ttf"])) > 100_000
 
 
 def test_wheel_names_the_command_and_carries_what_is_not_code(tmp_path):

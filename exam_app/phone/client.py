@@ -5,14 +5,19 @@ and no content network is named. Its own service worker is left out, and its boo
 is told to use the one graphics part that every browser runs.
 """
 
-import importlib
 import json
 import re
 import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from exam_app.phone.errors import ClientChangedError
+from exam_app.web_client import (
+    BOOTSTRAP,
+    CLIENT_SCRIPT,
+    ClientChangedError,
+    client_folder,
+    without_foreign_requests,
+)
 
 _LEFT_OUT = (
     "*.map",
@@ -53,6 +58,7 @@ _FIRST_FRAME = re.compile(
     r"window\.addEventListener\('flutter-first-frame'.*?\}, \{ once: true \}\);\n",
     re.DOTALL,
 )
+_PACKAGE_HOST = "https://cdn.jsdelivr.net"
 _CONFIGURED = "var flutterConfig = {\n"
 _ONE_GRAPHICS_PART = _CONFIGURED + '    canvasKitVariant: "full",\n'
 
@@ -64,8 +70,7 @@ def copy_client(target: Path) -> None:
         ClientChangedError: A part that is changed here is not as expected.
         OSError: The system refused.
     """
-    package = importlib.import_module("flet_web")
-    shutil.copytree(package.get_package_web_dir(), target)
+    shutil.copytree(client_folder(), target)
     for pattern in _LEFT_OUT:
         found = list(target.glob(pattern))
         if not found:
@@ -74,16 +79,25 @@ def copy_client(target: Path) -> None:
             shutil.rmtree(path) if path.is_dir() else path.unlink()
     fonts = [{"family": n, "fonts": [{"asset": place}]} for n, place in _FONTS]
     (target / "assets/FontManifest.json").write_text(json.dumps(fonts), "utf-8")
-    _change(target / "flutter_bootstrap.js", lambda text: _OWN_WORKER.subn("", text))
+    bootstrap = target / BOOTSTRAP
+    _change(bootstrap, lambda text: _OWN_WORKER.subn("", text))
     _change(
-        target / "flutter_bootstrap.js",
+        bootstrap,
         lambda text: (
             text.replace(_CONFIGURED, _ONE_GRAPHICS_PART),
             text.count(_CONFIGURED),
         ),
     )
     # Ours goes once Python runs, not when the empty page is drawn.
-    _change(target / "flutter_bootstrap.js", lambda text: _FIRST_FRAME.subn("", text))
+    _change(bootstrap, lambda text: _FIRST_FRAME.subn("", text))
+    for script in (target / CLIENT_SCRIPT, bootstrap):
+        text = script.read_text("utf-8")
+        script.write_text(without_foreign_requests(script.name, text), "utf-8")
+    # Where it would look for packages that are not kept: all are in the archive.
+    _change(
+        target / "pyodide" / "pyodide.mjs",
+        lambda text: (text.replace(_PACKAGE_HOST, ""), text.count(_PACKAGE_HOST)),
+    )
 
 
 def _change(path: Path, change: Callable[[str], tuple[str, int]]) -> None:

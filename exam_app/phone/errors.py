@@ -41,15 +41,6 @@ class PartsNotFetchedError(PhoneError):
     )
 
 
-class ClientChangedError(PhoneError):
-    """The installed web client is not the one this build was written for."""
-
-    advice: ClassVar[str] = (
-        "The installed web client is another version than the one this app was tried "
-        "with. Nothing was changed. Install the app again, with its own versions."
-    )
-
-
 class AddressChangedError(PhoneError):
     """The host would be another one for the phones that know it."""
 

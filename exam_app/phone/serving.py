@@ -1,18 +1,29 @@
 """Give the built folder out: whole files, read once, and nothing else.
 
 No listing, no other folder, no writing; a request names a file of the build or is
-refused. Texts and WebAssembly are sent compressed to those who take it. What a phone
-asks for is counted, and nothing about the phone is kept.
+refused in words. Texts and WebAssembly are sent compressed to those who take it.
+Nothing is kept of what was asked for or by whom.
+
+Everybody in the network can connect, so every connection is short: ``ROOM`` are held
+at a time, one more ends the one that has waited longest, a request's head comes within
+``HEAD_SECONDS`` and is at most ``HEAD_BYTES`` long, an answer is read within
+``ANSWER_SECONDS``.
 """
 
+import contextlib
 import gzip
+import http.client
+import socket
 import ssl
 import threading
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from io import BufferedIOBase
 from pathlib import Path
-from urllib.parse import unquote, urlsplit
+from typing import cast
+from urllib.parse import unquote
 
 from exam_app.phone.building import KEEPER
 from exam_app.phone.errors import NoBuildError
@@ -31,6 +42,15 @@ _TYPES = {
     ".woff2": "font/woff2",
     ".crt": "application/x-x509-ca-cert",
 }
+ROOM = 48
+# Ended already, their threads not gone yet; beyond them nobody is taken.
+LEAVING = 16
+HEAD_SECONDS = 10.0
+# A large file over a slow radio link.
+ANSWER_SECONDS = 300.0
+HEAD_BYTES = 64 * 1024
+# How long a refused request is still read.
+_REFUSED_SECONDS = 2.0
 _COMPRESSED = (".html", ".js", ".mjs", ".json", ".wasm", ".ttf", ".otf", "")
 
 
@@ -84,13 +104,14 @@ def make_server(
 
 
 class Host(ThreadingHTTPServer):
-    """A host of fixed files.
+    """A host of fixed files, short with everybody alike.
 
     Attributes:
-        asked: The paths that were asked for, in order.
+        files: What is given out.
     """
 
     daemon_threads = True
+    request_queue_size = 128
 
     def __init__(
         self,
@@ -101,8 +122,8 @@ class Host(ThreadingHTTPServer):
         """Bind; the handshake is left to the thread of each connection."""
         super().__init__(address, _Answer)
         self.files = files
-        self.asked: list[str] = []
-        self.turn = threading.Lock()
+        self._turn = threading.Lock()
+        self._visits: dict[socket.socket, _Visit] = {}
         if tls is not None:
             self.socket = tls.wrap_socket(
                 self.socket, server_side=True, do_handshake_on_connect=False
@@ -113,20 +134,130 @@ class Host(ThreadingHTTPServer):
         """The port it listens on."""
         return int(self.server_address[1])
 
+    @property
+    def visit_count(self) -> int:
+        """How many connections are held now."""
+        with self._turn:
+            return len(self._visits)
+
+    def process_request(self, request: object, client_address: object) -> None:
+        """Take a connection, in the place of the longest waiting one if need be."""
+        connection = cast("socket.socket", request)
+        with self._turn:
+            waiting = [v for v in self._visits.values() if not v.is_leaving]
+            is_full = len(self._visits) >= ROOM + LEAVING
+            if len(waiting) >= ROOM:
+                min(waiting, key=lambda v: (not v.is_waiting, v.since)).end()
+            if not is_full:
+                self._visits[connection] = _Visit(connection, time.monotonic())
+        if is_full:
+            self.shutdown_request(connection)
+        else:
+            super().process_request(connection, cast("tuple[str, int]", client_address))
+
+    def shutdown_request(self, request: object) -> None:
+        """Forget a connection that has ended."""
+        connection = cast("socket.socket", request)
+        with self._turn:
+            self._visits.pop(connection, None)
+        super().shutdown_request(connection)
+
+    def service_actions(self) -> None:
+        """End what takes too long; called about twice a second."""
+        now = time.monotonic()
+        with self._turn:
+            for visit in self._visits.values():
+                allowed = HEAD_SECONDS if visit.is_waiting else ANSWER_SECONDS
+                if now - visit.since > allowed:
+                    visit.end(tells=visit.is_waiting)
+
+    def note(self, connection: socket.socket, *, is_waiting: bool) -> None:
+        """Note that a connection waits for its next request, or is answered."""
+        with self._turn:
+            visit = self._visits.get(connection)
+            if visit is not None:
+                visit.is_waiting, visit.since = is_waiting, time.monotonic()
+
     def handle_error(self, request: object, client_address: object) -> None:
         """Say nothing of phones that turn away, as those without trust do."""
+
+
+@dataclass(slots=True)
+class _Visit:
+    """One connection, and since when it waits or is answered."""
+
+    connection: socket.socket
+    since: float
+    is_waiting: bool = True
+    is_leaving: bool = False
+
+    def end(self, *, tells: bool = False) -> None:
+        """Wake its thread, which finds nothing more to read and may say why."""
+        if not tells or self.is_leaving:
+            self.is_leaving = True
+            self._shut(socket.SHUT_RDWR)
+            return
+        self.is_leaving = True
+        self.since = time.monotonic()
+        self._shut(socket.SHUT_RD)
+
+    def _shut(self, how: int) -> None:
+        # Not the method of a TLS connection, whose thread is in the middle of it.
+        with contextlib.suppress(OSError):
+            socket.socket.shutdown(self.connection, how)
+
+
+class _Head:
+    """Reads a request's head up to ``HEAD_BYTES``."""
+
+    def __init__(self, inner: BufferedIOBase) -> None:
+        self._inner = inner
+        self.left = HEAD_BYTES
+
+    def readline(self, size: int = -1) -> bytes:
+        most = self.left + 1
+        line = self._inner.readline(most if size < 0 else min(size, most))
+        self.left -= len(line)
+        if self.left < 0:
+            raise http.client.LineTooLong("head")
+        return line
+
+    def close(self) -> None:
+        self._inner.close()
 
 
 class _Answer(BaseHTTPRequestHandler):
     server: Host
     protocol_version = "HTTP/1.1"
     timeout = 30
+    error_content_type = "text/html; charset=utf-8"
+    error_message_format = (
+        "<!doctype html><html lang=en><meta charset=utf-8>"
+        '<meta name=viewport content="width=device-width"><title>Not given</title>'
+        "<h1>This was not given (%(code)d)</h1><p>This host gives out the app for "
+        "phones and nothing else: there is no such file, or the request came too "
+        "slowly or was too long (many cookies of this address: clear them in the "
+        "browser). Exams on this device are untouched, and the app starts without "
+        "this host. Open the address that the computer shows.</p>"
+    )
+
+    def setup(self) -> None:
+        super().setup()
+        self.rfile = cast("BufferedIOBase", _Head(self.rfile))
+
+    def handle_one_request(self) -> None:
+        self.server.note(self.request, is_waiting=True)
+        cast("_Head", self.rfile).left = HEAD_BYTES
+        try:
+            super().handle_one_request()
+        except http.client.LineTooLong:
+            self.requestline, self.request_version, self.command = "", "HTTP/1.1", ""
+            self.send_error(431)
 
     def do_GET(self) -> None:
-        path = unquote(urlsplit(self.path).path)
-        with self.server.turn:
-            self.server.asked.append(path)
-        sent = self.server.files.get(path)
+        self.server.note(self.request, is_waiting=False)
+        # Not by a function of the library that remembers what it was given.
+        sent = self.server.files.get(unquote(self.path.partition("?")[0]))
         if sent is None:
             self.send_error(404)
             return
@@ -142,7 +273,28 @@ class _Answer(BaseHTTPRequestHandler):
         if body is sent.packed:
             self.send_header("Content-Encoding", "gzip")
         self.end_headers()
+        # For the whole of it, not for each piece.
+        self.connection.settimeout(ANSWER_SECONDS)
         self.wfile.write(body)
+        self.connection.settimeout(self.timeout)
+
+    def send_error(
+        self, code: int, message: str | None = None, explain: str | None = None
+    ) -> None:
+        super().send_error(code, message, explain)
+        if code in (400, 414, 431):
+            self._read_off()
+
+    def _read_off(self) -> None:
+        # What is still on its way would reset the connection, and the words with it.
+        until = time.monotonic() + _REFUSED_SECONDS
+        with contextlib.suppress(OSError):
+            self.wfile.flush()
+            socket.socket.shutdown(self.connection, socket.SHUT_WR)
+            while (left := until - time.monotonic()) > 0:
+                self.connection.settimeout(left)
+                if not self.connection.recv(65_536):
+                    return
 
     def version_string(self) -> str:
         return "exam"

@@ -78,7 +78,7 @@ def check_address(folder: Path, name: str, port: int, *, is_new: bool = False) -
     """
     place, found = folder / _ADDRESS, f"{name}:{port}"
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        _make_private(folder)
         known = place.read_text("utf-8").strip() if place.is_file() else ""
         if known and known != found and not is_new:
             raise AddressChangedError(known, found)
@@ -101,7 +101,7 @@ def open_trust(folder: Path, name: str, now: datetime) -> Trust:
     """
     folder = folder / re.sub(r"[^A-Za-z0-9.-]", "_", name)
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        _make_private(folder)
         until = _kept_until(folder, name)
         if until is None or until <= now:
             until = _make(folder, name, now)
@@ -111,6 +111,15 @@ def open_trust(folder: Path, name: str, now: datetime) -> Trust:
         return Trust((folder / _AUTHORITY).read_bytes(), until, context)
     except OSError as error:
         raise BuildFolderUnwritableError(str(folder)) from error
+
+
+def _make_private(folder: Path) -> None:
+    # Every folder that is made on the way, not the last one alone: the one above is
+    # where the exams will lie.
+    missing = [place for place in (folder, *folder.parents) if not place.exists()]
+    for place in reversed(missing):
+        place.mkdir(mode=0o700, exist_ok=True)
+    folder.chmod(0o700)
 
 
 def _kept_until(folder: Path, name: str) -> datetime | None:

@@ -16,7 +16,13 @@ import uvicorn
 
 from exam_app.domain.errors import ExamError
 from exam_app.resources import assets_folder, fallback_font
-from exam_app.ui.guard import Guard
+from exam_app.ui.connections import BACKLOG, BoundedConnection
+from exam_app.ui.guard import Guard, OwnFile
+from exam_app.web_client import (
+    CLIENT_SCRIPT,
+    client_folder,
+    without_foreign_requests,
+)
 
 LOOPBACK = "127.0.0.1"
 
@@ -63,8 +69,16 @@ class LocalServer:
         if not self._server.started:
             await serving
             raise ServerStoppedError("the server ended while starting")
-        await started()
-        await serving
+        showing = asyncio.ensure_future(started())
+        await asyncio.wait({serving, showing}, return_when=asyncio.FIRST_COMPLETED)
+        if showing.done():
+            # What it raises ends the server too.
+            showing.result()
+        try:
+            await serving
+        finally:
+            showing.cancel()
+            await asyncio.wait({showing})
 
     def stop(self) -> None:
         """End soon, without waiting for open pages."""
@@ -99,6 +113,9 @@ def build_server(
     Args:
         main: Called by Flet for every tab.
         bound: As from ``bind_loopback``.
+
+    Raises:
+        ClientChangedError: The installed web client is another one.
     """
     # Importing the web part takes half a second: not before it is needed.
     import flet_web.fastapi as flet_fastapi  # noqa: PLC0415
@@ -115,13 +132,24 @@ def build_server(
         no_cdn=True,
     )
     outer.mount("/", page)
-    guard = Guard(outer, f"{LOOPBACK}:{port}", fallback_font())
+    script = without_foreign_requests(
+        CLIENT_SCRIPT, (client_folder() / CLIENT_SCRIPT).read_text("utf-8")
+    ).encode()
+    own = {f"/{CLIENT_SCRIPT}": OwnFile("text/javascript; charset=utf-8", script)}
+    guard = Guard(outer, f"{LOOPBACK}:{port}", fallback_font(), files=own)
     settings = uvicorn.Config(
         guard,
+        http=BoundedConnection,
+        backlog=BACKLOG,
         ws="websockets-sansio",
+        # Into the app's own log, which is bounded.
+        log_config=None,
         log_level="warning",
+        access_log=False,
         lifespan="on",
         server_header=False,
+        # Nobody stands between the page and this server.
+        proxy_headers=False,
         timeout_graceful_shutdown=2,
     )
     return LocalServer(guard, port, uvicorn.Server(settings), bound)

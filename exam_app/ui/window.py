@@ -1,8 +1,17 @@
-"""Show the page: in a window of its own, in the browser, or as a printed address."""
+"""Show the page: in a window of its own or in the usual browser.
+
+The one-time link is never an argument of another program, since everybody on a
+computer may read what its programs were started with. What a browser is given is the
+address of a file that this user alone can read, and that sends the browser on.
+"""
 
 import asyncio
+import contextlib
+import os
 import shutil
 import tempfile
+import webbrowser
+from collections.abc import Iterator
 from pathlib import Path
 from typing import ClassVar
 
@@ -15,6 +24,11 @@ BROWSER_NAMES = (
     "google-chrome-stable",
     "chrome",
     "msedge",
+)
+_SENT_ON = (
+    "<!doctype html><html lang=en><meta charset=utf-8>"
+    "<meta name=referrer content=no-referrer>"
+    '<meta http-equiv=refresh content="0;url=%s"><title>Exam</title><p>Opening…'
 )
 # The browser's own errands would leave this computer; the page makes none.
 _QUIET = (
@@ -37,6 +51,44 @@ class NoWindowError(ExamError):
     )
 
 
+@contextlib.contextmanager
+def redirecting_file(address: str) -> Iterator[str]:
+    """Keep a file that sends a browser on to a one-time link.
+
+    Args:
+        address: The link.
+
+    Yields:
+        The file's own address, which tells nothing. File and folder are readable by
+        this user alone, and gone afterwards.
+    """
+    with tempfile.TemporaryDirectory(
+        prefix="exam-link-", ignore_cleanup_errors=True
+    ) as folder:
+        place = Path(folder) / "open.html"
+        opened = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(opened, "w", encoding="utf-8") as file:
+            file.write(_SENT_ON % address)
+        yield place.as_uri()
+
+
+async def show_in_browser(address: str, seconds: float) -> bool:
+    """Open the page in the usual browser, and wait as long as its link is good.
+
+    Args:
+        address: The one-time link.
+        seconds: How long that is.
+
+    Returns:
+        False, and at once, where no browser was found.
+    """
+    with redirecting_file(address) as link:
+        if not await asyncio.to_thread(webbrowser.open, link):
+            return False
+        await asyncio.sleep(seconds)
+    return True
+
+
 def find_browser() -> Path:
     """Find an installed Chromium, Chrome or Edge on the search path.
 
@@ -55,15 +107,22 @@ async def show_window(browser: Path, address: str) -> None:
 
     The window has a profile of its own that is removed afterwards.
 
+    Args:
+        browser: As from ``find_browser``.
+        address: The one-time link.
+
     Raises:
         NoWindowError: The browser ended at once with an error.
     """
-    with tempfile.TemporaryDirectory(
-        prefix="exam-window-", ignore_cleanup_errors=True
-    ) as profile:
+    with (
+        redirecting_file(address) as link,
+        tempfile.TemporaryDirectory(
+            prefix="exam-window-", ignore_cleanup_errors=True
+        ) as profile,
+    ):
         window = await asyncio.create_subprocess_exec(
             str(browser),
-            f"--app={address}",
+            f"--app={link}",
             f"--user-data-dir={profile}",
             "--window-size=1100,900",
             *_QUIET,

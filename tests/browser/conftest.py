@@ -90,18 +90,12 @@ def open_page(
     def note(request: Request) -> None:
         requests_seen.append(request.url)
 
-    def forget(request: Request) -> None:
-        # What the page's own policy refused was never sent.
-        if request.failure == "csp":
-            requests_seen.remove(request.url)
-
     def make(size: dict[str, int], *, like: Driver | None = None) -> Driver:
         if like is None:
             context = chromium.new_context(
                 viewport=size, has_touch=size == PHONE, is_mobile=False
             )
             context.on("request", note)
-            context.on("requestfailed", forget)
             contexts.append(context)
         else:
             context = like.page.context

@@ -10,6 +10,7 @@ import signal
 import subprocess
 import threading
 import time
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from playwright.sync_api import BrowserType, Page
 
 from exam_app.phone.building import START, Built, build_app
 from exam_app.phone.errors import PartsNotFetchedError
-from exam_app.phone.serving import Host, make_server, read_build
+from exam_app.phone.serving import Host, Sent, make_server, read_build
 from tests.browser.driver import PHONE, Driver
 from tests.conftest import find_chromium
 
@@ -60,7 +61,7 @@ class PhoneBrowser:
     """A Chromium whose folder outlives it.
 
     Attributes:
-        asked: Every address a page asked for and that its own policy let through.
+        asked: Every address a page asked for, refused by its policy or not.
         has_signal: Whether the browser has any network from its next start on.
         flags: More of its command line; a repeated one takes the place of ours.
         environment: What its process is told beside ours.
@@ -102,7 +103,6 @@ class PhoneBrowser:
         self._browser = self.browser_type.connect_over_cdp(f"http://127.0.0.1:{port}")
         self._browser.contexts[0].set_offline(not self.has_signal)
         self._browser.contexts[0].on("request", self._note)
-        self._browser.contexts[0].on("requestfailed", self._forget)
 
     def page(self) -> PhoneDriver:
         """Open a page as large as a phone."""
@@ -123,10 +123,22 @@ class PhoneBrowser:
     def _note(self, request) -> None:
         self.asked.append(request.url)
 
-    def _forget(self, request) -> None:
-        # What the page's own policy refused was never sent.
-        if request.failure == "csp":
-            self.asked.remove(request.url)
+
+class AskedFiles(dict[str, Sent]):
+    """A build's files that note what is asked for, as the host itself does not.
+
+    Attributes:
+        asked: The paths, in order.
+    """
+
+    def __init__(self, files: Mapping[str, Sent]) -> None:
+        super().__init__(files)
+        self.asked: list[str] = []
+
+    def get(self, path, default=None):
+        """Note the path and give the file."""
+        self.asked.append(path)
+        return super().get(path, default)
 
 
 def built_or_skipped(folder: Path, start: str = START) -> Built:
@@ -146,9 +158,15 @@ def built_or_skipped(folder: Path, start: str = START) -> Built:
 
 def give_out(folder: Path, port: int = 0) -> Host:
     """Give a build out on this machine until ``take_away``."""
-    host = make_server(read_build(folder), ("127.0.0.1", port))
+    host = make_server(AskedFiles(read_build(folder)), ("127.0.0.1", port))
     threading.Thread(target=host.serve_forever, daemon=True).start()
     return host
+
+
+def asked_of(host: Host) -> list[str]:
+    """Give the paths that a host made by ``give_out`` was asked for."""
+    assert isinstance(host.files, AskedFiles)
+    return host.files.asked
 
 
 def take_away(host: Host) -> None:

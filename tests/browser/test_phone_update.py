@@ -15,7 +15,12 @@ from exam_app.phone.building import START
 from exam_app.phone.serving import read_build
 from tests.browser import phone_releases as releases
 from tests.browser.clinic_pages import named
-from tests.browser.phone_app import built_or_skipped, give_out, take_away
+from tests.browser.phone_app import (
+    asked_of,
+    built_or_skipped,
+    give_out,
+    take_away,
+)
 from tests.browser.phone_steps import (
     PIN,
     begin_exam,
@@ -203,7 +208,7 @@ def test_an_update_that_is_cut_off_goes_on_later_from_where_it_stopped(
     again = give_out(tmp_path / "newer", host.port)
     assert releases.ask_for_update(driver) == "waits"
     take_away(again)
-    asked = {path.strip("/") for path in again.asked} - {"keeper.js"}
+    asked = {path.strip("/") for path in asked_of(again)} - {"keeper.js"}
     came = {path.strip("/") for path in cut.given}
     assert asked == set(releases.CHANGED) - came
     driver = start_offline(phone_browser, address)

@@ -84,8 +84,7 @@ def test_second_tab_takes_over_with_the_passphrase_and_locks_the_first(
 ):
     unlock(laptop, prepared)
     other = open_page(LAPTOP, like=laptop)
-    other.page.goto(f"{laptop.origin}/")
-    other.wake_semantics()
+    other.open(prepared.new_address())
     other.wait_text("cover", "Open in another tab")
     other.shot("take-over-laptop")
     other.type("unlock-secret", "a wrong one")

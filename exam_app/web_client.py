@@ -1,0 +1,61 @@
+"""Take the content networks out of the web client that comes with its package.
+
+The client is compiled code of another project. At its start it would fetch a script
+of an animation part, which no screen here uses, from a content network; it names two
+more for graphics and fonts, which are served here. The request is answered in the
+client's own words, as it does where the script cannot be had, and the names are taken
+out: what is served can then ask nobody else, whatever policy a browser follows.
+"""
+
+import importlib
+import re
+from pathlib import Path
+from typing import ClassVar
+
+from exam_app.domain.errors import ExamError
+
+CLIENT_SCRIPT = "main.dart.js"
+BOOTSTRAP = "flutter_bootstrap.js"
+# The step that loads the part, in the compiled form of an awaited call: it becomes the
+# step that follows a part which was not found.
+_PART_ASKED_FOR = re.compile(
+    r"case 0:s=3\nreturn A\.\w+\(A\.\w+\("
+    r'"wasm/rive_native\.js","RiveNative"\),\$async\$\w+\)\n'
+)
+_PART_MISSING = "case 0:q=null\ns=1\nbreak\n"
+_FOREIGN = re.compile(
+    r"https://(?:cdn\.jsdelivr\.net|www\.gstatic\.com|fonts\.gstatic\.com|"
+    r"raw\.githubusercontent\.com)(?=/)"
+)
+
+
+class ClientChangedError(ExamError):
+    """The installed web client is not the one this app was written for."""
+
+    advice: ClassVar[str] = (
+        "The installed web client is another version than the one this app was tried "
+        "with. Nothing was changed. Install the app again, with its own versions."
+    )
+
+
+def client_folder() -> Path:
+    """Find the web client in its own package."""
+    package = importlib.import_module("flet_web")
+    return Path(package.get_package_web_dir())
+
+
+def without_foreign_requests(name: str, script: str) -> str:
+    """Take out of a script of the client what would ask a content network.
+
+    Args:
+        name: ``CLIENT_SCRIPT`` or ``BOOTSTRAP``.
+        script: Its text as installed.
+
+    Raises:
+        ClientChangedError: What is changed here is not in it once.
+    """
+    if name == CLIENT_SCRIPT:
+        script, count = _PART_ASKED_FOR.subn(_PART_MISSING, script)
+        if count != 1:
+            raise ClientChangedError(name)
+    return _FOREIGN.sub("", script)
