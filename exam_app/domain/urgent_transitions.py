@@ -4,7 +4,21 @@ from dataclasses import replace
 
 from exam_app.domain.errors import ExamClosedError, UnknownItemError
 from exam_app.domain.exam import Exam
+from exam_app.domain.protocol import SpeciesProtocol, UrgentSign
 from exam_app.domain.urgent import UrgentAnswer, UrgentEntry
+
+
+def signs_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[UrgentSign, ...]:
+    """Return the signs the urgent button lists for this animal, in their order.
+
+    Those of the other sex are left out; where the sex is not known all are listed.
+    """
+    kind = exam.animal.sex.kind
+    return tuple(
+        sign
+        for sign in protocol.urgent_signs
+        if sign.on_button and (not sign.sexes or not kind or kind in sign.sexes)
+    )
 
 
 def open_urgent(exam: Exam, entry: UrgentEntry) -> Exam:

@@ -16,7 +16,7 @@ from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.finding_transitions import add_finding, remove_finding
 from exam_app.domain.findings import Finding
 from exam_app.domain.people import Attribution
-from exam_app.domain.protocol import Region, SpeciesProtocol, Vital
+from exam_app.domain.protocol import Region, SpeciesProtocol, Term, Vital
 from exam_app.domain.scales import Scale, give_grade
 from exam_app.domain.transitions import (
     assert_no_abnormality,
@@ -147,7 +147,7 @@ def _fill_region(
     if text.casefold() == NO_ABNORMALITY:
         return assert_no_abnormality(emptied, protocol, (key,), words_for(exam), by)
     for words in filter(None, (part.strip() for part in text.split(";"))):
-        finding = _finding(region, words, by, new_id())
+        finding = _finding(protocol, region, words, by, new_id())
         emptied = add_finding(emptied, protocol, key, finding, new_id())
     if not emptied.entry(key).findings:
         raise CellError("say what was found")
@@ -160,13 +160,60 @@ def _emptied(exam: Exam, protocol: SpeciesProtocol, key: str) -> Exam:
     return set_entry(exam, key, with_nothing_said(exam.entry(key)))
 
 
-def _finding(region: Region, words: str, by: Attribution, finding_id: str) -> Finding:
-    """Make a finding: the region's own term where it is named, else own words."""
+def _finding(
+    protocol: SpeciesProtocol,
+    region: Region,
+    words: str,
+    by: Attribution,
+    finding_id: str,
+) -> Finding:
+    """Make a finding: the region's own term where it is named, else own words.
+
+    After the term may stand what it is, as its qualities or the grade of its scale:
+    ``Loose dung, watery`` or ``Lame, 4``; anything else there is a note of the find,
+    so that a sign that its term opens is opened whatever follows.
+    """
     plain = words.casefold()
-    for term in region.terms:
-        if plain in {term.label.casefold(), term.plain.casefold()}:
-            return Finding(finding_id, term.label, by, term_id=term.term_id)
+    for name, term in _terms_by_name(region):
+        if plain == name or plain.startswith((f"{name},", f"{name}:")):
+            found = Finding(finding_id, term.label, by, term_id=term.term_id)
+            return _with_more(protocol, term, found, words[len(name) + 1 :].strip())
     return Finding(finding_id, words, by)
+
+
+def _terms_by_name(region: Region) -> list[tuple[str, Term]]:
+    """Return the terms by each of their names in small letters, the longest first."""
+    named = [
+        (name.casefold(), term)
+        for term in region.terms
+        for name in (term.label, term.plain)
+        if name
+    ]
+    return sorted(named, key=lambda pair: -len(pair[0]))
+
+
+def _with_more(
+    protocol: SpeciesProtocol, term: Term, found: Finding, told: str
+) -> Finding:
+    """Return a find with the qualities and grades that were typed after its term."""
+    scale = protocol.scale(term.scale_id)
+    every = scale.grades if scale else ()
+    grades = {grade.value.casefold(): grade.value for grade in every}
+    qualities = {quality.casefold(): quality for quality in term.qualities}
+    known = sorted({*grades, *qualities}, key=len, reverse=True)
+    while told:
+        plain = f"{told.casefold()},"
+        part = next((p for p in known if plain.startswith(f"{p},")), None)
+        if part is None:
+            return replace(found, note=told)
+        told = told[len(part) + 1 :].strip()
+        if part in qualities:
+            more = (*found.qualities, qualities[part])
+            found = replace(found, qualities=more)
+        elif scale is not None:
+            graded = (*found.grades, give_grade(scale, grades[part]))
+            found = replace(found, grades=graded)
+    return found
 
 
 def _fill_vital(

@@ -6,6 +6,7 @@ from typing import Any
 
 from exam_app.domain.claims import claim_name
 from exam_app.domain.exam import Exam, words_for
+from exam_app.domain.findings import Finding
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Region, Scope, SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.region_wording import all_findings
@@ -99,7 +100,7 @@ def cell_text(exam: Exam, column: Column) -> str:
         return exam.remark
     if column.kind is ColumnKind.REGION:
         entry = exam.entry(column.name)
-        found = "; ".join(finding.words for finding in entry.findings)
+        found = "; ".join(_typed(finding) for finding in entry.findings)
         said = entry.asserted or entry.instead
         answer = found or (NO_ABNORMALITY if said else "")
         return answer or _with_mark(entry.reason)
@@ -107,6 +108,12 @@ def cell_text(exam: Exam, column: Column) -> str:
     if vital.reading is not None:
         return vital.reading.typed + "!" * vital.was_implausible_confirmed
     return vital.grade.value if vital.grade else _with_mark(vital.reason)
+
+
+def _typed(finding: Finding) -> str:
+    grades = (graded.value for graded in finding.grades)
+    more = (finding.words, *finding.qualities, *grades, finding.note)
+    return ", ".join(part for part in more if part)
 
 
 def _with_mark(reason: str) -> str:

@@ -8,6 +8,7 @@ import flet as ft
 from exam_app.domain.exam import words_for
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import UrgentSign
+from exam_app.domain.urgent_transitions import signs_offered
 from exam_app.ui import exam_room, region_changes
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.examiner_bitten import SIGN_ID, examiner_bitten
@@ -113,7 +114,7 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
                 ]
             )
         )
-    signs = [s for s in desk.protocol.urgent_signs if s.on_button]
+    signs = signs_offered(desk.exam, desk.protocol)
     listed = [_sign(tab, desk, sign) for sign in signs]
     bite = desk.protocol.sign(SIGN_ID)
     if bite is not None:
