@@ -43,8 +43,9 @@ _TYPES = {
     ".crt": "application/x-x509-ca-cert",
 }
 ROOM = 48
-# Ended already, their threads not gone yet; beyond them nobody is taken.
+# Ended already, their threads not gone yet; with more of them the next is waited for.
 LEAVING = 16
+LEAVING_SECONDS = 5.0
 HEAD_SECONDS = 10.0
 # A large file over a slow radio link.
 ANSWER_SECONDS = 300.0
@@ -122,7 +123,7 @@ class Host(ThreadingHTTPServer):
         """Bind; the handshake is left to the thread of each connection."""
         super().__init__(address, _Answer)
         self.files = files
-        self._turn = threading.Lock()
+        self._turn = threading.Condition()
         self._visits: dict[socket.socket, _Visit] = {}
         if tls is not None:
             self.socket = tls.wrap_socket(
@@ -145,12 +146,15 @@ class Host(ThreadingHTTPServer):
         connection = cast("socket.socket", request)
         with self._turn:
             waiting = [v for v in self._visits.values() if not v.is_leaving]
-            is_full = len(self._visits) >= ROOM + LEAVING
             if len(waiting) >= ROOM:
                 min(waiting, key=lambda v: (not v.is_waiting, v.since)).end()
-            if not is_full:
+            # Not dropped for threads that only have to be run once more to be gone.
+            has_room = self._turn.wait_for(
+                lambda: len(self._visits) < ROOM + LEAVING, LEAVING_SECONDS
+            )
+            if has_room:
                 self._visits[connection] = _Visit(connection, time.monotonic())
-        if is_full:
+        if not has_room:
             self.shutdown_request(connection)
         else:
             super().process_request(connection, cast("tuple[str, int]", client_address))
@@ -160,6 +164,7 @@ class Host(ThreadingHTTPServer):
         connection = cast("socket.socket", request)
         with self._turn:
             self._visits.pop(connection, None)
+            self._turn.notify_all()
         super().shutdown_request(connection)
 
     def service_actions(self) -> None:
