@@ -14,7 +14,7 @@ from pathlib import Path
 from exam_app.domain.protocol import Clause, Region, SpeciesProtocol, Term
 from exam_app.protocols.loader import load_protocol
 
-FILE = Path(__file__).parent / "negation_gaps.toml"
+FILE = Path(__file__).parent / "negation_exceptions.toml"
 WORD = re.compile(r"[a-z]+")
 # What a claim denies stands after one of these, up to the end of its phrase.
 DENIED = re.compile(r"\b(?:no|not|none|neither|without)\b([^,;:]*)")
@@ -161,11 +161,6 @@ OPPOSITES = tuple(
 @cache
 def _file() -> dict[str, dict[str, list[str]]]:
     return tomllib.loads(FILE.read_text("utf-8"))
-
-
-def listed_gaps(species: str) -> list[str]:
-    """Return the gaps that a species' section still lists."""
-    return list(_file()["open_gaps"].get(species, ()))
 
 
 def exceptions() -> dict[str, str]:

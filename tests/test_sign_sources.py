@@ -7,8 +7,9 @@ import pytest
 from exam_app.protocols.loader import available, load_protocol
 
 MOST_RECALLED = 0.15
-# Species with more than that share recalled; empty at the end.
-OPEN_GAPS = {"camelid", "chicken", "guinea_pig", "pig", "rabbit"}
+# Species with more than that share recalled: colours, prolapse and weak young of
+# animals for which no page that was read names the action.
+OPEN_GAPS = {"camelid", "guinea_pig", "pig", "rabbit"}
 
 
 def counted(species):
