@@ -217,7 +217,7 @@ def due(vault: "Vault", today: date) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
     named |= {animal_of.get(key, "") for key in vault.owners.exam_ids()} - {""}
     found = [
         Due(key, str(one.get("name") or ""), str(one.get("species") or ""), date_of)
-        for key in named - {row["animal_id"] for row in vault.drafts.open()}
+        for key in named - {row.animal_id for row in vault.drafts.open()}
         for one, date_of in [(kept.get(key, {}), last.get(key, ""))]
     ]
     found.sort(key=lambda one: (one.last_exam, one.name, one.animal_id))

@@ -29,6 +29,7 @@ from exam_app.domain.vitals import VitalEntry
 from exam_app.domain.written_record import write_record
 from exam_app.export.fhir import exam_bundle
 from exam_app.export.tables import exam_rows
+from exam_app.store.projections import OpenExam
 from exam_app.ui.exam_words import closed_line, draft_line
 from tests.exam_samples import (
     BY,
@@ -216,7 +217,7 @@ def test_a_draft_of_a_correction_says_so_and_why():
     draft = begin_correction(closed_record(), HASH, WHY, BY_COLLEAGUE)
     record = write_record(draft, PROTOCOL)
     assert f"A CORRECTION of a closed record, not signed yet: {WHY}" in record.headline
-    assert "Correction of a closed record" in draft_line({"revision": 1})
+    assert "Correction of a closed record" in draft_line(OpenExam("e1", revision=1))
     assert "Corrected" in closed_line({"revision": 1})
 
 

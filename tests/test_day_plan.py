@@ -1,5 +1,6 @@
 """The plan of a day: by place, in the order planned, with where each animal stands."""
 
+from exam_app.store.projections import OpenExam
 from exam_app.ui.day_plan import NO_PLACE, Stop, by_place, left_words
 from exam_app.ui.rounds_of_day import address_of, round_line, without_rows
 
@@ -18,7 +19,7 @@ def test_animals_stand_under_their_place_in_the_order_planned():
 
 
 def test_each_animal_says_where_it_stands():
-    drafts = [{"animal_id": "a", "exam_id": "e1"}]
+    drafts = [OpenExam("e1", "a")]
     closed = [{"animal_id": "b", "exam_id": "e2"}, {"animal_id": "a", "exam_id": "e0"}]
     found = dict(by_place(["a", "b", "c"], ANIMALS, drafts, closed))
     assert found["Low yard (demo)"][0].state == "open"
@@ -42,14 +43,14 @@ def test_what_is_left_is_counted():
 
 def test_the_animals_of_an_open_round_stand_under_their_group():
     drafts = [
-        {"exam_id": "g", "is_group": True, "group_exam": ""},
-        {"exam_id": "r1", "group_exam": "g"},
-        {"exam_id": "r2", "group_exam": "g"},
-        {"exam_id": "left", "group_exam": "closed-group"},
-        {"exam_id": "one", "group_exam": ""},
+        OpenExam("g", is_group=True),
+        OpenExam("r1", group_exam="g"),
+        OpenExam("r2", group_exam="g"),
+        OpenExam("left", group_exam="closed-group"),
+        OpenExam("one"),
     ]
     shown = without_rows(drafts)
-    assert [row["exam_id"] for row in shown] == ["g", "left", "one"]
+    assert [row.exam_id for row in shown] == ["g", "left", "one"]
     assert round_line(drafts[0], drafts) == "round: 2 animals open"
     assert round_line(drafts[0], drafts[:2]) == "round: 1 animal open"
     assert round_line(drafts[4], drafts) == ""

@@ -56,7 +56,7 @@ def records(vault):
 
 @pytest.fixture(scope="module")
 def begun(vault):
-    drafts = [vault.drafts.get(row["exam_id"]) for row in vault.drafts.open()]
+    drafts = [vault.drafts.get(row.exam_id) for row in vault.drafts.open()]
     return [exam_from_plain(draft) for draft in drafts]
 
 

@@ -11,6 +11,7 @@ from exam_app.domain.protocol import Caution, Scope
 from exam_app.domain.region_states import Conclusion, RegionEntry
 from exam_app.domain.signalment import AgeBasis
 from exam_app.domain.vitals import Setting
+from exam_app.store.projections import OpenExam
 from exam_app.ui.exam_mirrors import Overview
 from exam_app.ui.exam_start import (
     ExamOrder,
@@ -161,12 +162,13 @@ def test_ages_are_told_in_the_unit_people_use_with_how_they_are_known():
 
 def test_lines_of_lists_say_what_is_known_and_leave_out_the_rest():
     assert animal_line(BRUNO, date(2026, 1, 1)) == "dog · male"
-    draft = {
-        "scope": "technician",
-        "examined": 3,
-        "total": 31,
-        "started": "2026-01-01 09:30 +00:00",
-    }
+    draft = OpenExam(
+        "e1",
+        scope="technician",
+        examined=3,
+        total=31,
+        started="2026-01-01 09:30 +00:00",
+    )
     assert draft_line(draft) == (
         "Technician exam · 3 of 31 parts · started 2026-01-01 09:30"
     )
@@ -206,5 +208,5 @@ def test_nothing_is_said_while_the_same_person_goes_on_the_same_day():
 
 
 def test_day_list_names_who_began_an_open_exam_of_somebody_else():
-    row = {"scope": "technician", "started": "2026-01-02 10:00 +01:00"}
+    row = OpenExam("e1", scope="technician", started="2026-01-02 10:00 +01:00")
     assert draft_line(row, "Uli Demo").endswith("started 2026-01-02 10:00 by Uli Demo")

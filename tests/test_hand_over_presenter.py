@@ -6,6 +6,7 @@ from itertools import islice
 import pytest
 from PIL import Image
 
+from exam_app.store.projections import OpenExam
 from exam_app.ui import hand_over_presenter as words
 from exam_app.ui.hand_over_player import (
     LONGEST_SECONDS,
@@ -80,10 +81,10 @@ def test_shown_codes_do_not_count_as_handed_over():
 
 
 def test_open_exams_nobody_decided_about_come_first_and_hold_the_hand_over():
-    drafts = [{"exam_id": "one", "changed": "9"}, {"exam_id": "two", "changed": "8"}]
+    drafts = [OpenExam("one", changed="9"), OpenExam("two", changed="8")]
     left = words.leave({}, drafts, drafts[0], " tomorrow ", "Alex Rowan")
     lines = words.draft_lines(drafts, left)
-    assert [line.row["exam_id"] for line in lines] == ["two", "one"]
+    assert [line.row.exam_id for line in lines] == ["two", "one"]
     assert lines[1].left is not None
     assert lines[1].left.reason == "tomorrow"
     assert words.undecided(lines) == 1
@@ -92,16 +93,16 @@ def test_open_exams_nobody_decided_about_come_first_and_hold_the_hand_over():
 
 
 def test_a_reason_for_leaving_an_exam_is_gone_once_the_exam_is_changed():
-    drafts = [{"exam_id": "one", "changed": "9"}]
+    drafts = [OpenExam("one", changed="9")]
     left = words.leave({}, drafts, drafts[0], "tomorrow", "Alex Rowan")
-    changed = [{"exam_id": "one", "changed": "10"}]
+    changed = [OpenExam("one", changed="10")]
     assert words.undecided(words.draft_lines(changed, left)) == 1
 
 
 def test_reasons_of_exams_that_are_closed_by_now_are_dropped():
-    drafts = [{"exam_id": "one", "changed": "9"}]
+    drafts = [OpenExam("one", changed="9")]
     left = words.leave({}, drafts, drafts[0], "tomorrow", "Alex Rowan")
-    later = [{"exam_id": "two", "changed": "11"}]
+    later = [OpenExam("two", changed="11")]
     assert set(words.leave(left, later, later[0], "asleep", "Kim")) == {"two"}
 
 

@@ -17,8 +17,8 @@ from exam_app.record.draft_codec import animal_to_plain, exam_to_plain, owner_to
 from exam_app.record.errors import BadSignatureError, ExamNotClosedError, RecordError
 from exam_app.record.owners import owner_matches
 from exam_app.record.records import read_exam
+from exam_app.store.projections import open_projection
 from exam_app.ui.desk import Desk, SetUp
-from exam_app.ui.exam_room import draft_projection
 from exam_app.ui.exam_start import ExamOrder, begin_exam
 from exam_app.ui.kept_records import read_kept
 from exam_app.ui.signing import store_closed
@@ -57,7 +57,7 @@ async def desk(tmp_path):
     with vault.transaction():
         vault.protocols.put(DOG.content_hash, DOG.content)
         vault.animals.put(animal_to_plain(ANIMAL))
-        shown = draft_projection(exam, DOG.protocol, NOW)
+        shown = open_projection(exam, DOG.protocol, NOW)
         vault.drafts.put(EXAM_ID, exam_to_plain(exam), shown)
     yield made
     made.close()

@@ -286,8 +286,8 @@ async def checked_turn(folder):
     if closed:
         assert {f"e{number}" for number in range(7, turn + 1, 7)} <= closed
     for row in vault.drafts.open():
-        assert vault.drafts.get(row["exam_id"]) is not None
-        assert row["exam_id"] not in closed
+        assert vault.drafts.get(row.exam_id) is not None
+        assert row.exam_id not in closed
     json.dumps(vault.closed.latest(3))
     vault.close()
     return turn

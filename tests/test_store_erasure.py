@@ -28,6 +28,7 @@ from exam_app.store.deleting import delete_exams
 from exam_app.store.files import open_file
 from exam_app.store.frames import HEADER_LENGTH
 from exam_app.store.lines import is_index, placed_lines
+from exam_app.store.projections import OpenExam
 from exam_app.store.replay import frames
 from exam_app.store.spool import spool
 from exam_app.ui.clinic_notes import notes_beside
@@ -148,7 +149,7 @@ def fill_device(clinic, tablet):
     vault.drafts.put(
         draft.exam_id,
         exam_to_plain(draft),
-        {"animal_id": BRAMBLE.animal_id, "name": "Bramble"},
+        OpenExam(draft.exam_id, BRAMBLE.animal_id, "Bramble"),
     )
     typed = {"owner_name": "Ottilie Quandt-Elm", "breed": "mixed"}
     vault.typed.put(f"animal/{BRAMBLE.animal_id}", "Bramble", typed)

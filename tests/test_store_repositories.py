@@ -12,6 +12,7 @@ from exam_app.store.errors import (
     VaultClosedError,
     VaultError,
 )
+from exam_app.store.projections import OpenExam
 from exam_app.store.vault import create_vault, open_vault
 from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk, folder_bytes
 
@@ -117,15 +118,17 @@ async def test_animals_are_found_by_name_tag_chip_and_owner(vault, text, found):
 
 
 async def test_open_drafts_show_the_one_saved_last_first(vault):
-    vault.drafts.put("e1", {"animal_id": "a1", "started": 1})
-    vault.drafts.put("e2", {}, {"name": "Demo Otto", "examined": 3, "total": 40})
-    assert [row["exam_id"] for row in vault.drafts.open()] == ["e2", "e1"]
-    assert vault.drafts.open()[0]["examined"] == 3
-    vault.drafts.put("e1", {"animal_id": "a1", "started": 1, "more": True})
-    assert [row["exam_id"] for row in vault.drafts.open()] == ["e1", "e2"]
-    assert vault.drafts.open()[0]["started"] == 1
+    first = OpenExam("e1", "a1", started="2026-01-02 10:00")
+    vault.drafts.put("e1", {"turn": 1}, first)
+    otto = OpenExam("e2", name="Demo Otto", examined=3, total=40)
+    vault.drafts.put("e2", {}, otto)
+    assert [row.exam_id for row in vault.drafts.open()] == ["e2", "e1"]
+    assert vault.drafts.open()[0] == otto
+    vault.drafts.put("e1", {"turn": 2}, first)
+    assert [row.exam_id for row in vault.drafts.open()] == ["e1", "e2"]
+    assert vault.drafts.open()[0].started == "2026-01-02 10:00"
     vault.drafts.remove("e1")
-    assert [row["exam_id"] for row in vault.drafts.open()] == ["e2"]
+    assert [row.exam_id for row in vault.drafts.open()] == ["e2"]
     assert vault.drafts.get("e1") is None
 
 
@@ -250,10 +253,10 @@ async def test_readers_beside_the_writer_disturb_neither(vault, tmp_path, monkey
         for reader in readers:
             reader.result()
     assert vault.audit().is_sound
-    expected = [vault.drafts.get(row["exam_id"]) for row in vault.drafts.open()]
+    expected = [vault.drafts.get(row.exam_id) for row in vault.drafts.open()]
     vault = await reopened(vault, tmp_path)
     assert vault.damage_report is None
-    found = [vault.drafts.get(row["exam_id"]) for row in vault.drafts.open()]
+    found = [vault.drafts.get(row.exam_id) for row in vault.drafts.open()]
     assert found == expected
     vault.close()
 

@@ -66,9 +66,9 @@ def owner_traces(vault: "Vault", animal_id: str) -> OwnerTraces:
     blocks = [block for exam_id in sorted(exams) for block in vault.owners.of(exam_id)]
     fields = [*owners, *(block for _, _, block in blocks)]
     drafts = [
-        row["exam_id"]
+        row.exam_id
         for row in vault.drafts.open()
-        if row["animal_id"] in ids and _typed(vault.drafts.get(row["exam_id"]) or {})
+        if row.animal_id in ids and _typed(vault.drafts.get(row.exam_id) or {})
     ]
     return OwnerTraces(
         ids,

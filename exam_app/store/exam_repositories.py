@@ -7,31 +7,19 @@ few fields of each exam that lists need, kept in the head so that listing opens 
 """
 
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import asdict, replace
 from itertools import islice
 from typing import Any
 
 from exam_app.crypto.door import sha256
+from exam_app.record.draft_codec import exam_from_plain
+from exam_app.record.errors import RecordError
 from exam_app.store.errors import ClosedRecordChangedError
+from exam_app.store.projections import OpenExam, is_whole_row, open_exam_of_row
 from exam_app.store.repositories import from_text, put_once, to_text
 from exam_app.store.sealed_table import SealedTables
 from exam_app.store.staging import row_of
 from exam_app.store.state import Document
-
-DRAFT_FIELDS = (
-    "animal_id",
-    "name",
-    "species",
-    "started",
-    "changed",
-    "examined",
-    "total",
-    "scope",
-    "person_id",
-    "group_exam",
-    "is_group",
-    "continues",
-    "revision",
-)
 
 
 class Drafts:
@@ -45,29 +33,46 @@ class Drafts:
         self,
         exam_id: str,
         draft: Mapping[str, Any],
-        projection: Mapping[str, Any] | None = None,
+        shown: OpenExam | None = None,
     ) -> None:
         """Keep the exam as it stands, in one save.
 
         Args:
             exam_id: The exam's own id.
             draft: The whole exam.
-            projection: What lists show of it; without one, the ``DRAFT_FIELDS``
-                found at the top of the draft.
+            shown: What lists show of it; without one, its id alone.
         """
-        shown = draft if projection is None else projection
-        row = {field: shown.get(field) for field in DRAFT_FIELDS}
+        row = asdict(replace(shown or OpenExam(exam_id), exam_id=exam_id))
         # Last, so that the drafts stand in the order of their changes.
-        self._table.put_last(exam_id, {"exam_id": exam_id, **row, "draft": dict(draft)})
+        self._table.put_last(exam_id, {**row, "draft": dict(draft)})
 
     def get(self, exam_id: str) -> Document | None:
         """Give the whole exam, or None."""
         kept = self._table.fetch(exam_id)
         return None if kept is None else kept["draft"]
 
-    def open(self) -> list[Document]:
-        """Give the projection of every draft, the one saved last first."""
-        return [row for _, row in reversed(self._table.rows())]
+    def open(self) -> list[OpenExam]:
+        """Give what lists show of every draft, the one saved last first."""
+        return [self._shown(key, row) for key, row in reversed(self._table.rows())]
+
+    def of_animal(self, animal_id: str) -> list[OpenExam]:
+        """Give what ``open`` gives, of one animal."""
+        return [shown for shown in self.open() if shown.animal_id == animal_id]
+
+    def shown(self, exam_id: str) -> OpenExam | None:
+        """Give what lists show of one draft, or None."""
+        found = (shown for shown in self.open() if shown.exam_id == exam_id)
+        return next(found, None)
+
+    def _shown(self, exam_id: str, row: Document) -> OpenExam:
+        shown = open_exam_of_row({**row, "exam_id": exam_id})
+        if is_whole_row(row):
+            return shown
+        # Of an earlier version: until its next save the rest stands in its body only.
+        try:
+            return shown.completed(exam_from_plain(self.get(exam_id) or {}))
+        except RecordError:
+            return shown
 
     def change(
         self, exam_id: str, changed: Callable[[Document], Mapping[str, Any]]

@@ -1,9 +1,10 @@
-"""The few fields of a closed exam that lists show and the review is ordered by.
+"""The few fields of an exam that lists show and the review is ordered by.
 
-Closing and import make them alike, from the exam as signed and its protocol.
+An open exam's are made at every save, a closed one's alike by closing and import.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 from exam_app.domain.closing import gaps
@@ -11,7 +12,9 @@ from exam_app.domain.exam import Exam
 from exam_app.domain.findings import Call
 from exam_app.domain.headline import headline
 from exam_app.domain.limits import FlagLevel
+from exam_app.domain.moments import Moment
 from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.review import progress
 from exam_app.domain.urgent import AnswerKind
 from exam_app.domain.written_record import title
 
@@ -20,6 +23,93 @@ URGENT = "urgent"
 _OUTSIDE = (FlagLevel.BELOW, FlagLevel.ABOVE)
 _REACHED = (AnswerKind.TOLD, AnswerKind.AM_VETERINARIAN)
 _LEFT_FOR_VETERINARIAN = "for the veterinarian"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenExam:
+    """What lists show of an exam that is not closed.
+
+    Attributes:
+        started, changed: Date and time in words; of its begin and of its last save.
+        examined, total: Parts answered, of how many.
+        scope, setting: As the exam's own words for them.
+        person_id: Of the one who began it.
+        bite: The bite or rabies concern in words; empty when there is none.
+        group_exam: Of the group's exam whose round this belongs to; empty otherwise.
+        continues: Of the record it continues; empty otherwise.
+        revision: Above 0 in a correction of a closed record.
+    """
+
+    exam_id: str
+    animal_id: str = ""
+    name: str = ""
+    species: str = ""
+    started: str = ""
+    changed: str = ""
+    examined: int = 0
+    total: int = 0
+    scope: str = ""
+    setting: str = ""
+    person_id: str = ""
+    bite: str = ""
+    group_exam: str = ""
+    is_group: bool = False
+    continues: str = ""
+    revision: int = 0
+
+    def completed(self, exam: Exam) -> "OpenExam":
+        """Return it with what rows of earlier versions did not hold."""
+        return replace(
+            self,
+            setting=exam.setting.value,
+            bite=concern_of(exam),
+            group_exam=exam.group_exam,
+            is_group=exam.animal.is_group,
+            continues=exam.continues,
+            revision=exam.revision,
+        )
+
+
+_ROW_FIELDS = tuple(field.name for field in fields(OpenExam))
+
+
+def open_exam_of_row(row: Mapping[str, Any]) -> OpenExam:
+    """Return what a stored row holds; what it lacks is as in an exam without it."""
+    held = {name: row[name] for name in _ROW_FIELDS if row.get(name) is not None}
+    return OpenExam(**held)
+
+
+def is_whole_row(row: Mapping[str, Any]) -> bool:
+    """Whether a stored row has every field; those of earlier versions have fewer."""
+    return all(row.get(name) is not None for name in _ROW_FIELDS)
+
+
+def open_projection(exam: Exam, protocol: SpeciesProtocol, changed: Moment) -> OpenExam:
+    """Return what lists show of an open exam.
+
+    Args:
+        protocol: The one it names.
+        changed: When it was changed last.
+    """
+    done, total = progress(exam, protocol)
+    shown = OpenExam(
+        exam.exam_id,
+        exam.animal.animal_id,
+        exam.animal.name,
+        exam.animal.species,
+        exam.started.date_and_time(),
+        changed.date_and_time(),
+        done,
+        total,
+        exam.scope.value,
+        person_id=exam.started_by,
+    )
+    return shown.completed(exam)
+
+
+def concern_of(exam: Exam) -> str:
+    """Return an exam's bite or rabies concern in words; empty when there is none."""
+    return exam.bite.concern if exam.bite else ""
 
 
 def closed_projection(
@@ -52,7 +142,7 @@ def closed_projection(
         "urgency": urgency(exam),
         "to_look": left_to_look(exam),
         "flags": outside_ranges(exam),
-        "bite": exam.bite.concern if exam.bite else "",
+        "bite": concern_of(exam),
         "setting": exam.setting.value,
         "continues": exam.continues,
         "group_exam": exam.group_exam,

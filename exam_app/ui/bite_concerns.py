@@ -4,12 +4,12 @@ Lists carry the words in their rows; every screen that belongs to one animal sho
 them above everything else.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import flet as ft
 
-from exam_app.domain.exam import Exam
+from exam_app.store.projections import OpenExam, concern_of
 from exam_app.ui import exam_room, identifiers
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.identifiers import identified
@@ -17,17 +17,13 @@ from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.theme import CORNER
 
 if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
     from exam_app.ui.tab import Tab
 
 BITE = "bite"
-_OF_EXAM = {"exam", "record"}
+_OF_EXAM = {"exam", "record", "round"}
 # A kennel card says it itself, first of all.
 _OF_ANIMAL = {"animal", "start"}
-
-
-def concern_of(exam: Exam) -> str:
-    """Return an exam's concern in words, for the rows of lists; empty when none."""
-    return exam.bite.concern if exam.bite else ""
 
 
 def concern_words(texts: Iterable[object]) -> str:
@@ -36,10 +32,33 @@ def concern_words(texts: Iterable[object]) -> str:
     return f"BITE OR SCRATCH: {'; '.join(said)}" if said else ""
 
 
-def name_with_concern(row: Mapping[str, Any]) -> str:
-    """Return an animal's name as a list shows it, with the concern beside it."""
-    name = str(row.get("name"))
-    return f"{name} · bite or scratch" if row.get(BITE) else name
+def name_with_concern(name: str, bite: object) -> str:
+    """Return an animal's name as a list shows it, with the concern beside it.
+
+    Args:
+        bite: Anything that is true where one of its exams tells of a bite.
+    """
+    return f"{name} · bite or scratch" if bite else name
+
+
+def animals_with_concern(
+    drafts: Iterable[OpenExam], closed: Iterable[Mapping[str, Any]]
+) -> frozenset[str]:
+    """Return the ids of the animals of whose exams one tells of a bite.
+
+    Args:
+        drafts: Open exams.
+        closed: Rows of closed ones.
+    """
+    in_open = (row.animal_id for row in drafts if row.bite)
+    in_closed = (str(row.get("animal_id")) for row in closed if row.get(BITE))
+    return frozenset((*in_open, *in_closed))
+
+
+def those_with_concern(vault: "Vault", animal_ids: Collection[str]) -> frozenset[str]:
+    """Return those of some animals of which any exam tells of a bite."""
+    closed = (row for one in animal_ids for row in vault.closed.for_animal(one))
+    return animals_with_concern(vault.drafts.open(), closed) & frozenset(animal_ids)
 
 
 def notice(tab: "Tab") -> list[ft.Control]:
@@ -49,33 +68,35 @@ def notice(tab: "Tab") -> list[ft.Control]:
     if not key or kind not in _OF_EXAM | _OF_ANIMAL:
         return []
     if kind in _OF_ANIMAL:
-        return _shown(said_of_animal(tab, key))
+        return _shown(said_of_animal(tab.vault, key))
     desk = exam_room.opened(key)
     if desk is None or desk.exam.is_closed:
-        return _shown(said_of_animal(tab, _animal_of(tab, key)))
+        return _shown(said_of_animal(tab.vault, _animal_of(tab, key)))
     return [_live(tab, desk)]
 
 
-def said_of_animal(tab: "Tab", animal_id: str, but: str = "") -> list[str]:
+def said_of_animal(vault: "Vault", animal_id: str, but: str = "") -> list[str]:
     """Return the concerns of an animal's exams, open ones first.
 
     Args:
         but: ``exam_id`` of an exam that is left out.
     """
-    drafts = tab.vault.drafts.open()
-    rows = [row for row in drafts if row.get("animal_id") == animal_id]
-    rows += tab.vault.closed.for_animal(animal_id)
-    return [str(r[BITE]) for r in rows if r.get(BITE) and r["exam_id"] != but]
+    said = [(row.exam_id, row.bite) for row in vault.drafts.of_animal(animal_id)]
+    for row in vault.closed.for_animal(animal_id):
+        said.append((row["exam_id"], str(row.get(BITE) or "")))
+    return [bite for exam_id, bite in said if bite and exam_id != but]
 
 
 def _animal_of(tab: "Tab", exam_id: str) -> str:
-    drafts = (row for row in tab.vault.drafts.open() if row["exam_id"] == exam_id)
-    rows = [*drafts, *tab.vault.closed.claims(exam_id)]
+    shown = tab.vault.drafts.shown(exam_id)
+    if shown is not None:
+        return shown.animal_id
+    rows = tab.vault.closed.claims(exam_id)
     return str(rows[0].get("animal_id")) if rows else ""
 
 
 def _live(tab: "Tab", desk: ExamDesk) -> ft.Control:
-    others = said_of_animal(tab, desk.exam.animal.animal_id, desk.exam.exam_id)
+    others = said_of_animal(tab.vault, desk.exam.animal.animal_id, desk.exam.exam_id)
 
     def draw() -> ft.Control:
         words = concern_words([concern_of(desk.exam), *others])

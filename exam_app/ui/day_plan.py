@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from exam_app.store.projections import OpenExam
+
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
@@ -35,7 +37,7 @@ class Stop:
 def by_place(
     planned: Iterable[str],
     animals: Mapping[str, Mapping[str, Any]],
-    drafts: Iterable[Mapping[str, Any]],
+    drafts: Iterable[OpenExam],
     closed_today: Iterable[Mapping[str, Any]],
 ) -> tuple[tuple[str, tuple[Stop, ...]], ...]:
     """Group the planned animals by place, each place in the order first planned.
@@ -43,10 +45,10 @@ def by_place(
     Args:
         planned: Animal ids in the order planned.
         animals: Known animals by id; an id that is not among them is left out.
-        drafts: Rows of open exams.
+        drafts: The open exams.
         closed_today: Rows of exams closed today.
     """
-    open_exams = {str(row["animal_id"]): str(row["exam_id"]) for row in drafts}
+    open_exams = {row.animal_id: row.exam_id for row in drafts}
     closed = {str(row["animal_id"]): str(row["exam_id"]) for row in closed_today}
     places: dict[str, list[Stop]] = {}
     for animal_id in dict.fromkeys(planned):

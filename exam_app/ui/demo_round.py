@@ -10,9 +10,9 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol import Scope, SpeciesProtocol
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
+from exam_app.store.projections import open_projection
 from exam_app.store.vault import Vault
 from exam_app.ui.demo_exam import Cast, play
-from exam_app.ui.exam_room import draft_projection
 from exam_app.ui.exam_start import ExamOrder, begin_exam
 from exam_app.ui.round_presenter import chosen_columns, columns_offered, row_exam
 from exam_app.ui.round_shelf import columns_setting
@@ -27,7 +27,7 @@ def keep(vault: Vault, exam: Exam, protocol: SpeciesProtocol, when: Moment) -> N
     if exam.is_closed:
         store_closed(vault, exam, protocol)
     else:
-        shown = draft_projection(exam, protocol, when)
+        shown = open_projection(exam, protocol, when)
         vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
 
 

@@ -15,10 +15,10 @@ from exam_app.domain.exam import Exam
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Person
 from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.review import progress
 from exam_app.kept_protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
+from exam_app.store.projections import open_projection
 from exam_app.ui.desk import Desk
 from exam_app.ui.exam_desk import Change, ExamDesk
 from exam_app.ui.exam_mirrors import SaveState
@@ -81,7 +81,7 @@ class VaultShelf:
 
     def put_now(self, exam: Exam) -> None:
         """Keep the draft, from inside a write."""
-        shown = draft_projection(exam, self.protocol, now())
+        shown = open_projection(exam, self.protocol, now())
         plain = exam_to_plain(exam, before=self.before)
         self.desk.vault.drafts.put(exam.exam_id, plain, shown)
 
@@ -94,30 +94,6 @@ def now() -> Moment:
 def new_id() -> str:
     """Return a new UUID as 32 hexadecimal digits."""
     return uuid.uuid4().hex
-
-
-def draft_projection(
-    exam: Exam, protocol: SpeciesProtocol, changed: Moment
-) -> dict[str, Any]:
-    """Return the few fields of an open exam that lists show."""
-    done, total = progress(exam, protocol)
-    return {
-        "animal_id": exam.animal.animal_id,
-        "name": exam.animal.name,
-        "species": exam.animal.species,
-        "started": exam.started.date_and_time(),
-        "changed": changed.date_and_time(),
-        "examined": done,
-        "total": total,
-        "scope": exam.scope.value,
-        "person_id": exam.started_by,
-        "bite": exam.bite.concern if exam.bite else "",
-        "setting": exam.setting.value,
-        "group_exam": exam.group_exam,
-        "continues": exam.continues,
-        "revision": exam.revision,
-        "is_group": exam.animal.is_group,
-    }
 
 
 def person_now(tab: "Tab") -> Person:

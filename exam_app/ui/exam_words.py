@@ -9,6 +9,7 @@ from exam_app.domain.exam import Exam
 from exam_app.domain.people import Person
 from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
 from exam_app.domain.signalment import AgeBasis, Animal, species_words
+from exam_app.store.projections import OpenExam
 from exam_app.ui.exam_mirrors import Overview
 from exam_app.ui.exam_start import SETTING_LABELS
 
@@ -63,17 +64,16 @@ def begun_words(exam: Exam, examiner: Person, today: date) -> str:
     return f"{who} {when}. What you enter now carries your name: {examiner.name}."
 
 
-def draft_line(row: Mapping[str, Any], starter: str = "") -> str:
-    """Describe an open exam from its stored projection, with who began it."""
-    scope = _scope_label(row.get("scope"))
-    if row.get("revision"):
+def draft_line(row: OpenExam, starter: str = "") -> str:
+    """Describe an open exam, with who began it."""
+    scope = _scope_label(row.scope)
+    if row.revision:
         scope = f"Correction of a closed record · {scope}"
-    elif row.get("continues"):
+    elif row.continues:
         scope = f"Continuation · {scope}"
-    done, total = row.get("examined", 0), row.get("total", 0)
     by = f" by {starter}" if starter else ""
-    started = f"started {_short(row.get('started'))}{by}"
-    return f"{scope} · {done} of {total} parts · {started}"
+    started = f"started {_short(row.started)}{by}"
+    return f"{scope} · {row.examined} of {row.total} parts · {started}"
 
 
 def closed_line(row: Mapping[str, Any]) -> str:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from exam_app.store.projections import OpenExam
 from exam_app.ui.exam_words import closed_line
 
 Row = Mapping[str, Any]
@@ -50,7 +51,7 @@ class DraftLine:
         left: Why it stays behind; None while nobody has said.
     """
 
-    row: Row
+    row: OpenExam
     left: LeftDraft | None
 
 
@@ -99,21 +100,21 @@ def waits_line(row: Row) -> str:
 
 
 def draft_lines(
-    drafts: Iterable[Row], left: Mapping[str, Mapping[str, str]]
+    drafts: Iterable[OpenExam], left: Mapping[str, Mapping[str, str]]
 ) -> tuple[DraftLine, ...]:
     """Return every open exam with why it stays behind; undecided ones first.
 
     Args:
-        drafts: Projections of the open exams.
+        drafts: The open exams.
         left: As ``leave`` keeps them, by exam.
     """
     lines = [DraftLine(row, _left(row, left)) for row in drafts]
     return tuple(sorted(lines, key=lambda line: line.left is not None))
 
 
-def _left(row: Row, left: Mapping[str, Mapping[str, str]]) -> LeftDraft | None:
-    kept = left.get(str(row.get("exam_id")))
-    if kept is None or kept.get("changed") != str(row.get("changed")):
+def _left(row: OpenExam, left: Mapping[str, Mapping[str, str]]) -> LeftDraft | None:
+    kept = left.get(row.exam_id)
+    if kept is None or kept.get("changed") != row.changed:
         return None
     return LeftDraft(kept["reason"], kept["name"], kept["changed"])
 
@@ -125,8 +126,8 @@ def undecided(lines: Iterable[DraftLine]) -> int:
 
 def leave(
     left: Mapping[str, Mapping[str, str]],
-    drafts: Iterable[Row],
-    row: Row,
+    drafts: Iterable[OpenExam],
+    row: OpenExam,
     reason: str,
     name: str,
 ) -> dict[str, dict[str, str]]:
@@ -134,12 +135,12 @@ def leave(
 
     Reasons of exams that are no longer open are dropped.
     """
-    open_ids = {str(draft.get("exam_id")) for draft in drafts}
+    open_ids = {draft.exam_id for draft in drafts}
     kept = {key: dict(value) for key, value in left.items() if key in open_ids}
-    kept[str(row["exam_id"])] = {
+    kept[row.exam_id] = {
         "reason": reason.strip(),
         "name": name,
-        "changed": str(row.get("changed")),
+        "changed": row.changed,
     }
     return kept
 

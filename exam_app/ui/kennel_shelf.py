@@ -1,6 +1,6 @@
 """The shelter's animals and their exams, as kennel cards need them."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -9,12 +9,30 @@ from exam_app.domain.kennel_card import Line, is_by_veterinarian, kennel_card
 from exam_app.domain.protocol import Scope
 from exam_app.domain.vitals import Setting
 from exam_app.record.draft_codec import exam_from_plain
+from exam_app.store.projections import OpenExam
+from exam_app.ui.bite_concerns import those_with_concern
+from exam_app.ui.exam_words import closed_line, draft_line
 from exam_app.ui.kept_records import read_kept
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
 
 _LOOKED_THROUGH = 500
+
+
+@dataclass(frozen=True, slots=True)
+class KennelRow:
+    """One animal in the list of cards.
+
+    Attributes:
+        words: Its newest exam, open or closed.
+        has_concern: Whether any exam of it tells of a bite.
+    """
+
+    animal_id: str
+    name: str
+    words: str
+    has_concern: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,21 +52,32 @@ class Card:
     newest_id: str
 
 
-def shelter_rows(vault: "Vault") -> list[Mapping[str, Any]]:
-    """Return the newest row of each animal taken in or examined in a shelter."""
-    rows = [*vault.drafts.open(), *vault.closed.latest(_LOOKED_THROUGH)]
-    housed = {row.get("animal_id") for row in rows if is_shelter(row)}
-    newest: dict[Any, Mapping[str, Any]] = {}
-    for row in rows:
-        if row.get("animal_id") in housed:
-            newest.setdefault(row["animal_id"], row)
+def shelter_rows(vault: "Vault") -> list[KennelRow]:
+    """Return a row for each animal taken in or examined in a shelter."""
+    drafts, closed = vault.drafts.open(), vault.closed.latest(_LOOKED_THROUGH)
+    housed = housed_animals(drafts, closed)
+    with_concern = those_with_concern(vault, housed)
+    named = [(row.animal_id, row.name, draft_line(row)) for row in drafts]
+    named += [(str(r["animal_id"]), str(r.get("name")), closed_line(r)) for r in closed]
+    newest: dict[str, KennelRow] = {}
+    for key, name, words in named:
+        if key in housed:
+            newest.setdefault(key, KennelRow(key, name, words, key in with_concern))
     return list(newest.values())
 
 
-def is_shelter(row: Mapping[str, Any]) -> bool:
-    """Return whether a row of a list tells of an animal in a shelter."""
-    is_intake = row.get("scope") == Scope.INTAKE.value
-    return is_intake or row.get("setting") == Setting.SHELTER.value
+def housed_animals(
+    drafts: Iterable[OpenExam], closed: Iterable[Mapping[str, Any]]
+) -> frozenset[str]:
+    """Return the ids of the animals taken in or examined in a shelter."""
+    said: list[tuple[str, object, object]]
+    said = [(row.animal_id, row.scope, row.setting) for row in drafts]
+    said += [(str(r["animal_id"]), r.get("scope"), r.get("setting")) for r in closed]
+    return frozenset(
+        animal_id
+        for animal_id, scope, setting in said
+        if scope == Scope.INTAKE.value or setting == Setting.SHELTER.value
+    )
 
 
 def card_of(vault: "Vault", animal_id: str) -> Card | None:
@@ -71,9 +100,8 @@ def exams_of(vault: "Vault", animal_id: str) -> list[Exam]:
     """Return an animal's exams, newest first: open ones, then closed ones."""
     drafts = [
         exam_from_plain(plain)
-        for row in vault.drafts.open()
-        if row.get("animal_id") == animal_id
-        and (plain := vault.drafts.get(row["exam_id"])) is not None
+        for row in vault.drafts.of_animal(animal_id)
+        if (plain := vault.drafts.get(row.exam_id)) is not None
     ]
     rows = vault.closed.for_animal(animal_id)
     kept = [read_kept(vault, row["exam_id"]) for row in rows]

@@ -13,7 +13,7 @@ PUT_OFF = "details_put_off"
 
 def put_off(vault: Vault, exam_id: str, finding_ids: tuple[str, ...]) -> None:
     """Keep that these finds want details; exams no longer open are forgotten."""
-    still_open = {row["exam_id"] for row in vault.drafts.open()} | {exam_id}
+    still_open = {row.exam_id for row in vault.drafts.open()} | {exam_id}
     kept = dict(vault.settings.get(PUT_OFF, {}))
     waiting = {key: kept[key] for key in kept if key in still_open}
     waiting[exam_id] = [*waiting.get(exam_id, ()), *finding_ids]

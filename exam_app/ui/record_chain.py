@@ -52,13 +52,8 @@ def open_continuation(vault: "Vault", exam_id: str) -> str:
         exam_id: The first record of a chain.
     """
     for row in vault.drafts.open():
-        continues = row.get("continues")
-        if continues is None:
-            # A draft of an earlier version has it in its body only.
-            draft = vault.drafts.get(str(row["exam_id"])) or {}
-            continues = draft.get("continues")
-        if continues == exam_id and not row.get("revision"):
-            return str(row["exam_id"])
+        if row.continues == exam_id and not row.revision:
+            return row.exam_id
     return ""
 
 

@@ -14,6 +14,7 @@ from exam_app.domain.review import region_label, review
 from exam_app.domain.scales import Scale
 from exam_app.domain.transitions import clause_words
 from exam_app.domain.units import with_unit
+from exam_app.store.projections import concern_of
 from exam_app.ui.round_cells import NO_ABNORMALITY, NOTE_KEY, Column, ColumnKind
 from exam_app.ui.vital_presenter import value_text, vital_label
 
@@ -28,6 +29,7 @@ class RoundRow:
         shown: What was answered, in the columns' order.
         open: What is still open, in words; empty when the row can be closed.
         is_urgent: Whether an urgent sign has no answer yet.
+        has_bitten: Whether this exam, or another of the animal, tells of a bite.
     """
 
     exam_id: str
@@ -35,6 +37,7 @@ class RoundRow:
     shown: str
     open: str
     is_urgent: bool
+    has_bitten: bool = False
 
 
 def has_group_check(protocol: SpeciesProtocol) -> bool:
@@ -121,9 +124,17 @@ def _with_mark(reason: str) -> str:
 
 
 def row_of(
-    exam: Exam, protocol: SpeciesProtocol, columns: Iterable[Column]
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    columns: Iterable[Column],
+    *,
+    has_bitten: bool = False,
 ) -> RoundRow:
-    """Show one animal's exam as a row."""
+    """Show one animal's exam as a row.
+
+    Args:
+        has_bitten: Whether another exam of the animal tells of a bite.
+    """
     words = words_for(exam)
     points = review(exam, protocol)
     shown = [_shown(exam, protocol, column, words) for column in columns]
@@ -133,6 +144,7 @@ def row_of(
         " · ".join(text for text in shown if text),
         "; ".join(point.message for point in points),
         any(not entry.is_answered for entry in exam.urgent),
+        has_bitten or bool(concern_of(exam)),
     )
 
 

@@ -52,7 +52,7 @@ async def keep_columns(tab: "Tab", species: str, keys: Sequence[str]) -> None:
 def open_rows(tab: "Tab", group_exam: str) -> list[Exam]:
     """Return the open exams of a round, the one changed last first."""
     drafts = tab.vault.drafts.open()
-    ids = [str(d["exam_id"]) for d in drafts if d.get("group_exam") == group_exam]
+    ids = [row.exam_id for row in drafts if row.group_exam == group_exam]
     return [exam for exam in (_exam(tab, key) for key in ids) if exam]
 
 

@@ -176,8 +176,8 @@ def _name(vault: "Vault", damaged: tuple[str, str]) -> str:
         rows = vault.closed.revisions(exam_id)
         return next((f"the closed exam of {row.get('name')}" for row in rows), "")
     if table == "drafts":
-        rows = [row for row in vault.drafts.open() if row["exam_id"] == exam_id]
-        return next((f"the open exam of {row.get('name')}" for row in rows), "")
+        shown = vault.drafts.shown(exam_id)
+        return f"the open exam of {shown.name}" if shown else ""
     return ""
 
 

@@ -20,7 +20,7 @@ def writer_of(vault: Vault, exam_id: str) -> Person | None:
 
 def keep_writer(vault: Vault, exam_id: str, writer: Person | None) -> None:
     """Keep who writes an exam down; exams that are no longer open are forgotten."""
-    still_open = {row["exam_id"] for row in vault.drafts.open()} - {exam_id}
+    still_open = {row.exam_id for row in vault.drafts.open()} - {exam_id}
     kept = dict(vault.settings.get(WRITERS, {}))
     writers = {key: kept[key] for key in kept if key in still_open}
     if writer is not None:

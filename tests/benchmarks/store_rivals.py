@@ -14,6 +14,7 @@ from pathlib import Path
 
 from tinydb import JSONStorage, TinyDB, where
 
+from exam_app.store.projections import open_exam_of_row
 from exam_app.store.vault import create_vault, open_vault
 from tests.store_disks import CHEAP, TEST_BOUNDS
 
@@ -101,7 +102,8 @@ class Sealed:
             for number in range(count // 2):
                 vault.animals.put(animal_of(number))
             for number in range(OPEN_COUNT):
-                vault.drafts.put(f"d{number}", draft_of(number, 0), row_of(number))
+                shown = open_exam_of_row({"exam_id": f"d{number}", **row_of(number)})
+                vault.drafts.put(f"d{number}", draft_of(number, 0), shown)
         vault.rewrite()
         vault.close()
 
@@ -112,7 +114,8 @@ class Sealed:
         self.vault.close()
 
     def autosave(self, number, draft):
-        self.vault.drafts.put(f"d{number}", draft, row_of(number))
+        shown = open_exam_of_row({"exam_id": f"d{number}", **row_of(number)})
+        self.vault.drafts.put(f"d{number}", draft, shown)
 
     def get(self, number):
         return self.vault.closed.get(f"{number:032x}")

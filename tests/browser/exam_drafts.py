@@ -12,8 +12,9 @@ from exam_app.domain.signalment import AgeBasis, Animal, Sex
 from exam_app.domain.vitals import Setting
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
+from exam_app.store.projections import open_projection
 from exam_app.ui.desk import Desk
-from exam_app.ui.exam_room import draft_projection, now
+from exam_app.ui.exam_room import now
 from exam_app.ui.exam_start import ExamOrder, begin_exam
 from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.driver import Driver
@@ -62,7 +63,7 @@ def prepare_exam(
         with vault.transaction():
             vault.animals.put(animal_to_plain(animal))
             vault.protocols.put(loaded.content_hash, loaded.content)
-            shown = draft_projection(exam, loaded.protocol, now())
+            shown = open_projection(exam, loaded.protocol, now())
             vault.drafts.put(EXAM_ID, exam_to_plain(exam), shown)
         desk.close()
 

@@ -45,7 +45,7 @@ def found(vault: Vault) -> dict[str, Any]:
     """Read everything back and hold it to what may have been written."""
     turn = vault.settings.get("turn", 0)
     closed = {row["exam_id"] for row in vault.closed.latest(10**6)}
-    drafts = [vault.drafts.get(row["exam_id"]) for row in vault.drafts.open()]
+    drafts = [vault.drafts.get(row.exam_id) for row in vault.drafts.open()]
     faults = [d for d in drafts if d is None or d["said"] != said_of(d["turn"])]
     faults += [d for d in drafts if d and not turn - 7 < d["turn"] <= turn]
     faults += [{"missing": n} for n in range(7, turn + 1, 7) if f"e{n}" not in closed]

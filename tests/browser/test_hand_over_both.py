@@ -13,7 +13,8 @@ from exam_app.domain.findings import Finding
 from exam_app.domain.moments import Moment
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
-from exam_app.ui.exam_room import draft_projection, now
+from exam_app.store.projections import open_projection
+from exam_app.ui.exam_room import now
 from exam_app.ui.signing import store_closed
 from tests.browser.clinic_pages import named, receipt_code_on, receive_pictures
 from tests.browser.codes import code_on, photograph
@@ -32,7 +33,7 @@ def fill_device(vault):
     loaded = load_protocol("dog")
     exam = replace(closed_exam(DRAFT, now()), closing=None)
     vault.animals.put(animal_to_plain(exam.animal))
-    shown = draft_projection(exam, loaded.protocol, now())
+    shown = open_projection(exam, loaded.protocol, now())
     vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
 
 

@@ -11,6 +11,7 @@ from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.signalment import Animal
 from exam_app.protocols.practice import PracticeProtocols
 from exam_app.ui import animal_shelf
+from exam_app.ui.bite_concerns import name_with_concern, those_with_concern
 from exam_app.ui.exam_words import animal_line
 from exam_app.ui.identifiers import ANIMAL, ANIMAL_ADD, ANIMAL_SEARCH, KIND, for_choice
 from exam_app.ui.parts.buttons import main_button, other_button
@@ -111,21 +112,25 @@ def _lines(tab: "Tab", text: str) -> ft.Control:
     if not found:
         words = "No animal fits." if text else "No animals yet."
         return quiet(f"{words} Add it below.")
-    lines: list[ft.Control] = [_line(tab, animal) for animal in found[:_SHOWN]]
+    shown = found[:_SHOWN]
+    bitten = those_with_concern(tab.vault, [animal.animal_id for animal in shown])
+    lines: list[ft.Control] = [
+        _line(tab, one, one.animal_id in bitten) for one in shown
+    ]
     if len(found) > _SHOWN:
         lines.append(quiet(f"{len(found) - _SHOWN} more. Type more to narrow it down."))
     return stack(*lines)
 
 
-def _line(tab: "Tab", animal: Animal) -> ft.Control:
+def _line(tab: "Tab", animal: Animal, has_bitten: object) -> ft.Control:
     async def choose() -> None:
         await tab.go(f"/start/{animal.animal_id}")
 
     today = datetime.now().astimezone().date()
     return line_button(
         for_choice(ANIMAL, animal.animal_id),
-        animal.name,
+        name_with_concern(animal.name, has_bitten),
         animal_line(animal, today),
         choose,
-        icon=ft.Icons.PETS,
+        icon=ft.Icons.WARNING_AMBER if has_bitten else ft.Icons.PETS,
     )

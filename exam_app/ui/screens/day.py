@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import flet as ft
 
-from exam_app.ui.bite_concerns import name_with_concern
+from exam_app.store.projections import OpenExam
+from exam_app.ui.bite_concerns import animals_with_concern, name_with_concern
 from exam_app.ui.day_plan import left_words, places_today
 from exam_app.ui.exam_words import draft_line
 from exam_app.ui.identifiers import (
@@ -20,7 +21,7 @@ from exam_app.ui.identifiers import (
     for_choice,
     identified,
 )
-from exam_app.ui.kennel_shelf import is_shelter
+from exam_app.ui.kennel_shelf import housed_animals
 from exam_app.ui.parts.buttons import main_button, other_button
 from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.slot import Slot
@@ -45,10 +46,20 @@ async def build(tab: "Tab") -> Screen:
     today = f"{datetime.now().astimezone():%Y-%m-%d}"
     todays = [row for row in closed if str(row.get("closed", ""))[:10] == today]
     before = [row for row in closed if row not in todays][:_SHOWN_BEFORE_TODAY]
+    bitten = animals_with_concern(drafts, closed)
+
+    def record(row: Mapping[str, Any]) -> ft.Control:
+        name = name_with_concern(
+            str(row.get("name")), str(row.get("animal_id")) in bitten
+        )
+        return record_line(tab, DAY_CLOSED, row, name)
 
     def draw() -> ft.Control:
         shown = without_rows(drafts)
-        lines = [_draft(tab, row, round_line(row, drafts)) for row in shown]
+        lines = [
+            _draft(tab, row, round_line(row, drafts), row.animal_id in bitten)
+            for row in shown
+        ]
         return stack(*_group("Open exams", lines))
 
     # A line names who began the exam, unless it is the one who examines now.
@@ -63,8 +74,8 @@ async def build(tab: "Tab") -> Screen:
         body=[
             *await day_lines(tab, drafts),
             open_exams.control,
-            *_group("Closed today", [_closed(tab, row) for row in todays]),
-            *_group("Closed before", [_closed(tab, row) for row in before]),
+            *_group("Closed today", [record(row) for row in todays]),
+            *_group("Closed before", [record(row) for row in before]),
             *_all_records(tab, closed),
             *([] if drafts or closed else [quiet(_FIRST)]),
             *await _newer(tab),
@@ -79,7 +90,7 @@ async def build(tab: "Tab") -> Screen:
             ),
             _plan(tab),
             *day_way(tab),
-            *_kennel(tab, [*drafts, *closed]),
+            *_kennel(tab, drafts, closed),
         ],
         on_person=open_exams.refresh,
     )
@@ -110,13 +121,15 @@ def _plan(tab: "Tab") -> ft.Control:
     return other_button(PLAN_OPEN, left or "Plan for today", plan, exam=True)
 
 
-def _kennel(tab: "Tab", rows: Sequence[Mapping[str, Any]]) -> list[ft.Control]:
+def _kennel(
+    tab: "Tab", drafts: Sequence[OpenExam], closed: Sequence[Mapping[str, Any]]
+) -> list[ft.Control]:
     """Lead to the kennel cards, where animals are taken in."""
 
     async def cards() -> None:
         await tab.go("/kennel")
 
-    if not any(map(is_shelter, rows)):
+    if not housed_animals(drafts, closed):
         return []
     return [other_button(KENNEL_OPEN, "Kennel cards", cards, exam=True)]
 
@@ -128,27 +141,22 @@ def _group(title: str, lines: list[ft.Control]) -> list[ft.Control]:
     return [heading(title), *lines] if lines else []
 
 
-def _draft(tab: "Tab", row: Mapping[str, Any], of_round: str) -> ft.Control:
+def _draft(tab: "Tab", row: OpenExam, of_round: str, has_bitten: object) -> ft.Control:
     async def go() -> None:
         await tab.go(address_of(row))
 
     words = (of_round, draft_line(row, _starter(tab, row)))
     return line_button(
-        for_choice(DAY_DRAFT, row["exam_id"]),
-        name_with_concern(row),
+        for_choice(DAY_DRAFT, row.exam_id),
+        name_with_concern(row.name, has_bitten),
         " · ".join(filter(None, words)),
         go,
         icon=ft.Icons.EDIT_NOTE,
     )
 
 
-def _starter(tab: "Tab", row: Mapping[str, Any]) -> str:
+def _starter(tab: "Tab", row: OpenExam) -> str:
     """Name who began an open exam, where it was not the one who examines now."""
-    person_id = str(row.get("person_id", ""))
-    if person_id == tab.person["person_id"]:
+    if row.person_id == tab.person["person_id"]:
         return ""
-    return str((tab.vault.people.get(person_id) or {}).get("name", ""))
-
-
-def _closed(tab: "Tab", row: Mapping[str, Any]) -> ft.Control:
-    return record_line(tab, DAY_CLOSED, row, name_with_concern(row))
+    return str((tab.vault.people.get(row.person_id) or {}).get("name", ""))

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.store.projections import OpenExam
 from exam_app.ui import hand_over_presenter as words
 from exam_app.ui import identifiers as ids
 from exam_app.ui.hand_over_presenter import Row
@@ -28,7 +29,7 @@ def is_field(tab: "Tab") -> bool:
     return bool(tab.vault.settings.get("role", "field") == "field")
 
 
-async def day_lines(tab: "Tab", drafts: Sequence[Row]) -> list[ft.Control]:
+async def day_lines(tab: "Tab", drafts: Sequence[OpenExam]) -> list[ft.Control]:
     """Say on the day list what has not reached the clinic, urgent records first."""
     if not is_field(tab):
         return []

@@ -7,6 +7,7 @@ import flet as ft
 
 from exam_app.ui import hand_over_presenter as words
 from exam_app.ui import identifiers as ids
+from exam_app.ui.bite_concerns import name_with_concern
 from exam_app.ui.exam_room import open_exam
 from exam_app.ui.exam_words import draft_line
 from exam_app.ui.hand_over_presenter import DraftLine
@@ -54,7 +55,7 @@ def draft_section(tab: "Tab") -> list[ft.Control]:
 
 def _draft(tab: "Tab", line: DraftLine) -> ft.Control:
     row, left = line.row, line.left
-    exam_id = str(row["exam_id"])
+    exam_id = row.exam_id
 
     async def go_on() -> None:
         await tab.go(f"/exam/{exam_id}")
@@ -75,14 +76,14 @@ def _draft(tab: "Tab", line: DraftLine) -> ft.Control:
             leave,
         ),
     )
-    texts = [strong(str(row.get("name"))), quiet(draft_line(row))]
+    texts = [strong(name_with_concern(row.name, row.bite)), quiet(draft_line(row))]
     if said:
         texts.append(strong(said))
     return identified(for_choice(ids.HAND_DRAFT, exam_id), stack(*texts, buttons))
 
 
 def _ask(tab: "Tab", line: DraftLine) -> None:
-    place, label = f"leave/{line.row['exam_id']}", "Why an exam stays behind"
+    place, label = f"leave/{line.row.exam_id}", "Why an exam stays behind"
     typed = tab.typed(place, label)
     own = text_field(ids.HAND_LEAVE_WORDS, "Another reason, in your words", typed=typed)
 

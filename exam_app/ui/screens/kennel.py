@@ -1,7 +1,6 @@
 """Kennel cards to copy by hand: large lines, no owner, what presses most first."""
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -9,8 +8,8 @@ from exam_app.domain.kennel_card import NOT_YET_SEEN, WARNINGS, Line
 from exam_app.ui import identifiers, kennel_shelf
 from exam_app.ui.animal_shelf import AnimalNotHereError
 from exam_app.ui.bite_concerns import name_with_concern
-from exam_app.ui.exam_words import closed_line, draft_line
 from exam_app.ui.identifiers import for_choice, identified
+from exam_app.ui.kennel_shelf import KennelRow
 from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.texts import quiet
 from exam_app.ui.screen import Screen
@@ -37,19 +36,16 @@ async def build_list(tab: "Tab") -> Screen:
     )
 
 
-def _row(tab: "Tab", row: Mapping[str, Any]) -> ft.Control:
-    animal_id = str(row["animal_id"])
-
+def _row(tab: "Tab", row: KennelRow) -> ft.Control:
     async def go() -> None:
-        await tab.go(f"/kennel/{animal_id}")
+        await tab.go(f"/kennel/{row.animal_id}")
 
-    words = closed_line(row) if row.get("closed") else draft_line(row)
     return line_button(
-        for_choice(identifiers.KENNEL_ROW, animal_id),
-        name_with_concern(row),
-        words,
+        for_choice(identifiers.KENNEL_ROW, row.animal_id),
+        name_with_concern(row.name, row.has_concern),
+        row.words,
         go,
-        icon=ft.Icons.WARNING_AMBER if row.get("bite") else ft.Icons.PETS,
+        icon=ft.Icons.WARNING_AMBER if row.has_concern else ft.Icons.PETS,
     )
 
 

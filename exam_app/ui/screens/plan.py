@@ -7,6 +7,7 @@ import flet as ft
 from exam_app.domain.signalment import species_words
 from exam_app.ui import day_plan
 from exam_app.ui import identifiers as ids
+from exam_app.ui.bite_concerns import name_with_concern, those_with_concern
 from exam_app.ui.day_plan import Stop
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.parts.buttons import icon_button, main_button, other_button
@@ -28,6 +29,8 @@ _MOST_PLACES = 12
 async def build(tab: "Tab") -> Screen:
     """Build the plan."""
     places = day_plan.places_today(tab)
+    stops = [stop.animal_id for _, found in places for stop in found]
+    bitten = those_with_concern(tab.vault, stops)
 
     async def choose() -> None:
         await tab.go("/animals")
@@ -38,7 +41,7 @@ async def build(tab: "Tab") -> Screen:
         back="/",
         body=[
             *([] if places else [quiet(_EMPTY)]),
-            *(_place(tab, place, stops) for place, stops in places),
+            *(_place(tab, place, stops, bitten) for place, stops in places),
             *_whole_places(tab),
         ],
         bottom=[
@@ -53,11 +56,14 @@ _EMPTY = (
 )
 
 
-def _place(tab: "Tab", place: str, stops: tuple[Stop, ...]) -> ft.Control:
-    return stack(heading(place), *(_line(tab, stop) for stop in stops), spacing=8)
+def _place(
+    tab: "Tab", place: str, stops: tuple[Stop, ...], bitten: frozenset[str]
+) -> ft.Control:
+    lines = (_line(tab, stop, stop.animal_id in bitten) for stop in stops)
+    return stack(heading(place), *lines, spacing=8)
 
 
-def _line(tab: "Tab", stop: Stop) -> ft.Control:
+def _line(tab: "Tab", stop: Stop, has_bitten: object) -> ft.Control:
     async def go() -> None:
         way = {"to do": "start", "open": "exam", "closed": "record"}[stop.state]
         await tab.go(f"/{way}/{stop.exam_id or stop.animal_id}")
@@ -68,7 +74,7 @@ def _line(tab: "Tab", stop: Stop) -> ft.Control:
 
     line = line_button(
         for_choice(ids.PLAN_LINE, stop.animal_id),
-        stop.name,
+        name_with_concern(stop.name, has_bitten),
         f"{species_words(stop.species)} · {stop.state}",
         go,
         icon=_ICONS[stop.state],

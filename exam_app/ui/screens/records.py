@@ -5,7 +5,12 @@ from typing import TYPE_CHECKING, Any
 
 import flet as ft
 
-from exam_app.ui.bite_concerns import name_with_concern
+from exam_app.store.projections import OpenExam
+from exam_app.ui.bite_concerns import (
+    BITE,
+    animals_with_concern,
+    name_with_concern,
+)
 from exam_app.ui.exam_words import answered_line, draft_line
 from exam_app.ui.identifiers import (
     ANIMAL_DRAFT,
@@ -40,7 +45,8 @@ async def build(tab: "Tab") -> Screen:
     def draw() -> ft.Control:
         # One more than is shown tells whether there are more.
         rows = tab.vault.closed.latest(shown[0] + 1)
-        listed: list[ft.Control] = [_line(tab, row) for row in rows[: shown[0]]]
+        bitten = animals_with_concern(tab.vault.drafts.open(), rows)
+        listed: list[ft.Control] = [_line(tab, r, bitten) for r in rows[: shown[0]]]
         if len(rows) > shown[0]:
             listed.append(other_button(RECORDS_MORE, "Show earlier records", more))
         return stack(*listed) if listed else quiet("No record is closed here yet.")
@@ -49,8 +55,9 @@ async def build(tab: "Tab") -> Screen:
     return Screen(title="All records", back="/", body=[lines.control])
 
 
-def _line(tab: "Tab", row: Row) -> ft.Control:
-    return record_line(tab, RECORDS_LINE, row, name_with_concern(row))
+def _line(tab: "Tab", row: Row, bitten: frozenset[str]) -> ft.Control:
+    name = name_with_concern(str(row.get("name")), str(row.get("animal_id")) in bitten)
+    return record_line(tab, RECORDS_LINE, row, name)
 
 
 def record_line(tab: "Tab", group: str, row: Row, title: str) -> ft.Control:
@@ -73,19 +80,20 @@ def record_line(tab: "Tab", group: str, row: Row, title: str) -> ft.Control:
 
 def records_of(tab: "Tab", animal_id: str) -> list[ft.Control]:
     """Show an animal's open exams, then every record of it, newest first."""
-    drafts = [d for d in tab.vault.drafts.open() if d.get("animal_id") == animal_id]
     closed = tab.vault.closed.for_animal(animal_id)
-    lines = [_draft(tab, row) for row in drafts]
-    lines += [
-        record_line(tab, ANIMAL_RECORD, row, str(row.get("started") or "")[:10])
-        for row in closed
-    ]
+    lines = [_draft(tab, row) for row in tab.vault.drafts.of_animal(animal_id)]
+    lines += [record_line(tab, ANIMAL_RECORD, row, _day_title(row)) for row in closed]
     return [heading("Exams of this animal"), *lines] if lines else []
 
 
-def _draft(tab: "Tab", row: Row) -> ft.Control:
+def _day_title(row: Row) -> str:
+    return name_with_concern(str(row.get("started") or "")[:10], row.get(BITE))
+
+
+def _draft(tab: "Tab", row: OpenExam) -> ft.Control:
     async def go() -> None:
         await tab.go(address_of(row))
 
-    name = for_choice(ANIMAL_DRAFT, str(row["exam_id"]))
-    return line_button(name, "Open exam", draft_line(row), go, icon=ft.Icons.EDIT_NOTE)
+    name = for_choice(ANIMAL_DRAFT, row.exam_id)
+    title = name_with_concern("Open exam", row.bite)
+    return line_button(name, title, draft_line(row), go, icon=ft.Icons.EDIT_NOTE)

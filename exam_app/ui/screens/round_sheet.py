@@ -15,6 +15,7 @@ from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.signalment import species_words
 from exam_app.ui import exam_room, round_shelf
 from exam_app.ui import identifiers as ids
+from exam_app.ui.bite_concerns import name_with_concern, those_with_concern
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.identifiers import for_choice, identified
 from exam_app.ui.parts.buttons import main_button, other_button
@@ -122,7 +123,12 @@ class RoundSheet:
     def _read_rows(self) -> list[tuple[Exam, RoundRow]]:
         exams = round_shelf.open_rows(self.tab, self.group.exam.exam_id)
         protocol, columns = self.group.protocol, self._offered()
-        return [(exam, row_of(exam, protocol, columns)) for exam in exams]
+        ids = [exam.animal.animal_id for exam in exams]
+        bitten = those_with_concern(self.tab.vault, ids)
+        return [
+            (exam, row_of(exam, protocol, columns, has_bitten=animal_id in bitten))
+            for exam, animal_id in zip(exams, ids, strict=True)
+        ]
 
     def _refresh(self) -> None:
         self._rows = self._read_rows()
@@ -149,7 +155,8 @@ class RoundSheet:
         still = f"OPEN: {row.open}" if row.open else "finished"
         words = " · ".join(filter(None, (row.shown, still)))
         name = for_choice(ids.ROUND_ROW, row.name.replace(" ", "-"))
-        return line_button(name, row.name, words, go_on, icon=icon)
+        title = name_with_concern(row.name, row.has_bitten)
+        return line_button(name, title, words, go_on, icon=icon)
 
     def _facts(self) -> None:
         exam_id = self.group.exam.exam_id

@@ -60,13 +60,13 @@ def notice(tab: "Tab") -> list[ft.Control]:
     """Draw the banner of open exams above every screen that is not their own."""
     shown: list[ft.Control] = []
     for row in tab.vault.drafts.open():
-        exam_id = row["exam_id"]
+        exam_id = row.exam_id
         route = tab.page.route or ""
         if route == f"/exam/{exam_id}" or route.startswith(f"/exam/{exam_id}/"):
             continue
         labels = _waiting(tab, exam_id)
         if labels:
-            shown.append(_notice_of(tab, exam_id, str(row.get("name")), labels))
+            shown.append(_notice_of(tab, exam_id, row.name, labels))
     return shown
 
 

@@ -1,0 +1,226 @@
+"""A bite stands on every view of its animal, while its exam is open and once closed."""
+
+from dataclasses import asdict, replace
+
+import pytest
+
+from exam_app.domain.closing import close, stop_early
+from exam_app.domain.exam import StopReason
+from exam_app.domain.groups import row_animal
+from exam_app.domain.protocol import Scope
+from exam_app.domain.signalment import Animal
+from exam_app.domain.visit import BiteHistory
+from exam_app.domain.visit_transitions import set_bite
+from exam_app.domain.vitals import Setting
+from exam_app.protocols.loader import load_protocol
+from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
+from exam_app.store.projections import OpenExam, open_projection
+from exam_app.ui import bite_concerns, day_plan, exam_room
+from exam_app.ui.desk import SetUp
+from exam_app.ui.exam_start import ExamOrder, begin_exam
+from exam_app.ui.screens import (
+    animals,
+    day,
+    hand_over_drafts,
+    kennel,
+    plan,
+    records,
+    round_sheet,
+    start,
+)
+from exam_app.ui.signing import store_closed
+from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN
+from tests.screen_words import tab_at, words_of
+from tests.test_signing import PASSPHRASE, new_desk
+
+DOG, SHEEP = load_protocol("dog"), load_protocol("sheep")
+BITTEN, OTHER, GROUP, EWE = "e" * 32, "f" * 32, "d" * 32, "c" * 32
+WORDS = "a neighbour, two days ago"
+BITE = BiteHistory("a neighbour", "two days ago")
+MARK = f"{ANIMAL.name} · bite or scratch"
+CALM = replace(ANIMAL, animal_id="7" * 32, name="Calm Demo")
+FLOCK = Animal("5" * 32, "Low field (demo)", "sheep", is_group=True, is_demo=True)
+SHEEP_ROW = row_animal(FLOCK, "6" * 32, "0417")
+
+
+def begun(exam_id, animal=ANIMAL, loaded=DOG, scope=Scope.TECHNICIAN, **more):
+    order = ExamOrder(animal, scope, Setting.SHELTER)
+    exam = begin_exam(
+        order, loaded.protocol, loaded.content_hash, TECHNICIAN, exam_id, NOW
+    )
+    return replace(exam, **more)
+
+
+def put(vault, exam, loaded=DOG):
+    shown = open_projection(exam, loaded.protocol, NOW)
+    vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
+
+
+@pytest.fixture
+async def desk(tmp_path, monkeypatch):
+    """A set-up desk with two dogs in a shelter; nothing is open in memory."""
+    monkeypatch.setattr(exam_room, "_open", {})
+    made = new_desk(tmp_path)
+    person = {
+        "person_id": TECHNICIAN.person_id,
+        "name": TECHNICIAN.name,
+        "role": TECHNICIAN.role.value,
+        "initials": TECHNICIAN.initials,
+    }
+    await made.set_up(SetUp("field", "Invented", "", PASSPHRASE, person, "4321"))
+    vault = made.vault
+    with vault.transaction():
+        for loaded in (DOG, SHEEP):
+            vault.protocols.put(loaded.content_hash, loaded.content)
+        for animal in (ANIMAL, CALM, FLOCK, SHEEP_ROW):
+            vault.animals.put(animal_to_plain(animal))
+    yield made
+    made.close()
+
+
+@pytest.fixture(params=["open", "closed", "open, of an earlier version"])
+def state(request, desk):
+    """The exam with the bite, and another dog's without: open, or closed."""
+    vault = desk.vault
+    for exam in (set_bite(begun(BITTEN), BITE), begun("8" * 32, CALM)):
+        if request.param == "closed":
+            stopped = stop_early(exam, DOG.protocol, StopReason.ESCAPED, "", BY)
+            store_closed(
+                vault, close(stopped, DOG.protocol, TECHNICIAN, NOW), DOG.protocol
+            )
+        else:
+            put(vault, exam)
+    if "earlier" in request.param:
+        put_as_before(vault, set_bite(begun(BITTEN), BITE))
+    return request.param
+
+
+def put_as_before(vault, exam):
+    """Keep a draft with the row that earlier versions made, without newer fields."""
+    shown = asdict(open_projection(exam, DOG.protocol, NOW))
+    for field in ("bite", "setting", "continues", "revision"):
+        del shown[field]
+    row = {**shown, "draft": exam_to_plain(exam)}
+    vault.drafts._table.put_last(exam.exam_id, row)
+
+
+def is_marked(words):
+    assert MARK in words
+    assert f"{CALM.name} · bite" not in words
+    return True
+
+
+async def test_bite_stands_in_the_day_list(desk, state):
+    assert is_marked(words_of(await day.build(tab_at(desk, "/"))))
+
+
+async def test_bite_stands_in_the_day_list_beside_another_exam_of_the_animal(
+    desk, state
+):
+    put(desk.vault, begun(OTHER))
+    said = words_of(await day.build(tab_at(desk, "/")))
+    assert said.count(MARK) == 2
+
+
+async def test_bite_stands_above_the_start_of_an_exam_and_on_its_row_there(desk, state):
+    tab = tab_at(desk, f"/start/{ANIMAL.animal_id}")
+    assert words_of(bite_concerns.notice(tab)) == f"BITE OR SCRATCH: {WORDS}"
+    screen = words_of(await start.build(tab, ANIMAL.animal_id))
+    row = f"{NOW.date_and_time()[:10]}" if state == "closed" else "Open exam"
+    assert f"{row} · bite or scratch" in screen
+
+
+async def test_bite_stands_in_the_animal_list(desk, state):
+    assert is_marked(words_of(await animals.build(tab_at(desk, "/animals"))))
+
+
+async def test_bite_stands_on_the_animals_page(desk, state):
+    tab = tab_at(desk, f"/animal/{ANIMAL.animal_id}")
+    assert WORDS in words_of(bite_concerns.notice(tab))
+    calm = tab_at(desk, f"/animal/{CALM.animal_id}")
+    assert bite_concerns.notice(calm) == []
+
+
+async def test_bite_stands_in_the_list_of_kennel_cards_and_on_the_card(desk, state):
+    assert is_marked(words_of(await kennel.build_list(tab_at(desk, "/kennel"))))
+    card = words_of(await kennel.build(tab_at(desk, "/kennel/x"), ANIMAL.animal_id))
+    assert f"BITE OR SCRATCH\n{WORDS}" in card
+
+
+async def test_bite_stands_in_the_plan(desk, state):
+    tab = tab_at(desk, "/plan")
+    await day_plan.add(tab, [ANIMAL.animal_id, CALM.animal_id])
+    assert is_marked(words_of(await plan.build(tab)))
+
+
+async def test_bite_stands_on_every_screen_of_the_exam_opened_or_not(desk, state):
+    kind = "record" if state == "closed" else "exam"
+    tab = tab_at(desk, f"/{kind}/{BITTEN}/review")
+    assert WORDS in words_of(bite_concerns.notice(tab))
+    if state != "closed":
+        await exam_room.open_exam(tab, BITTEN)
+        assert WORDS in words_of(bite_concerns.notice(tab))
+
+
+async def test_bite_stands_on_another_exam_of_the_animal(desk, state):
+    put(desk.vault, begun(OTHER))
+    tab = tab_at(desk, f"/exam/{OTHER}")
+    assert WORDS in words_of(bite_concerns.notice(tab))
+    await exam_room.open_exam(tab, OTHER)
+    assert WORDS in words_of(bite_concerns.notice(tab))
+
+
+async def test_bite_stands_in_the_list_of_records_and_at_the_hand_over(desk, state):
+    if state == "closed":
+        assert is_marked(words_of(await records.build(tab_at(desk, "/records"))))
+    else:
+        said = words_of(hand_over_drafts.draft_section(tab_at(desk, "/hand-over")))
+        assert is_marked(said)
+
+
+@pytest.mark.parametrize("when", ["now", "earlier"])
+async def test_bite_stands_on_the_row_of_a_round(desk, when):
+    vault = desk.vault
+    put(vault, begun(GROUP, FLOCK, SHEEP, Scope.GROUP), SHEEP)
+    row = begun(EWE, SHEEP_ROW, SHEEP, Scope.GROUP, group_exam=GROUP)
+    bitten = set_bite(row, BITE)
+    if when == "earlier":
+        before = stop_early(
+            replace(bitten, exam_id=OTHER, group_exam=""),
+            SHEEP.protocol,
+            StopReason.ESCAPED,
+            "",
+            BY,
+        )
+        closed = close(before, SHEEP.protocol, TECHNICIAN, NOW)
+        store_closed(vault, closed, SHEEP.protocol)
+    put(vault, bitten if when == "now" else row, SHEEP)
+    said = words_of(await round_sheet.build(tab_at(desk, f"/round/{GROUP}"), GROUP))
+    assert f"{SHEEP_ROW.name} · bite or scratch" in said
+
+
+async def test_bite_of_a_group_stands_above_its_round(desk):
+    put(
+        desk.vault,
+        set_bite(begun(GROUP, FLOCK, SHEEP, Scope.GROUP), BITE),
+        SHEEP,
+    )
+    tab = tab_at(desk, f"/round/{GROUP}")
+    assert WORDS in words_of(bite_concerns.notice(tab))
+
+
+async def test_animal_of_an_open_technician_exam_in_a_shelter_has_a_kennel_card(desk):
+    put(desk.vault, begun(OTHER, CALM))
+    assert CALM.name in words_of(await kennel.build_list(tab_at(desk, "/kennel")))
+
+
+async def test_draft_of_an_earlier_version_shows_what_its_row_does_not_hold(desk):
+    exam = begun(BITTEN, bite=BITE, continues=OTHER, revision=0)
+    put_as_before(desk.vault, exam)
+    assert desk.vault.drafts.shown(BITTEN) == open_projection(exam, DOG.protocol, NOW)
+
+
+async def test_draft_that_cannot_be_read_is_still_listed(desk):
+    row = {"animal_id": ANIMAL.animal_id, "name": ANIMAL.name, "draft": {"version": 99}}
+    desk.vault.drafts._table.put_last(BITTEN, row)
+    assert desk.vault.drafts.open() == [OpenExam(BITTEN, ANIMAL.animal_id, ANIMAL.name)]
