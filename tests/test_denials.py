@@ -10,7 +10,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from exam_app.domain.closing import close, stop_early
+from exam_app.domain.closing import close, continuation, stop_early
+from exam_app.domain.continued import combined
 from exam_app.domain.denials import open_claims, rest_claims
 from exam_app.domain.errors import (
     ExamClosedError,
@@ -429,3 +430,18 @@ def test_a_closed_exam_refuses_another_claim():
     exam = close(exam, SPECIES, TECHNICIAN, NOW)
     with pytest.raises(ExamClosedError):
         add_claim(exam, SPECIES, "eyes", "lens")
+
+
+def test_a_continuation_asks_what_was_found_before_it_says_anything_of_the_part():
+    first = found(new_exam(), "heart", "murmur")
+    first = mark_not_examined(first, SPECIES, "heart", "too stressed", BY)
+    first = stop_early(first, SPECIES, StopReason.URGENT, "", BY)
+    first = close(first, SPECIES, TECHNICIAN, NOW)
+    second = continuation(first, SPECIES, "d" * 32, TECHNICIAN, NOW)
+    assert [f.finding_id for f in second.earlier] == ["f1"]
+    second = answer_earlier(second, SPECIES, "f1", EarlierOutcome.SAME)
+    second = clean(second, "heart")
+    assert second.entry("heart").asserted == ("rhythm regular",)
+    view = write_record(combined(first, (second,), SPECIES), SPECIES).as_text()
+    assert "no murmur heard" not in view
+    assert "Heart, apart from that: no abnormality found: rhythm regular" in view

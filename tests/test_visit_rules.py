@@ -12,14 +12,18 @@ from exam_app.domain.continued import combined
 from exam_app.domain.errors import ExamClosedError, UnknownItemError
 from exam_app.domain.exam import StopReason
 from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import Finding
+from exam_app.domain.findings import EarlierOutcome, Finding
 from exam_app.domain.kennel_card import is_by_veterinarian, kennel_card
 from exam_app.domain.moments import Moment
 from exam_app.domain.pace import hasty_span
 from exam_app.domain.people import Attribution, Role
 from exam_app.domain.protocol import Scope
 from exam_app.domain.region_states import Conclusion, RegionEntry
-from exam_app.domain.transitions import assert_no_abnormality, mark_not_examined
+from exam_app.domain.transitions import (
+    answer_earlier,
+    assert_no_abnormality,
+    mark_not_examined,
+)
 from exam_app.domain.units import Reading
 from exam_app.domain.visit import (
     BiteHistory,
@@ -112,6 +116,9 @@ def test_combined_view_closes_the_gaps_and_keeps_the_findings_of_both():
     second = record_vital(second, PROTOCOL, "weight", entry, BY, IDS)
     refused = VitalEntry(reason="refused")
     second = record_vital(second, PROTOCOL, "temperature", refused, BY, IDS)
+    for known in second.earlier:
+        same = EarlierOutcome.SAME
+        second = answer_earlier(second, PROTOCOL, known.finding_id, same)
     closed = close(second, PROTOCOL, VETERINARIAN, NOW)
     view = combined(first, (closed,), PROTOCOL)
     text = write_record(view, PROTOCOL).as_text()

@@ -19,7 +19,7 @@ from exam_app.domain.exam import (
     vitals_in_scope,
     words_for,
 )
-from exam_app.domain.findings import EarlierOutcome
+from exam_app.domain.findings import EarlierFinding, EarlierOutcome
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution, Person
 from exam_app.domain.protocol import SpeciesProtocol, split_key
@@ -33,6 +33,7 @@ from exam_app.domain.review import review
 from exam_app.domain.transitions import clause_words
 from exam_app.domain.visit import INTAKE_SLOT, ChipScan, Intake
 from exam_app.domain.vitals import VitalEntry
+from exam_app.domain.wording import describe_finding
 
 
 def close(exam: Exam, protocol: SpeciesProtocol, closer: Person, now: Moment) -> Exam:
@@ -135,6 +136,28 @@ def gaps(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     return (*vitals, *keys, *scan)
 
 
+def found_then(exam: Exam, protocol: SpeciesProtocol) -> tuple[EarlierFinding, ...]:
+    """Return what an exam found, as a later one asks for it.
+
+    A part that is not there is known with the animal and not asked for again.
+    """
+    day = f"{exam.started.local():%Y-%m-%d}"
+    return tuple(
+        EarlierFinding(
+            exam_id=exam.exam_id,
+            finding_id=finding.finding_id,
+            key=key,
+            date=day,
+            summary=describe_finding(finding, protocol),
+            lump=finding.lump,
+            term_id=finding.term_id,
+        )
+        for key, entry in exam.regions.items()
+        if entry.conclusion is not Conclusion.NOT_PRESENT
+        for finding in entry.findings
+    )
+
+
 def continuation(
     first: Exam,
     protocol: SpeciesProtocol,
@@ -145,11 +168,13 @@ def continuation(
     """Start the exam that closes what a closed record left open.
 
     It may be another day and another person; the new record names the first one and
-    asks only for its gaps.
+    asks only for its gaps. What was found in a part that is open still is asked again:
+    the sentence said of it now must not deny what is still there.
 
     Args:
         exam_id: UUID of the new exam.
     """
+    open_keys = gaps(first, protocol)
     return Exam(
         exam_id=exam_id,
         animal=first.animal,
@@ -164,7 +189,10 @@ def continuation(
         people=(starter,),
         added_claims=first.added_claims,
         instead_claims=first.instead_claims,
+        earlier=tuple(
+            found for found in found_then(first, protocol) if found.key in open_keys
+        ),
         continues=first.exam_id,
-        open_keys=gaps(first, protocol),
+        open_keys=open_keys,
         is_demo=first.is_demo,
     )

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from exam_app.domain.ages import age_on
 from exam_app.domain.claims import claim_name
+from exam_app.domain.closing import found_then
 from exam_app.domain.exam import Exam
 from exam_app.domain.findings import EarlierFinding, EarlierOutcome
 from exam_app.domain.focus import require_focus
@@ -19,11 +20,9 @@ from exam_app.domain.protocol import (
     Scope,
     SpeciesProtocol,
 )
-from exam_app.domain.region_states import Conclusion
 from exam_app.domain.signalment import Animal, life_stage_of
 from exam_app.domain.source_words import cited
 from exam_app.domain.vitals import Setting
-from exam_app.domain.wording import describe_finding
 
 SCOPE_MEANING = {
     Scope.INTAKE: "Plain words; nothing that needs a stethoscope.",
@@ -177,21 +176,7 @@ def open_findings(
     Its own findings, and older ones that it did not call gone. A part that is not
     there is known with the animal and not asked for again.
     """
-    day = f"{earlier.started.local():%Y-%m-%d}"
-    own = [
-        EarlierFinding(
-            exam_id=earlier.exam_id,
-            finding_id=finding.finding_id,
-            key=key,
-            date=day,
-            summary=describe_finding(finding, protocol),
-            lump=finding.lump,
-            term_id=finding.term_id,
-        )
-        for key, entry in earlier.regions.items()
-        if entry.conclusion is not Conclusion.NOT_PRESENT
-        for finding in entry.findings
-    ]
+    own = found_then(earlier, protocol)
     older = [
         replace(f, outcome=None)
         for f in earlier.earlier
