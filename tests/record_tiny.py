@@ -33,7 +33,7 @@ from exam_app.domain.scales import Grade, Scale
 from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.domain.units import Measure, Reading
 from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.visit import PrivateNote
+from exam_app.domain.visit import BiteHistory, PrivateNote
 from exam_app.domain.vitals import EarlierCount, RateState, Setting, VitalEntry
 from exam_app.record.notes import Note, NoteKind
 
@@ -334,3 +334,19 @@ def erasure_of(exam_hash: str) -> Note:
 def keep(protocol_hash: str) -> SpeciesProtocol | None:
     """Return the tiny protocol for its hash, as a store would."""
     return TINY if protocol_hash == PROTOCOL_HASH else None
+
+
+# Two persons bitten, each with what belongs to them.
+TWO_BITTEN = replace(
+    EXAM,
+    bite=BiteHistory(
+        bit_or_scratched="the owner",
+        when="at noon",
+        first_aid="not washed yet",
+        examiner_bitten="left thumb",
+        examiner_when="2025-11-25 09:00",
+        examiner_name="Tana Demo",
+        washed="washed at once",
+        reported="the health office",
+    ),
+)

@@ -4,11 +4,24 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.domain.continued import combined
 from exam_app.domain.people import Attribution
 from exam_app.domain.visit import BiteHistory
+from exam_app.domain.written_record import write_record
 from exam_app.protocols.loader import load_protocol
-from exam_app.ui.examiner_bitten import SIGN_ID, examiner_bitten
-from tests.small_dog import NINE_O_CLOCK, TECHNICIAN, new_exam
+from exam_app.ui.examiner_bitten import (
+    SIGN_ID,
+    examiner_bitten,
+    with_examiners_name,
+)
+from exam_app.ui.visit_forms import bite_asks, whole_said
+from tests.small_dog import (
+    COLLEAGUE,
+    DOG,
+    NINE_O_CLOCK,
+    TECHNICIAN,
+    new_exam,
+)
 
 BY = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NINE_O_CLOCK, NINE_O_CLOCK)
 
@@ -21,7 +34,7 @@ def bitten(exam, species="dog"):
 @pytest.mark.parametrize("species", ["dog", "cat"])
 def test_bite_of_the_examiner_is_kept_with_its_time_and_must_be_told(species):
     exam = bitten(new_exam(), species)
-    assert exam.bite.concern == "examiner: bitten or scratched, 09:00"
+    assert exam.bite.concern == "examiner: bitten or scratched, 2025-11-25 09:00"
     (sign,) = exam.urgent
     assert sign.sign_id == SIGN_ID
     assert not sign.is_answered
@@ -36,3 +49,84 @@ def test_what_was_said_of_a_bite_before_stands():
 
 def test_second_tap_opens_no_second_sign():
     assert len(bitten(bitten(new_exam())).urgent) == 1
+
+
+def lines_of(exam):
+    return [line for line in write_record(exam, DOG).as_text().splitlines() if line]
+
+
+def with_bite(**said):
+    return replace(new_exam(), bite=BiteHistory(**said))
+
+
+def test_first_aid_of_the_person_bitten_is_not_the_examiners():
+    # What the form keeps when "washed at once" is tapped beside whom it bit.
+    texts = {"bit_or_scratched": "the owner", "when": "at noon"}
+    texts["first_aid"] = "washed at once"
+    exam = replace(new_exam(), bite=whole_said(new_exam(), "bite", texts))
+    text = "\n".join(lines_of(exam))
+    assert (
+        "BITE OR SCRATCH: the owner, at noon, first aid as they tell it: washed at once"
+        in text
+    )
+    assert "xaminer bitten" not in text
+    assert "by the examiner" not in text
+
+
+def test_two_persons_bitten_are_two_blocks_each_with_its_time_and_first_aid():
+    exam = with_bite(
+        bit_or_scratched="the owner",
+        when="at noon",
+        first_aid="not washed yet",
+        examiner_bitten="left thumb",
+        examiner_when="2026-11-25 09:00",
+        washed="washed at once",
+        examiner_name="Toni Lark",
+        reported="the health office",
+    )
+    text = "\n".join(lines_of(exam))
+    for line in (
+        "BITE OR SCRATCH: the owner, at noon, "
+        "first aid as they tell it: not washed yet",
+        "Examiner bitten or scratched: bitten: Toni Lark, left thumb, "
+        "2026-11-25 09:00, first aid by the examiner: washed at once",
+        "Bite or scratch reported to: the health office",
+    ):
+        assert line in text, text
+
+
+@pytest.mark.parametrize("name", ["washed", "first_aid"])
+def test_first_aid_beside_nobody_is_written_as_nobodys(name):
+    # Older records kept it beside the examiner, whoever had been bitten.
+    text = "\n".join(lines_of(with_bite(bit_or_scratched="", **{name: "washed"})))
+    assert "whose was not said: first aid: washed" in text
+    assert "Examiner bitten" not in text
+    older = "\n".join(lines_of(with_bite(bit_or_scratched="a child", washed="washed")))
+    assert "BITE OR SCRATCH: a child\n" in older
+    assert "whose was not said: first aid: washed" in older
+
+
+def test_the_bitten_examiner_is_named_and_another_ones_entry_renames_nobody():
+    exam = bitten(replace(new_exam(), people=(TECHNICIAN, COLLEAGUE)))
+    assert exam.bite.examiner.name == TECHNICIAN.name
+    later = replace(BY, examined_by=COLLEAGUE.person_id)
+    said = with_examiners_name(exam, replace(exam.bite, washed="washed"), later)
+    assert said.examiner.name == TECHNICIAN.name
+    gone = with_examiners_name(exam, replace(said, examiner_bitten=""), later)
+    assert gone.examiner_name == ""
+
+
+def test_bites_of_an_exam_and_its_continuation_are_never_mixed():
+    first = with_bite(examiner_bitten="left thumb", washed="washed at once")
+    later = with_bite(examiner_bitten="right hand", examiner_when="10:00")
+    both = combined(first, (replace(later, exam_id="f" * 32),), DOG).bite
+    assert both.examiner_bitten == "left thumb; later: right hand"
+    assert both.examiner_when == "not said; later: 10:00"
+    assert both.washed == "washed at once; later: not said"
+
+
+def test_after_i_was_bitten_the_first_first_aid_is_the_examiners_own():
+    assert next(a.name for a in bite_asks(new_exam()) if a.options) == "first_aid"
+    own = bite_asks(bitten(new_exam()))
+    assert next(ask.name for ask in own if ask.options) == "washed"
+    assert set(own) == set(bite_asks(new_exam()))

@@ -33,6 +33,7 @@ from tests.record_tiny import (
     SEED,
     TINY,
     TOLD_PRIVATELY,
+    TWO_BITTEN,
     VECTORS,
     correcting_note,
     erasure_of,
@@ -74,8 +75,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 55
-    assert sum(load(path)[0] == "good" for path in FILES) == 13
+    assert len(FILES) == 56
+    assert sum(load(path)[0] == "good" for path in FILES) == 14
 
 
 @pytest.mark.vector
@@ -119,6 +120,16 @@ def test_stored_result_in_place_of_a_claim_reads_as_it_was_said():
     text = write_record(read.exam, TINY).as_text()
     assert "OTHER RESULTS\n- Nose: looked for, not seen" in text
     assert "no discharge" not in text
+
+
+@pytest.mark.vector
+def test_stored_bites_of_two_persons_read_as_two_blocks():
+    read = open_as("exam", load(VECTORS / "good_exam_two_bitten.hex")[2])
+    assert read.exam == TWO_BITTEN
+    text = write_record(read.exam, TINY).as_text()
+    assert "the owner, at noon, first aid as they tell it: not washed yet" in text
+    assert "Tana Demo, left thumb, 2025-11-25 09:00" in text
+    assert "first aid by the examiner: washed at once" in text
 
 
 @pytest.mark.vector

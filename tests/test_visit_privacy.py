@@ -101,7 +101,7 @@ def test_region_outside_the_scope_never_reads_as_normal_in_any_form(species, sco
     assert "abnormality" not in card
 
 
-BITES = st.builds(BiteHistory, *[st.sampled_from(["", "one", "two"])] * 9)
+BITES = st.builds(BiteHistory, *[st.sampled_from(["", "one", "two"])] * 11)
 
 
 @given(first=BITES, second=st.none() | BITES)

@@ -53,7 +53,7 @@ def combined(first: Exam, later: Sequence[Exam], protocol: SpeciesProtocol) -> E
             private_notes=(*view.private_notes, *exam.private_notes),
             intake=_intake(view.intake, exam.intake),
             presentation=both(view.presentation, exam.presentation),
-            bite=both(view.bite, exam.bite),
+            bite=_bites(view.bite, exam.bite),
             plan=both(view.plan, exam.plan),
             care=both(view.care, exam.care),
             closing=exam.closing,
@@ -148,6 +148,32 @@ def both(first: Words | None, later: Words | None) -> Words | None:
         is_new = other and other != one
         said[field.name] = f"{one}; later: {other}" if one and is_new else one or other
     return type(first)(**said)
+
+
+# What belongs to one person, so that two persons are never read as one.
+_BLOCKS = (
+    ("bit_or_scratched", "when", "first_aid"),
+    ("examiner_name", "examiner_bitten", "examiner_when", "washed"),
+)
+_NOT_SAID = "not said"
+
+
+def _bites(first: BiteHistory | None, later: BiteHistory | None) -> BiteHistory | None:
+    """Return what both say of bites; where two persons were bitten, each whole."""
+    merged = both(first, later)
+    if first is None or later is None or merged is None:
+        return merged
+    said = {}
+    for block in _BLOCKS:
+        one = [getattr(first, name) for name in block]
+        other = [getattr(later, name) for name in block]
+        if not any(one) or not any(other) or one == other:
+            continue
+        for name, before, after in zip(block, one, other, strict=True):
+            if before or after:
+                pair = (before or _NOT_SAID, after or _NOT_SAID)
+                said[name] = before if before == after else "; later: ".join(pair)
+    return replace(merged, **said)
 
 
 def _intake(first: Intake | None, later: Intake | None) -> Intake | None:

@@ -64,13 +64,37 @@ class ChipScan:
 
 
 @dataclass(frozen=True, slots=True)
+class Bitten:
+    """One bite or scratch as one block: nothing of it belongs to another person.
+
+    Attributes:
+        who: The person or animal, or where on the examiner; empty where nobody said
+            of whom the rest was told.
+        when: As told or typed.
+        first_aid: What that person did at once.
+        name: Who of the examiners it was.
+    """
+
+    who: str = ""
+    when: str = ""
+    first_aid: str = ""
+    name: str = ""
+
+    def __bool__(self) -> bool:
+        """Whether anything is said."""
+        return bool(self.who or self.when or self.first_aid)
+
+
+@dataclass(frozen=True, slots=True)
 class BiteHistory:
     """Bite, scratch and rabies facts, as told or read from a certificate.
 
     Attributes:
-        bit_or_scratched: Whom the animal bit or scratched in the last ten days.
-        examiner_bitten: Bite or scratch of the examiner, with its time; ``washed``
-            and ``reported`` belong to it.
+        bit_or_scratched: Whom the animal bit or scratched in the last ten days;
+            ``when`` and ``first_aid`` are that person's.
+        examiner_bitten: Bite or scratch of the examiner; ``examiner_when``,
+            ``examiner_name`` and ``washed`` belong to it and to nobody else.
+        reported: To whom a bite was reported.
         rabies_concern: What else makes one think of rabies, in words.
     """
 
@@ -83,6 +107,31 @@ class BiteHistory:
     reported: str = ""
     examiner_when: str = ""
     rabies_concern: str = ""
+    first_aid: str = ""
+    examiner_name: str = ""
+
+    @property
+    def other(self) -> Bitten:
+        """Whom it bit or scratched, as told."""
+        if not self.bit_or_scratched:
+            return Bitten()
+        return Bitten(self.bit_or_scratched, self.when, self.first_aid)
+
+    @property
+    def examiner(self) -> Bitten:
+        """The examiner's own bite or scratch."""
+        if not self.examiner_bitten:
+            return Bitten()
+        name = self.examiner_name
+        return Bitten(self.examiner_bitten, self.examiner_when, self.washed, name)
+
+    @property
+    def of_nobody(self) -> tuple[Bitten, ...]:
+        """Times and first aid that stand beside no person: whose, was not said."""
+        told = Bitten(when=self.when, first_aid=self.first_aid)
+        own = Bitten(when=self.examiner_when, first_aid=self.washed)
+        left = (() if self.other else (told,), () if self.examiner else (own,))
+        return tuple(one for some in left for one in some if one)
 
     @property
     def concern(self) -> str:

@@ -53,21 +53,38 @@ def scan_words(scan: ChipScan) -> str:
 def _bite(bite: BiteHistory | None) -> tuple[str, ...]:
     if bite is None:
         return ()
+    other, examiner = bite.other, bite.examiner
+    by = f"bitten: {examiner.name}" if examiner.name else ""
     return _labelled(
-        ("BITE OR SCRATCH", join_words(bite.bit_or_scratched, bite.when)),
+        (
+            "BITE OR SCRATCH",
+            join_words(other.who, other.when, _aid("as they tell it", other.first_aid)),
+        ),
         ("Rabies vaccine, as on the certificate", bite.rabies_vaccine),
         ("Quarantine, as typed", bite.quarantine),
         (
             "Examiner bitten or scratched",
             join_words(
-                bite.examiner_bitten,
-                bite.examiner_when,
-                bite.washed,
-                f"reported to {bite.reported}" if bite.reported else "",
+                by,
+                examiner.who,
+                examiner.when,
+                _aid("by the examiner", examiner.first_aid),
             ),
         ),
+        *(
+            (
+                "Of a bite or scratch, whose was not said",
+                join_words(one.when, _aid("", one.first_aid)),
+            )
+            for one in bite.of_nobody
+        ),
+        ("Bite or scratch reported to", bite.reported),
         ("Rabies concern", bite.rabies_concern),
     )
+
+
+def _aid(whose: str, words: str) -> str:
+    return f"first aid{f' {whose}' * bool(whose)}: {words}" if words else ""
 
 
 def _intake(exam: Exam) -> tuple[str, ...]:

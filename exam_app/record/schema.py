@@ -106,7 +106,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     ChipScan: _keys("slot numbers passes scanner attribution not_done"),
     BiteHistory: _keys(
         "bit_or_scratched when rabies_vaccine quarantine examiner_bitten washed"
-        " reported examiner_when rabies_concern"
+        " reported examiner_when rabies_concern first_aid examiner_name"
     ),
     Given: _keys(
         "product attribution dose route site at lot expiry ordered_by reason withdrawal"

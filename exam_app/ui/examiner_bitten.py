@@ -1,4 +1,4 @@
-"""What one tap on "I was bitten or scratched" records, before anything is typed."""
+"""What one tap on "I was bitten or scratched" records, and whose bite it is."""
 
 from dataclasses import replace
 
@@ -24,9 +24,23 @@ def examiner_bitten(protocol: SpeciesProtocol, label: str) -> Change:
     def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
         bite = exam.bite or BiteHistory()
         if not bite.examiner_bitten:
-            clock = by.observed.clock()
-            bite = replace(bite, examiner_bitten=WORDS, examiner_when=clock)
+            when = f"{by.observed.local():%Y-%m-%d %H:%M}"
+            bite = replace(bite, examiner_bitten=WORDS, examiner_when=when)
+            bite = with_examiners_name(exam, bite, by)
         noticed = urgent_noticed(protocol.sign(SIGN_ID), "the examiner", label)
         return noticed(set_bite(exam, bite), by, new_id)
 
     return made
+
+
+def with_examiners_name(exam: Exam, bite: BiteHistory, by: Attribution) -> BiteHistory:
+    """Return a bite that names which examiner was bitten: who examined at its entry.
+
+    A name that stands is kept, and goes with the bite when that is taken back.
+    """
+    if not bite.examiner_bitten:
+        return replace(bite, examiner_name="")
+    if bite.examiner_name:
+        return bite
+    names = (p.name for p in exam.people if p.person_id == by.examined_by)
+    return replace(bite, examiner_name=next(names, ""))

@@ -96,17 +96,39 @@ INTAKE = (
         is_more=True,
     ),
 )
-BITE = (
+_FIRST_AID = ("washed at once", "not washed yet")
+# Two blocks, each of one person: who, when, first aid.
+OTHER_BITTEN = (
     Ask(
         "bit_or_scratched",
         "Whom it bit or scratched",
         hint="A person or an animal, in the last ten days, as told.",
     ),
-    Ask("when", "When"),
-    Ask("examiner_bitten", "Examiner bitten or scratched", "It bit or scratched you"),
-    Ask("examiner_when", "Time of that"),
-    Ask("washed", "Washed", options=("washed at once", "not washed yet")),
-    Ask("reported", "Reported to"),
+    Ask("when", "When it bit or scratched them", hint="Date and time, as told."),
+    Ask("first_aid", "What they did at once", options=_FIRST_AID),
+)
+EXAMINER_BITTEN = (
+    Ask(
+        "examiner_bitten",
+        "Examiner bitten or scratched",
+        "It bit or scratched you",
+        hint="Where on the body.",
+    ),
+    # One tap on "I was bitten" has filled it in; then it stands with the rest.
+    Ask(
+        "examiner_when", "When the examiner was bitten", "When it bit you", is_more=True
+    ),
+    Ask(
+        "washed",
+        "What the examiner did at once",
+        "What you did at once",
+        options=_FIRST_AID,
+    ),
+)
+BITE = (
+    *OTHER_BITTEN,
+    *EXAMINER_BITTEN,
+    Ask("reported", "Bite reported to", "Who was told of the bite"),
     Ask(
         "rabies_concern",
         "Other rabies concern",
@@ -221,6 +243,18 @@ WHOLE: Mapping[str, type[Any]] = {
     "plan": Plan,
     "care": Care,
 }
+
+
+def bite_asks(exam: Exam) -> tuple[Ask, ...]:
+    """Return the fields of a bite, first those of whoever was just bitten.
+
+    After "I was bitten" the first words about first aid are the examiner's own.
+    """
+    bite = exam.bite
+    if bite is None or bite.other or not bite.examiner:
+        return BITE
+    rest = tuple(ask for ask in BITE if ask not in EXAMINER_BITTEN)
+    return (*EXAMINER_BITTEN, *rest)
 
 
 def whole_said(exam: Exam, part: str, texts: Mapping[str, str]) -> Any:  # noqa: ANN401

@@ -11,6 +11,7 @@ from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.people import Attribution
 from exam_app.ui import exam_room, identifiers, visit_forms
 from exam_app.ui.exam_desk import Change, ExamDesk, NewId
+from exam_app.ui.examiner_bitten import with_examiners_name
 from exam_app.ui.parts.buttons import main_button
 from exam_app.ui.parts.texts import quiet
 from exam_app.ui.screens.visit_form import VisitForm
@@ -35,7 +36,7 @@ _REMARKS = {
 
 def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
     """Open the sheet of one part."""
-    asks = _asks(tab, part)
+    asks = _asks(tab, desk, part)
     words = words_for(desk.exam)
     title = part.title(words)
     typed = exam_room.typed_in(tab, desk, part.key, title)
@@ -70,20 +71,22 @@ def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
     )
 
 
-def _asks(tab: "Tab", part: Part) -> tuple[visit_forms.Ask, ...]:
+def _asks(tab: "Tab", desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
     if part is Part.PLAN:
         return visit_forms.plan_asks(exam_room.person_now(tab).role)
     return {
         Part.PRESENTATION: visit_forms.PRESENTATION,
         Part.INTAKE: visit_forms.INTAKE,
-        Part.BITE: visit_forms.BITE,
+        Part.BITE: visit_forms.bite_asks(desk.exam),
         Part.CARE: visit_forms.CARE,
     }[part]
 
 
 def _saying(part: Part, texts: dict[str, str]) -> Change:
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
         said = visit_forms.whole_said(exam, part.follows, texts)
+        if part is Part.BITE:
+            said = with_examiners_name(exam, said, by)
         return _SETTERS[part](exam, said)
 
     return made
