@@ -39,6 +39,7 @@ class Ask:
         plain: For volunteers, where it differs.
         options: Words a tap writes into the field.
         is_more: Whether it stands under "More".
+        block: Whom this field and those after it are about, as a heading above it.
     """
 
     name: str
@@ -48,6 +49,7 @@ class Ask:
     lines: int = 1
     options: tuple[str, ...] = ()
     is_more: bool = False
+    block: str = ""
 
     def in_words(self, words: Role) -> str:
         """Return the label for the one who reads it."""
@@ -103,6 +105,7 @@ OTHER_BITTEN = (
         "bit_or_scratched",
         "Whom it bit or scratched",
         hint="A person or an animal, in the last ten days, as told.",
+        block="Somebody else",
     ),
     Ask("when", "When it bit or scratched them", hint="Date and time, as told."),
     Ask("first_aid", "What they did at once", options=_FIRST_AID),
@@ -113,6 +116,7 @@ EXAMINER_BITTEN = (
         "Examiner bitten or scratched",
         "It bit or scratched you",
         hint="Where on the body.",
+        block="You, who examine",
     ),
     # One tap on "I was bitten" has filled it in; then it stands with the rest.
     Ask(
@@ -128,7 +132,9 @@ EXAMINER_BITTEN = (
 BITE = (
     *OTHER_BITTEN,
     *EXAMINER_BITTEN,
-    Ask("reported", "Bite reported to", "Who was told of the bite"),
+    Ask(
+        "reported", "Bite reported to", "Who was told of the bite", block="Either bite"
+    ),
     Ask(
         "rabies_concern",
         "Other rabies concern",
@@ -255,6 +261,22 @@ def bite_asks(exam: Exam) -> tuple[Ask, ...]:
         return BITE
     rest = tuple(ask for ask in BITE if ask not in EXAMINER_BITTEN)
     return (*EXAMINER_BITTEN, *rest)
+
+
+def nobody_bitten(texts: Mapping[str, str]) -> tuple[str, str]:
+    """Return the field that must say who was bitten, and a sentence; empty if said.
+
+    A time or first aid that names nobody would be somebody's by guess.
+    """
+    for asks, sentence in (
+        (OTHER_BITTEN, "Say whom it bit or scratched, or empty what is below."),
+        (EXAMINER_BITTEN, "Say where it bit or scratched you, or empty what is below."),
+    ):
+        who, *rest = (ask.name for ask in asks)
+        is_told = any(texts.get(name, "").strip() for name in rest)
+        if is_told and not texts.get(who, "").strip():
+            return who, sentence
+    return "", ""
 
 
 def whole_said(exam: Exam, part: str, texts: Mapping[str, str]) -> Any:  # noqa: ANN401

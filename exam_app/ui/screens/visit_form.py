@@ -10,7 +10,7 @@ from exam_app.ui import identifiers
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.parts.exam_parts import tile
 from exam_app.ui.parts.fields import Field, text_field
-from exam_app.ui.parts.texts import stack
+from exam_app.ui.parts.texts import heading, stack
 from exam_app.ui.typed_shelf import Typed
 from exam_app.ui.visit_forms import Ask
 
@@ -53,6 +53,19 @@ class VisitForm:
         """Return every text as it stands now; a field never opened says nothing."""
         return dict(self.texts) | {n: entry.value for n, entry in self._fields.items()}
 
+    def show_problem(self, name: str, sentence: str) -> bool:
+        """Write a problem under one field and take it from the others.
+
+        Args:
+            name: Of the field; empty where there is no problem.
+
+        Returns:
+            Whether there is one.
+        """
+        for other, entry in self._fields.items():
+            entry.show_problem(sentence if other == name else None)
+        return bool(name)
+
     def _more(self, rest: list[Ask]) -> ft.Control:
         def opened() -> None:
             place.content = stack(*(self._draw(ask) for ask in rest))
@@ -78,14 +91,15 @@ class VisitForm:
             typed=self.typed,
         )
         self._fields[ask.name] = entry
+        above = [heading(ask.block)] if ask.block else []
         if not ask.options:
-            return entry.control
+            return stack(*above, entry.control) if above else entry.control
         options = [
             self._option(ask, number, words, entry)
             for number, words in enumerate(ask.options)
         ]
         row = ft.Row(options, wrap=True, spacing=8, run_spacing=8)
-        return stack(entry.control, row, spacing=8)
+        return stack(*above, entry.control, row, spacing=8)
 
     def _option(self, ask: Ask, number: int, words: str, entry: Field) -> ft.Control:
         async def tapped() -> None:

@@ -57,6 +57,9 @@ def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
         await keep()
 
     async def done() -> None:
+        problem = visit_forms.nobody_bitten(form.said()) if part is Part.BITE else ()
+        if problem and form.show_problem(*problem):
+            return
         if await keep():
             tab.close_sheet()
 
