@@ -33,6 +33,12 @@ def set_presentation(exam: Exam, presentation: Presentation) -> Exam:
     return replace(exam, presentation=presentation)
 
 
+def set_dangers(exam: Exam, animal: Animal) -> Exam:
+    """Record what can hurt whoever handles the animal, as seen in this exam."""
+    _require_open(exam)
+    return replace(exam, animal=replace(exam.animal, dangers=animal.dangers))
+
+
 def set_intake(exam: Exam, intake: Intake) -> Exam:
     """Record how a shelter came by the animal; scans made so far stand."""
     _require_open(exam)

@@ -100,17 +100,21 @@ def _live(tab: "Tab", desk: ExamDesk) -> ft.Control:
 
     def draw() -> ft.Control:
         words = concern_words([concern_of(desk.exam), *others])
-        return _bar(words) if words else ft.Container(height=0)
+        return (
+            warning_bar(identifiers.BITE_NOTICE, words)
+            if words
+            else ft.Container(height=0)
+        )
 
     return LiveSlot(draw, desk.mirrors.visit["bite"]).control
 
 
 def _shown(said: list[str]) -> list[ft.Control]:
     words = concern_words(said)
-    return [_bar(words)] if words else []
+    return [warning_bar(identifiers.BITE_NOTICE, words)] if words else []
 
 
-def _bar(words: str) -> ft.Control:
+def warning_bar(identifier: str, words: str) -> ft.Control:
     """Draw two lines at most: it stands on every screen, also on small ones."""
     colour = ft.Colors.ON_TERTIARY
     text = ft.Text(
@@ -127,4 +131,4 @@ def _bar(words: str) -> ft.Control:
         border_radius=CORNER,
         padding=ft.Padding.symmetric(vertical=8, horizontal=12),
     )
-    return identified(identifiers.BITE_NOTICE, box, live=True)
+    return identified(identifier, box, live=True)

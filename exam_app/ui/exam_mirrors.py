@@ -60,6 +60,7 @@ class UrgentMirror:
 
 
 VISIT_PARTS = (
+    "animal",
     "presentation",
     "intake",
     "bite",

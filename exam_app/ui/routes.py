@@ -121,6 +121,7 @@ NOTICES: tuple[Notice, ...] = (
     unconfirmed_code,
     _later("screens.urgent_list", "notice"),
     _later("bite_concerns", "notice"),
+    _later("handling_warnings", "notice"),
 )
 
 

@@ -13,6 +13,7 @@ from typing import Any
 from exam_app.domain.exam import Exam
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution, Role
+from exam_app.domain.signalment import Animal
 from exam_app.domain.visit import (
     BiteHistory,
     Care,
@@ -60,6 +61,15 @@ class Ask:
         return self.in_words(words).partition(":")[0]
 
 
+DANGERS = (
+    Ask(
+        "dangers",
+        "What can hurt whoever handles it",
+        "What can hurt you",
+        hint="As in: snaps when the ears are touched.",
+        lines=2,
+    ),
+)
 PRESENTATION = (
     Ask("presented_by", "Presented by", "Who brings it"),
     Ask("complaint", "Presenting complaint", "What is the matter", lines=2),
@@ -243,6 +253,7 @@ def texts_of(said: object, asks: Iterable[Ask]) -> dict[str, str]:
 
 
 WHOLE: Mapping[str, type[Any]] = {
+    "animal": Animal,
     "presentation": Presentation,
     "intake": Intake,
     "bite": BiteHistory,

@@ -21,6 +21,7 @@ from exam_app.ui import visit_forms as forms
 class Part(Enum):
     """One row: its key, the exam's field it follows, and its two names."""
 
+    DANGERS = ("dangers", "animal", "Handling warning", "What can hurt you")
     PRESENTATION = ("presentation", "presentation", "Presentation", "Who and why")
     INTAKE = ("intake", "intake", "Intake", "How it came to us")
     SCANS = ("scans", "intake", "Chip scan", "")
@@ -65,9 +66,8 @@ class PartCard:
 
 def before_parts(exam: Exam) -> tuple[Part, ...]:
     """Return the rows above an exam; intake and chip where an animal is taken in."""
-    if not is_taken_in(exam):
-        return (Part.PRESENTATION, Part.BITE)
-    return (Part.PRESENTATION, Part.INTAKE, Part.SCANS, Part.BITE)
+    taken_in = (Part.INTAKE, Part.SCANS) if is_taken_in(exam) else ()
+    return (Part.DANGERS, Part.PRESENTATION, *taken_in, Part.BITE)
 
 
 def is_taken_in(exam: Exam) -> bool:
@@ -112,6 +112,7 @@ def _lines(exam: Exam, part: Part, viewer: Person) -> tuple[str, ...]:
 
 def _said(exam: Exam, part: Part) -> tuple[str, ...]:
     asks = {
+        Part.DANGERS: forms.DANGERS,
         Part.PRESENTATION: forms.PRESENTATION,
         Part.INTAKE: forms.INTAKE,
         Part.BITE: forms.BITE,

@@ -13,6 +13,7 @@ from exam_app.domain.denials import rest_claims
 from exam_app.domain.protocol import Region, split_key
 from exam_app.ui import exam_room, focus, region_changes
 from exam_app.ui.exam_desk import ExamDesk
+from exam_app.ui.handling_warnings import warnings_beside
 from exam_app.ui.identifiers import (
     FINDING_LINE,
     REGION_FINDING,
@@ -99,7 +100,8 @@ class RegionRow:
         """Build the row as a slot, for what else changes its words."""
         mirrors = self.desk.mirrors
         own = (mirrors.regions[key] for key in self.keys)
-        return LiveSlot(self.draw, *own, mirrors.hands, in_place=True)
+        more = (mirrors.hands, mirrors.visit["animal"])
+        return LiveSlot(self.draw, *own, *more, in_place=True)
 
     def draw(self) -> ft.Control:
         """Draw the row as it stands now."""
@@ -109,6 +111,7 @@ class RegionRow:
             for key in self.keys
         ]
         parts = self._alone_head() if self.is_alone else self._head()
+        parts += warnings_beside(self.desk, self.region)
         for answer in answers:
             parts += self._said(answer)
         parts += earlier_questions(self.tab, self.desk, self.keys)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from exam_app.domain import visit_transitions as transitions
 from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.people import Attribution
-from exam_app.ui import exam_room, identifiers, visit_forms
+from exam_app.ui import exam_room, handling_warnings, identifiers, visit_forms
 from exam_app.ui.exam_desk import Change, ExamDesk, NewId
 from exam_app.ui.examiner_bitten import with_examiners_name
 from exam_app.ui.parts.buttons import main_button
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
 
 _SETTERS: dict[Part, Callable[[Exam, Any], Exam]] = {
+    Part.DANGERS: transitions.set_dangers,
     Part.PRESENTATION: transitions.set_presentation,
     Part.INTAKE: transitions.set_intake,
     Part.BITE: transitions.set_bite,
@@ -28,6 +29,8 @@ _SETTERS: dict[Part, Callable[[Exam, Any], Exam]] = {
     Part.CARE: transitions.set_care,
 }
 _REMARKS = {
+    Part.DANGERS: "It stands above every screen of this exam, beside the part it "
+    "names, and on every later exam of this animal.",
     Part.BITE: "What you say here stays on every view of this animal.",
     Part.CARE: "What you say here stands on the kennel card.",
     Part.PRESENTATION: "The owner's name and address belong to the animal, not here.",
@@ -46,10 +49,9 @@ def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
         said = visit_forms.whole_said(desk.exam, part.follows, form.said())
         before = getattr(desk.exam, part.follows)
         nothing_new = before is None and not any(form.said().values())
-        if before != said and not nothing_new:
-            made = _saying(part, form.said())
-            if not await exam_room.change(tab, desk, made, title):
-                return False
+        is_changed = before != said and not nothing_new
+        if is_changed and not await _keep(tab, desk, part, form.said()):
+            return False
         typed.drop()
         return True
 
@@ -78,11 +80,22 @@ def _asks(tab: "Tab", desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]
     if part is Part.PLAN:
         return visit_forms.plan_asks(exam_room.person_now(tab).role)
     return {
+        Part.DANGERS: visit_forms.DANGERS,
         Part.PRESENTATION: visit_forms.PRESENTATION,
         Part.INTAKE: visit_forms.INTAKE,
         Part.BITE: visit_forms.bite_asks(desk.exam),
         Part.CARE: visit_forms.CARE,
     }[part]
+
+
+async def _keep(tab: "Tab", desk: ExamDesk, part: Part, texts: dict[str, str]) -> bool:
+    """Say it in the exam, and of the animal itself what every later exam needs."""
+    title = part.title(words_for(desk.exam))
+    if not await exam_room.change(tab, desk, _saying(part, texts), title):
+        return False
+    if part is Part.DANGERS:
+        await handling_warnings.keep(tab, desk.exam.animal)
+    return True
 
 
 def _saying(part: Part, texts: dict[str, str]) -> Change:

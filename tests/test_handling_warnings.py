@@ -1,0 +1,122 @@
+"""What was said of an animal's danger stands wherever hands come near it."""
+
+from dataclasses import replace
+
+import pytest
+
+from exam_app.domain.exam import regions_offered
+from exam_app.domain.handling import warnings_of_part
+from exam_app.domain.visit_transitions import set_dangers
+from exam_app.domain.written_record import write_record
+from exam_app.protocols.loader import load_protocol
+from exam_app.record.draft_codec import animal_from_plain
+from exam_app.ui import exam_room, handling_warnings, visit_forms
+from exam_app.ui.exam_start import own_dangers
+from exam_app.ui.screens import exam as exam_screen
+from exam_app.ui.screens import start
+from exam_app.ui.screens.region_row import RegionRow
+from tests.exam_samples import ANIMAL
+from tests.screen_words import tab_at, words_of
+from tests.test_bites_on_every_view import CALM, DOG, OTHER, begun, desk, put
+
+__all__ = ["desk"]
+
+EXAM = "e" * 32
+SNAPS = "Snaps when ears are touched"
+WORDS = f"CAN HURT YOU: {SNAPS}"
+
+
+@pytest.fixture
+async def warned(desk):
+    """Two dogs' open exams; in one of them a warning was typed just now."""
+    put(desk.vault, begun(EXAM))
+    put(desk.vault, begun(OTHER, CALM))
+    tab = tab_at(desk, f"/exam/{EXAM}")
+    opened = await exam_room.open_exam(tab, EXAM)
+    said = visit_forms.whole_said(opened.exam, "animal", {"dangers": f" {SNAPS} "})
+    assert await exam_room.change(
+        tab, opened, lambda exam, _by, _new_id: set_dangers(exam, said), "warning"
+    )
+    await handling_warnings.keep(tab, opened.exam.animal)
+    return tab, opened
+
+
+@pytest.mark.parametrize("place", ["", "/region/nose", "/vitals", "/review"])
+async def test_warning_stands_above_every_screen_of_the_exam(desk, warned, place):
+    tab = tab_at(desk, f"/exam/{EXAM}{place}")
+    assert words_of(handling_warnings.notice(tab)) == WORDS
+    await exam_room.open_exam(tab, OTHER)
+    calm = tab_at(desk, f"/exam/{OTHER}{place}")
+    assert WORDS not in words_of(handling_warnings.notice(calm))
+
+
+async def test_warning_stands_beside_the_part_it_names_and_no_other(warned):
+    tab, opened = warned
+    marked = [
+        region.region_id
+        for region in regions_offered(opened.exam, opened.protocol)
+        if SNAPS in words_of(RegionRow(tab, opened, region).draw())
+    ]
+    assert marked == ["ears"]
+    assert WORDS in words_of(await exam_screen.build(tab, EXAM))
+
+
+async def test_warning_stands_after_a_restart_and_in_the_record(desk, warned):
+    tab, opened = warned
+    exam_room._open.clear()
+    again = await exam_room.open_exam(tab, EXAM)
+    assert again is not opened
+    assert words_of(handling_warnings.notice(tab)) == WORDS
+    text = write_record(again.exam, again.protocol).as_text()
+    assert f"Can hurt the examiner: {SNAPS}" in text
+
+
+async def test_warning_stands_at_the_start_and_in_a_later_exam_of_the_animal(
+    desk, warned
+):
+    known = animal_from_plain(desk.vault.animals.get(ANIMAL.animal_id))
+    assert known == replace(ANIMAL, dangers=SNAPS)
+    assert SNAPS in own_dangers(known)
+    tab = tab_at(desk, f"/start/{ANIMAL.animal_id}")
+    assert SNAPS in words_of(await start.build(tab, ANIMAL.animal_id))
+    later = "9" * 32
+    put(desk.vault, begun(later, known))
+    tab = tab_at(desk, f"/exam/{later}")
+    await exam_room.open_exam(tab, later)
+    assert words_of(handling_warnings.notice(tab)) == WORDS
+
+
+async def test_warning_typed_in_the_animals_form_stands_above_its_open_exam(
+    desk, warned
+):
+    plain = desk.vault.animals.get(ANIMAL.animal_id)
+    with desk.vault.transaction():
+        desk.vault.animals.put({**plain, "dangers": "kicks"})
+    tab = tab_at(desk, f"/exam/{EXAM}")
+    assert words_of(handling_warnings.notice(tab)) == f"{WORDS}; kicks"
+
+
+@pytest.mark.parametrize(
+    ("typed", "parts"),
+    [
+        ("Snaps when ears are touched", {"ears"}),
+        ("BITES at the Mouth. Kicks", {"mouth"}),
+        ("mean", set()),
+        ("", set()),
+    ],
+)
+def test_a_warning_names_a_part_by_a_word_of_its_name(typed, parts):
+    named = {
+        region.region_id
+        for region in DOG.protocol.regions
+        if warnings_of_part(typed, region)
+    }
+    assert parts <= named
+    assert bool(parts) == bool(named)
+
+
+@pytest.mark.parametrize("species", ["dog", "cat", "horse", "cattle", "rabbit"])
+def test_every_part_is_named_by_its_own_name(species):
+    for region in load_protocol(species).protocol.regions:
+        if region.region_id != "distance":
+            assert warnings_of_part(f"bites: {region.label}", region), region.label
