@@ -274,34 +274,6 @@ def test_frame_with_any_wrong_character_or_cut_anywhere_is_ignored(capsys):
     report(capsys, f"{len(texts)} changed or cut frames, 0 accepted")
 
 
-def test_stray_that_poisons_a_bundle_restarts_that_bundle_alone():
-    good, other = split(DAY, DotSize.NORMAL), frames_of(2_000, seed=9)
-    collector = Collector()
-    for frame_id in range(3):
-        collector.add(other.text(frame_id))
-    poison = forged(good.tag, good.length, good.count, 200, b"\xaa" * 302)
-    assert collector.add(poison) is Arrival.NEW
-    arrivals = [collector.add(good.text(frame_id)) for frame_id in range(42)]
-    assert arrivals[-1] is Arrival.STRAY
-    assert collector.finished() == []
-    assert [(p.tag, p.have) for p in collector.progress()] == [(other.tag, 3)]
-    for frame_id in range(43):
-        collector.add(good.text(frame_id))
-    assert collector.finished() == [DAY]
-
-
-def test_two_frames_that_contradict_each_other_both_go():
-    good = split(DAY, DotSize.NORMAL)
-    false = forged(good.tag, good.length, good.count, 5, b"\xaa" * 302)
-    for first, second in itertools.permutations([good.text(5), false]):
-        collector = Collector()
-        assert collector.add(first) is Arrival.NEW
-        assert collector.add(second) is Arrival.STRAY
-        for frame_id in range(43):
-            collector.add(good.text(frame_id))
-        assert collector.finished() == [DAY]
-
-
 @pytest.mark.parametrize(
     ("length", "count", "block"),
     [(12_975, 43, 302), (12_976, 128, 102), (12_976, 1, 12_976)],

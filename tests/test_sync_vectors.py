@@ -13,6 +13,7 @@ import sync
 from exam_app.crypto import door
 from sync import (
     cards,
+    collector,
     deflation,
     erasure,
     folder_reading,
@@ -229,6 +230,11 @@ LIMITS = {
     "tries of a receipt code": f"{receipts.TRIES:,}",
     "bundle in frames": f"{frames.LONGEST_BUNDLE:,} bytes",
     "frames that rebuild a bundle": f"{erasure.MOST_SOURCES:,}",
+    "unfinished bundles": f"{collector.MOST_PENDING:,}",
+    "blocks kept of one bundle": f"{collector.MOST_PIECES:,}",
+    "blocks kept in all": f"{collector.MOST_BLOCKS:,}",
+    "blocks kept of one id": f"{collector.MOST_VARIANTS:,}",
+    "attempts to rebuild for one frame": f"{collector.MOST_TRIES:,}",
     "file in a folder": f"{folder_reading.LARGEST_FILE:,} bytes",
     "files of one look": f"{folder_reading.MOST_FILES:,}",
     "held by one look, about": f"{folder_reading.MOST_HELD:,} bytes",

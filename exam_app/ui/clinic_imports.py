@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from exam_app.store.vault import Vault
 
 FOLDER = "clinic_folder"
+MOST_REFUSED = 50
 _KEPT_APART = " It is kept whole under “Set aside” until somebody decides."
 
 
@@ -92,7 +93,15 @@ def import_sealed(
         answered = _with_folder(vault, bundle_hash, received)
     session_of(vault).answered.pop(bundle_hash, None)
     session_of(vault).answered[bundle_hash] = answered
+    _forget_refused(session_of(vault))
     return answered
+
+
+def _forget_refused(session: Session) -> None:
+    """Forget the oldest refusals: a foreign code can show another one each second."""
+    refused = [key for key, one in session.answered.items() if one.received is None]
+    for key in refused[:-MOST_REFUSED]:
+        del session.answered[key]
 
 
 def import_waiting(

@@ -156,13 +156,14 @@ class _Answer:
             await self.take(content)
 
     async def seen(self, codes: tuple[str, ...]) -> bool:
-        """Take the first code that can be an answer; others are passed over."""
+        """Take the first code that is an answer; others in view are passed over."""
         for code in codes:
             try:
                 content = clinic_pairing.content_of(code)
             except CardError:
                 continue
-            return await self.take(content)
+            if await self.take(content):
+                return True
         return False
 
     async def take(self, content: str | bytes) -> bool:
