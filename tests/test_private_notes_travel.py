@@ -9,6 +9,7 @@ from dataclasses import replace
 import pytest
 
 from exam_app.crypto import door
+from exam_app.domain.corrections import begin_correction, close_correction
 from exam_app.domain.people import Attribution
 from exam_app.domain.signalment import Owner
 from exam_app.domain.visit import PrivateNote
@@ -27,6 +28,7 @@ from exam_app.ui.clinic_day_pack_presenter import made_words
 from exam_app.ui.hand_over_arrivals import pack_words
 from exam_app.ui.kept_records import read_kept
 from exam_app.ui.record_reading import for_reader
+from exam_app.ui.signing import store_closed
 from sync.bundle import BundleKind, Contents, PrivatePart
 from sync.day_pack import take_day_pack
 from sync.errors import BundleNotMadeError
@@ -168,6 +170,27 @@ async def test_revision_of_a_record_leaves_the_private_note_beside_it_too(places
         assert words.encode() not in made.signed
         animal_id = first.animal.animal_id
         unpacked = inside(other.vault, day_pack(clinic, other, animal_id))
+        assert words.encode() not in unpacked
+
+
+async def test_correction_made_in_the_app_leaves_the_private_note_beside_it(places):
+    clinic, tablet, other = places
+    exam, bundle = handed_over(clinic, tablet)
+    first = read_kept(tablet.vault, exam.exam_id).exam
+    by = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, LATER, LATER)
+    draft = begin_correction(first, bundle.record_hashes[0], "misheard", by)
+    by_then = telling(replace(draft, closing=first.closing), "a second mark")
+    changed = replace(by_then, closing=None, remark="limps")
+    closed = close_correction(changed, first, DOG.protocol, TECHNICIAN, LATER)
+    store_closed(tablet.vault, closed, DOG.protocol)
+    signed = tablet.vault.closed.get(exam.exam_id)
+    assert read_kept(tablet.vault, exam.exam_id).exam == closed
+    for sealed_bundle in tablet.hand_over(exam.exam_id):
+        clinic.receive(sealed_bundle.sealed)
+    assert read_kept(clinic.vault, exam.exam_id).exam == closed
+    unpacked = inside(other.vault, day_pack(clinic, other, exam.animal.animal_id))
+    for words in (SECRET, "a second mark"):
+        assert words.encode() not in signed
         assert words.encode() not in unpacked
 
 

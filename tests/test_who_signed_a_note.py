@@ -98,6 +98,19 @@ async def test_acknowledgement_signed_by_a_device_does_not_count_at_the_clinic(p
     assert all(map(is_acknowledged, received_rows(clinic.vault)))
 
 
+async def test_device_that_acknowledges_its_own_record_marks_nothing(places):
+    _, tablet, _ = places
+    exam = small_exam("one")
+    tablet.close_exam(exam)
+    kept = read_kept(tablet.vault, exam.exam_id)
+    note = write_note(NoteKind.ACKNOWLEDGEMENT, kept, CHIEF, LATER, named_id("own"))
+    keep_note(tablet.vault, note)
+    (row,) = tablet.vault.closed.revisions(exam.exam_id)
+    assert not row.get("acknowledged_by")
+    (one,), _ = notes_of(tablet.vault, exam.exam_id)
+    assert "Signed by this device, not by the clinic" in one.signed_words
+
+
 async def test_note_of_a_device_names_that_device_on_the_clinics_screen(places):
     clinic, tablet, van = places
     exam_id, exam_hash = arrived(clinic, tablet)

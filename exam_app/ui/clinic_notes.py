@@ -16,9 +16,10 @@ from exam_app.domain.people import Person, Role
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.review import region_label
 from exam_app.domain.written_record import Section
+from exam_app.record.cose import claimed_key_id
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import sign_note
-from exam_app.signed_notes import SignedNote, notes_of
+from exam_app.signed_notes import SignedNote, notes_of, signer_of
 from exam_app.ui.kept_records import KeptRecord
 
 if TYPE_CHECKING:
@@ -119,7 +120,8 @@ def keep_note(vault: "Vault", note: Note) -> bytes:
     signed = sign_note(note, vault.settings.get("signing_key"))
     with vault.transaction():
         vault.notes.put(note.note_id, note.exam_id, signed)
-        if note.kind is NoteKind.ACKNOWLEDGEMENT:
+        # On a device nothing counts that the clinic did not sign.
+        if SignedNote(note, signer_of(vault, claimed_key_id(signed))).acknowledges:
             _mark(vault, note)
     return signed
 
