@@ -8,12 +8,13 @@ import zlib
 from collections.abc import Sequence
 
 from sync.dictionary_1 import DICTIONARY_1
+from sync.dictionary_2 import DICTIONARY_2
 from sync.errors import BundleTooLargeError, BundleTooNewError, NotABundleError
 
 LARGEST_INFLATED = 4 * 2**20
-NEWEST_DICTIONARY = 1
+NEWEST_DICTIONARY = 2
 COLUMNS = 3
-_DICTIONARIES = {0: b"", 1: DICTIONARY_1}
+_DICTIONARIES = {0: b"", 1: DICTIONARY_1, 2: DICTIONARY_2}
 _LENGTH_BYTES = 4
 
 

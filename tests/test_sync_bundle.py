@@ -18,6 +18,7 @@ from sync.columns import ColumnReader, take_apart
 from sync.contents import write_contents
 from sync.deflation import LARGEST_INFLATED, deflate, inflate
 from sync.dictionary_1 import DICTIONARY_1
+from sync.dictionary_2 import DICTIONARY_2
 from sync.errors import (
     BadManifestError,
     BundleNotMadeError,
@@ -161,7 +162,11 @@ def test_typical_exam_and_day_stay_small(day):
     assert len(sealed(day).sealed) <= 14_500
 
 
-def test_dictionary_is_the_one_that_was_shipped():
+def test_dictionaries_are_those_that_were_shipped():
+    assert len(DICTIONARY_2) == 12_288
+    assert door.sha256(DICTIONARY_2).hex() == (
+        "688b5e581af9589f6d0f083e570d189ae508ad9f6d8e359ffd73b2a1daa6f657"
+    )
     assert len(DICTIONARY_1) == 8_192
     assert door.sha256(DICTIONARY_1).hex() == (
         "82a398b489d51bb3ece66ee78ac27f49d3b458bf0e2b0a7d3a7e88ff4d51de23"
@@ -410,7 +415,7 @@ def test_animal_that_has_no_spelling_is_not_sent():
     ("packed", "error"),
     [
         (b"", NotABundleError),
-        (b"\x02" + PLAIN[1:], BundleTooNewError),
+        (b"\x03" + PLAIN[1:], BundleTooNewError),
         (b"\xff" + PLAIN[1:], BundleTooNewError),
         (b"\x00" + PLAIN[1:], NotABundleError),
         (PLAIN[:-1], NotABundleError),

@@ -104,8 +104,8 @@ def test_stored_hand_over_is_opened_or_refused_as_written_down(path):
 
 
 def test_no_stored_hand_over_went_missing():
-    assert len(FILES) == 83
-    assert sum(load(path)[0] == "good" for path in FILES) == 13
+    assert len(FILES) == 84
+    assert sum(load(path)[0] == "good" for path in FILES) == 14
 
 
 @pytest.mark.vector
@@ -114,6 +114,7 @@ def test_stored_bundles_say_what_was_sealed():
         "good_bundle",
         "good_bundle_without_dictionary",
         "good_bundle_unknown_field",
+        "good_bundle_dictionary_2",
     ):
         bundle = opened(stored(name))
         assert bundle.contents == CONTENTS

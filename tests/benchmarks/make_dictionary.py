@@ -24,7 +24,7 @@ from sync.manifest import BundleKind, Manifest, sign_manifest
 from sync.packing import Part, columns_of, join_parts
 from tests.sync_samples import closed_exam, day_contents
 
-SIZE = 8_192
+SIZE = 12_288
 SHORTEST = 6
 WINDOW = 128
 SEED = bytes(range(32))
