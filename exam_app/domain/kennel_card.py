@@ -6,6 +6,7 @@ from exam_app.domain.ages import age_words
 from exam_app.domain.exam import Exam
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Scope
+from exam_app.domain.reactions import reactions_of
 from exam_app.domain.units import Reading
 
 Line = tuple[str, str]
@@ -49,7 +50,7 @@ def kennel_card(
         ("Taken in", _date(came) if came else ""),
         ("Hold until", _newest(exams, _hold)),
         ("Medication due", _newest(exams, _medication)),
-        ("Can hurt you", animal.dangers),
+        ("Can hurt you", _can_hurt(exams)),
     )
     return tuple((label, text) for label, text in lines if text)
 
@@ -98,6 +99,16 @@ def _medication(exam: Exam) -> str:
 
 def _bite(exam: Exam) -> str:
     return exam.bite.concern if exam.bite else ""
+
+
+def _can_hurt(exams: Sequence[Exam]) -> str:
+    """Return what was typed as a danger, and how the animal answered to the hands."""
+    told = [exams[0].animal.dangers]
+    for exam in exams:
+        for one in reactions_of(exam):
+            part = one.key.replace("_", " ").replace(".", ", ")
+            told.append(f"{part}: {one.text}" if part else one.text)
+    return "; ".join(dict.fromkeys(filter(None, told)))
 
 
 def _weighed(exam: Exam) -> str:

@@ -15,7 +15,12 @@ from exam_app.crypto.door import sha256
 from exam_app.record.draft_codec import exam_from_plain
 from exam_app.record.errors import RecordError
 from exam_app.store.errors import ClosedRecordChangedError
-from exam_app.store.projections import OpenExam, is_whole_row, open_exam_of_row
+from exam_app.store.projections import (
+    REACTIONS,
+    OpenExam,
+    is_whole_row,
+    open_exam_of_row,
+)
 from exam_app.store.repositories import from_text, put_once, to_text
 from exam_app.store.sealed_table import SealedTables
 from exam_app.store.staging import row_of
@@ -43,6 +48,7 @@ class Drafts:
             shown: What lists show of it; without one, its id alone.
         """
         row = asdict(replace(shown or OpenExam(exam_id), exam_id=exam_id))
+        row[REACTIONS] = [list(pair) for pair in row[REACTIONS]]
         # Last, so that the drafts stand in the order of their changes.
         self._table.put_last(exam_id, {**row, "draft": dict(draft)})
 

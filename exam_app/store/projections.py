@@ -14,12 +14,15 @@ from exam_app.domain.headline import headline
 from exam_app.domain.limits import FlagLevel
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.reactions import reactions_of
 from exam_app.domain.review import progress
 from exam_app.domain.urgent import AnswerKind
 from exam_app.domain.written_record import title
 
 URGENT_NOT_TOLD = "urgent not told"
 URGENT = "urgent"
+REACTIONS = "reactions"
+Pairs = tuple[tuple[str, str], ...]
 _OUTSIDE = (FlagLevel.BELOW, FlagLevel.ABOVE)
 _REACHED = (AnswerKind.TOLD, AnswerKind.AM_VETERINARIAN)
 _LEFT_FOR_VETERINARIAN = "for the veterinarian"
@@ -38,6 +41,7 @@ class OpenExam:
         group_exam: Of the group's exam whose round this belongs to; empty otherwise.
         continues: Of the record it continues; empty otherwise.
         revision: Above 0 in a correction of a closed record.
+        reactions: How the animal answered to the hands: a part's key, and the words.
     """
 
     exam_id: str
@@ -56,6 +60,7 @@ class OpenExam:
     is_group: bool = False
     continues: str = ""
     revision: int = 0
+    reactions: Pairs = ()
 
     def completed(self, exam: Exam) -> "OpenExam":
         """Return it with what rows of earlier versions did not hold."""
@@ -67,6 +72,7 @@ class OpenExam:
             is_group=exam.animal.is_group,
             continues=exam.continues,
             revision=exam.revision,
+            reactions=reaction_pairs(exam),
         )
 
 
@@ -76,7 +82,7 @@ _ROW_FIELDS = tuple(field.name for field in fields(OpenExam))
 def open_exam_of_row(row: Mapping[str, Any]) -> OpenExam:
     """Return what a stored row holds; what it lacks is as in an exam without it."""
     held = {name: row[name] for name in _ROW_FIELDS if row.get(name) is not None}
-    return OpenExam(**held)
+    return OpenExam(**{**held, REACTIONS: pairs_of(row) or ()})
 
 
 def is_whole_row(row: Mapping[str, Any]) -> bool:
@@ -105,6 +111,17 @@ def open_projection(exam: Exam, protocol: SpeciesProtocol, changed: Moment) -> O
         person_id=exam.started_by,
     )
     return shown.completed(exam)
+
+
+def reaction_pairs(exam: Exam) -> Pairs:
+    """Return the reactions an exam tells of, as rows hold them."""
+    return tuple((one.key, one.text) for one in reactions_of(exam))
+
+
+def pairs_of(row: Mapping[str, Any]) -> Pairs | None:
+    """Return the reactions a stored row holds; None in one of an earlier version."""
+    held = row.get(REACTIONS)
+    return None if held is None else tuple((key, text) for key, text in held)
 
 
 def concern_of(exam: Exam) -> str:
@@ -143,6 +160,7 @@ def closed_projection(
         "to_look": left_to_look(exam),
         "flags": outside_ranges(exam),
         "bite": concern_of(exam),
+        REACTIONS: [list(pair) for pair in reaction_pairs(exam)],
         "setting": exam.setting.value,
         "continues": exam.continues,
         "group_exam": exam.group_exam,

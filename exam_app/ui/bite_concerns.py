@@ -4,7 +4,7 @@ Lists carry the words in their rows; every screen that belongs to one animal sho
 them above everything else.
 """
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 import flet as ft
@@ -14,7 +14,7 @@ from exam_app.ui import exam_room, identifiers
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.live import LiveSlot
-from exam_app.ui.theme import CORNER
+from exam_app.ui.theme import CORNER, EXAM_CONTROL_HEIGHT
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
@@ -114,8 +114,14 @@ def _shown(said: list[str]) -> list[ft.Control]:
     return [warning_bar(identifiers.BITE_NOTICE, words)] if words else []
 
 
-def warning_bar(identifier: str, words: str) -> ft.Control:
-    """Draw two lines at most: it stands on every screen, also on small ones."""
+def warning_bar(
+    identifier: str, words: str, on_open: Callable[[], object] | None = None
+) -> ft.Control:
+    """Draw two lines at most: it stands on every screen, also on small ones.
+
+    Args:
+        on_open: Shows the whole of it, where a tap does.
+    """
     colour = ft.Colors.ON_TERTIARY
     text = ft.Text(
         words,
@@ -125,10 +131,20 @@ def warning_bar(identifier: str, words: str) -> ft.Control:
         overflow=ft.TextOverflow.ELLIPSIS,
         theme_style=ft.TextThemeStyle.TITLE_MEDIUM,
     )
-    box = ft.Container(
-        ft.Row([ft.Icon(ft.Icons.WARNING_AMBER, color=colour), text], spacing=10),
+    row = ft.Row([ft.Icon(ft.Icons.WARNING_AMBER, color=colour), text], spacing=10)
+    padding = ft.Padding.symmetric(vertical=8, horizontal=12)
+    if on_open is None:
+        box = ft.Container(
+            row, bgcolor=ft.Colors.TERTIARY, border_radius=CORNER, padding=padding
+        )
+        return identified(identifier, box, live=True)
+    row.controls.append(ft.Icon(ft.Icons.CHEVRON_RIGHT, color=colour))
+    row.height = EXAM_CONTROL_HEIGHT - 16
+    style = ft.ButtonStyle(
+        padding=padding,
+        shape=ft.RoundedRectangleBorder(radius=CORNER),
         bgcolor=ft.Colors.TERTIARY,
-        border_radius=CORNER,
-        padding=ft.Padding.symmetric(vertical=8, horizontal=12),
+        color=colour,
     )
-    return identified(identifier, box, live=True)
+    button = ft.FilledButton(content=row, on_click=on_open, style=style)
+    return identified(identifier, button, live=True)

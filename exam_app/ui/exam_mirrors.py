@@ -12,6 +12,7 @@ import flet as ft
 from exam_app.domain.exam import Exam, keys_offered, vitals_in_scope
 from exam_app.domain.findings import EarlierFinding
 from exam_app.domain.protocol import SpeciesProtocol, split_key
+from exam_app.domain.reactions import Reaction, reactions_of
 from exam_app.domain.region_states import RegionEntry, RegionState
 from exam_app.domain.review import progress
 from exam_app.domain.urgent import UrgentEntry
@@ -122,6 +123,15 @@ class HandsMirror:
     gloved: bool = False
 
 
+@ft.observable
+@dataclass(eq=False)
+class HandlingMirror:
+    """How the animal answered to the hands: in this exam, and in earlier ones."""
+
+    now: tuple[Reaction, ...] = ()
+    earlier: tuple[Reaction, ...] = ()
+
+
 class Mirrors:
     """Everything the screens of one exam draw from.
 
@@ -129,7 +139,7 @@ class Mirrors:
         regions: One mirror for each region key the exam can answer, head to tail.
         vitals: One mirror for each vital in scope, in protocol order.
         visit: One mirror for each of ``VISIT_PARTS``.
-        urgent, overview, people, parked, hands: See their classes.
+        urgent, overview, people, parked, hands, handling: See their classes.
     """
 
     def __init__(self, exam: Exam, protocol: SpeciesProtocol) -> None:
@@ -149,6 +159,7 @@ class Mirrors:
         self.people = PeopleMirror()
         self.parked = ParkedMirror()
         self.hands = HandsMirror()
+        self.handling = HandlingMirror()
         self.show(exam)
 
     def show(self, exam: Exam) -> None:
@@ -162,6 +173,7 @@ class Mirrors:
         for part, visit in self.visit.items():
             visit.said = getattr(exam, part)
         self.urgent.entries = exam.urgent
+        self.handling.now = reactions_of(exam)
         overview = self.overview
         overview.done, overview.total = progress(exam, self._protocol)
         overview.vitals_total = len(self.vitals)

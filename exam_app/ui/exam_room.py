@@ -20,6 +20,7 @@ from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
 from exam_app.store.projections import open_projection
 from exam_app.ui.desk import Desk
+from exam_app.ui.earlier_reactions import earlier_reactions
 from exam_app.ui.exam_desk import Change, ExamDesk
 from exam_app.ui.exam_mirrors import SaveState
 from exam_app.ui.exam_start import ExamOrder, begin_exam
@@ -133,6 +134,7 @@ async def open_exam(tab: "Tab", exam_id: str) -> ExamDesk:
     """
     known = _open.get(exam_id)
     if known is not None and not known.exam.is_closed:
+        _show_earlier(tab, known)
         known.change_people(person_now(tab), known.scribe)
         return known
     plain = await tab.desk.read(lambda: tab.vault.drafts.get(exam_id))
@@ -143,7 +145,16 @@ async def open_exam(tab: "Tab", exam_id: str) -> ExamDesk:
     shelf = VaultShelf(tab.desk, protocol, plain)
     desk = _admit(exam, protocol, person_now(tab), shelf)
     desk.change_people(desk.examiner, writer_of(tab.vault, exam_id))
+    _show_earlier(tab, desk)
     return desk
+
+
+def _show_earlier(tab: "Tab", desk: ExamDesk) -> None:
+    """Mirror how the animal answered to the hands in its other exams."""
+    exam = desk.exam
+    desk.mirrors.handling.earlier = earlier_reactions(
+        tab.vault, exam.animal.animal_id, exam.exam_id
+    )
 
 
 def protocol_of(tab: "Tab", exam: Exam) -> LoadedProtocol:

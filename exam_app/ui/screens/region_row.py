@@ -111,7 +111,7 @@ class RegionRow:
             for key in self.keys
         ]
         parts = self._alone_head() if self.is_alone else self._head()
-        parts += warnings_beside(self.desk, self.region)
+        parts += warnings_beside(self.tab, self.desk, self.region)
         for answer in answers:
             parts += self._said(answer)
         parts += earlier_questions(self.tab, self.desk, self.keys)

@@ -10,10 +10,12 @@ from exam_app.domain.findings import EarlierFinding
 from exam_app.domain.focus import regions_to_choose
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
+from exam_app.domain.reactions import reaction_words
 from exam_app.domain.signalment import Animal
 from exam_app.domain.vitals import Setting
 from exam_app.ui import animal_shelf, day_plan, exam_room
 from exam_app.ui import identifiers as ids
+from exam_app.ui.earlier_reactions import earlier_reactions
 from exam_app.ui.exam_start import (
     SCOPE_MEANING,
     SETTING_LABELS,
@@ -107,10 +109,15 @@ class StartScreen:
         )
 
     def _own_dangers(self) -> ft.Control:
-        own = own_dangers(self.animal)
-        if not own:
+        role = Role(self.tab.person["role"])
+        told = (
+            reaction_words(one, self.protocol, role)
+            for one in earlier_reactions(self.tab.vault, self.animal.animal_id)
+        )
+        words = " · ".join(filter(None, (own_dangers(self.animal), *told)))
+        if not words:
             return ft.Container()
-        return banner(ids.START_CAUTIONS, own, Tone.NOTICE)
+        return banner(ids.START_CAUTIONS, words, Tone.NOTICE)
 
     def _scopes(self) -> ft.Control:
         async def chosen(value: str) -> None:

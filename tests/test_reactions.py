@@ -1,0 +1,222 @@
+"""How an animal answered to the hands stands where the next hand is about to go."""
+
+from dataclasses import replace
+
+import pytest
+
+from exam_app.domain.closing import close, stop_early
+from exam_app.domain.exam import StopReason, regions_offered
+from exam_app.domain.findings import Finding
+from exam_app.domain.reactions import Reaction, reactions_of, tells_of_reaction
+from exam_app.domain.region_states import Conclusion, RegionEntry, StruckClause
+from exam_app.ui import exam_room, handling_warnings, region_changes
+from exam_app.ui.screens import kennel, start
+from exam_app.ui.screens.region_row import RegionRow
+from exam_app.ui.signing import store_closed
+from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN
+from tests.screen_words import tab_at, words_of
+from tests.test_bites_on_every_view import CALM, DOG, OTHER, begun, desk, put
+
+__all__ = ["desk"]
+
+EXAM = "e" * 32
+LEFT = "ears.left"
+SNAPS = "Snaps when ears are touched"
+DAY = NOW.date_and_time()[:10]
+
+
+def with_entry(exam, key, **said):
+    return replace(exam, regions={key: RegionEntry(attribution=BY, **said)})
+
+
+def own_words(words, **more):
+    return Finding("1" * 32, words, BY, **more)
+
+
+SAID = {
+    "remark": ({"remark": SNAPS}, SNAPS),
+    "finding in own words": ({"findings": (own_words(SNAPS),)}, SNAPS),
+    "note of a finding": (
+        {"findings": (own_words("warm", term_id="warm", note="kicked at me"),)},
+        "kicked at me",
+    ),
+    "term of a threat": (
+        {"findings": (own_words("Fear or threat shown", term_id="fearful"),)},
+        "Fear or threat shown",
+    ),
+    "left as unsafe": (
+        {"conclusion": Conclusion.NOT_EXAMINED, "reason": "unsafe"},
+        "not examined: unsafe",
+    ),
+    "not all seen": (
+        {"struck": (StruckClause("feel", "not painful", "not tolerated"),)},
+        "not all seen: not tolerated",
+    ),
+}
+
+
+@pytest.mark.parametrize(("said", "text"), SAID.values(), ids=SAID)
+def test_what_tells_of_the_animals_answer_is_kept_with_its_part(said, text):
+    exam = with_entry(begun(EXAM), "ears", **said)
+    assert reactions_of(exam) == (Reaction("ears", text),)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "snapped at the hand",
+        "growls",
+        "Kicks out with the left hind",
+        "bites when lifted",
+        "tried to bite",
+        "bit me",
+        "scratches people",
+        "struck out",
+        "pulled away when touched",
+        "head shy",
+        "not tolerated",
+        "muzzle needed",
+    ],
+)
+def test_own_words_that_tell_of_a_reaction_are_known(text):
+    assert tells_of_reaction(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a bit of wax",
+        "flea bites",
+        "insect bites on the left",
+        "bites itself",
+        "scratches its ear",
+        "kicks at the belly",
+        "old bite wound",
+        "snapshot taken",
+        "warm, not painful",
+        "",
+    ],
+)
+def test_words_of_a_body_are_no_reaction(text):
+    assert not tells_of_reaction(text)
+
+
+def test_term_of_the_body_is_no_reaction():
+    bites = own_words("Rubs or bites itself; growls in the belly", term_id="itch")
+    assert reactions_of(with_entry(begun(EXAM), "coat", findings=(bites,))) == ()
+
+
+def test_what_was_said_of_both_sides_is_said_once():
+    both = {key: RegionEntry(remark=SNAPS) for key in (LEFT, "ears.right")}
+    assert reactions_of(replace(begun(EXAM), regions=both)) == (
+        Reaction("ears", SNAPS),
+    )
+
+
+def test_exam_stopped_as_unsafe_tells_of_the_whole_animal():
+    exam = stop_early(begun(EXAM), DOG.protocol, StopReason.UNSAFE, "lunged", BY)
+    assert Reaction("", "stopped early: lunged") in reactions_of(exam)
+
+
+async def remarked(desk):
+    """An open exam in which a remark on the ears was typed just now."""
+    put(desk.vault, begun(EXAM))
+    tab = tab_at(desk, f"/exam/{EXAM}")
+    opened = await exam_room.open_exam(tab, EXAM)
+    made = region_changes.remark(DOG.protocol, (LEFT,), SNAPS)
+    assert await exam_room.change(tab, opened, made, "remark")
+    return tab, opened
+
+
+async def test_remark_stands_above_every_screen_of_its_exam_at_once(desk):
+    put(desk.vault, begun(EXAM))
+    tab = tab_at(desk, f"/exam/{EXAM}")
+    opened = await exam_room.open_exam(tab, EXAM)
+    (shown,) = handling_warnings.notice(tab)
+    assert not shown.visible
+    made = region_changes.remark(DOG.protocol, (LEFT,), SNAPS)
+    await exam_room.change(tab, opened, made, "remark")
+    assert shown.visible
+    assert words_of(shown) == f"CAN HURT YOU: Ears, left: {SNAPS}"
+    for place in ("/region/nose", "/vitals", "/review"):
+        other = tab_at(desk, f"/exam/{EXAM}{place}")
+        assert SNAPS in words_of(handling_warnings.notice(other))
+
+
+async def later_exam(desk, state):
+    """Another exam of the animal, while the first is open or after it was closed."""
+    _, opened = await remarked(desk)
+    if state != "open":
+        exam = stop_early(opened.exam, DOG.protocol, StopReason.ESCAPED, "", BY)
+        closed = close(exam, DOG.protocol, TECHNICIAN, NOW)
+        store_closed(desk.vault, closed, DOG.protocol)
+    if state == "closed by an earlier version":
+        (row,) = desk.vault.closed.for_animal(ANIMAL.animal_id)
+        kept = desk.vault.closed._table.fetch(EXAM)
+        desk.vault.closed._table.put(
+            EXAM, {k: v for k, v in kept.items() if k != "reactions"}
+        )
+        assert "reactions" in row
+    exam_room._open.clear()
+    for exam in (begun(OTHER), begun("8" * 32, CALM)):
+        put(desk.vault, exam)
+    tab = tab_at(desk, f"/exam/{OTHER}")
+    return tab, await exam_room.open_exam(tab, OTHER)
+
+
+STATES = ("open", "closed", "closed by an earlier version")
+
+
+@pytest.mark.parametrize("state", STATES)
+async def test_remark_stands_on_the_parts_row_and_above_a_later_exam(desk, state):
+    tab, opened = await later_exam(desk, state)
+    said = words_of(handling_warnings.notice(tab))
+    assert said == f"CAN HURT YOU: Ears, left: {SNAPS} ({DAY})"
+    marked = [
+        region.region_id
+        for region in regions_offered(opened.exam, opened.protocol)
+        if SNAPS in words_of(RegionRow(tab, opened, region).draw())
+    ]
+    assert marked == ["ears"]
+    region = DOG.protocol.region("ears")
+    alone = words_of(RegionRow(tab, opened, region, is_alone=True).draw())
+    assert f"{SNAPS} ({DAY})" in alone
+    calm = tab_at(desk, f"/exam/{'8' * 32}")
+    await exam_room.open_exam(calm, "8" * 32)
+    assert SNAPS not in words_of(handling_warnings.notice(calm))
+
+
+@pytest.mark.parametrize("state", STATES)
+async def test_remark_stands_at_the_start_and_on_the_kennel_card(desk, state):
+    await later_exam(desk, state)
+    tab = tab_at(desk, f"/start/{ANIMAL.animal_id}")
+    said = words_of(await start.build(tab, ANIMAL.animal_id))
+    assert f"Ears, left: {SNAPS} ({DAY})" in said
+    card = words_of(await kennel.build(tab_at(desk, "/kennel/x"), ANIMAL.animal_id))
+    assert f"Can hurt you\nears, left: {SNAPS}" in card
+
+
+async def test_row_of_the_exam_itself_says_its_own_remark_once(desk):
+    tab, opened = await remarked(desk)
+    region = DOG.protocol.region("ears")
+    assert words_of(RegionRow(tab, opened, region).draw()).count(SNAPS) == 1
+
+
+async def test_whole_of_a_long_warning_opens_at_a_tap(desk, monkeypatch):
+    tab, _ = await remarked(desk)
+    said = []
+    monkeypatch.setattr(
+        type(tab), "open_sheet", lambda _tab, _title, *lines, **_: said.extend(lines)
+    )
+    bar = handling_warnings.notice(tab)[0].content
+    bar.content.on_click()
+    assert words_of(said) == f"Ears, left: {SNAPS}"
+
+
+async def test_behaviour_stands_with_the_warnings_only_where_it_tells_of_one(desk):
+    for exam_id, behaviour in ((EXAM, "growls at men"), (OTHER, "friendly, licks")):
+        put(desk.vault, begun(exam_id, replace(ANIMAL, behaviour=behaviour)))
+        tab = tab_at(desk, f"/exam/{exam_id}")
+        await exam_room.open_exam(tab, exam_id)
+        said = words_of(handling_warnings.notice(tab))
+        assert said == ("CAN HURT YOU: growls at men" if exam_id == EXAM else "")
