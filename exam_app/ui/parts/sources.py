@@ -29,7 +29,7 @@ def source_note(
 
     def draw() -> ft.Control:
         icon = ft.Icons.EXPAND_LESS if is_open[0] else ft.Icons.EXPAND_MORE
-        name = for_choice(SOURCE_NOTE, key)
+        name = for_choice(SOURCE_NOTE, key.replace("_", "-"))
         button = quiet_button(name, label, toggled, icon=icon)
         if not is_open[0]:
             return button
