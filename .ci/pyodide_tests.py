@@ -36,11 +36,15 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
     ),
     "starts threads": (
         "test_inbox_commands.py::test_a_field_device_receives_nothing",
+        "test_inbox_commands.py::test_verify_says_that_the_signing_device",
         "test_inbox_commands.py::test_while_the_store_is_held_bundles_wait",
         "test_inbox_kills.py::test_two_imports_at_once",
         "test_store_care.py::test_second_step_is_refused",
         "test_store_repositories.py::test_reader_in_another_thread",
         "test_store_repositories.py::test_readers_beside_the_writer",
+    ),
+    "makes a pipe, as a system's folder holds": (
+        "test_inbox_commands.py::test_every_file_that_is_not_taken",
     ),
     "builds and serves the phone's app, which a computer does": (
         "test_phone_build.py",
