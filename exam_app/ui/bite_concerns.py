@@ -139,7 +139,8 @@ def warning_bar(
         )
         return identified(identifier, box, live=True)
     row.controls.append(ft.Icon(ft.Icons.CHEVRON_RIGHT, color=colour))
-    row.height = EXAM_CONTROL_HEIGHT - 16
+    # As high as a button, and higher where two lines of large text need it.
+    row.controls.insert(0, ft.Container(width=0, height=EXAM_CONTROL_HEIGHT - 16))
     style = ft.ButtonStyle(
         padding=padding,
         shape=ft.RoundedRectangleBorder(radius=CORNER),
