@@ -130,6 +130,7 @@ class Frame:
         is_wide: bool,
         on_outside: Callable[..., Any] | None = None,
         on_escape: Callable[..., Any] | None = None,
+        grows: bool = False,
     ) -> None:
         """Lay a control over the screen.
 
@@ -139,6 +140,7 @@ class Frame:
             is_wide: Whether the window is wider than a phone.
             on_outside: Called by a tap beside it, and by Escape.
             on_escape: Called by Escape only.
+            grows: Whether it changes its height while it is there.
         """
         if name == "told":
             self._told.content = _card(control)
@@ -147,7 +149,11 @@ class Frame:
             self._send(self._told)
             return
         is_cover = name == "cover"
-        card = control if is_cover else _scrolling_card(control, is_wide=is_wide)
+        card = (
+            control
+            if is_cover
+            else _scrolling_card(control, is_wide=is_wide, grows=grows)
+        )
         self._modal.lay(self.view.page, name, card, beside=on_outside, escape=on_escape)
 
     def take_off(self, name: str) -> None:
@@ -223,10 +229,12 @@ def _card(control: ft.Control) -> ft.Control:
     )
 
 
-def _scrolling_card(control: ft.Control, *, is_wide: bool) -> ft.Control:
+def _scrolling_card(control: ft.Control, *, is_wide: bool, grows: bool) -> ft.Control:
     # A column that scrolls takes all the height there is, so it stands around the
-    # card and not inside it.
+    # card and not inside it. What grows stands at the top: from the foot, or from the
+    # middle, it would move what is being tapped.
     place = ft.MainAxisAlignment.CENTER if is_wide else ft.MainAxisAlignment.END
+    place = ft.MainAxisAlignment.START if grows else place
     return ft.Column(
         [_card(control)],
         scroll=ft.ScrollMode.AUTO,

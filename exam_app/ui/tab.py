@@ -143,7 +143,11 @@ class Tab:
         self._teller.tell(self, sentence, undo)
 
     def open_sheet(
-        self, title: str, *controls: ft.Control, typed: Typed | None = None
+        self,
+        title: str,
+        *controls: ft.Control,
+        typed: Typed | None = None,
+        grows: bool = False,
     ) -> None:
         """Lay controls over the screen under a title, with a button to close.
 
@@ -152,11 +156,17 @@ class Tab:
             controls: From above to below.
             typed: Where the words of its fields are kept; what was typed before and
                 not saved is told, and can be thrown away.
+            grows: Whether a tap on it can add to it or take away. It then stands at
+                the top, so that what is above the change stays under the finger.
         """
         told = self.typed_before(typed, self.close_sheet) if typed else []
         sheet = telling.sheet(title, [*told, *controls], self.close_sheet)
         self.frame.lay_over(
-            "sheet", sheet, is_wide=self.is_wide, on_outside=self.close_sheet
+            "sheet",
+            sheet,
+            is_wide=self.is_wide,
+            on_outside=self.close_sheet,
+            grows=grows,
         )
 
     def typed_before(self, typed: Typed, leave: Callable[[], Any]) -> list[ft.Control]:

@@ -16,6 +16,12 @@ from exam_app.ui.theme import (
 
 OnClick = Callable[..., Any]
 
+# A button's icon and the gap behind it, as Material 3 draws them.
+_TICK, _GAP_AFTER_TICK = 20, 8
+# The frame of what is chosen is three pixels, of anything else one.
+_THICKER = 2
+_SIDES = 18
+
 
 def main_button(
     identifier: str,
@@ -129,9 +135,19 @@ def icon_button(
     return identified(identifier, button)
 
 
-def button_padding(height: int) -> ft.Padding:
-    """Give the padding that makes a button of one line this high."""
-    return ft.Padding.symmetric(vertical=(height - LABEL_LINE) // 2, horizontal=18)
+def button_padding(height: int, *, ticked: bool = False) -> ft.Padding:
+    """Give the padding that makes a button of one line this high.
+
+    Args:
+        height: Of the button.
+        ticked: Whether a tick stands before its words and a thick frame around it;
+            both take their room from the padding, so that choosing moves nothing.
+    """
+    above, sides = (height - LABEL_LINE) // 2, _SIDES
+    if ticked:
+        above -= _THICKER
+        sides -= (_TICK + _GAP_AFTER_TICK) // 2 + _THICKER
+    return ft.Padding.symmetric(vertical=above, horizontal=sides)
 
 
 def _height_style(*, exam: bool, tall: bool) -> ft.ButtonStyle | None:

@@ -79,7 +79,7 @@ class ChoiceRow:
 
 
 def _style(is_chosen: bool, height: int) -> ft.ButtonStyle:
-    padding = button_padding(height)
+    padding = button_padding(height, ticked=is_chosen)
     if not is_chosen:
         return ft.ButtonStyle(padding=padding, color=ft.Colors.ON_SURFACE)
     return ft.ButtonStyle(

@@ -26,7 +26,7 @@ def number_pad(
     Args:
         on_key: Awaited with a digit, ``.``, ``erase`` or one of ``extra``.
         has_point: Whether the decimal point stands beside the zero.
-        extra: Keys of a last row, as ``lb`` and ``oz``.
+        extra: Keys of a last row, as ``lb`` and ``oz``; empty ones keep its room.
         tall: Whether it is meant for a dirty glove.
     """
     height = GLOVED_CONTROL_HEIGHT if tall else EXAM_CONTROL_HEIGHT
@@ -46,7 +46,7 @@ def number_pad(
 
 def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
     if not key:
-        return ft.Container(expand=True)
+        return ft.Container(expand=True, height=height)
 
     async def pressed() -> None:
         await on_key(key)

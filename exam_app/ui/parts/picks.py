@@ -30,7 +30,10 @@ def pick(
         tall: Whether it is meant for a dirty glove.
     """
     style = ft.ButtonStyle(
-        padding=button_padding(GLOVED_CONTROL_HEIGHT if tall else EXAM_CONTROL_HEIGHT),
+        padding=button_padding(
+            GLOVED_CONTROL_HEIGHT if tall else EXAM_CONTROL_HEIGHT,
+            ticked=is_chosen,
+        ),
         color=ft.Colors.ON_SURFACE,
         shape=ft.RoundedRectangleBorder(radius=CORNER),
         alignment=ft.Alignment.CENTER_LEFT if is_row else None,

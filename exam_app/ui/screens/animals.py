@@ -62,7 +62,9 @@ async def build(tab: "Tab") -> Screen:
 def _add_button(tab: "Tab") -> ft.Control:
     def ask() -> None:
         known = protocols(tab)
-        tab.open_sheet("What do you add?", *refused_notice(known), *_kinds(tab, known))
+        tab.open_sheet(
+            "What do you add?", *refused_notice(known), *_kinds(tab, known), grows=True
+        )
 
     return main_button(ANIMAL_ADD, "Add an animal", ask, icon=ft.Icons.ADD, exam=True)
 

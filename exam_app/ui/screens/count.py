@@ -35,6 +35,9 @@ if TYPE_CHECKING:
 
 _SPARE_SECONDS = 60
 _PAD_WIDTH = 560
+# Two lines of its words, so that the keys stay where they are at the first digit.
+_TYPED_HEIGHT = 72
+_MOST_LARGE_DIGITS = 2
 _DIGIT_SIZE, _WORD_SIZE = 200, 84
 _WIDE_DIGIT_SIZE, _WIDE_WORD_SIZE = 320, 200
 
@@ -144,6 +147,8 @@ class _Timer:
         size = _WORD_SIZE if is_word else _DIGIT_SIZE
         if is_wide:
             size = _WIDE_WORD_SIZE if is_word else _WIDE_DIGIT_SIZE
+        if len(frame.big) > _MOST_LARGE_DIGITS and not is_word:
+            size = size * _MOST_LARGE_DIGITS // len(frame.big)
         words = ft.Column(
             [
                 ft.Text(frame.big, size=size, color=colour, weight=ft.FontWeight.W_800),
@@ -177,11 +182,14 @@ class _Timer:
 
     def _pad(self) -> ft.Control:
         self._shown = Slot(self._typed)
-        controls: list[ft.Control] = [self.edit.asked.control, self._shown.control]
+        controls: list[ft.Control] = [
+            ft.Container(self._shown.control, height=_TYPED_HEIGHT)
+        ]
         if self.edit.form.state is None:
             controls += [strong("The animal was"), state_row(self.edit)]
         controls += [
             number_pad(self._press, has_point=False),
+            self.edit.asked.control,
             main_button(identifiers.COUNT_USE, "Use this count", self._use, exam=True),
             other_button(
                 identifiers.COUNT_AGAIN, "Count again", self._again, exam=True

@@ -171,4 +171,5 @@ def open_details(
         *sheet.controls(),
         seen_earlier_button(ask_when),
         typed=sheet.typed,
+        grows=True,
     )

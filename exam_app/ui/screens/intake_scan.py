@@ -90,6 +90,7 @@ class ScanSheet:
             self._scanner.control,
             self._why_not.control,
             typed=self.typed,
+            grows=True,
         )
 
     def _made_before(self) -> list[ft.Control]:

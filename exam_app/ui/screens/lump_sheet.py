@@ -55,7 +55,9 @@ if TYPE_CHECKING:
 def open_lump(tab: "Tab", desk: ExamDesk, find: Found) -> None:
     """Ask for size and feel; two readings are offered."""
     sheet = LumpSheet(tab, desk, find)
-    tab.open_sheet("Lump: size and feel", *sheet.controls(), typed=sheet.typed)
+    tab.open_sheet(
+        "Lump: size and feel", *sheet.controls(), typed=sheet.typed, grows=True
+    )
 
 
 @dataclass(slots=True, repr=False)
@@ -125,11 +127,12 @@ class LumpSheet:
             self._row(LUMP_SURFACE, SURFACES, "surface", form.surface),
             strong("Pain on touch"),
             self._row(LUMP_PAIN, PAINS, "pain", form.pain),
-            self._before.control,
-            self._notice.control,
             ft.Row(
                 [tile(LUMP_SAVE, "Save the lump", self._save, filled=True, expand=1)]
             ),
+            # Below the button: it comes and goes with what is chosen above.
+            self._notice.control,
+            self._before.control,
             quiet("Two people's callipers can differ by centimetres on one lump."),
         ]
 

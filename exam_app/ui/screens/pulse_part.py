@@ -99,19 +99,23 @@ class PulsePart:
         form = self._form or pulse_form.begin_together()
         beats = f"Beats heard: {form.beats or '…'}"
         pulses = f"Pulses felt: {form.pulses or '…'}"
-        fields = side_by_side(
+        # One above the other, each as wide as the sheet: their words grow with digits.
+        fields = stack(
             pick(
                 for_choice(PULSE_CHOICE, "beats"),
                 beats,
                 lambda: self._turn_to(is_at_pulses=False),
                 is_chosen=not form.is_at_pulses,
+                is_row=True,
             ),
             pick(
                 for_choice(PULSE_CHOICE, "pulses"),
                 pulses,
                 lambda: self._turn_to(is_at_pulses=True),
                 is_chosen=form.is_at_pulses,
+                is_row=True,
             ),
+            spacing=8,
         )
         return [*self._seconds(), fields, *self._pad()]
 
@@ -133,14 +137,15 @@ class PulsePart:
 
     def _pad(self) -> list[ft.Control]:
         form = self._form
-        controls: list[ft.Control] = [number_pad(self._press, has_point=False)]
+        save = main_button(PULSE_SAVE, "Save this", self._save, exam=True)
+        controls = [number_pad(self._press, has_point=False), save]
         words = pulse_form.sentence(form) if form else ""
+        # Below the button: it comes and goes with the digits above.
         if self._problem:
             controls.append(banner(PULSE_PROBLEM, self._problem, Tone.NOTICE))
         elif words:
             controls.append(paragraph(words))
-        save = main_button(PULSE_SAVE, "Save this", self._save, exam=True)
-        return [*controls, save]
+        return controls
 
     def _begin_dropped(self) -> None:
         self._show(pulse_form.begin_dropped())

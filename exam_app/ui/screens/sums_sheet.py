@@ -94,6 +94,7 @@ def _open(tab: "Tab", desk: ExamDesk, kind: SumKind) -> None:
         *(fields[field.name].control for field in kind.fields),
         result.control,
         typed=kept,
+        grows=True,
     )
 
 

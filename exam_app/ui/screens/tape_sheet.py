@@ -77,6 +77,7 @@ def open_tape(edit: VitalEdit) -> None:
         shown.control,
         *([section("No rule here for", *missing)] if missing else []),
         typed=kept,
+        grows=True,
     )
 
 

@@ -113,6 +113,7 @@ class _AnswerSheet:
             self._details.control,
             *self._source(),
             typed=self._typed,
+            grows=True,
         )
 
     def _source(self) -> list[ft.Control]:

@@ -60,6 +60,7 @@ def open_entries(tab: "Tab", desk: ExamDesk, part: Part) -> None:
         problem.control,
         main_button(identifiers.VISIT_SAVE, _ADD[part], add, exam=True),
         typed=typed,
+        grows=True,
     )
 
 

@@ -73,6 +73,7 @@ def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
         *form.controls(),
         main_button(identifiers.VISIT_SAVE, "Done", done, exam=True),
         typed=typed,
+        grows=True,
     )
 
 

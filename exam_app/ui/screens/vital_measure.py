@@ -66,9 +66,12 @@ def _pad(edit: VitalEdit, measure: Measure, typed: Field) -> ft.Control:
         typed.entry.update()
         edit.unask()
 
-    extra = pad_units(measure) if edit.form.unit == "lb" else ()
+    extra = pad_units(measure)
     return number_pad(
-        pressed, has_point=measure.precision % 1 != 0, extra=extra, tall=edit.is_gloved
+        pressed,
+        has_point=measure.precision % 1 != 0,
+        extra=extra if edit.form.unit == "lb" else ("",) * len(extra),
+        tall=edit.is_gloved,
     )
 
 

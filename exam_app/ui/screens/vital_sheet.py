@@ -53,7 +53,7 @@ def open_vital(
 
     came_from = tab.page.route or ""
     edit = VitalEdit(tab, desk, vital, form, came_from=came_from, reopen=reopen)
-    tab.open_sheet(edit.label, *_parts(edit), typed=edit.typed)
+    tab.open_sheet(edit.label, *_parts(edit), typed=edit.typed, grows=True)
 
 
 def _parts(edit: VitalEdit) -> list[ft.Control]:
