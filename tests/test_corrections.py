@@ -209,7 +209,7 @@ def test_a_value_entered_again_in_a_continuation_stands_with_the_first_one():
     refused = VitalEntry(reason="refused")
     third = replace(second, vitals={"weight": refused})
     assert line_of(combined(first, (third,), PROTOCOL), "- Weight:") == (
-        "- Weight: 42.6 kg"
+        "- Weight: 42.6 kg; in the continuation refused"
     )
 
 

@@ -154,3 +154,19 @@ def test_a_claim_of_one_sex_in_a_part_of_every_sex_is_made_of_no_other(sex):
     nose = replace(nose, clauses=(*nose.clauses, bull))
     made = clauses_for(new_exam(animal=replace(ANIMAL, sex=sex)), nose)
     assert (bull in made) is (sex.kind == "male")
+
+
+SECOND = region("second_female_part", "Udder", sexes=("female",))
+THREE = replace(TWO, regions=(*TWO.regions, SECOND))
+
+
+def test_two_parts_of_one_sex_are_both_there_or_both_of_the_other():
+    exam = mark_not_present(unknown(), THREE, "female_part", "other sex", BY, "3" * 32)
+    words = Role.TECHNICIAN
+    exam = assert_no_abnormality(exam, THREE, ("second_female_part",), words, BY)
+    assert exam.entry("female_part").state is RegionState.UNEXAMINED
+    assert exam.entry("male_part").reason == "other sex"
+    with pytest.raises(OtherSexError):
+        mark_not_present(exam, THREE, "female_part", "other sex", BY, "4" * 32)
+    again = mark_not_present(exam, THREE, "female_part", "removed", BY, "4" * 32)
+    assert again.entry("female_part").reason == "removed"

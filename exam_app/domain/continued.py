@@ -7,7 +7,7 @@ from typing import TypeVar
 from exam_app.domain.corrected_wording import AGAIN
 from exam_app.domain.corrections import changes
 from exam_app.domain.denials import denied_claims, without_claims
-from exam_app.domain.exam import Correction, Exam, words_for
+from exam_app.domain.exam import Correction, Exam, StoppedEarly, words_for
 from exam_app.domain.findings import EarlierFinding
 from exam_app.domain.people import Person
 from exam_app.domain.protocol import SpeciesProtocol, split_key
@@ -37,13 +37,18 @@ def combined(first: Exam, later: Sequence[Exam], protocol: SpeciesProtocol) -> E
             people=_people(view.people, exam.people),
             regions={**view.regions, **_later_regions(view, exam, protocol)},
             vitals={**view.vitals, **_later_vitals(view, exam)},
+            # A veterinarian may have gone on, who takes more than the first was asked.
+            asked_vitals=tuple(dict.fromkeys((*view.asked_vitals, *exam.vitals))),
         )
+        denied = _denied(answered, protocol)
+        answered = replace(answered, regions={**answered.regions, **denied})
+        again = (*answered_again(view, exam), *denied)
         view = replace(
             answered,
             corrections=(
                 *view.corrections,
                 *exam.corrections,
-                *_said_again(view, answered, exam, protocol),
+                *_said_again(view, answered, again, exam, protocol),
             ),
             urgent=(*view.urgent, *exam.urgent),
             earlier=_earlier(view.earlier, exam.earlier),
@@ -56,6 +61,8 @@ def combined(first: Exam, later: Sequence[Exam], protocol: SpeciesProtocol) -> E
             bite=_bites(view.bite, exam.bite),
             plan=both(view.plan, exam.plan),
             care=both(view.care, exam.care),
+            stopped=_stopped(view.stopped, exam.stopped),
+            remark=_join(view.remark, exam.remark),
             closing=exam.closing,
         )
     return view
@@ -82,13 +89,39 @@ def _is_answer(entry: RegionEntry) -> bool:
     return not entry.is_gap and (is_done or bool(entry.findings))
 
 
+def _undone(entry: RegionEntry) -> str:
+    """Say as a remark what a continuation left undone of a part answered before."""
+    left = [f"not seen: {one.text} ({one.reason})" for one in entry.struck]
+    left += [f"not examined: {entry.reason}"] if entry.reason else []
+    return _join(*(f"in the continuation {words}" for words in left), entry.remark)
+
+
+def _join(*texts: str) -> str:
+    return "; ".join(dict.fromkeys(text for text in texts if text))
+
+
 def _later_vitals(view: Exam, exam: Exam) -> dict[str, VitalEntry]:
     """Return the vitals a continuation answers; a reason never hides a value."""
-    return {
-        vital_id: entry
-        for vital_id, entry in exam.vitals.items()
-        if entry.has_value or not view.vital(vital_id).has_value
-    }
+    found = {}
+    for vital_id, entry in exam.vitals.items():
+        before = view.vital(vital_id)
+        if entry.has_value or not before.has_value:
+            found[vital_id] = replace(entry, note=_join(before.note, entry.note))
+        else:
+            later = f"in the continuation {entry.reason}" if entry.reason else ""
+            note = _join(before.note, later, entry.note)
+            found[vital_id] = replace(before, note=note)
+    return found
+
+
+def _stopped(
+    first: StoppedEarly | None, later: StoppedEarly | None
+) -> StoppedEarly | None:
+    """Keep why the first exam was stopped, and say why its continuation was."""
+    if first is None or later is None:
+        return first or later
+    again = f"continuation stopped too: {later.reason.value}"
+    return replace(first, note=_join(first.note, again, later.note))
 
 
 def _later_regions(
@@ -101,8 +134,10 @@ def _later_regions(
         if entry.state is RegionState.UNEXAMINED:
             continue
         if _is_answer(before) and not _is_answer(entry):
-            continue
-        merged = replace(entry, findings=(*before.findings, *entry.findings))
+            merged = replace(before, remark=_join(before.remark, _undone(entry)))
+        else:
+            merged = replace(entry, remark=_join(before.remark, entry.remark))
+        merged = replace(merged, findings=(*before.findings, *entry.findings))
         found[key] = _without_denied(view, protocol, key, merged)
     return found
 
@@ -115,14 +150,35 @@ def _without_denied(
     if region is None:
         return entry
     both_say = replace(view, regions={**view.regions, key: entry})
-    return without_claims(entry, region, denied_claims(both_say, region, key))
+    left = without_claims(entry, region, denied_claims(both_say, region, key))
+    # That something was not seen denies nothing, and its reason was typed.
+    return replace(left, struck=entry.struck)
+
+
+def _denied(answered: Exam, protocol: SpeciesProtocol) -> dict[str, RegionEntry]:
+    """Return the answers of which the other record denies a claim, without it.
+
+    A part of which nothing is left to say keeps that it was looked at.
+    """
+    found = {}
+    for key, entry in answered.regions.items():
+        region = protocol.region(split_key(key)[0])
+        if region is None:
+            continue
+        left = without_claims(entry, region, denied_claims(answered, region, key))
+        if left.asserted != entry.asserted or left.instead != entry.instead:
+            found[key] = replace(left, conclusion=entry.conclusion, struck=entry.struck)
+    return found
 
 
 def _said_again(
-    view: Exam, answered: Exam, exam: Exam, protocol: SpeciesProtocol
+    view: Exam,
+    answered: Exam,
+    again: Sequence[str],
+    exam: Exam,
+    protocol: SpeciesProtocol,
 ) -> Iterator[Correction]:
-    """Yield what a continuation answers where another answer stands."""
-    again = answered_again(view, exam)
+    """Yield what reads otherwise since a continuation answered it again."""
     names = tuple(answer_name(exam, protocol, key) for key in again)
     by = next((entry.attribution for entry in exam.regions.values()), None)
     for one in changes(view, answered, protocol) if names else ():

@@ -75,11 +75,19 @@ def marks_of(exam: Exam, beside: Iterable[Correction] = ()) -> dict[str, str]:
     return {item: "; ".join(said) for item, said in found.items()}
 
 
-def marked(line: str, marks: dict[str, str]) -> str:
+def marked(line: str, exam: Exam, beside: Sequence[Correction] = ()) -> str:
     """Return a line of a record with what was corrected of it beside it.
 
     Args:
-        line: As ``Weight: 24.6 kg``; one of another item is returned as it is.
+        line: As ``Weight: 24.6 kg``; one that was not corrected is returned as it is,
+            also where something else was that is said of the same part.
+        exam: The exam it was written from.
+        beside: What signed notes say should read otherwise.
     """
-    item, colon, _ = line.partition(": ")
-    return f"{line} [{marks[item]}]" if colon and item in marks else line
+    item, colon, words = line.partition(": ")
+    is_meant = any(
+        one.item == item and words in one.now for one in exam.corrections
+    ) or any(one.item == item and words in one.was for one in beside)
+    if not colon or not is_meant:
+        return line
+    return f"{line} [{marks_of(exam, beside)[item]}]"

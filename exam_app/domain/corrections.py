@@ -17,6 +17,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.people import Attribution, Person
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.region_states import RegionEntry
+from exam_app.domain.region_wording import NOT_TAKEN
 from exam_app.domain.vitals import VitalEntry
 from exam_app.domain.written_record import plain_sections
 
@@ -67,7 +68,7 @@ def statements(exam: Exam, protocol: SpeciesProtocol) -> tuple[tuple[str, str], 
             item, colon, words = line.replace(_APART, ": apart from that, ").partition(
                 ": "
             )
-            if section.heading in _NO_STATEMENTS:
+            if section.heading in _NO_STATEMENTS or item == NOT_TAKEN:
                 continue
             if section.heading == _ATTENTION:
                 found += [("Urgent sign", words)] if item == "URGENT" else []

@@ -8,7 +8,7 @@ from exam_app.domain.exam import Exam, keys_in_scope, vitals_not_taken, words_fo
 from exam_app.domain.protocol import SpeciesProtocol, split_key
 from exam_app.domain.region_states import Conclusion
 from exam_app.domain.review import region_label, review, vital_label
-from exam_app.domain.sex_limits import is_of_other_sex
+from exam_app.domain.sex_limits import is_of_other_sex, is_sex_unsettled
 
 
 def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
@@ -68,9 +68,13 @@ def _sex(exam: Exam, protocol: SpeciesProtocol) -> str:
         for key in keys_in_scope(exam, protocol)
         if sex.kind and is_of_other_sex(exam.entry(key))
     ]
-    if not labels:
-        return ""
-    return f"SEX NOTED AS {sex.value}, but not present (other sex): {', '.join(labels)}"
+    if labels:
+        names = ", ".join(labels)
+        return f"SEX NOTED AS {sex.value}, but not present (other sex): {names}"
+    if is_sex_unsettled(exam, protocol):
+        # Only records that are read together can say so: each asks for one sex.
+        return "SEX NOT SETTLED: two records say otherwise which parts it has"
+    return ""
 
 
 def _stop(exam: Exam) -> str:

@@ -74,7 +74,7 @@ def examined_by(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     lines = []
     for (deed, writers), labels in named.items():
         is_all = alone and deed == EXAMINED
-        what = _all_of(exam, protocol) if is_all else ", ".join(labels)
+        what = _all_of(exam, protocol) if is_all else "; ".join(labels)
         lines.append(f"{deed} {_both_names(exam, writers)}: {what}")
     return (*lines, *late)
 

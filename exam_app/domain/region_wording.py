@@ -6,6 +6,7 @@ from exam_app.domain.denials import open_claims, rest_claims
 from exam_app.domain.exam import (
     Exam,
     keys_in_scope,
+    keys_offered,
     regions_outside_scope,
     required_vitals,
     vitals_in_scope,
@@ -20,6 +21,7 @@ from exam_app.domain.review import region_label, vital_label
 from exam_app.domain.transitions import clause_words
 from exam_app.domain.wording import describe_finding
 
+NOT_TAKEN = "Not required and not taken"
 CALL_ORDER = {Call.URGENT: 0, Call.VETERINARIAN_TO_LOOK: 1, Call.NOTED: 2}
 
 
@@ -86,7 +88,7 @@ def remark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     words = words_for(exam)
     lines = [
         f"{region_label(protocol, key, words)}: {exam.entry(key).remark}"
-        for key in keys_in_scope(exam, protocol)
+        for key in keys_offered(exam, protocol)
         if exam.entry(key).remark
     ]
     return (*lines, exam.remark) if exam.remark else tuple(lines)
@@ -138,7 +140,7 @@ def _not_taken(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     others = [vital_label(v, words) for v in left_out if v not in required]
     lines = tuple(f"{vital_label(v, words)}: NOT ANSWERED" for v in open_ones)
     is_named = others and exam.scope is not Scope.FOCUSED
-    left = (f"Not required and not taken: {'; '.join(others)}",) if is_named else ()
+    left = (f"{NOT_TAKEN}: {'; '.join(others)}",) if is_named else ()
     return (*lines, *left)
 
 
@@ -147,11 +149,12 @@ def _undone(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
     region = protocol.region(split_key(key)[0])
     if entry.state is not RegionState.UNEXAMINED:
         return _gap(entry)
-    if not entry.asserted or region is None:
+    if not (entry.asserted or entry.struck) or region is None:
         return "UNEXAMINED"
     words = words_for(exam)
     still = [clause_words(c, words) for c in open_claims(exam, region, key)]
-    return f"OPEN AGAIN: {'; '.join(still)}"
+    again = f"OPEN AGAIN: {'; '.join(still)}" if still else "OPEN AGAIN"
+    return "; ".join(filter(None, (again, _gap(entry))))
 
 
 def _gap(entry: RegionEntry) -> str:

@@ -35,6 +35,28 @@ def rival_keys(
     return tuple(found)
 
 
+def kin_keys(exam: Exam, protocol: SpeciesProtocol, region: Region) -> tuple[str, ...]:
+    """Return the keys in scope of the parts that the same sex alone has."""
+    if not region.sexes:
+        return ()
+    found = []
+    for key in keys_in_scope(exam, protocol):
+        other = protocol.region(split_key(key)[0])
+        if other and set(other.sexes) == set(region.sexes):
+            found.append(key)
+    return tuple(found)
+
+
+def _with_kin(exam: Exam, protocol: SpeciesProtocol, region: Region) -> Exam:
+    """Open again what was called of the other sex of the parts of this one."""
+    opened = {
+        key: with_nothing_said(exam.entry(key))
+        for key in kin_keys(exam, protocol, region)
+        if is_of_other_sex(exam.entry(key))
+    }
+    return replace(exam, regions={**exam.regions, **opened}) if opened else exam
+
+
 def assert_over_rivals(
     exam: Exam, protocol: SpeciesProtocol, region: Region, by: Attribution
 ) -> Exam:
@@ -48,7 +70,7 @@ def assert_over_rivals(
         entry = exam.entry(key)
         if entry.findings or entry.conclusion is Conclusion.ASSERTED:
             raise OtherSexError(key)
-    return _without(exam, rivals, by)
+    return _without(_with_kin(exam, protocol, region), rivals, by)
 
 
 def find_over_rivals(
@@ -59,6 +81,7 @@ def find_over_rivals(
     What was asserted is open again, to be answered anew; what was not answered is not
     present; what was found stands.
     """
+    exam = _with_kin(exam, protocol, region)
     rivals = rival_keys(exam, protocol, region)
     regions = dict(exam.regions)
     for key in rivals:
@@ -70,15 +93,24 @@ def find_over_rivals(
 
 
 def require_one_sex(
-    exam: Exam, protocol: SpeciesProtocol, region: Region, reason: str
+    exam: Exam, protocol: SpeciesProtocol, region: Region, answered: str, reason: str
 ) -> None:
-    """Refuse to call the parts of both sexes those of the other sex.
+    """Refuse to call a part that of the other sex beside what denies it.
+
+    Args:
+        answered: Key of the part; what was asserted of it is being replaced.
 
     Raises:
-        OtherSexError: The parts of the other sex were called so already.
+        OtherSexError: The parts of the other sex were called so already, or another
+            part of this sex was examined.
     """
     if reason != OTHER_SEX:
         return
+    for key in kin_keys(exam, protocol, region):
+        entry = exam.entry(key)
+        is_claimed = entry.conclusion is Conclusion.ASSERTED and key != answered
+        if entry.findings or is_claimed:
+            raise OtherSexError(key)
     for key in rival_keys(exam, protocol, region):
         if is_of_other_sex(exam.entry(key)):
             raise OtherSexError(key)
@@ -87,6 +119,20 @@ def require_one_sex(
 def is_of_other_sex(entry: RegionEntry) -> bool:
     """Whether a part was called not present since the animal has the other sex."""
     return entry.conclusion is Conclusion.NOT_PRESENT and entry.reason == OTHER_SEX
+
+
+def is_sex_unsettled(exam: Exam, protocol: SpeciesProtocol) -> bool:
+    """Whether the parts of both sexes were claimed, or called those of the other."""
+    claimed, others = set(), set()
+    for key in keys_in_scope(exam, protocol):
+        region, entry = protocol.region(split_key(key)[0]), exam.entry(key)
+        if region is None or not region.sexes:
+            continue
+        if entry.conclusion is Conclusion.ASSERTED:
+            claimed.add(region.sexes)
+        if is_of_other_sex(entry):
+            others.add(region.sexes)
+    return max(len(claimed), len(others)) > 1
 
 
 def _without(exam: Exam, keys: tuple[str, ...], by: Attribution) -> Exam:

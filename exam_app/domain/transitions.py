@@ -263,7 +263,7 @@ def mark_not_present(
     region = require_key(exam, protocol, key)
     if not reason.strip():
         raise MissingReasonError
-    require_one_sex(exam, protocol, region, reason.strip())
+    require_one_sex(exam, protocol, region, key, reason.strip())
     entry = exam.entry(key)
     findings = entry.findings
     words = f"{NOT_PRESENT}{reason.strip()}"

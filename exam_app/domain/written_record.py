@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from exam_app.domain.ages import age_line
-from exam_app.domain.corrected_wording import correction_lines, marked, marks_of
+from exam_app.domain.corrected_wording import correction_lines, marked
 from exam_app.domain.exam import (
     Correction,
     Exam,
@@ -110,7 +110,6 @@ def write_record(
             they do not exist.
         beside: What signed notes about this very record say should read otherwise.
     """
-    marks = marks_of(exam, beside)
     attention, *rest = plain_sections(exam, protocol, for_veterinarian=for_veterinarian)
     corrected = Section("Corrections after closing", correction_lines(exam, beside))
     sections = (attention, corrected, *rest)
@@ -118,13 +117,15 @@ def write_record(
         title(exam, protocol),
         headline(exam, protocol),
         tuple(
-            part
-            if part is corrected
-            else replace(part, lines=tuple(marked(line, marks) for line in part.lines))
+            part if part is corrected else _marked(part, exam, beside)
             for part in sections
             if part.lines
         ),
     )
+
+
+def _marked(part: Section, exam: Exam, beside: Sequence[Correction]) -> Section:
+    return replace(part, lines=tuple(marked(line, exam, beside) for line in part.lines))
 
 
 def plain_sections(
