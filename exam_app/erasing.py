@@ -23,7 +23,7 @@ from exam_app.store.folders import empty_torn
 from exam_app.store.outgoing_repositories import WAITING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Awaitable, Callable
 
     from exam_app.domain.protocol import SpeciesProtocol
     from exam_app.store.files import Opener
@@ -148,13 +148,27 @@ def erase_owner(
     return Erased(words, held)
 
 
-async def write_anew(vault: "Vault", folder: Path, opener: "Opener") -> None:
+async def write_anew(
+    vault: "Vault",
+    folder: Path,
+    opener: "Opener",
+    write: "Callable[[Callable[[], None]], Awaitable[None]] | None" = None,
+) -> None:
     """Write the files without what was erased, and empty what was torn off them.
+
+    Args:
+        vault: Open.
+        folder: Its folder.
+        opener: Opens its files.
+        write: Runs what writes when its turn has come; at once without one.
 
     Raises:
         VaultError: The erasure stands; the files still hold sealed traces.
     """
-    vault.rewrite()
+    if write is None:
+        vault.rewrite()
+    else:
+        await write(vault.rewrite)
     await empty_torn(folder, opener)
 
 

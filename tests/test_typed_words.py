@@ -257,6 +257,7 @@ KEEP_NOTHING = {
     "receipt.py": CODE,
     "store_care.py": CODE,
     "person_form.py": WHOLE,
+    "retention.py": WHOLE,
     "settings.py": WHOLE,
     "set_up.py": WHOLE,
 }

@@ -94,6 +94,23 @@ SOURCES_MISSING = "sources-missing"
 SOURCE_NOTE = "source-note"
 SETTINGS_PROBLEM = "settings-problem"
 SETTINGS_CARE = "settings-care"
+SETTINGS_RETENTION = "settings-retention"
+
+# Erasing owner details, and how long they are kept.
+ANIMAL_ERASE = "animal-erase"
+ERASE_WHAT = "erase-what"
+ERASE_REASON = "erase-reason"
+ERASE_PROBLEM = "erase-problem"
+ERASE_SAID = "erase-said"
+ERASE_FILES = "erase-files"
+ERASE_ANEW = "erase-anew"
+ERASE_LATER = "erase-later"
+RETENTION_YEARS = "retention-years"
+RETENTION_SAVE = "retention-save"
+RETENTION_DUE = "retention-due"
+RETENTION_ERASE = "retention-erase"
+RETENTION_ERASED = "retention-erased"
+RETENTION_GONE = "retention-gone"
 
 # Looking after the stored exams.
 CARE_REPORT = "care-report"

@@ -101,6 +101,7 @@ ROUTES: tuple[Route, ...] = (
     Route("/people", _screen("people")),
     Route("/settings", _screen("settings")),
     Route("/settings/care", _screen("store_care")),
+    Route("/settings/owners", _screen("retention")),
     Route("/settings/sources", _screen("sources")),
     Route("/settings/sources/{species}", _screen("sources", "build_species")),
     Route("/about", _screen("about")),

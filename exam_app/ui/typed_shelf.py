@@ -59,6 +59,11 @@ class TypedShelf:
         for place, (label, words) in self.store().all().items():
             self._places.setdefault(place, Unsaved(label, words))
 
+    def load_anew(self) -> None:
+        """Read again what the store keeps, since something was taken out of it."""
+        self._places.clear()
+        self.load()
+
     def at(self, place: str, label: str) -> "Typed":
         """Give the words of a place, to begin a form with.
 

@@ -27,9 +27,10 @@ from exam_app.ui.parts.choices import ChoiceRow
 from exam_app.ui.parts.fields import Field, text_field
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
-from exam_app.ui.parts.texts import quiet, section, stack, strong
+from exam_app.ui.parts.texts import quiet, section, side_by_side, stack, strong
 from exam_app.ui.protocol_shelf import protocol_for
 from exam_app.ui.screen import Screen
+from exam_app.ui.screens.erase_owner import open_erasing
 from exam_app.ui.typed_shelf import Typed
 
 if TYPE_CHECKING:
@@ -139,7 +140,19 @@ class EditScreen:
             self._text(ids.OWNER_NAME, "Owner's name", "owner_name"),
             self._text(ids.OWNER_PHONE, "Owner's phone", "owner_phone"),
             self._text(ids.OWNER_ADDRESS, "Owner's address", "owner_address"),
+            *self._erasing(),
         )
+
+    def _erasing(self) -> list[ft.Control]:
+        animal = self.animal
+        if self.tab.vault.animals.get(animal.animal_id) is None:
+            return []
+
+        async def erase() -> None:
+            await open_erasing(self.tab, animal.animal_id, animal.name)
+
+        label = "Erase owner details"
+        return [side_by_side(other_button(ids.ANIMAL_ERASE, label, erase))]
 
     def _text(
         self,

@@ -53,7 +53,13 @@ async def build(tab: "Tab") -> Screen:
                         "Look after the exams",
                         way(tab, "/settings/care"),
                         icon=ft.Icons.STORAGE,
-                    )
+                    ),
+                    other_button(
+                        identifiers.SETTINGS_RETENTION,
+                        "Owner details: how long",
+                        way(tab, "/settings/owners"),
+                        icon=ft.Icons.PERSON_OFF_OUTLINED,
+                    ),
                 ),
             ),
             section(
