@@ -73,7 +73,6 @@ SHEETS = {
     "heart rate typed": Sheet(REVIEW, ("review-point-heart_rate", "vital-type")),
     "breathing": Sheet(REVIEW, ("review-point-respiratory_rate",)),
     "breathing typed": Sheet(REVIEW, ("review-point-respiratory_rate", "vital-type")),
-    "tape": Sheet(REVIEW, ("review-point-weight", "tape-open")),
     "details": Sheet(f"{EXAM}/region/skin_coat", (f"finding-line-{FOUND}",)),
     "lump": Sheet(f"{EXAM}/region/skin_coat", (f"finding-line-{FOUND}", "lump-open")),
     "urgent answer": Sheet(EXAM, ("urgent-banner", "urgent-kind-told")),
