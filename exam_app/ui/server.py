@@ -17,7 +17,15 @@ import uvicorn
 from exam_app.domain.errors import ExamError
 from exam_app.resources import assets_folder, fallback_font
 from exam_app.ui.connections import BACKLOG, BoundedConnection
-from exam_app.ui.guard import Guard, OwnFile
+from exam_app.ui.guard import (
+    Application,
+    Guard,
+    Message,
+    OwnFile,
+    Receive,
+    Scope,
+    Send,
+)
 from exam_app.web_client import (
     CLIENT_SCRIPT,
     client_folder,
@@ -131,7 +139,7 @@ def build_server(
         web_renderer=ft.WebRenderer.CANVAS_KIT,
         no_cdn=True,
     )
-    outer.mount("/", page)
+    outer.mount("/", without_late_messages(page))
     script = without_foreign_requests(
         CLIENT_SCRIPT, (client_folder() / CLIENT_SCRIPT).read_text("utf-8")
     ).encode()
@@ -153,3 +161,25 @@ def build_server(
         timeout_graceful_shutdown=2,
     )
     return LocalServer(guard, port, uvicorn.Server(settings), bound)
+
+
+def without_late_messages(inner: Application) -> Application:
+    """Drop what is sent to a page that has just closed its connection.
+
+    Flet ends a session's connection only where every message went out. A page that
+    was loaded anew while one was on its way stayed the tab that holds the exams, and
+    the new page was told that they are open in another tab.
+    """
+
+    async def outer(scope: Scope, receive: Receive, send: Send) -> None:
+        async def sent(message: Message) -> None:
+            try:
+                await send(message)
+            except OSError:
+                # Gone: ``receive`` says so too, and that ends the connection.
+                if scope["type"] != "websocket":
+                    raise
+
+        await inner(scope, receive, sent)
+
+    return outer

@@ -20,6 +20,18 @@ CHEAP_APP = Path(__file__).with_name("cheap_app.py")
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1280, "height": 800}
 PATIENCE_MS = 20_000
+# Flutter gives a field that has the cursor the text it knows, and with it the place of
+# the cursor; until then it would take back what is typed.
+_MARK_WHAT_FLUTTER_TOOK_OVER = """
+for (const {prototype} of [HTMLInputElement, HTMLTextAreaElement]) {
+    const place = prototype.setSelectionRange;
+    prototype.setSelectionRange = function (...range) {
+        this.takenOver = true;
+        return place.apply(this, range);
+    };
+}
+addEventListener('blur', event => { event.target.takenOver = false; }, true);
+"""
 
 
 @dataclass
@@ -107,6 +119,10 @@ class Driver:
     page: Page
     shots: Path
 
+    def __post_init__(self) -> None:
+        """Let every page opened here say which field Flutter has made its own."""
+        self.page.add_init_script(_MARK_WHAT_FLUTTER_TOOK_OVER)
+
     def open(self, address: str) -> None:
         """Open a one-time address and wait until the app answers to assistive tools."""
         self.page.goto(address)
@@ -154,13 +170,18 @@ class Driver:
         """Replace what stands in a text field.
 
         The last sign is a real key, so that a text that stood there before counts as
-        typed again. A field that was only just drawn takes its first text back once
-        Flutter has made it its own; the text is then given again.
+        typed again. A field that was only just drawn can still be drawn anew, and the
+        text is then given again.
         """
         self.scroll_to(identifier)
         entry = self.find(identifier).locator("input, textarea").first
         for _ in range(20):
             entry.focus(timeout=PATIENCE_MS)
+            self.page.wait_for_function(
+                "entry => entry.takenOver || !entry.isConnected",
+                arg=entry.element_handle(timeout=PATIENCE_MS),
+                timeout=PATIENCE_MS,
+            )
             entry.fill(text[:-1])
             entry.press_sequentially(text[-1:])
             for _ in range(3):

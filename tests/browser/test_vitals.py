@@ -239,7 +239,9 @@ def test_fahrenheit_typed_as_celsius_is_one_tap_from_being_right(phone, exam):
     phone.wait_text("vital-temperature", "101.3 °F (38.5 °C)")
 
 
-def test_a_flag_is_two_lines_and_a_tap_opens_its_ranges(phone, exam):
+def test_a_flag_is_two_lines_with_its_ranges_and_a_second_reading_makes_it_urgent(
+    phone, exam
+):
     unlock(phone, exam)
     go(phone, f"/exam/{EXAM_ID}/vitals")
     phone.click("vital-temperature")
@@ -250,6 +252,11 @@ def test_a_flag_is_two_lines_and_a_tap_opens_its_ranges(phone, exam):
     phone.click("vital-flag-ranges")
     phone.wait("vital-flag-ranges")
     phone.shot("vital-flag-open-phone")
+    phone.gone("urgent-banner")
+    phone.click("vital-recount")
+    phone.type("vital-typed", "40.6")
+    phone.press("Enter")
     phone.click("vital-flag-seen")
+    phone.wait("urgent-banner")
     phone.wait_text("vital-temperature", "above all 3 published ranges")
     phone.shot("vitals-flagged-phone")

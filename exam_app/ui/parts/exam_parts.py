@@ -30,9 +30,14 @@ _TALL_PADDING = (GLOVED_CONTROL_HEIGHT - LABEL_LINE) // 2
 _CHIP_PADDING = 8
 
 
-def _style(padding: int) -> ft.ButtonStyle:
+# Three buttons share a phone's width, and "abnormality" has to stay one word.
+_TILE_SIDES = 4
+_LINE_SIDES = 10
+
+
+def _style(padding: int, sides: int = _TILE_SIDES) -> ft.ButtonStyle:
     return ft.ButtonStyle(
-        padding=ft.Padding.symmetric(vertical=padding, horizontal=10),
+        padding=ft.Padding.symmetric(vertical=padding, horizontal=sides),
         shape=ft.RoundedRectangleBorder(radius=CORNER),
     )
 
@@ -137,7 +142,7 @@ def finding_line(
         ),
         on_click=on_click,
         tooltip="Details of this finding",
-        style=_style(_PADDING),
+        style=_style(_PADDING, _LINE_SIDES),
     )
     return identified(identifier, button)
 
