@@ -180,6 +180,16 @@ def test_a_fast_first_count_asks_to_be_counted_again_and_a_second_one_stands():
     assert "counted again" in card(twice, PROTOCOL, rate_of).detail
 
 
+def test_a_second_temperature_is_measured_again_and_not_counted():
+    form = typed("temperature", *"40.6")
+    once = recorded("temperature", form)
+    again = forms.type_text(forms.once_more(form), "40.5")
+    twice = recorded("temperature", again, once)
+    detail = card(twice, PROTOCOL, vital("temperature")).detail
+    assert "measured again" in detail
+    assert "counted" not in detail
+
+
 def test_a_rate_inside_its_range_asks_for_no_recount():
     form = typed("heart_rate", "9", "0", state=RateState.RESTING)
     exam = recorded("heart_rate", form)

@@ -63,15 +63,19 @@ class Frame:
 
     def show_screen(self, screen: Screen, notices: list[ft.Control]) -> None:
         """Put a screen in the place of the one before it."""
+        # The label of a first field that is typed in stands above its frame: without
+        # a space that scrolls with it, it is cut.
+        above = [ft.Container()] if screen.scrolls else []
         body = ft.Column(
-            screen.body,
+            [*above, *screen.body],
             spacing=GAP,
             expand=True,
             scroll=ft.ScrollMode.AUTO if screen.scrolls else None,
             horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
         )
         rows: list[ft.Control] = [self._header(screen), *notices, *screen.pinned]
-        rows.append(ft.Container(body, expand=True, padding=ft.Padding.only(top=4)))
+        space = 0 if screen.scrolls else 4
+        rows.append(ft.Container(body, expand=True, padding=ft.Padding.only(top=space)))
         if screen.bottom:
             rows.append(_bottom(screen.bottom, is_wide=is_wide(self._width)))
         content = ft.Column(

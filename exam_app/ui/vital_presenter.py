@@ -218,7 +218,8 @@ def detail_text(entry: VitalEntry) -> str:
         parts.append(rate(entry.evidence).basis)
     if entry.earlier:
         times = len(entry.earlier)
-        parts.append("counted again" if times == 1 else f"counted again {times} times")
+        again = "counted again" if entry.state or entry.evidence else "measured again"
+        parts.append(again if times == 1 else f"{again} {times} times")
     if entry.note:
         parts.append(entry.note)
     return " · ".join(parts)

@@ -32,6 +32,11 @@ for (const {prototype} of [HTMLInputElement, HTMLTextAreaElement]) {
 }
 addEventListener('blur', event => { event.target.takenOver = false; }, true);
 """
+# Bounded, since a field that had the cursor already is not always given its text again.
+_WAIT_TILL_TAKEN_OVER = """async entry => {
+    for (let frame = 0; frame < 30 && !entry.takenOver; frame++)
+        await new Promise(requestAnimationFrame);
+}"""
 
 
 @dataclass
@@ -177,11 +182,7 @@ class Driver:
         entry = self.find(identifier).locator("input, textarea").first
         for _ in range(20):
             entry.focus(timeout=PATIENCE_MS)
-            self.page.wait_for_function(
-                "entry => entry.takenOver || !entry.isConnected",
-                arg=entry.element_handle(timeout=PATIENCE_MS),
-                timeout=PATIENCE_MS,
-            )
+            entry.evaluate(_WAIT_TILL_TAKEN_OVER)
             entry.fill(text[:-1])
             entry.press_sequentially(text[-1:])
             for _ in range(3):
