@@ -16,6 +16,7 @@ from exam_app.domain.errors import OpenPointsError
 from exam_app.domain.exam import StopReason
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Scope, VitalKind
+from exam_app.domain.region_states import RegionState
 from exam_app.domain.scales import give_grade
 from exam_app.domain.signalment import Sex
 from exam_app.domain.transitions import (
@@ -84,6 +85,8 @@ def answer_region(exam, protocol, key, number, data):
         return mark_not_examined(exam, protocol, key, "unsafe", BY)
     if way == "not present":
         return mark_not_present(exam, protocol, key, "lost", BY, f"{number:032x}")
+    if exam.entry(key).state is RegionState.NOT_PRESENT:
+        return exam  # of the other sex than a part called free of abnormality before
     words = Role.VOLUNTEER if exam.scope is Scope.INTAKE else Role.TECHNICIAN
     return assert_no_abnormality(exam, protocol, (key,), words, BY)
 
