@@ -26,6 +26,7 @@ EXAMPLES = 20
 LEFT_OUT: dict[str, tuple[str, ...]] = {
     "starts other programs": (
         "test_command_line.py",
+        "test_demo_ending.py",
         "test_wheel.py",
         "test_inbox_kills.py::test_a_clinic_killed_while_importing",
         "test_layers.py::test_hand_over_imports_without",
@@ -35,6 +36,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "test_store_disk_faults.py::test_second_copy_of_the_app_is_refused",
     ),
     "starts threads": (
+        "test_erasure_commands.py::test_receive_says_that_erased",
         "test_inbox_commands.py::test_a_field_device_receives_nothing",
         "test_inbox_commands.py::test_verify_says_that_the_signing_device",
         "test_inbox_commands.py::test_while_the_store_is_held_bundles_wait",

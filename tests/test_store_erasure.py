@@ -1,6 +1,7 @@
 """Erased owner details are gone from every corner, and do not come back in silence."""
 
 import base64
+import errno
 import itertools
 import json
 from dataclasses import replace
@@ -372,7 +373,7 @@ async def test_erasure_that_finds_no_room_erases_nothing(places, tmp_path, monke
     before = found(tablet.vault)[0]
 
     def full(*_):
-        raise OSError(28, "the test's disk is full")
+        raise OSError(errno.ENOSPC, "the test's disk is full")
 
     journal = tablet.vault._storage.journal()
     monkeypatch.setattr(type(journal.file), "write_at", full)
