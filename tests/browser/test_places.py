@@ -67,6 +67,8 @@ class Sheet:
 
 
 SHEETS = {
+    # First: calling a find urgent, as is tapped below, opens a second sign.
+    "urgent answer": Sheet(EXAM, ("urgent-banner", "urgent-kind-told")),
     "weight": Sheet(REVIEW, ("review-point-weight",)),
     "temperature": Sheet(REVIEW, ("review-point-temperature",)),
     "heart rate": Sheet(REVIEW, ("review-point-heart_rate",)),
@@ -75,7 +77,6 @@ SHEETS = {
     "breathing typed": Sheet(REVIEW, ("review-point-respiratory_rate", "vital-type")),
     "details": Sheet(f"{EXAM}/region/skin_coat", (f"finding-line-{FOUND}",)),
     "lump": Sheet(f"{EXAM}/region/skin_coat", (f"finding-line-{FOUND}", "lump-open")),
-    "urgent answer": Sheet(EXAM, ("urgent-banner", "urgent-kind-told")),
     "given": Sheet(EXAM, ("visit-given",)),
     "samples": Sheet(EXAM, ("visit-samples",)),
     "bites": Sheet(EXAM, ("visit-bite",)),
