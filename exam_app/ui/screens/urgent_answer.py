@@ -75,6 +75,13 @@ def _waiting(tab: "Tab", desk: ExamDesk, entry: UrgentEntry) -> ft.Control:
     )
 
 
+def _in_its_place(control: ft.Control, is_asked: bool) -> ft.Control:
+    """Return a control, or the room of one that is not asked: nothing below moves."""
+    if is_asked:
+        return control
+    return ft.Container(control, opacity=0, disabled=True, ignore_interactions=True)
+
+
 class _AnswerSheet:
     """One answer being given."""
 
@@ -148,25 +155,22 @@ class _AnswerSheet:
         kind = self._form.kind
         if kind is None:
             return ft.Container()
-        controls: list[ft.Control] = []
-        if kind is not AnswerKind.AM_VETERINARIAN:
-            controls += [*self._whom(), self._how()]
-        if kind is not AnswerKind.TRIED:
-            controls.append(self._instruction())
-        if kind is AnswerKind.TOLD:
-            controls.append(self._read_back())
-        controls.append(
-            main_button(
-                identifiers.URGENT_ANSWER_SAVE,
-                "Save this answer",
-                self._save,
-                exam=True,
-                tall=self._is_gloved,
-            )
+        is_self, is_told = kind is AnswerKind.AM_VETERINARIAN, kind is AnswerKind.TOLD
+        save = main_button(
+            identifiers.URGENT_ANSWER_SAVE,
+            "Save this answer",
+            self._save,
+            exam=True,
+            tall=self._is_gloved,
         )
-        if kind is not AnswerKind.AM_VETERINARIAN:
-            controls.append(self._when())
-        return stack(*controls)
+        return stack(
+            *(_in_its_place(control, not is_self) for control in self._whom()),
+            _in_its_place(self._how(), not is_self),
+            _in_its_place(self._instruction(), is_self or is_told),
+            _in_its_place(self._read_back(), is_told),
+            save,
+            *([] if is_self else [self._when()]),
+        )
 
     def _whom(self) -> list[ft.Control]:
         async def typed(event: ft.Event[ft.TextField]) -> None:
