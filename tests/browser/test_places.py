@@ -45,7 +45,7 @@ LEADS_AWAY = (
     "scan-save",
     "scan-none",
     "scan-not-done",
-    "urgent-answer-save",
+    "urgent-answer",
     "urgent-when",
     "urgent-sheet",
     "tape-open",
@@ -81,7 +81,6 @@ SHEETS = {
     "samples": Sheet(EXAM, ("visit-samples",)),
     "bites": Sheet(EXAM, ("visit-bite",)),
     "presentation": Sheet(EXAM, ("visit-presentation", "visit-more")),
-    "sign": Sheet(EXAM, ("exam-urgent",)),
     "dose": Sheet(EXAM, ("sums-open", "sums-kind-dose")),
 }
 SAMPLE = ("heart rate",)
