@@ -48,6 +48,9 @@ LEADS_AWAY = (
     "urgent-answer",
     "urgent-when",
     "urgent-sheet",
+    "urgent-sign",
+    "urgent-bitten",
+    "urgent-words-save",
     "tape-open",
     "tape-take",
     "sums-keep",
@@ -56,6 +59,9 @@ LEADS_AWAY = (
     "pulse-save",
     "close-sign",
 )
+
+# What chooses the form below it: that form may move, the choice and all above may not.
+CHOOSES_BELOW = ("urgent-kind",)
 
 
 @dataclass(frozen=True)
@@ -95,7 +101,8 @@ _PLACES = """within => {
             node.querySelector('[role=button],[flt-tappable]');
         found[node.getAttribute('flt-semantics-identifier')] =
             [Math.round(box.x), Math.round(box.y), Math.round(box.width),
-             Math.round(box.height), !!tappable];
+             Math.round(box.height), !!tappable,
+             !!node.querySelector('input,textarea')];
     }
     return found;
 }"""
@@ -137,6 +144,12 @@ class Watched:
         for _ in range(6):
             self.frame()
 
+    def write(self, identifier: str, text: str) -> None:
+        """Type into a field, and give the app the time to answer."""
+        self.driver.type(identifier, text)
+        for _ in range(20):
+            self.frame()
+
     def frame(self) -> None:
         self.driver.page.evaluate("() => new Promise(requestAnimationFrame)")
 
@@ -149,8 +162,25 @@ def moved(before, after):
     return {
         name: (place, after[name])
         for name, place in before.items()
-        if name in after and place[4] and _far(place, after[name])
+        if name in after and (place[4] or place[5]) and _far(place, after[name])
     }
+
+
+def above(shifted, name, before):
+    """Return what of the moved lies no lower than the control that chooses a form."""
+    if not name.startswith(CHOOSES_BELOW):
+        return shifted
+    _, top, _, height, *_ = before[name]
+    return {other: at for other, at in shifted.items() if at[0][1] < top + height}
+
+
+def scrolled(shifted):
+    """Tell whether a field that came into view took all with it, equally far."""
+    ways = [
+        {was[1] - now[1], was[1] + was[3] - now[1] - now[3]}
+        for was, now in shifted.values()
+    ]
+    return bool(ways) and bool(set.intersection(*ways) - {0})
 
 
 def _far(one, other):
@@ -158,13 +188,13 @@ def _far(one, other):
 
 
 def in_view(place, size):
-    x, y, width, height, tappable = place
+    x, y, width, height, tappable, writable = place
     inside = y >= 0 and y + height <= size["height"] and x >= 0
-    return tappable and inside and x + width <= size["width"]
+    return (tappable or writable) and inside and x + width <= size["width"]
 
 
 def tap_everything(watched, within, size):
-    """Tap each control in view that leads nowhere, twice; count the taps."""
+    """Tap or fill each control in view that leads nowhere, twice; count the taps."""
     taps = 0
     tried = set()
     while True:
@@ -183,11 +213,16 @@ def tap_everything(watched, within, size):
         tried.add(name)
         for _ in range(2):
             before = watched.places(within)
-            watched.tap(name)
+            is_field = before[name][5]
+            if is_field:
+                watched.write(name, "2")
+            else:
+                watched.tap(name)
             after = watched.places(within)
             if within not in after and within != "screen" and not after:
                 raise AssertionError(f"{name} closed the sheet")
-            assert not moved(before, after), (name, moved(before, after))
+            shifted = above(moved(before, after), name, before)
+            assert not shifted or (is_field and scrolled(shifted)), (name, shifted)
             taps += 1
 
 
