@@ -102,6 +102,11 @@ class Due:
     species: str
     last_exam: str
 
+    @property
+    def seen(self) -> str:
+        """When it was examined last, in words."""
+        return f"last exam {self.last_exam}" if self.last_exam else "no closed exam"
+
 
 def what_would_go(vault: "Vault", animal_id: str) -> tuple[str, ...]:
     """Say what an erasure would take away, as sentences; empty for nothing."""

@@ -213,8 +213,7 @@ def _due_words(vault: Vault) -> str:
 
 
 def _due_line(one: Due) -> str:
-    seen = f"last exam {one.last_exam}" if one.last_exam else "no closed exam"
-    return f"  {one.animal_id}  {one.name} ({species_words(one.species)}), {seen}"
+    return f"  {one.animal_id}  {one.name} ({species_words(one.species)}), {one.seen}"
 
 
 def _named(animal: "dict[str, Any]") -> str:

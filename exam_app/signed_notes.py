@@ -68,11 +68,15 @@ class SignedNote:
         return f"{words[0].upper()}{words[1:]}." if words else ""
 
 
+def is_own_key(vault: "Vault", key_id: bytes) -> bool:
+    """Whether it is the id of this computer's key, or of one that it had before."""
+    return key_id in map(key_id_of, signing_keys_of(vault.exchange.own_device()))
+
+
 def signer_of(vault: "Vault", key_id: bytes) -> Signer:
     """Name the computer whose key has this id, as far as it is known here."""
     exchange, is_clinic_here = vault.exchange, vault.settings.get("role") == "clinic"
-    own = signing_keys_of(exchange.own_device())
-    if key_id in map(key_id_of, own):
+    if is_own_key(vault, key_id):
         name = "this computer" if is_clinic_here else "this device"
         return Signer(name, is_clinic_here)
     clinic = exchange.pairing.clinic() or {}

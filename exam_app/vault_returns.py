@@ -67,8 +67,7 @@ class VaultReturns:
         """
         kept = self._exchange.pairing.device(device_id) or {}
         device = known_device(kept)
-        same = self._exchange.identity.same_as
-        wanted = dict.fromkeys(one for key in animal_ids for one in same(key))
+        wanted = self._with_same(animal_ids)
         rows = {key: self._shareable(key) for key in wanted}
         latest = [row for found in rows.values() for row in found]
         animals = (self._animal(key, rows[key]) for key in wanted)
@@ -109,10 +108,14 @@ class VaultReturns:
 
     def left_out(self, animal_ids: Sequence[str]) -> int:
         """Count animals whose newest record stays here for a private note inside."""
-        same = self._exchange.identity.same_as
-        wanted = dict.fromkeys(one for key in animal_ids for one in same(key))
+        wanted = self._with_same(animal_ids)
         newest = (self._vault.closed.for_animal(key)[:1] for key in wanted)
         return sum(self._tells(row) for found in newest for row in found)
+
+    def _with_same(self, animal_ids: Sequence[str]) -> tuple[str, ...]:
+        """Return the animals with those a person said are the same, each once."""
+        same = self._exchange.identity.same_as
+        return tuple(dict.fromkeys(one for key in animal_ids for one in same(key)))
 
     def _shareable(self, animal_id: str) -> list[Row]:
         rows = self._vault.closed.for_animal(animal_id)

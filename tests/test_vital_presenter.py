@@ -320,7 +320,8 @@ def test_every_vital_of_the_scope_has_a_card_and_counts_in_the_progress():
 
 
 def test_volunteers_read_plain_words():
-    from exam_app.ui.vital_presenter import choice_label, vital_label
+    from exam_app.domain.review import vital_label
+    from exam_app.ui.vital_presenter import choice_label
 
     assert vital_label(vital("heart_rate"), Role.VOLUNTEER) == "Heartbeat"
     assert vital_label(vital("heart_rate"), Role.TECHNICIAN) == "Heart rate"

@@ -63,12 +63,12 @@ def _months_back(on: date, months: int) -> date:
 
 def age_on(animal: Animal, day: date) -> int | None:
     """Return an animal's age in days; ``None`` when it is not known."""
-    born = _date(animal.birth_date)
+    born = known_date(animal.birth_date)
     if born:
         return max(0, (day - born).days)
     if animal.age_days is None:
         return None
-    told = _date(animal.age_on)
+    told = known_date(animal.age_on)
     return animal.age_days + (max(0, (day - told).days) if told else 0)
 
 
@@ -80,7 +80,7 @@ def told_age(animal: Animal) -> tuple[Decimal, str] | None:
     """
     if animal.age_days is None or animal.birth_date:
         return None
-    number, on = read_age(animal.age_number), _date(animal.age_on)
+    number, on = read_age(animal.age_number), known_date(animal.age_on)
     if (
         number is not None
         and on is not None
@@ -101,7 +101,7 @@ def age_words(animal: Animal, day: date) -> str:
     days = age_on(animal, day)
     if days is None:
         return ""
-    told, on = told_age(animal), _date(animal.age_on)
+    told, on = told_age(animal), known_date(animal.age_on)
     if told is None:
         return words_since(day - timedelta(days=days), day)
     number, unit = told
@@ -187,7 +187,7 @@ def age_line(animal: Animal, day: date) -> str:
     basis = animal.age_method or animal.age_basis.value
     if animal.age_basis is AgeBasis.UNKNOWN and not animal.age_method:
         basis = "how it is known was not noted"
-    on = _date(animal.age_on)
+    on = known_date(animal.age_on)
     if on is None or on >= day:
         return f"{words} ({basis})"
     return f"{words} ({age_words(animal, on)} on {animal.age_on}, {basis})"
@@ -197,7 +197,7 @@ def noted_age(animal: Animal) -> str:
     """Say an age as it was noted, with its day: ``9 years on 2024-05-01, as told``."""
     if animal.birth_date:
         return f"born {animal.birth_date}"
-    on = _date(animal.age_on)
+    on = known_date(animal.age_on)
     if animal.age_days is None:
         return ""
     words = age_words(animal, on or date.max)
@@ -205,7 +205,8 @@ def noted_age(animal: Animal) -> str:
     return f"{words}{day}, {animal.age_method or animal.age_basis.value}"
 
 
-def _date(text: str) -> date | None:
+def known_date(text: str) -> date | None:
+    """Return an ISO day; ``None`` for anything else, as an empty field."""
     try:
         return date.fromisoformat(text)
     except ValueError:

@@ -56,5 +56,11 @@ def claims_made(
     return tuple(
         clause
         for clause in claims_fitting(region, scope, sex)
-        if not clause.opt_in or claim_name(region.region_id, clause.clause_id) in added
+        if is_asked(region, clause, added)
     )
+
+
+def is_asked(region: Region, clause: Clause, added: Collection[str]) -> bool:
+    """Whether a claim is one of the routine, or was added by its name."""
+    is_added = claim_name(region.region_id, clause.clause_id) in added
+    return is_added or not clause.opt_in

@@ -31,11 +31,10 @@ def denied_claims(exam: Exam, region: Region, key: str) -> frozenset[str]:
         if term is not None
         for clause_id in term.negates
     )
-    said = _said_elsewhere(exam)
+    watching = [clause for clause in region.clauses if clause.denied_by]
+    said = _said_elsewhere(exam) if watching else frozenset()
     return here.union(
-        clause.clause_id
-        for clause in region.clauses
-        if not said.isdisjoint(clause.denied_by)
+        clause.clause_id for clause in watching if not said.isdisjoint(clause.denied_by)
     )
 
 

@@ -269,6 +269,11 @@ class UrgentSign:
         own = Trigger(self.vital_id, self.below, self.above, self.life_stages)
         return (own, *self.triggers)
 
+    def every_source(self) -> tuple[str, ...]:
+        """Return the ids of its sources: its own, then those of its triggers."""
+        more = (trigger.source_id for trigger in self.triggers if trigger.source_id)
+        return (self.source_id, *more)
+
 
 @dataclass(frozen=True, slots=True)
 class Caution:

@@ -7,7 +7,7 @@ from exam_app.domain.chip_scans import SCAN_GAP, is_scan_open
 from exam_app.domain.exam import Exam, keys_in_scope, required_vitals, words_for
 from exam_app.domain.group_facts import open_facts
 from exam_app.domain.people import Role
-from exam_app.domain.protocol import SpeciesProtocol, Vital, split_key
+from exam_app.domain.protocol import SpeciesProtocol, UrgentSign, Vital, split_key
 from exam_app.domain.region_states import RegionState
 from exam_app.domain.visit import GroupFacts
 
@@ -55,6 +55,12 @@ def vital_label(vital: Vital, words: Role) -> str:
     """Name a vital; plain words for volunteers."""
     is_plain = words is Role.VOLUNTEER and vital.plain_label
     return vital.plain_label if is_plain else vital.label
+
+
+def sign_label(sign: UrgentSign, words: Role) -> str:
+    """Name an urgent sign; plain words for volunteers."""
+    is_plain = words is Role.VOLUNTEER and sign.plain
+    return sign.plain if is_plain else sign.label
 
 
 def review(exam: Exam, protocol: SpeciesProtocol) -> tuple[OpenPoint, ...]:

@@ -231,11 +231,8 @@ def mark_not_examined(
     if not reason.strip():
         raise MissingReasonError
     entry = replace(
-        exam.entry(key),
+        with_nothing_said(exam.entry(key)),
         conclusion=Conclusion.NOT_EXAMINED,
-        asserted=(),
-        struck=(),
-        instead=(),
         reason=reason.strip(),
         is_parked=False,
         attribution=by,
@@ -264,18 +261,14 @@ def mark_not_present(
     if not reason.strip():
         raise MissingReasonError
     require_one_sex(exam, protocol, region, key, reason.strip())
-    entry = exam.entry(key)
-    findings = entry.findings
+    findings = exam.entry(key).findings
     words = f"{NOT_PRESENT}{reason.strip()}"
     if region.loss_is_finding and all(f.words != words for f in findings):
         lost = Finding(finding_id, words, by, side=split_key(key)[1])
         findings = (*findings, lost)
     entry = replace(
-        entry,
+        with_nothing_said(exam.entry(key)),
         conclusion=Conclusion.NOT_PRESENT,
-        asserted=(),
-        struck=(),
-        instead=(),
         findings=findings,
         reason=reason.strip(),
         is_parked=False,

@@ -5,10 +5,9 @@ what the device was told of them: a name and a role, proved by nothing.
 """
 
 from collections.abc import Iterator
-from contextlib import suppress
-from datetime import date
 from uuid import UUID
 
+from exam_app.domain.ages import known_date
 from exam_app.domain.people import Person
 from exam_app.domain.signalment import Animal, Sex
 from exam_app.domain.urgent import UrgentEntry
@@ -90,9 +89,8 @@ def _identifiers(animal: Animal) -> list[Resource]:
 
 
 def _whole_date(text: str) -> str:
-    with suppress(ValueError):
-        return date.fromisoformat(text).isoformat()
-    return ""
+    day = known_date(text)
+    return day.isoformat() if day else ""
 
 
 def practitioner(exported: Exported, person: Person) -> Resource:

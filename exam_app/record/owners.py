@@ -28,9 +28,18 @@ def hash_owner(owner: Owner, salt: bytes) -> bytes:
     Raises:
         CannotBeWrittenError: The salt has another length.
     """
+    return salted_hash(owner_block(owner), salt)
+
+
+def salted_hash(block: bytes, salt: bytes) -> bytes:
+    """Return SHA-256 of the salt followed by a block that stands beside a record.
+
+    Raises:
+        CannotBeWrittenError: The salt has another length.
+    """
     if len(salt) != SALT_LENGTH:
         raise CannotBeWrittenError(f"the salt is not {SALT_LENGTH} bytes")
-    return door.sha256(salt + owner_block(owner))
+    return door.sha256(salt + block)
 
 
 def owner_matches(owner_hash: str, salt: bytes, owner: Owner) -> bool:

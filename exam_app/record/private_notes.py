@@ -8,13 +8,12 @@ unknown.
 
 from collections.abc import Sequence
 
-from exam_app.crypto import door
 from exam_app.domain.exam import Exam
 from exam_app.domain.visit import PrivateNote
 from exam_app.record.cbor_form import decode, encode
-from exam_app.record.errors import CannotBeWrittenError, NotARecordError
+from exam_app.record.errors import NotARecordError
 from exam_app.record.field_codec import read_fields, write_fields
-from exam_app.record.owners import SALT_LENGTH
+from exam_app.record.owners import SALT_LENGTH, salted_hash
 from exam_app.record.spelled_values import Surroundings
 
 
@@ -36,9 +35,7 @@ def hash_private(block: bytes, salt: bytes) -> bytes:
     Raises:
         CannotBeWrittenError: The salt has another length.
     """
-    if len(salt) != SALT_LENGTH:
-        raise CannotBeWrittenError(f"the salt is not {SALT_LENGTH} bytes")
-    return door.sha256(salt + block)
+    return salted_hash(block, salt)
 
 
 def private_matches(private_hash: str, salt: bytes, block: bytes) -> bool:

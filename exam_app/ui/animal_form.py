@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from exam_app.domain.ages import days_of_age, read_age, told_age
+from exam_app.domain.ages import days_of_age, known_date, read_age, told_age
 from exam_app.domain.chips import check_chip, normalise_chip
 from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
 
@@ -99,13 +99,18 @@ def problem_of(form: AnimalForm, today: date) -> str:
         return "Give the animal a name, or a word the shelter knows it by."
     if form.basis == AgeBasis.BIRTH_DATE:
         return _birth_problem(form.birth, today)
-    if form.basis != AgeBasis.UNKNOWN and _age_days(form, today) is None:
+    if _asks_age(form) and _age_days(form, today) is None:
         return "Type the age as a number, for example 3 or 2.5."
     return ""
 
 
+def _asks_age(form: AnimalForm) -> bool:
+    """Whether the form holds an age as told or estimated."""
+    return form.basis not in {AgeBasis.BIRTH_DATE, AgeBasis.UNKNOWN}
+
+
 def _birth_problem(typed: str, today: date) -> str:
-    born = _date(typed)
+    born = known_date(typed)
     if born is None:
         return "Type the birth date as year-month-day, for example 2024-05-01."
     if born > today:
@@ -113,13 +118,6 @@ def _birth_problem(typed: str, today: date) -> str:
     if (today - born).days > _OLDEST_DAYS:
         return "The birth date lies more than a hundred years back."
     return ""
-
-
-def _date(typed: str) -> date | None:
-    try:
-        return date.fromisoformat(typed)
-    except ValueError:
-        return None
 
 
 def _age_days(form: AnimalForm, on: date) -> int | None:
@@ -178,15 +176,13 @@ def animal_of(form: AnimalForm, before: Animal, today: date) -> Animal:
 
 def _is_same_age(form: AnimalForm, before: Animal) -> bool:
     """Whether the form holds the age as it was known: it keeps its day then."""
-    was_asked = form.basis not in {AgeBasis.BIRTH_DATE, AgeBasis.UNKNOWN}
-    return was_asked and (form.age, form.age_unit) == _typed_age(before)
+    return _asks_age(form) and (form.age, form.age_unit) == _typed_age(before)
 
 
 def _with_age(form: AnimalForm, before: Animal, today: date) -> Animal:
     """Return the animal with the age of the form as told today, or with none."""
     number = read_age(form.age)
-    is_asked = form.basis not in {AgeBasis.BIRTH_DATE, AgeBasis.UNKNOWN}
-    days = _age_days(form, today) if is_asked else None
+    days = _age_days(form, today) if _asks_age(form) else None
     if days is None:
         return replace(before, age_days=None, age_on="", age_number="", age_unit="")
     return replace(

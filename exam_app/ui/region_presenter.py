@@ -24,13 +24,15 @@ from exam_app.domain.region_states import RegionEntry, RegionState
 from exam_app.domain.transitions import clause_words
 from exam_app.domain.wording import describe_finding
 from exam_app.ui.rest_presenter import (
+    SIDE_LABELS,
     capital,
+    only_result,
     parted,
     sentence_said,
     sentence_to_say,
+    with_side,
 )
 
-SIDE_LABELS = {"": "", "left": "Left", "right": "Right"}
 BOTH = "both"
 OUTCOME_LABELS = (
     (EarlierOutcome.GONE, "Gone"),
@@ -191,6 +193,38 @@ def normal_label(side: str, struck: int = 0) -> str:
     """Name the button that records the sentence, with its side and what is left out."""
     label = f"{side}: no abnormality" if side else "No abnormality"
     return f"{label}, but {struck} not seen" if struck else label
+
+
+def answer_label(side: str, result: str, struck: int, *, is_alone: bool) -> str:
+    """Name the button that records a part's sentence.
+
+    Args:
+        side: As it stands before the words; may be empty.
+        result: All that the tap records, where that is a result; else empty.
+        struck: How many claims are left out as not seen.
+        is_alone: Whether the claims stand below it, each on its own.
+    """
+    label = with_side(side, result) if result else normal_label(side)
+    if not is_alone:
+        return label if result else normal_label(side, struck)
+    # Always two lines, so that nothing moves when a claim is struck.
+    rest = f"but {struck} not seen" if struck else "of what is listed"
+    return f"{label}\n{rest}"
+
+
+def deed(
+    exam: Exam,
+    region: Region,
+    keys: tuple[str, ...],
+    left_out: Sequence[tuple[str, str]],
+) -> str:
+    """Name what recording the sentence of some sides does, as its undo says it."""
+    if any(exam.entry(key).findings for key in keys):
+        return "the rest, no abnormality"
+    if parted(region, left_out).struck:
+        return "partly examined"
+    result = only_result(exam, region, keys[0], left_out)
+    return result.lower() or "no abnormality"
 
 
 def sentence_shown(

@@ -15,7 +15,7 @@ from exam_app.domain.protocol import Clause, Region, split_key
 from exam_app.domain.region_states import Conclusion, RegionEntry, RegionState
 from exam_app.domain.transitions import clause_words
 
-SIDES = {"": "", "left": "Left", "right": "Right"}
+SIDE_LABELS = {"": "", "left": "Left", "right": "Right"}
 DENIED = "what I found denies it"
 LeftOut = Sequence[tuple[str, str]]
 Pairs = tuple[tuple[str, str], ...]
@@ -136,7 +136,7 @@ def rest_offers(
             else f"The rest: {rest[:1].lower()}{rest[1:]}"
         )
         side = split_key(key)[1]
-        found.append(RestOffer(key, SIDES.get(side, side), text, asks))
+        found.append(RestOffer(key, SIDE_LABELS.get(side, side), text, asks))
     return tuple(found)
 
 

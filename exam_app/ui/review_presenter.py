@@ -19,9 +19,14 @@ from exam_app.domain.exam import (
 from exam_app.domain.pace import hasty_span
 from exam_app.domain.protocol import SpeciesProtocol
 from exam_app.domain.region_states import RegionState
-from exam_app.domain.review import OpenPoint, PointKind, region_label, review
+from exam_app.domain.review import (
+    OpenPoint,
+    PointKind,
+    region_label,
+    review,
+    vital_label,
+)
 from exam_app.ui.typed_shelf import Unsaved
-from exam_app.ui.vital_presenter import vital_label
 
 HEADINGS = (
     (PointKind.URGENT, "Urgent signs not answered"),

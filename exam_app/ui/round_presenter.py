@@ -4,19 +4,19 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from exam_app.domain.claims import claim_name
+from exam_app.domain.claims import is_asked
 from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.findings import Finding
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Region, Scope, SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.region_wording import all_findings
-from exam_app.domain.review import region_label, review
+from exam_app.domain.review import region_label, review, vital_label
 from exam_app.domain.scales import Scale
 from exam_app.domain.transitions import clause_words
 from exam_app.domain.units import with_unit
 from exam_app.store.projections import concern_of
 from exam_app.ui.round_cells import NO_ABNORMALITY, NOTE_KEY, Column, ColumnKind
-from exam_app.ui.vital_presenter import value_text, vital_label
+from exam_app.ui.vital_presenter import value_text
 
 _SHORT_REASONS = ("refused", "unsafe", "no equipment")
 
@@ -188,10 +188,7 @@ def _region_column(
     claims = [
         clause_words(clause, words)
         for clause in region.clauses
-        if Scope.GROUP in clause.scopes
-        and (
-            not clause.opt_in or claim_name(region.region_id, clause.clause_id) in added
-        )
+        if Scope.GROUP in clause.scopes and is_asked(region, clause, added)
     ]
     plain = words is Role.VOLUNTEER
     terms = [(t.label, t.plain if plain and t.plain else t.label) for t in region.terms]

@@ -98,8 +98,7 @@ def _scales(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
 
 def _signs(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
     for sign in protocol.urgent_signs:
-        more = (t.source_id for t in sign.triggers if t.source_id)
-        yield SourcedLine(sign.label, cited(protocol, (sign.source_id, *more)))
+        yield SourcedLine(sign.label, cited(protocol, sign.every_source()))
 
 
 def _cautions(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:

@@ -10,6 +10,7 @@ from exam_app.domain.counting import CountAlong, TapTimes
 from exam_app.domain.errors import MissingReasonError, ReadingError, UnitMismatchError
 from exam_app.domain.exam import words_for
 from exam_app.domain.protocol import Vital, VitalKind
+from exam_app.domain.review import vital_label
 from exam_app.domain.vitals import RateState, VitalEntry
 from exam_app.ui import identifiers
 from exam_app.ui import vital_form as forms
@@ -27,7 +28,6 @@ from exam_app.ui.vital_presenter import (
     LOUD,
     flag_notice,
     recount_advice,
-    vital_label,
 )
 from exam_app.ui.vital_unsaved import begun_with, keep_entered
 

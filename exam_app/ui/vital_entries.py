@@ -5,11 +5,12 @@ from typing import TYPE_CHECKING
 from exam_app.domain.exam import Exam, words_for
 from exam_app.domain.people import Attribution
 from exam_app.domain.protocol import Vital
+from exam_app.domain.review import vital_label
 from exam_app.domain.vital_transitions import MOST_SIGNS, clear_vital, record_vital
 from exam_app.domain.vitals import VitalEntry
 from exam_app.ui.exam_desk import ExamDesk, NewId
 from exam_app.ui.exam_room import change
-from exam_app.ui.vital_presenter import value_text, vital_label
+from exam_app.ui.vital_presenter import value_text
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab

@@ -13,6 +13,7 @@ from exam_app.domain.intervals import Flag, FlagLevel, ReferenceInterval, source
 from exam_app.domain.moments import Moment
 from exam_app.domain.people import Role
 from exam_app.domain.protocol import Choice, SpeciesProtocol, Vital, VitalKind
+from exam_app.domain.review import sign_label, vital_label
 from exam_app.domain.scales import show_grade
 from exam_app.domain.source_words import cited
 from exam_app.domain.units import show
@@ -94,12 +95,6 @@ class VitalCard:
     is_needed: bool
     lacks_state: bool
     not_compared: str = ""
-
-
-def vital_label(vital: Vital, words: Role) -> str:
-    """Name a vital; plain words for volunteers."""
-    is_plain = words is Role.VOLUNTEER and bool(vital.plain_label)
-    return vital.plain_label if is_plain else vital.label
 
 
 def choice_label(choice: Choice, words: Role) -> str:
@@ -247,8 +242,7 @@ def recount_advice(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
     entry = exam.vital(vital.vital_id)
     sign = sign_to_count_again_for(exam, protocol, vital, entry)
     if sign is not None:
-        words = words_for(exam)
-        label = sign.plain if words is Role.VOLUNTEER and sign.plain else sign.label
+        label = sign_label(sign, words_for(exam))
         is_rate = vital.kind is VitalKind.RATE
         again = (
             "Count again: two counts decide."

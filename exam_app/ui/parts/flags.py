@@ -3,8 +3,7 @@
 import flet as ft
 
 from exam_app.ui.identifiers import VITAL_FLAG, VITAL_FLAG_RANGES, identified
-from exam_app.ui.parts.buttons import quiet_button
-from exam_app.ui.parts.slot import Slot
+from exam_app.ui.parts.sources import opens_below
 from exam_app.ui.parts.texts import paragraph, quiet, stack
 from exam_app.ui.vital_presenter import LOUD, FlagNotice, FlagWeight
 
@@ -42,23 +41,18 @@ def flag_with_ranges(notice: FlagNotice) -> ft.Control:
     line = identified(VITAL_FLAG, flag_line(notice))
     if not notice.behind:
         return line
-    is_open = [False]
 
-    def toggled() -> None:
-        is_open[0] = not is_open[0]
-        ranges.refresh()
-
-    def draw() -> ft.Control:
-        label = "Close the ranges" if is_open[0] else "Which ranges, from whom"
-        icon = ft.Icons.EXPAND_LESS if is_open[0] else ft.Icons.EXPAND_MORE
-        button = quiet_button(VITAL_FLAG_RANGES, label, toggled, icon=icon)
-        if not is_open[0]:
-            return button
-        shown = [
-            stack(paragraph(line), quiet(about), spacing=2)
-            for line, about in notice.behind
+    def draw() -> list[ft.Control]:
+        return [
+            stack(paragraph(printed), quiet(about), spacing=2)
+            for printed, about in notice.behind
         ]
-        return stack(button, *shown, spacing=12)
 
-    ranges = Slot(draw)
-    return stack(line, ranges.control, spacing=0)
+    ranges = opens_below(
+        VITAL_FLAG_RANGES,
+        draw,
+        "Which ranges, from whom",
+        "Close the ranges",
+        spacing=12,
+    )
+    return stack(line, ranges, spacing=0)

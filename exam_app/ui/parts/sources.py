@@ -1,6 +1,6 @@
 """Where a number, a scale or a caution comes from: a button that opens it in place."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import flet as ft
 
@@ -21,19 +21,40 @@ def source_note(
         label: What the button says while it is closed.
     """
     written = tuple(lines)
+    name = for_choice(SOURCE_NOTE, key.replace("_", "-"))
+    return opens_below(
+        name, lambda: [quiet(line) for line in written], label, label, spacing=6
+    )
+
+
+def opens_below(
+    identifier: str,
+    draw: Callable[[], list[ft.Control]],
+    closed: str,
+    opened: str,
+    *,
+    spacing: int,
+) -> ft.Control:
+    """Make a button that opens and closes something below itself.
+
+    Args:
+        identifier: Of the button.
+        draw: Gives what is shown while it is open.
+        closed: What the button says while it is closed.
+        opened: What it says while it is open.
+        spacing: Between what is shown.
+    """
     is_open = [False]
 
     def toggled() -> None:
         is_open[0] = not is_open[0]
         slot.refresh()
 
-    def draw() -> ft.Control:
+    def shown() -> ft.Control:
+        label = opened if is_open[0] else closed
         icon = ft.Icons.EXPAND_LESS if is_open[0] else ft.Icons.EXPAND_MORE
-        name = for_choice(SOURCE_NOTE, key.replace("_", "-"))
-        button = quiet_button(name, label, toggled, icon=icon)
-        if not is_open[0]:
-            return button
-        return stack(button, *(quiet(line) for line in written), spacing=6)
+        button = quiet_button(identifier, label, toggled, icon=icon)
+        return stack(button, *draw(), spacing=spacing) if is_open[0] else button
 
-    slot = Slot(draw)
+    slot = Slot(shown)
     return slot.control

@@ -19,7 +19,7 @@ from exam_app.ui.parts.live import LiveSlot
 from exam_app.ui.parts.texts import heading, paragraph, quiet, stack
 from exam_app.ui.practice_claims import PracticeClaims, claims_kept, keep, switched
 from exam_app.ui.region_presenter import keys_of, step_name
-from exam_app.ui.rest_presenter import SIDES, with_side
+from exam_app.ui.rest_presenter import SIDE_LABELS, with_side
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -169,7 +169,7 @@ class AddedPart:
             made = region_changes.said_again(self.desk.protocol, key)
             await self._change(made, "said with what was added")
 
-        side = SIDES.get(split_key(key)[1], "")
+        side = SIDE_LABELS.get(split_key(key)[1], "")
         label = with_side(side, "Say the sentence again, with this")
         name = for_choice(CLAIM_TOO, f"{key}-{clause.clause_id}")
         return tile(name, label, say, expand=1)

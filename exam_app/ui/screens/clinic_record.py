@@ -25,11 +25,11 @@ from exam_app.ui.parts.list_lines import line_button
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.tables import plain_table
 from exam_app.ui.parts.texts import paragraph, quiet, section, side_by_side, strong
-from exam_app.ui.record_chain import chain_of, twice_words
+from exam_app.ui.record_chain import chain_of
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.clinic_note_sheet import open_note
 from exam_app.ui.screens.correction_sheet import correct_button
-from exam_app.ui.screens.record import written_screen
+from exam_app.ui.screens.record import twice_notice, written_screen
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -70,7 +70,7 @@ async def build(tab: "Tab", exam_id: str, record_hash: str = "") -> Screen:
     )
     before = [
         *_versions(tab, read),
-        *_twice(tab, exam_id),
+        *twice_notice(chain_of(tab.vault, exam_id)),
         _where_from(read, names),
         *_acknowledged(read),
         *_notes(read),
@@ -78,13 +78,6 @@ async def build(tab: "Tab", exam_id: str, record_hash: str = "") -> Screen:
     screen.body = [*before, *screen.body, *_beside(tab, read, written)]
     screen.bottom = _bottom(tab, read, next_to_read(rows, after=exam_id))
     return screen
-
-
-def _twice(tab: "Tab", exam_id: str) -> list[ft.Control]:
-    """Say what two continuations of one record both answered."""
-    words = twice_words(chain_of(tab.vault, exam_id))
-    name = for_choice(identifiers.RECORD_TOGETHER, "twice")
-    return [banner(name, words, Tone.NOTICE)] if words else []
 
 
 def _where_from(read: ReadRecord, names: dict[str, str]) -> ft.Control:

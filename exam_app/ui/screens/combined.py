@@ -11,11 +11,11 @@ from exam_app.ui.exam_room import ExamNotHereError
 from exam_app.ui.identifiers import for_choice
 from exam_app.ui.kept_records import KeptRecord
 from exam_app.ui.parts.buttons import other_button
-from exam_app.ui.parts.notices import Tone, banner
+from exam_app.ui.parts.notices import banner
 from exam_app.ui.parts.texts import section
-from exam_app.ui.record_chain import chain_of, read_together, twice_words
+from exam_app.ui.record_chain import chain_of, read_together
 from exam_app.ui.screen import Screen
-from exam_app.ui.screens.record import written_screen
+from exam_app.ui.screens.record import twice_notice, written_screen
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -37,11 +37,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     back = f"/record/{exam_id}"
     screen = written_screen(tab, written, exam, back=back, notes=notes)
     screen.title = "Read together"
-    screen.body.insert(0, _what_it_is(len(chain)))
-    twice = twice_words(chain)
-    if twice:
-        name = for_choice(identifiers.RECORD_TOGETHER, "twice")
-        screen.body.insert(0, banner(name, twice, Tone.NOTICE))
+    screen.body[:0] = [*twice_notice(chain), _what_it_is(len(chain))]
     screen.body.append(section("Signed records", *(_part(tab, k) for k in chain)))
     return screen
 

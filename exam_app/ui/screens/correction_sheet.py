@@ -12,9 +12,8 @@ import flet as ft
 from exam_app.domain.corrections import begin_correction, may_revise, statements
 from exam_app.domain.exam import Correction
 from exam_app.domain.people import Attribution
-from exam_app.record.cose import key_id_of
 from exam_app.record.notes import NoteKind
-from exam_app.store.lineage import signing_keys_of
+from exam_app.signed_notes import is_own_key
 from exam_app.ui import exam_room
 from exam_app.ui.clinic_notes import keep_note, write_note
 from exam_app.ui.exam_desk import ExamDesk
@@ -57,12 +56,6 @@ def correct_button(tab: "Tab", kept: KeptRecord) -> ft.Control:
     return other_button(RECORD_CORRECT, label, tapped, icon=ft.Icons.EDIT_NOTE)
 
 
-def is_made_here(tab: "Tab", kept: KeptRecord) -> bool:
-    """Whether this device signed a record, with its present key or a former one."""
-    own = signing_keys_of(tab.vault.exchange.own_device())
-    return kept.key_id in map(key_id_of, own)
-
-
 def open_correction(tab: "Tab", kept: KeptRecord) -> None:
     """Ask how a record is to be corrected."""
     person = exam_room.person_now(tab)
@@ -71,7 +64,7 @@ def open_correction(tab: "Tab", kept: KeptRecord) -> None:
         _open_items(tab, kept)
 
     in_words = other_button(CORRECT_WORDS, "Say it in a signed note", words, exam=True)
-    if not (is_made_here(tab, kept) and may_revise(kept.exam, person)):
+    if not (is_own_key(tab.vault, kept.key_id) and may_revise(kept.exam, person)):
         tab.open_sheet(
             "Add a correction",
             paragraph(STAYS),

@@ -69,14 +69,18 @@ def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
     screen.bottom += [*record_ways(tab, kept), *_ways_on(tab, kept)]
     screen.bottom.append(correct_button(tab, kept))
     chain = chain_of(tab.vault, kept.exam.exam_id)
-    twice = twice_words(chain)
-    if twice:
-        name = for_choice(identifiers.RECORD_TOGETHER, "twice")
-        screen.body.insert(0, banner(name, twice, Tone.NOTICE))
+    screen.body[:0] = twice_notice(chain)
     left = left_open(chain)
     if left:
         screen.bottom.append(_continue(tab, chain, len(left)))
     return screen
+
+
+def twice_notice(chain: Sequence[KeptRecord]) -> list[ft.Control]:
+    """Say what two records of a chain both answered; nothing where none did."""
+    words = twice_words(chain)
+    name = for_choice(identifiers.RECORD_TOGETHER, "twice")
+    return [banner(name, words, Tone.NOTICE)] if words else []
 
 
 def _signed(tab: "Tab", kept: KeptRecord) -> ft.Control:

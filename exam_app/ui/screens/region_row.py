@@ -34,12 +34,13 @@ from exam_app.ui.region_presenter import (
     BOTH,
     Answer,
     answer_head,
+    answer_label,
     answer_of,
     claims,
+    deed,
     keys_chosen,
     keys_of,
     label_of,
-    normal_label,
     not_seen,
     open_keys,
     sentence_shown,
@@ -47,7 +48,7 @@ from exam_app.ui.region_presenter import (
     step_name,
 )
 from exam_app.ui.rest_presenter import (
-    SIDES,
+    SIDE_LABELS,
     RestOffer,
     ResultOffer,
     is_beyond_routine,
@@ -105,11 +106,8 @@ class RegionRow:
 
     def draw(self) -> ft.Control:
         """Draw the row as it stands now."""
-        exam = self.desk.exam
-        answers = [
-            answer_of(exam, self.desk.protocol, key, exam.entry(key))
-            for key in self.keys
-        ]
+        exam, protocol = self.desk.exam, self.desk.protocol
+        answers = [answer_of(exam, protocol, k, exam.entry(k)) for k in self.keys]
         parts = self._alone_head() if self.is_alone else self._head()
         parts += warnings_beside(self.tab, self.desk, self.region)
         for answer in answers:
@@ -210,7 +208,8 @@ class RegionRow:
         if self.gloved:
             return [*self._gloved_answers(answers), _in_row(*ways)]
         if len(answers) == 1:
-            return [_in_row(self._normal_or_chip(answers[0], 5), *ways)]
+            normal = self._normal_or_chip(answers[0], "", filled=True, expand=5)
+            return [_in_row(normal, *ways)]
         cells = [
             self._cell(choice, name, answers)
             for choice, name in side_choices(self.keys)
@@ -251,13 +250,15 @@ class RegionRow:
         return parts
 
     def _rest(self, offer: RestOffer) -> ft.Control:
-        async def tapped() -> None:
-            if offer.asks and not self.is_alone:
-                await self._open()
-                return
-            await self._say((offer.key,), self._strikes.now(), asked=True)
+        asks_first = offer.asks and not self.is_alone
 
-        label = "The rest …" if offer.asks and not self.is_alone else "The rest"
+        async def tapped() -> None:
+            if asks_first:
+                await self._open()
+            else:
+                await self._say((offer.key,), self._strikes.now(), asked=True)
+
+        label = "The rest …" if asks_first else "The rest"
         return tile(
             for_region(offer.key, REGION_REST),
             with_side(offer.side, label),
@@ -269,11 +270,9 @@ class RegionRow:
 
     def _result(self, offer: ResultOffer, keys: tuple[str, ...]) -> ft.Control:
         async def tapped() -> None:
-            now = open_keys(self.desk.exam, keys)
-            if now:
-                await self._say(now, offer.left_out, asked=self.is_alone)
+            await self._say_of_open(keys, offer.left_out)
 
-        side = "Both" if len(keys) > 1 else SIDES.get(split_key(keys[0])[1], "")
+        side = "Both" if len(keys) > 1 else SIDE_LABELS.get(split_key(keys[0])[1], "")
         name = for_region(self.region.region_id, REGION_RESULT)
         return tile(
             for_choice(name, offer.clause_id),
@@ -282,6 +281,12 @@ class RegionRow:
             expand=1,
             tall=self.gloved,
         )
+
+    async def _say_of_open(self, keys: tuple[str, ...], left_out: Struck) -> None:
+        # The keys still open when the finger came down, not a later set.
+        still_open = open_keys(self.desk.exam, keys)
+        if still_open:
+            await self._say(still_open, left_out, asked=self.is_alone)
 
     async def _say(
         self, keys: tuple[str, ...], left_out: Struck, *, asked: bool
@@ -296,7 +301,8 @@ class RegionRow:
         if len(out.struck) == len(claims(exam, self.region)):
             self.tab.tell(NOTHING_SEEN)
             return
-        name = step_name(exam, self.region, keys, self._deed(keys, left_out))
+        what = deed(exam, self.region, keys, left_out)
+        name = step_name(exam, self.region, keys, what)
         denied = out.denied if asked else out.denied or None
         made = region_changes.what_is_left(
             self.desk.protocol, keys, out.struck, out.instead, denied
@@ -306,18 +312,9 @@ class RegionRow:
         # The button that had the focus is gone, and Tab would begin at the top.
         focus.go_on_at(self.tab, self._finding_button.content)
 
-    def _deed(self, keys: tuple[str, ...], left_out: Struck) -> str:
-        exam = self.desk.exam
-        if any(exam.entry(key).findings for key in keys):
-            return "the rest, no abnormality"
-        if parted(self.region, left_out).struck:
-            return "partly examined"
-        result = only_result(exam, self.region, keys[0], left_out)
-        return result.lower() or "no abnormality"
-
     def _gloved_answers(self, answers: list[Answer]) -> list[ft.Control]:
         """Answers as they are, and one large button for what is open."""
-        still_open = [a for a in answers if a.is_open and self._has_sentence(a.key)]
+        still_open = [answer for answer in answers if self._can_say(answer)]
         shown = [_in_row(self._chip(a, 1)) for a in answers if a not in still_open]
         if still_open:
             choice = BOTH if len(still_open) > 1 else still_open[0].key
@@ -325,28 +322,28 @@ class RegionRow:
             shown.append(_in_row(self._normal(choice, side, filled=True)))
         return shown
 
-    def _has_sentence(self, key: str) -> bool:
+    def _can_say(self, answer: Answer) -> bool:
         """Whether one tap has anything to say; an earlier find may deny it all."""
-        return bool(rest_claims(self.desk.exam, self.region, key))
+        exam = self.desk.exam
+        return answer.is_open and bool(rest_claims(exam, self.region, answer.key))
 
     def _cell(self, choice: str, name: str, answers: list[Answer]) -> ft.Control:
         if choice == BOTH:
-            if all(a.is_open and self._has_sentence(a.key) for a in answers):
+            if all(map(self._can_say, answers)):
                 return self._normal(choice, name, filled=True)
             return ft.Container(expand=1)
         answer = next(a for a in answers if a.key == choice)
-        if answer.is_open and self._has_sentence(answer.key):
-            return self._normal(choice, name, filled=False)
-        return self._chip(answer, 1)
+        return self._normal_or_chip(answer, name, filled=False)
 
-    def _normal_or_chip(self, answer: Answer, expand: int) -> ft.Control:
-        if answer.is_open and self._has_sentence(answer.key):
-            return self._normal(answer.key, "", filled=True, expand=expand)
+    def _normal_or_chip(
+        self, answer: Answer, side: str, *, filled: bool, expand: int = 1
+    ) -> ft.Control:
+        if self._can_say(answer):
+            return self._normal(answer.key, side, filled=filled, expand=expand)
         return self._chip(answer, expand)
 
     def _chip(self, answer: Answer, expand: int) -> ft.Control:
-        name = for_region(answer.key, REGION_STATE)
-        side = answer.side
+        name, side = for_region(answer.key, REGION_STATE), answer.side
         text = f"{side}: {answer.title.lower()}" if side else answer.title
         # As high as the button it stands for, whose words take more lines.
         lines = self._button_lines(side)
@@ -365,33 +362,22 @@ class RegionRow:
         self, choice: str, side: str, *, filled: bool, expand: int = 1
     ) -> ft.Control:
         async def tapped() -> None:
-            # The keys still open when the finger came down, not a later set.
-            keys = open_keys(self.desk.exam, keys_chosen(choice, self.keys))
-            if not keys:
-                return
-            await self._say(keys, self._strikes.now(), asked=self.is_alone)
+            keys = keys_chosen(choice, self.keys)
+            await self._say_of_open(keys, self._strikes.now())
 
+        left_out = self._struck
+        struck = len(parted(self.region, left_out).struck)
+        result = only_result(self.desk.exam, self.region, self.keys[0], left_out)
         where = self.region.region_id if choice == BOTH else choice
         return tile(
             for_region(where, REGION_NORMAL),
-            self._label(side),
+            answer_label(side, result, struck, is_alone=self.is_alone),
             tapped,
             filled=filled,
             expand=expand,
             spoken=f"{label_of(self.desk.exam, self.region)}: no abnormality found",
             tall=self.gloved,
         )
-
-    def _label(self, side: str) -> str:
-        left_out = self._struck
-        struck = len(parted(self.region, left_out).struck)
-        result = only_result(self.desk.exam, self.region, self.keys[0], left_out)
-        label = with_side(side, result) if result else normal_label(side)
-        if not self.is_alone:
-            return label if result else normal_label(side, struck)
-        # Always two lines, so that nothing moves when a claim is struck.
-        rest = f"but {struck} not seen" if struck else "of what is listed"
-        return f"{label}\n{rest}"
 
     def _draw_finding_button(self) -> ft.Semantics:
         async def tapped() -> None:

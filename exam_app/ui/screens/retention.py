@@ -88,9 +88,8 @@ def _draw_line(tab: "Tab", one: Due) -> ft.Control:
     async def erase() -> None:
         await open_erasing(tab, one.animal_id, one.name)
 
-    seen = f"last exam {one.last_exam}" if one.last_exam else "no closed exam"
     return stack(
-        paragraph(f"{one.name}, {species_words(one.species)}: {seen}"),
+        paragraph(f"{one.name}, {species_words(one.species)}: {one.seen}"),
         side_by_side(
             other_button(
                 for_choice(ids.RETENTION_ERASE, one.animal_id),

@@ -127,8 +127,7 @@ class _AnswerSheet:
         sign = self._desk.protocol.sign(self._entry.sign_id)
         if sign is None:
             return []
-        more = (trigger.source_id for trigger in sign.triggers if trigger.source_id)
-        about = cited(self._desk.protocol, (sign.source_id, *more))
+        about = cited(self._desk.protocol, sign.every_source())
         return [source_note("urgent", (about,))]
 
     @property

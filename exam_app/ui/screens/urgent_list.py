@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 import flet as ft
 
 from exam_app.domain.exam import words_for
-from exam_app.domain.people import Role
 from exam_app.domain.protocol import UrgentSign
+from exam_app.domain.review import sign_label
 from exam_app.domain.urgent_transitions import signs_offered
 from exam_app.ui import exam_room, region_changes
 from exam_app.ui.exam_desk import ExamDesk
@@ -119,7 +119,7 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
     bite = desk.protocol.sign(SIGN_ID)
     if bite is not None:
         # Second: an animal that does not breathe comes before a hand that bleeds.
-        listed.insert(1, _bitten(tab, desk, sign_label(desk, bite)))
+        listed.insert(1, _bitten(tab, desk, sign_label(bite, words_for(desk.exam))))
     shown += listed
     typed = exam_room.typed_in(tab, desk, "urgent", "Something else urgent")
     words = text_field(URGENT_WORDS, "Something else urgent", lines=2, typed=typed)
@@ -186,7 +186,7 @@ def _sign(tab: "Tab", desk: ExamDesk, sign: UrgentSign) -> ft.Control:
         [
             tile(
                 name,
-                sign_label(desk, sign),
+                sign_label(sign, words_for(desk.exam)),
                 tapped,
                 expand=1,
                 tall=desk.mirrors.hands.gloved,
@@ -195,16 +195,10 @@ def _sign(tab: "Tab", desk: ExamDesk, sign: UrgentSign) -> ft.Control:
     )
 
 
-def sign_label(desk: ExamDesk, sign: UrgentSign) -> str:
-    """Name a sign in the exam's words."""
-    is_plain = words_for(desk.exam) is Role.VOLUNTEER and sign.plain
-    return sign.plain if is_plain else sign.label
-
-
 async def _noticed(
     tab: "Tab", desk: ExamDesk, sign: UrgentSign | None, words: str
 ) -> bool:
-    label = sign_label(desk, sign) if sign else words
+    label = sign_label(sign, words_for(desk.exam)) if sign else words
     made = region_changes.urgent_noticed(sign, words, label)
     if not await exam_room.change(tab, desk, made, f"urgent: {label}"):
         return False
