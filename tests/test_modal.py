@@ -1,10 +1,14 @@
 """What lies over the screen: its order, how it is left, where Tab goes on."""
 
+import weakref
+
 import flet as ft
 import pytest
 
-from exam_app.ui.focus import Keys, wants_typing
+from exam_app.ui.focus import Keys, Opener, identifier_of, wants_typing
 from exam_app.ui.modal import Modals
+
+OPENER = Opener(7, "region-head-finding")
 
 
 class Page:
@@ -34,7 +38,7 @@ def left():
 
 @pytest.fixture
 def modals(left):
-    return Modals(lambda: 7, left.append)
+    return Modals(lambda: OPENER, left.append)
 
 
 def lay(modals, page, name, *, beside=None, escape=None):
@@ -99,7 +103,7 @@ def test_what_opened_a_sheet_is_told_when_the_sheet_is_gone(modals, page, left):
     lay(modals, page, "sheet")
     modals.take(page, "sheet")
     page.shown[0].on_dismiss()
-    assert left == [7]
+    assert left == [OPENER]
 
 
 def test_escape_leaves_the_topmost_layer_only(modals, page):
@@ -121,9 +125,9 @@ def test_escape_leaves_no_cover_and_no_notice_that_needs_an_answer(modals, page)
 def test_only_a_click_that_follows_a_key_counts_as_done_with_a_key():
     keys = Keys()
     keys.note(1, "keyboard_event")
-    keys.note(5, "click")
+    keys.note(5, "click", "region-head-finding")
     assert keys.is_by_key
-    assert keys.opener() == 5
+    assert keys.opener() == Opener(5, "region-head-finding")
     keys.note(6, "click")
     assert not keys.is_by_key
     assert keys.opener() is None
@@ -143,3 +147,13 @@ def test_field_that_wants_typing_is_found_however_deep_it_stands():
     assert wants_typing(deep)
     field.autofocus = False
     assert not wants_typing(deep)
+
+
+def test_button_is_known_by_the_identifier_around_it_and_a_bare_one_by_none():
+    named = ft.Semantics(content=ft.OutlinedButton("Finding"), identifier="finding")
+    bare = ft.Column([ft.OutlinedButton("Finding")])
+    named.content._parent = weakref.ref(named)
+    bare.controls[0]._parent = weakref.ref(bare)
+    assert identifier_of(named.content) == "finding"
+    assert identifier_of(bare.controls[0]) == ""
+    assert identifier_of(None) == ""

@@ -38,6 +38,7 @@ import flet as ft
 
 from exam_app.ui import looks, routes
 from exam_app.ui.desk import Desk, LockState
+from exam_app.ui.focus import identifier_of
 from exam_app.ui.tab import Tab
 
 IDLE_LOOK_SECONDS = 2.0
@@ -71,7 +72,8 @@ def _catch_everything(tab: Tab) -> None:
     async def touched(control_id: int, event_name: str, event_data: object) -> None:
         if tab.desk.holder in (None, tab.key):
             tab.desk.touch()
-        tab.keys.note(control_id, event_name)
+        name = identifier_of(session.index.get(control_id))
+        tab.keys.note(control_id, event_name, name)
         await dispatch(control_id, event_name, event_data)
 
     def reported(text: str) -> None:

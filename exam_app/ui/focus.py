@@ -5,8 +5,18 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
+from exam_app.ui.parts.slot import is_on_page
+
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
+
+
+@dataclass(frozen=True, slots=True)
+class Opener:
+    """What a key activated: a control, and the name it keeps when it is drawn anew."""
+
+    control_id: int
+    identifier: str = ""
 
 
 @dataclass(slots=True)
@@ -15,26 +25,32 @@ class Keys:
 
     Attributes:
         is_by_key: Whether it was a key, and not a finger or a mouse.
-        clicked: Number of the control that was activated last.
+        clicked: The control that was activated last.
     """
 
     is_by_key: bool = False
-    clicked: int | None = None
+    clicked: Opener | None = None
     _last: str = ""
 
-    def note(self, control_id: int, event_name: str) -> None:
+    def note(self, control_id: int, event_name: str, identifier: str = "") -> None:
         """Take in one event of the page; Enter and Space come before their click."""
         if event_name == "keyboard_event":
             self.is_by_key = True
             self.clicked = None
         elif event_name == "click":
             self.is_by_key = self._last == "keyboard_event"
-            self.clicked = control_id
+            self.clicked = Opener(control_id, identifier)
         self._last = event_name
 
-    def opener(self) -> int | None:
+    def opener(self) -> Opener | None:
         """Tell which control is activated now, if it is by a key."""
         return self.clicked if self.is_by_key else None
+
+
+def identifier_of(control: ft.BaseControl | None) -> str:
+    """Tell the identifier around a control; empty if it has none of its own."""
+    around = control and control.parent
+    return (around.identifier or "") if isinstance(around, ft.Semantics) else ""
 
 
 def go_on_at(tab: "Tab", control: ft.Control | None) -> None:
@@ -47,14 +63,28 @@ def go_on_at(tab: "Tab", control: ft.Control | None) -> None:
         tab.start(control.focus())  # type: ignore[union-attr]
 
 
-def go_back(tab: "Tab", opener: int | None) -> None:
+def go_back(tab: "Tab", opener: Opener | None) -> None:
     """Give the focus back to what opened the sheet that is gone now.
 
     A button of Flet's forgets that it had it; other controls are given it back by
-    Flutter.
+    Flutter. What was drawn anew under the sheet is known by its identifier.
     """
-    if opener is not None:
-        go_on_at(tab, tab.page.session.index.get(opener))
+    if opener is None:
+        return
+    drawn = tab.page.session.index
+    control = drawn.get(opener.control_id)
+    if control is None or not is_on_page(control):
+        control = next(
+            (
+                one.content
+                for one in list(drawn.values())
+                if isinstance(one, ft.Semantics)
+                and one.identifier == opener.identifier != ""
+                and is_on_page(one)
+            ),
+            None,
+        )
+    go_on_at(tab, control)
 
 
 def wants_typing(control: ft.Control) -> bool:

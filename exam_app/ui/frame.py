@@ -13,6 +13,7 @@ from typing import Any
 import flet as ft
 
 from exam_app.ui import identifiers
+from exam_app.ui.focus import Opener
 from exam_app.ui.identifiers import identified
 from exam_app.ui.modal import Modals
 from exam_app.ui.parts.buttons import icon_button
@@ -31,15 +32,15 @@ class Frame:
     Attributes:
         on_back: Called by the arrow of the header.
         on_examiner: Called by the examiner's button.
-        opener: Tells the number of the control that a key activates now, if any.
-        on_left: Called with that number when what it opened is gone.
+        opener: Tells the control that a key activates now, if any.
+        on_left: Called with that control when what it opened is gone.
         view: What the page shows.
     """
 
     on_back: Callable[..., Any]
     on_examiner: Callable[..., Any]
-    opener: Callable[[], int | None]
-    on_left: Callable[[int | None], None]
+    opener: Callable[[], Opener | None]
+    on_left: Callable[[Opener | None], None]
     view: ft.View = field(init=False)
     _screen: ft.Container = field(default_factory=lambda: ft.Container(expand=True))
     _told: ft.Container = field(default_factory=lambda: ft.Container(visible=False))

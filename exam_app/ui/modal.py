@@ -12,6 +12,7 @@ from typing import Any
 
 import flet as ft
 
+from exam_app.ui.focus import Opener
 from exam_app.ui.parts.slot import is_on_page
 
 NAMES = ("sheet", "stop", "cover", "over")
@@ -48,12 +49,12 @@ class Modals:
     ``over`` is for what a cover itself has to say, as that five PINs were wrong.
 
     Attributes:
-        opener: Tells the number of the control that a key activates now, if any.
-        on_left: Called with that number when a layer is gone from the page.
+        opener: Tells the control that a key activates now, if any.
+        on_left: Called with that control when a layer is gone from the page.
     """
 
-    opener: Callable[[], int | None]
-    on_left: Callable[[int | None], None]
+    opener: Callable[[], Opener | None]
+    on_left: Callable[[Opener | None], None]
     _layers: dict[str, _Layer] = field(
         default_factory=lambda: {name: _Layer(name) for name in NAMES}
     )
@@ -145,7 +146,7 @@ class Modals:
         page: Any,  # noqa: ANN401
         layer: _Layer,
         route: ft.BottomSheet,
-        opener: int | None,
+        opener: Opener | None,
     ) -> None:
         if layer.route is route:
             # Taken away by the browser itself: a cover must not go with it.

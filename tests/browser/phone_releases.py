@@ -14,6 +14,7 @@ from tests.browser.driver import ROOT
 
 # The first commit whose build was walked in a browser.
 FIRST_RELEASE = "fe3aa99"
+ASKED_BY_THE_FIRST = "https://cdn.jsdelivr.net/npm/@rive-app/"
 _BUILD = """
 import sys
 from pathlib import Path
@@ -85,6 +86,14 @@ def build_first_release(folder: Path) -> Path | None:
         check=True,
     )
     return folder / "app"
+
+
+def excuse_the_first(asked: list[str]) -> None:
+    """Take out what the first release asked of a content network, in vain.
+
+    Today's release asks for nothing there, and what it asks is noted after this.
+    """
+    asked[:] = [one for one in asked if not one.startswith(ASKED_BY_THE_FIRST)]
 
 
 def changed_release(built: Built, folder: Path, mark: str) -> str:

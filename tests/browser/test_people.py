@@ -57,7 +57,7 @@ def test_examiner_and_scribe_hand_over_in_the_middle_and_the_record_names_each(
     driver.wait_text("record-signed", "the signature fits")
     driver.read_down_to(
         "Examined by Alex Rowan (technician), entered by Kim Sorrel (veterinarian): "
-        "Eyes, left, Eyes, right",
+        "Eyes, left; Eyes, right",
     )
     driver.read_down_to("Examined by Kim Sorrel (veterinarian): Nose")
 
