@@ -93,6 +93,7 @@ def test_an_exam_begun_before_an_update_goes_on_and_is_closed_after_it(
     driver.wake_semantics()
     assert releases.code_that_answers(driver) == code_of(older)
     take_away(given_out.pop())
+    phone_browser.kill()
     releases.excuse_the_first(phone_browser.asked)
 
     phone_browser.has_signal = False
