@@ -4,6 +4,7 @@ from types import SimpleNamespace
 
 import flet as ft
 
+from exam_app.ui import covers
 from exam_app.ui.desk import Desk
 from exam_app.ui.screen import Screen
 from exam_app.ui.tab import Tab
@@ -13,7 +14,7 @@ _HOLDS = ("title", "content", "controls", "value", "text", "leading", "subtitle"
 
 def tab_at(desk: Desk, route: str) -> Tab:
     """Return a tab that shows nothing yet, at an address and as wide as a phone."""
-    return Tab(SimpleNamespace(route=route, width=390), desk, ())
+    return Tab(SimpleNamespace(route=route, width=390), desk, (), covers)
 
 
 def words_of(shown: object) -> str:

@@ -36,7 +36,7 @@ from collections.abc import Awaitable, Callable
 
 import flet as ft
 
-from exam_app.ui import looks, routes
+from exam_app.ui import covers, looks, routes
 from exam_app.ui.desk import Desk, LockState
 from exam_app.ui.focus import identifier_of
 from exam_app.ui.tab import Tab
@@ -52,10 +52,10 @@ def app_main(desk: Desk) -> Callable[[ft.Page], Awaitable[None]]:
 async def _main(desk: Desk, page: ft.Page) -> None:
     page.title = "Exam"
     page.padding = 0
-    tab = Tab(page, desk, routes.ROUTES, routes.NOTICES)
+    tab = Tab(page, desk, routes.ROUTES, covers, routes.NOTICES)
     _catch_everything(tab)
     _listen(tab)
-    looks.apply(tab)
+    looks.apply(page, desk)
     page.views = [tab.frame.view]
     page.update()
     await tab.show_route()

@@ -27,7 +27,6 @@ from exam_app.ui.exam_start import ExamOrder, begin_exam
 from exam_app.ui.people_shapes import person_of
 from exam_app.ui.practice_claims import with_practice_claims
 from exam_app.ui.protocol_shelf import protocol_for
-from exam_app.ui.store_reports import show_store_reports
 from exam_app.ui.typed_shelf import Typed
 from exam_app.ui.writers import writer_of
 
@@ -228,7 +227,7 @@ def show_save(tab: "Tab", desk: ExamDesk) -> None:
     """Write in the header whether the newest change is stored."""
     if desk.overview.save is SaveState.SAVED:
         tab.frame.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
-        show_store_reports(tab)
+        tab.show_store_reports()
     elif desk.overview.save is SaveState.NOT_SAVED:
         tab.frame.show_saved("Not saved yet; kept here", is_safe=False)
         tab.tell(f"{desk.overview.problem} {_KEPT_MEANWHILE}")

@@ -1,14 +1,13 @@
 """Where the keyboard goes on: after a sheet, and when a button was drawn away."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import flet as ft
 
 from exam_app.ui.parts.slot import is_on_page
 
-if TYPE_CHECKING:
-    from exam_app.ui.tab import Tab
+BUTTONS = (ft.OutlinedButton, ft.FilledButton, ft.IconButton)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,38 +52,31 @@ def identifier_of(control: ft.BaseControl | None) -> str:
     return (around.identifier or "") if isinstance(around, ft.Semantics) else ""
 
 
-def go_on_at(tab: "Tab", control: ft.Control | None) -> None:
-    """Give a button the focus, if what was just done was done with a key.
-
-    Otherwise Tab would begin again at the top of the page.
-    """
-    is_button = isinstance(control, ft.OutlinedButton | ft.FilledButton | ft.IconButton)
-    if is_button and tab.keys.is_by_key:
-        tab.start(control.focus())  # type: ignore[union-attr]
-
-
-def go_back(tab: "Tab", opener: Opener | None) -> None:
-    """Give the focus back to what opened the sheet that is gone now.
+def opener_drawn(
+    drawn: Mapping[int, ft.BaseControl], opener: Opener
+) -> ft.Control | None:
+    """Find what opened the sheet that is gone now, to give it the focus back.
 
     A button of Flet's forgets that it had it; other controls are given it back by
     Flutter. What was drawn anew under the sheet is known by its identifier.
+
+    Args:
+        drawn: The controls of the page by their ids.
+        opener: What was activated when the sheet was opened.
     """
-    if opener is None:
-        return
-    drawn = tab.page.session.index
     control = drawn.get(opener.control_id)
-    if control is None or not is_on_page(control):
-        control = next(
-            (
-                one.content
-                for one in list(drawn.values())
-                if isinstance(one, ft.Semantics)
-                and one.identifier == opener.identifier != ""
-                and is_on_page(one)
-            ),
-            None,
-        )
-    go_on_at(tab, control)
+    if isinstance(control, ft.Control) and is_on_page(control):
+        return control
+    return next(
+        (
+            one.content
+            for one in list(drawn.values())
+            if isinstance(one, ft.Semantics)
+            and one.identifier == opener.identifier != ""
+            and is_on_page(one)
+        ),
+        None,
+    )
 
 
 def wants_typing(control: ft.Control) -> bool:

@@ -132,7 +132,6 @@ class Frame:
         name: str,
         control: ft.Control,
         *,
-        is_wide: bool,
         on_outside: Callable[..., Any] | None = None,
         on_escape: Callable[..., Any] | None = None,
         grows: bool = False,
@@ -142,7 +141,6 @@ class Frame:
         Args:
             name: ``told``, ``sheet``, ``stop``, ``cover`` or ``over``.
             control: What is shown.
-            is_wide: Whether the window is wider than a phone.
             on_outside: Called by a tap beside it, and by Escape.
             on_escape: Called by Escape only.
             grows: Whether it changes its height while it is there.
@@ -153,12 +151,10 @@ class Frame:
             self._told.visible = True
             self._send(self._told)
             return
-        is_cover = name == "cover"
-        card = (
-            control
-            if is_cover
-            else _scrolling_card(control, is_wide=is_wide, grows=grows)
-        )
+        card = control
+        if name != "cover":
+            wide = is_wide(self._width)
+            card = _scrolling_card(control, is_wide=wide, grows=grows)
         self._modal.lay(self.view.page, name, card, beside=on_outside, escape=on_escape)
 
     def take_off(self, name: str) -> None:

@@ -9,21 +9,19 @@ import asyncio
 import functools
 import importlib
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
 from exam_app.ui import identifiers
 from exam_app.ui.parts.buttons import other_button
 from exam_app.ui.parts.notices import Tone, banner
-from exam_app.ui.screen import Builder, Notice, Route
+from exam_app.ui.screen import Builder, Route
+from exam_app.ui.tab import Notice, Tab
 from exam_app.ui.ways import way
 
-if TYPE_CHECKING:
-    from exam_app.ui.tab import Tab
 
-
-def unconfirmed_code(tab: "Tab") -> list[ft.Control]:
+def unconfirmed_code(tab: Tab) -> list[ft.Control]:
     """Ask for a new recovery code while none was written down for certain."""
     if tab.desk.is_demo or tab.vault.settings.get("recovery_confirmed", default=False):
         return []

@@ -2,14 +2,11 @@
 
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, TypeAlias
+from typing import TypeAlias
 
 import flet as ft
 
 from exam_app.ui.theme import BODY_WIDTH
-
-if TYPE_CHECKING:
-    from exam_app.ui.tab import Tab
 
 
 @dataclass(slots=True, repr=False)
@@ -51,7 +48,6 @@ class Screen:
 
 
 Builder: TypeAlias = Callable[..., Awaitable[Screen]]
-Notice: TypeAlias = "Callable[[Tab], list[ft.Control]]"
 
 
 @dataclass(frozen=True, slots=True)

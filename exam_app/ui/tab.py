@@ -7,29 +7,47 @@ happened, what is safe and what to do, over the screen and never instead of it.
 
 import asyncio
 import contextlib
+import functools
 import inspect
 import uuid
 from collections.abc import Awaitable, Callable, Coroutine
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeAlias, TypeVar
 
 import flet as ft
 
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.store.vault import Vault
-from exam_app.ui import covers, focus, looks, telling
+from exam_app.ui import focus, looks, telling
 from exam_app.ui.desk import Desk, DeskLockedError, LockState
 from exam_app.ui.frame import Frame, is_wide
-from exam_app.ui.screen import Notice, Route, Screen
-from exam_app.ui.store_reports import show_store_reports
-from exam_app.ui.teller import Teller
+from exam_app.ui.screen import Route, Screen
+from exam_app.ui.store_reports import new_reports
+from exam_app.ui.telling import Teller
 from exam_app.ui.typed_shelf import Typed
 
 T = TypeVar("T")
 
 HOME = "/"
+Notice: TypeAlias = "Callable[[Tab], list[ft.Control]]"
+
+
+class AccessGate(Protocol):
+    """What has to be given before a screen is shown; ``covers`` is the one in use."""
+
+    def is_admitted(self, tab: "Tab") -> bool:
+        """Whether this tab may show exams now."""
+
+    async def first_screen(self, tab: "Tab") -> Screen:
+        """Build what is shown while nothing is set up."""
+
+    def cover(self, tab: "Tab") -> ft.Control:
+        """Draw what asks for the passphrase or the PIN."""
+
+    def open_examiner(self, tab: "Tab") -> None:
+        """Offer the known people, the lock and the settings."""
 
 
 @dataclass(slots=True, repr=False)
@@ -40,6 +58,7 @@ class Tab:
         page: Flet's page; screens seldom need it.
         desk: Vault, lock and current person, shared by all tabs.
         routes: The table of screens.
+        gate: Decides what has to be given before a screen is shown.
         notices: Drawn above every screen: unanswered urgent signs.
         key: Names this tab among others.
         screen: The screen shown, if any.
@@ -49,12 +68,13 @@ class Tab:
     page: ft.Page
     desk: Desk
     routes: tuple[Route, ...]
+    gate: AccessGate
     notices: tuple[Notice, ...] = ()
     key: str = field(default_factory=lambda: uuid.uuid4().hex)
     screen: Screen | None = None
     keys: focus.Keys = field(default_factory=focus.Keys)
     frame: Frame = field(init=False)
-    _teller: Teller = field(default_factory=Teller)
+    _teller: Teller = field(init=False)
     _tasks: set[asyncio.Task[Any]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
@@ -63,8 +83,9 @@ class Tab:
             on_back=self.back,
             on_examiner=self._open_examiner,
             opener=self.keys.opener,
-            on_left=lambda opener: focus.go_back(self, opener),
+            on_left=self._give_focus_back,
         )
+        self._teller = Teller(self.frame, self.start)
 
     @property
     def vault(self) -> Vault:
@@ -105,8 +126,8 @@ class Tab:
     async def show_route(self) -> None:
         """Show what the page's address names, or what has to come first."""
         if self.desk.state is LockState.EMPTY:
-            await self.show(await covers.first_screen(self))
-        elif not covers.is_admitted(self):
+            await self.show(await self.gate.first_screen(self))
+        elif not self.gate.is_admitted(self):
             self.cover()
         else:
             await self.show(await self._build(self.page.route or HOME))
@@ -133,14 +154,19 @@ class Tab:
             self.frame.show_saved("Not saved", is_safe=False)
             raise
         self.frame.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
-        show_store_reports(self)
+        self.show_store_reports()
         return result
+
+    def show_store_reports(self) -> None:
+        """Lay each report of the store over the screen, once until it was read."""
+        for report, read in new_reports(self.desk):
+            self.refuse(report, read and functools.partial(self.save, read))
 
     def tell(
         self, sentence: str, undo: Callable[[], Awaitable[None]] | None = None
     ) -> None:
         """Tell what was done, for some seconds, with a way back if there is one."""
-        self._teller.tell(self, sentence, undo)
+        self._teller.tell(sentence, undo)
 
     def open_sheet(
         self,
@@ -164,7 +190,6 @@ class Tab:
         self.frame.lay_over(
             "sheet",
             sheet,
-            is_wide=self.is_wide,
             on_outside=self.close_sheet,
             grows=grows,
         )
@@ -219,6 +244,14 @@ class Tab:
 
         self._lay_stop(telling.refusal(error, understood))
 
+    def give_focus(self, control: ft.Control | None) -> None:
+        """Give a button the focus, if what was just done was done with a key.
+
+        Otherwise Tab would begin again at the top of the page.
+        """
+        if isinstance(control, focus.BUTTONS) and self.keys.is_by_key:
+            self.start(control.focus())  # type: ignore[no-untyped-call]
+
     def start(self, work: Coroutine[Any, Any, Any]) -> asyncio.Task[Any]:
         """Run something beside the handlers; what it raises is shown."""
         task = asyncio.get_running_loop().create_task(self._watched(work))
@@ -234,13 +267,13 @@ class Tab:
     def cover(self) -> None:
         """Hide the screen behind what has to be given first."""
         self.frame.take_off("told")
-        self.frame.lay_over("cover", covers.cover(self), is_wide=self.is_wide)
+        self.frame.lay_over("cover", self.gate.cover(self))
 
     async def uncover(self) -> None:
         """Take the desk and show the screen that was there, exactly."""
         self.desk.take(self.key, self.lose_desk)
         self.show_person()
-        looks.apply(self)
+        looks.apply(self.page, self.desk)
         self.frame.take_off("cover")
         if self.screen is None:
             await self.show_route()
@@ -288,17 +321,22 @@ class Tab:
         # What a cover itself refuses is said over it, not after it.
         name = "over" if self.frame.is_over("cover") else "stop"
         leave = self._leave_stop
-        self.frame.lay_over(name, control, is_wide=self.is_wide, on_escape=leave)
+        self.frame.lay_over(name, control, on_escape=leave)
 
     def _leave_stop(self) -> None:
         self.frame.take_off("over" if self.frame.is_over("over") else "stop")
+
+    def _give_focus_back(self, opener: focus.Opener | None) -> None:
+        if opener is not None:
+            drawn = self.page.session.index
+            self.give_focus(focus.opener_drawn(drawn, opener))
 
     async def _go_home(self) -> None:
         self._leave_stop()
         await self.go(HOME)
 
     def _open_examiner(self) -> None:
-        covers.open_examiner(self)
+        self.gate.open_examiner(self)
 
     def lose_desk(self) -> None:
         """Cover this tab: another one has taken over."""

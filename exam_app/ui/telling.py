@@ -1,12 +1,15 @@
 """Words over a screen: what was done, what was refused, what went wrong."""
 
-from collections.abc import Callable
+import asyncio
+from collections.abc import Awaitable, Callable, Coroutine
+from dataclasses import dataclass
 from typing import Any
 
 import flet as ft
 
 from exam_app.ui import identifiers
 from exam_app.ui.focus import wants_typing
+from exam_app.ui.frame import Frame
 from exam_app.ui.identifiers import identified
 from exam_app.ui.parts.buttons import (
     icon_button,
@@ -17,6 +20,44 @@ from exam_app.ui.parts.buttons import (
 from exam_app.ui.parts.texts import heading, paragraph, quiet, side_by_side, stack
 
 OnClick = Callable[..., Any]
+# It lies over the list: no longer than it takes to read, or to reach its "Undo".
+TOLD_SECONDS = 5.0
+UNDO_SECONDS = 7.0
+
+
+@dataclass(slots=True)
+class Teller:
+    """What is told in one tab, one sentence at a time.
+
+    Attributes:
+        frame: Where it is shown.
+        start: Runs what takes it away again.
+    """
+
+    frame: Frame
+    start: Callable[[Coroutine[Any, Any, None]], object]
+    _number: int = 0
+
+    def tell(self, sentence: str, undo: Callable[[], Awaitable[None]] | None) -> None:
+        """Show a sentence in the place of the one before it, for a few seconds."""
+        self._number += 1
+
+        def close() -> None:
+            self.frame.take_off("told")
+
+        async def undone() -> None:
+            close()
+            if undo:
+                await undo()
+
+        bar = told_bar(sentence, undone if undo else None, close)
+        self.frame.lay_over("told", bar)
+        self.start(self._forget(self._number, UNDO_SECONDS if undo else TOLD_SECONDS))
+
+    async def _forget(self, number: int, seconds: float) -> None:
+        await asyncio.sleep(seconds)
+        if number == self._number:
+            self.frame.take_off("told")
 
 
 def told_bar(sentence: str, undo: OnClick | None, close: OnClick) -> ft.Control:

@@ -111,10 +111,10 @@ def switches(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
         await tab.save(lambda: tab.vault.settings.put(GLOVES, gloved))
 
     async def change_look() -> None:
-        look, _ = looks.chosen(tab)
+        look, _ = looks.chosen(tab.desk)
         other = Look.LIGHT if look is Look.DARK else Look.DARK
         await tab.save(lambda: tab.vault.settings.put("look", other.value))
-        looks.apply(tab)
+        looks.apply(tab.page, tab.desk)
 
     def draw_hands() -> ft.Control:
         gloved = desk.mirrors.hands.gloved

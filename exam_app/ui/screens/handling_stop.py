@@ -31,7 +31,7 @@ def look(tab: "Tab", desk: ExamDesk, before: Exam) -> None:
     """Show the notice if the change since ``before`` brought such a sign up."""
     signs = newly_stopping(before, desk.exam, desk.protocol)
     if signs:
-        tab.frame.lay_over("stop", _notice(tab, desk, signs), is_wide=tab.is_wide)
+        tab.frame.lay_over("stop", _notice(tab, desk, signs))
 
 
 def _notice(tab: "Tab", desk: ExamDesk, signs: tuple[UrgentEntry, ...]) -> ft.Control:

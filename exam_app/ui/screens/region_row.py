@@ -11,7 +11,7 @@ import flet as ft
 
 from exam_app.domain.denials import rest_claims
 from exam_app.domain.protocol import Region, split_key
-from exam_app.ui import exam_room, focus, region_changes
+from exam_app.ui import exam_room, region_changes
 from exam_app.ui.exam_desk import ExamDesk
 from exam_app.ui.handling_warnings import warnings_beside
 from exam_app.ui.identifiers import (
@@ -310,7 +310,7 @@ class RegionRow:
         if await exam_room.change(self.tab, self.desk, made, name):
             strikes.settle()
         # The button that had the focus is gone, and Tab would begin at the top.
-        focus.go_on_at(self.tab, self._finding_button.content)
+        self.tab.give_focus(self._finding_button.content)
 
     def _gloved_answers(self, answers: list[Answer]) -> list[ft.Control]:
         """Answers as they are, and one large button for what is open."""

@@ -23,7 +23,7 @@ from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, section, side_by_side, stack, strong
 from exam_app.ui.screen import Screen
-from exam_app.ui.screens.set_up import recovery_screen
+from exam_app.ui.screens.recovery_screen import recovery_screen
 from exam_app.ui.store_care import size_words
 
 if TYPE_CHECKING:
@@ -140,7 +140,7 @@ class _Restoration:
         tab = self.tab
         vault, here = tab.vault, first_start.own_address(tab.desk.opener)
         tab.desk.take(tab.key, tab.lose_desk)
-        looks.apply(tab)
+        looks.apply(tab.page, tab.desk)
         former = vault.settings.get(first_start.RESTORED_FROM, "")
 
         async def moved() -> None:

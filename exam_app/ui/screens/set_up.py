@@ -4,14 +4,11 @@ The recovery code is shown once, at the end, and has to be typed back. If the ap
 closed before that, the exams stay usable and every screen asks for a new code.
 """
 
-from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.store.errors import MistypedRecoveryCodeError
-from exam_app.store.recovery_code import read_code
 from exam_app.ui import identifiers
 from exam_app.ui.desk import LockState
 from exam_app.ui.first_start import SetUp, address_words, cut_off_words, own_address
@@ -22,16 +19,15 @@ from exam_app.ui.parts.fields import Field, text_field
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import (
-    heading,
     paragraph,
     quiet,
     section,
     side_by_side,
-    stack,
 )
 from exam_app.ui.passphrase_note import passphrase_note, passphrase_problem
 from exam_app.ui.screen import Screen
 from exam_app.ui.screens.person_form import PersonForm
+from exam_app.ui.screens.recovery_screen import recovery_screen
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -74,7 +70,7 @@ def _before(tab: "Tab") -> list[ft.Control]:
     """Say where exams belong, and offer those of a backup in place of new ones."""
 
     async def restore() -> None:
-        # It shows a recovery code as this screen does, and so imports it.
+        # Seldom wanted, and it loads much: the first screen does not wait for it.
         from exam_app.ui.screens import restore  # noqa: PLC0415
 
         await tab.show(restore.build(tab))
@@ -190,56 +186,6 @@ class _Answers:
         if not self.wrong:
             return ft.Container()
         return banner(identifiers.SETUP_PROBLEM, self.wrong, Tone.NOTICE)
-
-
-def recovery_screen(
-    tab: "Tab", code: str, go_on: Callable[[], Awaitable[None]]
-) -> Screen:
-    """Show a new recovery code once and have it typed back."""
-    wrong: list[str] = []
-    problem = Slot(lambda: _draw_wrong(wrong))
-    typed = text_field(identifiers.SETUP_RECOVERY_TYPED, "Type the code back")
-
-    async def confirm() -> None:
-        wrong[:] = []
-        if not _is_same_code(typed.value, code):
-            wrong[:] = ["That is not the code above. Compare it group by group."]
-        problem.refresh()
-        if wrong:
-            return
-        vault = tab.vault
-        await tab.save(lambda: vault.settings.put("recovery_confirmed", value=True))
-        await go_on()
-
-    shown = ft.Text(code, theme_style=ft.TextThemeStyle.TITLE_LARGE)
-    return Screen(
-        title="Recovery code",
-        body=[
-            paragraph(
-                "Write this code on paper and keep it away from this device. It "
-                "opens the exams if the passphrase is forgotten. It is shown only now."
-            ),
-            section("The code", identified(identifiers.SETUP_RECOVERY_CODE, shown)),
-            stack(heading("Typed from your paper"), typed.control, problem.control),
-            side_by_side(
-                main_button(identifiers.SETUP_NEXT, "I have written it down", confirm)
-            ),
-        ],
-        has_examiner=False,
-    )
-
-
-def _is_same_code(typed: str, code: str) -> bool:
-    try:
-        return read_code(typed) == read_code(code)
-    except MistypedRecoveryCodeError:
-        return False
-
-
-def _draw_wrong(wrong: list[str]) -> ft.Control:
-    if not wrong:
-        return ft.Container()
-    return banner(identifiers.SETUP_PROBLEM, wrong[0], Tone.NOTICE)
 
 
 async def _accept(_: str) -> None:

@@ -17,7 +17,7 @@ from exam_app.ui.screen import Screen
 from exam_app.ui.screens.claims_section import ClaimsSection
 from exam_app.ui.screens.exam_foot import GLOVES
 from exam_app.ui.screens.pair_section import clinic_section
-from exam_app.ui.screens.set_up import recovery_screen
+from exam_app.ui.screens.recovery_screen import recovery_screen
 from exam_app.ui.theme import Look, TextSize
 from exam_app.ui.ways import way
 
@@ -88,16 +88,16 @@ def _draw_looks(tab: "Tab") -> ft.Control:
 
     async def choose_look(key: str) -> None:
         await tab.save(lambda: settings.put("look", key))
-        looks.apply(tab)
+        looks.apply(tab.page, tab.desk)
 
     async def choose_size(key: str) -> None:
         await tab.save(lambda: settings.put("text_size", key))
-        looks.apply(tab)
+        looks.apply(tab.page, tab.desk)
 
     async def choose_hands(key: str) -> None:
         await tab.save(lambda: settings.put(GLOVES, key == "gloved"))
 
-    look, size = looks.chosen(tab)
+    look, size = looks.chosen(tab.desk)
     hands = "gloved" if settings.get(GLOVES, default=False) else "bare"
     return section(
         "How it looks",

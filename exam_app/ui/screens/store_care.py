@@ -22,7 +22,7 @@ from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, section, side_by_side, strong
 from exam_app.ui.phone_room import room_facts, room_of
 from exam_app.ui.screen import Screen
-from exam_app.ui.screens.set_up import recovery_screen
+from exam_app.ui.screens.recovery_screen import recovery_screen
 
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable

@@ -13,7 +13,6 @@ from exam_app.ui.parts.fields import text_field
 from exam_app.ui.parts.notices import Tone, banner
 from exam_app.ui.parts.slot import Slot
 from exam_app.ui.parts.texts import paragraph, side_by_side
-from exam_app.ui.store_reports import show_store_reports
 
 if TYPE_CHECKING:
     from exam_app.ui.tab import Tab
@@ -72,7 +71,7 @@ class _Unlock:
         finally:
             self._show_working(is_working=False)
         await self._tab.uncover()
-        show_store_reports(self._tab)
+        self._tab.show_store_reports()
 
     async def _try_secret(self) -> None:
         desk = self._tab.desk
