@@ -49,7 +49,7 @@ def import_all(names: list[str]) -> list[str]:
 def check_species() -> int:
     """Load every species and read a Fahrenheit temperature with its measure."""
     loader = importlib.import_module("exam_app.protocols.loader")
-    units = importlib.import_module("exam_app.domain.units")
+    units = importlib.import_module("exam_app.domain.measure.units")
     species = loader.available()
     for name in species:
         loader.load_protocol(name)
@@ -86,8 +86,8 @@ def check_record() -> int:
     records = importlib.import_module("exam_app.record.records")
     errors = importlib.import_module("exam_app.record.errors")
     samples = importlib.import_module("tests.exam_samples")
-    closing = importlib.import_module("exam_app.domain.closing")
-    stop = importlib.import_module("exam_app.domain.exam").StopReason.UNSAFE
+    closing = importlib.import_module("exam_app.domain.exam.closing")
+    stop = importlib.import_module("exam_app.domain.exam.exam").StopReason.UNSAFE
     exam = closing.stop_early(
         samples.new_exam(), samples.PROTOCOL, stop, "", samples.BY
     )

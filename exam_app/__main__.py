@@ -24,6 +24,8 @@ from typing import ClassVar
 import platformdirs
 
 from exam_app import handover_commands as handover
+from exam_app.app.maintenance.first_start import SetUp
+from exam_app.app.session import DEMO_PIN, Desk
 from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivation
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
@@ -38,8 +40,6 @@ from exam_app.phone_commands import add_phone_command, run_phone
 from exam_app.protocol_commands import add_protocol_command, check_protocols
 from exam_app.store.files import FolderLock
 from exam_app.store_commands import add_commands, run_command
-from exam_app.ui.desk import DEMO_PIN, Desk
-from exam_app.ui.first_start import SetUp
 
 
 class FolderUnwritableError(ExamError):
@@ -195,14 +195,10 @@ def _folder(options: argparse.Namespace) -> Iterator[Path]:
 
 
 async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> None:
-    from exam_app.ui.app import app_main  # noqa: PLC0415  Flet takes a second
-    from exam_app.ui.guard import TOKEN_SECONDS  # noqa: PLC0415
-    from exam_app.ui.server import bind_loopback, build_server  # noqa: PLC0415
-    from exam_app.ui.window import (  # noqa: PLC0415
-        find_browser,
-        show_in_browser,
-        show_window,
-    )
+    from exam_app.ui.server.guard import TOKEN_SECONDS  # noqa: PLC0415
+    from exam_app.ui.server.local_server import bind_loopback, build_server  # noqa: PLC0415
+    from exam_app.ui.server.window import find_browser, show_in_browser, show_window
+    from exam_app.ui.shell.app import app_main  # noqa: PLC0415  Flet takes a second
 
     browser = find_browser() if options.window else None
     desk = Desk(folder, costs.derivation, costs.bounds, is_demo=options.demo)
@@ -245,9 +241,9 @@ async def _fill_demo(desk: Desk, *, is_clinic: bool) -> None:
         SetUp(role, "Demo practice", "555 0100 (demo)", passphrase, person, DEMO_PIN)
     )
     if is_clinic:
-        await importlib.import_module("exam_app.ui.demo_clinic").fill(desk)
-    elif importlib.util.find_spec("exam_app.ui.demo"):
-        filled = importlib.import_module("exam_app.ui.demo").fill(desk.vault)
+        await importlib.import_module("exam_app.app.demo.demo_clinic").fill(desk)
+    elif importlib.util.find_spec("exam_app.app.demo.demo"):
+        filled = importlib.import_module("exam_app.app.demo.demo").fill(desk.vault)
         if inspect.isawaitable(filled):
             await filled
     print(f"Demo: PIN {DEMO_PIN}, passphrase {passphrase}", flush=True)

@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from exam_app.domain.errors import ExamError
-from exam_app.domain.exam import Exam
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Person
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Person
 from exam_app.kept_protocols import protocol_by_hash
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_exam, sign_note
@@ -25,7 +25,7 @@ from exam_app.store.outgoing_repositories import WAITING
 if TYPE_CHECKING:
     from collections.abc import Awaitable, Callable
 
-    from exam_app.domain.protocol import SpeciesProtocol
+    from exam_app.domain.protocol.protocol import SpeciesProtocol
     from exam_app.store.files import Opener
     from exam_app.store.vault import Vault
 

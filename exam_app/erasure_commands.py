@@ -13,9 +13,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from exam_app.crypto.door import DerivationBounds
+from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.errors import ExamError
-from exam_app.domain.people import Person
-from exam_app.domain.signalment import species_words
+from exam_app.domain.exam.people import Person
 from exam_app.erasing import (
     MOST_YEARS,
     REASONS,

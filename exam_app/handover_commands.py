@@ -11,7 +11,7 @@ from typing import ClassVar
 
 from exam_app.crypto.door import DerivationBounds
 from exam_app.domain.errors import ExamError
-from exam_app.domain.visible_text import visible
+from exam_app.domain.wording.visible_text import visible
 from exam_app.erasure_commands import print_set_aside
 from exam_app.handover_report import NOT_ALL, STORED, WAITING, Report
 from exam_app.spool_import import import_spool, present_moment

@@ -4,7 +4,7 @@ import json
 from dataclasses import dataclass, field
 from typing import Any
 
-from exam_app.domain.visible_text import visible
+from exam_app.domain.wording.visible_text import visible
 
 STORED, WAITING, NOT_ALL = 0, 3, 4
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from exam_app.domain.visible_text import visible
+from exam_app.domain.wording.visible_text import visible
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.notes import Note, NoteKind

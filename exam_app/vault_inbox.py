@@ -5,7 +5,7 @@ from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Any
 
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.kept_protocols import protocol_by_hash, read_protocol
 from exam_app.store.day_pack_imports import keep_day_pack
 from exam_app.store.imports import apart_entry, keep_arrival

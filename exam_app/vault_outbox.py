@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Any
 
-from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.kept_protocols import protocol_by_hash, shipped_protocol
 from exam_app.record.cose import claimed_key_id, key_id_of
 from exam_app.record.draft_codec import (

@@ -20,7 +20,7 @@ from sync.manifest import MOST_SIGNERS
 from sync.outgoing import OwnIdentity, Recipient
 
 if TYPE_CHECKING:
-    from exam_app.domain.protocol import SpeciesProtocol
+    from exam_app.domain.protocol.protocol import SpeciesProtocol
     from exam_app.store.vault import Vault
 
 MOST_RECEIPTS = 100

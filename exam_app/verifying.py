@@ -9,8 +9,8 @@ from exam_app.crypto import door
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.visible_text import visible
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.visible_text import visible
 from exam_app.kept_protocols import protocol_by_hash, shipped_protocol
 from exam_app.record.cose import Kind, open_record
 from exam_app.record.notes import NoteKind

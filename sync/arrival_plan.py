@@ -6,8 +6,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from exam_app.crypto import door
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.signalment import Owner
+from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.record.cbor_form import decode
 from exam_app.record.draft_codec import animal_from_plain, owner_from_plain
 from exam_app.record.errors import RecordError

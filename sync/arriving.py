@@ -8,8 +8,8 @@ apart alone, and the others are not concerned. Nothing is written here.
 from collections.abc import Mapping
 
 from exam_app.crypto import door
+from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.errors import ExamError
-from exam_app.domain.signalment import Owner
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import ProtocolNotKeptError, RecordError
 from exam_app.record.private_notes import private_matches, read_private

@@ -15,7 +15,7 @@ from exam_app.crypto.curve_points import check_signing_key
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.records import ReadExam, read_exam, read_note

@@ -17,7 +17,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from exam_app.domain.moments import Moment
-from exam_app.domain.visible_text import visible
+from exam_app.domain.wording.visible_text import visible
 from sync.errors import FolderError
 from sync.sealing import LARGEST_SEALED
 

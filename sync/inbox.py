@@ -10,9 +10,9 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Any, Protocol
 
+from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.signalment import Owner
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.record.notes import Note
 from exam_app.record.records import ReadExam
 from sync.receipts import Outcome

@@ -9,7 +9,7 @@ record, or of one number, are a fork. Nothing that is kept is ever replaced.
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
-from exam_app.domain.exam import Exam
+from exam_app.domain.exam.exam import Exam
 from sync.inbox import KeptRevision
 from sync.receipts import Outcome
 

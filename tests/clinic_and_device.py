@@ -9,13 +9,14 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
 
+from exam_app.app.clinic import pairing as clinic_pairing
+from exam_app.app.demo import demo
+from exam_app.app.exam_sessions import now
+from exam_app.app.handover.pairing_device import clinic_document, device_keys
+from exam_app.app.maintenance.first_start import SetUp
+from exam_app.app.session import Desk
 from exam_app.crypto.door import random_bytes
 from exam_app.store.vault import Vault
-from exam_app.ui import clinic_pairing, demo
-from exam_app.ui.desk import Desk
-from exam_app.ui.exam_room import now
-from exam_app.ui.first_start import SetUp
-from exam_app.ui.pairing_device import clinic_document, device_keys
 from exam_app.vault_outbox import VaultOutbox
 from sync.outbox import hand_over
 from sync.pairing import answer, pairing_words

@@ -6,10 +6,10 @@ is a sentence that names both statements.
 
 from collections.abc import Callable, Iterator, Sequence
 
-from exam_app.domain.exam import Exam, keys_offered, vitals_in_scope, words_for
-from exam_app.domain.protocol import Region, SpeciesProtocol, split_key
-from exam_app.domain.review import region_label, vital_label
-from exam_app.domain.written_record import WrittenRecord
+from exam_app.domain.exam.exam import Exam, keys_offered, vitals_in_scope, words_for
+from exam_app.domain.exam.review import region_label, vital_label
+from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, split_key
+from exam_app.domain.wording.written_record import WrittenRecord
 
 CLEAN, FINDINGS = "No abnormality found", "Findings"
 NOT_DONE, ABSENT = "Not examined, or only partly", "Not present"

@@ -10,13 +10,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
 
-from exam_app.domain.exam import Exam
-from exam_app.domain.finding_transitions import opens_sign
-from exam_app.domain.findings import Finding
-from exam_app.domain.protocol import Region, SpeciesProtocol, Term, Vital
-from exam_app.domain.scales import Graded, give_grade
-from exam_app.domain.vital_transitions import signs_of
-from exam_app.domain.vitals import VitalEntry
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.finding_transitions import opens_sign
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.vital_transitions import signs_of
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term, Vital
+from exam_app.domain.protocol.scales import Graded, give_grade
 from exam_app.protocols.loader import load_protocol
 from tests.exam_samples import BY, new_exam
 

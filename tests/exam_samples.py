@@ -5,11 +5,14 @@ The numbers are invented for arithmetic only; published ranges are tested elsewh
 
 from decimal import Decimal
 
-from exam_app.domain.exam import Exam
-from exam_app.domain.intervals import ReferenceInterval
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.measure.units import Measure
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution, Person, Role
-from exam_app.domain.protocol import (
+from exam_app.domain.protocol.intervals import ReferenceInterval
+from exam_app.domain.protocol.protocol import (
     Choice,
     Clause,
     LifeStage,
@@ -22,10 +25,7 @@ from exam_app.domain.protocol import (
     Vital,
     VitalKind,
 )
-from exam_app.domain.scales import Grade, Scale
-from exam_app.domain.signalment import AgeBasis, Animal, Sex
-from exam_app.domain.units import Measure
-from exam_app.domain.vitals import Setting
+from exam_app.domain.protocol.scales import Grade, Scale
 
 STAFF = (Scope.TECHNICIAN, Scope.VETERINARIAN)
 ALL = (Scope.INTAKE, *STAFF)

@@ -8,11 +8,13 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from random import Random
 
-from exam_app.domain.closing import close, continuation, gaps, stop_early
-from exam_app.domain.corrections import begin_correction, close_correction
-from exam_app.domain.denials import has_own_words, rest_claims
+from exam_app.app.exam_start import open_findings
+from exam_app.domain.animal.signalment import Sex
 from exam_app.domain.errors import ExamError
-from exam_app.domain.exam import (
+from exam_app.domain.exam.closing import close, continuation, gaps, stop_early
+from exam_app.domain.exam.corrections import begin_correction, close_correction
+from exam_app.domain.exam.denials import has_own_words, rest_claims
+from exam_app.domain.exam.exam import (
     Exam,
     StopReason,
     keys_offered,
@@ -20,21 +22,11 @@ from exam_app.domain.exam import (
     vitals_in_scope,
     words_for,
 )
-from exam_app.domain.finding_transitions import add_finding, remove_finding
-from exam_app.domain.findings import Call, EarlierOutcome, Finding, Severity
-from exam_app.domain.lumps import Lump, LumpDepth, LumpSize, LumpTool
-from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution, Person, Role
-from exam_app.domain.protocol import (
-    Scope,
-    SpeciesProtocol,
-    VitalKind,
-    split_key,
-)
-from exam_app.domain.region_states import RegionState
-from exam_app.domain.scales import give_grade
-from exam_app.domain.signalment import Sex
-from exam_app.domain.transitions import (
+from exam_app.domain.exam.finding_transitions import add_finding, remove_finding
+from exam_app.domain.exam.findings import Call, EarlierOutcome, Finding, Severity
+from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.transitions import (
     answer_earlier,
     assert_no_abnormality,
     clause_words,
@@ -43,20 +35,28 @@ from exam_app.domain.transitions import (
     set_remark,
     with_person,
 )
-from exam_app.domain.units import Reading
-from exam_app.domain.urgent import AnswerKind, UrgentAnswer
-from exam_app.domain.urgent_transitions import answer_urgent
-from exam_app.domain.visit import INTAKE_SLOT, ChipScan, Given, Procedure, Sample
-from exam_app.domain.visit_transitions import (
+from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
+from exam_app.domain.exam.urgent_transitions import answer_urgent
+from exam_app.domain.exam.visit import INTAKE_SLOT, ChipScan, Given, Procedure, Sample
+from exam_app.domain.exam.visit_transitions import (
     add_chip_scan,
     add_given,
     add_procedure,
     add_sample,
 )
-from exam_app.domain.vital_transitions import clear_vital, record_vital
-from exam_app.domain.vitals import RateState, Setting, VitalEntry
+from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
+from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
+from exam_app.domain.lumps.lumps import Lump, LumpDepth, LumpSize, LumpTool
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import (
+    Scope,
+    SpeciesProtocol,
+    VitalKind,
+    split_key,
+)
+from exam_app.domain.protocol.scales import give_grade
 from exam_app.protocols.loader import available, load_protocol
-from exam_app.ui.exam_start import open_findings
 from tests.exam_samples import ANIMAL
 
 SPECIES = available()

@@ -8,21 +8,21 @@ import hashlib
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.app.signing import store_closed
 from exam_app.crypto import door
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
-from exam_app.domain.closing import close, stop_early
-from exam_app.domain.exam import StopReason
+from exam_app.domain.exam.closing import close, stop_early
+from exam_app.domain.exam.exam import StopReason
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution
-from exam_app.domain.protocol import Scope
-from exam_app.domain.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, owner_to_plain
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import close_and_sign, sign_note
 from exam_app.store.vault import Vault, create_vault, open_vault
-from exam_app.ui.exam_start import ExamOrder, begin_exam
-from exam_app.ui.signing import store_closed
 from exam_app.vault_inbox import VaultInbox
 from exam_app.vault_outbox import VaultOutbox
 from exam_app.vault_returns import VaultReturns

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
-from exam_app.domain.protocol import Clause, Region, SpeciesProtocol, Term
+from exam_app.domain.protocol.protocol import Clause, Region, SpeciesProtocol, Term
 from exam_app.protocols.loader import load_protocol
 
 FILE = Path(__file__).parent / "negation_exceptions.toml"

@@ -2,7 +2,7 @@
 
 import re
 
-from exam_app.domain.protocol import Scope, SpeciesProtocol
+from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 
 
 def naming(protocol: SpeciesProtocol, disease: re.Pattern[str]) -> list[str]:

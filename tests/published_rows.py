@@ -10,16 +10,16 @@ from collections.abc import Iterator, Mapping
 from decimal import ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
-from exam_app.domain.intervals import (
+from exam_app.domain.exam.vitals import RateState, Setting
+from exam_app.domain.measure.units import Measure
+from exam_app.domain.protocol.intervals import (
     Flag,
     ReferenceInterval,
     applicable,
     flag_reading,
     is_limit,
 )
-from exam_app.domain.protocol import Source, SpeciesProtocol
-from exam_app.domain.units import Measure
-from exam_app.domain.vitals import RateState, Setting
+from exam_app.domain.protocol.protocol import Source, SpeciesProtocol
 from exam_app.protocols.loader import available, load_protocol
 
 ANY: frozenset[str] = frozenset()

@@ -7,18 +7,26 @@ import random  # a fixed stream: sizes and vectors must not change from run to r
 from dataclasses import replace
 from decimal import Decimal
 
-from exam_app.domain.closing import close
-from exam_app.domain.counting import CountAlong
-from exam_app.domain.exam import (
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
+from exam_app.domain.exam.closing import close
+from exam_app.domain.exam.exam import (
     Exam,
     clauses_for,
     keys_in_scope,
     required_vitals,
     words_for,
 )
-from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import Call, Finding, Severity
-from exam_app.domain.lumps import (
+from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.findings import Call, Finding, Severity
+from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.transitions import assert_no_abnormality
+from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
+from exam_app.domain.exam.urgent_transitions import answer_urgent
+from exam_app.domain.exam.visit import Presentation
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
+from exam_app.domain.lumps.lumps import (
     Consistency,
     Lump,
     LumpDepth,
@@ -26,19 +34,11 @@ from exam_app.domain.lumps import (
     LumpTool,
     Mobility,
 )
+from exam_app.domain.measure.counting import CountAlong
+from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution, Person, Role
-from exam_app.domain.protocol import Scope, SpeciesProtocol, VitalKind
-from exam_app.domain.region_states import RegionState
-from exam_app.domain.scales import give_grade
-from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
-from exam_app.domain.transitions import assert_no_abnormality
-from exam_app.domain.units import Reading
-from exam_app.domain.urgent import AnswerKind, UrgentAnswer
-from exam_app.domain.urgent_transitions import answer_urgent
-from exam_app.domain.visit import Presentation
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import RateState, Setting, VitalEntry
+from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol, VitalKind
+from exam_app.domain.protocol.scales import give_grade
 
 SEED = bytes(range(32))
 SALT = bytes(range(32, 64))

@@ -8,9 +8,9 @@ from typing import get_args, get_origin
 
 from hypothesis import strategies as st
 
-from exam_app.domain.exam import Closing, Exam
+from exam_app.domain.exam.exam import Closing, Exam
+from exam_app.domain.exam.region_states import RegionEntry
 from exam_app.domain.moments import Moment
-from exam_app.domain.region_states import RegionEntry
 from exam_app.record.carried_fields import field_types, without_none
 from exam_app.record.schema import FORMS, Form
 from exam_app.record.vocabulary import vocabulary_of

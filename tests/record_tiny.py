@@ -9,13 +9,19 @@ from decimal import Decimal
 from pathlib import Path
 
 from exam_app.crypto import door
-from exam_app.domain.counting import ClockStart, TapTimes
-from exam_app.domain.exam import Closing, Correction, Exam
-from exam_app.domain.findings import Call, EarlierFinding, EarlierOutcome, Finding
-from exam_app.domain.intervals import Flag, FlagLevel, ReferenceInterval
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
+from exam_app.domain.exam.exam import Closing, Correction, Exam
+from exam_app.domain.exam.findings import Call, EarlierFinding, EarlierOutcome, Finding
+from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
+from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.exam.visit import BiteHistory, PrivateNote
+from exam_app.domain.exam.vitals import EarlierCount, RateState, Setting, VitalEntry
+from exam_app.domain.measure.counting import ClockStart, TapTimes
+from exam_app.domain.measure.units import Measure, Reading
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution, Person, Role
-from exam_app.domain.protocol import (
+from exam_app.domain.protocol.intervals import Flag, FlagLevel, ReferenceInterval
+from exam_app.domain.protocol.protocol import (
     Choice,
     Clause,
     LifeStage,
@@ -28,13 +34,7 @@ from exam_app.domain.protocol import (
     Vital,
     VitalKind,
 )
-from exam_app.domain.region_states import Conclusion, RegionEntry, StruckClause
-from exam_app.domain.scales import Grade, Scale
-from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
-from exam_app.domain.units import Measure, Reading
-from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.visit import BiteHistory, PrivateNote
-from exam_app.domain.vitals import EarlierCount, RateState, Setting, VitalEntry
+from exam_app.domain.protocol.scales import Grade, Scale
 from exam_app.record.notes import Note, NoteKind
 
 VECTORS = Path(__file__).parent / "vectors" / "record"

@@ -8,11 +8,14 @@ import re
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
-from exam_app.domain.exam import StopReason
-from exam_app.domain.findings import Call, Severity
-from exam_app.domain.limits import FlagLevel
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import (
+from exam_app.app.view.round_presenter import columns_offered
+from exam_app.domain.animal.signalment import Sex
+from exam_app.domain.exam.exam import StopReason
+from exam_app.domain.exam.findings import Call, Severity
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.vitals import RateState, Setting
+from exam_app.domain.protocol.limits import FlagLevel
+from exam_app.domain.protocol.protocol import (
     Region,
     Scope,
     SpeciesProtocol,
@@ -20,9 +23,6 @@ from exam_app.domain.protocol import (
     Vital,
     split_key,
 )
-from exam_app.domain.signalment import Sex
-from exam_app.domain.vitals import RateState, Setting
-from exam_app.ui.round_presenter import columns_offered
 
 Told = Mapping[str, Any]
 ANY = "*"

@@ -10,36 +10,36 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from exam_app.domain.closing import stop_early
-from exam_app.domain.denials import rest_claims
+from exam_app.app.forms.round_cells import fill_cell
+from exam_app.app.view.round_presenter import columns_offered
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex, life_stage_of
 from exam_app.domain.errors import ExamError
-from exam_app.domain.exam import Exam, StopReason, keys_in_scope, words_for
-from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import Call, Finding, Severity
-from exam_app.domain.handling import newly_stopping
-from exam_app.domain.limits import FlagLevel
-from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution, Person, Role
-from exam_app.domain.protocol import Scope, SpeciesProtocol, split_key
-from exam_app.domain.region_states import RegionState
-from exam_app.domain.scales import Graded, give_grade
-from exam_app.domain.signalment import AgeBasis, Animal, Sex, life_stage_of
-from exam_app.domain.transitions import (
+from exam_app.domain.exam.closing import stop_early
+from exam_app.domain.exam.denials import rest_claims
+from exam_app.domain.exam.exam import Exam, StopReason, keys_in_scope, words_for
+from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.findings import Call, Finding, Severity
+from exam_app.domain.exam.handling import newly_stopping
+from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.transitions import (
     add_claim,
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
     set_remark,
 )
-from exam_app.domain.units import parse_reading
-from exam_app.domain.urgent import UrgentEntry
-from exam_app.domain.urgent_transitions import open_urgent
-from exam_app.domain.vital_transitions import MOST_SIGNS, record_vital
-from exam_app.domain.vitals import RateState, Setting, VitalEntry
-from exam_app.domain.written_record import write_record
+from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.domain.exam.urgent_transitions import open_urgent
+from exam_app.domain.exam.vital_transitions import MOST_SIGNS, record_vital
+from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
+from exam_app.domain.measure.units import parse_reading
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.limits import FlagLevel
+from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol, split_key
+from exam_app.domain.protocol.scales import Graded, give_grade
+from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import available, load_protocol
-from exam_app.ui.round_cells import fill_cell
-from exam_app.ui.round_presenter import columns_offered
 from tests.scenario_form import AGE, ANY, REST, Told, form_faults, named_term
 
 FOLDER = Path(__file__).parent / "scenarios"

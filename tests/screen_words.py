@@ -4,10 +4,10 @@ from types import SimpleNamespace
 
 import flet as ft
 
-from exam_app.ui import covers
-from exam_app.ui.desk import Desk
-from exam_app.ui.screen import Screen
-from exam_app.ui.tab import Tab
+from exam_app.app.session import Desk
+from exam_app.ui.shell import access_gate as covers
+from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.screen import Screen
 
 _HOLDS = ("title", "content", "controls", "value", "text", "leading", "subtitle")
 

@@ -2,10 +2,13 @@
 
 from decimal import Decimal
 
-from exam_app.domain.exam import Exam
+from exam_app.domain.animal.signalment import Animal, Sex
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Person, Role
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.measure.units import Measure
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Person, Role
-from exam_app.domain.protocol import (
+from exam_app.domain.protocol.protocol import (
     Caution,
     Clause,
     LifeStage,
@@ -17,9 +20,6 @@ from exam_app.domain.protocol import (
     Vital,
     VitalKind,
 )
-from exam_app.domain.signalment import Animal, Sex
-from exam_app.domain.units import Measure
-from exam_app.domain.vitals import Setting
 
 ALL = (Scope.INTAKE, Scope.TECHNICIAN, Scope.VETERINARIAN)
 STAFF = (Scope.TECHNICIAN, Scope.VETERINARIAN)

@@ -7,7 +7,10 @@ from random import Random
 
 import pytest
 
-from exam_app.domain.ages import (
+from exam_app.app.exam_words import known_age
+from exam_app.app.forms.animal_form import AnimalForm, animal_of, form_of
+from exam_app.app.view.clinic_identity_presenter import clash_question
+from exam_app.domain.animal.ages import (
     UNITS,
     age_line,
     age_on,
@@ -16,13 +19,10 @@ from exam_app.domain.ages import (
     noted_age,
     words_since,
 )
-from exam_app.domain.kennel_card import kennel_card
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, life_stage_of
 from exam_app.domain.moments import Moment
-from exam_app.domain.signalment import AgeBasis, Animal, Owner, life_stage_of
-from exam_app.domain.written_record import write_record
-from exam_app.ui.animal_form import AnimalForm, animal_of, form_of
-from exam_app.ui.clinic_identity_presenter import clash_question
-from exam_app.ui.exam_words import known_age
+from exam_app.domain.wording.kennel_card import kennel_card
+from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import PROTOCOL, new_exam
 
 LEAP = date(2024, 2, 29)

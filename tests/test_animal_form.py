@@ -3,8 +3,7 @@
 from dataclasses import replace
 from datetime import date
 
-from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
-from exam_app.ui.animal_form import (
+from exam_app.app.forms.animal_form import (
     AnimalForm,
     animal_of,
     chip_notes,
@@ -13,6 +12,7 @@ from exam_app.ui.animal_form import (
     problem_of,
     with_field,
 )
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 from tests.small_dog import BRUNO
 
 TODAY = date(2026, 5, 1)

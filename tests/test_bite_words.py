@@ -2,9 +2,9 @@
 
 import pytest
 
-from exam_app.domain.visit_transitions import set_bite
-from exam_app.domain.written_record import write_record
-from exam_app.ui import visit_forms as forms
+from exam_app.app.forms import visit_forms as forms
+from exam_app.domain.exam.visit_transitions import set_bite
+from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import PROTOCOL, new_exam
 
 NEIGHBOUR = {

@@ -4,31 +4,28 @@ from dataclasses import asdict, replace
 
 import pytest
 
-from exam_app.domain.closing import close, stop_early
-from exam_app.domain.exam import StopReason
-from exam_app.domain.groups import row_animal
-from exam_app.domain.protocol import Scope
-from exam_app.domain.signalment import Animal
-from exam_app.domain.visit import BiteHistory
-from exam_app.domain.visit_transitions import set_bite
-from exam_app.domain.vitals import Setting
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.app.queries import day_plan
+from exam_app.app.session import SetUp
+from exam_app.app.signing import store_closed
+from exam_app.domain.animal.groups import row_animal
+from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.exam.closing import close, stop_early
+from exam_app.domain.exam.exam import StopReason
+from exam_app.domain.exam.visit import BiteHistory
+from exam_app.domain.exam.visit_transitions import set_bite
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
 from exam_app.store.projections import OpenExam, open_projection
-from exam_app.ui import bite_concerns, day_plan, exam_room
-from exam_app.ui.desk import SetUp
-from exam_app.ui.exam_start import ExamOrder, begin_exam
-from exam_app.ui.screens import (
-    animals,
-    day,
-    hand_over_drafts,
-    kennel,
-    plan,
-    records,
-    round_sheet,
-    start,
-)
-from exam_app.ui.signing import store_closed
+from exam_app.ui.animal import animals, bite_concerns, kennel
+from exam_app.ui.day import day, plan
+from exam_app.ui.exam import start
+from exam_app.ui.handover import drafts as hand_over_drafts
+from exam_app.ui.record import records
+from exam_app.ui.round import round_sheet
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN
 from tests.screen_words import tab_at, words_of
 from tests.test_signing import PASSPHRASE, new_desk

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from exam_app.domain.chips import (
+from exam_app.domain.animal.chips import (
     ChipKind,
     Severity,
     check_chip,

@@ -5,8 +5,8 @@ from itertools import pairwise
 
 import pytest
 
-from exam_app.ui import clinic_pairing_presenter as pairing
-from exam_app.ui.clinic_review_presenter import (
+from exam_app.app.view import clinic_pairing_presenter as pairing
+from exam_app.app.view.clinic_review_presenter import (
     ACKNOWLEDGED,
     ALL_DAYS,
     Rank,

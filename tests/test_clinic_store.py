@@ -7,26 +7,9 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.crypto.door import agreement_public_key, random_bytes
-from exam_app.domain.corrections import (
-    begin_correction,
-    close_correction,
-    statements,
-)
-from exam_app.domain.exam import Correction
-from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution, Person, Role
-from exam_app.domain.units import Reading
-from exam_app.domain.written_record import write_record
-from exam_app.record.notes import NoteKind
-from exam_app.record.owners import SALT_LENGTH
-from exam_app.record.records import close_and_sign
-from exam_app.signed_notes import notes_of
-from exam_app.store.errors import VaultError
-from exam_app.store.spool import spool, spooled
-from exam_app.ui import clinic_history, clinic_pairing, clinic_shelf
-from exam_app.ui.clinic_export import fhir_of, file_name, table_of, told
-from exam_app.ui.clinic_imports import (
+from exam_app.app.clinic import pairing as clinic_pairing
+from exam_app.app.clinic.export import fhir_of, file_name, table_of, told
+from exam_app.app.clinic.imports import (
     FOLDER,
     admit_set_apart,
     drop_set_apart,
@@ -36,7 +19,7 @@ from exam_app.ui.clinic_imports import (
     session_of,
     take_in_spool,
 )
-from exam_app.ui.clinic_notes import (
+from exam_app.app.clinic.notes import (
     EmptyNoteError,
     corrections_beside,
     keep_note,
@@ -44,12 +27,31 @@ from exam_app.ui.clinic_notes import (
     show_note,
     write_note,
 )
-from exam_app.ui.clinic_review_presenter import is_acknowledged
-from exam_app.ui.clinic_version_lines import differences
-from exam_app.ui.exam_room import now
-from exam_app.ui.kept_records import read_kept
-from exam_app.ui.pairing_device import device_keys
-from exam_app.ui.signing import store_closed
+from exam_app.app.exam_sessions import now
+from exam_app.app.handover.pairing_device import device_keys
+from exam_app.app.queries import clinic_history
+from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.queries.kept_records import read_kept
+from exam_app.app.signing import store_closed
+from exam_app.app.view.clinic_review_presenter import is_acknowledged
+from exam_app.app.view.clinic_version_lines import differences
+from exam_app.crypto.door import agreement_public_key, random_bytes
+from exam_app.domain.exam.corrections import (
+    begin_correction,
+    close_correction,
+    statements,
+)
+from exam_app.domain.exam.exam import Correction
+from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.moments import Moment
+from exam_app.domain.wording.written_record import write_record
+from exam_app.record.notes import NoteKind
+from exam_app.record.owners import SALT_LENGTH
+from exam_app.record.records import close_and_sign
+from exam_app.signed_notes import notes_of
+from exam_app.store.errors import VaultError
+from exam_app.store.spool import spool, spooled
 from exam_app.vault_outbox import VaultOutbox
 from exam_app.vault_returns import VaultReturns
 from sync.bundle import BundleKind, Contents, seal_bundle

@@ -6,20 +6,20 @@ import pytest
 import qrcode
 
 from exam_app.__main__ import main
-from exam_app.ui import clinic_arrival_presenter as arrival
-from exam_app.ui import clinic_identity_presenter as identity
-from exam_app.ui import clinic_pictures
-from exam_app.ui import clinic_quarantine_presenter as quarantine
-from exam_app.ui.clinic_day_pack_presenter import MOST_ANIMALS, Choice, animals_of
-from exam_app.ui.clinic_pictures import (
+from exam_app.app.clinic import pictures as clinic_pictures
+from exam_app.app.clinic.pictures import (
     CodesUnreadableError,
     FilmUnreadableError,
     PictureUnreadableError,
     codes_in_film,
     codes_in_picture,
 )
-from exam_app.ui.clinic_reception import Reception, Text, problem_with
-from exam_app.ui.clinic_version_lines import differences
+from exam_app.app.clinic.reception import Reception, Text, problem_with
+from exam_app.app.view import clinic_arrival_presenter as arrival
+from exam_app.app.view import clinic_identity_presenter as identity
+from exam_app.app.view import clinic_quarantine_presenter as quarantine
+from exam_app.app.view.clinic_day_pack_presenter import MOST_ANIMALS, Choice, animals_of
+from exam_app.app.view.clinic_version_lines import differences
 from sync.cards import as_text
 from sync.collector import MOST_FINISHED
 from sync.frames import DotSize, split

@@ -5,9 +5,10 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.closing import close, continuation, stop_early
-from exam_app.domain.continued import answered_again, combined
-from exam_app.domain.corrections import (
+from exam_app.app.exam_words import closed_line, draft_line
+from exam_app.domain.exam.closing import close, continuation, stop_early
+from exam_app.domain.exam.continued import answered_again, combined
+from exam_app.domain.exam.corrections import (
     NothingCorrectedError,
     NotYoursToReviseError,
     begin_correction,
@@ -15,22 +16,21 @@ from exam_app.domain.corrections import (
     may_revise,
     statements,
 )
-from exam_app.domain.exam import Correction, StopReason
-from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import Finding
+from exam_app.domain.exam.exam import Correction, StopReason
+from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.exam.transitions import assert_no_abnormality
+from exam_app.domain.exam.visit import Given
+from exam_app.domain.exam.visit_transitions import add_given
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution, Person, Role
-from exam_app.domain.transitions import assert_no_abnormality
-from exam_app.domain.units import Reading
-from exam_app.domain.visit import Given
-from exam_app.domain.visit_transitions import add_given
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import VitalEntry
-from exam_app.domain.written_record import write_record
+from exam_app.domain.wording.written_record import write_record
 from exam_app.export.fhir import exam_bundle
 from exam_app.export.tables import exam_rows
 from exam_app.store.projections import OpenExam
-from exam_app.ui.exam_words import closed_line, draft_line
 from tests.exam_samples import (
     BY,
     HASH,

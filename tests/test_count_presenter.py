@@ -3,9 +3,9 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from exam_app.domain.counting import CountAlong, CountKind
-from exam_app.ui import count_presenter as counts
-from exam_app.ui.count_presenter import CountPhase, frame_at
+from exam_app.app.view import count_presenter as counts
+from exam_app.app.view.count_presenter import CountPhase, frame_at
+from exam_app.domain.measure.counting import CountAlong, CountKind
 from tests.exam_samples import PROTOCOL, new_exam
 
 

@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from exam_app.domain.counting import (
+from exam_app.domain.errors import CountError
+from exam_app.domain.measure.counting import (
     WINDOWS,
     ClockStart,
     CountAlong,
@@ -28,8 +29,7 @@ from exam_app.domain.counting import (
     rate,
     suspicious_gap,
 )
-from exam_app.domain.errors import CountError
-from exam_app.domain.tap_intervals import rate_uncertainty, student_t
+from exam_app.domain.measure.tap_intervals import rate_uncertainty, student_t
 
 
 def taps(*intervals: int, start: int = 0) -> TapTimes:

@@ -8,20 +8,20 @@ from functools import cache
 
 import pytest
 
+from exam_app.app.demo.demo import fill
 from exam_app.crypto.door import (
     DerivationBounds,
     KeyDerivation,
     new_signing_key,
     signing_public_key,
 )
-from exam_app.domain.region_states import RegionState
-from exam_app.domain.written_record import write_record
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import available, load_content
 from exam_app.record.draft_codec import exam_from_plain
 from exam_app.record.records import read_exam
 from exam_app.resources import demo_patients_folder
 from exam_app.store.vault import create_vault
-from exam_app.ui.demo import fill
 
 CHEAP = KeyDerivation(memory_kib=64, passes=1, lanes=1)
 BOUNDS = DerivationBounds(cheapest=CHEAP, dearest=CHEAP)

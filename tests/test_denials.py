@@ -10,23 +10,25 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from exam_app.domain.closing import close, continuation, stop_early
-from exam_app.domain.continued import combined
-from exam_app.domain.denials import open_claims, rest_claims
+from exam_app.app.forms.round_cells import fill_cell
+from exam_app.app.region_changes import open_again
+from exam_app.app.view.round_presenter import columns_offered
 from exam_app.domain.errors import (
     ExamClosedError,
     NothingLeftError,
     OwnWordsError,
     UnknownItemError,
 )
-from exam_app.domain.exam import StopReason, keys_in_scope
-from exam_app.domain.finding_transitions import add_finding, remove_finding
-from exam_app.domain.findings import EarlierFinding, EarlierOutcome, Finding
-from exam_app.domain.people import Attribution, Role
-from exam_app.domain.protocol import Clause, Region, Scope, Term, split_key
-from exam_app.domain.region_states import Conclusion, RegionState
-from exam_app.domain.review import review
-from exam_app.domain.transitions import (
+from exam_app.domain.exam.closing import close, continuation, stop_early
+from exam_app.domain.exam.continued import combined
+from exam_app.domain.exam.denials import open_claims, rest_claims
+from exam_app.domain.exam.exam import StopReason, keys_in_scope
+from exam_app.domain.exam.finding_transitions import add_finding, remove_finding
+from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome, Finding
+from exam_app.domain.exam.people import Attribution, Role
+from exam_app.domain.exam.region_states import Conclusion, RegionState
+from exam_app.domain.exam.review import review
+from exam_app.domain.exam.transitions import (
     add_claim,
     answer_earlier,
     assert_no_abnormality,
@@ -34,10 +36,8 @@ from exam_app.domain.transitions import (
     mark_not_examined,
     mark_not_present,
 )
-from exam_app.domain.written_record import write_record
-from exam_app.ui.region_changes import open_again
-from exam_app.ui.round_cells import fill_cell
-from exam_app.ui.round_presenter import columns_offered
+from exam_app.domain.protocol.protocol import Clause, Region, Scope, Term, split_key
+from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import (
     ALL,
     BY,

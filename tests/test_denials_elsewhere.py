@@ -4,15 +4,15 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.exam import Exam
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.review import review
-from exam_app.domain.scales import give_grade
-from exam_app.domain.transitions import assert_no_abnormality
-from exam_app.domain.vital_transitions import clear_vital, record_vital
-from exam_app.domain.vitals import VitalEntry
-from exam_app.domain.written_record import write_record
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.review import review
+from exam_app.domain.exam.transitions import assert_no_abnormality
+from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.protocol.scales import give_grade
+from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import available, load_protocol
 from tests.exam_samples import BY, new_exam
 from tests.scenario_player import Scenario, play

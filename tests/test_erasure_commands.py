@@ -7,7 +7,7 @@ import sys
 import pytest
 
 from exam_app.__main__ import Costs, main
-from exam_app.domain.signalment import Owner
+from exam_app.domain.animal.signalment import Owner
 from exam_app.store.files import open_file
 from tests.exam_samples import VETERINARIAN
 from tests.handover_places import (

@@ -6,18 +6,18 @@ from itertools import count
 
 import pytest
 
+from exam_app.app.exam_editor import UNDO_STEPS, ExamDesk
+from exam_app.app.exam_mirrors import SaveState
 from exam_app.domain.errors import ExamClosedError, ExamError, NotInScopeError
-from exam_app.domain.exam import Closing, Exam
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.region_states import RegionState
-from exam_app.domain.transitions import (
+from exam_app.domain.exam.exam import Closing, Exam
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.transitions import (
     assert_no_abnormality,
     mark_not_examined,
     set_remark,
 )
-from exam_app.ui.exam_desk import UNDO_STEPS, ExamDesk
-from exam_app.ui.exam_mirrors import SaveState
+from exam_app.domain.protocol.protocol import Scope
 from tests.small_dog import COLLEAGUE, DOG, NINE_O_CLOCK, TECHNICIAN, new_exam
 
 

@@ -8,7 +8,6 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
 
-from exam_app.domain.closing import close, stop_early
 from exam_app.domain.errors import (
     ExamClosedError,
     NothingLeftError,
@@ -16,26 +15,27 @@ from exam_app.domain.errors import (
     OwnWordsError,
     UnknownItemError,
 )
-from exam_app.domain.exam import StopReason, keys_in_scope, required_vitals
-from exam_app.domain.finding_transitions import add_finding, remove_finding
-from exam_app.domain.findings import Call, Finding, Severity
-from exam_app.domain.lumps import Lump, LumpDepth, LumpSize, LumpTool
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.region_states import Conclusion
-from exam_app.domain.transitions import (
+from exam_app.domain.exam.closing import close, stop_early
+from exam_app.domain.exam.exam import StopReason, keys_in_scope, required_vitals
+from exam_app.domain.exam.finding_transitions import add_finding, remove_finding
+from exam_app.domain.exam.findings import Call, Finding, Severity
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.region_states import Conclusion
+from exam_app.domain.exam.transitions import (
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
     park,
     set_remark,
 )
-from exam_app.domain.units import Reading
-from exam_app.domain.urgent import AnswerKind, UrgentAnswer
-from exam_app.domain.urgent_transitions import answer_urgent
-from exam_app.domain.vital_transitions import clear_vital, record_vital
-from exam_app.domain.vitals import VitalEntry
-from exam_app.domain.written_record import write_record
+from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
+from exam_app.domain.exam.urgent_transitions import answer_urgent
+from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.lumps.lumps import Lump, LumpDepth, LumpSize, LumpTool
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import BY, NOW, PROTOCOL, TECHNICIAN, new_exam
 
 KEYS = ("nose", "eyes.left", "eyes.right", "heart", "tail")

@@ -4,8 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.closing import close, continuation, gaps, stop_early
-from exam_app.domain.counting import CountAlong
+from exam_app.domain.animal.signalment import life_stage_of
 from exam_app.domain.errors import (
     BulkAssertionError,
     ExamClosedError,
@@ -15,16 +14,14 @@ from exam_app.domain.errors import (
     OwnWordsError,
     UnknownItemError,
 )
-from exam_app.domain.exam import StopReason, keys_in_scope
-from exam_app.domain.finding_transitions import add_finding, remove_finding
-from exam_app.domain.findings import Call, EarlierFinding, EarlierOutcome, Finding
-from exam_app.domain.intervals import FlagLevel
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.region_states import RegionState
-from exam_app.domain.review import PointKind, progress, review
-from exam_app.domain.signalment import life_stage_of
-from exam_app.domain.transitions import (
+from exam_app.domain.exam.closing import close, continuation, gaps, stop_early
+from exam_app.domain.exam.exam import StopReason, keys_in_scope
+from exam_app.domain.exam.finding_transitions import add_finding, remove_finding
+from exam_app.domain.exam.findings import Call, EarlierFinding, EarlierOutcome, Finding
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.review import PointKind, progress, review
+from exam_app.domain.exam.transitions import (
     answer_earlier,
     assert_no_abnormality,
     mark_not_examined,
@@ -32,12 +29,15 @@ from exam_app.domain.transitions import (
     park,
     set_remark,
 )
-from exam_app.domain.units import Reading
-from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.urgent_transitions import answer_urgent, open_urgent
-from exam_app.domain.vital_transitions import clear_vital, record_vital
-from exam_app.domain.vitals import RateState, VitalEntry
-from exam_app.domain.written_record import write_record
+from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.exam.urgent_transitions import answer_urgent, open_urgent
+from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
+from exam_app.domain.exam.vitals import RateState, VitalEntry
+from exam_app.domain.measure.counting import CountAlong
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.intervals import FlagLevel
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import BY, NOW, PROTOCOL, TECHNICIAN, new_exam
 
 IDS = ("1" * 32, "2" * 32, "3" * 32, "4" * 32)

@@ -3,17 +3,8 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
-from exam_app.domain.ages import age_on
-from exam_app.domain.findings import EarlierFinding, EarlierOutcome, Finding
-from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution, Role
-from exam_app.domain.protocol import Caution, Scope
-from exam_app.domain.region_states import Conclusion, RegionEntry
-from exam_app.domain.signalment import AgeBasis
-from exam_app.domain.vitals import Setting
-from exam_app.store.projections import OpenExam
-from exam_app.ui.exam_mirrors import Overview
-from exam_app.ui.exam_start import (
+from exam_app.app.exam_mirrors import Overview
+from exam_app.app.exam_start import (
     ExamOrder,
     begin_exam,
     cautions_by_kind,
@@ -21,7 +12,7 @@ from exam_app.ui.exam_start import (
     own_dangers,
     scopes_for,
 )
-from exam_app.ui.exam_words import (
+from exam_app.app.exam_words import (
     animal_line,
     begun_words,
     closed_line,
@@ -30,6 +21,15 @@ from exam_app.ui.exam_words import (
     known_age,
     progress_words,
 )
+from exam_app.domain.animal.ages import age_on
+from exam_app.domain.animal.signalment import AgeBasis
+from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome, Finding
+from exam_app.domain.exam.people import Attribution, Role
+from exam_app.domain.exam.region_states import Conclusion, RegionEntry
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import Caution, Scope
+from exam_app.store.projections import OpenExam
 from tests.small_dog import (
     BRUNO,
     COLLEAGUE,

@@ -4,17 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.continued import combined
-from exam_app.domain.people import Attribution
-from exam_app.domain.visit import BiteHistory
-from exam_app.domain.written_record import write_record
+from exam_app.app.examiner_bitten import SIGN_ID, examiner_bitten, with_examiners_name
+from exam_app.app.forms.visit_forms import bite_asks, whole_said
+from exam_app.domain.exam.continued import combined
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.visit import BiteHistory
+from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
-from exam_app.ui.examiner_bitten import (
-    SIGN_ID,
-    examiner_bitten,
-    with_examiners_name,
-)
-from exam_app.ui.visit_forms import bite_asks, whole_said
 from tests.small_dog import (
     COLLEAGUE,
     DOG,

@@ -17,22 +17,22 @@ from fhir.resources.R4B.bundle import Bundle
 from fhirclient.models.bundle import Bundle as BundleOf401
 from fhirclient.models.fhirabstractbase import FHIRValidationError
 
-from exam_app.domain.exam import Closing
-from exam_app.domain.findings import Call, Finding
-from exam_app.domain.intervals import Flag, FlagLevel
-from exam_app.domain.protocol import Scope, VitalKind
-from exam_app.domain.region_states import (
+from exam_app.domain.animal.signalment import Sex
+from exam_app.domain.exam.exam import Closing
+from exam_app.domain.exam.findings import Call, Finding
+from exam_app.domain.exam.region_states import (
     NOT_EXAMINED_REASONS,
     Conclusion,
     RegionEntry,
     StruckClause,
 )
-from exam_app.domain.signalment import Sex
-from exam_app.domain.units import convert, parse_reading
-from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.visit import BiteHistory, GroupFacts, PrivateNote
-from exam_app.domain.vitals import RateState, VitalEntry
-from exam_app.domain.written_record import write_record
+from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.exam.visit import BiteHistory, GroupFacts, PrivateNote
+from exam_app.domain.exam.vitals import RateState, VitalEntry
+from exam_app.domain.measure.units import convert, parse_reading
+from exam_app.domain.protocol.intervals import Flag, FlagLevel
+from exam_app.domain.protocol.protocol import Scope, VitalKind
+from exam_app.domain.wording.written_record import write_record
 from exam_app.export.fhir import THE_RECORD, DraftExportError, as_json, exam_bundle
 from exam_app.export.fhir_codes import UCUM_CODES, absent
 from exam_app.protocols.loader import available, load_protocol

@@ -4,12 +4,12 @@ import csv
 import io
 from dataclasses import replace
 
-from exam_app.domain.findings import Call, Finding
-from exam_app.domain.region_states import RegionEntry
-from exam_app.domain.units import parse_reading
-from exam_app.domain.urgent import UrgentEntry
-from exam_app.domain.visit import PrivateNote
-from exam_app.domain.vitals import VitalEntry
+from exam_app.domain.exam.findings import Call, Finding
+from exam_app.domain.exam.region_states import RegionEntry
+from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.domain.exam.visit import PrivateNote
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.measure.units import parse_reading
 from exam_app.export.tables import as_csv, exam_rows
 from tests.exam_samples import BY, PROTOCOL, WEIGHT, new_exam
 

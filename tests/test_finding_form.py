@@ -4,19 +4,19 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.errors import LumpSizeError, ReadingError, UnitMismatchError
-from exam_app.domain.findings import Finding, Severity
-from exam_app.domain.lump_terms import Consistency, LumpDepth, LumpTool
-from exam_app.domain.people import Attribution
-from exam_app.domain.protocol import Term
-from exam_app.ui.finding_form import (
+from exam_app.app.forms.finding_form import (
     Place,
     graded,
     read_place,
     read_since,
     severity_of,
 )
-from exam_app.ui.lump_form import LumpForm, form_of, lump_of, read_sizes
+from exam_app.app.forms.lump_form import LumpForm, form_of, lump_of, read_sizes
+from exam_app.domain.errors import LumpSizeError, ReadingError, UnitMismatchError
+from exam_app.domain.exam.findings import Finding, Severity
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.lumps.lump_terms import Consistency, LumpDepth, LumpTool
+from exam_app.domain.protocol.protocol import Term
 from tests.small_dog import DOG, NINE_O_CLOCK, TECHNICIAN
 
 BY = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NINE_O_CLOCK, NINE_O_CLOCK)

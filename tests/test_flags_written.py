@@ -5,11 +5,11 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.intervals import Flag, FlagLevel
-from exam_app.domain.units import Reading
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import RateState, Setting, VitalEntry
-from exam_app.domain.written_record import write_record
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.intervals import Flag, FlagLevel
+from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
 from tests.exam_samples import BY, new_exam
 

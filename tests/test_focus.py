@@ -4,14 +4,14 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.domain.animal.signalment import Sex
 from exam_app.domain.errors import FocusError
-from exam_app.domain.focus import regions_to_choose, require_focus
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.signalment import Sex
-from exam_app.domain.vitals import Setting
+from exam_app.domain.exam.focus import regions_to_choose, require_focus
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
-from exam_app.ui.exam_start import ExamOrder, begin_exam
 from tests.small_dog import BRUNO, COLLEAGUE, DOG, NINE_O_CLOCK, TECHNICIAN
 
 DEEP = ("mouth_deep", "rectal")

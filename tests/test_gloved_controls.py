@@ -3,13 +3,17 @@
 import flet as ft
 import pytest
 
-from exam_app.ui.parts.buttons import main_button, other_button
-from exam_app.ui.parts.choices import ChoiceRow
-from exam_app.ui.parts.exam_parts import tile
-from exam_app.ui.parts.number_pad import number_pad
-from exam_app.ui.parts.picks import pick
-from exam_app.ui.parts.slot import Slot
-from exam_app.ui.theme import EXAM_CONTROL_HEIGHT, GLOVED_CONTROL_HEIGHT, LABEL_LINE
+from exam_app.ui.shell.theme import (
+    EXAM_CONTROL_HEIGHT,
+    GLOVED_CONTROL_HEIGHT,
+    LABEL_LINE,
+)
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.number_pad import number_pad
+from exam_app.ui.widgets.picks import pick
+from exam_app.ui.widgets.slot import Slot
 
 
 def nothing(*_):

@@ -6,10 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from exam_app.domain.closing import close
-from exam_app.domain.errors import OpenPointsError
-from exam_app.domain.exam import keys_in_scope, regions_outside_scope, required_vitals
-from exam_app.domain.groups import (
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.domain.animal.groups import (
     GroupNumbersError,
     LitterMate,
     litter,
@@ -17,16 +15,22 @@ from exam_app.domain.groups import (
     set_group,
     with_age_by_teeth,
 )
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.review import PointKind, review
-from exam_app.domain.signalment import AgeBasis, Animal, Sex
-from exam_app.domain.transitions import assert_no_abnormality
-from exam_app.domain.visit import GroupFacts
-from exam_app.domain.vitals import Setting
-from exam_app.domain.written_record import write_record
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
+from exam_app.domain.errors import OpenPointsError
+from exam_app.domain.exam.closing import close
+from exam_app.domain.exam.exam import (
+    keys_in_scope,
+    regions_outside_scope,
+    required_vitals,
+)
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.review import PointKind, review
+from exam_app.domain.exam.transitions import assert_no_abnormality
+from exam_app.domain.exam.visit import GroupFacts
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
-from exam_app.ui.exam_start import ExamOrder, begin_exam
 from tests.exam_samples import BY, NOW, TECHNICIAN
 
 DOG = load_protocol("dog")

@@ -2,14 +2,14 @@
 
 import pytest
 
+from exam_app.app.exam_words import answered_line
+from exam_app.app.handover import arrivals
+from exam_app.app.handover.codes import TYPING, CodeRun
+from exam_app.app.handover.outbox import bundles, deletable, to_show
 from exam_app.crypto import door
 from exam_app.record.notes import NoteKind
 from exam_app.store.deleting import delete_exams
 from exam_app.store.errors import ExamStillNeededError
-from exam_app.ui import hand_over_arrivals as arrivals
-from exam_app.ui.exam_words import answered_line
-from exam_app.ui.hand_over_codes import TYPING, CodeRun
-from exam_app.ui.hand_over_outbox import bundles, deletable, to_show
 from sync.cards import as_text, from_text
 from sync.collector import Collector
 from sync.errors import BundleTooLargeError

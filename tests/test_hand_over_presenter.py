@@ -6,9 +6,7 @@ from itertools import islice
 import pytest
 from PIL import Image
 
-from exam_app.store.projections import OpenExam
-from exam_app.ui import hand_over_presenter as words
-from exam_app.ui.hand_over_player import (
+from exam_app.app.handover.player import (
     LONGEST_SECONDS,
     Turn,
     fit,
@@ -17,14 +15,16 @@ from exam_app.ui.hand_over_player import (
     progress_words,
     turns,
 )
-from exam_app.ui.hand_over_receipt import (
+from exam_app.app.handover.receipt import (
     delete_question,
     is_deletable,
     outcome_lines,
     outcome_summary,
     wrong_code_words,
 )
-from exam_app.ui.parts.code_view import NO_CODE, modules_of
+from exam_app.app.view import hand_over_presenter as words
+from exam_app.store.projections import OpenExam
+from exam_app.ui.widgets.code_view import NO_CODE, modules_of
 
 
 def closed(exam_id, when, **more):

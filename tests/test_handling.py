@@ -4,15 +4,15 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.exam import Exam
-from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import Finding
-from exam_app.domain.handling import newly_stopping
-from exam_app.domain.people import Attribution
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import VitalEntry
+from exam_app.app.region_changes import Found, detailed
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.handling import newly_stopping
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.protocols.loader import load_protocol
-from exam_app.ui.region_changes import Found, detailed
 from tests.small_dog import NINE_O_CLOCK, TECHNICIAN, new_exam
 
 CAT = load_protocol("cat").protocol

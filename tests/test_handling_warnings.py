@@ -4,17 +4,18 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.exam import regions_offered
-from exam_app.domain.handling import warnings_of_part
-from exam_app.domain.visit_transitions import set_dangers
-from exam_app.domain.written_record import write_record
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_start import own_dangers
+from exam_app.app.forms import visit_forms
+from exam_app.domain.exam.exam import regions_offered
+from exam_app.domain.exam.handling import warnings_of_part
+from exam_app.domain.exam.visit_transitions import set_dangers
+from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_from_plain
-from exam_app.ui import exam_room, handling_warnings, visit_forms
-from exam_app.ui.exam_start import own_dangers
-from exam_app.ui.screens import exam as exam_screen
-from exam_app.ui.screens import start
-from exam_app.ui.screens.region_row import RegionRow
+from exam_app.ui.exam import exam as exam_screen
+from exam_app.ui.exam import handling_warnings, start
+from exam_app.ui.region.region_row import RegionRow
 from tests.exam_samples import ANIMAL
 from tests.screen_words import tab_at, words_of
 from tests.test_bites_on_every_view import CALM, DOG, OTHER, begun, desk, put

@@ -9,11 +9,11 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from exam_app.__main__ import Costs, main
+from exam_app.app.clinic.imports import take_in_spool
+from exam_app.app.session import Desk
 from exam_app.crypto import door
 from exam_app.store.files import open_file
 from exam_app.store.spool import spool, spooled
-from exam_app.ui.clinic_imports import take_in_spool
-from exam_app.ui.desk import Desk
 from sync import folder_reading
 from sync.errors import FolderError
 from sync.folder import Ending, FolderWriter, device_folder

@@ -4,14 +4,14 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.app.queries.clinic_records import pairs_aside
+from exam_app.app.view.clinic_arrival_presenter import arrived_line
 from exam_app.crypto import door
-from exam_app.domain.signalment import AgeBasis, Owner
+from exam_app.domain.animal.signalment import AgeBasis, Owner
 from exam_app.record.draft_codec import animal_to_plain
 from exam_app.record.owners import owner_block
 from exam_app.store.animal_imports import MOST_ASIDE, MOST_ASKED, MOST_OPEN
 from exam_app.store.identity import changes_since, flat, may_be_same, merge, with_value
-from exam_app.ui.clinic_arrival_presenter import arrived_line
-from exam_app.ui.clinic_shelf import pairs_aside
 from sync.bundle import Contents, OwnerPart
 from sync.receiving import receive
 from tests.handover_places import LATER, animal, named_id, paired_places, small_exam

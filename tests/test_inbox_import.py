@@ -4,14 +4,14 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.app.queries.kept_records import read_kept
 from exam_app.crypto import door
-from exam_app.domain.people import Role
-from exam_app.domain.signalment import Owner
+from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.exam.people import Role
 from exam_app.protocols.loader import load_content
 from exam_app.record.owners import owner_block
 from exam_app.record.records import close_and_sign
 from exam_app.store.restoring import become_new_device
-from exam_app.ui.kept_records import read_kept
 from sync.bundle import BundleKind, Contents, OwnerPart, seal_bundle
 from sync.errors import (
     BadManifestError,

@@ -4,15 +4,15 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.app.queries.animals import earlier_findings
+from exam_app.app.queries.kept_records import read_kept
 from exam_app.crypto import door
+from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.moments import Moment
-from exam_app.domain.signalment import Owner
 from exam_app.protocols.loader import load_content
 from exam_app.record.draft_codec import owner_to_plain
 from exam_app.record.records import close_and_sign
 from exam_app.signed_notes import notes_of
-from exam_app.ui.animal_shelf import earlier_findings
-from exam_app.ui.kept_records import read_kept
 from sync.bundle import BundleKind, Contents, seal_bundle
 from sync.day_pack import take_day_pack
 from sync.errors import (

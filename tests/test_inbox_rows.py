@@ -6,12 +6,12 @@ from decimal import Decimal
 import pytest
 
 from exam_app.crypto import door
-from exam_app.domain.intervals import Flag
-from exam_app.domain.limits import FlagLevel
-from exam_app.domain.region_states import Conclusion
-from exam_app.domain.units import Reading
-from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.vitals import VitalEntry
+from exam_app.domain.exam.region_states import Conclusion
+from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.intervals import Flag
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.store.lineage import signing_keys_of
 from exam_app.store.projections import (
     closed_projection,

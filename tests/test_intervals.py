@@ -8,7 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from exam_app.domain.errors import UnitMismatchError
-from exam_app.domain.intervals import (
+from exam_app.domain.measure.units import Measure, in_unit, parse_reading
+from exam_app.domain.protocol.intervals import (
     LIMIT_STATISTICS,
     Flag,
     FlagLevel,
@@ -18,7 +19,6 @@ from exam_app.domain.intervals import (
     interval_problems,
     is_limit,
 )
-from exam_app.domain.units import Measure, in_unit, parse_reading
 
 TEMPERATURE = Measure(
     "temperature",

@@ -8,11 +8,15 @@ import itertools
 
 import pytest
 
+from exam_app.app.clinic import pairing as clinic_pairing
+from exam_app.app.handover.pairing_device import (
+    check_known_clinic,
+    clinic_document,
+    device_keys,
+)
+from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.crypto import door
 from exam_app.store.restoring import become_new_device
-from exam_app.ui import clinic_pairing
-from exam_app.ui import clinic_pairing_presenter as words_of
-from exam_app.ui.pairing_device import check_known_clinic, clinic_document, device_keys
 from sync.cards import DeviceCard, FormerKey, read_clinic_card
 from sync.errors import KnownDeviceKeyError, RevokedPairingError
 from sync.former_keys import SUCCESSOR

@@ -4,21 +4,21 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.app.region_changes import Found, detailed, finding_of
 from exam_app.domain.errors import LateEntryError, UnknownItemError
-from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import Finding
-from exam_app.domain.late_entries import (
+from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.late_entries import (
     minutes_before,
     read_clock,
     regions_seen_earlier,
     vital_seen_earlier,
 )
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.transitions import assert_no_abnormality
+from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution
-from exam_app.domain.people_wording import examined_by
-from exam_app.domain.transitions import assert_no_abnormality
-from exam_app.domain.vitals import VitalEntry
-from exam_app.ui.region_changes import Found, detailed, finding_of
+from exam_app.domain.wording.people_wording import examined_by
 from tests.exam_samples import BY, NOW, PROTOCOL, TECHNICIAN, new_exam
 
 TEN_PAST_MIDNIGHT = Moment(1_790_035_800_000, 0)

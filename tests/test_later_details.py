@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.findings import Call, Finding, Severity
-from exam_app.domain.people import Attribution
-from exam_app.domain.region_states import RegionEntry
-from exam_app.ui.later_details import without_details
+from exam_app.app.view.later_details import without_details
+from exam_app.domain.exam.findings import Call, Finding, Severity
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.region_states import RegionEntry
 from tests.small_dog import NINE_O_CLOCK, TECHNICIAN, new_exam
 
 BY = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NINE_O_CLOCK, NINE_O_CLOCK)

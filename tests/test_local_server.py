@@ -18,9 +18,9 @@ import time
 import pytest
 
 from exam_app.log_lines import AT_ONCE, SECONDS_EACH, FewLines
-from exam_app.ui import connections
-from exam_app.ui.connections import HEAD_BYTES, ROOM
-from exam_app.ui.server import bind_loopback, build_server
+from exam_app.ui.server import connections
+from exam_app.ui.server.connections import HEAD_BYTES, ROOM
+from exam_app.ui.server.local_server import bind_loopback, build_server
 
 SECONDS = 20
 COOKIES_OF_A_WHOLE_BROWSER = 180, 4_096

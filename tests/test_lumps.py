@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from exam_app.domain.errors import LumpSizeError, UnitMismatchError
-from exam_app.domain.lumps import (
+from exam_app.domain.lumps.lumps import (
     LUMP_LENGTH,
     Consistency,
     Lump,
@@ -26,7 +26,7 @@ from exam_app.domain.lumps import (
     require_lump_size,
     show_lump_size,
 )
-from exam_app.domain.units import Reading, parse_reading
+from exam_app.domain.measure.units import Reading, parse_reading
 
 
 def size(*typed, tool=LumpTool.CALLIPER, direction="along the body", by="Kim"):

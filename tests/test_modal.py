@@ -5,8 +5,8 @@ import weakref
 import flet as ft
 import pytest
 
-from exam_app.ui.focus import Keys, Opener, identifier_of, wants_typing
-from exam_app.ui.modal import Modals
+from exam_app.ui.shell.dialogs import Modals
+from exam_app.ui.shell.focus import Keys, Opener, identifier_of, wants_typing
 
 OPENER = Opener(7, "region-head-finding")
 

@@ -6,7 +6,7 @@ in ``negation_exceptions.toml`` with the reason why both can be true.
 
 import pytest
 
-from exam_app.domain.protocol import Clause, Term
+from exam_app.domain.protocol.protocol import Clause, Term
 from exam_app.protocols.loader import available, load_protocol
 from tests.negations import exceptions, failing, must_deny, pairs
 

@@ -8,14 +8,14 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from exam_app.domain.continued import combined
-from exam_app.domain.exam import Correction
-from exam_app.domain.findings import EarlierFinding, EarlierOutcome, Finding
-from exam_app.domain.people import Role
-from exam_app.domain.region_states import Conclusion, RegionEntry, StruckClause
-from exam_app.domain.signalment import Sex
-from exam_app.domain.transitions import assert_no_abnormality, mark_not_examined
-from exam_app.domain.written_record import Section, write_record
+from exam_app.domain.animal.signalment import Sex
+from exam_app.domain.exam.continued import combined
+from exam_app.domain.exam.exam import Correction
+from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome, Finding
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
+from exam_app.domain.exam.transitions import assert_no_abnormality, mark_not_examined
+from exam_app.domain.wording.written_record import Section, write_record
 from tests import contradictions as pairs
 from tests.exam_samples import ANIMAL, BY, PROTOCOL, new_exam
 from tests.generated_exams import (

@@ -1,10 +1,10 @@
 """What a device says while it is paired with its clinic, without a screen."""
 
+from exam_app.app.handover import pairing_device as pairing
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.store.restoring import become_new_device
-from exam_app.ui import pairing_device as pairing
-from exam_app.ui.hand_over_files import texts_of
+from exam_app.ui.handover.files import texts_of
 from sync.cards import as_text
 from sync.pairing import ClinicKeys, accept, answer, offer, pairing_words
 from tests.handover_places import CHEAP, NOW, named_bytes, named_id, paired_places

@@ -18,11 +18,12 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from exam_app.ui import clinic_pictures, phone_codes
-from exam_app.ui.clinic_camera import view_size
-from exam_app.ui.clinic_pictures import PictureUnreadableError, read_codes
-from exam_app.ui.hand_over_files import NoCodeInPictureError, texts_of
-from exam_app.ui.picture_sizes import size_of
+from exam_app.app.clinic import phone_codes
+from exam_app.app.clinic import pictures as clinic_pictures
+from exam_app.app.clinic.picture_sizes import size_of
+from exam_app.app.clinic.pictures import PictureUnreadableError, read_codes
+from exam_app.ui.clinic.camera import view_size
+from exam_app.ui.handover.files import NoCodeInPictureError, texts_of
 from sync.cards import as_text
 from sync.frames import DotSize, split
 from sync.qr import qr_png, qr_rows

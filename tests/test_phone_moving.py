@@ -5,6 +5,20 @@ import types
 
 import pytest
 
+from exam_app.app.maintenance.first_start import (
+    SetUp,
+    address_words,
+    belonging_words,
+    moved_words,
+    own_address,
+)
+from exam_app.app.maintenance.restoration import (
+    Restore,
+    look_at_backup,
+    restore,
+    restore_problem,
+)
+from exam_app.app.session import Desk, LockState
 from exam_app.store.backup import MemoryPart
 from exam_app.store.errors import (
     MistypedRecoveryCodeError,
@@ -16,21 +30,7 @@ from exam_app.store.errors import (
 )
 from exam_app.store.files import OwnPlace, Room, peek_file
 from exam_app.store.vault import create_vault, vault_exists
-from exam_app.ui import clinic_files
-from exam_app.ui.desk import Desk, LockState
-from exam_app.ui.first_start import (
-    SetUp,
-    address_words,
-    belonging_words,
-    moved_words,
-    own_address,
-)
-from exam_app.ui.restoration import (
-    Restore,
-    look_at_backup,
-    restore,
-    restore_problem,
-)
+from exam_app.ui.widgets import files as clinic_files
 from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk
 
 PASSPHRASE = "seven blue kettles sing"

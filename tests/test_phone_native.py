@@ -22,7 +22,12 @@ from exam_app.phone.icons import GROUND, icon_png
 from exam_app.store import files
 from exam_app.store.errors import VaultInUseError
 from exam_app.store.files import FolderLock
-from exam_app.ui.native_page import STORAGE, NoAppFolderError, native_main, own_folder
+from exam_app.ui.server.native_page import (
+    STORAGE,
+    NoAppFolderError,
+    native_main,
+    own_folder,
+)
 
 ROOT = Path(__file__).resolve().parents[1]
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))

@@ -5,14 +5,14 @@ from types import SimpleNamespace
 
 import pytest
 
-from exam_app.store.files import open_file
-from exam_app.ui.phone_release import (
+from exam_app.app.maintenance.phone_release import (
     Release,
     about_words,
     newer_words,
     read_release,
     release_of,
 )
+from exam_app.store.files import open_file
 from tests.own_place import Place
 
 NUMBER = "0123456789ab"

@@ -8,12 +8,17 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.app.handover.arrivals import pack_words
+from exam_app.app.queries.kept_records import read_kept
+from exam_app.app.signing import store_closed
+from exam_app.app.view.clinic_day_pack_presenter import made_words
+from exam_app.app.view.record_reading import for_reader
 from exam_app.crypto import door
-from exam_app.domain.corrections import begin_correction, close_correction
-from exam_app.domain.people import Attribution
-from exam_app.domain.signalment import Owner
-from exam_app.domain.visit import PrivateNote
-from exam_app.domain.visit_transitions import add_private_note
+from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.exam.corrections import begin_correction, close_correction
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.visit import PrivateNote
+from exam_app.domain.exam.visit_transitions import add_private_note
 from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.tables import as_csv, exam_rows
 from exam_app.record.cbor_form import encode
@@ -24,11 +29,6 @@ from exam_app.record.private_notes import hash_private, private_block, read_priv
 from exam_app.record.records import close_and_sign, read_exam
 from exam_app.record.vocabulary import vocabulary_of
 from exam_app.store.deleting import delete_exams
-from exam_app.ui.clinic_day_pack_presenter import made_words
-from exam_app.ui.hand_over_arrivals import pack_words
-from exam_app.ui.kept_records import read_kept
-from exam_app.ui.record_reading import for_reader
-from exam_app.ui.signing import store_closed
 from sync.bundle import BundleKind, Contents, PrivatePart
 from sync.day_pack import take_day_pack
 from sync.errors import BundleNotMadeError

@@ -11,26 +11,26 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from exam_app.domain.closing import close, stop_early
+from exam_app.domain.animal.signalment import Sex
 from exam_app.domain.errors import OpenPointsError
-from exam_app.domain.exam import StopReason
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import Scope, VitalKind
-from exam_app.domain.region_states import RegionState
-from exam_app.domain.scales import give_grade
-from exam_app.domain.signalment import Sex
-from exam_app.domain.transitions import (
+from exam_app.domain.exam.closing import close, stop_early
+from exam_app.domain.exam.exam import StopReason
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.transitions import (
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
 )
-from exam_app.domain.units import Reading
-from exam_app.domain.urgent import AnswerKind, UrgentAnswer
-from exam_app.domain.urgent_transitions import answer_urgent
-from exam_app.domain.visit import INTAKE_SLOT, ChipScan, Intake
-from exam_app.domain.vital_transitions import MOST_SIGNS, record_vital
-from exam_app.domain.vitals import RateState, VitalEntry
-from exam_app.domain.written_record import write_record
+from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
+from exam_app.domain.exam.urgent_transitions import answer_urgent
+from exam_app.domain.exam.visit import INTAKE_SLOT, ChipScan, Intake
+from exam_app.domain.exam.vital_transitions import MOST_SIGNS, record_vital
+from exam_app.domain.exam.vitals import RateState, VitalEntry
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.protocol import Scope, VitalKind
+from exam_app.domain.protocol.scales import give_grade
+from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_bytes, load_content
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN, new_exam
 from tests.protocol_files import protocol_files

@@ -11,16 +11,21 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.counting import CountAlong, CountKind, offered_windows, rate
-from exam_app.domain.intervals import FlagLevel
-from exam_app.domain.protocol import Scope
-from exam_app.domain.scales import give_grade, show_grade
-from exam_app.domain.signalment import life_stage_of
-from exam_app.domain.units import Reading
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import RateState, Setting, VitalEntry
+from exam_app.app.view.count_presenter import count_kind
+from exam_app.domain.animal.signalment import life_stage_of
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
+from exam_app.domain.measure.counting import (
+    CountAlong,
+    CountKind,
+    offered_windows,
+    rate,
+)
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.intervals import FlagLevel
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.protocol.scales import give_grade, show_grade
 from exam_app.protocols.loader import load_protocol
-from exam_app.ui.count_presenter import count_kind
 from tests.exam_samples import ANIMAL, BY, new_exam
 from tests.published_rows import (
     ANY,

@@ -9,8 +9,8 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.exam import keys_in_scope, required_vitals
-from exam_app.domain.protocol import Scope
+from exam_app.domain.exam.exam import keys_in_scope, required_vitals
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from tests.exam_samples import ANIMAL, new_exam
 from tests.protocol_words import (

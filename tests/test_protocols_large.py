@@ -9,13 +9,18 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.counting import CountAlong, CountKind, offered_windows, rate
-from exam_app.domain.intervals import FlagLevel
-from exam_app.domain.protocol import Scope, VitalKind
-from exam_app.domain.scales import converted, give_grade, show_grade
-from exam_app.domain.signalment import life_stage_of
+from exam_app.app.view.count_presenter import count_kind
+from exam_app.domain.animal.signalment import life_stage_of
+from exam_app.domain.measure.counting import (
+    CountAlong,
+    CountKind,
+    offered_windows,
+    rate,
+)
+from exam_app.domain.protocol.intervals import FlagLevel
+from exam_app.domain.protocol.protocol import Scope, VitalKind
+from exam_app.domain.protocol.scales import converted, give_grade, show_grade
 from exam_app.protocols.loader import load_protocol
-from exam_app.ui.count_presenter import count_kind
 from tests.published_rows import (
     ANY,
     Printed,

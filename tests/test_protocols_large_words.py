@@ -8,7 +8,7 @@ import re
 
 import pytest
 
-from exam_app.domain.protocol import Scope
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from tests.protocol_words import (
     assert_labels_fit,

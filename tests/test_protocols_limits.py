@@ -10,7 +10,12 @@ from typing import NamedTuple
 
 import pytest
 
-from exam_app.domain.intervals import FlagLevel, applicable, flag_reading, is_limit
+from exam_app.domain.protocol.intervals import (
+    FlagLevel,
+    applicable,
+    flag_reading,
+    is_limit,
+)
 from exam_app.protocols.loader import load_protocol
 from tests.published_rows import full_title
 

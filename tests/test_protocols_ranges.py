@@ -8,7 +8,7 @@ import re
 
 import pytest
 
-from exam_app.domain.intervals import COMPUTED, applicable, flag_reading
+from exam_app.domain.protocol.intervals import COMPUTED, applicable, flag_reading
 from exam_app.protocols.loader import available, load_protocol
 from tests.published_rows import compared_together, flag
 

@@ -14,17 +14,17 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.exam import keys_in_scope, required_vitals
-from exam_app.domain.intervals import FlagLevel
-from exam_app.domain.protocol import Scope
-from exam_app.domain.signalment import life_stage_of
-from exam_app.domain.units import Reading, parse_reading, show
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import RateState, VitalEntry
-from exam_app.domain.written_record import write_record
+from exam_app.app.exam_words import animal_line
+from exam_app.app.forms.visit_forms import given_asks
+from exam_app.domain.animal.signalment import life_stage_of
+from exam_app.domain.exam.exam import keys_in_scope, required_vitals
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import RateState, VitalEntry
+from exam_app.domain.measure.units import Reading, parse_reading, show
+from exam_app.domain.protocol.intervals import FlagLevel
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
-from exam_app.ui.exam_words import animal_line
-from exam_app.ui.visit_forms import given_asks
 from tests.exam_samples import ANIMAL, BY, NOW, new_exam
 from tests.protocol_words import (
     assert_labels_fit,

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.protocols.loader import available, load_protocol
 
 DIGIT = re.compile(r"\d")

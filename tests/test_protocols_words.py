@@ -9,7 +9,7 @@ import re
 
 import pytest
 
-from exam_app.domain.protocol import Scope, SpeciesProtocol
+from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 from exam_app.protocols.loader import load_protocol
 from tests.protocol_words import regions_without_lump
 

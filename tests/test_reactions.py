@@ -4,15 +4,17 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.closing import close, stop_early
-from exam_app.domain.exam import StopReason, regions_offered
-from exam_app.domain.findings import Finding
-from exam_app.domain.reactions import Reaction, reactions_of, tells_of_reaction
-from exam_app.domain.region_states import Conclusion, RegionEntry, StruckClause
-from exam_app.ui import exam_room, handling_warnings, region_changes
-from exam_app.ui.screens import kennel, start
-from exam_app.ui.screens.region_row import RegionRow
-from exam_app.ui.signing import store_closed
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app import region_changes
+from exam_app.app.signing import store_closed
+from exam_app.domain.exam.closing import close, stop_early
+from exam_app.domain.exam.exam import StopReason, regions_offered
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.reactions import Reaction, reactions_of, tells_of_reaction
+from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
+from exam_app.ui.animal import kennel
+from exam_app.ui.exam import handling_warnings, start
+from exam_app.ui.region.region_row import RegionRow
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN
 from tests.screen_words import tab_at, words_of
 from tests.test_bites_on_every_view import CALM, DOG, OTHER, begun, desk, put

@@ -5,21 +5,21 @@ from dataclasses import asdict, replace
 
 import pytest
 
-from exam_app.domain.closing import close, continuation, stop_early
-from exam_app.domain.exam import StopReason
-from exam_app.domain.people import Attribution, Person
-from exam_app.domain.transitions import assert_no_abnormality
-from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import exam_to_plain
-from exam_app.store.projections import open_projection
-from exam_app.ui.record_chain import (
+from exam_app.app.queries.record_chain import (
     chain_of,
     left_open,
     open_continuation,
     read_together,
     twice_words,
 )
-from exam_app.ui.signing import store_closed
+from exam_app.app.signing import store_closed
+from exam_app.domain.exam.closing import close, continuation, stop_early
+from exam_app.domain.exam.exam import StopReason
+from exam_app.domain.exam.people import Attribution, Person
+from exam_app.domain.exam.transitions import assert_no_abnormality
+from exam_app.protocols.loader import load_protocol
+from exam_app.record.draft_codec import exam_to_plain
+from exam_app.store.projections import open_projection
 from tests.clinic_and_device import opened_both, prepare_both
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN, new_exam
 

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from exam_app.domain.people import Person, Role
-from exam_app.domain.signalment import Animal, Owner
+from exam_app.domain.animal.signalment import Animal, Owner
+from exam_app.domain.exam.people import Person, Role
 from exam_app.record.draft_codec import (
     animal_from_plain,
     animal_to_plain,

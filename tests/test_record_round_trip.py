@@ -9,14 +9,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from exam_app.crypto import door
-from exam_app.domain.findings import Finding
-from exam_app.domain.intervals import ReferenceInterval
+from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.region_states import Conclusion, RegionEntry
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol import Scope
-from exam_app.domain.region_states import Conclusion, RegionEntry
-from exam_app.domain.signalment import Owner
-from exam_app.domain.units import Reading
-from exam_app.domain.vitals import VitalEntry
+from exam_app.domain.protocol.intervals import ReferenceInterval
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.cbor_form import decode
 from exam_app.record.cose import open_record

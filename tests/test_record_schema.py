@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 import exam_app.record
-from exam_app.domain.exam import Exam
-from exam_app.domain.signalment import Owner
+from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.exam.exam import Exam
 from exam_app.record.carried_fields import field_types, without_none
 from exam_app.record.notes import Note
 from exam_app.record.plain_form import is_evidence

@@ -12,8 +12,8 @@ from random import Random
 import pytest
 
 import exam_app.record
-from exam_app.domain.ages import age_line
-from exam_app.domain.written_record import write_record
+from exam_app.domain.animal.ages import age_line
+from exam_app.domain.wording.written_record import write_record
 from exam_app.record import errors
 from exam_app.record.cbor_form import decode
 from exam_app.record.cose import open_record

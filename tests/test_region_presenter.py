@@ -5,20 +5,9 @@ from itertools import count
 
 import pytest
 
-from exam_app.domain.errors import BulkAssertionError, NotInScopeError
-from exam_app.domain.exam import Exam
-from exam_app.domain.findings import (
-    Call,
-    EarlierFinding,
-    EarlierOutcome,
-    Severity,
-)
-from exam_app.domain.people import Attribution
-from exam_app.domain.protocol import Scope
-from exam_app.domain.region_states import RegionState
-from exam_app.ui import region_changes as changes
-from exam_app.ui.region_changes import Found, finding_of
-from exam_app.ui.region_presenter import (
+from exam_app.app import region_changes as changes
+from exam_app.app.region_changes import Found, finding_of
+from exam_app.app.view.region_presenter import (
     BOTH,
     Sign,
     answer_of,
@@ -35,7 +24,13 @@ from exam_app.ui.region_presenter import (
     step_name,
     term_label,
 )
-from exam_app.ui.rest_presenter import sentence_to_say
+from exam_app.app.view.rest_presenter import sentence_to_say
+from exam_app.domain.errors import BulkAssertionError, NotInScopeError
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.findings import Call, EarlierFinding, EarlierOutcome, Severity
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.protocol.protocol import Scope
 from tests.small_dog import DOG, EYES, HEART, NINE_O_CLOCK, NOSE, TECHNICIAN, new_exam
 
 BY = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NINE_O_CLOCK, NINE_O_CLOCK)

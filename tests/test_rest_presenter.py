@@ -2,13 +2,9 @@
 
 from dataclasses import replace
 
-from exam_app.domain.exam import keys_in_scope
-from exam_app.domain.findings import EarlierFinding, EarlierOutcome
-from exam_app.domain.region_states import RegionState
-from exam_app.domain.transitions import add_claim, answer_earlier
-from exam_app.ui import region_changes as changes
-from exam_app.ui.exam_start import ExamOrder, begin_exam
-from exam_app.ui.practice_claims import (
+from exam_app.app import region_changes as changes
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.app.practice_claims import (
     SETTING,
     PracticeClaims,
     claims_kept,
@@ -16,14 +12,14 @@ from exam_app.ui.practice_claims import (
     switched,
     with_practice_claims,
 )
-from exam_app.ui.region_presenter import (
+from exam_app.app.view.region_presenter import (
     answer_of,
     groups,
     not_seen,
     open_count,
     sentence_shown,
 )
-from exam_app.ui.rest_presenter import (
+from exam_app.app.view.rest_presenter import (
     DENIED,
     Parted,
     habits,
@@ -34,8 +30,12 @@ from exam_app.ui.rest_presenter import (
     result_offers,
     sentence_to_say,
 )
-from exam_app.ui.round_presenter import columns_offered
-from exam_app.ui.screens.claims_section import claim_words
+from exam_app.app.view.round_presenter import columns_offered
+from exam_app.domain.exam.exam import keys_in_scope
+from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.transitions import add_claim, answer_earlier
+from exam_app.ui.settings.claims_section import claim_words
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN, new_exam
 from tests.test_denials import (
     DEEP,

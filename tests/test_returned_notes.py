@@ -5,14 +5,14 @@ from types import SimpleNamespace
 
 import pytest
 
-from exam_app.domain.exam import words_for
-from exam_app.domain.findings import EarlierFinding
+from exam_app.app.queries.animals import unasked
+from exam_app.app.queries.returned_notes import is_answered, open_requests
+from exam_app.domain.exam.exam import words_for
+from exam_app.domain.exam.findings import EarlierFinding
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution
-from exam_app.domain.transitions import assert_no_abnormality
 from exam_app.record.notes import Note, NoteKind
-from exam_app.ui.animal_shelf import unasked
-from exam_app.ui.returned_notes import is_answered, open_requests
 from tests.exam_samples import TECHNICIAN, VETERINARIAN
 from tests.handover_places import (
     DOG,

@@ -4,17 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.closing import stop_early
-from exam_app.domain.exam import Exam, StopReason
-from exam_app.domain.people import Role
-from exam_app.domain.region_states import Conclusion, RegionEntry
-from exam_app.domain.review import PointKind
-from exam_app.domain.transitions import assert_no_abnormality
-from exam_app.domain.urgent import AnswerKind, UrgentEntry
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import VitalEntry
-from exam_app.ui import urgent_presenter as urgent
-from exam_app.ui.review_presenter import (
+from exam_app.app.view import urgent_presenter as urgent
+from exam_app.app.view.review_presenter import (
     HEADINGS,
     gap_names,
     haste_text,
@@ -22,6 +13,15 @@ from exam_app.ui.review_presenter import (
     point_groups,
     stop_preview,
 )
+from exam_app.domain.exam.closing import stop_early
+from exam_app.domain.exam.exam import Exam, StopReason
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.region_states import Conclusion, RegionEntry
+from exam_app.domain.exam.review import PointKind
+from exam_app.domain.exam.transitions import assert_no_abnormality
+from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import VitalEntry
 from tests.exam_samples import BY, NOW, PROTOCOL, new_exam
 
 

@@ -5,23 +5,9 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.closing import close
-from exam_app.domain.errors import (
-    OpenPointsError,
-    ReadingError,
-    UnitMismatchError,
-    UnknownGradeError,
-)
-from exam_app.domain.groups import row_animal
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.signalment import Animal
-from exam_app.domain.vitals import Setting
-from exam_app.domain.written_record import write_record
-from exam_app.protocols.loader import load_protocol
-from exam_app.ui.exam_start import ExamOrder, begin_exam
-from exam_app.ui.round_cells import CellError, ColumnKind, fill_cell
-from exam_app.ui.round_presenter import (
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.app.forms.round_cells import CellError, ColumnKind, fill_cell
+from exam_app.app.view.round_presenter import (
     cell_text,
     chosen_columns,
     columns_offered,
@@ -30,6 +16,20 @@ from exam_app.ui.round_presenter import (
     row_of,
     usual_columns,
 )
+from exam_app.domain.animal.groups import row_animal
+from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.errors import (
+    OpenPointsError,
+    ReadingError,
+    UnitMismatchError,
+    UnknownGradeError,
+)
+from exam_app.domain.exam.closing import close
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.written_record import write_record
+from exam_app.protocols.loader import load_protocol
 from tests.exam_samples import BY, NOW, TECHNICIAN
 
 SHEEP = load_protocol("sheep")

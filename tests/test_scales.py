@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from exam_app.domain.errors import UnknownGradeError
-from exam_app.domain.scales import (
+from exam_app.domain.protocol.scales import (
     Grade,
     Graded,
     Scale,

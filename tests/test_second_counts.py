@@ -5,13 +5,13 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.counting import CountAlong
-from exam_app.domain.protocol import Trigger, UrgentSign
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import RateState
+from exam_app.app.forms import vital_form as forms
+from exam_app.app.view.vital_presenter import RECOUNT_ADVICE, recount_advice
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import RateState
+from exam_app.domain.measure.counting import CountAlong
+from exam_app.domain.protocol.protocol import Trigger, UrgentSign
 from exam_app.protocols.loader import available, load_protocol
-from exam_app.ui import vital_form as forms
-from exam_app.ui.vital_presenter import RECOUNT_ADVICE, recount_advice
 from tests.exam_samples import BY, NOW, PROTOCOL, new_exam
 
 IDS = tuple(f"{number:032x}" for number in range(8))

@@ -4,24 +4,24 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.closing import stop_early
+from exam_app.app.view.rest_presenter import sentence_to_say
+from exam_app.domain.animal.signalment import Sex
 from exam_app.domain.errors import OtherSexError
-from exam_app.domain.exam import StopReason
-from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import Finding
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import Clause
-from exam_app.domain.region_states import RegionState
-from exam_app.domain.review import review
-from exam_app.domain.signalment import Sex
-from exam_app.domain.transitions import (
+from exam_app.domain.exam.closing import stop_early
+from exam_app.domain.exam.exam import StopReason
+from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.review import review
+from exam_app.domain.exam.transitions import (
     assert_no_abnormality,
     clauses_for,
     mark_not_examined,
     mark_not_present,
 )
-from exam_app.domain.written_record import write_record
-from exam_app.ui.rest_presenter import sentence_to_say
+from exam_app.domain.protocol.protocol import Clause
+from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import ALL, ANIMAL, BY, PROTOCOL, new_exam, region
 
 NUMBER = "number of testes"

@@ -4,24 +4,24 @@ from pathlib import Path
 
 import pytest
 
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.app.queries.kept_records import read_kept
+from exam_app.app.session import Desk, SetUp
+from exam_app.app.signing import store_closed
 from exam_app.crypto import door
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
-from exam_app.domain.closing import close, stop_early
-from exam_app.domain.exam import Exam, StopReason
-from exam_app.domain.people import Attribution
-from exam_app.domain.protocol import Scope
-from exam_app.domain.signalment import Owner
-from exam_app.domain.vitals import Setting
+from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.exam.closing import close, stop_early
+from exam_app.domain.exam.exam import Exam, StopReason
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain, owner_to_plain
 from exam_app.record.errors import BadSignatureError, ExamNotClosedError, RecordError
 from exam_app.record.owners import owner_matches
 from exam_app.record.records import read_exam
 from exam_app.store.projections import open_projection
-from exam_app.ui.desk import Desk, SetUp
-from exam_app.ui.exam_start import ExamOrder, begin_exam
-from exam_app.ui.kept_records import read_kept
-from exam_app.ui.signing import store_closed
 from tests.exam_samples import ANIMAL, NOW, TECHNICIAN
 
 CHEAP = KeyDerivation(memory_kib=64, passes=1, lanes=1)

@@ -4,12 +4,12 @@ import re
 
 import pytest
 
-from exam_app.domain.intervals import COMPUTED
-from exam_app.domain.source_words import cited, whole_source, year_of
+from exam_app.app.exam_start import caution_sources
+from exam_app.app.view.source_lists import counted_sources, sourced_lists
+from exam_app.domain.protocol.intervals import COMPUTED
+from exam_app.domain.wording.source_words import cited, whole_source, year_of
 from exam_app.protocols.loader import available, load_protocol
 from exam_app.protocols.published_tables import table_sources
-from exam_app.ui.exam_start import caution_sources
-from exam_app.ui.source_lists import counted_sources, sourced_lists
 
 CHECKED = ("Read by us", "Recalled by us, not checked")
 # Remarks among ourselves: about our own rows, files and keys, never about the print.

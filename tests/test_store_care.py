@@ -7,13 +7,13 @@ from threading import Event
 
 import pytest
 
+from exam_app.app.exam_sessions import now
+from exam_app.app.maintenance import care_work, store_care
+from exam_app.app.maintenance.care_work import CareUnderWayError
+from exam_app.app.maintenance.first_start import SetUp
+from exam_app.app.session import Desk
 from exam_app.store.errors import VaultFullError
 from exam_app.store.files import LocalFile
-from exam_app.ui import care_work, store_care
-from exam_app.ui.care_work import CareUnderWayError
-from exam_app.ui.desk import Desk
-from exam_app.ui.exam_room import now
-from exam_app.ui.first_start import SetUp
 from tests.store_disks import CHEAP, TEST_BOUNDS
 
 AT = datetime(2026, 11, 25, 9, 30, 5, tzinfo=UTC)

@@ -9,10 +9,13 @@ from datetime import date
 
 import pytest
 
+from exam_app.app.clinic.notes import notes_beside
+from exam_app.app.handover.outbox import bundles
+from exam_app.app.queries.kept_records import read_kept
 from exam_app.crypto import door
+from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.exam.visit import Presentation
 from exam_app.domain.moments import Moment
-from exam_app.domain.signalment import Owner
-from exam_app.domain.visit import Presentation
 from exam_app.erasing import (
     Erasing,
     NothingToEraseError,
@@ -32,9 +35,6 @@ from exam_app.store.lines import is_index, placed_lines
 from exam_app.store.projections import OpenExam
 from exam_app.store.replay import frames
 from exam_app.store.spool import spool
-from exam_app.ui.clinic_notes import notes_beside
-from exam_app.ui.hand_over_outbox import bundles
-from exam_app.ui.kept_records import read_kept
 from sync.bundle import Contents, OwnerPart, open_bundle
 from sync.day_pack import take_day_pack
 from sync.outbox import mark_shown, take_receipt

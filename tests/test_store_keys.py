@@ -9,6 +9,7 @@ from contextlib import closing
 import pytest
 
 from exam_app.__main__ import Costs, main
+from exam_app.app.view.passphrase_note import passphrase_problem
 from exam_app.crypto.derivation import KeyDerivation
 from exam_app.crypto.errors import BadParametersError
 from exam_app.store.backup import MemoryPart
@@ -32,7 +33,6 @@ from exam_app.store.vault import (
     open_vault_with_recovery_code,
     vault_exists,
 )
-from exam_app.ui.passphrase_note import passphrase_problem
 from tests.store_disks import (
     CHEAP,
     TEST_BOUNDS,

@@ -8,10 +8,10 @@ import sys
 import pytest
 
 from exam_app.__main__ import Costs, main
+from exam_app.app.maintenance import store_care
 from exam_app.store import reports
 from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
 from exam_app.store.vault import create_vault, open_vault
-from exam_app.ui import store_care
 from tests.store_disks import (
     CHEAP,
     TEST_BOUNDS,

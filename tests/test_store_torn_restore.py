@@ -5,6 +5,7 @@ import itertools
 
 import pytest
 
+from exam_app.app.maintenance.first_start import cut_off_words
 from exam_app.store import reports
 from exam_app.store.errors import (
     NoVaultError,
@@ -15,7 +16,6 @@ from exam_app.store.errors import (
 from exam_app.store.files import open_file
 from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
 from exam_app.store.vault import create_vault, open_vault, vault_exists, was_begun
-from exam_app.ui.first_start import cut_off_words
 from tests.store_disks import (
     CHEAP,
     SECTOR,

@@ -5,18 +5,18 @@ from dataclasses import replace
 from itertools import count
 from types import SimpleNamespace
 
-from exam_app.domain.protocol import Clause, Scope
-from exam_app.domain.written_record import write_record
-from exam_app.ui import region_changes as changes
-from exam_app.ui.exam_desk import ExamDesk
-from exam_app.ui.region_presenter import (
+from exam_app.app import region_changes as changes
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.strikes import Strikes
+from exam_app.app.typed_entries import TypedShelf
+from exam_app.app.view.region_presenter import (
     answer_head,
     normal_label,
     not_seen,
     sentence_shown,
 )
-from exam_app.ui.strikes import Strikes
-from exam_app.ui.typed_shelf import TypedShelf
+from exam_app.domain.protocol.protocol import Clause, Scope
+from exam_app.domain.wording.written_record import write_record
 from tests.small_dog import DOG, NINE_O_CLOCK, TECHNICIAN, new_exam
 from tests.test_exam_desk import Shelf
 

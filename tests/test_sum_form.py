@@ -9,9 +9,9 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.units import Reading
-from exam_app.domain.vitals import VitalEntry
-from exam_app.ui.sum_form import FOR_VETERINARIAN, kinds_for, work_out
+from exam_app.app.forms.sum_form import FOR_VETERINARIAN, kinds_for, work_out
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.measure.units import Reading
 from tests.exam_samples import new_exam
 
 TODAY = date(2026, 6, 1)

@@ -9,8 +9,7 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.dose_volume import DoseError, Prescription, dose_volume
-from exam_app.domain.due_dates import (
+from exam_app.domain.animal.due_dates import (
     DateOrderError,
     PregnancyWindow,
     age_in_days,
@@ -18,7 +17,8 @@ from exam_app.domain.due_dates import (
     read_day,
 )
 from exam_app.domain.errors import ReadingError, UnitMismatchError
-from exam_app.domain.sums import (
+from exam_app.domain.measure.dose_volume import DoseError, Prescription, dose_volume
+from exam_app.domain.measure.sums import (
     SumError,
     fluid_deficit,
     lump_volume,
@@ -27,7 +27,7 @@ from exam_app.domain.sums import (
     shock_index,
     weight_change,
 )
-from exam_app.domain.units import Reading
+from exam_app.domain.measure.units import Reading
 from exam_app.protocols.loader import available
 from exam_app.protocols.published_tables import pregnancy_windows, table_sources
 

@@ -3,15 +3,15 @@
 from dataclasses import replace
 from decimal import Decimal
 
-from exam_app.domain.protocol import Scope
-from exam_app.domain.signalment import AgeBasis, Animal, Sex
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import Setting
-from exam_app.domain.written_record import write_record
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.app.forms import tape_form
+from exam_app.app.forms.vital_form import VitalForm, to_entry
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
-from exam_app.ui import tape_form
-from exam_app.ui.exam_start import ExamOrder, begin_exam
-from exam_app.ui.vital_form import VitalForm, to_entry
 from tests.exam_samples import BY, NOW, TECHNICIAN
 
 HORSE = load_protocol("horse")

@@ -8,20 +8,20 @@ from pathlib import Path
 import pytest
 
 import exam_app.ui
-from exam_app.domain.counting import CountAlong
-from exam_app.domain.vitals import RateState
-from exam_app.store.vault import create_vault, open_vault
-from exam_app.ui.lump_form import LumpForm
-from exam_app.ui.parts.fields import text_field
-from exam_app.ui.review_presenter import unsaved_text
-from exam_app.ui.typed_shelf import TypedShelf
-from exam_app.ui.vital_form import VitalForm
-from exam_app.ui.vital_unsaved import (
+from exam_app.app.forms.lump_form import LumpForm
+from exam_app.app.forms.vital_form import VitalForm
+from exam_app.app.typed_entries import TypedShelf
+from exam_app.app.view.review_presenter import unsaved_text
+from exam_app.app.view.vital_unsaved import (
     begun_with,
     counted_before,
     keep_counted,
     keep_entered,
 )
+from exam_app.domain.exam.vitals import RateState
+from exam_app.domain.measure.counting import CountAlong
+from exam_app.store.vault import create_vault, open_vault
+from exam_app.ui.widgets.fields import text_field
 from tests.store_disks import CHEAP, TEST_BOUNDS
 
 EXAM = "e" * 32

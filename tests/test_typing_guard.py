@@ -6,10 +6,15 @@ from fractions import Fraction
 
 import pytest
 
-from exam_app.domain.conversion import convert
-from exam_app.domain.units import in_unit, is_plausible, parse_reading, plain_number
+from exam_app.app.forms import vital_form as forms
+from exam_app.domain.measure.conversion import convert
+from exam_app.domain.measure.units import (
+    in_unit,
+    is_plausible,
+    parse_reading,
+    plain_number,
+)
 from exam_app.protocols.loader import available, load_protocol
-from exam_app.ui import vital_form as forms
 
 
 def form(typed, unit):

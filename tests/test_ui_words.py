@@ -2,10 +2,10 @@
 
 import pytest
 
-from exam_app.ui.passphrase_note import passphrase_note, passphrase_problem
-from exam_app.ui.screen import Route
-from exam_app.ui.screens.person_form import initials_of, person_problem
-from exam_app.ui.theme import DARK, LIGHT, contrast
+from exam_app.app.view.passphrase_note import passphrase_note, passphrase_problem
+from exam_app.ui.settings.person_form import initials_of, person_problem
+from exam_app.ui.shell.screen import Route
+from exam_app.ui.shell.theme import DARK, LIGHT, contrast
 
 
 @pytest.mark.reference

@@ -7,14 +7,14 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from exam_app.domain.conversion import (
+from exam_app.domain.errors import ReadingError, UnitMismatchError
+from exam_app.domain.measure.conversion import (
     is_same_dimension,
     is_same_unit,
     require_unit,
     round_to_step,
 )
-from exam_app.domain.errors import ReadingError, UnitMismatchError
-from exam_app.domain.units import (
+from exam_app.domain.measure.units import (
     Measure,
     Reading,
     convert,

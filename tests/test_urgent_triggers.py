@@ -9,13 +9,13 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.finding_transitions import opens_sign
-from exam_app.domain.findings import Finding
-from exam_app.domain.protocol import Term, Trigger, UrgentSign
-from exam_app.domain.scales import Graded, give_grade
-from exam_app.domain.units import Reading
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import RateState, Setting, VitalEntry
+from exam_app.domain.exam.finding_transitions import opens_sign
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.protocol import Term, Trigger, UrgentSign
+from exam_app.domain.protocol.scales import Graded, give_grade
 from exam_app.protocols.loader import load_protocol
 from tests.exam_samples import BY, PROTOCOL, new_exam
 

@@ -7,11 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from exam_app.app.forms import visit_forms as forms
+from exam_app.app.view import visit_presenter as shown
+from exam_app.app.view.visit_presenter import Part
 from exam_app.domain.errors import UnknownItemError
-from exam_app.domain.moments import Moment
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.visit import (
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.visit import (
     BiteHistory,
     Care,
     Given,
@@ -21,11 +22,10 @@ from exam_app.domain.visit import (
     Procedure,
     Sample,
 )
-from exam_app.domain.visit_transitions import add_given, set_plan, take_back
-from exam_app.domain.vitals import Setting
-from exam_app.ui import visit_forms as forms
-from exam_app.ui import visit_presenter as shown
-from exam_app.ui.visit_presenter import Part
+from exam_app.domain.exam.visit_transitions import add_given, set_plan, take_back
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import Scope
 from tests.exam_samples import BY, NOW, TECHNICIAN, VETERINARIAN, new_exam
 
 COW = forms.given_asks("cattle", NOW, ["Dr Ondine"])

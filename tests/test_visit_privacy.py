@@ -6,24 +6,24 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from exam_app.domain.continued import combined
-from exam_app.domain.exam import regions_outside_scope
-from exam_app.domain.headline import headline
-from exam_app.domain.kennel_card import kennel_card
-from exam_app.domain.protocol import Scope
-from exam_app.domain.visit import BiteHistory, Care, Plan, PrivateNote
-from exam_app.domain.visit_transitions import (
+from exam_app.app.view import visit_presenter as shown
+from exam_app.app.view.record_reading import for_reader
+from exam_app.app.view.review_presenter import open_count_text, point_groups
+from exam_app.domain.exam.continued import combined
+from exam_app.domain.exam.exam import regions_outside_scope
+from exam_app.domain.exam.visit import BiteHistory, Care, Plan, PrivateNote
+from exam_app.domain.exam.visit_transitions import (
     add_private_note,
     set_bite,
     set_care,
     set_plan,
 )
-from exam_app.domain.written_record import write_record
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.headline import headline
+from exam_app.domain.wording.kennel_card import kennel_card
+from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import available, load_protocol
-from exam_app.ui import visit_presenter as shown
-from exam_app.ui.bite_concerns import concern_words
-from exam_app.ui.record_reading import for_reader
-from exam_app.ui.review_presenter import open_count_text, point_groups
+from exam_app.ui.animal.bite_concerns import concern_words
 from tests.exam_samples import BY, PROTOCOL, TECHNICIAN, VETERINARIAN, new_exam
 
 SECRETS = st.text("abcdefghij", min_size=12, max_size=30).map(lambda t: f"zq{t}qz")

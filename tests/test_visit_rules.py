@@ -7,25 +7,21 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from exam_app.domain.closing import close, continuation, stop_early
-from exam_app.domain.continued import combined
 from exam_app.domain.errors import ExamClosedError, UnknownItemError
-from exam_app.domain.exam import StopReason
-from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import EarlierOutcome, Finding
-from exam_app.domain.kennel_card import is_by_veterinarian, kennel_card
-from exam_app.domain.moments import Moment
-from exam_app.domain.pace import hasty_span
-from exam_app.domain.people import Attribution, Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.region_states import Conclusion, RegionEntry
-from exam_app.domain.transitions import (
+from exam_app.domain.exam.closing import close, continuation, stop_early
+from exam_app.domain.exam.continued import combined
+from exam_app.domain.exam.exam import StopReason
+from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.findings import EarlierOutcome, Finding
+from exam_app.domain.exam.pace import hasty_span
+from exam_app.domain.exam.people import Attribution, Role
+from exam_app.domain.exam.region_states import Conclusion, RegionEntry
+from exam_app.domain.exam.transitions import (
     answer_earlier,
     assert_no_abnormality,
     mark_not_examined,
 )
-from exam_app.domain.units import Reading
-from exam_app.domain.visit import (
+from exam_app.domain.exam.visit import (
     BiteHistory,
     Care,
     ChipScan,
@@ -37,7 +33,7 @@ from exam_app.domain.visit import (
     Procedure,
     Sample,
 )
-from exam_app.domain.visit_transitions import (
+from exam_app.domain.exam.visit_transitions import (
     add_chip_scan,
     add_given,
     add_private_note,
@@ -49,9 +45,13 @@ from exam_app.domain.visit_transitions import (
     set_plan,
     set_presentation,
 )
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import VitalEntry
-from exam_app.domain.written_record import write_record
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.kennel_card import is_by_veterinarian, kennel_card
+from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import BY, NOW, PROTOCOL, TECHNICIAN, VETERINARIAN, new_exam
 
 IDS = ("1" * 32,)

@@ -6,18 +6,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from exam_app.domain.chip_scans import SCAN_GAP, difference_words, scans_of
-from exam_app.domain.closing import close, continuation, gaps, stop_early
-from exam_app.domain.continued import combined
+from exam_app.app.forms import scan_form
+from exam_app.app.forms.scan_form import ScanForm
+from exam_app.domain.animal.chip_scans import SCAN_GAP, difference_words, scans_of
 from exam_app.domain.errors import OpenPointsError
-from exam_app.domain.exam import StopReason
-from exam_app.domain.protocol import Scope
-from exam_app.domain.review import PointKind, review
-from exam_app.domain.visit import SCAN_SLOTS, ChipScan, Intake
-from exam_app.domain.visit_transitions import add_chip_scan, keep_chip, set_intake
-from exam_app.domain.written_record import write_record
-from exam_app.ui import scan_form
-from exam_app.ui.scan_form import ScanForm
+from exam_app.domain.exam.closing import close, continuation, gaps, stop_early
+from exam_app.domain.exam.continued import combined
+from exam_app.domain.exam.exam import StopReason
+from exam_app.domain.exam.review import PointKind, review
+from exam_app.domain.exam.visit import SCAN_SLOTS, ChipScan, Intake
+from exam_app.domain.exam.visit_transitions import add_chip_scan, keep_chip, set_intake
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import BY, NOW, PROTOCOL, TECHNICIAN, VETERINARIAN, new_exam
 
 NUMBER = "978000000000012"

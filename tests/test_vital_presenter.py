@@ -5,18 +5,8 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.counting import CountAlong
-from exam_app.domain.errors import MissingReasonError, ReadingError
-from exam_app.domain.exam import Exam
-from exam_app.domain.intervals import flag_reading
-from exam_app.domain.moments import Moment
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import Choice, Scope, Vital, VitalKind
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import RateState, Setting, VitalEntry
-from exam_app.protocols.loader import available, load_protocol
-from exam_app.ui import vital_form as forms
-from exam_app.ui.vital_offers import (
+from exam_app.app.forms import vital_form as forms
+from exam_app.app.view.vital_offers import (
     chosen_units,
     may_choose_several,
     offers_beats_felt,
@@ -24,7 +14,7 @@ from exam_app.ui.vital_offers import (
     offers_rhythm,
     pad_units,
 )
-from exam_app.ui.vital_presenter import (
+from exam_app.app.view.vital_presenter import (
     NOT_TAKEN,
     RECOUNT_ADVICE,
     STATE_STANDS_MS,
@@ -37,6 +27,16 @@ from exam_app.ui.vital_presenter import (
     recount_advice,
     vitals_progress,
 )
+from exam_app.domain.errors import MissingReasonError, ReadingError
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
+from exam_app.domain.measure.counting import CountAlong
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.intervals import flag_reading
+from exam_app.domain.protocol.protocol import Choice, Scope, Vital, VitalKind
+from exam_app.protocols.loader import available, load_protocol
 from tests.exam_samples import BY, NOW, PROTOCOL, WEIGHT, new_exam
 from tests.published_rows import compared_together
 
@@ -320,8 +320,8 @@ def test_every_vital_of_the_scope_has_a_card_and_counts_in_the_progress():
 
 
 def test_volunteers_read_plain_words():
-    from exam_app.domain.review import vital_label
-    from exam_app.ui.vital_presenter import choice_label
+    from exam_app.app.view.vital_presenter import choice_label
+    from exam_app.domain.exam.review import vital_label
 
     assert vital_label(vital("heart_rate"), Role.VOLUNTEER) == "Heartbeat"
     assert vital_label(vital("heart_rate"), Role.TECHNICIAN) == "Heart rate"

@@ -9,18 +9,22 @@ from random import Random
 
 import pytest
 
-from exam_app.domain.exam import keys_offered
-from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import Finding
-from exam_app.domain.handling import newly_stopping
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.scales import give_grade
-from exam_app.domain.signalment import Sex
-from exam_app.domain.urgent_transitions import signs_offered
+from exam_app.app.forms.round_cells import ColumnKind, fill_cell
+from exam_app.app.view.round_presenter import (
+    cell_text,
+    columns_offered,
+    has_group_check,
+)
+from exam_app.domain.animal.signalment import Sex
+from exam_app.domain.exam.exam import keys_offered
+from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.handling import newly_stopping
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.urgent_transitions import signs_offered
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.protocol.scales import give_grade
 from exam_app.protocols.loader import available, load_protocol
-from exam_app.ui.round_cells import ColumnKind, fill_cell
-from exam_app.ui.round_presenter import cell_text, columns_offered, has_group_check
 from tests.danger_ways import ways_of
 from tests.exam_samples import ANIMAL, BY, new_exam
 

@@ -9,8 +9,8 @@ from decimal import Decimal
 import pytest
 
 from exam_app.domain.errors import UnitMismatchError
-from exam_app.domain.units import Reading
-from exam_app.domain.weight_rules import (
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.weight_rules import (
     TapeError,
     estimate_weight,
     how_estimated,

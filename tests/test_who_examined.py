@@ -5,22 +5,22 @@ from decimal import Decimal
 
 import pytest
 
-from exam_app.domain.closing import close, stop_early
-from exam_app.domain.exam import StopReason
-from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import Finding
-from exam_app.domain.people import Attribution, Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.region_states import Conclusion
-from exam_app.domain.transitions import (
+from exam_app.domain.exam.closing import close, stop_early
+from exam_app.domain.exam.exam import StopReason
+from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.people import Attribution, Role
+from exam_app.domain.exam.region_states import Conclusion
+from exam_app.domain.exam.transitions import (
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
 )
-from exam_app.domain.units import Reading
-from exam_app.domain.vital_transitions import record_vital
-from exam_app.domain.vitals import RateState, VitalEntry
-from exam_app.domain.written_record import write_record
+from exam_app.domain.exam.vital_transitions import record_vital
+from exam_app.domain.exam.vitals import RateState, VitalEntry
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.written_record import write_record
 from exam_app.export.fhir import exam_bundle
 from tests.exam_samples import BY, HASH, NOW, PROTOCOL, TECHNICIAN, VETERINARIAN
 from tests.exam_samples import new_exam as begun

@@ -8,20 +8,20 @@ import json
 
 import pytest
 
+from exam_app.app.clinic.export import fhir_of, table_of
+from exam_app.app.clinic.notes import keep_note, notes_beside, show_note, write_note
+from exam_app.app.handover.arrivals import take
+from exam_app.app.queries.clinic_records import read_record, received_rows
+from exam_app.app.queries.kept_records import read_kept
+from exam_app.app.queries.returned_notes import open_requests
+from exam_app.app.view.clinic_review_presenter import is_acknowledged
 from exam_app.crypto import door
-from exam_app.domain.people import Person, Role
-from exam_app.domain.visible_text import visible
-from exam_app.domain.written_record import write_record
+from exam_app.domain.exam.people import Person, Role
+from exam_app.domain.wording.visible_text import visible
+from exam_app.domain.wording.written_record import write_record
 from exam_app.record.notes import NoteKind
 from exam_app.record.records import read_note
 from exam_app.signed_notes import acknowledgements, notes_of, signer_of
-from exam_app.ui.clinic_export import fhir_of, table_of
-from exam_app.ui.clinic_notes import keep_note, notes_beside, show_note, write_note
-from exam_app.ui.clinic_review_presenter import is_acknowledged
-from exam_app.ui.clinic_shelf import read_record, received_rows
-from exam_app.ui.hand_over_arrivals import take
-from exam_app.ui.kept_records import read_kept
-from exam_app.ui.returned_notes import open_requests
 from exam_app.verifying import verify_file
 from sync.bundle import BundleKind, Contents
 from sync.returns import make_day_pack

@@ -10,24 +10,24 @@ from collections.abc import Iterator
 
 import pytest
 
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import (
+from exam_app.app.exam_start import SCOPE_MEANING, SETTING_LABELS
+from exam_app.app.forms import visit_forms
+from exam_app.app.forms.finding_form import CALL_LABELS, SEVERITY_LABELS, SINCE_LABELS
+from exam_app.app.view.region_presenter import OUTCOME_LABELS
+from exam_app.app.view.review_presenter import STOP_LABELS
+from exam_app.app.view.urgent_presenter import HOW, WHEN
+from exam_app.app.view.visit_presenter import Part
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.region_states import NOT_EXAMINED_REASONS, NOT_PRESENT_REASONS
+from exam_app.domain.exam.vitals import RateState
+from exam_app.domain.protocol.protocol import (
     SCOPE_LABELS,
     Region,
     Scope,
     SpeciesProtocol,
     Vital,
 )
-from exam_app.domain.region_states import NOT_EXAMINED_REASONS, NOT_PRESENT_REASONS
-from exam_app.domain.vitals import RateState
 from exam_app.protocols.loader import available, load_protocol
-from exam_app.ui import visit_forms
-from exam_app.ui.exam_start import SCOPE_MEANING, SETTING_LABELS
-from exam_app.ui.finding_form import CALL_LABELS, SEVERITY_LABELS, SINCE_LABELS
-from exam_app.ui.region_presenter import OUTCOME_LABELS
-from exam_app.ui.review_presenter import STOP_LABELS
-from exam_app.ui.urgent_presenter import HOW, WHEN
-from exam_app.ui.visit_presenter import Part
 
 VOLUNTEER_SCOPES = frozenset({Scope.INTAKE, Scope.GROUP})
 

@@ -16,9 +16,9 @@ from typing import ClassVar
 from uuid import UUID
 
 from exam_app.domain.errors import ExamError
-from exam_app.domain.exam import Closing, Correction, Exam
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.written_record import Section, WrittenRecord, write_record
+from exam_app.domain.exam.exam import Closing, Correction, Exam
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
 from exam_app.export.fhir_codes import LOINC_NOTICE
 from exam_app.export.fhir_observations import region_observations, vital_observations
 from exam_app.export.fhir_shapes import (

@@ -9,9 +9,9 @@ in the tests. Clinical terminologies that need a licence are not used.
 
 from decimal import Decimal
 
-from exam_app.domain.conversion import is_same_dimension, unit_label
-from exam_app.domain.protocol import Vital
-from exam_app.domain.vitals import VitalEntry
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.measure.conversion import is_same_dimension, unit_label
+from exam_app.domain.protocol.protocol import Vital
 from exam_app.export.fhir_shapes import Resource, coding, concept
 
 LOINC = "http://loinc.org"

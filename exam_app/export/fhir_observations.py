@@ -8,24 +8,24 @@ examiner did not say.
 
 from collections.abc import Iterator
 
-from exam_app.domain.counting import rate
-from exam_app.domain.exam import keys_in_scope, vitals_in_scope, words_for
-from exam_app.domain.intervals import Flag, ReferenceInterval, source_text
-from exam_app.domain.limit_words import range_text
-from exam_app.domain.limits import Limits
-from exam_app.domain.lump_history import lump_line
-from exam_app.domain.protocol import SpeciesProtocol, Vital, split_key
-from exam_app.domain.region_states import RegionEntry, RegionState
-from exam_app.domain.region_wording import rest_words
-from exam_app.domain.review import region_label
-from exam_app.domain.vitals import VitalEntry
-from exam_app.domain.wording import (
+from exam_app.domain.exam.exam import keys_in_scope, vitals_in_scope, words_for
+from exam_app.domain.exam.region_states import RegionEntry, RegionState
+from exam_app.domain.exam.review import region_label
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.lumps.lump_history import lump_line
+from exam_app.domain.measure.counting import rate
+from exam_app.domain.protocol.intervals import Flag, ReferenceInterval, source_text
+from exam_app.domain.protocol.limits import Limits
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
+from exam_app.domain.wording.exam_wording import (
     describe_finding,
     describe_value,
     describe_vital,
     join_words,
 )
-from exam_app.domain.written_record import OUTSIDE
+from exam_app.domain.wording.limit_words import range_text
+from exam_app.domain.wording.region_wording import rest_words
+from exam_app.domain.wording.written_record import OUTSIDE
 from exam_app.export.fhir_codes import absent, quantity, vital_concept
 from exam_app.export.fhir_shapes import Exported, Resource, coding, concept
 

@@ -10,11 +10,11 @@ from html import escape
 from typing import Any
 from uuid import UUID, uuid5
 
-from exam_app.domain.corrected_wording import marks_of
-from exam_app.domain.exam import Correction, Exam
+from exam_app.domain.exam.exam import Correction, Exam
+from exam_app.domain.exam.people import Attribution
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution
-from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.corrected_wording import marks_of
 
 Resource = dict[str, Any]
 

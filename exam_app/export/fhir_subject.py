@@ -7,11 +7,11 @@ what the device was told of them: a name and a role, proved by nothing.
 from collections.abc import Iterator
 from uuid import UUID
 
-from exam_app.domain.ages import known_date
-from exam_app.domain.people import Person
-from exam_app.domain.signalment import Animal, Sex
-from exam_app.domain.urgent import UrgentEntry
-from exam_app.domain.wording import describe_urgent
+from exam_app.domain.animal.ages import known_date
+from exam_app.domain.animal.signalment import Animal, Sex
+from exam_app.domain.exam.people import Person
+from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.domain.wording.exam_wording import describe_urgent
 from exam_app.export.fhir_shapes import (
     DEMO_WORDS,
     URI,

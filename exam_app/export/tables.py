@@ -10,14 +10,14 @@ import io
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import astuple, dataclass, fields, replace
 
-from exam_app.domain.corrected_wording import correction_lines, marks_of
-from exam_app.domain.exam import Correction, Exam, vitals_in_scope
-from exam_app.domain.people import Role
-from exam_app.domain.protocol import SCOPE_LABELS, SpeciesProtocol, Vital
-from exam_app.domain.region_wording import all_findings
-from exam_app.domain.review import region_label
-from exam_app.domain.wording import describe_finding, describe_value
-from exam_app.domain.written_record import Section
+from exam_app.domain.exam.exam import Correction, Exam, vitals_in_scope
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.review import region_label
+from exam_app.domain.protocol.protocol import SCOPE_LABELS, SpeciesProtocol, Vital
+from exam_app.domain.wording.corrected_wording import correction_lines, marks_of
+from exam_app.domain.wording.exam_wording import describe_finding, describe_value
+from exam_app.domain.wording.region_wording import all_findings
+from exam_app.domain.wording.written_record import Section
 
 # A spreadsheet takes a cell that begins so for a formula and may run it.
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")

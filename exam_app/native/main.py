@@ -4,7 +4,7 @@
 the package as the installed wheel (see ``[tool.flet]`` in ``pyproject.toml``).
 """
 
-from exam_app.ui.native_page import start
+from exam_app.ui.server.native_page import start
 
 if __name__ == "__main__":
     start()

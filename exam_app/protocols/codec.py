@@ -16,8 +16,9 @@ from cattrs import BaseValidationError, Converter, transform_error
 from cattrs.errors import ForbiddenExtraKeysError
 from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
 
-from exam_app.domain.intervals import ReferenceInterval
-from exam_app.domain.protocol import (
+from exam_app.domain.measure.units import Measure, StageLimits
+from exam_app.domain.protocol.intervals import ReferenceInterval
+from exam_app.domain.protocol.protocol import (
     Caution,
     Choice,
     Clause,
@@ -32,8 +33,7 @@ from exam_app.domain.protocol import (
     Vital,
     VitalKind,
 )
-from exam_app.domain.scales import Grade, Scale, ScaleConversion
-from exam_app.domain.units import Measure, StageLimits
+from exam_app.domain.protocol.scales import Grade, Scale, ScaleConversion
 from exam_app.protocols.faults import Fault, ProtocolFileError, ProtocolTooNewError
 
 FORMAT = 1

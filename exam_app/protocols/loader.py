@@ -14,7 +14,7 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
-from exam_app.domain.protocol import SpeciesProtocol
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.protocols.codec import (
     Raw,
     read_content,

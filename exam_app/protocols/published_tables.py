@@ -14,9 +14,9 @@ from typing import Any, TypeVar
 from cattrs import Converter
 from cattrs.gen import make_dict_structure_fn, override
 
-from exam_app.domain.due_dates import PregnancyWindow
-from exam_app.domain.protocol import Source
-from exam_app.domain.weight_rules import RuleTerm, TapeMeasure, WeightRule
+from exam_app.domain.animal.due_dates import PregnancyWindow
+from exam_app.domain.protocol.protocol import Source
+from exam_app.domain.protocol.weight_rules import RuleTerm, TapeMeasure, WeightRule
 
 _FOLDER = "exam_app.protocols"
 _ID_FIELDS: tuple[tuple[type, str], ...] = (

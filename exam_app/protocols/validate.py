@@ -8,9 +8,9 @@ The rules of regions, and of vitals and their limits, are in modules of their ow
 import re
 from collections.abc import Iterable, Iterator
 
-from exam_app.domain.intervals import COMPUTED, ReferenceInterval
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.scales import Scale, scale_problems
+from exam_app.domain.protocol.intervals import COMPUTED, ReferenceInterval
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.protocol.scales import Scale, scale_problems
 from exam_app.protocols.faults import Fault
 from exam_app.protocols.validate_regions import region_faults
 from exam_app.protocols.validate_vitals import (

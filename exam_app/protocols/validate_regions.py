@@ -7,9 +7,15 @@ plain words; a claim is a phrase that a sentence can hold, without its full stop
 
 from collections.abc import Iterator
 
-from exam_app.domain.claims import fits_sex
-from exam_app.domain.protocol import Clause, Region, Scope, SpeciesProtocol, Term
-from exam_app.domain.signalment import Sex
+from exam_app.domain.animal.signalment import Sex
+from exam_app.domain.exam.claims import fits_sex
+from exam_app.domain.protocol.protocol import (
+    Clause,
+    Region,
+    Scope,
+    SpeciesProtocol,
+    Term,
+)
 
 Keyed = tuple[str, str]
 VOLUNTEER_SCOPES = frozenset({Scope.INTAKE, Scope.GROUP})

@@ -10,18 +10,22 @@ a term.
 from collections.abc import Iterator
 from decimal import Decimal, InvalidOperation
 
-from exam_app.domain.conversion import is_same_dimension
-from exam_app.domain.intervals import ReferenceInterval, interval_problems, is_limit
-from exam_app.domain.protocol import (
+from exam_app.domain.exam.vital_transitions import MOST_SIGNS
+from exam_app.domain.exam.vitals import RateState, Setting
+from exam_app.domain.measure.conversion import is_same_dimension
+from exam_app.domain.measure.units import Measure, StageLimits
+from exam_app.domain.protocol.intervals import (
+    ReferenceInterval,
+    interval_problems,
+    is_limit,
+)
+from exam_app.domain.protocol.protocol import (
     SpeciesProtocol,
     Trigger,
     UrgentSign,
     Vital,
     VitalKind,
 )
-from exam_app.domain.units import Measure, StageLimits
-from exam_app.domain.vital_transitions import MOST_SIGNS
-from exam_app.domain.vitals import RateState, Setting
 from exam_app.protocols.validate_regions import SEXES, VOLUNTEER_SCOPES
 
 Keyed = tuple[str, str]

@@ -10,9 +10,9 @@ given to the call that replaces it::
 from collections.abc import Mapping
 from typing import Any, TypeVar
 
-from exam_app.domain.exam import Exam
-from exam_app.domain.people import Person
-from exam_app.domain.signalment import Animal, Owner
+from exam_app.domain.animal.signalment import Animal, Owner
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Person
 from exam_app.record.carried_fields import carry_unknown
 from exam_app.record.errors import DraftDamagedError, RecordTooNewError
 from exam_app.record.plain_form import structure, unstructure

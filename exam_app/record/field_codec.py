@@ -12,11 +12,11 @@ from dataclasses import MISSING, dataclass, fields, is_dataclass
 from functools import cache
 from typing import Any, get_args, get_origin
 
-from exam_app.domain.counting import CountAlong, TapTimes
-from exam_app.domain.exam import Exam
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.measure.counting import CountAlong, TapTimes
+from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution
-from exam_app.domain.units import Reading
 from exam_app.record.carried_fields import field_types, without_none
 from exam_app.record.errors import NotARecordError
 from exam_app.record.plain_form import is_evidence, read_decimal

@@ -7,9 +7,9 @@ device it was written on, naming the exam and the hash of its signed bytes.
 from dataclasses import dataclass
 from enum import StrEnum
 
-from exam_app.domain.exam import Correction
+from exam_app.domain.exam.exam import Correction
+from exam_app.domain.exam.people import Person
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Person
 
 
 class NoteKind(StrEnum):

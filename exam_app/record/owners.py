@@ -5,7 +5,7 @@ hash. Once block and salt are erased, the hash says nothing; the signature still
 """
 
 from exam_app.crypto import door
-from exam_app.domain.signalment import Owner
+from exam_app.domain.animal.signalment import Owner
 from exam_app.record.cbor_form import encode
 from exam_app.record.errors import CannotBeWrittenError
 from exam_app.record.field_codec import write_fields

@@ -15,7 +15,7 @@ from typing import Any, TypeVar, get_args, get_origin
 from cattrs import Converter, transform_error
 from cattrs.gen import make_dict_structure_fn
 
-from exam_app.domain.counting import CountAlong, Evidence, TapTimes
+from exam_app.domain.measure.counting import CountAlong, Evidence, TapTimes
 from exam_app.record.errors import DraftDamagedError
 
 DEEPEST = 32

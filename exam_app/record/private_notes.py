@@ -8,8 +8,8 @@ unknown.
 
 from collections.abc import Sequence
 
-from exam_app.domain.exam import Exam
-from exam_app.domain.visit import PrivateNote
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.visit import PrivateNote
 from exam_app.record.cbor_form import decode, encode
 from exam_app.record.errors import NotARecordError
 from exam_app.record.field_codec import read_fields, write_fields

@@ -9,9 +9,9 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from exam_app.crypto import door
-from exam_app.domain.exam import Exam
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.signalment import Owner
+from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.record.cbor_form import ARRAY, UNSIGNED, decode, encode, read_head
 from exam_app.record.cose import Kind, OpenedRecord, open_record, sign_record
 from exam_app.record.errors import (

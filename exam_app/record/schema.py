@@ -7,34 +7,25 @@ anything else, since signed records are read for ever; a test freezes both table
 from enum import Enum
 from typing import Any
 
-from exam_app.domain.counting import ClockStart, CountAlong, TapTimes
-from exam_app.domain.exam import Closing, Correction, Exam, StoppedEarly, StopReason
-from exam_app.domain.findings import (
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
+from exam_app.domain.exam.exam import (
+    Closing,
+    Correction,
+    Exam,
+    StoppedEarly,
+    StopReason,
+)
+from exam_app.domain.exam.findings import (
     Call,
     EarlierFinding,
     EarlierOutcome,
     Finding,
     Severity,
 )
-from exam_app.domain.intervals import Flag, FlagLevel
-from exam_app.domain.lumps import (
-    Consistency,
-    Lump,
-    LumpDepth,
-    LumpPain,
-    LumpSize,
-    LumpTool,
-    Mobility,
-    Surface,
-)
-from exam_app.domain.people import Attribution, Person, Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.region_states import Conclusion, RegionEntry, StruckClause
-from exam_app.domain.scales import Graded
-from exam_app.domain.signalment import AgeBasis, Animal, Owner, Sex
-from exam_app.domain.units import Reading
-from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.visit import (
+from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
+from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.exam.visit import (
     BiteHistory,
     Care,
     ChipScan,
@@ -48,7 +39,22 @@ from exam_app.domain.visit import (
     Procedure,
     Sample,
 )
-from exam_app.domain.vitals import EarlierCount, RateState, Setting, VitalEntry
+from exam_app.domain.exam.vitals import EarlierCount, RateState, Setting, VitalEntry
+from exam_app.domain.lumps.lumps import (
+    Consistency,
+    Lump,
+    LumpDepth,
+    LumpPain,
+    LumpSize,
+    LumpTool,
+    Mobility,
+    Surface,
+)
+from exam_app.domain.measure.counting import ClockStart, CountAlong, TapTimes
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.intervals import Flag, FlagLevel
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.protocol.scales import Graded
 from exam_app.record.notes import Note, NoteKind
 
 

@@ -15,8 +15,14 @@ from functools import lru_cache
 import cbor2
 
 from exam_app.crypto import door
-from exam_app.domain.protocol import Region, SpeciesProtocol, Term, Vital, split_key
-from exam_app.domain.scales import Scale
+from exam_app.domain.protocol.protocol import (
+    Region,
+    SpeciesProtocol,
+    Term,
+    Vital,
+    split_key,
+)
+from exam_app.domain.protocol.scales import Scale
 from exam_app.record.errors import NotARecordError
 
 CHECK_LENGTH = 8

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from exam_app.domain.signalment import Animal, Owner
+from exam_app.domain.animal.signalment import Animal, Owner
 from exam_app.record.draft_codec import animal_to_plain, owner_to_plain
 from exam_app.store.identity import CHIP, OWNER, Clash, flat, marks_of, merge
 from exam_app.store.identity_repositories import IdentityQuestions, join_key

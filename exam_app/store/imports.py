@@ -7,9 +7,9 @@ exchange's ``turn`` from the first look to the commit.
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Protocol
 
+from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.signalment import Owner
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.record.draft_codec import owner_to_plain
 from exam_app.record.notes import Note
 from exam_app.record.records import ReadExam

@@ -7,17 +7,17 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
-from exam_app.domain.closing import gaps
-from exam_app.domain.exam import Exam
-from exam_app.domain.findings import Call
-from exam_app.domain.headline import headline
-from exam_app.domain.limits import FlagLevel
+from exam_app.domain.exam.closing import gaps
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.findings import Call
+from exam_app.domain.exam.reactions import reactions_of
+from exam_app.domain.exam.review import progress
+from exam_app.domain.exam.urgent import AnswerKind
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol import SpeciesProtocol
-from exam_app.domain.reactions import reactions_of
-from exam_app.domain.review import progress
-from exam_app.domain.urgent import AnswerKind
-from exam_app.domain.written_record import title
+from exam_app.domain.protocol.limits import FlagLevel
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.headline import headline
+from exam_app.domain.wording.written_record import title
 
 URGENT_NOT_TOLD = "urgent not told"
 URGENT = "urgent"

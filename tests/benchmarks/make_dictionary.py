@@ -12,9 +12,9 @@ from base64 import b85encode
 from collections import Counter
 
 from exam_app.crypto import door
+from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Person, Role
-from exam_app.domain.protocol import Scope
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain
 from exam_app.record.notes import Note, NoteKind

@@ -10,7 +10,7 @@ import statistics
 import pytest
 from playwright.sync_api import sync_playwright
 
-from exam_app.domain.exam import Exam
+from exam_app.domain.exam.exam import Exam
 from tests.browser.conftest import HEADLESS_FLAGS
 from tests.browser.driver import PHONE, Driver, start_app
 from tests.browser.exam_drafts import EXAM_ID, go, prepare_exam

@@ -25,10 +25,10 @@ def begin(fill: Callable[[Any], object]) -> None:
     Args:
         fill: Puts something into the store that set-up has made.
     """
+    from exam_app.app.exam_sessions import VaultShelf
+    from exam_app.app.session import Desk
     from exam_app.store import key_slots
-    from exam_app.ui.desk import Desk
-    from exam_app.ui.exam_room import VaultShelf
-    from exam_app.ui.phone_page import start
+    from exam_app.ui.server.phone_page import start
 
     told(VaultShelf, "put", "save")
     told(key_slots, "derive_key", "derive")

@@ -2,6 +2,6 @@
 
 import asyncio
 
-from exam_app.ui.routes import load_screens_gently
+from exam_app.ui.shell.routes import load_screens_gently
 
 asyncio.run(load_screens_gently(0))

@@ -5,17 +5,17 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from exam_app.domain.exam import Exam
-from exam_app.domain.people import Person, Role
-from exam_app.domain.protocol import Scope, SpeciesProtocol
-from exam_app.domain.signalment import AgeBasis, Animal, Sex
-from exam_app.domain.vitals import Setting
+from exam_app.app.exam_sessions import now
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.app.session import Desk
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Person, Role
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
 from exam_app.store.projections import open_projection
-from exam_app.ui.desk import Desk
-from exam_app.ui.exam_room import now
-from exam_app.ui.exam_start import ExamOrder, begin_exam
 from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.driver import Driver
 from tests.browser.prepared import ALEX, PASSPHRASE, prepare_folder

@@ -3,9 +3,9 @@
 import flet as ft
 
 from exam_app.domain.errors import MissingReasonError
-from exam_app.ui import routes
-from exam_app.ui.parts.buttons import main_button
-from exam_app.ui.screen import Route, Screen
+from exam_app.ui.shell import routes
+from exam_app.ui.shell.screen import Route, Screen
+from exam_app.ui.widgets.buttons import main_button
 
 
 async def build(tab) -> Screen:

@@ -17,8 +17,8 @@ _IMPORTED = [
     "pytest",
     "uvicorn",
     "flet_web.fastapi",
-    "exam_app.ui.app",
-    "exam_app.ui.server",
+    "exam_app.ui.shell.app",
+    "exam_app.ui.server.local_server",
     "tests.browser.cheap_app",
     "tests.browser.every_screen",
 ]

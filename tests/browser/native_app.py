@@ -6,8 +6,8 @@ The folder that the system would give the app is the one of ``--data``.
 import asyncio
 import sys
 
-from exam_app.ui.native_page import STORAGE, native_main
-from exam_app.ui.server import bind_loopback, build_server
+from exam_app.ui.server.local_server import bind_loopback, build_server
+from exam_app.ui.server.native_page import STORAGE, native_main
 
 
 async def run(folder: str) -> None:

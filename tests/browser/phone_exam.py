@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass, field
 
-from exam_app.domain.protocol import Scope
-from exam_app.domain.signalment import Animal, Sex
-from exam_app.domain.vitals import Setting
+from exam_app.app.exam_sessions import now
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.domain.animal.signalment import Animal, Sex
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
-from exam_app.ui.exam_room import now
-from exam_app.ui.exam_start import ExamOrder, begin_exam
 from tests.browser.exam_drafts import EXAM_ID, STARTER
 from tests.browser.phone_app import PhoneDriver
 from tests.browser.phone_steps import PIN

@@ -4,8 +4,8 @@ import asyncio
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from exam_app.ui.desk import Desk
-from exam_app.ui.first_start import SetUp
+from exam_app.app.maintenance.first_start import SetUp
+from exam_app.app.session import Desk
 from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.driver import Driver, RunningApp
 

@@ -2,8 +2,8 @@
 
 import pytest
 
-from exam_app.domain.protocol import Scope
-from exam_app.domain.vitals import Setting
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope
 from tests.browser.driver import PHONE, Driver
 from tests.browser.exam_drafts import EXAM_ID, SMOKE, prepare_exam
 from tests.browser.prepared import KIM, PIN, unlock

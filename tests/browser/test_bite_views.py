@@ -2,7 +2,7 @@
 
 import pytest
 
-from exam_app.domain.vitals import Setting
+from exam_app.domain.exam.vitals import Setting
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.exam_drafts import BRAMBLE, EXAM_ID, prepare_exam
 from tests.browser.prepared import unlock

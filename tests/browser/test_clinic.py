@@ -4,13 +4,13 @@ import re
 
 import pytest
 
+from exam_app.app.clinic.pictures import codes_in_picture
+from exam_app.app.exam_sessions import now
 from exam_app.crypto.door import (
     new_agreement_key,
     new_signing_key,
     random_bytes,
 )
-from exam_app.ui.clinic_pictures import codes_in_picture
-from exam_app.ui.exam_room import now
 from sync.cards import as_text, from_text
 from sync.frames import DotSize, split
 from sync.pairing import DeviceKeys, answer

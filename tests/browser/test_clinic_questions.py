@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from exam_app.ui import clinic_shelf
-from exam_app.ui.clinic_imports import import_sealed
-from exam_app.ui.exam_room import now
+from exam_app.app.clinic.imports import import_sealed
+from exam_app.app.exam_sessions import now
+from exam_app.app.queries import clinic_records as clinic_shelf
 from tests.browser.clinic_pages import named
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.prepared import unlock

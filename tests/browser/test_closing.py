@@ -2,11 +2,11 @@
 
 import pytest
 
-from exam_app.domain.closing import stop_early
-from exam_app.domain.exam import StopReason, keys_in_scope, words_for
-from exam_app.domain.people import Attribution
-from exam_app.domain.protocol import Scope
-from exam_app.domain.transitions import assert_no_abnormality
+from exam_app.domain.exam.closing import stop_early
+from exam_app.domain.exam.exam import StopReason, keys_in_scope, words_for
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.transitions import assert_no_abnormality
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from tests.browser.exam_drafts import EXAM_ID, STARTER, go, prepare_exam
 from tests.browser.prepared import PIN, unlock

@@ -1,6 +1,6 @@
 """Correct a closed record on the device, as its closer and as somebody else."""
 
-from exam_app.domain.protocol import Scope
+from exam_app.domain.protocol.protocol import Scope
 from tests.browser.driver import PHONE
 from tests.browser.exam_drafts import EXAM_ID, go, prepare_exam
 from tests.browser.prepared import KIM, PIN, unlock

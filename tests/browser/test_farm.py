@@ -4,8 +4,8 @@ from importlib.resources import files
 
 import pytest
 
-from exam_app.domain.signalment import AgeBasis, Animal, Sex
-from exam_app.domain.vitals import Setting
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
+from exam_app.domain.exam.vitals import Setting
 from tests.browser.exam_drafts import EXAM_ID, prepare_exam
 from tests.browser.prepared import prepare_folder, unlock
 

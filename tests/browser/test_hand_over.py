@@ -5,10 +5,10 @@ The clinic is played by the library here; both apps meet in test_hand_over_both.
 
 import pytest
 
+from exam_app.app.exam_sessions import now
 from exam_app.crypto import door
-from exam_app.domain.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.urgent_transitions import answer_urgent, open_urgent
-from exam_app.ui.exam_room import now
+from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
+from exam_app.domain.exam.urgent_transitions import answer_urgent, open_urgent
 from sync.bundle import open_bundle
 from sync.cards import as_text, from_text
 from sync.pairing import ClinicKeys, accept, offer

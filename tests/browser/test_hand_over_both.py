@@ -8,14 +8,14 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import Finding
+from exam_app.app.exam_sessions import now
+from exam_app.app.signing import store_closed
+from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.findings import Finding
 from exam_app.domain.moments import Moment
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
 from exam_app.store.projections import open_projection
-from exam_app.ui.exam_room import now
-from exam_app.ui.signing import store_closed
 from tests.browser.clinic_pages import named, receipt_code_on, receive_pictures
 from tests.browser.codes import code_on, photograph
 from tests.browser.driver import LAPTOP, PHONE

@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.finding_transitions import add_finding
-from exam_app.domain.findings import EarlierFinding, Finding
-from exam_app.domain.lumps import LUMP_LENGTH, Lump, LumpDepth, LumpSize, LumpTool
+from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.findings import EarlierFinding, Finding
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.lumps.lumps import LUMP_LENGTH, Lump, LumpDepth, LumpSize, LumpTool
+from exam_app.domain.measure.units import parse_reading
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution
-from exam_app.domain.units import parse_reading
 from tests.browser.exam_drafts import EXAM_ID, go, prepare_exam
 from tests.browser.prepared import ALEX, unlock
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from exam_app.domain.protocol import Scope
+from exam_app.domain.protocol.protocol import Scope
 from tests.browser.driver import PHONE, Driver
 from tests.browser.exam_drafts import BRAMBLE, EXAM_ID, go, prepare_exam
 from tests.browser.prepared import ALEX, KIM, PIN, unlock

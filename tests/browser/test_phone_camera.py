@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from exam_app.app.exam_sessions import now
 from exam_app.crypto import door
-from exam_app.ui.exam_room import now
 from sync.bundle import open_bundle
 from sync.cards import as_text, from_text
 from sync.pairing import ClinicKeys, accept, offer

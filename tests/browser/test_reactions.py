@@ -6,17 +6,17 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.domain.groups import row_animal
-from exam_app.domain.protocol import Scope
-from exam_app.domain.signalment import Animal
-from exam_app.domain.visit import BiteHistory
-from exam_app.domain.vitals import Setting
+from exam_app.app.exam_sessions import now
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.app.session import Desk
+from exam_app.domain.animal.groups import row_animal
+from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.exam.visit import BiteHistory
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
 from exam_app.store.projections import open_projection
-from exam_app.ui.desk import Desk
-from exam_app.ui.exam_room import now
-from exam_app.ui.exam_start import ExamOrder, begin_exam
 from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.exam_drafts import (

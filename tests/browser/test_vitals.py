@@ -2,7 +2,7 @@
 
 import pytest
 
-from exam_app.domain.counting import FEWEST_TAPS
+from exam_app.domain.measure.counting import FEWEST_TAPS
 from tests.browser.driver import PATIENCE_MS
 from tests.browser.exam_drafts import EXAM_ID, go, prepare_exam
 from tests.browser.prepared import unlock

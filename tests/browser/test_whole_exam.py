@@ -2,7 +2,7 @@
 
 import pytest
 
-from exam_app.domain.exam import Exam
+from exam_app.domain.exam.exam import Exam
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.exam_drafts import EXAM_ID, go, prepare_exam
 from tests.browser.prepared import PIN, unlock

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 
 from playwright.sync_api import Locator
 
-from exam_app.domain.exam import Exam, keys_in_scope
-from exam_app.domain.protocol import split_key
+from exam_app.domain.exam.exam import Exam, keys_in_scope
+from exam_app.domain.protocol.protocol import split_key
 from exam_app.protocols.loader import load_protocol
 from tests.browser.driver import Driver
 

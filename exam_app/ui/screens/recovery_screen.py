@@ -6,15 +6,15 @@ import flet as ft
 
 from exam_app.store.errors import MistypedRecoveryCodeError
 from exam_app.store.recovery_code import read_code
-from exam_app.ui import identifiers
-from exam_app.ui.identifiers import identified
-from exam_app.ui.parts.buttons import main_button
-from exam_app.ui.parts.fields import text_field
-from exam_app.ui.parts.notices import Tone, banner
-from exam_app.ui.parts.slot import Slot
-from exam_app.ui.parts.texts import heading, paragraph, section, side_by_side, stack
-from exam_app.ui.screen import Screen
-from exam_app.ui.tab import Tab
+from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import heading, paragraph, section, side_by_side, stack
 
 
 def recovery_screen(

@@ -1,0 +1,1 @@
+"""The application without Flet: what screens and commands both call."""

@@ -1,0 +1,1 @@
+"""The clinic's side: pairing, receiving, notes, exports."""

@@ -1,0 +1,68 @@
+"""Received records for other programs: a table, FHIR; verified first, as always."""
+
+from collections.abc import Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+from exam_app.app.clinic.notes import corrections_beside, notes_beside
+from exam_app.app.queries.kept_records import KeptRecord, read_kept
+from exam_app.export.fhir import as_json, exam_bundle
+from exam_app.export.tables import Row, as_csv, exam_rows
+from exam_app.record.errors import RecordError
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+
+UNSEALED = (
+    "The table holds the values unsealed and unsigned. Keep it as you keep paper."
+)
+FHIR_UNSEALED = (
+    "The FHIR file holds the record unsealed and unsigned, and names the signed record "
+    "by its hash. Keep it as you keep paper."
+)
+
+
+def table_of(vault: "Vault", rows: Iterable[Mapping[str, Any]]) -> tuple[bytes, int]:
+    """Write the records of a list as CSV.
+
+    Returns:
+        The file, and how many records could not be verified and are not in it.
+    """
+    lines: list[Row] = []
+    unread = 0
+    for row in rows:
+        try:
+            kept = read_kept(vault, str(row["exam_id"]), row.get("hash"))
+        except RecordError:
+            kept = None
+        if kept is None:
+            unread += 1
+        else:
+            notes = notes_beside(vault, kept)
+            beside = corrections_beside(vault, kept)
+            lines += exam_rows(kept.exam, kept.loaded.protocol, notes, beside)
+    return as_csv(lines), unread
+
+
+def fhir_of(vault: "Vault", kept: KeptRecord) -> bytes:
+    """Write one verified record as a FHIR R4 document, without private notes."""
+    notes, protocol = notes_beside(vault, kept), kept.loaded.protocol
+    beside = corrections_beside(vault, kept)
+    return as_json(
+        exam_bundle(
+            kept.exam, protocol, kept.exam_hash, notes=notes, corrections=beside
+        )
+    )
+
+
+def file_name(kept: KeptRecord, ending: str) -> str:
+    """Name the file of one record by its day and the beginning of its hash."""
+    day = f"{kept.exam.started.local():%Y-%m-%d}"
+    return f"record-{day}-{kept.exam_hash[:8]}.{ending}"
+
+
+def told(unread: int) -> str:
+    """Say what the file is, and what is not in it."""
+    if not unread:
+        return UNSEALED
+    count = "1 record" if unread == 1 else f"{unread} records"
+    return f"{count} could not be verified and are not in the table. {UNSEALED}"

@@ -1,0 +1,228 @@
+"""Import sealed hand-overs, remember what was answered, put receipts into the folder.
+
+Every import is one save of the store and gives one receipt; the same bytes again give
+the same receipt. What was answered stays in memory for the receipt screen, since the
+typed code cannot be derived from what the store keeps.
+"""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
+
+from exam_app.app.clinic.reception import Reception
+from exam_app.app.view.clinic_arrival_presenter import spool_lines
+from exam_app.crypto import door
+from exam_app.domain.errors import ExamError
+from exam_app.domain.moments import Moment
+from exam_app.spool_import import import_spool
+from exam_app.store.incoming_repositories import DROPPED
+from exam_app.vault_inbox import VaultInbox
+from sync.errors import SyncError
+from sync.folder import Ending, FolderReader, FolderWriter, Look, clinic_folder
+from sync.receiving import Received, admit, receive
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+
+FOLDER = "clinic_folder"
+MOST_REFUSED = 50
+_KEPT_APART = " It is kept whole under “Set aside” until somebody decides."
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """What became of one sealed hand-over.
+
+    Attributes:
+        received: None when it was refused.
+        problem: Why it was refused, or why its receipt is not in the folder.
+        device: The device's name, or empty.
+    """
+
+    bundle_hash: str
+    received: Received | None = None
+    problem: str = ""
+    device: str = ""
+
+
+@dataclass(slots=True)
+class Session:
+    """What this run of the app read and answered.
+
+    Attributes:
+        reception: Codes read so far.
+        waiting: Complete hand-overs that are not imported yet, oldest first.
+        answered: By bundle hash, the newest last.
+        spool: What became of hand-overs that came while the exams were locked.
+        reader: Of the folder named in the settings, once it was looked into.
+        look: What the last look into the folder found.
+    """
+
+    reception: Reception = field(default_factory=Reception)
+    waiting: list[bytes] = field(default_factory=list)
+    answered: dict[str, Answered] = field(default_factory=dict)
+    spool: tuple[str, ...] = ()
+    reader: FolderReader | None = None
+    look: Look | None = None
+
+
+_sessions: "WeakKeyDictionary[Vault, Session]" = WeakKeyDictionary()
+
+
+def session_of(vault: "Vault") -> Session:
+    """Return what was read and answered since the vault was opened."""
+    return _sessions.setdefault(vault, Session())
+
+
+def import_sealed(
+    vault: "Vault", sealed: bytes, now: Moment, *, is_demo: bool
+) -> Answered:
+    """Import one hand-over; a refusal is an answer too, and nothing is kept of it.
+
+    Raises:
+        VaultError: The store could not save; nothing was kept.
+    """
+    bundle_hash = door.sha256(sealed).hex()
+    try:
+        received = receive(sealed, VaultInbox(vault, is_demo=is_demo), now)
+    except SyncError as error:
+        kept = _KEPT_APART if _is_set_apart(vault, bundle_hash) else ""
+        answered = Answered(bundle_hash, None, error.advice + kept)
+    else:
+        answered = _with_folder(vault, bundle_hash, received)
+    session_of(vault).answered.pop(bundle_hash, None)
+    session_of(vault).answered[bundle_hash] = answered
+    _forget_refused(session_of(vault))
+    return answered
+
+
+def _forget_refused(session: Session) -> None:
+    """Forget the oldest refusals: a foreign code can show another one each second."""
+    refused = [key for key, one in session.answered.items() if one.received is None]
+    for key in refused[:-MOST_REFUSED]:
+        del session.answered[key]
+
+
+def import_waiting(
+    vault: "Vault", now: Moment, *, is_demo: bool
+) -> tuple[Answered, ...]:
+    """Import what waits, each in a save of its own; what could not be saved waits on.
+
+    Raises:
+        VaultError: The store could not save; nothing was lost.
+    """
+    waiting, answered = session_of(vault).waiting, []
+    while waiting:
+        answered.append(import_sealed(vault, waiting[0], now, is_demo=is_demo))
+        del waiting[0]
+    return tuple(answered)
+
+
+def take_in_spool(vault: "Vault", folder: Path, now: Moment, *, is_demo: bool) -> None:
+    """Import what came while the exams were locked or held; it is told once.
+
+    Args:
+        vault: The open vault.
+        folder: Where the vault is kept.
+        now: The present moment.
+        is_demo: Whether everything here is invented.
+
+    Raises:
+        VaultError: The store could not save; the rest still waits.
+    """
+    report = import_spool(vault, folder, now, is_demo=is_demo)
+    session = session_of(vault)
+    for received in report.received:
+        key = received.receipt_view.bundle_hash
+        session.answered[key] = _with_folder(vault, key, received)
+    session.spool = (*session.spool, *spool_lines(len(report.received), report.refused))
+
+
+def look_into_folder(
+    vault: "Vault", now: Moment, *, is_demo: bool
+) -> tuple[Answered, ...]:
+    """Import what is new in the folder; what cannot be opened yet waits there.
+
+    Raises:
+        FolderError: The folder cannot be reached.
+    """
+    session = session_of(vault)
+    reader = _reader(vault, session)
+    session.look = reader.look(_Known(vault), now)
+    answered = []
+    for found in session.look.ready:
+        one = import_sealed(vault, found.content, now, is_demo=is_demo)
+        if one.received is None and not _is_set_apart(vault, found.sha256):
+            reader.set_aside(found.sha256)
+        answered.append(one)
+    return tuple(answered)
+
+
+def admit_set_apart(
+    vault: "Vault", key: str, now: Moment, by: str, why: str, *, is_demo: bool
+) -> Answered:
+    """Import a hand-over that was set apart, because a person says so.
+
+    Raises:
+        VaultError: The store could not save; it is still set apart.
+    """
+    inbox = VaultInbox(vault, is_demo=is_demo)
+    try:
+        received = admit(key, inbox, now, by)
+    except SyncError as error:
+        return Answered(key, None, error.advice)
+    vault.exchange.quarantine.explain(key, why)
+    answered = _with_folder(vault, key, received)
+    session_of(vault).answered[key] = answered
+    return answered
+
+
+def drop_set_apart(vault: "Vault", key: str, now: Moment, by: str, why: str) -> None:
+    """Let go of what was set apart; who and why is kept, in one save."""
+    with vault.transaction():
+        vault.exchange.quarantine.decide(key, DROPPED, by, now.utc_ms)
+        vault.exchange.quarantine.explain(key, why)
+
+
+def folder_of(vault: "Vault") -> str:
+    """Return the folder's path as it was typed; empty when there is none."""
+    return str(vault.settings.get(FOLDER, ""))
+
+
+def _with_folder(vault: "Vault", bundle_hash: str, received: Received) -> Answered:
+    device_id = received.receipt_view.device_id
+    device = vault.exchange.pairing.device(device_id) or {}
+    problem, path = "", folder_of(vault)
+    if path:
+        clinic_id = str(vault.settings.get("device_id"))
+        place = clinic_folder(Path(path), clinic_id, device_id)
+        try:
+            FolderWriter(place).put(received.receipt, Ending.RECEIPT)
+        except ExamError as error:
+            problem = f"The receipt is not in the folder. {error.advice}"
+    return Answered(bundle_hash, received, problem, str(device.get("name", "")))
+
+
+def _reader(vault: "Vault", session: Session) -> FolderReader:
+    root = Path(folder_of(vault))
+    if session.reader is None or session.reader.root != root:
+        clinic_id = str(vault.settings.get("device_id"))
+        own = clinic_folder(root, clinic_id, clinic_id).parent.name
+        session.reader = FolderReader(root, skipped=own)
+    return session.reader
+
+
+def _is_set_apart(vault: "Vault", digest: str) -> bool:
+    return vault.exchange.quarantine.get(digest) is not None
+
+
+class _Known:
+    """Hashes of what was stored or set apart before."""
+
+    def __init__(self, vault: "Vault") -> None:
+        self._vault = vault
+
+    def __contains__(self, digest: object) -> bool:
+        exchange, key = self._vault.exchange, str(digest)
+        return bool(exchange.incoming.get(key) or exchange.quarantine.get(key))

@@ -1,0 +1,215 @@
+"""Signed notes on a record: acknowledge, ask for a re-check, add words.
+
+A note names the exam and the hash of the very bytes it was written about, so that an
+acknowledgement never covers a revision that its author has not seen. The device that
+made the exam gets the same signed bytes back.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, ClassVar
+
+from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.domain.errors import ExamError
+from exam_app.domain.exam.exam import Correction, Exam, keys_in_scope, vitals_in_scope
+from exam_app.domain.exam.people import Person, Role
+from exam_app.domain.exam.review import region_label
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.written_record import Section
+from exam_app.record.cose import claimed_key_id
+from exam_app.record.notes import Note, NoteKind
+from exam_app.record.records import sign_note
+from exam_app.signed_notes import SignedNote, notes_of, signer_of
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+
+KIND_WORDS = {
+    NoteKind.ADDENDUM: "Note",
+    NoteKind.ACKNOWLEDGEMENT: "Acknowledged",
+    NoteKind.RECHECK_REQUEST: "Re-check asked for",
+}
+_ERASED = "Owner details erased"
+OTHER_VERSION = "About another version of this record: "
+# Of a note that the clinic's own key did not sign.
+DEVICE_KIND_WORDS = {
+    NoteKind.ADDENDUM: "Note from a device",
+    NoteKind.ACKNOWLEDGEMENT: "Acknowledgement from a device",
+    NoteKind.RECHECK_REQUEST: "Re-check asked for from a device",
+}
+
+
+class EmptyNoteError(ExamError):
+    """A note or a re-check request says nothing."""
+
+    advice: ClassVar[str] = (
+        "Nothing was written or chosen. Nothing was stored. "
+        "Write what is meant, or choose the parts to look at again."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class ShownNote:
+    """A verified note as a line and the words under it.
+
+    Attributes:
+        is_about_this: Whether it names the record that is shown, and not another
+            version of the same exam.
+    """
+
+    title: str
+    text: str
+    is_about_this: bool
+
+
+def write_note(
+    kind: NoteKind,
+    kept: KeptRecord,
+    author: Person,
+    at: Moment,
+    note_id: str,
+    *,
+    text: str = "",
+    asks_for: Sequence[str] = (),
+    corrections: Sequence[Correction] = (),
+) -> Note:
+    """Write a note about exactly this record.
+
+    Args:
+        kind: What the note is for.
+        kept: The record as it was read, with its hash.
+        author: The person at the screen, as claimed.
+        at: The present moment.
+        note_id: New.
+        text: In the author's words; only an acknowledgement may have none.
+        asks_for: Region keys, and vitals as ``vital:ID``, in the record's order.
+        corrections: What should read otherwise; its words stand in ``text`` too, for
+            whoever reads nothing else.
+
+    Raises:
+        EmptyNoteError: It says nothing.
+    """
+    words = text.strip()
+    says_nothing = not words and not asks_for
+    if kind is not NoteKind.ACKNOWLEDGEMENT and says_nothing:
+        raise EmptyNoteError(kind.value)
+    return Note(
+        note_id,
+        kind,
+        kept.exam.exam_id,
+        kept.exam_hash,
+        author,
+        at,
+        words,
+        tuple(asks_for),
+        kept.exam.is_demo,
+        tuple(corrections),
+    )
+
+
+def keep_note(vault: "Vault", note: Note) -> bytes:
+    """Sign a note and keep it; an acknowledgement shows in the list from then on.
+
+    Returns:
+        The signed bytes, which go back to the device.
+
+    Raises:
+        VaultError: Nothing was kept.
+    """
+    signed = sign_note(note, vault.settings.get("signing_key"))
+    with vault.transaction():
+        vault.notes.put(note.note_id, note.exam_id, signed)
+        # On a device nothing counts that the clinic did not sign.
+        if SignedNote(note, signer_of(vault, claimed_key_id(signed))).acknowledges:
+            _mark(vault, note)
+    return signed
+
+
+def _mark(vault: "Vault", note: Note) -> None:
+    for row in vault.closed.revisions(note.exam_id):
+        if row.get("hash") == note.exam_hash:
+            vault.exchange.acknowledge(note.exam_id, note.exam_hash, note.author.name)
+
+
+def show_note(
+    signed: SignedNote, exam: Exam, protocol: SpeciesProtocol, exam_hash: str
+) -> ShownNote:
+    """Say who wrote a note, when, on which device if not the clinic's, and what."""
+    note = signed.note
+    by_clinic = signed.signer.is_clinic
+    kind = KIND_WORDS[note.kind] if by_clinic else DEVICE_KIND_WORDS[note.kind]
+    if note.erased:
+        kind = _ERASED if by_clinic else f"{_ERASED} on a device"
+    role = note.author.role.value
+    when = note.written.date_and_time()
+    title = f"{kind}: {note.author.name}, {role}, {when}"
+    asked = ", ".join(part_name(exam, protocol, key) for key in note.asks_for)
+    lines = (
+        signed.signed_words,
+        f"Look again at: {asked}" if asked else "",
+        f"Erased: {', '.join(note.erased)}" if note.erased else "",
+        note.text,
+    )
+    text = "\n".join(line for line in lines if line)
+    return ShownNote(title, text, note.exam_hash == exam_hash)
+
+
+def notes_beside(vault: "Vault", kept: KeptRecord) -> tuple[Section, ...]:
+    """Return every note beside a record for a copy or an export, oldest first.
+
+    Returns:
+        A section for each: who, when, on which device as the heading, then the words.
+    """
+    notes, unread = notes_of(vault, kept.exam.exam_id)
+    protocol = kept.loaded.protocol
+    shown = (show_note(one, kept.exam, protocol, kept.exam_hash) for one in notes)
+    found = [
+        Section(
+            one.title if one.is_about_this else f"{OTHER_VERSION}{one.title}",
+            tuple(one.text.splitlines()),
+        )
+        for one in shown
+    ]
+    if unread:
+        found.append(Section(f"{unread} more that cannot be verified here", ()))
+    return tuple(found)
+
+
+def corrections_beside(vault: "Vault", kept: KeptRecord) -> tuple[Correction, ...]:
+    """Return what signed notes about this very record say should read otherwise.
+
+    Each names in its reason who says so, and on which device if not the clinic's.
+    """
+    notes, _ = notes_of(vault, kept.exam.exam_id)
+    return tuple(
+        replace(one, reason=_said_by(signed, one.reason))
+        for signed in notes
+        if signed.note.exam_hash == kept.exam_hash
+        for one in signed.note.corrections
+    )
+
+
+def _said_by(signed: SignedNote, reason: str) -> str:
+    note, words = signed.note, signed.signer.words
+    who = f"{note.author.name}, {note.author.role.value}"
+    parts = (reason, who, note.written.date_and_time(), words)
+    return ", ".join(part for part in parts if part)
+
+
+def parts_to_ask_for(
+    exam: Exam, protocol: SpeciesProtocol
+) -> tuple[tuple[str, str], ...]:
+    """Return ``(key, label)`` of every vital and part that may be looked at again."""
+    vitals = [f"vital:{v.vital_id}" for v in vitals_in_scope(exam, protocol)]
+    keys = (*vitals, *keys_in_scope(exam, protocol))
+    return tuple((key, part_name(exam, protocol, key)) for key in keys)
+
+
+def part_name(_exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
+    """Name a part or a vital; one the protocol does not know by its key."""
+    if key.startswith("vital:"):
+        vital_id = key.removeprefix("vital:")
+        vital = protocol.vital(vital_id)
+        return vital.label if vital else vital_id
+    return region_label(protocol, key, Role.TECHNICIAN)

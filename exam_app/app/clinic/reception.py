@@ -1,0 +1,112 @@
+"""Codes, texts and files on their way in, until each hand-over is whole.
+
+What was read is kept while the screen stays, so that scanning can stop and go on any
+time and in any order. A text that is no part of a hand-over is named for what it is.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from enum import Enum
+
+from exam_app.app.view.clinic_arrival_presenter import (
+    Completeness,
+    completeness,
+    scan_words,
+)
+from sync.collector import Arrival, Collector
+from sync.keyboard import Kind, from_keys
+
+# What is counted twice after that is only a number on the screen.
+_MOST_SEEN = 4096
+_OTHER = (
+    "That text is whole, but it is no part of a hand-over: perhaps a device's answer "
+    "to a pairing card, or a receipt. Pairing has its own screen."
+)
+_STRAY = (
+    "That is no code of a hand-over, or it was cut short. Nothing was lost; what was "
+    "read before is kept. Read the next code."
+)
+
+
+class Text(Enum):
+    """What a pasted, typed or scanned text turned out to be."""
+
+    FRAME = "a code of a hand-over"
+    OTHER = "something else that is whole"
+    STRAY = "nothing of ours"
+
+
+@dataclass(slots=True)
+class Reception:
+    """What was read so far on this computer.
+
+    Attributes:
+        read: How many codes were read, each counted once.
+        strays: How many of them belong to no hand-over.
+    """
+
+    collector: Collector = field(default_factory=Collector)
+    read: int = 0
+    strays: int = 0
+    _seen: set[str] = field(default_factory=set)
+
+    def take_codes(self, codes: Iterable[str]) -> int:
+        """Take the codes of one picture.
+
+        Returns:
+            How many of them were new to a hand-over.
+        """
+        return sum(self._take(code) is Arrival.NEW for code in codes)
+
+    def take_typed(self, text: str) -> Text:
+        """Take what was pasted, or typed by a scanner: one code to a line, or one."""
+        lines = [line for line in text.splitlines() if line.strip()]
+        kinds = [self._kind_of(line) for line in lines]
+        if Text.FRAME in kinds:
+            return Text.FRAME
+        # A text that was wrapped over several lines is one text.
+        return self._kind_of("".join(lines)) if len(lines) > 1 else _first(kinds)
+
+    def finished(self) -> list[bytes]:
+        """Give the sealed hand-overs completed since the last call."""
+        return self.collector.finished()
+
+    def progress(self) -> tuple[Completeness, ...]:
+        """Say how far each hand-over is; those still under way first."""
+        shown = [
+            completeness(one.tag, one.have, one.needed)
+            for one in self.collector.progress()
+        ]
+        return tuple(sorted(shown, key=lambda one: one.is_complete))
+
+    def words(self) -> str:
+        """Say how many codes were read."""
+        return scan_words(self.read, self.strays)
+
+    def _kind_of(self, text: str) -> Text:
+        if self._take(text) is not Arrival.STRAY:
+            return Text.FRAME
+        try:
+            typed = from_keys(text)
+        except ValueError:
+            return Text.STRAY
+        return Text.OTHER if typed.kind is Kind.CONTENT else Text.STRAY
+
+    def _take(self, text: str) -> Arrival:
+        arrival = self.collector.add(text)
+        if len(self._seen) >= _MOST_SEEN:
+            self._seen.clear()
+        if text not in self._seen:
+            self._seen.add(text)
+            self.read += 1
+            self.strays += arrival is Arrival.STRAY
+        return arrival
+
+
+def problem_with(text: Text) -> str:
+    """Say what is wrong with a text; empty for a code of a hand-over."""
+    return {Text.FRAME: "", Text.OTHER: _OTHER, Text.STRAY: _STRAY}[text]
+
+
+def _first(kinds: list[Text]) -> Text:
+    return kinds[0] if kinds else Text.STRAY

@@ -1,0 +1,1 @@
+"""The invented animals, people and places of the demo."""

@@ -1,0 +1,83 @@
+"""Fill a throw-away clinic by really receiving from a throw-away device.
+
+The device of the demonstration is filled, paired and handed over with the same code
+as a real one; nothing is put among the clinic's records that did not arrive sealed.
+One hand-over is left on a pretended stick, so that a missing bundle can be seen, and
+received from the folder.
+"""
+
+import tempfile
+import uuid
+from collections.abc import Sequence
+from pathlib import Path
+
+from exam_app.app.clinic import pairing as clinic_pairing
+from exam_app.app.clinic.imports import FOLDER, import_sealed
+from exam_app.app.demo import demo
+from exam_app.app.exam_sessions import now
+from exam_app.app.handover.pairing_device import clinic_document, device_keys
+from exam_app.app.maintenance.first_start import SetUp
+from exam_app.app.session import DEMO_PIN, Desk
+from exam_app.crypto.door import random_bytes
+from exam_app.domain.moments import Moment
+from exam_app.store.vault import Vault
+from exam_app.vault_outbox import VaultOutbox
+from sync.folder import Ending, FolderWriter, device_folder
+from sync.outbox import hand_over
+from sync.pairing import answer
+
+_A_HAND_OVER = 6
+_LEFT_ON_THE_STICK = 1
+
+
+async def fill(clinic: Desk) -> None:
+    """Fill the clinic of a demonstration with what a device handed over."""
+    with tempfile.TemporaryDirectory(prefix="exam-demo-device-") as folder:
+        device = Desk(Path(folder), clinic.derivation, clinic.bounds, is_demo=True)
+        person = {"person_id": uuid.uuid4().hex, "name": "Demo", "role": "technician"}
+        await device.set_up(
+            SetUp("field", "Demo practice", "", uuid.uuid4().hex, person, DEMO_PIN)
+        )
+        try:
+            demo.fill(device.vault)
+            await _pair(clinic, device.vault)
+            _hand_over(clinic, device.vault)
+        finally:
+            device.close()
+
+
+async def _pair(desk: Desk, device: Vault) -> None:
+    at, clinic = now(), desk.vault
+    offered = clinic_pairing.new_offer(clinic, at, is_demo=True)
+    keys = device_keys(device, "Tablet 1 (demo)", is_demo=True)
+    answered = answer(offered.card, keys, at, random_bytes)
+    device.exchange.pairing.put_clinic(clinic_document(answered.clinic))
+    clinic_pairing.take_answer(clinic, answered.sealed, at)
+    # Nobody is in between, so the words may cost as little as the passphrase here.
+    await clinic_pairing.find_words(clinic, desk.derivation)
+    clinic_pairing.trust(clinic, at, "demo")
+
+
+def _hand_over(clinic: Desk, device: Vault) -> None:
+    stick = clinic.folder / "stick"
+    stick.mkdir()
+    device_id = str(device.settings.get("device_id"))
+    rows = device.exchange.not_handed_over()
+    ids = [str(row["exam_id"]) for row in rows]
+    for place, part in enumerate(_parts(ids)):
+        for sealed in _sealed(device, part, now()):
+            if place == _LEFT_ON_THE_STICK:
+                there = device_folder(stick, device_id)
+                FolderWriter(there).put(sealed, Ending.BUNDLE)
+            else:
+                import_sealed(clinic.vault, sealed, now(), is_demo=True)
+    clinic.vault.settings.put(FOLDER, str(stick))
+
+
+def _sealed(device: Vault, exam_ids: Sequence[str], at: Moment) -> list[bytes]:
+    outbox = VaultOutbox(device, is_demo=True)
+    return [one.sealed for one in hand_over(outbox, exam_ids, at, random_bytes)]
+
+
+def _parts(ids: Sequence[str]) -> list[Sequence[str]]:
+    return [ids[at : at + _A_HAND_OVER] for at in range(0, len(ids), _A_HAND_OVER)]

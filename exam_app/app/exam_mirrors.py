@@ -1,0 +1,202 @@
+"""What the screens of an open exam draw from: one observable for each part.
+
+A screen that reads one mirror is drawn again only when that part changes.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+import flet as ft
+
+from exam_app.domain.exam.exam import Exam, keys_offered, vitals_in_scope
+from exam_app.domain.exam.findings import EarlierFinding
+from exam_app.domain.exam.reactions import Reaction, reactions_of
+from exam_app.domain.exam.region_states import RegionEntry, RegionState
+from exam_app.domain.exam.review import progress
+from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
+
+
+class SaveState(StrEnum):
+    """What the screen says about the last change."""
+
+    SAVED = "saved"
+    SAVING = "saving"
+    NOT_SAVED = "not saved"
+
+
+@ft.observable
+@dataclass(eq=False)
+class RegionMirror:
+    """One region key as the screen shows it."""
+
+    key: str
+    entry: RegionEntry
+    earlier: tuple[EarlierFinding, ...] = ()
+    added: tuple[str, ...] = ()
+
+
+@ft.observable
+@dataclass(eq=False)
+class VitalMirror:
+    """One vital as the screen shows it."""
+
+    vital_id: str
+    entry: VitalEntry
+
+
+@ft.observable
+@dataclass(eq=False)
+class UrgentMirror:
+    """The urgent signs of the exam, in the order they opened."""
+
+    entries: tuple[UrgentEntry, ...] = ()
+
+    @property
+    def unanswered(self) -> tuple[UrgentEntry, ...]:
+        """The signs of which no veterinarian knows yet."""
+        return tuple(entry for entry in self.entries if not entry.is_answered)
+
+
+VISIT_PARTS = (
+    "animal",
+    "presentation",
+    "intake",
+    "bite",
+    "given",
+    "procedures",
+    "samples",
+    "plan",
+    "care",
+    "private_notes",
+)
+
+
+@ft.observable
+@dataclass(eq=False)
+class VisitMirror:
+    """One part of what surrounds the exam, by the name of the exam's own field."""
+
+    part: str
+    said: object = None
+
+
+@ft.observable
+@dataclass(eq=False)
+class Overview:
+    """What is always in view: progress, the save, the last step."""
+
+    done: int = 0
+    total: int = 0
+    vitals_done: int = 0
+    vitals_total: int = 0
+    save: SaveState = SaveState.SAVED
+    problem: str = ""
+    last_step: str = ""
+    is_closed: bool = False
+
+
+@ft.observable
+@dataclass(eq=False)
+class PeopleMirror:
+    """The names of who examines and, if it is somebody else, who writes."""
+
+    examiner: str = ""
+    scribe: str = ""
+
+
+@ft.observable
+@dataclass(eq=False)
+class ParkedMirror:
+    """The parts put off to later, as region ids from head to tail."""
+
+    region_ids: tuple[str, ...] = ()
+
+
+@ft.observable
+@dataclass(eq=False)
+class HandsMirror:
+    """Whether the hands are gloved and dirty: few, large buttons then."""
+
+    gloved: bool = False
+
+
+@ft.observable
+@dataclass(eq=False)
+class HandlingMirror:
+    """How the animal answered to the hands: in this exam, and in earlier ones."""
+
+    now: tuple[Reaction, ...] = ()
+    earlier: tuple[Reaction, ...] = ()
+
+
+class Mirrors:
+    """Everything the screens of one exam draw from.
+
+    Attributes:
+        regions: One mirror for each region key the exam can answer, head to tail.
+        vitals: One mirror for each vital in scope, in protocol order.
+        visit: One mirror for each of ``VISIT_PARTS``.
+        urgent, overview, people, parked, hands, handling: See their classes.
+    """
+
+    def __init__(self, exam: Exam, protocol: SpeciesProtocol) -> None:
+        """Mirror an exam; its scope never changes while it is open."""
+        self._protocol = protocol
+        self.regions = {
+            key: RegionMirror(key, exam.entry(key), _earlier_of(exam, key))
+            for key in keys_offered(exam, protocol)
+        }
+        self.vitals = {
+            vital.vital_id: VitalMirror(vital.vital_id, exam.vital(vital.vital_id))
+            for vital in vitals_in_scope(exam, protocol)
+        }
+        self.visit = {part: VisitMirror(part) for part in VISIT_PARTS}
+        self.urgent = UrgentMirror(exam.urgent)
+        self.overview = Overview()
+        self.people = PeopleMirror()
+        self.parked = ParkedMirror()
+        self.hands = HandsMirror()
+        self.handling = HandlingMirror()
+        self.show(exam)
+
+    def show(self, exam: Exam) -> None:
+        """Bring the mirrors up to date; one that did not change draws nothing."""
+        for key, region in self.regions.items():
+            region.entry = exam.entry(key)
+            region.earlier = _earlier_of(exam, key)
+            region.added = _added_to(exam, key)
+        for vital_id, vital in self.vitals.items():
+            vital.entry = exam.vital(vital_id)
+        for part, visit in self.visit.items():
+            visit.said = getattr(exam, part)
+        self.urgent.entries = exam.urgent
+        self.handling.now = reactions_of(exam)
+        overview = self.overview
+        overview.done, overview.total = progress(exam, self._protocol)
+        overview.vitals_total = len(self.vitals)
+        overview.vitals_done = sum(
+            mirror.entry.is_answered for mirror in self.vitals.values()
+        )
+        overview.is_closed = exam.is_closed
+        self.parked.region_ids = _parked(self.regions)
+
+
+def _earlier_of(exam: Exam, key: str) -> tuple[EarlierFinding, ...]:
+    return tuple(found for found in exam.earlier if found.key == key)
+
+
+def _added_to(exam: Exam, key: str) -> tuple[str, ...]:
+    start = f"{split_key(key)[0]}/"
+    return tuple(name for name in exam.added_claims if name.startswith(start))
+
+
+def _parked(regions: Mapping[str, RegionMirror]) -> tuple[str, ...]:
+    parked = (
+        split_key(key)[0]
+        for key, mirror in regions.items()
+        if mirror.entry.is_parked and mirror.entry.state is RegionState.UNEXAMINED
+    )
+    return tuple(dict.fromkeys(parked))

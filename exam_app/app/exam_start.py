@@ -1,0 +1,193 @@
+"""What is decided before the first touch: scope, setting, cautions, what to ask again.
+
+Plain functions; a screen only shows what they return.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from exam_app.domain.animal.ages import age_on
+from exam_app.domain.animal.signalment import Animal, life_stage_of
+from exam_app.domain.exam.claims import claim_name
+from exam_app.domain.exam.closing import found_then
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
+from exam_app.domain.exam.focus import require_focus
+from exam_app.domain.exam.people import Person, Role
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import (
+    SCOPE_LABELS,
+    Clause,
+    Scope,
+    SpeciesProtocol,
+)
+from exam_app.domain.wording.source_words import cited
+
+SCOPE_MEANING = {
+    Scope.INTAKE: "Plain words; nothing that needs a stethoscope.",
+    Scope.TECHNICIAN: "Nose to tail with vitals, listening and feeling.",
+    Scope.VETERINARIAN: "As the technician exam, and what only a veterinarian does.",
+    Scope.FOCUSED: "Only the parts you choose; the title names them.",
+    Scope.GROUP: "Short: the few things asked of every animal of a group.",
+}
+SETTING_LABELS = {
+    Setting.CLINIC: "Clinic",
+    Setting.HOME: "At home",
+    Setting.FARM: "Farm or stable",
+    Setting.SHELTER: "Shelter",
+}
+_FIRST_OFFERED = {
+    Role.VOLUNTEER: Scope.INTAKE,
+    Role.TECHNICIAN: Scope.TECHNICIAN,
+    Role.VETERINARIAN: Scope.VETERINARIAN,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ExamOrder:
+    """What was chosen on the screen that starts an exam.
+
+    Attributes:
+        focus: Region ids of a focused exam.
+        earlier: Open findings of earlier records of this animal.
+        added_claims, instead_claims: What the practice has chosen to say, by name;
+            what the protocol does not know is left out.
+    """
+
+    animal: Animal
+    scope: Scope
+    setting: Setting
+    focus: tuple[str, ...] = ()
+    earlier: tuple[EarlierFinding, ...] = ()
+    added_claims: tuple[str, ...] = ()
+    instead_claims: tuple[str, ...] = ()
+
+
+def begin_exam(
+    order: ExamOrder,
+    protocol: SpeciesProtocol,
+    protocol_hash: str,
+    starter: Person,
+    exam_id: str,
+    now: Moment,
+) -> Exam:
+    """Return a new exam in which nothing is answered.
+
+    Args:
+        protocol_hash: SHA-256 of the protocol's content, in hex.
+        exam_id: UUID as 32 hexadecimal digits.
+
+    Raises:
+        FocusError: A focused exam of a part it could say nothing of.
+    """
+    age = age_on(order.animal, now.local().date())
+    exam = Exam(
+        exam_id=exam_id,
+        animal=order.animal,
+        scope=order.scope,
+        setting=order.setting,
+        protocol_id=protocol.protocol_id,
+        protocol_hash=protocol_hash,
+        started=now,
+        started_by=starter.person_id,
+        life_stage=life_stage_of(protocol.life_stages, age),
+        focus=_in_order(protocol, order.focus),
+        people=(starter,),
+        earlier=order.earlier,
+        is_demo=order.animal.is_demo,
+        added_claims=_known(protocol, order.added_claims, lambda c: c.opt_in),
+        instead_claims=_known(
+            protocol, order.instead_claims, lambda c: bool(c.strike_as)
+        ),
+    )
+    return require_focus(exam, protocol)
+
+
+def _known(
+    protocol: SpeciesProtocol, names: tuple[str, ...], fits: Callable[[Clause], bool]
+) -> tuple[str, ...]:
+    """Return the claims that this protocol has and that can be said so."""
+    known = {
+        claim_name(region.region_id, clause.clause_id)
+        for region in protocol.regions
+        for clause in region.clauses
+        if fits(clause)
+    }
+    return tuple(name for name in names if name in known)
+
+
+def _in_order(protocol: SpeciesProtocol, focus: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(r.region_id for r in protocol.regions if r.region_id in focus)
+
+
+def scopes_for(
+    role: Role, protocol: SpeciesProtocol, *, is_group: bool = False
+) -> tuple[Scope, ...]:
+    """Return the scopes a protocol serves, the one usual for the role first.
+
+    Every role may choose every scope: a role is a claim, not a permission.
+
+    Args:
+        is_group: Whether the patient is a group, which has its group check only.
+    """
+    if is_group:
+        return (Scope.GROUP,)
+    served = {scope for region in protocol.regions for scope in region.scopes}
+    served.add(Scope.FOCUSED)
+    first = _FIRST_OFFERED[role]
+    ordered = (first, *(scope for scope in SCOPE_LABELS if scope is not first))
+    return tuple(scope for scope in ordered if scope in served)
+
+
+def own_dangers(animal: Animal) -> str:
+    """Return what is known of this very animal, its dangers first; may be empty."""
+    return " · ".join(text for text in (animal.dangers, animal.behaviour) if text)
+
+
+def cautions_by_kind(
+    protocol: SpeciesProtocol,
+) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return the species' cautions under their kinds, in the protocol's order."""
+    found: dict[str, list[str]] = {}
+    for caution in protocol.cautions:
+        kind = caution.kind.replace("_", " ").capitalize()
+        found.setdefault(kind, []).append(caution.text)
+    return tuple((kind, tuple(texts)) for kind, texts in found.items())
+
+
+def caution_sources(protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return a line for each source of a caution: what it is of, then the source."""
+    by_source: dict[str, list[str]] = {}
+    for caution in protocol.cautions:
+        first, _, _ = caution.text.partition(".")
+        by_source.setdefault(caution.source_id, []).append(f"“{first}”")
+    return tuple(
+        f"{', '.join(told)}: {cited(protocol, (source_id,))}"
+        for source_id, told in by_source.items()
+    )
+
+
+def open_findings(
+    earlier: Exam, protocol: SpeciesProtocol
+) -> tuple[EarlierFinding, ...]:
+    """Return what an earlier record leaves to be looked at again.
+
+    Its own findings, and older ones that it did not call gone. A part that is not
+    there is known with the animal and not asked for again.
+    """
+    own = found_then(earlier, protocol)
+    older = [
+        replace(f, outcome=None)
+        for f in earlier.earlier
+        if f.outcome is not EarlierOutcome.GONE
+    ]
+    return (*_without_repeats(older, own), *own)
+
+
+def _without_repeats(
+    older: Sequence[EarlierFinding], own: Sequence[EarlierFinding]
+) -> list[EarlierFinding]:
+    """Leave out an older finding that was described anew with the same words."""
+    said = {(finding.key, finding.summary) for finding in own}
+    return [finding for finding in older if (finding.key, finding.summary) not in said]

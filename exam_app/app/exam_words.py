@@ -1,0 +1,130 @@
+"""The short lines about an exam and an animal that lists and headers show."""
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from exam_app.app.exam_mirrors import Overview
+from exam_app.app.exam_start import SETTING_LABELS
+from exam_app.domain.animal.ages import age_words
+from exam_app.domain.animal.signalment import AgeBasis, Animal, species_words
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Person
+from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
+from exam_app.store.projections import OpenExam
+
+
+def exam_subtitle(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Return species, stage, scope and setting; a focused exam names its parts."""
+    stage = next(
+        (s.label for s in protocol.life_stages if s.stage_id == exam.life_stage), ""
+    )
+    parts = [
+        protocol.label,
+        stage or "age not known",
+        scope_words(exam, protocol),
+        SETTING_LABELS[exam.setting],
+        "Demo" if exam.is_demo else "",
+    ]
+    return " · ".join(part for part in parts if part)
+
+
+def scope_words(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Name the scope; a focused exam names its parts."""
+    if exam.scope is not Scope.FOCUSED:
+        return SCOPE_LABELS[exam.scope]
+    regions = (protocol.region(region_id) for region_id in exam.focus)
+    names = ", ".join(region.label for region in regions if region)
+    return f"{SCOPE_LABELS[exam.scope]}: {names}"
+
+
+def progress_words(overview: Overview) -> str:
+    """Return how many parts and vitals are answered."""
+    regions = f"{overview.done} of {overview.total} parts answered"
+    if not overview.vitals_total:
+        return regions
+    return f"{regions} · {overview.vitals_done} of {overview.vitals_total} vitals"
+
+
+def begun_words(exam: Exam, examiner: Person, today: date) -> str:
+    """Say who began an exam and when, and whose name goes on what is entered now.
+
+    Empty while the one who began it goes on with it on the same day.
+    """
+    begun = exam.started.local()
+    is_own = exam.started_by == examiner.person_id
+    if is_own and begun.date() == today:
+        return ""
+    starter = exam.person(exam.started_by)
+    day = "" if begun.date() == today else f" on {begun:%Y-%m-%d}"
+    when = f"began this exam{day} at {begun:%H:%M}"
+    if is_own:
+        return f"You {when}. What you enter now carries the time of now."
+    who = starter.name if starter else "Somebody else"
+    return f"{who} {when}. What you enter now carries your name: {examiner.name}."
+
+
+def draft_line(row: OpenExam, starter: str = "") -> str:
+    """Describe an open exam, with who began it."""
+    scope = _scope_label(row.scope)
+    if row.revision:
+        scope = f"Correction of a closed record · {scope}"
+    elif row.continues:
+        scope = f"Continuation · {scope}"
+    by = f" by {starter}" if starter else ""
+    started = f"started {_short(row.started)}{by}"
+    return f"{scope} · {row.examined} of {row.total} parts · {started}"
+
+
+def closed_line(row: Mapping[str, Any]) -> str:
+    """Describe a closed exam from its stored projection."""
+    by = f" by {row['closed_by']}" if row.get("closed_by") else ""
+    gaps = int(row.get("gaps") or 0)
+    undone = f" · {gaps} not done" if gaps else ""
+    scope = _scope_label(row.get("scope"))
+    if row.get("continues"):
+        scope = f"Continuation · {scope}"
+    if row.get("revision"):
+        scope = f"Corrected · {scope}"
+    return f"{scope} · closed {_short(row.get('closed'))}{by}{undone}"
+
+
+def answered_line(row: Mapping[str, Any]) -> str:
+    """Describe a closed exam, with who at the clinic has acknowledged it."""
+    known = row.get("acknowledged_by")
+    return (
+        f"{closed_line(row)} · acknowledged by {known}" if known else closed_line(row)
+    )
+
+
+def _scope_label(scope: object) -> str:
+    known = {item.value: label for item, label in SCOPE_LABELS.items()}
+    return known.get(str(scope), "Exam")
+
+
+def _short(moment: object) -> str:
+    """Return date and time without seconds and offset."""
+    return str(moment or "")[:16]
+
+
+def animal_line(animal: Animal, today: date) -> str:
+    """Return species, breed, sex, age and colour in one line, what is known."""
+    sex = "" if animal.sex.value == "not known" else animal.sex.value
+    parts = (
+        species_words(animal.species),
+        animal.breed,
+        sex,
+        known_age(animal, today),
+        animal.colour,
+        animal.tag,
+        animal.place,
+    )
+    return " · ".join(part for part in parts if part)
+
+
+def known_age(animal: Animal, today: date) -> str:
+    """Return the age in words, and how it is known unless by its birth date."""
+    words = age_words(animal, today)
+    if not words or animal.age_basis is AgeBasis.BIRTH_DATE:
+        return words
+    return f"{words} ({animal.age_basis})"

@@ -1,0 +1,1 @@
+"""Forms without their drawing: what was typed becomes values or problems."""

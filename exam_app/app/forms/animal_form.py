@@ -1,0 +1,210 @@
+"""An animal while it is typed in: what is asked about, and what becomes of it.
+
+Nothing is made up: an empty age stays unknown, and an odd chip number is told about
+and kept as read.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
+
+from exam_app.domain.animal.ages import days_of_age, known_date, read_age, told_age
+from exam_app.domain.animal.chips import check_chip, normalise_chip
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
+
+SEX_LABELS = (
+    (Sex.FEMALE.value, "Female"),
+    (Sex.FEMALE_NEUTERED.value, "Female, neutered"),
+    (Sex.MALE.value, "Male"),
+    (Sex.MALE_NEUTERED.value, "Male, neutered"),
+    (Sex.UNKNOWN.value, "Not known"),
+)
+BASIS_LABELS = (
+    (AgeBasis.BIRTH_DATE.value, "Birth date"),
+    (AgeBasis.TOLD.value, "As told"),
+    (AgeBasis.ESTIMATED.value, "Estimated"),
+    (AgeBasis.UNKNOWN.value, "Not known"),
+)
+UNIT_LABELS = (
+    ("days", "Days"),
+    ("weeks", "Weeks"),
+    ("months", "Months"),
+    ("years", "Years"),
+)
+_OLDEST_YEARS = 100
+_OLDEST_DAYS = _OLDEST_YEARS * 366
+
+
+@dataclass(frozen=True, slots=True)
+class AnimalForm:
+    """What is typed and chosen; every text without spaces at its ends.
+
+    Attributes:
+        age: A number as typed, in ``age_unit``.
+        birth: ISO date as typed.
+    """
+
+    name: str = ""
+    sex: str = Sex.UNKNOWN.value
+    basis: str = AgeBasis.UNKNOWN.value
+    age: str = ""
+    age_unit: str = "years"
+    birth: str = ""
+    breed: str = ""
+    colour: str = ""
+    chip: str = ""
+    tag: str = ""
+    place: str = ""
+    behaviour: str = ""
+    dangers: str = ""
+    owner_name: str = ""
+    owner_phone: str = ""
+    owner_address: str = ""
+
+
+def form_of(animal: Animal, owner: Owner) -> AnimalForm:
+    """Return the form that holds an animal again."""
+    age, unit = _typed_age(animal)
+    return AnimalForm(
+        name=animal.name,
+        sex=animal.sex.value,
+        basis=animal.age_basis.value,
+        age=age,
+        age_unit=unit,
+        birth=animal.birth_date,
+        breed=animal.breed,
+        colour=animal.colour,
+        chip=animal.chip,
+        tag=animal.tag,
+        place=animal.place,
+        behaviour=animal.behaviour,
+        dangers=animal.dangers,
+        owner_name=owner.name,
+        owner_phone=owner.phone,
+        owner_address=owner.address,
+    )
+
+
+def _typed_age(animal: Animal) -> tuple[str, str]:
+    if animal.age_days is None:
+        return "", "years"
+    told = told_age(animal)
+    return (str(told[0]), told[1]) if told else (str(animal.age_days), "days")
+
+
+def problem_of(form: AnimalForm, today: date) -> str:
+    """Return the one thing to be put right before saving; empty when there is none."""
+    if not form.name:
+        return "Give the animal a name, or a word the shelter knows it by."
+    if form.basis == AgeBasis.BIRTH_DATE:
+        return _birth_problem(form.birth, today)
+    if _asks_age(form) and _age_days(form, today) is None:
+        return "Type the age as a number, for example 3 or 2.5."
+    return ""
+
+
+def _asks_age(form: AnimalForm) -> bool:
+    """Whether the form holds an age as told or estimated."""
+    return form.basis not in {AgeBasis.BIRTH_DATE, AgeBasis.UNKNOWN}
+
+
+def _birth_problem(typed: str, today: date) -> str:
+    born = known_date(typed)
+    if born is None:
+        return "Type the birth date as year-month-day, for example 2024-05-01."
+    if born > today:
+        return "The birth date lies in the future."
+    if (today - born).days > _OLDEST_DAYS:
+        return "The birth date lies more than a hundred years back."
+    return ""
+
+
+def _age_days(form: AnimalForm, on: date) -> int | None:
+    number = read_age(form.age)
+    # Older than a hundred years in any unit: before any calendar is asked.
+    if number is None or number > _OLDEST_DAYS:
+        return None
+    if form.age_unit == "years" and number > _OLDEST_YEARS:
+        return None
+    if form.age_unit == "months" and number > 12 * _OLDEST_YEARS:
+        return None
+    days = days_of_age(number, form.age_unit, on)
+    return days if days <= _OLDEST_DAYS else None
+
+
+def chip_notes(typed: str, namesakes: Sequence[Animal] = ()) -> tuple[str, ...]:
+    """Return what is to be known of a chip number, the gravest first.
+
+    Args:
+        namesakes: Other animals here that may have the same number.
+    """
+    if not typed.strip():
+        return ()
+    number = normalise_chip(typed)
+    same = [animal.name for animal in namesakes if animal.chip == number]
+    notes = [problem.text for problem in check_chip(typed).problems]
+    if same:
+        notes.insert(0, f"Here already, with this number: {', '.join(same)}.")
+    return tuple(notes)
+
+
+def animal_of(form: AnimalForm, before: Animal, today: date) -> Animal:
+    """Return the animal a form describes; what the form does not ask is kept.
+
+    Args:
+        form: One without a problem.
+        before: The animal until now, or a new one with its id and species.
+        today: The date an age in days refers to.
+    """
+    is_birth = form.basis == AgeBasis.BIRTH_DATE
+    return replace(
+        before if _is_same_age(form, before) else _with_age(form, before, today),
+        age_basis=AgeBasis(form.basis),
+        birth_date=form.birth if is_birth else "",
+        name=form.name,
+        sex=Sex(form.sex),
+        breed=form.breed,
+        colour=form.colour,
+        chip=normalise_chip(form.chip),
+        tag=form.tag,
+        place=form.place,
+        behaviour=form.behaviour,
+        dangers=form.dangers,
+    )
+
+
+def _is_same_age(form: AnimalForm, before: Animal) -> bool:
+    """Whether the form holds the age as it was known: it keeps its day then."""
+    return _asks_age(form) and (form.age, form.age_unit) == _typed_age(before)
+
+
+def _with_age(form: AnimalForm, before: Animal, today: date) -> Animal:
+    """Return the animal with the age of the form as told today, or with none."""
+    number = read_age(form.age)
+    days = _age_days(form, today) if _asks_age(form) else None
+    if days is None:
+        return replace(before, age_days=None, age_on="", age_number="", age_unit="")
+    return replace(
+        before,
+        age_days=days,
+        age_on=today.isoformat(),
+        age_number=str(number),
+        age_unit=form.age_unit,
+    )
+
+
+def owner_of(form: AnimalForm, before: Owner) -> Owner:
+    """Return the owner a form describes; stands beside the record, never inside."""
+    return replace(
+        before,
+        name=form.owner_name,
+        phone=form.owner_phone,
+        address=form.owner_address,
+    )
+
+
+def with_field(form: AnimalForm, name: str, value: str) -> AnimalForm:
+    """Return a form with one field changed."""
+    changed: dict[str, Any] = {name: value}
+    return replace(form, **changed)

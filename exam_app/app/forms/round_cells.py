@@ -1,0 +1,269 @@
+"""One cell of a round sheet: what is typed, and what it makes of the animal's exam.
+
+A cell is text, so that a hand on the keyboard never leaves it: a number or a grade;
+``n`` for "no abnormality found" with the sentence above the column; a minus and a
+reason for what was not done; anything else is what was found. Each cell speaks for one
+animal; nothing is ever filled down.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from exam_app.domain.errors import ExamError
+from exam_app.domain.exam.denials import with_nothing_said
+from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.finding_transitions import add_finding, remove_finding
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.transitions import (
+    assert_no_abnormality,
+    mark_not_examined,
+    require_key,
+    set_entry,
+)
+from exam_app.domain.exam.vital_transitions import (
+    MOST_SIGNS,
+    clear_vital,
+    record_vital,
+    require_vital,
+)
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.measure.units import (
+    in_other_units,
+    is_plausible,
+    parse_reading,
+    with_unit,
+)
+from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term, Vital
+from exam_app.domain.protocol.scales import Scale, give_grade
+
+NO_ABNORMALITY = "n"
+NOTE_KEY = "note"
+_REASON_MARK = ("-", "\N{MINUS SIGN}", "\N{EN DASH}")
+
+NewId = Callable[[], str]
+
+
+class ColumnKind(StrEnum):
+    """What a cell of the column holds."""
+
+    REGION = "region"
+    MEASURE = "measure"
+    GRADE = "grade"
+    NOTE = "note"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of the sheet.
+
+    Attributes:
+        key: ``region:KEY``, ``vital:ID`` or ``note``.
+        hint: What can be typed.
+        sentence: What ``n`` says, for a region.
+        picks: Answers offered for a thumb, as (text, label).
+        is_required: The exam cannot close without an answer.
+    """
+
+    key: str
+    kind: ColumnKind
+    label: str
+    hint: str
+    sentence: str = ""
+    picks: tuple[tuple[str, str], ...] = ()
+    is_required: bool = False
+
+    @property
+    def name(self) -> str:
+        """The region key or the vital's id."""
+        return self.key.partition(":")[2]
+
+
+class CellError(ExamError):
+    """What was typed in a cell cannot be read."""
+
+    advice = (
+        "This cell was not taken; the rest of the row is saved. "
+        "Type it again, or a minus and why it was not done."
+    )
+
+    def __init__(self, reason: str) -> None:
+        """Keep the plain reason in ``reason``."""
+        super().__init__(reason)
+        self.reason = reason
+
+
+def fill_cell(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    column: Column,
+    typed: str,
+    by: Attribution,
+    new_id: NewId,
+) -> Exam:
+    """Return one animal's exam with one cell answered, or taken back when empty.
+
+    Args:
+        typed: As typed; what stood in the cell before is replaced.
+        new_id: Draws UUIDs.
+
+    Raises:
+        CellError: It cannot be read.
+        ReadingError, UnitMismatchError, UnknownGradeError: As of a typed value.
+    """
+    text = typed.strip()
+    if column.kind is ColumnKind.NOTE:
+        return replace(exam, remark=text)
+    if column.kind is ColumnKind.REGION:
+        return _fill_region(exam, protocol, column.name, text, by, new_id)
+    return _fill_vital(exam, protocol, column.name, text, by, new_id)
+
+
+def _reason(text: str) -> str:
+    """Return why something was not done; empty when the text is no such reason."""
+    if not text.startswith(_REASON_MARK):
+        return ""
+    reason = text[1:].strip()
+    if not reason:
+        raise CellError("after the minus, say why it was not done")
+    return reason
+
+
+def _fill_region(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    key: str,
+    text: str,
+    by: Attribution,
+    new_id: NewId,
+) -> Exam:
+    region = require_key(exam, protocol, key)
+    emptied = _emptied(exam, protocol, key)
+    if not text:
+        return emptied
+    if text.startswith(_REASON_MARK) and not _is_number(text):
+        return mark_not_examined(emptied, protocol, key, _reason(text), by)
+    if text.casefold() == NO_ABNORMALITY:
+        return assert_no_abnormality(emptied, protocol, (key,), words_for(exam), by)
+    for words in filter(None, (part.strip() for part in text.split(";"))):
+        finding = _finding(protocol, region, words, by, new_id())
+        emptied = add_finding(emptied, protocol, key, finding, new_id())
+    if not emptied.entry(key).findings:
+        raise CellError("say what was found")
+    return emptied
+
+
+def _emptied(exam: Exam, protocol: SpeciesProtocol, key: str) -> Exam:
+    for finding in exam.entry(key).findings:
+        exam = remove_finding(exam, protocol, key, finding.finding_id)
+    return set_entry(exam, key, with_nothing_said(exam.entry(key)))
+
+
+def _finding(
+    protocol: SpeciesProtocol,
+    region: Region,
+    words: str,
+    by: Attribution,
+    finding_id: str,
+) -> Finding:
+    """Make a finding: the region's own term where it is named, else own words.
+
+    After the term may stand what it is, as its qualities or the grade of its scale:
+    ``Loose dung, watery`` or ``Lame, 4``; anything else there is a note of the find,
+    so that a sign that its term opens is opened whatever follows.
+    """
+    plain = words.casefold()
+    for name, term in _terms_by_name(region):
+        if plain == name or plain.startswith((f"{name},", f"{name}:")):
+            found = Finding(finding_id, term.label, by, term_id=term.term_id)
+            return _with_more(protocol, term, found, words[len(name) + 1 :].strip())
+    return Finding(finding_id, words, by)
+
+
+def _terms_by_name(region: Region) -> list[tuple[str, Term]]:
+    """Return the terms by each of their names in small letters, the longest first."""
+    named = [
+        (name.casefold(), term)
+        for term in region.terms
+        for name in (term.label, term.plain)
+        if name
+    ]
+    return sorted(named, key=lambda pair: -len(pair[0]))
+
+
+def _with_more(
+    protocol: SpeciesProtocol, term: Term, found: Finding, told: str
+) -> Finding:
+    """Return a find with the qualities and grades that were typed after its term."""
+    scale = protocol.scale(term.scale_id)
+    every = scale.grades if scale else ()
+    grades = {grade.value.casefold(): grade.value for grade in every}
+    qualities = {quality.casefold(): quality for quality in term.qualities}
+    known = sorted({*grades, *qualities}, key=len, reverse=True)
+    while told:
+        plain = f"{told.casefold()},"
+        part = next((p for p in known if plain.startswith(f"{p},")), None)
+        if part is None:
+            return replace(found, note=told)
+        told = told[len(part) + 1 :].strip()
+        if part in qualities:
+            more = (*found.qualities, qualities[part])
+            found = replace(found, qualities=more)
+        elif scale is not None:
+            graded = (*found.grades, give_grade(scale, grades[part]))
+            found = replace(found, grades=graded)
+    return found
+
+
+def _fill_vital(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    vital_id: str,
+    text: str,
+    by: Attribution,
+    new_id: NewId,
+) -> Exam:
+    vital = require_vital(exam, protocol, vital_id)
+    if not text:
+        return clear_vital(exam, protocol, vital_id)
+    is_reason = text.startswith(_REASON_MARK) and not _is_number(text)
+    entry = (
+        VitalEntry(reason=_reason(text))
+        if is_reason
+        else _valued(protocol, vital, text, exam.life_stage)
+    )
+    ids = tuple(new_id() for _ in range(MOST_SIGNS))
+    return record_vital(exam, protocol, vital_id, entry, by, ids)
+
+
+def _valued(
+    protocol: SpeciesProtocol, vital: Vital, text: str, life_stage: str
+) -> VitalEntry:
+    scale = protocol.scale(vital.scale_id) if vital.scale_id else None
+    if scale is not None:
+        return VitalEntry(grade=give_grade(scale, _grade_value(scale, text)))
+    if vital.measure is None:
+        raise CellError("this column takes no number")
+    is_sure = text.endswith("!")
+    unit = vital.measure.units_offered[0]
+    reading = parse_reading(text.rstrip("! "), unit, vital.measure)
+    if not is_sure and not is_plausible(reading, vital.measure, life_stage):
+        fits = in_other_units(reading, vital.measure, life_stage)
+        meant = "".join(f"{with_unit(r.typed, r.unit)}? " for r in fits)
+        raise CellError(
+            f"{meant}Not plausible as typed; if it is right, type it with ! at the end"
+        )
+    site = vital.sites[0] if vital.sites else ""
+    return VitalEntry(reading=reading, site=site, was_implausible_confirmed=is_sure)
+
+
+def _grade_value(scale: Scale, text: str) -> str:
+    """Return the scale's own spelling of a grade typed as number or word."""
+    plain = text.replace(",", ".").casefold()
+    spellings = {grade.value.casefold(): grade.value for grade in scale.grades}
+    return spellings.get(plain, spellings.get(plain.removesuffix(".0"), text))
+
+
+def _is_number(text: str) -> bool:
+    return text[1:2].isdigit()

@@ -1,0 +1,110 @@
+"""What a scanner read, before it is kept: numbers with their checks, and the reasons.
+
+A number that is no chip number as it stands is kept only when somebody says so.
+"""
+
+from dataclasses import dataclass, replace
+
+from exam_app.domain.animal.chip_scans import differing_numbers, scans_of
+from exam_app.domain.animal.chips import ChipCheck, Severity, check_chip, show_chip
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.visit import INTAKE_SLOT, SCAN_SLOTS, ChipScan
+
+SCANNER_SETTING = "chip_scanner"
+PASSES = (1, 2, 3, 4)
+SLOT_LABELS = tuple((slot.replace(" ", "-"), slot.capitalize()) for slot in SCAN_SLOTS)
+REASONS = ("no scanner here", "unsafe", "too stressed", "scanner not working")
+HOW = "Go over it slowly, in more than one direction: one pass finds fewer chips."
+
+
+@dataclass(frozen=True, slots=True)
+class ScanForm:
+    """One scan being made.
+
+    Attributes:
+        slot: Its occasion.
+        numbers: Read so far, without spaces and dashes, each once.
+        refused: A number that is no chip number, waiting to be told "as read".
+    """
+
+    slot: str
+    numbers: tuple[str, ...] = ()
+    refused: str = ""
+
+
+def form_for(exam: Exam) -> ScanForm:
+    """Begin with the occasion that comes next."""
+    has_first = any(scan.slot == INTAKE_SLOT for scan in scans_of(exam))
+    return ScanForm(SCAN_SLOTS[1] if has_first or exam.continues else INTAKE_SLOT)
+
+
+def with_read(form: ScanForm, typed: str) -> ScanForm:
+    """Take what a reader typed: another number, or one that is refused for now."""
+    check = check_chip(typed)
+    if not check.number:
+        return replace(form, refused="")
+    if any(p.severity is Severity.REFUSE for p in check.problems):
+        return replace(form, refused=check.number)
+    return _with_number(form, check.number)
+
+
+def kept_as_read(form: ScanForm) -> ScanForm:
+    """Keep the refused number as it was read."""
+    return _with_number(form, form.refused) if form.refused else form
+
+
+def without_number(form: ScanForm, number: str) -> ScanForm:
+    """Drop a number that was read by mistake."""
+    return replace(form, numbers=tuple(n for n in form.numbers if n != number))
+
+
+def _with_number(form: ScanForm, number: str) -> ScanForm:
+    numbers = tuple(dict.fromkeys((*form.numbers, number)))
+    return replace(form, numbers=numbers, refused="")
+
+
+def number_words(number: str) -> str:
+    """Say a number with everything its check tells."""
+    check: ChipCheck = check_chip(number)
+    return "\n".join((show_chip(number), *(problem.text for problem in check.problems)))
+
+
+def found_scan(form: ScanForm, scanner: str, by: Attribution) -> ChipScan:
+    """Return the scan that read numbers."""
+    return ChipScan(form.slot, form.numbers, 0, scanner, by)
+
+
+def none_found_scan(
+    form: ScanForm, passes: int, scanner: str, by: Attribution
+) -> ChipScan:
+    """Return the scan that found none, which is not to say that there is none."""
+    return ChipScan(form.slot, (), passes, scanner, by)
+
+
+def not_done_scan(form: ScanForm, reason: str, by: Attribution) -> ChipScan:
+    """Return why there was no scan; nothing else is claimed."""
+    return ChipScan(form.slot, (), 0, "", by, not_done=reason)
+
+
+def question_about(exam: Exam) -> tuple[str, str]:
+    """Ask about the newest number read, if the animal's record holds another or none.
+
+    Returns:
+        The number and the sentence; both empty when there is nothing to ask.
+    """
+    numbers = [number for scan in scans_of(exam) for number in scan.numbers]
+    if not numbers:
+        return "", ""
+    newest, recorded = numbers[-1], exam.animal.chip
+    if not recorded:
+        return newest, (
+            f"Scanned: {show_chip(newest)}. No number is recorded for this animal. "
+            "Nothing was changed."
+        )
+    if not differing_numbers(recorded, (newest,)):
+        return "", ""
+    return newest, (
+        f"The scanned number is not the one on record. Scanned: {show_chip(newest)}. "
+        f"On record: {show_chip(recorded)}. Nothing was changed. Is it this animal?"
+    )

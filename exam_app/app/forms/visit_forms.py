@@ -1,0 +1,324 @@
+"""What is asked around an exam: few fields first, the rest under "More".
+
+Each field is a text as told, read or typed; an option only writes its words into the
+field. Plain words stand where a volunteer would not know the trade's.
+"""
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from typing import Any
+
+from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Attribution, Role
+from exam_app.domain.exam.visit import (
+    BiteHistory,
+    Care,
+    Given,
+    Intake,
+    Plan,
+    Presentation,
+    Procedure,
+    Sample,
+)
+from exam_app.domain.moments import Moment
+
+# Only these need no withdrawal time: nobody eats them.
+NOT_FOOD = frozenset({"dog", "cat", "ferret"})
+_CLOCK = re.compile(r"([01]?\d|2[0-3])[:.]?([0-5]\d)")
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """One field of a form.
+
+    Attributes:
+        name: Field of the domain's class.
+        label: In the trade's words.
+        plain: For volunteers, where it differs.
+        options: Words a tap writes into the field.
+        is_more: Whether it stands under "More".
+        block: Whom this field and those after it are about, as a heading above it.
+    """
+
+    name: str
+    label: str
+    plain: str = ""
+    hint: str = ""
+    lines: int = 1
+    options: tuple[str, ...] = ()
+    is_more: bool = False
+    block: str = ""
+
+    def in_words(self, words: Role) -> str:
+        """Return the label for the one who reads it."""
+        return self.plain if words is Role.VOLUNTEER and self.plain else self.label
+
+    def short(self, words: Role) -> str:
+        """Return the label without what explains it."""
+        return self.in_words(words).partition(":")[0]
+
+
+DANGERS = (
+    Ask(
+        "dangers",
+        "What can hurt whoever handles it",
+        "What can hurt you",
+        hint="As in: snaps when the ears are touched.",
+        lines=2,
+    ),
+)
+PRESENTATION = (
+    Ask("presented_by", "Presented by", "Who brings it"),
+    Ask("complaint", "Presenting complaint", "What is the matter", lines=2),
+    Ask("history", "History", "What you were told about it", lines=2),
+    Ask("consent_to", "Consent to", "What they agree to", is_more=True),
+    Ask("consent_by", "Consent given by", "Who agreed", is_more=True),
+    Ask(
+        "consent_how",
+        "Consent, how",
+        "How they agreed",
+        options=("spoken", "in writing", "by phone"),
+        is_more=True,
+    ),
+)
+INTAKE = (
+    Ask(
+        "kind",
+        "Intake type",
+        "How it came",
+        options=(
+            "stray",
+            "found, brought in",
+            "given up by its owner",
+            "transfer",
+            "returned",
+            "seized",
+            "born in care",
+        ),
+    ),
+    Ask("found_where", "Found where"),
+    Ask("found_when", "Found when"),
+    Ask(
+        "hold_until",
+        "Hold until",
+        hint="As your rules say. Nothing is calculated from it.",
+        is_more=True,
+    ),
+)
+_FIRST_AID = ("washed at once", "not washed yet")
+# Two blocks, each of one person: who, when, first aid.
+OTHER_BITTEN = (
+    Ask(
+        "bit_or_scratched",
+        "Whom it bit or scratched",
+        hint="A person or an animal, in the last ten days, as told.",
+        block="Somebody else",
+    ),
+    Ask("when", "When it bit or scratched them", hint="Date and time, as told."),
+    Ask("first_aid", "What they did at once", options=_FIRST_AID),
+)
+EXAMINER_BITTEN = (
+    Ask(
+        "examiner_bitten",
+        "Examiner bitten or scratched",
+        "It bit or scratched you",
+        hint="Where on the body.",
+        block="You, who examine",
+    ),
+    # One tap on "I was bitten" has filled it in; then it stands with the rest.
+    Ask(
+        "examiner_when", "When the examiner was bitten", "When it bit you", is_more=True
+    ),
+    Ask(
+        "washed",
+        "What the examiner did at once",
+        "What you did at once",
+        options=_FIRST_AID,
+    ),
+)
+BITE = (
+    *OTHER_BITTEN,
+    *EXAMINER_BITTEN,
+    Ask(
+        "reported", "Bite reported to", "Who was told of the bite", block="Either bite"
+    ),
+    Ask(
+        "rabies_concern",
+        "Other rabies concern",
+        "Other worry about rabies",
+        is_more=True,
+    ),
+    Ask(
+        "rabies_vaccine",
+        "Rabies vaccine",
+        hint="As on the certificate: product, date, lot, valid until, who gave it.",
+        lines=2,
+        is_more=True,
+    ),
+    Ask("quarantine", "Quarantine: dates", is_more=True),
+)
+PROCEDURE = (
+    Ask("what", "What was done"),
+    Ask("where", "Where on the animal"),
+    Ask("note", "Note", is_more=True),
+)
+SAMPLE = (
+    Ask(
+        "kind",
+        "Sample or test",
+        options=("blood", "urine", "droppings", "swab", "skin scraping"),
+    ),
+    Ask("label", "Label on the tube", hint="Exactly as it is written on it."),
+    Ask("test", "Test asked for"),
+    Ask("result", "Result, if it is there", is_more=True),
+)
+CARE = (
+    Ask("isolation", "Isolation", "Keep apart: why and how"),
+    Ask("nothing_by_mouth", "Nothing by mouth", "No food or water: until when"),
+    Ask("medication_due", "Medication due", "Medicine due: what and when"),
+)
+_VETERINARIANS_PLAN = (
+    Ask("assessment", "Assessment", lines=2),
+    Ask("differentials", "Differentials", lines=2),
+    Ask("plan", "Plan", lines=2),
+)
+_EVERYBODYS_PLAN = (
+    Ask("recheck", "Re-check", "When to look again"),
+    Ask("owner_told", "What the owner was told", "What you told the owner", lines=2),
+)
+ROUTES = ("by mouth", "under the skin", "into a muscle", "into a vein", "on the skin")
+
+
+def plan_asks(role: Role) -> tuple[Ask, ...]:
+    """Return the fields of the plan; assessing is offered to a veterinarian only.
+
+    References:
+        AVMA and state law read for this: diagnosing is reserved (read).
+    """
+    if role is Role.VETERINARIAN:
+        return (*_VETERINARIANS_PLAN, *_EVERYBODYS_PLAN)
+    return _EVERYBODYS_PLAN
+
+
+def given_asks(
+    species: str, now: Moment, veterinarians: Iterable[str]
+) -> tuple[Ask, ...]:
+    """Return the fields of something given; a food animal's label comes first."""
+    clocks = tuple(dict.fromkeys(_ago(now, minutes) for minutes in (0, 10, 30)))
+    withdrawal = Ask(
+        "withdrawal",
+        "Withdrawal, as on the label",
+        hint="Copied, for meat, milk and eggs; zero is said too.",
+    )
+    return (
+        Ask("product", "Product"),
+        Ask(
+            "dose", "Dose and unit", "How much", hint="As given; nothing is calculated."
+        ),
+        Ask("route", "Route", "Given how", options=ROUTES),
+        Ask("at", "Time", hint="Hours and minutes, as 14:05.", options=clocks),
+        Ask("ordered_by", "Ordered by", options=tuple(veterinarians)),
+        *(() if species in NOT_FOOD else (withdrawal,)),
+        Ask("site", "Site", "Where on the animal", is_more=True),
+        Ask("lot", "Lot", is_more=True),
+        Ask("expiry", "Expiry, as printed", is_more=True),
+        Ask("given_by", "Given by, if not the examiner", is_more=True),
+        Ask("reason", "Reason", is_more=True),
+    )
+
+
+def _ago(now: Moment, minutes: int) -> str:
+    return Moment(now.utc_ms - minutes * 60_000, now.offset_min).clock()
+
+
+def moment_typed(typed: str, now: Moment) -> Moment | None:
+    """Read a time of day as the last moment the clock showed it; None if it is none."""
+    clock = _CLOCK.fullmatch(typed.strip())
+    if clock is None:
+        return None
+    hour, minute = int(clock[1]), int(clock[2])
+    local = now.local()
+    when = local.replace(hour=hour, minute=minute, second=0, microsecond=0)
+    if when > local:
+        when -= timedelta(days=1)
+    return Moment.from_datetime(when)
+
+
+def texts_of(said: object, asks: Iterable[Ask]) -> dict[str, str]:
+    """Return what is said already, by field; empty texts where nothing is."""
+    return {ask.name: str(getattr(said, ask.name, "") or "") for ask in asks}
+
+
+WHOLE: Mapping[str, type[Any]] = {
+    "animal": Animal,
+    "presentation": Presentation,
+    "intake": Intake,
+    "bite": BiteHistory,
+    "plan": Plan,
+    "care": Care,
+}
+
+
+def bite_asks(exam: Exam) -> tuple[Ask, ...]:
+    """Return the fields of a bite, first those of whoever was just bitten.
+
+    After "I was bitten" the first words about first aid are the examiner's own.
+    """
+    bite = exam.bite
+    if bite is None or bite.other or not bite.examiner:
+        return BITE
+    rest = tuple(ask for ask in BITE if ask not in EXAMINER_BITTEN)
+    return (*EXAMINER_BITTEN, *rest)
+
+
+def nobody_bitten(texts: Mapping[str, str]) -> tuple[str, str]:
+    """Return the field that must say who was bitten, and a sentence; empty if said.
+
+    A time or first aid that names nobody would be somebody's by guess.
+    """
+    for asks, sentence in (
+        (OTHER_BITTEN, "Say whom it bit or scratched, or empty what is below."),
+        (EXAMINER_BITTEN, "Say where it bit or scratched you, or empty what is below."),
+    ):
+        who, *rest = (ask.name for ask in asks)
+        is_told = any(texts.get(name, "").strip() for name in rest)
+        if is_told and not texts.get(who, "").strip():
+            return who, sentence
+    return "", ""
+
+
+def whole_said(exam: Exam, part: str, texts: Mapping[str, str]) -> Any:  # noqa: ANN401
+    """Return a part with the typed texts; fields not asked keep what they said."""
+    before = getattr(exam, part) or WHOLE[part]()
+    return replace(before, **{name: text.strip() for name, text in texts.items()})
+
+
+def given_said(texts: Mapping[str, str], by: Attribution, now: Moment) -> Given:
+    """Return something given, from a form without a problem."""
+    words = {name: text.strip() for name, text in texts.items() if name != "at"}
+    at = moment_typed(texts.get("at", ""), now)
+    return Given(attribution=by, at=at, **words)
+
+
+def procedure_said(texts: Mapping[str, str], by: Attribution) -> Procedure:
+    """Return a procedure from its form."""
+    return Procedure(attribution=by, **{n: text.strip() for n, text in texts.items()})
+
+
+def sample_said(texts: Mapping[str, str], by: Attribution) -> Sample:
+    """Return a sample from its form."""
+    return Sample(attribution=by, **{n: text.strip() for n, text in texts.items()})
+
+
+def problem_of(asks: Iterable[Ask], texts: Mapping[str, str], now: Moment) -> str:
+    """Say what keeps an entry from being added, naming the field; empty if nothing."""
+    first = next(iter(asks))
+    if not texts.get(first.name, "").strip():
+        return f"Fill in: {first.label.lower()}."
+    at = texts.get("at", "").strip()
+    if at and moment_typed(at, now) is None:
+        return "The time cannot be read. Type hours and minutes, as 14:05."
+    return ""

@@ -1,0 +1,177 @@
+"""Receipts and day packs that come from the clinic, by folder or as files."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
+
+from exam_app.app.exam_sessions import now
+from exam_app.app.handover.outbox import OutgoingBundle
+from exam_app.app.view.hand_over_presenter import count_words
+from exam_app.crypto.door import sha256
+from exam_app.domain.errors import ExamError
+from exam_app.record.cose import claimed_key_id
+from exam_app.signed_notes import SignedNote, signer_of
+from exam_app.vault_inbox import VaultInbox
+from exam_app.vault_outbox import VaultOutbox
+from sync.day_pack import DayPack, take_day_pack
+from sync.errors import NotABundleError
+from sync.folder import Ending, FolderReader, FolderWriter, clinic_folder, device_folder
+from sync.outbox import take_receipt
+from sync.receipts import Receipt
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+
+FOLDER = "hand_over_folder"
+TAKEN = "arrivals_taken"
+SAID = "arrivals_said"
+_MOST_TAKEN = 300
+_SHORT = 32
+NOTHING_NEW = "Nothing new from the clinic."
+
+
+@dataclass(frozen=True, slots=True)
+class Arrived:
+    """What became of one piece of content.
+
+    Attributes:
+        is_taken: Whether it need not be looked at again.
+    """
+
+    digest: str
+    words: str
+    is_taken: bool
+
+
+_readers: "WeakKeyDictionary[Vault, FolderReader]" = WeakKeyDictionary()
+
+
+def put_bundles(vault: "Vault", root: Path, found: Sequence[OutgoingBundle]) -> None:
+    """Write sealed bundles into this device's own part of the folder.
+
+    Raises:
+        FolderError: The folder is gone, full, or may not be written.
+    """
+    writer = FolderWriter(device_folder(root, vault.settings.get("device_id")))
+    for bundle in found:
+        writer.put(bundle.sealed, Ending.BUNDLE)
+
+
+def arrival_words(vault: "Vault") -> tuple[str, ...]:
+    """Say what came with the last look."""
+    return tuple(vault.settings.get(SAID, []))
+
+
+def look(vault: "Vault", root: Path, *, is_demo: bool) -> None:
+    """Take what the clinic put into the folder for this device.
+
+    Raises:
+        FolderError: The folder cannot be reached.
+    """
+    reader = _reader(vault, root)
+    found = reader.look(_Known(vault), now())
+    arrived = [take(vault, one.content, is_demo=is_demo) for one in found.ready]
+    for one in arrived:
+        if not one.is_taken:
+            reader.set_aside(one.digest)
+    late = [w.name for w in found.waiting if w.is_overdue]
+    waits = f"Cannot be opened yet: {', '.join(late)}." if late else ""
+    _keep(vault, arrived, waits)
+
+
+def keep_arrived(vault: "Vault", contents: Iterable[bytes], *, is_demo: bool) -> None:
+    """Take receipts and day packs that were chosen as files."""
+    _keep(vault, [take(vault, one, is_demo=is_demo) for one in contents], "")
+
+
+def take(vault: "Vault", content: bytes, *, is_demo: bool) -> Arrived:
+    """Take one content by what it is, whatever its name said; each in one save."""
+    digest, outbox = sha256(content).hex(), VaultOutbox(vault, is_demo=is_demo)
+    inbox = VaultInbox(vault, is_demo=is_demo)
+    try:
+        with vault.exchange.turn(), vault.transaction():
+            pack = take_day_pack(inbox, outbox, content, now())
+            _mark_acknowledged(vault, pack)
+    except NotABundleError:
+        return _take_receipt(outbox, content, digest)
+    except ExamError as refusal:
+        return Arrived(digest, refusal.advice, is_taken=False)
+    return Arrived(digest, pack_words(pack), is_taken=True)
+
+
+def _mark_acknowledged(vault: "Vault", pack: DayPack) -> None:
+    """Let the lists say who at the clinic acknowledged which record."""
+    for arrived in pack.notes:
+        note = arrived.note
+        signer = signer_of(vault, claimed_key_id(arrived.signed))
+        if SignedNote(note, signer).acknowledges:
+            name = note.author.name
+            vault.exchange.acknowledge(note.exam_id, note.exam_hash, name)
+
+
+def _take_receipt(outbox: VaultOutbox, content: bytes, digest: str) -> Arrived:
+    try:
+        receipt = take_receipt(outbox, content)
+    except ExamError as refusal:
+        return Arrived(digest, refusal.advice, is_taken=False)
+    return Arrived(digest, receipt_words(receipt), is_taken=True)
+
+
+def receipt_words(receipt: Receipt) -> str:
+    """Say which hand-over a receipt is for."""
+    return f"Signed receipt for hand-over {receipt.sequence}."
+
+
+def pack_words(pack: DayPack) -> str:
+    """Say what a day pack brought."""
+    counted = (
+        (len(pack.animals), "animal"),
+        (len(pack.records), "record"),
+        (len(pack.notes), "note"),
+        (pack.receipts, "receipt"),
+    )
+    parts = [count_words(number, one) for number, one in counted if number]
+    brought = ", ".join(parts) or "nothing new"
+    bad = f" {pack.refused} could not be verified and were left out."
+    kept_back = (
+        f" {count_words(pack.private, 'record')} of another device held a private note "
+        "and stayed with the clinic."
+    )
+    return (
+        f"Day pack {pack.sequence}: {brought}.{bad if pack.refused else ''}"
+        f"{kept_back if pack.private else ''}"
+    )
+
+
+def _keep(vault: "Vault", arrived: Sequence[Arrived], waits: str) -> None:
+    at = f"{now().local():%Y-%m-%d %H:%M}"
+    said = [one.words for one in arrived] or [NOTHING_NEW]
+    lines = [f"{at} · {line}" for line in (*said, waits) if line]
+    taken = [one.digest[:_SHORT] for one in arrived if one.is_taken]
+    with vault.transaction():
+        vault.settings.put(SAID, lines)
+        if taken:
+            kept = [*vault.settings.get(TAKEN, []), *taken]
+            vault.settings.put(TAKEN, kept[-_MOST_TAKEN:])
+
+
+def _reader(vault: "Vault", root: Path) -> FolderReader:
+    clinic = vault.exchange.pairing.clinic() or {}
+    device_id = str(vault.settings.get("device_id"))
+    place = clinic_folder(Path(), str(clinic.get("clinic_id", "0")), device_id)
+    kept = _readers.get(vault)
+    if kept is None or (kept.root, kept.within) != (root, place.as_posix()):
+        kept = _readers[vault] = FolderReader(root, within=place.as_posix())
+    return kept
+
+
+class _Known:
+    """Hashes of what was taken before."""
+
+    def __init__(self, vault: "Vault") -> None:
+        self._taken = set(vault.settings.get(TAKEN, []))
+
+    def __contains__(self, digest: object) -> bool:
+        return str(digest)[:_SHORT] in self._taken

@@ -1,0 +1,136 @@
+"""Pair this device with its clinic, step by step; a person has the last word.
+
+A value that moves on: a card is read, six words are compared, and only "the same
+words" makes the clinic the one that bundles are sealed to. "Other words" forgets
+everything, and the clinic has to show a new card.
+"""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from exam_app.domain.moments import Moment
+from exam_app.domain.wording.visible_text import visible
+from exam_app.record.cose import key_id_of
+from sync.cards import ClinicCard, FormerKey
+from sync.errors import KnownDeviceKeyError
+from sync.pairing import DeviceKeys
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+
+PAIRED = "paired"
+HOW = (
+    "1. On the clinic's computer, open “Pair a device”; it shows a card.\n"
+    "2. Bring the card here: hold the camera before it, open a photo or its file, "
+    "paste its text, or let a scanner that types read it into the field.\n"
+    "3. Bring this device's answer back to the clinic.\n"
+    "4. Compare six words on both screens."
+)
+COMPARE = (
+    "Read the six words aloud. The clinic's screen must show the same six in the "
+    "same order. If one differs, somebody may have put another card in between."
+)
+DIFFERENT = (
+    "Stopped. Nothing was paired. Tell the clinic to say no as well, "
+    "and start again with a new card, given from hand to hand."
+)
+ANSWER_NOTE = "It is sealed: nobody but this clinic can read it."
+_MINUTE_MS = 60_000
+
+
+def device_keys(vault: "Vault", name: str, *, is_demo: bool) -> DeviceKeys:
+    """Return this device's name and keys, as a card needs them.
+
+    Args:
+        vault: The open vault.
+        name: What the clinic will call this device.
+        is_demo: Whether everything here is invented.
+    """
+    settings = vault.settings
+    return DeviceKeys(
+        device_id=str(settings.get("device_id")),
+        name=name,
+        signing_seed=settings.get("signing_key"),
+        agreement_private=settings.get("agreement_key"),
+        is_demo=is_demo,
+        former=tuple(_former(kept) for kept in settings.get("former_keys", [])),
+    )
+
+
+def _former(kept: Mapping[str, Any]) -> FormerKey:
+    return FormerKey(
+        str(kept["device_id"]),
+        bytes.fromhex(kept["signing_key"]),
+        bytes.fromhex(kept["vouched"]),
+        bytes.fromhex(kept.get("agreement_key") or ""),
+    )
+
+
+def clinic_document(card: ClinicCard) -> dict[str, Any]:
+    """Return what is kept of a clinic, once a person found the same words."""
+    return {
+        "clinic_id": card.clinic_id,
+        "name": visible(card.name),
+        "phone": visible(card.phone),
+        "signing_key": card.signing_key.hex(),
+        "agreement_key": card.agreement_key.hex(),
+        "state": PAIRED,
+        "is_demo": card.is_demo,
+    }
+
+
+def check_known_clinic(vault: "Vault", card: ClinicCard) -> None:
+    """Refuse a card of this device's own clinic that has other keys than it had.
+
+    A clinic that was restored is a new one, with an id of its own.
+
+    Raises:
+        KnownDeviceKeyError: The id is known with another key, or the key with
+            another id.
+    """
+    kept = vault.exchange.pairing.clinic()
+    if kept is None or kept.get("state") != PAIRED:
+        return
+    is_id = kept["clinic_id"] == card.clinic_id
+    is_key = kept["signing_key"] == card.signing_key.hex()
+    if is_id != is_key:
+        raise KnownDeviceKeyError("the known clinic has another key")
+
+
+def name_problem(name: str) -> str:
+    """Say what is wrong with a device's name; empty when it can stand."""
+    if not name.strip():
+        return "Write what the clinic should call this device, as “Tablet 2”."
+    return ""
+
+
+def minutes_left(expires_ms: int, now: Moment) -> str:
+    """Say how long the clinic still accepts the answer."""
+    left = (expires_ms - now.utc_ms) // _MINUTE_MS
+    if expires_ms <= now.utc_ms:
+        return "The clinic's card has run out. Ask for a new one and start again."
+    if left < 1:
+        return "The clinic accepts this answer for less than a minute."
+    return f"The clinic accepts this answer for {left} more min, once."
+
+
+def paired_words(name: str, signing_key: bytes, phone: str) -> str:
+    """Describe the clinic this device is paired with.
+
+    Args:
+        name: As its card said.
+        signing_key: Its Ed25519 public key.
+        phone: As its card said; may be empty.
+    """
+    mark = key_id_of(signing_key).hex()[:8]
+    number = f" · {phone}" if phone else ""
+    return f"{name}{number} · key {mark[:4]} {mark[4:]}"
+
+
+def clinic_words(vault: "Vault") -> str:
+    """Describe the clinic that a person has confirmed; empty without one."""
+    clinic = vault.exchange.pairing.clinic()
+    if clinic is None or clinic.get("state") != PAIRED:
+        return ""
+    key = bytes.fromhex(clinic["signing_key"])
+    return paired_words(clinic["name"], key, clinic.get("phone", ""))

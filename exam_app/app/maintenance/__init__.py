@@ -1,0 +1,1 @@
+"""First start, restoring, and looking after the store."""

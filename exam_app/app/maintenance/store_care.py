@@ -1,0 +1,235 @@
+"""Looking after the stored exams: what is there, and the steps in plain words.
+
+Plain functions; each step takes a ``Progress`` and returns what the person is told.
+"""
+
+import contextlib
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from exam_app.app.queries.clinic_records import is_clinic
+from exam_app.app.view.hand_over_presenter import count_words, standing_count
+from exam_app.domain.errors import ExamError
+from exam_app.domain.moments import Moment
+from exam_app.store.audit import AuditReport
+from exam_app.store.backup import MemoryPart
+from exam_app.store.backup_file import make_backup_file, note_backup
+from exam_app.store.errors import VaultError
+from exam_app.store.progress import Progress
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+
+LAST_BACKUP = "last_backup"
+OPENS_WITH = (
+    "It is sealed and opens with the passphrase and the recovery code of today."
+)
+KEY_CHANGED = (
+    "Everything is sealed under a new key, and a new recovery code counts. If you did "
+    "not write it down, replace the recovery code in the settings."
+)
+_NAMED = 5
+
+Facts = tuple[tuple[str, str], ...]
+
+
+class BackupPlaceError(ExamError):
+    """A backup cannot go where the person wrote."""
+
+    advice: ClassVar[str] = (
+        "A backup cannot be written there. Nothing was written. "
+        "Write a folder on another disk, from its beginning."
+    )
+
+    def __init__(self, advice: str) -> None:
+        """Say what is wrong with this place, and what next."""
+        super().__init__("no place for a backup")
+        self.advice = advice  # type: ignore[misc]
+
+
+class DamageFoundError(ExamError):
+    """A full check found damage; the advice names what is concerned."""
+
+    advice: ClassVar[str] = (
+        "Damage was found in the stored exams. Nothing was changed. "
+        "On a computer, copy the folder with the exams somewhere safe."
+    )
+
+    def __init__(self, advice: str) -> None:
+        """Take what was found, and what next."""
+        super().__init__("damage was found")
+        self.advice = advice  # type: ignore[misc]
+
+
+def facts(vault: "Vault") -> Facts:
+    """Return what is kept here as (label, text)."""
+    opened, closed = len(vault.drafts.open()), vault.exam_count()
+    lines = [
+        ("Exams", f"{count_words(closed)} closed, {count_words(opened)} open"),
+        ("Room taken by the exams", size_words(vault.size())),
+        ("Last backup made here", backup_words(last_backup(vault))),
+    ]
+    if not is_clinic(vault):
+        unsent = standing_count(vault.exchange.not_handed_over())
+        words = unsent or "Every closed exam was received by the clinic."
+        lines.append(("Not handed over", words if closed else "No exam is closed yet."))
+    if read := vault.losses.read():
+        lines.append(("Damage read about earlier", " ".join(map(_read_words, read))))
+    return tuple(lines)
+
+
+def _read_words(report: dict[str, Any]) -> str:
+    by = f" by {report['read_by']}" if report["read_by"] else ""
+    return f"{report['sentence']} (Read{by}, {report['read_at']}.)"
+
+
+def reports(vault: "Vault") -> tuple[str, ...]:
+    """Return what the store has found wrong by itself."""
+    return tuple(filter(None, (vault.damage_report, vault.disk_report)))
+
+
+def size_words(size: int) -> str:
+    """Write a number of bytes for people."""
+    if size < 1_000_000:
+        return f"{max(1, round(size / 1000))} kB"
+    if size < 1_000_000_000:
+        return f"{size / 1_000_000:.1f} MB"
+    return f"{size / 1_000_000_000:.1f} GB"
+
+
+def backup_words(kept: dict[str, Any] | None) -> str:
+    """Say when and where the last backup was made."""
+    if not kept:
+        return "None"
+    return f"{kept['at']}, {kept['where']} ({size_words(int(kept['size']))})"
+
+
+def backup_name(at: datetime) -> str:
+    """Name a backup by its time; no patient and no practice stands in it."""
+    return f"exams-{at:%Y-%m-%d-%H%M%S}.backup"
+
+
+def backup_path(typed: str, at: datetime, own_folder: Path) -> Path:
+    """Return the file that a backup is written to.
+
+    Args:
+        typed: A folder, or a file in one.
+        at: Names the file in a folder.
+        own_folder: Where the exams themselves lie.
+
+    Raises:
+        BackupPlaceError: It is no place for a backup; its advice says why.
+    """
+    if not typed.strip():
+        raise BackupPlaceError("Write where the backup goes. Nothing was written yet.")
+    path = Path(typed.strip()).expanduser()
+    if not path.is_absolute():
+        raise BackupPlaceError(
+            "Write the folder from its beginning, as the system shows it. "
+            "Nothing was written."
+        )
+    path = path / backup_name(at) if path.is_dir() else path
+    if not path.parent.is_dir():
+        raise BackupPlaceError(
+            "There is no such folder now. Nothing was written. "
+            "Connect the disk, or write another folder."
+        )
+    if path.resolve().is_relative_to(own_folder.resolve()):
+        raise BackupPlaceError(
+            "That is the folder of the exams themselves: what harms them would harm "
+            "the backup. Nothing was written. Write a folder on another disk."
+        )
+    return path
+
+
+def check(vault: "Vault", progress: Progress) -> str:
+    """Read and check everything, and say that all is whole.
+
+    Raises:
+        DamageFoundError: Something is not; its advice names what is concerned.
+    """
+    report = vault.audit(progress)
+    words = checked_words(vault, report)
+    if not report.is_sound:
+        raise DamageFoundError(words)
+    return words
+
+
+def checked_words(vault: "Vault", report: AuditReport) -> str:
+    """Say what a full check found, with the exams that are concerned by name."""
+    read = f"{count_words(report.bodies, 'sealed entry', 'sealed entries')} were opened"
+    saves = count_words(report.frames, "save")
+    whole = f"{report.sentence} {read}, and {saves} follow one another without a gap."
+    if report.is_sound:
+        return whole
+    named = dict.fromkeys(name for one in report.damaged if (name := _name(vault, one)))
+    shown = ", ".join([*named][:_NAMED])
+    more = f" and {len(named) - _NAMED} more" if len(named) > _NAMED else ""
+    return f"{report.sentence} Concerned: {shown}{more}." if named else report.sentence
+
+
+def _name(vault: "Vault", damaged: tuple[str, str]) -> str:
+    table, key = damaged
+    exam_id = key.split(":", 1)[0]
+    if table == "closed":
+        rows = vault.closed.revisions(exam_id)
+        return next((f"the closed exam of {row.get('name')}" for row in rows), "")
+    if table == "drafts":
+        shown = vault.drafts.shown(exam_id)
+        return f"the open exam of {shown.name}" if shown else ""
+    return ""
+
+
+def make_room(vault: "Vault", progress: Progress) -> str:
+    """Write the files anew and say what it gave."""
+    before = vault.size()
+    vault.rewrite(progress)
+    now = vault.size()
+    if now >= before:
+        # An index comes along, which a small store feels.
+        return f"Nothing was there to leave out. The files take {size_words(now)}."
+    sizes = f"They take {size_words(now)} now; before it was {size_words(before)}."
+    return f"The files were written anew, without what was replaced or removed. {sizes}"
+
+
+def back_up_to(vault: "Vault", path: Path, at: Moment, progress: Progress) -> str:
+    """Make a backup file and say where it is."""
+    size = make_backup_file(vault, path, progress)
+    _keep_last(vault, at, str(path), size)
+    return (
+        f"Backup made and read back: {path} ({size_words(size)}). {OPENS_WITH} "
+        "Keep it on another disk."
+    )
+
+
+def back_up_bytes(vault: "Vault", at: Moment, progress: Progress) -> bytes:
+    """Make a backup in memory, to be offered to the browser."""
+    part = MemoryPart()
+    vault.back_up(part, progress)
+    content = part.read_at(0, part.size())
+    where = "given to the browser; whether it was kept is not known here"
+    _keep_last(vault, at, where, len(content))
+    return content
+
+
+def offered_words(name: str, size: int) -> str:
+    """Say what became of a backup that the browser got."""
+    return (
+        f"Backup made, read back and given to the browser as {name} "
+        f"({size_words(size)}). {OPENS_WITH} Look whether the browser has kept it, "
+        "then put it on another disk."
+    )
+
+
+def last_backup(vault: "Vault") -> dict[str, Any] | None:
+    """Return ``at``, ``where`` and ``size`` of the last backup, or None."""
+    made = vault.backups.all()
+    # Earlier versions remembered only the last one, by itself.
+    return made[-1] if made else vault.settings.get(LAST_BACKUP)
+
+
+def _keep_last(vault: "Vault", at: Moment, where: str, size: int) -> None:
+    # The backup is made, also where this remark finds no room.
+    with contextlib.suppress(VaultError):
+        note_backup(vault, at, where, size)

@@ -1,0 +1,39 @@
+"""What the store found wrong and nobody was told yet."""
+
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from weakref import WeakKeyDictionary
+
+from exam_app.app.session import Desk
+from exam_app.domain.moments import Moment
+from exam_app.erasing import set_aside_words
+from exam_app.store.errors import StoreReportError
+from exam_app.store.vault import Vault
+
+_told: WeakKeyDictionary[Vault, set[str]] = WeakKeyDictionary()
+
+
+def new_reports(
+    desk: Desk,
+) -> Iterator[tuple[StoreReportError, Callable[[], None] | None]]:
+    """Give each report once; damage is told until it was read.
+
+    Yields:
+        The report, and what to save when the person says that it was read.
+    """
+    vault = desk.vault
+    told = _told.setdefault(vault, set())
+
+    def acknowledge() -> None:
+        by = str((desk.person or {}).get("name", ""))
+        at = Moment.from_datetime(datetime.now().astimezone()).date_and_time()
+        vault.acknowledge_damage(by, at)
+
+    for title, report, read in (
+        ("Damage was found", vault.damage_report, acknowledge),
+        ("Space is running out", vault.disk_report, None),
+        ("Erased details came again", set_aside_words(vault), vault.erasures.mark_read),
+    ):
+        if report and not any(report in earlier for earlier in told):
+            told.add(report)
+            yield StoreReportError(title, report), read

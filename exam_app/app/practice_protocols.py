@@ -1,0 +1,40 @@
+"""Protocols as this device uses them: the practice's own before the program's."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.protocols.loader import LoadedProtocol
+from exam_app.protocols.practice import FOLDER_NAME, PracticeProtocols, read_folder
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.notices import Tone, banner
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def protocols(tab: "Tab") -> PracticeProtocols:
+    """Return what can be examined here; the practice's folder is read each time."""
+    return read_folder(tab.desk.folder / FOLDER_NAME)
+
+
+def protocol_for(tab: "Tab", species: str) -> LoadedProtocol:
+    """Return the protocol that a new exam of a species uses.
+
+    Raises:
+        ProtocolFileError: There is none.
+    """
+    return protocols(tab).of(species)
+
+
+def refused_notice(known: PracticeProtocols) -> list[ft.Control]:
+    """Say which of the practice's own files are not used, and how to learn why."""
+    if not known.refused:
+        return []
+    names = ", ".join(error.path for error in known.refused)
+    first = known.refused[0].problems[0]
+    words = (
+        f"Not used, because of faults: {names}. The program's own protocol stands in. "
+        f"First fault: {first}. Run “exam-app protocol check FILE” to see them all."
+    )
+    return [banner(identifiers.PROTOCOL_REFUSED, words, Tone.NOTICE)]

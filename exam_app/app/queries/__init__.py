@@ -1,0 +1,1 @@
+"""What is kept, read for lists and screens."""

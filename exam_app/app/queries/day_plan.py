@@ -1,0 +1,113 @@
+"""Which animals are planned for today, and where they stand.
+
+A plan is a convenience of this device and no part of any record; yesterday's plan is
+over by itself, and what was not examined is then told once, not carried on silently.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from exam_app.store.projections import OpenExam
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+SETTING = "day_plan"
+NO_PLACE = "No place given"
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One animal of the plan.
+
+    Attributes:
+        state: ``to do``, ``open`` or ``closed``.
+        exam_id: Of its open or closed exam of today; empty when it is to do.
+    """
+
+    animal_id: str
+    name: str
+    species: str
+    state: str
+    exam_id: str = ""
+
+
+def by_place(
+    planned: Iterable[str],
+    animals: Mapping[str, Mapping[str, Any]],
+    drafts: Iterable[OpenExam],
+    closed_today: Iterable[Mapping[str, Any]],
+) -> tuple[tuple[str, tuple[Stop, ...]], ...]:
+    """Group the planned animals by place, each place in the order first planned.
+
+    Args:
+        planned: Animal ids in the order planned.
+        animals: Known animals by id; an id that is not among them is left out.
+        drafts: The open exams.
+        closed_today: Rows of exams closed today.
+    """
+    open_exams = {row.animal_id: row.exam_id for row in drafts}
+    closed = {str(row["animal_id"]): str(row["exam_id"]) for row in closed_today}
+    places: dict[str, list[Stop]] = {}
+    for animal_id in dict.fromkeys(planned):
+        animal = animals.get(animal_id)
+        if animal is None:
+            continue
+        state = "to do"
+        exam_id = ""
+        if animal_id in open_exams:
+            state, exam_id = "open", open_exams[animal_id]
+        elif animal_id in closed:
+            state, exam_id = "closed", closed[animal_id]
+        place = str(animal.get("place") or NO_PLACE)
+        stop = Stop(
+            animal_id, str(animal["name"]), str(animal["species"]), state, exam_id
+        )
+        places.setdefault(place, []).append(stop)
+    return tuple((place, tuple(stops)) for place, stops in places.items())
+
+
+def left_words(places: Iterable[tuple[str, tuple[Stop, ...]]]) -> str:
+    """Say how many of the planned animals are still to do; empty without a plan."""
+    stops = [stop for _, found in places for stop in found]
+    if not stops:
+        return ""
+    left = sum(stop.state != "closed" for stop in stops)
+    return f"{left} of {len(stops)} planned still to close"
+
+
+def planned(tab: "Tab") -> tuple[str, ...]:
+    """Return today's plan, in the order planned."""
+    kept = tab.vault.settings.get(SETTING) or {}
+    return tuple(kept.get("animal_ids", ())) if kept.get("day") == _today() else ()
+
+
+async def add(tab: "Tab", animal_ids: Sequence[str]) -> None:
+    """Put animals at the end of today's plan; one that is there stays where it is."""
+    await _keep(tab, tuple(dict.fromkeys((*planned(tab), *animal_ids))))
+
+
+async def drop(tab: "Tab", animal_id: str) -> None:
+    """Take an animal off today's plan; the animal itself stays."""
+    await _keep(tab, tuple(known for known in planned(tab) if known != animal_id))
+
+
+def places_today(tab: "Tab") -> tuple[tuple[str, tuple[Stop, ...]], ...]:
+    """Return today's plan by place, with where each animal stands."""
+    ids = planned(tab)
+    animals = {key: tab.vault.animals.get(key) for key in ids}
+    known = {key: animal for key, animal in animals.items() if animal is not None}
+    rows = (row for key in known for row in tab.vault.closed.for_animal(key))
+    today = [row for row in rows if str(row.get("closed", ""))[:10] == _today()]
+    return by_place(ids, known, tab.vault.drafts.open(), today)
+
+
+async def _keep(tab: "Tab", animal_ids: tuple[str, ...]) -> None:
+    plan = {"day": _today(), "animal_ids": list(animal_ids)}
+    await tab.save(lambda: tab.vault.settings.put(SETTING, plan))
+
+
+def _today() -> str:
+    return f"{datetime.now().astimezone():%Y-%m-%d}"

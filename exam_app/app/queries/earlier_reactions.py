@@ -1,0 +1,54 @@
+"""How an animal answered to the hands in its other exams, open and closed ones."""
+
+from typing import TYPE_CHECKING
+
+from exam_app.app.queries.kept_records import read_kept
+from exam_app.domain.exam.reactions import Reaction
+from exam_app.record.errors import RecordError
+from exam_app.store.projections import Pairs, pairs_of, reaction_pairs
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+
+_LOOKED_BACK = 6
+
+# Read once for each signed record of a version whose rows do not hold them.
+_of_record: dict[str, Pairs] = {}
+
+
+def earlier_reactions(
+    vault: "Vault", animal_id: str, but: str = ""
+) -> tuple[Reaction, ...]:
+    """Return the reactions of an animal's exams, the newest first, each once.
+
+    The open exams are looked through, and the last six records.
+
+    Args:
+        but: ``exam_id`` of an exam that is left out.
+    """
+    told = [
+        (row.started, row.reactions)
+        for row in vault.drafts.of_animal(animal_id)
+        if row.exam_id != but
+    ]
+    for row in vault.closed.for_animal(animal_id)[:_LOOKED_BACK]:
+        if row["exam_id"] != but:
+            held = pairs_of(row)
+            pairs = _read(vault, row["exam_id"], row["hash"]) if held is None else held
+            told.append((str(row.get("started") or ""), pairs))
+    found: dict[tuple[str, str], Reaction] = {}
+    for started, pairs in told:
+        for key, text in pairs:
+            found.setdefault((key, text.casefold()), Reaction(key, text, started[:10]))
+    return tuple(found.values())
+
+
+def _read(vault: "Vault", exam_id: str, record_hash: str) -> Pairs:
+    if record_hash not in _of_record:
+        try:
+            kept = read_kept(vault, exam_id, record_hash)
+        except RecordError:
+            # Opening that record says what is wrong with it.
+            return ()
+        _of_record[record_hash] = reaction_pairs(kept.exam) if kept else ()
+    return _of_record[record_hash]

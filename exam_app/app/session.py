@@ -1,0 +1,253 @@
+"""The state of this running app, shared by every browser tab: vault, lock, person.
+
+One tab at a time works at the desk. A vault is opened in a tab and belongs to it;
+another tab may take over with the passphrase. A short lock keeps the vault open in
+memory and asks for the PIN; a restart, or five wrong PINs, asks for the passphrase.
+A PIN and a name are claims: they keep entries apart and a passer-by out, no more.
+
+Everything that writes goes through ``write``: off the event loop, one after the
+other, and finished only when the store has it.
+"""
+
+import asyncio
+import time
+from collections.abc import Awaitable, Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from enum import Enum
+from pathlib import Path
+from typing import Any, ClassVar, TypeVar
+
+from exam_app.app.maintenance.first_start import SetUp, fill_settings
+from exam_app.app.typed_entries import TypedShelf
+from exam_app.crypto import door
+from exam_app.domain.errors import ExamError
+from exam_app.store.errors import PinLockedError
+from exam_app.store.files import Opener, open_file
+from exam_app.store.vault import (
+    Vault,
+    create_vault,
+    open_vault,
+    open_vault_with_recovery_code,
+    vault_exists,
+)
+
+T = TypeVar("T")
+
+LOCK_AFTER_SECONDS = 300.0
+DEMO_PIN = "1234"
+LONGEST_WAKE_SECONDS = 900.0
+
+
+class DeskLockedError(ExamError):
+    """Something asked for the exams while they are locked."""
+
+    advice: ClassVar[str] = (
+        "The exams are locked. This change is not saved. "
+        "Unlock, then make the change again."
+    )
+
+
+class LockState(Enum):
+    """What the next person at the screen has to give."""
+
+    EMPTY = "nothing is set up yet"
+    SEALED = "passphrase"
+    RESTING = "PIN"
+    OPEN = "nothing"
+
+
+@dataclass(slots=True, repr=False)
+class Desk:
+    """The one desk of this process.
+
+    Attributes:
+        folder: Where the vault is kept; must exist and be writable.
+        derivation: Work asked for a new passphrase.
+        bounds: What an opened vault may ask for; never looser than the default,
+            except in tests.
+        opener: Opens the vault's files; a phone's browser has files of its own.
+        is_demo: Whether everything here is invented and thrown away.
+        state: What unlocking asks for.
+        holder: The key of the tab that works at the desk, or None.
+        is_holder_gone: Whether that tab was closed or lost its connection.
+        person: Fields of the person who examines now, or None.
+        typed: What is typed in forms and not saved yet.
+    """
+
+    folder: Path
+    derivation: door.KeyDerivation = field(default_factory=door.KeyDerivation)
+    bounds: door.DerivationBounds = door.PRODUCTION_BOUNDS
+    opener: Opener = open_file
+    is_demo: bool = False
+    lock_after_seconds: float = field(default_factory=lambda: LOCK_AFTER_SECONDS)
+    state: LockState = field(init=False)
+    holder: str | None = None
+    is_holder_gone: bool = False
+    person: dict[str, Any] | None = None
+    typed: TypedShelf = field(init=False)
+    _vault: Vault | None = None
+    _on_lost: Callable[[], None] | None = None
+    _turn: asyncio.Lock = field(default_factory=asyncio.Lock)
+    _last_touch: float = field(default_factory=time.monotonic)
+    _awake_until: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Look whether the folder holds a vault."""
+        self.typed = TypedShelf(self.write, lambda: self.vault.typed)
+        exists = vault_exists(self.folder, self.opener)
+        self.state = LockState.SEALED if exists else LockState.EMPTY
+
+    @property
+    def vault(self) -> Vault:
+        """The open vault; ask for it each time, since unlocking makes a new one.
+
+        Raises:
+            DeskLockedError: It is not open.
+        """
+        if self._vault is None:
+            raise DeskLockedError("no vault is open")
+        return self._vault
+
+    async def set_up(self, answers: SetUp) -> str:
+        """Make the vault, this device's keys and its first person.
+
+        Returns:
+            The recovery code, shown once and never kept in the open.
+        """
+        vault, code = await create_vault(
+            self.folder,
+            answers.passphrase,
+            self.derivation,
+            bounds=self.bounds,
+            opener=self.opener,
+        )
+        self._vault = vault
+        self.state = LockState.OPEN
+        await self.write(lambda: fill_settings(vault, answers))
+        self.person = vault.people.get(answers.person["person_id"])
+        self.touch()
+        return code
+
+    async def open_with_passphrase(self, passphrase: str) -> None:
+        """Open the vault, or confirm the passphrase of the one that is open."""
+        if self._vault is None:
+            self.admit(await self._open(open_vault, passphrase))
+        else:
+            await self._vault.confirm_passphrase(passphrase)
+            self._wake_up()
+
+    async def open_with_recovery_code(self, code: str) -> None:
+        """Open the vault with the code in the passphrase's place."""
+        if self._vault is None:
+            self.admit(await self._open(open_vault_with_recovery_code, code))
+        else:
+            await self._vault.confirm_passphrase(code)
+            self._wake_up()
+
+    async def open_with_pin(self, person_id: str, pin: str) -> bool:
+        """Wake from a short lock as this person.
+
+        Returns:
+            False for a wrong PIN.
+
+        Raises:
+            PinLockedError: Five were wrong; only the passphrase opens now.
+        """
+        vault = self.vault
+        try:
+            fits = await self.write(lambda: vault.people.check_pin(person_id, pin))
+        except PinLockedError:
+            self.seal()
+            raise
+        if fits:
+            self.person = vault.people.get(person_id)
+            self._wake_up()
+        return fits
+
+    async def choose_person(self, person_id: str) -> None:
+        """Make another known person the examiner; kept for the next start."""
+        vault = self.vault
+        self.person = vault.people.get(person_id)
+        await self.write(lambda: vault.settings.put("last_person", person_id))
+
+    def take(self, key: str, on_lost: Callable[[], None]) -> None:
+        """Give the desk to a tab; the one that had it is told that it lost it."""
+        if self.holder != key and self._on_lost is not None:
+            self._on_lost()
+        self.holder, self._on_lost = key, on_lost
+        self.is_holder_gone = False
+
+    def rest(self) -> None:
+        """Lock for a short while: the PIN opens again."""
+        if self.state is not LockState.OPEN:
+            return
+        person = self.person
+        has_pin = person and self.vault.people.has_pin(person["person_id"])
+        if has_pin:
+            self.state = LockState.RESTING
+        else:
+            self.seal()
+
+    def seal(self) -> None:
+        """Close the vault: only the passphrase or the recovery code opens again."""
+        if self._vault is not None:
+            self._vault.close()
+            self._vault = None
+        if self.state is not LockState.EMPTY:
+            self.state = LockState.SEALED
+
+    def close(self) -> None:
+        """Close the vault at the end of the run."""
+        self.seal()
+
+    async def write(self, action: Callable[[], T]) -> T:
+        """Run something that writes, off the event loop, one at a time."""
+        async with self._turn:
+            return await asyncio.to_thread(action)
+
+    async def read(self, action: Callable[[], T]) -> T:
+        """Run something that reads, when no write is under way."""
+        async with self._turn:
+            return action()
+
+    def touch(self) -> None:
+        """Note that somebody is at the screen."""
+        self._last_touch = time.monotonic()
+
+    def is_idle(self) -> bool:
+        """Whether nobody touched the screen for the time that locks it."""
+        now = time.monotonic()
+        since = max(self._last_touch, min(self._awake_until, now))
+        is_asked_to_stay = self._awake_until > now
+        return not is_asked_to_stay and now - since > self.lock_after_seconds
+
+    @contextmanager
+    def stay_awake(self, seconds: float) -> Iterator[None]:
+        """Keep the screen unlocked during a count or while codes play.
+
+        Args:
+            seconds: At most a quarter of an hour, however much is asked for.
+        """
+        self._awake_until = time.monotonic() + min(seconds, LONGEST_WAKE_SECONDS)
+        try:
+            yield
+        finally:
+            self._awake_until = 0.0
+            self.touch()
+
+    async def _open(self, opened: Callable[..., Awaitable[Vault]], typed: str) -> Vault:
+        return await opened(self.folder, typed, bounds=self.bounds, opener=self.opener)
+
+    def admit(self, vault: Vault) -> None:
+        """Work with a vault that was just opened or restored."""
+        self._vault = vault
+        self.typed.load()
+        last = self.person or vault.people.get(vault.settings.get("last_person", ""))
+        everyone = vault.people.all()
+        self.person = last or (everyone[0] if everyone else None)
+        self._wake_up()
+
+    def _wake_up(self) -> None:
+        self.state = LockState.OPEN
+        self.touch()

@@ -1,0 +1,79 @@
+"""Close an exam: the last check, the signature, and one save that holds both.
+
+The order is what keeps it safe: the exam is closed as a value, signed and read back,
+and stored in the same save that drops the draft. Whatever fails before that save
+leaves the draft as it was.
+"""
+
+from typing import TYPE_CHECKING
+
+from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_sessions import forget
+from exam_app.app.queries.kept_records import read_kept
+from exam_app.app.typed_entries import UnsavedWordsError
+from exam_app.crypto import door
+from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.exam.closing import close
+from exam_app.domain.exam.corrections import close_correction
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Attribution, Person
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.record.cose import key_id_of
+from exam_app.record.draft_codec import owner_from_plain, owner_to_plain
+from exam_app.record.owners import SALT_LENGTH
+from exam_app.record.records import close_and_sign
+from exam_app.store.projections import closed_projection
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+    from exam_app.ui.shell.page_controller import Tab
+
+
+async def close_and_keep(tab: "Tab", desk: ExamDesk, closer: Person) -> None:
+    """Close, sign and store an exam in which nothing is open.
+
+    Raises:
+        UnsavedWordsError: Something was typed and not saved; nothing was done.
+        OpenPointsError: Something is open.
+        RecordError: It could not be signed; the draft is as it was.
+        VaultError: It could not be stored; the draft is as it was.
+    """
+    first = read_kept(tab.vault, desk.exam.exam_id, desk.exam.parent_hash or None)
+
+    def closed(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        if exam.revision and first is not None:
+            protocol = desk.protocol
+            return close_correction(exam, first.exam, protocol, closer, desk.now())
+        return close(exam, desk.protocol, closer, desk.now())
+
+    async def keep(exam: Exam) -> None:
+        await tab.save(lambda: store_closed(tab.vault, exam, desk.protocol))
+
+    if tab.desk.typed.of_exam(desk.exam.exam_id):
+        raise UnsavedWordsError
+    await desk.finish(closed, keep)
+    tab.desk.typed.forget_exam(desk.exam.exam_id)
+    forget(desk.exam.exam_id)
+
+
+def store_closed(vault: "Vault", exam: Exam, protocol: SpeciesProtocol) -> None:
+    """Sign a closed exam and store it in the save that drops its draft."""
+    owner, salt = owner_of(vault, exam), door.random_bytes(SALT_LENGTH)
+    seed = vault.settings.get("signing_key")
+    private_salt = door.random_bytes(SALT_LENGTH)
+    signed = close_and_sign(exam, protocol, seed, owner, salt, private_salt)
+    private = (signed.exam_hash, private_salt, signed.private_block)
+    block = None if owner is None else (salt, owner_to_plain(owner))
+    key_id = key_id_of(door.signing_public_key(seed))
+    device_id = vault.settings.get("device_id", "")
+    shown = closed_projection(exam, protocol, signed.exam_hash, device_id, key_id)
+    beside = private if signed.private_block else None
+    revises = (exam.revision, exam.parent_hash) if exam.revision else None
+    vault.close_exam(exam.exam_id, signed.signed, shown, block, beside, revises)
+
+
+def owner_of(vault: "Vault", exam: Exam) -> Owner | None:
+    """Return the owner details kept beside the animal, if there are any."""
+    fields = vault.animals.get(exam.animal.animal_id) or {}
+    plain = fields.get("owner")
+    return owner_from_plain(plain) if plain else None

@@ -1,0 +1,1 @@
+"""What a screen shows, as plain values and words."""

@@ -1,0 +1,154 @@
+"""Questions of identity as a person reads them: may be the same, and clashes.
+
+Nothing is joined or overwritten by itself. Both sides are shown with what speaks for
+them; what differs is marked, since that is what has to be looked at.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from dataclasses import fields as dataclass_fields
+from typing import Any
+
+from exam_app.domain.animal.ages import noted_age
+from exam_app.domain.animal.signalment import AgeBasis, Animal
+
+Fields = Mapping[str, Any]
+
+FIELD_LABELS = {
+    "name": "Name",
+    "species": "Species",
+    "breed": "Breed",
+    "sex": "Sex",
+    "age": "Age",
+    "colour": "Colour",
+    "chip": "Chip",
+    "tag": "Tag",
+    "place": "Place",
+    "behaviour": "Behaviour",
+    "dangers": "What can hurt the examiner",
+    "absent": "Parts not present",
+    "owner.name": "Owner",
+    "owner.phone": "Owner's phone",
+    "owner.address": "Owner's address",
+}
+REASONS = {
+    "chip": "Both carry the same chip number.",
+    "owner and name": "Owner and name are the same. That can be chance.",
+}
+NOTHING = "nothing noted"
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """One of two animals.
+
+    Attributes:
+        lines: Label, value, and whether the other side says something else.
+        seen: Where its records come from.
+    """
+
+    name: str
+    lines: tuple[tuple[str, str, bool], ...]
+    seen: str
+
+
+@dataclass(frozen=True, slots=True)
+class JoinQuestion:
+    """Two animals that may be one."""
+
+    key: str
+    because: str
+    sides: tuple[Side, Side]
+
+
+@dataclass(frozen=True, slots=True)
+class ClashQuestion:
+    """One field that two sides changed differently."""
+
+    key: str
+    animal: str
+    label: str
+    ours: str
+    theirs: str
+    came: str
+
+
+def join_question(
+    proposal: Fields, first: Fields, second: Fields, seen: tuple[str, str]
+) -> JoinQuestion:
+    """Lay two animals side by side.
+
+    Args:
+        proposal: As the store keeps it: ``key`` and ``reason``.
+        first: Flat fields of the one.
+        second: Flat fields of the other.
+        seen: Where the records of each come from.
+    """
+    names = [
+        n for n in FIELD_LABELS if not (_is_empty(first, n) and _is_empty(second, n))
+    ]
+    reason = str(proposal.get("reason"))
+    return JoinQuestion(
+        str(proposal["key"]),
+        REASONS.get(reason, reason),
+        (
+            _side(first, second, names, seen[0]),
+            _side(second, first, names, seen[1]),
+        ),
+    )
+
+
+def _side(own: Fields, other: Fields, names: Sequence[str], seen: str) -> Side:
+    lines = tuple(
+        (FIELD_LABELS[n], shown_value(own.get(n)), own.get(n) != other.get(n))
+        for n in names
+    )
+    return Side(str(own.get("name") or "Unnamed"), lines, seen)
+
+
+def seen_words(rows: Sequence[Fields], names: Mapping[str, str]) -> str:
+    """Say how many records an animal has here, since when, from which devices."""
+    if not rows:
+        return "no record here yet"
+    devices = [names.get(str(row.get("device_id")), "this computer") for row in rows]
+    days = sorted(str(row.get("started") or "")[:10] for row in rows)
+    count = "1 record" if len(rows) == 1 else f"{len(rows)} records"
+    span = days[0] if days[0] == days[-1] else f"{days[0]} to {days[-1]}"
+    return f"{count}, {span}, from {', '.join(dict.fromkeys(devices))}"
+
+
+def clash_question(clash: Fields, animal: str, device: str) -> ClashQuestion:
+    """Lay two values of one field side by side."""
+    name = str(clash["field"])
+    return ClashQuestion(
+        str(clash["key"]),
+        animal or "Unnamed animal",
+        FIELD_LABELS.get(name, name),
+        shown_value(clash.get("ours")),
+        shown_value(clash.get("theirs")),
+        f"from {device}" if device else "from a device",
+    )
+
+
+def shown_value(value: Any) -> str:  # noqa: ANN401
+    """Write a field's value; an empty one in words."""
+    if value in (None, "", [], {}):
+        return NOTHING
+    if isinstance(value, Mapping):
+        return noted_age(_with_age(value)) or NOTHING
+    if isinstance(value, list | tuple):
+        return ", ".join(str(item) for item in value)
+    return str(value)
+
+
+def _with_age(said: Fields) -> Animal:
+    """Return an animal of which only the age is known."""
+    known = {f.name for f in dataclass_fields(Animal)} & said.keys()
+    fields: dict[str, Any] = {"animal_id": "", "name": "", "species": ""}
+    fields |= {name: said[name] for name in known}
+    fields["age_basis"] = AgeBasis(said.get("age_basis", AgeBasis.UNKNOWN.value))
+    return Animal(**fields)
+
+
+def _is_empty(fields: Fields, name: str) -> bool:
+    return shown_value(fields.get(name)) == NOTHING

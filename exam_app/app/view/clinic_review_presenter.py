@@ -1,0 +1,188 @@
+"""The order in which a veterinarian reads what arrived, decided without a screen.
+
+Not acknowledged before acknowledged; then urgent signs that nobody was told of,
+urgent signs, "veterinarian to look", values outside published ranges, gaps, the rest;
+within each, what was closed last first. Every row stands in exactly one place.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Any
+
+from exam_app.app.exam_words import closed_line
+from exam_app.domain.animal.signalment import species_words
+
+Row = Mapping[str, Any]
+ALL_DAYS = "all"
+DAYS_OFFERED = 5
+_GAPS_NAMED = 4
+
+
+class Rank(IntEnum):
+    """Why a record is read before another one; the lowest number is read first."""
+
+    URGENT_NOT_TOLD = 0
+    URGENT = 1
+    TO_LOOK = 2
+    OUTSIDE = 3
+    GAPS = 4
+    REST = 5
+
+
+HEADINGS = {
+    Rank.URGENT_NOT_TOLD: "Urgent, nobody was told",
+    Rank.URGENT: "Urgent",
+    Rank.TO_LOOK: "For the veterinarian to look at",
+    Rank.OUTSIDE: "Outside published ranges",
+    Rank.GAPS: "With gaps",
+    Rank.REST: "The rest",
+}
+ACKNOWLEDGED = "Acknowledged"
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Rows under one heading; at least one row.
+
+    Attributes:
+        rank: None for what was acknowledged.
+    """
+
+    heading: str
+    rank: Rank | None
+    rows: tuple[Row, ...]
+
+
+def rank_of(row: Row) -> Rank:
+    """Return the most pressing reason to read a record."""
+    reasons = (
+        (row.get("urgency") == "urgent not told", Rank.URGENT_NOT_TOLD),
+        (bool(row.get("urgency") or row.get("is_urgent")), Rank.URGENT),
+        (_count(row, "to_look") > 0, Rank.TO_LOOK),
+        (_count(row, "flags") > 0, Rank.OUTSIDE),
+        (_count(row, "gaps") > 0, Rank.GAPS),
+    )
+    return next((rank for holds, rank in reasons if holds), Rank.REST)
+
+
+def is_acknowledged(row: Row) -> bool:
+    """Return whether somebody acknowledged exactly this record."""
+    return bool(row.get("acknowledged_by"))
+
+
+def reading_groups(rows: Iterable[Row]) -> tuple[Group, ...]:
+    """Return every row once, in reading order, under the reason it stands there."""
+    waiting: dict[Rank, list[Row]] = {rank: [] for rank in Rank}
+    done: list[Row] = []
+    for row in _newest_first(rows):
+        (done if is_acknowledged(row) else waiting[rank_of(row)]).append(row)
+    groups = [
+        Group(HEADINGS[rank], rank, tuple(found))
+        for rank, found in waiting.items()
+        if found
+    ]
+    if done:
+        ordered = tuple(sorted(done, key=rank_of))
+        groups.append(Group(ACKNOWLEDGED, None, ordered))
+    return tuple(groups)
+
+
+def next_to_read(rows: Iterable[Row], after: str = "") -> str:
+    """Return the ``exam_id`` to read next: the first that nobody acknowledged.
+
+    Args:
+        after: An exam that is being read now and is not meant.
+    """
+    for group in reading_groups(rows):
+        for row in group.rows:
+            if group.rank is not None and row.get("exam_id") != after:
+                return str(row["exam_id"])
+    return ""
+
+
+def days_of(rows: Iterable[Row]) -> tuple[str, ...]:
+    """Return the newest local days on which these exams were closed, newest first."""
+    days = sorted({_day(row) for row in rows if _day(row)}, reverse=True)
+    return tuple(days[:DAYS_OFFERED])
+
+
+def rows_of_day(rows: Iterable[Row], day: str) -> list[Row]:
+    """Return the rows of one day, or of all days."""
+    return [row for row in rows if day in (ALL_DAYS, _day(row))]
+
+
+def summary(rows: Sequence[Row]) -> str:
+    """Say in one line how much is not acknowledged, and how much of it presses."""
+    waiting = [row for row in rows if not is_acknowledged(row)]
+    if not rows:
+        return "Nothing has arrived yet."
+    if not waiting:
+        return "Everything that arrived was acknowledged."
+    pressing = sum(rank_of(row) <= Rank.URGENT for row in waiting)
+    looked = sum(rank_of(row) is Rank.TO_LOOK for row in waiting)
+    parts = [
+        f"{_number(len(waiting), 'record')} not acknowledged",
+        f"{pressing} urgent" if pressing else "",
+        f"{looked} for the veterinarian to look at" if looked else "",
+    ]
+    return ": ".join((parts[0], ", ".join(p for p in parts[1:] if p))).rstrip(": ")
+
+
+def review_title(row: Row) -> str:
+    """Name a row: the animal, and in words what presses."""
+    name = str(row.get("name") or "Unnamed animal")
+    if row.get("bite"):
+        name = f"{name} · bite or scratch"
+    demo = " · demo" if row.get("is_demo") else ""
+    return f"{name} ({species_words(str(row.get('species') or 'animal'))}){demo}"
+
+
+def review_lines(row: Row, device_name: str = "") -> tuple[str, ...]:
+    """Return the lines under a row's title: headline first, then where it came from."""
+    reasons = _reasons(row)
+    headline = [line for line in row.get("headline") or () if _is_said(line, row)]
+    came = f"from {device_name}" if device_name else ""
+    known = row.get("acknowledged_by")
+    lines = (
+        *headline,
+        reasons,
+        " · ".join(part for part in (closed_line(row), came) if part),
+        f"Acknowledged by {known}" if known else "",
+        "Two versions of this record exist; read both" if row.get("is_fork") else "",
+    )
+    return tuple(line for line in lines if line)
+
+
+def _is_said(line: str, row: Row) -> bool:
+    """Leave out of a list what is calm, and gaps too many to be read there."""
+    if line.startswith("Everything"):
+        return False
+    return not line.startswith("Not done:") or _count(row, "gaps") <= _GAPS_NAMED
+
+
+def _reasons(row: Row) -> str:
+    to_look, flags = _count(row, "to_look"), _count(row, "flags")
+    parts = (
+        f"{_number(to_look, 'finding')} for the veterinarian" if to_look else "",
+        f"{_number(flags, 'value')} outside a published range" if flags else "",
+    )
+    return " · ".join(part for part in parts if part)
+
+
+def _newest_first(rows: Iterable[Row]) -> list[Row]:
+    # The moment of closing is the device's own clock; it only orders equals.
+    return sorted(rows, key=lambda row: str(row.get("closed") or ""), reverse=True)
+
+
+def _day(row: Row) -> str:
+    return str(row.get("closed") or "")[:10]
+
+
+def _count(row: Row, field: str) -> int:
+    value = row.get(field)
+    return len(value) if isinstance(value, list | tuple) else int(value or 0)
+
+
+def _number(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"

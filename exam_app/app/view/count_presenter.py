@@ -1,0 +1,211 @@
+"""What the count timer shows at each moment, and what a run of taps says.
+
+A count along: three seconds of lead-in, then the window, then stop. Both turns are a
+change of the whole screen, so that they are seen at two metres with both hands on
+the animal, and no sound is needed.
+"""
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.measure.counting import (
+    FEWEST_TAPS,
+    ClockStart,
+    CountAlong,
+    CountKind,
+    TapTimes,
+    interval_spread,
+    offered_windows,
+    rate,
+    suspicious_gap,
+)
+from exam_app.domain.measure.units import plain_number
+from exam_app.domain.protocol.intervals import applicable
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
+
+LEAD_IN_MS = 3000
+FLASH_MS = 700
+_MOST_DIGITS = 3
+
+COUNTED = {
+    CountKind.HEART: "beats",
+    CountKind.PULSE: "pulses",
+    CountKind.BREATH: "breaths",
+    CountKind.CONTRACTION: "contractions",
+}
+
+
+def count_kind(vital: Vital) -> CountKind:
+    """Say what is counted for a rate."""
+    unit = vital.measure.unit if vital.measure else ""
+    if unit == "breath/min":
+        return CountKind.BREATH
+    if unit == "contraction/min":
+        return CountKind.CONTRACTION
+    return CountKind.PULSE if "pulse" in vital.vital_id else CountKind.HEART
+
+
+def expected_rate(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> int | None:
+    """Return the rate to be ready for: the last count, else the highest usual one."""
+    entry = exam.vital(vital.vital_id)
+    if entry.reading is not None:
+        return int(entry.reading.value)
+    if vital.measure is None or not exam.life_stage:
+        return None
+    highs = [
+        row.high
+        for row in applicable(
+            protocol.intervals,
+            vital.measure.measure_id,
+            exam.life_stage,
+            exam.setting.value,
+            "",
+        )
+        if row.high is not None
+    ]
+    return int(max(highs)) if highs else None
+
+
+def windows_for(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> tuple[int, ...]:
+    """Return the count windows in seconds, the one to use first in front."""
+    return offered_windows(expected_rate(exam, protocol, vital), count_kind(vital))
+
+
+class CountPhase(StrEnum):
+    """Where a count along stands."""
+
+    LEAD_IN = "lead-in"
+    COUNTING = "counting"
+    OVER = "over"
+
+
+@dataclass(frozen=True, slots=True)
+class CountFrame:
+    """What fills the screen.
+
+    Attributes:
+        big: The number or word readable at two metres.
+        caption: What to do.
+        is_flash: The first moment of a phase: the screen is drawn inverted.
+        until_next_ms: How long this frame stands; 0 when it stands for good.
+    """
+
+    phase: CountPhase
+    big: str
+    caption: str
+    is_flash: bool
+    until_next_ms: int
+
+
+def frame_at(elapsed_ms: int, seconds: int, kind: CountKind) -> CountFrame:
+    """Return the frame of a count along.
+
+    Args:
+        elapsed_ms: Since the start button, in ms.
+        seconds: Length of the window.
+        kind: What is counted.
+    """
+    if elapsed_ms < LEAD_IN_MS:
+        left = LEAD_IN_MS - elapsed_ms
+        return CountFrame(
+            CountPhase.LEAD_IN, str(_ceil_s(left)), "Get ready", False, _to_whole(left)
+        )
+    counted_ms = elapsed_ms - LEAD_IN_MS
+    left = seconds * 1000 - counted_ms
+    if left <= 0:
+        over_ms = -left
+        is_flash = over_ms < FLASH_MS
+        wait = FLASH_MS - over_ms if is_flash else 0
+        return CountFrame(CountPhase.OVER, "STOP", "Stop counting", is_flash, wait)
+    is_flash = counted_ms < FLASH_MS
+    wait = min(_to_whole(left), FLASH_MS - counted_ms if is_flash else left)
+    caption = f"Count the {COUNTED[kind]}: the first is one"
+    big = "COUNT" if is_flash else str(_ceil_s(left))
+    return CountFrame(CountPhase.COUNTING, big, caption, is_flash, wait)
+
+
+def pad_digits(digits: str, key: str) -> str:
+    """Add a digit of the count, or take the last one back with ``erase``."""
+    if key == "erase":
+        return digits[:-1]
+    return (digits + key).lstrip("0")[:_MOST_DIGITS] or "0"
+
+
+def counted(digits: str, seconds: int) -> CountAlong | None:
+    """Return the count as evidence; ``None`` while no digit stands."""
+    return CountAlong(int(digits), seconds) if digits else None
+
+
+def basis_text(digits: str, seconds: int) -> str:
+    """Show the rate a count gives while it is typed; empty without a digit."""
+    evidence = counted(digits, seconds)
+    return rate(evidence).basis if evidence else ""
+
+
+@dataclass(frozen=True, slots=True)
+class TapRun:
+    """Taps so far, in ms of the server's steady clock; the first starts the clock."""
+
+    times_ms: tuple[int, ...] = ()
+
+    @property
+    def count(self) -> int:
+        """How many taps there are."""
+        return len(self.times_ms)
+
+
+def tap(run: TapRun, at_ms: int) -> TapRun:
+    """Add one tap; one in the same millisecond as the last is the same touch."""
+    if run.times_ms and at_ms <= run.times_ms[-1]:
+        return run
+    return replace(run, times_ms=(*run.times_ms, at_ms))
+
+
+def tap_times(run: TapRun) -> TapTimes:
+    """Return the taps as evidence, counted from the first one."""
+    first = run.times_ms[0] if run.times_ms else 0
+    offsets = tuple(time - first for time in run.times_ms)
+    return TapTimes(offsets, ClockStart.FIRST_BEAT)
+
+
+@dataclass(frozen=True, slots=True)
+class TapSummary:
+    """What a run of taps says so far.
+
+    Attributes:
+        big: The rate, or how many taps are still needed.
+        spread: How even the taps are, in numbers; never a word on the rhythm.
+        hint: A tap that looks missed or doubled; may be empty.
+        is_enough: The run gives a rate and may be accepted.
+    """
+
+    big: str
+    spread: str
+    hint: str
+    is_enough: bool
+
+
+def tap_summary(run: TapRun, kind: CountKind = CountKind.HEART) -> TapSummary:
+    """Summarise a run of taps."""
+    if run.count < FEWEST_TAPS:
+        left = FEWEST_TAPS - run.count
+        each = COUNTED[kind].removesuffix("s")
+        return TapSummary(f"Tap each {each}", f"{left} more to go", "", False)
+    taps = tap_times(run)
+    found, spread, gap = rate(taps), interval_spread(taps), suspicious_gap(taps)
+    return TapSummary(
+        f"{found.per_minute}/min ± {plain_number(found.uncertainty)}",
+        f"{run.count} taps, {spread.shortest_ms}–{spread.longest_ms} ms apart, "
+        f"spread {spread.coefficient_of_variation}",
+        gap.text if gap else "",
+        True,
+    )
+
+
+def _ceil_s(left_ms: int) -> int:
+    return -(-left_ms // 1000)
+
+
+def _to_whole(left_ms: int) -> int:
+    return left_ms % 1000 or 1000

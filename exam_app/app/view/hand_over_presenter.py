@@ -1,0 +1,174 @@
+"""What the hand-over screen and the day list say of exams that have to leave.
+
+Plain functions over stored projections; a screen only shows what they return. An
+exam counts as handed over once the clinic said so, by code or by signed receipt;
+that its codes were shown proves nothing.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from exam_app.app.exam_words import closed_line
+from exam_app.store.projections import OpenExam
+
+Row = Mapping[str, Any]
+
+WAITING = "waiting"
+SHOWN = "shown"
+RECEIVED_BY_CODE = "received by code"
+RECEIVED = "received"
+
+STATE_WORDS = {
+    WAITING: "not shown yet",
+    SHOWN: "shown; the clinic has not confirmed it",
+    RECEIVED_BY_CODE: "received, by the clinic's code",
+    RECEIVED: "received, by the clinic's signed receipt",
+}
+_NOT_THERE = (WAITING, SHOWN)
+
+
+@dataclass(frozen=True, slots=True)
+class LeftDraft:
+    """Why an open exam stays behind; good until the exam is changed again.
+
+    Attributes:
+        reason: In the person's words.
+        name: Who left it.
+        changed: The exam's own time of change when it was left.
+    """
+
+    reason: str
+    name: str
+    changed: str
+
+
+@dataclass(frozen=True, slots=True)
+class DraftLine:
+    """An open exam at the head of the hand-over.
+
+    Attributes:
+        left: Why it stays behind; None while nobody has said.
+    """
+
+    row: OpenExam
+    left: LeftDraft | None
+
+
+def count_words(number: int, one: str = "exam", many: str = "") -> str:
+    """Write a number with its noun."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def oldest(rows: Iterable[Row]) -> str:
+    """Return when the oldest of these was closed, or an empty text."""
+    closed = sorted(str(row["closed"]) for row in rows if row.get("closed"))
+    return closed[0][:16] if closed else ""
+
+
+def standing_count(rows: Sequence[Row]) -> str:
+    """Say how much has not reached the clinic; empty when all has."""
+    if not rows:
+        return ""
+    verb = "is" if len(rows) == 1 else "are"
+    since = oldest(rows)
+    which = "closed" if len(rows) == 1 else "the oldest closed"
+    age = f"; {which} {since}" if since else ""
+    return f"{count_words(len(rows))} {verb} not handed over{age}."
+
+
+def urgent_first(rows: Iterable[Row]) -> tuple[Row, ...]:
+    """Return the urgent ones among these, the oldest first."""
+    urgent = [row for row in rows if row.get("is_urgent") or row.get("urgency")]
+    return tuple(sorted(urgent, key=lambda row: str(row.get("closed") or "")))
+
+
+def urgent_words(rows: Sequence[Row]) -> str:
+    """Say that urgent records have not reached the clinic; empty when all have."""
+    urgent = urgent_first(rows)
+    if not urgent:
+        return ""
+    names = ", ".join(str(row.get("name") or "an animal") for row in urgent)
+    record = "An urgent record has" if len(urgent) == 1 else "Urgent records have"
+    return f"Urgent. {record} not reached the clinic: {names}."
+
+
+def waits_line(row: Row) -> str:
+    """Describe an exam that has not reached the clinic."""
+    urgent = "urgent · " if row.get("is_urgent") or row.get("urgency") else ""
+    return f"{urgent}{closed_line(row)}"
+
+
+def draft_lines(
+    drafts: Iterable[OpenExam], left: Mapping[str, Mapping[str, str]]
+) -> tuple[DraftLine, ...]:
+    """Return every open exam with why it stays behind; undecided ones first.
+
+    Args:
+        drafts: The open exams.
+        left: As ``leave`` keeps them, by exam.
+    """
+    lines = [DraftLine(row, _left(row, left)) for row in drafts]
+    return tuple(sorted(lines, key=lambda line: line.left is not None))
+
+
+def _left(row: OpenExam, left: Mapping[str, Mapping[str, str]]) -> LeftDraft | None:
+    kept = left.get(row.exam_id)
+    if kept is None or kept.get("changed") != row.changed:
+        return None
+    return LeftDraft(kept["reason"], kept["name"], kept["changed"])
+
+
+def undecided(lines: Iterable[DraftLine]) -> int:
+    """Return how many open exams nobody has decided about."""
+    return sum(line.left is None for line in lines)
+
+
+def leave(
+    left: Mapping[str, Mapping[str, str]],
+    drafts: Iterable[OpenExam],
+    row: OpenExam,
+    reason: str,
+    name: str,
+) -> dict[str, dict[str, str]]:
+    """Return what to keep once one more open exam is left behind.
+
+    Reasons of exams that are no longer open are dropped.
+    """
+    open_ids = {draft.exam_id for draft in drafts}
+    kept = {key: dict(value) for key, value in left.items() if key in open_ids}
+    kept[row.exam_id] = {
+        "reason": reason.strip(),
+        "name": name,
+        "changed": row.changed,
+    }
+    return kept
+
+
+def drafts_first(count: int) -> str:
+    """Say that open exams have to be decided first; empty when all are."""
+    if not count:
+        return ""
+    them = "it" if count == 1 else "each of them"
+    return (
+        f"{count_words(count, 'exam')} still open. Say what happens with {them} "
+        "first: continue, stop early, or leave with a reason."
+    )
+
+
+def is_not_there(state: str) -> bool:
+    """Whether the clinic has not confirmed an exam in this state."""
+    return state in _NOT_THERE
+
+
+def bundle_title(sequence: int, exam_count: int) -> str:
+    """Name a hand-over."""
+    return f"Hand-over {sequence}: {count_words(exam_count)}"
+
+
+def names_of(rows: Iterable[Row], most: int = 4) -> str:
+    """Name the animals of a hand-over, the first few in full."""
+    names = [str(row.get("name") or "an animal") for row in rows]
+    more = len(names) - most
+    shown = ", ".join(names[:most])
+    return f"{shown} and {more} more" if more > 0 else shown

@@ -1,0 +1,50 @@
+"""Finds recorded with dirty gloves: their details are asked for in the review.
+
+Which ones is kept on the device and never in the record. One that was given a detail
+meanwhile is no longer asked for; nothing of this keeps an exam from closing.
+"""
+
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.findings import Finding
+from exam_app.store.vault import Vault
+
+PUT_OFF = "details_put_off"
+
+
+def put_off(vault: Vault, exam_id: str, finding_ids: tuple[str, ...]) -> None:
+    """Keep that these finds want details; exams no longer open are forgotten."""
+    still_open = {row.exam_id for row in vault.drafts.open()} | {exam_id}
+    kept = dict(vault.settings.get(PUT_OFF, {}))
+    waiting = {key: kept[key] for key in kept if key in still_open}
+    waiting[exam_id] = [*waiting.get(exam_id, ()), *finding_ids]
+    vault.settings.put(PUT_OFF, waiting)
+
+
+def put_off_ids(vault: Vault, exam_id: str) -> tuple[str, ...]:
+    """Return the ids of the finds of an exam that were recorded in haste."""
+    return tuple(dict(vault.settings.get(PUT_OFF, {})).get(exam_id, ()))
+
+
+def without_details(
+    exam: Exam, finding_ids: tuple[str, ...]
+) -> tuple[tuple[str, Finding], ...]:
+    """Return those finds that still have no detail, each with its region key."""
+    return tuple(
+        (key, finding)
+        for key, entry in exam.regions.items()
+        for finding in entry.findings
+        if finding.finding_id in finding_ids and not _has_details(finding)
+    )
+
+
+def _has_details(finding: Finding) -> bool:
+    return bool(
+        finding.qualities
+        or finding.place
+        or finding.extent
+        or finding.severity
+        or finding.since
+        or finding.note
+        or finding.grades
+        or finding.lump
+    )

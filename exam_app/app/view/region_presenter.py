@@ -1,0 +1,363 @@
+"""What a region's row and screen say: the sentence before the tap, the answer after it.
+
+Everything here is text; where a side is named, it is the animal's own.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from enum import Enum
+
+from exam_app.app.view.rest_presenter import (
+    SIDE_LABELS,
+    capital,
+    only_result,
+    parted,
+    sentence_said,
+    sentence_to_say,
+    with_side,
+)
+from exam_app.domain.exam.denials import open_claims, rest_claims
+from exam_app.domain.exam.exam import (
+    Exam,
+    clauses_for,
+    keys_in_scope,
+    keys_offered,
+    regions_in_scope,
+    regions_offered,
+    words_for,
+)
+from exam_app.domain.exam.findings import EarlierOutcome, Finding
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.region_states import RegionEntry, RegionState
+from exam_app.domain.exam.transitions import clause_words
+from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term, split_key
+from exam_app.domain.wording.exam_wording import describe_finding
+
+BOTH = "both"
+OUTCOME_LABELS = (
+    (EarlierOutcome.GONE, "Gone"),
+    (EarlierOutcome.SAME, "Same"),
+    (EarlierOutcome.CHANGED, "Changed"),
+    (EarlierOutcome.NOT_LOOKED_FOR, "Not looked for"),
+)
+
+
+class Sign(Enum):
+    """The sign beside a state; the word always stands with it."""
+
+    OPEN = "open"
+    NORMAL = "normal"
+    FOUND = "found"
+    GAP = "gap"
+    ABSENT = "absent"
+    PARKED = "parked"
+
+
+_SIGNS = {
+    RegionState.UNEXAMINED: Sign.OPEN,
+    RegionState.NO_ABNORMALITY: Sign.NORMAL,
+    RegionState.WITH_FINDINGS: Sign.FOUND,
+    RegionState.PARTLY: Sign.GAP,
+    RegionState.RESULT: Sign.NORMAL,
+    RegionState.NOT_EXAMINED: Sign.GAP,
+    RegionState.NOT_PRESENT: Sign.ABSENT,
+}
+
+
+_TITLES = {state: state.value.capitalize() for state in RegionState} | {
+    RegionState.NO_ABNORMALITY: "No abnormality"
+}
+
+
+@dataclass(frozen=True, slots=True)
+class FindingLine:
+    """One finding as a row shows it."""
+
+    finding_id: str
+    text: str
+    is_urgent: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One region key as a row shows it.
+
+    Attributes:
+        side: ``Left``, ``Right`` or empty.
+        title: The state in words, or "Later today" for a parked part.
+        lines: What was said beyond the state: reason, struck claims, remark.
+    """
+
+    key: str
+    side: str
+    sign: Sign
+    title: str
+    lines: tuple[str, ...]
+    findings: tuple[FindingLine, ...]
+    is_open: bool
+    is_concluded: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """A heading of the list and its regions, head to tail."""
+
+    title: str
+    regions: tuple[Region, ...]
+
+
+def groups(exam: Exam, protocol: SpeciesProtocol) -> tuple[Group, ...]:
+    """Return the headings of an exam's list with their regions, in order.
+
+    A part that a routine exam does not look into stands there too, in its place.
+    """
+    found: dict[str, list[Region]] = {}
+    for region in regions_offered(exam, protocol):
+        found.setdefault(region.group, []).append(region)
+    return tuple(Group(title, tuple(regions)) for title, regions in found.items())
+
+
+def keys_of(exam: Exam, protocol: SpeciesProtocol, region: Region) -> tuple[str, ...]:
+    """Return the keys of a region that this exam can answer: one, or left and right."""
+    wanted = set(keys_offered(exam, protocol))
+    return tuple(key for key in region.answer_keys() if key in wanted)
+
+
+def open_count(exam: Exam, protocol: SpeciesProtocol, group: Group) -> int:
+    """Return how many answers of a heading are still open."""
+    asked = keys_in_scope(exam, protocol)
+    keys = [key for r in group.regions for key in r.answer_keys() if key in asked]
+    return sum(exam.entry(key).state is RegionState.UNEXAMINED for key in keys)
+
+
+def label_of(exam: Exam, region: Region) -> str:
+    """Name a region, in plain words for volunteers."""
+    is_plain = words_for(exam) is Role.VOLUNTEER and region.plain_label
+    return region.plain_label if is_plain else region.label
+
+
+def term_label(exam: Exam, term: Term) -> str:
+    """Name a term, in plain words for volunteers."""
+    return (
+        term.plain if words_for(exam) is Role.VOLUNTEER and term.plain else term.label
+    )
+
+
+def claims(exam: Exam, region: Region) -> tuple[tuple[str, str], ...]:
+    """Return the claims this exam makes of a region as (clause id, words).
+
+    One that is denied on every side is not among them.
+    """
+    words = words_for(exam)
+    held = {
+        clause.clause_id
+        for key in region.answer_keys()
+        for clause in rest_claims(exam, region, key)
+    }
+    return tuple(
+        (c.clause_id, clause_words(c, words))
+        for c in clauses_for(exam, region)
+        if c.clause_id in held
+    )
+
+
+def not_seen(exam: Exam, region: Region, struck: Sequence[tuple[str, str]]) -> str:
+    """Return what the same tap will leave out, and why; empty without a strike.
+
+    Args:
+        struck: Claims left out, as (clause id, why).
+    """
+    words = dict(claims(exam, region))
+    out = parted(region, struck)
+    unseen = "; ".join(f"{words[name]} ({reason})" for name, reason in out.struck)
+    denied = "; ".join(words[name] for name in out.denied)
+    return ". ".join(
+        f"{label}: {said}"
+        for label, said in (("Not seen", unseen), ("Denied by what was found", denied))
+        if said
+    )
+
+
+def answer_head(exam: Exam, keys: tuple[str, ...]) -> str:
+    """Say above a sentence whether it is recorded: unanswered looks unanswered."""
+    still_open = open_keys(exam, keys)
+    if not still_open:
+        return "Recorded:"
+    side = SIDE_LABELS.get(split_key(still_open[0])[1], "")
+    if len(still_open) == len(keys) or not side:
+        return "Not answered yet. One tap records:"
+    return f"{side} not answered yet. One tap records:"
+
+
+def normal_label(side: str, struck: int = 0) -> str:
+    """Name the button that records the sentence, with its side and what is left out."""
+    label = f"{side}: no abnormality" if side else "No abnormality"
+    return f"{label}, but {struck} not seen" if struck else label
+
+
+def answer_label(side: str, result: str, struck: int, *, is_alone: bool) -> str:
+    """Name the button that records a part's sentence.
+
+    Args:
+        side: As it stands before the words; may be empty.
+        result: All that the tap records, where that is a result; else empty.
+        struck: How many claims are left out as not seen.
+        is_alone: Whether the claims stand below it, each on its own.
+    """
+    label = with_side(side, result) if result else normal_label(side)
+    if not is_alone:
+        return label if result else normal_label(side, struck)
+    # Always two lines, so that nothing moves when a claim is struck.
+    rest = f"but {struck} not seen" if struck else "of what is listed"
+    return f"{label}\n{rest}"
+
+
+def deed(
+    exam: Exam,
+    region: Region,
+    keys: tuple[str, ...],
+    left_out: Sequence[tuple[str, str]],
+) -> str:
+    """Name what recording the sentence of some sides does, as its undo says it."""
+    if any(exam.entry(key).findings for key in keys):
+        return "the rest, no abnormality"
+    if parted(region, left_out).struck:
+        return "partly examined"
+    result = only_result(exam, region, keys[0], left_out)
+    return result.lower() or "no abnormality"
+
+
+def sentence_shown(
+    exam: Exam,
+    region: Region,
+    keys: tuple[str, ...],
+    struck: Sequence[tuple[str, str]] | None = None,
+) -> str:
+    """Return the sentence a row shows: to be recorded, or as it was recorded.
+
+    Where the sides differ each is named. Empty when every side was answered otherwise.
+
+    Args:
+        struck: Claims left out before, as (clause id, why); ``None``: by habit.
+    """
+    still_open = open_keys(exam, keys)
+    texts = (
+        {key: sentence_to_say(exam, region, key, struck) for key in still_open}
+        if still_open
+        else {
+            key: sentence_said(exam.entry(key))
+            for key in keys
+            if not exam.entry(key).findings
+        }
+    )
+    said = {key: text for key, text in texts.items() if text}
+    if len(set(said.values())) < 2:
+        return next(iter(said.values()), "")
+    return " / ".join(
+        f"{SIDE_LABELS[split_key(key)[1]]}: {text}" for key, text in said.items()
+    )
+
+
+def answer_of(
+    exam: Exam, protocol: SpeciesProtocol, key: str, entry: RegionEntry
+) -> Answer:
+    """Return a region key as its row shows it."""
+    side = SIDE_LABELS.get(split_key(key)[1], split_key(key)[1])
+    is_open = entry.state is RegionState.UNEXAMINED
+    is_parked = is_open and entry.is_parked
+    title = "Later today" if is_parked else _title(entry)
+    return Answer(
+        key=key,
+        side=side,
+        sign=Sign.PARKED if is_parked else _SIGNS[entry.state],
+        title=title,
+        lines=tuple(_lines(exam, protocol.region(split_key(key)[0]), key)),
+        findings=tuple(_finding_line(exam, protocol, f) for f in entry.findings),
+        is_open=is_open,
+        is_concluded=entry.conclusion.value != "open",
+    )
+
+
+def _title(entry: RegionEntry) -> str:
+    if entry.state is not RegionState.RESULT:
+        return _TITLES[entry.state]
+    return capital(entry.instead[0].reason)
+
+
+def _lines(exam: Exam, region: Region | None, key: str) -> list[str]:
+    entry = exam.entry(key)
+    lines = []
+    if entry.reason:
+        lines.append(entry.reason)
+    if entry.findings and (entry.asserted or entry.instead):
+        rest = sentence_said(entry)
+        lines.append(f"the rest: {rest[:1].lower()}{rest[1:]}")
+    if region and entry.asserted and entry.state is RegionState.UNEXAMINED:
+        words = words_for(exam)
+        still = [clause_words(c, words) for c in open_claims(exam, region, key)]
+        lines.append(f"open again: {'; '.join(still)}")
+    lines += [f"not seen: {s.text} ({s.reason})" for s in entry.struck]
+    if entry.remark:
+        lines.append(f"remark: {entry.remark}")
+    if entry.attribution and entry.attribution.is_late:
+        seen, entered = entry.attribution.observed, entry.attribution.entered
+        lines.append(f"late entry: seen {seen.clock()}, entered {entered.clock()}")
+    return lines
+
+
+def _finding_line(exam: Exam, protocol: SpeciesProtocol, found: Finding) -> FindingLine:
+    is_urgent = found.call.value == "urgent" or any(
+        sign.origin.endswith(f":{found.finding_id}") for sign in exam.urgent
+    )
+    # The row names the side already.
+    text = describe_finding(replace(found, side=""), protocol)
+    return FindingLine(found.finding_id, text, is_urgent)
+
+
+def prompts(exam: Exam, region: Region) -> tuple[str, ...]:
+    """Return what to look at, feel and listen for, in the staff's terms.
+
+    They have no plain wording, so a volunteer is shown the sentence alone.
+    """
+    if words_for(exam) is Role.VOLUNTEER:
+        return ()
+    named = (("Look", region.look), ("Feel", region.feel), ("Listen", region.listen))
+    return tuple(f"{name}: {'; '.join(said)}" for name, said in named if said)
+
+
+def side_choices(keys: tuple[str, ...]) -> tuple[tuple[str, str], ...]:
+    """Return the choices of a paired part, in the order they stand on the row."""
+    if len(keys) < 2:
+        return tuple((key, SIDE_LABELS[split_key(key)[1]]) for key in keys)
+    left, right = keys
+    return ((left, "Left"), (BOTH, "Both"), (right, "Right"))
+
+
+def keys_chosen(choice: str, keys: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the keys a choice of side stands for."""
+    return keys if choice == BOTH else (choice,)
+
+
+def open_keys(exam: Exam, keys: tuple[str, ...]) -> tuple[str, ...]:
+    """Return those keys that are not answered yet."""
+    return tuple(k for k in keys if exam.entry(k).state is RegionState.UNEXAMINED)
+
+
+def step_name(exam: Exam, region: Region, keys: tuple[str, ...], what: str) -> str:
+    """Name a change for "taken back": ``Eyes, both: redness``."""
+    sides = [split_key(key)[1] for key in keys]
+    side = BOTH if len(sides) > 1 else sides[0]
+    where = f"{label_of(exam, region)}, {side}" if side else label_of(exam, region)
+    return f"{where}: {what}"
+
+
+def next_open_region(
+    exam: Exam, protocol: SpeciesProtocol, region_id: str
+) -> Region | None:
+    """Return the next region with an open answer, from head to tail and around."""
+    regions = regions_in_scope(exam, protocol)
+    place = next((i for i, r in enumerate(regions) if r.region_id == region_id), 0)
+    for region in (*regions[place + 1 :], *regions[:place]):
+        if open_keys(exam, keys_of(exam, protocol, region)):
+            return region
+    return None

@@ -1,0 +1,149 @@
+"""What stands between an exam and its closing, each point with the way to it.
+
+Also the words of the three ends: closing, stopping early, and what a closed record
+still leaves open for a continuation.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from exam_app.app.typed_entries import Unsaved
+from exam_app.domain.animal.chip_scans import SCAN_GAP, is_scan_open, reason_not_scanned
+from exam_app.domain.exam.closing import gaps
+from exam_app.domain.exam.exam import (
+    Exam,
+    StopReason,
+    keys_in_scope,
+    required_vitals,
+    words_for,
+)
+from exam_app.domain.exam.pace import hasty_span
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.review import (
+    OpenPoint,
+    PointKind,
+    region_label,
+    review,
+    vital_label,
+)
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+
+HEADINGS = (
+    (PointKind.URGENT, "Urgent signs not answered"),
+    (PointKind.SCAN, "Chip scan not answered"),
+    (PointKind.GROUP, "The group"),
+    (PointKind.VITAL, "Vitals not answered"),
+    (PointKind.STATE, "Rates: what was the animal doing?"),
+    (PointKind.EARLIER, "Earlier findings to look at"),
+    (PointKind.REGION, "Parts not answered"),
+)
+STOP_LABELS = (
+    (StopReason.URGENT, "Urgent: the animal needs care first"),
+    (StopReason.UNSAFE, "Unsafe to go on"),
+    (StopReason.OWNER_STOPPED, "The owner stopped it"),
+    (StopReason.ESCAPED, "The animal escaped"),
+    (StopReason.DIED, "The animal died"),
+    (StopReason.VETERINARIAN_STOPPED, "The veterinarian stopped it"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PointGroup:
+    """Open points of one kind, in the exam's order; at least one."""
+
+    heading: str
+    points: tuple[OpenPoint, ...]
+
+
+def point_groups(exam: Exam, protocol: SpeciesProtocol) -> tuple[PointGroup, ...]:
+    """Group every open point under its heading, the most pressing first."""
+    points = review(exam, protocol)
+    groups = (
+        PointGroup(heading, tuple(p for p in points if p.kind is kind))
+        for kind, heading in HEADINGS
+    )
+    return tuple(group for group in groups if group.points)
+
+
+def open_count_text(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Say how much is open, in one line."""
+    count = len(review(exam, protocol))
+    if count == 0:
+        return "Nothing is open. The exam can be closed."
+    points = "1 point is" if count == 1 else f"{count} points are"
+    return f"{points} open. Tap one to go there."
+
+
+def haste_text(exam: Exam) -> str:
+    """Ask about many answers in few seconds, without blame; empty when there are none.
+
+    Closing does not wait for an answer: the times stay in the record either way.
+    """
+    span = hasty_span(exam)
+    if span is None:
+        return ""
+    return (
+        f"{len(span.keys)} parts were called free of abnormality within "
+        f"{span.seconds} s. Is each as you found it? Look again, or close as it is."
+    )
+
+
+def unsaved_text(unsaved: Sequence[Unsaved]) -> str:
+    """Name what was typed and not saved, form by form; empty where there is none."""
+    if not unsaved:
+        return ""
+    said = "; ".join(f"{one.label}: {_words(one)}" for one in unsaved)
+    return (
+        f"Typed and not saved, so not in the record: {said}. Open that place and save "
+        "it there, or throw it away. Then the exam can be closed."
+    )
+
+
+def _words(one: Unsaved) -> str:
+    return ", ".join(f"“{text}”" for text in one.words.values() if text.strip())
+
+
+def gap_names(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Name what is left undone with a reason, as the closing screen shows it."""
+    return tuple(_gap_name(exam, protocol, gap) for gap in gaps(exam, protocol))
+
+
+def stop_preview(exam: Exam, protocol: SpeciesProtocol, reason: StopReason) -> str:
+    """Say what stopping early will record, before it is done."""
+    parts = sum(
+        exam.entry(key).state is RegionState.UNEXAMINED
+        for key in keys_in_scope(exam, protocol)
+    )
+    vitals = sum(
+        not exam.vital(vital.vital_id).is_answered
+        for vital in required_vitals(exam, protocol)
+    )
+    scan = "the chip scan" if is_scan_open(exam) else ""
+    what = _and(_count(parts, "part"), _count(vitals, "vital"), scan)
+    if not what:
+        return f"Nothing is left. The record will say: stopped early, {reason.value}."
+    return f"{what} will be recorded as not examined: {reason.value}. None as normal."
+
+
+def _gap_name(exam: Exam, protocol: SpeciesProtocol, gap: str) -> str:
+    if gap == SCAN_GAP:
+        return f"Chip scan: {reason_not_scanned(exam)}"
+    words = words_for(exam)
+    if gap.startswith("vital:"):
+        vital_id = gap.removeprefix("vital:")
+        vital = protocol.vital(vital_id)
+        label = vital_label(vital, words) if vital else vital_id
+        return f"{label}: {exam.vital(vital_id).reason}"
+    entry, label = exam.entry(gap), region_label(protocol, gap, words)
+    struck = "; ".join(f"{clause.text} ({clause.reason})" for clause in entry.struck)
+    return f"{label}: {entry.reason or f'not seen: {struck}'}"
+
+
+def _count(number: int, noun: str) -> str:
+    if number == 0:
+        return ""
+    return f"1 {noun}" if number == 1 else f"{number} {noun}s"
+
+
+def _and(*texts: str) -> str:
+    return " and ".join(text for text in texts if text)

@@ -1,0 +1,144 @@
+"""The rows around an exam: what stands on each, and which ones this exam has."""
+
+from dataclasses import dataclass
+from enum import Enum
+
+from exam_app.app.forms import visit_forms as forms
+from exam_app.domain.animal.chip_scans import is_scan_open, scans_of
+from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.people import Person, Role
+from exam_app.domain.exam.visit import PrivateNote
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.visit_wording import (
+    given_words,
+    procedure_words,
+    sample_words,
+    scan_words,
+)
+
+
+class Part(Enum):
+    """One row: its key, the exam's field it follows, and its two names."""
+
+    DANGERS = ("dangers", "animal", "Handling warning", "What can hurt you")
+    PRESENTATION = ("presentation", "presentation", "Presentation", "Who and why")
+    INTAKE = ("intake", "intake", "Intake", "How it came to us")
+    SCANS = ("scans", "intake", "Chip scan", "")
+    BITE = ("bite", "bite", "Bites, scratches, rabies", "")
+    GIVEN = ("given", "given", "Given", "Medicine given")
+    PROCEDURES = ("procedures", "procedures", "Procedures", "Done to it")
+    SAMPLES = ("samples", "samples", "Samples and tests", "")
+    PLAN = ("plan", "plan", "Plan and re-check", "Next look")
+    CARE = ("care", "care", "Care", "For whoever feeds it")
+    PRIVATE = ("private", "private_notes", "Private note", "")
+
+    @property
+    def key(self) -> str:
+        """The end of its identifier."""
+        return self.value[0]
+
+    @property
+    def follows(self) -> str:
+        """Name of the exam's field."""
+        return self.value[1]
+
+    def title(self, words: Role) -> str:
+        """Return its name in trade or plain words."""
+        _, _, trade, plain = self.value
+        return plain if words is Role.VOLUNTEER and plain else trade
+
+
+@dataclass(frozen=True, slots=True)
+class PartCard:
+    """One row as it is shown.
+
+    Attributes:
+        lines: What is said, a line for each entry; empty when nothing is.
+        is_needed: Whether the exam cannot close without it.
+    """
+
+    part: Part
+    title: str
+    lines: tuple[str, ...]
+    is_needed: bool = False
+
+
+def before_parts(exam: Exam) -> tuple[Part, ...]:
+    """Return the rows above an exam; intake and chip where an animal is taken in."""
+    taken_in = (Part.INTAKE, Part.SCANS) if is_taken_in(exam) else ()
+    return (Part.DANGERS, Part.PRESENTATION, *taken_in, Part.BITE)
+
+
+def is_taken_in(exam: Exam) -> bool:
+    """Whether intake and chip scans are offered: a look-over, or in a shelter."""
+    in_shelter = exam.setting is Setting.SHELTER
+    return exam.scope is Scope.INTAKE or in_shelter or exam.intake is not None
+
+
+def after_parts() -> tuple[Part, ...]:
+    """Return the rows below an exam, in the order a visit ends."""
+    return (
+        Part.GIVEN,
+        Part.PROCEDURES,
+        Part.SAMPLES,
+        Part.PLAN,
+        Part.CARE,
+        Part.PRIVATE,
+    )
+
+
+def part_card(exam: Exam, part: Part, viewer: Person) -> PartCard:
+    """Return a row as the one who examines now may see it."""
+    is_needed = part is Part.SCANS and is_scan_open(exam)
+    lines = _lines(exam, part, viewer)
+    return PartCard(part, part.title(words_for(exam)), lines, is_needed)
+
+
+def _lines(exam: Exam, part: Part, viewer: Person) -> tuple[str, ...]:
+    if part is Part.SCANS:
+        return tuple(map(scan_words, scans_of(exam)))
+    if part is Part.GIVEN:
+        return tuple(given_words(exam, given) for given in exam.given)
+    if part is Part.PROCEDURES:
+        return tuple(map(procedure_words, exam.procedures))
+    if part is Part.SAMPLES:
+        return tuple(map(sample_words, exam.samples))
+    if part is Part.PRIVATE:
+        count = len(notes_for(exam, viewer))
+        return (f"{count} written" if count > 1 else "written",) if count else ()
+    return _said(exam, part)
+
+
+def _said(exam: Exam, part: Part) -> tuple[str, ...]:
+    asks = {
+        Part.DANGERS: forms.DANGERS,
+        Part.PRESENTATION: forms.PRESENTATION,
+        Part.INTAKE: forms.INTAKE,
+        Part.BITE: forms.BITE,
+        Part.PLAN: forms.plan_asks(Role.VETERINARIAN),
+        Part.CARE: forms.CARE,
+    }[part]
+    words = words_for(exam)
+    said = getattr(exam, part.follows)
+    texts = forms.texts_of(said, asks)
+    return tuple(
+        f"{ask.short(words)}: {texts[ask.name]}" for ask in asks if texts[ask.name]
+    )
+
+
+def notes_for(exam: Exam, viewer: Person) -> tuple[PrivateNote, ...]:
+    """Return the private notes that a person is shown.
+
+    A veterinarian is shown all; anybody else, while the exam is open, their own.
+    """
+    if viewer.role is Role.VETERINARIAN:
+        return exam.private_notes
+    if exam.is_closed:
+        return ()
+    return tuple(
+        note
+        for note in exam.private_notes
+        if viewer.person_id
+        in (note.attribution.examined_by, note.attribution.entered_by)
+    )

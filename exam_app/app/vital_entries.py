@@ -1,0 +1,62 @@
+"""Record one vital through the exam desk: a value, a reason, or taking it back."""
+
+from typing import TYPE_CHECKING
+
+from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_sessions import change
+from exam_app.app.view.vital_presenter import value_text
+from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.review import vital_label
+from exam_app.domain.exam.vital_transitions import MOST_SIGNS, clear_vital, record_vital
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.protocol.protocol import Vital
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+async def record(
+    tab: "Tab",
+    desk: ExamDesk,
+    vital: Vital,
+    entry: VitalEntry,
+    *,
+    is_repeat: bool = False,
+) -> bool:
+    """Record an answer and its flag; whether it was taken.
+
+    Args:
+        is_repeat: Whether it was counted or measured once more.
+    """
+
+    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
+        ids = tuple(new_id() for _ in range(MOST_SIGNS))
+        return record_vital(
+            exam,
+            desk.protocol,
+            vital.vital_id,
+            entry,
+            by,
+            ids,
+            is_repeat=is_repeat,
+        )
+
+    return await change(tab, desk, made, told(desk, vital, entry))
+
+
+async def take_back(tab: "Tab", desk: ExamDesk, vital: Vital) -> bool:
+    """Take the answer of a vital back; whether it was done."""
+
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        return clear_vital(exam, desk.protocol, vital.vital_id)
+
+    label = vital_label(vital, words_for(desk.exam))
+    return await change(tab, desk, made, f"{label}: taken back")
+
+
+def told(desk: ExamDesk, vital: Vital, entry: VitalEntry) -> str:
+    """Name a change as undo shows it: ``Temperature: not done: refused``."""
+    words = words_for(desk.exam)
+    shown = value_text(desk.protocol, vital, entry, words)
+    return f"{vital_label(vital, words)}: {shown}"

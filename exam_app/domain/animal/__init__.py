@@ -1,0 +1,1 @@
+"""Who is examined: signalment, age, chips, groups."""

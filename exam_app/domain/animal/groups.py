@@ -1,0 +1,145 @@
+"""A group of animals is a patient too: a flock, a pen, a litter.
+
+The group has an exam of its own, which says how many were there, how many were looked
+at and how those were chosen, and looks at the whole group from a distance. Each animal
+looked at has an exam of its own that names the group's. Nothing is filled down: what is
+said of the group is said of no animal in it.
+"""
+
+from dataclasses import dataclass, replace
+
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
+from exam_app.domain.errors import ExamClosedError, ExamError
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.visit import GroupFacts
+
+LONGEST_LITTER = 30
+
+
+class GroupNumbersError(ExamError):
+    """The numbers of a group cannot all be right."""
+
+    advice = (
+        "These numbers cannot all be right. Nothing was changed. "
+        "Count again, or leave a number out and say why in the note."
+    )
+
+    def __init__(self, reason: str) -> None:
+        """Keep the plain reason in ``reason``."""
+        super().__init__(reason)
+        self.reason = reason
+
+
+@dataclass(frozen=True, slots=True)
+class LitterMate:
+    """What differs between one animal of a litter and the next; the rest is shared."""
+
+    name: str
+    sex: Sex = Sex.UNKNOWN
+    colour: str = ""
+    tag: str = ""
+
+
+def set_group(exam: Exam, facts: GroupFacts) -> Exam:
+    """Record what is known of the group.
+
+    Raises:
+        ExamClosedError: The exam is closed.
+        GroupNumbersError: A number is below zero, or more were examined than present.
+    """
+    if exam.is_closed:
+        raise ExamClosedError
+    _require_sense(facts)
+    return replace(exam, group=facts)
+
+
+def _require_sense(facts: GroupFacts) -> None:
+    numbers = (facts.present, facts.examined, facts.affected, facts.dead)
+    if any(number is not None and number < 0 for number in numbers):
+        raise GroupNumbersError("a number is not below zero")
+    if facts.present is None:
+        return
+    if facts.examined is not None and facts.examined > facts.present:
+        raise GroupNumbersError("more were examined than were present")
+    if facts.affected is not None and facts.affected > facts.present:
+        raise GroupNumbersError("more were affected than were present")
+
+
+def row_animal(group: Animal, animal_id: str, tag: str) -> Animal:
+    """Return a new animal of a group: signalment and place, nothing it must show.
+
+    Args:
+        group: The group as a patient.
+        tag: As read off the animal; its name until it gets another.
+    """
+    return Animal(
+        animal_id=animal_id,
+        name=tag.strip(),
+        species=group.species,
+        breed=group.breed,
+        sex=group.sex,
+        age_days=group.age_days,
+        age_on=group.age_on,
+        age_basis=group.age_basis,
+        birth_date=group.birth_date,
+        age_number=group.age_number,
+        age_unit=group.age_unit,
+        tag=tag.strip(),
+        place=group.place,
+        is_demo=group.is_demo,
+    )
+
+
+def litter(
+    first: Animal,
+    mates: tuple[LitterMate, ...],
+    animal_ids: tuple[str, ...],
+    dam: str = "",
+) -> tuple[Animal, ...]:
+    """Return the animals of a litter from what one of them shares with all.
+
+    Signalment is copied, never a finding, a chip number or what is absent.
+
+    Args:
+        first: What the litter shares: species, breed, age, place.
+        mates: One entry an animal, at least two.
+        animal_ids: A UUID for each.
+        dam: The mother as known; may be empty.
+
+    Raises:
+        GroupNumbersError: Fewer than two, too many, or one without a name.
+    """
+    if not 2 <= len(mates) <= LONGEST_LITTER or len(mates) != len(animal_ids):
+        raise GroupNumbersError(f"a litter is 2 to {LONGEST_LITTER} animals")
+    if any(not mate.name.strip() for mate in mates):
+        raise GroupNumbersError("every animal needs a name or a word it is known by")
+    shared = replace(first, chip="", absent=(), dam=dam.strip(), is_group=False)
+    return tuple(
+        replace(
+            shared,
+            animal_id=animal_id,
+            name=mate.name.strip(),
+            sex=mate.sex,
+            colour=mate.colour or first.colour,
+            tag=mate.tag,
+        )
+        for mate, animal_id in zip(mates, animal_ids, strict=True)
+    )
+
+
+def with_age_by_teeth(animal: Animal, age_days: int, on: str, method: str) -> Animal:
+    """Return an animal with an age estimated from its teeth.
+
+    Args:
+        age_days: Estimated age on the day ``on``.
+        on: ISO date.
+        method: What was seen, in words: which teeth, worn or through.
+    """
+    return replace(
+        animal,
+        age_days=age_days,
+        age_on=on,
+        age_basis=AgeBasis.ESTIMATED,
+        age_method=f"teeth: {method.strip()}",
+        birth_date="",
+    )

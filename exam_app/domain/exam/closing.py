@@ -1,0 +1,194 @@
+"""Closing, stopping early, and the continuation that closes what was left open."""
+
+from dataclasses import replace
+
+from exam_app.domain.animal.chip_scans import SCAN_GAP, is_scan_open, reason_not_scanned
+from exam_app.domain.errors import ExamClosedError, OpenPointsError
+from exam_app.domain.exam.denials import open_claims
+from exam_app.domain.exam.exam import (
+    Closing,
+    Exam,
+    StoppedEarly,
+    StopReason,
+    keys_in_scope,
+    required_vitals,
+    vitals_in_scope,
+    words_for,
+)
+from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
+from exam_app.domain.exam.people import Attribution, Person
+from exam_app.domain.exam.region_states import (
+    Conclusion,
+    RegionEntry,
+    RegionState,
+    StruckClause,
+)
+from exam_app.domain.exam.review import review
+from exam_app.domain.exam.transitions import clause_words
+from exam_app.domain.exam.visit import INTAKE_SLOT, ChipScan, Intake
+from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
+from exam_app.domain.wording.exam_wording import describe_finding
+
+
+def close(exam: Exam, protocol: SpeciesProtocol, closer: Person, now: Moment) -> Exam:
+    """Close an exam in which nothing is open.
+
+    Raises:
+        ExamClosedError: It is closed already.
+        OpenPointsError: Something is open; carries every open point.
+    """
+    if exam.is_closed:
+        raise ExamClosedError
+    points = review(exam, protocol)
+    if points:
+        raise OpenPointsError(points)
+    people = exam.people
+    if all(p.person_id != closer.person_id for p in people):
+        people = (*people, closer)
+    return replace(exam, people=people, closing=Closing(closer.person_id, now))
+
+
+def stop_early(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    reason: StopReason,
+    note: str,
+    by: Attribution,
+) -> Exam:
+    """Give everything left undone one reason: not examined, never normal.
+
+    Urgent signs stay open: they need their own answer before closing.
+    """
+    if exam.is_closed:
+        raise ExamClosedError
+    words = f"stopped early: {reason.value}"
+    regions = dict(exam.regions)
+    for key in keys_in_scope(exam, protocol):
+        entry = exam.entry(key)
+        if entry.state is RegionState.UNEXAMINED:
+            regions[key] = _stopped_at(exam, protocol, key, words, by)
+    vitals = dict(exam.vitals)
+    for vital in required_vitals(exam, protocol):
+        if not exam.vital(vital.vital_id).is_answered:
+            vitals[vital.vital_id] = VitalEntry(reason=words, attribution=by)
+    earlier = tuple(
+        replace(found, outcome=EarlierOutcome.NOT_LOOKED_FOR)
+        if found.outcome is None
+        else found
+        for found in exam.earlier
+    )
+    return replace(
+        exam,
+        regions=regions,
+        vitals=vitals,
+        earlier=earlier,
+        intake=_with_scan(exam, words, by),
+        stopped=StoppedEarly(reason, note.strip(), by),
+    )
+
+
+def _stopped_at(
+    exam: Exam, protocol: SpeciesProtocol, key: str, words: str, by: Attribution
+) -> RegionEntry:
+    """Return the answer of an open part; what was asserted of it before stands."""
+    entry = replace(exam.entry(key), is_parked=False)
+    region = protocol.region(split_key(key)[0])
+    if not entry.asserted or region is None:
+        return replace(
+            entry, conclusion=Conclusion.NOT_EXAMINED, reason=words, attribution=by
+        )
+    spoken = words_for(exam)
+    left = tuple(
+        StruckClause(clause.clause_id, clause_words(clause, spoken), words)
+        for clause in open_claims(exam, region, key)
+    )
+    return replace(entry, conclusion=Conclusion.ASSERTED, struck=(*entry.struck, *left))
+
+
+def _with_scan(exam: Exam, reason: str, by: Attribution) -> Intake | None:
+    """Say why a required chip scan was not made; a scan that was made stands."""
+    if not is_scan_open(exam):
+        return exam.intake
+    intake = exam.intake or Intake()
+    scan = ChipScan(INTAKE_SLOT, (), 0, "", by, not_done=reason)
+    return replace(intake, scans=(*intake.scans, scan))
+
+
+def gaps(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what was left undone: region keys, vitals as ``vital:ID``, the scan.
+
+    "Not present" is not a gap; a struck claim is. A vital answered in words
+    ("panting") is not a gap; one with a reason is.
+    """
+    keys = tuple(k for k in keys_in_scope(exam, protocol) if exam.entry(k).is_gap)
+    vitals = tuple(
+        f"vital:{v.vital_id}"
+        for v in vitals_in_scope(exam, protocol)
+        if exam.vital(v.vital_id).reason and not exam.vital(v.vital_id).has_value
+    )
+    scan = (SCAN_GAP,) if reason_not_scanned(exam) else ()
+    return (*vitals, *keys, *scan)
+
+
+def found_then(exam: Exam, protocol: SpeciesProtocol) -> tuple[EarlierFinding, ...]:
+    """Return what an exam found, as a later one asks for it.
+
+    A part that is not there is known with the animal and not asked for again.
+    """
+    day = f"{exam.started.local():%Y-%m-%d}"
+    return tuple(
+        EarlierFinding(
+            exam_id=exam.exam_id,
+            finding_id=finding.finding_id,
+            key=key,
+            date=day,
+            summary=describe_finding(finding, protocol),
+            lump=finding.lump,
+            term_id=finding.term_id,
+        )
+        for key, entry in exam.regions.items()
+        if entry.conclusion is not Conclusion.NOT_PRESENT
+        for finding in entry.findings
+    )
+
+
+def continuation(
+    first: Exam,
+    protocol: SpeciesProtocol,
+    exam_id: str,
+    starter: Person,
+    now: Moment,
+) -> Exam:
+    """Start the exam that closes what a closed record left open.
+
+    It may be another day and another person; the new record names the first one and
+    asks only for its gaps. What was found in a part that is open still is asked again:
+    the sentence said of it now must not deny what is still there.
+
+    Args:
+        exam_id: UUID of the new exam.
+    """
+    open_keys = gaps(first, protocol)
+    return Exam(
+        exam_id=exam_id,
+        animal=first.animal,
+        scope=first.scope,
+        setting=first.setting,
+        protocol_id=first.protocol_id,
+        protocol_hash=first.protocol_hash,
+        started=now,
+        started_by=starter.person_id,
+        life_stage=first.life_stage,
+        focus=first.focus,
+        people=(starter,),
+        added_claims=first.added_claims,
+        instead_claims=first.instead_claims,
+        earlier=tuple(
+            found for found in found_then(first, protocol) if found.key in open_keys
+        ),
+        continues=first.exam_id,
+        open_keys=open_keys,
+        is_demo=first.is_demo,
+    )

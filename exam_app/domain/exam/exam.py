@@ -1,0 +1,318 @@
+"""The exam as a value: one frozen object from first look to closing.
+
+Every change is a new value (``transitions``); every open point follows from the value
+and its protocol (``review``). Nothing in here knows a screen, a file or the time.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.exam.claims import claims_fitting, claims_made
+from exam_app.domain.exam.findings import EarlierFinding
+from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.exam.region_states import RegionEntry
+from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.domain.exam.visit import (
+    BiteHistory,
+    Care,
+    Given,
+    GroupFacts,
+    Intake,
+    Photo,
+    Plan,
+    Presentation,
+    PrivateNote,
+    Procedure,
+    Sample,
+)
+from exam_app.domain.exam.vitals import Setting, VitalEntry
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import (
+    Clause,
+    Region,
+    Scope,
+    SpeciesProtocol,
+    Vital,
+    split_key,
+)
+
+
+class StopReason(StrEnum):
+    """Why an exam was stopped early."""
+
+    URGENT = "urgent"
+    UNSAFE = "unsafe"
+    OWNER_STOPPED = "owner stopped it"
+    ESCAPED = "escaped"
+    DIED = "died"
+    VETERINARIAN_STOPPED = "veterinarian stopped it"
+
+
+@dataclass(frozen=True, slots=True)
+class StoppedEarly:
+    """The exam was stopped: one reason for everything left undone."""
+
+    reason: StopReason
+    note: str
+    attribution: Attribution
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """Who closed the exam, and when."""
+
+    closed_by: str
+    at: Moment
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """One statement of a closed record that reads otherwise than it did.
+
+    Attributes:
+        item: The vital, part or field, as the record names it; empty while the
+            correction is being made, when only its reason is known.
+        was: Its words before; empty where nothing was recorded.
+        now: Its words now; empty where it was taken out.
+        reason: Why, in words.
+        attribution: Who corrected it, and when.
+    """
+
+    item: str
+    was: str = ""
+    now: str = ""
+    reason: str = ""
+    attribution: Attribution | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Exam:
+    """One exam of one animal.
+
+    Attributes:
+        exam_id: UUID as 32 hexadecimal digits.
+        protocol_id, protocol_hash: The protocol, and SHA-256 of its content in hex.
+        life_stage: The protocol's stage, or empty when the age is not known.
+        focus: Region ids of a focused exam, in protocol order; else empty.
+        people: Everyone an attribution names.
+        regions: Answers by region key; a missing key is unexamined.
+        vitals: Answers by vital id; a missing id is unanswered.
+        continues: ``exam_id`` of the record this one continues, or empty.
+        open_keys: Region keys a continuation is to close; empty for a first exam.
+        revision: 0 for the first signed record of this exam.
+        group: What is known of the group, when the patient is one.
+        group_exam: ``exam_id`` of the group's exam this animal's row belongs to.
+        asked_vitals: Vitals a group check asks of every row beside the required ones.
+        added_claims: Claims beyond a routine exam that its sentences make, by name
+            (``ears/drum``): the practice's own at the start, then the examiner's.
+        instead_claims: Claims in whose place its sentences say the claim's
+            ``strike_as`` ("felt for, not felt"), by name.
+        corrections: What this and earlier revisions changed, oldest first.
+    """
+
+    exam_id: str
+    animal: Animal
+    scope: Scope
+    setting: Setting
+    protocol_id: str
+    protocol_hash: str
+    started: Moment
+    started_by: str
+    life_stage: str = ""
+    focus: tuple[str, ...] = ()
+    people: tuple[Person, ...] = ()
+    regions: Mapping[str, RegionEntry] = field(default_factory=dict)
+    vitals: Mapping[str, VitalEntry] = field(default_factory=dict)
+    urgent: tuple[UrgentEntry, ...] = ()
+    earlier: tuple[EarlierFinding, ...] = ()
+    presentation: Presentation | None = None
+    intake: Intake | None = None
+    bite: BiteHistory | None = None
+    given: tuple[Given, ...] = ()
+    procedures: tuple[Procedure, ...] = ()
+    samples: tuple[Sample, ...] = ()
+    plan: Plan | None = None
+    care: Care | None = None
+    private_notes: tuple[PrivateNote, ...] = ()
+    photos: tuple[Photo, ...] = ()
+    remark: str = ""
+    stopped: StoppedEarly | None = None
+    continues: str = ""
+    open_keys: tuple[str, ...] = ()
+    closing: Closing | None = None
+    revision: int = 0
+    parent_hash: str = ""
+    is_demo: bool = False
+    group: GroupFacts | None = None
+    group_exam: str = ""
+    asked_vitals: tuple[str, ...] = ()
+    added_claims: tuple[str, ...] = ()
+    instead_claims: tuple[str, ...] = ()
+    corrections: tuple[Correction, ...] = ()
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether the exam was closed; it never changes again."""
+        return self.closing is not None
+
+    def entry(self, key: str) -> RegionEntry:
+        """Return the answer of a region key; unexamined when there is none."""
+        return self.regions.get(key) or RegionEntry()
+
+    def vital(self, vital_id: str) -> VitalEntry:
+        """Return the answer of a vital; unanswered when there is none."""
+        return self.vitals.get(vital_id) or VitalEntry()
+
+    def person(self, person_id: str) -> Person | None:
+        """Return a person this exam names."""
+        return next((p for p in self.people if p.person_id == person_id), None)
+
+
+GROUP_REGION = "distance"
+
+
+def words_for(exam: Exam) -> Role:
+    """Return whose words an exam speaks: plain for an intake look-over."""
+    return Role.VOLUNTEER if exam.scope is Scope.INTAKE else Role.TECHNICIAN
+
+
+def sentence_scope(exam: Exam) -> Scope:
+    """Return the scope whose sentences an exam asserts.
+
+    A focused exam speaks as a technician exam, or as a veterinarian exam when a
+    veterinarian started it.
+    """
+    if exam.scope is not Scope.FOCUSED:
+        return exam.scope
+    starter = exam.person(exam.started_by)
+    is_veterinarian = starter is not None and starter.role is Role.VETERINARIAN
+    return Scope.VETERINARIAN if is_veterinarian else Scope.TECHNICIAN
+
+
+def clauses_for(exam: Exam, region: Region) -> tuple[Clause, ...]:
+    """Return the claims of this exam's sentence for a region, in order.
+
+    They are those of its scope that can be true of an animal of this sex, without
+    what a routine exam does not do unless it was added.
+    """
+    return claims_made(region, sentence_scope(exam), exam.animal.sex, exam.added_claims)
+
+
+def clauses_to_add(exam: Exam, region: Region) -> tuple[Clause, ...]:
+    """Return the claims that a routine exam does not make and this one could."""
+    every = claims_fitting(region, sentence_scope(exam), exam.animal.sex)
+    return tuple(clause for clause in every if clause.opt_in)
+
+
+def _fits_sex(region: Region, animal: Animal) -> bool:
+    return not region.sexes or not animal.sex.kind or animal.sex.kind in region.sexes
+
+
+def regions_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:
+    """Return the regions this exam must answer, in head-to-tail order.
+
+    A part of which the sentence claims nothing, since a routine exam does not look
+    there, is asked only where it was chosen, or when something was said of it.
+    """
+    is_chosen = exam.scope is Scope.FOCUSED or bool(exam.continues)
+    return tuple(
+        region
+        for region in regions_offered(exam, protocol)
+        if is_chosen or clauses_for(exam, region) or _is_answered(exam, region)
+    )
+
+
+def _is_answered(exam: Exam, region: Region) -> bool:
+    entries = (exam.regions.get(key) for key in region.answer_keys())
+    return any(entry and entry.is_answered for entry in entries)
+
+
+def regions_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:
+    """Return the regions this exam can answer, in head-to-tail order."""
+    continued = {split_key(key)[0] for key in exam.open_keys}
+    return tuple(
+        region
+        for region in protocol.regions
+        if _fits_sex(region, exam.animal)
+        and _is_chosen(region, exam)
+        and (not exam.continues or region.region_id in continued)
+    )
+
+
+def _is_chosen(region: Region, exam: Exam) -> bool:
+    """Whether an exam asks for a region.
+
+    A group is looked at from a distance; its rows may be asked fewer regions than the
+    protocol's group check has, and the record names those that were left out.
+    """
+    if exam.scope is Scope.FOCUSED:
+        return region.region_id in exam.focus
+    if exam.animal.is_group and region.region_id != GROUP_REGION:
+        return False
+    is_left_out = exam.scope is Scope.GROUP and exam.focus
+    if is_left_out and region.region_id not in exam.focus:
+        return False
+    return exam.scope in region.scopes
+
+
+def keys_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return every region key this exam must answer, in head-to-tail order."""
+    return _keys_of(exam, regions_in_scope(exam, protocol))
+
+
+def keys_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return every region key this exam can answer, in head-to-tail order."""
+    return _keys_of(exam, regions_offered(exam, protocol))
+
+
+def _keys_of(exam: Exam, regions: tuple[Region, ...]) -> tuple[str, ...]:
+    keys = (key for region in regions for key in region.answer_keys())
+    return tuple(k for k in keys if not exam.continues or k in exam.open_keys)
+
+
+def regions_outside_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:
+    """Return the regions that are not part of this exam, in head-to-tail order."""
+    inside = {region.region_id for region in regions_in_scope(exam, protocol)}
+    return tuple(
+        region
+        for region in protocol.regions
+        if region.region_id not in inside and _fits_sex(region, exam.animal)
+    )
+
+
+def vitals_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
+    """Return the vitals this exam offers, in protocol order."""
+    scope = sentence_scope(exam)
+    return tuple(
+        vital
+        for vital in protocol.vitals
+        if scope in vital.scopes or vital.vital_id in exam.asked_vitals
+    )
+
+
+def vitals_not_taken(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
+    """Return the vitals that this exam offers and nothing was said of.
+
+    A continuation is asked for what was open only, and leaves nothing else out.
+    """
+    asked = () if exam.continues else vitals_in_scope(exam, protocol)
+    return tuple(v for v in asked if not exam.vital(v.vital_id).is_answered)
+
+
+def required_vitals(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
+    """Return the vitals without which this exam cannot close.
+
+    A focused exam requires none, a group only what was asked of it; a continuation
+    requires those still open, which it carries as ``vital:ID`` among its open keys.
+    """
+    vitals = vitals_in_scope(exam, protocol)
+    if exam.continues:
+        return tuple(v for v in vitals if f"vital:{v.vital_id}" in exam.open_keys)
+    return tuple(
+        vital
+        for vital in vitals
+        if vital.vital_id in exam.asked_vitals
+        or (exam.scope in vital.required_in and not exam.animal.is_group)
+    )

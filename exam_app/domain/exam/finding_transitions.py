@@ -1,0 +1,147 @@
+"""Recording and taking back findings, with the urgent signs they open."""
+
+from dataclasses import replace
+
+from exam_app.domain.errors import UnknownItemError
+from exam_app.domain.exam.denials import (
+    open_claims,
+    settle_elsewhere,
+    with_nothing_said,
+)
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.findings import Call, Finding
+from exam_app.domain.exam.region_states import Conclusion
+from exam_app.domain.exam.transitions import require_key, set_entry, without_denied
+from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.domain.exam.urgent_transitions import open_urgent, without_origin
+from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term
+from exam_app.domain.protocol.scales import grade_number
+from exam_app.domain.protocol.sex_limits import find_over_rivals
+
+
+def add_finding(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    key: str,
+    finding: Finding,
+    urgent_id: str,
+) -> Exam:
+    """Record one finding; it takes the claims it denies out of what was asserted.
+
+    The rest stays asserted, by whom it was; a find in own words takes all of it back,
+    since nobody has said what it denies. Where the sex is not known, it takes back what
+    was asserted of the parts of the other sex.
+
+    A finding called urgent, or whose term is an urgent sign, opens that sign.
+
+    Args:
+        urgent_id: UUID for the urgent sign, should one open.
+
+    Raises:
+        UnknownItemError: A finding without words.
+    """
+    region = require_key(exam, protocol, key)
+    if not finding.words.strip():
+        raise UnknownItemError(key)
+    exam = find_over_rivals(exam, protocol, region, finding.attribution)
+    entry = exam.entry(key)
+    same = (f for f in entry.findings if f.finding_id == finding.finding_id)
+    before = next(same, None)
+    found = replace(entry, findings=_in_order(entry.findings, finding), is_parked=False)
+    if entry.conclusion is Conclusion.NOT_PRESENT and before is None:
+        found = with_nothing_said(found)
+    exam = set_entry(exam, key, found)
+    said_before = before is not None and before.words == finding.words
+    is_term = said_before or any(t.term_id == finding.term_id for t in region.terms)
+    entry = without_denied(exam, region, key, is_term=is_term)
+    if entry.conclusion is Conclusion.OPEN and not entry.asserted:
+        entry = replace(entry, attribution=finding.attribution)
+    exam = without_origin(
+        set_entry(exam, key, entry), finding_origin(key, finding.finding_id)
+    )
+    exam = settle_elsewhere(exam, protocol)
+    return _open_finding_sign(exam, protocol, region, key, finding, urgent_id)
+
+
+def _in_order(findings: tuple[Finding, ...], finding: Finding) -> tuple[Finding, ...]:
+    if any(f.finding_id == finding.finding_id for f in findings):
+        return tuple(
+            finding if f.finding_id == finding.finding_id else f for f in findings
+        )
+    return (*findings, finding)
+
+
+def finding_origin(key: str, finding_id: str) -> str:
+    """Name a finding as the origin of an urgent sign."""
+    return f"region:{key}:{finding_id}"
+
+
+def _open_finding_sign(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    region: Region,
+    key: str,
+    finding: Finding,
+    urgent_id: str,
+) -> Exam:
+    term = next((t for t in region.terms if t.term_id == finding.term_id), None)
+    is_urgent = term is not None and opens_sign(term, finding)
+    sign = protocol.sign(term.urgent_sign_id) if term and is_urgent else None
+    if sign is None and finding.call is not Call.URGENT:
+        return exam
+    entry = UrgentEntry(
+        entry_id=urgent_id,
+        label=sign.label if sign else finding.words,
+        attribution=finding.attribution,
+        sign_id=sign.sign_id if sign else "",
+        action=sign.action if sign else "tell the veterinarian now",
+        origin=finding_origin(key, finding.finding_id),
+    )
+    return open_urgent(exam, entry)
+
+
+def opens_sign(term: Term, finding: Finding) -> bool:
+    """Say whether a find of a term opens the term's urgent sign.
+
+    A term that names a grade or qualities opens it from that grade on, or with one of
+    those qualities; one that names neither always does.
+    """
+    if not term.urgent_sign_id:
+        return False
+    if not term.urgent_from and not term.urgent_qualities:
+        return True
+    least = grade_number(term.urgent_from) if term.urgent_from else None
+    given = [
+        grade_number(grade.value)
+        for grade in finding.grades
+        if grade.scale_id == term.scale_id
+    ]
+    is_graded = least is not None and any(
+        number is not None and number >= least for number in given
+    )
+    return is_graded or not set(term.urgent_qualities).isdisjoint(finding.qualities)
+
+
+def remove_finding(
+    exam: Exam, protocol: SpeciesProtocol, key: str, finding_id: str
+) -> Exam:
+    """Take back a finding tapped by mistake; its unanswered urgent sign goes too.
+
+    The claims it denied do not come back by themselves: the part is open again for
+    them, and what was asserted of the rest is kept.
+
+    Raises:
+        UnknownItemError: The region has no such finding.
+    """
+    region = require_key(exam, protocol, key)
+    entry = exam.entry(key)
+    kept = tuple(f for f in entry.findings if f.finding_id != finding_id)
+    if len(kept) == len(entry.findings):
+        raise UnknownItemError(finding_id)
+    exam = set_entry(exam, key, replace(entry, findings=kept))
+    is_asserted = entry.conclusion is Conclusion.ASSERTED
+    if is_asserted and open_claims(exam, region, key):
+        opened = replace(exam.entry(key), conclusion=Conclusion.OPEN)
+        exam = set_entry(exam, key, opened)
+    exam = settle_elsewhere(exam, protocol)
+    return without_origin(exam, finding_origin(key, finding_id))

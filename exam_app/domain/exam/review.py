@@ -1,0 +1,169 @@
+"""Every open point of an exam at once, each leading to its place."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from exam_app.domain.animal.chip_scans import SCAN_GAP, is_scan_open
+from exam_app.domain.animal.group_facts import open_facts
+from exam_app.domain.exam.exam import Exam, keys_in_scope, required_vitals, words_for
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.visit import GroupFacts
+from exam_app.domain.protocol.protocol import (
+    SpeciesProtocol,
+    UrgentSign,
+    Vital,
+    split_key,
+)
+
+SIDE_WORDS = {"left": "left", "right": "right"}
+
+
+class PointKind(StrEnum):
+    """What is still open."""
+
+    REGION = "region"
+    VITAL = "vital"
+    URGENT = "urgent"
+    EARLIER = "earlier finding"
+    STATE = "state beside a rate"
+    SCAN = "chip scan"
+    GROUP = "group"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPoint:
+    """One thing that keeps the exam from closing.
+
+    Attributes:
+        target: Region key, vital id, urgent entry id, ``finding_id`` of an earlier
+            finding, ``scan:intake``, or ``group``.
+        message: What to do, in the exam's words.
+    """
+
+    kind: PointKind
+    target: str
+    message: str
+
+
+def region_label(protocol: SpeciesProtocol, key: str, words: Role) -> str:
+    """Name a region key, as "Eyes, left"; plain words for volunteers."""
+    region_id, side = split_key(key)
+    region = protocol.region(region_id)
+    if region is None:
+        return key
+    label = region.plain_label if words is Role.VOLUNTEER else region.label
+    return f"{label or region.label}, {SIDE_WORDS.get(side, side)}" if side else label
+
+
+def vital_label(vital: Vital, words: Role) -> str:
+    """Name a vital; plain words for volunteers."""
+    is_plain = words is Role.VOLUNTEER and vital.plain_label
+    return vital.plain_label if is_plain else vital.label
+
+
+def sign_label(sign: UrgentSign, words: Role) -> str:
+    """Name an urgent sign; plain words for volunteers."""
+    is_plain = words is Role.VOLUNTEER and sign.plain
+    return sign.plain if is_plain else sign.label
+
+
+def review(exam: Exam, protocol: SpeciesProtocol) -> tuple[OpenPoint, ...]:
+    """Return every open point: urgent, chip scan, group, vitals, regions, earlier.
+
+    An exam with no open point may be closed; any other is refused.
+    """
+    return (
+        *_open_urgent(exam),
+        *_open_scan(exam),
+        *_open_group(exam),
+        *_open_vitals(exam, protocol),
+        *_open_regions(exam, protocol),
+        *_open_earlier(exam, protocol),
+    )
+
+
+def _open_urgent(exam: Exam) -> list[OpenPoint]:
+    return [
+        OpenPoint(
+            PointKind.URGENT,
+            entry.entry_id,
+            f"{entry.label}: say whether a veterinarian was told",
+        )
+        for entry in exam.urgent
+        if not entry.is_answered
+    ]
+
+
+def _open_scan(exam: Exam) -> list[OpenPoint]:
+    if not is_scan_open(exam):
+        return []
+    message = "Chip scan: no number, no “none found on this scan” and no reason"
+    return [OpenPoint(PointKind.SCAN, SCAN_GAP, message)]
+
+
+def _open_group(exam: Exam) -> list[OpenPoint]:
+    if not exam.animal.is_group:
+        return []
+    asked = open_facts(exam.group or GroupFacts())
+    return [
+        OpenPoint(PointKind.GROUP, "group", f"Group: say {words}") for words in asked
+    ]
+
+
+def _open_vitals(exam: Exam, protocol: SpeciesProtocol) -> list[OpenPoint]:
+    words = words_for(exam)
+    points = []
+    for vital in required_vitals(exam, protocol):
+        label = vital_label(vital, words)
+        if not exam.vital(vital.vital_id).is_answered:
+            points.append(
+                OpenPoint(
+                    PointKind.VITAL, vital.vital_id, f"{label}: no value and no reason"
+                )
+            )
+    for vital_id, entry in exam.vitals.items():
+        known = protocol.vital(vital_id)
+        if known and known.kind == "rate" and entry.reading and entry.state is None:
+            points.append(
+                OpenPoint(
+                    PointKind.STATE,
+                    vital_id,
+                    f"{known.label}: say what the animal was doing",
+                )
+            )
+    return points
+
+
+def _open_regions(exam: Exam, protocol: SpeciesProtocol) -> list[OpenPoint]:
+    words = words_for(exam)
+    points = []
+    for key in keys_in_scope(exam, protocol):
+        entry = exam.entry(key)
+        if entry.state is RegionState.UNEXAMINED:
+            parked = "parked, still unexamined" if entry.is_parked else "unexamined"
+            label = region_label(protocol, key, words)
+            points.append(OpenPoint(PointKind.REGION, key, f"{label}: {parked}"))
+    return points
+
+
+def _open_earlier(exam: Exam, protocol: SpeciesProtocol) -> list[OpenPoint]:
+    keys = set(keys_in_scope(exam, protocol))
+    words = words_for(exam)
+    return [
+        OpenPoint(
+            PointKind.EARLIER,
+            found.finding_id,
+            f"{region_label(protocol, found.key, words)}: earlier finding "
+            f"“{found.summary}” ({found.date}): gone, same, changed or not looked for?",
+        )
+        for found in exam.earlier
+        if found.outcome is None and found.key in keys
+    ]
+
+
+def progress(exam: Exam, protocol: SpeciesProtocol) -> tuple[int, int]:
+    """Return how many region keys are answered, and how many there are."""
+    keys = keys_in_scope(exam, protocol)
+    done = sum(exam.entry(k).state is not RegionState.UNEXAMINED for k in keys)
+    return done, len(keys)

@@ -1,0 +1,1 @@
+"""Lumps: their size and feel, and the same lump over time."""

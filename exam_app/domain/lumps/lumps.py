@@ -1,0 +1,235 @@
+"""Lumps: what is felt, how it was measured, and when a difference may be called one.
+
+Sizes keep tool, direction and person, since two people's callipers can differ by
+centimetres on the same lump. A difference is stated only beyond that error, and
+length by width is never multiplied: a product would look like an area.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+from fractions import Fraction
+
+from exam_app.domain.errors import LumpSizeError
+from exam_app.domain.lumps.lump_terms import (
+    TOOL_WORDS,
+    Consistency,
+    LumpDepth,
+    LumpPain,
+    LumpTool,
+    Mobility,
+    Surface,
+)
+from exam_app.domain.measure.conversion import (
+    convert,
+    plain_number,
+    round_to_step,
+    with_unit,
+)
+from exam_app.domain.measure.units import Measure, Reading
+
+__all__ = [
+    "LUMP_LENGTH",
+    "Consistency",
+    "Lump",
+    "LumpChange",
+    "LumpDepth",
+    "LumpPain",
+    "LumpSize",
+    "LumpTool",
+    "LumpTrend",
+    "Mobility",
+    "Surface",
+    "compare_lumps",
+    "longest_mm",
+    "require_lump_size",
+    "show_lump_size",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class LumpSize:
+    """One measuring of a lump.
+
+    Args:
+        dimensions: One to three lengths as typed, the longest first.
+        tool: What it was measured with.
+        direction: How the longest lay: a clock hour, or along or across the body.
+        measured_by: Who measured, as shown on the record.
+    """
+
+    dimensions: tuple[Reading, ...]
+    tool: LumpTool
+    direction: str
+    measured_by: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lump:
+    """A lump as found. What was not noted is None.
+
+    Args:
+        depth: How deep it lies.
+        size: The first measuring.
+        second_size: A second measuring, the calliper taken off and put on again.
+        consistency: How it feels.
+        mobility: How it moves.
+        surface: What the skin over it looks like.
+        pain: What the animal shows when it is touched.
+    """
+
+    depth: LumpDepth
+    size: LumpSize
+    second_size: LumpSize | None = None
+    consistency: Consistency | None = None
+    mobility: Mobility | None = None
+    surface: Surface | None = None
+    pain: LumpPain | None = None
+
+
+class LumpTrend(StrEnum):
+    """What may be said about two measurings of one lump."""
+
+    LARGER = "larger"
+    SMALLER = "smaller"
+    NOT_CERTAIN = "not_certain"
+    NOT_COMPARABLE = "not_comparable"
+
+
+@dataclass(frozen=True, slots=True)
+class LumpChange:
+    """Two measurings of one lump laid side by side.
+
+    Args:
+        trend: Larger or smaller only beyond the measuring error.
+        before_mm: Longest dimension then, in mm.
+        now_mm: Longest dimension now, in mm.
+        error_low_mm: Smallest published limit of agreement that applies, in mm.
+        error_high_mm: Largest such limit; a difference is stated only beyond it.
+        text: Both sizes and what may be said, in plain sentences.
+    """
+
+    trend: LumpTrend
+    before_mm: Decimal
+    now_mm: Decimal
+    error_low_mm: Decimal
+    error_high_mm: Decimal
+    text: str
+
+
+LUMP_LENGTH = Measure(
+    measure_id="lump_size",
+    label="Size",
+    plain_label="Size",
+    unit="mm",
+    units_offered=("mm", "cm", "in"),
+    precision=Decimal("0.1"),
+    plausible_low=Decimal(1),
+    plausible_high=Decimal(500),
+)
+_SAME_PERSON = (Decimal("11.9"), Decimal("28.1"))
+_TWO_PEOPLE = (Decimal("15.9"), Decimal("55.6"))
+
+
+def require_lump_size(size: LumpSize) -> None:
+    """Refuse a size that has not one to three lengths above zero.
+
+    Raises:
+        LumpSizeError: There are none, more than three, or one is zero.
+        UnitMismatchError: One is no length.
+    """
+    if not 1 <= len(size.dimensions) <= 3:
+        raise LumpSizeError("a lump has one to three sizes")
+    for reading in size.dimensions:
+        if convert(reading.value, reading.unit, LUMP_LENGTH.unit) <= 0:
+            raise LumpSizeError("a size is above zero")
+
+
+def longest_mm(lump: Lump) -> Decimal:
+    """Return the longest dimension in mm, the mean of two measurings if there are two.
+
+    Rounded to 0.1 mm.
+
+    Raises:
+        LumpSizeError: A size is missing, zero, or there are more than three.
+        UnitMismatchError: A size is no length.
+    """
+    lengths = []
+    for size in _sizes(lump):
+        require_lump_size(size)
+        lengths.append(
+            max(
+                convert(reading.value, reading.unit, "mm")
+                for reading in size.dimensions
+            )
+        )
+    return round_to_step(sum(lengths, Fraction(0)) / len(lengths), Decimal("0.1"))
+
+
+def show_lump_size(size: LumpSize) -> str:
+    """Return ``12 × 8 mm (calliper, along the body, Kim)``, numbers as typed.
+
+    The sign between the numbers reads "by"; they are never multiplied.
+    """
+    units = {reading.unit for reading in size.dimensions}
+    if len(units) == 1:
+        numbers = " × ".join(plain_number(reading.value) for reading in size.dimensions)
+        text = with_unit(numbers, size.dimensions[0].unit)
+    else:
+        text = " × ".join(
+            with_unit(plain_number(reading.value), reading.unit)
+            for reading in size.dimensions
+        )
+    how = (TOOL_WORDS[size.tool], size.direction, size.measured_by)
+    return f"{text} ({', '.join(part for part in how if part)})"
+
+
+def compare_lumps(before: Lump, now: Lump) -> LumpChange:
+    """Lay two measurings of one lump side by side.
+
+    A difference of the longest dimension is stated only beyond the largest limit of
+    agreement published: 28.1 mm when one person measured both with one tool in one
+    direction, 55.6 mm otherwise. Below that the sizes are shown with the error and
+    nothing is called unchanged, since a small lump can double within it. A size
+    judged by eye is not compared.
+
+    Raises:
+        LumpSizeError: A size is missing, zero, or there are more than three.
+        UnitMismatchError: A size is no length.
+
+    References:
+        Ranganathan 2018: callipers, 12 subcutaneous tumours of dogs, longest
+        diameter; limits 11.9 to 28.1 mm within one rater, 15.9 to 55.6 mm between
+        four. Two readings averaged are not credited with a smaller error.
+    """
+    before_mm, now_mm = longest_mm(before), longest_mm(now)
+    is_same_way = _is_same_way(before, now)
+    low, high = _SAME_PERSON if is_same_way else _TWO_PEOPLE
+    difference = now_mm - before_mm
+    sizes = f"Longest {before_mm} mm before, {now_mm} mm now."
+    if any(size.tool is LumpTool.BY_EYE for size in (*_sizes(before), *_sizes(now))):
+        trend = LumpTrend.NOT_COMPARABLE
+        words = "A size judged by eye is not compared."
+    elif abs(difference) > high:
+        trend = LumpTrend.LARGER if difference > 0 else LumpTrend.SMALLER
+        words = f"{trend.value.capitalize()} by more than the measuring error."
+    else:
+        trend = LumpTrend.NOT_CERTAIN
+        who = "one person" if is_same_way else "two people, tools or directions"
+        words = (
+            f"The difference is not beyond the measuring error: {who} can differ by "
+            f"{low} to {high} mm. This does not mean unchanged."
+        )
+    return LumpChange(trend, before_mm, now_mm, low, high, f"{sizes} {words}")
+
+
+def _sizes(lump: Lump) -> tuple[LumpSize, ...]:
+    return (lump.size,) if lump.second_size is None else (lump.size, lump.second_size)
+
+
+def _is_same_way(before: Lump, now: Lump) -> bool:
+    """Say whether one person, one tool and one direction measured; unknown is not."""
+    sizes = (*_sizes(before), *_sizes(now))
+    ways = {(size.measured_by, size.tool, size.direction) for size in sizes}
+    is_known = all(size.measured_by and size.direction for size in sizes)
+    return is_known and len(ways) == 1

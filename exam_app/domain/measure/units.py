@@ -1,0 +1,284 @@
+"""Numbers as typed, their units, and exact conversion between units.
+
+Rules kept here: what was typed is kept; arithmetic is exact (fractions, never
+floats), so 101.3 °F is 38.5 °C and nothing else; a result is rounded once, to the
+item's own step, halves away from zero; a unit of another dimension is refused,
+and beats, breaths and contractions are dimensions of their own.
+"""
+
+import unicodedata
+from dataclasses import dataclass
+from decimal import Decimal
+from fractions import Fraction
+
+from exam_app.domain.errors import ReadingError
+from exam_app.domain.measure.conversion import (
+    convert,
+    is_same_unit,
+    plain_number,
+    registry,
+    require_unit,
+    round_to_step,
+    unit_label,
+    with_unit,
+)
+from exam_app.domain.measure.typed_numbers import read_parts
+
+__all__ = [
+    "Measure",
+    "Reading",
+    "StageLimits",
+    "convert",
+    "in_other_units",
+    "in_unit",
+    "is_plausible",
+    "parse_reading",
+    "plain_number",
+    "registry",
+    "show",
+    "unit_label",
+    "with_unit",
+]
+
+_UNIT_WORDS = {
+    "kg": ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"),
+    "g": ("g", "gram", "grams"),
+    "lb": ("lb", "lbs", "pound", "pounds"),
+    "oz": ("oz", "ounce", "ounces"),
+    "degC": ("°c", "c", "degc", "celsius", "degreescelsius"),
+    "degF": ("°f", "f", "degf", "fahrenheit", "degreesfahrenheit"),
+    "mm": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
+    "cm": ("cm", "centimetre", "centimetres", "centimeter", "centimeters"),
+    "inch": ("in", "inch", "inches", '"', "\u2033"),
+    "s": ("s", "sec", "secs", "second", "seconds"),
+    "beat/min": ("bpm", "beats", "beat/min", "beats/min", "beatsperminute"),
+    "breath/min": ("breaths", "breath/min", "breaths/min", "breathsperminute"),
+    "contraction/min": ("contraction/min", "contractions/min"),
+    "mmHg": ("mmhg",),
+    "percent": ("%", "percent"),
+    "mmol/L": ("mmol", "mmol/l"),
+    "mg/dL": ("mg/dl",),
+}
+_UNIT_OF_WORD = {word: unit for unit, words in _UNIT_WORDS.items() for word in words}
+_PER_MINUTE = ("/min", "/minute", "permin", "perminute", "aminute")
+_SMALLER_UNITS = {("lb", "oz"): 16, ("kg", "g"): 1000}
+
+
+@dataclass(frozen=True, slots=True)
+class StageLimits:
+    """What is expected at some stages of life: wide, a typing guard and no flag.
+
+    Attributes:
+        life_stages: The stages it holds for; at least one.
+        low: Below this the typing is asked about, in the measure's unit.
+        high: Above this the typing is asked about, in the measure's unit.
+        source_id: Where it comes from; mostly common practice.
+    """
+
+    life_stages: tuple[str, ...]
+    low: Decimal
+    high: Decimal
+    source_id: str = "common_practice"
+
+
+@dataclass(frozen=True, slots=True)
+class Measure:
+    """One thing that is measured, as a protocol describes it.
+
+    Args:
+        measure_id: The protocol's id.
+        label: The trade's term.
+        plain_label: The same in plain words.
+        unit: The unit readings are compared in, such as ``kg`` or ``beat/min``.
+        units_offered: Units on the screen, in order; the first is the default.
+        precision: The step a value is rounded to before comparing, in ``unit``.
+        plausible_low: Below this the typing is asked about, in ``unit``.
+        plausible_high: Above this the typing is asked about, in ``unit``.
+        plausible: Narrower limits of the stages of life; an age that is not known
+            is held to the two above, which are the widest.
+    """
+
+    measure_id: str
+    label: str
+    plain_label: str
+    unit: str
+    units_offered: tuple[str, ...]
+    precision: Decimal
+    plausible_low: Decimal | None = None
+    plausible_high: Decimal | None = None
+    plausible: tuple[StageLimits, ...] = ()
+
+    def expected_at(self, life_stage: str) -> tuple[Decimal | None, Decimal | None]:
+        """Return what is expected at a stage of life, as low and high in ``unit``.
+
+        Args:
+            life_stage: The stage; empty, or one without limits of its own, is held
+                to the widest.
+        """
+        for limits in self.plausible:
+            if life_stage in limits.life_stages:
+                return limits.low, limits.high
+        return self.plausible_low, self.plausible_high
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One value as typed.
+
+    Args:
+        typed: The text as typed, without the spaces around it.
+        unit: The unit typed, or the one chosen beside the field.
+        value: The number typed, in ``unit``, with its digits unchanged.
+    """
+
+    typed: str
+    unit: str
+    value: Decimal
+
+
+def parse_reading(typed: str, default_unit: str, measure: Measure) -> Reading:
+    """Read one value as typed; a unit in the text wins over the one chosen.
+
+    Args:
+        typed: ``10.2``, ``10,2 kg``, ``101.3 F``, ``1 200 g`` or ``22 lb 9 oz``.
+        default_unit: The unit chosen beside the field.
+        measure: What is being measured.
+
+    Returns:
+        The reading. Of two numbers the unit is the larger one, and the value is
+        exact: 22 lb 9 oz is 22.5625 lb.
+
+    Raises:
+        ReadingError: The text is no single value; ``reason`` says why.
+        UnitMismatchError: The unit measures something else.
+    """
+    parts = read_parts(typed)
+    value, unit = parts[0][0], _unit_of(typed, parts[0][1], default_unit, measure)
+    require_unit(measure.measure_id, unit, measure.unit)
+    if len(parts) > 1:
+        value += _smaller_part(typed, parts, unit, measure)
+    return Reading(typed.strip(), unit, value)
+
+
+def _unit_of(typed: str, word: str, default_unit: str, measure: Measure) -> str:
+    """Return the unit a word means, in the measure's own spelling if it has one."""
+    if not word:
+        return default_unit
+    offered = (measure.unit, *measure.units_offered)
+    if word in offered:
+        return word
+    plain = unicodedata.normalize("NFKC", word.replace("\u00ba", "°")).casefold()
+    plain = "".join(plain.split())
+    if plain in _PER_MINUTE and measure.unit.endswith("/min"):
+        return measure.unit
+    unit = _UNIT_OF_WORD.get(plain)
+    if unit is None:
+        raise ReadingError(typed, "what follows the number is no unit known here")
+    return next((own for own in offered if is_same_unit(own, unit)), unit)
+
+
+def _smaller_part(
+    typed: str, parts: tuple[tuple[Decimal, str], ...], unit: str, measure: Measure
+) -> Decimal:
+    """Return the second number of ``22 lb 9 oz`` in the unit of the first."""
+    (whole, _), (number, word) = parts[:2]
+    smaller = _unit_of(typed, word, "", measure)
+    ratio = next(
+        (
+            ratio
+            for (large, small), ratio in _SMALLER_UNITS.items()
+            if is_same_unit(large, unit) and is_same_unit(small, smaller)
+        ),
+        None,
+    )
+    if len(parts) > 2 or ratio is None:
+        raise ReadingError(typed, "two numbers need units such as 22 lb 9 oz")
+    if whole != int(whole) or number >= ratio:
+        raise ReadingError(
+            typed, f"write whole {unit} and fewer than {ratio} {smaller}"
+        )
+    return number / ratio
+
+
+def in_unit(reading: Reading, unit: str, precision: Decimal) -> Decimal:
+    """Return a reading in a unit, rounded once to the item's step.
+
+    Args:
+        reading: A value as typed.
+        unit: The unit wanted, of the same dimension.
+        precision: The step to round to, in ``unit``; halves go away from zero.
+
+    Returns:
+        The value with the step's own number of decimals.
+
+    Raises:
+        UnitMismatchError: The reading measures something else.
+    """
+    return round_to_step(convert(reading.value, reading.unit, unit), precision)
+
+
+def is_plausible(reading: Reading, measure: Measure, life_stage: str = "") -> bool:
+    """Say whether a reading lies within the measure's typing guard, ends included.
+
+    An implausible reading is asked about, never refused, and is no finding.
+
+    Args:
+        reading: The value as typed.
+        measure: What was measured.
+        life_stage: The animal's stage of life; empty when its age is not known.
+
+    Raises:
+        UnitMismatchError: The reading measures something else.
+    """
+    value = convert(reading.value, reading.unit, measure.unit)
+    low, high = measure.expected_at(life_stage)
+    is_low = low is not None and value < Fraction(low)
+    is_high = high is not None and value > Fraction(high)
+    return not is_low and not is_high
+
+
+def in_other_units(
+    reading: Reading, measure: Measure, life_stage: str = ""
+) -> tuple[Reading, ...]:
+    """Return the same number in each other unit in which it would be expected.
+
+    Nothing is guessed: these are choices to offer where the number as typed is far
+    off. Two numbers, such as 22 lb 9 oz, say their units and are not read otherwise.
+
+    Args:
+        reading: The value as typed.
+        measure: What was measured, with the units offered.
+        life_stage: The animal's stage of life; empty when its age is not known.
+
+    Returns:
+        In the order the units are offered; each typed as the number alone.
+    """
+    parts = read_parts(reading.typed)
+    if len(parts) > 1:
+        return ()
+    number = plain_number(parts[0][0])
+    others = (
+        Reading(number, unit, reading.value)
+        for unit in dict.fromkeys((*measure.units_offered, measure.unit))
+        if not is_same_unit(unit, reading.unit)
+    )
+    return tuple(other for other in others if is_plausible(other, measure, life_stage))
+
+
+def show(reading: Reading, measure: Measure, *, is_estimate: bool = False) -> str:
+    """Return the text as typed with its unit, and the compared value if it differs.
+
+    Returns:
+        ``10.2 kg``, or ``22 lb 9 oz (10.2 kg)`` when the unit is not the measure's;
+        an estimate as ``about 10.2 kg``.
+
+    Raises:
+        UnitMismatchError: The reading measures something else.
+    """
+    value = in_unit(reading, measure.unit, measure.precision)
+    text = reading.typed
+    if text[-1:].isdigit():
+        text = with_unit(text, reading.unit)
+    if not is_same_unit(reading.unit, measure.unit):
+        text = f"{text} ({with_unit(plain_number(value), measure.unit)})"
+    return f"about {text}" if is_estimate else text

@@ -1,0 +1,1 @@
+"""What a species' protocol holds, and the limits it compares with."""

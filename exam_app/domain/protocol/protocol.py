@@ -1,0 +1,345 @@
+"""What a species protocol says: regions, clauses, terms, vitals, scales, scopes.
+
+A species is data. These are the shapes a protocol file is read into; checking a file
+belongs to ``exam_app.protocols``. A protocol never holds a result, only the questions,
+the words of the answers and the published limits with their sources.
+"""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+from exam_app.domain.measure.units import Measure
+from exam_app.domain.protocol.intervals import ReferenceInterval
+from exam_app.domain.protocol.scales import Scale
+
+
+class Scope(StrEnum):
+    """How far an exam goes; chosen before the first touch."""
+
+    INTAKE = "intake"
+    TECHNICIAN = "technician"
+    VETERINARIAN = "veterinarian"
+    FOCUSED = "focused"
+    GROUP = "group"
+
+
+SCOPE_LABELS = {
+    Scope.INTAKE: "Intake look-over",
+    Scope.TECHNICIAN: "Technician exam",
+    Scope.VETERINARIAN: "Veterinarian exam",
+    Scope.FOCUSED: "Focused exam",
+    Scope.GROUP: "Group check",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """Where a number or a statement comes from.
+
+    Attributes:
+        title: As shown beside a number: who and when, in a few words.
+        work: The title as printed, where ``title`` is shorter.
+        provenance: ``read`` (checked against a stored copy) or ``memory`` (recalled).
+    """
+
+    source_id: str
+    title: str
+    publisher: str = ""
+    year: str = ""
+    where: str = ""
+    url: str = ""
+    provenance: str = "memory"
+    work: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Clause:
+    """One claim of a region's "no abnormality found" sentence.
+
+    Attributes:
+        text: What was looked at, felt or heard, in staff words.
+        plain: The same for volunteers; empty when no volunteer scope uses it.
+        scopes: Scopes whose sentence contains this claim.
+        opt_in: A claim of what a routine exam does not do: it stands in the sentence
+            only where the practice or the examiner has added it.
+        caution: When this must not be done, shown before it is added.
+        strike_as: What one tap says in the claim's place ("felt for, not felt"), or
+            empty; a result, not a gap.
+        sexes: Sexes of which the claim can be true; empty for every sex.
+        neutered: ``yes`` or ``no`` where the claim holds only of those, or empty.
+        denied_by: What denies the claim from elsewhere in the exam: finds of other
+            parts as ``forelimb/lame``, answers of vitals as ``vital/mentation/3``.
+    """
+
+    clause_id: str
+    text: str
+    plain: str = ""
+    scopes: tuple[Scope, ...] = ()
+    opt_in: bool = False
+    caution: str = ""
+    strike_as: str = ""
+    sexes: tuple[str, ...] = ()
+    neutered: str = ""
+    denied_by: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Term:
+    """A finding the region offers by name.
+
+    Attributes:
+        qualities: Words that say which kind, as "serous" of a discharge.
+        places: Landmarks offered for this find, as "middle lung field".
+        scale_id: Scale graded with this find (murmur, lameness), or empty.
+        is_lump: Whether the lump sheet opens.
+        urgent_sign_id: Urgent sign that this term opens, or empty.
+        urgent_from: Grade of the term's scale from which it opens the sign, as decimal
+            text; empty: it always does.
+        urgent_qualities: Qualities of the term that open the sign; empty: it always
+            does.
+        negates: Ids of the region's claims that this find denies.
+    """
+
+    term_id: str
+    label: str
+    plain: str = ""
+    qualities: tuple[str, ...] = ()
+    places: tuple[str, ...] = ()
+    scale_id: str = ""
+    is_lump: bool = False
+    urgent_sign_id: str = ""
+    urgent_from: str = ""
+    urgent_qualities: tuple[str, ...] = ()
+    negates: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Region:
+    """A part of the animal that is examined and answered for on its own.
+
+    Attributes:
+        group: Heading of the list, as "Head"; regions of a group stand together.
+        sides: Two keys for paired parts (the animal's own left and right), or empty.
+        sexes: Sexes that have the part (``male``, ``female``); empty for every sex.
+        scopes: Scopes that contain this region.
+        look, feel, listen: What to do, in short phrases.
+        awake_limits: What this exam cannot see; shown beside the sentence.
+        loss_is_finding: Whether "not present" is a finding too (an eye, a limb).
+    """
+
+    region_id: str
+    label: str
+    plain_label: str
+    group: str
+    scopes: tuple[Scope, ...]
+    clauses: tuple[Clause, ...]
+    terms: tuple[Term, ...]
+    sides: tuple[str, ...] = ()
+    sexes: tuple[str, ...] = ()
+    look: tuple[str, ...] = ()
+    feel: tuple[str, ...] = ()
+    listen: tuple[str, ...] = ()
+    awake_limits: tuple[str, ...] = ()
+    loss_is_finding: bool = False
+    source_id: str = "common_practice"
+
+    def answer_keys(self) -> tuple[str, ...]:
+        """Return one key per answer: ``eyes.left`` and ``eyes.right``, or ``nose``."""
+        if not self.sides:
+            return (self.region_id,)
+        return tuple(f"{self.region_id}.{side}" for side in self.sides)
+
+
+class VitalKind(StrEnum):
+    """How a vital is answered."""
+
+    MEASURE = "measure"
+    RATE = "rate"
+    GRADE = "grade"
+    CHOICE = "choice"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One worded answer of a vital; ``urgent_sign_id`` opens an urgent sign."""
+
+    value: str
+    label: str
+    plain: str = ""
+    urgent_sign_id: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Vital:
+    """A vital of the exam.
+
+    Attributes:
+        measure: Unit, precision and typing guard; ``None`` for grades and choices.
+        scale_id: The scale of a grade.
+        choices: Worded answers; beside a number too ("< 1 s", "panting").
+        sites: Where it can be measured (rectal, ear), first is the usual one.
+        required_in: Scopes that cannot close without a value or a reason.
+        not_done_reasons: Reasons offered, as "refused" or "unsafe".
+    """
+
+    vital_id: str
+    label: str
+    plain_label: str
+    kind: VitalKind
+    scopes: tuple[Scope, ...]
+    required_in: tuple[Scope, ...] = ()
+    measure: Measure | None = None
+    scale_id: str = ""
+    choices: tuple[Choice, ...] = ()
+    sites: tuple[str, ...] = ()
+    not_done_reasons: tuple[str, ...] = ()
+    how: str = ""
+    source_id: str = "common_practice"
+
+
+@dataclass(frozen=True, slots=True)
+class Trigger:
+    """A value or a numbered grade that opens an urgent sign.
+
+    Attributes:
+        vital_id: The vital compared.
+        below, above: Limits in the vital's unit, or grades, as decimal text; the limit
+            itself does not open the sign. One of them at least. With ``above`` the
+            smaller of the two, only what lies between them opens it.
+        life_stages: Life stages the limit holds for; empty for every stage.
+        or_unknown_age: Whether it holds too where the age is not known.
+        states: States of the animal it holds for, as ``resting``; empty for any.
+        settings: Settings it holds for, as ``home``; empty for any.
+        counted_twice: Whether a second count must lie beyond the limit too.
+        source_id: Its source; empty for the sign's own.
+    """
+
+    vital_id: str
+    below: str = ""
+    above: str = ""
+    life_stages: tuple[str, ...] = ()
+    or_unknown_age: bool = False
+    states: tuple[str, ...] = ()
+    settings: tuple[str, ...] = ()
+    counted_twice: bool = False
+    source_id: str = ""
+
+    @property
+    def is_band(self) -> bool:
+        """Whether what opens the sign lies between the two limits."""
+        if not (self.below and self.above):
+            return False
+        return Decimal(self.above) < Decimal(self.below)
+
+
+@dataclass(frozen=True, slots=True)
+class UrgentSign:
+    """A sign that must be told to a veterinarian.
+
+    Attributes:
+        action: What to do, in the sign's own words and urgency.
+        vital_id: Vital whose value opens it, or empty.
+        below, above: Limits in the vital's unit as decimal text, or empty.
+        life_stages: Life stages the limit holds for; empty for every stage.
+        on_button: Whether the always-visible urgent button lists it.
+        stops_handling: Whether its action is not to restrain the animal any more.
+        triggers: More values and grades that open it, each with its own conditions.
+        sexes: Sexes it is offered for on the button; empty for every sex.
+    """
+
+    sign_id: str
+    label: str
+    plain: str
+    action: str
+    vital_id: str = ""
+    below: str = ""
+    above: str = ""
+    life_stages: tuple[str, ...] = ()
+    on_button: bool = True
+    stops_handling: bool = False
+    source_id: str = "common_practice"
+    triggers: tuple[Trigger, ...] = ()
+    sexes: tuple[str, ...] = ()
+
+    def every_trigger(self) -> tuple[Trigger, ...]:
+        """Return what opens it by value: its own limits first, then the others."""
+        if not self.vital_id:
+            return self.triggers
+        own = Trigger(self.vital_id, self.below, self.above, self.life_stages)
+        return (own, *self.triggers)
+
+    def every_source(self) -> tuple[str, ...]:
+        """Return the ids of its sources: its own, then those of its triggers."""
+        more = (trigger.source_id for trigger in self.triggers if trigger.source_id)
+        return (self.source_id, *more)
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A danger to the person: bite, kick, crush, zoonosis, restraint, hygiene."""
+
+    caution_id: str
+    kind: str
+    text: str
+    source_id: str = "common_practice"
+
+
+@dataclass(frozen=True, slots=True)
+class LifeStage:
+    """A stage of life that limits hold for.
+
+    Attributes:
+        from_days: First day of age of the stage.
+        until_days: First day of the next stage; ``None`` for the last.
+    """
+
+    stage_id: str
+    label: str
+    from_days: int
+    until_days: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SpeciesProtocol:
+    """Everything one species' exam asks, regions in head-to-tail order."""
+
+    protocol_id: str
+    version: int
+    species: str
+    label: str
+    life_stages: tuple[LifeStage, ...]
+    regions: tuple[Region, ...]
+    vitals: tuple[Vital, ...]
+    scales: tuple[Scale, ...]
+    intervals: tuple[ReferenceInterval, ...]
+    urgent_signs: tuple[UrgentSign, ...]
+    cautions: tuple[Caution, ...]
+    sources: tuple[Source, ...]
+    missing: tuple[str, ...] = ()
+
+    def region(self, region_id: str) -> Region | None:
+        """Return the region of that id, if the protocol has one."""
+        return next((r for r in self.regions if r.region_id == region_id), None)
+
+    def vital(self, vital_id: str) -> Vital | None:
+        """Return the vital of that id, if the protocol has one."""
+        return next((v for v in self.vitals if v.vital_id == vital_id), None)
+
+    def scale(self, scale_id: str) -> Scale | None:
+        """Return the scale of that id, if the protocol has one."""
+        return next((s for s in self.scales if s.scale_id == scale_id), None)
+
+    def sign(self, sign_id: str) -> UrgentSign | None:
+        """Return the urgent sign of that id, if the protocol has one."""
+        return next((s for s in self.urgent_signs if s.sign_id == sign_id), None)
+
+    def source_titles(self) -> dict[str, str]:
+        """Map each source id to the title that a flag shows."""
+        return {source.source_id: source.title for source in self.sources}
+
+
+def split_key(key: str) -> tuple[str, str]:
+    """Split a region key into region id and side; the side may be empty."""
+    region_id, _, side = key.partition(".")
+    return region_id, side

@@ -1,0 +1,1 @@
+"""The words of a record, of its limits and of its flags."""

@@ -1,0 +1,129 @@
+"""What may stand on a kennel card: never an owner, never a private note."""
+
+from collections.abc import Callable, Sequence
+
+from exam_app.domain.animal.ages import age_words
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.reactions import reactions_of
+from exam_app.domain.measure.units import Reading
+from exam_app.domain.protocol.protocol import Scope
+
+Line = tuple[str, str]
+
+BITE = "BITE OR SCRATCH"
+ISOLATION = "ISOLATION"
+BY_MOUTH = "NOTHING BY MOUTH"
+VETERINARIAN = "VETERINARIAN"
+NOT_YET_SEEN = "not yet seen by a veterinarian"
+WARNINGS = frozenset({BITE, ISOLATION, BY_MOUTH, VETERINARIAN})
+
+
+def kennel_card(
+    exam: Exam, *, was_seen_by_veterinarian: bool, earlier: Sequence[Exam] = ()
+) -> tuple[Line, ...]:
+    """Return the lines of a kennel card as (label, text), most pressing first.
+
+    A bite of any exam stays. What the newest exam does not say is taken from the
+    last one that does, with its date.
+
+    Args:
+        exam: The animal's newest exam, open or closed.
+        was_seen_by_veterinarian: Whether any record of this animal was examined or
+            acknowledged by a veterinarian.
+        earlier: Its other exams, newest first.
+    """
+    exams = (exam, *earlier)
+    animal = exam.animal
+    age = age_words(animal, exam.started.local().date()) or "not known"
+    came = next(filter(_is_intake, exams), None)
+    lines = (
+        (BITE, "; ".join(dict.fromkeys(filter(None, map(_bite, exams))))),
+        (ISOLATION, _newest(exams, _isolation)),
+        (BY_MOUTH, _newest(exams, _by_mouth)),
+        (VETERINARIAN, "" if was_seen_by_veterinarian else NOT_YET_SEEN),
+        ("Number", animal.tag),
+        ("Name", animal.name),
+        ("Sex", animal.sex.value),
+        ("Age", age),
+        ("Weight", _newest(exams, _weighed) or _not_weighed(exam)),
+        ("Taken in", _date(came) if came else ""),
+        ("Hold until", _newest(exams, _hold)),
+        ("Medication due", _newest(exams, _medication)),
+        ("Can hurt you", _can_hurt(exams)),
+    )
+    return tuple((label, text) for label, text in lines if text)
+
+
+def is_by_veterinarian(exam: Exam) -> bool:
+    """Return whether a veterinarian examined in this exam."""
+    starter = exam.person(exam.started_by)
+    is_veterinarian = starter is not None and starter.role is Role.VETERINARIAN
+    return is_veterinarian and exam.scope is not Scope.INTAKE
+
+
+def _is_intake(exam: Exam) -> bool:
+    """Whether the animal came in with this exam; a continuation comes later."""
+    has_kind = exam.intake is not None and bool(exam.intake.kind)
+    return not exam.continues and (exam.scope is Scope.INTAKE or has_kind)
+
+
+def _newest(exams: Sequence[Exam], say: Callable[[Exam], str]) -> str:
+    """Return what the newest exam that says it says; an older one with its date."""
+    for exam in exams:
+        text = say(exam)
+        if text:
+            return text if exam is exams[0] else f"{text} (said {_date(exam)})"
+    return ""
+
+
+def _date(exam: Exam) -> str:
+    return f"{exam.started.local():%Y-%m-%d}"
+
+
+def _hold(exam: Exam) -> str:
+    return exam.intake.hold_until if exam.intake else ""
+
+
+def _isolation(exam: Exam) -> str:
+    return exam.care.isolation if exam.care else ""
+
+
+def _by_mouth(exam: Exam) -> str:
+    return exam.care.nothing_by_mouth if exam.care else ""
+
+
+def _medication(exam: Exam) -> str:
+    return exam.care.medication_due if exam.care else ""
+
+
+def _bite(exam: Exam) -> str:
+    return exam.bite.concern if exam.bite else ""
+
+
+def _can_hurt(exams: Sequence[Exam]) -> str:
+    """Return what was typed as a danger, and how the animal answered to the hands."""
+    told = [exams[0].animal.dangers]
+    for exam in exams:
+        for one in reactions_of(exam):
+            part = one.key.replace("_", " ").replace(".", ", ")
+            told.append(f"{part}: {one.text}" if part else one.text)
+    return "; ".join(dict.fromkeys(filter(None, told)))
+
+
+def _weighed(exam: Exam) -> str:
+    entry = exam.vital("weight")
+    if entry.reading is None:
+        return ""
+    shown = _typed(entry.reading)
+    return f"about {shown} (estimate)" if entry.is_estimate else shown
+
+
+def _not_weighed(exam: Exam) -> str:
+    reason = exam.vital("weight").reason
+    return f"not weighed: {reason}" if reason else ""
+
+
+def _typed(reading: Reading) -> str:
+    has_unit = any(letter.isalpha() for letter in reading.typed)
+    return reading.typed if has_unit else f"{reading.typed} {reading.unit}"

@@ -1,0 +1,127 @@
+"""The lines of a record that say who examined what, who wrote it, and when."""
+
+from collections.abc import Iterator
+
+from exam_app.domain.exam.exam import (
+    Exam,
+    keys_in_scope,
+    vitals_in_scope,
+    vitals_not_taken,
+    words_for,
+)
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.region_states import RegionEntry, RegionState
+from exam_app.domain.exam.review import region_label, vital_label
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.exam_wording import person_name
+from exam_app.domain.wording.headline import complete_words
+
+Writers = tuple[str, str]
+
+EXAMINED = "Examined by"
+NOT_EXAMINED = "Said not to be examined or done by"
+NOT_PRESENT = "Said not to be present by"
+PARTLY = " (partly)"
+_DEEDS = {
+    RegionState.NO_ABNORMALITY: EXAMINED,
+    RegionState.WITH_FINDINGS: EXAMINED,
+    RegionState.PARTLY: EXAMINED,
+    RegionState.RESULT: EXAMINED,
+    RegionState.NOT_EXAMINED: NOT_EXAMINED,
+    RegionState.NOT_PRESENT: NOT_PRESENT,
+}
+
+
+def people_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return who started, examined, entered and closed, and the protocol used."""
+    lines = [
+        f"Started {exam.started.date_and_time()} by "
+        f"{person_name(exam, exam.started_by)}"
+    ]
+    lines += examined_by(exam, protocol)
+    if exam.stopped:
+        by = exam.stopped.attribution
+        stopper = person_name(exam, by.examined_by)
+        lines.append(f"Stopped early {by.observed.clock()} by {stopper}")
+    if exam.closing:
+        closer = person_name(exam, exam.closing.closed_by)
+        lines.append(f"Closed {exam.closing.at.date_and_time()} by {closer}")
+    if exam.continues:
+        lines.append(f"Continues record {exam.continues}")
+    lines.append(
+        f"Protocol {exam.protocol_id} version {protocol.version}, "
+        f"{exam.protocol_hash[:12]}"
+    )
+    return tuple(lines)
+
+
+def examined_by(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Say for each person what they examined, and what they said was not examined.
+
+    Nobody is named beside a part as its examiner that was not examined. What another
+    person entered and what was entered late is said too.
+    """
+    named: dict[tuple[str, Writers], list[str]] = {}
+    late = []
+    for deed, label, by in _deeds(exam, protocol):
+        named.setdefault((deed, (by.examined_by, by.entered_by)), []).append(label)
+        if by.is_late:
+            late.append(
+                f"Late entry: {label}, seen {by.observed.clock()}, "
+                f"entered {by.entered.clock()}"
+            )
+    alone = exam.is_closed and len({writers for _, writers in named}) == 1
+    lines = []
+    for (deed, writers), labels in named.items():
+        is_all = alone and deed == EXAMINED
+        what = _all_of(exam, protocol) if is_all else "; ".join(labels)
+        lines.append(f"{deed} {_both_names(exam, writers)}: {what}")
+    return (*lines, *late)
+
+
+def _all_of(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Say what one person alone examined: everything, or all but the gaps."""
+    if complete_words(exam, protocol) and not vitals_not_taken(exam, protocol):
+        return "everything"
+    return "everything but what is named as not done"
+
+
+def _both_names(exam: Exam, writers: Writers) -> str:
+    examiner, scribe = writers
+    wrote = f", entered by {person_name(exam, scribe)}" * (scribe != examiner)
+    return f"{person_name(exam, examiner)}{wrote}"
+
+
+def _found_by_others(
+    entry: RegionEntry, label: str
+) -> Iterator[tuple[str, str, Attribution]]:
+    """Yield the finds of a part that were made by another than who answered for it."""
+    for found in entry.findings:
+        if entry.attribution and _writers(found.attribution) != _writers(
+            entry.attribution
+        ):
+            yield EXAMINED, f"{label} ({found.words})", found.attribution
+
+
+def _writers(by: Attribution) -> Writers:
+    return by.examined_by, by.entered_by
+
+
+def _deeds(
+    exam: Exam, protocol: SpeciesProtocol
+) -> Iterator[tuple[str, str, Attribution]]:
+    """Yield for each answer what its author did, the label, and who and when."""
+    words = words_for(exam)
+    for key in keys_in_scope(exam, protocol):
+        entry = exam.entry(key)
+        deed = _DEEDS.get(entry.state)
+        if deed and entry.attribution:
+            partly = PARTLY if entry.state is not RegionState.NOT_EXAMINED else ""
+            label = region_label(protocol, key, words)
+            yield deed, f"{label}{partly * entry.is_gap}", entry.attribution
+            yield from _found_by_others(entry, label)
+    for vital in vitals_in_scope(exam, protocol):
+        answer = exam.vital(vital.vital_id)
+        if answer.is_answered and answer.attribution:
+            deed = EXAMINED if answer.has_value else NOT_EXAMINED
+            yield deed, vital_label(vital, words), answer.attribution

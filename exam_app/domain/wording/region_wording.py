@@ -1,0 +1,219 @@
+"""The sections of a record that speak of regions, in head-to-tail order."""
+
+from collections.abc import Callable
+
+from exam_app.domain.exam.denials import open_claims, rest_claims
+from exam_app.domain.exam.exam import (
+    Exam,
+    keys_in_scope,
+    keys_offered,
+    regions_outside_scope,
+    required_vitals,
+    vitals_in_scope,
+    vitals_not_taken,
+    words_for,
+)
+from exam_app.domain.exam.findings import Call, Finding
+from exam_app.domain.exam.region_states import RegionEntry, RegionState
+from exam_app.domain.exam.review import region_label, vital_label
+from exam_app.domain.exam.transitions import clause_words
+from exam_app.domain.lumps.lump_history import lump_line
+from exam_app.domain.protocol.protocol import (
+    SCOPE_LABELS,
+    Scope,
+    SpeciesProtocol,
+    split_key,
+)
+from exam_app.domain.wording.exam_wording import describe_finding
+
+NOT_TAKEN = "Not required and not taken"
+CALL_ORDER = {Call.URGENT: 0, Call.VETERINARIAN_TO_LOOK: 1, Call.NOTED: 2}
+
+
+def all_findings(
+    exam: Exam, protocol: SpeciesProtocol
+) -> tuple[tuple[str, Finding], ...]:
+    """Return every finding with its region key: urgent, to look, noted; in order."""
+    order = {key: place for place, key in enumerate(_every_key(protocol))}
+    keys = sorted(exam.regions, key=lambda key: order.get(key, len(order)))
+    found = [(key, item) for key in keys for item in exam.regions[key].findings]
+    return tuple(sorted(found, key=lambda pair: CALL_ORDER[pair[1].call]))
+
+
+def _every_key(protocol: SpeciesProtocol) -> list[str]:
+    return [key for region in protocol.regions for key in region.answer_keys()]
+
+
+def finding_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return every finding, abnormal first, then what is said of the rest."""
+    words = words_for(exam)
+    lines: list[str] = []
+    for key, found in all_findings(exam, protocol):
+        label = region_label(protocol, key, words)
+        told = describe_finding(found, protocol, split_key(key)[1])
+        lines.append(f"{label}: {told}")
+        over_time = lump_line(exam, key, found)
+        lines += [f"{label}: {over_time}"] if over_time else []
+    for key in keys_in_scope(exam, protocol):
+        entry = exam.entry(key)
+        rest = rest_words(exam, protocol, key)
+        if entry.state is RegionState.WITH_FINDINGS and rest:
+            label = region_label(protocol, key, words)
+            lines.append(f"{label}, apart from that: {rest}")
+    return tuple(lines)
+
+
+def rest_words(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
+    """Say what was said beside a find; empty where it left nothing to say."""
+    entry = exam.entry(key)
+    results = [item.reason for item in entry.instead]
+    if entry.asserted:
+        results.insert(0, f"no abnormality found: {'; '.join(entry.asserted)}")
+    if results:
+        return "; ".join(results)
+    if entry.reason:
+        return f"not examined: {entry.reason}"
+    region = protocol.region(split_key(key)[0])
+    has_rest = region is not None and rest_claims(exam, region, key)
+    return "not recorded" if has_rest and not entry.struck else ""
+
+
+def earlier_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return the earlier findings and what became of each."""
+    words = words_for(exam)
+    return tuple(
+        f"{region_label(protocol, found.key, words)}: {found.summary} ({found.date}): "
+        f"{found.outcome.value if found.outcome else 'not answered'}"
+        for found in exam.earlier
+    )
+
+
+def remark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return the remarks: noted, not abnormal."""
+    words = words_for(exam)
+    lines = [
+        f"{region_label(protocol, key, words)}: {exam.entry(key).remark}"
+        for key in keys_offered(exam, protocol)
+        if exam.entry(key).remark
+    ]
+    return (*lines, exam.remark) if exam.remark else tuple(lines)
+
+
+def no_abnormality_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what was examined without abnormality, named."""
+    return _merged(
+        exam,
+        protocol,
+        lambda key: (
+            "" if exam.entry(key).findings else "; ".join(exam.entry(key).asserted)
+        ),
+    )
+
+
+def result_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return the results that stand in a claim's place, as "felt for, not felt"."""
+    return _merged(
+        exam,
+        protocol,
+        lambda key: (
+            ""
+            if exam.entry(key).findings
+            else "; ".join(item.reason for item in exam.entry(key).instead)
+        ),
+    )
+
+
+def not_examined_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what was not examined or only partly, and why."""
+    words = words_for(exam)
+    unexamined = _merged(exam, protocol, lambda key: _undone(exam, protocol, key))
+    vitals = [
+        f"{vital_label(vital, words)}: {exam.vital(vital.vital_id).reason}"
+        for vital in vitals_in_scope(exam, protocol)
+        if exam.vital(vital.vital_id).reason
+        and not exam.vital(vital.vital_id).has_value
+    ]
+    return (*vitals, *_not_taken(exam, protocol), *unexamined)
+
+
+def _not_taken(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Name the vitals that are not required and of which nothing was said."""
+    required = required_vitals(exam, protocol)
+    words = words_for(exam)
+    left_out = vitals_not_taken(exam, protocol)
+    open_ones = [v for v in left_out if v in required]
+    others = [vital_label(v, words) for v in left_out if v not in required]
+    lines = tuple(f"{vital_label(v, words)}: NOT ANSWERED" for v in open_ones)
+    is_named = others and exam.scope is not Scope.FOCUSED
+    left = (f"{NOT_TAKEN}: {'; '.join(others)}",) if is_named else ()
+    return (*lines, *left)
+
+
+def _undone(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
+    entry = exam.entry(key)
+    region = protocol.region(split_key(key)[0])
+    if entry.state is not RegionState.UNEXAMINED:
+        return _gap(entry)
+    if not (entry.asserted or entry.struck) or region is None:
+        return "UNEXAMINED"
+    words = words_for(exam)
+    still = [clause_words(c, words) for c in open_claims(exam, region, key)]
+    again = f"OPEN AGAIN: {'; '.join(still)}" if still else "OPEN AGAIN"
+    return "; ".join(filter(None, (again, _gap(entry))))
+
+
+def _gap(entry: RegionEntry) -> str:
+    if not entry.is_gap:
+        return ""
+    struck = [f"not seen: {item.text} ({item.reason})" for item in entry.struck]
+    return "; ".join(struck) or f"not examined: {entry.reason}"
+
+
+def not_present_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return the parts that are not there, and why."""
+    return _merged(
+        exam,
+        protocol,
+        lambda key: (
+            exam.entry(key).reason
+            if exam.entry(key).state is RegionState.NOT_PRESENT
+            else ""
+        ),
+    )
+
+
+def _merged(
+    exam: Exam, protocol: SpeciesProtocol, words_of: Callable[[str], str]
+) -> tuple[str, ...]:
+    """One line a region; left and right share a line where they read the same."""
+    words = words_for(exam)
+    lines: list[str] = []
+    last: tuple[str, str] | None = None
+    for key in keys_in_scope(exam, protocol):
+        text = words_of(key)
+        region_id, _ = split_key(key)
+        if not text:
+            continue
+        if last == (region_id, text):
+            label = region_label(protocol, region_id, words)
+            lines[-1] = f"{label}, left and right: {text}"
+            continue
+        last = (region_id, text)
+        lines.append(f"{region_label(protocol, key, words)}: {text}")
+    return tuple(lines)
+
+
+def outside_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what was not part of this exam, in one line that claims nothing."""
+    words = words_for(exam)
+    names = [
+        region_label(protocol, region.region_id, words)
+        for region in regions_outside_scope(exam, protocol)
+    ]
+    if exam.scope is Scope.FOCUSED:
+        left_out = vitals_not_taken(exam, protocol)
+        names += [vital_label(vital, words) for vital in left_out]
+    if not names:
+        return ()
+    scope = SCOPE_LABELS[exam.scope].lower()
+    return (f"{'; '.join(names)}. Not part of this {scope}, and nothing is said.",)

@@ -1,0 +1,168 @@
+"""The sections of a record around the exam itself: why it came, what was done."""
+
+from exam_app.domain.animal.chip_scans import difference_words
+from exam_app.domain.animal.chips import show_chip
+from exam_app.domain.animal.group_facts import group_lines
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.visit import BiteHistory, ChipScan, Given, Procedure, Sample
+from exam_app.domain.wording.exam_wording import join_words, person_name
+
+DRUG_LOG_NOTE = "Does not replace the controlled-drug log."
+
+
+def _labelled(*pairs: tuple[str, str]) -> tuple[str, ...]:
+    return tuple(f"{label}: {text}" for label, text in pairs if text)
+
+
+def visit_sections(exam: Exam) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return (heading, lines) of group, presentation, intake, given, plan and care."""
+    return (
+        ("Group", group_lines(exam.group) if exam.group else ()),
+        ("Presentation", _presentation(exam)),
+        ("Bite and rabies", _bite(exam.bite)),
+        ("Intake", _intake(exam)),
+        ("Given", _given(exam)),
+        ("Procedures", _procedures(exam)),
+        ("Samples and tests", _samples(exam)),
+        ("Assessment and plan", _plan(exam)),
+        ("Care", _care(exam)),
+    )
+
+
+def _presentation(exam: Exam) -> tuple[str, ...]:
+    seen = exam.presentation
+    if seen is None:
+        return ()
+    return _labelled(
+        ("Presented by", seen.presented_by),
+        ("Presenting complaint", seen.complaint),
+        ("History", seen.history),
+        ("Consent to", join_words(seen.consent_to, seen.consent_by, seen.consent_how)),
+    )
+
+
+def scan_words(scan: ChipScan) -> str:
+    """Write one scan: what it found, its occasion, the passes and the scanner."""
+    if scan.not_done:
+        return f"{scan.slot}: not scanned: {scan.not_done}"
+    found = ", ".join(map(show_chip, scan.numbers)) or "none found on this scan"
+    passes = f"{scan.passes} passes" if scan.passes > 1 else "1 pass" * scan.passes
+    return f"{found} ({join_words(scan.slot, passes, scan.scanner)})"
+
+
+def _bite(bite: BiteHistory | None) -> tuple[str, ...]:
+    if bite is None:
+        return ()
+    other, examiner = bite.other, bite.examiner
+    by = f"bitten: {examiner.name}" if examiner.name else ""
+    return _labelled(
+        (
+            "BITE OR SCRATCH",
+            join_words(other.who, other.when, _aid("as they tell it", other.first_aid)),
+        ),
+        ("Rabies vaccine, as on the certificate", bite.rabies_vaccine),
+        ("Quarantine, as typed", bite.quarantine),
+        (
+            "Examiner bitten or scratched",
+            join_words(
+                by,
+                examiner.who,
+                examiner.when,
+                _aid("by the examiner", examiner.first_aid),
+            ),
+        ),
+        *(
+            (
+                "Of a bite or scratch, whose was not said",
+                join_words(one.when, _aid("", one.first_aid)),
+            )
+            for one in bite.of_nobody
+        ),
+        ("Bite or scratch reported to", bite.reported),
+        ("Rabies concern", bite.rabies_concern),
+    )
+
+
+def _aid(whose: str, words: str) -> str:
+    return f"first aid{f' {whose}' * bool(whose)}: {words}" if words else ""
+
+
+def _intake(exam: Exam) -> tuple[str, ...]:
+    intake = exam.intake
+    if intake is None:
+        return ()
+    return (
+        *_labelled(
+            ("Intake", intake.kind),
+            ("Found", join_words(intake.found_where, intake.found_when)),
+            ("Hold until, as typed", intake.hold_until),
+        ),
+        *(f"Chip scan: {scan_words(scan)}" for scan in intake.scans),
+        *_labelled(("CHIP NUMBERS DIFFER", difference_words(exam))),
+    )
+
+
+def _given(exam: Exam) -> tuple[str, ...]:
+    lines = tuple(given_words(exam, given) for given in exam.given)
+    return (*lines, DRUG_LOG_NOTE) if lines else ()
+
+
+def given_words(exam: Exam, given: Given) -> str:
+    """Write one thing that was given: product and dose first, then how, who, why."""
+    giver = given.given_by or person_name(exam, given.attribution.examined_by)
+    return join_words(
+        given.product,
+        given.dose,
+        given.route,
+        given.site,
+        given.at.clock() if given.at else "",
+        f"lot {given.lot}" if given.lot else "",
+        f"expires {given.expiry}" if given.expiry else "",
+        f"given by {giver}",
+        f"ordered by {given.ordered_by}" if given.ordered_by else "",
+        given.reason,
+        f"withdrawal {given.withdrawal}" if given.withdrawal else "",
+    )
+
+
+def procedure_words(done: Procedure) -> str:
+    """Write one procedure: what, where, note."""
+    return join_words(done.what, done.where, done.note)
+
+
+def sample_words(sample: Sample) -> str:
+    """Write one sample: kind, label on the tube, test, result."""
+    label = f"label {sample.label}" if sample.label else ""
+    return join_words(sample.kind, label, sample.test, sample.result)
+
+
+def _procedures(exam: Exam) -> tuple[str, ...]:
+    return tuple(map(procedure_words, exam.procedures))
+
+
+def _care(exam: Exam) -> tuple[str, ...]:
+    care = exam.care
+    if care is None:
+        return ()
+    return _labelled(
+        ("Isolation", care.isolation),
+        ("Nothing by mouth", care.nothing_by_mouth),
+        ("Medication due", care.medication_due),
+    )
+
+
+def _samples(exam: Exam) -> tuple[str, ...]:
+    return tuple(map(sample_words, exam.samples))
+
+
+def _plan(exam: Exam) -> tuple[str, ...]:
+    plan = exam.plan
+    if plan is None:
+        return ()
+    return _labelled(
+        ("Veterinarian's assessment", plan.assessment),
+        ("Differentials", plan.differentials),
+        ("Plan", plan.plan),
+        ("Re-check", plan.recheck),
+        ("Owner was told", plan.owner_told),
+    )

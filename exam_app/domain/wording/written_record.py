@@ -1,0 +1,246 @@
+"""The written record: an exam in plain clinical language, what matters first.
+
+Headline with gaps; for the veterinarian's attention; vitals with flags; findings,
+abnormal first; remarks; what was examined without abnormality, named; what was felt
+for and not felt; what was not examined, and why; what was not part of this exam.
+Nothing outside the exam reads as normal.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from exam_app.domain.animal.ages import age_line
+from exam_app.domain.exam.exam import Correction, Exam, vitals_in_scope, words_for
+from exam_app.domain.exam.findings import Call
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.review import region_label
+from exam_app.domain.measure.sums import shock_index
+from exam_app.domain.measure.units import in_unit
+from exam_app.domain.protocol.intervals import FlagLevel
+from exam_app.domain.protocol.protocol import (
+    SCOPE_LABELS,
+    Scope,
+    SpeciesProtocol,
+    split_key,
+)
+from exam_app.domain.wording.corrected_wording import correction_lines, marked
+from exam_app.domain.wording.exam_wording import (
+    describe_finding,
+    describe_urgent,
+    describe_vital,
+    person_name,
+)
+from exam_app.domain.wording.headline import headline
+from exam_app.domain.wording.people_wording import people_lines
+from exam_app.domain.wording.region_wording import (
+    all_findings,
+    earlier_lines,
+    finding_lines,
+    no_abnormality_lines,
+    not_examined_lines,
+    not_present_lines,
+    outside_lines,
+    remark_lines,
+    result_lines,
+)
+from exam_app.domain.wording.visit_wording import visit_sections
+
+OUTSIDE = (FlagLevel.BELOW, FlagLevel.ABOVE)
+LIMITS_NOTE = (
+    "Values are compared with published ranges; outside a range is not a diagnosis. "
+    "The veterinarian decides. Names are as entered on the device."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading and its lines, in reading order; at least one line."""
+
+    heading: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenRecord:
+    """A whole record, ready to show, print or copy.
+
+    Attributes:
+        headline: What stands above everything: gaps, stop, urgent signs not told.
+    """
+
+    title: str
+    headline: tuple[str, ...]
+    sections: tuple[Section, ...]
+
+    def as_text(self) -> str:
+        """Return the record as plain text, a blank line between sections."""
+        blocks = ["\n".join((self.title, *self.headline))]
+        blocks += [
+            "\n".join((section.heading.upper(), *(f"- {x}" for x in section.lines)))
+            for section in self.sections
+        ]
+        return "\n\n".join(blocks) + "\n"
+
+    def with_notes(self, notes: Sequence[Section]) -> "WrittenRecord":
+        """Return it with the signed notes beside it as its last section.
+
+        Args:
+            notes: Who wrote it, when and on what as the heading, then the words.
+        """
+        if not notes:
+            return self
+        lines = tuple(": ".join((one.heading, " ".join(one.lines))) for one in notes)
+        beside = Section("Notes beside the record", lines)
+        return replace(self, sections=(*self.sections, beside))
+
+
+def write_record(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    *,
+    for_veterinarian: bool = False,
+    beside: Sequence[Correction] = (),
+) -> WrittenRecord:
+    """Write an exam down; a draft is written too, and says that it is not closed.
+
+    Args:
+        protocol: The protocol the exam names by hash.
+        for_veterinarian: Whether private notes are written too; in every other form
+            they do not exist.
+        beside: What signed notes about this very record say should read otherwise.
+    """
+    attention, *rest = plain_sections(exam, protocol, for_veterinarian=for_veterinarian)
+    corrected = Section("Corrections after closing", correction_lines(exam, beside))
+    sections = (attention, corrected, *rest)
+    return WrittenRecord(
+        title(exam, protocol),
+        headline(exam, protocol),
+        tuple(
+            part if part is corrected else _marked(part, exam, beside)
+            for part in sections
+            if part.lines
+        ),
+    )
+
+
+def _marked(part: Section, exam: Exam, beside: Sequence[Correction]) -> Section:
+    return replace(part, lines=tuple(marked(line, exam, beside) for line in part.lines))
+
+
+def plain_sections(
+    exam: Exam, protocol: SpeciesProtocol, *, for_veterinarian: bool = False
+) -> tuple[Section, ...]:
+    """Return every section in reading order, without what was corrected beside it.
+
+    One of which nothing is said has no lines.
+
+    Args:
+        for_veterinarian: Whether private notes are written too.
+    """
+    return (
+        Section("For the veterinarian's attention", _attention(exam, protocol)),
+        Section("Animal", _animal(exam, protocol)),
+        *(Section(heading, lines) for heading, lines in visit_sections(exam)),
+        Section("Vitals", _vitals(exam, protocol)),
+        Section("Findings", finding_lines(exam, protocol)),
+        Section("Earlier findings", earlier_lines(exam, protocol)),
+        Section("Remarks (noted, not abnormal)", remark_lines(exam, protocol)),
+        Section("No abnormality found", no_abnormality_lines(exam, protocol)),
+        Section("Other results", result_lines(exam, protocol)),
+        Section("Not examined, or only partly", not_examined_lines(exam, protocol)),
+        Section("Not present", not_present_lines(exam, protocol)),
+        Section("Not part of this exam", outside_lines(exam, protocol)),
+        Section("Private, for the veterinarian only", _private(exam, for_veterinarian)),
+        Section("Who and when", people_lines(exam, protocol)),
+        Section("About this record", (LIMITS_NOTE,)),
+    )
+
+
+def title(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Name the record: scope, animal, species, date; a focused exam its regions."""
+    scope = SCOPE_LABELS[exam.scope]
+    if exam.scope is Scope.FOCUSED:
+        words = words_for(exam)
+        names = [region_label(protocol, region_id, words) for region_id in exam.focus]
+        scope = f"{scope} ({', '.join(names)})"
+    demo = "DEMO. " if exam.is_demo else ""
+    continued = ", continuation" if exam.continues else ""
+    continued += f", correction {exam.revision}" if exam.revision else ""
+    name = exam.animal.name or "unnamed"
+    when = exam.started.date_and_time()
+    return f"{demo}{scope}{continued}: {name}, {protocol.label.lower()}, {when}"
+
+
+def _attention(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    lines = [f"URGENT: {describe_urgent(entry)}" for entry in exam.urgent]
+    for key, finding in all_findings(exam, protocol):
+        if finding.call is not Call.NOTED:
+            label = region_label(protocol, key, Role.TECHNICIAN)
+            text = describe_finding(finding, protocol, split_key(key)[1])
+            lines.append(f"{label}: {text}")
+    for vital in vitals_in_scope(exam, protocol):
+        entry = exam.vital(vital.vital_id)
+        if entry.flag and entry.flag.level in OUTSIDE:
+            lines.append(f"{vital.label}: {entry.flag.sentence}")
+    return tuple(lines)
+
+
+def _private(exam: Exam, for_veterinarian: bool) -> tuple[str, ...]:
+    if not for_veterinarian:
+        return ()
+    return tuple(
+        f"{note.text} ({person_name(exam, note.attribution.examined_by)}, "
+        f"{note.attribution.entered.date_and_time()})"
+        for note in exam.private_notes
+    )
+
+
+def _animal(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    animal = exam.animal
+    age = age_line(animal, exam.started.local().date())
+    species = protocol.label.lower()
+    facts = (species, animal.breed, animal.sex.value, animal.colour, age)
+    labelled = (
+        ("Chip", animal.chip),
+        ("Tag", animal.tag),
+        ("Place", animal.place),
+        ("Dam", animal.dam),
+        ("Behaviour", animal.behaviour),
+        ("Can hurt the examiner", animal.dangers),
+        ("Exam place", exam.setting.value),
+        ("Published ranges used for", exam.life_stage or "none: age not known"),
+    )
+    return (
+        ", ".join(fact for fact in facts if fact),
+        *(f"{label}: {text}" for label, text in labelled if text),
+    )
+
+
+def _vitals(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    lines = [
+        f"{vital.label}: {describe_vital(entry, vital, protocol, exam)}"
+        for vital in vitals_in_scope(exam, protocol)
+        if (entry := exam.vital(vital.vital_id)).is_answered
+    ]
+    return (*lines, *_shock_index(exam, protocol))
+
+
+def _shock_index(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Write the index where a systolic pressure was measured, and only there."""
+    beats, pressure = (
+        exam.vital(vital_id).reading for vital_id in ("heart_rate", "systolic_pressure")
+    )
+    if beats is None or pressure is None:
+        return ()
+    rate = in_unit(beats, "beat/min", Decimal(1))
+    systolic = in_unit(pressure, "mmHg", Decimal(1))
+    if rate <= 0 or systolic <= 0:
+        return ()
+    found = shock_index(protocol.species, rate, systolic)
+    title = protocol.source_titles().get(found.source_id, "")
+    source = f" Source: {title}." if title else ""
+    return (
+        f"{found.label}, for the veterinarian: {found.shown} ({found.written}). "
+        f"{found.note}{source}",
+    )

@@ -1,0 +1,1 @@
+"""The animals, their pages and kennel cards."""

@@ -1,0 +1,144 @@
+"""The animals this device knows: found by name, tag, chip or owner; or added."""
+
+from collections import Counter
+from collections.abc import Mapping
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_words import animal_line
+from exam_app.app.practice_protocols import protocols, refused_notice
+from exam_app.app.queries import animals as animal_shelf
+from exam_app.app.view.round_presenter import has_group_check
+from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.protocols.practice import PracticeProtocols
+from exam_app.ui.animal.bite_concerns import name_with_concern, those_with_concern
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import (
+    ANIMAL,
+    ANIMAL_ADD,
+    ANIMAL_SEARCH,
+    KIND,
+    for_choice,
+)
+from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import quiet, side_by_side, stack
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_SHOWN = 50
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the list of animals."""
+
+    def typed() -> None:
+        lines.refresh()
+
+    async def entered() -> None:
+        # A scanner ends with Enter: one animal of that chip is the one meant.
+        found = animal_shelf.find(tab, search.value) if search.value else []
+        if len(found) == 1:
+            await tab.go(f"/start/{found[0].animal_id}")
+
+    search = text_field(
+        ANIMAL_SEARCH,
+        "Name, tag, chip, owner or place",
+        hint="A chip scanner that types like a keyboard works here.",
+        on_change=typed,
+        on_submit=entered,
+    )
+    lines = Slot(lambda: _lines(tab, search.value))
+    return Screen(
+        title="Which animal?",
+        back="/",
+        pinned=[search.control],
+        body=[lines.control],
+        bottom=[_add_button(tab)],
+    )
+
+
+def _add_button(tab: "Tab") -> ft.Control:
+    def ask() -> None:
+        known = protocols(tab)
+        tab.open_sheet(
+            "What do you add?", *refused_notice(known), *_kinds(tab, known), grows=True
+        )
+
+    return main_button(ANIMAL_ADD, "Add an animal", ask, icon=ft.Icons.ADD, exam=True)
+
+
+def _kinds(tab: "Tab", known: PracticeProtocols) -> list[ft.Control]:
+    """Ask for one animal, a group or a litter, then offer every species.
+
+    Those of the animals here come first.
+    """
+    chosen = ["animal"]
+    here = Counter(str(animal["species"]) for animal in tab.vault.animals.all())
+    ordered = sorted(known.species(), key=lambda species: -here[species])
+    offers = {species: known.of(species).protocol for species in ordered}
+
+    async def choose(kind: str) -> None:
+        chosen[0] = kind
+        offered.refresh()
+
+    options = [("animal", "One animal"), ("group", "A group"), ("litter", "A litter")]
+    offered = Slot(lambda: _species(tab, offers, chosen[0]))
+    return [ChoiceRow(KIND, options, choose, "animal").control, offered.control]
+
+
+def _species(
+    tab: "Tab", offers: Mapping[str, SpeciesProtocol], kind: str
+) -> ft.Control:
+    """Offer the species of which this kind can be added."""
+    return side_by_side(
+        *(
+            _one(tab, species, protocol.label, kind)
+            for species, protocol in offers.items()
+            if kind != "group" or has_group_check(protocol)
+        )
+    )
+
+
+def _one(tab: "Tab", species: str, label: str, kind: str) -> ft.Control:
+    async def add() -> None:
+        tab.close_sheet()
+        await tab.go(f"/{kind}/new/{species}")
+
+    return other_button(for_choice(ANIMAL_ADD, species), label, add, exam=True)
+
+
+def _lines(tab: "Tab", text: str) -> ft.Control:
+    found = animal_shelf.find(tab, text)
+    if not found:
+        words = "No animal fits." if text else "No animals yet."
+        return quiet(f"{words} Add it below.")
+    shown = found[:_SHOWN]
+    bitten = those_with_concern(tab.vault, [animal.animal_id for animal in shown])
+    lines: list[ft.Control] = [
+        _line(tab, one, one.animal_id in bitten) for one in shown
+    ]
+    if len(found) > _SHOWN:
+        lines.append(quiet(f"{len(found) - _SHOWN} more. Type more to narrow it down."))
+    return stack(*lines)
+
+
+def _line(tab: "Tab", animal: Animal, has_bitten: object) -> ft.Control:
+    async def choose() -> None:
+        await tab.go(f"/start/{animal.animal_id}")
+
+    today = datetime.now().astimezone().date()
+    return line_button(
+        for_choice(ANIMAL, animal.animal_id),
+        name_with_concern(animal.name, has_bitten),
+        animal_line(animal, today),
+        choose,
+        icon=ft.Icons.WARNING_AMBER if has_bitten else ft.Icons.PETS,
+    )

@@ -1,0 +1,152 @@
+"""A bite or a rabies concern stays on every view of its exam and its animal.
+
+Lists carry the words in their rows; every screen that belongs to one animal shows
+them above everything else.
+"""
+
+from collections.abc import Callable, Collection, Iterable, Mapping
+from typing import TYPE_CHECKING, Any
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.store.projections import OpenExam, concern_of
+from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.live import LiveSlot
+
+if TYPE_CHECKING:
+    from exam_app.store.vault import Vault
+    from exam_app.ui.shell.page_controller import Tab
+
+BITE = "bite"
+_OF_EXAM = {"exam", "record", "round"}
+# A kennel card says it itself, first of all.
+_OF_ANIMAL = {"animal", "start"}
+
+
+def concern_words(texts: Iterable[object]) -> str:
+    """Join what several exams say, each sentence once; empty when nothing is said."""
+    said = dict.fromkeys(str(text) for text in texts if text)
+    return f"BITE OR SCRATCH: {'; '.join(said)}" if said else ""
+
+
+def name_with_concern(name: str, bite: object) -> str:
+    """Return an animal's name as a list shows it, with the concern beside it.
+
+    Args:
+        bite: Anything that is true where one of its exams tells of a bite.
+    """
+    return f"{name} · bite or scratch" if bite else name
+
+
+def animals_with_concern(
+    drafts: Iterable[OpenExam], closed: Iterable[Mapping[str, Any]]
+) -> frozenset[str]:
+    """Return the ids of the animals of whose exams one tells of a bite.
+
+    Args:
+        drafts: Open exams.
+        closed: Rows of closed ones.
+    """
+    in_open = (row.animal_id for row in drafts if row.bite)
+    in_closed = (str(row.get("animal_id")) for row in closed if row.get(BITE))
+    return frozenset((*in_open, *in_closed))
+
+
+def those_with_concern(vault: "Vault", animal_ids: Collection[str]) -> frozenset[str]:
+    """Return those of some animals of which any exam tells of a bite."""
+    closed = (row for one in animal_ids for row in vault.closed.for_animal(one))
+    return animals_with_concern(vault.drafts.open(), closed) & frozenset(animal_ids)
+
+
+def notice(tab: "Tab") -> list[ft.Control]:
+    """Draw the concern above every screen of its exam and its animal."""
+    kind, _, rest = (tab.page.route or "").strip("/").partition("/")
+    key = rest.split("/", 1)[0].split("?", 1)[0]
+    if not key or kind not in _OF_EXAM | _OF_ANIMAL:
+        return []
+    if kind in _OF_ANIMAL:
+        return _shown(said_of_animal(tab.vault, key))
+    desk = exam_room.opened(key)
+    if desk is None or desk.exam.is_closed:
+        return _shown(said_of_animal(tab.vault, _animal_of(tab, key)))
+    return [_live(tab, desk)]
+
+
+def said_of_animal(vault: "Vault", animal_id: str, but: str = "") -> list[str]:
+    """Return the concerns of an animal's exams, open ones first.
+
+    Args:
+        but: ``exam_id`` of an exam that is left out.
+    """
+    said = [(row.exam_id, row.bite) for row in vault.drafts.of_animal(animal_id)]
+    for row in vault.closed.for_animal(animal_id):
+        said.append((row["exam_id"], str(row.get(BITE) or "")))
+    return [bite for exam_id, bite in said if bite and exam_id != but]
+
+
+def _animal_of(tab: "Tab", exam_id: str) -> str:
+    shown = tab.vault.drafts.shown(exam_id)
+    if shown is not None:
+        return shown.animal_id
+    rows = tab.vault.closed.claims(exam_id)
+    return str(rows[0].get("animal_id")) if rows else ""
+
+
+def _live(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    others = said_of_animal(tab.vault, desk.exam.animal.animal_id, desk.exam.exam_id)
+
+    def draw() -> ft.Control:
+        words = concern_words([concern_of(desk.exam), *others])
+        return (
+            warning_bar(identifiers.BITE_NOTICE, words)
+            if words
+            else ft.Container(height=0)
+        )
+
+    return LiveSlot(draw, desk.mirrors.visit["bite"]).control
+
+
+def _shown(said: list[str]) -> list[ft.Control]:
+    words = concern_words(said)
+    return [warning_bar(identifiers.BITE_NOTICE, words)] if words else []
+
+
+def warning_bar(
+    identifier: str, words: str, on_open: Callable[[], object] | None = None
+) -> ft.Control:
+    """Draw two lines at most: it stands on every screen, also on small ones.
+
+    Args:
+        on_open: Shows the whole of it, where a tap does.
+    """
+    colour = ft.Colors.ON_TERTIARY
+    text = ft.Text(
+        words,
+        color=colour,
+        expand=True,
+        max_lines=2,
+        overflow=ft.TextOverflow.ELLIPSIS,
+        theme_style=ft.TextThemeStyle.TITLE_MEDIUM,
+    )
+    row = ft.Row([ft.Icon(ft.Icons.WARNING_AMBER, color=colour), text], spacing=10)
+    padding = ft.Padding.symmetric(vertical=8, horizontal=12)
+    if on_open is None:
+        box = ft.Container(
+            row, bgcolor=ft.Colors.TERTIARY, border_radius=CORNER, padding=padding
+        )
+        return identified(identifier, box, live=True)
+    row.controls.append(ft.Icon(ft.Icons.CHEVRON_RIGHT, color=colour))
+    # As high as a button, and higher where two lines of large text need it.
+    row.controls.insert(0, ft.Container(width=0, height=EXAM_CONTROL_HEIGHT - 16))
+    style = ft.ButtonStyle(
+        padding=padding,
+        shape=ft.RoundedRectangleBorder(radius=CORNER),
+        bgcolor=ft.Colors.TERTIARY,
+        color=colour,
+    )
+    button = ft.FilledButton(content=row, on_click=on_open, style=style)
+    return identified(identifier, button, live=True)

@@ -1,0 +1,128 @@
+"""Erase an animal's owner details: what would go, why, by whom; then what is left."""
+
+from typing import TYPE_CHECKING
+
+from exam_app.app.exam_sessions import forget, new_id, now, person_now
+from exam_app.erasing import (
+    REASONS,
+    Erased,
+    Erasing,
+    erase_owner,
+    what_would_go,
+    write_anew,
+)
+from exam_app.ui.clinic.pin import pin_part
+from exam_app.ui.widgets import identifiers as ids
+from exam_app.ui.widgets.buttons import main_button, quiet_button
+from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
+
+if TYPE_CHECKING:
+    from collections.abc import Awaitable, Callable
+
+    import flet as ft
+
+    from exam_app.ui.shell.page_controller import Tab
+
+_STAYS = (
+    "This cannot be taken back. The records stay and their signatures stay valid. A "
+    "signed note on each says which details were erased, when, by whom and why."
+)
+_LATER = (
+    "Until the files are written anew they still hold the details, sealed. It takes "
+    "seconds, and as much free room as the exams take."
+)
+_ANEW = "The files were written anew: nothing of it stays in them."
+
+
+async def open_erasing(tab: "Tab", animal_id: str, name: str) -> None:
+    """Ask in a sheet whether the owner details of an animal are erased."""
+    would = await tab.desk.read(lambda: what_would_go(tab.vault, animal_id))
+    if not would:
+        tab.tell(f"No owner details of {name} are kept here.")
+        return
+    problems: list[str] = []
+    problem = Slot(lambda: _problem(problems), hides_empty=True)
+
+    async def chosen(_key: str) -> None:
+        problems.clear()
+        problem.refresh()
+
+    why = ChoiceRow(ids.ERASE_REASON, tuple(REASONS.items()), chosen, exam=False)
+
+    async def erase() -> None:
+        if why.chosen is None:
+            problems[:] = ["Choose why. Nothing was erased."]
+            problem.refresh()
+            return
+        await _erase(tab, animal_id, name, why.chosen)
+
+    tab.open_sheet(
+        f"Erase the owner of {name}",
+        identified(ids.ERASE_WHAT, stack(*map(paragraph, would))),
+        quiet(_STAYS),
+        strong("Why?"),
+        why.control,
+        problem.control,
+        pin_part(tab, "Erase owner details", erase),
+    )
+
+
+async def _erase(tab: "Tab", animal_id: str, name: str, reason: str) -> None:
+    vault, desk = tab.vault, tab.desk
+    erasing = Erasing(person_now(tab), now(), reason, new_id)
+    # What is open in memory would bring it back with its next change.
+    await desk.typed.settle()
+    for row in vault.drafts.open():
+        if row.animal_id == animal_id:
+            forget(row.exam_id)
+    erased = await tab.save(
+        lambda: erase_owner(
+            vault, desk.folder, animal_id, erasing, is_demo=desk.is_demo
+        )
+    )
+    desk.typed.load_anew()
+    await tab.redraw()
+    _show(tab, name, erased)
+
+
+def _show(tab: "Tab", name: str, erased: Erased) -> None:
+    said: list[str] = []
+
+    async def write() -> None:
+        desk = tab.desk
+        await write_anew(tab.vault, desk.folder, desk.opener, desk.write)
+        said[:] = [_ANEW]
+        files.refresh()
+
+    files = Slot(lambda: _files(tab, said, write))
+    held = [strong("What still holds them"), *map(paragraph, erased.held)]
+    tab.open_sheet(
+        f"Erased: the owner of {name}",
+        identified(
+            ids.ERASE_SAID, stack(*map(paragraph, erased.erased), *held, spacing=8)
+        ),
+        files.control,
+    )
+
+
+def _files(
+    tab: "Tab", said: list[str], write: "Callable[[], Awaitable[None]]"
+) -> "ft.Control":
+    if said:
+        return banner(ids.ERASE_FILES, said[0])
+    return stack(
+        quiet(_LATER),
+        side_by_side(
+            main_button(ids.ERASE_ANEW, "Write the files anew now", write),
+            quiet_button(ids.ERASE_LATER, "Later", tab.close_sheet),
+        ),
+    )
+
+
+def _problem(problems: list[str]) -> "ft.Control":
+    text = problems[0] if problems else ""
+    return banner(ids.ERASE_PROBLEM, text, Tone.NOTICE) if text else stack()

@@ -1,0 +1,89 @@
+"""Kennel cards to copy by hand: large lines, no owner, what presses most first."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.queries import kennel_cards as kennel_shelf
+from exam_app.app.queries.animals import AnimalNotHereError
+from exam_app.app.queries.kennel_cards import KennelRow
+from exam_app.domain.wording.kennel_card import NOT_YET_SEEN, WARNINGS, Line
+from exam_app.ui.animal.bite_concerns import name_with_concern
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.shell.theme import CORNER
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.texts import quiet
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_NOTE = (
+    "Copy it by hand. It holds no owner and no private note. It says what the newest "
+    "records say; look again after each exam."
+)
+
+
+async def build_list(tab: "Tab") -> Screen:
+    """Build the list of the shelter's animals."""
+    rows = await tab.desk.read(lambda: kennel_shelf.shelter_rows(tab.vault))
+    lines: list[ft.Control] = [_row(tab, row) for row in rows]
+    return Screen(
+        title="Kennel cards",
+        subtitle=tab.vault.settings.get("practice", ""),
+        back="/",
+        body=lines or [quiet("No animal was taken in on this device yet.")],
+    )
+
+
+def _row(tab: "Tab", row: KennelRow) -> ft.Control:
+    async def go() -> None:
+        await tab.go(f"/kennel/{row.animal_id}")
+
+    return line_button(
+        for_choice(identifiers.KENNEL_ROW, row.animal_id),
+        name_with_concern(row.name, row.has_concern),
+        row.words,
+        go,
+        icon=ft.Icons.WARNING_AMBER if row.has_concern else ft.Icons.PETS,
+    )
+
+
+async def build(tab: "Tab", animal_id: str) -> Screen:
+    """Build the card of one animal.
+
+    Raises:
+        AnimalNotHereError: There is no exam of it.
+    """
+    card = await tab.desk.read(lambda: kennel_shelf.card_of(tab.vault, animal_id))
+    if card is None:
+        raise AnimalNotHereError
+    lines = ft.Column(
+        [_line(number, line) for number, line in enumerate(card.lines)],
+        spacing=10,
+        horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+    )
+    return Screen(
+        title=f"Kennel card: {card.name}",
+        subtitle="Demo" if card.is_demo else "",
+        back="/kennel",
+        body=[identified(identifiers.KENNEL_CARD, lines), quiet(_NOTE)],
+    )
+
+
+def _line(number: int, line: Line) -> ft.Control:
+    label, text = line
+    is_warning = label in WARNINGS and text != NOT_YET_SEEN
+    colour = ft.Colors.ON_TERTIARY if is_warning else ft.Colors.ON_SURFACE
+    words: list[ft.Control] = [
+        ft.Text(label, theme_style=ft.TextThemeStyle.BODY_MEDIUM, color=colour),
+        ft.Text(text, theme_style=ft.TextThemeStyle.HEADLINE_SMALL, color=colour),
+    ]
+    box = ft.Container(
+        ft.Column(words, spacing=2, tight=True),
+        bgcolor=ft.Colors.TERTIARY if is_warning else ft.Colors.SURFACE_CONTAINER,
+        border_radius=CORNER,
+        padding=ft.Padding.symmetric(vertical=8, horizontal=14),
+    )
+    return identified(for_choice(identifiers.KENNEL_LINE, str(number)), box)

@@ -1,0 +1,149 @@
+"""Animals that may be the same, and fields that two sides changed: a person decides."""
+
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_sessions import now, person_now
+from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.view.clinic_identity_presenter import (
+    ClashQuestion,
+    JoinQuestion,
+    Side,
+)
+from exam_app.store.animal_imports import MOST_ASKED
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_SAME, _DIFFERENT = "same", "different"
+_OURS, _THEIRS = "keep ours", "take theirs"
+MOST_SHOWN = 20
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build every open question of identity."""
+    vault = tab.vault
+    joins = await tab.desk.read(lambda: clinic_shelf.join_questions(vault))
+    clashes = await tab.desk.read(lambda: clinic_shelf.clash_questions(vault))
+    aside = await tab.desk.read(lambda: clinic_shelf.pairs_aside(vault))
+    is_nothing = not joins and not clashes and not aside
+    nothing = [quiet("No question is open.")] if is_nothing else []
+    hidden = sum(max(0, len(one) - MOST_SHOWN) for one in (joins, clashes))
+    more = [quiet(f"{hidden} more are shown as these are answered.")] if hidden else []
+    return Screen(
+        title="Which animal is it?",
+        subtitle="Nothing is joined or changed by itself.",
+        back="/",
+        body=[
+            *(_clash(tab, clash) for clash in clashes[:MOST_SHOWN]),
+            *(_join(tab, join) for join in joins[:MOST_SHOWN]),
+            *more,
+            *(_aside(tab, one) for one in aside),
+            *nothing,
+        ],
+    )
+
+
+def _aside(tab: "Tab", one: clinic_shelf.PairsAside) -> ft.Control:
+    async def ask() -> None:
+        at = now().utc_ms
+        identity = tab.vault.exchange.identity
+        await tab.save(lambda: identity.ask_joins(one.key, MOST_ASKED, at))
+        await tab.redraw()
+
+    name = for_choice(identifiers.CLINIC_JOIN_ASIDE, one.key[:8])
+    button = (
+        [other_button(name, f"Ask the next {MOST_ASKED}", ask)] if one.count else []
+    )
+    return section("Set aside", paragraph(one.words), side_by_side(*button))
+
+
+def _join(tab: "Tab", question: JoinQuestion) -> ft.Control:
+    def decide(decision: str, told: str) -> Callable[[], Awaitable[None]]:
+        async def decided() -> None:
+            vault, by, at = tab.vault, person_now(tab).name, now().utc_ms
+            identity = vault.exchange.identity
+
+            async def back() -> None:
+                await tab.save(
+                    lambda: identity.decide_join(question.key, "open", by, at)
+                )
+                await tab.redraw()
+
+            await tab.save(lambda: identity.decide_join(question.key, decision, by, at))
+            await tab.redraw()
+            tab.tell(told, undo=back)
+
+        return decided
+
+    short = question.key[:8]
+    return section(
+        " and ".join(side.name for side in question.sides) + ": the same animal?",
+        paragraph(question.because),
+        ft.ResponsiveRow(
+            [_side(side) for side in question.sides],
+            vertical_alignment=ft.CrossAxisAlignment.START,
+        ),
+        side_by_side(
+            other_button(
+                for_choice(identifiers.CLINIC_JOIN_YES, short),
+                "The same animal",
+                decide(_SAME, "Joined: their records are shown together."),
+            ),
+            other_button(
+                for_choice(identifiers.CLINIC_JOIN_NO, short),
+                "Not the same",
+                decide(_DIFFERENT, "Kept apart; this pair is not proposed again."),
+            ),
+        ),
+    )
+
+
+def _side(side: Side) -> ft.Control:
+    lines: list[ft.Control] = [strong(side.name)]
+    for label, value, differs in side.lines:
+        weight = ft.FontWeight.W_700 if differs else None
+        mark = " (differs)" if differs else ""
+        lines.append(ft.Text(f"{label}: {value}{mark}", weight=weight))
+    lines.append(quiet(side.seen))
+    box = ft.Container(ft.Column(lines, spacing=4), padding=8)
+    return ft.Container(box, col={"xs": 12, "md": 6})
+
+
+def _clash(tab: "Tab", clash: ClashQuestion) -> ft.Control:
+    def decide(choice: str) -> Callable[[], Awaitable[None]]:
+        async def decided() -> None:
+            vault, by, at = tab.vault, person_now(tab).name, now().utc_ms
+            await tab.save(
+                lambda: vault.exchange.decide_clash(clash.key, choice, by, at)
+            )
+            await tab.redraw()
+            tab.tell(f"{clash.label} of {clash.animal} was decided.")
+
+        return decided
+
+    short = clash.key[:24].replace(":", "-")
+    box = section(
+        f"{clash.animal}: {clash.label.lower()}",
+        paragraph("It was changed here and on the device, differently."),
+        side_by_side(
+            other_button(
+                for_choice(identifiers.CLINIC_CLASH, f"ours-{short}"),
+                f"Keep here: {clash.ours}",
+                decide(_OURS),
+            ),
+            other_button(
+                for_choice(identifiers.CLINIC_CLASH, f"theirs-{short}"),
+                f"Take {clash.came}: {clash.theirs}",
+                decide(_THEIRS),
+            ),
+        ),
+    )
+    return identified(for_choice(identifiers.CLINIC_CLASH, short), box)

@@ -1,0 +1,185 @@
+"""Make a day pack for one device, into the folder or as a file."""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import flet as ft
+
+from exam_app.app.clinic.imports import folder_of
+from exam_app.app.exam_sessions import now
+from exam_app.app.queries import day_plan
+from exam_app.app.queries.clinic_records import LOOKED_THROUGH, paired_devices
+from exam_app.app.view.clinic_day_pack_presenter import (
+    LABELS,
+    WHAT_GOES,
+    Choice,
+    animals_of,
+    count_words,
+    made_words,
+)
+from exam_app.crypto.door import random_bytes
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import files as clinic_files
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import for_choice
+from exam_app.ui.widgets.notices import banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
+from exam_app.ui.widgets.toggles import ToggleRow
+from exam_app.vault_returns import VaultReturns
+from sync.bundle import SealedBundle
+from sync.folder import Ending, FolderWriter, clinic_folder
+from sync.returns import make_day_pack
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_FOUND_AT_ONCE = 12
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the choice of device and animals."""
+    devices = await tab.desk.read(lambda: paired_devices(tab.vault))
+    if not devices:
+        body: list[ft.Control] = [quiet("No device is paired. Pair one first.")]
+        return Screen(title="Day pack to a device", back="/", body=body)
+    pack = _Pack(tab, devices)
+    return Screen(
+        title="Day pack to a device",
+        subtitle=tab.vault.settings.get("practice", ""),
+        back="/",
+        body=[
+            pack.done.control,
+            paragraph(WHAT_GOES),
+            section("For which device?", pack.device.control),
+            section("Which animals?", pack.what.control, pack.animals.control),
+        ],
+        bottom=[
+            main_button(
+                identifiers.CLINIC_PACK_WRITE,
+                "Make the day pack",
+                pack.make,
+                icon=ft.Icons.BACKPACK_OUTLINED,
+            )
+        ],
+    )
+
+
+class _Pack:
+    """What is chosen on the screen, and the pack that was made."""
+
+    def __init__(self, tab: "Tab", devices: list[Mapping[str, Any]]) -> None:
+        self.tab = tab
+        self.names = {str(d["device_id"]): str(d["name"]) for d in devices}
+        self.rows = tab.vault.closed.latest(LOOKED_THROUGH)
+        self.chosen = _planned(tab)
+        self.made: SealedBundle | None = None
+        self.where = ""
+        self.left_out = 0
+        only = next(iter(self.names)) if len(self.names) == 1 else None
+        self.device = ChoiceRow(
+            identifiers.CLINIC_PACK_DEVICE,
+            tuple(self.names.items()),
+            self._changed,
+            chosen=only,
+            exam=False,
+        )
+        self.what = ChoiceRow(
+            identifiers.CLINIC_PACK_WHAT,
+            LABELS,
+            self._changed,
+            chosen=(Choice.CHOSEN if self.chosen else Choice.OF_DEVICE).value,
+            exam=False,
+        )
+        self.search = text_field(
+            for_choice(identifiers.CLINIC_PACK_ANIMAL, "search"),
+            "Name, tag, chip or owner",
+            on_submit=self._look,
+        )
+        self.animals = Slot(self._draw_animals)
+        self.done = Slot(self._draw_done)
+
+    async def make(self) -> None:
+        """Seal the pack and put it into the folder, where there is one."""
+        tab, device_id = self.tab, self.device.chosen
+        if device_id is None:
+            tab.tell("Choose for which device it is.")
+            return
+        vault, animals, path = tab.vault, self._animals(), folder_of(tab.vault)
+        source = VaultReturns(vault, is_demo=tab.desk.is_demo)
+
+        def sealed() -> SealedBundle:
+            pack = make_day_pack(source, device_id, animals, now(), random_bytes)
+            if path:
+                clinic_id = str(vault.settings.get("device_id"))
+                place = clinic_folder(Path(path), clinic_id, device_id)
+                FolderWriter(place).put(pack.sealed, Ending.DAY_PACK)
+            return pack
+
+        self.made = await tab.save(sealed)
+        self.left_out = source.left_out(animals)
+        self.where = path
+        self.done.refresh()
+
+    async def _changed(self, _: str) -> None:
+        self.made = None
+        self.animals.refresh()
+        self.done.refresh()
+
+    async def _look(self) -> None:
+        self.animals.refresh()
+
+    def _animals(self) -> tuple[str, ...]:
+        choice = Choice(self.what.chosen or Choice.NONE.value)
+        ids = tuple(self.chosen)
+        return animals_of(choice, self.rows, self.device.chosen or "", ids)
+
+    def _draw_animals(self) -> ft.Control:
+        is_listed = self.what.chosen == Choice.CHOSEN.value
+        listed = self._choosing() if is_listed else []
+        return stack(*listed, quiet(count_words(len(self._animals()))))
+
+    def _choosing(self) -> list[ft.Control]:
+        find = other_button(
+            for_choice(identifiers.CLINIC_PACK_ANIMAL, "find"), "Find", self._look
+        )
+        found = self.tab.vault.animals.search(self.search.value, _FOUND_AT_ONCE)
+        names = {a["animal_id"]: str(a.get("name") or "Unnamed") for a in found}
+        options = tuple({**self.chosen, **names}.items())
+
+        async def toggled(keys: tuple[str, ...]) -> None:
+            self.chosen = {key: name for key, name in options if key in keys}
+            self.animals.refresh()
+
+        row = ToggleRow(
+            identifiers.CLINIC_PACK_ANIMAL, options, toggled, tuple(self.chosen)
+        )
+        return [self.search.control, side_by_side(find), row.control]
+
+    def _draw_done(self) -> ft.Control:
+        made = self.made
+        if made is None:
+            return ft.Container()
+
+        async def save() -> None:
+            name = f"{made.bundle_hash[:16]}{Ending.DAY_PACK}"
+            await clinic_files.offer_file(self.tab, name, made.sealed)
+
+        device = self.names.get(self.device.chosen or "", "the device")
+        size = len(made.sealed)
+        words = made_words(device, self.where, size, self.left_out)
+        box = banner(identifiers.CLINIC_PACK_DONE, words)
+        button = other_button(
+            for_choice(identifiers.CLINIC_PACK_DONE, "file"), "Save as a file", save
+        )
+        return stack(box, side_by_side(button))
+
+
+def _planned(tab: "Tab") -> dict[str, str]:
+    """Return the animals of today's plan on this computer, by id."""
+    known = ((key, tab.vault.animals.get(key)) for key in day_plan.planned(tab))
+    return {key: str(a.get("name") or "Unnamed") for key, a in known if a}

@@ -1,0 +1,270 @@
+"""Pair a device: this clinic's card, the device's answer, six words, a person."""
+
+import asyncio
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.clinic import pairing as clinic_pairing
+from exam_app.app.clinic import pictures as clinic_pictures
+from exam_app.app.exam_sessions import now, person_now
+from exam_app.app.view import clinic_pairing_presenter as words_of
+from exam_app.domain.errors import ExamError
+from exam_app.ui.clinic.camera import CameraEye
+from exam_app.ui.clinic.code import code_picture
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import files as clinic_files
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot, is_on_page
+from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
+from sync.cards import as_text
+from sync.errors import CardError
+from sync.pairing import Offer
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the step that pairing has reached: the card, or the six words."""
+    waiting = clinic_pairing.waiting(tab.vault)
+    if waiting is not None:
+        return _compare(tab, waiting)
+    offered = await tab.desk.read(lambda: clinic_pairing.open_offer(tab.vault, now()))
+    if offered is None:
+        offered = await _make(tab)
+    return _offer(tab, offered)
+
+
+async def _make(tab: "Tab") -> Offer:
+    vault, is_demo = tab.vault, tab.desk.is_demo
+    return await tab.save(
+        lambda: clinic_pairing.new_offer(vault, now(), is_demo=is_demo)
+    )
+
+
+def _offer(tab: "Tab", offered: Offer) -> Screen:
+    text = as_text(offered.card)
+    countdown = Slot(lambda: _countdown(offered))
+    tab.start(_count_down(countdown, offered))
+    answer = _Answer(tab)
+
+    async def again() -> None:
+        await _make(tab)
+        await tab.redraw()
+
+    return Screen(
+        title="Pair a device",
+        subtitle=tab.vault.settings.get("practice", ""),
+        back="/clinic/devices",
+        body=[
+            paragraph(words_of.HOW),
+            section(
+                "This clinic's card",
+                code_picture(identifiers.CLINIC_CARD_CODE, text, "This clinic's card"),
+                countdown.control,
+                _card_ways(tab, offered, text),
+            ),
+            answer.draw(),
+        ],
+        bottom=[other_button(identifiers.CLINIC_CARD_NEW, "Show a new card", again)],
+        on_leave=answer.eye.stop,
+    )
+
+
+def _card_ways(tab: "Tab", offered: Offer, text: str) -> ft.Control:
+    async def copy() -> None:
+        await clinic_files.copy_text(tab, text)
+        tab.tell("Copied. Paste it on the device.")
+
+    async def save() -> None:
+        name = f"clinic{clinic_pairing.CARD_ENDING}"
+        await clinic_files.offer_file(tab, name, offered.card)
+
+    # A field, since a selectable text says nothing to assistive tools.
+    shown = text_field(
+        identifiers.CLINIC_CARD_TEXT, "This clinic's card as text", value=text, lines=3
+    )
+    shown.entry.read_only = True
+    return ft.Column(
+        [
+            shown.control,
+            side_by_side(
+                other_button(identifiers.CLINIC_CARD_COPY, "Copy the text", copy),
+                other_button(identifiers.CLINIC_CARD_FILE, "Save as a file", save),
+            ),
+        ],
+        tight=True,
+    )
+
+
+def _countdown(offered: Offer) -> ft.Control:
+    left = words_of.countdown_words(offered.view.expires_ms, now().utc_ms)
+    return identified(identifiers.CLINIC_COUNTDOWN, strong(left))
+
+
+async def _count_down(slot: Slot, offered: Offer) -> None:
+    await asyncio.sleep(1)
+    while is_on_page(slot.control) and now().utc_ms < offered.view.expires_ms:
+        slot.refresh()
+        await asyncio.sleep(1)
+    slot.refresh()
+
+
+class _Answer:
+    """The ways in for a device's answer, and what was wrong with the last one."""
+
+    def __init__(self, tab: "Tab") -> None:
+        self.tab = tab
+        self.wrong: list[str] = []
+        self.problem = Slot(lambda: _problem(self.wrong))
+        self.eye = CameraEye(tab, self.seen)
+        self.typed = text_field(
+            identifiers.CLINIC_ANSWER_TEXT,
+            "The device's answer",
+            hint="Paste it, or let a scanner type it here.",
+            lines=3,
+            on_change=self.look_for_end,
+        )
+
+    def draw(self) -> ft.Control:
+        """Draw the field, the file and the camera, or what is missing for it."""
+        return section(
+            "The device's answer",
+            self.typed.control,
+            self.problem.control,
+            side_by_side(
+                main_button(identifiers.CLINIC_ANSWER_READ, "Read it", self.read),
+                other_button(identifiers.CLINIC_ANSWER_FILE, "Open a file", self.pick),
+            ),
+            *self._camera(),
+        )
+
+    async def look_for_end(self) -> None:
+        """Read by itself what a scanner ended with Enter."""
+        if self.typed.typed.endswith("\n"):
+            await self.read()
+
+    async def read(self) -> None:
+        """Take what stands in the field."""
+        await self.take(self.typed.typed)
+
+    async def pick(self) -> None:
+        """Take a file that a person chooses."""
+        for _, content in await clinic_files.pick_files(self.tab):
+            await self.take(content)
+
+    async def seen(self, codes: tuple[str, ...]) -> bool:
+        """Take the first code that is an answer; others in view are passed over."""
+        for code in codes:
+            try:
+                content = clinic_pairing.content_of(code)
+            except CardError:
+                continue
+            if await self.take(content):
+                return True
+        return False
+
+    async def take(self, content: str | bytes) -> bool:
+        """Open an answer; True when the six words are shown now."""
+        vault = self.tab.vault
+
+        def opened() -> None:
+            sealed = clinic_pairing.content_of(content)
+            clinic_pairing.take_answer(vault, sealed, now())
+
+        try:
+            await self.tab.desk.write(opened)
+        except ExamError as error:
+            self.wrong[:] = [error.advice]
+            self.problem.refresh()
+            return False
+        self.wrong[:] = [words_of.FINDING]
+        self.problem.refresh()
+        await clinic_pairing.find_words(vault)
+        await self.tab.redraw()
+        return True
+
+    def _camera(self) -> list[ft.Control]:
+        if clinic_pictures.can_use_camera():
+            return [self.eye.slot.control]
+        return [quiet(line) for line in clinic_pictures.what_is_missing()[:1]]
+
+
+def _problem(wrong: list[str]) -> ft.Control:
+    if not wrong:
+        return ft.Container()
+    return banner(identifiers.CLINIC_PAIR_PROBLEM, wrong[0], Tone.NOTICE)
+
+
+def _compare(tab: "Tab", waiting: clinic_pairing.Waiting) -> Screen:
+    async def same() -> None:
+        await trust(again=False)
+
+    async def trusted_again() -> None:
+        await trust(again=True)
+
+    async def trust(*, again: bool) -> None:
+        by = person_now(tab).name
+        vault = tab.vault
+        name = await tab.save(
+            lambda: clinic_pairing.trust(vault, now(), by, again=again)
+        )
+        tab.close_sheet()
+        await tab.go("/clinic/devices")
+        tab.tell(f"{name} is paired." if name else "Show a new card and start again.")
+
+    async def differ() -> None:
+        clinic_pairing.distrust(tab.vault)
+        await tab.go("/clinic/devices")
+        tab.tell("Nothing was paired. Show a new card to start again.")
+
+    def ask() -> None:
+        tab.open_sheet(
+            "Trust it again?",
+            *(paragraph(line) for line in revoked),
+            paragraph(words_of.AGAIN),
+            urgent_button(
+                identifiers.CLINIC_TRUST_AGAIN, "Trust it again", trusted_again
+            ),
+        )
+
+    revoked = [words_of.revoked_words(device) for device in waiting.revoked]
+    lines = [
+        ft.Text(word, theme_style=ft.TextThemeStyle.HEADLINE_SMALL)
+        for word in words_of.numbered(waiting.words)
+    ]
+    known = (
+        [quiet("This device is known here; it would be paired anew.")]
+        if waiting.is_known
+        else []
+    )
+    namesake = [quiet(words_of.NAMESAKE)] if waiting.has_namesake else []
+    return Screen(
+        title="Compare six words",
+        subtitle=f"Device: {waiting.name}",
+        back="/clinic/devices",
+        body=[
+            paragraph(words_of.COMPARE),
+            section(
+                "Six words",
+                identified(identifiers.CLINIC_WORDS, ft.Column(list(lines))),
+            ),
+            *known,
+            *namesake,
+            *(banner(identifiers.CLINIC_REVOKED, x, Tone.NOTICE) for x in revoked),
+        ],
+        bottom=[
+            main_button(
+                identifiers.CLINIC_WORDS_SAME,
+                "All six are the same",
+                ask if revoked else same,
+                icon=ft.Icons.CHECK,
+            ),
+            urgent_button(identifiers.CLINIC_WORDS_DIFFER, "They differ", differ),
+        ],
+    )

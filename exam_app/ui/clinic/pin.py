@@ -1,0 +1,48 @@
+"""Ask for the PIN of the person at the screen before something is signed by name."""
+
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_sessions import person_now
+from exam_app.app.pin_check import pin_fits
+from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import CLINIC_NOTE_SAVE, CLINIC_PIN
+from exam_app.ui.widgets.texts import quiet, stack
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def pin_part(
+    tab: "Tab", label: str, signed: Callable[[], Awaitable[None]]
+) -> ft.Control:
+    """Draw the PIN field and the button that signs.
+
+    Args:
+        label: Of the button.
+        signed: Awaited once the PIN fits; it may raise.
+    """
+    person = person_now(tab)
+
+    async def sign() -> None:
+        if await pin_fits(tab, pin, "Nothing was signed."):
+            await signed()
+
+    pin = text_field(
+        CLINIC_PIN,
+        f"PIN of {person.name}",
+        secret=True,
+        keyboard=ft.KeyboardType.NUMBER,
+        on_submit=sign,
+    )
+    return stack(
+        pin.control,
+        main_button(CLINIC_NOTE_SAVE, label, sign, icon=ft.Icons.DRAW_OUTLINED),
+        quiet(
+            f"Signed by this computer in the name of {person.name}, "
+            f"{person.role.value}. Somebody else? Change the person at the top first."
+        ),
+    )

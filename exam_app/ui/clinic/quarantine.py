@@ -1,0 +1,111 @@
+"""What was set aside, until a person admits or drops it and says why."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import flet as ft
+
+from exam_app.app.clinic.imports import admit_set_apart, drop_set_apart
+from exam_app.app.exam_sessions import now, person_now
+from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.view import clinic_quarantine_presenter as words_of
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the list of what waits, and what was decided before."""
+    vault = tab.vault
+    entries = await tab.desk.read(vault.exchange.quarantine.all)
+    names = await tab.desk.read(lambda: clinic_shelf.device_names(vault))
+    held = [entry for entry in entries if words_of.is_held(entry)]
+    decided = [entry for entry in entries if not words_of.is_held(entry)]
+    past = [paragraph(words_of.decided_line(entry, names)) for entry in decided[-20:]]
+    return Screen(
+        title="Set aside",
+        subtitle="Kept sealed, and not among the records.",
+        back="/",
+        body=[
+            *(
+                [_entry(tab, entry, names) for entry in held]
+                or [quiet("Nothing waits.")]
+            ),
+            *([section("Decided before", *past)] if past else []),
+        ],
+    )
+
+
+def _entry(
+    tab: "Tab", entry: Mapping[str, Any], names: Mapping[str, str]
+) -> ft.Control:
+    short = str(entry["key"])[:12]
+
+    def admit() -> None:
+        _open_decision(tab, entry, is_admitted=True)
+
+    def drop() -> None:
+        _open_decision(tab, entry, is_admitted=False)
+
+    admitting = other_button(
+        for_choice(identifiers.CLINIC_ADMIT, short), "Admit", admit
+    )
+    box = section(
+        words_of.title(entry, names),
+        paragraph(words_of.reason_words(entry)),
+        quiet(words_of.details(entry)),
+        side_by_side(
+            *([admitting] if words_of.can_be_admitted(entry) else []),
+            other_button(for_choice(identifiers.CLINIC_DROP, short), "Drop", drop),
+        ),
+    )
+    return identified(for_choice(identifiers.CLINIC_SET_ASIDE, short), box)
+
+
+async def _decided(tab: "Tab", key: str, why: str, is_admitted: bool) -> str:
+    vault, by, at = tab.vault, person_now(tab).name, now()
+    if is_admitted:
+        is_demo = tab.desk.is_demo
+        answered = await tab.save(
+            lambda: admit_set_apart(vault, key, at, by, why, is_demo=is_demo)
+        )
+        return answered.problem or "Admitted. What was in it can be reviewed now."
+    await tab.save(lambda: drop_set_apart(vault, key, at, by, why))
+    return "Dropped. What was decided stays in the list."
+
+
+def _open_decision(tab: "Tab", entry: Mapping[str, Any], *, is_admitted: bool) -> None:
+    title = "Admit it among the records?" if is_admitted else "Drop it?"
+    way = "admit" if is_admitted else "drop"
+    typed = tab.typed(f"set-aside/{entry['key']}/{way}", title)
+    reason = text_field(identifiers.CLINIC_REASON, "Why", lines=2, typed=typed)
+
+    async def decide() -> None:
+        if not reason.value:
+            reason.show_problem("Write why. It is kept with your name.")
+            return
+        told = await _decided(tab, str(entry["key"]), reason.value, is_admitted)
+        typed.drop()
+        tab.close_sheet()
+        await tab.redraw()
+        tab.tell(told)
+
+    name = identifiers.CLINIC_REASON_SAVE
+    button = (
+        main_button(name, "Admit it", decide)
+        if is_admitted
+        else urgent_button(name, "Drop it for good", decide)
+    )
+    tab.open_sheet(
+        title,
+        paragraph(words_of.ADMIT if is_admitted else words_of.DROP),
+        reason.control,
+        button,
+        typed=typed,
+    )

@@ -1,0 +1,181 @@
+"""What became of a hand-over: the code to type, and the signed receipt."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.clinic.imports import Answered, folder_of, session_of
+from exam_app.app.view.clinic_arrival_presenter import (
+    CODE_MEANS,
+    NO_CODE,
+    outcome_lines,
+    outcome_summary,
+    skew_words,
+)
+from exam_app.app.view.clinic_pairing_presenter import missing_words
+from exam_app.ui.clinic.code import code_picture
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import files as clinic_files
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
+from sync.cards import as_text
+from sync.errors import BundleTooLargeError
+from sync.receiving import Received
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_GONE = (
+    "The code for typing is shown once, right after a hand-over was stored. Receive "
+    "the same hand-over again to see it: every record is kept once."
+)
+_TOO_LONG = "This receipt is too long for one code. Use the file or the folder."
+
+
+def answered_box(tab: "Tab", answered: Answered) -> ft.Control:
+    """Draw one answer among others, with the way to its receipt."""
+    received = answered.received
+    name = for_choice(identifiers.CLINIC_ARRIVED, answered.bundle_hash[:8])
+    if received is None:
+        return banner(name, answered.problem, Tone.NOTICE)
+
+    async def show() -> None:
+        await tab.go(f"/clinic/receipt/{answered.bundle_hash}")
+
+    title = f"Bundle {received.receipt_view.sequence} from {answered.device}"
+    box = section(
+        title,
+        paragraph(_summary(received)),
+        *_code(received),
+        *(quiet(line) for line in _remarks(answered, received)),
+        side_by_side(
+            other_button(
+                for_choice(identifiers.CLINIC_RECEIPT_DONE, answered.bundle_hash[:8]),
+                "Show the signed receipt",
+                show,
+                icon=ft.Icons.RECEIPT_LONG_OUTLINED,
+            )
+        ),
+    )
+    return identified(name, box)
+
+
+def arrived_words(answered: Answered) -> str:
+    """Say in one line what became of a hand-over, with its code."""
+    received = answered.received
+    if received is None:
+        return answered.problem
+    code = f" Code: {received.receipt_code}" if received.receipt_code else ""
+    number = received.receipt_view.sequence
+    return f"Bundle {number} from {answered.device}: {_summary(received)}{code}"
+
+
+def answered_line(tab: "Tab", answered: Answered) -> ft.Control:
+    """Draw one earlier answer as a line that leads to its receipt."""
+
+    async def show() -> None:
+        await tab.go(f"/clinic/receipt/{answered.bundle_hash}")
+
+    received = answered.received
+    title = (
+        f"Bundle {received.receipt_view.sequence} from {answered.device}"
+        if (received)
+        else "Refused"
+    )
+    words = _summary(received) if received else answered.problem
+    name = for_choice(identifiers.CLINIC_RECEIPT_DONE, answered.bundle_hash[:8])
+    return line_button(name, title, words, show, icon=ft.Icons.RECEIPT_LONG_OUTLINED)
+
+
+async def build(tab: "Tab", bundle_hash: str) -> Screen:
+    """Build the receipt of one stored hand-over."""
+    vault = tab.vault
+    answered = session_of(vault).answered.get(bundle_hash)
+    received = answered.received if answered else None
+    signed = await tab.desk.read(lambda: vault.exchange.incoming.receipt(bundle_hash))
+    body: list[ft.Control] = [quiet(_GONE)]
+    became: list[ft.Control] = []
+    if answered is not None and received is not None:
+        exams = [(e.name, e.outcome.value, e.reason) for e in received.exams]
+        remarks = map(quiet, _remarks(answered, received))
+        body = [*_code(received), *remarks]
+        lines = map(paragraph, outcome_lines(exams))
+        became = [section("What became of it", *lines)]
+    if signed is not None:
+        body.append(_signed(tab, signed, bundle_hash))
+    body += became
+    return Screen(
+        title="Receipt", subtitle=bundle_hash[:16], back="/clinic/receive", body=body
+    )
+
+
+def _summary(received: Received) -> str:
+    exams = [(e.name, e.outcome.value, e.reason) for e in received.exams]
+    again = " It was received before." if received.was_known else ""
+    return f"{outcome_summary(exams)}.{again}"
+
+
+def _code(received: Received) -> list[ft.Control]:
+    if not received.receipt_code:
+        return [banner(identifiers.CLINIC_RECEIPT_CODE, NO_CODE, Tone.NOTICE)]
+    code = ft.Text(
+        received.receipt_code,
+        size=52,
+        weight=ft.FontWeight.W_700,
+        font_family="Roboto Mono",
+    )
+    return [identified(identifiers.CLINIC_RECEIPT_CODE, code), quiet(CODE_MEANS)]
+
+
+def _remarks(answered: Answered, received: Received) -> list[str]:
+    reused = (
+        "Another hand-over of this device had the same number: two copies of one "
+        "device may be at work."
+    )
+    missing = missing_words(received.missing_sequences)
+    remarks = (
+        f"{missing[:1].upper()}{missing[1:]}." if missing else "",
+        skew_words(received.skew_ms),
+        reused if received.is_number_reused else "",
+        answered.problem,
+    )
+    return [remark for remark in remarks if remark]
+
+
+def _signed(tab: "Tab", signed: bytes, bundle_hash: str) -> ft.Control:
+    async def save() -> None:
+        name = f"{bundle_hash[:16]}.exam-receipt"
+        await clinic_files.offer_file(tab, name, signed)
+
+    async def copy() -> None:
+        await clinic_files.copy_text(tab, as_text(signed))
+        tab.tell("Copied. Paste it on the device.")
+
+    where = folder_of(tab.vault)
+    told = f"It is in the folder too: {where}" if where else "No folder is set."
+    return section(
+        "Signed receipt",
+        paragraph("With it, the device may delete what was stored here."),
+        _picture(signed),
+        side_by_side(
+            other_button(identifiers.CLINIC_RECEIPT_FILE, "Save as a file", save),
+            other_button(
+                for_choice(identifiers.CLINIC_RECEIPT_FILE, "copy"),
+                "Copy as text",
+                copy,
+            ),
+        ),
+        quiet(told),
+    )
+
+
+def _picture(signed: bytes) -> ft.Control:
+    name = identifiers.CLINIC_RECEIPT_PICTURE
+    try:
+        return code_picture(name, as_text(signed), "The signed receipt")
+    except BundleTooLargeError:
+        return quiet(_TOO_LONG)

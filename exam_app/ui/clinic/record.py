@@ -1,0 +1,268 @@
+"""One record as the veterinarian reads it: itself, its notes, and the animal's past."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.clinic.export import FHIR_UNSEALED, fhir_of, file_name
+from exam_app.app.clinic.notes import (
+    ShownNote,
+    corrections_beside,
+    notes_beside,
+    show_note,
+)
+from exam_app.app.exam_sessions import ExamNotHereError
+from exam_app.app.queries import clinic_history
+from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.queries.clinic_records import ReadRecord
+from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.app.queries.record_chain import chain_of
+from exam_app.app.view.clinic_review_presenter import next_to_read
+from exam_app.domain.wording.written_record import WrittenRecord, write_record
+from exam_app.record.notes import NoteKind
+from exam_app.signed_notes import acknowledgements
+from exam_app.ui.clinic.note_sheet import open_note
+from exam_app.ui.record.correction_sheet import correct_button
+from exam_app.ui.record.record import twice_notice, written_screen
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import files as clinic_files
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.tables import plain_table
+from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+async def build(tab: "Tab", exam_id: str, record_hash: str = "") -> Screen:
+    """Build the record with everything that stands beside it.
+
+    Args:
+        tab: The tab.
+        exam_id: The exam's own id.
+        record_hash: Of one version, where there are several.
+
+    Raises:
+        ExamNotHereError: No such record is here.
+        RecordError: It does not verify or cannot be read.
+    """
+    vault = tab.vault
+    read = await tab.desk.read(
+        lambda: clinic_shelf.read_record(vault, exam_id, record_hash or None)
+    )
+    if read is None:
+        raise ExamNotHereError
+    rows = await tab.desk.read(lambda: clinic_shelf.received_rows(vault))
+    names = await tab.desk.read(lambda: clinic_shelf.device_names(vault))
+    kept = read.kept
+    beside = corrections_beside(vault, kept)
+    written = write_record(kept.exam, kept.loaded.protocol, beside=beside)
+    notes = notes_beside(vault, kept)
+    back = "/clinic/review"
+    screen = written_screen(
+        tab,
+        written,
+        kept.exam,
+        back=back,
+        notes=notes,
+        lacks_private=kept.lacks_private,
+    )
+    before = [
+        *_versions(tab, read),
+        *twice_notice(chain_of(tab.vault, exam_id)),
+        _where_from(read, names),
+        *_acknowledged(read),
+        *_notes(read),
+    ]
+    screen.body = [*before, *screen.body, *_beside(tab, read, written)]
+    screen.bottom = _bottom(tab, read, next_to_read(rows, after=exam_id))
+    return screen
+
+
+def _where_from(read: ReadRecord, names: dict[str, str]) -> ft.Control:
+    name = names.get(str(read.row.get("device_id")), "")
+    device = f"the paired device “{name}”" if name else "this computer"
+    return banner(
+        identifiers.RECORD_SIGNED,
+        f"Signed by {device}; the signature fits. It proves the device, not the "
+        "person.",
+    )
+
+
+def _acknowledged(read: ReadRecord) -> list[ft.Control]:
+    done = acknowledgements(read.notes, read.kept.exam_hash)
+    return [
+        banner(
+            for_choice(identifiers.CLINIC_ACKNOWLEDGE, "done"),
+            f"Acknowledged by {note.author.name}, {note.author.role.value}, "
+            f"{note.written.date_and_time()}.",
+        )
+        for note in (one.note for one in done[:1])
+    ]
+
+
+def _versions(tab: "Tab", read: ReadRecord) -> list[ft.Control]:
+    """Lay the ends of a fork side by side; nobody's version is dropped."""
+    if len(read.versions) < 2:
+        return []
+    exam_id, shown = read.kept.exam.exam_id, read.kept.exam_hash
+
+    def way(place: int, version_hash: str) -> ft.Control:
+        async def go() -> None:
+            await tab.go(f"/clinic/record/{exam_id}/{version_hash}")
+
+        here = " (shown)" if version_hash == shown else ""
+        name = for_choice(identifiers.CLINIC_FORK, str(place))
+        return other_button(name, f"Version {place}{here}", go)
+
+    ways = [way(place, str(row["hash"])) for place, row in enumerate(read.versions, 1)]
+
+    async def both() -> None:
+        await tab.go(f"/clinic/versions/{exam_id}")
+
+    beside = other_button(identifiers.CLINIC_FORK, "Side by side", both)
+    return [
+        banner(
+            for_choice(identifiers.CLINIC_FORK, "notice"),
+            f"{len(read.versions)} versions of this record exist, and none revises "
+            "the other. All are kept. Read all of them.",
+            Tone.NOTICE,
+        ),
+        side_by_side(*ways, beside),
+    ]
+
+
+def _beside(tab: "Tab", read: ReadRecord, written: WrittenRecord) -> list[ft.Control]:
+    kept = read.kept
+
+    def recheck() -> None:
+        open_note(tab, kept, NoteKind.RECHECK_REQUEST)
+
+    def note() -> None:
+        open_note(tab, kept, NoteKind.ADDENDUM)
+
+    async def save() -> None:
+        notes = notes_beside(tab.vault, kept)
+        await save_text(tab, kept, written.with_notes(notes))
+
+    async def save_fhir() -> None:
+        name = file_name(kept, "fhir.json")
+        await clinic_files.offer_file(tab, name, fhir_of(tab.vault, kept))
+        tab.tell(FHIR_UNSEALED)
+
+    buttons = side_by_side(
+        correct_button(tab, kept),
+        other_button(identifiers.CLINIC_RECHECK, "Ask for a re-check", recheck),
+        other_button(identifiers.CLINIC_ADD_NOTE, "Add a note", note),
+        other_button(
+            identifiers.CLINIC_SAVE_TEXT,
+            "Save as a text file",
+            save,
+            icon=ft.Icons.SAVE_ALT,
+        ),
+        other_button(
+            identifiers.CLINIC_SAVE_FHIR,
+            "Save for another program (FHIR R4)",
+            save_fhir,
+            icon=ft.Icons.DATA_OBJECT,
+        ),
+    )
+    return [
+        section("What the clinic says of it", buttons),
+        *_history(tab, read),
+        quiet(f"SHA-256 of the signed record: {kept.exam_hash}"),
+    ]
+
+
+def _notes(read: ReadRecord) -> list[ft.Control]:
+    kept = read.kept
+    shown = [
+        show_note(note, kept.exam, kept.loaded.protocol, kept.exam_hash)
+        for note in read.notes
+    ]
+    lines = [_note(place, note) for place, note in enumerate(shown)]
+    if read.unread_notes:
+        said = f"{read.unread_notes} more cannot be verified here and are not shown."
+        lines.append(quiet(said))
+    return [section("Notes beside it", *lines)] if lines else []
+
+
+def _note(place: int, note: ShownNote) -> ft.Control:
+    texts: list[ft.Control] = [strong(note.title)]
+    if note.text:
+        texts.append(paragraph(note.text))
+    if not note.is_about_this:
+        texts.append(quiet("Written about another version of this record."))
+    column = ft.Column(texts, spacing=2)
+    return identified(for_choice(identifiers.CLINIC_NOTE_LINE, str(place)), column)
+
+
+def _history(tab: "Tab", read: ReadRecord) -> list[ft.Control]:
+    tables = (clinic_history.weights(read.history), clinic_history.lumps(read.history))
+    drawn: list[ft.Control] = [
+        section(
+            table.heading,
+            plain_table(
+                for_choice(identifiers.CLINIC_TABLE, table.heading.lower()),
+                table.columns,
+                table.rows,
+            ),
+        )
+        for table in tables
+        if table.rows
+    ]
+    earlier = clinic_history.earlier_exams(read.rows, read.kept.exam)
+    if earlier:
+        lines = [_earlier(tab, exam) for exam in earlier]
+        drawn.append(section("Other exams of this animal", *lines))
+    return drawn
+
+
+def _earlier(tab: "Tab", exam: clinic_history.EarlierExam) -> ft.Control:
+    async def go() -> None:
+        await tab.go(f"/clinic/record/{exam.exam_id}")
+
+    words = " · ".join(part for part in (exam.relation, exam.words) if part)
+    name = for_choice(identifiers.CLINIC_EARLIER, exam.exam_id)
+    return line_button(name, exam.title, words, go, icon=ft.Icons.HISTORY)
+
+
+def _bottom(tab: "Tab", read: ReadRecord, next_id: str) -> list[ft.Control]:
+    def acknowledge() -> None:
+        open_note(tab, read.kept, NoteKind.ACKNOWLEDGEMENT)
+
+    async def go_on() -> None:
+        await tab.go(f"/clinic/record/{next_id}")
+
+    is_done = bool(_acknowledged(read))
+    draw = other_button if is_done else main_button
+    label = "Acknowledge again" if is_done else "Acknowledge"
+    bottom = [
+        draw(
+            identifiers.CLINIC_ACKNOWLEDGE,
+            label,
+            acknowledge,
+            icon=ft.Icons.DONE_ALL,
+        )
+    ]
+    if next_id:
+        bottom.append(
+            other_button(
+                identifiers.CLINIC_READ_NEXT,
+                "Next to read",
+                go_on,
+                icon=ft.Icons.ARROW_FORWARD,
+            )
+        )
+    return list(bottom)
+
+
+async def save_text(tab: "Tab", kept: KeptRecord, written: WrittenRecord) -> None:
+    """Offer the record as a plain text file, for printing or a letter."""
+    name = file_name(kept, "txt")
+    await clinic_files.offer_file(tab, name, written.as_text().encode())
+    tab.tell("The text file holds the record unsealed. Keep it as you keep paper.")

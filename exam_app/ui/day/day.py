@@ -1,0 +1,162 @@
+"""The first screen after unlocking: open exams first, then what was closed today."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+import flet as ft
+
+from exam_app.app.exam_words import draft_line
+from exam_app.app.maintenance.phone_release import newer_words, release_of
+from exam_app.app.queries.day_plan import left_words, places_today
+from exam_app.app.queries.kennel_cards import housed_animals
+from exam_app.app.view.rounds_of_day import address_of, round_line, without_rows
+from exam_app.store.projections import OpenExam
+from exam_app.ui.animal.bite_concerns import animals_with_concern, name_with_concern
+from exam_app.ui.handover.day_part import day_lines, day_way
+from exam_app.ui.record.records import record_line
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.identifiers import (
+    DAY_CLOSED,
+    DAY_DRAFT,
+    DAY_NEW,
+    DAY_RELEASE,
+    KENNEL_OPEN,
+    PLAN_OPEN,
+    RECORDS,
+    for_choice,
+    identified,
+)
+from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import heading, quiet, stack
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_LOOKED_THROUGH = 200
+_SHOWN_BEFORE_TODAY = 10
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the day list."""
+    drafts = tab.vault.drafts.open()
+    closed = tab.vault.closed.latest(_LOOKED_THROUGH)
+    today = f"{datetime.now().astimezone():%Y-%m-%d}"
+    todays = [row for row in closed if str(row.get("closed", ""))[:10] == today]
+    before = [row for row in closed if row not in todays][:_SHOWN_BEFORE_TODAY]
+    bitten = animals_with_concern(drafts, closed)
+
+    def record(row: Mapping[str, Any]) -> ft.Control:
+        name = name_with_concern(
+            str(row.get("name")), str(row.get("animal_id")) in bitten
+        )
+        return record_line(tab, DAY_CLOSED, row, name)
+
+    def draw() -> ft.Control:
+        shown = without_rows(drafts)
+        lines = [
+            _draft(tab, row, round_line(row, drafts), row.animal_id in bitten)
+            for row in shown
+        ]
+        return stack(*_group("Open exams", lines))
+
+    # A line names who began the exam, unless it is the one who examines now.
+    open_exams = Slot(draw)
+
+    async def choose() -> None:
+        await tab.go("/animals")
+
+    return Screen(
+        title="Today",
+        subtitle=tab.vault.settings.get("practice", ""),
+        body=[
+            *await day_lines(tab, drafts),
+            open_exams.control,
+            *_group("Closed today", [record(row) for row in todays]),
+            *_group("Closed before", [record(row) for row in before]),
+            *_all_records(tab, closed),
+            *([] if drafts or closed else [quiet(_FIRST)]),
+            *await _newer(tab),
+        ],
+        bottom=[
+            main_button(
+                DAY_NEW,
+                "Choose or add an animal",
+                choose,
+                icon=ft.Icons.PETS,
+                exam=True,
+            ),
+            _plan(tab),
+            *day_way(tab),
+            *_kennel(tab, drafts, closed),
+        ],
+        on_person=open_exams.refresh,
+    )
+
+
+def _all_records(tab: "Tab", closed: Sequence[Mapping[str, Any]]) -> list[ft.Control]:
+    """Lead to every record of this device: those of earlier days stay in reach."""
+
+    async def records() -> None:
+        await tab.go("/records")
+
+    return [other_button(RECORDS, "All records", records)] if closed else []
+
+
+async def _newer(tab: "Tab") -> list[ft.Control]:
+    """Say quietly that a newer release of the phone's app waits."""
+    text = newer_words(await release_of(tab.desk.opener))
+    return [identified(DAY_RELEASE, quiet(text))] if text else []
+
+
+def _plan(tab: "Tab") -> ft.Control:
+    """Lead to the plan of the day, and say how much of it is left."""
+
+    async def plan() -> None:
+        await tab.go("/plan")
+
+    left = left_words(places_today(tab))
+    return other_button(PLAN_OPEN, left or "Plan for today", plan, exam=True)
+
+
+def _kennel(
+    tab: "Tab", drafts: Sequence[OpenExam], closed: Sequence[Mapping[str, Any]]
+) -> list[ft.Control]:
+    """Lead to the kennel cards, where animals are taken in."""
+
+    async def cards() -> None:
+        await tab.go("/kennel")
+
+    if not housed_animals(drafts, closed):
+        return []
+    return [other_button(KENNEL_OPEN, "Kennel cards", cards, exam=True)]
+
+
+_FIRST = "No exams yet. Choose or add an animal to start one."
+
+
+def _group(title: str, lines: list[ft.Control]) -> list[ft.Control]:
+    return [heading(title), *lines] if lines else []
+
+
+def _draft(tab: "Tab", row: OpenExam, of_round: str, has_bitten: object) -> ft.Control:
+    async def go() -> None:
+        await tab.go(address_of(row))
+
+    words = (of_round, draft_line(row, _starter(tab, row)))
+    return line_button(
+        for_choice(DAY_DRAFT, row.exam_id),
+        name_with_concern(row.name, has_bitten),
+        " · ".join(filter(None, words)),
+        go,
+        icon=ft.Icons.EDIT_NOTE,
+    )
+
+
+def _starter(tab: "Tab", row: OpenExam) -> str:
+    """Name who began an open exam, where it was not the one who examines now."""
+    if row.person_id == tab.person["person_id"]:
+        return ""
+    return str((tab.vault.people.get(row.person_id) or {}).get("name", ""))

@@ -1,0 +1,1 @@
+"""The exam itself, from the first page to closing."""

@@ -1,0 +1,70 @@
+"""Closing: the closer's PIN, then the signature; a wrong PIN changes nothing."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_sessions import person_now
+from exam_app.app.pin_check import pin_fits
+from exam_app.app.signing import close_and_keep
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.fields import Field, text_field
+from exam_app.ui.widgets.number_pad import ERASE, number_pad
+from exam_app.ui.widgets.texts import paragraph, quiet
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def open_close(tab: "Tab", desk: ExamDesk) -> None:
+    """Ask for the PIN of the person who examines now."""
+    person = person_now(tab)
+
+    async def sign() -> None:
+        await _sign(tab, desk, pin)
+
+    pin = text_field(
+        identifiers.CLOSE_PIN,
+        f"PIN of {person.name}",
+        secret=True,
+        keyboard=ft.KeyboardType.NUMBER,
+        autofocus=tab.is_wide,
+        on_submit=sign,
+    )
+
+    async def pressed(key: str) -> None:
+        # A problem said below the field stays until the next PIN: taking it away at
+        # the first digit would move the keys before the second.
+        pin.entry.value = pin.typed[:-1] if key == ERASE else pin.typed + key
+        pin.entry.update()
+
+    tab.open_sheet(
+        "Close and sign",
+        paragraph(
+            "A closed record is never edited. What comes later is added beside it."
+        ),
+        pin.control,
+        number_pad(pressed, has_point=False),
+        main_button(
+            identifiers.CLOSE_SIGN,
+            "Sign and close",
+            sign,
+            icon=ft.Icons.LOCK_OUTLINE,
+            exam=True,
+        ),
+        quiet(
+            f"Somebody else closes it? Change the examiner at the top first. "
+            f"Now: {person.name}."
+        ),
+    )
+
+
+async def _sign(tab: "Tab", desk: ExamDesk, pin: Field) -> None:
+    person = person_now(tab)
+    if not await pin_fits(tab, pin):
+        return
+    await close_and_keep(tab, desk, person)
+    tab.close_sheet()
+    await tab.go(f"/record/{desk.exam.exam_id}")

@@ -1,0 +1,244 @@
+"""The exam from nose to tail: every region in order, vitals first, all in one list.
+
+The list is never drawn as a whole again: a tap draws its own row, the line that
+counts, and the landmark above. Progress and urgent signs stay in view.
+"""
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_mirrors import Mirrors
+from exam_app.app.exam_sessions import person_now
+from exam_app.app.exam_words import begun_words, exam_subtitle, progress_words
+from exam_app.app.view.region_presenter import Group, groups, keys_of, open_count
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.protocol.protocol import Region
+from exam_app.ui.day import day
+from exam_app.ui.exam.exam_foot import exam_bottom, exam_keys, switches
+from exam_app.ui.exam.parked import parked_landmarks, parked_part
+from exam_app.ui.exam.writer import writer_line
+from exam_app.ui.record.record_notes import request_lines
+from exam_app.ui.region.region_row import RegionRow
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.shell.theme import GAP
+from exam_app.ui.urgent import urgent_list
+from exam_app.ui.visit.visit_rows import AFTER, BEFORE, after_rows, before_rows
+from exam_app.ui.vital.vitals import vital_rows
+from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.identifiers import (
+    EXAM_BEGUN,
+    EXAM_JUMP,
+    EXAM_LIST,
+    EXAM_PROGRESS,
+    ROUND_SHEET,
+    for_choice,
+    identified,
+)
+from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.notices import banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import heading, quiet
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+VITALS = "Vitals"
+
+
+async def build(tab: "Tab", exam_id: str) -> Screen:
+    """Build the list of an open exam."""
+    try:
+        desk = await exam_room.open_exam(tab, exam_id)
+    except exam_room.ExamNotHereError as refusal:
+        # An old address, or one typed by hand: say why and show the day.
+        tab.tell(refusal.advice)
+        return await day.build(tab)
+    listed = ExamList(tab, desk)
+    return Screen(
+        title=desk.exam.animal.name,
+        subtitle=exam_subtitle(desk.exam, desk.protocol),
+        back=_way_back(desk.exam),
+        pinned=[
+            urgent_list.banner_slot(tab, desk),
+            ft.Row([progress_line(desk, expand=True), *switches(tab, desk)], spacing=4),
+            listed.landmarks(),
+        ],
+        body=[listed.control()],
+        bottom=exam_bottom(tab, desk),
+        on_key=exam_keys(tab, desk),
+        on_resize=listed.resized,
+        scrolls=False,
+        on_person=lambda: desk.change_people(person_now(tab), desk.scribe),
+    )
+
+
+def _way_back(exam: Exam) -> str:
+    """Return where an exam's arrow leads: a group and its animals to their round."""
+    of_group = exam.exam_id if exam.animal.is_group else exam.group_exam
+    return f"/round/{of_group}" if of_group else "/"
+
+
+def progress_line(desk: ExamDesk, *, expand: bool | None = None) -> ft.Control:
+    """Show how much is answered, in words and as a bar."""
+
+    def draw() -> ft.Control:
+        overview = desk.overview
+        share = overview.done / overview.total if overview.total else 1
+        words = quiet(progress_words(overview))
+        bar = ft.ProgressBar(value=share, bar_height=8, border_radius=4)
+        column = ft.Column([words, bar], spacing=4, tight=True)
+        return identified(EXAM_PROGRESS, column)
+
+    return LiveSlot(draw, desk.overview, expand=expand, in_place=True).control
+
+
+def begun_line(desk: ExamDesk) -> ft.Control:
+    """Say who began the exam, where another person or another day goes on with it."""
+
+    def draw() -> ft.Control:
+        today = desk.now().local().date()
+        words = begun_words(desk.exam, desk.examiner, today)
+        return banner(EXAM_BEGUN, words) if words else ft.Container()
+
+    return LiveSlot(draw, desk.mirrors.people, hides_empty=True).control
+
+
+@dataclass(slots=True, repr=False)
+class ExamList:
+    """The headings with their rows, and the landmarks that jump to them."""
+
+    tab: "Tab"
+    desk: ExamDesk
+    _column: ft.Column = field(init=False)
+    _groups: tuple[Group, ...] = field(init=False)
+    _after_vitals: Group | None = field(init=False)
+    _landmarks: Slot = field(init=False)
+    _is_wide: bool = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Read which headings this exam has."""
+        self._groups = groups(self.desk.exam, self.desk.protocol)
+        self._after_vitals = group_after_vitals(self._groups, self.desk.mirrors)
+        self._column = ft.Column(
+            self._rows(),
+            spacing=GAP,
+            expand=True,
+            scroll=ft.ScrollMode.AUTO,
+            horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+        )
+
+    def control(self) -> ft.Control:
+        """Return the scrolling list."""
+        return identified(EXAM_LIST, self._column, expand=True)
+
+    def _rows(self) -> list[ft.Control]:
+        animal_id = self.desk.exam.animal.animal_id
+        rows: list[ft.Control] = [begun_line(self.desk), *self._round()]
+        rows += request_lines(self.tab, animal_id)
+        rows += [_landmark(BEFORE), before_rows(self.tab, self.desk)]
+        for group in self._groups:
+            if group is self._after_vitals:
+                rows += [_landmark(VITALS), vital_rows(self.tab, self.desk)]
+            rows.append(_landmark(group.title))
+            rows += [self._region(region) for region in group.regions]
+        rows.append(parked_part(self.desk, self._go))
+        rows += [_landmark(AFTER), after_rows(self.tab, self.desk)]
+        # Room for the bar that tells what was done.
+        return [*rows, writer_line(self.tab, self.desk), ft.Container(height=80)]
+
+    def _round(self) -> list[ft.Control]:
+        """Lead from a group's exam, or an animal of it, to the round sheet."""
+        way = _way_back(self.desk.exam)
+        if way == "/":
+            return []
+
+        async def go() -> None:
+            await self.tab.go(way)
+
+        return [tile(ROUND_SHEET, "Round sheet", go, filled=True)]
+
+    def _region(self, region: Region) -> ft.Control:
+        row = RegionRow(self.tab, self.desk, region).control()
+        return ft.Container(row, key=ft.ScrollKey(region.region_id))  # type: ignore[call-arg]
+
+    async def _go(self, place: str) -> None:
+        await self._column.scroll_to(scroll_key=place, duration=0)
+
+    def landmarks(self) -> ft.Control:
+        """Build the bar of landmarks, each with what is still open below it."""
+        self._landmarks = Slot(self._draw_landmarks)
+        return self._landmarks.control
+
+    def resized(self) -> None:
+        """Lay the landmarks out anew where the window has become wide or narrow."""
+        if self.tab.is_wide != self._is_wide:
+            self._landmarks.refresh()
+
+    def _draw_landmarks(self) -> ft.Control:
+        self._is_wide = is_wide = self.tab.is_wide
+        parked = parked_landmarks(self.desk, self._go, wraps=is_wide)
+        first = [self._jump(BEFORE)] if is_wide else [parked, self._jump(BEFORE)]
+        shown: list[ft.Control] = [ft.Row(first, spacing=0, tight=True)]
+        for group in self._groups:
+            if group is self._after_vitals:
+                mirrors = self.desk.mirrors.vitals.values()
+                slot = LiveSlot(self._draw_vitals, *mirrors, in_place=True)
+                shown.append(slot.control)
+            shown.append(self._landmark_button(group))
+        shown.append(self._jump(AFTER))
+        if is_wide:
+            # A mouse cannot push a row sideways.
+            return ft.Row([*shown, parked], wrap=True, spacing=8, run_spacing=8)
+        return ft.Row(shown, scroll=ft.ScrollMode.HIDDEN, spacing=8)
+
+    def _draw_vitals(self) -> ft.Control:
+        mirrors = self.desk.mirrors.vitals.values()
+        left = sum(not mirror.entry.is_answered for mirror in mirrors)
+        return self._jump(VITALS, left)
+
+    def _landmark_button(self, group: Group) -> ft.Control:
+        exam, protocol = self.desk.exam, self.desk.protocol
+        keys = [key for r in group.regions for key in keys_of(exam, protocol, r)]
+
+        def draw() -> ft.Control:
+            left = open_count(self.desk.exam, protocol, group)
+            return self._jump(group.title, left)
+
+        mirrors = [self.desk.mirrors.regions[key] for key in keys]
+        return LiveSlot(draw, *mirrors, in_place=True).control
+
+    def _jump(self, title: str, left: int | None = None) -> ft.Control:
+        """Make the button of a heading; without a count nothing is said of it."""
+
+        async def jump() -> None:
+            await self._go(title)
+
+        label = f"{title} {left}" if left else title
+        icon = ft.Icons.CHECK if left == 0 else None
+        answered = "; all answered" if left == 0 else ""
+        spoken = f"Go to {title}; {left} open" if left else f"Go to {title}{answered}"
+        name = for_choice(EXAM_JUMP, title.lower().replace(" ", "-"))
+        return tile(name, label, jump, icon=icon, spoken=spoken)
+
+
+def _landmark(title: str) -> ft.Control:
+    return ft.Container(
+        heading(title),
+        key=ft.ScrollKey(title),  # type: ignore[call-arg]
+        padding=ft.Padding.only(top=8),
+    )
+
+
+def group_after_vitals(listed: tuple[Group, ...], mirrors: Mirrors) -> Group | None:
+    """Return the heading that the vitals stand before: the first one with a touch.
+
+    What is watched from a distance comes first, since a touch changes it.
+    """
+    if not mirrors.vitals:
+        return None
+    touched = [g for g in listed if g.regions[0].region_id != "distance"]
+    return next(iter(touched), None)

@@ -1,0 +1,129 @@
+"""What every screen of an exam offers at its foot, and the switches in its head.
+
+The switches change the look at one tap and redraw in place: gloves are put on and
+barns are entered in the middle of an exam.
+"""
+
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.ui.exam.stop_early import open_stop_early
+from exam_app.ui.shell import appearance as looks
+from exam_app.ui.shell.theme import GAP, GLOVED_CONTROL_HEIGHT, Look
+from exam_app.ui.urgent import urgent_list
+from exam_app.ui.widgets.buttons import icon_button, urgent_button
+from exam_app.ui.widgets.exam_parts import tile, urgent_tile
+from exam_app.ui.widgets.identifiers import (
+    EXAM_GLOVES,
+    EXAM_LOOK,
+    EXAM_REVIEW,
+    EXAM_STOP,
+    EXAM_UNDO,
+    EXAM_URGENT,
+)
+from exam_app.ui.widgets.live import LiveSlot
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+GLOVES = "gloves"
+# Neither types anything nor means something to a browser.
+REVIEW_KEY, URGENT_KEY = "F2", "F4"
+
+
+def exam_bottom(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
+    """Build what every screen of an exam offers at its foot."""
+    desk.mirrors.hands.gloved = tab.vault.settings.get(GLOVES, default=False)
+
+    def draw() -> ft.Control:
+        if desk.mirrors.hands.gloved:
+            return ft.Row(_buttons(tab, desk, gloved=True), spacing=8)
+        shown = _buttons(tab, desk, gloved=False)
+        return ft.Row(shown, wrap=True, spacing=GAP, run_spacing=GAP)
+
+    return [LiveSlot(draw, desk.mirrors.hands).control]
+
+
+def _buttons(tab: "Tab", desk: ExamDesk, *, gloved: bool) -> list[ft.Control]:
+    async def undo() -> None:
+        await exam_room.undo(tab, desk)
+
+    async def review() -> None:
+        await tab.go(f"/exam/{desk.exam.exam_id}/review")
+
+    def stop() -> None:
+        open_stop_early(tab, desk)
+
+    def urgent() -> None:
+        urgent_list.open_signs(tab, desk)
+
+    side = GLOVED_CONTROL_HEIGHT if gloved else None
+    first = (
+        urgent_tile(EXAM_URGENT, "Urgent", urgent)
+        if gloved
+        else urgent_button(
+            EXAM_URGENT, "Urgent", urgent, spoken=f"Urgent signs (key {URGENT_KEY})"
+        )
+    )
+    return [
+        first,
+        icon_button(
+            EXAM_UNDO, ft.Icons.UNDO, "Take the last step back", undo, side=side
+        ),
+        icon_button(
+            EXAM_STOP, ft.Icons.STOP_CIRCLE_OUTLINED, "Stop early", stop, side=side
+        ),
+        tile(
+            EXAM_REVIEW,
+            "Review",
+            review,
+            filled=True,
+            expand=1 if gloved else None,
+            spoken=f"Review: what is still open (key {REVIEW_KEY})",
+            tall=gloved,
+        ),
+    ]
+
+
+def exam_keys(tab: "Tab", desk: ExamDesk) -> Callable[..., Awaitable[None]]:
+    """Answer the keys that reach the foot without walking the whole list."""
+
+    async def pressed(event: ft.KeyboardEvent) -> None:
+        if tab.frame.is_over("sheet") or tab.frame.is_over("stop"):
+            return
+        if event.key == REVIEW_KEY:
+            await tab.go(f"/exam/{desk.exam.exam_id}/review")
+        elif event.key == URGENT_KEY:
+            urgent_list.open_signs(tab, desk)
+
+    return pressed
+
+
+def switches(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
+    """Make the switches for dirty gloves and for the dark."""
+
+    async def change_hands() -> None:
+        gloved = not desk.mirrors.hands.gloved
+        desk.mirrors.hands.gloved = gloved
+        await tab.save(lambda: tab.vault.settings.put(GLOVES, gloved))
+
+    async def change_look() -> None:
+        look, _ = looks.chosen(tab.desk)
+        other = Look.LIGHT if look is Look.DARK else Look.DARK
+        await tab.save(lambda: tab.vault.settings.put("look", other.value))
+        looks.apply(tab.page, tab.desk)
+
+    def draw_hands() -> ft.Control:
+        gloved = desk.mirrors.hands.gloved
+        icon = ft.Icons.BACK_HAND if gloved else ft.Icons.BACK_HAND_OUTLINED
+        spoken = "All buttons again" if gloved else "Dirty gloves: large buttons"
+        return icon_button(EXAM_GLOVES, icon, spoken, change_hands)
+
+    return [
+        LiveSlot(draw_hands, desk.mirrors.hands).control,
+        icon_button(EXAM_LOOK, ft.Icons.CONTRAST, "Dark or light", change_look),
+    ]

@@ -1,0 +1,69 @@
+"""The notice that says "Stop handling now" the moment such a sign is recorded.
+
+It lies over every sheet, since whatever comes next waits: an animal that cannot
+breathe is not held for another question.
+"""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.handling import newly_stopping
+from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.ui.exam.stop_early import open_stop_early
+from exam_app.ui.widgets.buttons import urgent_button
+from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.identifiers import (
+    STOP_HANDLING,
+    STOP_HANDLING_END,
+    STOP_HANDLING_GO_ON,
+    identified,
+)
+from exam_app.ui.widgets.texts import heading, stack, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def look(tab: "Tab", desk: ExamDesk, before: Exam) -> None:
+    """Show the notice if the change since ``before`` brought such a sign up."""
+    signs = newly_stopping(before, desk.exam, desk.protocol)
+    if signs:
+        tab.frame.lay_over("stop", _notice(tab, desk, signs))
+
+
+def _notice(tab: "Tab", desk: ExamDesk, signs: tuple[UrgentEntry, ...]) -> ft.Control:
+    def end() -> None:
+        tab.frame.take_off("stop")
+        open_stop_early(tab, desk)
+
+    def go_on() -> None:
+        tab.frame.take_off("stop")
+
+    sign = ft.Icon(ft.Icons.FRONT_HAND, color=ft.Colors.ERROR, size=36)
+    title = ft.Container(heading("Stop handling now"), expand=True)
+    calmed = tile(
+        STOP_HANDLING_GO_ON,
+        "Go on, the animal has calmed down",
+        go_on,
+        expand=1,
+    )
+    told = [line for entry in signs for line in (strong(entry.label), _action(entry))]
+    return identified(
+        STOP_HANDLING,
+        stack(
+            ft.Row([sign, title], spacing=12),
+            *told,
+            urgent_button(
+                STOP_HANDLING_END, "Stop early", end, icon=ft.Icons.FRONT_HAND_OUTLINED
+            ),
+            ft.Row([calmed]),
+        ),
+        live=True,
+    )
+
+
+def _action(entry: UrgentEntry) -> ft.Control:
+    return ft.Text(entry.action, theme_style=ft.TextThemeStyle.BODY_LARGE)

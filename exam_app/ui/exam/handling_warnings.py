@@ -1,0 +1,107 @@
+"""What can hurt whoever handles an animal stands above every screen of its exam.
+
+It is typed before an exam, in the animal's own form, or during one; then it is kept
+with the animal too, so that every later exam begins with it. How the animal answered
+when a part was handled, in this exam or an earlier one, stands with it.
+"""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.queries import animals as animal_shelf
+from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.exam.exam import words_for
+from exam_app.domain.exam.handling import warnings_of_part
+from exam_app.domain.exam.reactions import reaction_words, tells_of_reaction
+from exam_app.domain.protocol.protocol import Region, split_key
+from exam_app.ui.animal.bite_concerns import warning_bar
+from exam_app.ui.widgets.identifiers import HANDLING_NOTICE, REGION_WARNING, for_region
+from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.texts import paragraph
+
+if TYPE_CHECKING:
+    from exam_app.app.exam_editor import ExamDesk
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def notice(tab: "Tab") -> list[ft.Control]:
+    """Draw the warnings above every screen of an open exam; a tap shows them whole."""
+    kind, _, rest = (tab.page.route or "").strip("/").partition("/")
+    desk = exam_room.opened(rest.split("/", 1)[0].split("?", 1)[0])
+    if kind not in ("exam", "round") or desk is None or desk.exam.is_closed:
+        return []
+
+    def draw() -> ft.Control:
+        words = warning_words(*warnings_of(tab, desk))
+        if not words:
+            return ft.Container()
+        return warning_bar(HANDLING_NOTICE, words, _opener(tab, desk))
+
+    mirrors = desk.mirrors
+    follows = (mirrors.visit["animal"], mirrors.handling)
+    return [LiveSlot(draw, *follows, hides_empty=True).control]
+
+
+def warnings_of(tab: "Tab", desk: "ExamDesk") -> tuple[str, ...]:
+    """Return all that is known to hurt: as typed of the animal, then its reactions."""
+    exam, handling = desk.exam, desk.mirrors.handling
+    behaviour = exam.animal.behaviour
+    return (
+        exam.animal.dangers,
+        _known(tab, exam.animal.animal_id),
+        behaviour if tells_of_reaction(behaviour) else "",
+        *(
+            reaction_words(one, desk.protocol, words_for(exam))
+            for one in (*handling.now, *handling.earlier)
+        ),
+    )
+
+
+def warning_words(*said: str) -> str:
+    """Join what was typed in this exam, in the animal's form and before, each once."""
+    each = dict.fromkeys(text.strip() for text in said if text.strip())
+    return f"CAN HURT YOU: {'; '.join(each)}" if each else ""
+
+
+def warnings_beside(tab: "Tab", desk: "ExamDesk", region: Region) -> list[ft.Control]:
+    """Draw beside a part what was said of that very part; nothing where nothing was.
+
+    What this exam says of the part stands in its answer already.
+    """
+    handling = desk.mirrors.handling
+    said = list(warnings_of_part(desk.exam.animal.dangers, region))
+    for one in (*handling.now, *handling.earlier):
+        is_of_part = split_key(one.key)[0] == region.region_id
+        if one.day and is_of_part:
+            said.append(f"{one.text} ({one.day})")
+        elif not one.key:
+            said += warnings_of_part(one.text, region)
+    name = for_region(region.region_id, REGION_WARNING)
+    words = warning_words(*said)
+    return [warning_bar(name, words, _opener(tab, desk))] if words else []
+
+
+def _opener(tab: "Tab", desk: "ExamDesk") -> Callable[[], None]:
+    def opened() -> None:
+        said = dict.fromkeys(filter(None, warnings_of(tab, desk)))
+        tab.open_sheet("What can hurt you", *(paragraph(text) for text in said))
+
+    return opened
+
+
+async def keep(tab: "Tab", animal: Animal) -> None:
+    """Keep the warnings of an exam's animal with the animal itself."""
+    if tab.vault.animals.get(animal.animal_id) is None:
+        return
+    known, owner = animal_shelf.fetch(tab, animal.animal_id)
+    if known.dangers != animal.dangers:
+        await animal_shelf.keep(tab, replace(known, dangers=animal.dangers), owner)
+
+
+def _known(tab: "Tab", animal_id: str) -> str:
+    plain = tab.vault.animals.get(animal_id)
+    return str(plain.get("dangers") or "") if plain else ""

@@ -1,0 +1,199 @@
+"""Everything open at once, each point with the way to it; then closing."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, cast
+
+import flet as ft
+
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_sessions import open_exam, undo
+from exam_app.app.view.review_presenter import (
+    PointGroup,
+    haste_text,
+    open_count_text,
+    point_groups,
+    unsaved_text,
+)
+from exam_app.domain.exam.review import OpenPoint, PointKind, review
+from exam_app.domain.protocol.protocol import split_key
+from exam_app.domain.wording.written_record import headline
+from exam_app.ui.exam.close_sheet import open_close
+from exam_app.ui.exam.stop_early import open_stop_early
+from exam_app.ui.finding.details_later import details_part
+from exam_app.ui.record.correction_sheet import drop_part
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.urgent.urgent_answer import open_urgent_answer
+from exam_app.ui.urgent.urgent_list import banner_slot
+from exam_app.ui.visit.intake_scan import open_scans
+from exam_app.ui.vital.vital_sheet import open_vital
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, other_button, quiet_button
+from exam_app.ui.widgets.identifiers import for_choice
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.picks import pick
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, section, side_by_side, stack
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+async def build(tab: "Tab", exam_id: str) -> Screen:
+    """Build the review of an open exam."""
+    desk = await open_exam(tab, exam_id)
+    followed = cast("ft.Observable", desk.overview)
+
+    def again() -> None:
+        unsaved.refresh()
+        ends.refresh()
+
+    points = Slot(lambda: _points(tab, desk), follows=followed)
+    details = Slot(lambda: details_part(tab, desk), follows=followed)
+    unsaved = Slot(lambda: _unsaved(tab, desk, again), hides_empty=True)
+    ends = Slot(lambda: _ends(tab, desk, again), follows=followed)
+
+    return Screen(
+        title="Review and close",
+        subtitle=desk.exam.animal.name,
+        back=f"/exam/{exam_id}",
+        pinned=[banner_slot(tab, desk)],
+        body=[
+            unsaved.control,
+            points.control,
+            details.control,
+            _take_back(tab, desk),
+            *drop_part(tab, desk),
+        ],
+        bottom=[ends.control],
+    )
+
+
+def _take_back(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    async def taken() -> None:
+        await undo(tab, desk)
+
+    return side_by_side(
+        quiet_button(
+            identifiers.REVIEW_UNDO,
+            "Take the last step back",
+            taken,
+            icon=ft.Icons.UNDO,
+        )
+    )
+
+
+def _points(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    groups = point_groups(desk.exam, desk.protocol)
+    is_open = bool(groups)
+    status = banner(
+        identifiers.REVIEW_STATUS,
+        open_count_text(desk.exam, desk.protocol),
+        Tone.NOTICE if is_open else Tone.PLAIN,
+    )
+    if not is_open:
+        lines = headline(desk.exam, desk.protocol)[1:]
+        shown = [paragraph(line) for line in lines]
+        asked = haste_text(desk.exam)
+        notice = [banner(identifiers.REVIEW_HASTE, asked, Tone.NOTICE)] if asked else []
+        return stack(status, *notice, section("The record will begin with", *shown))
+    return stack(status, *(_group(tab, desk, group) for group in groups))
+
+
+def _group(tab: "Tab", desk: ExamDesk, group: PointGroup) -> ft.Control:
+    rows = [_point(tab, desk, point) for point in group.points]
+    return section(f"{group.heading} ({len(rows)})", stack(*rows, spacing=8))
+
+
+def _point(tab: "Tab", desk: ExamDesk, point: OpenPoint) -> ft.Control:
+    async def tapped() -> None:
+        await lead_to(tab, desk, point)
+
+    name = for_choice(identifiers.REVIEW_POINT, point.target.replace(".", "-"))
+    return pick(name, point.message, tapped, is_chosen=False, is_row=True)
+
+
+async def lead_to(tab: "Tab", desk: ExamDesk, point: OpenPoint) -> None:
+    """Go to the place where a point is answered."""
+    if point.kind is PointKind.URGENT:
+        open_urgent_answer(tab, desk, point.target)
+    elif point.kind is PointKind.SCAN:
+        open_scans(tab, desk)
+    elif point.kind is PointKind.GROUP:
+        await tab.go(f"/round/{desk.exam.exam_id}")
+    elif point.kind in {PointKind.VITAL, PointKind.STATE}:
+        open_vital(tab, desk, point.target)
+    else:
+        region_id = split_key(_region_key(desk, point))[0]
+        await tab.go(f"/exam/{desk.exam.exam_id}/region/{region_id}")
+
+
+def _region_key(desk: ExamDesk, point: OpenPoint) -> str:
+    if point.kind is PointKind.REGION:
+        return point.target
+    found = (e.key for e in desk.exam.earlier if e.finding_id == point.target)
+    return next(found, point.target)
+
+
+def _unsaved(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
+    """Show what was typed and not saved, and the way to throw it away."""
+    shelf, exam_id = tab.desk.typed, desk.exam.exam_id
+    text = unsaved_text(shelf.of_exam(exam_id))
+    if not text:
+        return ft.Container()
+
+    def thrown() -> None:
+        dropped = shelf.forget_exam(exam_id)
+        again()
+
+        async def undone() -> None:
+            shelf.restore(dropped)
+            again()
+
+        tab.tell("Thrown away, never saved.", undone)
+
+    drop = other_button(identifiers.TYPED_DROP, "Throw it away", thrown, exam=True)
+    return banner(identifiers.TYPED_NOTICE, text, Tone.NOTICE, drop)
+
+
+def _ends(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
+    exam_id = desk.exam.exam_id
+    is_open = bool(review(desk.exam, desk.protocol))
+    is_unsaved = bool(tab.desk.typed.of_exam(exam_id))
+
+    async def read() -> None:
+        await tab.go(f"/record/{desk.exam.exam_id}/draft")
+
+    def sign() -> None:
+        if tab.desk.typed.of_exam(exam_id):
+            again()
+        else:
+            open_close(tab, desk)
+
+    def stop() -> None:
+        open_stop_early(tab, desk)
+
+    buttons: list[ft.Control] = [
+        other_button(
+            identifiers.REVIEW_WRITTEN,
+            "Read it",
+            read,
+            icon=ft.Icons.ARTICLE_OUTLINED,
+            exam=True,
+        )
+    ]
+    if is_open:
+        buttons.append(
+            other_button(identifiers.STOP_EARLY, "Stop early", stop, exam=True)
+        )
+    elif not is_unsaved:
+        buttons.insert(
+            0,
+            main_button(
+                identifiers.REVIEW_CLOSE,
+                "Close and sign",
+                sign,
+                icon=ft.Icons.LOCK_OUTLINE,
+                exam=True,
+            ),
+        )
+    return side_by_side(*buttons)

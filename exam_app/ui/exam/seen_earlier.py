@@ -1,0 +1,87 @@
+"""The quiet way to say that something was seen before it was entered."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_editor import Change, ExamDesk
+from exam_app.domain.errors import LateEntryError
+from exam_app.domain.exam.late_entries import minutes_before, read_clock
+from exam_app.domain.moments import Moment
+from exam_app.ui.widgets.buttons import OnClick, quiet_button
+from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import (
+    SEEN_EARLIER,
+    SEEN_EARLIER_CLOCK,
+    SEEN_EARLIER_SAVE,
+    for_choice,
+)
+from exam_app.ui.widgets.texts import quiet
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_OFFERED = (
+    (5, "5 minutes ago"),
+    (15, "15 minutes ago"),
+    (30, "30 minutes ago"),
+    (60, "1 hour ago"),
+)
+
+
+def seen_earlier_button(ask: OnClick) -> ft.Control:
+    """Make the button that asks when; it stands last on a sheet."""
+    label = "It was seen earlier …"
+    return quiet_button(SEEN_EARLIER, label, ask, icon=ft.Icons.HISTORY)
+
+
+def open_seen_earlier(tab: "Tab", desk: ExamDesk, name: str, made: Change) -> None:
+    """Ask when something was seen, and date it so.
+
+    Args:
+        name: What it is, for the title and for undo.
+        made: The change that dates it by the attribution it is given.
+    """
+
+    async def seen(observed: Moment) -> None:
+        what = f"{name}: seen {observed.clock()}"
+        if await exam_room.change(tab, desk, made, what, observed):
+            typed.drop()
+            tab.close_sheet()
+            tab.tell(what)
+
+    typed = exam_room.typed_in(tab, desk, f"seen-{_ascii(name)}", f"{name}: seen when")
+    clock = text_field(
+        SEEN_EARLIER_CLOCK, "Or the time it was seen", hint="13:45", typed=typed
+    )
+
+    async def save() -> None:
+        try:
+            observed = read_clock(clock.value, desk.now())
+        except LateEntryError as refusal:
+            clock.show_problem(refusal.advice)
+            return
+        await seen(observed)
+
+    def offer(minutes: int, label: str) -> ft.Control:
+        async def chosen() -> None:
+            await seen(minutes_before(desk.now(), minutes))
+
+        return tile(for_choice(SEEN_EARLIER, str(minutes)), label, chosen, expand=1)
+
+    tiles = [offer(minutes, label) for minutes, label in _OFFERED]
+    tab.open_sheet(
+        f"{name}: seen when?",
+        quiet("The record names both times: when it was seen and when entered."),
+        ft.Row(tiles[:2], spacing=10),
+        ft.Row(tiles[2:], spacing=10),
+        clock.control,
+        ft.Row([tile(SEEN_EARLIER_SAVE, "Save this time", save, expand=1)]),
+        typed=typed,
+    )
+
+
+def _ascii(name: str) -> str:
+    return name.encode("ascii", "backslashreplace").decode()

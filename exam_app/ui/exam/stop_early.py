@@ -1,0 +1,78 @@
+"""Stopping early: one reason for everything left undone, and nothing as normal."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_editor import Change, ExamDesk, NewId
+from exam_app.app.exam_sessions import change, typed_in
+from exam_app.app.view.review_presenter import STOP_LABELS, stop_preview
+from exam_app.domain.exam.closing import stop_early
+from exam_app.domain.exam.exam import Exam, StopReason
+from exam_app.domain.exam.people import Attribution
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import for_choice
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.picks import pick
+from exam_app.ui.widgets.texts import quiet, stack
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def open_stop_early(tab: "Tab", desk: ExamDesk) -> None:
+    """Ask for the reason."""
+    rows = [_reason(tab, desk, reason, label) for reason, label in STOP_LABELS]
+    tab.open_sheet(
+        "Stop early",
+        stack(*rows, spacing=8),
+        quiet("What was done stays. Urgent signs still need their answer."),
+    )
+
+
+def _reason(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> ft.Control:
+    def chosen() -> None:
+        _confirm(tab, desk, reason, label)
+
+    name = for_choice(identifiers.STOP_REASON, reason.name.lower().replace("_", "-"))
+    return pick(name, label, chosen, is_chosen=False, is_row=True)
+
+
+def _confirm(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> None:
+    typed = typed_in(tab, desk, "stop", "Stop early")
+    note = text_field(
+        identifiers.STOP_NOTE, "More about it, if there is any", typed=typed
+    )
+
+    async def confirmed() -> None:
+        if await change(tab, desk, _stopping(desk, reason, note.value), label):
+            typed.drop()
+            tab.close_sheet()
+            await tab.go(f"/exam/{desk.exam.exam_id}/review")
+
+    tab.open_sheet(
+        label,
+        banner(
+            identifiers.REVIEW_STATUS,
+            stop_preview(desk.exam, desk.protocol, reason),
+            Tone.NOTICE,
+        ),
+        main_button(
+            identifiers.STOP_CONFIRM,
+            "Stop the exam",
+            confirmed,
+            icon=ft.Icons.FRONT_HAND_OUTLINED,
+            exam=True,
+        ),
+        note.control,
+        typed=typed,
+    )
+
+
+def _stopping(desk: ExamDesk, reason: StopReason, note: str) -> Change:
+    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+        return stop_early(exam, desk.protocol, reason, note, by)
+
+    return made

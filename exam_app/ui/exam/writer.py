@@ -1,0 +1,56 @@
+"""Who writes the exam down, where that is somebody else than the examiner."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.people_shapes import person_of
+from exam_app.app.writers import keep_writer
+from exam_app.domain.exam.people import Person
+from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.identifiers import EXAM_WRITER, for_choice
+from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.texts import quiet
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def writer_line(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    """Show who writes, and offer to change it."""
+
+    def ask() -> None:
+        _ask(tab, desk)
+
+    def draw() -> ft.Control:
+        writer = desk.mirrors.people.scribe
+        label = f"{writer} writes" if writer else "Somebody else writes …"
+        return ft.Row([tile(EXAM_WRITER, label, ask, icon=ft.Icons.EDIT, expand=1)])
+
+    return LiveSlot(draw, desk.mirrors.people).control
+
+
+def _ask(tab: "Tab", desk: ExamDesk) -> None:
+    people = [person_of(fields) for fields in tab.vault.people.all()]
+    others = [p for p in people if p.person_id != tab.person["person_id"]]
+    tab.open_sheet(
+        "Who writes this exam down?",
+        quiet("Each entry names who examined and who wrote."),
+        _choice(tab, desk, None),
+        *(_choice(tab, desk, person) for person in others),
+    )
+
+
+def _choice(tab: "Tab", desk: ExamDesk, person: Person | None) -> ft.Control:
+    async def chosen() -> None:
+        desk.change_people(desk.examiner, person)
+        tab.close_sheet()
+        exam_id = desk.exam.exam_id
+        await tab.save(lambda: keep_writer(tab.vault, exam_id, person))
+
+    is_now = person == desk.scribe
+    name = for_choice(EXAM_WRITER, person.person_id if person else "examiner")
+    label = person.name if person else "The examiner"
+    icon = ft.Icons.CHECK if is_now else None
+    return ft.Row([tile(name, label, chosen, icon=icon, expand=1)])

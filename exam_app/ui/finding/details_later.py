@@ -1,0 +1,48 @@
+"""The part of the review that asks for details of what was found with dirty gloves."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.view.later_details import put_off_ids, without_details
+from exam_app.domain.exam.exam import words_for
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.review import region_label
+from exam_app.domain.protocol.protocol import split_key
+from exam_app.ui.finding.finding_sheet import open_details
+from exam_app.ui.widgets.identifiers import REVIEW_DETAILS, for_choice, identified
+from exam_app.ui.widgets.picks import pick
+from exam_app.ui.widgets.texts import quiet, section, stack
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def details_part(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    """List the finds that may still be given details; nothing where there is none."""
+    ids = put_off_ids(tab.vault, desk.exam.exam_id)
+    waiting = without_details(desk.exam, ids)
+    if not waiting:
+        return ft.Container()
+    rows = [_row(tab, desk, key, finding) for key, finding in waiting]
+    return identified(
+        REVIEW_DETAILS,
+        section(
+            "Add details?",
+            quiet("Recorded with gloves on. The exam can be closed without them."),
+            stack(*rows, spacing=8),
+        ),
+    )
+
+
+def _row(tab: "Tab", desk: ExamDesk, key: str, finding: Finding) -> ft.Control:
+    def tapped() -> None:
+        region = desk.protocol.region(split_key(key)[0])
+        if region is not None:
+            open_details(tab, desk, region, ((key, finding.finding_id),))
+
+    where = region_label(desk.protocol, key, words_for(desk.exam))
+    name = for_choice(REVIEW_DETAILS, key.replace(".", "-"))
+    label = f"{where}: {finding.words}"
+    return pick(name, label, tapped, is_chosen=False, is_row=True)

@@ -1,0 +1,171 @@
+"""Record a finding: side, then term, and it is saved; details may follow.
+
+The third tap of "Finding, Both, term" saves; everything on the details sheet is
+optional and saved at once, each on its own.
+"""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app import region_changes
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.region_changes import Found, finding_of
+from exam_app.app.typed_entries import Typed
+from exam_app.app.view.later_details import put_off
+from exam_app.app.view.region_presenter import keys_of, label_of, step_name, term_label
+from exam_app.domain.protocol.protocol import Region, Term
+from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
+from exam_app.ui.finding.finding_details import DetailsSheet
+from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import (
+    FINDING_SIDE,
+    FINDING_TERM,
+    FINDING_WORDS,
+    FINDING_WORDS_SAVE,
+    for_choice,
+)
+from exam_app.ui.widgets.side_question import side_question
+from exam_app.ui.widgets.texts import paragraph
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def open_terms(tab: "Tab", desk: ExamDesk, region: Region) -> None:
+    """Ask which side, where there are two, and then what was found."""
+    keys = keys_of(desk.exam, desk.protocol, region)
+    if len(keys) == 1:
+        _show_terms(tab, desk, region, keys)
+        return
+
+    def chosen(sides: tuple[str, ...]) -> None:
+        _show_terms(tab, desk, region, sides)
+
+    title = f"{label_of(desk.exam, region)}: which side?"
+    gloved = desk.mirrors.hands.gloved
+    tab.open_sheet(title, *side_question(FINDING_SIDE, keys, chosen, tall=gloved))
+
+
+def _show_terms(
+    tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...]
+) -> None:
+    title = step_name(desk.exam, region, keys, "what was found?")
+    typed = own_words(tab, desk, region, keys)
+    tab.open_sheet(title, *term_controls(tab, desk, region, keys, typed), typed=typed)
+
+
+def own_words(
+    tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...]
+) -> Typed:
+    """Give what was typed as a finding of these keys and not saved."""
+    label = step_name(desk.exam, region, keys, "own words of a finding")
+    return exam_room.typed_in(tab, desk, f"found-{'-'.join(keys)}", label)
+
+
+def term_controls(
+    tab: "Tab",
+    desk: ExamDesk,
+    region: Region,
+    keys: tuple[str, ...],
+    typed: Typed,
+) -> list[ft.Control]:
+    """Build the region's terms as buttons, and the field for own words."""
+    buttons: list[ft.Control] = [
+        _term_button(tab, desk, region, keys, term) for term in region.terms
+    ]
+    words = text_field(FINDING_WORDS, "In your own words", lines=2, typed=typed)
+
+    async def save_words() -> None:
+        if not words.value:
+            words.show_problem("Type what was found.")
+            return
+        if await _record(tab, desk, region, keys, None, words.value):
+            typed.drop()
+
+    listed = (
+        ft.Column([ft.Row([button]) for button in buttons], spacing=10, tight=True)
+        if desk.mirrors.hands.gloved
+        else ft.Row(buttons, wrap=True, spacing=10, run_spacing=10)
+    )
+    return [
+        listed,
+        words.control,
+        ft.Row([tile(FINDING_WORDS_SAVE, "Save these words", save_words)]),
+    ]
+
+
+def _term_button(
+    tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...], term: Term
+) -> ft.Control:
+    async def tapped() -> None:
+        await _record(tab, desk, region, keys, term, "")
+
+    return tile(
+        for_choice(FINDING_TERM, term.term_id),
+        term_label(desk.exam, term),
+        tapped,
+        icon=ft.Icons.PRIORITY_HIGH if term.urgent_sign_id else None,
+        spoken="Urgent sign" if term.urgent_sign_id else None,
+        expand=1 if desk.mirrors.hands.gloved else None,
+        tall=desk.mirrors.hands.gloved,
+    )
+
+
+async def _record(
+    tab: "Tab",
+    desk: ExamDesk,
+    region: Region,
+    keys: tuple[str, ...],
+    term: Term | None,
+    words: str,
+) -> bool:
+    findings = tuple((key, exam_room.new_id()) for key in keys)
+    find = Found(region, findings, term)
+    said = term_label(desk.exam, term) if term else words
+    name = step_name(desk.exam, region, keys, said)
+    made = region_changes.found(desk.protocol, find, words)
+    if not await exam_room.change(tab, desk, made, name):
+        return False
+    if not desk.mirrors.hands.gloved:
+        open_details(tab, desk, region, findings)
+        return True
+    # Details need clean hands: the review asks for them.
+    tab.close_sheet()
+    tab.tell(f"{name}. Details can follow in the review.")
+    found_ids = tuple(finding_id for _, finding_id in findings)
+    exam_id = desk.exam.exam_id
+    await tab.save(lambda: put_off(tab.vault, exam_id, found_ids))
+    return True
+
+
+def open_details(
+    tab: "Tab",
+    desk: ExamDesk,
+    region: Region,
+    findings: tuple[tuple[str, str], ...],
+) -> None:
+    """Offer what may be added to a finding that is recorded already."""
+    first = finding_of(desk.exam, *findings[0])
+    if first is None:
+        tab.tell("This finding was taken back.")
+        return
+    term = next((t for t in region.terms if t.term_id == first.term_id), None)
+    find = Found(region, findings, term)
+    sheet = DetailsSheet(tab, desk, find)
+
+    def ask_when() -> None:
+        made = region_changes.detailed(desk.protocol, find)
+        open_seen_earlier(tab, desk, first.words, made)
+
+    title = step_name(desk.exam, region, tuple(k for k, _ in findings), first.words)
+    tab.open_sheet(
+        title,
+        paragraph("Recorded. Everything below may be left open."),
+        *sheet.controls(),
+        seen_earlier_button(ask_when),
+        typed=sheet.typed,
+        grows=True,
+    )

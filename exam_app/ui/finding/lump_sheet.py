@@ -1,0 +1,212 @@
+"""Size and feel of a lump: what is typed and tapped becomes one lump when saved."""
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app import region_changes
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.forms.lump_form import (
+    DEPTHS,
+    DIRECTIONS,
+    FEELS,
+    MOVES,
+    PAINS,
+    SURFACES,
+    TOOLS,
+    UNITS,
+    LumpForm,
+    form_of,
+    lump_of,
+)
+from exam_app.app.region_changes import Found, finding_of
+from exam_app.app.typed_entries import Typed
+from exam_app.domain.errors import ExamError, LumpSizeError, ReadingError
+from exam_app.domain.lumps.lump_history import earlier_lumps, lump_line
+from exam_app.domain.lumps.lumps import Lump
+from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.fields import Field, text_field
+from exam_app.ui.widgets.identifiers import (
+    LUMP_BESIDE,
+    LUMP_DEPTH,
+    LUMP_DIRECTION,
+    LUMP_FEEL,
+    LUMP_MOVES,
+    LUMP_PAIN,
+    LUMP_PROBLEM,
+    LUMP_SAVE,
+    LUMP_SECOND,
+    LUMP_SIZE,
+    LUMP_SURFACE,
+    LUMP_TOOL,
+    LUMP_UNIT,
+    identified,
+)
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def open_lump(tab: "Tab", desk: ExamDesk, find: Found) -> None:
+    """Ask for size and feel; two readings are offered."""
+    sheet = LumpSheet(tab, desk, find)
+    tab.open_sheet(
+        "Lump: size and feel", *sheet.controls(), typed=sheet.typed, grows=True
+    )
+
+
+@dataclass(slots=True, repr=False)
+class LumpSheet:
+    """The sheet of one lump."""
+
+    tab: "Tab"
+    desk: ExamDesk
+    find: Found
+    typed: Typed = field(init=False)
+    _saved: LumpForm = field(init=False)
+    _form: LumpForm = field(init=False)
+    _size: Field = field(init=False)
+    _second: Field = field(init=False)
+    _problem: str = ""
+    _notice: Slot = field(init=False)
+    _before: Slot = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Begin with the lump as it is recorded."""
+        finding = finding_of(self.desk.exam, *self.find.findings[0])
+        self._saved = form_of(finding.lump if finding else None)
+        name = f"lump-{self.find.findings[0][1]}"
+        label = "Lump: size and feel"
+        self.typed = exam_room.typed_in(self.tab, self.desk, name, label)
+        self._form = self.typed.begin(self._saved)
+        self._size = text_field(
+            LUMP_SIZE,
+            "Size, longest first",
+            value=self._form.typed,
+            on_change=self._typed,
+            hint="For example 12 x 8. One to three sizes; never multiplied.",
+        )
+        self._second = text_field(
+            LUMP_SECOND,
+            "Second reading",
+            value=self._form.second,
+            on_change=self._typed,
+            hint="Take the calliper off and measure again; may be left empty.",
+        )
+        self._notice = Slot(self._draw_problem)
+        self._before = Slot(self._draw_before)
+
+    def controls(self) -> list[ft.Control]:
+        """Build the sheet's controls."""
+        form = self._form
+        return [
+            self._size.control,
+            self._row(LUMP_UNIT, UNITS, "unit", form.unit, clearable=False),
+            strong("Measured with"),
+            self._row(LUMP_TOOL, TOOLS, "tool", form.tool),
+            strong("The longest lies"),
+            self._row(
+                LUMP_DIRECTION,
+                [(d, d.capitalize()) for d in DIRECTIONS],
+                "direction",
+                form.direction,
+            ),
+            self._second.control,
+            strong("How deep"),
+            self._row(LUMP_DEPTH, DEPTHS, "depth", form.depth),
+            strong("Feel"),
+            self._row(LUMP_FEEL, FEELS, "feel", form.feel),
+            strong("Under the fingers"),
+            self._row(LUMP_MOVES, MOVES, "moves", form.moves),
+            strong("Surface"),
+            self._row(LUMP_SURFACE, SURFACES, "surface", form.surface),
+            strong("Pain on touch"),
+            self._row(LUMP_PAIN, PAINS, "pain", form.pain),
+            ft.Row(
+                [tile(LUMP_SAVE, "Save the lump", self._save, filled=True, expand=1)]
+            ),
+            # Below the button: it comes and goes with what is chosen above.
+            self._notice.control,
+            self._before.control,
+            quiet("Two people's callipers can differ by centimetres on one lump."),
+        ]
+
+    def _row(
+        self,
+        group: str,
+        options: list[tuple[str, str]] | tuple[tuple[str, str], ...],
+        name: str,
+        chosen: str,
+        *,
+        clearable: bool = True,
+    ) -> ft.Control:
+        async def choose(value: str) -> None:
+            self._form = replace(self._form, **{name: value})
+            self._note()
+
+        row = ChoiceRow(group, options, choose, chosen or None, clearable=clearable)
+        return row.control
+
+    async def _typed(self) -> None:
+        self._form = replace(
+            self._form, typed=self._size.value, second=self._second.value
+        )
+        self._note()
+
+    def _note(self) -> None:
+        """Keep the form as it stands, and lay it beside what was measured before."""
+        self.typed.keep(self._form, self._saved)
+        self._before.refresh()
+
+    def _lump(self) -> Lump:
+        return lump_of(self._form, exam_room.person_now(self.tab).name)
+
+    async def _save(self) -> None:
+        try:
+            lump = self._lump()
+        except ExamError as refusal:
+            self._problem = _sentence(refusal)
+            self._notice.refresh()
+            return
+        made = region_changes.detailed(self.desk.protocol, self.find, lump=lump)
+        if await exam_room.change(self.tab, self.desk, made, "lump: size and feel"):
+            self.typed.drop()
+            self.tab.close_sheet()
+            self.tab.tell("The lump is recorded.")
+
+    def _draw_before(self) -> ft.Control:
+        key, finding_id = self.find.findings[0]
+        exam = self.desk.exam
+        finding = finding_of(exam, key, finding_id)
+        told = [f"{f.date}: {f.summary}" for f in earlier_lumps(exam, key)]
+        if finding is None or not told:
+            return ft.Container()
+        lines: list[ft.Control] = [strong("Measured here before"), *map(quiet, told)]
+        try:
+            beside = lump_line(exam, key, replace(finding, lump=self._lump()))
+        except ExamError:
+            # Half a size is being typed: there is nothing to compare yet.
+            beside = ""
+        return stack(*lines, *beside_part(beside), spacing=6)
+
+    def _draw_problem(self) -> ft.Control:
+        if not self._problem:
+            return ft.Container()
+        return banner(LUMP_PROBLEM, self._problem, Tone.NOTICE)
+
+
+def beside_part(line: str) -> list[ft.Control]:
+    """Show a lump beside its earlier measuring; nothing where the line is empty."""
+    return [identified(LUMP_BESIDE, paragraph(line), live=True)] if line else []
+
+
+def _sentence(refusal: ExamError) -> str:
+    if isinstance(refusal, LumpSizeError | ReadingError):
+        return f"{refusal.reason.capitalize()}. {refusal.advice}"
+    return refusal.advice

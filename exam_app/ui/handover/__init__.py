@@ -1,0 +1,1 @@
+"""Hand-over and pairing on the device."""

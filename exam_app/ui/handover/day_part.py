@@ -1,0 +1,99 @@
+"""What the day list and a record say of the hand-over, and the ways to it."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.maintenance.phone_room import day_words, room_of
+from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.app.view import hand_over_presenter as words
+from exam_app.app.view.hand_over_presenter import Row
+from exam_app.store.projections import OpenExam
+from exam_app.ui.handover.hand_over import at_once, show_at_once
+from exam_app.ui.widgets import identifiers as ids
+from exam_app.ui.widgets.buttons import other_button, urgent_button
+from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.texts import quiet
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+HAND_OVER = "/hand-over"
+
+
+def is_field(tab: "Tab") -> bool:
+    """Whether exams are handed over from here, and do not arrive."""
+    return bool(tab.vault.settings.get("role", "field") == "field")
+
+
+async def day_lines(tab: "Tab", drafts: Sequence[OpenExam]) -> list[ft.Control]:
+    """Say on the day list what has not reached the clinic, urgent records first."""
+    if not is_field(tab):
+        return []
+    rows = [
+        row
+        for row in tab.vault.exchange.not_handed_over()
+        if words.is_not_there(row["state"])
+    ]
+    at_risk = day_words(await room_of(tab.desk.opener), len(rows) + len(drafts))
+    warned = [identified(ids.DAY_ROOM, quiet(at_risk))] if at_risk else []
+    return [*_urgent(tab, rows), *_count(tab, rows), *warned]
+
+
+def _urgent(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
+    text = words.urgent_words(rows)
+    if not text:
+        return []
+    # One button: a row of them would push the open exams off a phone's screen.
+    first = at_once(tab, words.urgent_first(rows)[0])
+    return [banner(ids.DAY_URGENT_WAITS, text, Tone.NOTICE, first)]
+
+
+def _count(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
+    async def go() -> None:
+        await tab.go(HAND_OVER)
+
+    count, _, since = words.standing_count(rows).rstrip(".").partition("; ")
+    if not count:
+        return []
+    # The count is the strong line: it is what a glance in the sun has to find.
+    more = " · ".join(filter(None, ("Hand over", since)))
+    return [line_button(ids.DAY_WAITS, count, more, go, icon=ft.Icons.OUTBOX_OUTLINED)]
+
+
+def day_way(tab: "Tab") -> list[ft.Control]:
+    """Lead to the hand-over from the foot of the day list."""
+
+    async def go() -> None:
+        await tab.go(HAND_OVER)
+
+    if not is_field(tab):
+        return []
+    return [
+        other_button(
+            ids.DAY_HAND_OVER,
+            "Hand over",
+            go,
+            icon=ft.Icons.OUTBOX_OUTLINED,
+            exam=True,
+        )
+    ]
+
+
+def record_ways(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
+    """Offer the codes of one record that the clinic has not confirmed."""
+    exam_id = kept.exam.exam_id
+    state = tab.vault.exchange.state_of(exam_id)
+    if not is_field(tab) or not words.is_not_there(state):
+        return []
+
+    async def show() -> None:
+        await show_at_once(tab, exam_id)
+
+    name, icon = ids.RECORD_HAND_OVER, ft.Icons.QR_CODE_2
+    if kept.exam.urgent:
+        return [urgent_button(name, "Show to the clinic at once", show, icon=icon)]
+    return [other_button(name, "Show codes of this record", show, icon=icon)]

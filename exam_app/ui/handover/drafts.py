@@ -1,0 +1,120 @@
+"""Open exams at the head of the hand-over: continue, stop early, or leave."""
+
+from collections.abc import Awaitable, Callable
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_sessions import open_exam
+from exam_app.app.exam_words import draft_line
+from exam_app.app.view import hand_over_presenter as words
+from exam_app.app.view.hand_over_presenter import DraftLine
+from exam_app.ui.animal.bite_concerns import name_with_concern
+from exam_app.ui.exam.stop_early import open_stop_early
+from exam_app.ui.widgets import identifiers as ids
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.picks import pick
+from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+LEFT = "left_open"
+_REASONS = (
+    ("later-today", "Goes on later today"),
+    ("tomorrow", "Goes on tomorrow"),
+    ("waits", "Waits for the owner or a result"),
+    ("other-person", "Another person goes on with it"),
+)
+
+
+def _lines(tab: "Tab") -> tuple[DraftLine, ...]:
+    left = tab.vault.settings.get(LEFT, {})
+    return words.draft_lines(tab.vault.drafts.open(), left)
+
+
+def undecided_drafts(tab: "Tab") -> int:
+    """Return how many open exams nobody has decided about."""
+    return words.undecided(_lines(tab))
+
+
+def draft_section(tab: "Tab") -> list[ft.Control]:
+    """List every open exam, with what was decided about it."""
+    lines = _lines(tab)
+    if not lines:
+        return []
+    return [
+        section(
+            "Still open",
+            *[_draft(tab, line) for line in lines],
+        )
+    ]
+
+
+def _draft(tab: "Tab", line: DraftLine) -> ft.Control:
+    row, left = line.row, line.left
+    exam_id = row.exam_id
+
+    async def go_on() -> None:
+        await tab.go(f"/exam/{exam_id}")
+
+    async def stop() -> None:
+        open_stop_early(tab, await open_exam(tab, exam_id))
+
+    def leave() -> None:
+        _ask(tab, line)
+
+    said = f"Stays behind: {left.reason} ({left.name})" if left else ""
+    buttons = side_by_side(
+        main_button(for_choice(ids.HAND_DRAFT_GO_ON, exam_id), "Continue", go_on),
+        other_button(for_choice(ids.HAND_DRAFT_STOP, exam_id), "Stop early", stop),
+        other_button(
+            for_choice(ids.HAND_DRAFT_LEAVE, exam_id),
+            "Other reason" if left else "Leave, with a reason",
+            leave,
+        ),
+    )
+    texts = [strong(name_with_concern(row.name, row.bite)), quiet(draft_line(row))]
+    if said:
+        texts.append(strong(said))
+    return identified(for_choice(ids.HAND_DRAFT, exam_id), stack(*texts, buttons))
+
+
+def _ask(tab: "Tab", line: DraftLine) -> None:
+    place, label = f"leave/{line.row.exam_id}", "Why an exam stays behind"
+    typed = tab.typed(place, label)
+    own = text_field(ids.HAND_LEAVE_WORDS, "Another reason, in your words", typed=typed)
+
+    async def keep(reason: str) -> None:
+        if not reason.strip():
+            own.show_problem("Write why it stays behind.")
+            return
+        vault, name = tab.vault, str(tab.person["name"])
+        kept = words.leave(
+            vault.settings.get(LEFT, {}), vault.drafts.open(), line.row, reason, name
+        )
+        await tab.save(lambda: vault.settings.put(LEFT, kept))
+        typed.drop()
+        tab.close_sheet()
+        await tab.redraw()
+
+    async def keep_own() -> None:
+        await keep(own.value)
+
+    tab.open_sheet(
+        "Why does it stay behind?",
+        *[_reason(key, label, keep) for key, label in _REASONS],
+        own.control,
+        main_button(ids.HAND_LEAVE_SAVE, "Leave it for this reason", keep_own),
+        typed=typed,
+    )
+
+
+def _reason(key: str, label: str, keep: Callable[[str], Awaitable[None]]) -> ft.Control:
+    async def chosen() -> None:
+        await keep(label)
+
+    name = for_choice(ids.HAND_LEAVE_REASON, key)
+    return pick(name, label, chosen, is_chosen=False, is_row=True)

@@ -1,0 +1,244 @@
+"""Hand over: open exams first, then what waits, then codes, folder or file."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.handover import outbox
+from exam_app.app.handover.outbox import OutgoingBundle
+from exam_app.app.view import hand_over_presenter as words
+from exam_app.app.view.hand_over_presenter import Row
+from exam_app.ui.handover.drafts import draft_section, undecided_drafts
+from exam_app.ui.handover.folder import folder_section, put_into_folder
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import identifiers as ids
+from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
+from exam_app.ui.widgets.files import offer_file, reaches_folders
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.texts import quiet, section, side_by_side
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+PLAYER = "/hand-over/codes/"
+_RECEIVED_SHOWN = 5
+_FOLDER = ft.Icons.FOLDER
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the hand-over screen."""
+    bundles = await tab.desk.read(lambda: outbox.bundles(tab.vault))
+    away = [bundle for bundle in bundles if bundle.state == words.SHOWN]
+    there = [bundle for bundle in bundles if not words.is_not_there(bundle.state)]
+    rows = tab.vault.exchange.not_handed_over()
+    missing = [row for row in rows if words.is_not_there(row["state"])]
+    waiting = [row for row in missing if row["state"] == words.WAITING]
+    return Screen(
+        title="Hand over",
+        subtitle=outbox.clinic_name(tab.vault),
+        back="/",
+        body=[
+            _count(tab, missing),
+            *_unpaired(tab),
+            *draft_section(tab),
+            *_waiting(tab, waiting),
+            *[_shown(tab, bundle) for bundle in away],
+            folder_section(tab, _by_file(tab, waiting)),
+            *[_received(tab, bundle) for bundle in there[:_RECEIVED_SHOWN]],
+        ],
+        bottom=_by_codes(tab, waiting),
+    )
+
+
+def _count(tab: "Tab", missing: Sequence[Row]) -> ft.Control:
+    text = words.standing_count(missing)
+    if not text:
+        calm = "Everything that was closed here has reached the clinic."
+        has_any = bool(tab.vault.closed.latest(1))
+        return banner(ids.HAND_COUNT, calm if has_any else "Nothing was closed yet.")
+    return banner(ids.HAND_COUNT, text, Tone.NOTICE)
+
+
+def _unpaired(tab: "Tab") -> list[ft.Control]:
+    async def pair() -> None:
+        await tab.go("/pair")
+
+    if outbox.is_paired(tab.vault):
+        return []
+    return [
+        banner(
+            ids.HAND_PAIR,
+            "This device is not paired with a clinic yet. Until it is, nothing can be "
+            "sealed for anybody.",
+            Tone.NOTICE,
+            other_button(for_choice(ids.HAND_PAIR, "open"), "Pair with a clinic", pair),
+        )
+    ]
+
+
+def _waiting(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
+    if not rows:
+        return []
+    urgent = words.urgent_first(rows)
+    calm = [row for row in rows if row not in urgent]
+    lines = [line for row in urgent for line in (_line(tab, row), at_once(tab, row))]
+    lines += [_line(tab, row) for row in calm]
+    return [section(f"Waits: {words.count_words(len(rows))}", *lines)]
+
+
+def _line(tab: "Tab", row: Row) -> ft.Control:
+    async def read() -> None:
+        await tab.go(f"/record/{row['exam_id']}")
+
+    is_urgent = bool(row.get("is_urgent"))
+    return line_button(
+        for_choice(ids.HAND_ROW, row["exam_id"]),
+        str(row.get("name")),
+        words.waits_line(row),
+        read,
+        icon=ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.TASK_ALT,
+    )
+
+
+def at_once(tab: "Tab", row: Row) -> ft.Control:
+    """Offer the codes of one urgent record, whatever else waits."""
+
+    async def show() -> None:
+        await show_at_once(tab, str(row["exam_id"]))
+
+    name = for_choice(ids.HAND_URGENT, str(row["exam_id"]))
+    label = f"Show {row.get('name') or 'it'} at once"
+    return urgent_button(name, label, show, icon=ft.Icons.QR_CODE_2)
+
+
+async def show_at_once(tab: "Tab", exam_id: str) -> None:
+    """Show the codes of one exam now: those it has already, or new ones."""
+    if not outbox.is_paired(tab.vault):
+        await tab.go("/pair")
+        tab.tell("Pair this device with a clinic first; then show the record.")
+        return
+    found = await outbox.hand_over(tab, [exam_id])
+    if found:
+        await tab.go(PLAYER + outbox.address(found))
+    else:
+        tab.tell("The clinic has signed for this record already.")
+
+
+def _by_codes(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
+    ways = _ways_of(tab, waiting)
+    if ways is None:
+        return []
+    label = f"Show codes ({words.count_words(len(waiting))})"
+    return [main_button(ids.HAND_CODES, label, ways.codes, icon=ft.Icons.QR_CODE_2)]
+
+
+def _by_file(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
+    ways = _ways_of(tab, waiting)
+    if ways is None:
+        return []
+    what = words.count_words(len(waiting))
+    by_file = other_button(
+        ids.HAND_FILE, f"Save {what} as a file", ways.file, icon=ft.Icons.SAVE_ALT
+    )
+    if not reaches_folders(tab):
+        return [by_file]
+    label = f"Put {what} into the folder"
+    return [other_button(ids.HAND_FOLDER, label, ways.folder, icon=_FOLDER), by_file]
+
+
+def _ways_of(tab: "Tab", waiting: Sequence[Row]) -> "_Ways | None":
+    if not waiting or not outbox.is_paired(tab.vault):
+        return None
+    return _Ways(tab, tuple(str(row["exam_id"]) for row in waiting))
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class _Ways:
+    """What happens to everything that waits, once nothing open is undecided."""
+
+    tab: "Tab"
+    exam_ids: tuple[str, ...]
+
+    async def codes(self) -> None:
+        """Seal and show."""
+        if found := await self._sealed():
+            await self.tab.go(PLAYER + outbox.address(found))
+
+    async def folder(self) -> None:
+        """Seal and write into the folder."""
+        if found := await self._sealed():
+            await put_into_folder(self.tab, found)
+
+    async def file(self) -> None:
+        """Seal and offer as files."""
+        for bundle in await self._sealed():
+            await _save(self.tab, bundle)
+        await self.tab.redraw()
+
+    async def _sealed(self) -> tuple[OutgoingBundle, ...]:
+        if text := words.drafts_first(undecided_drafts(self.tab)):
+            self.tab.tell(text)
+            return ()
+        return await outbox.hand_over(self.tab, self.exam_ids)
+
+
+async def _save(tab: "Tab", bundle: OutgoingBundle) -> None:
+    shown = await tab.desk.read(lambda: outbox.to_show(tab.vault, [bundle.sequence]))
+    for one in shown:
+        name = f"hand-over-{one.sequence}.exam-bundle"
+        await offer_file(tab, name, one.sealed)
+        await outbox.mark_shown(tab, [one])
+
+
+def _shown(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
+    """Show a bundle that was sealed and that the clinic has not confirmed."""
+
+    async def again() -> None:
+        await tab.go(f"{PLAYER}{bundle.sequence}")
+
+    async def receipt() -> None:
+        await tab.go(f"/hand-over/receipt/{bundle.sequence}")
+
+    async def folder() -> None:
+        await put_into_folder(tab, (bundle,))
+
+    async def file() -> None:
+        await _save(tab, bundle)
+
+    key = str(bundle.sequence)
+    into = other_button(for_choice(ids.HAND_FOLDER, key), "Into the folder", folder)
+    part = section(
+        words.bundle_title(bundle.sequence, bundle.exam_count),
+        quiet(f"{words.names_of(bundle.rows)}: {words.STATE_WORDS[bundle.state]}."),
+        side_by_side(
+            main_button(
+                for_choice(ids.HAND_RECEIPT, key), "Receipt: code or file", receipt
+            ),
+            other_button(
+                for_choice(ids.HAND_AGAIN, key),
+                "Show codes again",
+                again,
+                icon=ft.Icons.QR_CODE_2,
+            ),
+            *([into] if reaches_folders(tab) else []),
+            other_button(for_choice(ids.HAND_FILE, key), "As a file", file),
+        ),
+    )
+    return identified(for_choice(ids.HAND_BUNDLE, key), part)
+
+
+def _received(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
+    async def outcome() -> None:
+        await tab.go(f"/hand-over/receipt/{bundle.sequence}")
+
+    return line_button(
+        for_choice(ids.HAND_BUNDLE, str(bundle.sequence)),
+        words.bundle_title(bundle.sequence, bundle.exam_count),
+        f"{words.names_of(bundle.rows)}: {words.STATE_WORDS[bundle.state]}",
+        outcome,
+        icon=ft.Icons.DONE_ALL,
+    )

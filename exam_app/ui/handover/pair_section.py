@@ -1,0 +1,28 @@
+"""The clinic's place in the settings of a field device."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.handover import pairing_device as pairing
+from exam_app.ui.widgets import identifiers as ids
+from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.texts import paragraph, section, side_by_side
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def clinic_section(tab: "Tab") -> list[ft.Control]:
+    """Say in the settings which clinic this field device is paired with."""
+
+    async def pair() -> None:
+        await tab.go("/pair")
+
+    if tab.vault.settings.get("role", "field") != "field":
+        return []
+    words = pairing.clinic_words(tab.vault)
+    said = f"Exams are sealed to {words}." if words else "Not paired with a clinic yet."
+    label = "Pair with another clinic" if words else "Pair with a clinic"
+    button = other_button(ids.PAIR_OPEN, label, pair, icon=ft.Icons.LINK)
+    return [section("The clinic", paragraph(said), side_by_side(button))]

@@ -1,1 +1,0 @@
-"""Building blocks that every screen uses: buttons, choices, fields, notices."""

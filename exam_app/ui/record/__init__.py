@@ -1,0 +1,1 @@
+"""The written record, its notes and corrections."""

@@ -1,0 +1,60 @@
+"""A record and its continuations read as one; not signed, each part signed alone."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.clinic.notes import corrections_beside, notes_beside
+from exam_app.app.exam_sessions import ExamNotHereError
+from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.app.queries.record_chain import chain_of, read_together
+from exam_app.domain.wording.written_record import write_record
+from exam_app.ui.record.record import twice_notice, written_screen
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.identifiers import for_choice
+from exam_app.ui.widgets.notices import banner
+from exam_app.ui.widgets.texts import section
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+async def build(tab: "Tab", exam_id: str) -> Screen:
+    """Build the view of a record with everything its continuations closed.
+
+    Raises:
+        ExamNotHereError: No such record is here.
+    """
+    chain = await tab.desk.read(lambda: chain_of(tab.vault, exam_id))
+    if not chain:
+        raise ExamNotHereError
+    exam, protocol = read_together(chain), chain[0].loaded.protocol
+    beside = [c for kept in chain for c in corrections_beside(tab.vault, kept)]
+    written = write_record(exam, protocol, beside=beside)
+    notes = [note for kept in chain for note in notes_beside(tab.vault, kept)]
+    back = f"/record/{exam_id}"
+    screen = written_screen(tab, written, exam, back=back, notes=notes)
+    screen.title = "Read together"
+    screen.body[:0] = [*twice_notice(chain), _what_it_is(len(chain))]
+    screen.body.append(section("Signed records", *(_part(tab, k) for k in chain)))
+    return screen
+
+
+def _what_it_is(count: int) -> ft.Control:
+    return banner(
+        identifiers.RECORD_TOGETHER,
+        f"One view of {count} signed records. The view itself is not signed: "
+        "what counts stands in the records below.",
+    )
+
+
+def _part(tab: "Tab", kept: KeptRecord) -> ft.Control:
+    async def go() -> None:
+        await tab.go(f"/record/{kept.exam.exam_id}")
+
+    what = "Continuation" if kept.exam.continues else "First record"
+    label = f"{what}, {kept.exam.started.date_and_time()}"
+    name = for_choice(identifiers.RECORD_PART, kept.exam.exam_id)
+    return other_button(name, label, go, icon=ft.Icons.ARTICLE_OUTLINED)

@@ -1,0 +1,192 @@
+"""Correct a closed record: change its answers and sign anew, or say it in a note.
+
+Whoever has the role of the closer changes the answers of a record made here; a revision
+then stands with what it changed. Anybody else, and everybody at another computer, says
+in a signed note what should read otherwise. The record itself stays as it was signed.
+"""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.clinic.notes import keep_note, write_note
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.app.typed_entries import Typed
+from exam_app.domain.exam.corrections import begin_correction, may_revise, statements
+from exam_app.domain.exam.exam import Correction
+from exam_app.domain.exam.people import Attribution
+from exam_app.record.notes import NoteKind
+from exam_app.signed_notes import is_own_key
+from exam_app.ui.clinic.pin import pin_part
+from exam_app.ui.widgets.buttons import main_button, other_button, quiet_button
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import (
+    CORRECT_ANSWERS,
+    CORRECT_DROP,
+    CORRECT_ITEM,
+    CORRECT_NOW,
+    CORRECT_WHY,
+    CORRECT_WORDS,
+    RECORD_CORRECT,
+    for_choice,
+)
+from exam_app.ui.widgets.picks import pick
+from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+STAYS = "The signed record stays as it is; the correction stands beside what it says."
+
+
+def correct_button(tab: "Tab", kept: KeptRecord) -> ft.Control:
+    """Make the way to a correction that every closed record offers."""
+    exam_id = kept.exam.exam_id
+    is_begun = tab.vault.drafts.get(exam_id) is not None
+
+    async def tapped() -> None:
+        if is_begun:
+            await tab.go(f"/exam/{exam_id}")
+        else:
+            open_correction(tab, kept)
+
+    label = "Go on with the correction" if is_begun else "Add a correction"
+    return other_button(RECORD_CORRECT, label, tapped, icon=ft.Icons.EDIT_NOTE)
+
+
+def open_correction(tab: "Tab", kept: KeptRecord) -> None:
+    """Ask how a record is to be corrected."""
+    person = exam_room.person_now(tab)
+
+    def words() -> None:
+        _open_items(tab, kept)
+
+    in_words = other_button(CORRECT_WORDS, "Say it in a signed note", words, exam=True)
+    if not (is_own_key(tab.vault, kept.key_id) and may_revise(kept.exam, person)):
+        tab.open_sheet(
+            "Add a correction",
+            paragraph(STAYS),
+            quiet(
+                "The answers of a record are changed on the device that closed it, by "
+                "the role that closed it. You can say what should read otherwise."
+            ),
+            in_words,
+        )
+        return
+    typed = tab.typed(f"correct/{kept.exam.exam_id}", "Correction")
+    why = text_field(CORRECT_WHY, "What is wrong, and why", lines=2, typed=typed)
+
+    async def change() -> None:
+        if not why.value:
+            why.show_problem("Write what is wrong. It stands beside the correction.")
+            return
+        await _begin(tab, kept, why.value)
+        typed.drop()
+
+    tab.open_sheet(
+        "Add a correction",
+        paragraph(STAYS),
+        why.control,
+        main_button(CORRECT_ANSWERS, "Change the answers", change, exam=True),
+        in_words,
+        typed=typed,
+    )
+
+
+async def _begin(tab: "Tab", kept: KeptRecord, reason: str) -> None:
+    person_id, now = exam_room.person_now(tab).person_id, exam_room.now()
+    by = Attribution(person_id, person_id, now, now)
+    draft = begin_correction(kept.exam, kept.exam_hash, reason, by)
+    await exam_room.keep_new(tab, draft, kept.loaded)
+    tab.close_sheet()
+    await tab.go(f"/exam/{draft.exam_id}")
+
+
+def _open_items(tab: "Tab", kept: KeptRecord) -> None:
+    said = statements(kept.exam, kept.loaded.protocol)
+    rows = [_item(tab, kept, n, *one) for n, one in enumerate(said)]
+    tab.open_sheet("What should read otherwise?", stack(*rows, spacing=8))
+
+
+def _item(
+    tab: "Tab", kept: KeptRecord, number: int, item: str, words: str
+) -> ft.Control:
+    def chosen() -> None:
+        _open_words(tab, kept, number, item, words)
+
+    name = for_choice(CORRECT_ITEM, str(number))
+    return pick(name, f"{item}: {words}", chosen, is_chosen=False, is_row=True)
+
+
+def _open_words(
+    tab: "Tab", kept: KeptRecord, number: int, item: str, words: str
+) -> None:
+    place = f"correct/{kept.exam.exam_id}/{kept.exam.revision}-{number}"
+    typed = tab.typed(place, f"Correction: {item}")
+    now = text_field(CORRECT_NOW, "Should read", lines=2, typed=typed)
+    why = text_field(CORRECT_WHY, "Why", typed=typed)
+
+    async def signed() -> None:
+        if not now.value:
+            now.show_problem("Write what should stand there.")
+            return
+        await _sign(tab, kept, Correction(item, words, now.value, why.value), typed)
+
+    tab.open_sheet(
+        item,
+        strong(f"Recorded: {words}"),
+        now.control,
+        why.control,
+        pin_part(tab, "Sign the correction", signed),
+        typed=typed,
+    )
+
+
+async def _sign(
+    tab: "Tab", kept: KeptRecord, correction: Correction, typed: Typed
+) -> None:
+    why = f" {correction.reason}" if correction.reason else ""
+    text = (
+        f"Correction of {correction.item}. Recorded: {correction.was}. "
+        f"Should read: {correction.now}.{why}"
+    )
+    note = write_note(
+        NoteKind.ADDENDUM,
+        kept,
+        exam_room.person_now(tab),
+        exam_room.now(),
+        exam_room.new_id(),
+        text=text,
+        corrections=(correction,),
+    )
+    await tab.save(lambda: keep_note(tab.vault, note))
+    typed.drop()
+    tab.close_sheet()
+    await tab.redraw()
+    tab.tell("The correction is signed. It stands beside the record.")
+
+
+def drop_part(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
+    """Offer to drop a correction that is not signed; the record is as it was."""
+    exam = desk.exam
+    if not exam.revision:
+        return []
+
+    async def dropped() -> None:
+        await tab.save(lambda: tab.vault.drafts.remove(exam.exam_id))
+        tab.desk.typed.forget_exam(exam.exam_id)
+        exam_room.forget(exam.exam_id)
+        await tab.go(f"/record/{exam.exam_id}")
+        tab.tell("The correction is dropped. The record is as it was.")
+
+    def ask() -> None:
+        tab.open_sheet(
+            "Drop the correction?",
+            paragraph("What was changed since it was begun is lost. The record stays."),
+            main_button(CORRECT_DROP, "Drop it", dropped, exam=True),
+        )
+
+    name = for_choice(CORRECT_DROP, "ask")
+    return [quiet_button(name, "Drop this correction", ask, icon=ft.Icons.DELETE)]

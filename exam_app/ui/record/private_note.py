@@ -1,0 +1,95 @@
+"""A private note of suspected abuse or neglect: facts, for the veterinarian only."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_editor import Change, ExamDesk, NewId
+from exam_app.app.view.visit_presenter import Part, notes_for
+from exam_app.domain.exam import visit_transitions as transitions
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.visit import PrivateNote
+from exam_app.domain.wording.exam_wording import person_name
+from exam_app.ui.visit.visit_entries import taking_back
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import icon_button, main_button
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.notices import banner
+from exam_app.ui.widgets.texts import paragraph, quiet
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+WHO_READS = (
+    "For suspected abuse or neglect. The veterinarian reads it, and you until the exam "
+    "is closed. It stands on no card, no copy and no sheet for the owner. Roles are "
+    "what people say they are, not a lock: whoever holds this device and chooses a "
+    "veterinarian can read it."
+)
+HOW = "Write what you saw and were told, with place and size. Leave out what you think."
+
+
+def open_private(tab: "Tab", desk: ExamDesk) -> None:
+    """Open the notes the present person may read, and the field for one more."""
+    title = Part.PRIVATE.title(exam_room.person_now(tab).role)
+    # Nobody else's words: another person at this device does not begin with them.
+    mine = f"private-{exam_room.person_now(tab).person_id}"
+    typed = exam_room.typed_in(tab, desk, mine, title)
+    words = text_field(
+        identifiers.PRIVATE_NOTE, "Facts", hint=HOW, lines=3, typed=typed
+    )
+
+    async def save() -> None:
+        if not words.value:
+            words.show_problem("Write what was seen.")
+            return
+        # What undo names is shown on screens: it never holds the note.
+        if await exam_room.change(tab, desk, _adding(words.value), "Private note"):
+            typed.drop()
+            tab.close_sheet()
+
+    tab.open_sheet(
+        title,
+        banner(for_choice(identifiers.PRIVATE_NOTE, "who"), WHO_READS),
+        *_known(tab, desk),
+        words.control,
+        main_button(
+            identifiers.PRIVATE_NOTE_SAVE, "Keep this private note", save, exam=True
+        ),
+        typed=typed,
+    )
+
+
+def _known(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
+    shown = notes_for(desk.exam, exam_room.person_now(tab))
+    return [
+        _line(tab, desk, place, note)
+        for place, note in enumerate(desk.exam.private_notes)
+        if note in shown
+    ]
+
+
+def _line(tab: "Tab", desk: ExamDesk, place: int, note: PrivateNote) -> ft.Control:
+    async def taken() -> None:
+        made = taking_back(Part.PRIVATE.follows, place)
+        if await exam_room.change(tab, desk, made, "Private note taken back"):
+            open_private(tab, desk)
+
+    name = person_name(desk.exam, note.attribution.examined_by)
+    written = f"{name}, {note.attribution.entered.clock()}"
+    texts = ft.Column([paragraph(note.text), quiet(written)], spacing=2, expand=True)
+    back = for_choice(identifiers.VISIT_TAKE_BACK, str(place))
+    row = ft.Row(
+        [texts, icon_button(back, ft.Icons.DELETE_OUTLINE, "Take this back", taken)]
+    )
+    return identified(for_choice(identifiers.PRIVATE_NOTE_LINE, str(place)), row)
+
+
+def _adding(text: str) -> Change:
+    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+        return transitions.add_private_note(exam, PrivateNote(text, by))
+
+    return made

@@ -1,0 +1,201 @@
+"""The written record: what matters first, in plain clinical language."""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.clinic.notes import corrections_beside, notes_beside
+from exam_app.app.exam_sessions import keep_new, new_id, now, open_exam, person_now
+from exam_app.app.queries.kept_records import KeptRecord, open_kept
+from exam_app.app.queries.record_chain import (
+    chain_of,
+    left_open,
+    open_continuation,
+    read_together,
+    twice_words,
+)
+from exam_app.app.view.record_reading import for_reader
+from exam_app.app.view.visit_presenter import is_taken_in
+from exam_app.domain.exam.closing import continuation
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
+from exam_app.signed_notes import signer_of
+from exam_app.ui.handover.day_part import record_ways
+from exam_app.ui.record.correction_sheet import correct_button
+from exam_app.ui.record.record_notes import note_lines
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+async def build(tab: "Tab", exam_id: str) -> Screen:
+    """Build the record of a closed exam, or of a draft as it stands."""
+    kept = await open_kept(tab, exam_id)
+    if kept is not None:
+        return _closed(tab, kept)
+    return await build_draft(tab, exam_id)
+
+
+async def build_draft(tab: "Tab", exam_id: str) -> Screen:
+    """Build the record of a draft as it stands, also of one that corrects a record."""
+    desk = await open_exam(tab, exam_id)
+    written = write_record(desk.exam, desk.protocol)
+    return written_screen(tab, written, desk.exam, back=f"/exam/{exam_id}/review")
+
+
+def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
+    beside = corrections_beside(tab.vault, kept)
+    written = write_record(kept.exam, kept.loaded.protocol, beside=beside)
+    notes = notes_beside(tab.vault, kept)
+    screen = written_screen(
+        tab, written, kept.exam, back="/", notes=notes, lacks_private=kept.lacks_private
+    )
+    screen.body[:0] = [_signed(tab, kept), *note_lines(tab, kept)]
+    screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
+    screen.bottom += [*record_ways(tab, kept), *_ways_on(tab, kept)]
+    screen.bottom.append(correct_button(tab, kept))
+    chain = chain_of(tab.vault, kept.exam.exam_id)
+    screen.body[:0] = twice_notice(chain)
+    left = left_open(chain)
+    if left:
+        screen.bottom.append(_continue(tab, chain, len(left)))
+    return screen
+
+
+def twice_notice(chain: Sequence[KeptRecord]) -> list[ft.Control]:
+    """Say what two records of a chain both answered; nothing where none did."""
+    words = twice_words(chain)
+    name = for_choice(identifiers.RECORD_TOGETHER, "twice")
+    return [banner(name, words, Tone.NOTICE)] if words else []
+
+
+def _signed(tab: "Tab", kept: KeptRecord) -> ft.Control:
+    closing = kept.exam.closing
+    when = closing.at.date_and_time() if closing else ""
+    signer = signer_of(tab.vault, kept.key_id)
+    return banner(
+        identifiers.RECORD_SIGNED,
+        f"Closed {when} and signed by {signer.name}; the signature fits. "
+        "It proves the device, not the person.",
+    )
+
+
+def _ways_on(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
+    """Lead to the chain this record belongs to, and to the kennel card."""
+
+    async def together() -> None:
+        await tab.go(f"/record/{kept.exam.exam_id}/together")
+
+    async def card() -> None:
+        await tab.go(f"/kennel/{kept.exam.animal.animal_id}")
+
+    ways: list[ft.Control] = []
+    if len(chain_of(tab.vault, kept.exam.exam_id)) > 1:
+        name = for_choice(identifiers.RECORD_TOGETHER, "open")
+        ways.append(other_button(name, "Read together", together, icon=ft.Icons.MERGE))
+    if is_taken_in(kept.exam):
+        ways.append(other_button(identifiers.RECORD_KENNEL, "Kennel card", card))
+    return ways
+
+
+def written_screen(
+    tab: "Tab",
+    written: WrittenRecord,
+    exam: Exam,
+    *,
+    back: str,
+    notes: Sequence[Section] = (),
+    lacks_private: bool = False,
+) -> Screen:
+    """Build a written record; private notes stand in a place of their own.
+
+    Args:
+        written: Without private notes; it is what a copy holds.
+        exam: The exam it was written from.
+        back: Route of the arrow.
+        notes: Beside the record; a copy holds them too.
+        lacks_private: Whether a private note was signed with it that is not here.
+    """
+    notices = [_headline(line) for line in written.headline]
+    private = Slot(
+        lambda: _private(for_reader(exam, person_now(tab), lacks_private=lacks_private))
+    )
+    return Screen(
+        title="Written record",
+        subtitle=exam.animal.name,
+        back=back,
+        on_person=private.refresh,
+        body=[
+            identified(
+                identifiers.RECORD_TEXT,
+                stack(paragraph(written.title), *notices),
+            ),
+            private.control,
+            *map(_section, written.sections),
+        ],
+        bottom=[_copy(tab, written.with_notes(notes))],
+    )
+
+
+def _private(notes: tuple[str, ...]) -> ft.Control:
+    if not notes:
+        return ft.Container(height=0)
+    title = "Private, for the veterinarian only"
+    shown = section(title, *map(paragraph, notes), quiet("In no copy of this record."))
+    return identified(identifiers.RECORD_PRIVATE, shown)
+
+
+def _headline(line: str) -> ft.Control:
+    is_urgent = line.startswith("URGENT")
+    is_calm = line.startswith("Everything")
+    tone = Tone.URGENT if is_urgent else Tone.PLAIN if is_calm else Tone.NOTICE
+    return banner(identifiers.for_choice(identifiers.RECORD_TEXT, "head"), line, tone)
+
+
+def _section(part: Section) -> ft.Control:
+    return section(part.heading, *(paragraph(line) for line in part.lines))
+
+
+def _copy(tab: "Tab", written: WrittenRecord) -> ft.Control:
+    async def copied() -> None:
+        clipboard = ft.Clipboard()
+        tab.page.services.append(clipboard)
+        tab.page.update()
+        await clipboard.set(written.as_text())
+        tab.tell("Copied as text.")
+
+    return main_button(
+        identifiers.RECORD_COPY, "Copy as text", copied, icon=ft.Icons.CONTENT_COPY
+    )
+
+
+def _continue(tab: "Tab", chain: Sequence[KeptRecord], count: int) -> ft.Control:
+    """Lead to the one open continuation of a chain, or begin it."""
+    view, loaded = read_together(chain), chain[0].loaded
+    begun = open_continuation(tab.vault, view.exam_id)
+
+    async def go_on() -> None:
+        # Asked again: another one may have been begun since the screen was drawn.
+        known = open_continuation(tab.vault, view.exam_id)
+        if not known:
+            starter = person_now(tab)
+            exam = continuation(view, loaded.protocol, new_id(), starter, now())
+            await keep_new(tab, exam, loaded)
+            known = exam.exam_id
+        await tab.go(f"/exam/{known}")
+
+    label = "Go on with the continuation" if begun else "Continue what was left open"
+    return other_button(
+        identifiers.RECORD_CONTINUE,
+        f"{label} ({count})",
+        go_on,
+        icon=ft.Icons.PLAYLIST_ADD,
+    )

@@ -1,0 +1,67 @@
+"""Notes beside a record, and requests at the exam of the same animal."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.clinic.notes import OTHER_VERSION, show_note
+from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.app.queries.returned_notes import open_requests
+from exam_app.record.notes import NoteKind
+from exam_app.signed_notes import notes_of
+from exam_app.ui.widgets import identifiers as ids
+from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.identifiers import for_choice
+from exam_app.ui.widgets.notices import Tone, banner
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_UNREAD = (
+    "A note beside this record cannot be verified with the keys known here. "
+    "It is kept; look for a new day pack from the clinic."
+)
+
+
+def note_lines(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
+    """Show every note about a record, oldest first; each is verified before."""
+    vault, exam = tab.vault, kept.exam
+    notes, unread = notes_of(vault, exam.exam_id)
+    lines: list[ft.Control] = []
+    for one in notes:
+        shown = show_note(one, exam, kept.loaded.protocol, kept.exam_hash)
+        asks = one.note.kind is NoteKind.RECHECK_REQUEST
+        text = "\n".join(part for part in (shown.title, shown.text) if part)
+        lines.append(
+            banner(
+                for_choice(ids.NOTE_LINE, one.note.note_id),
+                text if shown.is_about_this else OTHER_VERSION + text,
+                Tone.NOTICE if asks else Tone.PLAIN,
+            )
+        )
+    if unread:
+        lines.append(banner(for_choice(ids.NOTE_LINE, "unread"), _UNREAD, Tone.NOTICE))
+    return lines
+
+
+def request_lines(tab: "Tab", animal_id: str) -> list[ft.Control]:
+    """Show what the veterinarian asked to be looked at again of an animal."""
+    lines: list[ft.Control] = []
+    for number, request in enumerate(open_requests(tab.vault, animal_id)):
+        name = for_choice(ids.NOTE_RECHECK, str(number))
+        lines.append(
+            banner(
+                name,
+                f"Re-check asked for by {request.asked}. {request.words}",
+                Tone.NOTICE,
+                _record(tab, f"{name}-record", request.exam_id),
+            )
+        )
+    return lines
+
+
+def _record(tab: "Tab", name: str, exam_id: str) -> ft.Control:
+    async def read() -> None:
+        await tab.go(f"/record/{exam_id}")
+
+    return other_button(name, "That record", read)

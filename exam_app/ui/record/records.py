@@ -1,0 +1,99 @@
+"""Every record on this device, newest first; and those of one animal on its page."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import flet as ft
+
+from exam_app.app.exam_words import answered_line, draft_line
+from exam_app.app.view.rounds_of_day import address_of
+from exam_app.store.projections import OpenExam
+from exam_app.ui.animal.bite_concerns import (
+    BITE,
+    animals_with_concern,
+    name_with_concern,
+)
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.identifiers import (
+    ANIMAL_DRAFT,
+    ANIMAL_RECORD,
+    RECORDS_LINE,
+    RECORDS_MORE,
+    for_choice,
+)
+from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import heading, quiet, stack
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+Row = Mapping[str, Any]
+
+PAGE = 50
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the list of every record, a page at a time."""
+    shown = [PAGE]
+
+    def more() -> None:
+        shown[0] += PAGE
+        lines.refresh()
+
+    def draw() -> ft.Control:
+        # One more than is shown tells whether there are more.
+        rows = tab.vault.closed.latest(shown[0] + 1)
+        bitten = animals_with_concern(tab.vault.drafts.open(), rows)
+        listed: list[ft.Control] = [_line(tab, r, bitten) for r in rows[: shown[0]]]
+        if len(rows) > shown[0]:
+            listed.append(other_button(RECORDS_MORE, "Show earlier records", more))
+        return stack(*listed) if listed else quiet("No record is closed here yet.")
+
+    lines = Slot(draw)
+    return Screen(title="All records", back="/", body=[lines.control])
+
+
+def _line(tab: "Tab", row: Row, bitten: frozenset[str]) -> ft.Control:
+    name = name_with_concern(str(row.get("name")), str(row.get("animal_id")) in bitten)
+    return record_line(tab, RECORDS_LINE, row, name)
+
+
+def record_line(tab: "Tab", group: str, row: Row, title: str) -> ft.Control:
+    """Lead to one closed record.
+
+    Args:
+        group: Identifier of the list.
+        row: The record's projection.
+        title: What the line is called.
+    """
+
+    async def go() -> None:
+        await tab.go(f"/record/{row['exam_id']}")
+
+    urgent = " · urgent" if row.get("is_urgent") else ""
+    icon = ft.Icons.PRIORITY_HIGH if urgent else ft.Icons.TASK_ALT
+    name = for_choice(group, str(row["exam_id"]))
+    return line_button(name, f"{title}{urgent}", answered_line(row), go, icon=icon)
+
+
+def records_of(tab: "Tab", animal_id: str) -> list[ft.Control]:
+    """Show an animal's open exams, then every record of it, newest first."""
+    closed = tab.vault.closed.for_animal(animal_id)
+    lines = [_draft(tab, row) for row in tab.vault.drafts.of_animal(animal_id)]
+    lines += [record_line(tab, ANIMAL_RECORD, row, _day_title(row)) for row in closed]
+    return [heading("Exams of this animal"), *lines] if lines else []
+
+
+def _day_title(row: Row) -> str:
+    return name_with_concern(str(row.get("started") or "")[:10], row.get(BITE))
+
+
+def _draft(tab: "Tab", row: OpenExam) -> ft.Control:
+    async def go() -> None:
+        await tab.go(address_of(row))
+
+    name = for_choice(ANIMAL_DRAFT, row.exam_id)
+    title = name_with_concern("Open exam", row.bite)
+    return line_button(name, title, draft_line(row), go, icon=ft.Icons.EDIT_NOTE)

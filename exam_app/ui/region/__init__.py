@@ -1,0 +1,1 @@
+"""One part of the body: its row, its page, its sheets."""

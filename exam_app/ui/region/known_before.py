@@ -1,0 +1,82 @@
+"""What is known from before of a region: open findings, and parts that are gone."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app import region_changes
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.view.region_presenter import OUTCOME_LABELS, Answer, Sign, step_name
+from exam_app.domain.exam.findings import EarlierOutcome
+from exam_app.domain.protocol.protocol import Region
+from exam_app.ui.widgets.exam_parts import sign_icon, tile
+from exam_app.ui.widgets.identifiers import (
+    REGION_ABSENT,
+    REGION_EARLIER,
+    for_choice,
+    for_region,
+)
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+KNOWN = "known from before"
+
+
+def earlier_questions(
+    tab: "Tab", desk: ExamDesk, keys: tuple[str, ...]
+) -> list[ft.Control]:
+    """Ask of each open finding of an earlier record what became of it."""
+    shown: list[ft.Control] = []
+    for key in keys:
+        for found in desk.mirrors.regions[key].earlier:
+            words = ft.Text(f"Found {found.date}: {found.summary}", expand=True)
+            shown.append(ft.Row([sign_icon(Sign.PARKED), words]))
+            buttons = [
+                _outcome(tab, desk, found.finding_id, outcome, found.outcome)
+                for outcome, _ in OUTCOME_LABELS
+            ]
+            shown.append(ft.Row(buttons, wrap=True, spacing=8, run_spacing=8))
+    return shown
+
+
+def _outcome(
+    tab: "Tab",
+    desk: ExamDesk,
+    finding_id: str,
+    outcome: EarlierOutcome,
+    chosen: EarlierOutcome | None,
+) -> ft.Control:
+    async def tapped() -> None:
+        made = region_changes.earlier_answered(desk.protocol, (finding_id,), outcome)
+        await exam_room.change(tab, desk, made, f"earlier finding: {outcome}")
+
+    icon = ft.Icons.CHECK if outcome is chosen else None
+    name = for_choice(for_region(finding_id, REGION_EARLIER), outcome.name.lower())
+    return tile(name, dict(OUTCOME_LABELS)[outcome], tapped, icon=icon)
+
+
+def absent_offers(
+    tab: "Tab", desk: ExamDesk, region: Region, answers: list[Answer]
+) -> list[ft.Control]:
+    """Offer "not present" in one tap for a part that is known to be gone."""
+    gone = desk.exam.animal.absent
+    return [
+        _absent(tab, desk, region, answer)
+        for answer in answers
+        if answer.is_open and answer.key in gone
+    ]
+
+
+def _absent(tab: "Tab", desk: ExamDesk, region: Region, answer: Answer) -> ft.Control:
+    async def tapped() -> None:
+        made = region_changes.not_present(desk.protocol, (answer.key,), KNOWN)
+        name = step_name(desk.exam, region, (answer.key,), "not present")
+        await exam_room.change(tab, desk, made, name)
+
+    side = f"{answer.side}: not present" if answer.side else "Not present"
+    button = tile(
+        for_region(answer.key, REGION_ABSENT), f"{side}, {KNOWN}", tapped, expand=1
+    )
+    return ft.Row([button])

@@ -1,0 +1,219 @@
+"""Everything a region can be answered with besides one tap and a finding."""
+
+from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app import region_changes
+from exam_app.app.exam_editor import Change, ExamDesk, NewId
+from exam_app.app.strikes import NOTHING_SEEN, Strikes
+from exam_app.app.view.region_presenter import keys_of, label_of, open_keys, step_name
+from exam_app.app.view.rest_presenter import rest_offers
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.late_entries import regions_seen_earlier
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.region_states import NOT_EXAMINED_REASONS, NOT_PRESENT_REASONS
+from exam_app.domain.protocol.protocol import Region
+from exam_app.domain.protocol.sex_limits import OTHER_SEX
+from exam_app.ui.exam.seen_earlier import open_seen_earlier
+from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import (
+    MORE_CHOICE,
+    MORE_REASON,
+    MORE_SIDE,
+    MORE_WORDS,
+    MORE_WORDS_SAVE,
+    for_choice,
+)
+from exam_app.ui.widgets.side_question import side_question
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+Said = Callable[[str], Awaitable[bool]]
+
+
+def open_more(tab: "Tab", desk: ExamDesk, region: Region) -> None:
+    """Ask which side, where there are two, and then offer the answers."""
+    keys = keys_of(desk.exam, desk.protocol, region)
+    if len(keys) == 1:
+        MoreSheet(tab, desk, region, keys).show()
+        return
+
+    def chosen(sides: tuple[str, ...]) -> None:
+        MoreSheet(tab, desk, region, sides).show()
+
+    title = f"{label_of(desk.exam, region)}: which side?"
+    gloved = desk.mirrors.hands.gloved
+    tab.open_sheet(title, *side_question(MORE_SIDE, keys, chosen, tall=gloved))
+
+
+@dataclass(slots=True, repr=False)
+class MoreSheet:
+    """The answers offered for one part, or for both sides of one."""
+
+    tab: "Tab"
+    desk: ExamDesk
+    region: Region
+    keys: tuple[str, ...]
+
+    def show(self) -> None:
+        """Offer the answers; what does not fit the present state is left out."""
+        exam = self.desk.exam
+        still_open = bool(open_keys(exam, self.keys))
+        is_parked = all(exam.entry(key).is_parked for key in self.keys)
+        rest = rest_offers(exam, self.region, self.keys)
+        offers: list[tuple[str, str, Callable[[], object]]] = [
+            ("not-examined", "Not examined, because …", self._ask_not_examined),
+            ("partly", "Partly: something was not seen …", self._go_strike),
+            ("not-present", "Not present …", self._ask_not_present),
+            ("remark", "Remark: noted, not abnormal …", self._ask_remark),
+        ]
+        if rest and not any(offer.asks for offer in rest):
+            offers.insert(0, ("rest", "The rest: no abnormality", self._rest))
+        if still_open:
+            label = "Take up again" if is_parked else "Later today"
+            offers.append(("later", label, self._park))
+        else:
+            offers.append(("open", "Open again: not answered yet", self._reopen))
+            offers.append(("earlier", "It was seen earlier …", self._ask_earlier))
+        tiles: list[ft.Control] = [
+            ft.Row([self._tile(for_choice(MORE_CHOICE, key), label, made)])
+            for key, label, made in offers
+        ]
+        self.tab.open_sheet(self._name(""), *tiles)
+
+    def _tile(
+        self, name: str, label: str, on_click: Callable[[], object]
+    ) -> ft.Control:
+        gloved = self.desk.mirrors.hands.gloved
+        return tile(name, label, on_click, expand=1, tall=gloved)
+
+    def _name(self, what: str) -> str:
+        name = step_name(self.desk.exam, self.region, self.keys, what)
+        return name if what else name.removesuffix(": ")
+
+    async def _change(self, made: Change, what: str) -> bool:
+        if not await exam_room.change(self.tab, self.desk, made, self._name(what)):
+            return False
+        self.tab.close_sheet()
+        self.tab.tell(self._name(what), self._undo)
+        return True
+
+    async def _conclude(self, made: Change, what: str) -> bool:
+        """Answer the part as a whole; what was struck before is answered with it."""
+        was_made = await self._change(made, what)
+        if was_made:
+            Strikes(self.tab, self.desk, self.region).settle()
+        return was_made
+
+    async def _undo(self) -> None:
+        await exam_room.undo(self.tab, self.desk)
+
+    def _ask_not_examined(self) -> None:
+        async def said(reason: str) -> bool:
+            made = region_changes.not_examined(self.desk.protocol, self.keys, reason)
+            return await self._conclude(made, f"not examined, {reason}")
+
+        self._ask("not examined, because", NOT_EXAMINED_REASONS, said)
+
+    def _ask_not_present(self) -> None:
+        async def said(reason: str) -> bool:
+            made = region_changes.not_present(self.desk.protocol, self.keys, reason)
+            return await self._conclude(made, f"not present, {reason}")
+
+        reasons = [
+            reason
+            for reason in NOT_PRESENT_REASONS
+            if reason != OTHER_SEX or self.region.sexes
+        ]
+        self._ask("not present, because", reasons, said)
+
+    def _ask_remark(self) -> None:
+        async def said(text: str) -> bool:
+            made = region_changes.remark(self.desk.protocol, self.keys, text)
+            return await self._change(made, "remark")
+
+        kept = self.desk.exam.entry(self.keys[0]).remark
+        self._ask("remark", (), said, kept)
+
+    def _ask(
+        self, what: str, reasons: Sequence[str], said: Said, kept: str = ""
+    ) -> None:
+        name = f"more-{what.partition(',')[0].replace(' ', '-')}-{'-'.join(self.keys)}"
+        typed = exam_room.typed_in(self.tab, self.desk, name, self._name(what))
+        words = text_field(
+            MORE_WORDS, "In your own words", value=kept, lines=2, typed=typed
+        )
+
+        async def kept_by(reason: str) -> None:
+            """Keep a reason, and with it what was typed beside it."""
+            more = words.value if words.value != kept else ""
+            if await said(f"{reason}: {more}" if more else reason):
+                typed.drop()
+
+        tiles = [self._reason(n, reason, kept_by) for n, reason in enumerate(reasons)]
+
+        async def save() -> None:
+            if words.value or kept:
+                if await said(words.value):
+                    typed.drop()
+            else:
+                words.show_problem("Type a few words, or choose above.")
+
+        self.tab.open_sheet(
+            self._name(what),
+            *tiles,
+            words.control,
+            ft.Row([tile(MORE_WORDS_SAVE, "Save these words", save, expand=1)]),
+            typed=typed,
+        )
+
+    def _ask_earlier(self) -> None:
+        def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+            return regions_seen_earlier(exam, self.desk.protocol, self.keys, by)
+
+        open_seen_earlier(self.tab, self.desk, self._name(""), made)
+
+    async def _go_strike(self) -> None:
+        self.tab.close_sheet()
+        exam_id = self.desk.exam.exam_id
+        await self.tab.go(f"/exam/{exam_id}/region/{self.region.region_id}")
+
+    async def _rest(self) -> None:
+        strikes = Strikes(self.tab, self.desk, self.region)
+        if strikes.leaves_nothing():
+            self.tab.tell(NOTHING_SEEN)
+            return
+        offers = rest_offers(self.desk.exam, self.region, self.keys)
+        out = strikes.parted()
+        made = region_changes.what_is_left(
+            self.desk.protocol,
+            tuple(offer.key for offer in offers),
+            out.struck,
+            out.instead,
+            out.denied or None,
+        )
+        await self._conclude(made, "the rest, no abnormality")
+
+    async def _park(self) -> None:
+        keys = open_keys(self.desk.exam, self.keys)
+        parked = not all(self.desk.exam.entry(key).is_parked for key in keys)
+        made = region_changes.later(self.desk.protocol, keys, parked=parked)
+        await self._change(made, "later today" if parked else "taken up again")
+
+    async def _reopen(self) -> None:
+        await self._change(region_changes.open_again(self.keys), "not answered yet")
+
+    def _reason(
+        self, number: int, reason: str, said: Callable[[str], Awaitable[None]]
+    ) -> ft.Control:
+        async def tapped() -> None:
+            await said(reason)
+
+        name = for_choice(MORE_REASON, str(number))
+        return ft.Row([self._tile(name, reason.capitalize(), tapped)])

@@ -1,0 +1,255 @@
+"""One region on its own: what to do, what the sentence claims, every term."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, ClassVar
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app import region_changes
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_words import exam_subtitle
+from exam_app.app.strikes import NOTHING_SEEN, Strikes
+from exam_app.app.view.region_presenter import (
+    BOTH,
+    claims,
+    keys_chosen,
+    keys_of,
+    label_of,
+    next_open_region,
+    normal_label,
+    prompts,
+    side_choices,
+    step_name,
+)
+from exam_app.app.view.rest_presenter import DENIED, capital
+from exam_app.domain.errors import UnknownItemError
+from exam_app.domain.exam.denials import has_own_words
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.protocol.protocol import Region
+from exam_app.ui.day import day
+from exam_app.ui.exam.exam import progress_line
+from exam_app.ui.exam.exam_foot import exam_bottom, exam_keys
+from exam_app.ui.region.added_part import AddedPart
+from exam_app.ui.region.region_row import RegionRow
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.urgent import urgent_list
+from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.identifiers import (
+    EXAM_NEXT,
+    REGION_NORMAL,
+    STRIKE,
+    STRIKE_REASON,
+    for_choice,
+    for_region,
+)
+from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import heading, paragraph, quiet, section, stack, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+async def build(tab: "Tab", exam_id: str, region_id: str) -> Screen:
+    """Build the screen of one region of an open exam."""
+    try:
+        desk = await exam_room.open_exam(tab, exam_id)
+    except exam_room.ExamNotHereError as refusal:
+        tab.tell(refusal.advice)
+        return await day.build(tab)
+    region = desk.protocol.region(region_id)
+    if region is None or not keys_of(desk.exam, desk.protocol, region):
+        raise UnknownItemError(region_id)
+    shown = RegionRow(tab, desk, region, is_alone=True).slot()
+    return Screen(
+        title=label_of(desk.exam, region),
+        subtitle=f"{desk.exam.animal.name} · {exam_subtitle(desk.exam, desk.protocol)}",
+        back=f"/exam/{exam_id}",
+        pinned=[urgent_list.banner_slot(tab, desk), progress_line(desk)],
+        body=[
+            *_what_to_do(desk.exam, region),
+            shown.control,
+            StrikePart(tab, desk, region, shown.refresh).control(),
+            AddedPart(tab, desk, region).control(),
+            _next(tab, desk, region),
+            ft.Container(height=80),
+        ],
+        bottom=exam_bottom(tab, desk),
+        on_key=exam_keys(tab, desk),
+    )
+
+
+def _what_to_do(exam: Exam, region: Region) -> list[ft.Control]:
+    lines: list[ft.Control] = [paragraph(text) for text in prompts(exam, region)]
+    if region.awake_limits:
+        lines.append(quiet(f"Cannot be seen: {' '.join(region.awake_limits)}"))
+    return [section("What to do", *lines)] if lines else []
+
+
+def _next(tab: "Tab", desk: ExamDesk, region: Region) -> ft.Control:
+    async def go() -> None:
+        following = next_open_region(desk.exam, desk.protocol, region.region_id)
+        exam_id = desk.exam.exam_id
+        where = f"/region/{following.region_id}" if following else ""
+        await tab.go(f"/exam/{exam_id}{where}")
+
+    return ft.Row(
+        [tile(EXAM_NEXT, "Next open part", go, icon=ft.Icons.ARROW_FORWARD, expand=1)]
+    )
+
+
+@dataclass(slots=True, repr=False)
+class StrikePart:
+    """The claims of the sentence; those not seen are struck, each with a reason.
+
+    Beside a find in own words it asks what they deny, and where a claim has a result
+    of its own ("felt for, not felt") it offers that first.
+    """
+
+    REASONS: ClassVar[tuple[str, ...]] = (
+        "not tolerated",
+        "unsafe",
+        "could not be seen",
+        "no equipment",
+        "outside my training: for the veterinarian",
+    )
+
+    tab: "Tab"
+    desk: ExamDesk
+    region: Region
+    on_change: Callable[[], None]
+    _strikes: Strikes = field(init=False)
+    _slot: Slot = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Begin with the claims that were struck before."""
+        self._strikes = Strikes(self.tab, self.desk, self.region)
+        mirrors = self.desk.mirrors.regions
+        keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
+        self._slot = LiveSlot(self._draw, *(mirrors[key] for key in keys))
+
+    def control(self) -> ft.Control:
+        """Return the part of the screen."""
+        return self._slot.control
+
+    def _draw(self) -> ft.Control:
+        struck = dict(self._strikes.now())
+        asks = self._asks()
+        lines = [
+            self._claim(clause_id, words, struck.get(clause_id, ""))
+            for clause_id, words in claims(self.desk.exam, self.region)
+        ]
+        if not lines:
+            return ft.Container()
+        title, said = (
+            ("What do your own words deny?", "Tap it; then record the rest above.")
+            if asks
+            else (
+                "Something was not seen?",
+                "Strike it and give the reason; the button records the rest.",
+            )
+        )
+        shown: list[ft.Control] = [heading(title), quiet(said), *lines]
+        if not self._strikes.is_open and self._strikes.is_changed():
+            shown += self._record_buttons()
+        return stack(*shown)
+
+    def _claim(self, clause_id: str, words: str, reason: str) -> ft.Control:
+        def tapped() -> None:
+            if reason:
+                self._strike(clause_id, "")
+            else:
+                self._ask(clause_id, words)
+
+        icon = ft.Icons.REMOVE_CIRCLE_OUTLINE if reason else None
+        # Two lines either way: the claims below stay where they are.
+        state = self._state(clause_id, reason)
+        button = tile(
+            for_choice(STRIKE, clause_id),
+            f"{words}\n{state}",
+            tapped,
+            icon=icon,
+            expand=1,
+            spoken="Take it back in" if reason else "Strike this: it was not seen",
+        )
+        return ft.Row([button])
+
+    def _asks(self) -> bool:
+        exam = self.desk.exam
+        keys = keys_of(exam, self.desk.protocol, self.region)
+        return any(has_own_words(exam, self.region, key) for key in keys)
+
+    def _result(self, clause_id: str) -> str:
+        """Return what can be said in a claim's place, or nothing."""
+        clauses = self.region.clauses
+        return next(c.strike_as for c in clauses if c.clause_id == clause_id)
+
+    def _state(self, clause_id: str, reason: str) -> str:
+        if reason == DENIED:
+            return "DENIED by what was found"
+        if reason and reason == self._result(clause_id):
+            return f"{reason.upper()}, in place of this"
+        if reason:
+            return f"NOT SEEN: {reason}"
+        return "Tap if your words deny it" if self._asks() else "Tap if it was not seen"
+
+    def _strike(self, clause_id: str, reason: str) -> None:
+        self._strikes.strike(clause_id, reason)
+        self._slot.refresh()
+        self.on_change()
+
+    def _ask(self, clause_id: str, words: str) -> None:
+        def tile_of(number: int, reason: str) -> ft.Control:
+            def chosen() -> None:
+                self.tab.close_sheet()
+                self._strike(clause_id, reason)
+
+            name = for_choice(STRIKE_REASON, str(number))
+            return ft.Row([tile(name, capital(reason), chosen, expand=1)])
+
+        result = self._result(clause_id)
+        offered = (
+            *((DENIED,) if self._asks() else ()),
+            *((result,) if result else ()),
+            *self.REASONS,
+        )
+        tiles = [tile_of(n, reason) for n, reason in enumerate(offered)]
+        self.tab.open_sheet("Not so, because", paragraph(words), *tiles)
+
+    def _record_buttons(self) -> list[ft.Control]:
+        keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
+        choices = side_choices(keys) if len(keys) > 1 else ((keys[0], ""),)
+        buttons = [self._record_button(choice, name, keys) for choice, name in choices]
+        label = strong("Answered otherwise already. Record this instead:")
+        return [label, ft.Row(buttons, spacing=10)]
+
+    def _record_button(
+        self, choice: str, name: str, keys: tuple[str, ...]
+    ) -> ft.Control:
+        async def record() -> None:
+            await self._record(keys_chosen(choice, keys))
+
+        where = self.region.region_id if choice == BOTH else choice
+        identifier = for_region(where, f"{REGION_NORMAL}-rest")
+        label = normal_label(name, len(self._strikes.parted().struck))
+        return tile(identifier, label, record, filled=True, expand=1)
+
+    async def _record(self, keys: tuple[str, ...]) -> None:
+        if self._strikes.leaves_nothing():
+            self.tab.tell(NOTHING_SEEN)
+            return
+        out = self._strikes.parted()
+        made = region_changes.what_is_left(
+            self.desk.protocol, keys, out.struck, out.instead, out.denied
+        )
+        what = "partly examined" if out.struck else "no abnormality"
+        name = step_name(self.desk.exam, self.region, keys, what)
+        if await exam_room.change(self.tab, self.desk, made, name):
+            self._strikes.settle()
+            self._slot.refresh()
+            self.tab.tell(name, self._undo)
+
+    async def _undo(self) -> None:
+        await exam_room.undo(self.tab, self.desk)

@@ -1,0 +1,1 @@
+"""The local server, its guard, the app's own window and the phone's page."""

@@ -1,0 +1,1 @@
+"""Settings, people, sources and care of the store."""

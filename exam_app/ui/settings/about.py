@@ -1,0 +1,85 @@
+"""What this app is, what it is not, and where to read where its numbers come from."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.maintenance.first_start import belonging_words
+from exam_app.app.maintenance.phone_release import Release, about_words, release_of
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.identifiers import (
+    ABOUT_ADDRESS,
+    ABOUT_RELEASE,
+    SETTINGS_SOURCES,
+    identified,
+)
+from exam_app.ui.widgets.texts import paragraph, section
+from exam_app.ui.widgets.ways import way
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the page about the app."""
+    demo = "Everything here is invented and is thrown away when the app ends. "
+    return Screen(
+        title="About this app",
+        back="/settings",
+        body=[
+            section(
+                "What it does",
+                paragraph(
+                    (demo if tab.desk.is_demo else "")
+                    + "It leads through the examination of an animal and keeps a "
+                    "closed, signed record on this device. Nothing leaves it by "
+                    "itself."
+                ),
+            ),
+            section(
+                "What it does not",
+                paragraph(
+                    "It makes no diagnosis. A flag says that a number lies outside "
+                    "published limits for that species, age and situation, and names "
+                    "the source; what it means is for the veterinarian to say."
+                ),
+                paragraph(
+                    "The signature proves which device closed a record and that it was "
+                    "not changed since. Names, roles and PINs are claims of the people "
+                    "at the screen."
+                ),
+            ),
+            section(
+                "Sources",
+                paragraph(
+                    "Every range, scale, caution and urgent sign carries its source. "
+                    "In an exam a button beside it opens who printed it, when, and "
+                    "whether we read it or recalled it. All of them, and what has no "
+                    "source, stand under Settings, Sources of the numbers."
+                ),
+                other_button(
+                    SETTINGS_SOURCES,
+                    "Sources of the numbers",
+                    way(tab, "/settings/sources"),
+                    icon=ft.Icons.MENU_BOOK_OUTLINED,
+                ),
+            ),
+            *_address(belonging_words(tab.vault)),
+            *_release(await release_of(tab.desk.opener)),
+        ],
+    )
+
+
+def _address(words: str) -> list[ft.Control]:
+    if not words:
+        return []
+    said = identified(ABOUT_ADDRESS, paragraph(words))
+    return [section("Where the exams are", said)]
+
+
+def _release(release: Release | None) -> list[ft.Control]:
+    if release is None:
+        return []
+    words = identified(ABOUT_RELEASE, paragraph(about_words(release)))
+    return [section("This release", words)]

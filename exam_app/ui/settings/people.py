@@ -1,0 +1,134 @@
+"""The people this device knows: change the examiner, add somebody."""
+
+from typing import TYPE_CHECKING, Any
+
+import flet as ft
+
+from exam_app.ui.settings.person_form import ROLE_LABELS, PersonForm
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import quiet, section, side_by_side, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_ROLES = dict(ROLE_LABELS)
+
+
+def open_sheet(tab: "Tab") -> None:
+    """Offer everybody known, so that the examiner changes in two taps."""
+    now = tab.person["person_id"]
+    buttons = [_person_button(tab, p, now) for p in tab.vault.people.all()]
+
+    async def go_people() -> None:
+        await tab.go("/people")
+
+    async def go_settings() -> None:
+        await tab.go("/settings")
+
+    def lock() -> None:
+        tab.close_sheet()
+        tab.desk.rest()
+        tab.cover()
+
+    tab.open_sheet(
+        "Who examines now?",
+        *buttons,
+        ft.Divider(),
+        side_by_side(
+            other_button(
+                identifiers.LOCK_NOW, "Lock", lock, icon=ft.Icons.LOCK_OUTLINE
+            ),
+            other_button(
+                identifiers.PEOPLE_OPEN, "People", go_people, icon=ft.Icons.GROUP
+            ),
+            other_button(
+                identifiers.SETTINGS_OPEN,
+                "Settings",
+                go_settings,
+                icon=ft.Icons.SETTINGS,
+            ),
+        ),
+    )
+
+
+def _person_button(tab: "Tab", person: dict[str, Any], now: str) -> ft.Control:
+    person_id = person["person_id"]
+    is_now = person_id == now
+
+    async def choose() -> None:
+        before = tab.person["person_id"]
+        await tab.desk.choose_person(person_id)
+        tab.close_sheet()
+        tab.show_person()
+        if before != person_id:
+            tab.tell(f"{person['name']} examines now.", lambda: _back_to(tab, before))
+
+    label = f"{person['name']} · {_ROLES.get(person['role'], person['role'])}"
+    make = main_button if is_now else other_button
+    return make(
+        identifiers.for_person(person_id),
+        label,
+        choose,
+        icon=ft.Icons.CHECK if is_now else ft.Icons.PERSON,
+    )
+
+
+async def _back_to(tab: "Tab", person_id: str) -> None:
+    await tab.desk.choose_person(person_id)
+    tab.show_person()
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the list of people, with the form for a new one."""
+    form = PersonForm()
+    shown: list[str] = []
+    problem = Slot(lambda: _problem(shown))
+
+    async def save() -> None:
+        shown[:] = [text] if (text := form.problem()) else []
+        problem.refresh()
+        if shown:
+            return
+        person, vault = form.person(), tab.vault
+
+        def put() -> None:
+            with vault.transaction():
+                vault.people.put(person)
+                vault.people.set_pin(person["person_id"], form.pin)
+
+        await tab.save(put)
+        await tab.redraw()
+        tab.tell(f"{person['name']} was added.")
+
+    return Screen(
+        title="People",
+        back="/",
+        body=[
+            section("Known on this device", *map(_line, tab.vault.people.all())),
+            section("Add somebody", form.control, problem.control),
+            side_by_side(main_button(identifiers.PERSON_SAVE, "Add this person", save)),
+            quiet(
+                "Names are claims. The signature under a record proves which device "
+                "closed it, not which person."
+            ),
+        ],
+    )
+
+
+def _problem(shown: list[str]) -> ft.Control:
+    if not shown:
+        return ft.Container()
+    return banner(identifiers.PERSON_PROBLEM, shown[0], Tone.NOTICE)
+
+
+def _line(person: dict[str, Any]) -> ft.Control:
+    role = _ROLES.get(person["role"], person["role"])
+    licence = f" · licence {person['licence']}" if person.get("licence") else ""
+    return ft.Column(
+        [strong(person["name"]), quiet(f"{person['initials']} · {role}{licence}")],
+        spacing=2,
+    )

@@ -1,0 +1,207 @@
+"""Settings: look, practice, passphrase, recovery code, and what this app is."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.view.passphrase_note import passphrase_problem
+from exam_app.domain.errors import ExamError
+from exam_app.ui.exam.exam_foot import GLOVES
+from exam_app.ui.handover.pair_section import clinic_section
+from exam_app.ui.screens.recovery_screen import recovery_screen
+from exam_app.ui.settings.claims_section import ClaimsSection
+from exam_app.ui.shell import appearance as looks
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.shell.theme import Look, TextSize
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
+from exam_app.ui.widgets.ways import way
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_LOOKS = ((Look.LIGHT.value, "Dark on light"), (Look.DARK.value, "Light on dark"))
+_SIZES = (
+    (TextSize.NORMAL.value, "Normal"),
+    (TextSize.LARGE.value, "Large"),
+    (TextSize.LARGEST.value, "Largest"),
+)
+_HANDS = (("bare", "All of them"), ("gloved", "Few and large, for dirty gloves"))
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the settings."""
+    return Screen(
+        title="Settings",
+        back="/",
+        body=[
+            _draw_looks(tab),
+            _draw_practice(tab),
+            ClaimsSection(tab).control(),
+            *clinic_section(tab),
+            _draw_passphrase(tab),
+            _draw_recovery(tab),
+            section(
+                "The stored exams",
+                side_by_side(
+                    other_button(
+                        identifiers.SETTINGS_CARE,
+                        "Look after the exams",
+                        way(tab, "/settings/care"),
+                        icon=ft.Icons.STORAGE,
+                    ),
+                    other_button(
+                        identifiers.SETTINGS_RETENTION,
+                        "Owner details: how long",
+                        way(tab, "/settings/owners"),
+                        icon=ft.Icons.PERSON_OFF_OUTLINED,
+                    ),
+                ),
+            ),
+            section(
+                "About",
+                side_by_side(
+                    other_button(
+                        identifiers.SETTINGS_SOURCES,
+                        "Sources of the numbers",
+                        way(tab, "/settings/sources"),
+                        icon=ft.Icons.MENU_BOOK_OUTLINED,
+                    ),
+                    other_button(
+                        identifiers.SETTINGS_ABOUT,
+                        "About this app",
+                        way(tab, "/about"),
+                        icon=ft.Icons.INFO_OUTLINE,
+                    ),
+                ),
+            ),
+        ],
+    )
+
+
+def _draw_looks(tab: "Tab") -> ft.Control:
+    settings = tab.vault.settings
+
+    async def choose_look(key: str) -> None:
+        await tab.save(lambda: settings.put("look", key))
+        looks.apply(tab.page, tab.desk)
+
+    async def choose_size(key: str) -> None:
+        await tab.save(lambda: settings.put("text_size", key))
+        looks.apply(tab.page, tab.desk)
+
+    async def choose_hands(key: str) -> None:
+        await tab.save(lambda: settings.put(GLOVES, key == "gloved"))
+
+    look, size = looks.chosen(tab.desk)
+    hands = "gloved" if settings.get(GLOVES, default=False) else "bare"
+    return section(
+        "How it looks",
+        strong("Colours"),
+        ChoiceRow("look", _LOOKS, choose_look, chosen=look.value, exam=False).control,
+        strong("Text size"),
+        ChoiceRow("size", _SIZES, choose_size, chosen=size.value, exam=False).control,
+        strong("Buttons in the exam"),
+        ChoiceRow("hands", _HANDS, choose_hands, chosen=hands, exam=False).control,
+    )
+
+
+def _draw_practice(tab: "Tab") -> ft.Control:
+    settings = tab.vault.settings
+    practice = text_field(
+        identifiers.SETTINGS_PRACTICE,
+        "Name of the practice or shelter",
+        value=settings.get("practice", ""),
+    )
+    phone = text_field(
+        identifiers.SETTINGS_PHONE,
+        "Clinic's phone number",
+        value=settings.get("clinic_phone", ""),
+        keyboard=ft.KeyboardType.PHONE,
+    )
+
+    async def save() -> None:
+        def put() -> None:
+            with tab.vault.transaction():
+                settings.put("practice", practice.value)
+                settings.put("clinic_phone", phone.value)
+
+        await tab.save(put)
+        tab.tell("Practice and number were saved.")
+
+    return section(
+        "Practice or shelter",
+        practice.control,
+        phone.control,
+        side_by_side(main_button(identifiers.SETTINGS_SAVE, "Save both", save)),
+    )
+
+
+def _draw_passphrase(tab: "Tab") -> ft.Control:
+    old = text_field(
+        identifiers.SETTINGS_PASSPHRASE_OLD, "Present passphrase", secret=True
+    )
+    new = text_field(identifiers.SETTINGS_PASSPHRASE_NEW, "New passphrase", secret=True)
+    again = text_field(
+        identifiers.SETTINGS_PASSPHRASE_AGAIN, "The new one again", secret=True
+    )
+    wrong: list[str] = []
+    problem = Slot(lambda: _draw_problem(wrong))
+
+    async def change() -> None:
+        wrong[:] = (
+            [text] if (text := passphrase_problem(new.typed, again.typed)) else []
+        )
+        if not wrong:
+            try:
+                await tab.vault.change_passphrase(old.typed, new.typed)
+            except ExamError as error:
+                wrong[:] = [error.advice]
+        problem.refresh()
+        if not wrong:
+            for typed in (old, new, again):
+                typed.clear()
+            tab.tell("The passphrase was changed.")
+
+    return section(
+        "Passphrase",
+        old.control,
+        new.control,
+        again.control,
+        problem.control,
+        quiet("Copies of the files made before still open with the old one."),
+        side_by_side(
+            main_button(
+                identifiers.SETTINGS_PASSPHRASE_SAVE, "Change the passphrase", change
+            )
+        ),
+    )
+
+
+def _draw_recovery(tab: "Tab") -> ft.Control:
+    async def replace() -> None:
+        vault = tab.vault
+        await tab.save(lambda: vault.settings.put("recovery_confirmed", value=False))
+        code = await vault.replace_recovery_code()
+        await tab.show(recovery_screen(tab, code, tab.redraw))
+
+    return section(
+        "Recovery code",
+        paragraph("A new code makes the old one useless. It is shown once."),
+        side_by_side(
+            other_button(
+                identifiers.SETTINGS_RECOVERY, "Replace the recovery code", replace
+            )
+        ),
+    )
+
+
+def _draw_problem(wrong: list[str]) -> ft.Control:
+    if not wrong:
+        return ft.Container()
+    return banner(identifiers.SETTINGS_PROBLEM, wrong[0], Tone.NOTICE)

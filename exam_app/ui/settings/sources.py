@@ -1,0 +1,90 @@
+"""Where the numbers come from: a species, its lists of sources, what is missing."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.practice_protocols import protocol_for, protocols, refused_notice
+from exam_app.app.view.source_lists import SourcedList, counted_sources, sourced_lists
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets.identifiers import (
+    SOURCES_LINES,
+    SOURCES_LIST,
+    SOURCES_MISSING,
+    SOURCES_SPECIES,
+    for_choice,
+    identified,
+)
+from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
+from exam_app.ui.widgets.ways import way
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_WORDS = (
+    "Read by us: checked against a copy. Recalled by us: from memory, not checked yet. "
+    "Worked out by us: nobody printed it; joined from what its sources print."
+)
+
+
+async def build(tab: "Tab") -> Screen:
+    """Offer the species."""
+    known = protocols(tab)
+    lines: list[ft.Control] = []
+    for species in known.species():
+        protocol = known.of(species).protocol
+        lines.append(
+            line_button(
+                for_choice(SOURCES_SPECIES, species.replace("_", "-")),
+                protocol.label,
+                counted_sources(protocol),
+                way(tab, f"/settings/sources/{species}"),
+                icon=ft.Icons.MENU_BOOK_OUTLINED,
+            )
+        )
+    return Screen(
+        title="Sources",
+        back="/settings",
+        body=[*refused_notice(known), paragraph(_WORDS), stack(*lines)],
+    )
+
+
+async def build_species(tab: "Tab", species: str) -> Screen:
+    """Show what one species' protocol rests on, and what it has no source for."""
+    protocol = protocol_for(tab, species).protocol
+    missing = [paragraph(f"• {line}") for line in protocol.missing]
+    lists = [_list(tab, found) for found in sourced_lists(protocol)]
+    return Screen(
+        title="Sources",
+        subtitle=f"{protocol.label}, version {protocol.version} of its protocol",
+        back="/settings/sources",
+        body=[
+            paragraph(f"{counted_sources(protocol)}."),
+            stack(*lists),
+            identified(
+                SOURCES_MISSING,
+                section(
+                    "What is missing",
+                    *(missing or [quiet("Nothing is listed.")]),
+                ),
+            ),
+        ],
+    )
+
+
+def _list(tab: "Tab", found: SourcedList) -> ft.Control:
+    def tapped() -> None:
+        rows = [
+            stack(paragraph(line.what), quiet(line.about), spacing=2)
+            for line in found.lines
+        ]
+        tab.open_sheet(found.title, identified(SOURCES_LINES, stack(*rows)))
+
+    return line_button(
+        for_choice(SOURCES_LIST, found.key),
+        found.title,
+        f"{len(found.lines)}",
+        tapped,
+        icon=ft.Icons.LIST_ALT,
+    )

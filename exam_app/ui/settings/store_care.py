@@ -1,0 +1,248 @@
+"""Look after the exams: check everything, back up, make room, change the data key."""
+
+import asyncio
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_sessions import now
+from exam_app.app.maintenance import care_work, store_care
+from exam_app.app.maintenance.phone_room import room_facts, room_of
+from exam_app.domain.errors import ExamError
+from exam_app.store.errors import WrongPassphraseError
+from exam_app.store.files import OwnPlace
+from exam_app.store.progress import Progress
+from exam_app.ui.screens.recovery_screen import recovery_screen
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.widgets import identifiers as ids
+from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.files import offer_file
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, section, side_by_side, strong
+
+if TYPE_CHECKING:
+    from collections.abc import Awaitable, Callable
+
+    from exam_app.app.maintenance.care_work import Step, Work
+    from exam_app.ui.shell.page_controller import Tab
+
+_LOOK_SECONDS = 0.25
+_CHECK = (
+    "Reads everything that was ever kept here and checks that all of it is whole and "
+    "unchanged. It changes nothing. Nothing can be saved until it has ended."
+)
+_BACK_UP = (
+    "Writes all exams into one sealed file and reads it back. Restore it at the first "
+    "start of an app that holds no exams yet, or with the command exam-app restore."
+)
+_MAKE_ROOM = (
+    "Writes the files anew, without what was replaced or removed. It needs as much "
+    "free room as the exams take. The app does this by itself when it is due."
+)
+_KEY = (
+    "Seals everything under a new key. Do this when somebody may have a copy of the "
+    "files and know the passphrase or the recovery code, or when a disk with a copy "
+    "was lost; then change the passphrase too. You get a new recovery code, shown "
+    "once. Copies and backups made before still open with the old ones."
+)
+
+_WRONG = (
+    "That is not the passphrase. Nothing was changed. Check capital letters and the "
+    "keyboard's language; the recovery code does not do here."
+)
+
+
+async def build(tab: "Tab") -> Screen:
+    """Build the screen."""
+    care = _Care(tab)
+    await care.read_facts()
+    return Screen(
+        title="Look after the exams",
+        back="/settings",
+        # Beside whichever button was tapped.
+        pinned=[care.work.control],
+        body=[
+            *(
+                banner(for_choice(ids.CARE_REPORT, str(number)), report, Tone.NOTICE)
+                for number, report in enumerate(store_care.reports(tab.vault))
+            ),
+            care.facts.control,
+            care.draw_check(),
+            care.draw_backup(),
+            care.draw_room(),
+            care.draw_key(),
+        ],
+        on_shown=care.watch_if_busy,
+    )
+
+
+class _Care:
+    """The state of the screen."""
+
+    def __init__(self, tab: "Tab") -> None:
+        self.tab = tab
+        self.lines: store_care.Facts = ()
+        self.work = Slot(self._draw_work, hides_empty=True)
+        self.facts = Slot(self._draw_facts)
+        self.buttons: list[Slot] = []
+        kept = store_care.last_backup(tab.vault) or {}
+        before = Path(str(kept.get("where", "")))
+        self.place = text_field(
+            ids.CARE_PLACE,
+            "Folder for the backup",
+            value=str(before.parent) if before.is_absolute() else "",
+            hint="On another disk or stick, from its beginning, as the system shows "
+            "it. The file gets the date and time as its name.",
+        )
+        self.secret = text_field(ids.CARE_PASSPHRASE, "Passphrase", secret=True)
+
+    async def read_facts(self) -> None:
+        tab = self.tab
+        if not care_work.is_busy(tab.vault):
+            kept = await tab.desk.read(lambda: store_care.facts(tab.vault))
+            self.lines = (*kept, *room_facts(await room_of(tab.desk.opener)))
+            self.facts.refresh()
+
+    def draw_check(self) -> ft.Control:
+        async def check() -> None:
+            vault, title = self.tab.vault, "Checking everything"
+            await self._carry_out(title, lambda told: store_care.check(vault, told))
+
+        button = self._button(ids.CARE_CHECK, "Check everything now", check)
+        return section("Check", paragraph(_CHECK), button)
+
+    def draw_backup(self) -> ft.Control:
+        tab = self.tab
+        way = "Back up into the browser's downloads"
+        download = self._button(ids.CARE_DOWNLOAD, way, self._download)
+        if isinstance(tab.desk.opener, OwnPlace):
+            return section("Back up", paragraph(_BACK_UP), download)
+        written = self._button(ids.CARE_BACKUP, "Back up into this folder", self._write)
+        place = self.place.control
+        return section("Back up", paragraph(_BACK_UP), place, written, download)
+
+    def draw_room(self) -> ft.Control:
+        async def make_room() -> None:
+            vault, title = self.tab.vault, "Making room"
+            await self._carry_out(title, lambda told: store_care.make_room(vault, told))
+
+        button = self._button(ids.CARE_ROOM, "Make room", make_room)
+        return section("Make room", paragraph(_MAKE_ROOM), button)
+
+    def draw_key(self) -> ft.Control:
+        button = self._button(ids.CARE_KEY, "Change the data key", self._change_key)
+        field = self.secret.control
+        return section("Change the data key", paragraph(_KEY), field, button)
+
+    async def _write(self) -> None:
+        tab = self.tab
+        vault, at = tab.vault, now()
+        try:
+            path = store_care.backup_path(self.place.value, at.local(), tab.desk.folder)
+        except ExamError as error:
+            self.place.show_problem(error.advice)
+            return
+        self.place.show_problem(None)
+        await self._carry_out(
+            "Backing up", lambda told: store_care.back_up_to(vault, path, at, told)
+        )
+
+    async def _download(self) -> None:
+        tab, made = self.tab, bytearray()
+        vault, at = tab.vault, now()
+        name = store_care.backup_name(at.local())
+
+        def step(progress: Progress) -> str:
+            made.extend(store_care.back_up_bytes(vault, at, progress))
+            return store_care.offered_words(name, len(made))
+
+        work = await self._carry_out("Backing up", step)
+        if work is not None and work.is_good:
+            await offer_file(tab, name, bytes(made))
+
+    async def _change_key(self) -> None:
+        tab = self.tab
+        vault = tab.vault
+        if care_work.is_busy(vault):
+            raise care_work.CareUnderWayError
+        try:
+            new = await vault.new_data_key(self.secret.typed)
+        except WrongPassphraseError:
+            self.secret.show_problem(_WRONG)
+            return
+        except ExamError as error:
+            self.secret.show_problem(error.advice)
+            return
+        self.secret.show_problem(None)
+        self.secret.clear()
+
+        def step(progress: Progress) -> str:
+            # Whoever is stopped before writing the new code down is asked again.
+            vault.settings.put("recovery_confirmed", value=False)
+            vault.go_over(new, progress)
+            return store_care.KEY_CHANGED
+
+        work = await self._carry_out("Changing the data key", step)
+        if work is not None and work.is_good:
+            await tab.show(recovery_screen(tab, new.code, tab.redraw))
+
+    async def _carry_out(self, title: str, step: "Step") -> "Work | None":
+        """Start a step, show how it goes, and wait for its end."""
+        vault = self.tab.vault
+        care_work.begin(self.tab.desk, title, step)
+        work = care_work.work_of(vault)
+        await self._watch()
+        return work
+
+    def watch_if_busy(self) -> None:
+        """Go on showing a step that was begun before the screen was left."""
+        if care_work.is_busy(self.tab.vault):
+            self.tab.start(self._watch())
+
+    async def _watch(self) -> None:
+        vault = self.tab.vault
+        for button in self.buttons:
+            button.refresh()
+        while care_work.is_busy(vault):
+            self.work.refresh()
+            await asyncio.sleep(_LOOK_SECONDS)
+        self.work.refresh()
+        for button in self.buttons:
+            button.refresh()
+        await self.read_facts()
+
+    def _button(
+        self, name: str, label: str, on_click: "Callable[[], Awaitable[None]]"
+    ) -> ft.Control:
+        def draw() -> ft.Control:
+            is_busy = care_work.is_busy(self.tab.vault)
+            return side_by_side(other_button(name, label, on_click, disabled=is_busy))
+
+        slot = Slot(draw)
+        self.buttons.append(slot)
+        return slot.control
+
+    def _draw_work(self) -> ft.Control:
+        work = care_work.work_of(self.tab.vault)
+        if work is None:
+            return ft.Container()
+        if not work.is_running:
+            tone = Tone.PLAIN if work.is_good else Tone.NOTICE
+            return banner(ids.CARE_SAID, f"{work.title}. {work.said}", tone)
+        bar = ft.ProgressBar(
+            value=work.share, bar_height=14, semantics_label=work.words
+        )
+        return identified(
+            ids.CARE_WORK,
+            section(f"{work.title} …", paragraph(work.words), bar),
+        )
+
+    def _draw_facts(self) -> ft.Control:
+        rows = [
+            row for line in self.lines for row in (strong(line[0]), paragraph(line[1]))
+        ]
+        return identified(ids.CARE_FACTS, section("What is kept here", *rows))

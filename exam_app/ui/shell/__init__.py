@@ -1,0 +1,1 @@
+"""The window around every screen: layout, dialogs, routes, theme."""

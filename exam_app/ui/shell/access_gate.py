@@ -1,0 +1,49 @@
+"""Decide what has to be given before a screen is shown, and draw it.
+
+In this order: nothing set up yet, the set-up; sealed, the passphrase; open in
+another tab, the passphrase; resting, or left by a tab that is gone, the PIN.
+"""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.session import LockState
+from exam_app.ui.settings import people
+from exam_app.ui.shell.screen import Screen
+from exam_app.ui.start import pin_lock, set_up, unlock
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def is_admitted(tab: "Tab") -> bool:
+    """Whether this tab may show exams now; a desk nobody holds becomes its own."""
+    desk = tab.desk
+    if desk.holder not in (None, tab.key) and desk.is_holder_gone:
+        desk.rest()
+    if desk.state is not LockState.OPEN:
+        return False
+    if desk.holder is None:
+        desk.take(tab.key, tab.lose_desk)
+    return desk.holder == tab.key
+
+
+async def first_screen(tab: "Tab") -> Screen:
+    """Build the set-up."""
+    return await set_up.build(tab)
+
+
+def cover(tab: "Tab") -> ft.Control:
+    """Draw what asks for the passphrase or the PIN."""
+    desk = tab.desk
+    if desk.state is LockState.RESTING and (
+        desk.holder in (None, tab.key) or desk.is_holder_gone
+    ):
+        return pin_lock.draw(tab)
+    return unlock.draw(tab)
+
+
+def open_examiner(tab: "Tab") -> None:
+    """Offer the known people, the lock and the settings."""
+    people.open_sheet(tab)

@@ -1,0 +1,169 @@
+"""What lies over the screen and has to be left first: sheet, refusal, cover.
+
+Each stands in a modal route of its own, so that Tab walks only it, and what opened it
+has the focus again afterwards. What lies below keeps its place and says nothing to
+assistive tools meanwhile. Flet takes away the topmost route, whichever is meant;
+therefore one below another waits until that one is gone.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import flet as ft
+
+from exam_app.ui.shell.focus import Opener
+from exam_app.ui.widgets.slot import is_on_page
+
+NAMES = ("sheet", "stop", "cover", "over")
+_SCRIM = "#99000000"
+_CLEAR = "#00000000"
+# Wider than any window: by itself it would stay 640 pixels wide.
+_WIDEST = 100_000
+
+
+@dataclass(slots=True, repr=False)
+class _Layer:
+    """What is to be shown at one place over the screen, and its route if it is open.
+
+    Attributes:
+        control: None if nothing is to be shown there.
+        beside: Called by a tap beside it, and by Escape.
+        escape: Called by Escape only.
+        route: The open route.
+        box: What stands in it.
+    """
+
+    name: str
+    control: ft.Control | None = None
+    beside: Callable[..., Any] | None = None
+    escape: Callable[..., Any] | None = None
+    route: ft.BottomSheet | None = None
+    box: ft.Container = field(default_factory=ft.Container)
+
+
+@dataclass(slots=True, repr=False)
+class Modals:
+    """The layers over the screen, from below: ``NAMES``.
+
+    ``over`` is for what a cover itself has to say, as that five PINs were wrong.
+
+    Attributes:
+        opener: Tells the control that a key activates now, if any.
+        on_left: Called with that control when a layer is gone from the page.
+    """
+
+    opener: Callable[[], Opener | None]
+    on_left: Callable[[Opener | None], None]
+    _layers: dict[str, _Layer] = field(
+        default_factory=lambda: {name: _Layer(name) for name in NAMES}
+    )
+
+    def lay(
+        self,
+        page: Any,  # noqa: ANN401
+        name: str,
+        control: ft.Control,
+        *,
+        beside: Callable[..., Any] | None,
+        escape: Callable[..., Any] | None,
+    ) -> None:
+        """Show a control on a layer, in the place of what was there.
+
+        Args:
+            page: Flet's page.
+            name: One of ``NAMES``.
+            control: What is shown there.
+            beside: Called by a tap beside it, and by Escape.
+            escape: Called by Escape only.
+        """
+        layer = self._layers[name]
+        layer.control, layer.beside, layer.escape = control, beside, escape
+        if layer.route is not None:
+            _fill(layer)
+            _send(layer.box)
+        self._settle(page)
+
+    def take(self, page: Any, name: str) -> None:  # noqa: ANN401
+        """Take what is on a layer away."""
+        if self.has(name):
+            self._layers[name].control = None
+            self._settle(page)
+
+    def has(self, name: str) -> bool:
+        """Whether something is to be seen on this layer."""
+        return self._layers[name].control is not None
+
+    def escape(self) -> bool:
+        """Leave the topmost layer, if it can be left without an answer."""
+        top = next(filter(self.has, reversed(NAMES)), None)
+        layer = self._layers[top] if top else None
+        leave = layer and (layer.beside or layer.escape)
+        if leave:
+            leave()
+        return leave is not None
+
+    def _settle(self, page: Any) -> None:  # noqa: ANN401
+        """Close from above what is no longer wanted, then open what is."""
+        stay = False
+        for layer in reversed(self._layers.values()):
+            if layer.route is not None and layer.control is None and not stay:
+                route, layer.route = layer.route, None
+                route.open = False
+                _send(route)
+            stay = stay or layer.route is not None
+        open_above = False
+        wanted = []
+        for layer in reversed(self._layers.values()):
+            open_above = open_above or layer.route is not None
+            if layer.control is not None and not open_above:
+                wanted.append(layer)
+        for layer in reversed(wanted):
+            self._open(page, layer)
+
+    def _open(self, page: Any, layer: _Layer) -> None:  # noqa: ANN401
+        layer.box = ft.Container(expand=True)
+        _fill(layer)
+        opener = self.opener()
+        route: ft.BottomSheet = ft.BottomSheet(
+            content=layer.box,
+            fullscreen=True,
+            dismissible=False,
+            draggable=False,
+            bgcolor=_CLEAR,
+            barrier_color=_CLEAR,
+            elevation=0,
+            shape=ft.RoundedRectangleBorder(radius=0),
+            size_constraints=ft.BoxConstraints(max_width=_WIDEST),
+            animation_style=ft.AnimationStyle(duration=0, reverse_duration=0),
+            on_dismiss=lambda: self._left(page, layer, route, opener),
+        )
+        layer.route = route
+        page.show_dialog(route)
+
+    def _left(
+        self,
+        page: Any,  # noqa: ANN401
+        layer: _Layer,
+        route: ft.BottomSheet,
+        opener: Opener | None,
+    ) -> None:
+        if layer.route is route:
+            # Taken away by the browser itself: a cover must not go with it.
+            layer.route = None
+            self._settle(page)
+        else:
+            self.on_left(opener)
+
+
+def _send(control: ft.Control) -> None:
+    if is_on_page(control):
+        control.update()
+
+
+def _fill(layer: _Layer) -> None:
+    box, is_cover = layer.box, layer.name == "cover"
+    box.content = layer.control
+    box.bgcolor = ft.Colors.SURFACE if is_cover else _SCRIM
+    box.alignment = ft.Alignment.TOP_CENTER if is_cover else None
+    box.on_click = layer.beside

@@ -1,0 +1,143 @@
+"""Words over a screen: what was done, what was refused, what went wrong."""
+
+import asyncio
+from collections.abc import Awaitable, Callable, Coroutine
+from dataclasses import dataclass
+from typing import Any
+
+import flet as ft
+
+from exam_app.ui.shell.focus import wants_typing
+from exam_app.ui.shell.layout import Frame
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import (
+    icon_button,
+    main_button,
+    other_button,
+    quiet_button,
+)
+from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.texts import heading, paragraph, quiet, side_by_side, stack
+
+OnClick = Callable[..., Any]
+# It lies over the list: no longer than it takes to read, or to reach its "Undo".
+TOLD_SECONDS = 5.0
+UNDO_SECONDS = 7.0
+
+
+@dataclass(slots=True)
+class Teller:
+    """What is told in one tab, one sentence at a time.
+
+    Attributes:
+        frame: Where it is shown.
+        start: Runs what takes it away again.
+    """
+
+    frame: Frame
+    start: Callable[[Coroutine[Any, Any, None]], object]
+    _number: int = 0
+
+    def tell(self, sentence: str, undo: Callable[[], Awaitable[None]] | None) -> None:
+        """Show a sentence in the place of the one before it, for a few seconds."""
+        self._number += 1
+
+        def close() -> None:
+            self.frame.take_off("told")
+
+        async def undone() -> None:
+            close()
+            if undo:
+                await undo()
+
+        bar = told_bar(sentence, undone if undo else None, close)
+        self.frame.lay_over("told", bar)
+        self.start(self._forget(self._number, UNDO_SECONDS if undo else TOLD_SECONDS))
+
+    async def _forget(self, number: int, seconds: float) -> None:
+        await asyncio.sleep(seconds)
+        if number == self._number:
+            self.frame.take_off("told")
+
+
+def told_bar(sentence: str, undo: OnClick | None, close: OnClick) -> ft.Control:
+    """Tell what was done, with "Undo" if it can be."""
+    row: list[ft.Control] = [ft.Container(paragraph(sentence), expand=True)]
+    if undo:
+        row.append(quiet_button(identifiers.TOLD_UNDO, "Undo", undo))
+    row.append(icon_button(identifiers.TOLD_CLOSE, ft.Icons.CLOSE, "Close", close))
+    return identified(identifiers.TOLD, ft.Row(row, spacing=4), live=True)
+
+
+def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
+    """Put controls under a title and a button that closes."""
+    leave = icon_button(
+        identifiers.SHEET_CLOSE,
+        ft.Icons.CLOSE,
+        "Close",
+        close,
+        # Where nothing is to be typed, the keyboard begins at the sheet's first button.
+        autofocus=not any(map(wants_typing, controls)),
+    )
+    top = ft.Row([ft.Container(heading(title), expand=True), leave])
+    return identified(identifiers.SHEET, stack(top, *controls))
+
+
+def typed_before(throw_away: OnClick) -> list[ft.Control]:
+    """Say that what stands in the fields was typed before, and offer to drop it."""
+    return [
+        ft.Row(
+            [
+                ft.Container(
+                    quiet("Typed before and not saved yet; it is still here."),
+                    expand=True,
+                ),
+                quiet_button(identifiers.TYPED_DROP, "Throw it away", throw_away),
+            ]
+        )
+    ]
+
+
+def refusal(error: Exception, close: OnClick) -> ft.Control:
+    """Show the advice of a refusal: the cause, then the next step."""
+    advice = getattr(error, "advice", "") or str(error)
+    title = getattr(error, "title", "This was not done")
+    return identified(
+        identifiers.REFUSAL,
+        stack(
+            ft.Row([ft.Icon(ft.Icons.BLOCK), heading(title)]),
+            paragraph(advice),
+            side_by_side(
+                main_button(
+                    identifiers.REFUSAL_CLOSE, "Understood", close, autofocus=True
+                )
+            ),
+        ),
+        live=True,
+    )
+
+
+def mishap(details: str, stay: OnClick, home: OnClick) -> ft.Control:
+    """Show an error nobody foresaw: what happened, what is safe, what to do."""
+    first_line = details.strip().splitlines()[0] if details.strip() else "Unknown"
+    return identified(
+        identifiers.MISHAP,
+        stack(
+            ft.Row([ft.Icon(ft.Icons.WARNING_AMBER), heading("Something went wrong")]),
+            paragraph(f"What happened: the last step failed ({first_line[:200]})."),
+            paragraph(
+                'What is safe: every change that was marked "saved" is stored. '
+                "The last step may be missing."
+            ),
+            paragraph(
+                "What to do: look whether the last step is there and do it again if "
+                "not. If it fails again, note it on paper and report the line above."
+            ),
+            side_by_side(
+                main_button(identifiers.MISHAP_STAY, "Stay here", stay, autofocus=True),
+                other_button(identifiers.MISHAP_HOME, "Go to the first screen", home),
+            ),
+            quiet("The full report was written where the app was started."),
+        ),
+        live=True,
+    )

@@ -1,0 +1,354 @@
+"""One browser tab at the desk: where it is, what it tells, what it survives.
+
+Every screen gets the ``Tab`` and needs nothing else of the page. Anything that a
+handler raises ends here: a refusal shows its advice, anything unforeseen shows what
+happened, what is safe and what to do, over the screen and never instead of it.
+"""
+
+import asyncio
+import contextlib
+import functools
+import inspect
+import uuid
+from collections.abc import Awaitable, Callable, Coroutine
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any, Protocol, TypeAlias, TypeVar
+
+import flet as ft
+
+from exam_app.app.maintenance.store_reports import new_reports
+from exam_app.app.session import Desk, DeskLockedError, LockState
+from exam_app.app.typed_entries import Typed
+from exam_app.crypto.errors import CryptoError
+from exam_app.domain.errors import ExamError
+from exam_app.store.vault import Vault
+from exam_app.ui.shell import appearance as looks
+from exam_app.ui.shell import focus
+from exam_app.ui.shell import message_parts as telling
+from exam_app.ui.shell.layout import Frame, is_wide
+from exam_app.ui.shell.message_parts import Teller
+from exam_app.ui.shell.screen import Route, Screen
+
+T = TypeVar("T")
+
+HOME = "/"
+Notice: TypeAlias = "Callable[[Tab], list[ft.Control]]"
+
+
+class AccessGate(Protocol):
+    """What has to be given before a screen is shown; ``covers`` is the one in use."""
+
+    def is_admitted(self, tab: "Tab") -> bool:
+        """Whether this tab may show exams now."""
+
+    async def first_screen(self, tab: "Tab") -> Screen:
+        """Build what is shown while nothing is set up."""
+
+    def cover(self, tab: "Tab") -> ft.Control:
+        """Draw what asks for the passphrase or the PIN."""
+
+    def open_examiner(self, tab: "Tab") -> None:
+        """Offer the known people, the lock and the settings."""
+
+
+@dataclass(slots=True, repr=False)
+class Tab:
+    """What a screen may do with its tab.
+
+    Attributes:
+        page: Flet's page; screens seldom need it.
+        desk: Vault, lock and current person, shared by all tabs.
+        routes: The table of screens.
+        gate: Decides what has to be given before a screen is shown.
+        notices: Drawn above every screen: unanswered urgent signs.
+        key: Names this tab among others.
+        screen: The screen shown, if any.
+        keys: What is done with the keyboard.
+    """
+
+    page: ft.Page
+    desk: Desk
+    routes: tuple[Route, ...]
+    gate: AccessGate
+    notices: tuple[Notice, ...] = ()
+    key: str = field(default_factory=lambda: uuid.uuid4().hex)
+    screen: Screen | None = None
+    keys: focus.Keys = field(default_factory=focus.Keys)
+    frame: Frame = field(init=False)
+    _teller: Teller = field(init=False)
+    _tasks: set[asyncio.Task[Any]] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        """Make the frame; nothing is shown yet."""
+        self.frame = Frame(
+            on_back=self.back,
+            on_examiner=self._open_examiner,
+            opener=self.keys.opener,
+            on_left=self._give_focus_back,
+        )
+        self._teller = Teller(self.frame, self.start)
+
+    @property
+    def vault(self) -> Vault:
+        """The open vault; ask each time, never keep it.
+
+        Raises:
+            DeskLockedError: It is not open.
+        """
+        return self.desk.vault
+
+    @property
+    def person(self) -> dict[str, Any]:
+        """Fields of the person who examines now.
+
+        Raises:
+            DeskLockedError: Nobody is chosen.
+        """
+        if self.desk.person is None:
+            raise DeskLockedError("nobody is chosen")
+        return self.desk.person
+
+    @property
+    def is_wide(self) -> bool:
+        """Whether the window is wider than a phone."""
+        return is_wide(self.page.width)
+
+    async def go(self, route: str) -> None:
+        """Go to another screen; the browser's own arrow leads back."""
+        if route == self.page.route:
+            await self.show_route()
+        else:
+            await self.page.push_route(route)
+
+    async def back(self) -> None:
+        """Go where the screen's arrow leads."""
+        await self.go((self.screen and self.screen.back) or HOME)
+
+    async def show_route(self) -> None:
+        """Show what the page's address names, or what has to come first."""
+        if self.desk.state is LockState.EMPTY:
+            await self.show(await self.gate.first_screen(self))
+        elif not self.gate.is_admitted(self):
+            self.cover()
+        else:
+            await self.show(await self._build(self.page.route or HOME))
+
+    async def redraw(self) -> None:
+        """Build the present screen anew, from the store."""
+        await self.show_route()
+
+    async def save(self, action: Callable[[], T]) -> T:
+        """Write to the store; "saved" is shown only after it has the change.
+
+        Args:
+            action: Calls one or more ``put`` of the vault.
+
+        Returns:
+            What the action returns.
+
+        Raises:
+            VaultError: Nothing was saved; its advice is shown if it is not caught.
+        """
+        try:
+            result = await self.desk.write(action)
+        except Exception:
+            self.frame.show_saved("Not saved", is_safe=False)
+            raise
+        self.frame.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
+        self.show_store_reports()
+        return result
+
+    def show_store_reports(self) -> None:
+        """Lay each report of the store over the screen, once until it was read."""
+        for report, read in new_reports(self.desk):
+            self.refuse(report, read and functools.partial(self.save, read))
+
+    def tell(
+        self, sentence: str, undo: Callable[[], Awaitable[None]] | None = None
+    ) -> None:
+        """Tell what was done, for some seconds, with a way back if there is one."""
+        self._teller.tell(sentence, undo)
+
+    def open_sheet(
+        self,
+        title: str,
+        *controls: ft.Control,
+        typed: Typed | None = None,
+        grows: bool = False,
+    ) -> None:
+        """Lay controls over the screen under a title, with a button to close.
+
+        Args:
+            title: Names the sheet.
+            controls: From above to below.
+            typed: Where the words of its fields are kept; what was typed before and
+                not saved is told, and can be thrown away.
+            grows: Whether a tap on it can add to it or take away. It then stands at
+                the top, so that what is above the change stays under the finger.
+        """
+        told = self.typed_before(typed, self.close_sheet) if typed else []
+        sheet = telling.sheet(title, [*told, *controls], self.close_sheet)
+        self.frame.lay_over(
+            "sheet",
+            sheet,
+            on_outside=self.close_sheet,
+            grows=grows,
+        )
+
+    def typed_before(self, typed: Typed, leave: Callable[[], Any]) -> list[ft.Control]:
+        """Say that a form begins with words typed before, and offer to drop them.
+
+        Args:
+            typed: Where the words of the form are kept.
+            leave: Called when they were dropped.
+        """
+        if not typed.was_kept:
+            return []
+
+        async def thrown() -> None:
+            words = typed.drop()
+            left = leave()
+            if inspect.isawaitable(left):
+                await left
+
+            async def undone() -> None:
+                typed.restore(words)
+
+            said = "; ".join(text for text in words.values() if text)
+            self.tell(f"Thrown away, never saved: {said}", undone)
+
+        return telling.typed_before(thrown)
+
+    def typed(self, place: str, label: str) -> Typed:
+        """Give what was typed in a form and not saved; see ``TypedShelf.at``."""
+        return self.desk.typed.at(place, label)
+
+    def close_sheet(self) -> None:
+        """Take the sheet away."""
+        self.frame.take_off("sheet")
+
+    def refuse(
+        self, error: Exception, on_read: Callable[[], Awaitable[None]] | None = None
+    ) -> None:
+        """Show why something was refused: the error's own advice.
+
+        Args:
+            error: The refusal.
+            on_read: Awaited when the person says that it was understood; not when it
+                was only left.
+        """
+
+        async def understood() -> None:
+            self._leave_stop()
+            if on_read is not None:
+                await on_read()
+
+        self._lay_stop(telling.refusal(error, understood))
+
+    def give_focus(self, control: ft.Control | None) -> None:
+        """Give a button the focus, if what was just done was done with a key.
+
+        Otherwise Tab would begin again at the top of the page.
+        """
+        if isinstance(control, focus.BUTTONS) and self.keys.is_by_key:
+            self.start(control.focus())  # type: ignore[no-untyped-call]
+
+    def start(self, work: Coroutine[Any, Any, Any]) -> asyncio.Task[Any]:
+        """Run something beside the handlers; what it raises is shown."""
+        task = asyncio.get_running_loop().create_task(self._watched(work))
+        self._tasks.add(task)
+        task.add_done_callback(self._tasks.discard)
+        return task
+
+    def end(self) -> None:
+        """Stop what runs beside the handlers, once the tab will not come back."""
+        for task in self._tasks:
+            task.cancel()
+
+    def cover(self) -> None:
+        """Hide the screen behind what has to be given first."""
+        self.frame.take_off("told")
+        self.frame.lay_over("cover", self.gate.cover(self))
+
+    async def uncover(self) -> None:
+        """Take the desk and show the screen that was there, exactly."""
+        self.desk.take(self.key, self.lose_desk)
+        self.show_person()
+        looks.apply(self.page, self.desk)
+        self.frame.take_off("cover")
+        if self.screen is None:
+            await self.show_route()
+
+    def show_person(self) -> None:
+        """Write the current person on the header's button."""
+        person = self.desk.person or {}
+        initials = person.get("initials") or person.get("name", "?")[:12]
+        spoken = f"Examiner: {person.get('name', 'nobody')}. Change"
+        self.frame.show_examiner(initials, spoken)
+        if self.screen and self.screen.on_person and self.desk.person:
+            self.screen.on_person()
+
+    def report(self, error: BaseException | None, text: str = "") -> None:
+        """Show an error that nobody caught, over the screen."""
+        if isinstance(error, ExamError | CryptoError):
+            self.refuse(error)
+            return
+        text = text or repr(error)
+        self._lay_stop(telling.mishap(text, self._leave_stop, self._go_home))
+
+    async def show(self, screen: Screen) -> None:
+        """Put a screen up that has no route of its own; the address stays."""
+        before, self.screen = self.screen, screen
+        if before is not None and before.on_leave is not None:
+            await before.on_leave()
+        self.close_sheet()
+        notices = self.notices if screen.has_examiner else ()
+        drawn = [control for notice in notices for control in notice(self)]
+        self.frame.show_screen(screen, drawn)
+        if screen.has_examiner:
+            self.show_person()
+        if screen.on_shown is not None:
+            screen.on_shown()
+
+    async def _build(self, path: str) -> Screen:
+        path = path.split("?", 1)[0]
+        for route in self.routes:
+            named = route.match(path)
+            if named is not None:
+                return await route.build(self, **named)
+        return await self.routes[0].build(self)
+
+    def _lay_stop(self, control: ft.Control) -> None:
+        # What a cover itself refuses is said over it, not after it.
+        name = "over" if self.frame.is_over("cover") else "stop"
+        leave = self._leave_stop
+        self.frame.lay_over(name, control, on_escape=leave)
+
+    def _leave_stop(self) -> None:
+        self.frame.take_off("over" if self.frame.is_over("over") else "stop")
+
+    def _give_focus_back(self, opener: focus.Opener | None) -> None:
+        if opener is not None:
+            drawn = self.page.session.index
+            self.give_focus(focus.opener_drawn(drawn, opener))
+
+    async def _go_home(self) -> None:
+        self._leave_stop()
+        await self.go(HOME)
+
+    def _open_examiner(self) -> None:
+        self.gate.open_examiner(self)
+
+    def lose_desk(self) -> None:
+        """Cover this tab: another one has taken over."""
+        self.screen = None
+        self.frame.drop_screen()
+        self.cover()
+
+    async def _watched(self, work: Coroutine[Any, Any, Any]) -> None:
+        try:
+            await work
+        except Exception as error:
+            with contextlib.suppress(Exception):
+                self.report(error)

@@ -1,0 +1,137 @@
+"""The table of screens, and of the notices drawn above every one of them.
+
+The first entry is the first screen after unlocking. A screen is added by one line.
+A screen's module is loaded when it is first shown, so that the first screen of all
+does not wait for the others; ``load_screens_gently`` loads what is not there yet.
+"""
+
+import asyncio
+import functools
+import importlib
+from collections.abc import Callable
+from typing import Any
+
+import flet as ft
+
+from exam_app.ui.shell.page_controller import Notice, Tab
+from exam_app.ui.shell.screen import Builder, Route
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.ways import way
+
+
+def unconfirmed_code(tab: Tab) -> list[ft.Control]:
+    """Ask for a new recovery code while none was written down for certain."""
+    if tab.desk.is_demo or tab.vault.settings.get("recovery_confirmed", default=False):
+        return []
+    return [
+        banner(
+            identifiers.CODE_MISSING,
+            "No recovery code was written down. A forgotten passphrase would lose "
+            "every exam. Replace the recovery code in the settings.",
+            Tone.NOTICE,
+            other_button(
+                identifiers.CODE_MISSING_OPEN,
+                "Settings",
+                way(tab, "/settings"),
+            ),
+        )
+    ]
+
+
+_modules: list[str] = []
+
+
+def _load(name: str) -> Any:  # noqa: ANN401  a module
+    return importlib.import_module(f"exam_app.ui.{name}")
+
+
+@functools.cache
+def _watch_exams() -> None:
+    """Have every change of an exam looked at for signs that stop the hands."""
+    _load("exam_room").look_at_changes(_load("screens.handling_stop").look)
+
+
+def _screen(module: str, builder: str = "build") -> Builder:
+    return _later(f"screens.{module}", builder)
+
+
+def _later(name: str, function: str) -> Callable[..., Any]:
+    """Stand for a function whose module is loaded at its first call."""
+    _modules.append(name)
+
+    def call(*given: Any, **named: Any) -> Any:  # noqa: ANN401
+        _watch_exams()
+        return getattr(_load(name), function)(*given, **named)
+
+    return call
+
+
+ROUTES: tuple[Route, ...] = (
+    Route("/", _screen("clinic_or_day")),
+    Route("/day", _screen("day")),
+    Route("/animals", _screen("animals")),
+    Route("/animal/new/{species}", _screen("animal_edit", "build_new")),
+    Route("/animal/{animal_id}", _screen("animal_edit")),
+    Route("/group/new/{species}", _screen("animal_edit", "build_group")),
+    Route("/litter/new/{species}", _screen("litter")),
+    Route("/plan", _screen("plan")),
+    Route("/start/{animal_id}", _screen("start")),
+    Route("/round/{exam_id}", _screen("round_sheet")),
+    Route("/exam/{exam_id}", _screen("exam")),
+    Route("/exam/{exam_id}/region/{region_id}", _screen("region")),
+    Route("/exam/{exam_id}/vitals", _screen("vitals")),
+    Route("/exam/{exam_id}/count/{vital_id}", _screen("count")),
+    Route("/exam/{exam_id}/count/{vital_id}/{seconds}", _screen("count")),
+    Route("/exam/{exam_id}/tap/{vital_id}", _screen("tap_pad")),
+    Route("/exam/{exam_id}/review", _screen("review")),
+    Route("/records", _screen("records")),
+    Route("/record/{exam_id}", _screen("record")),
+    Route("/record/{exam_id}/draft", _screen("record", "build_draft")),
+    Route("/record/{exam_id}/together", _screen("combined")),
+    Route("/kennel", _screen("kennel", "build_list")),
+    Route("/kennel/{animal_id}", _screen("kennel")),
+    Route("/hand-over", _screen("hand_over")),
+    Route("/hand-over/codes/{numbers}", _screen("player")),
+    Route("/hand-over/receipt/{number}", _screen("receipt")),
+    Route("/pair", _screen("pair_clinic")),
+    Route("/people", _screen("people")),
+    Route("/settings", _screen("settings")),
+    Route("/settings/care", _screen("store_care")),
+    Route("/settings/owners", _screen("retention")),
+    Route("/settings/sources", _screen("sources")),
+    Route("/settings/sources/{species}", _screen("sources", "build_species")),
+    Route("/about", _screen("about")),
+    Route("/clinic/pair", _screen("clinic_pair")),
+    Route("/clinic/devices", _screen("clinic_devices")),
+    Route("/clinic/receive", _screen("clinic_receive")),
+    Route("/clinic/receipt/{bundle_hash}", _screen("clinic_receipt")),
+    Route("/clinic/review", _screen("clinic_review")),
+    Route("/clinic/record/{exam_id}", _screen("clinic_record")),
+    Route("/clinic/record/{exam_id}/{record_hash}", _screen("clinic_record")),
+    Route("/clinic/versions/{exam_id}", _screen("clinic_versions")),
+    Route("/clinic/animals", _screen("clinic_animals")),
+    Route("/clinic/quarantine", _screen("clinic_quarantine")),
+    Route("/clinic/day-pack", _screen("clinic_day_pack")),
+)
+
+NOTICES: tuple[Notice, ...] = (
+    unconfirmed_code,
+    _later("screens.urgent_list", "notice"),
+    _later("bite_concerns", "notice"),
+    _later("handling_warnings", "notice"),
+)
+
+
+async def load_screens_gently(wait_seconds: float = 1.0) -> None:
+    """Load every screen one after the other; taps are answered in between.
+
+    Args:
+        wait_seconds: Left to the page before, to draw its first screen.
+    """
+    await asyncio.sleep(wait_seconds)
+    for name in _modules:
+        await asyncio.sleep(0)
+        _load(name)
+    _watch_exams()

@@ -1,0 +1,76 @@
+"""What a screen hands to the frame: its title, its controls, its hooks."""
+
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+import flet as ft
+
+from exam_app.ui.shell.theme import BODY_WIDTH
+
+
+@dataclass(slots=True, repr=False)
+class Screen:
+    """One screen, drawn once by its builder and changed by its own handlers.
+
+    Attributes:
+        title: Shown in the header; at most two short lines on a phone.
+        body: Controls below one another.
+        subtitle: A quieter line under the title: animal, scope.
+        back: Route of the arrow; without one there is no arrow.
+        pinned: Above the body, never scrolled away: urgent notices, tabs.
+        bottom: Below the body, never scrolled away: the buttons that lead on.
+        scrolls: False for a body that fills the place itself: a pad for counting
+            must not stand inside a scroller, where taps arrive late.
+        width: Greatest width of the body in pixels; None for the whole window.
+        has_examiner: Whether the header offers to change the examiner.
+        on_shown: Called once the screen is up: to set the cursor somewhere.
+        on_leave: Awaited before another screen is shown.
+        on_key: Awaited for each key pressed outside a text field.
+        on_resize: Called after the window has changed its size.
+        on_person: Called when somebody else examines: what they may read is drawn.
+    """
+
+    title: str
+    body: list[ft.Control]
+    subtitle: str = ""
+    back: str | None = None
+    pinned: list[ft.Control] = field(default_factory=list)
+    bottom: list[ft.Control] = field(default_factory=list)
+    scrolls: bool = True
+    width: int | None = BODY_WIDTH
+    has_examiner: bool = True
+    on_shown: Callable[[], None] | None = None
+    on_leave: Callable[[], Awaitable[None]] | None = None
+    on_key: Callable[[ft.KeyboardEvent], Awaitable[None]] | None = None
+    on_resize: Callable[[], None] | None = None
+    on_person: Callable[[], None] | None = None
+
+
+Builder: TypeAlias = Callable[..., Awaitable[Screen]]
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """A path of the page and the builder of its screen.
+
+    Attributes:
+        pattern: ``/exam/{exam_id}``; a part in braces is passed by that name.
+        build: ``async def build(tab, exam_id) -> Screen``.
+    """
+
+    pattern: str
+    build: Builder
+
+    def match(self, path: str) -> dict[str, str] | None:
+        """Read the named parts of a path, or None if it is another screen's."""
+        wanted, given = self.pattern.strip("/").split("/"), path.strip("/").split("/")
+        if len(wanted) != len(given):
+            return None
+        named: dict[str, str] = {}
+        for part, text in zip(wanted, given, strict=True):
+            if part.startswith("{"):
+                named[part.strip("{}")] = text
+            elif part != text:
+                return None
+        return named

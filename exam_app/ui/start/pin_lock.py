@@ -1,0 +1,92 @@
+"""The short lock: a PIN, and the screen that was there comes back."""
+
+from typing import TYPE_CHECKING, Any
+
+import flet as ft
+
+from exam_app.app.session import DEMO_PIN
+from exam_app.store.errors import PinLockedError
+from exam_app.ui.start.unlock import cover_column
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, quiet_button
+from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.texts import paragraph, side_by_side
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def draw(tab: "Tab") -> ft.Control:
+    """Draw the cover that asks for a PIN."""
+    return _PinLock(tab).control
+
+
+def _demo_word(tab: "Tab") -> str:
+    return f"Demonstration: the PIN is {DEMO_PIN}." if tab.desk.is_demo else ""
+
+
+class _PinLock:
+    """One asking: whose PIN, and what is typed."""
+
+    def __init__(self, tab: "Tab") -> None:
+        self._tab = tab
+        self._person: dict[str, Any] = tab.person
+        vault = tab.vault
+        self._pin = text_field(
+            identifiers.LOCK_PIN,
+            f"PIN of {self._person['name']}",
+            secret=True,
+            keyboard=ft.KeyboardType.NUMBER,
+            autofocus=True,
+            on_submit=self._open,
+        )
+        people = [p for p in vault.people.all() if vault.people.has_pin(p["person_id"])]
+        choice = ChoiceRow(
+            "lock-person",
+            [(person["person_id"], person["name"]) for person in people],
+            self._choose,
+            chosen=self._person["person_id"],
+            exam=False,
+        )
+        phone = vault.settings.get("clinic_phone", "")
+        self.control = cover_column(
+            "Locked",
+            paragraph(_demo_word(tab) or "The open exam is kept just as it is."),
+            choice.control,
+            self._pin.control,
+            side_by_side(
+                main_button(
+                    identifiers.LOCK_OPEN, "Open", self._open, icon=ft.Icons.LOCK_OPEN
+                ),
+                quiet_button(
+                    identifiers.LOCK_PASSPHRASE, "Use the passphrase", self._seal
+                ),
+            ),
+            paragraph(f"Clinic's number: {phone}") if phone else ft.Container(),
+        )
+
+    async def _open(self) -> None:
+        person_id = self._person["person_id"]
+        try:
+            fits = await self._tab.desk.open_with_pin(person_id, self._pin.value)
+        except PinLockedError as error:
+            self._tab.cover()
+            self._tab.refuse(error)
+            return
+        if fits:
+            await self._tab.uncover()
+        else:
+            self._pin.clear()
+            self._pin.show_problem("This PIN does not fit. Try again.")
+            await self._pin.entry.focus()  # type: ignore[no-untyped-call]
+
+    async def _choose(self, person_id: str) -> None:
+        self._person = self._tab.vault.people.get(person_id) or self._person
+        self._pin.entry.label = f"PIN of {self._person['name']}"
+        self._pin.entry.error = None
+        self._pin.clear()
+
+    def _seal(self) -> None:
+        self._tab.desk.seal()
+        self._tab.cover()

@@ -1,0 +1,130 @@
+"""Give the passphrase or the recovery code: after a restart, or to take over."""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.session import LockState
+from exam_app.domain.errors import ExamError
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, quiet_button
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, side_by_side
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_RESTARTED = (
+    "The exams on this device are locked. They open with the passphrase chosen at "
+    "set-up, or with the recovery code."
+)
+_ELSEWHERE = (
+    "The exams are open in another tab or window. To work here instead, give the "
+    "passphrase; the other one is locked then. What it had saved is kept."
+)
+
+
+def draw(tab: "Tab") -> ft.Control:
+    """Draw the cover that asks for the passphrase."""
+    return _Unlock(tab).control
+
+
+class _Unlock:
+    """One asking: what is typed, which way, and what was wrong with it."""
+
+    def __init__(self, tab: "Tab") -> None:
+        self._tab = tab
+        self._by_code = False
+        self._problem = ""
+        self._secret = text_field(
+            identifiers.UNLOCK_SECRET,
+            "Passphrase",
+            secret=True,
+            autofocus=True,
+            on_submit=self._open,
+        )
+        self._told = Slot(self._draw_problem)
+        self._way = Slot(self._draw_way)
+        self._go = main_button(
+            identifiers.UNLOCK_OPEN, "Open", self._open, icon=ft.Icons.LOCK_OPEN
+        )
+        is_open = tab.desk.state is LockState.OPEN
+        self.control = cover_column(
+            "Open in another tab" if is_open else "Locked",
+            paragraph(_ELSEWHERE if is_open else _RESTARTED),
+            self._secret.control,
+            self._told.control,
+            side_by_side(self._go, self._way.control),
+        )
+
+    async def _open(self) -> None:
+        self._show_working(is_working=True)
+        try:
+            await self._try_secret()
+        except ExamError as error:
+            self._problem = error.advice
+            self._told.refresh()
+            return
+        finally:
+            self._show_working(is_working=False)
+        await self._tab.uncover()
+        self._tab.show_store_reports()
+
+    async def _try_secret(self) -> None:
+        desk = self._tab.desk
+        if self._by_code:
+            await desk.open_with_recovery_code(self._secret.value)
+        else:
+            await desk.open_with_passphrase(self._secret.typed)
+
+    def _show_working(self, *, is_working: bool) -> None:
+        button = self._go.content
+        if isinstance(button, ft.FilledButton):
+            button.disabled = is_working
+            button.content = "Opening …" if is_working else "Open"
+            button.update()
+
+    def _draw_problem(self) -> ft.Control:
+        if not self._problem:
+            return ft.Container()
+        return banner(identifiers.UNLOCK_PROBLEM, self._problem, Tone.NOTICE)
+
+    def _draw_way(self) -> ft.Control:
+        label = "Use the passphrase" if self._by_code else "Use the recovery code"
+        return quiet_button(identifiers.UNLOCK_OTHER_WAY, label, self._switch)
+
+    def _switch(self) -> None:
+        self._by_code = not self._by_code
+        self._problem = ""
+        entry = self._secret.entry
+        entry.label = "Recovery code" if self._by_code else "Passphrase"
+        entry.password = not self._by_code
+        entry.can_reveal_password = not self._by_code
+        entry.value = ""
+        entry.update()
+        self._way.refresh()
+        self._told.refresh()
+
+
+def cover_column(title: str, *controls: ft.Control) -> ft.Control:
+    """Lay out a cover: a lock, a title, then the controls, in a narrow column."""
+    top = ft.Row(
+        [
+            ft.Icon(ft.Icons.LOCK_OUTLINE, size=36),
+            ft.Semantics(
+                content=ft.Text(title, theme_style=ft.TextThemeStyle.HEADLINE_SMALL),
+                header=True,
+            ),
+        ],
+        spacing=12,
+    )
+    column = ft.Column(
+        [top, *controls],
+        spacing=18,
+        scroll=ft.ScrollMode.AUTO,
+        horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+    )
+    return identified(identifiers.COVER, ft.Container(column, width=520, padding=20))

@@ -1,0 +1,1 @@
+"""Urgent signs and their answers."""

@@ -1,0 +1,304 @@
+"""The answer to an urgent sign: who was told, how, what they said, or why not."""
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_sessions import change, typed_in
+from exam_app.app.typed_entries import Typed
+from exam_app.app.view.urgent_presenter import (
+    HOW,
+    WHEN,
+    AnswerForm,
+    answered_text,
+    clinic_line,
+    to_answer,
+)
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Attribution, Role
+from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
+from exam_app.domain.exam.urgent_transitions import answer_urgent
+from exam_app.domain.wording.source_words import cited
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, quiet_button
+from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.picks import pick
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.sources import source_note
+from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_KINDS = (
+    (AnswerKind.TOLD, "Told"),
+    (AnswerKind.TRIED, "Tried, not reached"),
+    (AnswerKind.AM_VETERINARIAN, "I am the veterinarian"),
+)
+
+
+def open_urgent_list(tab: "Tab", desk: ExamDesk) -> None:
+    """Offer the unanswered signs; a single one opens its answer at once."""
+    waiting = desk.mirrors.urgent.unanswered
+    if len(waiting) == 1:
+        open_urgent_answer(tab, desk, waiting[0].entry_id)
+        return
+    rows = [_waiting(tab, desk, entry) for entry in desk.exam.urgent]
+    tab.open_sheet("Urgent signs", stack(*rows, spacing=8))
+
+
+def open_urgent_answer(tab: "Tab", desk: ExamDesk, entry_id: str) -> None:
+    """Open the answer sheet of one urgent sign."""
+    entry = next((e for e in desk.exam.urgent if e.entry_id == entry_id), None)
+    if entry is not None:
+        _AnswerSheet(tab, desk, entry).open()
+
+
+def _waiting(tab: "Tab", desk: ExamDesk, entry: UrgentEntry) -> ft.Control:
+    def chosen() -> None:
+        open_urgent_answer(tab, desk, entry.entry_id)
+
+    name = for_choice(identifiers.URGENT_SHEET, entry.entry_id)
+    label = f"{entry.label}\n{answered_text(entry)}"
+    return pick(
+        name,
+        label,
+        chosen,
+        is_chosen=entry.is_answered,
+        is_row=True,
+        tall=bool(desk.mirrors.hands.gloved),
+    )
+
+
+def _in_its_place(control: ft.Control, is_asked: bool) -> ft.Control:
+    """Return a control, or the room of one that is not asked: nothing below moves."""
+    if is_asked:
+        return control
+    return ft.Container(control, opacity=0, disabled=True, ignore_interactions=True)
+
+
+class _AnswerSheet:
+    """One answer being given."""
+
+    def __init__(self, tab: "Tab", desk: ExamDesk, entry: UrgentEntry) -> None:
+        self._tab, self._desk, self._entry = tab, desk, entry
+        self._typed = typed_in(tab, desk, f"answer-{entry.entry_id}", entry.label)
+        self._form = _begun(self._typed)
+        self._details = Slot(self._draw_details)
+
+    def open(self) -> None:
+        """Lay the sheet over the screen."""
+        settings = self._tab.vault.settings
+        clinic = clinic_line(
+            settings.get("practice", ""), settings.get("clinic_phone", "")
+        )
+        notice = f"URGENT. {self._entry.action}" if self._entry.action else "URGENT."
+        controls: list[ft.Control] = [
+            banner(identifiers.URGENT_SHEET, notice, Tone.URGENT),
+            identified(identifiers.URGENT_CLINIC, _large(clinic)),
+        ]
+        if self._entry.note:
+            controls.append(quiet(self._entry.note))
+        if self._entry.is_answered:
+            controls.append(quiet(answered_text(self._entry)))
+        row = ChoiceRow(
+            identifiers.URGENT_KIND,
+            [(kind.name.lower().replace("_", "-"), label) for kind, label in _KINDS],
+            self._choose,
+            self._form.kind.name.lower().replace("_", "-") if self._form.kind else None,
+            tall=self._is_gloved,
+        )
+        self._tab.open_sheet(
+            self._entry.label,
+            *controls,
+            row.control,
+            self._details.control,
+            *self._source(),
+            typed=self._typed,
+            grows=True,
+        )
+
+    def _source(self) -> list[ft.Control]:
+        sign = self._desk.protocol.sign(self._entry.sign_id)
+        if sign is None:
+            return []
+        about = cited(self._desk.protocol, sign.every_source())
+        return [source_note("urgent", (about,))]
+
+    @property
+    def _is_gloved(self) -> bool:
+        return bool(self._desk.mirrors.hands.gloved)
+
+    def _note(self) -> None:
+        """Keep what is chosen and typed until the answer is saved."""
+        form = self._form
+        self._typed.note("kind", form.kind.name if form.kind else "")
+        self._typed.note("how", form.how)
+        self._typed.note("whom", form.whom)
+        self._typed.note("instruction", form.instruction)
+
+    async def _choose(self, key: str) -> None:
+        kind = AnswerKind[key.upper().replace("-", "_")]
+        self._form = AnswerForm(
+            kind, whom=self._form.whom, instruction=self._form.instruction
+        )
+        self._note()
+        self._details.refresh()
+
+    def _draw_details(self) -> ft.Control:
+        kind = self._form.kind
+        if kind is None:
+            return ft.Container()
+        is_self, is_told = kind is AnswerKind.AM_VETERINARIAN, kind is AnswerKind.TOLD
+        save = main_button(
+            identifiers.URGENT_ANSWER_SAVE,
+            "Save this answer",
+            self._save,
+            exam=True,
+            tall=self._is_gloved,
+        )
+        return stack(
+            *(_in_its_place(control, not is_self) for control in self._whom()),
+            _in_its_place(self._how(), not is_self),
+            _in_its_place(self._instruction(), is_self or is_told),
+            _in_its_place(self._read_back(), is_told),
+            save,
+            *([] if is_self else [self._when()]),
+        )
+
+    def _whom(self) -> list[ft.Control]:
+        async def typed(event: ft.Event[ft.TextField]) -> None:
+            self._form = replace(self._form, whom=event.control.value or "")
+            self._note()
+
+        field = text_field(
+            identifiers.URGENT_WHOM,
+            "Name of the veterinarian",
+            value=self._form.whom,
+            on_change=typed,
+        )
+
+        async def known(name: str) -> None:
+            self._form = replace(self._form, whom=name)
+            self._note()
+            field.entry.value = name
+            field.entry.update()
+
+        names = [
+            person["name"]
+            for person in self._tab.vault.people.all()
+            if person.get("role") == Role.VETERINARIAN.value
+        ]
+        if not names:
+            return [field.control]
+        group = for_choice(identifiers.URGENT_WHOM, "known")
+        row = ChoiceRow(
+            group, [(name, name) for name in names], known, tall=self._is_gloved
+        )
+        return [row.control, field.control]
+
+    def _how(self) -> ft.Control:
+        async def chosen(key: str) -> None:
+            self._form = replace(self._form, how=key)
+            self._note()
+
+        return ChoiceRow(
+            identifiers.URGENT_HOW,
+            HOW,
+            chosen,
+            self._form.how or None,
+            tall=self._is_gloved,
+        ).control
+
+    def _when(self) -> ft.Control:
+        async def chosen(key: str) -> None:
+            self._form = replace(self._form, minutes_ago=int(key))
+
+        def draw() -> ft.Control:
+            if not is_asked:
+                later = "It was not just now"
+                return quiet_button(identifiers.URGENT_WHEN, later, ask)
+            return ChoiceRow(
+                identifiers.URGENT_WHEN,
+                [(str(minutes), label) for minutes, label in WHEN],
+                chosen,
+                chosen=str(self._form.minutes_ago),
+                tall=self._is_gloved,
+            ).control
+
+        def ask() -> None:
+            is_asked.append(True)
+            slot.refresh()
+
+        is_asked: list[bool] = []
+        slot = Slot(draw)
+        return slot.control
+
+    def _instruction(self) -> ft.Control:
+        async def typed(event: ft.Event[ft.TextField]) -> None:
+            self._form = replace(self._form, instruction=event.control.value or "")
+            self._note()
+
+        is_self = self._form.kind is AnswerKind.AM_VETERINARIAN
+        return text_field(
+            identifiers.URGENT_INSTRUCTION,
+            "What I do" if is_self else "What was instructed",
+            value=self._form.instruction,
+            lines=2,
+            on_change=typed,
+        ).control
+
+    def _read_back(self) -> ft.Control:
+        def draw() -> ft.Control:
+            return side_by_side(
+                pick(
+                    identifiers.URGENT_READ_BACK,
+                    "Instruction read back",
+                    toggled,
+                    is_chosen=self._form.was_read_back,
+                    tall=self._is_gloved,
+                )
+            )
+
+        async def toggled() -> None:
+            read_back = not self._form.was_read_back
+            self._form = replace(self._form, was_read_back=read_back)
+            slot.refresh()
+
+        slot = Slot(draw, in_place=True)
+        return slot.control
+
+    async def _save(self) -> None:
+        desk, entry_id = self._desk, self._entry.entry_id
+        form = self._form
+
+        def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+            return answer_urgent(exam, entry_id, to_answer(form, by, by.entered))
+
+        if await change(self._tab, desk, made, f"{self._entry.label}: answered"):
+            self._typed.drop()
+            self._tab.close_sheet()
+            await self._tab.redraw()
+            self._tab.tell(f"{self._entry.label}: answer saved.")
+
+
+def _begun(typed: Typed) -> AnswerForm:
+    """Return the answer as it was left, or an empty one."""
+    kind = typed.value("kind")
+    return AnswerForm(
+        AnswerKind[kind] if kind in AnswerKind.__members__ else None,
+        whom=typed.value("whom"),
+        how=typed.value("how"),
+        instruction=typed.value("instruction"),
+    )
+
+
+def _large(text: str) -> ft.Control:
+    return ft.Row(
+        [ft.Icon(ft.Icons.PHONE), ft.Container(strong(text), expand=True)], spacing=12
+    )

@@ -1,0 +1,211 @@
+"""Urgent signs: the banner while one is unanswered, and the button that opens one."""
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app import region_changes
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.examiner_bitten import SIGN_ID, examiner_bitten
+from exam_app.app.view.urgent_presenter import banner_text
+from exam_app.app.view.visit_presenter import Part
+from exam_app.domain.exam.exam import words_for
+from exam_app.domain.exam.review import sign_label
+from exam_app.domain.exam.urgent_transitions import signs_offered
+from exam_app.domain.protocol.protocol import UrgentSign
+from exam_app.ui.urgent.urgent_answer import open_urgent_answer, open_urgent_list
+from exam_app.ui.visit.visit_sheet import open_whole
+from exam_app.ui.widgets.exam_parts import banner_button, tile
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.identifiers import (
+    URGENT_ANSWER,
+    URGENT_BANNER,
+    URGENT_BITTEN,
+    URGENT_SIGN,
+    URGENT_WORDS,
+    URGENT_WORDS_SAVE,
+    for_choice,
+    identified,
+)
+from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.texts import quiet
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def banner_slot(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    """Make the banner of an exam's own screens; it appears with the first sign."""
+
+    def draw() -> ft.Control:
+        waiting = desk.mirrors.urgent.unanswered
+        if not waiting:
+            return ft.Container()
+
+        async def answer() -> None:
+            if len(waiting) == 1:
+                open_urgent_answer(tab, desk, waiting[0].entry_id)
+            else:
+                open_urgent_list(tab, desk)
+
+        text = f"{banner_text(waiting)}. Say who was told"
+        button = banner_button(URGENT_ANSWER, text, answer)
+        return identified(URGENT_BANNER, button, live=True)
+
+    return LiveSlot(draw, desk.mirrors.urgent, hides_empty=True).control
+
+
+def notice(tab: "Tab") -> list[ft.Control]:
+    """Draw the banner of open exams above every screen that is not their own."""
+    shown: list[ft.Control] = []
+    for row in tab.vault.drafts.open():
+        exam_id = row.exam_id
+        route = tab.page.route or ""
+        if route == f"/exam/{exam_id}" or route.startswith(f"/exam/{exam_id}/"):
+            continue
+        labels = _waiting(tab, exam_id)
+        if labels:
+            shown.append(_notice_of(tab, exam_id, row.name, labels))
+    return shown
+
+
+def _notice_of(tab: "Tab", exam_id: str, name: str, labels: list[str]) -> ft.Control:
+    async def go() -> None:
+        await tab.go(f"/exam/{exam_id}")
+
+    text = f"URGENT, not yet told: {name}: {'; '.join(labels)}"
+    button = banner_button(for_choice(URGENT_ANSWER, exam_id), text, go)
+    return identified(for_choice(URGENT_BANNER, exam_id), button, live=True)
+
+
+def _waiting(tab: "Tab", exam_id: str) -> list[str]:
+    known = exam_room.opened(exam_id)
+    if known is not None:
+        return [entry.label for entry in known.mirrors.urgent.unanswered]
+    draft: Mapping[str, Any] = tab.vault.drafts.get(exam_id) or {}
+    return [
+        str(entry.get("label"))
+        for entry in draft.get("urgent", ())
+        if not entry.get("answers")
+    ]
+
+
+def open_signs(tab: "Tab", desk: ExamDesk) -> None:
+    """Offer the urgent signs of the species, and own words."""
+    waiting = desk.mirrors.urgent.unanswered
+    shown: list[ft.Control] = []
+    if desk.mirrors.urgent.entries:
+
+        async def answer() -> None:
+            open_urgent_list(tab, desk)
+
+        label = f"Answer: {len(waiting)} open" if waiting else "Answers so far"
+        shown.append(
+            ft.Row(
+                [
+                    tile(
+                        URGENT_ANSWER,
+                        label,
+                        answer,
+                        expand=1,
+                        tall=desk.mirrors.hands.gloved,
+                    )
+                ]
+            )
+        )
+    signs = signs_offered(desk.exam, desk.protocol)
+    listed = [_sign(tab, desk, sign) for sign in signs]
+    bite = desk.protocol.sign(SIGN_ID)
+    if bite is not None:
+        # Second: an animal that does not breathe comes before a hand that bleeds.
+        listed.insert(1, _bitten(tab, desk, sign_label(bite, words_for(desk.exam))))
+    shown += listed
+    typed = exam_room.typed_in(tab, desk, "urgent", "Something else urgent")
+    words = text_field(URGENT_WORDS, "Something else urgent", lines=2, typed=typed)
+
+    async def save() -> None:
+        if not words.value:
+            words.show_problem("Type what is urgent.")
+            return
+        if await _noticed(tab, desk, None, words.value):
+            typed.drop()
+
+    shown.append(words.control)
+    shown.append(
+        ft.Row(
+            [
+                tile(
+                    URGENT_WORDS_SAVE,
+                    "This is urgent",
+                    save,
+                    expand=1,
+                    tall=desk.mirrors.hands.gloved,
+                )
+            ]
+        )
+    )
+    tab.open_sheet(
+        "What is urgent?",
+        quiet("A veterinarian decides; this makes sure that one is told."),
+        *shown,
+        typed=typed,
+    )
+
+
+def _bitten(tab: "Tab", desk: ExamDesk, label: str) -> ft.Control:
+    """Make the button of a bitten examiner: two taps, and the hands can be washed."""
+
+    async def tapped() -> None:
+        made = examiner_bitten(desk.protocol, label)
+        if await exam_room.change(tab, desk, made, "examiner bitten or scratched"):
+            open_whole(tab, desk, Part.BITE)
+
+    words = "I was bitten or scratched"
+    icon = ft.Icons.PAN_TOOL_OUTLINED
+    return ft.Row(
+        [
+            tile(
+                URGENT_BITTEN,
+                words,
+                tapped,
+                icon=icon,
+                expand=1,
+                tall=desk.mirrors.hands.gloved,
+            )
+        ]
+    )
+
+
+def _sign(tab: "Tab", desk: ExamDesk, sign: UrgentSign) -> ft.Control:
+    async def tapped() -> None:
+        await _noticed(tab, desk, sign, "")
+
+    name = for_choice(URGENT_SIGN, sign.sign_id)
+    return ft.Row(
+        [
+            tile(
+                name,
+                sign_label(sign, words_for(desk.exam)),
+                tapped,
+                expand=1,
+                tall=desk.mirrors.hands.gloved,
+            )
+        ]
+    )
+
+
+async def _noticed(
+    tab: "Tab", desk: ExamDesk, sign: UrgentSign | None, words: str
+) -> bool:
+    label = sign_label(sign, words_for(desk.exam)) if sign else words
+    made = region_changes.urgent_noticed(sign, words, label)
+    if not await exam_room.change(tab, desk, made, f"urgent: {label}"):
+        return False
+    opened = [e for e in desk.mirrors.urgent.unanswered if e.label == label]
+    if opened:
+        open_urgent_answer(tab, desk, opened[-1].entry_id)
+    else:
+        tab.close_sheet()
+    return True

@@ -1,0 +1,1 @@
+"""What stands around the exam: presentation, intake, given, planned."""

@@ -1,0 +1,48 @@
+"""Ask about a scanned number that is not the animal's; nothing changes by itself."""
+
+from typing import TYPE_CHECKING
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.forms import scan_form
+from exam_app.app.queries import animals as animal_shelf
+from exam_app.domain.exam import visit_transitions as transitions
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Attribution
+from exam_app.ui.widgets import identifiers as ids
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.identifiers import for_choice
+from exam_app.ui.widgets.notices import Tone, banner
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def ask_about_number(tab: "Tab", desk: ExamDesk) -> None:
+    """Say that a scanned number is not the animal's; change it only when told to."""
+    number, question = scan_form.question_about(desk.exam)
+    if not number:
+        return
+
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        return transitions.keep_chip(exam, number)
+
+    async def keep() -> None:
+        if not await exam_room.change(tab, desk, made, "Chip number of the animal"):
+            return
+        animal, owner = animal_shelf.fetch(tab, desk.exam.animal.animal_id)
+        changed = transitions.with_chip(animal, number)
+        await animal_shelf.keep(tab, changed, owner)
+        tab.close_sheet()
+
+    tab.open_sheet(
+        "Chip number",
+        banner(ids.SCAN_DIFFERS, question, Tone.NOTICE),
+        main_button(ids.SCAN_KEEP, "Keep it on the animal", keep, exam=True),
+        other_button(
+            for_choice(ids.SCAN_KEEP, "not"),
+            "Change nothing",
+            tab.close_sheet,
+            exam=True,
+        ),
+    )

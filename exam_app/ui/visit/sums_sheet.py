@@ -1,0 +1,123 @@
+"""Work it out: a sum beside the exam, written out, kept only when a person says so."""
+
+from collections.abc import Awaitable, Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.forms.sum_form import SumKind, Worked, kinds_for, work_out
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Attribution
+from exam_app.ui.widgets import identifiers as ids
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.fields import Field, text_field
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+Keep = Callable[[Worked], Awaitable[None]]
+
+
+def sums_button(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    """Lead to the sums."""
+
+    def tapped() -> None:
+        open_sums(tab, desk)
+
+    return other_button(
+        ids.SUMS_OPEN,
+        "Work it out",
+        tapped,
+        icon=ft.Icons.CALCULATE_OUTLINED,
+        exam=True,
+    )
+
+
+def open_sums(tab: "Tab", desk: ExamDesk) -> None:
+    """Offer every sum for this animal."""
+    kinds = kinds_for(desk.exam, desk.now().local().date())
+    tab.open_sheet(
+        "Work it out",
+        quiet(
+            "Arithmetic only; nothing here is advice, and nothing is kept by itself."
+        ),
+        side_by_side(*(_kind(tab, desk, kind) for kind in kinds)),
+    )
+
+
+def _kind(tab: "Tab", desk: ExamDesk, kind: SumKind) -> ft.Control:
+    def tapped() -> None:
+        _open(tab, desk, kind)
+
+    return other_button(
+        for_choice(ids.SUMS_KIND, kind.key), kind.label, tapped, exam=True
+    )
+
+
+def _open(tab: "Tab", desk: ExamDesk, kind: SumKind) -> None:
+    fields: dict[str, Field] = {}
+    kept = exam_room.typed_in(tab, desk, f"sum-{kind.key}", kind.label)
+    typed = {
+        field.name: kept.value(for_choice(ids.SUMS_FIELD, field.name), field.start)
+        for field in kind.fields
+    }
+
+    def changed() -> None:
+        typed.update({name: field.value for name, field in fields.items()})
+        result.refresh()
+
+    for field in kind.fields:
+        fields[field.name] = text_field(
+            for_choice(ids.SUMS_FIELD, field.name),
+            field.label,
+            value=field.start,
+            hint=field.hint or None,
+            keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
+            on_change=changed,
+            typed=kept,
+        )
+
+    async def keep(found: Worked) -> None:
+        if await _keep(tab, desk, kind, found):
+            kept.drop()
+            tab.close_sheet()
+
+    result = Slot(lambda: _result(work_out(kind, typed), keep))
+    tab.open_sheet(
+        kind.label,
+        *(fields[field.name].control for field in kind.fields),
+        result.control,
+        typed=kept,
+        grows=True,
+    )
+
+
+def _result(found: Worked, keep: Keep) -> ft.Control:
+    if found.problem:
+        return identified(ids.SUMS_PROBLEM, quiet(found.problem))
+    first, *rest = found.lines
+
+    async def kept() -> None:
+        await keep(found)
+
+    return stack(
+        identified(ids.SUMS_RESULT, strong(first)),
+        *(paragraph(line) for line in rest),
+        main_button(ids.SUMS_KEEP, "Keep it in the exam's remark", kept, exam=True),
+    )
+
+
+async def _keep(tab: "Tab", desk: ExamDesk, kind: SumKind, found: Worked) -> bool:
+    words = "; ".join(found.lines[:2])
+
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        before = f"{exam.remark}\n" if exam.remark else ""
+        return replace(exam, remark=f"{before}{words}")
+
+    return await exam_room.change(tab, desk, made, kind.label)

@@ -1,0 +1,133 @@
+"""Lists of the visit: what was given, done and sampled, each entry added on its own.
+
+An entry is kept by its button, whole; one recorded by mistake is taken back while
+the exam is open. Nothing is calculated and no drug is proposed.
+"""
+
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_editor import Change, ExamDesk, NewId
+from exam_app.app.forms import visit_forms
+from exam_app.app.view.visit_presenter import Part, part_card
+from exam_app.domain.exam import visit_transitions as transitions
+from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.people import Attribution, Role
+from exam_app.domain.wording.visit_wording import DRUG_LOG_NOTE
+from exam_app.ui.visit.visit_form import VisitForm
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import icon_button, main_button
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, quiet, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_ADD = {
+    Part.GIVEN: "Add what was given",
+    Part.PROCEDURES: "Add what was done",
+    Part.SAMPLES: "Add this sample or test",
+}
+
+
+def open_entries(tab: "Tab", desk: ExamDesk, part: Part) -> None:
+    """Open the list of one part, with the form for one more."""
+    words = words_for(desk.exam)
+    asks = _asks(tab, desk, part)
+    typed = exam_room.typed_in(tab, desk, part.key, part.title(words))
+    form = VisitForm(asks, {ask.name: "" for ask in asks}, words, typed=typed)
+    said: list[str] = []
+    problem = Slot(lambda: _problem(said))
+
+    async def add() -> None:
+        texts = form.said()
+        said[:] = [visit_forms.problem_of(asks, texts, desk.now())]
+        problem.refresh()
+        if said[0]:
+            return
+        name = f"{part.title(words)}: {texts[asks[0].name]}"
+        if await exam_room.change(tab, desk, _adding(desk, part, texts), name):
+            typed.drop()
+            tab.close_sheet()
+
+    tab.open_sheet(
+        part.title(words),
+        *([quiet(DRUG_LOG_NOTE)] if part is Part.GIVEN else []),
+        *entry_lines(tab, desk, part),
+        *form.controls(),
+        problem.control,
+        main_button(identifiers.VISIT_SAVE, _ADD[part], add, exam=True),
+        typed=typed,
+        grows=True,
+    )
+
+
+def entry_lines(tab: "Tab", desk: ExamDesk, part: Part) -> list[ft.Control]:
+    """Show what is recorded, each line with the way to take it back."""
+    lines = part_card(desk.exam, part, exam_room.person_now(tab)).lines
+    if not lines:
+        return []
+    return [
+        strong("Recorded"),
+        *(_line(tab, desk, part, place, text) for place, text in enumerate(lines)),
+        ft.Divider(),
+    ]
+
+
+def _line(tab: "Tab", desk: ExamDesk, part: Part, place: int, text: str) -> ft.Control:
+    async def taken() -> None:
+        made = taking_back(part.follows, place)
+        if await exam_room.change(tab, desk, made, f"{text}: taken back"):
+            open_entries(tab, desk, part)
+
+    name = for_choice(identifiers.VISIT_TAKE_BACK, str(place))
+    row = ft.Row(
+        [
+            ft.Container(paragraph(text), expand=True),
+            icon_button(name, ft.Icons.DELETE_OUTLINE, "Take this back", taken),
+        ]
+    )
+    return identified(for_choice(identifiers.VISIT_LINE, str(place)), row)
+
+
+def taking_back(field: str, place: int) -> Change:
+    """Return the change that drops one entry of a list."""
+
+    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+        return transitions.take_back(exam, field, place)
+
+    return made
+
+
+def _asks(tab: "Tab", desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
+    if part is Part.PROCEDURES:
+        return visit_forms.PROCEDURE
+    if part is Part.SAMPLES:
+        return visit_forms.SAMPLE
+    people = tab.vault.people.all()
+    names = [p["name"] for p in people if p["role"] == Role.VETERINARIAN.value]
+    return visit_forms.given_asks(desk.exam.animal.species, desk.now(), names)
+
+
+def _adding(desk: ExamDesk, part: Part, texts: dict[str, str]) -> Change:
+    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+        if part is Part.PROCEDURES:
+            done = visit_forms.procedure_said(texts, by)
+            return transitions.add_procedure(exam, done)
+        if part is Part.SAMPLES:
+            return transitions.add_sample(exam, visit_forms.sample_said(texts, by))
+        given = visit_forms.given_said(texts, by, desk.now())
+        return transitions.add_given(exam, given)
+
+    return made
+
+
+def _problem(said: list[str]) -> ft.Control:
+    if not said or not said[0]:
+        return ft.Container()
+    name = for_choice(identifiers.VISIT, "problem")
+    return banner(name, said[0], Tone.NOTICE)

@@ -1,0 +1,111 @@
+"""The rows before and after an exam: what is said of the visit, one tap to say more."""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_sessions import person_now
+from exam_app.app.view.visit_presenter import (
+    Part,
+    PartCard,
+    after_parts,
+    before_parts,
+    part_card,
+)
+from exam_app.ui.record.private_note import open_private
+from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT, GAP
+from exam_app.ui.visit.intake_scan import open_scans
+from exam_app.ui.visit.sums_sheet import sums_button
+from exam_app.ui.visit.visit_entries import open_entries
+from exam_app.ui.visit.visit_sheet import open_whole
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.texts import quiet, stack
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+BEFORE = "Before"
+AFTER = "Done and planned"
+_PADDING = (EXAM_CONTROL_HEIGHT - 25) // 2
+_LISTS = {Part.GIVEN, Part.PROCEDURES, Part.SAMPLES}
+
+
+def before_rows(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    """Make the rows of why the animal is here, and what can be dangerous."""
+    return _rows(tab, desk, before_parts(desk.exam))
+
+
+def after_rows(tab: "Tab", desk: ExamDesk) -> ft.Control:
+    """Make the rows of what was given, done, sampled and planned."""
+    return stack(_rows(tab, desk, after_parts()), sums_button(tab, desk))
+
+
+def open_part(tab: "Tab", desk: ExamDesk, part: Part) -> None:
+    """Open the sheet of one row over the present screen."""
+    if part is Part.SCANS:
+        open_scans(tab, desk)
+    elif part is Part.PRIVATE:
+        open_private(tab, desk)
+    elif part in _LISTS:
+        open_entries(tab, desk, part)
+    else:
+        open_whole(tab, desk, part)
+
+
+def _rows(tab: "Tab", desk: ExamDesk, parts: tuple[Part, ...]) -> ft.Control:
+    mirrors = desk.mirrors
+    slots = [
+        LiveSlot(
+            _drawer(tab, desk, part),
+            mirrors.visit[part.follows],
+            mirrors.people,
+            in_place=True,
+        ).control
+        for part in parts
+    ]
+    return stack(*slots, spacing=8)
+
+
+def _drawer(tab: "Tab", desk: ExamDesk, part: Part) -> Callable[[], ft.Control]:
+    def tapped() -> None:
+        open_part(tab, desk, part)
+
+    def draw() -> ft.Control:
+        return _row(part_card(desk.exam, part, person_now(tab)), tapped)
+
+    return draw
+
+
+def _row(card: PartCard, tapped: Callable[[], None]) -> ft.Control:
+    sign = ft.Icons.CHECK_CIRCLE if card.lines else ft.Icons.ADD_CIRCLE_OUTLINE
+    colour = ft.Colors.PRIMARY if card.lines else ft.Colors.ON_SURFACE_VARIANT
+    words: list[ft.Control] = [
+        ft.Text(card.title, theme_style=ft.TextThemeStyle.TITLE_MEDIUM)
+    ]
+    if card.is_needed:
+        words.append(quiet("Needed before closing"))
+    words += [quiet(line) for line in card.lines]
+    row = ft.Row(
+        [
+            ft.Icon(sign, size=24, color=colour),
+            ft.Column(words, spacing=2, tight=True, expand=True),
+            ft.Icon(ft.Icons.CHEVRON_RIGHT, size=24),
+        ],
+        spacing=GAP,
+    )
+    box = ft.Container(
+        row,
+        on_click=tapped,
+        ink=True,
+        border=ft.Border.all(
+            2 if card.is_needed else 1,
+            ft.Colors.PRIMARY if card.is_needed else ft.Colors.OUTLINE,
+        ),
+        border_radius=CORNER,
+        padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=14),
+    )
+    return identified(for_choice(identifiers.VISIT, card.part.key), box)

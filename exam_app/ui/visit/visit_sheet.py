@@ -1,0 +1,112 @@
+"""Say something of the visit: presentation, intake, bites, plan, care.
+
+Every field is kept when it is left; the button keeps all and goes back.
+"""
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_editor import Change, ExamDesk, NewId
+from exam_app.app.examiner_bitten import with_examiners_name
+from exam_app.app.forms import visit_forms
+from exam_app.app.view.visit_presenter import Part
+from exam_app.domain.exam import visit_transitions as transitions
+from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.people import Attribution
+from exam_app.ui.exam import handling_warnings
+from exam_app.ui.visit.visit_form import VisitForm
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.texts import quiet
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+_SETTERS: dict[Part, Callable[[Exam, Any], Exam]] = {
+    Part.DANGERS: transitions.set_dangers,
+    Part.PRESENTATION: transitions.set_presentation,
+    Part.INTAKE: transitions.set_intake,
+    Part.BITE: transitions.set_bite,
+    Part.PLAN: transitions.set_plan,
+    Part.CARE: transitions.set_care,
+}
+_REMARKS = {
+    Part.DANGERS: "It stands above every screen of this exam, beside the part it "
+    "names, and on every later exam of this animal.",
+    Part.BITE: "What you say here stays on every view of this animal.",
+    Part.CARE: "What you say here stands on the kennel card.",
+    Part.PRESENTATION: "The owner's name and address belong to the animal, not here.",
+}
+
+
+def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
+    """Open the sheet of one part."""
+    asks = _asks(tab, desk, part)
+    words = words_for(desk.exam)
+    title = part.title(words)
+    typed = exam_room.typed_in(tab, desk, part.key, title)
+    texts = visit_forms.texts_of(getattr(desk.exam, part.follows), asks)
+
+    async def keep() -> bool:
+        said = visit_forms.whole_said(desk.exam, part.follows, form.said())
+        before = getattr(desk.exam, part.follows)
+        nothing_new = before is None and not any(form.said().values())
+        is_changed = before != said and not nothing_new
+        if is_changed and not await _keep(tab, desk, part, form.said()):
+            return False
+        typed.drop()
+        return True
+
+    async def left() -> None:
+        await keep()
+
+    async def done() -> None:
+        problem = visit_forms.nobody_bitten(form.said()) if part is Part.BITE else ()
+        if problem and form.show_problem(*problem):
+            return
+        if await keep():
+            tab.close_sheet()
+
+    form = VisitForm(asks, texts, words, left, typed)
+    remark = _REMARKS.get(part)
+    tab.open_sheet(
+        title,
+        *([quiet(remark)] if remark else []),
+        *form.controls(),
+        main_button(identifiers.VISIT_SAVE, "Done", done, exam=True),
+        typed=typed,
+        grows=True,
+    )
+
+
+def _asks(tab: "Tab", desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
+    if part is Part.PLAN:
+        return visit_forms.plan_asks(exam_room.person_now(tab).role)
+    return {
+        Part.DANGERS: visit_forms.DANGERS,
+        Part.PRESENTATION: visit_forms.PRESENTATION,
+        Part.INTAKE: visit_forms.INTAKE,
+        Part.BITE: visit_forms.bite_asks(desk.exam),
+        Part.CARE: visit_forms.CARE,
+    }[part]
+
+
+async def _keep(tab: "Tab", desk: ExamDesk, part: Part, texts: dict[str, str]) -> bool:
+    """Say it in the exam, and of the animal itself what every later exam needs."""
+    title = part.title(words_for(desk.exam))
+    if not await exam_room.change(tab, desk, _saying(part, texts), title):
+        return False
+    if part is Part.DANGERS:
+        await handling_warnings.keep(tab, desk.exam.animal)
+    return True
+
+
+def _saying(part: Part, texts: dict[str, str]) -> Change:
+    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
+        said = visit_forms.whole_said(exam, part.follows, texts)
+        if part is Part.BITE:
+            said = with_examiners_name(exam, said, by)
+        return _SETTERS[part](exam, said)
+
+    return made

@@ -1,0 +1,1 @@
+"""One vital: typed, counted, tapped, worded."""

@@ -1,0 +1,195 @@
+"""Pulse beside heartbeat, on the pulse's sheet: one tap, or a few digits."""
+
+from dataclasses import dataclass, field, replace
+
+import flet as ft
+
+from exam_app.app.forms import pulse_form, vital_form
+from exam_app.app.forms.pulse_form import PulseForm
+from exam_app.domain.measure.pulse import PulseMethod
+from exam_app.ui.vital.vital_edit import VitalEdit
+from exam_app.ui.widgets.buttons import main_button, quiet_button
+from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.identifiers import (
+    PULSE_CHOICE,
+    PULSE_PROBLEM,
+    PULSE_SAID,
+    PULSE_SAVE,
+    PULSE_SECONDS,
+    for_choice,
+    identified,
+)
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.number_pad import number_pad
+from exam_app.ui.widgets.picks import pick
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
+
+
+@dataclass(slots=True, repr=False)
+class PulsePart:
+    """Asks whether every beat was felt; the sentence shown is what is recorded.
+
+    Attributes:
+        slot: Place its control on the sheet.
+    """
+
+    edit: VitalEdit
+    slot: Slot = field(init=False)
+    _form: PulseForm | None = None
+    _problem: str = ""
+
+    def __post_init__(self) -> None:
+        """Begin with what was said before."""
+        self.slot = Slot(self._draw)
+
+    def _draw(self) -> ft.Control:
+        lines: list[ft.Control] = [strong("Heartbeat heard, pulse felt"), *self._said()]
+        if self._form is None:
+            return stack(*lines, self._choices(), spacing=8)
+        if self._form.method is PulseMethod.COUNTED_TOGETHER:
+            return stack(*lines, self._choices(), *self._together(), spacing=8)
+        return stack(*lines, self._choices(), *self._dropped(), spacing=8)
+
+    def _said(self) -> list[ft.Control]:
+        said = self.edit.form.beats_felt
+        if not said:
+            desk = self.edit.desk
+            note = pulse_form.apart_note(desk.exam, desk.protocol, self.edit.vital)
+            return [quiet(note)] if note else []
+        stands = self.edit.entry.beats_felt == said
+        shown = said if stands else f"{said} Kept with the rate."
+        take_back = quiet_button(
+            for_choice(PULSE_CHOICE, "none"), "Take this back", self._take_back
+        )
+        return [identified(PULSE_SAID, paragraph(shown), live=True), take_back]
+
+    def _choices(self) -> ft.Control:
+        form, said = self._form, self.edit.form.beats_felt
+        method = form.method if form else None
+        felt = said == pulse_form.EVERY_BEAT_FELT and form is None
+        return side_by_side(
+            pick(
+                for_choice(PULSE_CHOICE, "every-beat"),
+                "Every beat felt",
+                self._every_beat,
+                is_chosen=felt,
+            ),
+            pick(
+                for_choice(PULSE_CHOICE, "dropped"),
+                "Beats without a pulse…",
+                self._begin_dropped,
+                is_chosen=method is PulseMethod.EVERY_BEAT_FELT,
+            ),
+            pick(
+                for_choice(PULSE_CHOICE, "together"),
+                "Both counted together…",
+                self._begin_together,
+                is_chosen=method is PulseMethod.COUNTED_TOGETHER,
+            ),
+        )
+
+    def _dropped(self) -> list[ft.Control]:
+        form = self._form
+        number = form.dropped if form else ""
+        asked = f"Beats without a pulse: {number or '…'}"
+        return [strong(asked), *self._seconds(), *self._pad()]
+
+    def _together(self) -> list[ft.Control]:
+        form = self._form or pulse_form.begin_together()
+        beats = f"Beats heard: {form.beats or '…'}"
+        pulses = f"Pulses felt: {form.pulses or '…'}"
+        # One above the other, each as wide as the sheet: their words grow with digits.
+        fields = stack(
+            pick(
+                for_choice(PULSE_CHOICE, "beats"),
+                beats,
+                lambda: self._turn_to(is_at_pulses=False),
+                is_chosen=not form.is_at_pulses,
+                is_row=True,
+            ),
+            pick(
+                for_choice(PULSE_CHOICE, "pulses"),
+                pulses,
+                lambda: self._turn_to(is_at_pulses=True),
+                is_chosen=form.is_at_pulses,
+                is_row=True,
+            ),
+            spacing=8,
+        )
+        return [*self._seconds(), fields, *self._pad()]
+
+    def _seconds(self) -> list[ft.Control]:
+        form = self._form
+        now = str(form.seconds) if form and form.seconds else None
+        is_needed = form is not None and form.method is PulseMethod.COUNTED_TOGETHER
+
+        async def chosen(key: str) -> None:
+            if self._form is not None:
+                seconds = int(key) if key else None
+                self._show(replace(self._form, seconds=seconds))
+
+        options = [(str(seconds), f"{seconds} s") for seconds in pulse_form.WINDOWS]
+        row = ChoiceRow(
+            PULSE_SECONDS, options, chosen, chosen=now, clearable=not is_needed
+        )
+        return [quiet("Over how long"), row.control]
+
+    def _pad(self) -> list[ft.Control]:
+        form = self._form
+        save = main_button(PULSE_SAVE, "Save this", self._save, exam=True)
+        controls = [number_pad(self._press, has_point=False), save]
+        words = pulse_form.sentence(form) if form else ""
+        # Below the button: it comes and goes with the digits above.
+        if self._problem:
+            controls.append(banner(PULSE_PROBLEM, self._problem, Tone.NOTICE))
+        elif words:
+            controls.append(paragraph(words))
+        return controls
+
+    def _begin_dropped(self) -> None:
+        self._show(pulse_form.begin_dropped())
+
+    def _begin_together(self) -> None:
+        self._show(pulse_form.begin_together())
+
+    def _turn_to(self, *, is_at_pulses: bool) -> None:
+        if self._form is not None:
+            self._show(replace(self._form, is_at_pulses=is_at_pulses))
+
+    async def _press(self, key: str) -> None:
+        if self._form is not None:
+            self._show(pulse_form.press(self._form, key))
+
+    async def _every_beat(self) -> None:
+        await self._keep(pulse_form.EVERY_BEAT_FELT)
+
+    async def _take_back(self) -> None:
+        await self._keep("")
+
+    async def _save(self) -> None:
+        form = self._form
+        if form is None:
+            return
+        refused = pulse_form.problem(form)
+        if refused:
+            self._show(form, refused)
+            return
+        count = pulse_form.pulse_count(form)
+        if count is not None and self.edit.entry.reading is None:
+            edit = self.edit
+            edit.form = vital_form.take_count(edit.form, edit.vital, count)
+        await self._keep(pulse_form.sentence(form))
+
+    async def _keep(self, words: str) -> None:
+        edit = self.edit
+        has_rate = edit.entry.reading is not None
+        edit.form = replace(edit.form, beats_felt=words)
+        # Until there is a rate the words wait in the form and go with it.
+        if has_rate or edit.form.evidence is not None:
+            await edit.accept(stays=has_rate)
+        self._show(None)
+
+    def _show(self, form: PulseForm | None, problem: str = "") -> None:
+        self._form, self._problem = form, problem
+        self.slot.refresh()

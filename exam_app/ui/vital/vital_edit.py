@@ -1,0 +1,296 @@
+"""One vital being answered on its sheet: what was entered, asked, recorded, shown."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import flet as ft
+
+from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_sessions import typed_in
+from exam_app.app.forms import vital_form as forms
+from exam_app.app.open_forms import keep_form
+from exam_app.app.typed_entries import Typed
+from exam_app.app.view.vital_presenter import LOUD, flag_notice, recount_advice
+from exam_app.app.view.vital_unsaved import begun_with, keep_entered
+from exam_app.app.vital_entries import record, told
+from exam_app.domain.errors import MissingReasonError, ReadingError, UnitMismatchError
+from exam_app.domain.exam.exam import words_for
+from exam_app.domain.exam.review import vital_label
+from exam_app.domain.exam.vitals import RateState, VitalEntry
+from exam_app.domain.measure.counting import CountAlong, TapTimes
+from exam_app.domain.protocol.protocol import Vital, VitalKind
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.flags import flag_with_ranges
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, side_by_side, stack, strong
+
+if TYPE_CHECKING:
+    from exam_app.ui.shell.page_controller import Tab
+
+
+def unit_setting(vital_id: str) -> str:
+    """Name the setting that keeps the unit last used for a vital."""
+    return f"unit_{vital_id}"
+
+
+@dataclass(slots=True, repr=False)
+class VitalEdit:
+    """The sheet's state; its parts call ``accept`` and ``give_reason``.
+
+    Attributes:
+        begun: What the sheet begins with, beside what was left in it unsaved.
+        typed: Where what is entered is kept until it is recorded.
+        asked: The place for a question or a problem.
+        is_on_sheet: Whether a sheet is open; a count fills a screen instead.
+        came_from: Route of the screen the sheet lay over, where a count returns to.
+        reopen: Opens the sheet anew for a second reading; a rate is counted instead.
+    """
+
+    tab: "Tab"
+    desk: ExamDesk
+    vital: Vital
+    begun: forms.VitalForm
+    is_on_sheet: bool = True
+    came_from: str = ""
+    reopen: Callable[[], None] | None = None
+    asked: Slot = field(init=False)
+    typed: Typed = field(init=False)
+    _saved: forms.VitalForm = field(init=False)
+    _form: forms.VitalForm = field(init=False)
+    _notice: ft.Control | None = None
+
+    def __post_init__(self) -> None:
+        """Begin with what was left here; the place for questions is empty."""
+        name = f"vital-{self.vital.vital_id}"
+        self.typed = typed_in(self.tab, self.desk, name, self.label)
+        self._saved = self._recorded()
+        self._form = begun_with(self.typed, self.begun)
+        self.came_from = self.came_from or f"/exam/{self.desk.exam.exam_id}"
+        self.ask_here()
+
+    def ask_here(self) -> ft.Control:
+        """Make the place where questions appear from now on, and return it.
+
+        It stands where the hand is: over the button that was tapped, so that no key
+        and no answer moves, and a second tap meets the question's words.
+        """
+        self.asked = Slot(lambda: self._notice or ft.Container(), hides_empty=True)
+        return self.asked.control
+
+    @property
+    def form(self) -> forms.VitalForm:
+        """What is entered so far."""
+        return self._form
+
+    @form.setter
+    def form(self, form: forms.VitalForm) -> None:
+        """Keep what is entered, until it is recorded."""
+        self._form = form
+        keep_entered(self.typed, form, self._saved)
+
+    def _recorded(self) -> forms.VitalForm:
+        """Return the form of what the exam says now."""
+        unit = self.tab.vault.settings.get(unit_setting(self.vital.vital_id), "")
+        desk = self.desk
+        return forms.form_for(desk.exam, desk.protocol, self.vital, desk.now(), unit)
+
+    @property
+    def label(self) -> str:
+        """The vital's name in the exam's words."""
+        return vital_label(self.vital, words_for(self.desk.exam))
+
+    @property
+    def is_gloved(self) -> bool:
+        """Whether the hands are gloved and dirty now."""
+        return bool(self.desk.mirrors.hands.gloved)
+
+    @property
+    def entry(self) -> VitalEntry:
+        """What the exam says of this vital now."""
+        return self.desk.exam.vital(self.vital.vital_id)
+
+    async def save(self) -> None:
+        """Record what the form holds; for a button, which passes nothing."""
+        await self.accept()
+
+    async def accept(self, *, stays: bool = False) -> None:
+        """Record what the form holds, or ask what is missing first.
+
+        Args:
+            stays: Whether the sheet stays open for more.
+        """
+        try:
+            asked = forms.question(self.vital, self.form, self.desk.exam.life_stage)
+            entry = forms.to_entry(
+                self.desk.exam, self.desk.protocol, self.vital, self.form
+            )
+        except (ReadingError, UnitMismatchError) as refusal:
+            self.ask(f"{getattr(refusal, 'reason', '')}. {refusal.advice}".lstrip(". "))
+            return
+        except MissingReasonError:
+            self.ask("Nothing is entered yet. Enter a value, or choose a reason below.")
+            return
+        if asked:
+            self._ask_plausible(asked)
+        elif self._lacks_state(entry):
+            self._ask_state()
+        elif await record(
+            self.tab, self.desk, self.vital, entry, is_repeat=self.form.is_repeat
+        ):
+            await self._remember_unit(entry)
+            self.form = replace(self.form, is_repeat=False)
+            self.settle()
+            if not stays:
+                self._after(entry)
+
+    async def _remember_unit(self, entry: VitalEntry) -> None:
+        name, settings = unit_setting(self.vital.vital_id), self.tab.vault.settings
+        measure, reading = self.vital.measure, entry.reading
+        if measure is None or reading is None or len(measure.units_offered) < 2:
+            return
+        if reading.unit != settings.get(name, measure.units_offered[0]):
+            await self.tab.desk.write(lambda: settings.put(name, reading.unit))
+
+    async def give_reason(self, reason: str) -> None:
+        """Record why there is no value."""
+        entry = VitalEntry(reason=reason, note=self.form.note.strip())
+        if await record(self.tab, self.desk, self.vital, entry):
+            self.settle()
+            await self.leave()
+
+    def settle(self) -> None:
+        """Forget what was kept, since the exam says it now."""
+        self.typed.drop()
+        self._saved = self._recorded()
+
+    def ask(self, text: str, *answers: ft.Control) -> None:
+        """Show a question or a problem above the parts."""
+        self._notice = banner(identifiers.VITAL_ASKED, text, Tone.NOTICE, *answers)
+        self.asked.refresh()
+
+    def unask(self) -> None:
+        """Take the question away."""
+        if self._notice is not None:
+            self._notice = None
+            self.asked.refresh()
+
+    async def leave(self) -> None:
+        """Close the sheet, or go back to the exam; its row shows what was recorded.
+
+        Nothing else is told: a bar would lie over the urgent button.
+        """
+        if self.is_on_sheet:
+            self.tab.close_sheet()
+        else:
+            await self.tab.back()
+
+    def _lacks_state(self, entry: VitalEntry) -> bool:
+        is_rate = self.vital.kind is VitalKind.RATE
+        return is_rate and entry.reading is not None and entry.state is None
+
+    def _ask_plausible(self, question: forms.Question) -> None:
+        async def confirmed() -> None:
+            self.form = forms.confirm(self.form)
+            self.unask()
+            await self.accept()
+
+        likelier = [self._unit_answer(choice) for choice in question.units]
+        correct = other_button if likelier else main_button
+        self.ask(
+            question.text,
+            *likelier,
+            correct(identifiers.VITAL_ASKED_NO, "Correct it", self.unask, exam=True),
+            other_button(
+                identifiers.VITAL_ASKED_YES, question.as_typed, confirmed, exam=True
+            ),
+        )
+
+    def _unit_answer(self, choice: forms.UnitChoice) -> ft.Control:
+        async def chosen() -> None:
+            self.form = forms.in_this_unit(self.form, choice.reading)
+            self.unask()
+            await self.accept()
+
+        name = identifiers.for_choice(identifiers.VITAL_ASKED, choice.reading.unit)
+        return main_button(name, choice.label, chosen, exam=True)
+
+    def _ask_state(self) -> None:
+        self.ask(
+            "What was the animal doing?",
+            *(self._state_answer(state) for state in RateState),
+        )
+
+    def _state_answer(self, state: RateState) -> ft.Control:
+        async def chosen() -> None:
+            self.form = forms.with_state(self.form, state)
+            self.unask()
+            await self.accept()
+
+        name = identifiers.for_choice(
+            identifiers.VITAL_ASKED, state.name.lower().replace("_", "-")
+        )
+        return other_button(name, state.value, chosen, exam=True)
+
+    def _after(self, entry: VitalEntry) -> None:
+        notice = flag_notice(self.entry.flag, self.desk.protocol)
+        message = told(self.desk, self.vital, entry)
+        advice = recount_advice(self.desk.exam, self.desk.protocol, self.vital)
+        is_quiet = notice is None or notice.weight not in LOUD
+        if is_quiet and not advice:
+            self.tab.start(self.leave())
+            return
+        controls: list[ft.Control] = [strong(message)]
+        if notice is not None:
+            controls.append(flag_with_ranges(notice))
+        if advice:
+            controls.append(paragraph(advice))
+        buttons = self._recount_buttons() if advice else [self._seen()]
+        self.tab.open_sheet(self.label, stack(*controls), side_by_side(*buttons))
+
+    def _seen(self) -> ft.Control:
+        async def seen() -> None:
+            self.tab.close_sheet()
+            await self.leave()
+
+        return main_button(identifiers.VITAL_FLAG_SEEN, "Seen", seen, exam=True)
+
+    def _recount_buttons(self) -> list[ft.Control]:
+        is_rate = self.vital.kind is VitalKind.RATE
+
+        async def again() -> None:
+            self.tab.close_sheet()
+            if self.reopen is not None and not is_rate:
+                self.reopen()
+            else:
+                await self.count_again()
+
+        async def keep() -> None:
+            self.tab.close_sheet()
+            await self.leave()
+
+        return [
+            main_button(
+                identifiers.VITAL_RECOUNT,
+                "Count again" if is_rate else "Measure again",
+                again,
+                exam=True,
+            ),
+            other_button(
+                identifiers.VITAL_KEEP_COUNT,
+                "Keep this count" if is_rate else "Keep this one",
+                keep,
+                exam=True,
+            ),
+        ]
+
+    async def count_again(self) -> None:
+        """Count once more in the same way; a typed rate is counted along."""
+        exam_id, vital_id = self.desk.exam.exam_id, self.vital.vital_id
+        keep_form(exam_id, vital_id, self.form, self.came_from)
+        evidence = self.form.evidence
+        way = "tap" if isinstance(evidence, TapTimes) else "count"
+        rest = f"/{evidence.seconds}" if isinstance(evidence, CountAlong) else ""
+        await self.tab.go(f"/exam/{exam_id}/{way}/{vital_id}{rest}")

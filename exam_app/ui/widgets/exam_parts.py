@@ -1,0 +1,213 @@
+"""Controls of the exam list: tight buttons, state chips, the picture of directions."""
+
+from collections.abc import Callable
+from typing import Any
+
+import flet as ft
+
+from exam_app.app.view.region_presenter import Sign
+from exam_app.ui.shell.theme import (
+    CORNER,
+    EXAM_CONTROL_HEIGHT,
+    GLOVED_CONTROL_HEIGHT,
+    LABEL_LINE,
+)
+from exam_app.ui.widgets.identifiers import identified
+
+OnClick = Callable[..., Any]
+
+_SIGN_ICONS = {
+    Sign.OPEN: ft.Icons.RADIO_BUTTON_UNCHECKED,
+    Sign.NORMAL: ft.Icons.CHECK_CIRCLE,
+    Sign.FOUND: ft.Icons.FLAG,
+    Sign.GAP: ft.Icons.REMOVE_CIRCLE_OUTLINE,
+    Sign.ABSENT: ft.Icons.BLOCK,
+    Sign.PARKED: ft.Icons.SCHEDULE,
+}
+# Padding instead of a fixed height: large text makes a button grow.
+_PADDING = (EXAM_CONTROL_HEIGHT - LABEL_LINE) // 2
+_TALL_PADDING = (GLOVED_CONTROL_HEIGHT - LABEL_LINE) // 2
+_CHIP_PADDING = 8
+
+
+# Three buttons share a phone's width, and "abnormality" has to stay one word.
+_TILE_SIDES = 4
+_LINE_SIDES = 10
+
+
+def _style(padding: int, sides: int = _TILE_SIDES) -> ft.ButtonStyle:
+    return ft.ButtonStyle(
+        padding=ft.Padding.symmetric(vertical=padding, horizontal=sides),
+        shape=ft.RoundedRectangleBorder(radius=CORNER),
+    )
+
+
+_STYLE, _TALL_STYLE = _style(_PADDING), _style(_TALL_PADDING)
+# An animal seen from above, head at the top: ears, eyes, body, tail.
+_FROM_ABOVE = (
+    '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 56">'
+    '<path fill="#000000" d="M20 2 L26 10 L33 8 L30 18 L25 21 C31 25 31 43 24 47 '
+    "L22 55 L18 55 L16 47 C9 43 9 25 15 21 L10 18 L7 8 L14 10 Z"
+    '"/></svg>'
+)
+
+
+def tile(
+    identifier: str,
+    label: str,
+    on_click: OnClick,
+    *,
+    icon: ft.IconData | None = None,
+    filled: bool = False,
+    expand: int | bool | None = None,
+    spoken: str | None = None,
+    tall: bool = False,
+) -> ft.Semantics:
+    """Make a button of the exam's height with little padding at its sides.
+
+    Args:
+        identifier: One of ``identifiers``.
+        label: Shown; wraps rather than being cut.
+        on_click: Called at a tap.
+        icon: Shown before the label.
+        filled: Whether it is the answer most often given.
+        expand: As in a row.
+        spoken: Read aloud and shown on hover, where the label alone is not enough.
+        tall: Whether it is meant for a dirty glove.
+    """
+    kind = ft.FilledButton if filled else ft.OutlinedButton
+    button = kind(
+        content=ft.Text(label, text_align=ft.TextAlign.CENTER),
+        icon=icon,
+        on_click=on_click,
+        style=_TALL_STYLE if tall else _STYLE,
+        tooltip=spoken,
+    )
+    return identified(identifier, button, expand=expand)
+
+
+def chip(
+    identifier: str,
+    sign: Sign,
+    text: str,
+    *,
+    expand: int | None = None,
+    tall: bool = False,
+    lines: int = 1,
+) -> ft.Control:
+    """Show an answer where its button was, so nothing else moves under a finger.
+
+    Args:
+        identifier: One of ``identifiers``.
+        sign: The state's sign.
+        text: The state in words.
+        expand: As in a row.
+        tall: Whether the button was meant for a dirty glove.
+        lines: How many lines the button's words took.
+    """
+    height = GLOVED_CONTROL_HEIGHT if tall else EXAM_CONTROL_HEIGHT
+    height += (lines - 1) * LABEL_LINE
+    row = ft.Row(
+        [
+            # As high as a button, and higher where large text needs it.
+            ft.Container(width=0, height=height - 2 * _CHIP_PADDING),
+            sign_icon(sign, size=22),
+            ft.Text(text, weight=ft.FontWeight.W_600, expand=True),
+        ],
+        spacing=4,
+        vertical_alignment=ft.CrossAxisAlignment.CENTER,
+    )
+    box = ft.Container(
+        row,
+        padding=ft.Padding.symmetric(vertical=_CHIP_PADDING, horizontal=8),
+        bgcolor=ft.Colors.PRIMARY_CONTAINER,
+        border_radius=CORNER,
+    )
+    return identified(identifier, box, expand=expand)
+
+
+def finding_line(
+    identifier: str,
+    text: str,
+    on_click: OnClick,
+    *,
+    is_urgent: bool,
+) -> ft.Semantics:
+    """Show a find of a row; a tap opens its details."""
+    icon = ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.EDIT_NOTE
+    colour = ft.Colors.ERROR if is_urgent else ft.Colors.PRIMARY
+    button = ft.OutlinedButton(
+        content=ft.Row(
+            [ft.Icon(icon, color=colour), ft.Text(text, expand=True)], spacing=8
+        ),
+        on_click=on_click,
+        tooltip="Details of this finding",
+        style=_style(_PADDING, _LINE_SIDES),
+    )
+    return identified(identifier, button)
+
+
+def banner_button(identifier: str, label: str, on_click: OnClick) -> ft.Semantics:
+    """Make a notice across the screen that is one urgent button.
+
+    Notice and button in one, since both must stay in view above a list that needs
+    the room.
+    """
+    style = ft.ButtonStyle(
+        padding=ft.Padding.symmetric(vertical=10, horizontal=14),
+        shape=ft.RoundedRectangleBorder(radius=CORNER),
+        bgcolor=ft.Colors.ERROR,
+        color=ft.Colors.ON_ERROR,
+    )
+    row = ft.Row(
+        [
+            ft.Container(width=0, height=EXAM_CONTROL_HEIGHT - 20),
+            ft.Icon(ft.Icons.PRIORITY_HIGH, color=ft.Colors.ON_ERROR),
+            ft.Text(label, color=ft.Colors.ON_ERROR, expand=True),
+            ft.Icon(ft.Icons.CHEVRON_RIGHT, color=ft.Colors.ON_ERROR),
+        ],
+        spacing=8,
+    )
+    button = ft.FilledButton(content=row, on_click=on_click, style=style)
+    return identified(identifier, button)
+
+
+def urgent_tile(identifier: str, label: str, on_click: OnClick) -> ft.Semantics:
+    """Make the urgent button for a dirty glove: its sign stands above its word."""
+    style = ft.ButtonStyle(
+        padding=ft.Padding.all(6),
+        shape=ft.RoundedRectangleBorder(radius=CORNER),
+        bgcolor=ft.Colors.ERROR,
+        color=ft.Colors.ON_ERROR,
+    )
+    words = ft.Column(
+        [
+            ft.Icon(ft.Icons.PRIORITY_HIGH, color=ft.Colors.ON_ERROR),
+            ft.Text(label, color=ft.Colors.ON_ERROR),
+        ],
+        spacing=0,
+        tight=True,
+        horizontal_alignment=ft.CrossAxisAlignment.CENTER,
+    )
+    button = ft.FilledButton(
+        content=words, on_click=on_click, style=style, height=GLOVED_CONTROL_HEIGHT
+    )
+    return identified(identifier, button, expand=1)
+
+
+def sign_icon(sign: Sign, *, size: int = 26) -> ft.Icon:
+    """Draw the sign of a state; its word stands beside it."""
+    is_open = sign in {Sign.OPEN, Sign.PARKED}
+    colour = ft.Colors.ON_SURFACE_VARIANT if is_open else ft.Colors.PRIMARY
+    return ft.Icon(_SIGN_ICONS[sign], size=size, color=colour)
+
+
+def from_above() -> ft.Control:
+    """Show which way the head points when left and right are named."""
+    return ft.Image(
+        src=_FROM_ABOVE,
+        width=28,
+        height=40,
+        color=ft.Colors.ON_SURFACE_VARIANT,
+        semantics_label="Seen from above, head at the top",
+    )

@@ -1,0 +1,60 @@
+"""Notices: a sign, a word and a sentence; never a colour alone."""
+
+from enum import Enum
+
+import flet as ft
+
+from exam_app.ui.shell.theme import CORNER, GAP
+from exam_app.ui.widgets.identifiers import identified
+
+
+class Tone(Enum):
+    """How a notice speaks: its sign, its text colour and its ground."""
+
+    PLAIN = (
+        ft.Icons.INFO_OUTLINE,
+        ft.Colors.ON_PRIMARY_CONTAINER,
+        ft.Colors.PRIMARY_CONTAINER,
+    )
+    NOTICE = (ft.Icons.WARNING_AMBER, ft.Colors.ON_TERTIARY, ft.Colors.TERTIARY)
+    URGENT = (ft.Icons.PRIORITY_HIGH, ft.Colors.ON_ERROR, ft.Colors.ERROR)
+
+
+def banner(
+    identifier: str,
+    text: str,
+    tone: Tone = Tone.PLAIN,
+    *actions: ft.Control,
+) -> ft.Control:
+    """Write a notice across the screen, with what can be done about it.
+
+    Args:
+        identifier: One of ``identifiers``.
+        text: One or two sentences; an urgent one begins with the word.
+        tone: Sign and colours.
+        *actions: Buttons below the text; none at all is allowed.
+    """
+    sign, colour, ground = tone.value
+    words = ft.Row(
+        [
+            ft.Icon(sign, color=colour),
+            ft.Text(
+                text,
+                color=colour,
+                expand=True,
+                theme_style=ft.TextThemeStyle.BODY_MEDIUM,
+            ),
+        ],
+        spacing=GAP,
+        vertical_alignment=ft.CrossAxisAlignment.START,
+    )
+    rows: list[ft.Control] = [words]
+    if actions:
+        rows.append(ft.Row(list(actions), wrap=True, spacing=GAP, run_spacing=GAP))
+    box = ft.Container(
+        content=ft.Column(rows, spacing=GAP, tight=True),
+        bgcolor=ground,
+        border_radius=CORNER,
+        padding=14,
+    )
+    return identified(identifier, box, live=True)

@@ -1,0 +1,68 @@
+"""A number pad for a gloved thumb: keys of exam height, apart, in a fixed order."""
+
+from collections.abc import Awaitable, Callable, Sequence
+
+import flet as ft
+
+from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT, GLOVED_CONTROL_HEIGHT
+from exam_app.ui.widgets import identifiers
+from exam_app.ui.widgets.identifiers import for_choice, identified
+
+ERASE = "erase"
+OnKey = Callable[[str], Awaitable[None]]
+_SPACE = 8
+_ROWS = (("1", "2", "3"), ("4", "5", "6"), ("7", "8", "9"))
+
+
+def number_pad(
+    on_key: OnKey,
+    *,
+    has_point: bool = True,
+    extra: Sequence[str] = (),
+    tall: bool = False,
+) -> ft.Control:
+    """Make the pad.
+
+    Args:
+        on_key: Awaited with a digit, ``.``, ``erase`` or one of ``extra``.
+        has_point: Whether the decimal point stands beside the zero.
+        extra: Keys of a last row, as ``lb`` and ``oz``; empty ones keep its room.
+        tall: Whether it is meant for a dirty glove.
+    """
+    height = GLOVED_CONTROL_HEIGHT if tall else EXAM_CONTROL_HEIGHT
+    last = ("." if has_point else "", "0", ERASE)
+    rows: list[tuple[str, ...]] = [*_ROWS, last]
+    if extra:
+        rows.append(tuple(extra))
+    return ft.Column(
+        [
+            ft.Row([_key(on_key, key, height) for key in row], spacing=_SPACE)
+            for row in rows
+        ],
+        spacing=_SPACE,
+        tight=True,
+    )
+
+
+def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
+    if not key:
+        return ft.Container(expand=True, height=height)
+
+    async def pressed() -> None:
+        await on_key(key)
+
+    face: ft.Control = ft.Text(key, theme_style=ft.TextThemeStyle.HEADLINE_SMALL)
+    if key == ERASE:
+        face = ft.Icon(ft.Icons.BACKSPACE_OUTLINED, semantics_label="Erase")
+    button = ft.OutlinedButton(
+        content=face,
+        on_click=pressed,
+        height=height,
+        style=ft.ButtonStyle(
+            padding=0,
+            color=ft.Colors.ON_SURFACE,
+            shape=ft.RoundedRectangleBorder(radius=CORNER),
+        ),
+    )
+    name = "point" if key == "." else key
+    return identified(for_choice(identifiers.PAD, name), button, expand=True)
