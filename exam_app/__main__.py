@@ -197,7 +197,11 @@ def _folder(options: argparse.Namespace) -> Iterator[Path]:
 async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> None:
     from exam_app.ui.server.guard import TOKEN_SECONDS  # noqa: PLC0415
     from exam_app.ui.server.local_server import bind_loopback, build_server  # noqa: PLC0415
-    from exam_app.ui.server.window import find_browser, show_in_browser, show_window
+    from exam_app.ui.server.window import (  # noqa: PLC0415
+        find_browser,
+        show_in_browser,
+        show_window,
+    )
     from exam_app.ui.shell.app import app_main  # noqa: PLC0415  Flet takes a second
 
     browser = find_browser() if options.window else None

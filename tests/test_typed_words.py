@@ -240,34 +240,35 @@ SEARCH = "a search holds nothing"
 CODE = "typed off another screen, which still shows it"
 WHOLE = "set-up and settings: typed once, beside their own button"
 KEEP_NOTHING = {
-    "pin_lock.py": SECRET,
-    "clinic_pin.py": SECRET,
-    "close_sheet.py": SECRET,
-    "round_sheets.py": SECRET,
-    "unlock.py": SECRET,
-    "restore.py": SECRET,
-    "animals.py": SEARCH,
-    "clinic_day_pack.py": SEARCH,
-    "clinic_pair.py": CODE,
-    "clinic_devices.py": CODE,
-    "clinic_receive.py": CODE,
-    "clinic_folder.py": CODE,
-    "hand_over_folder.py": CODE,
-    "pair_clinic.py": CODE,
-    "receipt.py": CODE,
-    "store_care.py": CODE,
-    "person_form.py": WHOLE,
-    "retention.py": WHOLE,
-    "settings.py": WHOLE,
-    "set_up.py": WHOLE,
+    "start/pin_lock.py": SECRET,
+    "clinic/pin.py": SECRET,
+    "exam/close_sheet.py": SECRET,
+    "round/round_sheets.py": SECRET,
+    "start/unlock.py": SECRET,
+    "start/restore.py": SECRET,
+    "start/recovery_screen.py": SECRET,
+    "animal/animals.py": SEARCH,
+    "clinic/day_pack.py": SEARCH,
+    "clinic/pair.py": CODE,
+    "clinic/devices.py": CODE,
+    "clinic/receive.py": CODE,
+    "clinic/folder.py": CODE,
+    "handover/folder.py": CODE,
+    "handover/pair_clinic.py": CODE,
+    "handover/receipt.py": CODE,
+    "settings/store_care.py": CODE,
+    "settings/person_form.py": WHOLE,
+    "settings/retention.py": WHOLE,
+    "settings/settings.py": WHOLE,
+    "start/set_up.py": WHOLE,
 }
-SCREENS = Path(exam_app.ui.__path__[0]) / "screens"
+SCREENS = Path(exam_app.ui.__path__[0])
 # Their forms keep what is typed as a whole, at every letter.
 WHOLE_FORMS = {
-    "animal_edit.py",
-    "lump_sheet.py",
-    "vital_measure.py",
-    "urgent_answer.py",
+    "animal/animal_edit.py",
+    "finding/lump_sheet.py",
+    "vital/vital_measure.py",
+    "urgent/urgent_answer.py",
 }
 
 
@@ -280,17 +281,18 @@ def fields_of(path):
 
 def test_every_field_of_every_sheet_keeps_what_is_typed_in_it():
     seen = 0
-    for path in sorted(SCREENS.glob("*.py")):
+    for path in sorted(SCREENS.rglob("*.py")):
+        name = path.relative_to(SCREENS).as_posix()
         for given in fields_of(path):
             seen += 1
-            if path.name in KEEP_NOTHING:
-                assert "typed" not in given, path.name
-            elif path.name in WHOLE_FORMS:
-                assert "on_change" in given, path.name
-            elif path.name == "vital_sheet.py" and "typed" not in given:
+            if name in KEEP_NOTHING:
+                assert "typed" not in given, name
+            elif name in WHOLE_FORMS:
+                assert "on_change" in given, name
+            elif name == "vital/vital_sheet.py" and "typed" not in given:
                 assert "on_change" in given
             else:
-                assert "typed" in given, path.name
+                assert "typed" in given, name
     assert seen > 50
 
 

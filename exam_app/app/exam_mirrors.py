@@ -7,8 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-import flet as ft
-
+from exam_app.app.observed import Observed
 from exam_app.domain.exam.exam import Exam, keys_offered, vitals_in_scope
 from exam_app.domain.exam.findings import EarlierFinding
 from exam_app.domain.exam.reactions import Reaction, reactions_of
@@ -27,9 +26,8 @@ class SaveState(StrEnum):
     NOT_SAVED = "not saved"
 
 
-@ft.observable
 @dataclass(eq=False)
-class RegionMirror:
+class RegionMirror(Observed):
     """One region key as the screen shows it."""
 
     key: str
@@ -38,18 +36,16 @@ class RegionMirror:
     added: tuple[str, ...] = ()
 
 
-@ft.observable
 @dataclass(eq=False)
-class VitalMirror:
+class VitalMirror(Observed):
     """One vital as the screen shows it."""
 
     vital_id: str
     entry: VitalEntry
 
 
-@ft.observable
 @dataclass(eq=False)
-class UrgentMirror:
+class UrgentMirror(Observed):
     """The urgent signs of the exam, in the order they opened."""
 
     entries: tuple[UrgentEntry, ...] = ()
@@ -74,18 +70,16 @@ VISIT_PARTS = (
 )
 
 
-@ft.observable
 @dataclass(eq=False)
-class VisitMirror:
+class VisitMirror(Observed):
     """One part of what surrounds the exam, by the name of the exam's own field."""
 
     part: str
     said: object = None
 
 
-@ft.observable
 @dataclass(eq=False)
-class Overview:
+class Overview(Observed):
     """What is always in view: progress, the save, the last step."""
 
     done: int = 0
@@ -98,34 +92,30 @@ class Overview:
     is_closed: bool = False
 
 
-@ft.observable
 @dataclass(eq=False)
-class PeopleMirror:
+class PeopleMirror(Observed):
     """The names of who examines and, if it is somebody else, who writes."""
 
     examiner: str = ""
     scribe: str = ""
 
 
-@ft.observable
 @dataclass(eq=False)
-class ParkedMirror:
+class ParkedMirror(Observed):
     """The parts put off to later, as region ids from head to tail."""
 
     region_ids: tuple[str, ...] = ()
 
 
-@ft.observable
 @dataclass(eq=False)
-class HandsMirror:
+class HandsMirror(Observed):
     """Whether the hands are gloved and dirty: few, large buttons then."""
 
     gloved: bool = False
 
 
-@ft.observable
 @dataclass(eq=False)
-class HandlingMirror:
+class HandlingMirror(Observed):
     """How the animal answered to the hands: in this exam, and in earlier ones."""
 
     now: tuple[Reaction, ...] = ()

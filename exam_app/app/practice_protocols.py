@@ -2,12 +2,8 @@
 
 from typing import TYPE_CHECKING
 
-import flet as ft
-
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.protocols.practice import FOLDER_NAME, PracticeProtocols, read_folder
-from exam_app.ui.widgets import identifiers
-from exam_app.ui.widgets.notices import Tone, banner
 
 if TYPE_CHECKING:
     from exam_app.ui.shell.page_controller import Tab
@@ -27,14 +23,13 @@ def protocol_for(tab: "Tab", species: str) -> LoadedProtocol:
     return protocols(tab).of(species)
 
 
-def refused_notice(known: PracticeProtocols) -> list[ft.Control]:
+def refused_words(known: PracticeProtocols) -> str:
     """Say which of the practice's own files are not used, and how to learn why."""
     if not known.refused:
-        return []
+        return ""
     names = ", ".join(error.path for error in known.refused)
     first = known.refused[0].problems[0]
-    words = (
+    return (
         f"Not used, because of faults: {names}. The program's own protocol stands in. "
         f"First fault: {first}. Run “exam-app protocol check FILE” to see them all."
     )
-    return [banner(identifiers.PROTOCOL_REFUSED, words, Tone.NOTICE)]

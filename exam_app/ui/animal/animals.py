@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import flet as ft
 
 from exam_app.app.exam_words import animal_line
-from exam_app.app.practice_protocols import protocols, refused_notice
+from exam_app.app.practice_protocols import protocols, refused_words
 from exam_app.app.queries import animals as animal_shelf
 from exam_app.app.view.round_presenter import has_group_check
 from exam_app.domain.animal.signalment import Animal
@@ -27,6 +27,7 @@ from exam_app.ui.widgets.identifiers import (
     for_choice,
 )
 from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.notices import refused_protocols
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack
 
@@ -69,7 +70,10 @@ def _add_button(tab: "Tab") -> ft.Control:
     def ask() -> None:
         known = protocols(tab)
         tab.open_sheet(
-            "What do you add?", *refused_notice(known), *_kinds(tab, known), grows=True
+            "What do you add?",
+            *refused_protocols(refused_words(known)),
+            *_kinds(tab, known),
+            grows=True,
         )
 
     return main_button(ANIMAL_ADD, "Add an animal", ask, icon=ft.Icons.ADD, exam=True)

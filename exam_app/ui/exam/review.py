@@ -1,7 +1,7 @@
 """Everything open at once, each point with the way to it; then closing."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -41,16 +41,15 @@ if TYPE_CHECKING:
 async def build(tab: "Tab", exam_id: str) -> Screen:
     """Build the review of an open exam."""
     desk = await open_exam(tab, exam_id)
-    followed = cast("ft.Observable", desk.overview)
 
     def again() -> None:
         unsaved.refresh()
         ends.refresh()
 
-    points = Slot(lambda: _points(tab, desk), follows=followed)
-    details = Slot(lambda: details_part(tab, desk), follows=followed)
+    points = Slot(lambda: _points(tab, desk), follows=desk.overview)
+    details = Slot(lambda: details_part(tab, desk), follows=desk.overview)
     unsaved = Slot(lambda: _unsaved(tab, desk, again), hides_empty=True)
-    ends = Slot(lambda: _ends(tab, desk, again), follows=followed)
+    ends = Slot(lambda: _ends(tab, desk, again), follows=desk.overview)
 
     return Screen(
         title="Review and close",

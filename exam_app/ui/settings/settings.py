@@ -8,11 +8,11 @@ from exam_app.app.view.passphrase_note import passphrase_problem
 from exam_app.domain.errors import ExamError
 from exam_app.ui.exam.exam_foot import GLOVES
 from exam_app.ui.handover.pair_section import clinic_section
-from exam_app.ui.screens.recovery_screen import recovery_screen
 from exam_app.ui.settings.claims_section import ClaimsSection
 from exam_app.ui.shell import appearance as looks
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import Look, TextSize
+from exam_app.ui.start.recovery_screen import recovery_screen
 from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow

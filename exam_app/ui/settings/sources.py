@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import flet as ft
 
-from exam_app.app.practice_protocols import protocol_for, protocols, refused_notice
+from exam_app.app.practice_protocols import protocol_for, protocols, refused_words
 from exam_app.app.view.source_lists import SourcedList, counted_sources, sourced_lists
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.identifiers import (
@@ -16,6 +16,7 @@ from exam_app.ui.widgets.identifiers import (
     identified,
 )
 from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.notices import refused_protocols
 from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
 from exam_app.ui.widgets.ways import way
 
@@ -46,7 +47,11 @@ async def build(tab: "Tab") -> Screen:
     return Screen(
         title="Sources",
         back="/settings",
-        body=[*refused_notice(known), paragraph(_WORDS), stack(*lines)],
+        body=[
+            *refused_protocols(refused_words(known)),
+            paragraph(_WORDS),
+            stack(*lines),
+        ],
     )
 
 

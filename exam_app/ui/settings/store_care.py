@@ -13,8 +13,8 @@ from exam_app.domain.errors import ExamError
 from exam_app.store.errors import WrongPassphraseError
 from exam_app.store.files import OwnPlace
 from exam_app.store.progress import Progress
-from exam_app.ui.screens.recovery_screen import recovery_screen
 from exam_app.ui.shell.screen import Screen
+from exam_app.ui.start.recovery_screen import recovery_screen
 from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.fields import text_field

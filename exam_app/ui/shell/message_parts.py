@@ -25,7 +25,7 @@ TOLD_SECONDS = 5.0
 UNDO_SECONDS = 7.0
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, repr=False)
 class Teller:
     """What is told in one tab, one sentence at a time.
 

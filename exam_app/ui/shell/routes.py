@@ -44,17 +44,18 @@ _modules: list[str] = []
 
 
 def _load(name: str) -> Any:  # noqa: ANN401  a module
-    return importlib.import_module(f"exam_app.ui.{name}")
+    return importlib.import_module(name)
 
 
 @functools.cache
 def _watch_exams() -> None:
     """Have every change of an exam looked at for signs that stop the hands."""
-    _load("exam_room").look_at_changes(_load("screens.handling_stop").look)
+    changes = _load("exam_app.app.exam_sessions")
+    changes.look_at_changes(_load("exam_app.ui.exam.handling_stop").look)
 
 
 def _screen(module: str, builder: str = "build") -> Builder:
-    return _later(f"screens.{module}", builder)
+    return _later(f"exam_app.ui.{module}", builder)
 
 
 def _later(name: str, function: str) -> Callable[..., Any]:
@@ -69,58 +70,58 @@ def _later(name: str, function: str) -> Callable[..., Any]:
 
 
 ROUTES: tuple[Route, ...] = (
-    Route("/", _screen("clinic_or_day")),
-    Route("/day", _screen("day")),
-    Route("/animals", _screen("animals")),
-    Route("/animal/new/{species}", _screen("animal_edit", "build_new")),
-    Route("/animal/{animal_id}", _screen("animal_edit")),
-    Route("/group/new/{species}", _screen("animal_edit", "build_group")),
-    Route("/litter/new/{species}", _screen("litter")),
-    Route("/plan", _screen("plan")),
-    Route("/start/{animal_id}", _screen("start")),
-    Route("/round/{exam_id}", _screen("round_sheet")),
-    Route("/exam/{exam_id}", _screen("exam")),
-    Route("/exam/{exam_id}/region/{region_id}", _screen("region")),
-    Route("/exam/{exam_id}/vitals", _screen("vitals")),
-    Route("/exam/{exam_id}/count/{vital_id}", _screen("count")),
-    Route("/exam/{exam_id}/count/{vital_id}/{seconds}", _screen("count")),
-    Route("/exam/{exam_id}/tap/{vital_id}", _screen("tap_pad")),
-    Route("/exam/{exam_id}/review", _screen("review")),
-    Route("/records", _screen("records")),
-    Route("/record/{exam_id}", _screen("record")),
-    Route("/record/{exam_id}/draft", _screen("record", "build_draft")),
-    Route("/record/{exam_id}/together", _screen("combined")),
-    Route("/kennel", _screen("kennel", "build_list")),
-    Route("/kennel/{animal_id}", _screen("kennel")),
-    Route("/hand-over", _screen("hand_over")),
-    Route("/hand-over/codes/{numbers}", _screen("player")),
-    Route("/hand-over/receipt/{number}", _screen("receipt")),
-    Route("/pair", _screen("pair_clinic")),
-    Route("/people", _screen("people")),
-    Route("/settings", _screen("settings")),
-    Route("/settings/care", _screen("store_care")),
-    Route("/settings/owners", _screen("retention")),
-    Route("/settings/sources", _screen("sources")),
-    Route("/settings/sources/{species}", _screen("sources", "build_species")),
-    Route("/about", _screen("about")),
-    Route("/clinic/pair", _screen("clinic_pair")),
-    Route("/clinic/devices", _screen("clinic_devices")),
-    Route("/clinic/receive", _screen("clinic_receive")),
-    Route("/clinic/receipt/{bundle_hash}", _screen("clinic_receipt")),
-    Route("/clinic/review", _screen("clinic_review")),
-    Route("/clinic/record/{exam_id}", _screen("clinic_record")),
-    Route("/clinic/record/{exam_id}/{record_hash}", _screen("clinic_record")),
-    Route("/clinic/versions/{exam_id}", _screen("clinic_versions")),
-    Route("/clinic/animals", _screen("clinic_animals")),
-    Route("/clinic/quarantine", _screen("clinic_quarantine")),
-    Route("/clinic/day-pack", _screen("clinic_day_pack")),
+    Route("/", _screen("day.clinic_or_day")),
+    Route("/day", _screen("day.day")),
+    Route("/animals", _screen("animal.animals")),
+    Route("/animal/new/{species}", _screen("animal.animal_edit", "build_new")),
+    Route("/animal/{animal_id}", _screen("animal.animal_edit")),
+    Route("/group/new/{species}", _screen("animal.animal_edit", "build_group")),
+    Route("/litter/new/{species}", _screen("animal.litter")),
+    Route("/plan", _screen("day.plan")),
+    Route("/start/{animal_id}", _screen("exam.start")),
+    Route("/round/{exam_id}", _screen("round.round_sheet")),
+    Route("/exam/{exam_id}", _screen("exam.exam")),
+    Route("/exam/{exam_id}/region/{region_id}", _screen("region.region")),
+    Route("/exam/{exam_id}/vitals", _screen("vital.vitals")),
+    Route("/exam/{exam_id}/count/{vital_id}", _screen("vital.count")),
+    Route("/exam/{exam_id}/count/{vital_id}/{seconds}", _screen("vital.count")),
+    Route("/exam/{exam_id}/tap/{vital_id}", _screen("vital.tap_pad")),
+    Route("/exam/{exam_id}/review", _screen("exam.review")),
+    Route("/records", _screen("record.records")),
+    Route("/record/{exam_id}", _screen("record.record")),
+    Route("/record/{exam_id}/draft", _screen("record.record", "build_draft")),
+    Route("/record/{exam_id}/together", _screen("record.combined")),
+    Route("/kennel", _screen("animal.kennel", "build_list")),
+    Route("/kennel/{animal_id}", _screen("animal.kennel")),
+    Route("/hand-over", _screen("handover.hand_over")),
+    Route("/hand-over/codes/{numbers}", _screen("handover.player")),
+    Route("/hand-over/receipt/{number}", _screen("handover.receipt")),
+    Route("/pair", _screen("handover.pair_clinic")),
+    Route("/people", _screen("settings.people")),
+    Route("/settings", _screen("settings.settings")),
+    Route("/settings/care", _screen("settings.store_care")),
+    Route("/settings/owners", _screen("settings.retention")),
+    Route("/settings/sources", _screen("settings.sources")),
+    Route("/settings/sources/{species}", _screen("settings.sources", "build_species")),
+    Route("/about", _screen("settings.about")),
+    Route("/clinic/pair", _screen("clinic.pair")),
+    Route("/clinic/devices", _screen("clinic.devices")),
+    Route("/clinic/receive", _screen("clinic.receive")),
+    Route("/clinic/receipt/{bundle_hash}", _screen("clinic.receipt")),
+    Route("/clinic/review", _screen("clinic.review")),
+    Route("/clinic/record/{exam_id}", _screen("clinic.record")),
+    Route("/clinic/record/{exam_id}/{record_hash}", _screen("clinic.record")),
+    Route("/clinic/versions/{exam_id}", _screen("clinic.versions")),
+    Route("/clinic/animals", _screen("clinic.animals")),
+    Route("/clinic/quarantine", _screen("clinic.quarantine")),
+    Route("/clinic/day-pack", _screen("clinic.day_pack")),
 )
 
 NOTICES: tuple[Notice, ...] = (
     unconfirmed_code,
-    _later("screens.urgent_list", "notice"),
-    _later("bite_concerns", "notice"),
-    _later("handling_warnings", "notice"),
+    _later("exam_app.ui.urgent.urgent_list", "notice"),
+    _later("exam_app.ui.animal.bite_concerns", "notice"),
+    _later("exam_app.ui.exam.handling_warnings", "notice"),
 )
 
 

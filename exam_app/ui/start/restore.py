@@ -14,9 +14,9 @@ from exam_app.app.maintenance import first_start, restoration
 from exam_app.app.maintenance.store_care import size_words
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
-from exam_app.ui.screens.recovery_screen import recovery_screen
 from exam_app.ui.shell import appearance as looks
 from exam_app.ui.shell.screen import Screen
+from exam_app.ui.start.recovery_screen import recovery_screen
 from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow

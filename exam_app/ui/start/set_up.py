@@ -17,9 +17,9 @@ from exam_app.app.maintenance.first_start import (
 )
 from exam_app.app.session import LockState
 from exam_app.app.view.passphrase_note import passphrase_note, passphrase_problem
-from exam_app.ui.screens.recovery_screen import recovery_screen
 from exam_app.ui.settings.person_form import PersonForm
 from exam_app.ui.shell.screen import Screen
+from exam_app.ui.start.recovery_screen import recovery_screen
 from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow

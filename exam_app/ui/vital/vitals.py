@@ -1,7 +1,7 @@
 """The vitals of an exam as rows: value, words or reason, and the flag with its why."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -46,10 +46,8 @@ def vital_rows(tab: "Tab", desk: ExamDesk) -> ft.Control:
     """Make one row for each vital; a row draws itself anew when its vital changes."""
     slots = []
     for vital_id, mirror in desk.mirrors.vitals.items():
-        # The decorator makes it an observable; its declared type does not say so.
-        followed = cast("ft.Observable", mirror)
         draw = _drawer(tab, desk, vital_id)
-        slots.append(Slot(draw, follows=followed, in_place=True).control)
+        slots.append(Slot(draw, follows=mirror, in_place=True).control)
     return stack(*slots, spacing=8)
 
 

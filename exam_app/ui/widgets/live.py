@@ -1,10 +1,10 @@
 """A slot that follows several observables: both sides of an eye, or a whole heading."""
 
 from collections.abc import Callable
-from typing import cast
 
 import flet as ft
 
+from exam_app.app.observed import Observed
 from exam_app.ui.widgets.slot import Slot
 
 
@@ -14,7 +14,7 @@ class LiveSlot(Slot):
     def __init__(
         self,
         draw: Callable[[], ft.Control],
-        *followed: object,
+        *followed: Observed,
         expand: bool | None = None,
         in_place: bool = False,
         hides_empty: bool = False,
@@ -23,7 +23,7 @@ class LiveSlot(Slot):
 
         Args:
             draw: Makes the controls from what is true now.
-            followed: Mirrors of the exam; each is an observable.
+            followed: Mirrors of the exam; each tells when it has changed.
             expand: As in a row or column.
             in_place: As of any slot.
             hides_empty: As of any slot.
@@ -32,5 +32,4 @@ class LiveSlot(Slot):
             draw, expand=expand, in_place=in_place, hides_empty=hides_empty
         )
         for mirror in followed:
-            # The decorator makes it an observable; its declared type does not say so.
-            cast("ft.Observable", mirror).subscribe(self._listener)
+            mirror.subscribe(self._listener)

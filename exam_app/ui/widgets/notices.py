@@ -5,6 +5,7 @@ from enum import Enum
 import flet as ft
 
 from exam_app.ui.shell.theme import CORNER, GAP
+from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.identifiers import identified
 
 
@@ -58,3 +59,8 @@ def banner(
         padding=14,
     )
     return identified(identifier, box, live=True)
+
+
+def refused_protocols(words: str) -> list[ft.Control]:
+    """Say which of the practice's own files are not used; nothing if all are."""
+    return [banner(identifiers.PROTOCOL_REFUSED, words, Tone.NOTICE)] if words else []

@@ -5,6 +5,8 @@ from typing import Any
 
 import flet as ft
 
+from exam_app.app.observed import Observed
+
 
 class Slot:
     """A control drawn by a plain function, redrawn on request and by itself.
@@ -18,7 +20,7 @@ class Slot:
         self,
         draw: Callable[[], ft.Control],
         *,
-        follows: ft.Observable | None = None,
+        follows: Observed | None = None,
         expand: bool | None = None,
         in_place: bool = False,
         hides_empty: bool = False,

@@ -1,1 +1,0 @@
-"""One module per screen; each offers a builder named in ``routes``."""
