@@ -25,7 +25,6 @@ from exam_app.app.typed_entries import Typed
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner
 from exam_app.ui.animal.erase_owner import open_erasing
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import Field, text_field
@@ -90,27 +89,25 @@ class EditScreen:
             back="/animals",
             body=[
                 *self.tab.typed_before(self._kept, self.tab.redraw),
-                self._text(ids.ANIMAL_NAME, "Name", "name", autofocus=True),
+                self._text("animal-name", "Name", "name", autofocus=True),
                 strong("Sex"),
-                self._choice(ids.ANIMAL_SEX, SEX_LABELS, "sex"),
+                self._choice("animal-sex", SEX_LABELS, "sex"),
                 strong("Age"),
-                self._choice(ids.ANIMAL_AGE_BASIS, BASIS_LABELS, "basis"),
+                self._choice("animal-age-basis", BASIS_LABELS, "basis"),
                 self._age.control,
-                self._text(ids.ANIMAL_BREED, "Breed or type", "breed"),
-                self._text(ids.ANIMAL_COLOUR, "Colour and markings", "colour"),
+                self._text("animal-breed", "Breed or type", "breed"),
+                self._text("animal-colour", "Colour and markings", "colour"),
                 self._chip_field(),
                 self._chip.control,
-                self._text(ids.ANIMAL_TAG, "Tag or collar", "tag"),
-                self._text(ids.ANIMAL_PLACE, "Pen, kennel or place", "place"),
+                self._text("animal-tag", "Tag or collar", "tag"),
+                self._text("animal-place", "Pen, kennel or place", "place"),
                 self._safety(),
                 self._owner_part(),
                 self._notice.control,
             ],
             bottom=[
-                main_button(
-                    ids.ANIMAL_SAVE, "Save and start an exam", self._save_and_go
-                ),
-                other_button(ids.ANIMAL_EDIT, "Save only", self._save_only),
+                main_button("animal-save", "Save and start an exam", self._save_and_go),
+                other_button("animal-edit", "Save only", self._save_only),
             ],
         )
 
@@ -129,17 +126,17 @@ class EditScreen:
     def _safety(self) -> ft.Control:
         return section(
             "Before touching it",
-            self._text(ids.ANIMAL_BEHAVIOUR, "How it behaves with people", "behaviour"),
-            self._text(ids.ANIMAL_DANGERS, "What can hurt you", "dangers"),
+            self._text("animal-behaviour", "How it behaves with people", "behaviour"),
+            self._text("animal-dangers", "What can hurt you", "dangers"),
         )
 
     def _owner_part(self) -> ft.Control:
         return section(
             "Owner",
             quiet("Kept beside the record, never inside it; can be erased later."),
-            self._text(ids.OWNER_NAME, "Owner's name", "owner_name"),
-            self._text(ids.OWNER_PHONE, "Owner's phone", "owner_phone"),
-            self._text(ids.OWNER_ADDRESS, "Owner's address", "owner_address"),
+            self._text("owner-name", "Owner's name", "owner_name"),
+            self._text("owner-phone", "Owner's phone", "owner_phone"),
+            self._text("owner-address", "Owner's address", "owner_address"),
             *self._erasing(),
         )
 
@@ -152,7 +149,7 @@ class EditScreen:
             await open_erasing(self.tab, animal.animal_id, animal.name)
 
         label = "Erase owner details"
-        return [side_by_side(other_button(ids.ANIMAL_ERASE, label, erase))]
+        return [side_by_side(other_button("animal-erase", label, erase))]
 
     def _text(
         self,
@@ -196,15 +193,15 @@ class EditScreen:
             return quiet("Without an age no value is compared with published ranges.")
         if self._form.basis == AgeBasis.BIRTH_DATE:
             return self._text(
-                ids.ANIMAL_BIRTH,
+                "animal-birth",
                 "Birth date",
                 "birth",
                 hint="Year-month-day: 2024-05-01",
             )
         number = ft.KeyboardType.NUMBER
         return stack(
-            self._text(ids.ANIMAL_AGE, "Age today", "age", keyboard=number),
-            self._choice(ids.ANIMAL_AGE_UNIT, UNIT_LABELS, "age_unit"),
+            self._text("animal-age", "Age today", "age", keyboard=number),
+            self._choice("animal-age-unit", UNIT_LABELS, "age_unit"),
         )
 
     def _chip_field(self) -> ft.Control:
@@ -213,7 +210,7 @@ class EditScreen:
             self._chip.refresh()
 
         kept = text_field(
-            ids.ANIMAL_CHIP,
+            "animal-chip",
             "Chip number",
             value=self._form.chip,
             hint="Type it, or scan with a reader that types like a keyboard.",
@@ -229,12 +226,12 @@ class EditScreen:
         notes = chip_notes(typed, others)
         if not notes:
             return ft.Container()
-        return banner(ids.ANIMAL_CHIP_NOTE, " ".join(notes), Tone.NOTICE)
+        return banner("animal-chip-note", " ".join(notes), Tone.NOTICE)
 
     def _draw_problem(self) -> ft.Control:
         if not self._problem:
             return ft.Container()
-        return banner(ids.ANIMAL_PROBLEM, self._problem, Tone.NOTICE)
+        return banner("animal-problem", self._problem, Tone.NOTICE)
 
     def _read(self) -> None:
         for name, kept in self._texts.items():

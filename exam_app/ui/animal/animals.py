@@ -19,13 +19,7 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.identifiers import (
-    ANIMAL,
-    ANIMAL_ADD,
-    ANIMAL_SEARCH,
-    KIND,
-    for_choice,
-)
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import refused_protocols
 from exam_app.ui.widgets.slot import Slot
@@ -50,7 +44,7 @@ async def build(tab: "Tab") -> Screen:
             await tab.go(f"/start/{found[0].animal_id}")
 
     search = text_field(
-        ANIMAL_SEARCH,
+        "animal-search",
         "Name, tag, chip, owner or place",
         hint="A chip scanner that types like a keyboard works here.",
         on_change=typed,
@@ -76,7 +70,7 @@ def _add_button(tab: "Tab") -> ft.Control:
             grows=True,
         )
 
-    return main_button(ANIMAL_ADD, "Add an animal", ask, icon=ft.Icons.ADD, exam=True)
+    return main_button("animal-add", "Add an animal", ask, icon=ft.Icons.ADD, exam=True)
 
 
 def _kinds(tab: "Tab", known: PracticeProtocols) -> list[ft.Control]:
@@ -95,7 +89,7 @@ def _kinds(tab: "Tab", known: PracticeProtocols) -> list[ft.Control]:
 
     options = [("animal", "One animal"), ("group", "A group"), ("litter", "A litter")]
     offered = Slot(lambda: _species(tab, offers, chosen[0]))
-    return [ChoiceRow(KIND, options, choose, "animal").control, offered.control]
+    return [ChoiceRow("kind", options, choose, "animal").control, offered.control]
 
 
 def _species(
@@ -116,7 +110,7 @@ def _one(tab: "Tab", species: str, label: str, kind: str) -> ft.Control:
         tab.close_sheet()
         await tab.go(f"/{kind}/new/{species}")
 
-    return other_button(for_choice(ANIMAL_ADD, species), label, add, exam=True)
+    return other_button(for_choice("animal-add", species), label, add, exam=True)
 
 
 def _lines(tab: "Tab", text: str) -> ft.Control:
@@ -140,7 +134,7 @@ def _line(tab: "Tab", animal: Animal, has_bitten: object) -> ft.Control:
 
     today = datetime.now().astimezone().date()
     return line_button(
-        for_choice(ANIMAL, animal.animal_id),
+        for_choice("animal", animal.animal_id),
         name_with_concern(animal.name, has_bitten),
         animal_line(animal, today),
         choose,

@@ -13,7 +13,6 @@ from exam_app.app import exam_sessions as exam_room
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.store.projections import OpenExam, concern_of
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.live import LiveSlot
 
@@ -101,18 +100,14 @@ def _live(tab: "Tab", desk: ExamDesk) -> ft.Control:
 
     def draw() -> ft.Control:
         words = concern_words([concern_of(desk.exam), *others])
-        return (
-            warning_bar(identifiers.BITE_NOTICE, words)
-            if words
-            else ft.Container(height=0)
-        )
+        return warning_bar("bite-notice", words) if words else ft.Container(height=0)
 
     return LiveSlot(draw, desk.mirrors.visit["bite"]).control
 
 
 def _shown(said: list[str]) -> list[ft.Control]:
     words = concern_words(said)
-    return [warning_bar(identifiers.BITE_NOTICE, words)] if words else []
+    return [warning_bar("bite-notice", words)] if words else []
 
 
 def warning_bar(

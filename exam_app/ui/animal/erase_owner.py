@@ -12,7 +12,6 @@ from exam_app.erasing import (
     write_anew,
 )
 from exam_app.ui.clinic.pin import pin_part
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, quiet_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.identifiers import identified
@@ -51,7 +50,7 @@ async def open_erasing(tab: "Tab", animal_id: str, name: str) -> None:
         problems.clear()
         problem.refresh()
 
-    why = ChoiceRow(ids.ERASE_REASON, tuple(REASONS.items()), chosen, exam=False)
+    why = ChoiceRow("erase-reason", tuple(REASONS.items()), chosen, exam=False)
 
     async def erase() -> None:
         if why.chosen is None:
@@ -62,7 +61,7 @@ async def open_erasing(tab: "Tab", animal_id: str, name: str) -> None:
 
     tab.open_sheet(
         f"Erase the owner of {name}",
-        identified(ids.ERASE_WHAT, stack(*map(paragraph, would))),
+        identified("erase-what", stack(*map(paragraph, would))),
         quiet(_STAYS),
         strong("Why?"),
         why.control,
@@ -103,7 +102,7 @@ def _show(tab: "Tab", name: str, erased: Erased) -> None:
     tab.open_sheet(
         f"Erased: the owner of {name}",
         identified(
-            ids.ERASE_SAID, stack(*map(paragraph, erased.erased), *held, spacing=8)
+            "erase-said", stack(*map(paragraph, erased.erased), *held, spacing=8)
         ),
         files.control,
     )
@@ -113,16 +112,16 @@ def _files(
     tab: "Tab", said: list[str], write: "Callable[[], Awaitable[None]]"
 ) -> "ft.Control":
     if said:
-        return banner(ids.ERASE_FILES, said[0])
+        return banner("erase-files", said[0])
     return stack(
         quiet(_LATER),
         side_by_side(
-            main_button(ids.ERASE_ANEW, "Write the files anew now", write),
-            quiet_button(ids.ERASE_LATER, "Later", tab.close_sheet),
+            main_button("erase-anew", "Write the files anew now", write),
+            quiet_button("erase-later", "Later", tab.close_sheet),
         ),
     )
 
 
 def _problem(problems: list[str]) -> "ft.Control":
     text = problems[0] if problems else ""
-    return banner(ids.ERASE_PROBLEM, text, Tone.NOTICE) if text else stack()
+    return banner("erase-problem", text, Tone.NOTICE) if text else stack()

@@ -11,7 +11,6 @@ from exam_app.domain.wording.kennel_card import NOT_YET_SEEN, WARNINGS, Line
 from exam_app.ui.animal.bite_concerns import name_with_concern
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.texts import quiet
@@ -42,7 +41,7 @@ def _row(tab: "Tab", row: KennelRow) -> ft.Control:
         await tab.go(f"/kennel/{row.animal_id}")
 
     return line_button(
-        for_choice(identifiers.KENNEL_ROW, row.animal_id),
+        for_choice("kennel-row", row.animal_id),
         name_with_concern(row.name, row.has_concern),
         row.words,
         go,
@@ -68,7 +67,7 @@ async def build(tab: "Tab", animal_id: str) -> Screen:
         title=f"Kennel card: {card.name}",
         subtitle="Demo" if card.is_demo else "",
         back="/kennel",
-        body=[identified(identifiers.KENNEL_CARD, lines), quiet(_NOTE)],
+        body=[identified("kennel-card", lines), quiet(_NOTE)],
     )
 
 
@@ -86,4 +85,4 @@ def _line(number: int, line: Line) -> ft.Control:
         border_radius=CORNER,
         padding=ft.Padding.symmetric(vertical=8, horizontal=14),
     )
-    return identified(for_choice(identifiers.KENNEL_LINE, str(number)), box)
+    return identified(for_choice("kennel-line", str(number)), box)

@@ -30,7 +30,6 @@ from exam_app.domain.animal.groups import (
 )
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import Field, text_field
@@ -96,14 +95,14 @@ class LitterScreen:
                 section("What all of them share", *self._shared_part()),
                 strong("How many"),
                 ChoiceRow(
-                    ids.LITTER_COUNT, _COUNTS, self._counted, str(self._count)
+                    "litter-count", _COUNTS, self._counted, str(self._count)
                 ).control,
                 self._lines.control,
                 self._notice.control,
             ],
             bottom=[
                 main_button(
-                    ids.LITTER_SAVE, "Save the litter, plan it", self._save, exam=True
+                    "litter-save", "Save the litter, plan it", self._save, exam=True
                 )
             ],
         )
@@ -114,14 +113,14 @@ class LitterScreen:
             self._kept.note("unit", unit, "weeks")
 
         return [
-            self._text("dam", ids.LITTER_DAM, "Dam, as known"),
-            self._text("breed", ids.ANIMAL_BREED, "Breed or type"),
-            self._text("place", ids.ANIMAL_PLACE, "Pen, kennel or place"),
-            self._text("age", ids.ANIMAL_AGE, "Age today, estimated"),
-            ChoiceRow(ids.ANIMAL_AGE_UNIT, UNIT_LABELS, chosen, self._unit).control,
+            self._text("dam", "litter-dam", "Dam, as known"),
+            self._text("breed", "animal-breed", "Breed or type"),
+            self._text("place", "animal-place", "Pen, kennel or place"),
+            self._text("age", "animal-age", "Age today, estimated"),
+            ChoiceRow("animal-age-unit", UNIT_LABELS, chosen, self._unit).control,
             self._text(
                 "teeth",
-                ids.LITTER_TEETH,
+                "litter-teeth",
                 "Teeth the age was estimated from",
                 "Which are through, which are not. Empty if it was not by teeth.",
             ),
@@ -151,13 +150,11 @@ class LitterScreen:
     def _line(self, number: int) -> ft.Control:
         key = str(number + 1)
         self._names.append(
-            text_field(
-                for_choice(ids.LITTER_NAME, key), f"Name {key}", typed=self._kept
-            )
+            text_field(for_choice("litter-name", key), f"Name {key}", typed=self._kept)
         )
         self._colours.append(
             text_field(
-                for_choice(ids.LITTER_COLOUR, key), "Colour and marks", typed=self._kept
+                for_choice("litter-colour", key), "Colour and marks", typed=self._kept
             )
         )
 
@@ -165,7 +162,7 @@ class LitterScreen:
             self._sexes[number] = sex
             self._kept.note(f"sex-{number}", sex)
 
-        group = for_choice(ids.LITTER_SEX, key)
+        group = for_choice("litter-sex", key)
         sexes = ChoiceRow(group, _SEXES, chosen, self._sexes.get(number))
         return section(
             f"Number {key}",
@@ -177,7 +174,7 @@ class LitterScreen:
     def _draw_problem(self) -> ft.Control:
         if not self._problem:
             return ft.Container()
-        return banner(ids.ANIMAL_PROBLEM, self._problem, Tone.NOTICE)
+        return banner("animal-problem", self._problem, Tone.NOTICE)
 
     async def _save(self) -> None:
         try:

@@ -14,7 +14,6 @@ from exam_app.app.view.clinic_identity_presenter import (
 )
 from exam_app.store.animal_imports import MOST_ASKED
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
@@ -58,7 +57,7 @@ def _aside(tab: "Tab", one: clinic_shelf.PairsAside) -> ft.Control:
         await tab.save(lambda: identity.ask_joins(one.key, MOST_ASKED, at))
         await tab.redraw()
 
-    name = for_choice(identifiers.CLINIC_JOIN_ASIDE, one.key[:8])
+    name = for_choice("clinic-join-aside", one.key[:8])
     button = (
         [other_button(name, f"Ask the next {MOST_ASKED}", ask)] if one.count else []
     )
@@ -93,12 +92,12 @@ def _join(tab: "Tab", question: JoinQuestion) -> ft.Control:
         ),
         side_by_side(
             other_button(
-                for_choice(identifiers.CLINIC_JOIN_YES, short),
+                for_choice("clinic-join-yes", short),
                 "The same animal",
                 decide(_SAME, "Joined: their records are shown together."),
             ),
             other_button(
-                for_choice(identifiers.CLINIC_JOIN_NO, short),
+                for_choice("clinic-join-no", short),
                 "Not the same",
                 decide(_DIFFERENT, "Kept apart; this pair is not proposed again."),
             ),
@@ -135,15 +134,15 @@ def _clash(tab: "Tab", clash: ClashQuestion) -> ft.Control:
         paragraph("It was changed here and on the device, differently."),
         side_by_side(
             other_button(
-                for_choice(identifiers.CLINIC_CLASH, f"ours-{short}"),
+                for_choice("clinic-clash", f"ours-{short}"),
                 f"Keep here: {clash.ours}",
                 decide(_OURS),
             ),
             other_button(
-                for_choice(identifiers.CLINIC_CLASH, f"theirs-{short}"),
+                for_choice("clinic-clash", f"theirs-{short}"),
                 f"Take {clash.came}: {clash.theirs}",
                 decide(_THEIRS),
             ),
         ),
     )
-    return identified(for_choice(identifiers.CLINIC_CLASH, short), box)
+    return identified(for_choice("clinic-clash", short), box)

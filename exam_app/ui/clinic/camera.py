@@ -16,11 +16,7 @@ import flet as ft
 from exam_app.app.clinic.pictures import PictureUnreadableError, read_codes
 from exam_app.app.session import LONGEST_WAKE_SECONDS
 from exam_app.ui.widgets.buttons import other_button
-from exam_app.ui.widgets.identifiers import (
-    CLINIC_CAMERA,
-    CLINIC_CAMERA_STOP,
-    identified,
-)
+from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import quiet, stack
 
@@ -126,7 +122,7 @@ class CameraEye:
     def _draw(self) -> ft.Control:
         if self._camera is None:
             button = other_button(
-                CLINIC_CAMERA,
+                "clinic-camera",
                 "Use the camera",
                 self.start,
                 icon=ft.Icons.PHOTO_CAMERA_OUTLINED,
@@ -136,11 +132,11 @@ class CameraEye:
         width, height = view_size(self.tab.page.width)
         view = ft.Container(self._camera, width=width, height=height)
         return stack(
-            identified(CLINIC_CAMERA, ft.Row([view]), label="What the camera sees"),
+            identified("clinic-camera", ft.Row([view]), label="What the camera sees"),
             ft.Row(
                 [
                     other_button(
-                        CLINIC_CAMERA_STOP,
+                        "clinic-camera-stop",
                         "Stop the camera",
                         self.stop,
                         icon=ft.Icons.STOP,

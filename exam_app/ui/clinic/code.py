@@ -13,7 +13,7 @@ def code_picture(identifier: str, text: str, spoken: str) -> ft.Control:
     """Draw one code as large as a phone's width allows.
 
     Args:
-        identifier: One of ``identifiers``.
+        identifier: Finds the control; given to nothing else.
         text: In the alphanumeric mode.
         spoken: Read aloud in the code's place.
     """

@@ -21,7 +21,6 @@ from exam_app.app.view.clinic_day_pack_presenter import (
 from exam_app.crypto.door import random_bytes
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
@@ -60,7 +59,7 @@ async def build(tab: "Tab") -> Screen:
         ],
         bottom=[
             main_button(
-                identifiers.CLINIC_PACK_WRITE,
+                "clinic-pack-write",
                 "Make the day pack",
                 pack.make,
                 icon=ft.Icons.BACKPACK_OUTLINED,
@@ -82,21 +81,21 @@ class _Pack:
         self.left_out = 0
         only = next(iter(self.names)) if len(self.names) == 1 else None
         self.device = ChoiceRow(
-            identifiers.CLINIC_PACK_DEVICE,
+            "clinic-pack-device",
             tuple(self.names.items()),
             self._changed,
             chosen=only,
             exam=False,
         )
         self.what = ChoiceRow(
-            identifiers.CLINIC_PACK_WHAT,
+            "clinic-pack-what",
             LABELS,
             self._changed,
             chosen=(Choice.CHOSEN if self.chosen else Choice.OF_DEVICE).value,
             exam=False,
         )
         self.search = text_field(
-            for_choice(identifiers.CLINIC_PACK_ANIMAL, "search"),
+            for_choice("clinic-pack-animal", "search"),
             "Name, tag, chip or owner",
             on_submit=self._look,
         )
@@ -145,7 +144,7 @@ class _Pack:
 
     def _choosing(self) -> list[ft.Control]:
         find = other_button(
-            for_choice(identifiers.CLINIC_PACK_ANIMAL, "find"), "Find", self._look
+            for_choice("clinic-pack-animal", "find"), "Find", self._look
         )
         found = self.tab.vault.animals.search(self.search.value, _FOUND_AT_ONCE)
         names = {a["animal_id"]: str(a.get("name") or "Unnamed") for a in found}
@@ -155,9 +154,7 @@ class _Pack:
             self.chosen = {key: name for key, name in options if key in keys}
             self.animals.refresh()
 
-        row = ToggleRow(
-            identifiers.CLINIC_PACK_ANIMAL, options, toggled, tuple(self.chosen)
-        )
+        row = ToggleRow("clinic-pack-animal", options, toggled, tuple(self.chosen))
         return [self.search.control, side_by_side(find), row.control]
 
     def _draw_done(self) -> ft.Control:
@@ -172,9 +169,9 @@ class _Pack:
         device = self.names.get(self.device.chosen or "", "the device")
         size = len(made.sealed)
         words = made_words(device, self.where, size, self.left_out)
-        box = banner(identifiers.CLINIC_PACK_DONE, words)
+        box = banner("clinic-pack-done", words)
         button = other_button(
-            for_choice(identifiers.CLINIC_PACK_DONE, "file"), "Save as a file", save
+            for_choice("clinic-pack-done", "file"), "Save as a file", save
         )
         return stack(box, side_by_side(button))
 

@@ -9,7 +9,6 @@ from exam_app.app.exam_sessions import now, person_now
 from exam_app.app.queries import clinic_records as clinic_shelf
 from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -31,7 +30,7 @@ async def build(tab: "Tab") -> Screen:
         or [quiet("No device is paired yet.")],
         bottom=[
             main_button(
-                identifiers.CLINIC_PAIR,
+                "clinic-pair",
                 "Pair a device",
                 way(tab, "/clinic/pair"),
                 icon=ft.Icons.ADD_LINK,
@@ -52,14 +51,14 @@ def _device(tab: "Tab", device: Mapping[str, Any]) -> ft.Control:
 
         buttons.append(
             other_button(
-                for_choice(identifiers.CLINIC_REVOKE, device_id),
+                for_choice("clinic-revoke", device_id),
                 "Trust it no more",
                 revoke,
                 icon=ft.Icons.BLOCK,
             )
         )
     box = section(str(device.get("name") or "Device"), *lines, side_by_side(*buttons))
-    return identified(for_choice(identifiers.CLINIC_DEVICE, device_id), box)
+    return identified(for_choice("clinic-device", device_id), box)
 
 
 def _give_up(tab: "Tab", device: Mapping[str, Any]) -> ft.Control:
@@ -79,7 +78,7 @@ def _give_up(tab: "Tab", device: Mapping[str, Any]) -> ft.Control:
         tab.tell("Noted with your name. If it comes after all, it is taken.")
 
     return other_button(
-        for_choice(identifiers.CLINIC_MORE, device_id),
+        for_choice("clinic-more", device_id),
         "It will not come any more",
         given_up,
     )
@@ -89,7 +88,7 @@ def _open_revoke(tab: "Tab", device: Mapping[str, Any]) -> None:
     device_id, name = str(device["device_id"]), str(device.get("name") or "Device")
     last = int(device.get("last_sequence") or 0)
     number = text_field(
-        identifiers.CLINIC_REVOKE_AFTER,
+        "clinic-revoke-after",
         "Last bundle that is still trusted",
         value=str(last),
         keyboard=ft.KeyboardType.NUMBER,
@@ -115,5 +114,5 @@ def _open_revoke(tab: "Tab", device: Mapping[str, Any]) -> None:
         paragraph(words_of.REVOKE_NOTE),
         paragraph("What was received up to that number stays as it is."),
         number.control,
-        urgent_button(identifiers.CLINIC_REVOKE_SAVE, "Trust it no more", revoke),
+        urgent_button("clinic-revoke-save", "Trust it no more", revoke),
     )

@@ -16,7 +16,6 @@ from exam_app.app.clinic.imports import (
 from exam_app.app.exam_sessions import now
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
@@ -52,9 +51,7 @@ def folder_part(tab: "Tab", show: Show) -> list[ft.Control]:
         "Folder or stick",
         paragraph(_WHAT),
         folder.path.control,
-        side_by_side(
-            other_button(identifiers.CLINIC_FOLDER_LOOK, "Look into it", folder.look)
-        ),
+        side_by_side(other_button("clinic-folder-look", "Look into it", folder.look)),
         folder.watch.control,
         folder.told.control,
     )
@@ -69,14 +66,14 @@ class _Folder:
         self.problem = ""
         self.is_watching = False
         self.path = text_field(
-            identifiers.CLINIC_FOLDER,
+            "clinic-folder",
             "Folder on this computer",
             value=folder_of(tab.vault),
             hint="Its whole path, as your file window shows it.",
         )
         is_watched = bool(tab.vault.settings.get(WATCH, default=False))
         self.watch = ChoiceRow(
-            identifiers.CLINIC_FOLDER_WATCH,
+            "clinic-folder-watch",
             _CHOICES,
             self.choose_watch,
             chosen="yes" if is_watched else "no",
@@ -130,13 +127,13 @@ class _Folder:
 
     def _draw(self) -> ft.Control:
         if self.problem:
-            name = for_choice(identifiers.CLINIC_FOLDER, "problem")
+            name = for_choice("clinic-folder", "problem")
             return banner(name, self.problem, Tone.NOTICE)
         look = session_of(self.tab.vault).look
         if look is None:
             return ft.Container()
         box = ft.Column([paragraph(line) for line in look_lines(look)], tight=True)
-        return identified(for_choice(identifiers.CLINIC_FOLDER, "told"), box)
+        return identified(for_choice("clinic-folder", "told"), box)
 
 
 def look_lines(look: Look) -> tuple[str, ...]:

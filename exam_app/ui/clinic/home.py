@@ -22,7 +22,6 @@ from exam_app.app.view.clinic_review_presenter import (
 )
 from exam_app.store.spool import spooled
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -53,14 +52,14 @@ async def build(tab: "Tab") -> Screen:
         ],
         bottom=[
             main_button(
-                identifiers.CLINIC_RECEIVE,
+                "clinic-receive",
                 "Receive",
                 way(tab, "/clinic/receive"),
                 icon=ft.Icons.QR_CODE_SCANNER,
                 exam=True,
             ),
             other_button(
-                identifiers.CLINIC_REVIEW,
+                "clinic-review",
                 "Review",
                 way(tab, "/clinic/review"),
                 icon=ft.Icons.FACT_CHECK_OUTLINED,
@@ -85,10 +84,10 @@ def _to_read(tab: "Tab", found: Overview) -> ft.Control:
     async def read() -> None:
         await tab.go(f"/clinic/record/{first}")
 
-    buttons = [other_button(identifiers.CLINIC_READ_NEXT, "Read the first one", read)]
+    buttons = [other_button("clinic-read-next", "Read the first one", read)]
     words = summary(found.rows)
     text = f"Urgent: {words}" if presses else words
-    box = banner(identifiers.CLINIC_SUMMARY, text, tone)
+    box = banner("clinic-summary", text, tone)
     return ft.Column([box, *([side_by_side(*buttons)] if first else [])], tight=True)
 
 
@@ -99,12 +98,12 @@ def _notices(tab: "Tab", found: Overview) -> list[ft.Control]:
         *((line, "spool") for line in session_of(tab.vault).spool),
     ]
     drawn: list[ft.Control] = [
-        banner(for_choice(identifiers.CLINIC_NOTICE, kind), line, Tone.NOTICE)
+        banner(for_choice("clinic-notice", kind), line, Tone.NOTICE)
         for line, kind in sentences
     ]
     counted = (
-        (found.held, "set aside and waiting", identifiers.CLINIC_QUARANTINE, "Look"),
-        (found.questions, "open about animals", identifiers.CLINIC_JOINS, "Decide"),
+        (found.held, "set aside and waiting", "clinic-quarantine", "Look"),
+        (found.questions, "open about animals", "clinic-joins", "Decide"),
     )
     routes = ("/clinic/quarantine", "/clinic/animals")
     for (count, what, name, label), route in zip(counted, routes, strict=True):
@@ -119,10 +118,10 @@ def _question(
     async def go() -> None:
         await tab.go(route)
 
-    noun = "question" if name == identifiers.CLINIC_JOINS else "hand-over or record"
+    noun = "question" if name == "clinic-joins" else "hand-over or record"
     plural = noun if count == 1 else noun.replace("hand-over", "hand-overs") + "s"
     button = other_button(name, label, go)
-    kind = for_choice(identifiers.CLINIC_NOTICE, name)
+    kind = for_choice("clinic-notice", name)
     return ft.Column(
         [banner(kind, f"{count} {plural} {what}.", Tone.NOTICE), side_by_side(button)],
         tight=True,
@@ -134,24 +133,24 @@ def _arrived(found: Overview) -> ft.Control:
     lines = [paragraph(arrived_line(bundle, names)) for bundle in found.bundles]
     empty = quiet("Nothing yet." if found.devices else _NO_DEVICE)
     box = section("What arrived", *(lines or [empty]))
-    return identified(identifiers.CLINIC_ARRIVED, box)
+    return identified("clinic-arrived", box)
 
 
 def _places(tab: "Tab", found: Overview) -> ft.Control:
     ways = (
-        (identifiers.CLINIC_DEVICES, "Paired devices", "/clinic/devices"),
-        (identifiers.CLINIC_DAY_PACK, "Day pack to a device", "/clinic/day-pack"),
-        (identifiers.CLINIC_ANIMALS, "Which animal is it?", "/clinic/animals"),
+        ("clinic-devices", "Paired devices", "/clinic/devices"),
+        ("clinic-day-pack", "Day pack to a device", "/clinic/day-pack"),
+        ("clinic-animals", "Which animal is it?", "/clinic/animals"),
         (
-            for_choice(identifiers.CLINIC_QUARANTINE, "open"),
+            for_choice("clinic-quarantine", "open"),
             "Set aside",
             "/clinic/quarantine",
         ),
-        (identifiers.CLINIC_OWN_EXAMS, "Examine here", "/day"),
+        ("clinic-own-exams", "Examine here", "/day"),
     )
     buttons = [_place(tab, *way) for way in ways]
     if not found.devices:
-        pair = (identifiers.CLINIC_PAIR, "Pair a device", "/clinic/pair")
+        pair = ("clinic-pair", "Pair a device", "/clinic/pair")
         buttons.insert(0, _place(tab, *pair))
     return section("More", side_by_side(*buttons))
 

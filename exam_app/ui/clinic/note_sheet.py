@@ -15,11 +15,6 @@ from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.record.notes import NoteKind
 from exam_app.ui.clinic.pin import pin_part
 from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.identifiers import (
-    CLINIC_NOTE_PARTS,
-    CLINIC_NOTE_PROBLEM,
-    CLINIC_NOTE_WORDS,
-)
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, strong
@@ -65,7 +60,7 @@ def open_note(tab: "Tab", kept: KeptRecord, kind: NoteKind) -> None:
     place = f"note/{kept.exam.exam_id}/{kind.name.lower()}-{author_id}"
     typed = tab.typed(place, _TITLES[kind])
     words = text_field(
-        CLINIC_NOTE_WORDS,
+        "clinic-note-words",
         "Words (may stay empty)" if kind is NoteKind.ACKNOWLEDGEMENT else "Words",
         lines=2,
         typed=typed,
@@ -115,7 +110,7 @@ def _parts(kept: KeptRecord) -> ToggleRow:
     async def toggled(_: tuple[str, ...]) -> None:
         return None
 
-    return ToggleRow(CLINIC_NOTE_PARTS, offered, toggled)
+    return ToggleRow("clinic-note-parts", offered, toggled)
 
 
 def _in_order(chosen: tuple[str, ...], parts: ToggleRow) -> tuple[str, ...]:
@@ -125,4 +120,4 @@ def _in_order(chosen: tuple[str, ...], parts: ToggleRow) -> tuple[str, ...]:
 def _problem(wrong: list[str]) -> ft.Control:
     if not wrong:
         return ft.Container()
-    return banner(CLINIC_NOTE_PROBLEM, wrong[0], Tone.NOTICE)
+    return banner("clinic-note-problem", wrong[0], Tone.NOTICE)

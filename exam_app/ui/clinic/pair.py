@@ -14,7 +14,6 @@ from exam_app.ui.clinic.camera import CameraEye
 from exam_app.ui.clinic.code import code_picture
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
@@ -65,13 +64,13 @@ def _offer(tab: "Tab", offered: Offer) -> Screen:
             paragraph(words_of.HOW),
             section(
                 "This clinic's card",
-                code_picture(identifiers.CLINIC_CARD_CODE, text, "This clinic's card"),
+                code_picture("clinic-card-code", text, "This clinic's card"),
                 countdown.control,
                 _card_ways(tab, offered, text),
             ),
             answer.draw(),
         ],
-        bottom=[other_button(identifiers.CLINIC_CARD_NEW, "Show a new card", again)],
+        bottom=[other_button("clinic-card-new", "Show a new card", again)],
         on_leave=answer.eye.stop,
     )
 
@@ -87,15 +86,15 @@ def _card_ways(tab: "Tab", offered: Offer, text: str) -> ft.Control:
 
     # A field, since a selectable text says nothing to assistive tools.
     shown = text_field(
-        identifiers.CLINIC_CARD_TEXT, "This clinic's card as text", value=text, lines=3
+        "clinic-card-text", "This clinic's card as text", value=text, lines=3
     )
     shown.entry.read_only = True
     return ft.Column(
         [
             shown.control,
             side_by_side(
-                other_button(identifiers.CLINIC_CARD_COPY, "Copy the text", copy),
-                other_button(identifiers.CLINIC_CARD_FILE, "Save as a file", save),
+                other_button("clinic-card-copy", "Copy the text", copy),
+                other_button("clinic-card-file", "Save as a file", save),
             ),
         ],
         tight=True,
@@ -104,7 +103,7 @@ def _card_ways(tab: "Tab", offered: Offer, text: str) -> ft.Control:
 
 def _countdown(offered: Offer) -> ft.Control:
     left = words_of.countdown_words(offered.view.expires_ms, now().utc_ms)
-    return identified(identifiers.CLINIC_COUNTDOWN, strong(left))
+    return identified("clinic-countdown", strong(left))
 
 
 async def _count_down(slot: Slot, offered: Offer) -> None:
@@ -124,7 +123,7 @@ class _Answer:
         self.problem = Slot(lambda: _problem(self.wrong))
         self.eye = CameraEye(tab, self.seen)
         self.typed = text_field(
-            identifiers.CLINIC_ANSWER_TEXT,
+            "clinic-answer-text",
             "The device's answer",
             hint="Paste it, or let a scanner type it here.",
             lines=3,
@@ -138,8 +137,8 @@ class _Answer:
             self.typed.control,
             self.problem.control,
             side_by_side(
-                main_button(identifiers.CLINIC_ANSWER_READ, "Read it", self.read),
-                other_button(identifiers.CLINIC_ANSWER_FILE, "Open a file", self.pick),
+                main_button("clinic-answer-read", "Read it", self.read),
+                other_button("clinic-answer-file", "Open a file", self.pick),
             ),
             *self._camera(),
         )
@@ -198,7 +197,7 @@ class _Answer:
 def _problem(wrong: list[str]) -> ft.Control:
     if not wrong:
         return ft.Container()
-    return banner(identifiers.CLINIC_PAIR_PROBLEM, wrong[0], Tone.NOTICE)
+    return banner("clinic-pair-problem", wrong[0], Tone.NOTICE)
 
 
 def _compare(tab: "Tab", waiting: clinic_pairing.Waiting) -> Screen:
@@ -228,9 +227,7 @@ def _compare(tab: "Tab", waiting: clinic_pairing.Waiting) -> Screen:
             "Trust it again?",
             *(paragraph(line) for line in revoked),
             paragraph(words_of.AGAIN),
-            urgent_button(
-                identifiers.CLINIC_TRUST_AGAIN, "Trust it again", trusted_again
-            ),
+            urgent_button("clinic-trust-again", "Trust it again", trusted_again),
         )
 
     revoked = [words_of.revoked_words(device) for device in waiting.revoked]
@@ -252,19 +249,19 @@ def _compare(tab: "Tab", waiting: clinic_pairing.Waiting) -> Screen:
             paragraph(words_of.COMPARE),
             section(
                 "Six words",
-                identified(identifiers.CLINIC_WORDS, ft.Column(list(lines))),
+                identified("clinic-words", ft.Column(list(lines))),
             ),
             *known,
             *namesake,
-            *(banner(identifiers.CLINIC_REVOKED, x, Tone.NOTICE) for x in revoked),
+            *(banner("clinic-revoked", x, Tone.NOTICE) for x in revoked),
         ],
         bottom=[
             main_button(
-                identifiers.CLINIC_WORDS_SAME,
+                "clinic-words-same",
                 "All six are the same",
                 ask if revoked else same,
                 icon=ft.Icons.CHECK,
             ),
-            urgent_button(identifiers.CLINIC_WORDS_DIFFER, "They differ", differ),
+            urgent_button("clinic-words-differ", "They differ", differ),
         ],
     )

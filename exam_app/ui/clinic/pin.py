@@ -9,7 +9,6 @@ from exam_app.app.exam_sessions import person_now
 from exam_app.app.pin_check import pin_fits
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.identifiers import CLINIC_NOTE_SAVE, CLINIC_PIN
 from exam_app.ui.widgets.texts import quiet, stack
 
 if TYPE_CHECKING:
@@ -32,7 +31,7 @@ def pin_part(
             await signed()
 
     pin = text_field(
-        CLINIC_PIN,
+        "clinic-pin",
         f"PIN of {person.name}",
         secret=True,
         keyboard=ft.KeyboardType.NUMBER,
@@ -40,7 +39,7 @@ def pin_part(
     )
     return stack(
         pin.control,
-        main_button(CLINIC_NOTE_SAVE, label, sign, icon=ft.Icons.DRAW_OUTLINED),
+        main_button("clinic-note-save", label, sign, icon=ft.Icons.DRAW_OUTLINED),
         quiet(
             f"Signed by this computer in the name of {person.name}, "
             f"{person.role.value}. Somebody else? Change the person at the top first."

@@ -10,7 +10,6 @@ from exam_app.app.exam_sessions import now, person_now
 from exam_app.app.queries import clinic_records as clinic_shelf
 from exam_app.app.view import clinic_quarantine_presenter as words_of
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -53,19 +52,17 @@ def _entry(
     def drop() -> None:
         _open_decision(tab, entry, is_admitted=False)
 
-    admitting = other_button(
-        for_choice(identifiers.CLINIC_ADMIT, short), "Admit", admit
-    )
+    admitting = other_button(for_choice("clinic-admit", short), "Admit", admit)
     box = section(
         words_of.title(entry, names),
         paragraph(words_of.reason_words(entry)),
         quiet(words_of.details(entry)),
         side_by_side(
             *([admitting] if words_of.can_be_admitted(entry) else []),
-            other_button(for_choice(identifiers.CLINIC_DROP, short), "Drop", drop),
+            other_button(for_choice("clinic-drop", short), "Drop", drop),
         ),
     )
-    return identified(for_choice(identifiers.CLINIC_SET_ASIDE, short), box)
+    return identified(for_choice("clinic-set-aside", short), box)
 
 
 async def _decided(tab: "Tab", key: str, why: str, is_admitted: bool) -> str:
@@ -84,7 +81,7 @@ def _open_decision(tab: "Tab", entry: Mapping[str, Any], *, is_admitted: bool) -
     title = "Admit it among the records?" if is_admitted else "Drop it?"
     way = "admit" if is_admitted else "drop"
     typed = tab.typed(f"set-aside/{entry['key']}/{way}", title)
-    reason = text_field(identifiers.CLINIC_REASON, "Why", lines=2, typed=typed)
+    reason = text_field("clinic-reason", "Why", lines=2, typed=typed)
 
     async def decide() -> None:
         if not reason.value:
@@ -96,7 +93,7 @@ def _open_decision(tab: "Tab", entry: Mapping[str, Any], *, is_admitted: bool) -
         await tab.redraw()
         tab.tell(told)
 
-    name = identifiers.CLINIC_REASON_SAVE
+    name = "clinic-reason-save"
     button = (
         main_button(name, "Admit it", decide)
         if is_admitted

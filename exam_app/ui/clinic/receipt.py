@@ -16,7 +16,6 @@ from exam_app.app.view.clinic_pairing_presenter import missing_words
 from exam_app.ui.clinic.code import code_picture
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
@@ -39,7 +38,7 @@ _TOO_LONG = "This receipt is too long for one code. Use the file or the folder."
 def answered_box(tab: "Tab", answered: Answered) -> ft.Control:
     """Draw one answer among others, with the way to its receipt."""
     received = answered.received
-    name = for_choice(identifiers.CLINIC_ARRIVED, answered.bundle_hash[:8])
+    name = for_choice("clinic-arrived", answered.bundle_hash[:8])
     if received is None:
         return banner(name, answered.problem, Tone.NOTICE)
 
@@ -54,7 +53,7 @@ def answered_box(tab: "Tab", answered: Answered) -> ft.Control:
         *(quiet(line) for line in _remarks(answered, received)),
         side_by_side(
             other_button(
-                for_choice(identifiers.CLINIC_RECEIPT_DONE, answered.bundle_hash[:8]),
+                for_choice("clinic-receipt-done", answered.bundle_hash[:8]),
                 "Show the signed receipt",
                 show,
                 icon=ft.Icons.RECEIPT_LONG_OUTLINED,
@@ -87,7 +86,7 @@ def answered_line(tab: "Tab", answered: Answered) -> ft.Control:
         else "Refused"
     )
     words = _summary(received) if received else answered.problem
-    name = for_choice(identifiers.CLINIC_RECEIPT_DONE, answered.bundle_hash[:8])
+    name = for_choice("clinic-receipt-done", answered.bundle_hash[:8])
     return line_button(name, title, words, show, icon=ft.Icons.RECEIPT_LONG_OUTLINED)
 
 
@@ -121,14 +120,14 @@ def _summary(received: Received) -> str:
 
 def _code(received: Received) -> list[ft.Control]:
     if not received.receipt_code:
-        return [banner(identifiers.CLINIC_RECEIPT_CODE, NO_CODE, Tone.NOTICE)]
+        return [banner("clinic-receipt-code", NO_CODE, Tone.NOTICE)]
     code = ft.Text(
         received.receipt_code,
         size=52,
         weight=ft.FontWeight.W_700,
         font_family="Roboto Mono",
     )
-    return [identified(identifiers.CLINIC_RECEIPT_CODE, code), quiet(CODE_MEANS)]
+    return [identified("clinic-receipt-code", code), quiet(CODE_MEANS)]
 
 
 def _remarks(answered: Answered, received: Received) -> list[str]:
@@ -162,9 +161,9 @@ def _signed(tab: "Tab", signed: bytes, bundle_hash: str) -> ft.Control:
         paragraph("With it, the device may delete what was stored here."),
         _picture(signed),
         side_by_side(
-            other_button(identifiers.CLINIC_RECEIPT_FILE, "Save as a file", save),
+            other_button("clinic-receipt-file", "Save as a file", save),
             other_button(
-                for_choice(identifiers.CLINIC_RECEIPT_FILE, "copy"),
+                for_choice("clinic-receipt-file", "copy"),
                 "Copy as text",
                 copy,
             ),
@@ -174,7 +173,7 @@ def _signed(tab: "Tab", signed: bytes, bundle_hash: str) -> ft.Control:
 
 
 def _picture(signed: bytes) -> ft.Control:
-    name = identifiers.CLINIC_RECEIPT_PICTURE
+    name = "clinic-receipt-picture"
     try:
         return code_picture(name, as_text(signed), "The signed receipt")
     except BundleTooLargeError:

@@ -16,7 +16,6 @@ from exam_app.ui.clinic.folder import folder_part
 from exam_app.ui.clinic.receipt import answered_box, answered_line, arrived_words
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
@@ -52,7 +51,7 @@ async def build(tab: "Tab") -> Screen:
         ],
         bottom=[
             main_button(
-                identifiers.CLINIC_REVIEW,
+                "clinic-review",
                 "Review what arrived",
                 way(tab, "/clinic/review"),
                 icon=ft.Icons.FACT_CHECK_OUTLINED,
@@ -74,7 +73,7 @@ class _Place:
         self.answers = Slot(self._draw_answers)
         self.wrong = Slot(self._draw_problem)
         self.typed = text_field(
-            identifiers.CLINIC_SCAN_TEXT,
+            "clinic-scan-text",
             "Codes as text",
             hint="Paste here, or let a scanner that types fill it in.",
             # A field of one line would run pasted codes together.
@@ -94,7 +93,7 @@ class _Place:
         drawn.append(
             side_by_side(
                 other_button(
-                    identifiers.CLINIC_PICTURES,
+                    "clinic-pictures",
                     "Open photos, films or files",
                     self.pick,
                     icon=ft.Icons.PHOTO_LIBRARY_OUTLINED,
@@ -104,12 +103,12 @@ class _Place:
         missing = [quiet(line) for line in clinic_pictures.what_is_missing()]
         if missing:
             box = ft.Column(list(missing), tight=True)
-            drawn.append(identified(identifiers.CLINIC_MISSING_PART, box))
+            drawn.append(identified("clinic-missing-part", box))
         return drawn
 
     def typing(self) -> list[ft.Control]:
         """Draw the field for pasted and scanned text."""
-        read = main_button(identifiers.CLINIC_SCAN_READ, "Read it", self.read_typed)
+        read = main_button("clinic-scan-read", "Read it", self.read_typed)
         return [self.typed.control, self.wrong.control, side_by_side(read)]
 
     def earlier(self) -> list[ft.Control]:
@@ -202,7 +201,7 @@ class _Place:
     def _draw_problem(self) -> ft.Control:
         if not self.problem:
             return ft.Container()
-        name = identifiers.CLINIC_SCAN_PROBLEM
+        name = "clinic-scan-problem"
         return banner(name, self.problem[0], Tone.NOTICE)
 
     def _draw_progress(self) -> ft.Control:
@@ -217,7 +216,7 @@ class _Place:
             rows.append(paragraph(f"Hand-over {one.mark}: {one.words}"))
             rows.append(bar)
         box = section("Read so far", *rows)
-        return identified(identifiers.CLINIC_PROGRESS, box, live=True)
+        return identified("clinic-progress", box, live=True)
 
     def _draw_answers(self) -> ft.Control:
         newest = reversed(self.session.answered.values())

@@ -26,7 +26,6 @@ from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.record import twice_notice, written_screen
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
@@ -87,7 +86,7 @@ def _where_from(read: ReadRecord, names: dict[str, str]) -> ft.Control:
     name = names.get(str(read.row.get("device_id")), "")
     device = f"the paired device “{name}”" if name else "this computer"
     return banner(
-        identifiers.RECORD_SIGNED,
+        "record-signed",
         f"Signed by {device}; the signature fits. It proves the device, not the "
         "person.",
     )
@@ -97,7 +96,7 @@ def _acknowledged(read: ReadRecord) -> list[ft.Control]:
     done = acknowledgements(read.notes, read.kept.exam_hash)
     return [
         banner(
-            for_choice(identifiers.CLINIC_ACKNOWLEDGE, "done"),
+            for_choice("clinic-acknowledge", "done"),
             f"Acknowledged by {note.author.name}, {note.author.role.value}, "
             f"{note.written.date_and_time()}.",
         )
@@ -116,7 +115,7 @@ def _versions(tab: "Tab", read: ReadRecord) -> list[ft.Control]:
             await tab.go(f"/clinic/record/{exam_id}/{version_hash}")
 
         here = " (shown)" if version_hash == shown else ""
-        name = for_choice(identifiers.CLINIC_FORK, str(place))
+        name = for_choice("clinic-fork", str(place))
         return other_button(name, f"Version {place}{here}", go)
 
     ways = [way(place, str(row["hash"])) for place, row in enumerate(read.versions, 1)]
@@ -124,10 +123,10 @@ def _versions(tab: "Tab", read: ReadRecord) -> list[ft.Control]:
     async def both() -> None:
         await tab.go(f"/clinic/versions/{exam_id}")
 
-    beside = other_button(identifiers.CLINIC_FORK, "Side by side", both)
+    beside = other_button("clinic-fork", "Side by side", both)
     return [
         banner(
-            for_choice(identifiers.CLINIC_FORK, "notice"),
+            for_choice("clinic-fork", "notice"),
             f"{len(read.versions)} versions of this record exist, and none revises "
             "the other. All are kept. Read all of them.",
             Tone.NOTICE,
@@ -156,16 +155,16 @@ def _beside(tab: "Tab", read: ReadRecord, written: WrittenRecord) -> list[ft.Con
 
     buttons = side_by_side(
         correct_button(tab, kept),
-        other_button(identifiers.CLINIC_RECHECK, "Ask for a re-check", recheck),
-        other_button(identifiers.CLINIC_ADD_NOTE, "Add a note", note),
+        other_button("clinic-recheck", "Ask for a re-check", recheck),
+        other_button("clinic-add-note", "Add a note", note),
         other_button(
-            identifiers.CLINIC_SAVE_TEXT,
+            "clinic-save-text",
             "Save as a text file",
             save,
             icon=ft.Icons.SAVE_ALT,
         ),
         other_button(
-            identifiers.CLINIC_SAVE_FHIR,
+            "clinic-save-fhir",
             "Save for another program (FHIR R4)",
             save_fhir,
             icon=ft.Icons.DATA_OBJECT,
@@ -198,7 +197,7 @@ def _note(place: int, note: ShownNote) -> ft.Control:
     if not note.is_about_this:
         texts.append(quiet("Written about another version of this record."))
     column = ft.Column(texts, spacing=2)
-    return identified(for_choice(identifiers.CLINIC_NOTE_LINE, str(place)), column)
+    return identified(for_choice("clinic-note-line", str(place)), column)
 
 
 def _history(tab: "Tab", read: ReadRecord) -> list[ft.Control]:
@@ -207,7 +206,7 @@ def _history(tab: "Tab", read: ReadRecord) -> list[ft.Control]:
         section(
             table.heading,
             plain_table(
-                for_choice(identifiers.CLINIC_TABLE, table.heading.lower()),
+                for_choice("clinic-table", table.heading.lower()),
                 table.columns,
                 table.rows,
             ),
@@ -227,7 +226,7 @@ def _earlier(tab: "Tab", exam: clinic_history.EarlierExam) -> ft.Control:
         await tab.go(f"/clinic/record/{exam.exam_id}")
 
     words = " · ".join(part for part in (exam.relation, exam.words) if part)
-    name = for_choice(identifiers.CLINIC_EARLIER, exam.exam_id)
+    name = for_choice("clinic-earlier", exam.exam_id)
     return line_button(name, exam.title, words, go, icon=ft.Icons.HISTORY)
 
 
@@ -243,7 +242,7 @@ def _bottom(tab: "Tab", read: ReadRecord, next_id: str) -> list[ft.Control]:
     label = "Acknowledge again" if is_done else "Acknowledge"
     bottom = [
         draw(
-            identifiers.CLINIC_ACKNOWLEDGE,
+            "clinic-acknowledge",
             label,
             acknowledge,
             icon=ft.Icons.DONE_ALL,
@@ -252,7 +251,7 @@ def _bottom(tab: "Tab", read: ReadRecord, next_id: str) -> list[ft.Control]:
     if next_id:
         bottom.append(
             other_button(
-                identifiers.CLINIC_READ_NEXT,
+                "clinic-read-next",
                 "Next to read",
                 go_on,
                 icon=ft.Icons.ARROW_FORWARD,

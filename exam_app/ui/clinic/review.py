@@ -21,7 +21,6 @@ from exam_app.app.view.clinic_review_presenter import (
 )
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button, quiet_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.identifiers import for_choice
@@ -71,9 +70,7 @@ async def build(tab: "Tab") -> Screen:
 
     lists = Slot(draw)
     days = [(ALL_DAYS, "All days"), *((day, day) for day in days_of(rows))]
-    chooser = ChoiceRow(
-        identifiers.CLINIC_FILTER, days, choose, chosen=ALL_DAYS, exam=False
-    )
+    chooser = ChoiceRow("clinic-filter", days, choose, chosen=ALL_DAYS, exam=False)
     return Screen(
         title="Review",
         subtitle=summary(rows),
@@ -89,7 +86,7 @@ async def build(tab: "Tab") -> Screen:
 
 def _table(save: Callable[[], Awaitable[None]]) -> ft.Control:
     return other_button(
-        identifiers.CLINIC_SAVE_TABLE,
+        "clinic-save-table",
         "Save as a table",
         save,
         icon=ft.Icons.TABLE_CHART_OUTLINED,
@@ -106,7 +103,7 @@ def _next(tab: "Tab", rows: list[Mapping[str, Any]]) -> list[ft.Control]:
         return []
     return [
         main_button(
-            identifiers.CLINIC_READ_NEXT,
+            "clinic-read-next",
             "Read the first one",
             read,
             icon=ft.Icons.ARTICLE_OUTLINED,
@@ -131,7 +128,7 @@ def _lists(
             left -= len(group.rows)
     if left < 0:
         label = f"Show more ({-left} further records)"
-        drawn.append(quiet_button(identifiers.CLINIC_MORE, label, more))
+        drawn.append(quiet_button("clinic-more", label, more))
     return stack(*drawn)
 
 
@@ -141,7 +138,7 @@ def _group(
     title = f"{group.heading} ({len(group.rows)})"
     first: ft.Control = heading(title)
     if group.rank in (Rank.URGENT_NOT_TOLD, Rank.URGENT):
-        name = for_choice(identifiers.CLINIC_SUMMARY, group.rank.name.lower())
+        name = for_choice("clinic-summary", group.rank.name.lower())
         first = banner(name, title, Tone.URGENT)
     return [first, *(_row(tab, row, group, names) for row in group.rows[:count])]
 
@@ -158,5 +155,5 @@ def _row(
 
     lines = review_lines(row, names.get(str(row.get("device_id")), ""))
     icon = ft.Icons.TASK_ALT if group.rank is None else _ICONS[group.rank]
-    name = for_choice(identifiers.CLINIC_ROW, f"{exam_id}{version[:9]}")
+    name = for_choice("clinic-row", f"{exam_id}{version[:9]}")
     return line_button(name, review_title(row), "\n".join(lines), go, icon=icon)

@@ -9,7 +9,6 @@ from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.app.view.clinic_version_lines import Difference, differences
 from exam_app.domain.wording.written_record import write_record
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet, section, strong
@@ -35,7 +34,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
         back=f"/clinic/record/{exam_id}",
         body=[
             banner(
-                for_choice(identifiers.CLINIC_FORK, "notice"),
+                for_choice("clinic-fork", "notice"),
                 "These signed versions do not follow from one another. Neither is "
                 "dropped. Only the lines that differ are shown here.",
                 Tone.NOTICE,
@@ -71,5 +70,5 @@ def _version(number: int, kept: KeptRecord, lines: Difference) -> ft.Control:
         *([] if lines.only_here else [quiet("Nothing that the others do not say.")]),
         quiet(f"SHA-256 {kept.exam_hash}"),
     )
-    name = for_choice(identifiers.CLINIC_FORK, f"side-{number}")
+    name = for_choice("clinic-fork", f"side-{number}")
     return ft.Container(identified(name, box), col={"xs": 12, "md": 6})

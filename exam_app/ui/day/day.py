@@ -17,17 +17,7 @@ from exam_app.ui.handover.day_part import day_lines, day_way
 from exam_app.ui.record.records import record_line
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
-from exam_app.ui.widgets.identifiers import (
-    DAY_CLOSED,
-    DAY_DRAFT,
-    DAY_NEW,
-    DAY_RELEASE,
-    KENNEL_OPEN,
-    PLAN_OPEN,
-    RECORDS,
-    for_choice,
-    identified,
-)
+from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, stack
@@ -52,7 +42,7 @@ async def build(tab: "Tab") -> Screen:
         name = name_with_concern(
             str(row.get("name")), str(row.get("animal_id")) in bitten
         )
-        return record_line(tab, DAY_CLOSED, row, name)
+        return record_line(tab, "day-closed", row, name)
 
     def draw() -> ft.Control:
         shown = without_rows(drafts)
@@ -82,7 +72,7 @@ async def build(tab: "Tab") -> Screen:
         ],
         bottom=[
             main_button(
-                DAY_NEW,
+                "day-new",
                 "Choose or add an animal",
                 choose,
                 icon=ft.Icons.PETS,
@@ -102,13 +92,13 @@ def _all_records(tab: "Tab", closed: Sequence[Mapping[str, Any]]) -> list[ft.Con
     async def records() -> None:
         await tab.go("/records")
 
-    return [other_button(RECORDS, "All records", records)] if closed else []
+    return [other_button("records", "All records", records)] if closed else []
 
 
 async def _newer(tab: "Tab") -> list[ft.Control]:
     """Say quietly that a newer release of the phone's app waits."""
     text = newer_words(await release_of(tab.desk.opener))
-    return [identified(DAY_RELEASE, quiet(text))] if text else []
+    return [identified("day-release", quiet(text))] if text else []
 
 
 def _plan(tab: "Tab") -> ft.Control:
@@ -118,7 +108,7 @@ def _plan(tab: "Tab") -> ft.Control:
         await tab.go("/plan")
 
     left = left_words(places_today(tab))
-    return other_button(PLAN_OPEN, left or "Plan for today", plan, exam=True)
+    return other_button("plan-open", left or "Plan for today", plan, exam=True)
 
 
 def _kennel(
@@ -131,7 +121,7 @@ def _kennel(
 
     if not housed_animals(drafts, closed):
         return []
-    return [other_button(KENNEL_OPEN, "Kennel cards", cards, exam=True)]
+    return [other_button("kennel-open", "Kennel cards", cards, exam=True)]
 
 
 _FIRST = "No exams yet. Choose or add an animal to start one."
@@ -147,7 +137,7 @@ def _draft(tab: "Tab", row: OpenExam, of_round: str, has_bitten: object) -> ft.C
 
     words = (of_round, draft_line(row, _starter(tab, row)))
     return line_button(
-        for_choice(DAY_DRAFT, row.exam_id),
+        for_choice("day-draft", row.exam_id),
         name_with_concern(row.name, has_bitten),
         " · ".join(filter(None, words)),
         go,

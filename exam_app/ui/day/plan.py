@@ -9,7 +9,6 @@ from exam_app.app.queries.day_plan import Stop
 from exam_app.domain.animal.signalment import species_words
 from exam_app.ui.animal.bite_concerns import name_with_concern, those_with_concern
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import icon_button, main_button, other_button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.list_lines import line_button
@@ -45,7 +44,7 @@ async def build(tab: "Tab") -> Screen:
             *_whole_places(tab),
         ],
         bottom=[
-            main_button(ids.PLAN_ADD, "Choose an animal", choose, exam=True),
+            main_button("plan-add", "Choose an animal", choose, exam=True),
         ],
     )
 
@@ -73,7 +72,7 @@ def _line(tab: "Tab", stop: Stop, has_bitten: object) -> ft.Control:
         await tab.redraw()
 
     line = line_button(
-        for_choice(ids.PLAN_LINE, stop.animal_id),
+        for_choice("plan-line", stop.animal_id),
         name_with_concern(stop.name, has_bitten),
         f"{species_words(stop.species)} · {stop.state}",
         go,
@@ -81,7 +80,7 @@ def _line(tab: "Tab", stop: Stop, has_bitten: object) -> ft.Control:
     )
     line.expand = True
     off = icon_button(
-        for_choice(ids.PLAN_DROP, stop.animal_id),
+        for_choice("plan-drop", stop.animal_id),
         ft.Icons.CLOSE,
         f"Take {stop.name} off the plan",
         drop,
@@ -107,5 +106,5 @@ def _whole(tab: "Tab", number: int, place: str, found: list[str]) -> ft.Control:
         await day_plan.add(tab, found)
         await tab.redraw()
 
-    name = for_choice(ids.PLAN_PLACE, str(number))
+    name = for_choice("plan-place", str(number))
     return other_button(name, f"{place} ({len(found)})", take, exam=True)

@@ -8,7 +8,6 @@ from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.exam_sessions import person_now
 from exam_app.app.pin_check import pin_fits
 from exam_app.app.signing import close_and_keep
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.number_pad import ERASE, number_pad
@@ -26,7 +25,7 @@ def open_close(tab: "Tab", desk: ExamDesk) -> None:
         await _sign(tab, desk, pin)
 
     pin = text_field(
-        identifiers.CLOSE_PIN,
+        "close-pin",
         f"PIN of {person.name}",
         secret=True,
         keyboard=ft.KeyboardType.NUMBER,
@@ -48,7 +47,7 @@ def open_close(tab: "Tab", desk: ExamDesk) -> None:
         pin.control,
         number_pad(pressed, has_point=False),
         main_button(
-            identifiers.CLOSE_SIGN,
+            "close-sign",
             "Sign and close",
             sign,
             icon=ft.Icons.LOCK_OUTLINE,

@@ -29,15 +29,7 @@ from exam_app.ui.urgent import urgent_list
 from exam_app.ui.visit.visit_rows import AFTER, BEFORE, after_rows, before_rows
 from exam_app.ui.vital.vitals import vital_rows
 from exam_app.ui.widgets.exam_parts import tile
-from exam_app.ui.widgets.identifiers import (
-    EXAM_BEGUN,
-    EXAM_JUMP,
-    EXAM_LIST,
-    EXAM_PROGRESS,
-    ROUND_SHEET,
-    for_choice,
-    identified,
-)
+from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
@@ -91,7 +83,7 @@ def progress_line(desk: ExamDesk, *, expand: bool | None = None) -> ft.Control:
         words = quiet(progress_words(overview))
         bar = ft.ProgressBar(value=share, bar_height=8, border_radius=4)
         column = ft.Column([words, bar], spacing=4, tight=True)
-        return identified(EXAM_PROGRESS, column)
+        return identified("exam-progress", column)
 
     return LiveSlot(draw, desk.overview, expand=expand, in_place=True).control
 
@@ -102,7 +94,7 @@ def begun_line(desk: ExamDesk) -> ft.Control:
     def draw() -> ft.Control:
         today = desk.now().local().date()
         words = begun_words(desk.exam, desk.examiner, today)
-        return banner(EXAM_BEGUN, words) if words else ft.Container()
+        return banner("exam-begun", words) if words else ft.Container()
 
     return LiveSlot(draw, desk.mirrors.people, hides_empty=True).control
 
@@ -133,7 +125,7 @@ class ExamList:
 
     def control(self) -> ft.Control:
         """Return the scrolling list."""
-        return identified(EXAM_LIST, self._column, expand=True)
+        return identified("exam-list", self._column, expand=True)
 
     def _rows(self) -> list[ft.Control]:
         animal_id = self.desk.exam.animal.animal_id
@@ -159,7 +151,7 @@ class ExamList:
         async def go() -> None:
             await self.tab.go(way)
 
-        return [tile(ROUND_SHEET, "Round sheet", go, filled=True)]
+        return [tile("round-sheet", "Round sheet", go, filled=True)]
 
     def _region(self, region: Region) -> ft.Control:
         row = RegionRow(self.tab, self.desk, region).control()
@@ -221,7 +213,7 @@ class ExamList:
         icon = ft.Icons.CHECK if left == 0 else None
         answered = "; all answered" if left == 0 else ""
         spoken = f"Go to {title}; {left} open" if left else f"Go to {title}{answered}"
-        name = for_choice(EXAM_JUMP, title.lower().replace(" ", "-"))
+        name = for_choice("exam-jump", title.lower().replace(" ", "-"))
         return tile(name, label, jump, icon=icon, spoken=spoken)
 
 

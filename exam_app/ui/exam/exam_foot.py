@@ -17,14 +17,6 @@ from exam_app.ui.shell.theme import GAP, GLOVED_CONTROL_HEIGHT, Look
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import icon_button, urgent_button
 from exam_app.ui.widgets.exam_parts import tile, urgent_tile
-from exam_app.ui.widgets.identifiers import (
-    EXAM_GLOVES,
-    EXAM_LOOK,
-    EXAM_REVIEW,
-    EXAM_STOP,
-    EXAM_UNDO,
-    EXAM_URGENT,
-)
 from exam_app.ui.widgets.live import LiveSlot
 
 if TYPE_CHECKING:
@@ -63,22 +55,22 @@ def _buttons(tab: "Tab", desk: ExamDesk, *, gloved: bool) -> list[ft.Control]:
 
     side = GLOVED_CONTROL_HEIGHT if gloved else None
     first = (
-        urgent_tile(EXAM_URGENT, "Urgent", urgent)
+        urgent_tile("exam-urgent", "Urgent", urgent)
         if gloved
         else urgent_button(
-            EXAM_URGENT, "Urgent", urgent, spoken=f"Urgent signs (key {URGENT_KEY})"
+            "exam-urgent", "Urgent", urgent, spoken=f"Urgent signs (key {URGENT_KEY})"
         )
     )
     return [
         first,
         icon_button(
-            EXAM_UNDO, ft.Icons.UNDO, "Take the last step back", undo, side=side
+            "exam-undo", ft.Icons.UNDO, "Take the last step back", undo, side=side
         ),
         icon_button(
-            EXAM_STOP, ft.Icons.STOP_CIRCLE_OUTLINED, "Stop early", stop, side=side
+            "exam-stop", ft.Icons.STOP_CIRCLE_OUTLINED, "Stop early", stop, side=side
         ),
         tile(
-            EXAM_REVIEW,
+            "exam-review",
             "Review",
             review,
             filled=True,
@@ -121,9 +113,9 @@ def switches(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
         gloved = desk.mirrors.hands.gloved
         icon = ft.Icons.BACK_HAND if gloved else ft.Icons.BACK_HAND_OUTLINED
         spoken = "All buttons again" if gloved else "Dirty gloves: large buttons"
-        return icon_button(EXAM_GLOVES, icon, spoken, change_hands)
+        return icon_button("exam-gloves", icon, spoken, change_hands)
 
     return [
         LiveSlot(draw_hands, desk.mirrors.hands).control,
-        icon_button(EXAM_LOOK, ft.Icons.CONTRAST, "Dark or light", change_look),
+        icon_button("exam-look", ft.Icons.CONTRAST, "Dark or light", change_look),
     ]

@@ -15,12 +15,7 @@ from exam_app.domain.exam.urgent import UrgentEntry
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.widgets.buttons import urgent_button
 from exam_app.ui.widgets.exam_parts import tile
-from exam_app.ui.widgets.identifiers import (
-    STOP_HANDLING,
-    STOP_HANDLING_END,
-    STOP_HANDLING_GO_ON,
-    identified,
-)
+from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import heading, stack, strong
 
 if TYPE_CHECKING:
@@ -45,19 +40,22 @@ def _notice(tab: "Tab", desk: ExamDesk, signs: tuple[UrgentEntry, ...]) -> ft.Co
     sign = ft.Icon(ft.Icons.FRONT_HAND, color=ft.Colors.ERROR, size=36)
     title = ft.Container(heading("Stop handling now"), expand=True)
     calmed = tile(
-        STOP_HANDLING_GO_ON,
+        "stop-handling-go-on",
         "Go on, the animal has calmed down",
         go_on,
         expand=1,
     )
     told = [line for entry in signs for line in (strong(entry.label), _action(entry))]
     return identified(
-        STOP_HANDLING,
+        "stop-handling",
         stack(
             ft.Row([sign, title], spacing=12),
             *told,
             urgent_button(
-                STOP_HANDLING_END, "Stop early", end, icon=ft.Icons.FRONT_HAND_OUTLINED
+                "stop-handling-end",
+                "Stop early",
+                end,
+                icon=ft.Icons.FRONT_HAND_OUTLINED,
             ),
             ft.Row([calmed]),
         ),

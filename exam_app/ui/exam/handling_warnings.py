@@ -19,7 +19,7 @@ from exam_app.domain.exam.handling import warnings_of_part
 from exam_app.domain.exam.reactions import reaction_words, tells_of_reaction
 from exam_app.domain.protocol.protocol import Region, split_key
 from exam_app.ui.animal.bite_concerns import warning_bar
-from exam_app.ui.widgets.identifiers import HANDLING_NOTICE, REGION_WARNING, for_region
+from exam_app.ui.widgets.identifiers import for_region
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import paragraph
 
@@ -39,7 +39,7 @@ def notice(tab: "Tab") -> list[ft.Control]:
         words = warning_words(*warnings_of(tab, desk))
         if not words:
             return ft.Container()
-        return warning_bar(HANDLING_NOTICE, words, _opener(tab, desk))
+        return warning_bar("handling-notice", words, _opener(tab, desk))
 
     mirrors = desk.mirrors
     follows = (mirrors.visit["animal"], mirrors.handling)
@@ -80,7 +80,7 @@ def warnings_beside(tab: "Tab", desk: "ExamDesk", region: Region) -> list[ft.Con
             said.append(f"{one.text} ({one.day})")
         elif not one.key:
             said += warnings_of_part(one.text, region)
-    name = for_region(region.region_id, REGION_WARNING)
+    name = for_region(region.region_id, "warning")
     words = warning_words(*said)
     return [warning_bar(name, words, _opener(tab, desk))] if words else []
 

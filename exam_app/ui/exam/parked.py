@@ -12,12 +12,7 @@ from exam_app.app.view.region_presenter import label_of
 from exam_app.domain.protocol.protocol import Region
 from exam_app.ui.shell.theme import GAP
 from exam_app.ui.widgets.exam_parts import tile
-from exam_app.ui.widgets.identifiers import (
-    EXAM_JUMP,
-    EXAM_PARKED,
-    for_choice,
-    identified,
-)
+from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import heading
 
@@ -33,7 +28,7 @@ def parked_landmarks(desk: ExamDesk, go: Go, *, wraps: bool) -> ft.Control:
 
     def draw() -> ft.Control:
         regions = parked_regions(desk)
-        tiles = [_leading_to(desk, r, go, EXAM_JUMP, "Parked: ") for r in regions]
+        tiles = [_leading_to(desk, r, go, "exam-jump", "Parked: ") for r in regions]
         apart = ft.Padding.only(right=8 if tiles else 0)
         row = ft.Row(tiles, spacing=8, run_spacing=8, tight=True, wrap=wraps)
         return ft.Container(row, padding=apart)
@@ -49,7 +44,7 @@ def parked_part(desk: ExamDesk, go: Go) -> ft.Control:
         if not regions:
             return ft.Container()
         names = ", ".join(label_of(desk.exam, region) for region in regions)
-        tiles = [_leading_to(desk, r, go, EXAM_PARKED, "") for r in regions]
+        tiles = [_leading_to(desk, r, go, "exam-parked", "") for r in regions]
         column = ft.Column(
             [
                 heading(f"Parked: {names}"),
@@ -57,7 +52,7 @@ def parked_part(desk: ExamDesk, go: Go) -> ft.Control:
             ],
             spacing=8,
         )
-        return identified(EXAM_PARKED, column)
+        return identified("exam-parked", column)
 
     return LiveSlot(draw, desk.mirrors.parked).control
 

@@ -26,7 +26,6 @@ from exam_app.ui.urgent.urgent_answer import open_urgent_answer
 from exam_app.ui.urgent.urgent_list import banner_slot
 from exam_app.ui.visit.intake_scan import open_scans
 from exam_app.ui.vital.vital_sheet import open_vital
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button, quiet_button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
@@ -73,7 +72,7 @@ def _take_back(tab: "Tab", desk: ExamDesk) -> ft.Control:
 
     return side_by_side(
         quiet_button(
-            identifiers.REVIEW_UNDO,
+            "review-undo",
             "Take the last step back",
             taken,
             icon=ft.Icons.UNDO,
@@ -85,7 +84,7 @@ def _points(tab: "Tab", desk: ExamDesk) -> ft.Control:
     groups = point_groups(desk.exam, desk.protocol)
     is_open = bool(groups)
     status = banner(
-        identifiers.REVIEW_STATUS,
+        "review-status",
         open_count_text(desk.exam, desk.protocol),
         Tone.NOTICE if is_open else Tone.PLAIN,
     )
@@ -93,7 +92,7 @@ def _points(tab: "Tab", desk: ExamDesk) -> ft.Control:
         lines = headline(desk.exam, desk.protocol)[1:]
         shown = [paragraph(line) for line in lines]
         asked = haste_text(desk.exam)
-        notice = [banner(identifiers.REVIEW_HASTE, asked, Tone.NOTICE)] if asked else []
+        notice = [banner("review-haste", asked, Tone.NOTICE)] if asked else []
         return stack(status, *notice, section("The record will begin with", *shown))
     return stack(status, *(_group(tab, desk, group) for group in groups))
 
@@ -107,7 +106,7 @@ def _point(tab: "Tab", desk: ExamDesk, point: OpenPoint) -> ft.Control:
     async def tapped() -> None:
         await lead_to(tab, desk, point)
 
-    name = for_choice(identifiers.REVIEW_POINT, point.target.replace(".", "-"))
+    name = for_choice("review-point", point.target.replace(".", "-"))
     return pick(name, point.message, tapped, is_chosen=False, is_row=True)
 
 
@@ -150,8 +149,8 @@ def _unsaved(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Contro
 
         tab.tell("Thrown away, never saved.", undone)
 
-    drop = other_button(identifiers.TYPED_DROP, "Throw it away", thrown, exam=True)
-    return banner(identifiers.TYPED_NOTICE, text, Tone.NOTICE, drop)
+    drop = other_button("typed-drop", "Throw it away", thrown, exam=True)
+    return banner("typed-notice", text, Tone.NOTICE, drop)
 
 
 def _ends(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
@@ -173,7 +172,7 @@ def _ends(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
 
     buttons: list[ft.Control] = [
         other_button(
-            identifiers.REVIEW_WRITTEN,
+            "review-written",
             "Read it",
             read,
             icon=ft.Icons.ARTICLE_OUTLINED,
@@ -181,14 +180,12 @@ def _ends(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
         )
     ]
     if is_open:
-        buttons.append(
-            other_button(identifiers.STOP_EARLY, "Stop early", stop, exam=True)
-        )
+        buttons.append(other_button("stop-early", "Stop early", stop, exam=True))
     elif not is_unsaved:
         buttons.insert(
             0,
             main_button(
-                identifiers.REVIEW_CLOSE,
+                "review-close",
                 "Close and sign",
                 sign,
                 icon=ft.Icons.LOCK_OUTLINE,

@@ -12,12 +12,7 @@ from exam_app.domain.moments import Moment
 from exam_app.ui.widgets.buttons import OnClick, quiet_button
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.identifiers import (
-    SEEN_EARLIER,
-    SEEN_EARLIER_CLOCK,
-    SEEN_EARLIER_SAVE,
-    for_choice,
-)
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.texts import quiet
 
 if TYPE_CHECKING:
@@ -34,7 +29,7 @@ _OFFERED = (
 def seen_earlier_button(ask: OnClick) -> ft.Control:
     """Make the button that asks when; it stands last on a sheet."""
     label = "It was seen earlier …"
-    return quiet_button(SEEN_EARLIER, label, ask, icon=ft.Icons.HISTORY)
+    return quiet_button("seen-earlier", label, ask, icon=ft.Icons.HISTORY)
 
 
 def open_seen_earlier(tab: "Tab", desk: ExamDesk, name: str, made: Change) -> None:
@@ -54,7 +49,7 @@ def open_seen_earlier(tab: "Tab", desk: ExamDesk, name: str, made: Change) -> No
 
     typed = exam_room.typed_in(tab, desk, f"seen-{_ascii(name)}", f"{name}: seen when")
     clock = text_field(
-        SEEN_EARLIER_CLOCK, "Or the time it was seen", hint="13:45", typed=typed
+        "seen-earlier-clock", "Or the time it was seen", hint="13:45", typed=typed
     )
 
     async def save() -> None:
@@ -69,7 +64,7 @@ def open_seen_earlier(tab: "Tab", desk: ExamDesk, name: str, made: Change) -> No
         async def chosen() -> None:
             await seen(minutes_before(desk.now(), minutes))
 
-        return tile(for_choice(SEEN_EARLIER, str(minutes)), label, chosen, expand=1)
+        return tile(for_choice("seen-earlier", str(minutes)), label, chosen, expand=1)
 
     tiles = [offer(minutes, label) for minutes, label in _OFFERED]
     tab.open_sheet(
@@ -78,7 +73,7 @@ def open_seen_earlier(tab: "Tab", desk: ExamDesk, name: str, made: Change) -> No
         ft.Row(tiles[:2], spacing=10),
         ft.Row(tiles[2:], spacing=10),
         clock.control,
-        ft.Row([tile(SEEN_EARLIER_SAVE, "Save this time", save, expand=1)]),
+        ft.Row([tile("seen-earlier-save", "Save this time", save, expand=1)]),
         typed=typed,
     )
 

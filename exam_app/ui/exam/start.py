@@ -31,7 +31,6 @@ from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtoc
 from exam_app.ui.record.record_notes import request_lines
 from exam_app.ui.record.records import records_of
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.notices import Tone, banner
@@ -104,9 +103,9 @@ class StartScreen:
                 *records_of(self.tab, self.animal.animal_id),
             ],
             bottom=[
-                main_button(ids.START_GO, "Start the exam", self._start, exam=True),
-                other_button(ids.PLAN, "Plan for today", self._plan, exam=True),
-                other_button(ids.ANIMAL_EDIT, "Change the animal", edit, exam=True),
+                main_button("start-go", "Start the exam", self._start, exam=True),
+                other_button("plan", "Plan for today", self._plan, exam=True),
+                other_button("animal-edit", "Change the animal", edit, exam=True),
             ],
         )
 
@@ -119,7 +118,7 @@ class StartScreen:
         words = " · ".join(filter(None, (own_dangers(self.animal), *told)))
         if not words:
             return ft.Container()
-        return banner(ids.START_CAUTIONS, words, Tone.NOTICE)
+        return banner("start-cautions", words, Tone.NOTICE)
 
     def _scopes(self) -> ft.Control:
         async def chosen(value: str) -> None:
@@ -128,7 +127,7 @@ class StartScreen:
 
         scopes = self._scopes_offered(Role(self.tab.person["role"]))
         options = [(scope.value, SCOPE_LABELS[scope]) for scope in scopes]
-        return ChoiceRow(ids.START_SCOPE, options, chosen, self._scope.value).control
+        return ChoiceRow("start-scope", options, chosen, self._scope.value).control
 
     def _draw_more(self) -> ft.Control:
         meaning = quiet(SCOPE_MEANING[self._scope])
@@ -141,7 +140,7 @@ class StartScreen:
         role = Role(self.tab.person["role"])
         regions = regions_to_choose(self.animal, self.protocol, role)
         options = [(region.region_id, region.label) for region in regions]
-        row = ToggleRow(ids.START_FOCUS, options, toggled, self._focus)
+        row = ToggleRow("start-focus", options, toggled, self._focus)
         return stack(meaning, row.control)
 
     def _settings(self) -> ft.Control:
@@ -149,7 +148,7 @@ class StartScreen:
             self._setting = value
 
         options = [(setting.value, label) for setting, label in SETTING_LABELS.items()]
-        return ChoiceRow(ids.START_SETTING, options, chosen, self._setting).control
+        return ChoiceRow("start-setting", options, chosen, self._setting).control
 
     def _earlier_part(self) -> ft.Control:
         if not self.earlier:

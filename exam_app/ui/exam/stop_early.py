@@ -10,7 +10,6 @@ from exam_app.app.view.review_presenter import STOP_LABELS, stop_preview
 from exam_app.domain.exam.closing import stop_early
 from exam_app.domain.exam.exam import Exam, StopReason
 from exam_app.domain.exam.people import Attribution
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
@@ -36,15 +35,13 @@ def _reason(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> ft.Co
     def chosen() -> None:
         _confirm(tab, desk, reason, label)
 
-    name = for_choice(identifiers.STOP_REASON, reason.name.lower().replace("_", "-"))
+    name = for_choice("stop-reason", reason.name.lower().replace("_", "-"))
     return pick(name, label, chosen, is_chosen=False, is_row=True)
 
 
 def _confirm(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> None:
     typed = typed_in(tab, desk, "stop", "Stop early")
-    note = text_field(
-        identifiers.STOP_NOTE, "More about it, if there is any", typed=typed
-    )
+    note = text_field("stop-note", "More about it, if there is any", typed=typed)
 
     async def confirmed() -> None:
         if await change(tab, desk, _stopping(desk, reason, note.value), label):
@@ -55,12 +52,12 @@ def _confirm(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> None
     tab.open_sheet(
         label,
         banner(
-            identifiers.REVIEW_STATUS,
+            "review-status",
             stop_preview(desk.exam, desk.protocol, reason),
             Tone.NOTICE,
         ),
         main_button(
-            identifiers.STOP_CONFIRM,
+            "stop-confirm",
             "Stop the exam",
             confirmed,
             icon=ft.Icons.FRONT_HAND_OUTLINED,

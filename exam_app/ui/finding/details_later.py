@@ -11,7 +11,7 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.review import region_label
 from exam_app.domain.protocol.protocol import split_key
 from exam_app.ui.finding.finding_sheet import open_details
-from exam_app.ui.widgets.identifiers import REVIEW_DETAILS, for_choice, identified
+from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import quiet, section, stack
 
@@ -27,7 +27,7 @@ def details_part(tab: "Tab", desk: ExamDesk) -> ft.Control:
         return ft.Container()
     rows = [_row(tab, desk, key, finding) for key, finding in waiting]
     return identified(
-        REVIEW_DETAILS,
+        "review-details",
         section(
             "Add details?",
             quiet("Recorded with gloves on. The exam can be closed without them."),
@@ -43,6 +43,6 @@ def _row(tab: "Tab", desk: ExamDesk, key: str, finding: Finding) -> ft.Control:
             open_details(tab, desk, region, ((key, finding.finding_id),))
 
     where = region_label(desk.protocol, key, words_for(desk.exam))
-    name = for_choice(REVIEW_DETAILS, key.replace(".", "-"))
+    name = for_choice("review-details", key.replace(".", "-"))
     label = f"{where}: {finding.words}"
     return pick(name, label, tapped, is_chosen=False, is_row=True)

@@ -28,21 +28,6 @@ from exam_app.ui.finding.lump_sheet import beside_part, open_lump
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import Field, text_field
-from exam_app.ui.widgets.identifiers import (
-    FINDING_CALL,
-    FINDING_DONE,
-    FINDING_EXTENT,
-    FINDING_GRADE,
-    FINDING_NOTE,
-    FINDING_PLACE,
-    FINDING_PLACE_WORDS,
-    FINDING_QUALITY,
-    FINDING_REMOVE,
-    FINDING_SEVERITY,
-    FINDING_SINCE,
-    FINDING_SINCE_WORDS,
-    LUMP_OPEN,
-)
 from exam_app.ui.widgets.sources import source_note
 from exam_app.ui.widgets.texts import strong
 from exam_app.ui.widgets.toggles import ToggleRow
@@ -51,10 +36,10 @@ if TYPE_CHECKING:
     from exam_app.ui.shell.page_controller import Tab
 
 _FIELDS = {
-    "place": FINDING_PLACE_WORDS,
-    "since": FINDING_SINCE_WORDS,
-    "extent": FINDING_EXTENT,
-    "note": FINDING_NOTE,
+    "place": "finding-place-words",
+    "since": "finding-since-words",
+    "extent": "finding-extent",
+    "note": "finding-note",
 }
 
 
@@ -97,8 +82,8 @@ class DetailsSheet:
             *self._lump(),
             *self._places(),
             *self._since(),
-            self._text(FINDING_EXTENT, "How much of the part", "extent"),
-            self._text(FINDING_NOTE, "Note", "note"),
+            self._text("finding-extent", "How much of the part", "extent"),
+            self._text("finding-note", "Note", "note"),
         ]
 
     async def _set(self, **details: Any) -> None:  # noqa: ANN401
@@ -122,8 +107,8 @@ class DetailsSheet:
 
         return ft.Row(
             [
-                tile(FINDING_DONE, "Done", done, filled=True, expand=3),
-                tile(FINDING_REMOVE, "Take back", take_back, expand=2),
+                tile("finding-done", "Done", done, filled=True, expand=3),
+                tile("finding-remove", "Take back", take_back, expand=2),
             ],
             spacing=12,
         )
@@ -132,7 +117,7 @@ class DetailsSheet:
         async def chosen(value: str) -> None:
             await self._set(call=Call(value))
 
-        row = ChoiceRow(FINDING_CALL, CALL_LABELS, chosen, self.finding.call.value)
+        row = ChoiceRow("finding-call", CALL_LABELS, chosen, self.finding.call.value)
         return [strong("Your call"), row.control]
 
     def _qualities(self) -> list[ft.Control]:
@@ -144,7 +129,7 @@ class DetailsSheet:
             await self._set(qualities=keys)
 
         options = [(quality, quality) for quality in offered]
-        row = ToggleRow(FINDING_QUALITY, options, toggled, self.finding.qualities)
+        row = ToggleRow("finding-quality", options, toggled, self.finding.qualities)
         return [strong("Which kind"), row.control]
 
     def _severity(self) -> list[ft.Control]:
@@ -152,7 +137,9 @@ class DetailsSheet:
             await self._set(severity=severity_of(value))
 
         now = self.finding.severity.value if self.finding.severity else None
-        row = ChoiceRow(FINDING_SEVERITY, SEVERITY_LABELS, chosen, now, clearable=True)
+        row = ChoiceRow(
+            "finding-severity", SEVERITY_LABELS, chosen, now, clearable=True
+        )
         return [strong("How marked"), row.control]
 
     def _grade(self) -> list[ft.Control]:
@@ -168,7 +155,7 @@ class DetailsSheet:
         given = [g.value for g in self.finding.grades if g.scale_id == scale_id]
         options = [(g.value, grade_label(g.value, g.label)) for g in scale.grades]
         row = ChoiceRow(
-            FINDING_GRADE, options, chosen, next(iter(given), None), clearable=True
+            "finding-grade", options, chosen, next(iter(given), None), clearable=True
         )
         about = cited(self.desk.protocol, (scale.source_id,), scale.provenance)
         note = source_note(scale_id, (about,))
@@ -187,7 +174,7 @@ class DetailsSheet:
         )
         key = self.find.findings[0][0]
         beside = beside_part(lump_line(self.desk.exam, key, self.finding))
-        return [tile(LUMP_OPEN, label, measure, icon=ft.Icons.STRAIGHTEN), *beside]
+        return [tile("lump-open", label, measure, icon=ft.Icons.STRAIGHTEN), *beside]
 
     def _places(self) -> list[ft.Control]:
         offered = self.find.term.places if self.find.term else ()
@@ -202,7 +189,7 @@ class DetailsSheet:
                 await self._set(place=self._place.text())
 
         words = text_field(
-            FINDING_PLACE_WORDS,
+            "finding-place-words",
             "Where: landmark and distance",
             value=self._place.words,
             on_blur=left,
@@ -214,7 +201,7 @@ class DetailsSheet:
         if offered:
             options = [(place, place) for place in offered]
             now = self._place.landmark or None
-            row = ChoiceRow(FINDING_PLACE, options, chosen, now, clearable=True)
+            row = ChoiceRow("finding-place", options, chosen, now, clearable=True)
             shown.append(row.control)
         return [*shown, words.control]
 
@@ -226,7 +213,7 @@ class DetailsSheet:
             await self._set(since=value)
 
         row = ChoiceRow(
-            FINDING_SINCE, SINCE_LABELS, chosen, button or None, clearable=True
+            "finding-since", SINCE_LABELS, chosen, button or None, clearable=True
         )
 
         async def left() -> None:
@@ -236,7 +223,7 @@ class DetailsSheet:
                 await self._set(since=words)
 
         words = text_field(
-            FINDING_SINCE_WORDS,
+            "finding-since-words",
             "Since when, in words",
             value=typed,
             on_blur=left,

@@ -20,13 +20,7 @@ from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.finding.finding_details import DetailsSheet
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.identifiers import (
-    FINDING_SIDE,
-    FINDING_TERM,
-    FINDING_WORDS,
-    FINDING_WORDS_SAVE,
-    for_choice,
-)
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.side_question import side_question
 from exam_app.ui.widgets.texts import paragraph
 
@@ -46,7 +40,7 @@ def open_terms(tab: "Tab", desk: ExamDesk, region: Region) -> None:
 
     title = f"{label_of(desk.exam, region)}: which side?"
     gloved = desk.mirrors.hands.gloved
-    tab.open_sheet(title, *side_question(FINDING_SIDE, keys, chosen, tall=gloved))
+    tab.open_sheet(title, *side_question("finding-side", keys, chosen, tall=gloved))
 
 
 def _show_terms(
@@ -76,7 +70,7 @@ def term_controls(
     buttons: list[ft.Control] = [
         _term_button(tab, desk, region, keys, term) for term in region.terms
     ]
-    words = text_field(FINDING_WORDS, "In your own words", lines=2, typed=typed)
+    words = text_field("finding-words", "In your own words", lines=2, typed=typed)
 
     async def save_words() -> None:
         if not words.value:
@@ -93,7 +87,7 @@ def term_controls(
     return [
         listed,
         words.control,
-        ft.Row([tile(FINDING_WORDS_SAVE, "Save these words", save_words)]),
+        ft.Row([tile("finding-words-save", "Save these words", save_words)]),
     ]
 
 
@@ -104,7 +98,7 @@ def _term_button(
         await _record(tab, desk, region, keys, term, "")
 
     return tile(
-        for_choice(FINDING_TERM, term.term_id),
+        for_choice("finding-term", term.term_id),
         term_label(desk.exam, term),
         tapped,
         icon=ft.Icons.PRIORITY_HIGH if term.urgent_sign_id else None,

@@ -29,22 +29,7 @@ from exam_app.domain.lumps.lumps import Lump
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import Field, text_field
-from exam_app.ui.widgets.identifiers import (
-    LUMP_BESIDE,
-    LUMP_DEPTH,
-    LUMP_DIRECTION,
-    LUMP_FEEL,
-    LUMP_MOVES,
-    LUMP_PAIN,
-    LUMP_PROBLEM,
-    LUMP_SAVE,
-    LUMP_SECOND,
-    LUMP_SIZE,
-    LUMP_SURFACE,
-    LUMP_TOOL,
-    LUMP_UNIT,
-    identified,
-)
+from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
@@ -86,14 +71,14 @@ class LumpSheet:
         self.typed = exam_room.typed_in(self.tab, self.desk, name, label)
         self._form = self.typed.begin(self._saved)
         self._size = text_field(
-            LUMP_SIZE,
+            "lump-size",
             "Size, longest first",
             value=self._form.typed,
             on_change=self._typed,
             hint="For example 12 x 8. One to three sizes; never multiplied.",
         )
         self._second = text_field(
-            LUMP_SECOND,
+            "lump-second",
             "Second reading",
             value=self._form.second,
             on_change=self._typed,
@@ -107,29 +92,29 @@ class LumpSheet:
         form = self._form
         return [
             self._size.control,
-            self._row(LUMP_UNIT, UNITS, "unit", form.unit, clearable=False),
+            self._row("lump-unit", UNITS, "unit", form.unit, clearable=False),
             strong("Measured with"),
-            self._row(LUMP_TOOL, TOOLS, "tool", form.tool),
+            self._row("lump-tool", TOOLS, "tool", form.tool),
             strong("The longest lies"),
             self._row(
-                LUMP_DIRECTION,
+                "lump-direction",
                 [(d, d.capitalize()) for d in DIRECTIONS],
                 "direction",
                 form.direction,
             ),
             self._second.control,
             strong("How deep"),
-            self._row(LUMP_DEPTH, DEPTHS, "depth", form.depth),
+            self._row("lump-depth", DEPTHS, "depth", form.depth),
             strong("Feel"),
-            self._row(LUMP_FEEL, FEELS, "feel", form.feel),
+            self._row("lump-feel", FEELS, "feel", form.feel),
             strong("Under the fingers"),
-            self._row(LUMP_MOVES, MOVES, "moves", form.moves),
+            self._row("lump-moves", MOVES, "moves", form.moves),
             strong("Surface"),
-            self._row(LUMP_SURFACE, SURFACES, "surface", form.surface),
+            self._row("lump-surface", SURFACES, "surface", form.surface),
             strong("Pain on touch"),
-            self._row(LUMP_PAIN, PAINS, "pain", form.pain),
+            self._row("lump-pain", PAINS, "pain", form.pain),
             ft.Row(
-                [tile(LUMP_SAVE, "Save the lump", self._save, filled=True, expand=1)]
+                [tile("lump-save", "Save the lump", self._save, filled=True, expand=1)]
             ),
             # Below the button: it comes and goes with what is chosen above.
             self._notice.control,
@@ -198,12 +183,12 @@ class LumpSheet:
     def _draw_problem(self) -> ft.Control:
         if not self._problem:
             return ft.Container()
-        return banner(LUMP_PROBLEM, self._problem, Tone.NOTICE)
+        return banner("lump-problem", self._problem, Tone.NOTICE)
 
 
 def beside_part(line: str) -> list[ft.Control]:
     """Show a lump beside its earlier measuring; nothing where the line is empty."""
-    return [identified(LUMP_BESIDE, paragraph(line), live=True)] if line else []
+    return [identified("lump-beside", paragraph(line), live=True)] if line else []
 
 
 def _sentence(refusal: ExamError) -> str:

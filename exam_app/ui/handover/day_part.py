@@ -11,7 +11,6 @@ from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import Row
 from exam_app.store.projections import OpenExam
 from exam_app.ui.handover.hand_over import at_once, show_at_once
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import other_button, urgent_button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.list_lines import line_button
@@ -39,7 +38,7 @@ async def day_lines(tab: "Tab", drafts: Sequence[OpenExam]) -> list[ft.Control]:
         if words.is_not_there(row["state"])
     ]
     at_risk = day_words(await room_of(tab.desk.opener), len(rows) + len(drafts))
-    warned = [identified(ids.DAY_ROOM, quiet(at_risk))] if at_risk else []
+    warned = [identified("day-room", quiet(at_risk))] if at_risk else []
     return [*_urgent(tab, rows), *_count(tab, rows), *warned]
 
 
@@ -49,7 +48,7 @@ def _urgent(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
         return []
     # One button: a row of them would push the open exams off a phone's screen.
     first = at_once(tab, words.urgent_first(rows)[0])
-    return [banner(ids.DAY_URGENT_WAITS, text, Tone.NOTICE, first)]
+    return [banner("day-urgent-waits", text, Tone.NOTICE, first)]
 
 
 def _count(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
@@ -61,7 +60,7 @@ def _count(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
         return []
     # The count is the strong line: it is what a glance in the sun has to find.
     more = " · ".join(filter(None, ("Hand over", since)))
-    return [line_button(ids.DAY_WAITS, count, more, go, icon=ft.Icons.OUTBOX_OUTLINED)]
+    return [line_button("day-waits", count, more, go, icon=ft.Icons.OUTBOX_OUTLINED)]
 
 
 def day_way(tab: "Tab") -> list[ft.Control]:
@@ -74,7 +73,7 @@ def day_way(tab: "Tab") -> list[ft.Control]:
         return []
     return [
         other_button(
-            ids.DAY_HAND_OVER,
+            "day-hand-over",
             "Hand over",
             go,
             icon=ft.Icons.OUTBOX_OUTLINED,
@@ -93,7 +92,7 @@ def record_ways(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
     async def show() -> None:
         await show_at_once(tab, exam_id)
 
-    name, icon = ids.RECORD_HAND_OVER, ft.Icons.QR_CODE_2
+    name, icon = "record-hand-over", ft.Icons.QR_CODE_2
     if kept.exam.urgent:
         return [urgent_button(name, "Show to the clinic at once", show, icon=icon)]
     return [other_button(name, "Show codes of this record", show, icon=icon)]

@@ -11,7 +11,6 @@ from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import DraftLine
 from exam_app.ui.animal.bite_concerns import name_with_concern
 from exam_app.ui.exam.stop_early import open_stop_early
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -68,10 +67,10 @@ def _draft(tab: "Tab", line: DraftLine) -> ft.Control:
 
     said = f"Stays behind: {left.reason} ({left.name})" if left else ""
     buttons = side_by_side(
-        main_button(for_choice(ids.HAND_DRAFT_GO_ON, exam_id), "Continue", go_on),
-        other_button(for_choice(ids.HAND_DRAFT_STOP, exam_id), "Stop early", stop),
+        main_button(for_choice("hand-draft-go-on", exam_id), "Continue", go_on),
+        other_button(for_choice("hand-draft-stop", exam_id), "Stop early", stop),
         other_button(
-            for_choice(ids.HAND_DRAFT_LEAVE, exam_id),
+            for_choice("hand-draft-leave", exam_id),
             "Other reason" if left else "Leave, with a reason",
             leave,
         ),
@@ -79,13 +78,13 @@ def _draft(tab: "Tab", line: DraftLine) -> ft.Control:
     texts = [strong(name_with_concern(row.name, row.bite)), quiet(draft_line(row))]
     if said:
         texts.append(strong(said))
-    return identified(for_choice(ids.HAND_DRAFT, exam_id), stack(*texts, buttons))
+    return identified(for_choice("hand-draft", exam_id), stack(*texts, buttons))
 
 
 def _ask(tab: "Tab", line: DraftLine) -> None:
     place, label = f"leave/{line.row.exam_id}", "Why an exam stays behind"
     typed = tab.typed(place, label)
-    own = text_field(ids.HAND_LEAVE_WORDS, "Another reason, in your words", typed=typed)
+    own = text_field("hand-leave-words", "Another reason, in your words", typed=typed)
 
     async def keep(reason: str) -> None:
         if not reason.strip():
@@ -107,7 +106,7 @@ def _ask(tab: "Tab", line: DraftLine) -> None:
         "Why does it stay behind?",
         *[_reason(key, label, keep) for key, label in _REASONS],
         own.control,
-        main_button(ids.HAND_LEAVE_SAVE, "Leave it for this reason", keep_own),
+        main_button("hand-leave-save", "Leave it for this reason", keep_own),
         typed=typed,
     )
 
@@ -116,5 +115,5 @@ def _reason(key: str, label: str, keep: Callable[[str], Awaitable[None]]) -> ft.
     async def chosen() -> None:
         await keep(label)
 
-    name = for_choice(ids.HAND_LEAVE_REASON, key)
+    name = for_choice("hand-leave-reason", key)
     return pick(name, label, chosen, is_chosen=False, is_row=True)

@@ -18,7 +18,6 @@ from exam_app.app.handover.arrivals import (
     put_bundles,
 )
 from exam_app.app.handover.outbox import OutgoingBundle
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import pick_files, reaches_folders
@@ -61,7 +60,7 @@ def folder_section(tab: "Tab", ways: Sequence[ft.Control] = ()) -> ft.Control:
         ways = [*ways, _open_files(tab)]
         return section("Files", side_by_side(*ways), _said(tab))
     path = text_field(
-        ids.HAND_FOLDER_PATH,
+        "hand-folder-path",
         "Folder",
         value=tab.vault.settings.get(FOLDER, ""),
         hint=_HINT,
@@ -87,11 +86,11 @@ def folder_section(tab: "Tab", ways: Sequence[ft.Control] = ()) -> ft.Control:
         "Folder and files",
         path.control,
         side_by_side(
-            other_button(ids.HAND_FOLDER_SAVE, "Use this folder", choose), *ways
+            other_button("hand-folder-save", "Use this folder", choose), *ways
         ),
         side_by_side(
             main_button(
-                ids.HAND_FOLDER_LOOK,
+                "hand-folder-look",
                 "Look for what the clinic sent",
                 search,
                 icon=ft.Icons.SYNC,
@@ -113,12 +112,12 @@ def _open_files(tab: "Tab") -> ft.Control:
             await tab.redraw()
 
     label = "Open files from the clinic"
-    return other_button(ids.HAND_OPEN, label, opened, icon=ft.Icons.FOLDER)
+    return other_button("hand-open", label, opened, icon=ft.Icons.FOLDER)
 
 
 def _said(tab: "Tab") -> ft.Control:
     said = [quiet(line) for line in arrival_words(tab.vault)]
-    return identified(ids.HAND_FOLDER_SAID, stack(*said), live=True)
+    return identified("hand-folder-said", stack(*said), live=True)
 
 
 def _look(tab: "Tab") -> None:

@@ -13,7 +13,6 @@ from exam_app.app.view.hand_over_presenter import Row
 from exam_app.ui.handover.drafts import draft_section, undecided_drafts
 from exam_app.ui.handover.folder import folder_section, put_into_folder
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
 from exam_app.ui.widgets.files import offer_file, reaches_folders
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -59,8 +58,8 @@ def _count(tab: "Tab", missing: Sequence[Row]) -> ft.Control:
     if not text:
         calm = "Everything that was closed here has reached the clinic."
         has_any = bool(tab.vault.closed.latest(1))
-        return banner(ids.HAND_COUNT, calm if has_any else "Nothing was closed yet.")
-    return banner(ids.HAND_COUNT, text, Tone.NOTICE)
+        return banner("hand-count", calm if has_any else "Nothing was closed yet.")
+    return banner("hand-count", text, Tone.NOTICE)
 
 
 def _unpaired(tab: "Tab") -> list[ft.Control]:
@@ -71,11 +70,11 @@ def _unpaired(tab: "Tab") -> list[ft.Control]:
         return []
     return [
         banner(
-            ids.HAND_PAIR,
+            "hand-pair",
             "This device is not paired with a clinic yet. Until it is, nothing can be "
             "sealed for anybody.",
             Tone.NOTICE,
-            other_button(for_choice(ids.HAND_PAIR, "open"), "Pair with a clinic", pair),
+            other_button(for_choice("hand-pair", "open"), "Pair with a clinic", pair),
         )
     ]
 
@@ -96,7 +95,7 @@ def _line(tab: "Tab", row: Row) -> ft.Control:
 
     is_urgent = bool(row.get("is_urgent"))
     return line_button(
-        for_choice(ids.HAND_ROW, row["exam_id"]),
+        for_choice("hand-row", row["exam_id"]),
         str(row.get("name")),
         words.waits_line(row),
         read,
@@ -110,7 +109,7 @@ def at_once(tab: "Tab", row: Row) -> ft.Control:
     async def show() -> None:
         await show_at_once(tab, str(row["exam_id"]))
 
-    name = for_choice(ids.HAND_URGENT, str(row["exam_id"]))
+    name = for_choice("hand-urgent", str(row["exam_id"]))
     label = f"Show {row.get('name') or 'it'} at once"
     return urgent_button(name, label, show, icon=ft.Icons.QR_CODE_2)
 
@@ -133,7 +132,7 @@ def _by_codes(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
     if ways is None:
         return []
     label = f"Show codes ({words.count_words(len(waiting))})"
-    return [main_button(ids.HAND_CODES, label, ways.codes, icon=ft.Icons.QR_CODE_2)]
+    return [main_button("hand-codes", label, ways.codes, icon=ft.Icons.QR_CODE_2)]
 
 
 def _by_file(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
@@ -142,12 +141,12 @@ def _by_file(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
         return []
     what = words.count_words(len(waiting))
     by_file = other_button(
-        ids.HAND_FILE, f"Save {what} as a file", ways.file, icon=ft.Icons.SAVE_ALT
+        "hand-file", f"Save {what} as a file", ways.file, icon=ft.Icons.SAVE_ALT
     )
     if not reaches_folders(tab):
         return [by_file]
     label = f"Put {what} into the folder"
-    return [other_button(ids.HAND_FOLDER, label, ways.folder, icon=_FOLDER), by_file]
+    return [other_button("hand-folder", label, ways.folder, icon=_FOLDER), by_file]
 
 
 def _ways_of(tab: "Tab", waiting: Sequence[Row]) -> "_Ways | None":
@@ -210,25 +209,25 @@ def _shown(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
         await _save(tab, bundle)
 
     key = str(bundle.sequence)
-    into = other_button(for_choice(ids.HAND_FOLDER, key), "Into the folder", folder)
+    into = other_button(for_choice("hand-folder", key), "Into the folder", folder)
     part = section(
         words.bundle_title(bundle.sequence, bundle.exam_count),
         quiet(f"{words.names_of(bundle.rows)}: {words.STATE_WORDS[bundle.state]}."),
         side_by_side(
             main_button(
-                for_choice(ids.HAND_RECEIPT, key), "Receipt: code or file", receipt
+                for_choice("hand-receipt", key), "Receipt: code or file", receipt
             ),
             other_button(
-                for_choice(ids.HAND_AGAIN, key),
+                for_choice("hand-again", key),
                 "Show codes again",
                 again,
                 icon=ft.Icons.QR_CODE_2,
             ),
             *([into] if reaches_folders(tab) else []),
-            other_button(for_choice(ids.HAND_FILE, key), "As a file", file),
+            other_button(for_choice("hand-file", key), "As a file", file),
         ),
     )
-    return identified(for_choice(ids.HAND_BUNDLE, key), part)
+    return identified(for_choice("hand-bundle", key), part)
 
 
 def _received(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
@@ -236,7 +235,7 @@ def _received(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
         await tab.go(f"/hand-over/receipt/{bundle.sequence}")
 
     return line_button(
-        for_choice(ids.HAND_BUNDLE, str(bundle.sequence)),
+        for_choice("hand-bundle", str(bundle.sequence)),
         words.bundle_title(bundle.sequence, bundle.exam_count),
         f"{words.names_of(bundle.rows)}: {words.STATE_WORDS[bundle.state]}",
         outcome,

@@ -18,7 +18,6 @@ from exam_app.ui.clinic.camera import CameraEye
 from exam_app.ui.handover.files import first_whole, picked_texts
 from exam_app.ui.handover.pair_words import numbered_words, paired_banner
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.code_view import code_picture, modules_of, on_white
 from exam_app.ui.widgets.fields import Field, text_field
@@ -61,9 +60,9 @@ class Pairing:
         """Draw the first step."""
         kept = self.tab.vault.settings.get(DEVICE_NAME, "")
         self._name = text_field(
-            ids.PAIR_NAME, "Name of this device, as the clinic will call it", value=kept
+            "pair-name", "Name of this device, as the clinic will call it", value=kept
         )
-        self._text = text_field(ids.PAIR_TEXT, "Text of the clinic's card", lines=3)
+        self._text = text_field("pair-text", "Text of the clinic's card", lines=3)
         self._eye = CameraEye(self.tab, self._seen)
         # Apart from the camera, which a redrawing would start anew.
         self._note = Slot(self._draw_note, hides_empty=True)
@@ -85,7 +84,7 @@ class Pairing:
     def _draw_note(self) -> ft.Control:
         if not self._said:
             return ft.Container()
-        return banner(ids.PAIR_SAID, self._said, Tone.NOTICE)
+        return banner("pair-said", self._said, Tone.NOTICE)
 
     def _draw_card(self) -> ft.Control:
         return stack(
@@ -97,9 +96,9 @@ class Pairing:
                 *([self._eye.slot.control] if can_use_camera() else []),
                 self._text.control,
                 side_by_side(
-                    main_button(ids.PAIR_READ, "Read this card", self._read_text),
+                    main_button("pair-read", "Read this card", self._read_text),
                     other_button(
-                        ids.PAIR_FILE,
+                        "pair-file",
                         "Open a file or photo",
                         self._read_file,
                         icon=ft.Icons.FOLDER_OPEN,
@@ -170,7 +169,7 @@ class Pairing:
             section(
                 f"This device's answer to {clinic.name}",
                 on_white(
-                    ids.PAIR_ANSWER_CODE,
+                    "pair-answer-code",
                     code_picture(png, side),
                     "The answer as a code",
                 ),
@@ -192,20 +191,20 @@ class Pairing:
             await offer_file(self.tab, "device-answer.exam-card", sealed)
 
         shown = text_field(
-            ids.PAIR_ANSWER_TEXT, "The answer as text", value=text, lines=2
+            "pair-answer-text", "The answer as text", value=text, lines=2
         )
         shown.entry.read_only = True
         return stack(
             shown.control,
             side_by_side(
                 other_button(
-                    ids.PAIR_ANSWER_COPY,
+                    "pair-answer-copy",
                     "Copy the text",
                     copied,
                     icon=ft.Icons.CONTENT_COPY,
                 ),
                 other_button(
-                    ids.PAIR_ANSWER_FILE,
+                    "pair-answer-file",
                     "Save as a file",
                     saved,
                     icon=ft.Icons.SAVE_ALT,
@@ -221,9 +220,9 @@ class Pairing:
             self.tab.tell(f"Paired with {made.clinic.name}.")
 
         return side_by_side(
-            main_button(ids.PAIR_SAME, "The same six words", same, icon=ft.Icons.CHECK),
+            main_button("pair-same", "The same six words", same, icon=ft.Icons.CHECK),
             other_button(
-                ids.PAIR_DIFFER,
+                "pair-differ",
                 "Other words: stop",
                 self._differ,
                 icon=ft.Icons.BLOCK,

@@ -6,7 +6,6 @@ import flet as ft
 
 from exam_app.app.handover import pairing_device as pairing
 from exam_app.ui.shell.theme import CORNER
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import banner
 
@@ -18,7 +17,7 @@ def numbered_words(words: tuple[str, ...]) -> ft.Control:
     """Number the words, since their order counts."""
     boxes = [_word(number, word) for number, word in enumerate(words, 1)]
     row = ft.Row(boxes, wrap=True, spacing=12, run_spacing=12)
-    return identified(ids.PAIR_WORDS, row)
+    return identified("pair-words", row)
 
 
 def _word(number: int, word: str) -> ft.Control:
@@ -30,7 +29,7 @@ def _word(number: int, word: str) -> ft.Control:
         border_radius=CORNER,
         padding=ft.Padding.symmetric(vertical=8, horizontal=14),
     )
-    return identified(for_choice(ids.PAIR_WORDS, str(number)), box)
+    return identified(for_choice("pair-words", str(number)), box)
 
 
 def paired_banner(tab: "Tab") -> ft.Control:
@@ -39,4 +38,4 @@ def paired_banner(tab: "Tab") -> ft.Control:
     if not words:
         return ft.Container()
     text = f"Paired with {words}. A new card replaces this clinic."
-    return banner(ids.PAIR_CLINIC, text)
+    return banner("pair-clinic", text)

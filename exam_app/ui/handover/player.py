@@ -18,7 +18,6 @@ from exam_app.app.handover.outbox import OutgoingBundle, mark_shown, to_show
 from exam_app.app.view.hand_over_presenter import bundle_title
 from exam_app.ui.shell.device import awake
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.code_view import NO_CODE, code_picture, modules_of, on_white
@@ -100,13 +99,13 @@ class Player:
         """Build the screen; wide windows have the buttons beside the code."""
         title = bundle_title(self.bundles[0].sequence, self._exams())
         place = ft.Container(
-            on_white(ids.PLAYER_CODE, self._picture, _SPOKEN),
+            on_white("player-code", self._picture, _SPOKEN),
             alignment=ft.Alignment.CENTER,
             expand=True,
             on_size_change=self._sized,
         )
         panel = stack(
-            identified(ids.PLAYER_SAID, self._said),
+            identified("player-said", self._said),
             self._bar,
             self._buttons.control,
         )
@@ -135,16 +134,16 @@ class Player:
     def _draw_buttons(self) -> ft.Control:
         codes = self._codes
         pause = other_button(
-            ids.PLAYER_PAUSE,
+            "player-pause",
             "Go on" if self._is_paused else "Pause",
             self._pause,
             icon=ft.Icons.PLAY_ARROW if self._is_paused else ft.Icons.PAUSE,
         )
         forward = other_button(
-            ids.PLAYER_NEXT, "Next code", self._next, icon=ft.Icons.SKIP_NEXT
+            "player-next", "Next code", self._next, icon=ft.Icons.SKIP_NEXT
         )
-        done = main_button(ids.PLAYER_DONE, "Type the clinic's code", self._done)
-        row = ChoiceRow(ids.PLAYER_DOTS, DOTS, self._choose, codes.dots, exam=False)
+        done = main_button("player-done", "Type the clinic's code", self._done)
+        row = ChoiceRow("player-dots", DOTS, self._choose, codes.dots, exam=False)
         still = [forward] if self._is_paused or codes.is_still else []
         return stack(
             side_by_side(*([] if codes.is_still else [pause]), *still, done),

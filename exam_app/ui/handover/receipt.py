@@ -15,7 +15,6 @@ from exam_app.store.deleting import delete_exams
 from exam_app.ui.clinic.camera import CameraEye
 from exam_app.ui.handover.files import first_whole, picked_texts
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import identified
@@ -67,12 +66,12 @@ class ReceiptEntry:
     def __post_init__(self) -> None:
         """Make the fields."""
         self._code = text_field(
-            ids.RECEIPT_TYPED,
+            "receipt-typed",
             "Receipt code from the clinic's screen",
             hint=receipts.HINT,
             on_submit=self._confirm,
         )
-        self._text = text_field(ids.RECEIPT_TEXT, "Text of a signed receipt", lines=2)
+        self._text = text_field("receipt-text", "Text of a signed receipt", lines=2)
         self._eye = CameraEye(self.tab, self._read)
         # Apart from the camera, which a redrawing would start anew.
         self._note = Slot(self._draw_note)
@@ -91,7 +90,7 @@ class ReceiptEntry:
     def _draw_note(self) -> ft.Control:
         tone = Tone.NOTICE if self._said else Tone.PLAIN
         said = self._said or f"Now: {words.STATE_WORDS[self.bundle.state]}."
-        return banner(ids.RECEIPT_SAID, said, tone)
+        return banner("receipt-said", said, tone)
 
     def _draw(self) -> ft.Control:
         state = self.bundle.state
@@ -107,7 +106,7 @@ class ReceiptEntry:
             "Code",
             self._code.control,
             side_by_side(
-                main_button(ids.RECEIPT_CONFIRM, "This is the code", self._confirm)
+                main_button("receipt-confirm", "This is the code", self._confirm)
             ),
         )
 
@@ -118,9 +117,9 @@ class ReceiptEntry:
             *([self._eye.slot.control] if can_use_camera() else []),
             self._text.control,
             side_by_side(
-                other_button(ids.RECEIPT_READ, "Read this text", self._read_text),
+                other_button("receipt-read", "Read this text", self._read_text),
                 other_button(
-                    ids.RECEIPT_FILE,
+                    "receipt-file",
                     "Open a file or photo",
                     self._read_file,
                     icon=ft.Icons.FOLDER_OPEN,
@@ -186,7 +185,7 @@ class ReceiptEntry:
             stack(strong(line.name), quiet(line.words), spacing=2) for line in lines
         ]
         part = section(receipts.outcome_summary(lines), *shown)
-        return [identified(ids.RECEIPT_OUTCOME, part), *self._draw_deletion()]
+        return [identified("receipt-outcome", part), *self._draw_deletion()]
 
     def _draw_deletion(self) -> list[ft.Control]:
         exam_ids = outbox.deletable(self.tab.vault, self.bundle)
@@ -197,7 +196,7 @@ class ReceiptEntry:
             self.tab.open_sheet(
                 "Delete from this device?",
                 strong(receipts.delete_question(len(exam_ids))),
-                main_button(ids.RECEIPT_DELETE_YES, "Delete them here", delete),
+                main_button("receipt-delete-yes", "Delete them here", delete),
             )
 
         async def delete() -> None:
@@ -207,5 +206,5 @@ class ReceiptEntry:
             await self._done(f"{words.count_words(len(exam_ids))} deleted here.")
 
         label = f"Delete {words.count_words(len(exam_ids))} from this device"
-        name = ids.RECEIPT_DELETE
+        name = "receipt-delete"
         return [other_button(name, label, ask, icon=ft.Icons.DELETE_OUTLINE)]

@@ -11,7 +11,6 @@ from exam_app.app.queries.record_chain import chain_of, read_together
 from exam_app.domain.wording.written_record import write_record
 from exam_app.ui.record.record import twice_notice, written_screen
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import banner
@@ -44,7 +43,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
 
 def _what_it_is(count: int) -> ft.Control:
     return banner(
-        identifiers.RECORD_TOGETHER,
+        "record-together",
         f"One view of {count} signed records. The view itself is not signed: "
         "what counts stands in the records below.",
     )
@@ -56,5 +55,5 @@ def _part(tab: "Tab", kept: KeptRecord) -> ft.Control:
 
     what = "Continuation" if kept.exam.continues else "First record"
     label = f"{what}, {kept.exam.started.date_and_time()}"
-    name = for_choice(identifiers.RECORD_PART, kept.exam.exam_id)
+    name = for_choice("record-part", kept.exam.exam_id)
     return other_button(name, label, go, icon=ft.Icons.ARTICLE_OUTLINED)

@@ -22,16 +22,7 @@ from exam_app.signed_notes import is_own_key
 from exam_app.ui.clinic.pin import pin_part
 from exam_app.ui.widgets.buttons import main_button, other_button, quiet_button
 from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.identifiers import (
-    CORRECT_ANSWERS,
-    CORRECT_DROP,
-    CORRECT_ITEM,
-    CORRECT_NOW,
-    CORRECT_WHY,
-    CORRECT_WORDS,
-    RECORD_CORRECT,
-    for_choice,
-)
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
@@ -53,7 +44,7 @@ def correct_button(tab: "Tab", kept: KeptRecord) -> ft.Control:
             open_correction(tab, kept)
 
     label = "Go on with the correction" if is_begun else "Add a correction"
-    return other_button(RECORD_CORRECT, label, tapped, icon=ft.Icons.EDIT_NOTE)
+    return other_button("record-correct", label, tapped, icon=ft.Icons.EDIT_NOTE)
 
 
 def open_correction(tab: "Tab", kept: KeptRecord) -> None:
@@ -63,7 +54,9 @@ def open_correction(tab: "Tab", kept: KeptRecord) -> None:
     def words() -> None:
         _open_items(tab, kept)
 
-    in_words = other_button(CORRECT_WORDS, "Say it in a signed note", words, exam=True)
+    in_words = other_button(
+        "correct-words", "Say it in a signed note", words, exam=True
+    )
     if not (is_own_key(tab.vault, kept.key_id) and may_revise(kept.exam, person)):
         tab.open_sheet(
             "Add a correction",
@@ -76,7 +69,7 @@ def open_correction(tab: "Tab", kept: KeptRecord) -> None:
         )
         return
     typed = tab.typed(f"correct/{kept.exam.exam_id}", "Correction")
-    why = text_field(CORRECT_WHY, "What is wrong, and why", lines=2, typed=typed)
+    why = text_field("correct-why", "What is wrong, and why", lines=2, typed=typed)
 
     async def change() -> None:
         if not why.value:
@@ -89,7 +82,7 @@ def open_correction(tab: "Tab", kept: KeptRecord) -> None:
         "Add a correction",
         paragraph(STAYS),
         why.control,
-        main_button(CORRECT_ANSWERS, "Change the answers", change, exam=True),
+        main_button("correct-answers", "Change the answers", change, exam=True),
         in_words,
         typed=typed,
     )
@@ -116,7 +109,7 @@ def _item(
     def chosen() -> None:
         _open_words(tab, kept, number, item, words)
 
-    name = for_choice(CORRECT_ITEM, str(number))
+    name = for_choice("correct-item", str(number))
     return pick(name, f"{item}: {words}", chosen, is_chosen=False, is_row=True)
 
 
@@ -125,8 +118,8 @@ def _open_words(
 ) -> None:
     place = f"correct/{kept.exam.exam_id}/{kept.exam.revision}-{number}"
     typed = tab.typed(place, f"Correction: {item}")
-    now = text_field(CORRECT_NOW, "Should read", lines=2, typed=typed)
-    why = text_field(CORRECT_WHY, "Why", typed=typed)
+    now = text_field("correct-now", "Should read", lines=2, typed=typed)
+    why = text_field("correct-why", "Why", typed=typed)
 
     async def signed() -> None:
         if not now.value:
@@ -185,8 +178,8 @@ def drop_part(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
         tab.open_sheet(
             "Drop the correction?",
             paragraph("What was changed since it was begun is lost. The record stays."),
-            main_button(CORRECT_DROP, "Drop it", dropped, exam=True),
+            main_button("correct-drop", "Drop it", dropped, exam=True),
         )
 
-    name = for_choice(CORRECT_DROP, "ask")
+    name = for_choice("correct-drop", "ask")
     return [quiet_button(name, "Drop this correction", ask, icon=ft.Icons.DELETE)]

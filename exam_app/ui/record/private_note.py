@@ -13,7 +13,6 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import PrivateNote
 from exam_app.domain.wording.exam_wording import person_name
 from exam_app.ui.visit.visit_entries import taking_back
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import icon_button, main_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -38,9 +37,7 @@ def open_private(tab: "Tab", desk: ExamDesk) -> None:
     # Nobody else's words: another person at this device does not begin with them.
     mine = f"private-{exam_room.person_now(tab).person_id}"
     typed = exam_room.typed_in(tab, desk, mine, title)
-    words = text_field(
-        identifiers.PRIVATE_NOTE, "Facts", hint=HOW, lines=3, typed=typed
-    )
+    words = text_field("private-note", "Facts", hint=HOW, lines=3, typed=typed)
 
     async def save() -> None:
         if not words.value:
@@ -53,12 +50,10 @@ def open_private(tab: "Tab", desk: ExamDesk) -> None:
 
     tab.open_sheet(
         title,
-        banner(for_choice(identifiers.PRIVATE_NOTE, "who"), WHO_READS),
+        banner(for_choice("private-note", "who"), WHO_READS),
         *_known(tab, desk),
         words.control,
-        main_button(
-            identifiers.PRIVATE_NOTE_SAVE, "Keep this private note", save, exam=True
-        ),
+        main_button("private-note-save", "Keep this private note", save, exam=True),
         typed=typed,
     )
 
@@ -81,11 +76,11 @@ def _line(tab: "Tab", desk: ExamDesk, place: int, note: PrivateNote) -> ft.Contr
     name = person_name(desk.exam, note.attribution.examined_by)
     written = f"{name}, {note.attribution.entered.clock()}"
     texts = ft.Column([paragraph(note.text), quiet(written)], spacing=2, expand=True)
-    back = for_choice(identifiers.VISIT_TAKE_BACK, str(place))
+    back = for_choice("visit-take-back", str(place))
     row = ft.Row(
         [texts, icon_button(back, ft.Icons.DELETE_OUTLINE, "Take this back", taken)]
     )
-    return identified(for_choice(identifiers.PRIVATE_NOTE_LINE, str(place)), row)
+    return identified(for_choice("private-note-line", str(place)), row)
 
 
 def _adding(text: str) -> Change:

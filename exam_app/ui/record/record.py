@@ -73,7 +73,7 @@ def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
 def twice_notice(chain: Sequence[KeptRecord]) -> list[ft.Control]:
     """Say what two records of a chain both answered; nothing where none did."""
     words = twice_words(chain)
-    name = for_choice(identifiers.RECORD_TOGETHER, "twice")
+    name = for_choice("record-together", "twice")
     return [banner(name, words, Tone.NOTICE)] if words else []
 
 
@@ -82,7 +82,7 @@ def _signed(tab: "Tab", kept: KeptRecord) -> ft.Control:
     when = closing.at.date_and_time() if closing else ""
     signer = signer_of(tab.vault, kept.key_id)
     return banner(
-        identifiers.RECORD_SIGNED,
+        "record-signed",
         f"Closed {when} and signed by {signer.name}; the signature fits. "
         "It proves the device, not the person.",
     )
@@ -99,10 +99,10 @@ def _ways_on(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
 
     ways: list[ft.Control] = []
     if len(chain_of(tab.vault, kept.exam.exam_id)) > 1:
-        name = for_choice(identifiers.RECORD_TOGETHER, "open")
+        name = for_choice("record-together", "open")
         ways.append(other_button(name, "Read together", together, icon=ft.Icons.MERGE))
     if is_taken_in(kept.exam):
-        ways.append(other_button(identifiers.RECORD_KENNEL, "Kennel card", card))
+        ways.append(other_button("record-kennel", "Kennel card", card))
     return ways
 
 
@@ -135,7 +135,7 @@ def written_screen(
         on_person=private.refresh,
         body=[
             identified(
-                identifiers.RECORD_TEXT,
+                "record-text",
                 stack(paragraph(written.title), *notices),
             ),
             private.control,
@@ -150,14 +150,14 @@ def _private(notes: tuple[str, ...]) -> ft.Control:
         return ft.Container(height=0)
     title = "Private, for the veterinarian only"
     shown = section(title, *map(paragraph, notes), quiet("In no copy of this record."))
-    return identified(identifiers.RECORD_PRIVATE, shown)
+    return identified("record-private", shown)
 
 
 def _headline(line: str) -> ft.Control:
     is_urgent = line.startswith("URGENT")
     is_calm = line.startswith("Everything")
     tone = Tone.URGENT if is_urgent else Tone.PLAIN if is_calm else Tone.NOTICE
-    return banner(identifiers.for_choice(identifiers.RECORD_TEXT, "head"), line, tone)
+    return banner(identifiers.for_choice("record-text", "head"), line, tone)
 
 
 def _section(part: Section) -> ft.Control:
@@ -173,7 +173,7 @@ def _copy(tab: "Tab", written: WrittenRecord) -> ft.Control:
         tab.tell("Copied as text.")
 
     return main_button(
-        identifiers.RECORD_COPY, "Copy as text", copied, icon=ft.Icons.CONTENT_COPY
+        "record-copy", "Copy as text", copied, icon=ft.Icons.CONTENT_COPY
     )
 
 
@@ -194,7 +194,7 @@ def _continue(tab: "Tab", chain: Sequence[KeptRecord], count: int) -> ft.Control
 
     label = "Go on with the continuation" if begun else "Continue what was left open"
     return other_button(
-        identifiers.RECORD_CONTINUE,
+        "record-continue",
         f"{label} ({count})",
         go_on,
         icon=ft.Icons.PLAYLIST_ADD,

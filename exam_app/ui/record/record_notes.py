@@ -9,7 +9,6 @@ from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.returned_notes import open_requests
 from exam_app.record.notes import NoteKind
 from exam_app.signed_notes import notes_of
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
@@ -34,13 +33,13 @@ def note_lines(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
         text = "\n".join(part for part in (shown.title, shown.text) if part)
         lines.append(
             banner(
-                for_choice(ids.NOTE_LINE, one.note.note_id),
+                for_choice("note-line", one.note.note_id),
                 text if shown.is_about_this else OTHER_VERSION + text,
                 Tone.NOTICE if asks else Tone.PLAIN,
             )
         )
     if unread:
-        lines.append(banner(for_choice(ids.NOTE_LINE, "unread"), _UNREAD, Tone.NOTICE))
+        lines.append(banner(for_choice("note-line", "unread"), _UNREAD, Tone.NOTICE))
     return lines
 
 
@@ -48,7 +47,7 @@ def request_lines(tab: "Tab", animal_id: str) -> list[ft.Control]:
     """Show what the veterinarian asked to be looked at again of an animal."""
     lines: list[ft.Control] = []
     for number, request in enumerate(open_requests(tab.vault, animal_id)):
-        name = for_choice(ids.NOTE_RECHECK, str(number))
+        name = for_choice("note-recheck", str(number))
         lines.append(
             banner(
                 name,

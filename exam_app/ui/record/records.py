@@ -15,13 +15,7 @@ from exam_app.ui.animal.bite_concerns import (
 )
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import other_button
-from exam_app.ui.widgets.identifiers import (
-    ANIMAL_DRAFT,
-    ANIMAL_RECORD,
-    RECORDS_LINE,
-    RECORDS_MORE,
-    for_choice,
-)
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, stack
@@ -48,7 +42,7 @@ async def build(tab: "Tab") -> Screen:
         bitten = animals_with_concern(tab.vault.drafts.open(), rows)
         listed: list[ft.Control] = [_line(tab, r, bitten) for r in rows[: shown[0]]]
         if len(rows) > shown[0]:
-            listed.append(other_button(RECORDS_MORE, "Show earlier records", more))
+            listed.append(other_button("records-more", "Show earlier records", more))
         return stack(*listed) if listed else quiet("No record is closed here yet.")
 
     lines = Slot(draw)
@@ -57,7 +51,7 @@ async def build(tab: "Tab") -> Screen:
 
 def _line(tab: "Tab", row: Row, bitten: frozenset[str]) -> ft.Control:
     name = name_with_concern(str(row.get("name")), str(row.get("animal_id")) in bitten)
-    return record_line(tab, RECORDS_LINE, row, name)
+    return record_line(tab, "records-line", row, name)
 
 
 def record_line(tab: "Tab", group: str, row: Row, title: str) -> ft.Control:
@@ -82,7 +76,7 @@ def records_of(tab: "Tab", animal_id: str) -> list[ft.Control]:
     """Show an animal's open exams, then every record of it, newest first."""
     closed = tab.vault.closed.for_animal(animal_id)
     lines = [_draft(tab, row) for row in tab.vault.drafts.of_animal(animal_id)]
-    lines += [record_line(tab, ANIMAL_RECORD, row, _day_title(row)) for row in closed]
+    lines += [record_line(tab, "animal-record", row, _day_title(row)) for row in closed]
     return [heading("Exams of this animal"), *lines] if lines else []
 
 
@@ -94,6 +88,6 @@ def _draft(tab: "Tab", row: OpenExam) -> ft.Control:
     async def go() -> None:
         await tab.go(address_of(row))
 
-    name = for_choice(ANIMAL_DRAFT, row.exam_id)
+    name = for_choice("animal-draft", row.exam_id)
     title = name_with_concern("Open exam", row.bite)
     return line_button(name, title, draft_line(row), go, icon=ft.Icons.EDIT_NOTE)

@@ -18,12 +18,7 @@ from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Clause, Region, split_key
 from exam_app.ui.widgets.exam_parts import tile
-from exam_app.ui.widgets.identifiers import (
-    CLAIM_ADD,
-    CLAIM_ALWAYS,
-    CLAIM_TOO,
-    for_choice,
-)
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import heading, paragraph, quiet, stack
 
@@ -93,7 +88,7 @@ class AddedPart:
 
         label = "Take all of them out" if is_added else "Add all of them"
         icon = ft.Icons.REMOVE if is_added else ft.Icons.ADD
-        return tile(for_choice(CLAIM_ADD, "every"), label, add, icon=icon, expand=1)
+        return tile(for_choice("claim-add", "every"), label, add, icon=icon, expand=1)
 
     def _extra(self, clause: Clause, caution: str) -> list[ft.Control]:
         name = claim_name(self.region.region_id, clause.clause_id)
@@ -118,7 +113,7 @@ class AddedPart:
             ft.Row(
                 [
                     tile(
-                        for_choice(CLAIM_ADD, clause.clause_id),
+                        for_choice("claim-add", clause.clause_id),
                         label,
                         add,
                         icon=ft.Icons.REMOVE if is_added else ft.Icons.ADD,
@@ -147,7 +142,7 @@ class AddedPart:
         else:
             label = "Not in every exam any more" if in_every else "In every exam here"
         return tile(
-            for_choice(CLAIM_ALWAYS, clause.clause_id),
+            for_choice("claim-always", clause.clause_id),
             label,
             switch,
             icon=ft.Icons.CHECK if in_every else None,
@@ -177,7 +172,7 @@ class AddedPart:
 
         side = SIDE_LABELS.get(split_key(key)[1], "")
         label = with_side(side, "Say the sentence again, with this")
-        name = for_choice(CLAIM_TOO, f"{key}-{clause.clause_id}")
+        name = for_choice("claim-too", f"{key}-{clause.clause_id}")
         return tile(name, label, say, expand=1)
 
     async def _change(self, made: Change, what: str) -> None:

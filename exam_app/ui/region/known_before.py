@@ -11,12 +11,7 @@ from exam_app.app.view.region_presenter import OUTCOME_LABELS, Answer, Sign, ste
 from exam_app.domain.exam.findings import EarlierOutcome
 from exam_app.domain.protocol.protocol import Region
 from exam_app.ui.widgets.exam_parts import sign_icon, tile
-from exam_app.ui.widgets.identifiers import (
-    REGION_ABSENT,
-    REGION_EARLIER,
-    for_choice,
-    for_region,
-)
+from exam_app.ui.widgets.identifiers import for_choice, for_region
 
 if TYPE_CHECKING:
     from exam_app.ui.shell.page_controller import Tab
@@ -53,7 +48,7 @@ def _outcome(
         await exam_room.change(tab, desk, made, f"earlier finding: {outcome}")
 
     icon = ft.Icons.CHECK if outcome is chosen else None
-    name = for_choice(for_region(finding_id, REGION_EARLIER), outcome.name.lower())
+    name = for_choice(for_region(finding_id, "earlier"), outcome.name.lower())
     return tile(name, dict(OUTCOME_LABELS)[outcome], tapped, icon=icon)
 
 
@@ -77,6 +72,6 @@ def _absent(tab: "Tab", desk: ExamDesk, region: Region, answer: Answer) -> ft.Co
 
     side = f"{answer.side}: not present" if answer.side else "Not present"
     button = tile(
-        for_region(answer.key, REGION_ABSENT), f"{side}, {KNOWN}", tapped, expand=1
+        for_region(answer.key, "absent"), f"{side}, {KNOWN}", tapped, expand=1
     )
     return ft.Row([button])

@@ -21,14 +21,7 @@ from exam_app.domain.protocol.sex_limits import OTHER_SEX
 from exam_app.ui.exam.seen_earlier import open_seen_earlier
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.identifiers import (
-    MORE_CHOICE,
-    MORE_REASON,
-    MORE_SIDE,
-    MORE_WORDS,
-    MORE_WORDS_SAVE,
-    for_choice,
-)
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.side_question import side_question
 
 if TYPE_CHECKING:
@@ -49,7 +42,7 @@ def open_more(tab: "Tab", desk: ExamDesk, region: Region) -> None:
 
     title = f"{label_of(desk.exam, region)}: which side?"
     gloved = desk.mirrors.hands.gloved
-    tab.open_sheet(title, *side_question(MORE_SIDE, keys, chosen, tall=gloved))
+    tab.open_sheet(title, *side_question("more-side", keys, chosen, tall=gloved))
 
 
 @dataclass(slots=True, repr=False)
@@ -82,7 +75,7 @@ class MoreSheet:
             offers.append(("open", "Open again: not answered yet", self._reopen))
             offers.append(("earlier", "It was seen earlier …", self._ask_earlier))
         tiles: list[ft.Control] = [
-            ft.Row([self._tile(for_choice(MORE_CHOICE, key), label, made)])
+            ft.Row([self._tile(for_choice("more-choice", key), label, made)])
             for key, label, made in offers
         ]
         self.tab.open_sheet(self._name(""), *tiles)
@@ -147,7 +140,7 @@ class MoreSheet:
         name = f"more-{what.partition(',')[0].replace(' ', '-')}-{'-'.join(self.keys)}"
         typed = exam_room.typed_in(self.tab, self.desk, name, self._name(what))
         words = text_field(
-            MORE_WORDS, "In your own words", value=kept, lines=2, typed=typed
+            "more-words", "In your own words", value=kept, lines=2, typed=typed
         )
 
         async def kept_by(reason: str) -> None:
@@ -169,7 +162,7 @@ class MoreSheet:
             self._name(what),
             *tiles,
             words.control,
-            ft.Row([tile(MORE_WORDS_SAVE, "Save these words", save, expand=1)]),
+            ft.Row([tile("more-words-save", "Save these words", save, expand=1)]),
             typed=typed,
         )
 
@@ -215,5 +208,5 @@ class MoreSheet:
         async def tapped() -> None:
             await said(reason)
 
-        name = for_choice(MORE_REASON, str(number))
+        name = for_choice("more-reason", str(number))
         return ft.Row([self._tile(name, reason.capitalize(), tapped)])

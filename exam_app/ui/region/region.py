@@ -36,14 +36,7 @@ from exam_app.ui.region.region_row import RegionRow
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.exam_parts import tile
-from exam_app.ui.widgets.identifiers import (
-    EXAM_NEXT,
-    REGION_NORMAL,
-    STRIKE,
-    STRIKE_REASON,
-    for_choice,
-    for_region,
-)
+from exam_app.ui.widgets.identifiers import for_choice, for_region
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, paragraph, quiet, section, stack, strong
@@ -96,7 +89,7 @@ def _next(tab: "Tab", desk: ExamDesk, region: Region) -> ft.Control:
         await tab.go(f"/exam/{exam_id}{where}")
 
     return ft.Row(
-        [tile(EXAM_NEXT, "Next open part", go, icon=ft.Icons.ARROW_FORWARD, expand=1)]
+        [tile("exam-next", "Next open part", go, icon=ft.Icons.ARROW_FORWARD, expand=1)]
     )
 
 
@@ -167,7 +160,7 @@ class StrikePart:
         # Two lines either way: the claims below stay where they are.
         state = self._state(clause_id, reason)
         button = tile(
-            for_choice(STRIKE, clause_id),
+            for_choice("strike", clause_id),
             f"{words}\n{state}",
             tapped,
             icon=icon,
@@ -206,7 +199,7 @@ class StrikePart:
                 self.tab.close_sheet()
                 self._strike(clause_id, reason)
 
-            name = for_choice(STRIKE_REASON, str(number))
+            name = for_choice("strike-reason", str(number))
             return ft.Row([tile(name, capital(reason), chosen, expand=1)])
 
         result = self._result(clause_id)
@@ -232,7 +225,7 @@ class StrikePart:
             await self._record(keys_chosen(choice, keys))
 
         where = self.region.region_id if choice == BOTH else choice
-        identifier = for_region(where, f"{REGION_NORMAL}-rest")
+        identifier = for_region(where, "normal-rest")
         label = normal_label(name, len(self._strikes.parted().struck))
         return tile(identifier, label, record, filled=True, expand=1)
 

@@ -49,19 +49,7 @@ from exam_app.ui.region import more_sheet
 from exam_app.ui.region.known_before import absent_offers, earlier_questions
 from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.widgets.exam_parts import chip, finding_line, from_above, tile
-from exam_app.ui.widgets.identifiers import (
-    FINDING_LINE,
-    REGION_FINDING,
-    REGION_MORE,
-    REGION_NORMAL,
-    REGION_OPEN,
-    REGION_REST,
-    REGION_RESULT,
-    REGION_STATE,
-    for_choice,
-    for_region,
-    identified,
-)
+from exam_app.ui.widgets.identifiers import for_choice, for_region, identified
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import quiet, strong
 
@@ -174,7 +162,7 @@ class RegionRow:
             tooltip=f"{name}: what to look at, feel and listen to",
             style=ft.ButtonStyle(padding=ft.Padding.symmetric(vertical=10)),
         )
-        identifier = for_region(self.region.region_id, REGION_OPEN)
+        identifier = for_region(self.region.region_id, "open")
         row: list[ft.Control] = [identified(identifier, button)]
         if len(self.keys) > 1:
             row.append(from_above())
@@ -201,7 +189,7 @@ class RegionRow:
                 self.tab, self.desk, self.region, ((answer.key, finding_id),)
             )
 
-        name = for_choice(FINDING_LINE, finding_id)
+        name = for_choice("finding-line", finding_id)
         return finding_line(name, text, edit, is_urgent=is_urgent)
 
     def _buttons(self, answers: list[Answer]) -> list[ft.Control]:
@@ -262,7 +250,7 @@ class RegionRow:
 
         label = "The rest …" if asks_first else "The rest"
         return tile(
-            for_region(offer.key, REGION_REST),
+            for_region(offer.key, "rest"),
             with_side(offer.side, label),
             tapped,
             expand=1,
@@ -275,7 +263,7 @@ class RegionRow:
             await self._say_of_open(keys, offer.left_out)
 
         side = "Both" if len(keys) > 1 else SIDE_LABELS.get(split_key(keys[0])[1], "")
-        name = for_region(self.region.region_id, REGION_RESULT)
+        name = for_region(self.region.region_id, "result")
         return tile(
             for_choice(name, offer.clause_id),
             with_side(side, offer.label),
@@ -345,7 +333,7 @@ class RegionRow:
         return self._chip(answer, expand)
 
     def _chip(self, answer: Answer, expand: int) -> ft.Control:
-        name, side = for_region(answer.key, REGION_STATE), answer.side
+        name, side = for_region(answer.key, "state"), answer.side
         text = f"{side}: {answer.title.lower()}" if side else answer.title
         # As high as the button it stands for, whose words take more lines.
         lines = self._button_lines(side)
@@ -372,7 +360,7 @@ class RegionRow:
         result = only_result(self.desk.exam, self.region, self.keys[0], left_out)
         where = self.region.region_id if choice == BOTH else choice
         return tile(
-            for_region(where, REGION_NORMAL),
+            for_region(where, "normal"),
             answer_label(side, result, struck, is_alone=self.is_alone),
             tapped,
             filled=filled,
@@ -385,14 +373,14 @@ class RegionRow:
         async def tapped() -> None:
             finding_sheet.open_terms(self.tab, self.desk, self.region)
 
-        identifier = for_region(self.region.region_id, REGION_FINDING)
+        identifier = for_region(self.region.region_id, "finding")
         return tile(identifier, "Finding", tapped, expand=3, tall=self.gloved)
 
     def _more_button(self) -> ft.Control:
         async def tapped() -> None:
             more_sheet.open_more(self.tab, self.desk, self.region)
 
-        identifier = for_region(self.region.region_id, REGION_MORE)
+        identifier = for_region(self.region.region_id, "more")
         return tile(identifier, "More", tapped, expand=2, tall=self.gloved)
 
 

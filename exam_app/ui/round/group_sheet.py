@@ -12,7 +12,6 @@ from exam_app.domain.animal.groups import GroupNumbersError, set_group
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import GroupFacts
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
@@ -76,7 +75,7 @@ def open_group(
         fields["chosen"].control,
         side_by_side(*(_way(fields["chosen"], n) for n in range(len(_WAYS)))),
         *(fields[name].control for name, _ in _TEXTS[1:]),
-        main_button(identifiers.GROUP_SAVE, "Save", save, exam=True),
+        main_button("group-save", "Save", save, exam=True),
         typed=typed,
     )
 
@@ -84,7 +83,7 @@ def open_group(
 def _number(name: str, label: str, facts: GroupFacts, typed: Typed) -> Field:
     number = getattr(facts, name)
     return text_field(
-        for_choice(identifiers.GROUP_FIELD, name),
+        for_choice("group-field", name),
         label,
         value="" if number is None else str(number),
         keyboard=ft.KeyboardType.NUMBER,
@@ -94,7 +93,7 @@ def _number(name: str, label: str, facts: GroupFacts, typed: Typed) -> Field:
 
 def _text(name: str, label: str, facts: GroupFacts, typed: Typed) -> Field:
     return text_field(
-        for_choice(identifiers.GROUP_FIELD, name),
+        for_choice("group-field", name),
         label,
         value=getattr(facts, name),
         typed=typed,
@@ -105,7 +104,7 @@ def _way(chosen: Field, number: int) -> ft.Control:
     def tapped() -> None:
         chosen.write(_WAYS[number])
 
-    name = for_choice(identifiers.GROUP_PICK, str(number))
+    name = for_choice("group-pick", str(number))
     return pick(name, _WAYS[number], tapped, is_chosen=False)
 
 

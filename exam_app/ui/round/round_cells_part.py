@@ -11,7 +11,7 @@ from exam_app.app.forms.round_cells import Column, fill_cell
 from exam_app.domain.errors import ExamError
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import Field
-from exam_app.ui.widgets.identifiers import ROUND_PICK, for_choice
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import is_on_page
 
 
@@ -19,7 +19,7 @@ def picks_of(column: Column, on_pick: Callable[[str], Awaitable[None]]) -> ft.Co
     """Draw the answers that a column offers; a tap answers the cell."""
     if not column.picks:
         return ft.Container()
-    base = for_choice(ROUND_PICK, column.key.replace(":", "-"))
+    base = for_choice("round-pick", column.key.replace(":", "-"))
     buttons = [
         _button(f"{base}-{number}", text, label, on_pick)
         for number, (text, label) in enumerate(column.picks)

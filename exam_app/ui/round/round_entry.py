@@ -25,7 +25,6 @@ from exam_app.ui.round.round_cells_part import (
     set_cursor,
     set_cursor_after,
 )
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
@@ -116,7 +115,7 @@ class RowEntry:
             self._kept.drop()
             for cell in self._cells.values():
                 self._write(cell, "")
-        self._kept.note(ids.ROUND_TAG, tag)
+        self._kept.note("round-tag", tag)
         self._kept.note("of", tag)
 
     def choose(self, columns: tuple[Column, ...]) -> None:
@@ -140,7 +139,7 @@ class RowEntry:
     def _draw(self) -> ft.Control:
         self._cells = {column.key: self._cell(column) for column in self.columns}
         self._tag = text_field(
-            ids.ROUND_TAG,
+            "round-tag",
             "Tag or mark",
             hint="Tab or Enter begins the row; a tag reader that types works here.",
             on_submit=self._entered_tag,
@@ -150,7 +149,7 @@ class RowEntry:
         self._body = ft.Container(
             self._draw_cells(), visible=self.row is not None or self.tab.is_wide
         )
-        done = main_button(ids.ROUND_NEXT, "Done, next animal", self._next, exam=True)
+        done = main_button("round-next", "Done, next animal", self._next, exam=True)
         return stack(
             self._head, self._tag.control, self._body, done, self._urgent.control
         )
@@ -183,7 +182,7 @@ class RowEntry:
             await self._take(column)
 
         return text_field(
-            for_choice(ids.ROUND_CELL, column.key.replace(":", "-")),
+            for_choice("round-cell", column.key.replace(":", "-")),
             column.label,
             hint=column.hint,
             keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
@@ -202,7 +201,7 @@ class RowEntry:
             await self.tab.go(f"/exam/{row.exam.exam_id}")
 
         label = "URGENT SIGN: answer it in this animal's exam"
-        return main_button(ids.ROUND_URGENT, label, whole, exam=True)
+        return main_button("round-urgent", label, whole, exam=True)
 
     async def _entered_tag(self) -> None:
         if not self._tag.value:

@@ -33,7 +33,6 @@ from exam_app.ui.round.round_entry import RowEntry
 from exam_app.ui.round.round_sheets import open_closing, open_columns
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent import urgent_list
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
@@ -107,10 +106,10 @@ class RoundSheet:
             await self.tab.go(f"/exam/{self.group.exam.exam_id}")
 
         return [
-            main_button(ids.ROUND_CLOSE, "Close finished rows", self._close, exam=True),
-            other_button(ids.GROUP_FACTS, "Group numbers", self._facts, exam=True),
-            other_button(ids.ROUND_OPEN, "Whole group", whole, exam=True),
-            other_button(ids.ROUND_COLUMNS, "Columns", self._ask_columns, exam=True),
+            main_button("round-close", "Close finished rows", self._close, exam=True),
+            other_button("group-facts", "Group numbers", self._facts, exam=True),
+            other_button("round-open", "Whole group", whole, exam=True),
+            other_button("round-columns", "Columns", self._ask_columns, exam=True),
         ]
 
     def _offered(self) -> tuple[Column, ...]:
@@ -140,7 +139,7 @@ class RoundSheet:
     def _draw_counts(self) -> ft.Control:
         closed = round_shelf.closed_count(self.tab, self.group.exam.exam_id)
         words = count_words((row for _, row in self._rows), closed)
-        return identified(ids.ROUND_COUNTS, strong(words))
+        return identified("round-counts", strong(words))
 
     def _draw_list(self) -> ft.Control:
         rows = [row for _, row in self._rows]
@@ -156,7 +155,7 @@ class RoundSheet:
         icon = sign if row.open else ft.Icons.CHECK_CIRCLE
         still = f"OPEN: {row.open}" if row.open else "finished"
         words = " · ".join(filter(None, (row.shown, still)))
-        name = for_choice(ids.ROUND_ROW, row.name.replace(" ", "-"))
+        name = for_choice("round-row", row.name.replace(" ", "-"))
         title = name_with_concern(row.name, row.has_bitten)
         return line_button(name, title, words, go_on, icon=icon)
 

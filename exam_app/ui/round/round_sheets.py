@@ -11,7 +11,6 @@ from exam_app.app.exam_sessions import person_now
 from exam_app.app.forms.round_cells import Column
 from exam_app.app.pin_check import pin_fits
 from exam_app.domain.exam.exam import Exam
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.notices import Tone, banner
@@ -40,13 +39,13 @@ def open_columns(
         await on_choose(tuple(free[key].key for key in wanted))
 
     options = [(key, column.label) for key, column in free.items()]
-    row = ToggleRow(ids.ROUND_COLUMN, options, toggled, tuple(wanted))
+    row = ToggleRow("round-column", options, toggled, tuple(wanted))
     tab.open_sheet(
         "What is asked of every animal?",
         paragraph(f"Always: {', '.join(required)}. Choose what else."),
         row.control,
         quiet("A column chosen is answered in every row, by a value or a reason."),
-        main_button(ids.ROUND_COLUMNS_DONE, "Begin", done, exam=True),
+        main_button("round-columns-done", "Begin", done, exam=True),
     )
 
 
@@ -65,7 +64,7 @@ def open_closing(
         _say(tab, found)
 
     pin = text_field(
-        ids.ROUND_PIN,
+        "round-pin",
         f"PIN of {person.name}",
         secret=True,
         keyboard=ft.KeyboardType.NUMBER,
@@ -78,7 +77,7 @@ def open_closing(
             "Each finished row becomes a signed record of its own. Open rows stay open."
         ),
         pin.control,
-        main_button(ids.ROUND_SIGN, "Sign and close", sign, exam=True),
+        main_button("round-sign", "Sign and close", sign, exam=True),
     )
 
 
@@ -90,9 +89,7 @@ def _say(tab: "Tab", found: round_shelf.Closed) -> None:
     still = "\n".join(found.refused)
     tab.open_sheet(
         "What stays open",
-        banner(
-            ids.ROUND_SAID, f"{closed} Still open: {len(found.refused)}", Tone.NOTICE
-        ),
+        banner("round-said", f"{closed} Still open: {len(found.refused)}", Tone.NOTICE),
         paragraph(still),
     )
 

@@ -16,7 +16,6 @@ from exam_app.domain.errors import ExamError
 from exam_app.store.browser_files import BrowserFolder, open_browser_folder
 from exam_app.ui.shell.app import app_main
 from exam_app.ui.shell.theme import Look, TextSize, build_theme
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import heading, paragraph, stack
@@ -77,11 +76,11 @@ def _show_refused(
     page.theme_mode = ft.ThemeMode.LIGHT
     page.padding = 16
     said = identified(
-        identifiers.REFUSAL,
+        "refusal",
         stack(
             heading("The exams were not opened"),
             paragraph(error.advice),
-            main_button(identifiers.REFUSAL_CLOSE, "Try again", again),
+            main_button("refusal-close", "Try again", again),
         ),
         live=True,
     )

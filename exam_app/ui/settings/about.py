@@ -8,12 +8,7 @@ from exam_app.app.maintenance.first_start import belonging_words
 from exam_app.app.maintenance.phone_release import Release, about_words, release_of
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import other_button
-from exam_app.ui.widgets.identifiers import (
-    ABOUT_ADDRESS,
-    ABOUT_RELEASE,
-    SETTINGS_SOURCES,
-    identified,
-)
+from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import paragraph, section
 from exam_app.ui.widgets.ways import way
 
@@ -59,7 +54,7 @@ async def build(tab: "Tab") -> Screen:
                     "source, stand under Settings, Sources of the numbers."
                 ),
                 other_button(
-                    SETTINGS_SOURCES,
+                    "settings-sources",
                     "Sources of the numbers",
                     way(tab, "/settings/sources"),
                     icon=ft.Icons.MENU_BOOK_OUTLINED,
@@ -74,12 +69,12 @@ async def build(tab: "Tab") -> Screen:
 def _address(words: str) -> list[ft.Control]:
     if not words:
         return []
-    said = identified(ABOUT_ADDRESS, paragraph(words))
+    said = identified("about-address", paragraph(words))
     return [section("Where the exams are", said)]
 
 
 def _release(release: Release | None) -> list[ft.Control]:
     if release is None:
         return []
-    words = identified(ABOUT_RELEASE, paragraph(about_words(release)))
+    words = identified("about-release", paragraph(about_words(release)))
     return [section("This release", words)]

@@ -11,7 +11,7 @@ from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.errors import ExamError
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.ui.widgets.exam_parts import tile
-from exam_app.ui.widgets.identifiers import SETTINGS_CLAIM, for_choice
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
 
@@ -66,7 +66,7 @@ class ClaimsSection:
             self.tab.tell("Taken out; it holds from the next exam on.")
 
         button = tile(
-            for_choice(SETTINGS_CLAIM, f"{species}-{name}".replace("/", "-")),
+            for_choice("settings-claim", f"{species}-{name}".replace("/", "-")),
             "Take out",
             take_out,
             icon=ft.Icons.REMOVE,

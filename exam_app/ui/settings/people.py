@@ -39,14 +39,10 @@ def open_sheet(tab: "Tab") -> None:
         *buttons,
         ft.Divider(),
         side_by_side(
+            other_button("lock-now", "Lock", lock, icon=ft.Icons.LOCK_OUTLINE),
+            other_button("people-open", "People", go_people, icon=ft.Icons.GROUP),
             other_button(
-                identifiers.LOCK_NOW, "Lock", lock, icon=ft.Icons.LOCK_OUTLINE
-            ),
-            other_button(
-                identifiers.PEOPLE_OPEN, "People", go_people, icon=ft.Icons.GROUP
-            ),
-            other_button(
-                identifiers.SETTINGS_OPEN,
+                "settings-open",
                 "Settings",
                 go_settings,
                 icon=ft.Icons.SETTINGS,
@@ -110,7 +106,7 @@ async def build(tab: "Tab") -> Screen:
         body=[
             section("Known on this device", *map(_line, tab.vault.people.all())),
             section("Add somebody", form.control, problem.control),
-            side_by_side(main_button(identifiers.PERSON_SAVE, "Add this person", save)),
+            side_by_side(main_button("person-save", "Add this person", save)),
             quiet(
                 "Names are claims. The signature under a record proves which device "
                 "closed it, not which person."
@@ -122,7 +118,7 @@ async def build(tab: "Tab") -> Screen:
 def _problem(shown: list[str]) -> ft.Control:
     if not shown:
         return ft.Container()
-    return banner(identifiers.PERSON_PROBLEM, shown[0], Tone.NOTICE)
+    return banner("person-problem", shown[0], Tone.NOTICE)
 
 
 def _line(person: dict[str, Any]) -> ft.Control:

@@ -7,7 +7,6 @@ from typing import Any
 import flet as ft
 
 from exam_app.domain.exam.people import Role
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.texts import quiet, stack, strong
@@ -39,24 +38,22 @@ class PersonForm:
     def __post_init__(self) -> None:
         """Build empty fields; no role is chosen beforehand."""
         number = ft.KeyboardType.NUMBER
-        self._name = text_field(identifiers.PERSON_NAME, "Name")
+        self._name = text_field("person-name", "Name")
         self._initials = text_field(
-            identifiers.PERSON_INITIALS,
+            "person-initials",
             "Initials",
             hint="One to four letters; left empty, taken from the name",
         )
-        self._licence = text_field(
-            identifiers.PERSON_LICENCE, "Licence number, if there is one"
-        )
+        self._licence = text_field("person-licence", "Licence number, if there is one")
         self._pin = text_field(
-            identifiers.PERSON_PIN,
+            "person-pin",
             "PIN, four to eight digits",
             secret=True,
             keyboard=number,
             hint="Opens the screen after a short lock and confirms who closes an exam.",
         )
         self._again = text_field(
-            identifiers.PERSON_PIN_AGAIN,
+            "person-pin-again",
             "The same PIN again",
             secret=True,
             keyboard=number,

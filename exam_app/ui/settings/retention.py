@@ -9,7 +9,6 @@ from exam_app.domain.animal.signalment import species_words
 from exam_app.erasing import MOST_YEARS, Due, due, retention_years, set_retention
 from exam_app.ui.animal.erase_owner import open_erasing
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -48,7 +47,7 @@ async def build(tab: "Tab") -> Screen:
 def _draw_years(tab: "Tab") -> ft.Control:
     years = retention_years(tab.vault)
     field = text_field(
-        ids.RETENTION_YEARS,
+        "retention-years",
         "Years",
         value=str(years or ""),
         keyboard=ft.KeyboardType.NUMBER,
@@ -69,7 +68,7 @@ def _draw_years(tab: "Tab") -> ft.Control:
         "How long",
         paragraph(_KEPT),
         field.control,
-        side_by_side(main_button(ids.RETENTION_SAVE, "Save", save)),
+        side_by_side(main_button("retention-save", "Save", save)),
     )
 
 
@@ -81,7 +80,7 @@ def _draw_due(tab: "Tab", found: tuple[Due, ...]) -> ft.Control:
 
 def _draw_group(tab: "Tab", title: str, found: tuple[Due, ...]) -> ft.Control:
     lines = [_draw_line(tab, one) for one in found]
-    return identified(ids.RETENTION_DUE, section(title, *lines))
+    return identified("retention-due", section(title, *lines))
 
 
 def _draw_line(tab: "Tab", one: Due) -> ft.Control:
@@ -92,7 +91,7 @@ def _draw_line(tab: "Tab", one: Due) -> ft.Control:
         paragraph(f"{one.name}, {species_words(one.species)}: {one.seen}"),
         side_by_side(
             other_button(
-                for_choice(ids.RETENTION_ERASE, one.animal_id),
+                for_choice("retention-erase", one.animal_id),
                 "Erase owner details",
                 erase,
             )
@@ -107,7 +106,7 @@ def _draw_erasures(erasures: list[dict[str, Any]]) -> list[ft.Control]:
         paragraph(f"{one['when']}, {one['by']}: {_fields(one)}. {one['reason']}")
         for one in reversed(erasures)
     ]
-    return [identified(ids.RETENTION_ERASED, section("Erased here", *lines))]
+    return [identified("retention-erased", section("Erased here", *lines))]
 
 
 def _fields(erasure: dict[str, Any]) -> str:
@@ -134,7 +133,7 @@ def _draw_backup(tab: "Tab", one: dict[str, Any]) -> ft.Control:
         paragraph(f"{one['at']}: {one['where']}"),
         side_by_side(
             other_button(
-                for_choice(ids.RETENTION_GONE, one["key"]),
+                for_choice("retention-gone", one["key"]),
                 "I have destroyed it",
                 gone,
             )

@@ -13,7 +13,6 @@ from exam_app.ui.shell import appearance as looks
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import Look, TextSize
 from exam_app.ui.start.recovery_screen import recovery_screen
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
@@ -50,13 +49,13 @@ async def build(tab: "Tab") -> Screen:
                 "The stored exams",
                 side_by_side(
                     other_button(
-                        identifiers.SETTINGS_CARE,
+                        "settings-care",
                         "Look after the exams",
                         way(tab, "/settings/care"),
                         icon=ft.Icons.STORAGE,
                     ),
                     other_button(
-                        identifiers.SETTINGS_RETENTION,
+                        "settings-retention",
                         "Owner details: how long",
                         way(tab, "/settings/owners"),
                         icon=ft.Icons.PERSON_OFF_OUTLINED,
@@ -67,13 +66,13 @@ async def build(tab: "Tab") -> Screen:
                 "About",
                 side_by_side(
                     other_button(
-                        identifiers.SETTINGS_SOURCES,
+                        "settings-sources",
                         "Sources of the numbers",
                         way(tab, "/settings/sources"),
                         icon=ft.Icons.MENU_BOOK_OUTLINED,
                     ),
                     other_button(
-                        identifiers.SETTINGS_ABOUT,
+                        "settings-about",
                         "About this app",
                         way(tab, "/about"),
                         icon=ft.Icons.INFO_OUTLINE,
@@ -114,12 +113,12 @@ def _draw_looks(tab: "Tab") -> ft.Control:
 def _draw_practice(tab: "Tab") -> ft.Control:
     settings = tab.vault.settings
     practice = text_field(
-        identifiers.SETTINGS_PRACTICE,
+        "settings-practice",
         "Name of the practice or shelter",
         value=settings.get("practice", ""),
     )
     phone = text_field(
-        identifiers.SETTINGS_PHONE,
+        "settings-phone",
         "Clinic's phone number",
         value=settings.get("clinic_phone", ""),
         keyboard=ft.KeyboardType.PHONE,
@@ -138,18 +137,14 @@ def _draw_practice(tab: "Tab") -> ft.Control:
         "Practice or shelter",
         practice.control,
         phone.control,
-        side_by_side(main_button(identifiers.SETTINGS_SAVE, "Save both", save)),
+        side_by_side(main_button("settings-save", "Save both", save)),
     )
 
 
 def _draw_passphrase(tab: "Tab") -> ft.Control:
-    old = text_field(
-        identifiers.SETTINGS_PASSPHRASE_OLD, "Present passphrase", secret=True
-    )
-    new = text_field(identifiers.SETTINGS_PASSPHRASE_NEW, "New passphrase", secret=True)
-    again = text_field(
-        identifiers.SETTINGS_PASSPHRASE_AGAIN, "The new one again", secret=True
-    )
+    old = text_field("settings-passphrase-old", "Present passphrase", secret=True)
+    new = text_field("settings-passphrase-new", "New passphrase", secret=True)
+    again = text_field("settings-passphrase-again", "The new one again", secret=True)
     wrong: list[str] = []
     problem = Slot(lambda: _draw_problem(wrong))
 
@@ -176,9 +171,7 @@ def _draw_passphrase(tab: "Tab") -> ft.Control:
         problem.control,
         quiet("Copies of the files made before still open with the old one."),
         side_by_side(
-            main_button(
-                identifiers.SETTINGS_PASSPHRASE_SAVE, "Change the passphrase", change
-            )
+            main_button("settings-passphrase-save", "Change the passphrase", change)
         ),
     )
 
@@ -194,9 +187,7 @@ def _draw_recovery(tab: "Tab") -> ft.Control:
         "Recovery code",
         paragraph("A new code makes the old one useless. It is shown once."),
         side_by_side(
-            other_button(
-                identifiers.SETTINGS_RECOVERY, "Replace the recovery code", replace
-            )
+            other_button("settings-recovery", "Replace the recovery code", replace)
         ),
     )
 
@@ -204,4 +195,4 @@ def _draw_recovery(tab: "Tab") -> ft.Control:
 def _draw_problem(wrong: list[str]) -> ft.Control:
     if not wrong:
         return ft.Container()
-    return banner(identifiers.SETTINGS_PROBLEM, wrong[0], Tone.NOTICE)
+    return banner("settings-problem", wrong[0], Tone.NOTICE)

@@ -7,14 +7,7 @@ import flet as ft
 from exam_app.app.practice_protocols import protocol_for, protocols, refused_words
 from exam_app.app.view.source_lists import SourcedList, counted_sources, sourced_lists
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.identifiers import (
-    SOURCES_LINES,
-    SOURCES_LIST,
-    SOURCES_MISSING,
-    SOURCES_SPECIES,
-    for_choice,
-    identified,
-)
+from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import refused_protocols
 from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
@@ -37,7 +30,7 @@ async def build(tab: "Tab") -> Screen:
         protocol = known.of(species).protocol
         lines.append(
             line_button(
-                for_choice(SOURCES_SPECIES, species.replace("_", "-")),
+                for_choice("sources-species", species.replace("_", "-")),
                 protocol.label,
                 counted_sources(protocol),
                 way(tab, f"/settings/sources/{species}"),
@@ -68,7 +61,7 @@ async def build_species(tab: "Tab", species: str) -> Screen:
             paragraph(f"{counted_sources(protocol)}."),
             stack(*lists),
             identified(
-                SOURCES_MISSING,
+                "sources-missing",
                 section(
                     "What is missing",
                     *(missing or [quiet("Nothing is listed.")]),
@@ -84,10 +77,10 @@ def _list(tab: "Tab", found: SourcedList) -> ft.Control:
             stack(paragraph(line.what), quiet(line.about), spacing=2)
             for line in found.lines
         ]
-        tab.open_sheet(found.title, identified(SOURCES_LINES, stack(*rows)))
+        tab.open_sheet(found.title, identified("sources-lines", stack(*rows)))
 
     return line_button(
-        for_choice(SOURCES_LIST, found.key),
+        for_choice("sources-list", found.key),
         found.title,
         f"{len(found.lines)}",
         tapped,

@@ -15,7 +15,6 @@ from exam_app.store.files import OwnPlace
 from exam_app.store.progress import Progress
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import offer_file
@@ -67,7 +66,7 @@ async def build(tab: "Tab") -> Screen:
         pinned=[care.work.control],
         body=[
             *(
-                banner(for_choice(ids.CARE_REPORT, str(number)), report, Tone.NOTICE)
+                banner(for_choice("care-report", str(number)), report, Tone.NOTICE)
                 for number, report in enumerate(store_care.reports(tab.vault))
             ),
             care.facts.control,
@@ -92,13 +91,13 @@ class _Care:
         kept = store_care.last_backup(tab.vault) or {}
         before = Path(str(kept.get("where", "")))
         self.place = text_field(
-            ids.CARE_PLACE,
+            "care-place",
             "Folder for the backup",
             value=str(before.parent) if before.is_absolute() else "",
             hint="On another disk or stick, from its beginning, as the system shows "
             "it. The file gets the date and time as its name.",
         )
-        self.secret = text_field(ids.CARE_PASSPHRASE, "Passphrase", secret=True)
+        self.secret = text_field("care-passphrase", "Passphrase", secret=True)
 
     async def read_facts(self) -> None:
         tab = self.tab
@@ -112,16 +111,16 @@ class _Care:
             vault, title = self.tab.vault, "Checking everything"
             await self._carry_out(title, lambda told: store_care.check(vault, told))
 
-        button = self._button(ids.CARE_CHECK, "Check everything now", check)
+        button = self._button("care-check", "Check everything now", check)
         return section("Check", paragraph(_CHECK), button)
 
     def draw_backup(self) -> ft.Control:
         tab = self.tab
         way = "Back up into the browser's downloads"
-        download = self._button(ids.CARE_DOWNLOAD, way, self._download)
+        download = self._button("care-download", way, self._download)
         if isinstance(tab.desk.opener, OwnPlace):
             return section("Back up", paragraph(_BACK_UP), download)
-        written = self._button(ids.CARE_BACKUP, "Back up into this folder", self._write)
+        written = self._button("care-backup", "Back up into this folder", self._write)
         place = self.place.control
         return section("Back up", paragraph(_BACK_UP), place, written, download)
 
@@ -130,11 +129,11 @@ class _Care:
             vault, title = self.tab.vault, "Making room"
             await self._carry_out(title, lambda told: store_care.make_room(vault, told))
 
-        button = self._button(ids.CARE_ROOM, "Make room", make_room)
+        button = self._button("care-room", "Make room", make_room)
         return section("Make room", paragraph(_MAKE_ROOM), button)
 
     def draw_key(self) -> ft.Control:
-        button = self._button(ids.CARE_KEY, "Change the data key", self._change_key)
+        button = self._button("care-key", "Change the data key", self._change_key)
         field = self.secret.control
         return section("Change the data key", paragraph(_KEY), field, button)
 
@@ -232,12 +231,12 @@ class _Care:
             return ft.Container()
         if not work.is_running:
             tone = Tone.PLAIN if work.is_good else Tone.NOTICE
-            return banner(ids.CARE_SAID, f"{work.title}. {work.said}", tone)
+            return banner("care-said", f"{work.title}. {work.said}", tone)
         bar = ft.ProgressBar(
             value=work.share, bar_height=14, semantics_label=work.words
         )
         return identified(
-            ids.CARE_WORK,
+            "care-work",
             section(f"{work.title} …", paragraph(work.words), bar),
         )
 
@@ -245,4 +244,4 @@ class _Care:
         rows = [
             row for line in self.lines for row in (strong(line[0]), paragraph(line[1]))
         ]
-        return identified(ids.CARE_FACTS, section("What is kept here", *rows))
+        return identified("care-facts", section("What is kept here", *rows))

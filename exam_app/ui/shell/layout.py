@@ -16,7 +16,6 @@ from exam_app.ui.shell.dialogs import Modals
 from exam_app.ui.shell.focus import Opener
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER, GAP, WIDE_FROM
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import icon_button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import is_on_page
@@ -90,7 +89,7 @@ class Frame:
         foot = _FOOT if screen.bottom else 0
         self._told.padding = ft.Padding.only(bottom=foot)
         self._screen.alignment = ft.Alignment.TOP_CENTER
-        self._screen.content = identified(identifiers.SCREEN, inner)
+        self._screen.content = identified("screen", inner)
         self._send(self._screen)
 
     def drop_screen(self) -> None:
@@ -110,7 +109,7 @@ class Frame:
         self._saved_text.value = text
         if self._saved.content is None:
             line = ft.Row([self._saved_sign, self._saved_text], spacing=4, tight=True)
-            self._saved.content = identified(identifiers.SAVED, line)
+            self._saved.content = identified("saved", line)
         said = self._saved.content
         if isinstance(said, ft.Semantics):
             said.live_region = not is_safe or None
@@ -124,7 +123,7 @@ class Frame:
             tooltip=spoken,
             on_click=self.on_examiner,
         )
-        self._examiner.content = identified(identifiers.EXAMINER, button)
+        self._examiner.content = identified("examiner", button)
         self._send(self._examiner)
 
     def lay_over(
@@ -191,9 +190,7 @@ class Frame:
             )
         row: list[ft.Control] = []
         if screen.back is not None:
-            row.append(
-                icon_button(identifiers.BACK, ft.Icons.ARROW_BACK, "Back", self.on_back)
-            )
+            row.append(icon_button("back", ft.Icons.ARROW_BACK, "Back", self.on_back))
         if screen.has_examiner:
             words.append(self._saved)
         row.append(ft.Column(words, spacing=2, expand=True, tight=True))

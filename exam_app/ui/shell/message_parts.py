@@ -9,7 +9,6 @@ import flet as ft
 
 from exam_app.ui.shell.focus import wants_typing
 from exam_app.ui.shell.layout import Frame
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import (
     icon_button,
     main_button,
@@ -64,15 +63,15 @@ def told_bar(sentence: str, undo: OnClick | None, close: OnClick) -> ft.Control:
     """Tell what was done, with "Undo" if it can be."""
     row: list[ft.Control] = [ft.Container(paragraph(sentence), expand=True)]
     if undo:
-        row.append(quiet_button(identifiers.TOLD_UNDO, "Undo", undo))
-    row.append(icon_button(identifiers.TOLD_CLOSE, ft.Icons.CLOSE, "Close", close))
-    return identified(identifiers.TOLD, ft.Row(row, spacing=4), live=True)
+        row.append(quiet_button("told-undo", "Undo", undo))
+    row.append(icon_button("told-close", ft.Icons.CLOSE, "Close", close))
+    return identified("told", ft.Row(row, spacing=4), live=True)
 
 
 def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
     """Put controls under a title and a button that closes."""
     leave = icon_button(
-        identifiers.SHEET_CLOSE,
+        "sheet-close",
         ft.Icons.CLOSE,
         "Close",
         close,
@@ -80,7 +79,7 @@ def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
         autofocus=not any(map(wants_typing, controls)),
     )
     top = ft.Row([ft.Container(heading(title), expand=True), leave])
-    return identified(identifiers.SHEET, stack(top, *controls))
+    return identified("sheet", stack(top, *controls))
 
 
 def typed_before(throw_away: OnClick) -> list[ft.Control]:
@@ -92,7 +91,7 @@ def typed_before(throw_away: OnClick) -> list[ft.Control]:
                     quiet("Typed before and not saved yet; it is still here."),
                     expand=True,
                 ),
-                quiet_button(identifiers.TYPED_DROP, "Throw it away", throw_away),
+                quiet_button("typed-drop", "Throw it away", throw_away),
             ]
         )
     ]
@@ -103,14 +102,12 @@ def refusal(error: Exception, close: OnClick) -> ft.Control:
     advice = getattr(error, "advice", "") or str(error)
     title = getattr(error, "title", "This was not done")
     return identified(
-        identifiers.REFUSAL,
+        "refusal",
         stack(
             ft.Row([ft.Icon(ft.Icons.BLOCK), heading(title)]),
             paragraph(advice),
             side_by_side(
-                main_button(
-                    identifiers.REFUSAL_CLOSE, "Understood", close, autofocus=True
-                )
+                main_button("refusal-close", "Understood", close, autofocus=True)
             ),
         ),
         live=True,
@@ -121,7 +118,7 @@ def mishap(details: str, stay: OnClick, home: OnClick) -> ft.Control:
     """Show an error nobody foresaw: what happened, what is safe, what to do."""
     first_line = details.strip().splitlines()[0] if details.strip() else "Unknown"
     return identified(
-        identifiers.MISHAP,
+        "mishap",
         stack(
             ft.Row([ft.Icon(ft.Icons.WARNING_AMBER), heading("Something went wrong")]),
             paragraph(f"What happened: the last step failed ({first_line[:200]})."),
@@ -134,8 +131,8 @@ def mishap(details: str, stay: OnClick, home: OnClick) -> ft.Control:
                 "not. If it fails again, note it on paper and report the line above."
             ),
             side_by_side(
-                main_button(identifiers.MISHAP_STAY, "Stay here", stay, autofocus=True),
-                other_button(identifiers.MISHAP_HOME, "Go to the first screen", home),
+                main_button("mishap-stay", "Stay here", stay, autofocus=True),
+                other_button("mishap-home", "Go to the first screen", home),
             ),
             quiet("The full report was written where the app was started."),
         ),

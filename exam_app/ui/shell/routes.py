@@ -15,7 +15,6 @@ import flet as ft
 
 from exam_app.ui.shell.page_controller import Notice, Tab
 from exam_app.ui.shell.screen import Builder, Route
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.ways import way
@@ -27,12 +26,12 @@ def unconfirmed_code(tab: Tab) -> list[ft.Control]:
         return []
     return [
         banner(
-            identifiers.CODE_MISSING,
+            "code-missing",
             "No recovery code was written down. A forgotten passphrase would lose "
             "every exam. Replace the recovery code in the settings.",
             Tone.NOTICE,
             other_button(
-                identifiers.CODE_MISSING_OPEN,
+                "code-missing-open",
                 "Settings",
                 way(tab, "/settings"),
             ),

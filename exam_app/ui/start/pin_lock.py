@@ -7,7 +7,6 @@ import flet as ft
 from exam_app.app.session import DEMO_PIN
 from exam_app.store.errors import PinLockedError
 from exam_app.ui.start.unlock import cover_column
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, quiet_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
@@ -34,7 +33,7 @@ class _PinLock:
         self._person: dict[str, Any] = tab.person
         vault = tab.vault
         self._pin = text_field(
-            identifiers.LOCK_PIN,
+            "lock-pin",
             f"PIN of {self._person['name']}",
             secret=True,
             keyboard=ft.KeyboardType.NUMBER,
@@ -56,12 +55,8 @@ class _PinLock:
             choice.control,
             self._pin.control,
             side_by_side(
-                main_button(
-                    identifiers.LOCK_OPEN, "Open", self._open, icon=ft.Icons.LOCK_OPEN
-                ),
-                quiet_button(
-                    identifiers.LOCK_PASSPHRASE, "Use the passphrase", self._seal
-                ),
+                main_button("lock-open", "Open", self._open, icon=ft.Icons.LOCK_OPEN),
+                quiet_button("lock-passphrase", "Use the passphrase", self._seal),
             ),
             paragraph(f"Clinic's number: {phone}") if phone else ft.Container(),
         )

@@ -8,7 +8,6 @@ from exam_app.store.errors import MistypedRecoveryCodeError
 from exam_app.store.recovery_code import read_code
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
@@ -23,7 +22,7 @@ def recovery_screen(
     """Show a new recovery code once and have it typed back."""
     wrong: list[str] = []
     problem = Slot(lambda: _draw_wrong(wrong))
-    typed = text_field(identifiers.SETUP_RECOVERY_TYPED, "Type the code back")
+    typed = text_field("setup-recovery-typed", "Type the code back")
 
     async def confirm() -> None:
         wrong[:] = []
@@ -44,11 +43,9 @@ def recovery_screen(
                 "Write this code on paper and keep it away from this device. It "
                 "opens the exams if the passphrase is forgotten. It is shown only now."
             ),
-            section("The code", identified(identifiers.SETUP_RECOVERY_CODE, shown)),
+            section("The code", identified("setup-recovery-code", shown)),
             stack(heading("Typed from your paper"), typed.control, problem.control),
-            side_by_side(
-                main_button(identifiers.SETUP_NEXT, "I have written it down", confirm)
-            ),
+            side_by_side(main_button("setup-next", "I have written it down", confirm)),
         ],
         has_examiner=False,
     )
@@ -64,4 +61,4 @@ def _is_same_code(typed: str, code: str) -> bool:
 def _draw_wrong(wrong: list[str]) -> ft.Control:
     if not wrong:
         return ft.Container()
-    return banner(identifiers.SETUP_PROBLEM, wrong[0], Tone.NOTICE)
+    return banner("setup-problem", wrong[0], Tone.NOTICE)

@@ -17,7 +17,6 @@ from exam_app.domain.errors import ExamError
 from exam_app.ui.shell import appearance as looks
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
@@ -58,7 +57,7 @@ def build(tab: "Tab") -> Screen:
                 form.anew.control,
             ),
             form.said.control,
-            side_by_side(main_button(ids.RESTORE_GO, "Restore", form.restore)),
+            side_by_side(main_button("restore-go", "Restore", form.restore)),
         ],
         has_examiner=False,
     )
@@ -74,18 +73,18 @@ class _Restoration:
         self.is_busy = False
         self.pick = side_by_side(
             other_button(
-                ids.RESTORE_PICK, "Choose the file", self.choose, icon=ft.Icons.FOLDER
+                "restore-pick", "Choose the file", self.choose, icon=ft.Icons.FOLDER
             )
         )
         self.way = ChoiceRow(
-            ids.RESTORE_WAY, _WAYS, self.switch, chosen="passphrase", exam=False
+            "restore-way", _WAYS, self.switch, chosen="passphrase", exam=False
         )
-        self.secret = text_field(ids.RESTORE_SECRET, "Passphrase", secret=True)
+        self.secret = text_field("restore-secret", "Passphrase", secret=True)
         self.new = text_field(
-            ids.RESTORE_NEW, "New passphrase for this device", secret=True
+            "restore-new", "New passphrase for this device", secret=True
         )
         self.again = text_field(
-            ids.RESTORE_AGAIN, "The same passphrase again", secret=True
+            "restore-again", "The same passphrase again", secret=True
         )
         self.file = Slot(self._draw_file, hides_empty=True)
         self.anew = Slot(self._draw_new, hides_empty=True)
@@ -163,7 +162,7 @@ class _Restoration:
         if not self.name:
             return ft.Container()
         words = f"{self.name} ({size_words(len(self.content))}): a whole backup."
-        return identified(ids.RESTORE_FILE, strong(words))
+        return identified("restore-file", strong(words))
 
     def _draw_new(self) -> ft.Control:
         if self.way.chosen != _BY_CODE:
@@ -173,10 +172,10 @@ class _Restoration:
     def _draw_said(self) -> ft.Control:
         if self.is_busy:
             bar = ft.ProgressBar(bar_height=14, semantics_label=_WORKS)
-            return identified(ids.RESTORE_WORK, stack(paragraph(_WORKS), bar))
+            return identified("restore-work", stack(paragraph(_WORKS), bar))
         if not self.problem:
             return ft.Container()
-        return banner(ids.RESTORE_SAID, self.problem, Tone.NOTICE)
+        return banner("restore-said", self.problem, Tone.NOTICE)
 
 
 def _moved_screen(tab: "Tab", words: str) -> Screen:
@@ -184,9 +183,9 @@ def _moved_screen(tab: "Tab", words: str) -> Screen:
         title="Restored",
         body=[
             paragraph("The exams of the backup are here."),
-            section("The old copy", banner(ids.RESTORE_MOVED, words, Tone.NOTICE)),
+            section("The old copy", banner("restore-moved", words, Tone.NOTICE)),
             side_by_side(
-                main_button(ids.RESTORE_UNDERSTOOD, "I have read this", tab.redraw)
+                main_button("restore-understood", "I have read this", tab.redraw)
             ),
         ],
         has_examiner=False,

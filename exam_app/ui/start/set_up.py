@@ -20,7 +20,6 @@ from exam_app.app.view.passphrase_note import passphrase_note, passphrase_proble
 from exam_app.ui.settings.person_form import PersonForm
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import Field, text_field
@@ -60,7 +59,7 @@ async def build(tab: "Tab") -> Screen:
             ),
             section("First person", form.person.control),
             form.problem.control,
-            side_by_side(main_button(identifiers.SETUP_NEXT, "Set up", form.finish)),
+            side_by_side(main_button("setup-next", "Set up", form.finish)),
         ],
         has_examiner=False,
     )
@@ -79,16 +78,16 @@ def _before(tab: "Tab") -> list[ft.Control]:
     said = address_words(own_address(desk.opener))
     cut_off = cut_off_words(desk.folder, desk.opener)
     button = other_button(
-        identifiers.SETUP_RESTORE,
+        "setup-restore",
         "Restore from a backup file",
         restore,
         icon=ft.Icons.SETTINGS_BACKUP_RESTORE,
     )
     above: list[ft.Control] = []
     if said:
-        above.append(identified(identifiers.SETUP_ADDRESS, paragraph(said)))
+        above.append(identified("setup-address", paragraph(said)))
     if cut_off:
-        above.append(banner(identifiers.SETUP_CUT_OFF, cut_off, Tone.NOTICE))
+        above.append(banner("setup-cut-off", cut_off, Tone.NOTICE))
     return [*above, side_by_side(button)]
 
 
@@ -111,23 +110,21 @@ class _Answers:
     def __post_init__(self) -> None:
         """Build empty fields."""
         self.computer = ChoiceRow("setup-computer", _COMPUTERS, _accept, exam=False)
-        self.practice = text_field(
-            identifiers.SETUP_PRACTICE, "Name of the practice or shelter"
-        )
+        self.practice = text_field("setup-practice", "Name of the practice or shelter")
         self.phone = text_field(
-            identifiers.SETUP_PHONE,
+            "setup-phone",
             "Clinic's phone number",
             keyboard=ft.KeyboardType.PHONE,
             hint="Shown with every urgent sign, so that it can be read without signal.",
         )
         self.passphrase = text_field(
-            identifiers.SETUP_PASSPHRASE,
+            "setup-passphrase",
             "Passphrase",
             secret=True,
             on_change=self._show_strength,
         )
         self.again = text_field(
-            identifiers.SETUP_PASSPHRASE_AGAIN, "The same passphrase again", secret=True
+            "setup-passphrase-again", "The same passphrase again", secret=True
         )
         self.strength = Slot(self._draw_strength)
         self.problem = Slot(self._draw_problem)
@@ -180,12 +177,12 @@ class _Answers:
 
     def _draw_strength(self) -> ft.Control:
         note = quiet(passphrase_note(self.passphrase.typed))
-        return identified(identifiers.SETUP_STRENGTH, note, live=True)
+        return identified("setup-strength", note, live=True)
 
     def _draw_problem(self) -> ft.Control:
         if not self.wrong:
             return ft.Container()
-        return banner(identifiers.SETUP_PROBLEM, self.wrong, Tone.NOTICE)
+        return banner("setup-problem", self.wrong, Tone.NOTICE)
 
 
 async def _accept(_: str) -> None:

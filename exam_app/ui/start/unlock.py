@@ -6,7 +6,6 @@ import flet as ft
 
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, quiet_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
@@ -40,7 +39,7 @@ class _Unlock:
         self._by_code = False
         self._problem = ""
         self._secret = text_field(
-            identifiers.UNLOCK_SECRET,
+            "unlock-secret",
             "Passphrase",
             secret=True,
             autofocus=True,
@@ -49,7 +48,7 @@ class _Unlock:
         self._told = Slot(self._draw_problem)
         self._way = Slot(self._draw_way)
         self._go = main_button(
-            identifiers.UNLOCK_OPEN, "Open", self._open, icon=ft.Icons.LOCK_OPEN
+            "unlock-open", "Open", self._open, icon=ft.Icons.LOCK_OPEN
         )
         is_open = tab.desk.state is LockState.OPEN
         self.control = cover_column(
@@ -90,11 +89,11 @@ class _Unlock:
     def _draw_problem(self) -> ft.Control:
         if not self._problem:
             return ft.Container()
-        return banner(identifiers.UNLOCK_PROBLEM, self._problem, Tone.NOTICE)
+        return banner("unlock-problem", self._problem, Tone.NOTICE)
 
     def _draw_way(self) -> ft.Control:
         label = "Use the passphrase" if self._by_code else "Use the recovery code"
-        return quiet_button(identifiers.UNLOCK_OTHER_WAY, label, self._switch)
+        return quiet_button("unlock-other-way", label, self._switch)
 
     def _switch(self) -> None:
         self._by_code = not self._by_code
@@ -127,4 +126,4 @@ def cover_column(title: str, *controls: ft.Control) -> ft.Control:
         scroll=ft.ScrollMode.AUTO,
         horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
     )
-    return identified(identifiers.COVER, ft.Container(column, width=520, padding=20))
+    return identified("cover", ft.Container(column, width=520, padding=20))

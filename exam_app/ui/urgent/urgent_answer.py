@@ -21,7 +21,6 @@ from exam_app.domain.exam.people import Attribution, Role
 from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
 from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.wording.source_words import cited
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, quiet_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
@@ -63,7 +62,7 @@ def _waiting(tab: "Tab", desk: ExamDesk, entry: UrgentEntry) -> ft.Control:
     def chosen() -> None:
         open_urgent_answer(tab, desk, entry.entry_id)
 
-    name = for_choice(identifiers.URGENT_SHEET, entry.entry_id)
+    name = for_choice("urgent-sheet", entry.entry_id)
     label = f"{entry.label}\n{answered_text(entry)}"
     return pick(
         name,
@@ -99,15 +98,15 @@ class _AnswerSheet:
         )
         notice = f"URGENT. {self._entry.action}" if self._entry.action else "URGENT."
         controls: list[ft.Control] = [
-            banner(identifiers.URGENT_SHEET, notice, Tone.URGENT),
-            identified(identifiers.URGENT_CLINIC, _large(clinic)),
+            banner("urgent-sheet", notice, Tone.URGENT),
+            identified("urgent-clinic", _large(clinic)),
         ]
         if self._entry.note:
             controls.append(quiet(self._entry.note))
         if self._entry.is_answered:
             controls.append(quiet(answered_text(self._entry)))
         row = ChoiceRow(
-            identifiers.URGENT_KIND,
+            "urgent-kind",
             [(kind.name.lower().replace("_", "-"), label) for kind, label in _KINDS],
             self._choose,
             self._form.kind.name.lower().replace("_", "-") if self._form.kind else None,
@@ -156,7 +155,7 @@ class _AnswerSheet:
             return ft.Container()
         is_self, is_told = kind is AnswerKind.AM_VETERINARIAN, kind is AnswerKind.TOLD
         save = main_button(
-            identifiers.URGENT_ANSWER_SAVE,
+            "urgent-answer-save",
             "Save this answer",
             self._save,
             exam=True,
@@ -177,7 +176,7 @@ class _AnswerSheet:
             self._note()
 
         field = text_field(
-            identifiers.URGENT_WHOM,
+            "urgent-whom",
             "Name of the veterinarian",
             value=self._form.whom,
             on_change=typed,
@@ -196,7 +195,7 @@ class _AnswerSheet:
         ]
         if not names:
             return [field.control]
-        group = for_choice(identifiers.URGENT_WHOM, "known")
+        group = for_choice("urgent-whom", "known")
         row = ChoiceRow(
             group, [(name, name) for name in names], known, tall=self._is_gloved
         )
@@ -208,7 +207,7 @@ class _AnswerSheet:
             self._note()
 
         return ChoiceRow(
-            identifiers.URGENT_HOW,
+            "urgent-how",
             HOW,
             chosen,
             self._form.how or None,
@@ -222,9 +221,9 @@ class _AnswerSheet:
         def draw() -> ft.Control:
             if not is_asked:
                 later = "It was not just now"
-                return quiet_button(identifiers.URGENT_WHEN, later, ask)
+                return quiet_button("urgent-when", later, ask)
             return ChoiceRow(
-                identifiers.URGENT_WHEN,
+                "urgent-when",
                 [(str(minutes), label) for minutes, label in WHEN],
                 chosen,
                 chosen=str(self._form.minutes_ago),
@@ -246,7 +245,7 @@ class _AnswerSheet:
 
         is_self = self._form.kind is AnswerKind.AM_VETERINARIAN
         return text_field(
-            identifiers.URGENT_INSTRUCTION,
+            "urgent-instruction",
             "What I do" if is_self else "What was instructed",
             value=self._form.instruction,
             lines=2,
@@ -257,7 +256,7 @@ class _AnswerSheet:
         def draw() -> ft.Control:
             return side_by_side(
                 pick(
-                    identifiers.URGENT_READ_BACK,
+                    "urgent-read-back",
                     "Instruction read back",
                     toggled,
                     is_chosen=self._form.was_read_back,

@@ -19,16 +19,7 @@ from exam_app.ui.urgent.urgent_answer import open_urgent_answer, open_urgent_lis
 from exam_app.ui.visit.visit_sheet import open_whole
 from exam_app.ui.widgets.exam_parts import banner_button, tile
 from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.identifiers import (
-    URGENT_ANSWER,
-    URGENT_BANNER,
-    URGENT_BITTEN,
-    URGENT_SIGN,
-    URGENT_WORDS,
-    URGENT_WORDS_SAVE,
-    for_choice,
-    identified,
-)
+from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import quiet
 
@@ -51,8 +42,8 @@ def banner_slot(tab: "Tab", desk: ExamDesk) -> ft.Control:
                 open_urgent_list(tab, desk)
 
         text = f"{banner_text(waiting)}. Say who was told"
-        button = banner_button(URGENT_ANSWER, text, answer)
-        return identified(URGENT_BANNER, button, live=True)
+        button = banner_button("urgent-answer", text, answer)
+        return identified("urgent-banner", button, live=True)
 
     return LiveSlot(draw, desk.mirrors.urgent, hides_empty=True).control
 
@@ -76,8 +67,8 @@ def _notice_of(tab: "Tab", exam_id: str, name: str, labels: list[str]) -> ft.Con
         await tab.go(f"/exam/{exam_id}")
 
     text = f"URGENT, not yet told: {name}: {'; '.join(labels)}"
-    button = banner_button(for_choice(URGENT_ANSWER, exam_id), text, go)
-    return identified(for_choice(URGENT_BANNER, exam_id), button, live=True)
+    button = banner_button(for_choice("urgent-answer", exam_id), text, go)
+    return identified(for_choice("urgent-banner", exam_id), button, live=True)
 
 
 def _waiting(tab: "Tab", exam_id: str) -> list[str]:
@@ -106,7 +97,7 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
             ft.Row(
                 [
                     tile(
-                        URGENT_ANSWER,
+                        "urgent-answer",
                         label,
                         answer,
                         expand=1,
@@ -123,7 +114,7 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
         listed.insert(1, _bitten(tab, desk, sign_label(bite, words_for(desk.exam))))
     shown += listed
     typed = exam_room.typed_in(tab, desk, "urgent", "Something else urgent")
-    words = text_field(URGENT_WORDS, "Something else urgent", lines=2, typed=typed)
+    words = text_field("urgent-words", "Something else urgent", lines=2, typed=typed)
 
     async def save() -> None:
         if not words.value:
@@ -137,7 +128,7 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
         ft.Row(
             [
                 tile(
-                    URGENT_WORDS_SAVE,
+                    "urgent-words-save",
                     "This is urgent",
                     save,
                     expand=1,
@@ -167,7 +158,7 @@ def _bitten(tab: "Tab", desk: ExamDesk, label: str) -> ft.Control:
     return ft.Row(
         [
             tile(
-                URGENT_BITTEN,
+                "urgent-bitten",
                 words,
                 tapped,
                 icon=icon,
@@ -182,7 +173,7 @@ def _sign(tab: "Tab", desk: ExamDesk, sign: UrgentSign) -> ft.Control:
     async def tapped() -> None:
         await _noticed(tab, desk, sign, "")
 
-    name = for_choice(URGENT_SIGN, sign.sign_id)
+    name = for_choice("urgent-sign", sign.sign_id)
     return ft.Row(
         [
             tile(

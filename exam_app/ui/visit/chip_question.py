@@ -9,7 +9,6 @@ from exam_app.app.queries import animals as animal_shelf
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
@@ -37,10 +36,10 @@ def ask_about_number(tab: "Tab", desk: ExamDesk) -> None:
 
     tab.open_sheet(
         "Chip number",
-        banner(ids.SCAN_DIFFERS, question, Tone.NOTICE),
-        main_button(ids.SCAN_KEEP, "Keep it on the animal", keep, exam=True),
+        banner("scan-differs", question, Tone.NOTICE),
+        main_button("scan-keep", "Keep it on the animal", keep, exam=True),
         other_button(
-            for_choice(ids.SCAN_KEEP, "not"),
+            for_choice("scan-keep", "not"),
             "Change nothing",
             tab.close_sheet,
             exam=True,

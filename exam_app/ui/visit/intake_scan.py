@@ -20,7 +20,6 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import ChipScan
 from exam_app.domain.wording.visit_wording import scan_words
 from exam_app.ui.visit.chip_question import ask_about_number
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import icon_button, main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.exam_parts import tile
@@ -61,17 +60,17 @@ class ScanSheet:
         self._form = replace(self._form, numbers=kept)
         known = str(self.tab.vault.settings.get(scan_form.SCANNER_SETTING, ""))
         self._scanner = text_field(
-            ids.SCAN_SCANNER, "Scanner", value=known, typed=self.typed
+            "scan-scanner", "Scanner", value=known, typed=self.typed
         )
         self._number = text_field(
-            ids.SCAN_NUMBER,
+            "scan-number",
             "Chip number",
             hint="Scan with a reader that types, or type it. Enter takes it.",
             autofocus=self.tab.is_wide,
             on_submit=self._submitted,
             typed=self.typed,
         )
-        self._is_why_open = bool(self.typed.value(ids.SCAN_NOT_DONE_WORDS))
+        self._is_why_open = bool(self.typed.value("scan-not-done-words"))
         self._read = Slot(self._draw_read)
         self._why_not = Slot(self._draw_why_not)
 
@@ -79,7 +78,7 @@ class ScanSheet:
         """Lay the sheet over the screen."""
         slot_key = self._form.slot.replace(" ", "-")
         occasions = ChoiceRow(
-            ids.SCAN_SLOT, scan_form.SLOT_LABELS, self._choose_slot, slot_key
+            "scan-slot", scan_form.SLOT_LABELS, self._choose_slot, slot_key
         )
         self.tab.open_sheet(
             "Chip scan",
@@ -97,7 +96,7 @@ class ScanSheet:
     def _made_before(self) -> list[ft.Control]:
         scans = scans_of(self.desk.exam)
         lines = [
-            identified(for_choice(ids.SCAN_LINE, str(place)), paragraph(scan_words(s)))
+            identified(for_choice("scan-line", str(place)), paragraph(scan_words(s)))
             for place, s in enumerate(scans)
         ]
         return [strong("Scans so far"), *lines, ft.Divider()] if lines else []
@@ -126,13 +125,13 @@ class ScanSheet:
         if self._form.refused:
             words = scan_form.number_words(self._form.refused)
             keep = other_button(
-                ids.SCAN_KEEP_AS_READ, "Keep it as read", self._keep_refused
+                "scan-keep-as-read", "Keep it as read", self._keep_refused
             )
-            shown.append(banner(ids.SCAN_CHECK, words, Tone.NOTICE, keep))
+            shown.append(banner("scan-check", words, Tone.NOTICE, keep))
         has_numbers = bool(self._form.numbers)
         label = "Save this scan" if has_numbers else "Take this number"
         make = main_button if has_numbers else other_button
-        shown.append(make(ids.SCAN_SAVE, label, self._save_found, exam=True))
+        shown.append(make("scan-save", label, self._save_found, exam=True))
         if not has_numbers:
             shown.append(strong("None found on this scan: how many passes?"))
             shown.append(self._passes())
@@ -144,10 +143,10 @@ class ScanSheet:
             self._show_read()
 
         words = paragraph(scan_form.number_words(number))
-        name = for_choice(ids.SCAN_READ, f"{number.lower()}-drop")
+        name = for_choice("scan-read", f"{number.lower()}-drop")
         cross = icon_button(name, ft.Icons.CLOSE, "Drop this number", dropped)
         row = ft.Row([ft.Container(words, expand=True), cross])
-        return identified(for_choice(ids.SCAN_READ, number.lower()), row)
+        return identified(for_choice("scan-read", number.lower()), row)
 
     def _keep_refused(self) -> None:
         self._form = scan_form.kept_as_read(self._form)
@@ -182,15 +181,15 @@ class ScanSheet:
                 await self._kept()
 
         spoken = f"None found on this scan; passes: {passes}"
-        name = for_choice(ids.SCAN_NONE, str(passes))
+        name = for_choice("scan-none", str(passes))
         return tile(name, str(passes), tapped, expand=1, spoken=spoken)
 
     def _draw_why_not(self) -> ft.Control:
         if not self._is_why_open:
-            button = tile(ids.SCAN_NOT_DONE, "Not scanned …", self._ask_why)
+            button = tile("scan-not-done", "Not scanned …", self._ask_why)
             return ft.Row([button])
         own = text_field(
-            ids.SCAN_NOT_DONE_WORDS, "Reason in your own words", typed=self.typed
+            "scan-not-done-words", "Reason in your own words", typed=self.typed
         )
 
         async def save() -> None:
@@ -207,7 +206,7 @@ class ScanSheet:
             strong("Not scanned, because"),
             ft.Row(reasons, wrap=True, spacing=8, run_spacing=8),
             own.control,
-            ft.Row([tile(ids.SCAN_NOT_DONE_SAVE, "Save this reason", save)]),
+            ft.Row([tile("scan-not-done-save", "Save this reason", save)]),
         )
 
     def _ask_why(self) -> None:
@@ -218,7 +217,7 @@ class ScanSheet:
         async def tapped() -> None:
             await self._not_done(reason)
 
-        return tile(for_choice(ids.SCAN_NOT_DONE, str(place)), reason, tapped)
+        return tile(for_choice("scan-not-done", str(place)), reason, tapped)
 
     async def _not_done(self, reason: str) -> None:
         form = self._form

@@ -11,7 +11,6 @@ from exam_app.app.exam_editor import ExamDesk, NewId
 from exam_app.app.forms.sum_form import SumKind, Worked, kinds_for, work_out
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -31,7 +30,7 @@ def sums_button(tab: "Tab", desk: ExamDesk) -> ft.Control:
         open_sums(tab, desk)
 
     return other_button(
-        ids.SUMS_OPEN,
+        "sums-open",
         "Work it out",
         tapped,
         icon=ft.Icons.CALCULATE_OUTLINED,
@@ -56,7 +55,7 @@ def _kind(tab: "Tab", desk: ExamDesk, kind: SumKind) -> ft.Control:
         _open(tab, desk, kind)
 
     return other_button(
-        for_choice(ids.SUMS_KIND, kind.key), kind.label, tapped, exam=True
+        for_choice("sums-kind", kind.key), kind.label, tapped, exam=True
     )
 
 
@@ -64,7 +63,7 @@ def _open(tab: "Tab", desk: ExamDesk, kind: SumKind) -> None:
     fields: dict[str, Field] = {}
     kept = exam_room.typed_in(tab, desk, f"sum-{kind.key}", kind.label)
     typed = {
-        field.name: kept.value(for_choice(ids.SUMS_FIELD, field.name), field.start)
+        field.name: kept.value(for_choice("sums-field", field.name), field.start)
         for field in kind.fields
     }
 
@@ -74,7 +73,7 @@ def _open(tab: "Tab", desk: ExamDesk, kind: SumKind) -> None:
 
     for field in kind.fields:
         fields[field.name] = text_field(
-            for_choice(ids.SUMS_FIELD, field.name),
+            for_choice("sums-field", field.name),
             field.label,
             value=field.start,
             hint=field.hint or None,
@@ -100,16 +99,16 @@ def _open(tab: "Tab", desk: ExamDesk, kind: SumKind) -> None:
 
 def _result(found: Worked, keep: Keep) -> ft.Control:
     if found.problem:
-        return identified(ids.SUMS_PROBLEM, quiet(found.problem))
+        return identified("sums-problem", quiet(found.problem))
     first, *rest = found.lines
 
     async def kept() -> None:
         await keep(found)
 
     return stack(
-        identified(ids.SUMS_RESULT, strong(first)),
+        identified("sums-result", strong(first)),
         *(paragraph(line) for line in rest),
-        main_button(ids.SUMS_KEEP, "Keep it in the exam's remark", kept, exam=True),
+        main_button("sums-keep", "Keep it in the exam's remark", kept, exam=True),
     )
 
 

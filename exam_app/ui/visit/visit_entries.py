@@ -17,7 +17,6 @@ from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Attribution, Role
 from exam_app.domain.wording.visit_wording import DRUG_LOG_NOTE
 from exam_app.ui.visit.visit_form import VisitForm
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import icon_button, main_button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -60,7 +59,7 @@ def open_entries(tab: "Tab", desk: ExamDesk, part: Part) -> None:
         *entry_lines(tab, desk, part),
         *form.controls(),
         problem.control,
-        main_button(identifiers.VISIT_SAVE, _ADD[part], add, exam=True),
+        main_button("visit-save", _ADD[part], add, exam=True),
         typed=typed,
         grows=True,
     )
@@ -84,14 +83,14 @@ def _line(tab: "Tab", desk: ExamDesk, part: Part, place: int, text: str) -> ft.C
         if await exam_room.change(tab, desk, made, f"{text}: taken back"):
             open_entries(tab, desk, part)
 
-    name = for_choice(identifiers.VISIT_TAKE_BACK, str(place))
+    name = for_choice("visit-take-back", str(place))
     row = ft.Row(
         [
             ft.Container(paragraph(text), expand=True),
             icon_button(name, ft.Icons.DELETE_OUTLINE, "Take this back", taken),
         ]
     )
-    return identified(for_choice(identifiers.VISIT_LINE, str(place)), row)
+    return identified(for_choice("visit-line", str(place)), row)
 
 
 def taking_back(field: str, place: int) -> Change:
@@ -129,5 +128,5 @@ def _adding(desk: ExamDesk, part: Part, texts: dict[str, str]) -> Change:
 def _problem(said: list[str]) -> ft.Control:
     if not said or not said[0]:
         return ft.Container()
-    name = for_choice(identifiers.VISIT, "problem")
+    name = for_choice("visit", "problem")
     return banner(name, said[0], Tone.NOTICE)

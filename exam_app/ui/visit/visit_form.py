@@ -8,7 +8,6 @@ import flet as ft
 from exam_app.app.forms.visit_forms import Ask
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.exam.people import Role
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
@@ -46,7 +45,7 @@ class VisitForm:
 
     def _stands(self, ask: Ask) -> str:
         saved = self.texts[ask.name]
-        name = for_choice(identifiers.VISIT_FIELD, ask.name)
+        name = for_choice("visit-field", ask.name)
         return self.typed.value(name, saved) if self.typed else saved
 
     def said(self) -> dict[str, str]:
@@ -72,7 +71,7 @@ class VisitForm:
             place.update()
 
         icon = ft.Icons.EXPAND_MORE
-        more = tile(identifiers.VISIT_MORE, "More", opened, icon=icon)
+        more = tile("visit-more", "More", opened, icon=icon)
         place = ft.Container(ft.Row([more]))
         return place
 
@@ -82,7 +81,7 @@ class VisitForm:
                 await self.on_said()
 
         entry = text_field(
-            for_choice(identifiers.VISIT_FIELD, ask.name),
+            for_choice("visit-field", ask.name),
             ask.in_words(self.words),
             value=self.texts[ask.name],
             hint=ask.hint or None,
@@ -107,5 +106,5 @@ class VisitForm:
             if self.on_said is not None:
                 await self.on_said()
 
-        name = for_choice(identifiers.VISIT_OPTION, f"{ask.name}-{number}")
+        name = for_choice("visit-option", f"{ask.name}-{number}")
         return tile(name, words, tapped)

@@ -20,7 +20,6 @@ from exam_app.ui.visit.intake_scan import open_scans
 from exam_app.ui.visit.sums_sheet import sums_button
 from exam_app.ui.visit.visit_entries import open_entries
 from exam_app.ui.visit.visit_sheet import open_whole
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import quiet, stack
@@ -108,4 +107,4 @@ def _row(card: PartCard, tapped: Callable[[], None]) -> ft.Control:
         border_radius=CORNER,
         padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=14),
     )
-    return identified(for_choice(identifiers.VISIT, card.part.key), box)
+    return identified(for_choice("visit", card.part.key), box)

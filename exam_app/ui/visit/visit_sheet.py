@@ -16,7 +16,6 @@ from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Attribution
 from exam_app.ui.exam import handling_warnings
 from exam_app.ui.visit.visit_form import VisitForm
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.texts import quiet
 
@@ -74,7 +73,7 @@ def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
         title,
         *([quiet(remark)] if remark else []),
         *form.controls(),
-        main_button(identifiers.VISIT_SAVE, "Done", done, exam=True),
+        main_button("visit-save", "Done", done, exam=True),
         typed=typed,
         grows=True,
     )

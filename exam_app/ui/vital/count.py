@@ -23,7 +23,6 @@ from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.urgent.urgent_list import banner_slot
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.vital.vital_rate import state_row
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.number_pad import ERASE, number_pad
@@ -170,10 +169,8 @@ class _Timer:
             alignment=ft.Alignment.CENTER,
             expand=True,
         )
-        cancel = other_button(
-            identifiers.COUNT_CANCEL, "Cancel", self.edit.tab.back, exam=True
-        )
-        named = identified(identifiers.COUNT_FACE, face, expand=True)
+        cancel = other_button("count-cancel", "Cancel", self.edit.tab.back, exam=True)
+        named = identified("count-face", face, expand=True)
         return ft.Column(
             [named, cancel],
             expand=True,
@@ -190,10 +187,8 @@ class _Timer:
         controls += [
             number_pad(self._press, has_point=False),
             self.edit.asked.control,
-            main_button(identifiers.COUNT_USE, "Use this count", self._use, exam=True),
-            other_button(
-                identifiers.COUNT_AGAIN, "Count again", self._again, exam=True
-            ),
+            main_button("count-use", "Use this count", self._use, exam=True),
+            other_button("count-again", "Count again", self._again, exam=True),
         ]
         return ft.Column(
             [ft.Container(stack(*controls), width=_PAD_WIDTH)],
@@ -209,7 +204,7 @@ class _Timer:
             text or f"How many {what} did you count?",
             theme_style=ft.TextThemeStyle.HEADLINE_SMALL,
         )
-        return identified(identifiers.COUNT_TYPED, big, live=True)
+        return identified("count-typed", big, live=True)
 
     async def _use(self) -> None:
         evidence = counts.counted(self._digits, self.seconds)

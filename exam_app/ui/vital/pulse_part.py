@@ -10,15 +10,7 @@ from exam_app.domain.measure.pulse import PulseMethod
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.widgets.buttons import main_button, quiet_button
 from exam_app.ui.widgets.choices import ChoiceRow
-from exam_app.ui.widgets.identifiers import (
-    PULSE_CHOICE,
-    PULSE_PROBLEM,
-    PULSE_SAID,
-    PULSE_SAVE,
-    PULSE_SECONDS,
-    for_choice,
-    identified,
-)
+from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.number_pad import number_pad
 from exam_app.ui.widgets.picks import pick
@@ -60,9 +52,9 @@ class PulsePart:
         stands = self.edit.entry.beats_felt == said
         shown = said if stands else f"{said} Kept with the rate."
         take_back = quiet_button(
-            for_choice(PULSE_CHOICE, "none"), "Take this back", self._take_back
+            for_choice("pulse", "none"), "Take this back", self._take_back
         )
-        return [identified(PULSE_SAID, paragraph(shown), live=True), take_back]
+        return [identified("pulse-said", paragraph(shown), live=True), take_back]
 
     def _choices(self) -> ft.Control:
         form, said = self._form, self.edit.form.beats_felt
@@ -70,19 +62,19 @@ class PulsePart:
         felt = said == pulse_form.EVERY_BEAT_FELT and form is None
         return side_by_side(
             pick(
-                for_choice(PULSE_CHOICE, "every-beat"),
+                for_choice("pulse", "every-beat"),
                 "Every beat felt",
                 self._every_beat,
                 is_chosen=felt,
             ),
             pick(
-                for_choice(PULSE_CHOICE, "dropped"),
+                for_choice("pulse", "dropped"),
                 "Beats without a pulse…",
                 self._begin_dropped,
                 is_chosen=method is PulseMethod.EVERY_BEAT_FELT,
             ),
             pick(
-                for_choice(PULSE_CHOICE, "together"),
+                for_choice("pulse", "together"),
                 "Both counted together…",
                 self._begin_together,
                 is_chosen=method is PulseMethod.COUNTED_TOGETHER,
@@ -102,14 +94,14 @@ class PulsePart:
         # One above the other, each as wide as the sheet: their words grow with digits.
         fields = stack(
             pick(
-                for_choice(PULSE_CHOICE, "beats"),
+                for_choice("pulse", "beats"),
                 beats,
                 lambda: self._turn_to(is_at_pulses=False),
                 is_chosen=not form.is_at_pulses,
                 is_row=True,
             ),
             pick(
-                for_choice(PULSE_CHOICE, "pulses"),
+                for_choice("pulse", "pulses"),
                 pulses,
                 lambda: self._turn_to(is_at_pulses=True),
                 is_chosen=form.is_at_pulses,
@@ -131,18 +123,18 @@ class PulsePart:
 
         options = [(str(seconds), f"{seconds} s") for seconds in pulse_form.WINDOWS]
         row = ChoiceRow(
-            PULSE_SECONDS, options, chosen, chosen=now, clearable=not is_needed
+            "pulse-seconds", options, chosen, chosen=now, clearable=not is_needed
         )
         return [quiet("Over how long"), row.control]
 
     def _pad(self) -> list[ft.Control]:
         form = self._form
-        save = main_button(PULSE_SAVE, "Save this", self._save, exam=True)
+        save = main_button("pulse-save", "Save this", self._save, exam=True)
         controls = [number_pad(self._press, has_point=False), save]
         words = pulse_form.sentence(form) if form else ""
         # Below the button: it comes and goes with the digits above.
         if self._problem:
-            controls.append(banner(PULSE_PROBLEM, self._problem, Tone.NOTICE))
+            controls.append(banner("pulse-problem", self._problem, Tone.NOTICE))
         elif words:
             controls.append(paragraph(words))
         return controls

@@ -17,7 +17,6 @@ from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.urgent.urgent_list import banner_slot
 from exam_app.ui.vital.count import edit_of
 from exam_app.ui.vital.vital_edit import VitalEdit
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot
@@ -79,7 +78,7 @@ class _TapPad:
             exclude_from_semantics=True,
             expand=True,
         )
-        self.control = identified(identifiers.TAP_PAD, detector, expand=True)
+        self.control = identified("tap-pad", detector, expand=True)
         self.buttons = Slot(self._draw_buttons)
         self._show()
 
@@ -114,13 +113,13 @@ class _TapPad:
         is_enough = self._summary().is_enough
         return side_by_side(
             main_button(
-                identifiers.TAP_USE,
+                "tap-use",
                 "Use this rate",
                 self._use,
                 exam=True,
                 disabled=not is_enough,
             ),
-            other_button(identifiers.TAP_AGAIN, "Start again", self._again, exam=True),
+            other_button("tap-again", "Start again", self._again, exam=True),
         )
 
     async def _use(self) -> None:

@@ -9,7 +9,6 @@ from exam_app.app.typed_entries import Typed
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.weight_rules import TapeMeasure
 from exam_app.ui.vital.vital_edit import VitalEdit
-from exam_app.ui.widgets import identifiers as ids
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import Field, text_field
@@ -34,7 +33,7 @@ def tape_button(edit: VitalEdit) -> list[ft.Control]:
 
     return [
         other_button(
-            ids.TAPE_OPEN,
+            "tape-open",
             "No scale: estimate with a tape",
             tapped,
             icon=ft.Icons.STRAIGHTEN,
@@ -48,7 +47,7 @@ def open_tape(edit: VitalEdit) -> None:
     rules = tape_form.rules_for(edit.desk.exam)
     measures = tape_form.measures_of(rules)
     kept = exam_room.typed_in(edit.tab, edit.desk, "tape", "Estimate the weight")
-    names = {m.measure_id: for_choice(ids.TAPE_LENGTH, m.measure_id) for m in measures}
+    names = {m.measure_id: for_choice("tape-length", m.measure_id) for m in measures}
     typed = {key: kept.value(name) for key, name in names.items() if kept.value(name)}
     unit = [kept.value("unit", tape_form.LENGTH_UNITS[0][0])]
 
@@ -56,7 +55,7 @@ def open_tape(edit: VitalEdit) -> None:
         lengths, _ = tape_form.read_lengths(typed, unit[0])
         found = tape_form.results(rules, lengths)
         told = tape_form.disagreement(found)
-        warned = [banner(ids.TAPE_DIFFER, told, Tone.NOTICE)] if told else []
+        warned = [banner("tape-differ", told, Tone.NOTICE)] if told else []
         return stack(*warned, *(_rule(edit, result, lengths, kept) for result in found))
 
     shown = Slot(draw)
@@ -72,7 +71,7 @@ def open_tape(edit: VitalEdit) -> None:
         "Estimate the weight",
         paragraph(_NOTE),
         ChoiceRow(
-            ids.TAPE_UNIT, tape_form.LENGTH_UNITS, chosen, unit[0], exam=True
+            "tape-unit", tape_form.LENGTH_UNITS, chosen, unit[0], exam=True
         ).control,
         *fields,
         shown.control,
@@ -99,7 +98,7 @@ def _length(
 
     entry.append(
         text_field(
-            for_choice(ids.TAPE_LENGTH, measure.measure_id),
+            for_choice("tape-length", measure.measure_id),
             measure.label,
             hint=measure.how,
             keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
@@ -114,7 +113,7 @@ def _rule(
     edit: VitalEdit, result: TapeResult, lengths: dict[str, Reading], kept: Typed
 ) -> ft.Control:
     name = result.rule.rule_id
-    said = identified(for_choice(ids.TAPE_RESULT, name), strong(result.shown))
+    said = identified(for_choice("tape-result", name), strong(result.shown))
     shown = [paragraph(result.rule.label), said, quiet(result.details)]
     estimate = result.estimate
     if estimate is None:
@@ -128,5 +127,5 @@ def _rule(
             kept.drop()
 
     label = f"Take {estimate.shown}"
-    button = main_button(for_choice(ids.TAPE_TAKE, name), label, take, exam=True)
+    button = main_button(for_choice("tape-take", name), label, take, exam=True)
     return stack(*shown, button, spacing=4)

@@ -168,7 +168,7 @@ class VitalEdit:
 
     def ask(self, text: str, *answers: ft.Control) -> None:
         """Show a question or a problem above the parts."""
-        self._notice = banner(identifiers.VITAL_ASKED, text, Tone.NOTICE, *answers)
+        self._notice = banner("vital-asked", text, Tone.NOTICE, *answers)
         self.asked.refresh()
 
     def unask(self) -> None:
@@ -202,10 +202,8 @@ class VitalEdit:
         self.ask(
             question.text,
             *likelier,
-            correct(identifiers.VITAL_ASKED_NO, "Correct it", self.unask, exam=True),
-            other_button(
-                identifiers.VITAL_ASKED_YES, question.as_typed, confirmed, exam=True
-            ),
+            correct("vital-asked-no", "Correct it", self.unask, exam=True),
+            other_button("vital-asked-yes", question.as_typed, confirmed, exam=True),
         )
 
     def _unit_answer(self, choice: forms.UnitChoice) -> ft.Control:
@@ -214,7 +212,7 @@ class VitalEdit:
             self.unask()
             await self.accept()
 
-        name = identifiers.for_choice(identifiers.VITAL_ASKED, choice.reading.unit)
+        name = identifiers.for_choice("vital-asked", choice.reading.unit)
         return main_button(name, choice.label, chosen, exam=True)
 
     def _ask_state(self) -> None:
@@ -230,7 +228,7 @@ class VitalEdit:
             await self.accept()
 
         name = identifiers.for_choice(
-            identifiers.VITAL_ASKED, state.name.lower().replace("_", "-")
+            "vital-asked", state.name.lower().replace("_", "-")
         )
         return other_button(name, state.value, chosen, exam=True)
 
@@ -255,7 +253,7 @@ class VitalEdit:
             self.tab.close_sheet()
             await self.leave()
 
-        return main_button(identifiers.VITAL_FLAG_SEEN, "Seen", seen, exam=True)
+        return main_button("vital-flag-seen", "Seen", seen, exam=True)
 
     def _recount_buttons(self) -> list[ft.Control]:
         is_rate = self.vital.kind is VitalKind.RATE
@@ -273,13 +271,13 @@ class VitalEdit:
 
         return [
             main_button(
-                identifiers.VITAL_RECOUNT,
+                "vital-recount",
                 "Count again" if is_rate else "Measure again",
                 again,
                 exam=True,
             ),
             other_button(
-                identifiers.VITAL_KEEP_COUNT,
+                "vital-keep-count",
                 "Keep this count" if is_rate else "Keep this one",
                 keep,
                 exam=True,

@@ -9,7 +9,6 @@ from exam_app.app.view.vital_offers import chosen_units, offers_estimate, pad_un
 from exam_app.domain.measure.units import Measure
 from exam_app.ui.vital.tape_sheet import tape_button
 from exam_app.ui.vital.vital_edit import VitalEdit
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import Field, text_field
@@ -36,9 +35,7 @@ def measure_part(edit: VitalEdit) -> ft.Control:
     controls += tape_button(edit)
     controls.append(edit.ask_here())
     controls.append(
-        main_button(
-            identifiers.VITAL_SAVE, "Save", edit.save, exam=True, tall=edit.is_gloved
-        )
+        main_button("vital-save", "Save", edit.save, exam=True, tall=edit.is_gloved)
     )
     return stack(*(control for control in controls if control), spacing=8)
 
@@ -49,7 +46,7 @@ def _typed_field(edit: VitalEdit) -> Field:
         edit.unask()
 
     return text_field(
-        identifiers.VITAL_TYPED,
+        "vital-typed",
         edit.label,
         value=edit.form.typed,
         keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
@@ -85,7 +82,7 @@ def _units(edit: VitalEdit, measure: Measure, pad: Slot) -> ft.Control | None:
         pad.refresh()
 
     return ChoiceRow(
-        identifiers.VITAL_UNIT,
+        "vital-unit",
         units,
         chosen,
         chosen=edit.form.unit,
@@ -99,7 +96,7 @@ def _sites(edit: VitalEdit) -> ft.Control:
 
     sites = [(site, site) for site in edit.vital.sites]
     return ChoiceRow(
-        identifiers.VITAL_SITE,
+        "vital-site",
         sites,
         chosen,
         chosen=edit.form.site,
@@ -111,7 +108,7 @@ def _estimate(edit: VitalEdit) -> ft.Control:
     def draw() -> ft.Control:
         return side_by_side(
             pick(
-                for_choice(identifiers.VITAL_ESTIMATE, "yes"),
+                for_choice("vital-estimate", "yes"),
                 "Estimated, not weighed",
                 toggled,
                 is_chosen=edit.form.is_estimate,

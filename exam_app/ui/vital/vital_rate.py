@@ -15,7 +15,6 @@ from exam_app.ui.vital.pulse_part import PulsePart
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.vital.vital_measure import measure_part
 from exam_app.ui.vital.vital_words import words_part
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.identifiers import for_choice
@@ -66,7 +65,7 @@ def _counted(edit: VitalEdit) -> list[ft.Control]:
         await edit.accept()
 
     label = f"Use the count of {count.count} in {count.seconds} s"
-    return [main_button(identifiers.VITAL_COUNTED, label, use, exam=True)]
+    return [main_button("vital-counted", label, use, exam=True)]
 
 
 def state_row(edit: VitalEdit) -> ft.Control:
@@ -79,7 +78,7 @@ def state_row(edit: VitalEdit) -> ft.Control:
 
     states = [(state.value, state.value) for state in _STATES]
     return ChoiceRow(
-        identifiers.VITAL_STATE,
+        "vital-state",
         states,
         chosen,
         chosen=edit.form.state.value if edit.form.state else None,
@@ -98,7 +97,7 @@ def rhythm_row(edit: VitalEdit) -> list[ft.Control]:
             await edit.accept(stays=True)
 
     row = ChoiceRow(
-        identifiers.VITAL_RHYTHM,
+        "vital-rhythm",
         [(word, word) for word in RHYTHMS],
         chosen,
         chosen=edit.form.rhythm or None,
@@ -114,7 +113,7 @@ def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
     return stack(
         edit.ask_here(),
         main_button(
-            for_choice(identifiers.VITAL_COUNT, str(first)),
+            for_choice("vital-count", str(first)),
             f"Count along for {first} s",
             _go_count(edit, first),
             icon=ft.Icons.TIMER_OUTLINED,
@@ -124,7 +123,7 @@ def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
         side_by_side(
             *(
                 other_button(
-                    for_choice(identifiers.VITAL_COUNT, str(seconds)),
+                    for_choice("vital-count", str(seconds)),
                     f"{seconds} s",
                     _go_count(edit, seconds),
                     exam=True,
@@ -135,7 +134,7 @@ def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
         ),
         side_by_side(
             other_button(
-                identifiers.VITAL_TAP,
+                "vital-tap",
                 "Tap along",
                 _go(edit, "tap"),
                 icon=ft.Icons.TOUCH_APP_OUTLINED,
@@ -143,7 +142,7 @@ def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
                 tall=edit.is_gloved,
             ),
             other_button(
-                identifiers.VITAL_TYPE,
+                "vital-type",
                 "Type it",
                 type_it,
                 icon=ft.Icons.DIALPAD,

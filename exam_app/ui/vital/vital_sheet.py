@@ -23,7 +23,6 @@ from exam_app.ui.vital.vital_edit import VitalEdit, unit_setting
 from exam_app.ui.vital.vital_measure import measure_part
 from exam_app.ui.vital.vital_rate import rate_part
 from exam_app.ui.vital.vital_words import grade_part, words_part
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import other_button, quiet_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.flags import flag_with_ranges
@@ -96,9 +95,7 @@ def _answered(edit: VitalEdit) -> ft.Control:
 
 def _reasons(edit: VitalEdit) -> ft.Control:
     buttons = [_reason(edit, reason) for reason in edit.vital.not_done_reasons]
-    own = text_field(
-        identifiers.VITAL_REASON_TYPED, "Reason in your own words", typed=edit.typed
-    )
+    own = text_field("vital-reason-typed", "Reason in your own words", typed=edit.typed)
     place = ft.Column([], tight=True)
 
     async def save() -> None:
@@ -108,7 +105,7 @@ def _reasons(edit: VitalEdit) -> ft.Control:
     own_part: list[ft.Control] = [
         own.control,
         other_button(
-            identifiers.VITAL_REASON_SAVE,
+            "vital-reason-save",
             "Save this reason",
             save,
             exam=True,
@@ -121,7 +118,7 @@ def _reasons(edit: VitalEdit) -> ft.Control:
         place.controls = own_part
         place.update()
 
-    name = for_choice(identifiers.VITAL_REASON, "own")
+    name = for_choice("vital-reason", "own")
     buttons.append(
         other_button(name, "other reason…", write_own, exam=True, tall=edit.is_gloved)
     )
@@ -132,7 +129,7 @@ def _reason(edit: VitalEdit, reason: str) -> ft.Control:
     async def given() -> None:
         await edit.give_reason(reason)
 
-    name = for_choice(identifiers.VITAL_REASON, reason.replace(" ", "-"))
+    name = for_choice("vital-reason", reason.replace(" ", "-"))
     return other_button(name, reason, given, exam=True, tall=edit.is_gloved)
 
 
@@ -145,7 +142,7 @@ def _note(edit: VitalEdit) -> ft.Control:
             await edit.accept(stays=True)
 
     return text_field(
-        for_choice(identifiers.VITAL, "note"),
+        for_choice("vital", "note"),
         "Note",
         value=edit.form.note,
         on_change=changed,
@@ -170,7 +167,7 @@ def _clear(edit: VitalEdit) -> ft.Control:
             await edit.leave()
 
     return quiet_button(
-        identifiers.VITAL_CLEAR,
+        "vital-clear",
         "Take this answer back",
         cleared,
         icon=ft.Icons.UNDO,

@@ -12,7 +12,6 @@ from exam_app.domain.protocol.protocol import Choice
 from exam_app.domain.protocol.scales import Grade, Scale
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.vital.vital_edit import VitalEdit
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.picks import pick
@@ -36,7 +35,7 @@ def words_part(edit: VitalEdit) -> ft.Control:
     if not may_choose_several(edit.vital):
         return slot.control
     save = main_button(
-        identifiers.VITAL_SAVE,
+        "vital-save",
         "Save these signs",
         edit.save,
         exam=True,
@@ -54,7 +53,7 @@ def _word(edit: VitalEdit, choice: Choice, redraw: Callable[[], None]) -> ft.Con
         edit.form = forms.take_word(edit.form, choice.value)
         await edit.accept()
 
-    name = for_choice(identifiers.VITAL_WORD, choice.value.replace("_", "-"))
+    name = for_choice("vital-word", choice.value.replace("_", "-"))
     label = choice_label(choice, words_for(edit.desk.exam))
     return pick(
         name,
@@ -89,7 +88,7 @@ def _grade(edit: VitalEdit, scale: Scale, grade: Grade) -> ft.Control:
     label = grade.value
     if grade.label != grade.value:
         label = f"{grade.value}  {grade.label}"
-    name = for_choice(identifiers.VITAL_GRADE, grade.value)
+    name = for_choice("vital-grade", grade.value)
     return pick(
         name,
         label,

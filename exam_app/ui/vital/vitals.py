@@ -12,7 +12,6 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT, GAP
 from exam_app.ui.urgent.urgent_list import banner_slot
 from exam_app.ui.vital.vital_sheet import open_vital
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.flags import flag_line
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.slot import Slot
@@ -107,4 +106,4 @@ def _row(tab: "Tab", desk: ExamDesk, shown: VitalCard) -> ft.Control:
         border_radius=CORNER,
         padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=14),
     )
-    return identified(for_choice(identifiers.VITAL, shown.vital_id), box)
+    return identified(for_choice("vital", shown.vital_id), box)

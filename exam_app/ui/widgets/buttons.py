@@ -116,7 +116,7 @@ def icon_button(
     """Make a square button that shows a sign only.
 
     Args:
-        identifier: One of ``identifiers``.
+        identifier: Finds the control; given to nothing else.
         icon: The sign shown.
         spoken: What it does, read aloud and shown on hover.
         on_click: Called at a tap.

@@ -66,7 +66,7 @@ def tile(
     """Make a button of the exam's height with little padding at its sides.
 
     Args:
-        identifier: One of ``identifiers``.
+        identifier: Finds the control; given to nothing else.
         label: Shown; wraps rather than being cut.
         on_click: Called at a tap.
         icon: Shown before the label.
@@ -98,7 +98,7 @@ def chip(
     """Show an answer where its button was, so nothing else moves under a finger.
 
     Args:
-        identifier: One of ``identifiers``.
+        identifier: Finds the control; given to nothing else.
         sign: The state's sign.
         text: The state in words.
         expand: As in a row.

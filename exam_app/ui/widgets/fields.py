@@ -68,7 +68,7 @@ def text_field(
     """Make a labelled field.
 
     Args:
-        identifier: One of ``identifiers``.
+        identifier: Finds the control; given to nothing else.
         label: Shown inside while empty, above once typed; also its spoken name.
         value: Text at the start.
         hint: Shown below the field.

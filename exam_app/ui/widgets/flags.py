@@ -3,7 +3,7 @@
 import flet as ft
 
 from exam_app.app.view.vital_presenter import LOUD, FlagNotice, FlagWeight
-from exam_app.ui.widgets.identifiers import VITAL_FLAG, VITAL_FLAG_RANGES, identified
+from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.sources import opens_below
 from exam_app.ui.widgets.texts import paragraph, quiet, stack
 
@@ -38,7 +38,7 @@ def flag_line(notice: FlagNotice) -> ft.Control:
 
 def flag_with_ranges(notice: FlagNotice) -> ft.Control:
     """Write a flag, and a button that opens every range and its source below it."""
-    line = identified(VITAL_FLAG, flag_line(notice))
+    line = identified("vital-flag", flag_line(notice))
     if not notice.behind:
         return line
 
@@ -49,7 +49,7 @@ def flag_with_ranges(notice: FlagNotice) -> ft.Control:
         ]
 
     ranges = opens_below(
-        VITAL_FLAG_RANGES,
+        "vital-flag-ranges",
         draw,
         "Which ranges, from whom",
         "Close the ranges",

@@ -20,7 +20,7 @@ def line_button(
     """Make a whole line tappable; both texts wrap.
 
     Args:
-        identifier: One of ``identifiers``.
+        identifier: Finds the control; given to nothing else.
         title: What the line is.
         words: More about it; may be empty.
         on_click: Called at a tap.

@@ -5,7 +5,6 @@ from enum import Enum
 import flet as ft
 
 from exam_app.ui.shell.theme import CORNER, GAP
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.identifiers import identified
 
 
@@ -30,7 +29,7 @@ def banner(
     """Write a notice across the screen, with what can be done about it.
 
     Args:
-        identifier: One of ``identifiers``.
+        identifier: Finds the control; given to nothing else on screen.
         text: One or two sentences; an urgent one begins with the word.
         tone: Sign and colours.
         *actions: Buttons below the text; none at all is allowed.
@@ -63,4 +62,4 @@ def banner(
 
 def refused_protocols(words: str) -> list[ft.Control]:
     """Say which of the practice's own files are not used; nothing if all are."""
-    return [banner(identifiers.PROTOCOL_REFUSED, words, Tone.NOTICE)] if words else []
+    return [banner("protocol-refused", words, Tone.NOTICE)] if words else []

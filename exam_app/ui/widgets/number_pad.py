@@ -5,7 +5,6 @@ from collections.abc import Awaitable, Callable, Sequence
 import flet as ft
 
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT, GLOVED_CONTROL_HEIGHT
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.identifiers import for_choice, identified
 
 ERASE = "erase"
@@ -65,4 +64,4 @@ def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
         ),
     )
     name = "point" if key == "." else key
-    return identified(for_choice(identifiers.PAD, name), button, expand=True)
+    return identified(for_choice("pad", name), button, expand=True)

@@ -22,7 +22,7 @@ def pick(
     """Make a button of exam height; the chosen one is ticked and framed.
 
     Args:
-        identifier: One of ``identifiers``.
+        identifier: Finds the control; given to nothing else.
         label: What it answers; wraps when it is long.
         on_click: Called at a tap.
         is_chosen: Whether it stands chosen now.

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 import flet as ft
 
 from exam_app.ui.widgets.buttons import quiet_button
-from exam_app.ui.widgets.identifiers import SOURCE_NOTE, for_choice
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, stack
 
@@ -21,7 +21,7 @@ def source_note(
         label: What the button says while it is closed.
     """
     written = tuple(lines)
-    name = for_choice(SOURCE_NOTE, key.replace("_", "-"))
+    name = for_choice("source-note", key.replace("_", "-"))
     return opens_below(
         name, lambda: [quiet(line) for line in written], label, label, spacing=6
     )

@@ -14,7 +14,7 @@ def plain_table(
     """Draw rows of text under column headings, each column as wide as the others.
 
     Args:
-        identifier: One of ``identifiers``.
+        identifier: Finds the control; given to nothing else.
         columns: At least one.
         rows: Each as long as ``columns``.
     """
