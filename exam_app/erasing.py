@@ -4,30 +4,25 @@ What was erased, when, by whom and why stays: in the log, and as a note signed o
 record beside which details stood. The note names fields, never what they held.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Awaitable, Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.kept_protocols import protocol_by_hash
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_exam, sign_note
 from exam_app.spool_import import import_spool
 from exam_app.store.erasure import OwnerTraces, erase_traces, owner_traces
+from exam_app.store.files import Opener
 from exam_app.store.folders import empty_torn
 from exam_app.store.outgoing_repositories import WAITING
-
-if TYPE_CHECKING:
-    from collections.abc import Awaitable, Callable
-
-    from exam_app.domain.protocol.protocol import SpeciesProtocol
-    from exam_app.store.files import Opener
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 REASONS = {
     "requested": "The owner asked for it.",
@@ -67,7 +62,7 @@ class Erasing:
     by: Person
     at: Moment
     reason: str
-    new_id: "Callable[[], str]"
+    new_id: Callable[[], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,13 +103,13 @@ class Due:
         return f"last exam {self.last_exam}" if self.last_exam else "no closed exam"
 
 
-def what_would_go(vault: "Vault", animal_id: str) -> tuple[str, ...]:
+def what_would_go(vault: Vault, animal_id: str) -> tuple[str, ...]:
     """Say what an erasure would take away, as sentences; empty for nothing."""
     return _erased_words(owner_traces(vault, animal_id))
 
 
 def erase_owner(
-    vault: "Vault", folder: Path, animal_id: str, erasing: Erasing, *, is_demo: bool
+    vault: Vault, folder: Path, animal_id: str, erasing: Erasing, *, is_demo: bool
 ) -> Erased:
     """Erase owner details of an animal, with those of animals said to be the same.
 
@@ -154,10 +149,10 @@ def erase_owner(
 
 
 async def write_anew(
-    vault: "Vault",
+    vault: Vault,
     folder: Path,
-    opener: "Opener",
-    write: "Callable[[Callable[[], None]], Awaitable[None]] | None" = None,
+    opener: Opener,
+    write: Callable[[Callable[[], None]], Awaitable[None]] | None = None,
 ) -> None:
     """Write the files without what was erased, and empty what was torn off them.
 
@@ -177,7 +172,7 @@ async def write_anew(
     await empty_torn(folder, opener)
 
 
-def set_aside_words(vault: "Vault") -> str | None:
+def set_aside_words(vault: Vault) -> str | None:
     """Say which erased details came again and were not kept; None for none unread."""
     aside = vault.erasures.set_aside()
     if not aside:
@@ -195,22 +190,22 @@ def set_aside_words(vault: "Vault") -> str | None:
     )
 
 
-def _name_of(vault: "Vault", animal_id: str) -> str:
+def _name_of(vault: Vault, animal_id: str) -> str:
     return str((vault.animals.get(animal_id) or {}).get("name") or "an animal")
 
 
-def retention_years(vault: "Vault") -> int | None:
+def retention_years(vault: Vault) -> int | None:
     """Return for how many years the practice keeps owner details; None: not set."""
     years: int | None = vault.settings.get(RETENTION_YEARS)
     return years
 
 
-def set_retention(vault: "Vault", years: int | None) -> None:
+def set_retention(vault: Vault, years: int | None) -> None:
     """Keep for how many years owner details are kept; nothing is ever erased by it."""
     vault.settings.put(RETENTION_YEARS, years)
 
 
-def due(vault: "Vault", today: date) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
+def due(vault: Vault, today: date) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
     """List animals whose owner details may be due to be erased.
 
     Args:
@@ -245,7 +240,7 @@ def due(vault: "Vault", today: date) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
     return tuple(dated), tuple(one for one in found if not one.last_exam)
 
 
-def backups_words(vault: "Vault") -> tuple[str, ...]:
+def backups_words(vault: Vault) -> tuple[str, ...]:
     """Name the backups made of this store, oldest first."""
     made = vault.backups.all()
     before = vault.settings.get(_LAST_BACKUP)
@@ -297,7 +292,7 @@ def _count(number: int, one: str) -> str:
 
 
 def _notes(
-    vault: "Vault", traces: OwnerTraces, erasing: Erasing, *, is_demo: bool
+    vault: Vault, traces: OwnerTraces, erasing: Erasing, *, is_demo: bool
 ) -> Iterator[tuple[Note, bytes]]:
     seed = vault.settings.get("signing_key")
     for exam_id in traces.exam_ids:
@@ -316,7 +311,7 @@ def _notes(
             yield note, sign_note(note, seed)
 
 
-def _held(vault: "Vault", folder: Path, traces: OwnerTraces) -> Iterator[str]:
+def _held(vault: Vault, folder: Path, traces: OwnerTraces) -> Iterator[str]:
     yield from backups_words(vault)
     yield from _elsewhere(vault, traces)
     apart = [row for row in vault.exchange.quarantine.held() if row["kind"] == "bundle"]
@@ -336,7 +331,7 @@ def _held(vault: "Vault", folder: Path, traces: OwnerTraces) -> Iterator[str]:
         )
 
 
-def _elsewhere(vault: "Vault", traces: OwnerTraces) -> Iterator[str]:
+def _elsewhere(vault: Vault, traces: OwnerTraces) -> Iterator[str]:
     rows = [row for one in traces.animal_ids for row in vault.closed.every_of(one)]
     exam_ids = {row["exam_id"] for row in rows}
     clinic = vault.exchange.pairing.clinic() or {}
@@ -371,8 +366,8 @@ def _elsewhere(vault: "Vault", traces: OwnerTraces) -> Iterator[str]:
             yield f"The device “{name}”: erase there too."
 
 
-def _exams(vault: "Vault", traces: OwnerTraces) -> Iterator[Exam]:
-    def lookup(content_hash: str) -> "SpeciesProtocol | None":
+def _exams(vault: Vault, traces: OwnerTraces) -> Iterator[Exam]:
+    def lookup(content_hash: str) -> SpeciesProtocol | None:
         found = protocol_by_hash(vault, content_hash)
         return found.protocol if found else None
 

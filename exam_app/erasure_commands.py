@@ -10,7 +10,7 @@ import uuid
 from contextlib import closing
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import Any, ClassVar
 
 from exam_app.crypto.door import DerivationBounds
 from exam_app.domain.animal.signalment import species_words
@@ -35,9 +35,6 @@ from exam_app.store.files import open_file
 from exam_app.store.vault import Vault, open_vault, open_vault_to_read
 from exam_app.store_commands import add_data_option, ask, print_damage
 
-if TYPE_CHECKING:
-    from typing import Any
-
 ERASURE_COMMANDS = ("erase", "retention")
 _OFF = "off"
 
@@ -50,7 +47,7 @@ class UnknownAnimalError(ExamError):
         "Write its name, its chip number, or its id."
     )
 
-    def __init__(self, alike: "list[dict[str, Any]]") -> None:
+    def __init__(self, alike: list[dict[str, Any]]) -> None:
         """Name those that it may be."""
         super().__init__(f"{len(alike)} animals")
         if alike:
@@ -162,7 +159,7 @@ async def _erase(vault: Vault, folder: Path, options: argparse.Namespace) -> str
     return f"{erased.words}\nThe files were written anew: nothing of it stays in them."
 
 
-def _animal(vault: Vault, typed: str) -> "dict[str, Any]":
+def _animal(vault: Vault, typed: str) -> dict[str, Any]:
     known = vault.animals.get(typed)
     if known is not None:
         return known
@@ -216,7 +213,7 @@ def _due_line(one: Due) -> str:
     return f"  {one.animal_id}  {one.name} ({species_words(one.species)}), {one.seen}"
 
 
-def _named(animal: "dict[str, Any]") -> str:
+def _named(animal: dict[str, Any]) -> str:
     species = species_words(str(animal.get("species") or "animal"))
     return f"{animal.get('name', '')} ({species})"
 

@@ -1,7 +1,6 @@
 """Protocols by the hash that records name: shipped ones, and those kept in a store."""
 
 from functools import lru_cache
-from typing import TYPE_CHECKING
 
 from exam_app.protocols.loader import (
     LoadedProtocol,
@@ -9,13 +8,11 @@ from exam_app.protocols.loader import (
     load_content,
     load_protocol,
 )
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 
 def protocol_by_hash(
-    vault: "Vault", content_hash: str, species: str = ""
+    vault: Vault, content_hash: str, species: str = ""
 ) -> LoadedProtocol | None:
     """Return the protocol of a content hash: a shipped one, or one kept here.
 

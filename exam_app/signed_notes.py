@@ -7,7 +7,6 @@ a note, so a note of another computer always says which one signed it.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from exam_app.domain.wording.visible_text import visible
 from exam_app.record.cose import key_id_of
@@ -16,9 +15,7 @@ from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_note
 from exam_app.store.lineage import signing_keys_of
 from exam_app.store.pairing_repositories import PAIRED, REVOKED
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 COUNTS_NOT = "It does not count as acknowledged."
 
@@ -68,12 +65,12 @@ class SignedNote:
         return f"{words[0].upper()}{words[1:]}." if words else ""
 
 
-def is_own_key(vault: "Vault", key_id: bytes) -> bool:
+def is_own_key(vault: Vault, key_id: bytes) -> bool:
     """Whether it is the id of this computer's key, or of one that it had before."""
     return key_id in map(key_id_of, signing_keys_of(vault.exchange.own_device()))
 
 
-def signer_of(vault: "Vault", key_id: bytes) -> Signer:
+def signer_of(vault: Vault, key_id: bytes) -> Signer:
     """Name the computer whose key has this id, as far as it is known here."""
     exchange, is_clinic_here = vault.exchange, vault.settings.get("role") == "clinic"
     if is_own_key(vault, key_id):
@@ -94,7 +91,7 @@ def signer_of(vault: "Vault", key_id: bytes) -> Signer:
     return Signer(f"the device “{visible(told)}”" if told else name)
 
 
-def notes_of(vault: "Vault", exam_id: str) -> tuple[tuple[SignedNote, ...], int]:
+def notes_of(vault: Vault, exam_id: str) -> tuple[tuple[SignedNote, ...], int]:
     """Read every note of an exam whose signature fits, oldest first.
 
     Returns:

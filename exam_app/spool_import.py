@@ -3,16 +3,13 @@
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from exam_app.domain.moments import Moment
 from exam_app.store.spool import refuse_spooled, spooled, unspool
+from exam_app.store.vault import Vault
 from exam_app.vault_inbox import VaultInbox
 from sync.errors import SyncError
 from sync.receiving import Received, receive
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +26,7 @@ class SpoolReport:
 
 
 def import_spool(
-    vault: "Vault", folder: Path, now: Moment, *, is_demo: bool = False
+    vault: Vault, folder: Path, now: Moment, *, is_demo: bool = False
 ) -> SpoolReport:
     """Import every spooled bundle; each leaves the spool after its own save.
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from contextlib import AbstractContextManager
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
@@ -10,6 +10,7 @@ from exam_app.kept_protocols import protocol_by_hash, read_protocol
 from exam_app.store.day_pack_imports import keep_day_pack
 from exam_app.store.imports import apart_entry, keep_arrival
 from exam_app.store.lineage import signing_keys_of
+from exam_app.store.vault import Vault
 from sync.day_pack import DayPack
 from sync.inbox import (
     Arrival,
@@ -20,9 +21,6 @@ from sync.inbox import (
     Waiting,
 )
 
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
-
 MOST_UNKNOWN = 50
 MOST_UNKNOWN_BYTES = 32 * 2**20
 
@@ -30,7 +28,7 @@ MOST_UNKNOWN_BYTES = 32 * 2**20
 class VaultInbox:
     """Satisfies ``sync.inbox.Inbox`` and ``sync.day_pack.DayPackInbox``."""
 
-    def __init__(self, vault: "Vault", *, is_demo: bool = False) -> None:
+    def __init__(self, vault: Vault, *, is_demo: bool = False) -> None:
         """Import into this vault.
 
         Args:

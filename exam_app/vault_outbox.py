@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.kept_protocols import protocol_by_hash, shipped_protocol
@@ -19,13 +19,11 @@ from exam_app.store.identity import CHANGED_FROM, OWNER, changes_since, flat
 from exam_app.store.lineage import signing_keys_of
 from exam_app.store.outgoing_repositories import RECEIVED
 from exam_app.store.pairing_repositories import PAIRED
+from exam_app.store.vault import Vault
 from exam_app.vault_outgoing import outgoing_from, own_identity, row_of
 from sync.bundle import OwnerPart, PrivatePart
 from sync.outgoing import HandOverState, Outgoing, OwnIdentity, OwnRecord, Recipient
 from sync.receipts import Outcome, Receipt
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
 
 KNOWN_PROTOCOLS = "clinic_protocols"
 
@@ -33,7 +31,7 @@ KNOWN_PROTOCOLS = "clinic_protocols"
 class VaultOutbox:
     """Satisfies ``sync.outgoing.Outbox`` over an open vault."""
 
-    def __init__(self, vault: "Vault", *, is_demo: bool = False) -> None:
+    def __init__(self, vault: Vault, *, is_demo: bool = False) -> None:
         """Hand over from this vault.
 
         Args:

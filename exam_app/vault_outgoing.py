@@ -1,16 +1,14 @@
 """Sealed bundles as the store keeps them, and this computer's own identity."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from exam_app.domain.moments import Moment
+from exam_app.store.vault import Vault
 from sync.outgoing import HandOverState, Outgoing, OwnIdentity
 
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
 
-
-def own_identity(vault: "Vault", *, is_demo: bool) -> OwnIdentity:
+def own_identity(vault: Vault, *, is_demo: bool) -> OwnIdentity:
     """Return this device's or clinic's ids and secrets."""
     settings = vault.settings
     former = [entry["device_id"] for entry in settings.get("former_keys", [])]

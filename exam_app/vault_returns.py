@@ -2,8 +2,9 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.kept_protocols import protocol_by_hash, shipped_protocol
 from exam_app.record.cose import claimed_key_id, key_id_of
 from exam_app.record.draft_codec import owner_from_plain
@@ -12,16 +13,13 @@ from exam_app.record.records import read_exam
 from exam_app.store.identity import RECORD_KEYS, flat
 from exam_app.store.lineage import signing_keys_of
 from exam_app.store.pairing_repositories import PAIRED
+from exam_app.store.vault import Vault
 from exam_app.vault_inbox import known_device
 from exam_app.vault_outgoing import own_identity
 from sync.bundle import Contents, OwnerPart
 from sync.inbox import KnownDevice
 from sync.manifest import MOST_SIGNERS
 from sync.outgoing import OwnIdentity, Recipient
-
-if TYPE_CHECKING:
-    from exam_app.domain.protocol.protocol import SpeciesProtocol
-    from exam_app.store.vault import Vault
 
 MOST_RECEIPTS = 100
 MOST_NOTES = 500
@@ -31,7 +29,7 @@ Row = Mapping[str, Any]
 class VaultReturns:
     """Satisfies ``sync.returns.DayPackSource`` over an open vault."""
 
-    def __init__(self, vault: "Vault", *, is_demo: bool = False) -> None:
+    def __init__(self, vault: Vault, *, is_demo: bool = False) -> None:
         """Make day packs from this vault.
 
         Args:
@@ -125,7 +123,7 @@ class VaultReturns:
     def _tells(self, row: Row) -> bool:
         """Whether the signed bytes of a record hold a private note."""
 
-        def lookup(content_hash: str) -> "SpeciesProtocol | None":
+        def lookup(content_hash: str) -> SpeciesProtocol | None:
             loaded = protocol_by_hash(self._vault, content_hash)
             return loaded.protocol if loaded else None
 
@@ -168,7 +166,7 @@ class VaultReturns:
     def _protocols(self, rows: Sequence[Row]) -> list[bytes]:
         needed: dict[str, bytes] = {}
 
-        def lookup(content_hash: str) -> "SpeciesProtocol | None":
+        def lookup(content_hash: str) -> SpeciesProtocol | None:
             loaded = protocol_by_hash(self._vault, content_hash)
             if loaded is not None and shipped_protocol(content_hash) is None:
                 needed[content_hash] = loaded.content

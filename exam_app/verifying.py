@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 from exam_app.crypto import door
 from exam_app.crypto.errors import CryptoError
@@ -19,15 +19,13 @@ from exam_app.signed_notes import COUNTS_NOT, SignedNote, signer_of
 from exam_app.store.folders import reaching
 from exam_app.store.pairing_repositories import REVOKED
 from exam_app.store.read_files import ReadFile
+from exam_app.store.vault import Vault
 from exam_app.vault_inbox import VaultInbox
 from sync.arriving import plan_arrival
 from sync.bundle import open_bundle
 from sync.folder_reading import LARGEST_FILE
 from sync.inbox import KnownDevice
 from sync.receipts import Outcome
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
 
 # How every signed object begins: tag 18, an array of four.
 _SIGNED = b"\xd2\x84"
@@ -56,9 +54,7 @@ def read_to_verify(path: Path) -> bytes:
         return file.read_at(0, LARGEST_FILE)
 
 
-def verify_file(
-    content: bytes, vault: "Vault | None", key: str | None
-) -> dict[str, Any]:
+def verify_file(content: bytes, vault: Vault | None, key: str | None) -> dict[str, Any]:
     """Return ``verified``, ``kind``, ``sha256`` and what else can be said.
 
     Args:
@@ -78,12 +74,12 @@ def verify_file(
         return {**result, "error": "NoKey", "advice": advice}
 
 
-def _keys(vault: "Vault | None") -> list[bytes]:
+def _keys(vault: Vault | None) -> list[bytes]:
     return vault.exchange.signing_keys() if vault else []
 
 
 def _verify(
-    content: bytes, vault: "Vault | None", keys: Sequence[bytes]
+    content: bytes, vault: Vault | None, keys: Sequence[bytes]
 ) -> dict[str, Any]:
     if vault is not None and not content.startswith(_SIGNED):
         return _bundle(content, vault)
@@ -117,7 +113,7 @@ def _verify(
 
 
 def _revoked(
-    vault: "Vault | None",
+    vault: Vault | None,
     key_id: bytes,
     *,
     is_kept: bool = False,
@@ -150,9 +146,7 @@ def _revoked(
     return {"revoked": words, "is_doubtful": not is_good}
 
 
-def _exam(
-    content: bytes, vault: "Vault | None", keys: Sequence[bytes]
-) -> dict[str, Any]:
+def _exam(content: bytes, vault: Vault | None, keys: Sequence[bytes]) -> dict[str, Any]:
     def lookup(content_hash: str) -> SpeciesProtocol | None:
         found = shipped_protocol(content_hash)
         if found is None and vault is not None:
@@ -165,7 +159,7 @@ def _exam(
     return {"exam_id": exam.exam_id, "revision": exam.revision, "what": what}
 
 
-def _bundle(content: bytes, vault: "Vault") -> dict[str, Any]:
+def _bundle(content: bytes, vault: Vault) -> dict[str, Any]:
     inbox, found = VaultInbox(vault), []
 
     def public_key_of(key_id: bytes) -> bytes | None:

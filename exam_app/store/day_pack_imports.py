@@ -6,7 +6,7 @@ where a person decides.
 """
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import Any, Protocol
 
 from exam_app.domain.moments import Moment
 from exam_app.store.erasure import without_erased
@@ -17,10 +17,8 @@ from exam_app.store.imports import (
     keep_record,
     note_set_aside,
 )
+from exam_app.store.opened_vault import Vault
 from exam_app.store.outgoing_repositories import RECEIVED
-
-if TYPE_CHECKING:
-    from exam_app.store.opened_vault import Vault
 
 CLINIC, SHARED, TOLD = "clinic", "shared", "told"
 
@@ -48,7 +46,7 @@ class ArrivedDayPack(Protocol):
     def keys(self) -> Mapping[bytes, str]: ...  # noqa: D102
 
 
-def keep_day_pack(vault: "Vault", pack: ArrivedDayPack) -> None:
+def keep_day_pack(vault: Vault, pack: ArrivedDayPack) -> None:
     """Keep everything; what is here already stays as it is.
 
     Raises:
@@ -74,9 +72,7 @@ def keep_day_pack(vault: "Vault", pack: ArrivedDayPack) -> None:
             _keep_animal(vault, pack, animal)
 
 
-def _keep_animal(
-    vault: "Vault", pack: ArrivedDayPack, animal: Mapping[str, Any]
-) -> None:
+def _keep_animal(vault: Vault, pack: ArrivedDayPack, animal: Mapping[str, Any]) -> None:
     theirs = {k: v for k, v in animal.items() if k != RECORD_KEYS}
     animal_id, identity = theirs["animal_id"], vault.exchange.identity
     before = identity.version(animal_id, CLINIC)
@@ -94,7 +90,7 @@ def _keep_animal(
 
 
 def _heard(
-    vault: "Vault", pack: ArrivedDayPack, animal_id: str
+    vault: Vault, pack: ArrivedDayPack, animal_id: str
 ) -> Mapping[str, Any] | None:
     """Return what this device told, if the clinic had it when it made the pack."""
     told = vault.exchange.identity.version(animal_id, TOLD)

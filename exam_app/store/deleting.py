@@ -6,15 +6,12 @@ said of each bundle is kept. Copies and backups made before still hold them.
 """
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from exam_app.store.errors import ExamStillNeededError
-
-if TYPE_CHECKING:
-    from exam_app.store.opened_vault import Vault
+from exam_app.store.opened_vault import Vault
 
 
-def delete_exams(vault: "Vault", exam_ids: Sequence[str]) -> None:
+def delete_exams(vault: Vault, exam_ids: Sequence[str]) -> None:
     """Delete all of these exams, or none.
 
     Raises:

@@ -6,17 +6,15 @@ the block. What was typed into a record itself cannot be taken out of its signat
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from exam_app.domain.errors import ExamError
 from exam_app.record.draft_codec import owner_from_plain
 from exam_app.record.owners import hash_owner
 from exam_app.record.records import ReadExam
 from exam_app.store.identity import CHANGED_FROM, OWNER
+from exam_app.store.opened_vault import Vault
 from exam_app.store.outgoing_repositories import RECEIVED
-
-if TYPE_CHECKING:
-    from exam_app.store.opened_vault import Vault
 
 Plain = Mapping[str, Any]
 
@@ -57,7 +55,7 @@ class OwnerTraces:
         return not (self.fields or self.drafts or self.forms)
 
 
-def owner_traces(vault: "Vault", animal_id: str) -> OwnerTraces:
+def owner_traces(vault: Vault, animal_id: str) -> OwnerTraces:
     """Look where owner details of an animal stand; nothing is changed."""
     ids = vault.exchange.identity.same_as(animal_id)
     kept = [vault.animals.get(one) or {} for one in ids]
@@ -88,7 +86,7 @@ def owner_traces(vault: "Vault", animal_id: str) -> OwnerTraces:
     )
 
 
-def erase_traces(vault: "Vault", traces: OwnerTraces, key: str, entry: Plain) -> None:
+def erase_traces(vault: Vault, traces: OwnerTraces, key: str, entry: Plain) -> None:
     """Erase them, and mark their hashes, in one save; the files still hold the past.
 
     Args:
@@ -116,7 +114,7 @@ def erase_traces(vault: "Vault", traces: OwnerTraces, key: str, entry: Plain) ->
         vault.erasures.keep(key, {**what, **entry}, hashes)
 
 
-def is_set_aside(vault: "Vault", read: ReadExam) -> bool:
+def is_set_aside(vault: Vault, read: ReadExam) -> bool:
     """Whether an owner block that arrives beside a record was erased here."""
     exam = read.exam
     closed_ms = exam.closing.at.utc_ms if exam.closing else 0
@@ -125,7 +123,7 @@ def is_set_aside(vault: "Vault", read: ReadExam) -> bool:
 
 
 def without_erased(
-    vault: "Vault", animals: Iterable[Plain], renewed: Iterable[str]
+    vault: Vault, animals: Iterable[Plain], renewed: Iterable[str]
 ) -> tuple[list[Plain], set[str]]:
     """Take erased owner details out of animals that arrive.
 
@@ -157,12 +155,12 @@ def without_erased(
     return kept, aside
 
 
-def _closed(vault: "Vault", animal_id: str) -> list[dict[str, Any]]:
+def _closed(vault: Vault, animal_id: str) -> list[dict[str, Any]]:
     # Revised records too: each may have had an owner block of its own.
     return vault.closed.every_of(animal_id)
 
 
-def _is_typed_of_owner(vault: "Vault", animal_id: str) -> bool:
+def _is_typed_of_owner(vault: Vault, animal_id: str) -> bool:
     _, words = vault.typed.all().get(f"animal/{animal_id}", ("", {}))
     return any(name.startswith(f"{OWNER}_") and text for name, text in words.items())
 
@@ -171,7 +169,7 @@ def _names_somebody(owner: object) -> bool:
     return isinstance(owner, Mapping) and any(owner.get(name) for name in _NAMES)
 
 
-def _hash(vault: "Vault", block_id: str) -> str:
+def _hash(vault: Vault, block_id: str) -> str:
     kept = vault.owners.get(block_id)
     if kept is None:
         return ""

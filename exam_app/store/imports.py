@@ -5,7 +5,7 @@ exchange's ``turn`` from the first look to the commit.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import Any, Protocol
 
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.moments import Moment
@@ -16,10 +16,8 @@ from exam_app.record.records import ReadExam
 from exam_app.store.animal_imports import AnimalChanges, animal_changes, keep_animals
 from exam_app.store.erasure import is_set_aside, without_erased
 from exam_app.store.incoming_repositories import ADMITTED, HELD
+from exam_app.store.opened_vault import Vault
 from exam_app.store.projections import closed_projection
-
-if TYPE_CHECKING:
-    from exam_app.store.opened_vault import Vault
 
 STORED, FORK = "stored", "fork"
 
@@ -112,7 +110,7 @@ class ArrivedBundle(Protocol):
     def privates(self) -> Sequence[tuple[str, str, bytes, bytes]]: ...  # noqa: D102
 
 
-def keep_arrival(vault: "Vault", arrival: ArrivedBundle) -> None:
+def keep_arrival(vault: Vault, arrival: ArrivedBundle) -> None:
     """Keep an arrival with its receipt: all of it or nothing.
 
     Raises:
@@ -188,7 +186,7 @@ def apart_entry(item: ApartItem, received: Moment) -> dict[str, Any]:
     }
 
 
-def keep_record(vault: "Vault", record: ArrivedRecord, received: Moment) -> bool:
+def keep_record(vault: Vault, record: ArrivedRecord, received: Moment) -> bool:
     """Keep one verified record with its owner, inside the caller's transaction.
 
     Returns:
@@ -227,7 +225,7 @@ def keep_record(vault: "Vault", record: ArrivedRecord, received: Moment) -> bool
 
 
 def note_set_aside(
-    vault: "Vault", animal_ids: Iterable[str], device_id: str, received: Moment
+    vault: Vault, animal_ids: Iterable[str], device_id: str, received: Moment
 ) -> None:
     """Keep for a person that erased owner details came again and were not kept."""
     for animal_id in sorted(animal_ids):
@@ -235,19 +233,17 @@ def note_set_aside(
         vault.erasures.note_set_aside(animal_id, device_id, when)
 
 
-def _is_aside(vault: "Vault", record: ArrivedRecord) -> bool:
+def _is_aside(vault: Vault, record: ArrivedRecord) -> bool:
     return record.owner is not None and is_set_aside(vault, record.read)
 
 
-def _keep_animals(
-    vault: "Vault", changes: AnimalChanges, arrival: ArrivedBundle
-) -> None:
+def _keep_animals(vault: Vault, changes: AnimalChanges, arrival: ArrivedBundle) -> None:
     when, device = arrival.received.utc_ms, arrival.device_id
     identity = vault.exchange.identity
     keep_animals(vault.animals, identity, changes, device, arrival.sequence, when)
 
 
-def _keep_apart(vault: "Vault", arrival: ArrivedBundle) -> None:
+def _keep_apart(vault: Vault, arrival: ArrivedBundle) -> None:
     quarantine, when = vault.exchange.quarantine, arrival.received.utc_ms
     for item in arrival.set_apart:
         quarantine.put(apart_entry(item, arrival.received), item.content)

@@ -1,16 +1,14 @@
 """Received records for other programs: a table, FHIR; verified first, as always."""
 
 from collections.abc import Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from exam_app.app.clinic.notes import corrections_beside, notes_beside
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.tables import Row, as_csv, exam_rows
 from exam_app.record.errors import RecordError
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 UNSEALED = (
     "The table holds the values unsealed and unsigned. Keep it as you keep paper."
@@ -21,7 +19,7 @@ FHIR_UNSEALED = (
 )
 
 
-def table_of(vault: "Vault", rows: Iterable[Mapping[str, Any]]) -> tuple[bytes, int]:
+def table_of(vault: Vault, rows: Iterable[Mapping[str, Any]]) -> tuple[bytes, int]:
     """Write the records of a list as CSV.
 
     Returns:
@@ -43,7 +41,7 @@ def table_of(vault: "Vault", rows: Iterable[Mapping[str, Any]]) -> tuple[bytes, 
     return as_csv(lines), unread
 
 
-def fhir_of(vault: "Vault", kept: KeptRecord) -> bytes:
+def fhir_of(vault: Vault, kept: KeptRecord) -> bytes:
     """Write one verified record as a FHIR R4 document, without private notes."""
     notes, protocol = notes_beside(vault, kept), kept.loaded.protocol
     beside = corrections_beside(vault, kept)

@@ -7,7 +7,6 @@ typed code cannot be derived from what the store keeps.
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
 from exam_app.app.clinic.reception import Reception
@@ -17,13 +16,11 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
 from exam_app.spool_import import import_spool
 from exam_app.store.incoming_repositories import DROPPED
+from exam_app.store.vault import Vault
 from exam_app.vault_inbox import VaultInbox
 from sync.errors import SyncError
 from sync.folder import Ending, FolderReader, FolderWriter, Look, clinic_folder
 from sync.receiving import Received, admit, receive
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
 
 FOLDER = "clinic_folder"
 MOST_REFUSED = 50
@@ -67,16 +64,16 @@ class Session:
     look: Look | None = None
 
 
-_sessions: "WeakKeyDictionary[Vault, Session]" = WeakKeyDictionary()
+_sessions: WeakKeyDictionary[Vault, Session] = WeakKeyDictionary()
 
 
-def session_of(vault: "Vault") -> Session:
+def session_of(vault: Vault) -> Session:
     """Return what was read and answered since the vault was opened."""
     return _sessions.setdefault(vault, Session())
 
 
 def import_sealed(
-    vault: "Vault", sealed: bytes, now: Moment, *, is_demo: bool
+    vault: Vault, sealed: bytes, now: Moment, *, is_demo: bool
 ) -> Answered:
     """Import one hand-over; a refusal is an answer too, and nothing is kept of it.
 
@@ -104,9 +101,7 @@ def _forget_refused(session: Session) -> None:
         del session.answered[key]
 
 
-def import_waiting(
-    vault: "Vault", now: Moment, *, is_demo: bool
-) -> tuple[Answered, ...]:
+def import_waiting(vault: Vault, now: Moment, *, is_demo: bool) -> tuple[Answered, ...]:
     """Import what waits, each in a save of its own; what could not be saved waits on.
 
     Raises:
@@ -119,7 +114,7 @@ def import_waiting(
     return tuple(answered)
 
 
-def take_in_spool(vault: "Vault", folder: Path, now: Moment, *, is_demo: bool) -> None:
+def take_in_spool(vault: Vault, folder: Path, now: Moment, *, is_demo: bool) -> None:
     """Import what came while the exams were locked or held; it is told once.
 
     Args:
@@ -140,7 +135,7 @@ def take_in_spool(vault: "Vault", folder: Path, now: Moment, *, is_demo: bool) -
 
 
 def look_into_folder(
-    vault: "Vault", now: Moment, *, is_demo: bool
+    vault: Vault, now: Moment, *, is_demo: bool
 ) -> tuple[Answered, ...]:
     """Import what is new in the folder; what cannot be opened yet waits there.
 
@@ -160,7 +155,7 @@ def look_into_folder(
 
 
 def admit_set_apart(
-    vault: "Vault", key: str, now: Moment, by: str, why: str, *, is_demo: bool
+    vault: Vault, key: str, now: Moment, by: str, why: str, *, is_demo: bool
 ) -> Answered:
     """Import a hand-over that was set apart, because a person says so.
 
@@ -178,19 +173,19 @@ def admit_set_apart(
     return answered
 
 
-def drop_set_apart(vault: "Vault", key: str, now: Moment, by: str, why: str) -> None:
+def drop_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> None:
     """Let go of what was set apart; who and why is kept, in one save."""
     with vault.transaction():
         vault.exchange.quarantine.decide(key, DROPPED, by, now.utc_ms)
         vault.exchange.quarantine.explain(key, why)
 
 
-def folder_of(vault: "Vault") -> str:
+def folder_of(vault: Vault) -> str:
     """Return the folder's path as it was typed; empty when there is none."""
     return str(vault.settings.get(FOLDER, ""))
 
 
-def _with_folder(vault: "Vault", bundle_hash: str, received: Received) -> Answered:
+def _with_folder(vault: Vault, bundle_hash: str, received: Received) -> Answered:
     device_id = received.receipt_view.device_id
     device = vault.exchange.pairing.device(device_id) or {}
     problem, path = "", folder_of(vault)
@@ -204,7 +199,7 @@ def _with_folder(vault: "Vault", bundle_hash: str, received: Received) -> Answer
     return Answered(bundle_hash, received, problem, str(device.get("name", "")))
 
 
-def _reader(vault: "Vault", session: Session) -> FolderReader:
+def _reader(vault: Vault, session: Session) -> FolderReader:
     root = Path(folder_of(vault))
     if session.reader is None or session.reader.root != root:
         clinic_id = str(vault.settings.get("device_id"))
@@ -213,14 +208,14 @@ def _reader(vault: "Vault", session: Session) -> FolderReader:
     return session.reader
 
 
-def _is_set_apart(vault: "Vault", digest: str) -> bool:
+def _is_set_apart(vault: Vault, digest: str) -> bool:
     return vault.exchange.quarantine.get(digest) is not None
 
 
 class _Known:
     """Hashes of what was stored or set apart before."""
 
-    def __init__(self, vault: "Vault") -> None:
+    def __init__(self, vault: Vault) -> None:
         self._vault = vault
 
     def __contains__(self, digest: object) -> bool:

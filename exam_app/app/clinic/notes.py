@@ -7,7 +7,7 @@ made the exam gets the same signed bytes back.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.domain.errors import ExamError
@@ -21,9 +21,7 @@ from exam_app.record.cose import claimed_key_id
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import sign_note
 from exam_app.signed_notes import SignedNote, notes_of, signer_of
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 KIND_WORDS = {
     NoteKind.ADDENDUM: "Note",
@@ -108,7 +106,7 @@ def write_note(
     )
 
 
-def keep_note(vault: "Vault", note: Note) -> bytes:
+def keep_note(vault: Vault, note: Note) -> bytes:
     """Sign a note and keep it; an acknowledgement shows in the list from then on.
 
     Returns:
@@ -126,7 +124,7 @@ def keep_note(vault: "Vault", note: Note) -> bytes:
     return signed
 
 
-def _mark(vault: "Vault", note: Note) -> None:
+def _mark(vault: Vault, note: Note) -> None:
     for row in vault.closed.revisions(note.exam_id):
         if row.get("hash") == note.exam_hash:
             vault.exchange.acknowledge(note.exam_id, note.exam_hash, note.author.name)
@@ -155,7 +153,7 @@ def show_note(
     return ShownNote(title, text, note.exam_hash == exam_hash)
 
 
-def notes_beside(vault: "Vault", kept: KeptRecord) -> tuple[Section, ...]:
+def notes_beside(vault: Vault, kept: KeptRecord) -> tuple[Section, ...]:
     """Return every note beside a record for a copy or an export, oldest first.
 
     Returns:
@@ -176,7 +174,7 @@ def notes_beside(vault: "Vault", kept: KeptRecord) -> tuple[Section, ...]:
     return tuple(found)
 
 
-def corrections_beside(vault: "Vault", kept: KeptRecord) -> tuple[Correction, ...]:
+def corrections_beside(vault: Vault, kept: KeptRecord) -> tuple[Correction, ...]:
     """Return what signed notes about this very record say should read otherwise.
 
     Each names in its reason who says so, and on which device if not the clinic's.

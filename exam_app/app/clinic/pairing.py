@@ -8,21 +8,19 @@ was paired before loses nothing by a second, false answer.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from weakref import WeakKeyDictionary
 
 from exam_app.crypto.door import KeyDerivation, random_bytes
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.visible_text import visible
 from exam_app.store.pairing_repositories import PAIRED, REVOKED
+from exam_app.store.vault import Vault
 from sync.cards import DeviceCard, from_text, read_clinic_card
 from sync.errors import CardError, NotACardError, RevokedPairingError
 from sync.known_keys import Claim, check_claims, claims_of
 from sync.pairing import Accepted, ClinicKeys, Offer, accept, offer, pairing_words
 from sync.words import WORDS_DERIVATION
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
 
 CARD_ENDING = ".exam-card"
 # What is said of a device until it is paired again; then it stands in its past.
@@ -30,8 +28,8 @@ _PAST = (
     *("name", "signing_key", "paired_ms", "paired_by"),
     *("revoked_after", "revoked_ms", "revoked_by"),
 )
-_waiting: "WeakKeyDictionary[Vault, Accepted]" = WeakKeyDictionary()
-_words: "WeakKeyDictionary[Vault, tuple[str, ...]]" = WeakKeyDictionary()
+_waiting: WeakKeyDictionary[Vault, Accepted] = WeakKeyDictionary()
+_words: WeakKeyDictionary[Vault, tuple[str, ...]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +49,7 @@ class Waiting:
     has_namesake: bool = False
 
 
-def clinic_keys(vault: "Vault", *, is_demo: bool) -> ClinicKeys:
+def clinic_keys(vault: Vault, *, is_demo: bool) -> ClinicKeys:
     """Return this clinic's name and private keys."""
     settings = vault.settings
     return ClinicKeys(
@@ -64,7 +62,7 @@ def clinic_keys(vault: "Vault", *, is_demo: bool) -> ClinicKeys:
     )
 
 
-def new_offer(vault: "Vault", now: Moment, *, is_demo: bool) -> Offer:
+def new_offer(vault: Vault, now: Moment, *, is_demo: bool) -> Offer:
     """Make a fresh card in place of every one before it, in one save."""
     offered = offer(clinic_keys(vault, is_demo=is_demo), now, random_bytes)
     with vault.transaction():
@@ -81,7 +79,7 @@ def new_offer(vault: "Vault", now: Moment, *, is_demo: bool) -> Offer:
     return offered
 
 
-def open_offer(vault: "Vault", now: Moment) -> Offer | None:
+def open_offer(vault: Vault, now: Moment) -> Offer | None:
     """Return the card that can still be answered, if there is one."""
     for kept in reversed(vault.exchange.pairing.offers()):
         if kept["expires_ms"] > now.utc_ms:
@@ -104,7 +102,7 @@ def content_of(text_or_file: str | bytes) -> bytes:
         return text_or_file
 
 
-def take_answer(vault: "Vault", sealed: bytes, now: Moment) -> None:
+def take_answer(vault: Vault, sealed: bytes, now: Moment) -> None:
     """Open an answer; it uses up the card, whatever comes out.
 
     ``find_words`` has to be awaited before anything waits for a person.
@@ -132,7 +130,7 @@ def take_answer(vault: "Vault", sealed: bytes, now: Moment) -> None:
 
 
 async def find_words(
-    vault: "Vault", derivation: KeyDerivation = WORDS_DERIVATION
+    vault: Vault, derivation: KeyDerivation = WORDS_DERIVATION
 ) -> None:
     """Find the six words of the answer that was opened last; this takes a moment.
 
@@ -148,7 +146,7 @@ async def find_words(
         _words[vault] = words
 
 
-def waiting(vault: "Vault") -> Waiting | None:
+def waiting(vault: Vault) -> Waiting | None:
     """Return the answer whose words wait for a person, if there is one."""
     accepted, words = _waiting.get(vault), _words.get(vault)
     if accepted is None or words is None:
@@ -156,7 +154,7 @@ def waiting(vault: "Vault") -> Waiting | None:
     return _shown(vault, accepted, words)
 
 
-def trust(vault: "Vault", now: Moment, by: str, *, again: bool = False) -> str:
+def trust(vault: Vault, now: Moment, by: str, *, again: bool = False) -> str:
     """Pair the device: a person found the same six words on both screens.
 
     Args:
@@ -188,12 +186,12 @@ def trust(vault: "Vault", now: Moment, by: str, *, again: bool = False) -> str:
     return visible(card.name)
 
 
-def distrust(vault: "Vault") -> None:
+def distrust(vault: Vault) -> None:
     """Forget the answer: the words differed."""
     _waiting.pop(vault, None)
 
 
-def _shown(vault: "Vault", accepted: Accepted, words: tuple[str, ...]) -> Waiting:
+def _shown(vault: Vault, accepted: Accepted, words: tuple[str, ...]) -> Waiting:
     claims = set(claims_of(accepted.device))
     trusted = vault.exchange.pairing.trusted()
     known = [device for device in trusted if claims & set(_claims(device))]

@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 from weakref import WeakKeyDictionary
 
 from exam_app.app.exam_sessions import now
@@ -13,6 +12,7 @@ from exam_app.crypto.door import sha256
 from exam_app.domain.errors import ExamError
 from exam_app.record.cose import claimed_key_id
 from exam_app.signed_notes import SignedNote, signer_of
+from exam_app.store.vault import Vault
 from exam_app.vault_inbox import VaultInbox
 from exam_app.vault_outbox import VaultOutbox
 from sync.day_pack import DayPack, take_day_pack
@@ -20,9 +20,6 @@ from sync.errors import NotABundleError
 from sync.folder import Ending, FolderReader, FolderWriter, clinic_folder, device_folder
 from sync.outbox import take_receipt
 from sync.receipts import Receipt
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
 
 FOLDER = "hand_over_folder"
 TAKEN = "arrivals_taken"
@@ -45,10 +42,10 @@ class Arrived:
     is_taken: bool
 
 
-_readers: "WeakKeyDictionary[Vault, FolderReader]" = WeakKeyDictionary()
+_readers: WeakKeyDictionary[Vault, FolderReader] = WeakKeyDictionary()
 
 
-def put_bundles(vault: "Vault", root: Path, found: Sequence[OutgoingBundle]) -> None:
+def put_bundles(vault: Vault, root: Path, found: Sequence[OutgoingBundle]) -> None:
     """Write sealed bundles into this device's own part of the folder.
 
     Raises:
@@ -59,12 +56,12 @@ def put_bundles(vault: "Vault", root: Path, found: Sequence[OutgoingBundle]) -> 
         writer.put(bundle.sealed, Ending.BUNDLE)
 
 
-def arrival_words(vault: "Vault") -> tuple[str, ...]:
+def arrival_words(vault: Vault) -> tuple[str, ...]:
     """Say what came with the last look."""
     return tuple(vault.settings.get(SAID, []))
 
 
-def look(vault: "Vault", root: Path, *, is_demo: bool) -> None:
+def look(vault: Vault, root: Path, *, is_demo: bool) -> None:
     """Take what the clinic put into the folder for this device.
 
     Raises:
@@ -81,12 +78,12 @@ def look(vault: "Vault", root: Path, *, is_demo: bool) -> None:
     _keep(vault, arrived, waits)
 
 
-def keep_arrived(vault: "Vault", contents: Iterable[bytes], *, is_demo: bool) -> None:
+def keep_arrived(vault: Vault, contents: Iterable[bytes], *, is_demo: bool) -> None:
     """Take receipts and day packs that were chosen as files."""
     _keep(vault, [take(vault, one, is_demo=is_demo) for one in contents], "")
 
 
-def take(vault: "Vault", content: bytes, *, is_demo: bool) -> Arrived:
+def take(vault: Vault, content: bytes, *, is_demo: bool) -> Arrived:
     """Take one content by what it is, whatever its name said; each in one save."""
     digest, outbox = sha256(content).hex(), VaultOutbox(vault, is_demo=is_demo)
     inbox = VaultInbox(vault, is_demo=is_demo)
@@ -101,7 +98,7 @@ def take(vault: "Vault", content: bytes, *, is_demo: bool) -> Arrived:
     return Arrived(digest, pack_words(pack), is_taken=True)
 
 
-def _mark_acknowledged(vault: "Vault", pack: DayPack) -> None:
+def _mark_acknowledged(vault: Vault, pack: DayPack) -> None:
     """Let the lists say who at the clinic acknowledged which record."""
     for arrived in pack.notes:
         note = arrived.note
@@ -145,7 +142,7 @@ def pack_words(pack: DayPack) -> str:
     )
 
 
-def _keep(vault: "Vault", arrived: Sequence[Arrived], waits: str) -> None:
+def _keep(vault: Vault, arrived: Sequence[Arrived], waits: str) -> None:
     at = f"{now().local():%Y-%m-%d %H:%M}"
     said = [one.words for one in arrived] or [NOTHING_NEW]
     lines = [f"{at} · {line}" for line in (*said, waits) if line]
@@ -157,7 +154,7 @@ def _keep(vault: "Vault", arrived: Sequence[Arrived], waits: str) -> None:
             vault.settings.put(TAKEN, kept[-_MOST_TAKEN:])
 
 
-def _reader(vault: "Vault", root: Path) -> FolderReader:
+def _reader(vault: Vault, root: Path) -> FolderReader:
     clinic = vault.exchange.pairing.clinic() or {}
     device_id = str(vault.settings.get("device_id"))
     place = clinic_folder(Path(), str(clinic.get("clinic_id", "0")), device_id)
@@ -170,7 +167,7 @@ def _reader(vault: "Vault", root: Path) -> FolderReader:
 class _Known:
     """Hashes of what was taken before."""
 
-    def __init__(self, vault: "Vault") -> None:
+    def __init__(self, vault: Vault) -> None:
         self._taken = set(vault.settings.get(TAKEN, []))
 
     def __contains__(self, digest: object) -> bool:

@@ -6,17 +6,15 @@ everything, and the clinic has to show a new card.
 """
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.visible_text import visible
 from exam_app.record.cose import key_id_of
+from exam_app.store.vault import Vault
 from sync.cards import ClinicCard, FormerKey
 from sync.errors import KnownDeviceKeyError
 from sync.pairing import DeviceKeys
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
 
 PAIRED = "paired"
 HOW = (
@@ -38,7 +36,7 @@ ANSWER_NOTE = "It is sealed: nobody but this clinic can read it."
 _MINUTE_MS = 60_000
 
 
-def device_keys(vault: "Vault", name: str, *, is_demo: bool) -> DeviceKeys:
+def device_keys(vault: Vault, name: str, *, is_demo: bool) -> DeviceKeys:
     """Return this device's name and keys, as a card needs them.
 
     Args:
@@ -79,7 +77,7 @@ def clinic_document(card: ClinicCard) -> dict[str, Any]:
     }
 
 
-def check_known_clinic(vault: "Vault", card: ClinicCard) -> None:
+def check_known_clinic(vault: Vault, card: ClinicCard) -> None:
     """Refuse a card of this device's own clinic that has other keys than it had.
 
     A clinic that was restored is a new one, with an id of its own.
@@ -127,7 +125,7 @@ def paired_words(name: str, signing_key: bytes, phone: str) -> str:
     return f"{name}{number} · key {mark[:4]} {mark[4:]}"
 
 
-def clinic_words(vault: "Vault") -> str:
+def clinic_words(vault: Vault) -> str:
     """Describe the clinic that a person has confirmed; empty without one."""
     clinic = vault.exchange.pairing.clinic()
     if clinic is None or clinic.get("state") != PAIRED:

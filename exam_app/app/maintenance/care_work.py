@@ -7,16 +7,13 @@ back finds it under way, or what came of it.
 import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 from weakref import WeakKeyDictionary
 
-from exam_app.app.session import LONGEST_WAKE_SECONDS
+from exam_app.app.session import LONGEST_WAKE_SECONDS, Desk
 from exam_app.domain.errors import ExamError
 from exam_app.store.progress import Progress
-
-if TYPE_CHECKING:
-    from exam_app.app.session import Desk
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 Step = Callable[[Progress], str]
 
@@ -70,22 +67,22 @@ class Work:
         return f"{self.title}: {int(100 * self.share)} of 100 parts done"
 
 
-_works: "WeakKeyDictionary[Vault, Work]" = WeakKeyDictionary()
+_works: WeakKeyDictionary[Vault, Work] = WeakKeyDictionary()
 _tasks: set["asyncio.Task[None]"] = set()
 
 
-def work_of(vault: "Vault") -> Work | None:
+def work_of(vault: Vault) -> Work | None:
     """Return the step under way, or the last one that ended, since the unlocking."""
     return _works.get(vault)
 
 
-def is_busy(vault: "Vault") -> bool:
+def is_busy(vault: Vault) -> bool:
     """Whether a step is under way."""
     work = work_of(vault)
     return work is not None and work.is_running
 
 
-def begin(desk: "Desk", title: str, step: Step) -> "asyncio.Task[None]":
+def begin(desk: Desk, title: str, step: Step) -> "asyncio.Task[None]":
     """Start a step; it goes on when its screen is left.
 
     Args:
@@ -109,7 +106,7 @@ def begin(desk: "Desk", title: str, step: Step) -> "asyncio.Task[None]":
     return task
 
 
-async def _carry_out(desk: "Desk", work: Work, step: Step) -> None:
+async def _carry_out(desk: Desk, work: Work, step: Step) -> None:
     try:
         # An idle lock would close the files that are being written.
         with desk.stay_awake(LONGEST_WAKE_SECONDS):

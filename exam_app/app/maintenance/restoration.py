@@ -6,20 +6,17 @@ file is only read, and a store that is there already is never touched.
 
 import contextlib
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from exam_app.app.clinic.imports import FOLDER as CLINIC_FOLDER
 from exam_app.app.handover.arrivals import FOLDER as HAND_OVER_FOLDER
 from exam_app.app.maintenance.first_start import keep_address, own_address
+from exam_app.app.session import Desk
 from exam_app.app.view.passphrase_note import passphrase_problem
 from exam_app.store.backup import MemoryPart, read_backup
 from exam_app.store.errors import MistypedRecoveryCodeError, VaultError
 from exam_app.store.recovery_code import read_code
 from exam_app.store.restoring import Secrets, restore_vault
-
-if TYPE_CHECKING:
-    from exam_app.app.session import Desk
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -72,7 +69,7 @@ def look_at_backup(content: bytes) -> None:
     read_backup(MemoryPart(content))
 
 
-async def restore(desk: "Desk", answers: Restore) -> str:
+async def restore(desk: Desk, answers: Restore) -> str:
     """Make the desk's vault from a backup and work with it.
 
     Returns:
@@ -92,7 +89,7 @@ async def restore(desk: "Desk", answers: Restore) -> str:
     return code
 
 
-def _settle(vault: "Vault", here: str) -> None:
+def _settle(vault: Vault, here: str) -> None:
     with vault.transaction():
         keep_address(vault, here)
         if here:

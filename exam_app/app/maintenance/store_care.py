@@ -6,7 +6,7 @@ Plain functions; each step takes a ``Progress`` and returns what the person is t
 import contextlib
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 from exam_app.app.queries.clinic_records import is_clinic
 from exam_app.app.view.hand_over_presenter import count_words, standing_count
@@ -17,9 +17,7 @@ from exam_app.store.backup import MemoryPart
 from exam_app.store.backup_file import make_backup_file, note_backup
 from exam_app.store.errors import VaultError
 from exam_app.store.progress import Progress
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 LAST_BACKUP = "last_backup"
 OPENS_WITH = (
@@ -62,7 +60,7 @@ class DamageFoundError(ExamError):
         self.advice = advice  # type: ignore[misc]
 
 
-def facts(vault: "Vault") -> Facts:
+def facts(vault: Vault) -> Facts:
     """Return what is kept here as (label, text)."""
     opened, closed = len(vault.drafts.open()), vault.exam_count()
     lines = [
@@ -84,7 +82,7 @@ def _read_words(report: dict[str, Any]) -> str:
     return f"{report['sentence']} (Read{by}, {report['read_at']}.)"
 
 
-def reports(vault: "Vault") -> tuple[str, ...]:
+def reports(vault: Vault) -> tuple[str, ...]:
     """Return what the store has found wrong by itself."""
     return tuple(filter(None, (vault.damage_report, vault.disk_report)))
 
@@ -143,7 +141,7 @@ def backup_path(typed: str, at: datetime, own_folder: Path) -> Path:
     return path
 
 
-def check(vault: "Vault", progress: Progress) -> str:
+def check(vault: Vault, progress: Progress) -> str:
     """Read and check everything, and say that all is whole.
 
     Raises:
@@ -156,7 +154,7 @@ def check(vault: "Vault", progress: Progress) -> str:
     return words
 
 
-def checked_words(vault: "Vault", report: AuditReport) -> str:
+def checked_words(vault: Vault, report: AuditReport) -> str:
     """Say what a full check found, with the exams that are concerned by name."""
     read = f"{count_words(report.bodies, 'sealed entry', 'sealed entries')} were opened"
     saves = count_words(report.frames, "save")
@@ -169,7 +167,7 @@ def checked_words(vault: "Vault", report: AuditReport) -> str:
     return f"{report.sentence} Concerned: {shown}{more}." if named else report.sentence
 
 
-def _name(vault: "Vault", damaged: tuple[str, str]) -> str:
+def _name(vault: Vault, damaged: tuple[str, str]) -> str:
     table, key = damaged
     exam_id = key.split(":", 1)[0]
     if table == "closed":
@@ -181,7 +179,7 @@ def _name(vault: "Vault", damaged: tuple[str, str]) -> str:
     return ""
 
 
-def make_room(vault: "Vault", progress: Progress) -> str:
+def make_room(vault: Vault, progress: Progress) -> str:
     """Write the files anew and say what it gave."""
     before = vault.size()
     vault.rewrite(progress)
@@ -193,7 +191,7 @@ def make_room(vault: "Vault", progress: Progress) -> str:
     return f"The files were written anew, without what was replaced or removed. {sizes}"
 
 
-def back_up_to(vault: "Vault", path: Path, at: Moment, progress: Progress) -> str:
+def back_up_to(vault: Vault, path: Path, at: Moment, progress: Progress) -> str:
     """Make a backup file and say where it is."""
     size = make_backup_file(vault, path, progress)
     _keep_last(vault, at, str(path), size)
@@ -203,7 +201,7 @@ def back_up_to(vault: "Vault", path: Path, at: Moment, progress: Progress) -> st
     )
 
 
-def back_up_bytes(vault: "Vault", at: Moment, progress: Progress) -> bytes:
+def back_up_bytes(vault: Vault, at: Moment, progress: Progress) -> bytes:
     """Make a backup in memory, to be offered to the browser."""
     part = MemoryPart()
     vault.back_up(part, progress)
@@ -222,14 +220,14 @@ def offered_words(name: str, size: int) -> str:
     )
 
 
-def last_backup(vault: "Vault") -> dict[str, Any] | None:
+def last_backup(vault: Vault) -> dict[str, Any] | None:
     """Return ``at``, ``where`` and ``size`` of the last backup, or None."""
     made = vault.backups.all()
     # Earlier versions remembered only the last one, by itself.
     return made[-1] if made else vault.settings.get(LAST_BACKUP)
 
 
-def _keep_last(vault: "Vault", at: Moment, where: str, size: int) -> None:
+def _keep_last(vault: Vault, at: Moment, where: str, size: int) -> None:
     # The backup is made, also where this remark finds no room.
     with contextlib.suppress(VaultError):
         note_backup(vault, at, where, size)

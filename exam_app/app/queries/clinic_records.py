@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.app.view.clinic_identity_presenter import (
@@ -14,9 +14,7 @@ from exam_app.app.view.clinic_identity_presenter import (
 )
 from exam_app.handover_report import aside_words
 from exam_app.signed_notes import SignedNote, notes_of
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 LOOKED_THROUGH = 2000
 HISTORY = 30
@@ -44,12 +42,12 @@ class ReadRecord:
     history: tuple[KeptRecord, ...]
 
 
-def is_clinic(vault: "Vault") -> bool:
+def is_clinic(vault: Vault) -> bool:
     """Return whether this computer was set up as the clinic's."""
     return bool(vault.settings.get("role") == "clinic")
 
 
-def received_rows(vault: "Vault") -> list[Mapping[str, Any]]:
+def received_rows(vault: Vault) -> list[Mapping[str, Any]]:
     """Return the projections of what arrived here, newest first."""
     rows = vault.closed.latest(LOOKED_THROUGH)
     ids = [str(row["exam_id"]) for row in rows]
@@ -61,13 +59,13 @@ def received_rows(vault: "Vault") -> list[Mapping[str, Any]]:
     ]
 
 
-def device_names(vault: "Vault") -> dict[str, str]:
+def device_names(vault: Vault) -> dict[str, str]:
     """Return the names of the devices known here, by their ids."""
     return {d["device_id"]: d["name"] for d in vault.exchange.devices()}
 
 
 def read_record(
-    vault: "Vault", exam_id: str, record_hash: str | None = None
+    vault: Vault, exam_id: str, record_hash: str | None = None
 ) -> ReadRecord | None:
     """Verify and read a record with everything that stands beside it.
 
@@ -95,14 +93,14 @@ def read_record(
     )
 
 
-def rows_of_animal(vault: "Vault", animal_id: str) -> list[Mapping[str, Any]]:
+def rows_of_animal(vault: Vault, animal_id: str) -> list[Mapping[str, Any]]:
     """Return the rows of an animal and of every one that a person called the same."""
     ids = vault.exchange.identity.same_as(animal_id)
     rows = [row for one in ids for row in vault.closed.for_animal(one)]
     return sorted(rows, key=lambda row: str(row.get("started") or ""), reverse=True)
 
 
-def device_rows(vault: "Vault") -> list[dict[str, Any]]:
+def device_rows(vault: Vault) -> list[dict[str, Any]]:
     """Return every device with what came of it: last number, gaps, clock."""
     rows = []
     for device in vault.exchange.devices():
@@ -120,7 +118,7 @@ def device_rows(vault: "Vault") -> list[dict[str, Any]]:
     return rows
 
 
-def paired_devices(vault: "Vault") -> list[Mapping[str, Any]]:
+def paired_devices(vault: Vault) -> list[Mapping[str, Any]]:
     """Return the devices that are trusted now."""
     return [d for d in vault.exchange.devices() if d.get("state") == "paired"]
 
@@ -134,7 +132,7 @@ class PairsAside:
     words: str
 
 
-def pairs_aside(vault: "Vault") -> list[PairsAside]:
+def pairs_aside(vault: Vault) -> list[PairsAside]:
     """Return what was set aside of each bundle, oldest first."""
     names, found = device_names(vault), []
     for key, row in vault.exchange.identity.joins_aside():
@@ -145,7 +143,7 @@ def pairs_aside(vault: "Vault") -> list[PairsAside]:
     return found
 
 
-def join_questions(vault: "Vault") -> list[JoinQuestion]:
+def join_questions(vault: Vault) -> list[JoinQuestion]:
     """Return every pair of animals that may be one and waits for a person."""
     names, exchange = device_names(vault), vault.exchange
     questions = []
@@ -157,7 +155,7 @@ def join_questions(vault: "Vault") -> list[JoinQuestion]:
     return questions
 
 
-def clash_questions(vault: "Vault") -> list[ClashQuestion]:
+def clash_questions(vault: Vault) -> list[ClashQuestion]:
     """Return every field that two sides changed and that waits for a person."""
     names = device_names(vault)
     return [
@@ -189,7 +187,7 @@ class Overview:
     questions: int
 
 
-def overview(vault: "Vault") -> Overview:
+def overview(vault: Vault) -> Overview:
     """Read what the clinic's first screen shows."""
     exchange = vault.exchange
     return Overview(

@@ -1,14 +1,10 @@
 """How an animal answered to the hands in its other exams, open and closed ones."""
 
-from typing import TYPE_CHECKING
-
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.domain.exam.reactions import Reaction
 from exam_app.record.errors import RecordError
 from exam_app.store.projections import Pairs, pairs_of, reaction_pairs
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 _LOOKED_BACK = 6
 
@@ -17,7 +13,7 @@ _of_record: dict[str, Pairs] = {}
 
 
 def earlier_reactions(
-    vault: "Vault", animal_id: str, but: str = ""
+    vault: Vault, animal_id: str, but: str = ""
 ) -> tuple[Reaction, ...]:
     """Return the reactions of an animal's exams, the newest first, each once.
 
@@ -43,7 +39,7 @@ def earlier_reactions(
     return tuple(found.values())
 
 
-def _read(vault: "Vault", exam_id: str, record_hash: str) -> Pairs:
+def _read(vault: Vault, exam_id: str, record_hash: str) -> Pairs:
     if record_hash not in _of_record:
         try:
             kept = read_kept(vault, exam_id, record_hash)

@@ -1,18 +1,15 @@
 """A closed record with the records that continue it, oldest first."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.domain.exam.closing import gaps
 from exam_app.domain.exam.continued import answer_name, answered_again, combined
 from exam_app.domain.exam.exam import Exam
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 
-def chain_of(vault: "Vault", exam_id: str) -> tuple[KeptRecord, ...]:
+def chain_of(vault: Vault, exam_id: str) -> tuple[KeptRecord, ...]:
     """Return the first record and its continuations, as far as they are here.
 
     Args:
@@ -45,7 +42,7 @@ def _with_later(first: str, continues: dict[str, str]) -> list[str]:
     return ids
 
 
-def open_continuation(vault: "Vault", exam_id: str) -> str:
+def open_continuation(vault: Vault, exam_id: str) -> str:
     """Return the id of the open exam that continues a record; empty if there is none.
 
     Args:

@@ -6,7 +6,6 @@ parts it names; a reason why one was not looked at does not answer it.
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from exam_app.app.clinic.notes import part_name
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
@@ -15,9 +14,7 @@ from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.record.notes import Note, NoteKind
 from exam_app.signed_notes import SignedNote, notes_of
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 _VITAL = "vital:"
 _NOT_LOOKED = (Conclusion.OPEN, Conclusion.NOT_EXAMINED)
@@ -74,7 +71,7 @@ def request_of(signed: SignedNote, exam: Exam, protocol: SpeciesProtocol) -> Req
     return Request(exam.exam_id, parts, asked, note.text)
 
 
-def open_requests(vault: "Vault", animal_id: str) -> tuple[Request, ...]:
+def open_requests(vault: Vault, animal_id: str) -> tuple[Request, ...]:
     """Return what is still to be looked at again of one animal, oldest first."""
     rows = vault.closed.for_animal(animal_id)
     found: list[tuple[SignedNote, KeptRecord]] = []

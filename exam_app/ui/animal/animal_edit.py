@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -24,6 +23,7 @@ from exam_app.app.queries import animals as animal_shelf
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner
 from exam_app.ui.animal.erase_owner import open_erasing
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
@@ -32,25 +32,22 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build_new(tab: "Tab", species: str) -> Screen:
+async def build_new(tab: Tab, species: str) -> Screen:
     """Build the form of a new animal of one species."""
     animal = Animal(new_id(), "", species, is_demo=tab.desk.is_demo)
     label = protocol_for(tab, species).protocol.label.lower()
     return EditScreen(tab, animal, Owner(), f"Add a {label}").screen()
 
 
-async def build_group(tab: "Tab", species: str) -> Screen:
+async def build_group(tab: Tab, species: str) -> Screen:
     """Build the form of a new group: what is typed holds for every one of it."""
     animal = Animal(new_id(), "", species, is_group=True, is_demo=tab.desk.is_demo)
     label = protocol_for(tab, species).protocol.label.lower()
     return EditScreen(tab, animal, Owner(), f"A group: {label}").screen()
 
 
-async def build(tab: "Tab", animal_id: str) -> Screen:
+async def build(tab: Tab, animal_id: str) -> Screen:
     """Build the form of an animal that is known."""
     animal, owner = animal_shelf.fetch(tab, animal_id)
     return EditScreen(tab, animal, owner, animal.name).screen()
@@ -60,7 +57,7 @@ async def build(tab: "Tab", animal_id: str) -> Screen:
 class EditScreen:
     """The form of one animal; it is stored by its button, as a whole."""
 
-    tab: "Tab"
+    tab: Tab
     animal: Animal
     owner: Owner
     title: str

@@ -3,7 +3,6 @@
 from collections import Counter
 from collections.abc import Mapping
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -15,6 +14,7 @@ from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.protocols.practice import PracticeProtocols
 from exam_app.ui.animal.bite_concerns import name_with_concern, those_with_concern
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
@@ -25,13 +25,10 @@ from exam_app.ui.widgets.notices import refused_protocols
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _SHOWN = 50
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the list of animals."""
 
     def typed() -> None:
@@ -60,7 +57,7 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-def _add_button(tab: "Tab") -> ft.Control:
+def _add_button(tab: Tab) -> ft.Control:
     def ask() -> None:
         known = protocols(tab)
         tab.open_sheet(
@@ -73,7 +70,7 @@ def _add_button(tab: "Tab") -> ft.Control:
     return main_button("animal-add", "Add an animal", ask, icon=ft.Icons.ADD, exam=True)
 
 
-def _kinds(tab: "Tab", known: PracticeProtocols) -> list[ft.Control]:
+def _kinds(tab: Tab, known: PracticeProtocols) -> list[ft.Control]:
     """Ask for one animal, a group or a litter, then offer every species.
 
     Those of the animals here come first.
@@ -92,9 +89,7 @@ def _kinds(tab: "Tab", known: PracticeProtocols) -> list[ft.Control]:
     return [ChoiceRow("kind", options, choose, "animal").control, offered.control]
 
 
-def _species(
-    tab: "Tab", offers: Mapping[str, SpeciesProtocol], kind: str
-) -> ft.Control:
+def _species(tab: Tab, offers: Mapping[str, SpeciesProtocol], kind: str) -> ft.Control:
     """Offer the species of which this kind can be added."""
     return side_by_side(
         *(
@@ -105,7 +100,7 @@ def _species(
     )
 
 
-def _one(tab: "Tab", species: str, label: str, kind: str) -> ft.Control:
+def _one(tab: Tab, species: str, label: str, kind: str) -> ft.Control:
     async def add() -> None:
         tab.close_sheet()
         await tab.go(f"/{kind}/new/{species}")
@@ -113,7 +108,7 @@ def _one(tab: "Tab", species: str, label: str, kind: str) -> ft.Control:
     return other_button(for_choice("animal-add", species), label, add, exam=True)
 
 
-def _lines(tab: "Tab", text: str) -> ft.Control:
+def _lines(tab: Tab, text: str) -> ft.Control:
     found = animal_shelf.find(tab, text)
     if not found:
         words = "No animal fits." if text else "No animals yet."
@@ -128,7 +123,7 @@ def _lines(tab: "Tab", text: str) -> ft.Control:
     return stack(*lines)
 
 
-def _line(tab: "Tab", animal: Animal, has_bitten: object) -> ft.Control:
+def _line(tab: Tab, animal: Animal, has_bitten: object) -> ft.Control:
     async def choose() -> None:
         await tab.go(f"/start/{animal.animal_id}")
 

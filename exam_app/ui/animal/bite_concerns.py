@@ -5,20 +5,18 @@ them above everything else.
 """
 
 from collections.abc import Callable, Collection, Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.store.projections import OpenExam, concern_of
+from exam_app.store.vault import Vault
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.live import LiveSlot
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
-    from exam_app.ui.shell.page_controller import Tab
 
 BITE = "bite"
 _OF_EXAM = {"exam", "record", "round"}
@@ -55,13 +53,13 @@ def animals_with_concern(
     return frozenset((*in_open, *in_closed))
 
 
-def those_with_concern(vault: "Vault", animal_ids: Collection[str]) -> frozenset[str]:
+def those_with_concern(vault: Vault, animal_ids: Collection[str]) -> frozenset[str]:
     """Return those of some animals of which any exam tells of a bite."""
     closed = (row for one in animal_ids for row in vault.closed.for_animal(one))
     return animals_with_concern(vault.drafts.open(), closed) & frozenset(animal_ids)
 
 
-def notice(tab: "Tab") -> list[ft.Control]:
+def notice(tab: Tab) -> list[ft.Control]:
     """Draw the concern above every screen of its exam and its animal."""
     kind, _, rest = (tab.page.route or "").strip("/").partition("/")
     key = rest.split("/", 1)[0].split("?", 1)[0]
@@ -75,7 +73,7 @@ def notice(tab: "Tab") -> list[ft.Control]:
     return [_live(tab, desk)]
 
 
-def said_of_animal(vault: "Vault", animal_id: str, but: str = "") -> list[str]:
+def said_of_animal(vault: Vault, animal_id: str, but: str = "") -> list[str]:
     """Return the concerns of an animal's exams, open ones first.
 
     Args:
@@ -87,7 +85,7 @@ def said_of_animal(vault: "Vault", animal_id: str, but: str = "") -> list[str]:
     return [bite for exam_id, bite in said if bite and exam_id != but]
 
 
-def _animal_of(tab: "Tab", exam_id: str) -> str:
+def _animal_of(tab: Tab, exam_id: str) -> str:
     shown = tab.vault.drafts.shown(exam_id)
     if shown is not None:
         return shown.animal_id
@@ -95,7 +93,7 @@ def _animal_of(tab: "Tab", exam_id: str) -> str:
     return str(rows[0].get("animal_id")) if rows else ""
 
 
-def _live(tab: "Tab", desk: ExamDesk) -> ft.Control:
+def _live(tab: Tab, desk: ExamDesk) -> ft.Control:
     others = said_of_animal(tab.vault, desk.exam.animal.animal_id, desk.exam.exam_id)
 
     def draw() -> ft.Control:

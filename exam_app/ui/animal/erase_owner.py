@@ -1,6 +1,8 @@
 """Erase an animal's owner details: what would go, why, by whom; then what is left."""
 
-from typing import TYPE_CHECKING
+from collections.abc import Awaitable, Callable
+
+import flet as ft
 
 from exam_app.app.exam_sessions import forget, new_id, now, person_now
 from exam_app.erasing import (
@@ -12,19 +14,13 @@ from exam_app.erasing import (
     write_anew,
 )
 from exam_app.ui.clinic.pin import pin_part
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, quiet_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
-
-if TYPE_CHECKING:
-    from collections.abc import Awaitable, Callable
-
-    import flet as ft
-
-    from exam_app.ui.shell.page_controller import Tab
 
 _STAYS = (
     "This cannot be taken back. The records stay and their signatures stay valid. A "
@@ -37,7 +33,7 @@ _LATER = (
 _ANEW = "The files were written anew: nothing of it stays in them."
 
 
-async def open_erasing(tab: "Tab", animal_id: str, name: str) -> None:
+async def open_erasing(tab: Tab, animal_id: str, name: str) -> None:
     """Ask in a sheet whether the owner details of an animal are erased."""
     would = await tab.desk.read(lambda: what_would_go(tab.vault, animal_id))
     if not would:
@@ -70,7 +66,7 @@ async def open_erasing(tab: "Tab", animal_id: str, name: str) -> None:
     )
 
 
-async def _erase(tab: "Tab", animal_id: str, name: str, reason: str) -> None:
+async def _erase(tab: Tab, animal_id: str, name: str, reason: str) -> None:
     vault, desk = tab.vault, tab.desk
     erasing = Erasing(person_now(tab), now(), reason, new_id)
     # What is open in memory would bring it back with its next change.
@@ -88,7 +84,7 @@ async def _erase(tab: "Tab", animal_id: str, name: str, reason: str) -> None:
     _show(tab, name, erased)
 
 
-def _show(tab: "Tab", name: str, erased: Erased) -> None:
+def _show(tab: Tab, name: str, erased: Erased) -> None:
     said: list[str] = []
 
     async def write() -> None:
@@ -109,8 +105,8 @@ def _show(tab: "Tab", name: str, erased: Erased) -> None:
 
 
 def _files(
-    tab: "Tab", said: list[str], write: "Callable[[], Awaitable[None]]"
-) -> "ft.Control":
+    tab: Tab, said: list[str], write: Callable[[], Awaitable[None]]
+) -> ft.Control:
     if said:
         return banner("erase-files", said[0])
     return stack(
@@ -122,6 +118,6 @@ def _files(
     )
 
 
-def _problem(problems: list[str]) -> "ft.Control":
+def _problem(problems: list[str]) -> ft.Control:
     text = problems[0] if problems else ""
     return banner("erase-problem", text, Tone.NOTICE) if text else stack()

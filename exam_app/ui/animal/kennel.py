@@ -1,7 +1,5 @@
 """Kennel cards to copy by hand: large lines, no owner, what presses most first."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.queries import kennel_cards as kennel_shelf
@@ -9,14 +7,12 @@ from exam_app.app.queries.animals import AnimalNotHereError
 from exam_app.app.queries.kennel_cards import KennelRow
 from exam_app.domain.wording.kennel_card import NOT_YET_SEEN, WARNINGS, Line
 from exam_app.ui.animal.bite_concerns import name_with_concern
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.texts import quiet
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _NOTE = (
     "Copy it by hand. It holds no owner and no private note. It says what the newest "
@@ -24,7 +20,7 @@ _NOTE = (
 )
 
 
-async def build_list(tab: "Tab") -> Screen:
+async def build_list(tab: Tab) -> Screen:
     """Build the list of the shelter's animals."""
     rows = await tab.desk.read(lambda: kennel_shelf.shelter_rows(tab.vault))
     lines: list[ft.Control] = [_row(tab, row) for row in rows]
@@ -36,7 +32,7 @@ async def build_list(tab: "Tab") -> Screen:
     )
 
 
-def _row(tab: "Tab", row: KennelRow) -> ft.Control:
+def _row(tab: Tab, row: KennelRow) -> ft.Control:
     async def go() -> None:
         await tab.go(f"/kennel/{row.animal_id}")
 
@@ -49,7 +45,7 @@ def _row(tab: "Tab", row: KennelRow) -> ft.Control:
     )
 
 
-async def build(tab: "Tab", animal_id: str) -> Screen:
+async def build(tab: Tab, animal_id: str) -> Screen:
     """Build the card of one animal.
 
     Raises:

@@ -5,7 +5,6 @@ Signalment is copied and nothing else: every one of them has its own exam.
 
 from dataclasses import dataclass, field, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -29,6 +28,7 @@ from exam_app.domain.animal.groups import (
     with_age_by_teeth,
 )
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.choices import ChoiceRow
@@ -38,9 +38,6 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _COUNTS = tuple((str(number), str(number)) for number in range(2, 13))
 _SEXES = (
     (Sex.FEMALE.value, "Female"),
@@ -49,7 +46,7 @@ _SEXES = (
 )
 
 
-async def build(tab: "Tab", species: str) -> Screen:
+async def build(tab: Tab, species: str) -> Screen:
     """Build the form of a litter of one species."""
     label = protocol_for(tab, species).protocol.label.lower()
     return LitterScreen(tab, species, label).screen()
@@ -59,7 +56,7 @@ async def build(tab: "Tab", species: str) -> Screen:
 class LitterScreen:
     """What the litter shares, and one line an animal."""
 
-    tab: "Tab"
+    tab: Tab
     species: str
     label: str
     _kept: Typed = field(init=False)

@@ -1,7 +1,6 @@
 """Animals that may be the same, and fields that two sides changed: a person decides."""
 
 from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -13,20 +12,18 @@ from exam_app.app.view.clinic_identity_presenter import (
     Side,
 )
 from exam_app.store.animal_imports import MOST_ASKED
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _SAME, _DIFFERENT = "same", "different"
 _OURS, _THEIRS = "keep ours", "take theirs"
 MOST_SHOWN = 20
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build every open question of identity."""
     vault = tab.vault
     joins = await tab.desk.read(lambda: clinic_shelf.join_questions(vault))
@@ -50,7 +47,7 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-def _aside(tab: "Tab", one: clinic_shelf.PairsAside) -> ft.Control:
+def _aside(tab: Tab, one: clinic_shelf.PairsAside) -> ft.Control:
     async def ask() -> None:
         at = now().utc_ms
         identity = tab.vault.exchange.identity
@@ -64,7 +61,7 @@ def _aside(tab: "Tab", one: clinic_shelf.PairsAside) -> ft.Control:
     return section("Set aside", paragraph(one.words), side_by_side(*button))
 
 
-def _join(tab: "Tab", question: JoinQuestion) -> ft.Control:
+def _join(tab: Tab, question: JoinQuestion) -> ft.Control:
     def decide(decision: str, told: str) -> Callable[[], Awaitable[None]]:
         async def decided() -> None:
             vault, by, at = tab.vault, person_now(tab).name, now().utc_ms
@@ -116,7 +113,7 @@ def _side(side: Side) -> ft.Control:
     return ft.Container(box, col={"xs": 12, "md": 6})
 
 
-def _clash(tab: "Tab", clash: ClashQuestion) -> ft.Control:
+def _clash(tab: Tab, clash: ClashQuestion) -> ft.Control:
     def decide(choice: str) -> Callable[[], Awaitable[None]]:
         async def decided() -> None:
             vault, by, at = tab.vault, person_now(tab).name, now().utc_ms

@@ -9,19 +9,17 @@ import importlib
 import math
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
 from exam_app.app.clinic.pictures import PictureUnreadableError, read_codes
 from exam_app.app.session import LONGEST_WAKE_SECONDS
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import quiet, stack
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 OnCodes = Callable[[tuple[str, ...]], Awaitable[bool]]
 _WIDTH = 480
@@ -50,7 +48,7 @@ class CameraEye:
             nothing more is looked for.
     """
 
-    tab: "Tab"
+    tab: Tab
     on_codes: OnCodes
     slot: Slot = field(init=False)
     _camera: Any = None

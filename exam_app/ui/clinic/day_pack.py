@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
@@ -19,6 +19,7 @@ from exam_app.app.view.clinic_day_pack_presenter import (
     made_words,
 )
 from exam_app.crypto.door import random_bytes
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
 from exam_app.ui.widgets.buttons import main_button, other_button
@@ -34,13 +35,10 @@ from sync.bundle import SealedBundle
 from sync.folder import Ending, FolderWriter, clinic_folder
 from sync.returns import make_day_pack
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _FOUND_AT_ONCE = 12
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the choice of device and animals."""
     devices = await tab.desk.read(lambda: paired_devices(tab.vault))
     if not devices:
@@ -71,7 +69,7 @@ async def build(tab: "Tab") -> Screen:
 class _Pack:
     """What is chosen on the screen, and the pack that was made."""
 
-    def __init__(self, tab: "Tab", devices: list[Mapping[str, Any]]) -> None:
+    def __init__(self, tab: Tab, devices: list[Mapping[str, Any]]) -> None:
         self.tab = tab
         self.names = {str(d["device_id"]): str(d["name"]) for d in devices}
         self.rows = tab.vault.closed.latest(LOOKED_THROUGH)
@@ -176,7 +174,7 @@ class _Pack:
         return stack(box, side_by_side(button))
 
 
-def _planned(tab: "Tab") -> dict[str, str]:
+def _planned(tab: Tab) -> dict[str, str]:
     """Return the animals of today's plan on this computer, by id."""
     known = ((key, tab.vault.animals.get(key)) for key in day_plan.planned(tab))
     return {key: str(a.get("name") or "Unnamed") for key, a in known if a}

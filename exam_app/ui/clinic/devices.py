@@ -1,13 +1,14 @@
 """Paired devices: what came last, what is missing, and trusting one no more."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
 from exam_app.app.exam_sessions import now, person_now
 from exam_app.app.queries import clinic_records as clinic_shelf
 from exam_app.app.view import clinic_pairing_presenter as words_of
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
 from exam_app.ui.widgets.fields import text_field
@@ -15,11 +16,8 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
 from exam_app.ui.widgets.ways import way
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the list of devices."""
     devices = await tab.desk.read(lambda: clinic_shelf.device_rows(tab.vault))
     return Screen(
@@ -39,7 +37,7 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-def _device(tab: "Tab", device: Mapping[str, Any]) -> ft.Control:
+def _device(tab: Tab, device: Mapping[str, Any]) -> ft.Control:
     device_id = str(device["device_id"])
     lines = [paragraph(words_of.device_line(device))]
     lines += [quiet(line) for line in words_of.device_details(device)]
@@ -61,7 +59,7 @@ def _device(tab: "Tab", device: Mapping[str, Any]) -> ft.Control:
     return identified(for_choice("clinic-device", device_id), box)
 
 
-def _give_up(tab: "Tab", device: Mapping[str, Any]) -> ft.Control:
+def _give_up(tab: Tab, device: Mapping[str, Any]) -> ft.Control:
     device_id = str(device["device_id"])
     missing = tuple(device["missing"])
 
@@ -84,7 +82,7 @@ def _give_up(tab: "Tab", device: Mapping[str, Any]) -> ft.Control:
     )
 
 
-def _open_revoke(tab: "Tab", device: Mapping[str, Any]) -> None:
+def _open_revoke(tab: Tab, device: Mapping[str, Any]) -> None:
     device_id, name = str(device["device_id"]), str(device.get("name") or "Device")
     last = int(device.get("last_sequence") or 0)
     number = text_field(

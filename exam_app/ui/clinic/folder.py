@@ -2,7 +2,6 @@
 
 import asyncio
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -16,6 +15,7 @@ from exam_app.app.clinic.imports import (
 from exam_app.app.exam_sessions import now
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
@@ -25,9 +25,6 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side
 from sync.folder import Look
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 Show = Callable[[tuple[Answered, ...]], None]
 WATCH = "clinic_folder_watch"
@@ -39,7 +36,7 @@ _WHAT = (
 )
 
 
-def folder_part(tab: "Tab", show: Show) -> list[ft.Control]:
+def folder_part(tab: Tab, show: Show) -> list[ft.Control]:
     """Draw the folder's path, the look into it, and what waits there.
 
     Empty on a phone's browser, which has no folder that lasts.
@@ -61,7 +58,7 @@ def folder_part(tab: "Tab", show: Show) -> list[ft.Control]:
 class _Folder:
     """The folder as this screen uses it."""
 
-    def __init__(self, tab: "Tab", show: Show) -> None:
+    def __init__(self, tab: Tab, show: Show) -> None:
         self.tab, self.show = tab, show
         self.problem = ""
         self.is_watching = False

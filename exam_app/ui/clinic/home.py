@@ -1,7 +1,5 @@
 """The clinic's first screen: what must be read, what came, what is missing."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.clinic.imports import session_of, take_in_spool
@@ -21,6 +19,7 @@ from exam_app.app.view.clinic_review_presenter import (
     summary,
 )
 from exam_app.store.spool import spooled
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -28,16 +27,13 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
 from exam_app.ui.widgets.ways import way
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _NO_DEVICE = (
     "No device is paired yet. Pair the first one; after that its hand-overs can be "
     "received here."
 )
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the overview."""
     await _take_in_spool(tab)
     found = await tab.desk.read(lambda: clinic_shelf.overview(tab.vault))
@@ -69,13 +65,13 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-async def _take_in_spool(tab: "Tab") -> None:
+async def _take_in_spool(tab: Tab) -> None:
     vault, folder, is_demo = tab.vault, tab.desk.folder, tab.desk.is_demo
     if any(True for _ in spooled(folder)):
         await tab.save(lambda: take_in_spool(vault, folder, now(), is_demo=is_demo))
 
 
-def _to_read(tab: "Tab", found: Overview) -> ft.Control:
+def _to_read(tab: Tab, found: Overview) -> ft.Control:
     first = next_to_read(found.rows)
     waiting = [rank_of(row) for row in found.rows if not is_acknowledged(row)]
     presses = any(rank <= Rank.URGENT for rank in waiting)
@@ -91,7 +87,7 @@ def _to_read(tab: "Tab", found: Overview) -> ft.Control:
     return ft.Column([box, *([side_by_side(*buttons)] if first else [])], tight=True)
 
 
-def _notices(tab: "Tab", found: Overview) -> list[ft.Control]:
+def _notices(tab: Tab, found: Overview) -> list[ft.Control]:
     sentences = [
         *((line, "devices") for line in gap_lines(found.devices)),
         *((line, "devices") for line in clock_lines(found.devices)),
@@ -113,7 +109,7 @@ def _notices(tab: "Tab", found: Overview) -> list[ft.Control]:
 
 
 def _question(
-    tab: "Tab", count: int, what: str, name: str, label: str, route: str
+    tab: Tab, count: int, what: str, name: str, label: str, route: str
 ) -> ft.Control:
     async def go() -> None:
         await tab.go(route)
@@ -136,7 +132,7 @@ def _arrived(found: Overview) -> ft.Control:
     return identified("clinic-arrived", box)
 
 
-def _places(tab: "Tab", found: Overview) -> ft.Control:
+def _places(tab: Tab, found: Overview) -> ft.Control:
     ways = (
         ("clinic-devices", "Paired devices", "/clinic/devices"),
         ("clinic-day-pack", "Day pack to a device", "/clinic/day-pack"),
@@ -155,7 +151,7 @@ def _places(tab: "Tab", found: Overview) -> ft.Control:
     return section("More", side_by_side(*buttons))
 
 
-def _place(tab: "Tab", name: str, label: str, route: str) -> ft.Control:
+def _place(tab: Tab, name: str, label: str, route: str) -> ft.Control:
     async def go() -> None:
         await tab.go(route)
 

@@ -1,7 +1,5 @@
 """Acknowledge a record, ask for a re-check, or add a note: each signed by name."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.clinic.notes import (
@@ -14,14 +12,12 @@ from exam_app.app.exam_sessions import new_id, now, person_now
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.record.notes import NoteKind
 from exam_app.ui.clinic.pin import pin_part
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, strong
 from exam_app.ui.widgets.toggles import ToggleRow
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _TITLES = {
     NoteKind.ACKNOWLEDGEMENT: "Acknowledge this record",
@@ -54,7 +50,7 @@ _TOLD = {
 }
 
 
-def open_note(tab: "Tab", kept: KeptRecord, kind: NoteKind) -> None:
+def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind) -> None:
     """Open the sheet on which such a note is written and signed."""
     author_id = person_now(tab).person_id
     place = f"note/{kept.exam.exam_id}/{kind.name.lower()}-{author_id}"

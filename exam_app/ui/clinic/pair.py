@@ -1,7 +1,6 @@
 """Pair a device: this clinic's card, the device's answer, six words, a person."""
 
 import asyncio
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -12,6 +11,7 @@ from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.domain.errors import ExamError
 from exam_app.ui.clinic.camera import CameraEye
 from exam_app.ui.clinic.code import code_picture
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
 from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
@@ -24,11 +24,8 @@ from sync.cards import as_text
 from sync.errors import CardError
 from sync.pairing import Offer
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the step that pairing has reached: the card, or the six words."""
     waiting = clinic_pairing.waiting(tab.vault)
     if waiting is not None:
@@ -39,14 +36,14 @@ async def build(tab: "Tab") -> Screen:
     return _offer(tab, offered)
 
 
-async def _make(tab: "Tab") -> Offer:
+async def _make(tab: Tab) -> Offer:
     vault, is_demo = tab.vault, tab.desk.is_demo
     return await tab.save(
         lambda: clinic_pairing.new_offer(vault, now(), is_demo=is_demo)
     )
 
 
-def _offer(tab: "Tab", offered: Offer) -> Screen:
+def _offer(tab: Tab, offered: Offer) -> Screen:
     text = as_text(offered.card)
     countdown = Slot(lambda: _countdown(offered))
     tab.start(_count_down(countdown, offered))
@@ -75,7 +72,7 @@ def _offer(tab: "Tab", offered: Offer) -> Screen:
     )
 
 
-def _card_ways(tab: "Tab", offered: Offer, text: str) -> ft.Control:
+def _card_ways(tab: Tab, offered: Offer, text: str) -> ft.Control:
     async def copy() -> None:
         await clinic_files.copy_text(tab, text)
         tab.tell("Copied. Paste it on the device.")
@@ -117,7 +114,7 @@ async def _count_down(slot: Slot, offered: Offer) -> None:
 class _Answer:
     """The ways in for a device's answer, and what was wrong with the last one."""
 
-    def __init__(self, tab: "Tab") -> None:
+    def __init__(self, tab: Tab) -> None:
         self.tab = tab
         self.wrong: list[str] = []
         self.problem = Slot(lambda: _problem(self.wrong))
@@ -200,7 +197,7 @@ def _problem(wrong: list[str]) -> ft.Control:
     return banner("clinic-pair-problem", wrong[0], Tone.NOTICE)
 
 
-def _compare(tab: "Tab", waiting: clinic_pairing.Waiting) -> Screen:
+def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
     async def same() -> None:
         await trust(again=False)
 

@@ -1,23 +1,18 @@
 """Ask for the PIN of the person at the screen before something is signed by name."""
 
 from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING
 
 import flet as ft
 
 from exam_app.app.exam_sessions import person_now
 from exam_app.app.pin_check import pin_fits
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.texts import quiet, stack
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def pin_part(
-    tab: "Tab", label: str, signed: Callable[[], Awaitable[None]]
-) -> ft.Control:
+def pin_part(tab: Tab, label: str, signed: Callable[[], Awaitable[None]]) -> ft.Control:
     """Draw the PIN field and the button that signs.
 
     Args:

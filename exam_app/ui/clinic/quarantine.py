@@ -1,7 +1,7 @@
 """What was set aside, until a person admits or drops it and says why."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
@@ -9,17 +9,15 @@ from exam_app.app.clinic.imports import admit_set_apart, drop_set_apart
 from exam_app.app.exam_sessions import now, person_now
 from exam_app.app.queries import clinic_records as clinic_shelf
 from exam_app.app.view import clinic_quarantine_presenter as words_of
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the list of what waits, and what was decided before."""
     vault = tab.vault
     entries = await tab.desk.read(vault.exchange.quarantine.all)
@@ -41,9 +39,7 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-def _entry(
-    tab: "Tab", entry: Mapping[str, Any], names: Mapping[str, str]
-) -> ft.Control:
+def _entry(tab: Tab, entry: Mapping[str, Any], names: Mapping[str, str]) -> ft.Control:
     short = str(entry["key"])[:12]
 
     def admit() -> None:
@@ -65,7 +61,7 @@ def _entry(
     return identified(for_choice("clinic-set-aside", short), box)
 
 
-async def _decided(tab: "Tab", key: str, why: str, is_admitted: bool) -> str:
+async def _decided(tab: Tab, key: str, why: str, is_admitted: bool) -> str:
     vault, by, at = tab.vault, person_now(tab).name, now()
     if is_admitted:
         is_demo = tab.desk.is_demo
@@ -77,7 +73,7 @@ async def _decided(tab: "Tab", key: str, why: str, is_admitted: bool) -> str:
     return "Dropped. What was decided stays in the list."
 
 
-def _open_decision(tab: "Tab", entry: Mapping[str, Any], *, is_admitted: bool) -> None:
+def _open_decision(tab: Tab, entry: Mapping[str, Any], *, is_admitted: bool) -> None:
     title = "Admit it among the records?" if is_admitted else "Drop it?"
     way = "admit" if is_admitted else "drop"
     typed = tab.typed(f"set-aside/{entry['key']}/{way}", title)

@@ -1,7 +1,5 @@
 """What became of a hand-over: the code to type, and the signed receipt."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.clinic.imports import Answered, folder_of, session_of
@@ -14,6 +12,7 @@ from exam_app.app.view.clinic_arrival_presenter import (
 )
 from exam_app.app.view.clinic_pairing_presenter import missing_words
 from exam_app.ui.clinic.code import code_picture
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
 from exam_app.ui.widgets.buttons import other_button
@@ -25,9 +24,6 @@ from sync.cards import as_text
 from sync.errors import BundleTooLargeError
 from sync.receiving import Received
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _GONE = (
     "The code for typing is shown once, right after a hand-over was stored. Receive "
     "the same hand-over again to see it: every record is kept once."
@@ -35,7 +31,7 @@ _GONE = (
 _TOO_LONG = "This receipt is too long for one code. Use the file or the folder."
 
 
-def answered_box(tab: "Tab", answered: Answered) -> ft.Control:
+def answered_box(tab: Tab, answered: Answered) -> ft.Control:
     """Draw one answer among others, with the way to its receipt."""
     received = answered.received
     name = for_choice("clinic-arrived", answered.bundle_hash[:8])
@@ -73,7 +69,7 @@ def arrived_words(answered: Answered) -> str:
     return f"Bundle {number} from {answered.device}: {_summary(received)}{code}"
 
 
-def answered_line(tab: "Tab", answered: Answered) -> ft.Control:
+def answered_line(tab: Tab, answered: Answered) -> ft.Control:
     """Draw one earlier answer as a line that leads to its receipt."""
 
     async def show() -> None:
@@ -90,7 +86,7 @@ def answered_line(tab: "Tab", answered: Answered) -> ft.Control:
     return line_button(name, title, words, show, icon=ft.Icons.RECEIPT_LONG_OUTLINED)
 
 
-async def build(tab: "Tab", bundle_hash: str) -> Screen:
+async def build(tab: Tab, bundle_hash: str) -> Screen:
     """Build the receipt of one stored hand-over."""
     vault = tab.vault
     answered = session_of(vault).answered.get(bundle_hash)
@@ -145,7 +141,7 @@ def _remarks(answered: Answered, received: Received) -> list[str]:
     return [remark for remark in remarks if remark]
 
 
-def _signed(tab: "Tab", signed: bytes, bundle_hash: str) -> ft.Control:
+def _signed(tab: Tab, signed: bytes, bundle_hash: str) -> ft.Control:
     async def save() -> None:
         name = f"{bundle_hash[:16]}.exam-receipt"
         await clinic_files.offer_file(tab, name, signed)

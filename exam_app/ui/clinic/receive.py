@@ -1,7 +1,6 @@
 """Receive hand-overs: by camera, photos and films, text, files, or a folder."""
 
 import asyncio
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -14,6 +13,7 @@ from exam_app.domain.errors import ExamError
 from exam_app.ui.clinic.camera import CameraEye
 from exam_app.ui.clinic.folder import folder_part
 from exam_app.ui.clinic.receipt import answered_box, answered_line, arrived_words
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
 from exam_app.ui.widgets.buttons import main_button, other_button
@@ -24,9 +24,6 @@ from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
 from exam_app.ui.widgets.ways import way
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _HOW = (
     "On the device, open “Hand over” and show the codes, or bring a stick, or paste. "
     "Codes may come in any order; stop and go on whenever you like."
@@ -34,7 +31,7 @@ _HOW = (
 _SEALED = (".exam-bundle", ".exa")
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the ways in, how far each hand-over is, and what became of them."""
     place = _Place(tab)
     return Screen(
@@ -64,7 +61,7 @@ async def build(tab: "Tab") -> Screen:
 class _Place:
     """The slots of this screen, and what fills them."""
 
-    def __init__(self, tab: "Tab") -> None:
+    def __init__(self, tab: Tab) -> None:
         self.tab = tab
         self.problem: list[str] = []
         self.before = tuple(self.session.answered)

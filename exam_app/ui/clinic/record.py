@@ -1,7 +1,5 @@
 """One record as the veterinarian reads it: itself, its notes, and the animal's past."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.clinic.export import FHIR_UNSEALED, fhir_of, file_name
@@ -24,6 +22,7 @@ from exam_app.signed_notes import acknowledgements
 from exam_app.ui.clinic.note_sheet import open_note
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.record import twice_notice, written_screen
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
 from exam_app.ui.widgets.buttons import main_button, other_button
@@ -33,11 +32,8 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.tables import plain_table
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build(tab: "Tab", exam_id: str, record_hash: str = "") -> Screen:
+async def build(tab: Tab, exam_id: str, record_hash: str = "") -> Screen:
     """Build the record with everything that stands beside it.
 
     Args:
@@ -104,7 +100,7 @@ def _acknowledged(read: ReadRecord) -> list[ft.Control]:
     ]
 
 
-def _versions(tab: "Tab", read: ReadRecord) -> list[ft.Control]:
+def _versions(tab: Tab, read: ReadRecord) -> list[ft.Control]:
     """Lay the ends of a fork side by side; nobody's version is dropped."""
     if len(read.versions) < 2:
         return []
@@ -135,7 +131,7 @@ def _versions(tab: "Tab", read: ReadRecord) -> list[ft.Control]:
     ]
 
 
-def _beside(tab: "Tab", read: ReadRecord, written: WrittenRecord) -> list[ft.Control]:
+def _beside(tab: Tab, read: ReadRecord, written: WrittenRecord) -> list[ft.Control]:
     kept = read.kept
 
     def recheck() -> None:
@@ -200,7 +196,7 @@ def _note(place: int, note: ShownNote) -> ft.Control:
     return identified(for_choice("clinic-note-line", str(place)), column)
 
 
-def _history(tab: "Tab", read: ReadRecord) -> list[ft.Control]:
+def _history(tab: Tab, read: ReadRecord) -> list[ft.Control]:
     tables = (clinic_history.weights(read.history), clinic_history.lumps(read.history))
     drawn: list[ft.Control] = [
         section(
@@ -221,7 +217,7 @@ def _history(tab: "Tab", read: ReadRecord) -> list[ft.Control]:
     return drawn
 
 
-def _earlier(tab: "Tab", exam: clinic_history.EarlierExam) -> ft.Control:
+def _earlier(tab: Tab, exam: clinic_history.EarlierExam) -> ft.Control:
     async def go() -> None:
         await tab.go(f"/clinic/record/{exam.exam_id}")
 
@@ -230,7 +226,7 @@ def _earlier(tab: "Tab", exam: clinic_history.EarlierExam) -> ft.Control:
     return line_button(name, exam.title, words, go, icon=ft.Icons.HISTORY)
 
 
-def _bottom(tab: "Tab", read: ReadRecord, next_id: str) -> list[ft.Control]:
+def _bottom(tab: Tab, read: ReadRecord, next_id: str) -> list[ft.Control]:
     def acknowledge() -> None:
         open_note(tab, read.kept, NoteKind.ACKNOWLEDGEMENT)
 
@@ -260,7 +256,7 @@ def _bottom(tab: "Tab", read: ReadRecord, next_id: str) -> list[ft.Control]:
     return list(bottom)
 
 
-async def save_text(tab: "Tab", kept: KeptRecord, written: WrittenRecord) -> None:
+async def save_text(tab: Tab, kept: KeptRecord, written: WrittenRecord) -> None:
     """Offer the record as a plain text file, for printing or a letter."""
     name = file_name(kept, "txt")
     await clinic_files.offer_file(tab, name, written.as_text().encode())

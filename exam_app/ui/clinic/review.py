@@ -1,7 +1,7 @@
 """The clinic's reading list: what presses first, what was read last."""
 
 from collections.abc import Awaitable, Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
@@ -19,6 +19,7 @@ from exam_app.app.view.clinic_review_presenter import (
     rows_of_day,
     summary,
 )
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
 from exam_app.ui.widgets.buttons import main_button, other_button, quiet_button
@@ -28,9 +29,6 @@ from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, side_by_side, stack
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _AT_ONCE = 60
 _ICONS = {
@@ -43,7 +41,7 @@ _ICONS = {
 }
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the reading list of everything that arrived here."""
     rows = await tab.desk.read(lambda: clinic_shelf.received_rows(tab.vault))
     names = await tab.desk.read(lambda: clinic_shelf.device_names(tab.vault))
@@ -93,7 +91,7 @@ def _table(save: Callable[[], Awaitable[None]]) -> ft.Control:
     )
 
 
-def _next(tab: "Tab", rows: list[Mapping[str, Any]]) -> list[ft.Control]:
+def _next(tab: Tab, rows: list[Mapping[str, Any]]) -> list[ft.Control]:
     exam_id = next_to_read(rows)
 
     async def read() -> None:
@@ -112,7 +110,7 @@ def _next(tab: "Tab", rows: list[Mapping[str, Any]]) -> list[ft.Control]:
 
 
 def _lists(
-    tab: "Tab",
+    tab: Tab,
     rows: list[Mapping[str, Any]],
     names: Mapping[str, str],
     count: int,
@@ -133,7 +131,7 @@ def _lists(
 
 
 def _group(
-    tab: "Tab", group: Group, names: Mapping[str, str], count: int
+    tab: Tab, group: Group, names: Mapping[str, str], count: int
 ) -> list[ft.Control]:
     title = f"{group.heading} ({len(group.rows)})"
     first: ft.Control = heading(title)
@@ -144,7 +142,7 @@ def _group(
 
 
 def _row(
-    tab: "Tab", row: Mapping[str, Any], group: Group, names: Mapping[str, str]
+    tab: Tab, row: Mapping[str, Any], group: Group, names: Mapping[str, str]
 ) -> ft.Control:
     exam_id = str(row["exam_id"])
     # The ends of a fork carry one exam id: each leads to its own bytes.

@@ -1,23 +1,19 @@
 """The ends of a fork side by side: what differs stands in its own lines."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.exam_sessions import ExamNotHereError
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.app.view.clinic_version_lines import Difference, differences
 from exam_app.domain.wording.written_record import write_record
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet, section, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build(tab: "Tab", exam_id: str) -> Screen:
+async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the comparison of every version that nothing revises.
 
     Raises:
@@ -53,7 +49,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     )
 
 
-def _tips(tab: "Tab", exam_id: str) -> list[KeptRecord]:
+def _tips(tab: Tab, exam_id: str) -> list[KeptRecord]:
     hashes = [str(row["hash"]) for row in tab.vault.closed.tips(exam_id)]
     found = (read_kept(tab.vault, exam_id, version) for version in hashes)
     return [record for record in found if record is not None]

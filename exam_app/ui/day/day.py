@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
@@ -15,6 +15,7 @@ from exam_app.store.projections import OpenExam
 from exam_app.ui.animal.bite_concerns import animals_with_concern, name_with_concern
 from exam_app.ui.handover.day_part import day_lines, day_way
 from exam_app.ui.record.records import record_line
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -22,14 +23,11 @@ from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, stack
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _LOOKED_THROUGH = 200
 _SHOWN_BEFORE_TODAY = 10
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the day list."""
     drafts = tab.vault.drafts.open()
     closed = tab.vault.closed.latest(_LOOKED_THROUGH)
@@ -86,7 +84,7 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-def _all_records(tab: "Tab", closed: Sequence[Mapping[str, Any]]) -> list[ft.Control]:
+def _all_records(tab: Tab, closed: Sequence[Mapping[str, Any]]) -> list[ft.Control]:
     """Lead to every record of this device: those of earlier days stay in reach."""
 
     async def records() -> None:
@@ -95,13 +93,13 @@ def _all_records(tab: "Tab", closed: Sequence[Mapping[str, Any]]) -> list[ft.Con
     return [other_button("records", "All records", records)] if closed else []
 
 
-async def _newer(tab: "Tab") -> list[ft.Control]:
+async def _newer(tab: Tab) -> list[ft.Control]:
     """Say quietly that a newer release of the phone's app waits."""
     text = newer_words(await release_of(tab.desk.opener))
     return [identified("day-release", quiet(text))] if text else []
 
 
-def _plan(tab: "Tab") -> ft.Control:
+def _plan(tab: Tab) -> ft.Control:
     """Lead to the plan of the day, and say how much of it is left."""
 
     async def plan() -> None:
@@ -112,7 +110,7 @@ def _plan(tab: "Tab") -> ft.Control:
 
 
 def _kennel(
-    tab: "Tab", drafts: Sequence[OpenExam], closed: Sequence[Mapping[str, Any]]
+    tab: Tab, drafts: Sequence[OpenExam], closed: Sequence[Mapping[str, Any]]
 ) -> list[ft.Control]:
     """Lead to the kennel cards, where animals are taken in."""
 
@@ -131,7 +129,7 @@ def _group(title: str, lines: list[ft.Control]) -> list[ft.Control]:
     return [heading(title), *lines] if lines else []
 
 
-def _draft(tab: "Tab", row: OpenExam, of_round: str, has_bitten: object) -> ft.Control:
+def _draft(tab: Tab, row: OpenExam, of_round: str, has_bitten: object) -> ft.Control:
     async def go() -> None:
         await tab.go(address_of(row))
 
@@ -145,7 +143,7 @@ def _draft(tab: "Tab", row: OpenExam, of_round: str, has_bitten: object) -> ft.C
     )
 
 
-def _starter(tab: "Tab", row: OpenExam) -> str:
+def _starter(tab: Tab, row: OpenExam) -> str:
     """Name who began an open exam, where it was not the one who examines now."""
     if row.person_id == tab.person["person_id"]:
         return ""

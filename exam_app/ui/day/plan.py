@@ -1,21 +1,17 @@
 """Today's plan, place by place: who is to be examined where, and how far it is."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.queries import day_plan
 from exam_app.app.queries.day_plan import Stop
 from exam_app.domain.animal.signalment import species_words
 from exam_app.ui.animal.bite_concerns import name_with_concern, those_with_concern
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import icon_button, main_button, other_button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.texts import heading, quiet, side_by_side, stack
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _ICONS = {
     "to do": ft.Icons.RADIO_BUTTON_UNCHECKED,
@@ -25,7 +21,7 @@ _ICONS = {
 _MOST_PLACES = 12
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the plan."""
     places = day_plan.places_today(tab)
     stops = [stop.animal_id for _, found in places for stop in found]
@@ -56,13 +52,13 @@ _EMPTY = (
 
 
 def _place(
-    tab: "Tab", place: str, stops: tuple[Stop, ...], bitten: frozenset[str]
+    tab: Tab, place: str, stops: tuple[Stop, ...], bitten: frozenset[str]
 ) -> ft.Control:
     lines = (_line(tab, stop, stop.animal_id in bitten) for stop in stops)
     return stack(heading(place), *lines, spacing=8)
 
 
-def _line(tab: "Tab", stop: Stop, has_bitten: object) -> ft.Control:
+def _line(tab: Tab, stop: Stop, has_bitten: object) -> ft.Control:
     async def go() -> None:
         way = {"to do": "start", "open": "exam", "closed": "record"}[stop.state]
         await tab.go(f"/{way}/{stop.exam_id or stop.animal_id}")
@@ -88,7 +84,7 @@ def _line(tab: "Tab", stop: Stop, has_bitten: object) -> ft.Control:
     return ft.Row([line, off], spacing=8)
 
 
-def _whole_places(tab: "Tab") -> list[ft.Control]:
+def _whole_places(tab: Tab) -> list[ft.Control]:
     """Offer every place that animals of this device stand at."""
     at: dict[str, list[str]] = {}
     for animal in tab.vault.animals.all():
@@ -101,7 +97,7 @@ def _whole_places(tab: "Tab") -> list[ft.Control]:
     return [heading("Plan every animal of a place"), side_by_side(*buttons)]
 
 
-def _whole(tab: "Tab", number: int, place: str, found: list[str]) -> ft.Control:
+def _whole(tab: Tab, number: int, place: str, found: list[str]) -> ft.Control:
     async def take() -> None:
         await day_plan.add(tab, found)
         await tab.redraw()

@@ -1,23 +1,19 @@
 """Closing: the closer's PIN, then the signature; a wrong PIN changes nothing."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.exam_sessions import person_now
 from exam_app.app.pin_check import pin_fits
 from exam_app.app.signing import close_and_keep
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.number_pad import ERASE, number_pad
 from exam_app.ui.widgets.texts import paragraph, quiet
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def open_close(tab: "Tab", desk: ExamDesk) -> None:
+def open_close(tab: Tab, desk: ExamDesk) -> None:
     """Ask for the PIN of the person who examines now."""
     person = person_now(tab)
 
@@ -60,7 +56,7 @@ def open_close(tab: "Tab", desk: ExamDesk) -> None:
     )
 
 
-async def _sign(tab: "Tab", desk: ExamDesk, pin: Field) -> None:
+async def _sign(tab: Tab, desk: ExamDesk, pin: Field) -> None:
     person = person_now(tab)
     if not await pin_fits(tab, pin):
         return

@@ -5,7 +5,6 @@ counts, and the landmark above. Progress and urgent signs stay in view.
 """
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -23,6 +22,7 @@ from exam_app.ui.exam.parked import parked_landmarks, parked_part
 from exam_app.ui.exam.writer import writer_line
 from exam_app.ui.record.record_notes import request_lines
 from exam_app.ui.region.region_row import RegionRow
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import GAP
 from exam_app.ui.urgent import urgent_list
@@ -35,13 +35,10 @@ from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 VITALS = "Vitals"
 
 
-async def build(tab: "Tab", exam_id: str) -> Screen:
+async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the list of an open exam."""
     try:
         desk = await exam_room.open_exam(tab, exam_id)
@@ -103,7 +100,7 @@ def begun_line(desk: ExamDesk) -> ft.Control:
 class ExamList:
     """The headings with their rows, and the landmarks that jump to them."""
 
-    tab: "Tab"
+    tab: Tab
     desk: ExamDesk
     _column: ft.Column = field(init=False)
     _groups: tuple[Group, ...] = field(init=False)

@@ -5,7 +5,6 @@ barns are entered in the middle of an exam.
 """
 
 from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -13,21 +12,19 @@ from exam_app.app import exam_sessions as exam_room
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.shell import appearance as looks
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import GAP, GLOVED_CONTROL_HEIGHT, Look
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import icon_button, urgent_button
 from exam_app.ui.widgets.exam_parts import tile, urgent_tile
 from exam_app.ui.widgets.live import LiveSlot
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 GLOVES = "gloves"
 # Neither types anything nor means something to a browser.
 REVIEW_KEY, URGENT_KEY = "F2", "F4"
 
 
-def exam_bottom(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
+def exam_bottom(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
     """Build what every screen of an exam offers at its foot."""
     desk.mirrors.hands.gloved = tab.vault.settings.get(GLOVES, default=False)
 
@@ -40,7 +37,7 @@ def exam_bottom(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
     return [LiveSlot(draw, desk.mirrors.hands).control]
 
 
-def _buttons(tab: "Tab", desk: ExamDesk, *, gloved: bool) -> list[ft.Control]:
+def _buttons(tab: Tab, desk: ExamDesk, *, gloved: bool) -> list[ft.Control]:
     async def undo() -> None:
         await exam_room.undo(tab, desk)
 
@@ -81,7 +78,7 @@ def _buttons(tab: "Tab", desk: ExamDesk, *, gloved: bool) -> list[ft.Control]:
     ]
 
 
-def exam_keys(tab: "Tab", desk: ExamDesk) -> Callable[..., Awaitable[None]]:
+def exam_keys(tab: Tab, desk: ExamDesk) -> Callable[..., Awaitable[None]]:
     """Answer the keys that reach the foot without walking the whole list."""
 
     async def pressed(event: ft.KeyboardEvent) -> None:
@@ -95,7 +92,7 @@ def exam_keys(tab: "Tab", desk: ExamDesk) -> Callable[..., Awaitable[None]]:
     return pressed
 
 
-def switches(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
+def switches(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
     """Make the switches for dirty gloves and for the dark."""
 
     async def change_hands() -> None:

@@ -4,8 +4,6 @@ It lies over every sheet, since whatever comes next waits: an animal that cannot
 breathe is not held for another question.
 """
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.exam_editor import ExamDesk
@@ -13,23 +11,21 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.handling import newly_stopping
 from exam_app.domain.exam.urgent import UrgentEntry
 from exam_app.ui.exam.stop_early import open_stop_early
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import urgent_button
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import heading, stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def look(tab: "Tab", desk: ExamDesk, before: Exam) -> None:
+def look(tab: Tab, desk: ExamDesk, before: Exam) -> None:
     """Show the notice if the change since ``before`` brought such a sign up."""
     signs = newly_stopping(before, desk.exam, desk.protocol)
     if signs:
         tab.frame.lay_over("stop", _notice(tab, desk, signs))
 
 
-def _notice(tab: "Tab", desk: ExamDesk, signs: tuple[UrgentEntry, ...]) -> ft.Control:
+def _notice(tab: Tab, desk: ExamDesk, signs: tuple[UrgentEntry, ...]) -> ft.Control:
     def end() -> None:
         tab.frame.take_off("stop")
         open_stop_early(tab, desk)

@@ -7,11 +7,11 @@ when a part was handled, in this exam or an earlier one, stands with it.
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
+from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.queries import animals as animal_shelf
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import words_for
@@ -19,16 +19,13 @@ from exam_app.domain.exam.handling import warnings_of_part
 from exam_app.domain.exam.reactions import reaction_words, tells_of_reaction
 from exam_app.domain.protocol.protocol import Region, split_key
 from exam_app.ui.animal.bite_concerns import warning_bar
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.identifiers import for_region
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import paragraph
 
-if TYPE_CHECKING:
-    from exam_app.app.exam_editor import ExamDesk
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def notice(tab: "Tab") -> list[ft.Control]:
+def notice(tab: Tab) -> list[ft.Control]:
     """Draw the warnings above every screen of an open exam; a tap shows them whole."""
     kind, _, rest = (tab.page.route or "").strip("/").partition("/")
     desk = exam_room.opened(rest.split("/", 1)[0].split("?", 1)[0])
@@ -46,7 +43,7 @@ def notice(tab: "Tab") -> list[ft.Control]:
     return [LiveSlot(draw, *follows, hides_empty=True).control]
 
 
-def warnings_of(tab: "Tab", desk: "ExamDesk") -> tuple[str, ...]:
+def warnings_of(tab: Tab, desk: ExamDesk) -> tuple[str, ...]:
     """Return all that is known to hurt: as typed of the animal, then its reactions."""
     exam, handling = desk.exam, desk.mirrors.handling
     behaviour = exam.animal.behaviour
@@ -67,7 +64,7 @@ def warning_words(*said: str) -> str:
     return f"CAN HURT YOU: {'; '.join(each)}" if each else ""
 
 
-def warnings_beside(tab: "Tab", desk: "ExamDesk", region: Region) -> list[ft.Control]:
+def warnings_beside(tab: Tab, desk: ExamDesk, region: Region) -> list[ft.Control]:
     """Draw beside a part what was said of that very part; nothing where nothing was.
 
     What this exam says of the part stands in its answer already.
@@ -85,7 +82,7 @@ def warnings_beside(tab: "Tab", desk: "ExamDesk", region: Region) -> list[ft.Con
     return [warning_bar(name, words, _opener(tab, desk))] if words else []
 
 
-def _opener(tab: "Tab", desk: "ExamDesk") -> Callable[[], None]:
+def _opener(tab: Tab, desk: ExamDesk) -> Callable[[], None]:
     def opened() -> None:
         said = dict.fromkeys(filter(None, warnings_of(tab, desk)))
         tab.open_sheet("What can hurt you", *(paragraph(text) for text in said))
@@ -93,7 +90,7 @@ def _opener(tab: "Tab", desk: "ExamDesk") -> Callable[[], None]:
     return opened
 
 
-async def keep(tab: "Tab", animal: Animal) -> None:
+async def keep(tab: Tab, animal: Animal) -> None:
     """Keep the warnings of an exam's animal with the animal itself."""
     if tab.vault.animals.get(animal.animal_id) is None:
         return
@@ -102,6 +99,6 @@ async def keep(tab: "Tab", animal: Animal) -> None:
         await animal_shelf.keep(tab, replace(known, dangers=animal.dangers), owner)
 
 
-def _known(tab: "Tab", animal_id: str) -> str:
+def _known(tab: Tab, animal_id: str) -> str:
     plain = tab.vault.animals.get(animal_id)
     return str(plain.get("dangers") or "") if plain else ""

@@ -1,7 +1,6 @@
 """Everything open at once, each point with the way to it; then closing."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -21,6 +20,7 @@ from exam_app.ui.exam.close_sheet import open_close
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.finding.details_later import details_part
 from exam_app.ui.record.correction_sheet import drop_part
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent.urgent_answer import open_urgent_answer
 from exam_app.ui.urgent.urgent_list import banner_slot
@@ -33,11 +33,8 @@ from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side, stack
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build(tab: "Tab", exam_id: str) -> Screen:
+async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the review of an open exam."""
     desk = await open_exam(tab, exam_id)
 
@@ -66,7 +63,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     )
 
 
-def _take_back(tab: "Tab", desk: ExamDesk) -> ft.Control:
+def _take_back(tab: Tab, desk: ExamDesk) -> ft.Control:
     async def taken() -> None:
         await undo(tab, desk)
 
@@ -80,7 +77,7 @@ def _take_back(tab: "Tab", desk: ExamDesk) -> ft.Control:
     )
 
 
-def _points(tab: "Tab", desk: ExamDesk) -> ft.Control:
+def _points(tab: Tab, desk: ExamDesk) -> ft.Control:
     groups = point_groups(desk.exam, desk.protocol)
     is_open = bool(groups)
     status = banner(
@@ -97,12 +94,12 @@ def _points(tab: "Tab", desk: ExamDesk) -> ft.Control:
     return stack(status, *(_group(tab, desk, group) for group in groups))
 
 
-def _group(tab: "Tab", desk: ExamDesk, group: PointGroup) -> ft.Control:
+def _group(tab: Tab, desk: ExamDesk, group: PointGroup) -> ft.Control:
     rows = [_point(tab, desk, point) for point in group.points]
     return section(f"{group.heading} ({len(rows)})", stack(*rows, spacing=8))
 
 
-def _point(tab: "Tab", desk: ExamDesk, point: OpenPoint) -> ft.Control:
+def _point(tab: Tab, desk: ExamDesk, point: OpenPoint) -> ft.Control:
     async def tapped() -> None:
         await lead_to(tab, desk, point)
 
@@ -110,7 +107,7 @@ def _point(tab: "Tab", desk: ExamDesk, point: OpenPoint) -> ft.Control:
     return pick(name, point.message, tapped, is_chosen=False, is_row=True)
 
 
-async def lead_to(tab: "Tab", desk: ExamDesk, point: OpenPoint) -> None:
+async def lead_to(tab: Tab, desk: ExamDesk, point: OpenPoint) -> None:
     """Go to the place where a point is answered."""
     if point.kind is PointKind.URGENT:
         open_urgent_answer(tab, desk, point.target)
@@ -132,7 +129,7 @@ def _region_key(desk: ExamDesk, point: OpenPoint) -> str:
     return next(found, point.target)
 
 
-def _unsaved(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
+def _unsaved(tab: Tab, desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
     """Show what was typed and not saved, and the way to throw it away."""
     shelf, exam_id = tab.desk.typed, desk.exam.exam_id
     text = unsaved_text(shelf.of_exam(exam_id))
@@ -153,7 +150,7 @@ def _unsaved(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Contro
     return banner("typed-notice", text, Tone.NOTICE, drop)
 
 
-def _ends(tab: "Tab", desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
+def _ends(tab: Tab, desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
     exam_id = desk.exam.exam_id
     is_open = bool(review(desk.exam, desk.protocol))
     is_unsaved = bool(tab.desk.typed.of_exam(exam_id))

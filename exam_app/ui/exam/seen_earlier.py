@@ -1,7 +1,5 @@
 """The quiet way to say that something was seen before it was entered."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
@@ -9,14 +7,12 @@ from exam_app.app.exam_editor import Change, ExamDesk
 from exam_app.domain.errors import LateEntryError
 from exam_app.domain.exam.late_entries import minutes_before, read_clock
 from exam_app.domain.moments import Moment
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import OnClick, quiet_button
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.texts import quiet
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _OFFERED = (
     (5, "5 minutes ago"),
@@ -32,7 +28,7 @@ def seen_earlier_button(ask: OnClick) -> ft.Control:
     return quiet_button("seen-earlier", label, ask, icon=ft.Icons.HISTORY)
 
 
-def open_seen_earlier(tab: "Tab", desk: ExamDesk, name: str, made: Change) -> None:
+def open_seen_earlier(tab: Tab, desk: ExamDesk, name: str, made: Change) -> None:
     """Ask when something was seen, and date it so.
 
     Args:

@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -30,6 +29,7 @@ from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
 from exam_app.ui.record.record_notes import request_lines
 from exam_app.ui.record.records import records_of
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
@@ -39,13 +39,10 @@ from exam_app.ui.widgets.sources import source_note
 from exam_app.ui.widgets.texts import heading, quiet, section, stack, strong
 from exam_app.ui.widgets.toggles import ToggleRow
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 LAST_SETTING = "last_setting"
 
 
-async def build(tab: "Tab", animal_id: str) -> Screen:
+async def build(tab: Tab, animal_id: str) -> Screen:
     """Build the screen that starts an exam of one animal."""
     animal, _ = animal_shelf.fetch(tab, animal_id)
     protocol = protocol_for(tab, animal.species).protocol
@@ -57,7 +54,7 @@ async def build(tab: "Tab", animal_id: str) -> Screen:
 class StartScreen:
     """What is chosen before an exam; the scope is asked first."""
 
-    tab: "Tab"
+    tab: Tab
     animal: Animal
     protocol: SpeciesProtocol
     earlier: tuple[EarlierFinding, ...]

@@ -1,7 +1,5 @@
 """Stopping early: one reason for everything left undone, and nothing as normal."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.exam_editor import Change, ExamDesk, NewId
@@ -10,6 +8,7 @@ from exam_app.app.view.review_presenter import STOP_LABELS, stop_preview
 from exam_app.domain.exam.closing import stop_early
 from exam_app.domain.exam.exam import Exam, StopReason
 from exam_app.domain.exam.people import Attribution
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
@@ -17,11 +16,8 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import quiet, stack
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def open_stop_early(tab: "Tab", desk: ExamDesk) -> None:
+def open_stop_early(tab: Tab, desk: ExamDesk) -> None:
     """Ask for the reason."""
     rows = [_reason(tab, desk, reason, label) for reason, label in STOP_LABELS]
     tab.open_sheet(
@@ -31,7 +27,7 @@ def open_stop_early(tab: "Tab", desk: ExamDesk) -> None:
     )
 
 
-def _reason(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> ft.Control:
+def _reason(tab: Tab, desk: ExamDesk, reason: StopReason, label: str) -> ft.Control:
     def chosen() -> None:
         _confirm(tab, desk, reason, label)
 
@@ -39,7 +35,7 @@ def _reason(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> ft.Co
     return pick(name, label, chosen, is_chosen=False, is_row=True)
 
 
-def _confirm(tab: "Tab", desk: ExamDesk, reason: StopReason, label: str) -> None:
+def _confirm(tab: Tab, desk: ExamDesk, reason: StopReason, label: str) -> None:
     typed = typed_in(tab, desk, "stop", "Stop early")
     note = text_field("stop-note", "More about it, if there is any", typed=typed)
 

@@ -1,23 +1,19 @@
 """Who writes the exam down, where that is somebody else than the examiner."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.people_shapes import person_of
 from exam_app.app.writers import keep_writer
 from exam_app.domain.exam.people import Person
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import quiet
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def writer_line(tab: "Tab", desk: ExamDesk) -> ft.Control:
+def writer_line(tab: Tab, desk: ExamDesk) -> ft.Control:
     """Show who writes, and offer to change it."""
 
     def ask() -> None:
@@ -31,7 +27,7 @@ def writer_line(tab: "Tab", desk: ExamDesk) -> ft.Control:
     return LiveSlot(draw, desk.mirrors.people).control
 
 
-def _ask(tab: "Tab", desk: ExamDesk) -> None:
+def _ask(tab: Tab, desk: ExamDesk) -> None:
     people = [person_of(fields) for fields in tab.vault.people.all()]
     others = [p for p in people if p.person_id != tab.person["person_id"]]
     tab.open_sheet(
@@ -42,7 +38,7 @@ def _ask(tab: "Tab", desk: ExamDesk) -> None:
     )
 
 
-def _choice(tab: "Tab", desk: ExamDesk, person: Person | None) -> ft.Control:
+def _choice(tab: Tab, desk: ExamDesk, person: Person | None) -> ft.Control:
     async def chosen() -> None:
         desk.change_people(desk.examiner, person)
         tab.close_sheet()

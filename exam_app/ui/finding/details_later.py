@@ -1,7 +1,5 @@
 """The part of the review that asks for details of what was found with dirty gloves."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.exam_editor import ExamDesk
@@ -11,15 +9,13 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.review import region_label
 from exam_app.domain.protocol.protocol import split_key
 from exam_app.ui.finding.finding_sheet import open_details
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import quiet, section, stack
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def details_part(tab: "Tab", desk: ExamDesk) -> ft.Control:
+def details_part(tab: Tab, desk: ExamDesk) -> ft.Control:
     """List the finds that may still be given details; nothing where there is none."""
     ids = put_off_ids(tab.vault, desk.exam.exam_id)
     waiting = without_details(desk.exam, ids)
@@ -36,7 +32,7 @@ def details_part(tab: "Tab", desk: ExamDesk) -> ft.Control:
     )
 
 
-def _row(tab: "Tab", desk: ExamDesk, key: str, finding: Finding) -> ft.Control:
+def _row(tab: Tab, desk: ExamDesk, key: str, finding: Finding) -> ft.Control:
     def tapped() -> None:
         region = desk.protocol.region(split_key(key)[0])
         if region is not None:

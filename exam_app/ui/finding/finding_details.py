@@ -1,7 +1,7 @@
 """The optional details of a finding; each is saved as soon as it is given."""
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
@@ -25,15 +25,13 @@ from exam_app.domain.exam.findings import Call, Finding
 from exam_app.domain.lumps.lump_history import lump_line
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.finding.lump_sheet import beside_part, open_lump
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.sources import source_note
 from exam_app.ui.widgets.texts import strong
 from exam_app.ui.widgets.toggles import ToggleRow
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _FIELDS = {
     "place": "finding-place-words",
@@ -47,7 +45,7 @@ _FIELDS = {
 class DetailsSheet:
     """Everything that may be added to one find, on the sides it is recorded for."""
 
-    tab: "Tab"
+    tab: Tab
     desk: ExamDesk
     find: Found
     typed: Typed = field(init=False)

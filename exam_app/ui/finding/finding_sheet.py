@@ -4,8 +4,6 @@ The third tap of "Finding, Both, term" saves; everything on the details sheet is
 optional and saved at once, each on its own.
 """
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
@@ -18,17 +16,15 @@ from exam_app.app.view.region_presenter import keys_of, label_of, step_name, ter
 from exam_app.domain.protocol.protocol import Region, Term
 from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.finding.finding_details import DetailsSheet
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.side_question import side_question
 from exam_app.ui.widgets.texts import paragraph
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def open_terms(tab: "Tab", desk: ExamDesk, region: Region) -> None:
+def open_terms(tab: Tab, desk: ExamDesk, region: Region) -> None:
     """Ask which side, where there are two, and then what was found."""
     keys = keys_of(desk.exam, desk.protocol, region)
     if len(keys) == 1:
@@ -44,23 +40,21 @@ def open_terms(tab: "Tab", desk: ExamDesk, region: Region) -> None:
 
 
 def _show_terms(
-    tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...]
+    tab: Tab, desk: ExamDesk, region: Region, keys: tuple[str, ...]
 ) -> None:
     title = step_name(desk.exam, region, keys, "what was found?")
     typed = own_words(tab, desk, region, keys)
     tab.open_sheet(title, *term_controls(tab, desk, region, keys, typed), typed=typed)
 
 
-def own_words(
-    tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...]
-) -> Typed:
+def own_words(tab: Tab, desk: ExamDesk, region: Region, keys: tuple[str, ...]) -> Typed:
     """Give what was typed as a finding of these keys and not saved."""
     label = step_name(desk.exam, region, keys, "own words of a finding")
     return exam_room.typed_in(tab, desk, f"found-{'-'.join(keys)}", label)
 
 
 def term_controls(
-    tab: "Tab",
+    tab: Tab,
     desk: ExamDesk,
     region: Region,
     keys: tuple[str, ...],
@@ -92,7 +86,7 @@ def term_controls(
 
 
 def _term_button(
-    tab: "Tab", desk: ExamDesk, region: Region, keys: tuple[str, ...], term: Term
+    tab: Tab, desk: ExamDesk, region: Region, keys: tuple[str, ...], term: Term
 ) -> ft.Control:
     async def tapped() -> None:
         await _record(tab, desk, region, keys, term, "")
@@ -109,7 +103,7 @@ def _term_button(
 
 
 async def _record(
-    tab: "Tab",
+    tab: Tab,
     desk: ExamDesk,
     region: Region,
     keys: tuple[str, ...],
@@ -136,7 +130,7 @@ async def _record(
 
 
 def open_details(
-    tab: "Tab",
+    tab: Tab,
     desk: ExamDesk,
     region: Region,
     findings: tuple[tuple[str, str], ...],

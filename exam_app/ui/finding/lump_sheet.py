@@ -1,7 +1,6 @@
 """Size and feel of a lump: what is typed and tapped becomes one lump when saved."""
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -26,6 +25,7 @@ from exam_app.app.typed_entries import Typed
 from exam_app.domain.errors import ExamError, LumpSizeError, ReadingError
 from exam_app.domain.lumps.lump_history import earlier_lumps, lump_line
 from exam_app.domain.lumps.lumps import Lump
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import Field, text_field
@@ -34,11 +34,8 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def open_lump(tab: "Tab", desk: ExamDesk, find: Found) -> None:
+def open_lump(tab: Tab, desk: ExamDesk, find: Found) -> None:
     """Ask for size and feel; two readings are offered."""
     sheet = LumpSheet(tab, desk, find)
     tab.open_sheet(
@@ -50,7 +47,7 @@ def open_lump(tab: "Tab", desk: ExamDesk, find: Found) -> None:
 class LumpSheet:
     """The sheet of one lump."""
 
-    tab: "Tab"
+    tab: Tab
     desk: ExamDesk
     find: Found
     typed: Typed = field(init=False)

@@ -1,7 +1,6 @@
 """What the day list and a record say of the hand-over, and the ways to it."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -11,24 +10,22 @@ from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import Row
 from exam_app.store.projections import OpenExam
 from exam_app.ui.handover.hand_over import at_once, show_at_once
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import other_button, urgent_button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import quiet
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 HAND_OVER = "/hand-over"
 
 
-def is_field(tab: "Tab") -> bool:
+def is_field(tab: Tab) -> bool:
     """Whether exams are handed over from here, and do not arrive."""
     return bool(tab.vault.settings.get("role", "field") == "field")
 
 
-async def day_lines(tab: "Tab", drafts: Sequence[OpenExam]) -> list[ft.Control]:
+async def day_lines(tab: Tab, drafts: Sequence[OpenExam]) -> list[ft.Control]:
     """Say on the day list what has not reached the clinic, urgent records first."""
     if not is_field(tab):
         return []
@@ -42,7 +39,7 @@ async def day_lines(tab: "Tab", drafts: Sequence[OpenExam]) -> list[ft.Control]:
     return [*_urgent(tab, rows), *_count(tab, rows), *warned]
 
 
-def _urgent(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
+def _urgent(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
     text = words.urgent_words(rows)
     if not text:
         return []
@@ -51,7 +48,7 @@ def _urgent(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
     return [banner("day-urgent-waits", text, Tone.NOTICE, first)]
 
 
-def _count(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
+def _count(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
     async def go() -> None:
         await tab.go(HAND_OVER)
 
@@ -63,7 +60,7 @@ def _count(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
     return [line_button("day-waits", count, more, go, icon=ft.Icons.OUTBOX_OUTLINED)]
 
 
-def day_way(tab: "Tab") -> list[ft.Control]:
+def day_way(tab: Tab) -> list[ft.Control]:
     """Lead to the hand-over from the foot of the day list."""
 
     async def go() -> None:
@@ -82,7 +79,7 @@ def day_way(tab: "Tab") -> list[ft.Control]:
     ]
 
 
-def record_ways(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
+def record_ways(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
     """Offer the codes of one record that the clinic has not confirmed."""
     exam_id = kept.exam.exam_id
     state = tab.vault.exchange.state_of(exam_id)

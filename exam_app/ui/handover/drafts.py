@@ -1,7 +1,6 @@
 """Open exams at the head of the hand-over: continue, stop early, or leave."""
 
 from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -11,14 +10,12 @@ from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import DraftLine
 from exam_app.ui.animal.bite_concerns import name_with_concern
 from exam_app.ui.exam.stop_early import open_stop_early
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 LEFT = "left_open"
 _REASONS = (
@@ -29,17 +26,17 @@ _REASONS = (
 )
 
 
-def _lines(tab: "Tab") -> tuple[DraftLine, ...]:
+def _lines(tab: Tab) -> tuple[DraftLine, ...]:
     left = tab.vault.settings.get(LEFT, {})
     return words.draft_lines(tab.vault.drafts.open(), left)
 
 
-def undecided_drafts(tab: "Tab") -> int:
+def undecided_drafts(tab: Tab) -> int:
     """Return how many open exams nobody has decided about."""
     return words.undecided(_lines(tab))
 
 
-def draft_section(tab: "Tab") -> list[ft.Control]:
+def draft_section(tab: Tab) -> list[ft.Control]:
     """List every open exam, with what was decided about it."""
     lines = _lines(tab)
     if not lines:
@@ -52,7 +49,7 @@ def draft_section(tab: "Tab") -> list[ft.Control]:
     ]
 
 
-def _draft(tab: "Tab", line: DraftLine) -> ft.Control:
+def _draft(tab: Tab, line: DraftLine) -> ft.Control:
     row, left = line.row, line.left
     exam_id = row.exam_id
 
@@ -81,7 +78,7 @@ def _draft(tab: "Tab", line: DraftLine) -> ft.Control:
     return identified(for_choice("hand-draft", exam_id), stack(*texts, buttons))
 
 
-def _ask(tab: "Tab", line: DraftLine) -> None:
+def _ask(tab: Tab, line: DraftLine) -> None:
     place, label = f"leave/{line.row.exam_id}", "Why an exam stays behind"
     typed = tab.typed(place, label)
     own = text_field("hand-leave-words", "Another reason, in your words", typed=typed)

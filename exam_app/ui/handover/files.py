@@ -2,16 +2,14 @@
 
 import contextlib
 from collections.abc import Callable, Iterable
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from exam_app.app.clinic.pictures import PICTURE_ENDINGS, read_codes
 from exam_app.domain.errors import ExamError
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.files import pick_files
 from sync.cards import from_text
 from sync.errors import CardError
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 
 class NoCodeInPictureError(ExamError):
@@ -24,7 +22,7 @@ class NoCodeInPictureError(ExamError):
 
 
 async def picked_texts(
-    tab: "Tab", refuse: Callable[[str], None]
+    tab: Tab, refuse: Callable[[str], None]
 ) -> list[tuple[tuple[str, ...], bytes]]:
     """Let files be chosen, and read what they say.
 

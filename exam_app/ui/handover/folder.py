@@ -5,7 +5,6 @@ A phone's browser has no such folder; there files are opened and saved only.
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -18,14 +17,12 @@ from exam_app.app.handover.arrivals import (
     put_bundles,
 )
 from exam_app.app.handover.outbox import OutgoingBundle
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import pick_files, reaches_folders
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _HINT = (
     "As the system writes it. The clinic's computer needs the same folder, or the "
@@ -33,7 +30,7 @@ _HINT = (
 )
 
 
-async def put_into_folder(tab: "Tab", bundles: tuple[OutgoingBundle, ...]) -> None:
+async def put_into_folder(tab: Tab, bundles: tuple[OutgoingBundle, ...]) -> None:
     """Write bundles into the folder, or say that none is chosen."""
     root = tab.vault.settings.get(FOLDER, "")
     if not root:
@@ -47,7 +44,7 @@ async def put_into_folder(tab: "Tab", bundles: tuple[OutgoingBundle, ...]) -> No
     tab.tell("Written into the folder. The clinic's receipt comes back the same way.")
 
 
-def folder_section(tab: "Tab", ways: Sequence[ft.Control] = ()) -> ft.Control:
+def folder_section(tab: Tab, ways: Sequence[ft.Control] = ()) -> ft.Control:
     """Choose the folder, and look for what the clinic put there.
 
     On a phone's browser: only open files, and save them.
@@ -101,7 +98,7 @@ def folder_section(tab: "Tab", ways: Sequence[ft.Control] = ()) -> ft.Control:
     )
 
 
-def _open_files(tab: "Tab") -> ft.Control:
+def _open_files(tab: Tab) -> ft.Control:
     async def opened() -> None:
         chosen = await pick_files(tab, several=True)
         contents = [content for _, content in chosen]
@@ -115,11 +112,11 @@ def _open_files(tab: "Tab") -> ft.Control:
     return other_button("hand-open", label, opened, icon=ft.Icons.FOLDER)
 
 
-def _said(tab: "Tab") -> ft.Control:
+def _said(tab: Tab) -> ft.Control:
     said = [quiet(line) for line in arrival_words(tab.vault)]
     return identified("hand-folder-said", stack(*said), live=True)
 
 
-def _look(tab: "Tab") -> None:
+def _look(tab: Tab) -> None:
     root = Path(tab.vault.settings.get(FOLDER, ""))
     look(tab.vault, root, is_demo=tab.desk.is_demo)

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -12,6 +11,7 @@ from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import Row
 from exam_app.ui.handover.drafts import draft_section, undecided_drafts
 from exam_app.ui.handover.folder import folder_section, put_into_folder
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
 from exam_app.ui.widgets.files import offer_file, reaches_folders
@@ -20,15 +20,12 @@ from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import quiet, section, side_by_side
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 PLAYER = "/hand-over/codes/"
 _RECEIVED_SHOWN = 5
 _FOLDER = ft.Icons.FOLDER
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the hand-over screen."""
     bundles = await tab.desk.read(lambda: outbox.bundles(tab.vault))
     away = [bundle for bundle in bundles if bundle.state == words.SHOWN]
@@ -53,7 +50,7 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-def _count(tab: "Tab", missing: Sequence[Row]) -> ft.Control:
+def _count(tab: Tab, missing: Sequence[Row]) -> ft.Control:
     text = words.standing_count(missing)
     if not text:
         calm = "Everything that was closed here has reached the clinic."
@@ -62,7 +59,7 @@ def _count(tab: "Tab", missing: Sequence[Row]) -> ft.Control:
     return banner("hand-count", text, Tone.NOTICE)
 
 
-def _unpaired(tab: "Tab") -> list[ft.Control]:
+def _unpaired(tab: Tab) -> list[ft.Control]:
     async def pair() -> None:
         await tab.go("/pair")
 
@@ -79,7 +76,7 @@ def _unpaired(tab: "Tab") -> list[ft.Control]:
     ]
 
 
-def _waiting(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
+def _waiting(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
     if not rows:
         return []
     urgent = words.urgent_first(rows)
@@ -89,7 +86,7 @@ def _waiting(tab: "Tab", rows: Sequence[Row]) -> list[ft.Control]:
     return [section(f"Waits: {words.count_words(len(rows))}", *lines)]
 
 
-def _line(tab: "Tab", row: Row) -> ft.Control:
+def _line(tab: Tab, row: Row) -> ft.Control:
     async def read() -> None:
         await tab.go(f"/record/{row['exam_id']}")
 
@@ -103,7 +100,7 @@ def _line(tab: "Tab", row: Row) -> ft.Control:
     )
 
 
-def at_once(tab: "Tab", row: Row) -> ft.Control:
+def at_once(tab: Tab, row: Row) -> ft.Control:
     """Offer the codes of one urgent record, whatever else waits."""
 
     async def show() -> None:
@@ -114,7 +111,7 @@ def at_once(tab: "Tab", row: Row) -> ft.Control:
     return urgent_button(name, label, show, icon=ft.Icons.QR_CODE_2)
 
 
-async def show_at_once(tab: "Tab", exam_id: str) -> None:
+async def show_at_once(tab: Tab, exam_id: str) -> None:
     """Show the codes of one exam now: those it has already, or new ones."""
     if not outbox.is_paired(tab.vault):
         await tab.go("/pair")
@@ -127,7 +124,7 @@ async def show_at_once(tab: "Tab", exam_id: str) -> None:
         tab.tell("The clinic has signed for this record already.")
 
 
-def _by_codes(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
+def _by_codes(tab: Tab, waiting: Sequence[Row]) -> list[ft.Control]:
     ways = _ways_of(tab, waiting)
     if ways is None:
         return []
@@ -135,7 +132,7 @@ def _by_codes(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
     return [main_button("hand-codes", label, ways.codes, icon=ft.Icons.QR_CODE_2)]
 
 
-def _by_file(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
+def _by_file(tab: Tab, waiting: Sequence[Row]) -> list[ft.Control]:
     ways = _ways_of(tab, waiting)
     if ways is None:
         return []
@@ -149,7 +146,7 @@ def _by_file(tab: "Tab", waiting: Sequence[Row]) -> list[ft.Control]:
     return [other_button("hand-folder", label, ways.folder, icon=_FOLDER), by_file]
 
 
-def _ways_of(tab: "Tab", waiting: Sequence[Row]) -> "_Ways | None":
+def _ways_of(tab: Tab, waiting: Sequence[Row]) -> "_Ways | None":
     if not waiting or not outbox.is_paired(tab.vault):
         return None
     return _Ways(tab, tuple(str(row["exam_id"]) for row in waiting))
@@ -159,7 +156,7 @@ def _ways_of(tab: "Tab", waiting: Sequence[Row]) -> "_Ways | None":
 class _Ways:
     """What happens to everything that waits, once nothing open is undecided."""
 
-    tab: "Tab"
+    tab: Tab
     exam_ids: tuple[str, ...]
 
     async def codes(self) -> None:
@@ -185,7 +182,7 @@ class _Ways:
         return await outbox.hand_over(self.tab, self.exam_ids)
 
 
-async def _save(tab: "Tab", bundle: OutgoingBundle) -> None:
+async def _save(tab: Tab, bundle: OutgoingBundle) -> None:
     shown = await tab.desk.read(lambda: outbox.to_show(tab.vault, [bundle.sequence]))
     for one in shown:
         name = f"hand-over-{one.sequence}.exam-bundle"
@@ -193,7 +190,7 @@ async def _save(tab: "Tab", bundle: OutgoingBundle) -> None:
         await outbox.mark_shown(tab, [one])
 
 
-def _shown(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
+def _shown(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
     """Show a bundle that was sealed and that the clinic has not confirmed."""
 
     async def again() -> None:
@@ -230,7 +227,7 @@ def _shown(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
     return identified(for_choice("hand-bundle", key), part)
 
 
-def _received(tab: "Tab", bundle: OutgoingBundle) -> ft.Control:
+def _received(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
     async def outcome() -> None:
         await tab.go(f"/hand-over/receipt/{bundle.sequence}")
 

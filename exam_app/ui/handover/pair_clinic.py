@@ -4,7 +4,6 @@ Nothing is kept before a person has said that the words are the same.
 """
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -17,6 +16,7 @@ from exam_app.domain.errors import ExamError
 from exam_app.ui.clinic.camera import CameraEye
 from exam_app.ui.handover.files import first_whole, picked_texts
 from exam_app.ui.handover.pair_words import numbered_words, paired_banner
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.code_view import code_picture, modules_of, on_white
@@ -30,14 +30,11 @@ from sync.errors import NotACardError
 from sync.pairing import Answer, answer, pairing_words
 from sync.qr import qr_png
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 DEVICE_NAME = "device_name"
 _CODE_ROOM = 360
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the screen at its first step."""
     return Pairing(tab).screen()
 
@@ -46,7 +43,7 @@ async def build(tab: "Tab") -> Screen:
 class Pairing:
     """One pairing, from the card to the words; lives as long as the screen."""
 
-    tab: "Tab"
+    tab: Tab
     _answer: Answer | None = None
     _words: tuple[str, ...] = ()
     _said: str = ""

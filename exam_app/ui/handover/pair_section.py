@@ -1,18 +1,14 @@
 """The clinic's place in the settings of a field device."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.handover import pairing_device as pairing
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def clinic_section(tab: "Tab") -> list[ft.Control]:
+def clinic_section(tab: Tab) -> list[ft.Control]:
     """Say in the settings which clinic this field device is paired with."""
 
     async def pair() -> None:

@@ -1,16 +1,12 @@
 """Six words to compare, and the clinic that was paired before."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.handover import pairing_device as pairing
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import banner
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 
 def numbered_words(words: tuple[str, ...]) -> ft.Control:
@@ -32,7 +28,7 @@ def _word(number: int, word: str) -> ft.Control:
     return identified(for_choice("pair-words", str(number)), box)
 
 
-def paired_banner(tab: "Tab") -> ft.Control:
+def paired_banner(tab: Tab) -> ft.Control:
     """Name the clinic that this device is paired with; empty when there is none."""
     words = pairing.clinic_words(tab.vault)
     if not words:

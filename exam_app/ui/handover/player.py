@@ -8,7 +8,6 @@ blank and none was skipped.
 import asyncio
 import time
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -17,6 +16,7 @@ from exam_app.app.handover.codes import DOTS, CodeRun
 from exam_app.app.handover.outbox import OutgoingBundle, mark_shown, to_show
 from exam_app.app.view.hand_over_presenter import bundle_title
 from exam_app.ui.shell.device import awake
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
@@ -28,9 +28,6 @@ from sync.errors import BundleTooLargeError
 from sync.frames import DotSize
 from sync.outbox import BundleGoneError
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 DOTS_CHOSEN = "dots"
 _SPOKEN = "A code for the clinic's camera"
 _PANEL = 340
@@ -39,7 +36,7 @@ _ONE_PRESS = 0.25
 _UNTIL_PLACED = 0.02
 
 
-async def build(tab: "Tab", numbers: str) -> Screen:
+async def build(tab: Tab, numbers: str) -> Screen:
     """Build the player of the bundles of these numbers, as ``17`` or ``17-18``.
 
     Raises:
@@ -59,7 +56,7 @@ async def build(tab: "Tab", numbers: str) -> Screen:
 class Player:
     """Codes of one or more bundles, shown in turn."""
 
-    tab: "Tab"
+    tab: Tab
     bundles: tuple[OutgoingBundle, ...]
     _codes: CodeRun = field(init=False)
     _is_paused: bool = False

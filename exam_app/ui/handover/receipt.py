@@ -1,7 +1,6 @@
 """The receipt of one hand-over: eight characters, or what the clinic signed."""
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -14,6 +13,7 @@ from exam_app.app.view import hand_over_presenter as words
 from exam_app.store.deleting import delete_exams
 from exam_app.ui.clinic.camera import CameraEye
 from exam_app.ui.handover.files import first_whole, picked_texts
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import Field, text_field
@@ -28,9 +28,6 @@ from sync.errors import (
 )
 from sync.outbox import BundleGoneError, enter_code
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _SIGNED = (
     "The clinic can also give a signed receipt: as a code on its screen, as a file, "
     "as text, or in a computer's folder. It says what became of each exam, and only "
@@ -38,7 +35,7 @@ _SIGNED = (
 )
 
 
-async def build(tab: "Tab", number: str) -> Screen:
+async def build(tab: Tab, number: str) -> Screen:
     """Build the receipt of the hand-over of this number.
 
     Raises:
@@ -55,7 +52,7 @@ async def build(tab: "Tab", number: str) -> Screen:
 class ReceiptEntry:
     """Where a receipt is typed, pasted or opened."""
 
-    tab: "Tab"
+    tab: Tab
     bundle: OutgoingBundle
     _said: str = ""
     _code: Field = field(init=False)

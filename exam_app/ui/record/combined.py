@@ -1,7 +1,5 @@
 """A record and its continuations read as one; not signed, each part signed alone."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.clinic.notes import corrections_beside, notes_beside
@@ -10,17 +8,15 @@ from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.record_chain import chain_of, read_together
 from exam_app.domain.wording.written_record import write_record
 from exam_app.ui.record.record import twice_notice, written_screen
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.texts import section
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build(tab: "Tab", exam_id: str) -> Screen:
+async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the view of a record with everything its continuations closed.
 
     Raises:
@@ -49,7 +45,7 @@ def _what_it_is(count: int) -> ft.Control:
     )
 
 
-def _part(tab: "Tab", kept: KeptRecord) -> ft.Control:
+def _part(tab: Tab, kept: KeptRecord) -> ft.Control:
     async def go() -> None:
         await tab.go(f"/record/{kept.exam.exam_id}")
 

@@ -5,8 +5,6 @@ then stands with what it changed. Anybody else, and everybody at another compute
 in a signed note what should read otherwise. The record itself stays as it was signed.
 """
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
@@ -20,19 +18,17 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.record.notes import NoteKind
 from exam_app.signed_notes import is_own_key
 from exam_app.ui.clinic.pin import pin_part
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, other_button, quiet_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 STAYS = "The signed record stays as it is; the correction stands beside what it says."
 
 
-def correct_button(tab: "Tab", kept: KeptRecord) -> ft.Control:
+def correct_button(tab: Tab, kept: KeptRecord) -> ft.Control:
     """Make the way to a correction that every closed record offers."""
     exam_id = kept.exam.exam_id
     is_begun = tab.vault.drafts.get(exam_id) is not None
@@ -47,7 +43,7 @@ def correct_button(tab: "Tab", kept: KeptRecord) -> ft.Control:
     return other_button("record-correct", label, tapped, icon=ft.Icons.EDIT_NOTE)
 
 
-def open_correction(tab: "Tab", kept: KeptRecord) -> None:
+def open_correction(tab: Tab, kept: KeptRecord) -> None:
     """Ask how a record is to be corrected."""
     person = exam_room.person_now(tab)
 
@@ -88,7 +84,7 @@ def open_correction(tab: "Tab", kept: KeptRecord) -> None:
     )
 
 
-async def _begin(tab: "Tab", kept: KeptRecord, reason: str) -> None:
+async def _begin(tab: Tab, kept: KeptRecord, reason: str) -> None:
     person_id, now = exam_room.person_now(tab).person_id, exam_room.now()
     by = Attribution(person_id, person_id, now, now)
     draft = begin_correction(kept.exam, kept.exam_hash, reason, by)
@@ -97,15 +93,13 @@ async def _begin(tab: "Tab", kept: KeptRecord, reason: str) -> None:
     await tab.go(f"/exam/{draft.exam_id}")
 
 
-def _open_items(tab: "Tab", kept: KeptRecord) -> None:
+def _open_items(tab: Tab, kept: KeptRecord) -> None:
     said = statements(kept.exam, kept.loaded.protocol)
     rows = [_item(tab, kept, n, *one) for n, one in enumerate(said)]
     tab.open_sheet("What should read otherwise?", stack(*rows, spacing=8))
 
 
-def _item(
-    tab: "Tab", kept: KeptRecord, number: int, item: str, words: str
-) -> ft.Control:
+def _item(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) -> ft.Control:
     def chosen() -> None:
         _open_words(tab, kept, number, item, words)
 
@@ -113,9 +107,7 @@ def _item(
     return pick(name, f"{item}: {words}", chosen, is_chosen=False, is_row=True)
 
 
-def _open_words(
-    tab: "Tab", kept: KeptRecord, number: int, item: str, words: str
-) -> None:
+def _open_words(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) -> None:
     place = f"correct/{kept.exam.exam_id}/{kept.exam.revision}-{number}"
     typed = tab.typed(place, f"Correction: {item}")
     now = text_field("correct-now", "Should read", lines=2, typed=typed)
@@ -138,7 +130,7 @@ def _open_words(
 
 
 async def _sign(
-    tab: "Tab", kept: KeptRecord, correction: Correction, typed: Typed
+    tab: Tab, kept: KeptRecord, correction: Correction, typed: Typed
 ) -> None:
     why = f" {correction.reason}" if correction.reason else ""
     text = (
@@ -161,7 +153,7 @@ async def _sign(
     tab.tell("The correction is signed. It stands beside the record.")
 
 
-def drop_part(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
+def drop_part(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
     """Offer to drop a correction that is not signed; the record is as it was."""
     exam = desk.exam
     if not exam.revision:

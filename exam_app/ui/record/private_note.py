@@ -1,7 +1,5 @@
 """A private note of suspected abuse or neglect: facts, for the veterinarian only."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
@@ -12,15 +10,13 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import PrivateNote
 from exam_app.domain.wording.exam_wording import person_name
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.visit_entries import taking_back
 from exam_app.ui.widgets.buttons import icon_button, main_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.texts import paragraph, quiet
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 WHO_READS = (
     "For suspected abuse or neglect. The veterinarian reads it, and you until the exam "
@@ -31,7 +27,7 @@ WHO_READS = (
 HOW = "Write what you saw and were told, with place and size. Leave out what you think."
 
 
-def open_private(tab: "Tab", desk: ExamDesk) -> None:
+def open_private(tab: Tab, desk: ExamDesk) -> None:
     """Open the notes the present person may read, and the field for one more."""
     title = Part.PRIVATE.title(exam_room.person_now(tab).role)
     # Nobody else's words: another person at this device does not begin with them.
@@ -58,7 +54,7 @@ def open_private(tab: "Tab", desk: ExamDesk) -> None:
     )
 
 
-def _known(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
+def _known(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
     shown = notes_for(desk.exam, exam_room.person_now(tab))
     return [
         _line(tab, desk, place, note)
@@ -67,7 +63,7 @@ def _known(tab: "Tab", desk: ExamDesk) -> list[ft.Control]:
     ]
 
 
-def _line(tab: "Tab", desk: ExamDesk, place: int, note: PrivateNote) -> ft.Control:
+def _line(tab: Tab, desk: ExamDesk, place: int, note: PrivateNote) -> ft.Control:
     async def taken() -> None:
         made = taking_back(Part.PRIVATE.follows, place)
         if await exam_room.change(tab, desk, made, "Private note taken back"):

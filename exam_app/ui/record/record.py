@@ -1,7 +1,6 @@
 """The written record: what matters first, in plain clinical language."""
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -24,6 +23,7 @@ from exam_app.signed_notes import signer_of
 from exam_app.ui.handover.day_part import record_ways
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.record_notes import note_lines
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
@@ -32,11 +32,8 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build(tab: "Tab", exam_id: str) -> Screen:
+async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the record of a closed exam, or of a draft as it stands."""
     kept = await open_kept(tab, exam_id)
     if kept is not None:
@@ -44,14 +41,14 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     return await build_draft(tab, exam_id)
 
 
-async def build_draft(tab: "Tab", exam_id: str) -> Screen:
+async def build_draft(tab: Tab, exam_id: str) -> Screen:
     """Build the record of a draft as it stands, also of one that corrects a record."""
     desk = await open_exam(tab, exam_id)
     written = write_record(desk.exam, desk.protocol)
     return written_screen(tab, written, desk.exam, back=f"/exam/{exam_id}/review")
 
 
-def _closed(tab: "Tab", kept: KeptRecord) -> Screen:
+def _closed(tab: Tab, kept: KeptRecord) -> Screen:
     beside = corrections_beside(tab.vault, kept)
     written = write_record(kept.exam, kept.loaded.protocol, beside=beside)
     notes = notes_beside(tab.vault, kept)
@@ -77,7 +74,7 @@ def twice_notice(chain: Sequence[KeptRecord]) -> list[ft.Control]:
     return [banner(name, words, Tone.NOTICE)] if words else []
 
 
-def _signed(tab: "Tab", kept: KeptRecord) -> ft.Control:
+def _signed(tab: Tab, kept: KeptRecord) -> ft.Control:
     closing = kept.exam.closing
     when = closing.at.date_and_time() if closing else ""
     signer = signer_of(tab.vault, kept.key_id)
@@ -88,7 +85,7 @@ def _signed(tab: "Tab", kept: KeptRecord) -> ft.Control:
     )
 
 
-def _ways_on(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
+def _ways_on(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
     """Lead to the chain this record belongs to, and to the kennel card."""
 
     async def together() -> None:
@@ -107,7 +104,7 @@ def _ways_on(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
 
 
 def written_screen(
-    tab: "Tab",
+    tab: Tab,
     written: WrittenRecord,
     exam: Exam,
     *,
@@ -164,7 +161,7 @@ def _section(part: Section) -> ft.Control:
     return section(part.heading, *(paragraph(line) for line in part.lines))
 
 
-def _copy(tab: "Tab", written: WrittenRecord) -> ft.Control:
+def _copy(tab: Tab, written: WrittenRecord) -> ft.Control:
     async def copied() -> None:
         clipboard = ft.Clipboard()
         tab.page.services.append(clipboard)
@@ -177,7 +174,7 @@ def _copy(tab: "Tab", written: WrittenRecord) -> ft.Control:
     )
 
 
-def _continue(tab: "Tab", chain: Sequence[KeptRecord], count: int) -> ft.Control:
+def _continue(tab: Tab, chain: Sequence[KeptRecord], count: int) -> ft.Control:
     """Lead to the one open continuation of a chain, or begin it."""
     view, loaded = read_together(chain), chain[0].loaded
     begun = open_continuation(tab.vault, view.exam_id)

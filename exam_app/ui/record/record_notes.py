@@ -1,7 +1,5 @@
 """Notes beside a record, and requests at the exam of the same animal."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.clinic.notes import OTHER_VERSION, show_note
@@ -9,12 +7,10 @@ from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.returned_notes import open_requests
 from exam_app.record.notes import NoteKind
 from exam_app.signed_notes import notes_of
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _UNREAD = (
     "A note beside this record cannot be verified with the keys known here. "
@@ -22,7 +18,7 @@ _UNREAD = (
 )
 
 
-def note_lines(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
+def note_lines(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
     """Show every note about a record, oldest first; each is verified before."""
     vault, exam = tab.vault, kept.exam
     notes, unread = notes_of(vault, exam.exam_id)
@@ -43,7 +39,7 @@ def note_lines(tab: "Tab", kept: KeptRecord) -> list[ft.Control]:
     return lines
 
 
-def request_lines(tab: "Tab", animal_id: str) -> list[ft.Control]:
+def request_lines(tab: Tab, animal_id: str) -> list[ft.Control]:
     """Show what the veterinarian asked to be looked at again of an animal."""
     lines: list[ft.Control] = []
     for number, request in enumerate(open_requests(tab.vault, animal_id)):
@@ -59,7 +55,7 @@ def request_lines(tab: "Tab", animal_id: str) -> list[ft.Control]:
     return lines
 
 
-def _record(tab: "Tab", name: str, exam_id: str) -> ft.Control:
+def _record(tab: Tab, name: str, exam_id: str) -> ft.Control:
     async def read() -> None:
         await tab.go(f"/record/{exam_id}")
 

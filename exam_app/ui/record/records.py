@@ -1,7 +1,7 @@
 """Every record on this device, newest first; and those of one animal on its page."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
@@ -13,6 +13,7 @@ from exam_app.ui.animal.bite_concerns import (
     animals_with_concern,
     name_with_concern,
 )
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.identifiers import for_choice
@@ -20,15 +21,12 @@ from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, stack
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 Row = Mapping[str, Any]
 
 PAGE = 50
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the list of every record, a page at a time."""
     shown = [PAGE]
 
@@ -49,12 +47,12 @@ async def build(tab: "Tab") -> Screen:
     return Screen(title="All records", back="/", body=[lines.control])
 
 
-def _line(tab: "Tab", row: Row, bitten: frozenset[str]) -> ft.Control:
+def _line(tab: Tab, row: Row, bitten: frozenset[str]) -> ft.Control:
     name = name_with_concern(str(row.get("name")), str(row.get("animal_id")) in bitten)
     return record_line(tab, "records-line", row, name)
 
 
-def record_line(tab: "Tab", group: str, row: Row, title: str) -> ft.Control:
+def record_line(tab: Tab, group: str, row: Row, title: str) -> ft.Control:
     """Lead to one closed record.
 
     Args:
@@ -72,7 +70,7 @@ def record_line(tab: "Tab", group: str, row: Row, title: str) -> ft.Control:
     return line_button(name, f"{title}{urgent}", answered_line(row), go, icon=icon)
 
 
-def records_of(tab: "Tab", animal_id: str) -> list[ft.Control]:
+def records_of(tab: Tab, animal_id: str) -> list[ft.Control]:
     """Show an animal's open exams, then every record of it, newest first."""
     closed = tab.vault.closed.for_animal(animal_id)
     lines = [_draft(tab, row) for row in tab.vault.drafts.of_animal(animal_id)]
@@ -84,7 +82,7 @@ def _day_title(row: Row) -> str:
     return name_with_concern(str(row.get("started") or "")[:10], row.get(BITE))
 
 
-def _draft(tab: "Tab", row: OpenExam) -> ft.Control:
+def _draft(tab: Tab, row: OpenExam) -> ft.Control:
     async def go() -> None:
         await tab.go(address_of(row))
 

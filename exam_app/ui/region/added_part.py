@@ -1,7 +1,6 @@
 """What a routine exam of a part does not do: added at one tap, its caution first."""
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -17,20 +16,18 @@ from exam_app.domain.exam.exam import clauses_for, clauses_to_add, words_for
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Clause, Region, split_key
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import heading, paragraph, quiet, stack
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 
 @dataclass(slots=True, repr=False)
 class AddedPart:
     """The claims of a part that are added by choice, and the practice's habits."""
 
-    tab: "Tab"
+    tab: Tab
     desk: ExamDesk
     region: Region
     _slot: LiveSlot = field(init=False)

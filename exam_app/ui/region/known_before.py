@@ -1,7 +1,5 @@
 """What is known from before of a region: open findings, and parts that are gone."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
@@ -10,17 +8,15 @@ from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.view.region_presenter import OUTCOME_LABELS, Answer, Sign, step_name
 from exam_app.domain.exam.findings import EarlierOutcome
 from exam_app.domain.protocol.protocol import Region
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.exam_parts import sign_icon, tile
 from exam_app.ui.widgets.identifiers import for_choice, for_region
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 KNOWN = "known from before"
 
 
 def earlier_questions(
-    tab: "Tab", desk: ExamDesk, keys: tuple[str, ...]
+    tab: Tab, desk: ExamDesk, keys: tuple[str, ...]
 ) -> list[ft.Control]:
     """Ask of each open finding of an earlier record what became of it."""
     shown: list[ft.Control] = []
@@ -37,7 +33,7 @@ def earlier_questions(
 
 
 def _outcome(
-    tab: "Tab",
+    tab: Tab,
     desk: ExamDesk,
     finding_id: str,
     outcome: EarlierOutcome,
@@ -53,7 +49,7 @@ def _outcome(
 
 
 def absent_offers(
-    tab: "Tab", desk: ExamDesk, region: Region, answers: list[Answer]
+    tab: Tab, desk: ExamDesk, region: Region, answers: list[Answer]
 ) -> list[ft.Control]:
     """Offer "not present" in one tap for a part that is known to be gone."""
     gone = desk.exam.animal.absent
@@ -64,7 +60,7 @@ def absent_offers(
     ]
 
 
-def _absent(tab: "Tab", desk: ExamDesk, region: Region, answer: Answer) -> ft.Control:
+def _absent(tab: Tab, desk: ExamDesk, region: Region, answer: Answer) -> ft.Control:
     async def tapped() -> None:
         made = region_changes.not_present(desk.protocol, (answer.key,), KNOWN)
         name = step_name(desk.exam, region, (answer.key,), "not present")

@@ -2,7 +2,6 @@
 
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -19,18 +18,16 @@ from exam_app.domain.exam.region_states import NOT_EXAMINED_REASONS, NOT_PRESENT
 from exam_app.domain.protocol.protocol import Region
 from exam_app.domain.protocol.sex_limits import OTHER_SEX
 from exam_app.ui.exam.seen_earlier import open_seen_earlier
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.side_question import side_question
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 Said = Callable[[str], Awaitable[bool]]
 
 
-def open_more(tab: "Tab", desk: ExamDesk, region: Region) -> None:
+def open_more(tab: Tab, desk: ExamDesk, region: Region) -> None:
     """Ask which side, where there are two, and then offer the answers."""
     keys = keys_of(desk.exam, desk.protocol, region)
     if len(keys) == 1:
@@ -49,7 +46,7 @@ def open_more(tab: "Tab", desk: ExamDesk, region: Region) -> None:
 class MoreSheet:
     """The answers offered for one part, or for both sides of one."""
 
-    tab: "Tab"
+    tab: Tab
     desk: ExamDesk
     region: Region
     keys: tuple[str, ...]

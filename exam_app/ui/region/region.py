@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 import flet as ft
 
@@ -33,6 +33,7 @@ from exam_app.ui.exam.exam import progress_line
 from exam_app.ui.exam.exam_foot import exam_bottom, exam_keys
 from exam_app.ui.region.added_part import AddedPart
 from exam_app.ui.region.region_row import RegionRow
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.exam_parts import tile
@@ -41,11 +42,8 @@ from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, paragraph, quiet, section, stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build(tab: "Tab", exam_id: str, region_id: str) -> Screen:
+async def build(tab: Tab, exam_id: str, region_id: str) -> Screen:
     """Build the screen of one region of an open exam."""
     try:
         desk = await exam_room.open_exam(tab, exam_id)
@@ -81,7 +79,7 @@ def _what_to_do(exam: Exam, region: Region) -> list[ft.Control]:
     return [section("What to do", *lines)] if lines else []
 
 
-def _next(tab: "Tab", desk: ExamDesk, region: Region) -> ft.Control:
+def _next(tab: Tab, desk: ExamDesk, region: Region) -> ft.Control:
     async def go() -> None:
         following = next_open_region(desk.exam, desk.protocol, region.region_id)
         exam_id = desk.exam.exam_id
@@ -109,7 +107,7 @@ class StrikePart:
         "outside my training: for the veterinarian",
     )
 
-    tab: "Tab"
+    tab: Tab
     desk: ExamDesk
     region: Region
     on_change: Callable[[], None]

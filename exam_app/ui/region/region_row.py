@@ -5,7 +5,6 @@ no other button, least of all that of the next region.
 """
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -47,14 +46,12 @@ from exam_app.ui.exam.handling_warnings import warnings_beside
 from exam_app.ui.finding import finding_sheet
 from exam_app.ui.region import more_sheet
 from exam_app.ui.region.known_before import absent_offers, earlier_questions
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.widgets.exam_parts import chip, finding_line, from_above, tile
 from exam_app.ui.widgets.identifiers import for_choice, for_region, identified
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import quiet, strong
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 
 # Flet describes every message for its log: with a repr, each bound handler would
@@ -67,7 +64,7 @@ class RegionRow:
         is_alone: Whether it stands on the region's own screen, without a way there.
     """
 
-    tab: "Tab"
+    tab: Tab
     desk: ExamDesk
     region: Region
     is_alone: bool = False

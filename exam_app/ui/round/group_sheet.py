@@ -1,7 +1,6 @@
 """What is known of a group: how many, how those seen were chosen, feed, housing."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -12,14 +11,12 @@ from exam_app.domain.animal.groups import GroupNumbersError, set_group
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import GroupFacts
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import quiet, side_by_side
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _NUMBERS = (
     ("present", "How many are present"),
@@ -37,7 +34,7 @@ _WAYS = ("every one", "every third", "as they came", "those that looked ill")
 
 
 def open_group(
-    tab: "Tab", desk: ExamDesk, rows: int, on_done: Callable[[], None]
+    tab: Tab, desk: ExamDesk, rows: int, on_done: Callable[[], None]
 ) -> None:
     """Open the sheet.
 

@@ -7,7 +7,6 @@ typed and keeps the row from being done.
 import asyncio
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -25,14 +24,12 @@ from exam_app.ui.round.round_cells_part import (
     set_cursor,
     set_cursor_after,
 )
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, stack
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _CELL_WIDTH = 230
 _FIRST_DRAWN_SECONDS = 0.5
@@ -54,7 +51,7 @@ class RowEntry:
         row: The exam of the animal in hand, or ``None`` when the next tag is asked.
     """
 
-    tab: "Tab"
+    tab: Tab
     group: ExamDesk
     columns: tuple[Column, ...]
     on_change: Callable[[], None]

@@ -7,7 +7,6 @@ Nothing is filled down and nothing is normal until it was said of this animal.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -31,6 +30,7 @@ from exam_app.ui.day import day
 from exam_app.ui.round.group_sheet import open_group
 from exam_app.ui.round.round_entry import RowEntry
 from exam_app.ui.round.round_sheets import open_closing, open_columns
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import main_button, other_button
@@ -39,13 +39,10 @@ from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _WIDE = 1200
 
 
-async def build(tab: "Tab", exam_id: str) -> Screen:
+async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the sheet of the round that belongs to a group's exam."""
     try:
         group = await exam_room.open_exam(tab, exam_id)
@@ -59,7 +56,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
 class RoundSheet:
     """The sheet: the animal in hand, and the rows so far."""
 
-    tab: "Tab"
+    tab: Tab
     group: ExamDesk
     _entry: RowEntry = field(init=False)
     _rows: list[tuple[Exam, RoundRow]] = field(init=False)

@@ -1,7 +1,6 @@
 """The sheets over a round: which columns, and closing what is finished with one PIN."""
 
 from collections.abc import Awaitable, Callable, Sequence
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -11,20 +10,18 @@ from exam_app.app.exam_sessions import person_now
 from exam_app.app.forms.round_cells import Column
 from exam_app.app.pin_check import pin_fits
 from exam_app.domain.exam.exam import Exam
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet
 from exam_app.ui.widgets.toggles import ToggleRow
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 Chosen = Callable[[tuple[str, ...]], Awaitable[None]]
 
 
 def open_columns(
-    tab: "Tab", offered: Sequence[Column], now: Sequence[Column], on_choose: Chosen
+    tab: Tab, offered: Sequence[Column], now: Sequence[Column], on_choose: Chosen
 ) -> None:
     """Ask which columns the round has beside the required ones."""
     free = {_plain(c.key): c for c in offered if not c.is_required}
@@ -50,7 +47,7 @@ def open_columns(
 
 
 def open_closing(
-    tab: "Tab", group: ExamDesk, rows: Sequence[Exam], on_done: Callable[[], None]
+    tab: Tab, group: ExamDesk, rows: Sequence[Exam], on_done: Callable[[], None]
 ) -> None:
     """Ask for one PIN, then close every finished row; open rows stay and are named."""
     person = person_now(tab)
@@ -81,7 +78,7 @@ def open_closing(
     )
 
 
-def _say(tab: "Tab", found: round_shelf.Closed) -> None:
+def _say(tab: Tab, found: round_shelf.Closed) -> None:
     closed = f"Closed and signed: {len(found.names)}."
     if not found.refused:
         tab.tell(closed)

@@ -1,22 +1,18 @@
 """What this app is, what it is not, and where to read where its numbers come from."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.maintenance.first_start import belonging_words
 from exam_app.app.maintenance.phone_release import Release, about_words, release_of
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import paragraph, section
 from exam_app.ui.widgets.ways import way
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the page about the app."""
     demo = "Everything here is invented and is thrown away when the app ends. "
     return Screen(

@@ -1,7 +1,6 @@
 """The settings' list of what this practice adds to its routine sentences."""
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -10,20 +9,18 @@ from exam_app.app.practice_claims import every_kept, keep, switched
 from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.errors import ExamError
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 
 @dataclass(slots=True, repr=False)
 class ClaimsSection:
     """Claims beyond a routine exam, and results said by habit, each to be taken out."""
 
-    tab: "Tab"
+    tab: Tab
     _slot: Slot = field(init=False)
 
     def __post_init__(self) -> None:

@@ -1,10 +1,11 @@
 """The people this device knows: change the examiner, add somebody."""
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
 from exam_app.ui.settings.person_form import ROLE_LABELS, PersonForm
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
@@ -12,13 +13,10 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _ROLES = dict(ROLE_LABELS)
 
 
-def open_sheet(tab: "Tab") -> None:
+def open_sheet(tab: Tab) -> None:
     """Offer everybody known, so that the examiner changes in two taps."""
     now = tab.person["person_id"]
     buttons = [_person_button(tab, p, now) for p in tab.vault.people.all()]
@@ -51,7 +49,7 @@ def open_sheet(tab: "Tab") -> None:
     )
 
 
-def _person_button(tab: "Tab", person: dict[str, Any], now: str) -> ft.Control:
+def _person_button(tab: Tab, person: dict[str, Any], now: str) -> ft.Control:
     person_id = person["person_id"]
     is_now = person_id == now
 
@@ -73,12 +71,12 @@ def _person_button(tab: "Tab", person: dict[str, Any], now: str) -> ft.Control:
     )
 
 
-async def _back_to(tab: "Tab", person_id: str) -> None:
+async def _back_to(tab: Tab, person_id: str) -> None:
     await tab.desk.choose_person(person_id)
     tab.show_person()
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the list of people, with the form for a new one."""
     form = PersonForm()
     shown: list[str] = []

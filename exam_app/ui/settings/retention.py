@@ -1,21 +1,19 @@
 """How long owner details are kept, what is due, what was erased, and the backups."""
 
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
 from exam_app.domain.animal.signalment import species_words
 from exam_app.erasing import MOST_YEARS, Due, due, retention_years, set_retention
 from exam_app.ui.animal.erase_owner import open_erasing
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _KEPT = (
     "For how many years does your practice keep the names and numbers of owners after "
@@ -25,7 +23,7 @@ _KEPT = (
 _NO_DATE = "No closed exam tells a date; look yourself"
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the screen."""
     today = datetime.now().astimezone().date()
     vault = tab.vault
@@ -44,7 +42,7 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-def _draw_years(tab: "Tab") -> ft.Control:
+def _draw_years(tab: Tab) -> ft.Control:
     years = retention_years(tab.vault)
     field = text_field(
         "retention-years",
@@ -72,18 +70,18 @@ def _draw_years(tab: "Tab") -> ft.Control:
     )
 
 
-def _draw_due(tab: "Tab", found: tuple[Due, ...]) -> ft.Control:
+def _draw_due(tab: Tab, found: tuple[Due, ...]) -> ft.Control:
     if not found:
         return section("Due", quiet("Nothing is due."))
     return _draw_group(tab, "Due", found)
 
 
-def _draw_group(tab: "Tab", title: str, found: tuple[Due, ...]) -> ft.Control:
+def _draw_group(tab: Tab, title: str, found: tuple[Due, ...]) -> ft.Control:
     lines = [_draw_line(tab, one) for one in found]
     return identified("retention-due", section(title, *lines))
 
 
-def _draw_line(tab: "Tab", one: Due) -> ft.Control:
+def _draw_line(tab: Tab, one: Due) -> ft.Control:
     async def erase() -> None:
         await open_erasing(tab, one.animal_id, one.name)
 
@@ -113,7 +111,7 @@ def _fields(erasure: dict[str, Any]) -> str:
     return ", ".join(erasure["fields"]) or "names typed in exams"
 
 
-def _draw_backups(tab: "Tab") -> list[ft.Control]:
+def _draw_backups(tab: Tab) -> list[ft.Control]:
     made = tab.vault.backups.all()
     if not made:
         return []
@@ -122,7 +120,7 @@ def _draw_backups(tab: "Tab") -> list[ft.Control]:
     return [section("Backups made here", said, *lines)]
 
 
-def _draw_backup(tab: "Tab", one: dict[str, Any]) -> ft.Control:
+def _draw_backup(tab: Tab, one: dict[str, Any]) -> ft.Control:
     async def gone() -> None:
         by = str(tab.person["name"])
         await tab.save(lambda: tab.vault.backups.mark_destroyed(one["key"], by))

@@ -1,7 +1,5 @@
 """Settings: look, practice, passphrase, recovery code, and what this app is."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.view.passphrase_note import passphrase_problem
@@ -10,6 +8,7 @@ from exam_app.ui.exam.exam_foot import GLOVES
 from exam_app.ui.handover.pair_section import clinic_section
 from exam_app.ui.settings.claims_section import ClaimsSection
 from exam_app.ui.shell import appearance as looks
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import Look, TextSize
 from exam_app.ui.start.recovery_screen import recovery_screen
@@ -21,9 +20,6 @@ from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
 from exam_app.ui.widgets.ways import way
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _LOOKS = ((Look.LIGHT.value, "Dark on light"), (Look.DARK.value, "Light on dark"))
 _SIZES = (
     (TextSize.NORMAL.value, "Normal"),
@@ -33,7 +29,7 @@ _SIZES = (
 _HANDS = (("bare", "All of them"), ("gloved", "Few and large, for dirty gloves"))
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the settings."""
     return Screen(
         title="Settings",
@@ -83,7 +79,7 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-def _draw_looks(tab: "Tab") -> ft.Control:
+def _draw_looks(tab: Tab) -> ft.Control:
     settings = tab.vault.settings
 
     async def choose_look(key: str) -> None:
@@ -110,7 +106,7 @@ def _draw_looks(tab: "Tab") -> ft.Control:
     )
 
 
-def _draw_practice(tab: "Tab") -> ft.Control:
+def _draw_practice(tab: Tab) -> ft.Control:
     settings = tab.vault.settings
     practice = text_field(
         "settings-practice",
@@ -141,7 +137,7 @@ def _draw_practice(tab: "Tab") -> ft.Control:
     )
 
 
-def _draw_passphrase(tab: "Tab") -> ft.Control:
+def _draw_passphrase(tab: Tab) -> ft.Control:
     old = text_field("settings-passphrase-old", "Present passphrase", secret=True)
     new = text_field("settings-passphrase-new", "New passphrase", secret=True)
     again = text_field("settings-passphrase-again", "The new one again", secret=True)
@@ -176,7 +172,7 @@ def _draw_passphrase(tab: "Tab") -> ft.Control:
     )
 
 
-def _draw_recovery(tab: "Tab") -> ft.Control:
+def _draw_recovery(tab: Tab) -> ft.Control:
     async def replace() -> None:
         vault = tab.vault
         await tab.save(lambda: vault.settings.put("recovery_confirmed", value=False))

@@ -1,11 +1,10 @@
 """Where the numbers come from: a species, its lists of sources, what is missing."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.practice_protocols import protocol_for, protocols, refused_words
 from exam_app.app.view.source_lists import SourcedList, counted_sources, sourced_lists
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
@@ -13,16 +12,13 @@ from exam_app.ui.widgets.notices import refused_protocols
 from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
 from exam_app.ui.widgets.ways import way
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _WORDS = (
     "Read by us: checked against a copy. Recalled by us: from memory, not checked yet. "
     "Worked out by us: nobody printed it; joined from what its sources print."
 )
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Offer the species."""
     known = protocols(tab)
     lines: list[ft.Control] = []
@@ -48,7 +44,7 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-async def build_species(tab: "Tab", species: str) -> Screen:
+async def build_species(tab: Tab, species: str) -> Screen:
     """Show what one species' protocol rests on, and what it has no source for."""
     protocol = protocol_for(tab, species).protocol
     missing = [paragraph(f"• {line}") for line in protocol.missing]
@@ -71,7 +67,7 @@ async def build_species(tab: "Tab", species: str) -> Screen:
     )
 
 
-def _list(tab: "Tab", found: SourcedList) -> ft.Control:
+def _list(tab: Tab, found: SourcedList) -> ft.Control:
     def tapped() -> None:
         rows = [
             stack(paragraph(line.what), quiet(line.about), spacing=2)

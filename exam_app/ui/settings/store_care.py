@@ -1,18 +1,20 @@
 """Look after the exams: check everything, back up, make room, change the data key."""
 
 import asyncio
+from collections.abc import Awaitable, Callable
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import flet as ft
 
 from exam_app.app.exam_sessions import now
 from exam_app.app.maintenance import care_work, store_care
+from exam_app.app.maintenance.care_work import Step, Work
 from exam_app.app.maintenance.phone_room import room_facts, room_of
 from exam_app.domain.errors import ExamError
 from exam_app.store.errors import WrongPassphraseError
 from exam_app.store.files import OwnPlace
 from exam_app.store.progress import Progress
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
 from exam_app.ui.widgets.buttons import other_button
@@ -22,12 +24,6 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side, strong
-
-if TYPE_CHECKING:
-    from collections.abc import Awaitable, Callable
-
-    from exam_app.app.maintenance.care_work import Step, Work
-    from exam_app.ui.shell.page_controller import Tab
 
 _LOOK_SECONDS = 0.25
 _CHECK = (
@@ -55,7 +51,7 @@ _WRONG = (
 )
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the screen."""
     care = _Care(tab)
     await care.read_facts()
@@ -82,7 +78,7 @@ async def build(tab: "Tab") -> Screen:
 class _Care:
     """The state of the screen."""
 
-    def __init__(self, tab: "Tab") -> None:
+    def __init__(self, tab: Tab) -> None:
         self.tab = tab
         self.lines: store_care.Facts = ()
         self.work = Slot(self._draw_work, hides_empty=True)
@@ -189,7 +185,7 @@ class _Care:
         if work is not None and work.is_good:
             await tab.show(recovery_screen(tab, new.code, tab.redraw))
 
-    async def _carry_out(self, title: str, step: "Step") -> "Work | None":
+    async def _carry_out(self, title: str, step: Step) -> Work | None:
         """Start a step, show how it goes, and wait for its end."""
         vault = self.tab.vault
         care_work.begin(self.tab.desk, title, step)
@@ -215,7 +211,7 @@ class _Care:
         await self.read_facts()
 
     def _button(
-        self, name: str, label: str, on_click: "Callable[[], Awaitable[None]]"
+        self, name: str, label: str, on_click: Callable[[], Awaitable[None]]
     ) -> ft.Control:
         def draw() -> ft.Control:
             is_busy = care_work.is_busy(self.tab.vault)

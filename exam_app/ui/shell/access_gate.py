@@ -4,20 +4,16 @@ In this order: nothing set up yet, the set-up; sealed, the passphrase; open in
 another tab, the passphrase; resting, or left by a tab that is gone, the PIN.
 """
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.session import LockState
 from exam_app.ui.settings import people
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start import pin_lock, set_up, unlock
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def is_admitted(tab: "Tab") -> bool:
+def is_admitted(tab: Tab) -> bool:
     """Whether this tab may show exams now; a desk nobody holds becomes its own."""
     desk = tab.desk
     if desk.holder not in (None, tab.key) and desk.is_holder_gone:
@@ -29,12 +25,12 @@ def is_admitted(tab: "Tab") -> bool:
     return desk.holder == tab.key
 
 
-async def first_screen(tab: "Tab") -> Screen:
+async def first_screen(tab: Tab) -> Screen:
     """Build the set-up."""
     return await set_up.build(tab)
 
 
-def cover(tab: "Tab") -> ft.Control:
+def cover(tab: Tab) -> ft.Control:
     """Draw what asks for the passphrase or the PIN."""
     desk = tab.desk
     if desk.state is LockState.RESTING and (
@@ -44,6 +40,6 @@ def cover(tab: "Tab") -> ft.Control:
     return unlock.draw(tab)
 
 
-def open_examiner(tab: "Tab") -> None:
+def open_examiner(tab: Tab) -> None:
     """Offer the known people, the lock and the settings."""
     people.open_sheet(tab)

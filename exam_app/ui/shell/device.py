@@ -3,15 +3,13 @@
 import asyncio
 import contextlib
 from collections.abc import AsyncIterator
-from typing import TYPE_CHECKING
 
 import flet as ft
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.page_controller import Tab
 
 
-async def shake(tab: "Tab") -> None:
+async def shake(tab: Tab) -> None:
     """Let the device shake once, where it can; nobody has to feel it."""
     haptic = ft.HapticFeedback()
     tab.page.services.append(haptic)
@@ -23,7 +21,7 @@ async def shake(tab: "Tab") -> None:
 
 
 @contextlib.asynccontextmanager
-async def awake(tab: "Tab") -> AsyncIterator[None]:
+async def awake(tab: Tab) -> AsyncIterator[None]:
     """Keep the device's screen lit, where the device allows it."""
     lock = ft.Wakelock()
     tab.page.services.append(lock)

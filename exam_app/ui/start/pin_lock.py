@@ -1,34 +1,32 @@
 """The short lock: a PIN, and the screen that was there comes back."""
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
 from exam_app.app.session import DEMO_PIN
 from exam_app.store.errors import PinLockedError
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.start.unlock import cover_column
 from exam_app.ui.widgets.buttons import main_button, quiet_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.texts import paragraph, side_by_side
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def draw(tab: "Tab") -> ft.Control:
+def draw(tab: Tab) -> ft.Control:
     """Draw the cover that asks for a PIN."""
     return _PinLock(tab).control
 
 
-def _demo_word(tab: "Tab") -> str:
+def _demo_word(tab: Tab) -> str:
     return f"Demonstration: the PIN is {DEMO_PIN}." if tab.desk.is_demo else ""
 
 
 class _PinLock:
     """One asking: whose PIN, and what is typed."""
 
-    def __init__(self, tab: "Tab") -> None:
+    def __init__(self, tab: Tab) -> None:
         self._tab = tab
         self._person: dict[str, Any] = tab.person
         vault = tab.vault

@@ -6,7 +6,6 @@ everything chosen stands for the next try.
 """
 
 import asyncio
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -15,6 +14,7 @@ from exam_app.app.maintenance.store_care import size_words
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
 from exam_app.ui.shell import appearance as looks
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
 from exam_app.ui.widgets.buttons import main_button, other_button
@@ -25,9 +25,6 @@ from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side, stack, strong
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _WAYS = (("passphrase", "Passphrase"), ("code", "Recovery code"))
 _BY_CODE = "code"
@@ -40,7 +37,7 @@ _WHAT = (
 _WORKS = "Opening the backup and reading all of it. This can take minutes …"
 
 
-def build(tab: "Tab") -> Screen:
+def build(tab: Tab) -> Screen:
     """Build the questions of a restoration."""
     form = _Restoration(tab)
     return Screen(
@@ -66,7 +63,7 @@ def build(tab: "Tab") -> Screen:
 class _Restoration:
     """What is chosen and typed, and what became of it."""
 
-    def __init__(self, tab: "Tab") -> None:
+    def __init__(self, tab: Tab) -> None:
         self.tab = tab
         self.name, self.content = "", b""
         self.problem = ""
@@ -178,7 +175,7 @@ class _Restoration:
         return banner("restore-said", self.problem, Tone.NOTICE)
 
 
-def _moved_screen(tab: "Tab", words: str) -> Screen:
+def _moved_screen(tab: Tab, words: str) -> Screen:
     return Screen(
         title="Restored",
         body=[

@@ -5,7 +5,6 @@ closed before that, the exams stay usable and every screen asks for a new code.
 """
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -18,6 +17,7 @@ from exam_app.app.maintenance.first_start import (
 from exam_app.app.session import LockState
 from exam_app.app.view.passphrase_note import passphrase_note, passphrase_problem
 from exam_app.ui.settings.person_form import PersonForm
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
 from exam_app.ui.widgets.buttons import main_button, other_button
@@ -28,16 +28,13 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _COMPUTERS = (
     ("field", "Field device: exams are made here"),
     ("clinic", "Clinic computer: exams arrive here"),
 )
 
 
-async def build(tab: "Tab") -> Screen:
+async def build(tab: Tab) -> Screen:
     """Build the questions of the first start, on one page."""
     form = _Answers(tab)
     return Screen(
@@ -65,7 +62,7 @@ async def build(tab: "Tab") -> Screen:
     )
 
 
-def _before(tab: "Tab") -> list[ft.Control]:
+def _before(tab: Tab) -> list[ft.Control]:
     """Say where exams belong, and offer those of a backup in place of new ones."""
 
     async def restore() -> None:
@@ -95,7 +92,7 @@ def _before(tab: "Tab") -> list[ft.Control]:
 class _Answers:
     """What is typed on the page, and what is still wrong with it."""
 
-    tab: "Tab"
+    tab: Tab
     computer: ChoiceRow = field(init=False)
     practice: Field = field(init=False)
     phone: Field = field(init=False)

@@ -1,20 +1,16 @@
 """Give the passphrase or the recovery code: after a restart, or to take over."""
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, quiet_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, side_by_side
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _RESTARTED = (
     "The exams on this device are locked. They open with the passphrase chosen at "
@@ -26,7 +22,7 @@ _ELSEWHERE = (
 )
 
 
-def draw(tab: "Tab") -> ft.Control:
+def draw(tab: Tab) -> ft.Control:
     """Draw the cover that asks for the passphrase."""
     return _Unlock(tab).control
 
@@ -34,7 +30,7 @@ def draw(tab: "Tab") -> ft.Control:
 class _Unlock:
     """One asking: what is typed, which way, and what was wrong with it."""
 
-    def __init__(self, tab: "Tab") -> None:
+    def __init__(self, tab: Tab) -> None:
         self._tab = tab
         self._by_code = False
         self._problem = ""

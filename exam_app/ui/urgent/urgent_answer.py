@@ -1,7 +1,6 @@
 """The answer to an urgent sign: who was told, how, what they said, or why not."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -21,6 +20,7 @@ from exam_app.domain.exam.people import Attribution, Role
 from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
 from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.wording.source_words import cited
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, quiet_button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
@@ -31,9 +31,6 @@ from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.sources import source_note
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _KINDS = (
     (AnswerKind.TOLD, "Told"),
     (AnswerKind.TRIED, "Tried, not reached"),
@@ -41,7 +38,7 @@ _KINDS = (
 )
 
 
-def open_urgent_list(tab: "Tab", desk: ExamDesk) -> None:
+def open_urgent_list(tab: Tab, desk: ExamDesk) -> None:
     """Offer the unanswered signs; a single one opens its answer at once."""
     waiting = desk.mirrors.urgent.unanswered
     if len(waiting) == 1:
@@ -51,14 +48,14 @@ def open_urgent_list(tab: "Tab", desk: ExamDesk) -> None:
     tab.open_sheet("Urgent signs", stack(*rows, spacing=8))
 
 
-def open_urgent_answer(tab: "Tab", desk: ExamDesk, entry_id: str) -> None:
+def open_urgent_answer(tab: Tab, desk: ExamDesk, entry_id: str) -> None:
     """Open the answer sheet of one urgent sign."""
     entry = next((e for e in desk.exam.urgent if e.entry_id == entry_id), None)
     if entry is not None:
         _AnswerSheet(tab, desk, entry).open()
 
 
-def _waiting(tab: "Tab", desk: ExamDesk, entry: UrgentEntry) -> ft.Control:
+def _waiting(tab: Tab, desk: ExamDesk, entry: UrgentEntry) -> ft.Control:
     def chosen() -> None:
         open_urgent_answer(tab, desk, entry.entry_id)
 
@@ -84,7 +81,7 @@ def _in_its_place(control: ft.Control, is_asked: bool) -> ft.Control:
 class _AnswerSheet:
     """One answer being given."""
 
-    def __init__(self, tab: "Tab", desk: ExamDesk, entry: UrgentEntry) -> None:
+    def __init__(self, tab: Tab, desk: ExamDesk, entry: UrgentEntry) -> None:
         self._tab, self._desk, self._entry = tab, desk, entry
         self._typed = typed_in(tab, desk, f"answer-{entry.entry_id}", entry.label)
         self._form = _begun(self._typed)

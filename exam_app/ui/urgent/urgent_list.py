@@ -1,7 +1,7 @@
 """Urgent signs: the banner while one is unanswered, and the button that opens one."""
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import flet as ft
 
@@ -15,6 +15,7 @@ from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.review import sign_label
 from exam_app.domain.exam.urgent_transitions import signs_offered
 from exam_app.domain.protocol.protocol import UrgentSign
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.urgent.urgent_answer import open_urgent_answer, open_urgent_list
 from exam_app.ui.visit.visit_sheet import open_whole
 from exam_app.ui.widgets.exam_parts import banner_button, tile
@@ -23,11 +24,8 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import quiet
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def banner_slot(tab: "Tab", desk: ExamDesk) -> ft.Control:
+def banner_slot(tab: Tab, desk: ExamDesk) -> ft.Control:
     """Make the banner of an exam's own screens; it appears with the first sign."""
 
     def draw() -> ft.Control:
@@ -48,7 +46,7 @@ def banner_slot(tab: "Tab", desk: ExamDesk) -> ft.Control:
     return LiveSlot(draw, desk.mirrors.urgent, hides_empty=True).control
 
 
-def notice(tab: "Tab") -> list[ft.Control]:
+def notice(tab: Tab) -> list[ft.Control]:
     """Draw the banner of open exams above every screen that is not their own."""
     shown: list[ft.Control] = []
     for row in tab.vault.drafts.open():
@@ -62,7 +60,7 @@ def notice(tab: "Tab") -> list[ft.Control]:
     return shown
 
 
-def _notice_of(tab: "Tab", exam_id: str, name: str, labels: list[str]) -> ft.Control:
+def _notice_of(tab: Tab, exam_id: str, name: str, labels: list[str]) -> ft.Control:
     async def go() -> None:
         await tab.go(f"/exam/{exam_id}")
 
@@ -71,7 +69,7 @@ def _notice_of(tab: "Tab", exam_id: str, name: str, labels: list[str]) -> ft.Con
     return identified(for_choice("urgent-banner", exam_id), button, live=True)
 
 
-def _waiting(tab: "Tab", exam_id: str) -> list[str]:
+def _waiting(tab: Tab, exam_id: str) -> list[str]:
     known = exam_room.opened(exam_id)
     if known is not None:
         return [entry.label for entry in known.mirrors.urgent.unanswered]
@@ -83,7 +81,7 @@ def _waiting(tab: "Tab", exam_id: str) -> list[str]:
     ]
 
 
-def open_signs(tab: "Tab", desk: ExamDesk) -> None:
+def open_signs(tab: Tab, desk: ExamDesk) -> None:
     """Offer the urgent signs of the species, and own words."""
     waiting = desk.mirrors.urgent.unanswered
     shown: list[ft.Control] = []
@@ -145,7 +143,7 @@ def open_signs(tab: "Tab", desk: ExamDesk) -> None:
     )
 
 
-def _bitten(tab: "Tab", desk: ExamDesk, label: str) -> ft.Control:
+def _bitten(tab: Tab, desk: ExamDesk, label: str) -> ft.Control:
     """Make the button of a bitten examiner: two taps, and the hands can be washed."""
 
     async def tapped() -> None:
@@ -169,7 +167,7 @@ def _bitten(tab: "Tab", desk: ExamDesk, label: str) -> ft.Control:
     )
 
 
-def _sign(tab: "Tab", desk: ExamDesk, sign: UrgentSign) -> ft.Control:
+def _sign(tab: Tab, desk: ExamDesk, sign: UrgentSign) -> ft.Control:
     async def tapped() -> None:
         await _noticed(tab, desk, sign, "")
 
@@ -188,7 +186,7 @@ def _sign(tab: "Tab", desk: ExamDesk, sign: UrgentSign) -> ft.Control:
 
 
 async def _noticed(
-    tab: "Tab", desk: ExamDesk, sign: UrgentSign | None, words: str
+    tab: Tab, desk: ExamDesk, sign: UrgentSign | None, words: str
 ) -> bool:
     label = sign_label(sign, words_for(desk.exam)) if sign else words
     made = region_changes.urgent_noticed(sign, words, label)

@@ -1,7 +1,5 @@
 """Ask about a scanned number that is not the animal's; nothing changes by itself."""
 
-from typing import TYPE_CHECKING
-
 from exam_app.app import exam_sessions as exam_room
 from exam_app.app.exam_editor import ExamDesk, NewId
 from exam_app.app.forms import scan_form
@@ -9,15 +7,13 @@ from exam_app.app.queries import animals as animal_shelf
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def ask_about_number(tab: "Tab", desk: ExamDesk) -> None:
+def ask_about_number(tab: Tab, desk: ExamDesk) -> None:
     """Say that a scanned number is not the animal's; change it only when told to."""
     number, question = scan_form.question_about(desk.exam)
     if not number:

@@ -4,7 +4,6 @@ Every scan is added to those before it; none is ever replaced.
 """
 
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -19,6 +18,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import ChipScan
 from exam_app.domain.wording.visit_wording import scan_words
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.chip_question import ask_about_number
 from exam_app.ui.widgets.buttons import icon_button, main_button, other_button
 from exam_app.ui.widgets.choices import ChoiceRow
@@ -29,11 +29,8 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def open_scans(tab: "Tab", desk: ExamDesk) -> None:
+def open_scans(tab: Tab, desk: ExamDesk) -> None:
     """Open the scans made so far, and the way to one more."""
     ScanSheet(tab, desk).open()
 
@@ -42,7 +39,7 @@ def open_scans(tab: "Tab", desk: ExamDesk) -> None:
 class ScanSheet:
     """One scan being made."""
 
-    tab: "Tab"
+    tab: Tab
     desk: ExamDesk
     typed: Typed = field(init=False)
     _form: ScanForm = field(init=False)

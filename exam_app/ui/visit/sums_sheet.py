@@ -2,7 +2,6 @@
 
 from collections.abc import Awaitable, Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -11,19 +10,17 @@ from exam_app.app.exam_editor import ExamDesk, NewId
 from exam_app.app.forms.sum_form import SumKind, Worked, kinds_for, work_out
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 Keep = Callable[[Worked], Awaitable[None]]
 
 
-def sums_button(tab: "Tab", desk: ExamDesk) -> ft.Control:
+def sums_button(tab: Tab, desk: ExamDesk) -> ft.Control:
     """Lead to the sums."""
 
     def tapped() -> None:
@@ -38,7 +35,7 @@ def sums_button(tab: "Tab", desk: ExamDesk) -> ft.Control:
     )
 
 
-def open_sums(tab: "Tab", desk: ExamDesk) -> None:
+def open_sums(tab: Tab, desk: ExamDesk) -> None:
     """Offer every sum for this animal."""
     kinds = kinds_for(desk.exam, desk.now().local().date())
     tab.open_sheet(
@@ -50,7 +47,7 @@ def open_sums(tab: "Tab", desk: ExamDesk) -> None:
     )
 
 
-def _kind(tab: "Tab", desk: ExamDesk, kind: SumKind) -> ft.Control:
+def _kind(tab: Tab, desk: ExamDesk, kind: SumKind) -> ft.Control:
     def tapped() -> None:
         _open(tab, desk, kind)
 
@@ -59,7 +56,7 @@ def _kind(tab: "Tab", desk: ExamDesk, kind: SumKind) -> ft.Control:
     )
 
 
-def _open(tab: "Tab", desk: ExamDesk, kind: SumKind) -> None:
+def _open(tab: Tab, desk: ExamDesk, kind: SumKind) -> None:
     fields: dict[str, Field] = {}
     kept = exam_room.typed_in(tab, desk, f"sum-{kind.key}", kind.label)
     typed = {
@@ -112,7 +109,7 @@ def _result(found: Worked, keep: Keep) -> ft.Control:
     )
 
 
-async def _keep(tab: "Tab", desk: ExamDesk, kind: SumKind, found: Worked) -> bool:
+async def _keep(tab: Tab, desk: ExamDesk, kind: SumKind, found: Worked) -> bool:
     words = "; ".join(found.lines[:2])
 
     def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:

@@ -4,8 +4,6 @@ An entry is kept by its button, whole; one recorded by mistake is taken back whi
 the exam is open. Nothing is calculated and no drug is proposed.
 """
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
@@ -16,15 +14,13 @@ from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Attribution, Role
 from exam_app.domain.wording.visit_wording import DRUG_LOG_NOTE
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.visit_form import VisitForm
 from exam_app.ui.widgets.buttons import icon_button, main_button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, strong
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _ADD = {
     Part.GIVEN: "Add what was given",
@@ -33,7 +29,7 @@ _ADD = {
 }
 
 
-def open_entries(tab: "Tab", desk: ExamDesk, part: Part) -> None:
+def open_entries(tab: Tab, desk: ExamDesk, part: Part) -> None:
     """Open the list of one part, with the form for one more."""
     words = words_for(desk.exam)
     asks = _asks(tab, desk, part)
@@ -65,7 +61,7 @@ def open_entries(tab: "Tab", desk: ExamDesk, part: Part) -> None:
     )
 
 
-def entry_lines(tab: "Tab", desk: ExamDesk, part: Part) -> list[ft.Control]:
+def entry_lines(tab: Tab, desk: ExamDesk, part: Part) -> list[ft.Control]:
     """Show what is recorded, each line with the way to take it back."""
     lines = part_card(desk.exam, part, exam_room.person_now(tab)).lines
     if not lines:
@@ -77,7 +73,7 @@ def entry_lines(tab: "Tab", desk: ExamDesk, part: Part) -> list[ft.Control]:
     ]
 
 
-def _line(tab: "Tab", desk: ExamDesk, part: Part, place: int, text: str) -> ft.Control:
+def _line(tab: Tab, desk: ExamDesk, part: Part, place: int, text: str) -> ft.Control:
     async def taken() -> None:
         made = taking_back(part.follows, place)
         if await exam_room.change(tab, desk, made, f"{text}: taken back"):
@@ -102,7 +98,7 @@ def taking_back(field: str, place: int) -> Change:
     return made
 
 
-def _asks(tab: "Tab", desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
+def _asks(tab: Tab, desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
     if part is Part.PROCEDURES:
         return visit_forms.PROCEDURE
     if part is Part.SAMPLES:

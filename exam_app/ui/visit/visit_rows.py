@@ -1,7 +1,6 @@
 """The rows before and after an exam: what is said of the visit, one tap to say more."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -15,6 +14,7 @@ from exam_app.app.view.visit_presenter import (
     part_card,
 )
 from exam_app.ui.record.private_note import open_private
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT, GAP
 from exam_app.ui.visit.intake_scan import open_scans
 from exam_app.ui.visit.sums_sheet import sums_button
@@ -24,26 +24,23 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import quiet, stack
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 BEFORE = "Before"
 AFTER = "Done and planned"
 _PADDING = (EXAM_CONTROL_HEIGHT - 25) // 2
 _LISTS = {Part.GIVEN, Part.PROCEDURES, Part.SAMPLES}
 
 
-def before_rows(tab: "Tab", desk: ExamDesk) -> ft.Control:
+def before_rows(tab: Tab, desk: ExamDesk) -> ft.Control:
     """Make the rows of why the animal is here, and what can be dangerous."""
     return _rows(tab, desk, before_parts(desk.exam))
 
 
-def after_rows(tab: "Tab", desk: ExamDesk) -> ft.Control:
+def after_rows(tab: Tab, desk: ExamDesk) -> ft.Control:
     """Make the rows of what was given, done, sampled and planned."""
     return stack(_rows(tab, desk, after_parts()), sums_button(tab, desk))
 
 
-def open_part(tab: "Tab", desk: ExamDesk, part: Part) -> None:
+def open_part(tab: Tab, desk: ExamDesk, part: Part) -> None:
     """Open the sheet of one row over the present screen."""
     if part is Part.SCANS:
         open_scans(tab, desk)
@@ -55,7 +52,7 @@ def open_part(tab: "Tab", desk: ExamDesk, part: Part) -> None:
         open_whole(tab, desk, part)
 
 
-def _rows(tab: "Tab", desk: ExamDesk, parts: tuple[Part, ...]) -> ft.Control:
+def _rows(tab: Tab, desk: ExamDesk, parts: tuple[Part, ...]) -> ft.Control:
     mirrors = desk.mirrors
     slots = [
         LiveSlot(
@@ -69,7 +66,7 @@ def _rows(tab: "Tab", desk: ExamDesk, parts: tuple[Part, ...]) -> ft.Control:
     return stack(*slots, spacing=8)
 
 
-def _drawer(tab: "Tab", desk: ExamDesk, part: Part) -> Callable[[], ft.Control]:
+def _drawer(tab: Tab, desk: ExamDesk, part: Part) -> Callable[[], ft.Control]:
     def tapped() -> None:
         open_part(tab, desk, part)
 

@@ -4,7 +4,7 @@ Every field is kept when it is left; the button keeps all and goes back.
 """
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from exam_app.app import exam_sessions as exam_room
 from exam_app.app.exam_editor import Change, ExamDesk, NewId
@@ -15,12 +15,10 @@ from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Attribution
 from exam_app.ui.exam import handling_warnings
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.visit_form import VisitForm
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.texts import quiet
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 _SETTERS: dict[Part, Callable[[Exam, Any], Exam]] = {
     Part.DANGERS: transitions.set_dangers,
@@ -39,7 +37,7 @@ _REMARKS = {
 }
 
 
-def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
+def open_whole(tab: Tab, desk: ExamDesk, part: Part) -> None:
     """Open the sheet of one part."""
     asks = _asks(tab, desk, part)
     words = words_for(desk.exam)
@@ -79,7 +77,7 @@ def open_whole(tab: "Tab", desk: ExamDesk, part: Part) -> None:
     )
 
 
-def _asks(tab: "Tab", desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
+def _asks(tab: Tab, desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
     if part is Part.PLAN:
         return visit_forms.plan_asks(exam_room.person_now(tab).role)
     return {
@@ -91,7 +89,7 @@ def _asks(tab: "Tab", desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]
     }[part]
 
 
-async def _keep(tab: "Tab", desk: ExamDesk, part: Part, texts: dict[str, str]) -> bool:
+async def _keep(tab: Tab, desk: ExamDesk, part: Part, texts: dict[str, str]) -> bool:
     """Say it in the exam, and of the animal itself what every later exam needs."""
     title = part.title(words_for(desk.exam))
     if not await exam_room.change(tab, desk, _saying(part, texts), title):

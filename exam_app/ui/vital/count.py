@@ -6,7 +6,6 @@ Nothing is touched between the start and the stop, and nothing has to be heard.
 import asyncio
 import time
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -18,6 +17,7 @@ from exam_app.app.view.count_presenter import CountFrame, CountPhase
 from exam_app.app.view.vital_unsaved import keep_counted
 from exam_app.domain.exam.vital_transitions import require_vital
 from exam_app.ui.shell.device import awake, shake
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.urgent.urgent_list import banner_slot
@@ -29,9 +29,6 @@ from exam_app.ui.widgets.number_pad import ERASE, number_pad
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _SPARE_SECONDS = 60
 _PAD_WIDTH = 560
 # Two lines of its words, so that the keys stay where they are at the first digit.
@@ -41,7 +38,7 @@ _DIGIT_SIZE, _WORD_SIZE = 200, 84
 _WIDE_DIGIT_SIZE, _WIDE_WORD_SIZE = 320, 200
 
 
-async def build(tab: "Tab", exam_id: str, vital_id: str, seconds: str = "") -> Screen:
+async def build(tab: Tab, exam_id: str, vital_id: str, seconds: str = "") -> Screen:
     """Build the timer; it starts by itself."""
     edit = await edit_of(tab, exam_id, vital_id)
     exam, protocol = edit.desk.exam, edit.desk.protocol
@@ -63,7 +60,7 @@ async def build(tab: "Tab", exam_id: str, vital_id: str, seconds: str = "") -> S
     return screen
 
 
-async def edit_of(tab: "Tab", exam_id: str, vital_id: str) -> VitalEdit:
+async def edit_of(tab: Tab, exam_id: str, vital_id: str) -> VitalEdit:
     """Take up the form of a vital where its sheet left it."""
     desk = await open_exam(tab, exam_id)
     vital = require_vital(desk.exam, desk.protocol, vital_id)

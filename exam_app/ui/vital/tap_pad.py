@@ -5,13 +5,13 @@ tap is stamped before anything else is done.
 """
 
 import time
-from typing import TYPE_CHECKING
 
 import flet as ft
 
 from exam_app.app.forms import vital_form as forms
 from exam_app.app.view import count_presenter as counts
 from exam_app.app.view.count_presenter import TapRun, TapSummary
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.urgent.urgent_list import banner_slot
@@ -22,11 +22,8 @@ from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import side_by_side
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def build(tab: "Tab", exam_id: str, vital_id: str) -> Screen:
+async def build(tab: Tab, exam_id: str, vital_id: str) -> Screen:
     """Build the tap pad."""
     edit = await edit_of(tab, exam_id, vital_id)
     pad = _TapPad(edit)

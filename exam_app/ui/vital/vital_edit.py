@@ -2,7 +2,6 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -20,15 +19,13 @@ from exam_app.domain.exam.review import vital_label
 from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.counting import CountAlong, TapTimes
 from exam_app.domain.protocol.protocol import Vital, VitalKind
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.flags import flag_with_ranges
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, side_by_side, stack, strong
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 
 def unit_setting(vital_id: str) -> str:
@@ -49,7 +46,7 @@ class VitalEdit:
         reopen: Opens the sheet anew for a second reading; a rate is counted instead.
     """
 
-    tab: "Tab"
+    tab: Tab
     desk: ExamDesk
     vital: Vital
     begun: forms.VitalForm

@@ -5,7 +5,6 @@ and the way to take the answer back.
 """
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import flet as ft
 
@@ -19,6 +18,7 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.vital_transitions import require_vital
 from exam_app.domain.protocol.protocol import VitalKind
 from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.vital.vital_edit import VitalEdit, unit_setting
 from exam_app.ui.vital.vital_measure import measure_part
 from exam_app.ui.vital.vital_rate import rate_part
@@ -29,12 +29,9 @@ from exam_app.ui.widgets.flags import flag_with_ranges
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 
 def open_vital(
-    tab: "Tab", desk: ExamDesk, vital_id: str, *, is_again: bool = False
+    tab: Tab, desk: ExamDesk, vital_id: str, *, is_again: bool = False
 ) -> None:
     """Open the sheet of one vital over the present screen.
 

@@ -1,13 +1,13 @@
 """The vitals of an exam as rows: value, words or reason, and the flag with its why."""
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 import flet as ft
 
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.exam_sessions import open_exam
 from exam_app.app.view.vital_presenter import CardState, VitalCard, card
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT, GAP
 from exam_app.ui.urgent.urgent_list import banner_slot
@@ -16,9 +16,6 @@ from exam_app.ui.widgets.flags import flag_line
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, stack
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 # One line of text is 25 high; the rest is padding above and below.
 _PADDING = (EXAM_CONTROL_HEIGHT - 25) // 2
@@ -29,7 +26,7 @@ _SIGNS = {
 }
 
 
-async def build(tab: "Tab", exam_id: str) -> Screen:
+async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the vitals as a screen of their own."""
     desk = await open_exam(tab, exam_id)
     return Screen(
@@ -41,7 +38,7 @@ async def build(tab: "Tab", exam_id: str) -> Screen:
     )
 
 
-def vital_rows(tab: "Tab", desk: ExamDesk) -> ft.Control:
+def vital_rows(tab: Tab, desk: ExamDesk) -> ft.Control:
     """Make one row for each vital; a row draws itself anew when its vital changes."""
     slots = []
     for vital_id, mirror in desk.mirrors.vitals.items():
@@ -50,7 +47,7 @@ def vital_rows(tab: "Tab", desk: ExamDesk) -> ft.Control:
     return stack(*slots, spacing=8)
 
 
-def _drawer(tab: "Tab", desk: ExamDesk, vital_id: str) -> Callable[[], ft.Control]:
+def _drawer(tab: Tab, desk: ExamDesk, vital_id: str) -> Callable[[], ft.Control]:
     def draw() -> ft.Control:
         vital = desk.protocol.vital(vital_id)
         if vital is None:
@@ -60,7 +57,7 @@ def _drawer(tab: "Tab", desk: ExamDesk, vital_id: str) -> Callable[[], ft.Contro
     return draw
 
 
-def _row(tab: "Tab", desk: ExamDesk, shown: VitalCard) -> ft.Control:
+def _row(tab: Tab, desk: ExamDesk, shown: VitalCard) -> ft.Control:
     def tapped() -> None:
         open_vital(tab, desk, shown.vital_id)
 

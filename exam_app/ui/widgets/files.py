@@ -4,17 +4,13 @@ A file that is offered goes where the browser puts downloads; nobody tells wheth
 was kept, so nothing is ever marked as done because of it.
 """
 
-from typing import TYPE_CHECKING
-
 import flet as ft
 
 from exam_app.store.files import OwnPlace
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.page_controller import Tab
 
 
-def reaches_folders(tab: "Tab") -> bool:
+def reaches_folders(tab: Tab) -> bool:
     """Whether a path that is typed here is a folder that lasts.
 
     In a phone's browser it would lie in the page's memory and be lost with it.
@@ -22,7 +18,7 @@ def reaches_folders(tab: "Tab") -> bool:
     return not isinstance(tab.desk.opener, OwnPlace)
 
 
-async def pick_files(tab: "Tab", *, several: bool = False) -> list[tuple[str, bytes]]:
+async def pick_files(tab: Tab, *, several: bool = False) -> list[tuple[str, bytes]]:
     """Let a person choose files.
 
     Returns:
@@ -33,12 +29,12 @@ async def pick_files(tab: "Tab", *, several: bool = False) -> list[tuple[str, by
     return [(file.name, bytes(file.bytes or b"")) for file in files or []]
 
 
-async def offer_file(tab: "Tab", name: str, content: bytes) -> None:
+async def offer_file(tab: Tab, name: str, content: bytes) -> None:
     """Offer a file for download under this name."""
     await _picker(tab).save_file(file_name=name, src_bytes=content)
 
 
-async def copy_text(tab: "Tab", text: str) -> None:
+async def copy_text(tab: Tab, text: str) -> None:
     """Put a text on the clipboard."""
     clipboard = ft.Clipboard()
     tab.page.services.append(clipboard)
@@ -46,7 +42,7 @@ async def copy_text(tab: "Tab", text: str) -> None:
     await clipboard.set(text)
 
 
-def _picker(tab: "Tab") -> ft.FilePicker:
+def _picker(tab: Tab) -> ft.FilePicker:
     for service in tab.page.services:
         if isinstance(service, ft.FilePicker):
             return service

@@ -1,13 +1,11 @@
 """A handler that leads to another screen."""
 
 from collections.abc import Awaitable, Callable
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.page_controller import Tab
 
 
-def way(tab: "Tab", route: str) -> Callable[[], Awaitable[None]]:
+def way(tab: Tab, route: str) -> Callable[[], Awaitable[None]]:
     """Return a handler that goes to a route.
 
     A lambda around ``tab.go`` would not do: Flet awaits functions that are declared
