@@ -13,7 +13,7 @@ from exam_app.domain.moments import Moment
 from exam_app.record.cose import open_record
 from exam_app.record.records import close_and_sign
 from exam_app.store.vault import create_vault, open_vault, open_vault_with_recovery_code
-from sync.bundle import BundleKind, Contents, open_bundle, seal_bundle
+from sync.bundle.bundle import BundleKind, Contents, open_bundle, seal_bundle
 from tests.record_tiny import EXAM, SEED, TINY
 
 SEED_PUBLIC = door.signing_public_key(SEED)

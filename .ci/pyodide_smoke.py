@@ -18,6 +18,7 @@ ROOTS = (
     "exam_app/store",
     "exam_app/export",
     "sync",
+    "exam_app/exchange",
 )
 # The native library has no wheel for the browser, where none of these is asked for.
 NATIVE = ("exam_app.crypto.native", "exam_app.crypto.local_authority")
@@ -107,9 +108,9 @@ def check_record() -> int:
 
 def check_frames() -> int:
     """Rebuild a bundle from repair frames alone, and draw one of them."""
-    frames = importlib.import_module("sync.frames")
-    collector = importlib.import_module("sync.collector").Collector()
-    draw = importlib.import_module("sync.qr").qr_png
+    frames = importlib.import_module("sync.transport.frames")
+    collector = importlib.import_module("sync.transport.collector").Collector()
+    draw = importlib.import_module("sync.transport.qr").qr_png
     sealed = bytes(range(256)) * 12
     cut = frames.split(sealed, frames.DotSize.NORMAL)
     for frame_id in range(256 - cut.count, 256):
@@ -132,7 +133,7 @@ def check_hand_over() -> int:
     shared = "c3da55379de9c6908e94ea4df28d084f32eccf03491c71f754b4075577a28552"
     if door.agree(bytes.fromhex(scalar), bytes.fromhex(point)).hex() != shared:
         raise AssertionError("X25519 does not give the published secret")
-    bundle = importlib.import_module("sync.bundle")
+    bundle = importlib.import_module("sync.bundle.bundle")
     errors = importlib.import_module("sync.errors")
     moments = importlib.import_module("exam_app.domain.moments")
     seed, private = bytes(range(32)), bytes(range(1, 33))

@@ -23,23 +23,22 @@ from typing import ClassVar
 
 import platformdirs
 
-from exam_app import handover_commands as handover
 from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import DEMO_PIN, Desk
-from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivation
-from exam_app.crypto.errors import CryptoError
-from exam_app.domain.errors import ExamError
-from exam_app.ending import ended_by_signals
-from exam_app.erasure_commands import (
+from exam_app.cli import handover
+from exam_app.cli.erasure import (
     ERASURE_COMMANDS,
     add_erasure_commands,
     run_erasure,
 )
-from exam_app.log_lines import FewLines
-from exam_app.phone_commands import add_phone_command, run_phone
-from exam_app.protocol_commands import add_protocol_command, check_protocols
+from exam_app.cli.phone import add_phone_command, run_phone
+from exam_app.cli.process import FewLines, ended_by_signals
+from exam_app.cli.protocol import add_protocol_command, check_protocols
+from exam_app.cli.store import add_commands, run_command
+from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivation
+from exam_app.crypto.errors import CryptoError
+from exam_app.domain.errors import ExamError
 from exam_app.store.files import FolderLock
-from exam_app.store_commands import add_commands, run_command
 
 
 class FolderUnwritableError(ExamError):

@@ -12,7 +12,6 @@ from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.record.cose import Kind, claimed_key_id, key_id_of
 from exam_app.record.errors import RecordError
-from sync.check_character import ALPHABET, check_character, value_of
 from sync.errors import (
     BundleNotMadeError,
     BundleTooNewError,
@@ -21,7 +20,38 @@ from sync.errors import (
     ReceiptForgedError,
     WrongReceiptCodeError,
 )
-from sync.signed_fields import FieldReader, open_fields, sign_fields
+from sync.trust.signed_fields import FieldReader, open_fields, sign_fields
+
+# Crockford's base 32: no I, L, O or U.
+ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+_READ_AS = {"O": "0", "I": "1", "L": "1"}
+_POLYNOMIAL = 0b100101
+
+
+def value_of(letter: str) -> int | None:
+    """Return the number of a letter as typed, in either case, or ``None``."""
+    capital = letter.upper()
+    place = ALPHABET.find(_READ_AS.get(capital, capital))
+    return place if len(capital) == 1 and place >= 0 else None
+
+
+def check_character(letters: str) -> str:
+    """Return the letter that makes the weighted sum zero.
+
+    Args:
+        letters: At most 30 of ``ALPHABET``.
+    """
+    # With weights x^n ... x^1 and x^0 for the check itself, it is the sum.
+    total = 0
+    for letter in letters:
+        total = _times_x(total ^ ALPHABET.index(letter))
+    return ALPHABET[total]
+
+
+def _times_x(value: int) -> int:
+    doubled = value << 1
+    return doubled ^ _POLYNOMIAL if doubled & 32 else doubled
+
 
 TRIES = 5
 CODE_LENGTH = 8

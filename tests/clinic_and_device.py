@@ -16,10 +16,11 @@ from exam_app.app.handover.pairing_device import clinic_document, device_keys
 from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import Desk
 from exam_app.crypto.door import random_bytes
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.outbox import VaultOutbox
 from exam_app.store.vault import Vault
-from exam_app.vault_outbox import VaultOutbox
-from sync.outbox import hand_over
-from sync.pairing import answer, pairing_words
+from sync.device.outbox import hand_over
+from sync.trust.pairing import answer, pairing_words
 from tests.browser.cheap_app import CHEAP_COSTS
 
 PIN = "4321"
@@ -70,7 +71,7 @@ async def pair(clinic: Vault, device: Vault, name: str = "Van 2") -> tuple[str, 
     given = answer(
         offered.card, device_keys(device, name, is_demo=True), at, random_bytes
     )
-    device.exchange.pairing.put_clinic(clinic_document(given.clinic))
+    Exchange(device).pairing.put_clinic(clinic_document(given.clinic))
     clinic_pairing.take_answer(clinic, given.sealed, at)
     await clinic_pairing.find_words(clinic, CHEAP_COSTS.derivation)
     waiting = clinic_pairing.waiting(clinic)
@@ -84,7 +85,7 @@ async def pair(clinic: Vault, device: Vault, name: str = "Van 2") -> tuple[str, 
 def sealed_by(device: Vault, count: int = 3) -> list[bytes]:
     """Seal the oldest exams that were not handed over, in one hand-over."""
     outbox = VaultOutbox(device, is_demo=True)
-    ids = [str(row["exam_id"]) for row in device.exchange.not_handed_over()]
-    shown = {x for b in device.exchange.outgoing.all() for x in b["exam_ids"]}
+    ids = [str(row["exam_id"]) for row in Exchange(device).not_handed_over()]
+    shown = {x for b in Exchange(device).outgoing.all() for x in b["exam_ids"]}
     fresh = [exam_id for exam_id in ids if exam_id not in shown][:count]
     return [one.sealed for one in hand_over(outbox, fresh, now(), random_bytes)]

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 
 from exam_app.domain.moments import Moment
-from sync.folder import Ending, FolderReader, FolderWriter, device_folder
+from sync.transport.folder import Ending, FolderReader, FolderWriter, device_folder
 
 FILES = 8
 _KEY = b"stands for the recipient's key"

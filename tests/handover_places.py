@@ -18,17 +18,18 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.inbox import VaultInbox
+from exam_app.exchange.outbox import VaultOutbox
+from exam_app.exchange.returns import VaultReturns
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, owner_to_plain
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import close_and_sign, sign_note
 from exam_app.store.vault import Vault, create_vault, open_vault
-from exam_app.vault_inbox import VaultInbox
-from exam_app.vault_outbox import VaultOutbox
-from exam_app.vault_returns import VaultReturns
-from sync.bundle import BundleKind, Contents, seal_bundle
-from sync.outbox import hand_over
-from sync.receiving import receive
+from sync.bundle.bundle import BundleKind, Contents, seal_bundle
+from sync.clinic.receiving import receive
+from sync.device.outbox import hand_over
 from tests.exam_samples import ANIMAL, NOW, TECHNICIAN, VETERINARIAN
 from tests.store_disks import MemoryFile
 
@@ -182,11 +183,11 @@ async def open_place(folder, name, is_demo=True):
 
 def pair(clinic, device, **fields):
     """Pair as the screens do, without the cards."""
-    own = device.vault.exchange.own_device()
+    own = Exchange(device.vault).own_device()
     document = {**own, "name": device.name, "state": "paired", **fields}
-    clinic.vault.exchange.pairing.put_device(document)
-    known = clinic.vault.exchange.own_device()
-    device.vault.exchange.pairing.put_clinic(
+    Exchange(clinic.vault).pairing.put_device(document)
+    known = Exchange(clinic.vault).own_device()
+    Exchange(device.vault).pairing.put_clinic(
         {
             "clinic_id": known["device_id"],
             "name": clinic.name,

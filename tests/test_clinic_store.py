@@ -46,21 +46,22 @@ from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.written_record import write_record
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.outbox import VaultOutbox
+from exam_app.exchange.returns import VaultReturns
+from exam_app.exchange.signed_notes import notes_of
+from exam_app.exchange.spool import spool, spooled
 from exam_app.record.notes import NoteKind
 from exam_app.record.owners import SALT_LENGTH
 from exam_app.record.records import close_and_sign
-from exam_app.signed_notes import notes_of
 from exam_app.store.errors import VaultError
-from exam_app.store.spool import spool, spooled
-from exam_app.vault_outbox import VaultOutbox
-from exam_app.vault_returns import VaultReturns
-from sync.bundle import BundleKind, Contents, seal_bundle
-from sync.cards import as_text
+from sync.bundle.bundle import BundleKind, Contents, seal_bundle
+from sync.clinic.returns import make_day_pack
+from sync.device.outbox import hand_over
 from sync.errors import CardError, CardExpiredError, NotACardError
-from sync.folder import Ending, FolderWriter, clinic_folder, device_folder
-from sync.outbox import hand_over
-from sync.pairing import answer
-from sync.returns import make_day_pack
+from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
+from sync.trust.cards import as_text
+from sync.trust.pairing import answer
 from tests.clinic_and_device import opened_both, pair, prepare_both, sealed_by
 
 VETERINARIAN = Person("b" * 32, "Dr Mar Ondine", Role.VETERINARIAN, "MO")
@@ -175,7 +176,7 @@ async def test_a_hand_over_that_could_not_be_saved_waits_for_the_next_try(
         raise VaultError("the disk is full")
 
     with monkeypatch.context() as broken:
-        broken.setattr("exam_app.vault_inbox.keep_arrival", full)
+        broken.setattr("exam_app.exchange.inbox.keep_arrival", full)
         with pytest.raises(VaultError):
             import_waiting(clinic, now(), is_demo=True)
     assert clinic_shelf.received_rows(clinic) == []
@@ -204,22 +205,22 @@ async def test_an_unknown_device_is_set_aside_and_admitted_once_it_is_paired(
 ):
     await pair(clinic, other, "Barn")
     device_id = other.settings.get("device_id")
-    kept = clinic.exchange.pairing.device(device_id)
-    clinic.exchange.pairing.put_device({**kept, "state": "words shown"})
+    kept = Exchange(clinic).pairing.device(device_id)
+    Exchange(clinic).pairing.put_device({**kept, "state": "words shown"})
     (sealed,) = sealed_by(other)
     answered = import_sealed(clinic, sealed, now(), is_demo=True)
     assert answered.received is None
     assert "Set aside" in answered.problem
-    (held,) = clinic.exchange.quarantine.held()
+    (held,) = Exchange(clinic).quarantine.held()
     why = "Tove brought it herself"
     refused = admit_set_apart(
         clinic, held["key"], now(), "Dr Ondine", why, is_demo=True
     )
     assert "not paired" in refused.problem
-    clinic.exchange.pairing.confirm_device(device_id)
+    Exchange(clinic).pairing.confirm_device(device_id)
     admit_set_apart(clinic, held["key"], now(), "Dr Ondine", why, is_demo=True)
     assert len(clinic_shelf.received_rows(clinic)) == 3
-    entry = clinic.exchange.quarantine.get(held["key"])
+    entry = Exchange(clinic).quarantine.get(held["key"])
     assert (entry["state"], entry["why"]) == ("admitted", why)
 
 
@@ -229,13 +230,13 @@ async def test_what_a_revoked_device_sends_later_is_set_aside_and_can_be_dropped
     first, second = (sealed_by(device, 2)[0] for _ in range(2))
     received(clinic, first)
     device_id = device.settings.get("device_id")
-    clinic.exchange.pairing.revoke_device(device_id, 1, now().utc_ms, "Dr Ondine")
+    Exchange(clinic).pairing.revoke_device(device_id, 1, now().utc_ms, "Dr Ondine")
     assert import_sealed(clinic, second, now(), is_demo=True).received is None
     assert len(clinic_shelf.received_rows(clinic)) == 2
-    (held,) = clinic.exchange.quarantine.held()
+    (held,) = Exchange(clinic).quarantine.held()
     drop_set_apart(clinic, held["key"], now(), "Dr Ondine", "the van was stolen")
-    assert clinic.exchange.quarantine.held() == []
-    kept = clinic.exchange.quarantine.get(held["key"])
+    assert Exchange(clinic).quarantine.held() == []
+    kept = Exchange(clinic).quarantine.get(held["key"])
     assert (kept["state"], kept["why"]) == ("dropped", "the van was stolen")
 
 
@@ -429,7 +430,7 @@ async def test_animals_called_the_same_are_read_together_and_can_be_parted_again
     rows = clinic_shelf.received_rows(clinic)
     first, second = list(dict.fromkeys(row["animal_id"] for row in rows))[:2]
     proposal = {"first": first, "second": second, "reason": "owner and name"}
-    identity = clinic.exchange.identity
+    identity = Exchange(clinic).identity
     identity.propose_join({**proposal, "when_ms": 1})
     (question,) = clinic_shelf.join_questions(clinic)
     assert "can be chance" in question.because
@@ -456,10 +457,10 @@ async def test_a_clash_waits_for_a_person_and_their_choice_changes_the_animal(
         "device_id": device.settings.get("device_id"),
         "when_ms": 1,
     }
-    clinic.exchange.identity.put_clash(clash)
+    Exchange(clinic).identity.put_clash(clash)
     (question,) = clinic_shelf.clash_questions(clinic)
     assert (question.label, question.came) == ("Colour", "from Van 2")
-    clinic.exchange.decide_clash(question.key, "take theirs", "Dr Ondine", 2)
+    Exchange(clinic).decide_clash(question.key, "take theirs", "Dr Ondine", 2)
     assert clinic_shelf.clash_questions(clinic) == []
     assert clinic.animals.get(animal_id)["colour"] == "blue"
 
@@ -510,7 +511,7 @@ async def test_a_corrected_weight_reaches_the_clinic_with_the_one_before(
     protocol = first.loaded.protocol
     exam = close_correction(draft, first.exam, protocol, closer, now())
     store_closed(device, exam, protocol)
-    waiting = [one["exam_id"] for one in device.exchange.not_handed_over()]
+    waiting = [one["exam_id"] for one in Exchange(device).not_handed_over()]
     assert row["exam_id"] in waiting
     outbox = VaultOutbox(device, is_demo=True)
     for bundle in hand_over(outbox, [row["exam_id"]], now(), random_bytes):

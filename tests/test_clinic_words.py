@@ -20,9 +20,9 @@ from exam_app.app.view import clinic_identity_presenter as identity
 from exam_app.app.view import clinic_quarantine_presenter as quarantine
 from exam_app.app.view.clinic_day_pack_presenter import MOST_ANIMALS, Choice, animals_of
 from exam_app.app.view.clinic_version_lines import differences
-from sync.cards import as_text
-from sync.collector import MOST_FINISHED
-from sync.frames import DotSize, split
+from sync.transport.collector import MOST_FINISHED
+from sync.transport.frames import DotSize, split
+from sync.trust.cards import as_text
 
 SEALED = bytes(range(256)) * 8
 

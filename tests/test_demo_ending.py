@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from exam_app.ending import ended_by_signals
+from exam_app.cli.process import ended_by_signals
 from tests.store_disks import report, seeded
 
 ROOT = Path(__file__).resolve().parent.parent

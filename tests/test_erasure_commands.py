@@ -8,6 +8,7 @@ import pytest
 
 from exam_app.__main__ import Costs, main
 from exam_app.domain.animal.signalment import Owner
+from exam_app.exchange.exchange import Exchange
 from exam_app.store.files import open_file
 from tests.exam_samples import VETERINARIAN
 from tests.handover_places import (
@@ -85,7 +86,7 @@ def test_owner_is_erased_after_the_animals_name_was_typed(run, folder, tmp_path)
     assert "nothing of it stays in them" in out
     assert "Quandt" not in out + err
     assert opened(folder, owner_of) is None
-    (logged,) = opened(folder, lambda vault: vault.erasures.all())
+    (logged,) = opened(folder, lambda vault: Exchange(vault).erasures.all())
     assert (logged["by"], logged["reason"]) == (
         VETERINARIAN.name,
         "The owner asked for it.",

@@ -21,7 +21,7 @@ def load_everything():
     for module in pkgutil.walk_packages(exam_app.__path__, "exam_app."):
         if not module.name.startswith(("exam_app.ui", "exam_app.__main__")):
             importlib.import_module(module.name)
-    for module in pkgutil.iter_modules(sync.__path__, "sync."):
+    for module in pkgutil.walk_packages(sync.__path__, "sync."):
         importlib.import_module(module.name)
 
 

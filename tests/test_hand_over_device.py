@@ -7,16 +7,16 @@ from exam_app.app.handover import arrivals
 from exam_app.app.handover.codes import TYPING, CodeRun
 from exam_app.app.handover.outbox import bundles, deletable, to_show
 from exam_app.crypto import door
+from exam_app.exchange.exchange import delete_exams
 from exam_app.record.notes import NoteKind
-from exam_app.store.deleting import delete_exams
 from exam_app.store.errors import ExamStillNeededError
-from sync.cards import as_text, from_text
-from sync.collector import Collector
+from sync.clinic.returns import make_day_pack
+from sync.device.outbox import enter_code, mark_shown
 from sync.errors import BundleTooLargeError
-from sync.folder import Ending, FolderWriter, clinic_folder, device_folder
-from sync.frames import DotSize
-from sync.outbox import enter_code, mark_shown
-from sync.returns import make_day_pack
+from sync.transport.collector import Collector
+from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
+from sync.transport.frames import DotSize
+from sync.trust.cards import as_text, from_text
 from tests.exam_samples import VETERINARIAN
 from tests.handover_places import (
     LATER,

@@ -12,12 +12,12 @@ from exam_app.crypto import door
 from exam_app.record.errors import RecordError
 from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import close_and_sign
-from sync.bundle import BundleKind, Contents, PrivatePart
-from sync.cards import LARGEST_CARD, read_clinic_card, read_device_card
+from sync.bundle.bundle import BundleKind, Contents, PrivatePart
+from sync.bundle.manifest import LARGEST_MANIFEST, read_manifest, sign_manifest
+from sync.bundle.packing import Unpacking, pack
 from sync.errors import BundleTooLargeError, SyncError
-from sync.manifest import LARGEST_MANIFEST, read_manifest, sign_manifest
-from sync.packing import Unpacking, pack
-from sync.pairing import ClinicKeys, DeviceKeys, answer, offer
+from sync.trust.cards import LARGEST_CARD, read_clinic_card, read_device_card
+from sync.trust.pairing import ClinicKeys, DeviceKeys, answer, offer
 from tests.record_tiny import PRIVATE_SALT, SALT, SEED, TINY, TOLD_PRIVATELY
 from tests.sync_tiny import (
     CLINIC_KEY,

@@ -11,14 +11,14 @@ import time
 
 import pytest
 
-from sync.collector import (
+from sync.transport.collector import (
     MOST_PENDING,
     MOST_PIECES,
     MOST_TRIES,
     Arrival,
     Collector,
 )
-from sync.frames import DotSize, split
+from sync.transport.frames import DotSize, split
 from tests.test_sync_frames import forged
 
 MOST_SHOWN = 4_000
@@ -183,7 +183,7 @@ def test_bundle_that_is_not_rebuilt_yet_is_not_called_complete():
 def test_film_of_false_frames_costs_bounded_memory_and_work(monkeypatch):
     # With the true head, another place and content each time: a jammer. It stops the
     # codes while it is in view, and they go on afterwards.
-    monkeypatch.setattr("sync.collector._MOST_STEPS", 5)
+    monkeypatch.setattr("sync.transport.collector._MOST_STEPS", 5)
     frames = split(*CUTS["a day"])
     films = [false(frames, n % 256, n) for n in range(400)]
     collector = Collector()
@@ -202,7 +202,7 @@ def test_film_of_false_frames_costs_bounded_memory_and_work(monkeypatch):
 
 
 def test_flood_of_heads_with_many_frames_each_keeps_bounded_blocks(monkeypatch):
-    monkeypatch.setattr("sync.collector.MOST_BLOCKS", 200)
+    monkeypatch.setattr("sync.transport.collector.MOST_BLOCKS", 200)
     collector, chance, most = Collector(), random.Random(4), 0
     for tag in (chance.randbytes(6) for _ in range(50)):
         for block_id in range(20):

@@ -12,12 +12,13 @@ from exam_app.__main__ import Costs, main
 from exam_app.app.clinic.imports import take_in_spool
 from exam_app.app.session import Desk
 from exam_app.crypto import door
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.spool import spool, spooled
 from exam_app.store.files import open_file
-from exam_app.store.spool import spool, spooled
-from sync import folder_reading
 from sync.errors import FolderError
-from sync.folder import Ending, FolderWriter, device_folder
-from sync.folder_reading import LARGEST_FILE, WaitingReason
+from sync.transport import folder_reading
+from sync.transport.folder import Ending, FolderWriter, device_folder
+from sync.transport.folder_reading import LARGEST_FILE, WaitingReason
 from tests.handover_places import (
     BOUNDS,
     CHEAP,
@@ -69,10 +70,10 @@ def test_a_bundle_is_received_and_its_code_printed(
     assert told["receipt_code"] == tablet.bundle.receipt_code
     assert [line["outcome"] for line in told["records"]] == ["stored"]
     (receipt,) = receipts.rglob("*.exam-receipt")
-    from sync.outbox import take_receipt
+    from sync.device.outbox import take_receipt
 
     take_receipt(tablet.outbox, receipt.read_bytes())
-    assert tablet.vault.exchange.state_of(tablet.bundle.exam_ids[0]) == "received"
+    assert Exchange(tablet.vault).state_of(tablet.bundle.exam_ids[0]) == "received"
     code, (again,) = run(monkeypatch, capsys, tmp_path, *arguments)
     assert (code, again["state"]) == (0, "received before")
 
@@ -118,7 +119,7 @@ async def test_while_the_store_is_held_bundles_wait_sealed_without_receipt(
     await desk.open_with_passphrase(PASSPHRASE)
     take_in_spool(desk.vault, tmp_path / "clinic", LATER, is_demo=False)
     kept = desk.vault.closed.get(tablet.bundle.exam_ids[0])
-    receipt = desk.vault.exchange.incoming.receipt(tablet.bundle.bundle_hash)
+    receipt = Exchange(desk.vault).incoming.receipt(tablet.bundle.bundle_hash)
     desk.close()
     assert kept is not None
     assert receipt is not None
@@ -434,7 +435,7 @@ async def test_verify_says_that_the_signing_device_is_trusted_no_more(
     second = tablet.seal_exams(clinic, small_exam("two", of=REAL), sequence=2)
     sealed = tmp_path / "second.exam-bundle"
     sealed.write_bytes(second)
-    pairing = clinic.vault.exchange.pairing
+    pairing = Exchange(clinic.vault).pairing
     pairing.revoke_device(tablet.device_id, 1, LATER.utc_ms, "Dr Ondine")
     clinic.vault.close()
     for path, expected, words in (

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from exam_app.exchange.exchange import Exchange
 from exam_app.store.vault import open_vault
 from tests.handover_places import paired_places
 from tests.vectors.store import exchange_case as case
@@ -22,7 +23,7 @@ async def test_a_stored_exchange_reads_as_it_was_kept(tmp_path):
     for name in ("vault.head", "vault.a", "vault.b"):
         shutil.copyfile(STORED / name, tmp_path / name)
     vault = await open_vault(tmp_path, expect["passphrase"])
-    exchange = vault.exchange
+    exchange = Exchange(vault)
     assert exchange.pairing.offers() == [case.OFFER]
     assert exchange.pairing.devices() == [case.DEVICE]
     assert exchange.pairing.clinic() == case.CLINIC
@@ -51,7 +52,7 @@ async def test_the_page_names_every_table_of_an_exchange(tmp_path):
         case.fill(clinic.vault)
         # Tables that came after that case was stored.
         aside = {"device_id": "d", "sequence": 1, "uncompared": 0, "when_ms": 1}
-        clinic.vault.exchange.identity.set_joins_aside("d:1", [("a", "b", "c")], aside)
+        Exchange(clinic.vault).identity.set_joins_aside("d:1", [("a", "b", "c")], aside)
         made = set(clinic.vault._storage.tables()) - before - {"animals"}
     section = FORMAT.split("## Tables of the exchange")[1].split("\n## ")[0]
     named = set(re.findall(r"^\| `([a-z_]+)` \|", section, re.MULTILINE))

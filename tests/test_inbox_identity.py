@@ -8,12 +8,13 @@ from exam_app.app.queries.clinic_records import pairs_aside
 from exam_app.app.view.clinic_arrival_presenter import arrived_line
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import AgeBasis, Owner
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.identity import MOST_ASIDE, MOST_ASKED, MOST_OPEN
+from exam_app.exchange.merge import changes_since, flat, may_be_same, merge, with_value
 from exam_app.record.draft_codec import animal_to_plain
 from exam_app.record.owners import owner_block
-from exam_app.store.animal_imports import MOST_ASIDE, MOST_ASKED, MOST_OPEN
-from exam_app.store.identity import changes_since, flat, may_be_same, merge, with_value
-from sync.bundle import Contents, OwnerPart
-from sync.receiving import receive
+from sync.bundle.bundle import Contents, OwnerPart
+from sync.clinic.receiving import receive
 from tests.handover_places import LATER, animal, named_id, paired_places, small_exam
 from tests.test_inbox_outbox import MUCH_LATER, day_pack, take
 
@@ -95,12 +96,12 @@ async def test_a_change_on_one_side_travels_and_comes_back(places):
     assert kept(tablet, of) == kept(clinic, of)
     bring(clinic, tablet, "three", of)
     assert kept(clinic, of)["owner.phone"] == "555 0100"
-    assert clinic.vault.exchange.identity.all_clashes() == []
+    assert Exchange(clinic.vault).identity.all_clashes() == []
 
 
 async def test_a_clash_keeps_the_clinics_value_until_a_person_chooses(places):
     clinic, tablet, _ = places
-    of, exchange = animal(), places[0].vault.exchange
+    of, exchange = animal(), Exchange(places[0].vault)
     bring(clinic, tablet, "one", of)
     change(clinic, of, "colour", "black")
     change(tablet, of, "colour", "brown")
@@ -122,7 +123,7 @@ async def test_a_clash_keeps_the_clinics_value_until_a_person_chooses(places):
 
 async def test_the_clinics_decision_comes_to_the_device_once_it_was_heard(places):
     clinic, tablet, _ = places
-    of, exchange = animal(), places[0].vault.exchange
+    of, exchange = animal(), Exchange(places[0].vault)
     bring(clinic, tablet, "one", of)
     change(clinic, of, "colour", "black")
     change(tablet, of, "colour", "brown")
@@ -146,7 +147,7 @@ async def test_an_older_bundle_that_comes_late_takes_nothing_back(places):
     clinic.receive(late.sealed)
     clinic.receive(early.sealed)
     assert kept(clinic, of)["colour"] == "brindle"
-    assert clinic.vault.exchange.identity.all_clashes() == []
+    assert Exchange(clinic.vault).identity.all_clashes() == []
 
 
 async def test_animals_that_may_be_the_same_are_proposed_and_never_joined(places):
@@ -160,7 +161,7 @@ async def test_animals_that_may_be_the_same_are_proposed_and_never_joined(places
     bring(clinic, tablet, "three", owned, Owner("Ada Invented"))
     bring(clinic, other, "four", same_owner, Owner("ADA  invented"))
     bring(clinic, other, "five", animal("Pim"), Owner("Ada Invented"))
-    identity = clinic.vault.exchange.identity
+    identity = Exchange(clinic.vault).identity
     reasons = sorted(row["reason"] for row in identity.joins())
     assert reasons == ["chip", "owner and name"]
     assert len(clinic.vault.animals.all()) == 5
@@ -172,7 +173,7 @@ async def test_a_join_is_a_persons_decision_and_can_be_taken_back(places):
     one, two = animal("Moss", chip="9" * 15), animal("Mossy", chip="9" * 15)
     bring(clinic, tablet, "one", one)
     bring(clinic, other, "two", two)
-    identity = clinic.vault.exchange.identity
+    identity = Exchange(clinic.vault).identity
     (proposed,) = identity.joins()
     identity.decide_join(proposed["key"], "same", "Dr Ondine", 5)
     assert set(identity.same_as(one.animal_id)) == {one.animal_id, two.animal_id}
@@ -243,7 +244,7 @@ async def test_a_name_that_half_a_shelter_bears_floods_nobody(places):
         parts.append(OwnerPart(name, salt, owner_block(owner)))
     contents = Contents(tuple(records), (), tuple(parts))
     clinic.receive(tablet.seal(clinic, contents))
-    identity = clinic.vault.exchange.identity
+    identity = Exchange(clinic.vault).identity
     ((key, aside),) = identity.joins_aside()
     asked = identity.joins()
     assert len(asked) == MOST_ASKED
@@ -269,14 +270,14 @@ async def test_one_bundle_cannot_open_thousands_of_questions(places):
     listed = twins(3_000)
     sealed = tablet.seal(clinic, Contents(animals=listed))
     clinic.receive(sealed)
-    identity = clinic.vault.exchange.identity
+    identity = Exchange(clinic.vault).identity
     assert len(identity.joins()) == MOST_ASKED
     ((_, aside),) = identity.joins_aside()
     assert aside["count"] == MOST_ASIDE
     assert aside["uncompared"] > 2_000
     # Every animal is kept; only questions are bounded, and what is not asked is said.
     assert len(clinic.vault.animals.all()) == 3_000
-    (bundle,) = clinic.vault.exchange.incoming.latest(1)
+    (bundle,) = Exchange(clinic.vault).incoming.latest(1)
     line = arrived_line(bundle, {})
     assert f"{MOST_ASIDE} pairs of animals that may be the same set aside" in line
     assert f"{aside['uncompared']} animals compared with nothing" in line
@@ -286,7 +287,7 @@ async def test_one_bundle_cannot_open_thousands_of_questions(places):
 
 async def test_many_bundles_cannot_open_thousands_of_questions_either(places):
     clinic, tablet, _ = places
-    identity = clinic.vault.exchange.identity
+    identity = Exchange(clinic.vault).identity
     for number in range(1, 14):
         listed = twins(20, f"Owner {number}")
         clinic.receive(tablet.seal(clinic, Contents(animals=listed), number))
@@ -297,6 +298,6 @@ async def test_pair_of_one_chip_is_asked_before_pairs_of_one_name(places):
     clinic, tablet, _ = places
     chipped = [{**one, "chip": "900000000000001"} for one in twins(2, "Chip owner")]
     clinic.receive(tablet.seal(clinic, Contents(animals=(*twins(12), *chipped))))
-    asked = clinic.vault.exchange.identity.joins()
+    asked = Exchange(clinic.vault).identity.joins()
     assert asked[0]["reason"] == "chip"
     assert len(asked) == MOST_ASKED

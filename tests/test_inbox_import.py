@@ -8,11 +8,13 @@ from exam_app.app.queries.kept_records import read_kept
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.people import Role
+from exam_app.exchange.exchange import Exchange
 from exam_app.protocols.loader import load_content
 from exam_app.record.owners import owner_block
 from exam_app.record.records import close_and_sign
 from exam_app.store.restoring import become_new_device
-from sync.bundle import BundleKind, Contents, OwnerPart, seal_bundle
+from sync.bundle.bundle import BundleKind, Contents, OwnerPart, seal_bundle
+from sync.clinic.receiving import admit
 from sync.errors import (
     BadManifestError,
     DemoRefusedError,
@@ -23,7 +25,6 @@ from sync.errors import (
     WrongRecipientError,
 )
 from sync.receipts import Outcome, read_receipt
-from sync.receiving import admit
 from tests.exam_samples import TECHNICIAN, VETERINARIAN
 from tests.handover_places import (
     DOG,
@@ -140,11 +141,11 @@ async def test_a_revision_that_comes_before_its_parent_waits_whole(places):
     assert outcomes(early) == [Outcome.QUARANTINED] * 2
     assert early.receipt_code == ""
     assert clinic.hashes() == []
-    assert len(clinic.vault.exchange.quarantine.held()) == 2
+    assert len(Exchange(clinic.vault).quarantine.held()) == 2
     late = clinic.receive(tablet.seal_exams(clinic, first))
     assert outcomes(late) == [Outcome.STORED]
     assert len(clinic.hashes()) == 3
-    assert clinic.vault.exchange.quarantine.held() == []
+    assert Exchange(clinic.vault).quarantine.held() == []
     assert read_kept(clinic.vault, first.exam_id).exam == third
     again = clinic.receive(sealed)
     assert outcomes(again) == [Outcome.HAD_ALREADY] * 2
@@ -224,7 +225,7 @@ async def test_forged_records_inside_a_valid_bundle_are_refused_alone(places):
     assert outcomes(received) == [Outcome.STORED] + [Outcome.REFUSED] * len(forged)
     assert received.receipt_code == ""
     assert clinic.hashes() == [door.sha256(good).hex()]
-    held = clinic.vault.exchange.quarantine.held()
+    held = Exchange(clinic.vault).quarantine.held()
     assert len(held) == len(forged)
     assert all(row["reason"] for row in held)
 
@@ -295,7 +296,7 @@ async def test_a_bundle_for_another_clinic_is_not_read(places, tmp_path):
             clinic.receive(tablet.seal_exams(other, small_exam("one")))
     finally:
         other.vault.close()
-    assert clinic.vault.exchange.quarantine.all() == []
+    assert Exchange(clinic.vault).quarantine.all() == []
 
 
 async def test_an_unknown_device_is_refused_and_its_bundle_kept_whole(places, tmp_path):
@@ -306,15 +307,15 @@ async def test_an_unknown_device_is_refused_and_its_bundle_kept_whole(places, tm
         for _ in range(2):
             with pytest.raises(UnknownDeviceError):
                 clinic.receive(sealed)
-        (held,) = clinic.vault.exchange.quarantine.held()
-        assert clinic.vault.exchange.quarantine.content(held["key"]) == sealed
+        (held,) = Exchange(clinic.vault).quarantine.held()
+        assert Exchange(clinic.vault).quarantine.content(held["key"]) == sealed
         assert clinic.hashes() == []
         pair(clinic, stranger)
         received = admit(held["key"], clinic.inbox, LATER, "Dr Mar Ondine")
     finally:
         stranger.vault.close()
     assert outcomes(received) == [Outcome.STORED]
-    assert clinic.vault.exchange.quarantine.held() == []
+    assert Exchange(clinic.vault).quarantine.held() == []
 
 
 async def test_strangers_cannot_fill_the_clinics_disk(places, tmp_path):
@@ -324,7 +325,7 @@ async def test_strangers_cannot_fill_the_clinics_disk(places, tmp_path):
         with pytest.raises(UnknownDeviceError):
             clinic.receive(stranger.seal(clinic, Contents(), number + 1))
     stranger.vault.close()
-    assert len(clinic.vault.exchange.quarantine.held()) == 50
+    assert len(Exchange(clinic.vault).quarantine.held()) == 50
 
 
 async def test_later_bundles_of_a_revoked_device_go_to_quarantine(places):
@@ -334,7 +335,7 @@ async def test_later_bundles_of_a_revoked_device_go_to_quarantine(places):
         tablet.seal_exams(clinic, exam, sequence=n + 1) for n, exam in enumerate(exams)
     ]
     clinic.receive(sealed[1])
-    clinic.vault.exchange.pairing.revoke_device(tablet.device_id, 2, 0, "Dr Ondine")
+    Exchange(clinic.vault).pairing.revoke_device(tablet.device_id, 2, 0, "Dr Ondine")
     clinic.receive(sealed[0])
     for late in sealed[2:4]:
         with pytest.raises(RevokedDeviceError):
@@ -343,23 +344,23 @@ async def test_later_bundles_of_a_revoked_device_go_to_quarantine(places):
     with pytest.raises(RevokedDeviceError):
         clinic.receive(reused)
     assert len(clinic.hashes()) == 2
-    held = clinic.vault.exchange.quarantine.held()
+    held = Exchange(clinic.vault).quarantine.held()
     assert [row["sequence"] for row in held] == [3, 4, 2]
     received = admit(held[0]["key"], clinic.inbox, LATER, "Dr Ondine")
     assert outcomes(received) == [Outcome.STORED]
-    clinic.vault.exchange.quarantine.decide(held[1]["key"], "dropped", "Dr Ondine", 1)
+    Exchange(clinic.vault).quarantine.decide(held[1]["key"], "dropped", "Dr Ondine", 1)
     assert len(clinic.hashes()) == 3
-    assert len(clinic.vault.exchange.quarantine.held()) == 1
+    assert len(Exchange(clinic.vault).quarantine.held()) == 1
     with pytest.raises(NotABundleError):
         admit(held[1]["key"], clinic.inbox, LATER, "Dr Ondine")
 
 
 async def test_nobody_admits_without_a_name(places):
     clinic, tablet, _ = places
-    clinic.vault.exchange.pairing.revoke_device(tablet.device_id, 0, 0, "Dr Ondine")
+    Exchange(clinic.vault).pairing.revoke_device(tablet.device_id, 0, 0, "Dr Ondine")
     with pytest.raises(RevokedDeviceError):
         clinic.receive(tablet.seal_exams(clinic, small_exam("one")))
-    (held,) = clinic.vault.exchange.quarantine.held()
+    (held,) = Exchange(clinic.vault).quarantine.held()
     with pytest.raises(NotABundleError):
         admit(held["key"], clinic.inbox, LATER, "")
 
@@ -388,11 +389,11 @@ async def test_a_restored_device_goes_on_and_revises_what_it_closed_before(place
 async def test_a_key_that_nobody_vouches_for_is_no_former_key(places):
     clinic, tablet, other = places
     theirs = {
-        **other.vault.exchange.own_device(),
+        **Exchange(other.vault).own_device(),
         "vouched": named_bytes("no signature", 32).hex() * 2,
     }
-    clinic.vault.exchange.pairing.put_device(
-        {**other.vault.exchange.own_device(), "state": "words shown"}
+    Exchange(clinic.vault).pairing.put_device(
+        {**Exchange(other.vault).own_device(), "state": "words shown"}
     )
     pair(clinic, tablet, former=[theirs])
     record = other.sign(small_exam("one"))
@@ -414,7 +415,7 @@ async def test_missing_numbers_are_listed_until_they_come_or_are_given_up(places
         received = clinic.receive(sealed)
     assert received.missing_sequences[:4] == (1, 3, 4, 6)
     assert len(received.missing_sequences) == 1_000
-    clinic.vault.exchange.incoming.give_up(tablet.device_id, 1, "Dr Ondine", 0)
+    Exchange(clinic.vault).incoming.give_up(tablet.device_id, 1, "Dr Ondine", 0)
     received = clinic.receive(tablet.seal_exams(clinic, small_exam("3"), sequence=3))
     assert received.missing_sequences[:2] == (4, 6)
 
@@ -432,7 +433,7 @@ async def test_how_far_the_devices_clock_is_off_is_kept(places):
     ahead = replace(NOW, utc_ms=LATER.utc_ms + 120_000)
     received = clinic.receive(tablet.seal_exams(clinic, small_exam("1"), made=ahead))
     assert received.skew_ms == 120_000
-    (row,) = clinic.vault.exchange.incoming.latest(1)
+    (row,) = Exchange(clinic.vault).incoming.latest(1)
     assert row["skew_ms"] == 120_000
 
 
@@ -452,7 +453,7 @@ async def test_no_flipped_bit_or_truncation_of_a_bundle_is_imported(places, caps
             clinic.receive(sealed[:place])
         tried += 1
     assert clinic.hashes() == []
-    assert clinic.vault.exchange.quarantine.all() == []
+    assert Exchange(clinic.vault).quarantine.all() == []
     report(capsys, f"{tried} changed bundles, 0 imported")
 
 

@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 
 from exam_app.crypto import door
+from exam_app.exchange.exchange import Exchange
 from exam_app.store.files import open_file
-from sync.receiving import receive
+from sync.clinic.receiving import receive
 from tests.handover_places import (
     LATER,
     animal,
@@ -31,8 +32,9 @@ KILLED_AT_EVERY_STEP = """
 import asyncio, os, shutil, signal, sys
 from pathlib import Path
 from exam_app.crypto import door
+from exam_app.exchange.exchange import Exchange
 from exam_app.store.files import LocalFile
-from sync.receiving import receive
+from sync.clinic.receiving import receive
 from tests.handover_places import LATER, open_place
 
 folder, step = Path(sys.argv[1]), int(sys.argv[2])
@@ -73,7 +75,7 @@ def import_all(place, point, told):
 
 def check(place, told):
     clinic = asyncio.run(open_place(place, "Clinic"))
-    incoming = clinic.vault.exchange.incoming
+    incoming = Exchange(clinic.vault).incoming
     kept = clinic.hashes()
     assert len(kept) == len(set(kept)), "double"
     whole = 0
@@ -121,7 +123,7 @@ print(points)
 IMPORT_ON = """
 import asyncio, sys
 from pathlib import Path
-from sync.receiving import receive
+from sync.clinic.receiving import receive
 from tests.handover_places import LATER, open_place
 
 folder = Path(sys.argv[1])
@@ -196,7 +198,7 @@ async def test_a_clinic_killed_at_random_moments(tmp_path, capsys):
         assert len(kept) % EXAMS == 0
         for line in told:
             sealed = (tmp_path / line.strip()).read_bytes()
-            bundle = clinic.vault.exchange.incoming.get(door.sha256(sealed).hex())
+            bundle = Exchange(clinic.vault).incoming.get(door.sha256(sealed).hex())
             assert set(bundle["outcomes"]) <= set(kept)
         clinic.vault.close()
         rounds += 1
@@ -224,7 +226,7 @@ async def test_two_imports_at_once_leave_one_copy(tmp_path):
             thread.join()
         assert len(answers) == 4
         assert len(clinic.hashes()) == 4
-        assert len(clinic.vault.exchange.incoming.latest(9)) == 2
+        assert len(Exchange(clinic.vault).incoming.latest(9)) == 2
         assert len({answer.receipt for answer in answers}) == 2
 
 

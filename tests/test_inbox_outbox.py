@@ -9,12 +9,21 @@ from exam_app.app.queries.kept_records import read_kept
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.moments import Moment
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.signed_notes import notes_of
 from exam_app.protocols.loader import load_content
 from exam_app.record.draft_codec import owner_to_plain
 from exam_app.record.records import close_and_sign
-from exam_app.signed_notes import notes_of
-from sync.bundle import BundleKind, Contents, seal_bundle
-from sync.day_pack import take_day_pack
+from sync.bundle.bundle import BundleKind, Contents, seal_bundle
+from sync.clinic.returns import make_day_pack
+from sync.device.day_pack import take_day_pack
+from sync.device.outbox import (
+    NotPairedError,
+    enter_code,
+    hand_over,
+    mark_shown,
+    take_receipt,
+)
 from sync.errors import (
     BadManifestError,
     MistypedReceiptCodeError,
@@ -24,9 +33,7 @@ from sync.errors import (
     UnknownDeviceError,
     WrongReceiptCodeError,
 )
-from sync.outbox import NotPairedError, enter_code, hand_over, mark_shown, take_receipt
 from sync.receipts import Outcome, Receipt, ReceiptLine, sign_receipt
-from sync.returns import make_day_pack
 from tests.handover_places import (
     DOG,
     LATER,
@@ -49,7 +56,7 @@ async def places(tmp_path):
 
 
 def state(place, exam_id):
-    return place.vault.exchange.state_of(exam_id)
+    return Exchange(place.vault).state_of(exam_id)
 
 
 def day_pack(clinic, device, *animal_ids, now=MUCH_LATER):
@@ -64,7 +71,7 @@ def take(device, sealed):
 
 async def test_an_exam_goes_from_waiting_to_received_one_step_after_the_other(places):
     clinic, tablet, _ = places
-    exchange = tablet.vault.exchange
+    exchange = Exchange(tablet.vault)
     exam_id = tablet.close_exam(small_exam("one"))
     assert state(tablet, exam_id) == "waiting"
     assert [row["exam_id"] for row in exchange.not_handed_over()] == [exam_id]
@@ -102,7 +109,7 @@ async def test_what_was_sealed_is_shown_again_as_it_is(places):
 async def test_a_number_is_kept_with_its_bundle_before_anything_shows(places):
     _, tablet, _ = places
     (bundle,) = tablet.hand_over(tablet.close_exam(small_exam("one")))
-    exchange = tablet.vault.exchange
+    exchange = Exchange(tablet.vault)
     assert exchange.outgoing.sealed(bundle.bundle_hash) == bundle.sealed
     assert exchange.outgoing.next_sequence(bundle.recipient_id) == 2
 
@@ -160,7 +167,7 @@ async def test_forged_and_foreign_receipts_change_nothing(places):
     for receipt in forged:
         with pytest.raises(ReceiptError):
             take_receipt(tablet.outbox, receipt)
-    assert not tablet.vault.exchange.may_delete(bundle.exam_ids[0])
+    assert not Exchange(tablet.vault).may_delete(bundle.exam_ids[0])
     with pytest.raises(ReceiptError):
         take_receipt(other.outbox, good.receipt)
 
@@ -226,7 +233,7 @@ async def test_a_day_pack_brings_last_months_record_to_another_device(places):
     assert other.vault.animals.get(exam.animal.animal_id)["owner"]["name"]
     notes, unread = notes_of(other.vault, exam.exam_id)
     assert (len(notes), unread) == (1, 0)
-    assert other.vault.exchange.not_handed_over() == []
+    assert Exchange(other.vault).not_handed_over() == []
     again = take(other, sealed)
     assert (len(again.records), again.had_already) == (0, 2)
     assert len(other.hashes()) == 1
@@ -256,8 +263,8 @@ async def test_day_packs_for_others_or_by_others_are_refused(places):
         take(other, sealed)
     with pytest.raises(SyncError):
         clinic.receive(sealed)
-    known = {**tablet.vault.exchange.own_device(), "state": "paired"}
-    other.vault.exchange.pairing.put_device(known)
+    known = {**Exchange(tablet.vault).own_device(), "state": "paired"}
+    Exchange(other.vault).pairing.put_device(known)
     forged = make_day_pack(other.returns, tablet.device_id, (), NOW, door.random_bytes)
     with pytest.raises(UnknownDeviceError):
         take(tablet, forged.sealed)
@@ -286,7 +293,7 @@ def tablet_sealed_as_day_pack(clinic, tablet):
 
 async def test_a_revoked_device_gets_no_day_pack(places):
     clinic, tablet, _ = places
-    clinic.vault.exchange.pairing.revoke_device(tablet.device_id, 0, 0, "Dr Ondine")
+    Exchange(clinic.vault).pairing.revoke_device(tablet.device_id, 0, 0, "Dr Ondine")
     with pytest.raises(NotPairedError):
         day_pack(clinic, tablet)
 
@@ -327,18 +334,18 @@ async def test_nothing_is_deleted_that_the_clinic_has_not_signed_for(places):
     tablet.close_exam(exam)
     (bundle,) = tablet.hand_over(exam.exam_id)
     take_receipt(tablet.outbox, clinic.receive(bundle.sealed).receipt)
-    assert tablet.vault.exchange.may_delete(exam.exam_id)
+    assert Exchange(tablet.vault).may_delete(exam.exam_id)
     note = tablet.sign_note("n", exam.exam_id)
     tablet.vault.notes.put(named_id("n"), exam.exam_id, note)
-    assert not tablet.vault.exchange.may_delete(exam.exam_id)
+    assert not Exchange(tablet.vault).may_delete(exam.exam_id)
     (of_note,) = tablet.hand_over(exam.exam_id)
     take_receipt(tablet.outbox, clinic.receive(of_note.sealed).receipt)
-    assert tablet.vault.exchange.may_delete(exam.exam_id)
+    assert Exchange(tablet.vault).may_delete(exam.exam_id)
     assert clinic.vault.notes.for_exam(exam.exam_id) == [note]
     take(other, day_pack(clinic, other, exam.animal.animal_id))
     for place in (clinic, other):
-        assert not place.vault.exchange.may_delete(exam.exam_id)
-    assert not tablet.vault.exchange.may_delete("never there")
+        assert not Exchange(place.vault).may_delete(exam.exam_id)
+    assert not Exchange(tablet.vault).may_delete("never there")
 
 
 async def test_a_day_pack_brings_protocols_revisions_and_what_is_refused_is_counted(

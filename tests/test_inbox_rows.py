@@ -12,6 +12,7 @@ from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.intervals import Flag
 from exam_app.domain.protocol.limits import FlagLevel
+from exam_app.exchange.exchange import Exchange
 from exam_app.store.lineage import signing_keys_of
 from exam_app.store.projections import (
     closed_projection,
@@ -108,7 +109,7 @@ def test_a_row_names_device_key_role_and_hash():
 
 async def test_offers_and_unconfirmed_devices_come_and_go(tmp_path):
     async with paired_places(tmp_path) as (clinic, tablet):
-        pairing = clinic.vault.exchange.pairing
+        pairing = Exchange(clinic.vault).pairing
         offer = {"token": "ab" * 16, "card": "cd"}
         pairing.put_offer(offer)
         assert pairing.offer("ab" * 16) == offer
@@ -116,7 +117,7 @@ async def test_offers_and_unconfirmed_devices_come_and_go(tmp_path):
         pairing.drop_offer("ab" * 16)
         assert pairing.offers() == []
         other = {
-            **tablet.vault.exchange.own_device(),
+            **Exchange(tablet.vault).own_device(),
             "device_id": named_id("other"),
             "signing_key": door.signing_public_key(named_bytes("other")).hex(),
             "state": "words shown",
@@ -127,7 +128,7 @@ async def test_offers_and_unconfirmed_devices_come_and_go(tmp_path):
         pairing.confirm_device(other["device_id"])
         assert pairing.device_of_key(key_id)["device_id"] == other["device_id"]
         pairing.forget_device(other["device_id"])
-        assert len(pairing.devices()) == len(clinic.vault.exchange.devices()) == 2
+        assert len(pairing.devices()) == len(Exchange(clinic.vault).devices()) == 2
         pairing.put_device({**other, "state": "words shown"})
         pairing.forget_device(other["device_id"])
         pairing.confirm_device("never there")
@@ -136,7 +137,7 @@ async def test_offers_and_unconfirmed_devices_come_and_go(tmp_path):
 
 async def test_a_field_device_has_one_clinic_and_can_leave_it(tmp_path):
     place = await new_place(tmp_path, "Tablet", "field")
-    pairing = place.vault.exchange.pairing
+    pairing = Exchange(place.vault).pairing
     pairing.confirm_clinic()
     assert pairing.clinic() is None
     keys = {"signing_key": "11" * 32, "agreement_key": "22" * 32}
@@ -152,7 +153,7 @@ async def test_a_field_device_has_one_clinic_and_can_leave_it(tmp_path):
 async def test_records_of_known_devices_stay_readable_when_one_is_revoked(tmp_path):
     async with paired_places(tmp_path) as (clinic, tablet):
         key = door.signing_public_key(tablet.seed)
-        exchange = clinic.vault.exchange
+        exchange = Exchange(clinic.vault)
         assert key in exchange.signing_keys()
         exchange.pairing.revoke_device(tablet.device_id, 0, 0, "Dr Demo")
         assert key in exchange.signing_keys()

@@ -16,12 +16,11 @@ from exam_app.app.handover.pairing_device import (
 )
 from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.crypto import door
+from exam_app.exchange.exchange import Exchange
 from exam_app.store.restoring import become_new_device
-from sync.cards import DeviceCard, FormerKey, read_clinic_card
 from sync.errors import KnownDeviceKeyError, RevokedPairingError
-from sync.former_keys import SUCCESSOR
-from sync.known_keys import check_claims
-from sync.pairing import ClinicKeys, DeviceKeys, answer, offer
+from sync.trust.cards import SUCCESSOR, DeviceCard, FormerKey, read_clinic_card
+from sync.trust.pairing import ClinicKeys, DeviceKeys, answer, check_claims, offer
 from tests.handover_places import (
     CHEAP,
     LATER,
@@ -73,7 +72,7 @@ def vouch(device_id, seed, private, for_keys):
 
 
 def kept_of(clinic, place):
-    return clinic.vault.exchange.pairing.device(place.device_id)
+    return Exchange(clinic.vault).pairing.device(place.device_id)
 
 
 async def test_known_device_id_with_other_keys_is_refused_and_changes_nothing(places):
@@ -114,7 +113,7 @@ async def test_former_key_that_borrows_a_known_id_is_refused(places):
 
 async def test_revoked_device_is_not_paired_under_another_id_with_its_key(places):
     clinic, tablet = places
-    clinic.vault.exchange.pairing.revoke_device(tablet.device_id, 0, 1, BY)
+    Exchange(clinic.vault).pairing.revoke_device(tablet.device_id, 0, 1, BY)
     keys = own_keys(tablet)
     for other_id in (named_id("another"), clinic.device_id):
         renamed = DeviceKeys(
@@ -139,12 +138,12 @@ async def test_restored_device_is_paired_and_so_is_a_second_one_from_that_backup
         become_new_device(tablet.vault.settings, lambda turn=turn: named_id(turn))
         assert (await present(clinic, own_keys(tablet))).is_known
         assert clinic_pairing.trust(clinic.vault, NOW, BY) == tablet.name
-    assert len(clinic.vault.exchange.pairing.trusted()) == 3
+    assert len(Exchange(clinic.vault).pairing.trusted()) == 3
 
 
 async def test_pairing_again_never_clears_a_revocation_unasked(places):
     clinic, tablet = places
-    clinic.vault.exchange.pairing.revoke_device(tablet.device_id, 5, NOW.utc_ms, BY)
+    Exchange(clinic.vault).pairing.revoke_device(tablet.device_id, 5, NOW.utc_ms, BY)
     waiting = await present(clinic, own_keys(tablet))
     (revoked,) = waiting.revoked
     assert "trusted no more on 2026" in words_of.revoked_words(revoked)
@@ -159,7 +158,7 @@ async def test_pairing_again_never_clears_a_revocation_unasked(places):
 
 async def test_revocation_that_a_person_ended_stays_written_down(places):
     clinic, tablet = places
-    pairing = clinic.vault.exchange.pairing
+    pairing = Exchange(clinic.vault).pairing
     for turn in (1, 2):
         pairing.revoke_device(tablet.device_id, turn, NOW.utc_ms, f"Dr {turn}")
         await present(clinic, own_keys(tablet))
@@ -179,7 +178,7 @@ async def test_revocation_that_a_person_ended_stays_written_down(places):
 async def test_device_restored_from_a_revoked_one_is_asked_about_too(places):
     clinic, tablet = places
     before = tablet.device_id
-    clinic.vault.exchange.pairing.revoke_device(before, 0, NOW.utc_ms, BY)
+    Exchange(clinic.vault).pairing.revoke_device(before, 0, NOW.utc_ms, BY)
     become_new_device(tablet.vault.settings, lambda: named_id("new"))
     assert [
         d["device_id"] for d in (await present(clinic, own_keys(tablet))).revoked
@@ -188,7 +187,7 @@ async def test_device_restored_from_a_revoked_one_is_asked_about_too(places):
         clinic_pairing.trust(clinic.vault, LATER, BY)
     clinic_pairing.trust(clinic.vault, LATER, BY, again=True)
     # The former device stays revoked: whoever has it signs with the former key.
-    assert clinic.vault.exchange.pairing.device(before)["state"] == "revoked"
+    assert Exchange(clinic.vault).pairing.device(before)["state"] == "revoked"
 
 
 async def test_second_device_of_the_same_name_is_pointed_out(places):
@@ -222,7 +221,7 @@ async def test_clinics_card_with_the_known_id_and_other_keys_is_refused(places):
                 check_known_clinic(tablet.vault, card)
         else:
             check_known_clinic(tablet.vault, card)
-    kept = tablet.vault.exchange.pairing.clinic()
+    kept = Exchange(tablet.vault).pairing.clinic()
     assert kept["signing_key"] == door.signing_public_key(own.signing_seed).hex()
     assert clinic_document(card)["state"] == "paired"
 

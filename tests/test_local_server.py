@@ -17,7 +17,7 @@ import time
 
 import pytest
 
-from exam_app.log_lines import AT_ONCE, SECONDS_EACH, FewLines
+from exam_app.cli.process import AT_ONCE, SECONDS_EACH, FewLines
 from exam_app.ui.server import connections
 from exam_app.ui.server.connections import HEAD_BYTES, ROOM
 from exam_app.ui.server.local_server import bind_loopback, build_server

@@ -3,10 +3,11 @@
 from exam_app.app.handover import pairing_device as pairing
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
+from exam_app.exchange.exchange import Exchange
 from exam_app.store.restoring import become_new_device
 from exam_app.ui.handover.files import texts_of
-from sync.cards import as_text
-from sync.pairing import ClinicKeys, accept, answer, offer, pairing_words
+from sync.trust.cards import as_text
+from sync.trust.pairing import ClinicKeys, accept, answer, offer, pairing_words
 from tests.handover_places import CHEAP, NOW, named_bytes, named_id, paired_places
 
 CLINIC = ClinicKeys(
@@ -44,14 +45,14 @@ async def test_both_sides_get_the_same_six_words_and_the_confirmed_clinic_is_kep
         assert await pairing_words(opened.cards, CHEAP) == words
         assert len(set(words)) > 1
         kept = pairing.clinic_document(given.clinic)
-        tablet.vault.exchange.pairing.put_clinic(kept)
+        Exchange(tablet.vault).pairing.put_clinic(kept)
         said = pairing.clinic_words(tablet.vault)
         assert said.startswith("Invented clinic · 555 0123 · key ")
 
 
 async def test_a_restored_device_names_the_keys_it_had(tmp_path):
     async with paired_places(tmp_path) as (_, tablet):
-        before = tablet.vault.exchange.own_device()["signing_key"]
+        before = Exchange(tablet.vault).own_device()["signing_key"]
         become_new_device(tablet.vault.settings, lambda: named_id("new"))
         keys = pairing.device_keys(tablet.vault, "Van 2", is_demo=True)
         assert [former.signing_key.hex() for former in keys.former] == [before]
@@ -60,9 +61,9 @@ async def test_a_restored_device_names_the_keys_it_had(tmp_path):
 
 async def test_without_a_confirmed_clinic_nothing_is_said_of_one(tmp_path):
     async with paired_places(tmp_path) as (_, tablet):
-        clinic = tablet.vault.exchange.pairing.clinic()
+        clinic = Exchange(tablet.vault).pairing.clinic()
         shown = {**clinic, "state": "words shown"}
-        tablet.vault.exchange.pairing.put_clinic(shown)
+        Exchange(tablet.vault).pairing.put_clinic(shown)
         assert pairing.clinic_words(tablet.vault) == ""
 
 

@@ -107,7 +107,7 @@ def test_the_archive_asks_no_index_and_carries_the_app_without_its_builder(built
         names = archive.namelist()
     assert not {"requirements.txt", "pyproject.toml"} & set(names)
     app = "exam_app/ui/shell/app.py"
-    assert {"phone_start.py", app, "sync/bundle.py"} <= set(names)
+    assert {"phone_start.py", app, "sync/bundle/bundle.py"} <= set(names)
     assert not [n for n in names if n.startswith("exam_app/phone/")]
     assert names == sorted(names)
 

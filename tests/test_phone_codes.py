@@ -24,9 +24,9 @@ from exam_app.app.clinic.picture_sizes import size_of
 from exam_app.app.clinic.pictures import PictureUnreadableError, read_codes
 from exam_app.ui.clinic.camera import view_size
 from exam_app.ui.handover.files import NoCodeInPictureError, texts_of
-from sync.cards import as_text
-from sync.frames import DotSize, split
-from sync.qr import qr_png, qr_rows
+from sync.transport.frames import DotSize, split
+from sync.transport.qr import qr_png, qr_rows
+from sync.trust.cards import as_text
 from tests.camera_simulation import MIDDLE, capture, screen_of
 
 ROOT = Path(__file__).parents[1]

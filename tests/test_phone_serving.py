@@ -14,11 +14,11 @@ import urllib.request
 
 import pytest
 
-from exam_app import phone_commands
+from exam_app.cli import phone as phone_commands
+from exam_app.cli.phone import PhonePortTakenError, listening_address, serve_phone
 from exam_app.phone import serving
 from exam_app.phone.serving import ROOM, Sent, make_server
 from exam_app.phone.trust import check_address, open_trust
-from exam_app.phone_commands import PhonePortTakenError, listening_address, serve_phone
 from tests.test_phone_trust import NOW, client
 
 PAGE = b"the app" * 10_000

@@ -11,11 +11,11 @@ import pytest
 import zxingcpp
 from PIL import Image
 
+from exam_app.cli.phone import run_phone, spoken, terminal_code, trust_pages
 from exam_app.crypto.local_authority import LONGEST_DAYS, certified_until, certify_host
 from exam_app.phone.errors import AddressChangedError
 from exam_app.phone.serving import Sent, make_server
 from exam_app.phone.trust import check_address, open_trust
-from exam_app.phone_commands import run_phone, spoken, terminal_code, trust_pages
 
 NOW = datetime.now(UTC)
 
@@ -106,7 +106,7 @@ def test_serving_under_another_address_ends_before_a_certificate_is_made(
         (build / name).write_text("")
     keys = tmp_path / "data" / "phone-host"
     check_address(keys, "old.local", 8443)
-    monkeypatch.setattr("exam_app.phone_commands.own_address", lambda: "192.168.1.77")
+    monkeypatch.setattr("exam_app.cli.phone.own_address", lambda: "192.168.1.77")
     options = argparse.Namespace(
         way="serve", folder=build, name=None, port=8443, new_address=False
     )

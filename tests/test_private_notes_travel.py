@@ -19,6 +19,7 @@ from exam_app.domain.exam.corrections import begin_correction, close_correction
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import PrivateNote
 from exam_app.domain.exam.visit_transitions import add_private_note
+from exam_app.exchange.exchange import Exchange, delete_exams
 from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.tables import as_csv, exam_rows
 from exam_app.record.cbor_form import encode
@@ -28,15 +29,13 @@ from exam_app.record.field_codec import write_exam
 from exam_app.record.private_notes import hash_private, private_block, read_private
 from exam_app.record.records import close_and_sign, read_exam
 from exam_app.record.vocabulary import vocabulary_of
-from exam_app.store.deleting import delete_exams
-from sync.bundle import BundleKind, Contents, PrivatePart
-from sync.day_pack import take_day_pack
+from sync.bundle.bundle import BundleKind, Contents, PrivatePart
+from sync.bundle.packing import Part, split_parts, unpack
+from sync.bundle.sealing import unseal
+from sync.clinic.returns import make_day_pack
+from sync.device.day_pack import take_day_pack
+from sync.device.outbox import plan_bundles, take_receipt
 from sync.errors import BundleNotMadeError
-from sync.outbox import take_receipt
-from sync.packing import Part, split_parts, unpack
-from sync.planning import plan_bundles
-from sync.returns import make_day_pack
-from sync.sealing import unseal
 from tests.handover_places import (
     DOG,
     LATER,
@@ -143,7 +142,7 @@ async def test_no_day_pack_holds_a_private_note(places):
 async def test_receipt_holds_no_private_note(places):
     clinic, tablet, _ = places
     _, bundle = handed_over(clinic, tablet)
-    receipt = clinic.vault.exchange.incoming.receipt(bundle.bundle_hash)
+    receipt = Exchange(clinic.vault).incoming.receipt(bundle.bundle_hash)
     assert SECRET.encode() not in receipt
     take_receipt(tablet.outbox, receipt)
 
@@ -278,7 +277,7 @@ async def test_deleted_exam_takes_its_private_note_along(places):
     clinic, tablet, _ = places
     exam, bundle = handed_over(clinic, tablet)
     take_receipt(
-        tablet.outbox, clinic.vault.exchange.incoming.receipt(bundle.bundle_hash)
+        tablet.outbox, Exchange(clinic.vault).incoming.receipt(bundle.bundle_hash)
     )
     delete_exams(tablet.vault, [exam.exam_id])
     assert tablet.vault.privates.get(bundle.record_hashes[0]) is None

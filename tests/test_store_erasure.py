@@ -16,7 +16,7 @@ from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.visit import Presentation
 from exam_app.domain.moments import Moment
-from exam_app.erasing import (
+from exam_app.exchange.erasing import (
     Erasing,
     NothingToEraseError,
     due,
@@ -25,20 +25,20 @@ from exam_app.erasing import (
     what_would_go,
     write_anew,
 )
+from exam_app.exchange.exchange import Exchange, delete_exams
+from exam_app.exchange.spool import spool
 from exam_app.record.draft_codec import exam_to_plain
 from exam_app.record.owners import owner_block
 from exam_app.record.records import read_exam, read_note
-from exam_app.store.deleting import delete_exams
 from exam_app.store.files import open_file
 from exam_app.store.frames import HEADER_LENGTH
 from exam_app.store.lines import is_index, placed_lines
 from exam_app.store.projections import OpenExam
 from exam_app.store.replay import frames
-from exam_app.store.spool import spool
-from sync.bundle import Contents, OwnerPart, open_bundle
-from sync.day_pack import take_day_pack
-from sync.outbox import mark_shown, take_receipt
-from sync.returns import make_day_pack
+from sync.bundle.bundle import Contents, OwnerPart, open_bundle
+from sync.clinic.returns import make_day_pack
+from sync.device.day_pack import take_day_pack
+from sync.device.outbox import mark_shown, take_receipt
 from tests.exam_samples import NOW, VETERINARIAN
 from tests.handover_places import (
     DOG,
@@ -177,7 +177,7 @@ async def test_owner_is_gone_from_every_corner_of_a_device(places, tmp_path):
     before = [vault.closed.get(one) for one in (first, second)]
     said = erase(tablet, folder)
     assert found(vault)[0] == []
-    assert vault.exchange.outgoing.sealed(waiting.bundle_hash) is None
+    assert Exchange(vault).outgoing.sealed(waiting.bundle_hash) is None
     # The files remember until they are written anew, and the result says so.
     assert found(vault)[1] != []
     await write_anew(vault, folder, open_file)
@@ -201,7 +201,7 @@ async def test_records_verify_afterwards_and_carry_a_signed_note_of_it(
     clinic, tablet, _ = places
     first, second, _, _ = fill_device(clinic, tablet)
     erase(tablet, tmp_path / "Tablet one")
-    keys = tablet.vault.exchange.signing_keys()
+    keys = Exchange(tablet.vault).signing_keys()
     for exam_id in (first, second):
         signed = tablet.vault.closed.get(exam_id)
         read = read_exam(signed, keys, lambda _: DOG.protocol)
@@ -217,7 +217,7 @@ async def test_records_verify_afterwards_and_carry_a_signed_note_of_it(
         assert shown.heading.startswith("Owner details erased on a device: ")
         assert "Erased: name, phone, address, other" in shown.lines
         assert "The owner asked for it." in shown.lines
-    (logged,) = tablet.vault.erasures.all()
+    (logged,) = Exchange(tablet.vault).erasures.all()
     assert (logged["by"], logged["reason"]) == (
         VETERINARIAN.name,
         "The owner asked for it.",
@@ -287,7 +287,7 @@ async def test_owner_is_gone_from_every_corner_of_a_clinic(places, tmp_path):
     assert "The device “Tablet two”: erase there too." in said.held
     assert len(clinic.vault.notes.for_exam(first)) == 1
     assert len(clinic.vault.notes.for_exam(second)) == 1
-    assert clinic.vault.exchange.identity.clashes() == []
+    assert Exchange(clinic.vault).identity.clashes() == []
 
 
 async def test_erased_owner_that_arrives_again_is_set_aside_and_said(places, tmp_path):
@@ -300,15 +300,15 @@ async def test_erased_owner_that_arrives_again_is_set_aside_and_said(places, tmp
     erase(clinic, folder)
     clinic.receive(bundle.sealed)
     assert found(clinic.vault)[0] == []
-    assert clinic.vault.erasures.set_aside() == []
+    assert Exchange(clinic.vault).erasures.set_aside() == []
     received(clinic, tablet, late)
     assert clinic.vault.closed.get(late) is not None
     assert found(clinic.vault)[0] == []
-    (aside,) = clinic.vault.erasures.set_aside()
+    (aside,) = Exchange(clinic.vault).erasures.set_aside()
     assert aside["animal_id"] == BRAMBLE.animal_id
     assert aside["device_id"] == tablet.device_id
-    clinic.vault.erasures.mark_read()
-    assert clinic.vault.erasures.set_aside() == []
+    Exchange(clinic.vault).erasures.mark_read()
+    assert Exchange(clinic.vault).erasures.set_aside() == []
 
 
 async def test_same_owner_block_in_another_bundle_is_known_by_its_hash(
@@ -328,7 +328,7 @@ async def test_same_owner_block_in_another_bundle_is_known_by_its_hash(
     clinic.receive(again)
     assert clinic.vault.closed.get(exam.exam_id) == signed
     assert found(clinic.vault)[0] == []
-    assert len(clinic.vault.erasures.set_aside()) == 1
+    assert len(Exchange(clinic.vault).erasures.set_aside()) == 1
 
 
 async def test_owner_of_a_later_visit_is_kept(places, tmp_path):
@@ -344,7 +344,7 @@ async def test_owner_of_a_later_visit_is_kept(places, tmp_path):
     assert clinic.vault.owners.get(next_visit)[1]["name"] == "Ada Finch"
     assert clinic.vault.owners.get(first) is None
     assert clinic.vault.animals.get(BRAMBLE.animal_id)["owner"]["name"] == "Ada Finch"
-    assert clinic.vault.erasures.set_aside() == []
+    assert Exchange(clinic.vault).erasures.set_aside() == []
 
 
 async def test_day_pack_does_not_bring_back_what_the_device_erased(places, tmp_path):
@@ -364,7 +364,7 @@ async def test_day_pack_does_not_bring_back_what_the_device_erased(places, tmp_p
     take_day_pack(tablet.inbox, tablet.outbox, pack, MUCH_LATER)
     assert tablet.vault.closed.get(first) is not None
     assert found(tablet.vault)[0] == []
-    assert len(tablet.vault.erasures.set_aside()) == 1
+    assert len(Exchange(tablet.vault).erasures.set_aside()) == 1
 
 
 async def test_erasure_that_finds_no_room_erases_nothing(places, tmp_path, monkeypatch):
@@ -381,7 +381,7 @@ async def test_erasure_that_finds_no_room_erases_nothing(places, tmp_path, monke
         erase(tablet, tmp_path / "Tablet one")
     monkeypatch.undo()
     assert found(tablet.vault)[0] == before
-    assert tablet.vault.erasures.all() == []
+    assert Exchange(tablet.vault).erasures.all() == []
     assert tablet.vault.notes.all() == []
 
 
@@ -418,7 +418,7 @@ async def test_animals_said_to_be_the_same_are_erased_together(places, tmp_path)
     vault, twin = tablet.vault, animal("Bramble two")
     tablet.close_exam(small_exam("one", of=BRAMBLE), OWNER)
     tablet.close_exam(small_exam("two", of=twin), OWNER)
-    identity = vault.exchange.identity
+    identity = Exchange(vault).identity
     identity.propose_join(
         {
             "first": BRAMBLE.animal_id,

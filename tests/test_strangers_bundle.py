@@ -13,14 +13,15 @@ import cbor2
 import pytest
 
 from exam_app.crypto import door
-from sync.bundle import Contents
-from sync.columns import ColumnReader
-from sync.contents import write_contents
+from exam_app.exchange.exchange import Exchange
+from sync.bundle.bundle import Contents
+from sync.bundle.columns import ColumnReader
+from sync.bundle.contents import write_contents
+from sync.bundle.manifest import LARGEST_MANIFEST, BundleKind, sign_manifest
+from sync.bundle.packing import Part, join_parts
+from sync.bundle.sealing import SealedKind, seal_to
+from sync.clinic.receiving import receive
 from sync.errors import SyncError, UnknownDeviceError, WrongRecipientError
-from sync.manifest import LARGEST_MANIFEST, BundleKind, sign_manifest
-from sync.packing import Part, join_parts
-from sync.receiving import receive
-from sync.sealing import SealedKind, seal_to
 from tests.handover_places import LATER, agreement_key, paired_places
 from tests.sync_tiny import (
     DEVICE_SEED,
@@ -156,5 +157,5 @@ async def test_stranger_fills_no_more_than_its_share_of_what_is_set_aside(tmp_pa
             bundle, _ = seal_to(SealedKind.EXAMS, key, plain, door.random_bytes)
             with pytest.raises(UnknownDeviceError):
                 receive(bundle, clinic.inbox, LATER)
-            held = clinic.vault.exchange.quarantine.held()
+            held = Exchange(clinic.vault).quarantine.held()
             assert len(held) == min(number + 1, 50)

@@ -13,12 +13,26 @@ from hypothesis import strategies as st
 from exam_app.crypto import door
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.cose import LARGEST_SIGNED
-from sync.bundle import BundleKind, Contents, refuse_demo, refuse_revoked
-from sync.columns import ColumnReader, take_apart
-from sync.contents import write_contents
-from sync.deflation import LARGEST_INFLATED, deflate, inflate
-from sync.dictionary_1 import DICTIONARY_1
-from sync.dictionary_2 import DICTIONARY_2
+from sync.bundle.bundle import BundleKind, Contents, refuse_demo, refuse_revoked
+from sync.bundle.columns import ColumnReader, take_apart
+from sync.bundle.contents import write_contents
+from sync.bundle.dictionary_1 import DICTIONARY_1
+from sync.bundle.dictionary_2 import DICTIONARY_2
+from sync.bundle.manifest import sign_manifest
+from sync.bundle.packing import (
+    LARGEST_INFLATED,
+    LARGEST_PART,
+    MOST_PARTS,
+    Part,
+    deflate,
+    inflate,
+    join_parts,
+    pack,
+    split_parts,
+    unpack,
+)
+from sync.bundle.sealing import LARGEST_SEALED, SealedKind, unseal
+from sync.device.outbox import plan_bundles, sealed_size
 from sync.errors import (
     BadManifestError,
     BundleNotMadeError,
@@ -31,19 +45,7 @@ from sync.errors import (
     UnknownDeviceError,
     WrongRecipientError,
 )
-from sync.manifest import sign_manifest
-from sync.packing import (
-    LARGEST_PART,
-    MOST_PARTS,
-    Part,
-    join_parts,
-    pack,
-    split_parts,
-    unpack,
-)
-from sync.planning import plan_bundles, sealed_size
 from sync.receipts import receipt_code
-from sync.sealing import LARGEST_SEALED, SealedKind, unseal
 from tests.sync_samples import day_contents
 from tests.sync_tiny import (
     ANIMAL,

@@ -7,8 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sync.erasure import BLOCK_IDS, MOST_SOURCES, decode_blocks, encode_block
-from sync.field_tables import inverse, multiply
+from sync.transport.erasure_code import (
+    BLOCK_IDS,
+    MOST_SOURCES,
+    decode_blocks,
+    encode_block,
+    inverse,
+    multiply,
+)
 from tests.store_disks import report
 
 

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from exam_app.domain.moments import Moment
-from sync import folder_reading
 from sync.errors import FolderError
-from sync.folder import (
+from sync.transport import folder_reading
+from sync.transport.folder import (
     Ending,
     FolderReader,
     FolderWriter,
@@ -21,7 +21,7 @@ from sync.folder import (
     clinic_folder,
     device_folder,
 )
-from sync.folder_reading import OVERDUE_MS
+from sync.transport.folder_reading import OVERDUE_MS
 from tests.folder_faults import play_trial
 from tests.store_disks import report
 

@@ -13,23 +13,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from sync.base45 import (
-    ALPHABET,
-    decode_base45,
-    encode_base45,
-    longest_content,
-)
-from sync.collector import MOST_FINISHED, MOST_PENDING, Arrival, Collector
 from sync.errors import BundleTooLargeError, NotAFrameError
-from sync.frames import (
+from sync.transport.collector import MOST_FINISHED, MOST_PENDING, Arrival, Collector
+from sync.transport.frames import (
+    ALPHABET,
     CAPACITIES,
     DotSize,
     _longest_block,
+    decode_base45,
+    encode_base45,
     largest_bundle,
+    longest_content,
     read_frame,
     split,
 )
-from sync.keyboard import to_keys
+from sync.transport.keyboard import to_keys
 from tests.store_disks import report
 
 DAY = random.Random(25).randbytes(12_976)

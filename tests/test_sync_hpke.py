@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from exam_app.crypto import door
 from exam_app.crypto.errors import BadKeyError, WrongKeyError
-from sync import hpke
+from sync.bundle import hpke
 
 # The entry mode 0, kem 0x0020, kdf 0x0001, aead 0x0002 of test-vectors.json in
 # github.com/cfrg/draft-irtf-cfrg-hpke, which RFC 9180, appendix A, points to; read in

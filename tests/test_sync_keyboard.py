@@ -11,9 +11,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from sync.collector import Arrival, Collector
-from sync.frames import DotSize, split
-from sync.keyboard import LONGEST_TEXT, Kind, Typed, from_keys, longest_keyed, to_keys
+from sync.transport.collector import Arrival, Collector
+from sync.transport.frames import DotSize, split
+from sync.transport.keyboard import (
+    LONGEST_TEXT,
+    Kind,
+    Typed,
+    from_keys,
+    longest_keyed,
+    to_keys,
+)
 
 # The keys that a scanner presses, by what a keyboard of the United States has there,
 # without Shift and with it.

@@ -11,16 +11,7 @@ from exam_app.domain.moments import Moment
 from exam_app.record.cbor_form import decode, encode
 from exam_app.record.cose import Kind, open_record, sign_record
 from exam_app.store import restoring
-from sync import former_keys
-from sync.cards import (
-    as_text,
-    from_text,
-    read_clinic_card,
-    read_device_card,
-    seal_device_card,
-    write_clinic_card,
-    write_device_card,
-)
+from sync.bundle.sealing import unseal
 from sync.errors import (
     BundleNotMadeError,
     BundleTooNewError,
@@ -33,8 +24,19 @@ from sync.errors import (
     TokenUsedError,
     WrongRecipientError,
 )
-from sync.former_keys import SUCCESSOR, FormerKey
-from sync.pairing import (
+from sync.trust import cards as former_keys
+from sync.trust.cards import (
+    SUCCESSOR,
+    FormerKey,
+    as_text,
+    from_text,
+    read_clinic_card,
+    read_device_card,
+    seal_device_card,
+    write_clinic_card,
+    write_device_card,
+)
+from sync.trust.pairing import (
     ClinicKeys,
     DeviceKeys,
     accept,
@@ -42,8 +44,7 @@ from sync.pairing import (
     offer,
     pairing_words,
 )
-from sync.sealing import unseal
-from sync.words import (
+from sync.trust.words import (
     WORD_COUNT,
     WORDS,
     WORDS_DERIVATION,

@@ -6,11 +6,11 @@ import random
 
 import pytest
 
-from sync.collector import Collector
 from sync.errors import BundleTooLargeError
-from sync.frames import CAPACITIES, DotSize, split
-from sync.keyboard import to_keys
-from sync.qr import qr_png, qr_rows
+from sync.transport.collector import Collector
+from sync.transport.frames import CAPACITIES, DotSize, split
+from sync.transport.keyboard import to_keys
+from sync.transport.qr import qr_png, qr_rows
 from tests.store_disks import report
 
 np = pytest.importorskip("numpy", reason="numpy is not installed")

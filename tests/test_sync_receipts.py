@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.record.cose import Kind, sign_record
-from sync.check_character import ALPHABET, check_character
 from sync.errors import (
     BundleTooNewError,
     MistypedReceiptCodeError,
@@ -20,9 +19,11 @@ from sync.errors import (
     WrongReceiptCodeError,
 )
 from sync.receipts import (
+    ALPHABET,
     Outcome,
     Receipt,
     ReceiptLine,
+    check_character,
     check_code,
     normalise_code,
     read_receipt,

@@ -11,32 +11,25 @@ import pytest
 
 import sync
 from exam_app.crypto import door
-from sync import (
-    cards,
-    collector,
-    deflation,
-    erasure,
-    folder_reading,
-    former_keys,
-    frames,
-    manifest,
-    packing,
-    pairing,
-    receipts,
-    receiving,
-    sealing,
-)
-from sync.bundle import Contents
-from sync.cards import as_text, read_clinic_card
+from sync import receipts
+from sync.bundle import manifest, packing, sealing
+from sync.bundle import packing as deflation
+from sync.bundle.bundle import Contents
+from sync.bundle.manifest import BundleKind
+from sync.bundle.sealing import unseal
+from sync.clinic import receiving
 from sync.errors import (
     FolderError,
     NotAFrameError,
     SyncError,
 )
-from sync.manifest import BundleKind
-from sync.pairing import Offer, accept, pairing_words
 from sync.receipts import Outcome, read_receipt, receipt_code
-from sync.sealing import unseal
+from sync.transport import collector, folder_reading, frames
+from sync.transport import erasure_code as erasure
+from sync.trust import cards, pairing
+from sync.trust import cards as former_keys
+from sync.trust.cards import as_text, read_clinic_card
+from sync.trust.pairing import Offer, accept, pairing_words
 from tests.sync_tiny import (
     ANIMAL,
     CLINIC_ID,

@@ -15,16 +15,17 @@ from exam_app.app.queries.clinic_records import read_record, received_rows
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.app.queries.returned_notes import open_requests
 from exam_app.app.view.clinic_review_presenter import is_acknowledged
+from exam_app.cli.verify import verify_file
 from exam_app.crypto import door
 from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.wording.visible_text import visible
 from exam_app.domain.wording.written_record import write_record
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.signed_notes import acknowledgements, notes_of, signer_of
 from exam_app.record.notes import NoteKind
 from exam_app.record.records import read_note
-from exam_app.signed_notes import acknowledgements, notes_of, signer_of
-from exam_app.verifying import verify_file
-from sync.bundle import BundleKind, Contents
-from sync.returns import make_day_pack
+from sync.bundle.bundle import BundleKind, Contents
+from sync.clinic.returns import make_day_pack
 from tests.exam_samples import VETERINARIAN
 from tests.handover_places import (
     DOG,
@@ -198,8 +199,8 @@ async def test_verify_names_the_device_that_signed_a_note(places):
 async def test_device_that_calls_itself_the_clinic_is_still_a_device(places):
     clinic, _, van = places
     van.name = "the clinic”, \u202eacknowledged"
-    kept = clinic.vault.exchange.pairing.device(van.device_id)
-    clinic.vault.exchange.pairing.put_device({**kept, "name": van.name})
+    kept = Exchange(clinic.vault).pairing.device(van.device_id)
+    Exchange(clinic.vault).pairing.put_device({**kept, "name": van.name})
     signed = van.sign_note("n", "ab" * 16)
     signer = signer_of(clinic.vault, read_key(signed, clinic))
     assert signer.name.startswith("the device “")
@@ -222,7 +223,7 @@ async def test_note_of_a_revoked_device_says_who_ended_the_trust(places):
     clinic, tablet, van = places
     exam_id, exam_hash = arrived(clinic, tablet)
     forged(clinic, van, exam_id, exam_hash, NoteKind.ADDENDUM)
-    clinic.vault.exchange.pairing.revoke_device(van.device_id, 9, 1, "Dr Ondine")
+    Exchange(clinic.vault).pairing.revoke_device(van.device_id, 9, 1, "Dr Ondine")
     ((note,), _) = notes_of(clinic.vault, exam_id)
     assert "which Dr Ondine trusts no more" in note.signed_words
 
@@ -245,11 +246,11 @@ async def test_day_pack_of_a_device_is_taken_by_no_other_device(places):
 
 
 def read_key(signed, clinic):
-    return read_note(signed, clinic.vault.exchange.signing_keys()).key_id
+    return read_note(signed, Exchange(clinic.vault).signing_keys()).key_id
 
 
 def signing_key(place):
-    return bytes.fromhex(place.vault.exchange.own_device()["signing_key"])
+    return bytes.fromhex(Exchange(place.vault).own_device()["signing_key"])
 
 
 def test_control_and_direction_characters_are_seen():

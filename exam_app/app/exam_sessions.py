@@ -25,7 +25,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.kept_protocols import protocol_by_hash
+from exam_app.exchange.protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
 from exam_app.store.projections import open_projection

@@ -3,14 +3,13 @@
 import contextlib
 from collections.abc import Mapping
 from contextlib import AbstractContextManager
+from threading import RLock
 from typing import Any
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
 from exam_app.store.backups_made import BackupsMade
-from exam_app.store.erasures import Erasures
 from exam_app.store.errors import VaultError
 from exam_app.store.exam_repositories import ClosedExams, Drafts, Notes
-from exam_app.store.exchange_repositories import Exchange
 from exam_app.store.files import FolderLock
 from exam_app.store.head import Head, HeadPage
 from exam_app.store.journal_files import (
@@ -54,11 +53,11 @@ class Vault(Upkeep):
         protocols: Every protocol version ever used.
         owners: Owner data beside the signed records.
         privates: Private notes beside the signed records.
-        exchange: Pairing, hand-over, quarantine and questions of identity.
         losses: What was found lost, until a person has read it.
-        erasures: Which owner details were erased, when and by whom.
         backups: When and where backups of this store were made.
         typed: What was typed in forms and not saved yet.
+        tables: The tables themselves, for what stands above the store.
+        turn: Held by whoever imports or erases, from the first look to the save.
     """
 
     def __init__(
@@ -84,7 +83,8 @@ class Vault(Upkeep):
         self._lock = lock
         self._repairs = repairs
         self._unkept: tuple[str, str] | None = None
-        tables = SealedTables(storage=lambda: storage)
+        self.tables = tables = SealedTables(storage=lambda: storage)
+        self.turn = RLock()
         self.animals = Animals(tables)
         self.people = People(tables)
         self.drafts = Drafts(tables)
@@ -94,9 +94,7 @@ class Vault(Upkeep):
         self.protocols = Protocols(tables)
         self.owners = OwnerBlocks(tables, self.rewrite)
         self.privates = PrivateBlocks(tables)
-        self.exchange = Exchange(tables, self)
         self.losses = LossReports(tables)
-        self.erasures = Erasures(tables)
         self.backups = BackupsMade(tables)
         self.typed = TypedWords(tables)
 

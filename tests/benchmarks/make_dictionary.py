@@ -19,9 +19,9 @@ from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import sign_note
-from sync.contents import Contents, write_contents
-from sync.manifest import BundleKind, Manifest, sign_manifest
-from sync.packing import Part, columns_of, join_parts
+from sync.bundle.contents import Contents, write_contents
+from sync.bundle.manifest import BundleKind, Manifest, sign_manifest
+from sync.bundle.packing import Part, columns_of, join_parts
 from tests.sync_samples import closed_exam, day_contents
 
 SIZE = 12_288

@@ -23,10 +23,10 @@ from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import exam_to_plain
-from sync.bundle import BundleKind, open_bundle, seal_bundle
-from sync.collector import Collector
-from sync.frames import DotSize, split
-from sync.qr import qr_png, qr_rows
+from sync.bundle.bundle import BundleKind, open_bundle, seal_bundle
+from sync.transport.collector import Collector
+from sync.transport.frames import DotSize, split
+from sync.transport.qr import qr_png, qr_rows
 from tests.sync_samples import closed_exam, day_contents
 
 pytestmark = pytest.mark.benchmark

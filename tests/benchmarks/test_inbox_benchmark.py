@@ -16,8 +16,8 @@ from exam_app.domain.moments import Moment
 from exam_app.record.owners import owner_block
 from exam_app.record.records import close_and_sign
 from exam_app.store.files import open_file
-from sync.bundle import Contents, OwnerPart
-from sync.receiving import receive
+from sync.bundle.bundle import Contents, OwnerPart
+from sync.clinic.receiving import receive
 from tests.handover_places import DOG, NOW, open_place, paired_places
 from tests.sync_samples import closed_exam, owner_of
 

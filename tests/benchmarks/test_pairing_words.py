@@ -11,7 +11,7 @@ import time
 import pytest
 
 from exam_app.crypto import door
-from sync.words import WORD_COUNT, WORDS_DERIVATION, slow_words_of, words_of
+from sync.trust.words import WORD_COUNT, WORDS_DERIVATION, slow_words_of, words_of
 
 SECONDS = 10 * 60
 BITS = 11 * WORD_COUNT

@@ -8,7 +8,7 @@ that pictures rebuild the bundle, is.
 import pytest
 from playwright.sync_api import sync_playwright
 
-from sync.collector import Collector
+from sync.transport.collector import Collector
 from tests.benchmarks.painted_codes import codes_of, watch
 from tests.browser.conftest import HEADLESS_FLAGS
 from tests.browser.driver import LAPTOP, PHONE, Driver, start_app

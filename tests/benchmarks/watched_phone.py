@@ -35,7 +35,7 @@ from exam_app.ui.exam_room import now
 from exam_app.ui.exam_start import ExamOrder, begin_exam
 from exam_app.ui.pairing_device import clinic_document
 from exam_app.ui.signing import store_closed
-from sync.cards import ClinicCard
+from sync.trust.cards import ClinicCard
 
 BRAMBLE = Animal("c" * 32, "Bramble", "dog", sex=Sex.FEMALE_NEUTERED)
 STARTER = Person("a" * 32, "Alex Rowan", Role.TECHNICIAN, "AR")

@@ -10,9 +10,9 @@ from pathlib import Path
 from PIL import Image
 from playwright.sync_api import Browser
 
-from sync.frames import DotSize, split
-from sync.pairing import pairing_words
-from sync.qr import qr_png
+from sync.transport.frames import DotSize, split
+from sync.transport.qr import qr_png
+from sync.trust.pairing import pairing_words
 from tests.browser.conftest import HEADLESS_FLAGS
 from tests.browser.driver import LAPTOP, Driver
 from tests.conftest import find_chromium

@@ -6,7 +6,7 @@ from pathlib import Path
 import zxingcpp
 from PIL import Image
 
-from sync.collector import Arrival, Collector
+from sync.transport.collector import Arrival, Collector
 from tests.browser.driver import Driver
 
 MOST_PICTURES = 200

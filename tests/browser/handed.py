@@ -23,10 +23,11 @@ from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope
+from exam_app.exchange.exchange import Exchange
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain
 from exam_app.store.vault import Vault
-from sync.cards import ClinicCard
+from sync.trust.cards import ClinicCard
 from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.exam_drafts import BRAMBLE, STARTER
 from tests.browser.prepared import PASSPHRASE
@@ -84,7 +85,7 @@ def pair_with_invented_clinic(vault: Vault) -> None:
         is_demo=False,
         phone="555 0123",
     )
-    vault.exchange.pairing.put_clinic(clinic_document(card))
+    Exchange(vault).pairing.put_clinic(clinic_document(card))
 
 
 def in_store(folder: Path, work: Callable[[Vault], object]) -> object:

@@ -11,9 +11,9 @@ from exam_app.crypto.door import (
     new_signing_key,
     random_bytes,
 )
-from sync.cards import as_text, from_text
-from sync.frames import DotSize, split
-from sync.pairing import DeviceKeys, answer
+from sync.transport.frames import DotSize, split
+from sync.trust.cards import as_text, from_text
+from sync.trust.pairing import DeviceKeys, answer
 from tests.browser.clinic_pages import (
     DEMO_PIN,
     enter_clinic,

@@ -9,6 +9,7 @@ import pytest
 from exam_app.app.clinic.imports import import_sealed
 from exam_app.app.exam_sessions import now
 from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.exchange.exchange import Exchange
 from tests.browser.clinic_pages import named
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.prepared import unlock
@@ -31,7 +32,7 @@ async def fill(folder: Path) -> str:
         import_sealed(vault, sealed, now(), is_demo=True)
         device_id = device.vault.settings.get("device_id")
         _ask(vault, tuple(dict.fromkeys(animals)), device_id)
-        vault.exchange.pairing.revoke_device(device_id, 90, now().utc_ms, "Dr Ondine")
+        Exchange(vault).pairing.revoke_device(device_id, 90, now().utc_ms, "Dr Ondine")
         # A revoked device that uses an old number again is set aside.
         late = sealed_records(vault, device.vault, both[0])
         import_sealed(vault, late, now(), is_demo=True)
@@ -39,7 +40,7 @@ async def fill(folder: Path) -> str:
 
 
 def _ask(vault, animals, device_id):
-    identity = vault.exchange.identity
+    identity = Exchange(vault).identity
     join = {"first": animals[0], "second": animals[1], "reason": "owner and name"}
     identity.propose_join({**join, "when_ms": 1})
     clash = {"animal_id": animals[0], "field": "colour", "device_id": device_id}

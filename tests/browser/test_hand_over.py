@@ -9,9 +9,8 @@ from exam_app.app.exam_sessions import now
 from exam_app.crypto import door
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.exam.urgent_transitions import answer_urgent, open_urgent
-from sync.bundle import open_bundle
-from sync.cards import as_text, from_text
-from sync.pairing import ClinicKeys, accept, offer
+from exam_app.exchange.exchange import Exchange
+from sync.bundle.bundle import open_bundle
 from sync.receipts import (
     Outcome,
     Receipt,
@@ -19,6 +18,8 @@ from sync.receipts import (
     receipt_code,
     sign_receipt,
 )
+from sync.trust.cards import as_text, from_text
+from sync.trust.pairing import ClinicKeys, accept, offer
 from tests.browser.clinic_pages import words_of
 from tests.browser.codes import code_on, collect
 from tests.browser.handed import (
@@ -80,7 +81,7 @@ def device(tmp_path, run_app):
     """An app in its dark look, paired, with three closed exams, one urgent."""
     folder = prepare_folder(tmp_path / "exams")
     in_store(folder, closed_and_paired)
-    keys = in_store(folder, lambda vault: vault.exchange.own_device())
+    keys = in_store(folder, lambda vault: Exchange(vault).own_device())
     return run_app(folder=folder), bytes.fromhex(keys["signing_key"])
 
 

@@ -11,11 +11,11 @@ from PIL import Image
 
 from exam_app.app.exam_sessions import now
 from exam_app.crypto import door
-from sync.bundle import open_bundle
-from sync.cards import as_text, from_text
-from sync.pairing import ClinicKeys, accept, offer
-from sync.qr import qr_png
+from sync.bundle.bundle import open_bundle
 from sync.receipts import Outcome, Receipt, ReceiptLine, sign_receipt
+from sync.transport.qr import qr_png
+from sync.trust.cards import as_text, from_text
+from sync.trust.pairing import ClinicKeys, accept, offer
 from tests.browser.codes import code_on, collect
 from tests.browser.conftest import HEADLESS_FLAGS
 from tests.browser.driver import PHONE

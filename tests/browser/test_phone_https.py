@@ -14,7 +14,7 @@ import sys
 import pytest
 from playwright.sync_api import Error
 
-from exam_app.phone_commands import own_address
+from exam_app.cli.phone import own_address
 from tests.browser.driver import ROOT
 from tests.browser.phone_app import PhoneBrowser
 from tests.browser.phone_steps import begin_exam, open_draft, set_up, unlock

@@ -14,13 +14,20 @@ from exam_app.app.view.clinic_arrival_presenter import spool_lines
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
-from exam_app.spool_import import import_spool
-from exam_app.store.incoming_repositories import DROPPED
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.inbox import VaultInbox
+from exam_app.exchange.incoming import DROPPED
+from exam_app.exchange.spool import import_spool
 from exam_app.store.vault import Vault
-from exam_app.vault_inbox import VaultInbox
+from sync.clinic.receiving import Received, admit, receive
 from sync.errors import SyncError
-from sync.folder import Ending, FolderReader, FolderWriter, Look, clinic_folder
-from sync.receiving import Received, admit, receive
+from sync.transport.folder import (
+    Ending,
+    FolderReader,
+    FolderWriter,
+    Look,
+    clinic_folder,
+)
 
 FOLDER = "clinic_folder"
 MOST_REFUSED = 50
@@ -167,7 +174,7 @@ def admit_set_apart(
         received = admit(key, inbox, now, by)
     except SyncError as error:
         return Answered(key, None, error.advice)
-    vault.exchange.quarantine.explain(key, why)
+    Exchange(vault).quarantine.explain(key, why)
     answered = _with_folder(vault, key, received)
     session_of(vault).answered[key] = answered
     return answered
@@ -176,8 +183,8 @@ def admit_set_apart(
 def drop_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> None:
     """Let go of what was set apart; who and why is kept, in one save."""
     with vault.transaction():
-        vault.exchange.quarantine.decide(key, DROPPED, by, now.utc_ms)
-        vault.exchange.quarantine.explain(key, why)
+        Exchange(vault).quarantine.decide(key, DROPPED, by, now.utc_ms)
+        Exchange(vault).quarantine.explain(key, why)
 
 
 def folder_of(vault: Vault) -> str:
@@ -187,7 +194,7 @@ def folder_of(vault: Vault) -> str:
 
 def _with_folder(vault: Vault, bundle_hash: str, received: Received) -> Answered:
     device_id = received.receipt_view.device_id
-    device = vault.exchange.pairing.device(device_id) or {}
+    device = Exchange(vault).pairing.device(device_id) or {}
     problem, path = "", folder_of(vault)
     if path:
         clinic_id = str(vault.settings.get("device_id"))
@@ -209,7 +216,7 @@ def _reader(vault: Vault, session: Session) -> FolderReader:
 
 
 def _is_set_apart(vault: Vault, digest: str) -> bool:
-    return vault.exchange.quarantine.get(digest) is not None
+    return Exchange(vault).quarantine.get(digest) is not None
 
 
 class _Known:
@@ -219,5 +226,5 @@ class _Known:
         self._vault = vault
 
     def __contains__(self, digest: object) -> bool:
-        exchange, key = self._vault.exchange, str(digest)
+        exchange, key = Exchange(self._vault), str(digest)
         return bool(exchange.incoming.get(key) or exchange.quarantine.get(key))

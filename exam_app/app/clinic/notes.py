@@ -17,10 +17,11 @@ from exam_app.domain.exam.review import region_label
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.written_record import Section
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.signed_notes import SignedNote, notes_of, signer_of
 from exam_app.record.cose import claimed_key_id
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import sign_note
-from exam_app.signed_notes import SignedNote, notes_of, signer_of
 from exam_app.store.vault import Vault
 
 KIND_WORDS = {
@@ -127,7 +128,7 @@ def keep_note(vault: Vault, note: Note) -> bytes:
 def _mark(vault: Vault, note: Note) -> None:
     for row in vault.closed.revisions(note.exam_id):
         if row.get("hash") == note.exam_hash:
-            vault.exchange.acknowledge(note.exam_id, note.exam_hash, note.author.name)
+            Exchange(vault).acknowledge(note.exam_id, note.exam_hash, note.author.name)
 
 
 def show_note(

@@ -14,13 +14,23 @@ from weakref import WeakKeyDictionary
 from exam_app.crypto.door import KeyDerivation, random_bytes
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.visible_text import visible
-from exam_app.store.pairing_repositories import PAIRED, REVOKED
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.pairings import PAIRED, REVOKED
 from exam_app.store.vault import Vault
-from sync.cards import DeviceCard, from_text, read_clinic_card
 from sync.errors import CardError, NotACardError, RevokedPairingError
-from sync.known_keys import Claim, check_claims, claims_of
-from sync.pairing import Accepted, ClinicKeys, Offer, accept, offer, pairing_words
-from sync.words import WORDS_DERIVATION
+from sync.trust.cards import DeviceCard, from_text, read_clinic_card
+from sync.trust.pairing import (
+    Accepted,
+    Claim,
+    ClinicKeys,
+    Offer,
+    accept,
+    check_claims,
+    claims_of,
+    offer,
+    pairing_words,
+)
+from sync.trust.words import WORDS_DERIVATION
 
 CARD_ENDING = ".exam-card"
 # What is said of a device until it is paired again; then it stands in its past.
@@ -66,9 +76,9 @@ def new_offer(vault: Vault, now: Moment, *, is_demo: bool) -> Offer:
     """Make a fresh card in place of every one before it, in one save."""
     offered = offer(clinic_keys(vault, is_demo=is_demo), now, random_bytes)
     with vault.transaction():
-        for before in vault.exchange.pairing.offers():
-            vault.exchange.pairing.drop_offer(before["token"])
-        vault.exchange.pairing.put_offer(
+        for before in Exchange(vault).pairing.offers():
+            Exchange(vault).pairing.drop_offer(before["token"])
+        Exchange(vault).pairing.put_offer(
             {
                 "token": offered.view.token.hex(),
                 "card": offered.card.hex(),
@@ -81,7 +91,7 @@ def new_offer(vault: Vault, now: Moment, *, is_demo: bool) -> Offer:
 
 def open_offer(vault: Vault, now: Moment) -> Offer | None:
     """Return the card that can still be answered, if there is one."""
-    for kept in reversed(vault.exchange.pairing.offers()):
+    for kept in reversed(Exchange(vault).pairing.offers()):
         if kept["expires_ms"] > now.utc_ms:
             card = bytes.fromhex(kept["card"])
             return Offer(card, read_clinic_card(card, now))
@@ -116,15 +126,15 @@ def take_answer(vault: Vault, sealed: bytes, now: Moment) -> None:
         raise NotACardError("no card is open here")
     try:
         accepted = accept(sealed, offered, vault.settings.get("agreement_key"), now)
-        trusted = vault.exchange.pairing.trusted()
+        trusted = Exchange(vault).pairing.trusted()
         known = [claim for device in trusted for claim in _claims(device)]
         check_claims(accepted.device, known)
     except NotACardError:
         raise
     except CardError:
-        vault.exchange.pairing.drop_offer(offered.view.token.hex())
+        Exchange(vault).pairing.drop_offer(offered.view.token.hex())
         raise
-    vault.exchange.pairing.drop_offer(offered.view.token.hex())
+    Exchange(vault).pairing.drop_offer(offered.view.token.hex())
     _words.pop(vault, None)
     _waiting[vault] = accepted
 
@@ -176,12 +186,12 @@ def trust(vault: Vault, now: Moment, by: str, *, again: bool = False) -> str:
     if shown.revoked and not again:
         raise RevokedPairingError("it was revoked")
     card = accepted.device
-    known = vault.exchange.pairing.device(card.device_id)
+    known = Exchange(vault).pairing.device(card.device_id)
     paired = {"paired_ms": now.utc_ms, "paired_by": by, "state": PAIRED}
     before = [*known.get("before", []), _past(known, now, by)] if known else []
     kept = {k: v for k, v in (known or {}).items() if k not in _PAST}
     past = {"before": before} if before else {}
-    vault.exchange.pairing.put_device({**kept, **_plain(card), **paired, **past})
+    Exchange(vault).pairing.put_device({**kept, **_plain(card), **paired, **past})
     _waiting.pop(vault, None)
     return visible(card.name)
 
@@ -193,7 +203,7 @@ def distrust(vault: Vault) -> None:
 
 def _shown(vault: Vault, accepted: Accepted, words: tuple[str, ...]) -> Waiting:
     claims = set(claims_of(accepted.device))
-    trusted = vault.exchange.pairing.trusted()
+    trusted = Exchange(vault).pairing.trusted()
     known = [device for device in trusted if claims & set(_claims(device))]
     revoked = tuple(device for device in known if device.get("state") == REVOKED)
     name = visible(accepted.device.name)

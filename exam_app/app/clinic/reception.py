@@ -13,8 +13,8 @@ from exam_app.app.view.clinic_arrival_presenter import (
     completeness,
     scan_words,
 )
-from sync.collector import Arrival, Collector
-from sync.keyboard import Kind, from_keys
+from sync.transport.collector import Arrival, Collector
+from sync.transport.keyboard import Kind, from_keys
 
 # What is counted twice after that is only a number on the screen.
 _MOST_SEEN = 4096

@@ -20,11 +20,12 @@ from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import DEMO_PIN, Desk
 from exam_app.crypto.door import random_bytes
 from exam_app.domain.moments import Moment
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.outbox import VaultOutbox
 from exam_app.store.vault import Vault
-from exam_app.vault_outbox import VaultOutbox
-from sync.folder import Ending, FolderWriter, device_folder
-from sync.outbox import hand_over
-from sync.pairing import answer
+from sync.device.outbox import hand_over
+from sync.transport.folder import Ending, FolderWriter, device_folder
+from sync.trust.pairing import answer
 
 _A_HAND_OVER = 6
 _LEFT_ON_THE_STICK = 1
@@ -51,7 +52,7 @@ async def _pair(desk: Desk, device: Vault) -> None:
     offered = clinic_pairing.new_offer(clinic, at, is_demo=True)
     keys = device_keys(device, "Tablet 1 (demo)", is_demo=True)
     answered = answer(offered.card, keys, at, random_bytes)
-    device.exchange.pairing.put_clinic(clinic_document(answered.clinic))
+    Exchange(device).pairing.put_clinic(clinic_document(answered.clinic))
     clinic_pairing.take_answer(clinic, answered.sealed, at)
     # Nobody is in between, so the words may cost as little as the passphrase here.
     await clinic_pairing.find_words(clinic, desk.derivation)
@@ -62,7 +63,7 @@ def _hand_over(clinic: Desk, device: Vault) -> None:
     stick = clinic.folder / "stick"
     stick.mkdir()
     device_id = str(device.settings.get("device_id"))
-    rows = device.exchange.not_handed_over()
+    rows = Exchange(device).not_handed_over()
     ids = [str(row["exam_id"]) for row in rows]
     for place, part in enumerate(_parts(ids)):
         for sealed in _sealed(device, part, now()):

@@ -10,16 +10,23 @@ from exam_app.app.handover.outbox import OutgoingBundle
 from exam_app.app.view.hand_over_presenter import count_words
 from exam_app.crypto.door import sha256
 from exam_app.domain.errors import ExamError
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.inbox import VaultInbox
+from exam_app.exchange.outbox import VaultOutbox
+from exam_app.exchange.signed_notes import SignedNote, signer_of
 from exam_app.record.cose import claimed_key_id
-from exam_app.signed_notes import SignedNote, signer_of
 from exam_app.store.vault import Vault
-from exam_app.vault_inbox import VaultInbox
-from exam_app.vault_outbox import VaultOutbox
-from sync.day_pack import DayPack, take_day_pack
+from sync.device.day_pack import DayPack, take_day_pack
+from sync.device.outbox import take_receipt
 from sync.errors import NotABundleError
-from sync.folder import Ending, FolderReader, FolderWriter, clinic_folder, device_folder
-from sync.outbox import take_receipt
 from sync.receipts import Receipt
+from sync.transport.folder import (
+    Ending,
+    FolderReader,
+    FolderWriter,
+    clinic_folder,
+    device_folder,
+)
 
 FOLDER = "hand_over_folder"
 TAKEN = "arrivals_taken"
@@ -88,7 +95,7 @@ def take(vault: Vault, content: bytes, *, is_demo: bool) -> Arrived:
     digest, outbox = sha256(content).hex(), VaultOutbox(vault, is_demo=is_demo)
     inbox = VaultInbox(vault, is_demo=is_demo)
     try:
-        with vault.exchange.turn(), vault.transaction():
+        with Exchange(vault).turn(), vault.transaction():
             pack = take_day_pack(inbox, outbox, content, now())
             _mark_acknowledged(vault, pack)
     except NotABundleError:
@@ -105,7 +112,7 @@ def _mark_acknowledged(vault: Vault, pack: DayPack) -> None:
         signer = signer_of(vault, claimed_key_id(arrived.signed))
         if SignedNote(note, signer).acknowledges:
             name = note.author.name
-            vault.exchange.acknowledge(note.exam_id, note.exam_hash, name)
+            Exchange(vault).acknowledge(note.exam_id, note.exam_hash, name)
 
 
 def _take_receipt(outbox: VaultOutbox, content: bytes, digest: str) -> Arrived:
@@ -155,7 +162,7 @@ def _keep(vault: Vault, arrived: Sequence[Arrived], waits: str) -> None:
 
 
 def _reader(vault: Vault, root: Path) -> FolderReader:
-    clinic = vault.exchange.pairing.clinic() or {}
+    clinic = Exchange(vault).pairing.clinic() or {}
     device_id = str(vault.settings.get("device_id"))
     place = clinic_folder(Path(), str(clinic.get("clinic_id", "0")), device_id)
     kept = _readers.get(vault)

@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 from exam_app.app.handover.player import Turn, turns
-from sync.frames import DotSize, Frames, split
-from sync.qr import qr_png
+from sync.transport.frames import DotSize, Frames, split
+from sync.transport.qr import qr_png
 
 TYPING = "typing"
 DOTS = (

@@ -1,7 +1,7 @@
 """What this device has sealed for its clinic, and the steps that move it on.
 
-The steps themselves are ``sync.outbox``; here they meet the open vault, this device's
-keys and the clock. Every call that changes something is one save.
+The steps themselves are ``sync.device.outbox``; here they meet the open vault, this
+device's keys and the clock. Every call that changes something is one save.
 """
 
 from collections.abc import Iterable, Sequence
@@ -13,10 +13,11 @@ from exam_app.app.handover.pairing_device import PAIRED
 from exam_app.app.handover.receipt import is_deletable
 from exam_app.app.view.hand_over_presenter import Row
 from exam_app.crypto.door import random_bytes
-from exam_app.store.outgoing_repositories import RECEIVED
-from exam_app.vault_outbox import VaultOutbox
-from sync import outbox
-from sync.outgoing import HandOverState
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.outbox import VaultOutbox
+from exam_app.exchange.outgoing import RECEIVED
+from sync.device import outbox
+from sync.device.outgoing import HandOverState
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
@@ -49,13 +50,13 @@ class OutgoingBundle:
 
 def is_paired(vault: "Vault") -> bool:
     """Whether a person has confirmed a clinic."""
-    clinic = vault.exchange.pairing.clinic()
+    clinic = Exchange(vault).pairing.clinic()
     return bool(clinic and clinic.get("state") == PAIRED)
 
 
 def clinic_name(vault: "Vault") -> str:
     """Name the confirmed clinic; empty without one."""
-    clinic = vault.exchange.pairing.clinic()
+    clinic = Exchange(vault).pairing.clinic()
     return str(clinic["name"]) if clinic and is_paired(vault) else ""
 
 
@@ -73,18 +74,18 @@ def to_show(vault: "Vault", numbers: Iterable[int]) -> tuple[OutgoingBundle, ...
     wanted = set(numbers)
     found = []
     for one in _own(vault):
-        sealed = vault.exchange.outgoing.sealed(one["bundle_hash"])
+        sealed = Exchange(vault).outgoing.sealed(one["bundle_hash"])
         if one["sequence"] in wanted and sealed:
             found.append(_bundle(vault, one, sealed))
     return tuple(sorted(found, key=lambda bundle: bundle.sequence))
 
 
 def _own(vault: "Vault") -> list[Row]:
-    clinic = vault.exchange.pairing.clinic() or {}
+    clinic = Exchange(vault).pairing.clinic() or {}
     # One that was withdrawn is there no more, unless the clinic had it already.
     kept = [
         one
-        for one in vault.exchange.outgoing.all()
+        for one in Exchange(vault).outgoing.all()
         if not one.get("withdrawn") or one["state"] == RECEIVED
     ]
     return [one for one in kept if one["recipient_id"] == clinic.get("clinic_id")]
@@ -158,5 +159,5 @@ def deletable(vault: "Vault", bundle: OutgoingBundle) -> tuple[str, ...]:
         str(row["exam_id"])
         for row in bundle.rows
         if is_deletable(bundle.state, outcomes.get(str(row.get("hash")), ""))
-        and vault.exchange.may_delete(str(row["exam_id"]))
+        and Exchange(vault).may_delete(str(row["exam_id"]))
     )

@@ -10,11 +10,12 @@ from typing import Any
 
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.visible_text import visible
+from exam_app.exchange.exchange import Exchange
 from exam_app.record.cose import key_id_of
 from exam_app.store.vault import Vault
-from sync.cards import ClinicCard, FormerKey
 from sync.errors import KnownDeviceKeyError
-from sync.pairing import DeviceKeys
+from sync.trust.cards import ClinicCard, FormerKey
+from sync.trust.pairing import DeviceKeys
 
 PAIRED = "paired"
 HOW = (
@@ -86,7 +87,7 @@ def check_known_clinic(vault: Vault, card: ClinicCard) -> None:
         KnownDeviceKeyError: The id is known with another key, or the key with
             another id.
     """
-    kept = vault.exchange.pairing.clinic()
+    kept = Exchange(vault).pairing.clinic()
     if kept is None or kept.get("state") != PAIRED:
         return
     is_id = kept["clinic_id"] == card.clinic_id
@@ -127,7 +128,7 @@ def paired_words(name: str, signing_key: bytes, phone: str) -> str:
 
 def clinic_words(vault: Vault) -> str:
     """Describe the clinic that a person has confirmed; empty without one."""
-    clinic = vault.exchange.pairing.clinic()
+    clinic = Exchange(vault).pairing.clinic()
     if clinic is None or clinic.get("state") != PAIRED:
         return ""
     key = bytes.fromhex(clinic["signing_key"])

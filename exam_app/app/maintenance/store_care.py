@@ -12,6 +12,7 @@ from exam_app.app.queries.clinic_records import is_clinic
 from exam_app.app.view.hand_over_presenter import count_words, standing_count
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
+from exam_app.exchange.exchange import Exchange
 from exam_app.store.audit import AuditReport
 from exam_app.store.backup import MemoryPart
 from exam_app.store.backup_file import make_backup_file, note_backup
@@ -69,7 +70,7 @@ def facts(vault: Vault) -> Facts:
         ("Last backup made here", backup_words(last_backup(vault))),
     ]
     if not is_clinic(vault):
-        unsent = standing_count(vault.exchange.not_handed_over())
+        unsent = standing_count(Exchange(vault).not_handed_over())
         words = unsent or "Every closed exam was received by the clinic."
         lines.append(("Not handed over", words if closed else "No exam is closed yet."))
     if read := vault.losses.read():

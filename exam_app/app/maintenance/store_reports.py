@@ -6,7 +6,8 @@ from weakref import WeakKeyDictionary
 
 from exam_app.app.session import Desk
 from exam_app.domain.moments import Moment
-from exam_app.erasing import set_aside_words
+from exam_app.exchange.erasing import set_aside_words
+from exam_app.exchange.exchange import Exchange
 from exam_app.store.errors import StoreReportError
 from exam_app.store.vault import Vault
 
@@ -29,10 +30,11 @@ def new_reports(
         at = Moment.from_datetime(datetime.now().astimezone()).date_and_time()
         vault.acknowledge_damage(by, at)
 
+    mark_read = Exchange(vault).erasures.mark_read
     for title, report, read in (
         ("Damage was found", vault.damage_report, acknowledge),
         ("Space is running out", vault.disk_report, None),
-        ("Erased details came again", set_aside_words(vault), vault.erasures.mark_read),
+        ("Erased details came again", set_aside_words(vault), mark_read),
     ):
         if report and not any(report in earlier for earlier in told):
             told.add(report)

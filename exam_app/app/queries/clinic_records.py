@@ -12,8 +12,9 @@ from exam_app.app.view.clinic_identity_presenter import (
     join_question,
     seen_words,
 )
-from exam_app.handover_report import aside_words
-from exam_app.signed_notes import SignedNote, notes_of
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.identity import aside_words
+from exam_app.exchange.signed_notes import SignedNote, notes_of
 from exam_app.store.vault import Vault
 
 LOOKED_THROUGH = 2000
@@ -61,7 +62,7 @@ def received_rows(vault: Vault) -> list[Mapping[str, Any]]:
 
 def device_names(vault: Vault) -> dict[str, str]:
     """Return the names of the devices known here, by their ids."""
-    return {d["device_id"]: d["name"] for d in vault.exchange.devices()}
+    return {d["device_id"]: d["name"] for d in Exchange(vault).devices()}
 
 
 def read_record(
@@ -95,7 +96,7 @@ def read_record(
 
 def rows_of_animal(vault: Vault, animal_id: str) -> list[Mapping[str, Any]]:
     """Return the rows of an animal and of every one that a person called the same."""
-    ids = vault.exchange.identity.same_as(animal_id)
+    ids = Exchange(vault).identity.same_as(animal_id)
     rows = [row for one in ids for row in vault.closed.for_animal(one)]
     return sorted(rows, key=lambda row: str(row.get("started") or ""), reverse=True)
 
@@ -103,15 +104,15 @@ def rows_of_animal(vault: Vault, animal_id: str) -> list[Mapping[str, Any]]:
 def device_rows(vault: Vault) -> list[dict[str, Any]]:
     """Return every device with what came of it: last number, gaps, clock."""
     rows = []
-    for device in vault.exchange.devices():
-        came = vault.exchange.incoming.of_device(device["device_id"])
+    for device in Exchange(vault).devices():
+        came = Exchange(vault).incoming.of_device(device["device_id"])
         last = max(came, key=lambda row: int(row["sequence"]), default=None)
         came_last = max(came, key=lambda row: int(row["received_ms"]), default=None)
         rows.append(
             {
                 **device,
                 "last_sequence": int(last["sequence"]) if last else 0,
-                "missing": vault.exchange.incoming.missing(device["device_id"]),
+                "missing": Exchange(vault).incoming.missing(device["device_id"]),
                 "skew_ms": int(came_last["skew_ms"]) if came_last else 0,
             }
         )
@@ -120,7 +121,7 @@ def device_rows(vault: Vault) -> list[dict[str, Any]]:
 
 def paired_devices(vault: Vault) -> list[Mapping[str, Any]]:
     """Return the devices that are trusted now."""
-    return [d for d in vault.exchange.devices() if d.get("state") == "paired"]
+    return [d for d in Exchange(vault).devices() if d.get("state") == "paired"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +136,7 @@ class PairsAside:
 def pairs_aside(vault: Vault) -> list[PairsAside]:
     """Return what was set aside of each bundle, oldest first."""
     names, found = device_names(vault), []
-    for key, row in vault.exchange.identity.joins_aside():
+    for key, row in Exchange(vault).identity.joins_aside():
         device = names.get(str(row["device_id"]), "a device")
         said = aside_words(int(row["count"]), int(row["uncompared"]))
         words = f"Bundle {row['sequence']} from {device}: {said}."
@@ -145,7 +146,7 @@ def pairs_aside(vault: Vault) -> list[PairsAside]:
 
 def join_questions(vault: Vault) -> list[JoinQuestion]:
     """Return every pair of animals that may be one and waits for a person."""
-    names, exchange = device_names(vault), vault.exchange
+    names, exchange = device_names(vault), Exchange(vault)
     questions = []
     for proposal in exchange.identity.joins():
         ids = (proposal["first"], proposal["second"])
@@ -164,7 +165,7 @@ def clash_questions(vault: Vault) -> list[ClashQuestion]:
             str((vault.animals.get(clash["animal_id"]) or {}).get("name", "")),
             names.get(str(clash.get("device_id")), ""),
         )
-        for clash in vault.exchange.identity.clashes()
+        for clash in Exchange(vault).identity.clashes()
     ]
 
 
@@ -189,7 +190,7 @@ class Overview:
 
 def overview(vault: Vault) -> Overview:
     """Read what the clinic's first screen shows."""
-    exchange = vault.exchange
+    exchange = Exchange(vault)
     return Overview(
         tuple(received_rows(vault)),
         tuple(device_rows(vault)),

@@ -5,7 +5,8 @@ from typing import TYPE_CHECKING
 
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.kept_protocols import protocol_by_hash
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import ReadExam, read_exam
@@ -62,7 +63,7 @@ def read_kept(
             named.append(loaded)
         return loaded.protocol if loaded else None
 
-    read = read_exam(signed, vault.exchange.signing_keys(), lookup)
+    read = read_exam(signed, Exchange(vault).signing_keys(), lookup)
     if not named:
         lookup(read.exam.protocol_hash)
     exam = _with_private(vault, read)

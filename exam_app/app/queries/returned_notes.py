@@ -12,8 +12,8 @@ from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.exchange.signed_notes import SignedNote, notes_of
 from exam_app.record.notes import Note, NoteKind
-from exam_app.signed_notes import SignedNote, notes_of
 from exam_app.store.vault import Vault
 
 _VITAL = "vital:"

@@ -6,7 +6,7 @@ from typing import Any
 
 from exam_app.app.view.clinic_pairing_presenter import missing_words
 from exam_app.domain.moments import Moment
-from exam_app.handover_report import aside_words
+from exam_app.exchange.identity import aside_words
 
 Bundle = Mapping[str, Any]
 

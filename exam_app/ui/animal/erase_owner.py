@@ -5,7 +5,7 @@ from collections.abc import Awaitable, Callable
 import flet as ft
 
 from exam_app.app.exam_sessions import forget, new_id, now, person_now
-from exam_app.erasing import (
+from exam_app.exchange.erasing import (
     REASONS,
     Erased,
     Erasing,

@@ -11,7 +11,8 @@ from exam_app.app.view.clinic_identity_presenter import (
     JoinQuestion,
     Side,
 )
-from exam_app.store.animal_imports import MOST_ASKED
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.identity import MOST_ASKED
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import other_button
@@ -50,7 +51,7 @@ async def build(tab: Tab) -> Screen:
 def _aside(tab: Tab, one: clinic_shelf.PairsAside) -> ft.Control:
     async def ask() -> None:
         at = now().utc_ms
-        identity = tab.vault.exchange.identity
+        identity = Exchange(tab.vault).identity
         await tab.save(lambda: identity.ask_joins(one.key, MOST_ASKED, at))
         await tab.redraw()
 
@@ -65,7 +66,7 @@ def _join(tab: Tab, question: JoinQuestion) -> ft.Control:
     def decide(decision: str, told: str) -> Callable[[], Awaitable[None]]:
         async def decided() -> None:
             vault, by, at = tab.vault, person_now(tab).name, now().utc_ms
-            identity = vault.exchange.identity
+            identity = Exchange(vault).identity
 
             async def back() -> None:
                 await tab.save(
@@ -118,7 +119,7 @@ def _clash(tab: Tab, clash: ClashQuestion) -> ft.Control:
         async def decided() -> None:
             vault, by, at = tab.vault, person_now(tab).name, now().utc_ms
             await tab.save(
-                lambda: vault.exchange.decide_clash(clash.key, choice, by, at)
+                lambda: Exchange(vault).decide_clash(clash.key, choice, by, at)
             )
             await tab.redraw()
             tab.tell(f"{clash.label} of {clash.animal} was decided.")

@@ -3,7 +3,7 @@
 import flet as ft
 
 from exam_app.ui.widgets.identifiers import identified
-from sync.qr import qr_png, qr_rows
+from sync.transport.qr import qr_png, qr_rows
 
 _WIDEST = 330
 _QUIET = 8

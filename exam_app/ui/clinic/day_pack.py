@@ -19,6 +19,7 @@ from exam_app.app.view.clinic_day_pack_presenter import (
     made_words,
 )
 from exam_app.crypto.door import random_bytes
+from exam_app.exchange.returns import VaultReturns
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
@@ -30,10 +31,9 @@ from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
 from exam_app.ui.widgets.toggles import ToggleRow
-from exam_app.vault_returns import VaultReturns
-from sync.bundle import SealedBundle
-from sync.folder import Ending, FolderWriter, clinic_folder
-from sync.returns import make_day_pack
+from sync.bundle.bundle import SealedBundle
+from sync.clinic.returns import make_day_pack
+from sync.transport.folder import Ending, FolderWriter, clinic_folder
 
 _FOUND_AT_ONCE = 12
 

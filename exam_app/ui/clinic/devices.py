@@ -8,6 +8,7 @@ import flet as ft
 from exam_app.app.exam_sessions import now, person_now
 from exam_app.app.queries import clinic_records as clinic_shelf
 from exam_app.app.view import clinic_pairing_presenter as words_of
+from exam_app.exchange.exchange import Exchange
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
@@ -69,7 +70,7 @@ def _give_up(tab: Tab, device: Mapping[str, Any]) -> ft.Control:
         def put() -> None:
             with vault.transaction():
                 for number in missing:
-                    vault.exchange.incoming.give_up(device_id, number, by, at)
+                    Exchange(vault).incoming.give_up(device_id, number, by, at)
 
         await tab.save(put)
         await tab.redraw()
@@ -101,7 +102,7 @@ def _open_revoke(tab: Tab, device: Mapping[str, Any]) -> None:
         vault, by, at = tab.vault, person_now(tab).name, now().utc_ms
         good = int(number.value)
         await tab.save(
-            lambda: vault.exchange.pairing.revoke_device(device_id, good, at, by)
+            lambda: Exchange(vault).pairing.revoke_device(device_id, good, at, by)
         )
         tab.close_sheet()
         await tab.redraw()

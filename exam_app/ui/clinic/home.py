@@ -18,7 +18,7 @@ from exam_app.app.view.clinic_review_presenter import (
     rank_of,
     summary,
 )
-from exam_app.store.spool import spooled
+from exam_app.exchange.spool import spooled
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button

@@ -20,9 +20,9 @@ from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
-from sync.cards import as_text
 from sync.errors import CardError
-from sync.pairing import Offer
+from sync.trust.cards import as_text
+from sync.trust.pairing import Offer
 
 
 async def build(tab: Tab) -> Screen:

@@ -9,6 +9,7 @@ from exam_app.app.clinic.imports import admit_set_apart, drop_set_apart
 from exam_app.app.exam_sessions import now, person_now
 from exam_app.app.queries import clinic_records as clinic_shelf
 from exam_app.app.view import clinic_quarantine_presenter as words_of
+from exam_app.exchange.exchange import Exchange
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
@@ -20,7 +21,7 @@ from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
 async def build(tab: Tab) -> Screen:
     """Build the list of what waits, and what was decided before."""
     vault = tab.vault
-    entries = await tab.desk.read(vault.exchange.quarantine.all)
+    entries = await tab.desk.read(Exchange(vault).quarantine.all)
     names = await tab.desk.read(lambda: clinic_shelf.device_names(vault))
     held = [entry for entry in entries if words_of.is_held(entry)]
     decided = [entry for entry in entries if not words_of.is_held(entry)]

@@ -11,6 +11,7 @@ from exam_app.app.view.clinic_arrival_presenter import (
     skew_words,
 )
 from exam_app.app.view.clinic_pairing_presenter import missing_words
+from exam_app.exchange.exchange import Exchange
 from exam_app.ui.clinic.code import code_picture
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -20,9 +21,9 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
-from sync.cards import as_text
+from sync.clinic.receiving import Received
 from sync.errors import BundleTooLargeError
-from sync.receiving import Received
+from sync.trust.cards import as_text
 
 _GONE = (
     "The code for typing is shown once, right after a hand-over was stored. Receive "
@@ -91,7 +92,7 @@ async def build(tab: Tab, bundle_hash: str) -> Screen:
     vault = tab.vault
     answered = session_of(vault).answered.get(bundle_hash)
     received = answered.received if answered else None
-    signed = await tab.desk.read(lambda: vault.exchange.incoming.receipt(bundle_hash))
+    signed = await tab.desk.read(lambda: Exchange(vault).incoming.receipt(bundle_hash))
     body: list[ft.Control] = [quiet(_GONE)]
     became: list[ft.Control] = []
     if answered is not None and received is not None:

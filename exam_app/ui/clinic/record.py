@@ -17,8 +17,8 @@ from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.record_chain import chain_of
 from exam_app.app.view.clinic_review_presenter import next_to_read
 from exam_app.domain.wording.written_record import WrittenRecord, write_record
+from exam_app.exchange.signed_notes import acknowledgements
 from exam_app.record.notes import NoteKind
-from exam_app.signed_notes import acknowledgements
 from exam_app.ui.clinic.note_sheet import open_note
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.record import twice_notice, written_screen

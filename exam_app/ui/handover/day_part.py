@@ -8,6 +8,7 @@ from exam_app.app.maintenance.phone_room import day_words, room_of
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import Row
+from exam_app.exchange.exchange import Exchange
 from exam_app.store.projections import OpenExam
 from exam_app.ui.handover.hand_over import at_once, show_at_once
 from exam_app.ui.shell.page_controller import Tab
@@ -31,7 +32,7 @@ async def day_lines(tab: Tab, drafts: Sequence[OpenExam]) -> list[ft.Control]:
         return []
     rows = [
         row
-        for row in tab.vault.exchange.not_handed_over()
+        for row in Exchange(tab.vault).not_handed_over()
         if words.is_not_there(row["state"])
     ]
     at_risk = day_words(await room_of(tab.desk.opener), len(rows) + len(drafts))
@@ -82,7 +83,7 @@ def day_way(tab: Tab) -> list[ft.Control]:
 def record_ways(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
     """Offer the codes of one record that the clinic has not confirmed."""
     exam_id = kept.exam.exam_id
-    state = tab.vault.exchange.state_of(exam_id)
+    state = Exchange(tab.vault).state_of(exam_id)
     if not is_field(tab) or not words.is_not_there(state):
         return []
 

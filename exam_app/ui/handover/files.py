@@ -8,8 +8,8 @@ from exam_app.app.clinic.pictures import PICTURE_ENDINGS, read_codes
 from exam_app.domain.errors import ExamError
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.files import pick_files
-from sync.cards import from_text
 from sync.errors import CardError
+from sync.trust.cards import from_text
 
 
 class NoCodeInPictureError(ExamError):

@@ -9,6 +9,7 @@ from exam_app.app.handover import outbox
 from exam_app.app.handover.outbox import OutgoingBundle
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import Row
+from exam_app.exchange.exchange import Exchange
 from exam_app.ui.handover.drafts import draft_section, undecided_drafts
 from exam_app.ui.handover.folder import folder_section, put_into_folder
 from exam_app.ui.shell.page_controller import Tab
@@ -30,7 +31,7 @@ async def build(tab: Tab) -> Screen:
     bundles = await tab.desk.read(lambda: outbox.bundles(tab.vault))
     away = [bundle for bundle in bundles if bundle.state == words.SHOWN]
     there = [bundle for bundle in bundles if not words.is_not_there(bundle.state)]
-    rows = tab.vault.exchange.not_handed_over()
+    rows = Exchange(tab.vault).not_handed_over()
     missing = [row for row in rows if words.is_not_there(row["state"])]
     waiting = [row for row in missing if row["state"] == words.WAITING]
     return Screen(

@@ -13,6 +13,7 @@ from exam_app.app.handover import pairing_device as pairing
 from exam_app.app.view.clinic_pairing_presenter import FINDING
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
+from exam_app.exchange.exchange import Exchange
 from exam_app.ui.clinic.camera import CameraEye
 from exam_app.ui.handover.files import first_whole, picked_texts
 from exam_app.ui.handover.pair_words import numbered_words, paired_banner
@@ -25,10 +26,10 @@ from exam_app.ui.widgets.files import copy_text, offer_file
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
-from sync.cards import as_text
 from sync.errors import NotACardError
-from sync.pairing import Answer, answer, pairing_words
-from sync.qr import qr_png
+from sync.transport.qr import qr_png
+from sync.trust.cards import as_text
+from sync.trust.pairing import Answer, answer, pairing_words
 
 DEVICE_NAME = "device_name"
 _CODE_ROOM = 360
@@ -212,7 +213,7 @@ class Pairing:
     def _verdict(self, made: Answer) -> ft.Control:
         async def same() -> None:
             vault, clinic = self.tab.vault, pairing.clinic_document(made.clinic)
-            await self.tab.save(lambda: vault.exchange.pairing.put_clinic(clinic))
+            await self.tab.save(lambda: Exchange(vault).pairing.put_clinic(clinic))
             await self.tab.go("/hand-over")
             self.tab.tell(f"Paired with {made.clinic.name}.")
 

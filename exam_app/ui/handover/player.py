@@ -24,9 +24,9 @@ from exam_app.ui.widgets.code_view import NO_CODE, code_picture, modules_of, on_
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
+from sync.device.outbox import BundleGoneError
 from sync.errors import BundleTooLargeError
-from sync.frames import DotSize
-from sync.outbox import BundleGoneError
+from sync.transport.frames import DotSize
 
 DOTS_CHOSEN = "dots"
 _SPOKEN = "A code for the clinic's camera"

@@ -10,7 +10,7 @@ from exam_app.app.handover import receipt as receipts
 from exam_app.app.handover.arrivals import take
 from exam_app.app.handover.outbox import OutgoingBundle, outbox_of
 from exam_app.app.view import hand_over_presenter as words
-from exam_app.store.deleting import delete_exams
+from exam_app.exchange.exchange import delete_exams
 from exam_app.ui.clinic.camera import CameraEye
 from exam_app.ui.handover.files import first_whole, picked_texts
 from exam_app.ui.shell.page_controller import Tab
@@ -21,12 +21,12 @@ from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
+from sync.device.outbox import BundleGoneError, enter_code
 from sync.errors import (
     MistypedReceiptCodeError,
     NotAReceiptError,
     WrongReceiptCodeError,
 )
-from sync.outbox import BundleGoneError, enter_code
 
 _SIGNED = (
     "The clinic can also give a signed receipt: as a code on its screen, as a file, "

@@ -15,8 +15,8 @@ from exam_app.app.typed_entries import Typed
 from exam_app.domain.exam.corrections import begin_correction, may_revise, statements
 from exam_app.domain.exam.exam import Correction
 from exam_app.domain.exam.people import Attribution
+from exam_app.exchange.signed_notes import is_own_key
 from exam_app.record.notes import NoteKind
-from exam_app.signed_notes import is_own_key
 from exam_app.ui.clinic.pin import pin_part
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, other_button, quiet_button

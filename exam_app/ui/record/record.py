@@ -19,7 +19,7 @@ from exam_app.app.view.visit_presenter import is_taken_in
 from exam_app.domain.exam.closing import continuation
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
-from exam_app.signed_notes import signer_of
+from exam_app.exchange.signed_notes import signer_of
 from exam_app.ui.handover.day_part import record_ways
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.record_notes import note_lines

@@ -6,7 +6,14 @@ from typing import Any
 import flet as ft
 
 from exam_app.domain.animal.signalment import species_words
-from exam_app.erasing import MOST_YEARS, Due, due, retention_years, set_retention
+from exam_app.exchange.erasing import (
+    MOST_YEARS,
+    Due,
+    due,
+    retention_years,
+    set_retention,
+)
+from exam_app.exchange.exchange import Exchange
 from exam_app.ui.animal.erase_owner import open_erasing
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -36,7 +43,7 @@ async def build(tab: Tab) -> Screen:
             _draw_years(tab),
             *([_draw_due(tab, dated)] if retention_years(vault) else []),
             *([_draw_group(tab, _NO_DATE, undated)] if undated else []),
-            *_draw_erasures(vault.erasures.all()),
+            *_draw_erasures(Exchange(vault).erasures.all()),
             *_draw_backups(tab),
         ],
     )

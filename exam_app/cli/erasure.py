@@ -1,0 +1,233 @@
+"""The commands ``erase`` and ``retention``: owner details without a page.
+
+Lines are read in this order, at the terminal or from standard input: the passphrase,
+the animal's name to confirm, and whether the files are written anew at once.
+"""
+
+import argparse
+import sys
+import uuid
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+from typing import Any, ClassVar
+
+from exam_app.cli.store import add_data_option, ask, print_damage
+from exam_app.crypto.door import DerivationBounds
+from exam_app.domain.animal.signalment import species_words
+from exam_app.domain.errors import ExamError
+from exam_app.domain.exam.people import Person
+from exam_app.exchange.erasing import (
+    MOST_YEARS,
+    REASONS,
+    Due,
+    Erasing,
+    due,
+    erase_owner,
+    retention_years,
+    set_aside_words,
+    set_retention,
+    what_would_go,
+    write_anew,
+)
+from exam_app.exchange.spool import present_moment
+from exam_app.record.draft_codec import person_from_plain
+from exam_app.store.files import open_file
+from exam_app.store.vault import Vault, open_vault, open_vault_to_read
+
+ERASURE_COMMANDS = ("erase", "retention")
+_OFF = "off"
+
+
+class UnknownAnimalError(ExamError):
+    """No animal, or more than one, goes by what was typed."""
+
+    advice: ClassVar[str] = (
+        "No animal here goes by that. Nothing was changed. "
+        "Write its name, its chip number, or its id."
+    )
+
+    def __init__(self, alike: list[dict[str, Any]]) -> None:
+        """Name those that it may be."""
+        super().__init__(f"{len(alike)} animals")
+        if alike:
+            lines = "\n".join(f"  {one['animal_id']}  {_named(one)}" for one in alike)
+            self.advice = (  # type: ignore[misc]
+                "More than one animal goes by that. Nothing was changed. "
+                f"Write the id of one of them:\n{lines}"
+            )
+
+
+class UnknownPersonError(ExamError):
+    """Nobody known here goes by the name after ``--by``."""
+
+    advice: ClassVar[str] = (
+        "Nobody of that name is known here. Nothing was changed. "
+        "Write a name or initials after --by, as the app shows them."
+    )
+
+
+class NotConfirmedError(ExamError):
+    """What was typed to confirm is not the animal's name."""
+
+    advice: ClassVar[str] = (
+        "The animal's name was not typed. Nothing was erased. "
+        "Start again, and type the name as it is shown."
+    )
+
+
+def add_erasure_commands(
+    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
+) -> None:
+    """Add the two commands to those of the app."""
+    erasing = commands.add_parser(
+        "erase", help="erase the owner details of an animal; its records stay"
+    )
+    erasing.add_argument("animal", help="name, chip number or id of the animal")
+    erasing.add_argument(
+        "--by", metavar="NAME", help="who erases (default: who worked here last)"
+    )
+    erasing.add_argument(
+        "--reason",
+        choices=REASONS,
+        default="requested",
+        help="why; it stays in the signed note (default: requested)",
+    )
+    keeping = commands.add_parser(
+        "retention", help="list owner details that are due to be erased"
+    )
+    keeping.add_argument(
+        "--years",
+        type=_years,
+        metavar="N",
+        help=f"keep them for so many years, 1 to {MOST_YEARS}, or {_OFF}",
+    )
+    for command in (erasing, keeping):
+        add_data_option(command)
+
+
+async def run_erasure(
+    options: argparse.Namespace, folder: Path, bounds: DerivationBounds
+) -> str:
+    """Do what the command line asks for.
+
+    Returns:
+        What to print at the end.
+
+    Raises:
+        ExamError: Nothing was erased.
+    """
+    passphrase = ask("Passphrase: ")
+    if options.command == "retention" and options.years is None:
+        with closing(
+            await open_vault_to_read(folder, passphrase, bounds=bounds)
+        ) as vault:
+            return _due_words(vault)
+    with closing(await open_vault(folder, passphrase, bounds=bounds)) as vault:
+        print_damage(vault)
+        if options.command == "retention":
+            set_retention(vault, options.years or None)
+            return _due_words(vault)
+        return await _erase(vault, folder, options)
+
+
+def print_set_aside(vault: Vault) -> None:
+    """Print which erased details came again; it stays for whoever opens the app."""
+    said = set_aside_words(vault)
+    if said is not None:
+        sys.stderr.write(f"{said}\n")
+
+
+async def _erase(vault: Vault, folder: Path, options: argparse.Namespace) -> str:
+    animal, by = _animal(vault, options.animal), _person(vault, options.by)
+    would = what_would_go(vault, animal["animal_id"])
+    if would:
+        said = "\n".join([f"{_named(animal)}: this would be erased.", *would, ""])
+        sys.stderr.write(said)
+        typed = _ask_openly("Type the animal's name to erase it: ")
+        if typed.casefold() != str(animal["name"]).strip().casefold():
+            raise NotConfirmedError("not confirmed")
+    erasing = Erasing(by, present_moment(), options.reason, lambda: uuid.uuid4().hex)
+    erased = erase_owner(vault, folder, animal["animal_id"], erasing, is_demo=False)
+    question = "Write the files anew now, so that nothing stays in them? (yes, no) "
+    if _ask_openly(question).casefold() in ("n", "no"):
+        return (
+            f"{erased.words}\nThe files themselves, sealed, until they are written "
+            "anew: make room in the app, or erase something else and say yes."
+        )
+    await write_anew(vault, folder, open_file)
+    return f"{erased.words}\nThe files were written anew: nothing of it stays in them."
+
+
+def _animal(vault: Vault, typed: str) -> dict[str, Any]:
+    known = vault.animals.get(typed)
+    if known is not None:
+        return known
+    found = vault.animals.search(typed)
+    named = [one for one in found if str(one["name"]).casefold() == typed.casefold()]
+    alike = named if len(named) == 1 else found
+    if len(alike) != 1:
+        raise UnknownAnimalError(alike)
+    return alike[0]
+
+
+def _person(vault: Vault, typed: str | None) -> Person:
+    people = vault.people.all()
+    if typed is None:
+        last = vault.settings.get("last_person", "")
+        found = [one for one in people if one["person_id"] == last]
+    else:
+        wanted = typed.strip().casefold()
+        called = ("name", "initials")
+        found = [
+            one
+            for one in people
+            if wanted in [str(one.get(name) or "").casefold() for name in called]
+        ]
+    if len(found) != 1:
+        raise UnknownPersonError("nobody, or more than one")
+    return person_from_plain({"version": 1, **found[0]})
+
+
+def _due_words(vault: Vault) -> str:
+    years = retention_years(vault)
+    if years is None:
+        return (
+            "No time is set for which owner details are kept. Set one with --years, "
+            "as your practice and the law of your place want it."
+        )
+    dated, undated = due(vault, datetime.now().astimezone().date())
+    kept = f"{years} year" if years == 1 else f"{years} years"
+    lines = [f"Owner details are kept for {kept}. Nothing is erased by itself."]
+    lines.append("Due:" if dated else "Nothing is due.")
+    lines += [_due_line(one) for one in dated]
+    if undated:
+        lines.append("No closed exam tells a date; look yourself:")
+        lines += [_due_line(one) for one in undated]
+    if dated or undated:
+        lines.append("Erase with: exam-app erase ID")
+    return "\n".join(lines)
+
+
+def _due_line(one: Due) -> str:
+    return f"  {one.animal_id}  {one.name} ({species_words(one.species)}), {one.seen}"
+
+
+def _named(animal: dict[str, Any]) -> str:
+    species = species_words(str(animal.get("species") or "animal"))
+    return f"{animal.get('name', '')} ({species})"
+
+
+def _ask_openly(prompt: str) -> str:
+    if sys.stdin.isatty():
+        sys.stderr.write(prompt)
+    return sys.stdin.readline(1024).strip()
+
+
+def _years(text: str) -> int:
+    if text == _OFF:
+        return 0
+    number = int(text) if text.isdecimal() else 0
+    if not 1 <= number <= MOST_YEARS:
+        raise argparse.ArgumentTypeError(f"a number from 1 to {MOST_YEARS}, or {_OFF}")
+    return number

@@ -1,0 +1,315 @@
+"""The commands ``receive`` and ``verify``: a clinic's inbox without a page.
+
+The passphrase is asked for at the terminal, or read as one line from standard input;
+it is never an argument, since other programs can read those.
+"""
+
+import argparse
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, ClassVar
+
+from exam_app.cli.erasure import print_set_aside
+from exam_app.cli.store import add_data_option, ask, print_damage
+from exam_app.cli.verify import FileTooLargeError, read_to_verify, verify_file
+from exam_app.crypto.door import DerivationBounds
+from exam_app.domain.errors import ExamError
+from exam_app.domain.wording.visible_text import visible
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.identity import aside_words
+from exam_app.exchange.inbox import VaultInbox
+from exam_app.exchange.spool import import_spool, present_moment, spool
+from exam_app.store.errors import NoVaultError, VaultInUseError
+from exam_app.store.folders import vault_exists
+from exam_app.store.vault import Vault, open_vault, open_vault_to_read
+from sync.clinic.receiving import Received, receive
+from sync.errors import FolderError, SyncError
+from sync.receipts import Outcome
+from sync.transport.folder import Ending, FolderWriter, clinic_folder
+from sync.transport.folder_reading import MOST_FILES, FolderReader, WaitingReason
+
+STORED, WAITING, NOT_ALL = 0, 3, 4
+
+
+@dataclass(slots=True)
+class Report:
+    """What a run did, for a person or as JSON."""
+
+    code: int = STORED
+    entries: list[dict[str, Any]] = field(default_factory=list)
+
+    def add(self, code: int, **entry: object) -> None:
+        """Add what became of one file; the gravest code counts."""
+        self.entries.append(dict(entry))
+        self.code = max(self.code, code)
+
+    def text(self, *, as_json: bool) -> str:
+        """Return the report; no name in it can steer or deceive a terminal."""
+        if as_json:
+            found = {"exit_code": self.code, "files": self.entries}
+            # Escaped by JSON itself, so that names can be taken back exactly.
+            return json.dumps(found, indent=1)
+        return "\n".join(visible(_line(entry)) for entry in self.entries)
+
+
+def _line(entry: dict[str, Any]) -> str:
+    """Return one entry as a line for a person."""
+    if "verified" in entry:
+        said = "verified" if entry["verified"] else "NOT verified"
+        more = (entry.get("advice") or entry.get("what", ""), entry.get("revoked", ""))
+        told = " ".join(str(part) for part in more if part)
+        return f"{entry['path']}: {said}. {told}"
+    counts: dict[str, int] = {}
+    for record in entry.get("records", ()):
+        counts[record["outcome"]] = counts.get(record["outcome"], 0) + 1
+    parts = [f"{count} {outcome}" for outcome, count in counts.items()]
+    code = entry.get("receipt_code")
+    parts += [f"receipt code {code}"] if code else []
+    parts += [f"missing before it: {entry['missing']}"] if entry.get("missing") else []
+    aside = aside_words(entry.get("pairs_aside", 0), entry.get("uncompared", 0))
+    parts += [aside] if aside else []
+    parts += [str(entry["reason"])] if entry.get("reason") else []
+    parts += [entry["advice"]] if entry.get("advice") else []
+    return f"{entry['path']}: {entry['state']}. {'; '.join(parts)}".rstrip(". ") + "."
+
+
+HANDOVER_COMMANDS = ("receive", "verify")
+_CODES = """exit codes:
+  0  every record and note is stored (or was there already); for verify: all verified
+  1  nothing was done: wrong passphrase, no exams there, store in use, no such file
+  2  the command line was not understood
+  3  the store is held or stays locked: the sealed bundles wait in the spool and are
+     imported when it is next opened; no receipt exists for them yet
+  4  something was refused, set apart or not taken, each named with its reason; or it
+     does not verify, or its device is trusted no more; the rest is stored"""
+
+
+class NotAClinicError(ExamError):
+    """Bundles are received by a clinic's computer only."""
+
+    advice: ClassVar[str] = (
+        "This computer was not set up as a clinic's. Nothing was imported. "
+        "Receive on the clinic's computer, or choose its folder with --data."
+    )
+
+
+class NothingFoundError(ExamError):
+    """No sealed bundle was named."""
+
+    advice: ClassVar[str] = (
+        "There is no hand-over at that place. Nothing was done. "
+        "Name files that end in .exam-bundle, or a folder that holds some."
+    )
+
+
+def add_handover_commands(
+    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
+) -> None:
+    """Add the two commands to those of the app."""
+    raw = argparse.RawDescriptionHelpFormatter
+    taking = commands.add_parser(
+        "receive",
+        help="import sealed hand-overs into the clinic's exams, without a page",
+        description="Import sealed hand-overs. The passphrase is read from standard "
+        "input.\nNothing is opened twice: the same file again changes nothing.",
+        epilog=_CODES,
+        formatter_class=raw,
+    )
+    taking.add_argument("paths", type=Path, nargs="+", metavar="PATH")
+    taking.add_argument("--receipts", type=Path, metavar="DIR", help=_RECEIPTS_HELP)
+    taking.add_argument("--spool", action="store_true", help=_SPOOL_HELP)
+    checking = commands.add_parser(
+        "verify",
+        help="verify a record, note, receipt or hand-over; changes nothing",
+        description="Verify a signed record, note, receipt or sealed hand-over with "
+        "the keys known here.\nThe passphrase is read from standard input. Nothing "
+        "is changed.",
+        epilog=_CODES,
+        formatter_class=raw,
+    )
+    checking.add_argument("file", type=Path, metavar="FILE")
+    checking.add_argument("--key", metavar="HEX", help=_KEY_HELP)
+    for command in (taking, checking):
+        command.add_argument("--json", action="store_true", help="print JSON")
+        add_data_option(command)
+
+
+async def run_handover(
+    options: argparse.Namespace, folder: Path, bounds: DerivationBounds
+) -> Report:
+    """Do what the command line asks for.
+
+    Raises:
+        ExamError: Nothing was done.
+    """
+    if options.command == "verify":
+        return await _verify(options, folder, bounds)
+    if not vault_exists(folder):
+        raise NoVaultError("no vault in this folder")
+    _require_something(options.paths)
+    if options.receipts is not None:
+        # Before anything is imported: afterwards it would be too late to say so.
+        FolderWriter(options.receipts).try_out()
+    if options.spool:
+        return _spool(folder, options.paths)
+    try:
+        vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
+    except VaultInUseError:
+        return _spool(folder, options.paths)
+    print_damage(vault)
+    try:
+        report = _receive(vault, folder, options.paths, options.receipts)
+        print_set_aside(vault)
+        return report
+    finally:
+        vault.close()
+
+
+def _require_something(paths: Sequence[Path]) -> None:
+    missing = [path for path in paths if not path.is_dir() and not path.is_file()]
+    if missing:
+        raise NothingFoundError(visible(str(missing[0])))
+    if all(path.is_dir() and FolderReader(path).is_empty() for path in paths):
+        raise NothingFoundError("no bundle")
+
+
+def _found(
+    paths: Sequence[Path], report: Report, skipped: str = ""
+) -> Iterator[tuple[str, bytes]]:
+    """Give every content, and report everything that is not given.
+
+    Args:
+        paths: Files and folders.
+        report: Gains a line for each file that is not given.
+        skipped: Name of the folder that this clinic itself writes.
+    """
+    for path in paths:
+        if path.is_dir():
+            yield from _in_folder(path, report, skipped)
+            continue
+        try:
+            content = read_to_verify(path)
+        except ExamError as error:
+            is_large = isinstance(error, FileTooLargeError)
+            reason = WaitingReason.TOO_LARGE if is_large else WaitingReason.UNREADABLE
+            _not_taken(report, str(path), reason)
+        else:
+            yield str(path), content
+
+
+def _in_folder(path: Path, report: Report, skipped: str) -> Iterator[tuple[str, bytes]]:
+    reader, known = FolderReader(path, skipped=skipped), set[str]()
+    while True:
+        # One look holds so much and no more.
+        look = reader.look(known, present_moment())
+        yield from ((f"{path}/{one.name}", one.content) for one in look.ready)
+        known |= {one.sha256 for one in look.ready}
+        if look.is_all or not look.ready:
+            break
+    left = [(one.name, one.reason) for one in look.waiting]
+    for name, reason in [*left, *((one.name, one.reason) for one in look.others)]:
+        _not_taken(report, f"{path}/{name}", reason)
+    if not look.is_all:
+        _not_taken(report, str(path), f"more than {MOST_FILES} files in it")
+
+
+def _not_taken(report: Report, path: str, reason: str) -> None:
+    report.add(NOT_ALL, path=path, state="not taken", reason=str(reason))
+
+
+def _spool(folder: Path, paths: Sequence[Path]) -> Report:
+    report = Report()
+    for name, sealed in _found(paths, report):
+        kept = spool(folder, sealed)
+        report.add(WAITING, path=name, state="spooled", sha256=kept.stem)
+    return report
+
+
+def _receive(
+    vault: Vault,
+    folder: Path,
+    paths: Sequence[Path],
+    receipts: Path | None,
+) -> Report:
+    if vault.settings.get("role") != "clinic":
+        raise NotAClinicError("not a clinic")
+    report, now = Report(), present_moment()
+    clinic_id = str(vault.settings.get("device_id"))
+    skipped = clinic_folder(Path(), clinic_id, clinic_id).parent.name
+    earlier = import_spool(vault, folder, now)
+    for received in earlier.received:
+        _tell(report, "(spool)", received, vault, receipts)
+    for advice in earlier.refused:
+        report.add(NOT_ALL, path="(spool)", state="refused", advice=advice)
+    for name, sealed in _found(paths, report, skipped):
+        try:
+            received = receive(sealed, VaultInbox(vault), now)
+        except SyncError as error:
+            kind = type(error).__name__
+            report.add(
+                NOT_ALL, path=name, state="refused", error=kind, advice=error.advice
+            )
+        else:
+            _tell(report, name, received, vault, receipts)
+    return report
+
+
+def _tell(
+    report: Report, name: str, received: Received, vault: Vault, receipts: Path | None
+) -> None:
+    view = received.receipt_view
+    kept = Exchange(vault).incoming.get(view.bundle_hash) or {}
+    lines = [{"hash": x.record_hash, "outcome": x.outcome.value} for x in view.lines]
+    apart = {Outcome.QUARANTINED, Outcome.REFUSED}
+    is_whole = not any(line.outcome in apart for line in view.lines)
+    if receipts is not None:
+        clinic_id = str(vault.settings.get("device_id"))
+        place = clinic_folder(receipts, clinic_id, view.device_id)
+        try:
+            FolderWriter(place).put(received.receipt, Ending.RECEIPT)
+        except FolderError:
+            report.add(NOT_ALL, path=name, state="receipt not written", advice=_LATER)
+    report.add(
+        STORED if is_whole else NOT_ALL,
+        path=name,
+        state="received before" if received.was_known else "received",
+        bundle=view.bundle_hash,
+        device=view.device_id,
+        sequence=view.sequence,
+        receipt_code=received.receipt_code,
+        missing=list(received.missing_sequences),
+        skew_ms=received.skew_ms,
+        pairs_aside=int(kept.get("pairs_aside", 0)),
+        uncompared=int(kept.get("uncompared", 0)),
+        records=lines,
+    )
+
+
+async def _verify(
+    options: argparse.Namespace, folder: Path, bounds: DerivationBounds
+) -> Report:
+    content = read_to_verify(options.file)
+    report, vault = Report(), None
+    if options.key is None:
+        vault = await open_vault_to_read(folder, ask("Passphrase: "), bounds=bounds)
+        print_damage(vault)
+    try:
+        result = verify_file(content, vault, options.key)
+    finally:
+        if vault is not None:
+            vault.close()
+    is_good = result["verified"] and not result.get("is_doubtful")
+    code = STORED if is_good else NOT_ALL
+    report.add(code, path=str(options.file), **result)
+    return report
+
+
+_LATER = (
+    "The records are stored. The receipt could not be written into that folder; "
+    "receive the same file again once it can be."
+)
+_RECEIPTS_HELP = "also write signed receipts into this shared folder"
+_SPOOL_HELP = "open nothing: keep the sealed files until the exams are next opened"
+_KEY_HELP = "Ed25519 public key of the signer, in place of the keys known here"

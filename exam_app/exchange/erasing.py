@@ -1,0 +1,390 @@
+"""Erase an animal's owner details everywhere in one store, and say what is left.
+
+What was erased, when, by whom and why stays: in the log, and as a note signed on each
+record beside which details stood. The note names fields, never what they held.
+"""
+
+from collections.abc import Awaitable, Callable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from exam_app.domain.errors import ExamError
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Person
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.exchange.erasure import OwnerTraces, erase_traces, owner_traces
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.outgoing import WAITING
+from exam_app.exchange.protocols import protocol_by_hash
+from exam_app.exchange.spool import import_spool
+from exam_app.record.notes import Note, NoteKind
+from exam_app.record.records import read_exam, sign_note
+from exam_app.store.files import Opener
+from exam_app.store.folders import empty_torn
+from exam_app.store.vault import Vault
+
+REASONS = {
+    "requested": "The owner asked for it.",
+    "retention": "The time for which the practice keeps it is over.",
+    "mistake": "It was entered by mistake.",
+}
+RETENTION_YEARS = "retention_years"
+MOST_YEARS = 100
+# Kept by earlier versions, which remembered only the last one.
+_LAST_BACKUP = "last_backup"
+_COPIES = (
+    "Copies of the folder, exports and printed papers made before are not known here: "
+    "look for them."
+)
+
+
+class NothingToEraseError(ExamError):
+    """No owner details of this animal are kept here."""
+
+    advice = (
+        "No owner details of this animal are kept here. Nothing was changed. "
+        "Look for the same animal under another name or number."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Erasing:
+    """Who erases, when, and why.
+
+    Attributes:
+        by: The person, as claimed.
+        at: The present moment.
+        reason: A key of ``REASONS``; no words of one's own, since they stay.
+        new_id: Gives a new id of 32 hexadecimal digits.
+    """
+
+    by: Person
+    at: Moment
+    reason: str
+    new_id: Callable[[], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Erased:
+    """What became of it.
+
+    Attributes:
+        erased: What was erased, as sentences.
+        held: What still holds it, or may, as sentences.
+    """
+
+    erased: tuple[str, ...]
+    held: tuple[str, ...]
+
+    @property
+    def words(self) -> str:
+        """All of it, a line each."""
+        held = ["What still holds them:", *self.held] if self.held else []
+        return "\n".join(["Erased:", *self.erased, *held])
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """An animal whose owner details have been kept for the practice's time.
+
+    Attributes:
+        last_exam: ISO date; empty where no closed exam is kept here.
+    """
+
+    animal_id: str
+    name: str
+    species: str
+    last_exam: str
+
+    @property
+    def seen(self) -> str:
+        """When it was examined last, in words."""
+        return f"last exam {self.last_exam}" if self.last_exam else "no closed exam"
+
+
+def what_would_go(vault: Vault, animal_id: str) -> tuple[str, ...]:
+    """Say what an erasure would take away, as sentences; empty for nothing."""
+    return _erased_words(owner_traces(vault, animal_id))
+
+
+def erase_owner(
+    vault: Vault, folder: Path, animal_id: str, erasing: Erasing, *, is_demo: bool
+) -> Erased:
+    """Erase owner details of an animal, with those of animals said to be the same.
+
+    The files hold the past, sealed, until ``write_anew``.
+
+    Args:
+        vault: Open.
+        folder: Its folder, for hand-overs that wait in the spool.
+        animal_id: Of the animal.
+        erasing: Who, when and why.
+        is_demo: Whether everything here is invented.
+
+    Raises:
+        NothingToEraseError: There are none.
+        VaultError: Nothing was erased.
+    """
+    if vault.settings.get("role") == "clinic":
+        # What waits would bring them again, or keep them for ever.
+        import_spool(vault, folder, erasing.at, is_demo=is_demo)
+    with Exchange(vault).turn():
+        traces = owner_traces(vault, animal_id)
+        if traces.is_empty:
+            raise NothingToEraseError(animal_id)
+        words = _erased_words(traces)
+        entry = {
+            "when_ms": erasing.at.utc_ms,
+            "when": erasing.at.date_and_time(),
+            "by": erasing.by.name,
+            "reason": REASONS[erasing.reason],
+        }
+        with vault.transaction():
+            for note, signed in _notes(vault, traces, erasing, is_demo=is_demo):
+                vault.notes.put(note.note_id, note.exam_id, signed)
+            erase_traces(vault, traces, erasing.new_id(), entry)
+        held = (*_held(vault, folder, traces), _COPIES)
+    return Erased(words, held)
+
+
+async def write_anew(
+    vault: Vault,
+    folder: Path,
+    opener: Opener,
+    write: Callable[[Callable[[], None]], Awaitable[None]] | None = None,
+) -> None:
+    """Write the files without what was erased, and empty what was torn off them.
+
+    Args:
+        vault: Open.
+        folder: Its folder.
+        opener: Opens its files.
+        write: Runs what writes when its turn has come; at once without one.
+
+    Raises:
+        VaultError: The erasure stands; the files still hold sealed traces.
+    """
+    if write is None:
+        vault.rewrite()
+    else:
+        await write(vault.rewrite)
+    await empty_torn(folder, opener)
+
+
+def set_aside_words(vault: Vault) -> str | None:
+    """Say which erased details came again and were not kept; None for none unread."""
+    aside = Exchange(vault).erasures.set_aside()
+    if not aside:
+        return None
+    named = {one["device_id"]: one.get("name") for one in Exchange(vault).devices()}
+    told = dict.fromkeys(
+        f"{_name_of(vault, one['animal_id'])} from "
+        f"{named.get(one['device_id']) or 'the clinic'}, {one['when']}"
+        for one in aside
+    )
+    return (
+        "Owner details that were erased here came again with a hand-over and were not "
+        f"kept: {'; '.join(told)}. The records are whole. Erase them there too. If the "
+        "owner came anew, type the details into the animal's page."
+    )
+
+
+def _name_of(vault: Vault, animal_id: str) -> str:
+    return str((vault.animals.get(animal_id) or {}).get("name") or "an animal")
+
+
+def retention_years(vault: Vault) -> int | None:
+    """Return for how many years the practice keeps owner details; None: not set."""
+    years: int | None = vault.settings.get(RETENTION_YEARS)
+    return years
+
+
+def set_retention(vault: Vault, years: int | None) -> None:
+    """Keep for how many years owner details are kept; nothing is ever erased by it."""
+    vault.settings.put(RETENTION_YEARS, years)
+
+
+def due(vault: Vault, today: date) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
+    """List animals whose owner details may be due to be erased.
+
+    Args:
+        vault: Open.
+        today: The present day.
+
+    Returns:
+        Those whose last exam is as many years ago as the practice keeps details, the
+        oldest first; and those of which no closed exam tells a date. Animals with an
+        open exam are in neither.
+    """
+    years = retention_years(vault)
+    if years is None:
+        return (), ()
+    last: dict[str, str] = {}
+    animal_of: dict[str, str] = {}
+    for row in vault.closed.everything():
+        animal_id, closed = str(row["animal_id"]), str(row.get("closed") or "")[:10]
+        last[animal_id] = max(closed, last.get(animal_id, ""))
+        animal_of[str(row["exam_id"])] = animal_id
+    kept = {one["animal_id"]: one for one in vault.animals.all()}
+    named = {key for key, one in kept.items() if any(_details(one.get("owner")))}
+    named |= {animal_of.get(key, "") for key in vault.owners.exam_ids()} - {""}
+    found = [
+        Due(key, str(one.get("name") or ""), str(one.get("species") or ""), date_of)
+        for key in named - {row.animal_id for row in vault.drafts.open()}
+        for one, date_of in [(kept.get(key, {}), last.get(key, ""))]
+    ]
+    found.sort(key=lambda one: (one.last_exam, one.name, one.animal_id))
+    limit = _years_before(today, years).isoformat()
+    dated = (one for one in found if one.last_exam and one.last_exam <= limit)
+    return tuple(dated), tuple(one for one in found if not one.last_exam)
+
+
+def backups_words(vault: Vault) -> tuple[str, ...]:
+    """Name the backups made of this store, oldest first."""
+    made = vault.backups.all()
+    before = vault.settings.get(_LAST_BACKUP)
+    known = {(one["at"], one["where"]) for one in made}
+    if before and (before["at"], before["where"]) not in known:
+        made = [before, *made]
+    return tuple(f"The backup of {one['at']}: {one['where']}." for one in made)
+
+
+def _years_before(today: date, years: int) -> date:
+    try:
+        return today.replace(year=max(1, today.year - years))
+    except ValueError:
+        # The 29th of February in a year that has none.
+        return today.replace(year=today.year - years, day=28)
+
+
+def _details(owner: object) -> Iterator[str]:
+    if isinstance(owner, Mapping):
+        yield from (key for key, said in owner.items() if key != "version" and said)
+
+
+def _erased_words(traces: OwnerTraces) -> tuple[str, ...]:
+    if traces.is_empty:
+        return ()
+    said = [f"Of the owner: {', '.join(traces.fields)}."] if traces.fields else []
+    if traces.animals:
+        said.append(f"In {_count(traces.animals, 'animal')}, with its versions.")
+    if traces.blocks:
+        exams = _count(len(traces.exam_ids), "signed record")
+        said.append(f"Beside {exams}; the signatures stay valid.")
+    if traces.drafts:
+        said.append(
+            f"In {_count(len(traces.drafts), 'open exam')}: who brought the animal and "
+            "who consented."
+        )
+    if traces.forms:
+        said.append("What was typed of the owner in the animal's form and not saved.")
+    if traces.bundles:
+        said.append(
+            f"{_count(len(traces.bundles), 'sealed hand-over')} not yet received: the "
+            "records in it go again, without these details."
+        )
+    return tuple(said)
+
+
+def _count(number: int, one: str) -> str:
+    return f"{number} {one}" if number == 1 else f"{number} {one}s"
+
+
+def _notes(
+    vault: Vault, traces: OwnerTraces, erasing: Erasing, *, is_demo: bool
+) -> Iterator[tuple[Note, bytes]]:
+    seed = vault.settings.get("signing_key")
+    for exam_id in traces.exam_ids:
+        for row in vault.closed.tips(exam_id):
+            note = Note(
+                erasing.new_id(),
+                NoteKind.ADDENDUM,
+                exam_id,
+                str(row["hash"]),
+                erasing.by,
+                erasing.at,
+                REASONS[erasing.reason],
+                is_demo=is_demo,
+                erased=traces.fields,
+            )
+            yield note, sign_note(note, seed)
+
+
+def _held(vault: Vault, folder: Path, traces: OwnerTraces) -> Iterator[str]:
+    yield from backups_words(vault)
+    yield from _elsewhere(vault, traces)
+    held = Exchange(vault).quarantine.held()
+    apart = [row for row in held if row["kind"] == "bundle"]
+    if apart:
+        yield (
+            f"{_count(len(apart), 'hand-over')} that was set apart may hold them, "
+            "sealed: admit or drop it; what was erased is not taken from it."
+        )
+    refused = len([*folder.glob("spool/*.refused"), *folder.glob("spool/*.part")])
+    if refused:
+        yield f"{_count(refused, 'file')} in the folder spool that cannot be opened."
+    signed = sum(1 for exam in _exams(vault, traces) if _names_in(exam))
+    if signed:
+        yield (
+            f"{_count(signed, 'signed record')} itself: who brought the animal, who "
+            "consented or what the owner was told was typed into it and is signed."
+        )
+
+
+def _elsewhere(vault: Vault, traces: OwnerTraces) -> Iterator[str]:
+    rows = [row for one in traces.animal_ids for row in vault.closed.every_of(one)]
+    exam_ids = {row["exam_id"] for row in rows}
+    clinic = Exchange(vault).pairing.clinic() or {}
+    sent = [
+        bundle
+        for bundle in Exchange(vault).outgoing.all()
+        if exam_ids & set(bundle["exam_ids"]) and bundle["state"] != WAITING
+    ]
+    if sent:
+        yield (
+            f"The clinic “{clinic.get('name', '')}”, as far as it has received "
+            "hand-overs with these exams: erase there too."
+        )
+    withdrawn = [
+        bundle["sequence"]
+        for bundle in Exchange(vault).outgoing.all()
+        if bundle["bundle_hash"] in traces.bundles
+    ]
+    if withdrawn:
+        numbers = ", ".join(map(str, sorted(withdrawn)))
+        yield (
+            f"Hand-over {numbers} was withdrawn: tell the clinic not to wait for it. "
+            "Codes or a file of it that were shown before still hold them."
+        )
+    known = {one["device_id"]: one.get("name") for one in Exchange(vault).devices()}
+    identity = Exchange(vault).identity
+    senders = {str(row.get("device_id")) for row in rows if row.get("is_received")}
+    for device_id, name in known.items():
+        sides = [f"{side}:{device_id}" for side in ("seen", "sent")]
+        had = any(identity.version(a, s) for a in traces.animal_ids for s in sides)
+        if had or device_id in senders:
+            yield f"The device “{name}”: erase there too."
+
+
+def _exams(vault: Vault, traces: OwnerTraces) -> Iterator[Exam]:
+    def lookup(content_hash: str) -> SpeciesProtocol | None:
+        found = protocol_by_hash(vault, content_hash)
+        return found.protocol if found else None
+
+    keys = Exchange(vault).signing_keys()
+    for animal_id in traces.animal_ids:
+        for row in vault.closed.every_of(animal_id):
+            signed = vault.closed.get(row["exam_id"], row["hash"])
+            try:
+                yield read_exam(signed or b"", keys, lookup).exam
+            except ExamError:
+                # Of a key or version that is not known here; it is not looked into.
+                continue
+
+
+def _names_in(exam: Exam) -> bool:
+    said, plan = exam.presentation, exam.plan
+    is_brought = said is not None and bool(said.presented_by or said.consent_by)
+    return is_brought or (plan is not None and bool(plan.owner_told))

@@ -1,0 +1,206 @@
+"""Everything that one computer exchanges with others, as ``Exchange(vault)``.
+
+Signatures for the screens; each call that changes something is one save:
+
+- ``pairing``: offers, devices, the clinic (``pairings``);
+- ``outgoing``: sealed bundles and how far each record has come;
+- ``incoming``: the log of what arrived; ``quarantine``: what was set apart;
+- ``identity``: clashes and proposed joins;
+- ``erasures``: which owner details were erased.
+"""
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+from exam_app.crypto import door
+from exam_app.exchange.erasures import Erasures
+from exam_app.exchange.identity import TAKE_THEIRS, IdentityQuestions
+from exam_app.exchange.incoming import IncomingBundles, Quarantine
+from exam_app.exchange.merge import flat, with_value
+from exam_app.exchange.outgoing import RECEIVED, STATES, OutgoingBundles
+from exam_app.exchange.pairings import PAIRED, REVOKED, Pairings
+from exam_app.record.cose import claimed_key_id, key_id_of
+from exam_app.store.errors import ExamStillNeededError
+from exam_app.store.lineage import signing_keys_of
+from exam_app.store.state import Document
+from exam_app.store.vault import Vault
+
+MOST_ROWS = 1_000_000
+
+
+class Exchange:
+    """Pairing, hand-over and questions of one vault.
+
+    Attributes:
+        pairing: Offers, devices and the clinic.
+        outgoing: Bundles sealed here.
+        incoming: Bundles stored here.
+        quarantine: What was set apart.
+        identity: Clashes and proposed joins.
+        erasures: Which owner details were erased, when and by whom.
+    """
+
+    def __init__(self, vault: Vault) -> None:
+        """Use the tables of exchange beside the repositories of the same vault."""
+        self._vault, tables = vault, vault.tables
+        self._keys = tables.open_table("vouched_keys", body_fields=())
+        self.pairing = Pairings(tables)
+        self.outgoing = OutgoingBundles(tables)
+        self.incoming = IncomingBundles(tables)
+        self.quarantine = Quarantine(tables)
+        self.identity = IdentityQuestions(tables)
+        self.erasures = Erasures(tables)
+
+    @contextmanager
+    def turn(self) -> Iterator[None]:
+        """Hold off other imports from reading what is kept until the commit."""
+        with self._vault.turn:
+            yield
+
+    def own_device(self) -> Document:
+        """Give this device as others know it, with its former public keys."""
+        signing = self._vault.settings.get("signing_key")
+        agreement = self._vault.settings.get("agreement_key")
+        return {
+            "device_id": self._vault.settings.get("device_id", ""),
+            "name": self._vault.settings.get("practice", ""),
+            "signing_key": door.signing_public_key(signing).hex(),
+            "agreement_key": door.agreement_public_key(agreement).hex(),
+            "former": self._vault.settings.get("former_keys", []),
+        }
+
+    def signing_keys(self) -> list[bytes]:
+        """Give every public key by which a record or note kept here may be signed.
+
+        This device's own and former ones first, then the clinic's, those of every
+        confirmed device (a revoked one's earlier records stay readable), and those
+        that the clinic vouched for in a day pack.
+        """
+        known = [self.own_device(), *self.pairing.devices()]
+        trusted = [d for d in known if d.get("state", PAIRED) in (PAIRED, REVOKED)]
+        keys = [key for device in trusted for key in signing_keys_of(device)]
+        clinic = self.pairing.clinic()
+        if clinic is not None and clinic.get("state") == PAIRED:
+            keys.append(bytes.fromhex(clinic["signing_key"]))
+        keys += [bytes.fromhex(key) for key, _ in self._keys.rows()]
+        return list(dict.fromkeys(keys))
+
+    def keep_vouched_key(self, public: bytes, device_id: str, name: str = "") -> None:
+        """Keep a key that the clinic's signed day pack names.
+
+        Args:
+            public: Ed25519 public key.
+            device_id: Of the clinic.
+            name: What the clinic calls the device; empty leaves the name as it was.
+        """
+        kept = self._keys.fetch(public.hex()) or {}
+        named = name or str(kept.get("name") or "")
+        fields = {"device_id": device_id, **({"name": named} if named else {})}
+        self._keys.put(public.hex(), fields)
+
+    def vouched_name(self, key_id: bytes) -> str:
+        """Give what the clinic calls the device with the key of this id, or empty."""
+        for public, row in self._keys.rows():
+            if key_id_of(bytes.fromhex(public)) == key_id:
+                return str(row.get("name") or "")
+        return ""
+
+    def state_of(self, exam_id: str) -> str:
+        """Give how far an exam has come: of several own records, the least far.
+
+        Returns:
+            ``waiting``, ``shown``, ``received by code`` or ``received``.
+        """
+        own = [r for r in self._vault.closed.revisions(exam_id) if not is_received(r)]
+        states = [self.outgoing.record_state(str(row.get("hash"))) for row in own]
+        return min(states, key=STATES.index, default=RECEIVED)
+
+    def not_handed_over(self) -> list[Document]:
+        """Give the rows of own closed exams without a signed receipt, oldest first.
+
+        Each has its ``state`` beside the fields of lists; a revised record is left
+        out, its revision stands for it.
+        """
+        rows = reversed(self._vault.closed.latest(MOST_ROWS))
+        own = [row for row in rows if not is_received(row)]
+        states = (self.outgoing.record_state(str(row.get("hash"))) for row in own)
+        return [
+            {**row, "state": state}
+            for row, state in zip(own, states, strict=True)
+            if state != RECEIVED
+        ]
+
+    def devices(self) -> list[Document]:
+        """Give every device known here, as ``pairing.devices`` does."""
+        return self.pairing.devices()
+
+    def acknowledge(self, exam_id: str, record_hash: str, name: str) -> None:
+        """Show in lists that a person acknowledged exactly this record."""
+        self._vault.closed.change_row(exam_id, record_hash, {"acknowledged_by": name})
+
+    def may_delete(self, exam_id: str) -> bool:
+        """Whether the clinic signed for every record and note made here of an exam.
+
+        Never of an exam that came from elsewhere only.
+        """
+        rows = self._vault.closed.revisions(exam_id)
+        is_own = any(not is_received(row) for row in rows)
+        is_stored = is_own and self.state_of(exam_id) == RECEIVED
+        return is_stored and not self._unsent_notes(exam_id)
+
+    def _unsent_notes(self, exam_id: str) -> list[str]:
+        own = set(map(key_id_of, signing_keys_of(self.own_device())))
+        signed = self._vault.notes.for_exam(exam_id)
+        hashes = [door.sha256(n).hex() for n in signed if claimed_key_id(n) in own]
+        return [h for h in hashes if self.outgoing.record_state(h) != RECEIVED]
+
+    def decide_clash(self, key: str, choice: str, by: str, when_ms: int) -> None:
+        """Keep a person's choice and, for ``take theirs``, change the animal.
+
+        Args:
+            key: Of the clash.
+            choice: ``keep ours`` or ``take theirs``.
+            by: Name of the person.
+            when_ms: UTC milliseconds.
+        """
+        clash = self.identity.clash(key)
+        if clash is None:
+            return
+        animal = self._vault.animals.get(clash["animal_id"])
+        with self._vault.transaction():
+            if choice == TAKE_THEIRS and animal is not None:
+                self._vault.animals.put(
+                    with_value(animal, clash["field"], clash["theirs"])
+                )
+            self.identity.mark_clash(key, choice, by, when_ms)
+
+    def animal_fields(self, animal_id: str) -> dict[str, Any]:
+        """Give an animal's fields by flat name, as clashes name them."""
+        return flat(self._vault.animals.get(animal_id) or {})
+
+
+def is_received(row: Document) -> bool:
+    """Whether the row is of a record that came from another device."""
+    return bool(row.get("is_received"))
+
+
+def delete_exams(vault: Vault, exam_ids: Sequence[str]) -> None:
+    """Delete all of these exams, or none.
+
+    Raises:
+        ExamStillNeededError: The clinic has not signed for one; nothing was deleted.
+        VaultError: The disk failed; all are deleted or none, and deleting again
+            finishes the work.
+    """
+    exchange = Exchange(vault)
+    for exam_id in exam_ids:
+        if not exchange.may_delete(exam_id):
+            raise ExamStillNeededError(exam_id)
+    with vault.transaction():
+        for exam_id in exam_ids:
+            vault.closed.remove(exam_id)
+            vault.notes.remove(exam_id)
+            vault.owners.drop(exam_id)
+            vault.privates.drop(exam_id)
+    vault.rewrite()

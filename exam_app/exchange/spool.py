@@ -1,0 +1,123 @@
+"""Sealed bundles that arrived while the store was held or locked, and their import.
+
+They lie beside the vault as they came, named by their content, and are imported at the
+next unlocking; nobody gets a receipt before that. A file leaves the spool only after
+the save that stored it. What cannot be opened stays, under another ending, for a
+person to look at.
+"""
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from exam_app.crypto.door import sha256
+from exam_app.domain.moments import Moment
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.inbox import VaultInbox
+from exam_app.store.errors import VaultFullError, save_refusal
+from exam_app.store.files import flush_folder
+from exam_app.store.vault import Vault
+from sync.clinic.receiving import Received, receive
+from sync.errors import SyncError
+
+FOLDER = "spool"
+ENDING = ".exam-bundle"
+REFUSED_ENDING = ".refused"
+MOST_BYTES = 512 * 2**20
+
+
+def spool(folder: Path, sealed: bytes) -> Path:
+    """Keep sealed bytes until the store is opened; returns when they are on the disk.
+
+    Args:
+        folder: Of the vault.
+        sealed: A bundle; the same one again changes nothing.
+
+    Raises:
+        VaultFullError: The spool is full, or the disk.
+        VaultUnreachableError: The folder cannot be written.
+    """
+    place = folder / FOLDER
+    path = place / f"{sha256(sealed).hex()}{ENDING}"
+    part = path.with_suffix(".part")
+    try:
+        place.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if path.exists() and path.read_bytes() == sealed:
+            return path
+        if _size(place) + len(sealed) > MOST_BYTES:
+            raise VaultFullError("the spool is full")
+        with part.open("wb") as file:
+            file.write(sealed)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(path)
+        flush_folder(place)
+    except OSError as error:
+        raise save_refusal(error) from error
+    return path
+
+
+def spooled(folder: Path) -> Iterator[tuple[Path, bytes]]:
+    """Give what waits, oldest first; a file cut off while it was written is no file."""
+    place = folder / FOLDER
+    if not place.is_dir():
+        return
+    found = [path for path in place.iterdir() if path.suffix == ENDING]
+    for path in sorted(found, key=lambda path: (path.stat().st_mtime_ns, path.name)):
+        yield path, path.read_bytes()
+
+
+def unspool(path: Path) -> None:
+    """Let go of a file after the save that stored what it holds."""
+    path.unlink(missing_ok=True)
+
+
+def refuse_spooled(path: Path) -> None:
+    """Keep a file that cannot be opened, and do not try it again."""
+    path.replace(path.with_suffix(ENDING + REFUSED_ENDING))
+
+
+def _size(place: Path) -> int:
+    return sum(path.stat().st_size for path in place.iterdir())
+
+
+@dataclass(frozen=True, slots=True)
+class SpoolReport:
+    """What became of the spool.
+
+    Attributes:
+        received: Stored, one for each bundle, oldest first.
+        refused: Advice for each that was not.
+    """
+
+    received: tuple[Received, ...] = ()
+    refused: tuple[str, ...] = ()
+
+
+def import_spool(
+    vault: Vault, folder: Path, now: Moment, *, is_demo: bool = False
+) -> SpoolReport:
+    """Import every spooled bundle; each leaves the spool after its own save.
+
+    Raises:
+        VaultError: The store could not save; the rest still waits.
+    """
+    received, refused = [], []
+    inbox = VaultInbox(vault, is_demo=is_demo)
+    for path, sealed in spooled(folder):
+        try:
+            received.append(receive(sealed, inbox, now))
+        except SyncError as error:
+            refused.append(error.advice)
+            if not Exchange(vault).quarantine.has(sealed):
+                refuse_spooled(path)
+                continue
+        unspool(path)
+    return SpoolReport(tuple(received), tuple(refused))
+
+
+def present_moment() -> Moment:
+    """Return now, with the local offset."""
+    return Moment.from_datetime(datetime.now().astimezone())

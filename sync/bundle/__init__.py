@@ -1,0 +1,1 @@
+"""What is packed, signed and sealed as one bundle."""

@@ -1,0 +1,237 @@
+"""A bundle: signed records and what belongs to them, sealed to one recipient.
+
+Order of checks on opening: size, header, seal, inflating within bounds, the manifest's
+signature and that it was made for this recipient, then that the contents are those it
+signed. Nothing of the contents is put together before a known sender's signature fits,
+and nothing parsed before its hash does. The records inside are verified by whoever
+receives them.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from exam_app.crypto import door
+from exam_app.domain.moments import Moment
+from sync.bundle.contents import (
+    Contents,
+    OwnerPart,
+    PrivatePart,
+    hashes_of,
+    read_contents,
+    write_contents,
+)
+from sync.bundle.manifest import (
+    LARGEST_MANIFEST,
+    BundleKind,
+    Manifest,
+    SignedManifest,
+    read_manifest,
+    sign_manifest,
+    signer_of,
+)
+from sync.bundle.packing import Part, Unpacking, join_parts, pack
+from sync.bundle.sealing import LARGEST_SEALED, Random, SealedKind, seal_to, unseal
+from sync.errors import (
+    BadManifestError,
+    BundleNotMadeError,
+    BundleTooLargeError,
+    DemoRefusedError,
+    NotABundleError,
+    RevokedDeviceError,
+    UnknownDeviceError,
+    WrongRecipientError,
+)
+from sync.receipts import receipt_code
+
+__all__ = [
+    "BundleKind",
+    "Contents",
+    "Manifest",
+    "OpenedBundle",
+    "OwnerPart",
+    "PrivatePart",
+    "SealedBundle",
+    "open_bundle",
+    "refuse_demo",
+    "refuse_revoked",
+    "seal_bundle",
+]
+
+PublicKeyOf = Callable[[bytes], bytes | None]
+_SEALED_KINDS = {
+    BundleKind.EXAMS: SealedKind.EXAMS,
+    BundleKind.DAY_PACK: SealedKind.DAY_PACK,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SealedBundle:
+    """A bundle ready to go.
+
+    Attributes:
+        sealed: The bytes that travel.
+        bundle_hash: SHA-256 of ``sealed``, in hexadecimal.
+        receipt_code: What the clinic shows once everything is stored; keep it secret.
+    """
+
+    sealed: bytes
+    bundle_hash: str
+    receipt_code: str
+    manifest: Manifest
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedBundle:
+    """A verified bundle; the records inside are not yet verified.
+
+    Attributes:
+        key_id: Which key signed the manifest.
+        receipt_secret: 32 bytes that only sender and opener can derive.
+    """
+
+    manifest: Manifest
+    contents: Contents
+    key_id: bytes
+    bundle_hash: str
+    receipt_secret: bytes
+
+
+def seal_bundle(
+    kind: BundleKind,
+    contents: Contents,
+    *,
+    sequence: int,
+    made: Moment,
+    sender_id: str,
+    seed: bytes,
+    recipient_key: bytes,
+    is_demo: bool,
+    random: Random,
+    signers: tuple[tuple[bytes, str], ...] = (),
+) -> SealedBundle:
+    """Sign and seal contents to one recipient.
+
+    Args:
+        sequence: The sender's next number, stored before this is called.
+        seed: The sender's 32-byte Ed25519 seed.
+        recipient_key: X25519 public key, 32 bytes.
+        random: Gives so many random bytes; never the same twice.
+        signers: Keys that the sender vouches for, with names; in a day pack only.
+
+    Raises:
+        BundleNotMadeError: Something has no place in such a bundle.
+        BundleTooLargeError: A limit is passed.
+    """
+    if contents.receipts and kind is not BundleKind.DAY_PACK:
+        raise BundleNotMadeError("receipts go in a day pack only")
+    if contents.privates and kind is not BundleKind.EXAMS:
+        raise BundleNotMadeError("private notes go to the clinic only")
+    content = write_contents(contents)
+    manifest = Manifest(
+        kind=kind,
+        sender_id=sender_id,
+        sequence=sequence,
+        made=made,
+        recipient_key=recipient_key,
+        contents_hash=door.sha256(content).hex(),
+        record_hashes=hashes_of(contents.records),
+        note_hashes=hashes_of(contents.notes),
+        is_demo=is_demo,
+        signers=signers,
+    )
+    signed = join_parts([(Part.MANIFEST, sign_manifest(manifest, seed))])
+    packed = pack(signed + content)
+    sealed, secret = seal_to(_SEALED_KINDS[kind], recipient_key, packed, random)
+    if len(sealed) > LARGEST_SEALED:
+        raise BundleTooLargeError(f"more than {LARGEST_SEALED} bytes")
+    bundle_hash = door.sha256(sealed).hex()
+    code = receipt_code(secret, bundle_hash)
+    return SealedBundle(sealed, bundle_hash, code, manifest)
+
+
+def open_bundle(
+    sealed: bytes, agreement_private: bytes, public_key_of: PublicKeyOf
+) -> OpenedBundle:
+    """Open and verify a bundle; the records inside are not yet verified.
+
+    Args:
+        agreement_private: The recipient's 32-byte X25519 private key.
+        public_key_of: Gives the Ed25519 public key of a key id, or ``None``.
+
+    Raises:
+        BundleTooLargeError: It, or what it unpacks to, passes a limit.
+        NotABundleError: It is none, damaged, or cut off.
+        BundleTooNewError: A newer version made it.
+        WrongRecipientError: It was made for somebody else.
+        UnknownDeviceError: The sender's key is not known here.
+        BadManifestError: It does not hold what its sender signed.
+    """
+    unsealed = unseal(sealed, agreement_private)
+    if unsealed.kind not in _SEALED_KINDS.values():
+        raise NotABundleError("it is a pairing card")
+    unpacking = Unpacking(unsealed.plain)
+    kind, signed = unpacking.first(LARGEST_MANIFEST)
+    if kind is not Part.MANIFEST:
+        raise NotABundleError("it has no manifest")
+    key_id = signer_of(signed)
+    public_key = public_key_of(key_id)
+    if public_key is None:
+        raise UnknownDeviceError(key_id)
+    claims = read_manifest(signed, public_key)
+    if _SEALED_KINDS[claims.kind] is not unsealed.kind:
+        raise BadManifestError("it was signed as another kind")
+    if claims.recipient_key != door.agreement_public_key(agreement_private):
+        raise WrongRecipientError("its sender made it for another key")
+    # Only now: a stranger's bundle must not cost more than its manifest.
+    content = unpacking.rest()
+    if door.sha256(content).hex() != claims.contents_hash:
+        raise BadManifestError("its contents are not those that were signed")
+    contents = read_contents(content)
+    bundle_hash = door.sha256(sealed).hex()
+    manifest = _complete(claims, contents)
+    return OpenedBundle(manifest, contents, key_id, bundle_hash, unsealed.secret)
+
+
+def refuse_demo(manifest: Manifest, *, is_demo_here: bool) -> None:
+    """Refuse invented records at a real place, and real ones at a demo.
+
+    Raises:
+        DemoRefusedError: They do not belong together.
+    """
+    if manifest.is_demo is not is_demo_here:
+        raise DemoRefusedError("demo and real do not meet")
+
+
+def refuse_revoked(manifest: Manifest, revoked_after: int | None) -> None:
+    """Refuse what a revoked device made after its last good sequence.
+
+    Args:
+        revoked_after: The last good sequence, or ``None`` for a device in use.
+
+    Raises:
+        RevokedDeviceError: Put the bundle into quarantine.
+    """
+    if revoked_after is not None and manifest.sequence > revoked_after:
+        raise RevokedDeviceError(manifest.sequence, revoked_after)
+
+
+def _complete(claims: SignedManifest, contents: Contents) -> Manifest:
+    counts = (len(contents.records), len(contents.notes))
+    if counts != (claims.exam_count, claims.note_count):
+        raise BadManifestError("its counts are not those that were signed")
+    if contents.receipts and claims.kind is not BundleKind.DAY_PACK:
+        raise NotABundleError("receipts go in a day pack only")
+    if contents.privates and claims.kind is not BundleKind.EXAMS:
+        raise NotABundleError("private notes go to the clinic only")
+    return Manifest(
+        kind=claims.kind,
+        sender_id=claims.sender_id,
+        sequence=claims.sequence,
+        made=claims.made,
+        recipient_key=claims.recipient_key,
+        contents_hash=claims.contents_hash,
+        record_hashes=hashes_of(contents.records),
+        note_hashes=hashes_of(contents.notes),
+        is_demo=claims.is_demo,
+        signers=claims.signers,
+    )

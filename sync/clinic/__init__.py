@@ -1,0 +1,1 @@
+"""What the clinic does: receive, and give back."""

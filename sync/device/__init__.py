@@ -1,0 +1,1 @@
+"""What a field device does: hand over, and take a day pack."""

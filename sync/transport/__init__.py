@@ -1,0 +1,1 @@
+"""How sealed bytes travel: codes, typed keys, a folder."""

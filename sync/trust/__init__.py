@@ -1,0 +1,1 @@
+"""Cards, pairing and its words: whose keys count."""

@@ -1,0 +1,318 @@
+"""Pairing cards: what a clinic shows, and what a device answers, sealed to the clinic.
+
+A card is signed by the key it names, which proves nothing about whose it is: the six
+words that both screens show, and a person who compares them, do that.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from exam_app.crypto import door
+from exam_app.crypto.curve_points import check_agreement_key, check_signing_key
+from exam_app.crypto.errors import BadKeyError
+from exam_app.domain.moments import Moment
+from exam_app.record.cose import Kind
+from sync.bundle.sealing import Random, SealedKind, seal_to
+from sync.errors import (
+    BundleNotMadeError,
+    BundleTooNewError,
+    CardExpiredError,
+    NotACardError,
+)
+from sync.transport.keyboard import Kind as KeyedKind
+from sync.transport.keyboard import from_keys, to_keys
+from sync.trust.signed_fields import FieldReader, key_inside, open_fields, sign_fields
+
+MOST_FORMER = 8
+# What a former key signs, before the two public keys that came next; the same bytes as
+# in ``exam_app.store.restoring``, which must not be imported here.
+SUCCESSOR = b"exam-app successor v1"
+_LENGTHS = [16, 32, 32, 64]
+
+
+@dataclass(frozen=True, slots=True)
+class FormerKey:
+    """A key the device had before it was restored from a backup.
+
+    Attributes:
+        vouched: The former key's signature over the keys that came next.
+        agreement_key: X25519 public key that stood beside it, 32 bytes.
+    """
+
+    device_id: str
+    signing_key: bytes
+    vouched: bytes
+    agreement_key: bytes = b""
+
+
+def write_former(former: FormerKey) -> list[bytes]:
+    """Return a former key as a card spells it."""
+    device_id = bytes.fromhex(former.device_id)
+    return [device_id, former.signing_key, former.agreement_key, former.vouched]
+
+
+def read_former(entry: object) -> FormerKey:
+    """Return a former key from a card.
+
+    Raises:
+        NotACardError: It has another form.
+    """
+    parts = entry if isinstance(entry, list) else []
+    if [isinstance(part, bytes) and len(part) for part in parts] != _LENGTHS:
+        raise NotACardError("a former key is not whole")
+    device_id, signing, agreement, vouched = parts
+    return FormerKey(device_id.hex(), signing, vouched, agreement)
+
+
+def check_chain(
+    former: Sequence[FormerKey], signing_key: bytes, agreement_key: bytes
+) -> None:
+    """Refuse former keys of which one does not vouch for the keys that came next.
+
+    Args:
+        former: Oldest first.
+        signing_key: The present Ed25519 public key.
+        agreement_key: The present X25519 public key.
+
+    Raises:
+        NotACardError: Names no key.
+    """
+    following = [(later.signing_key, later.agreement_key) for later in former[1:]]
+    following.append((signing_key, agreement_key))
+    for earlier, (signing, agreement) in zip(former, following, strict=False):
+        try:
+            check_signing_key(earlier.signing_key)
+        except BadKeyError as error:
+            raise NotACardError("a former key is none") from error
+        successor = SUCCESSOR + signing + agreement
+        if not door.verify(earlier.signing_key, earlier.vouched, successor):
+            raise NotACardError("a former key does not vouch for the next")
+
+
+TOKEN_LENGTH = 16
+NONCE_LENGTH = 32
+LONGEST_NAME = 80
+LARGEST_CARD = 4_096
+_CLINIC, _DEVICE = 1, 2
+_ROLE, _ID, _NAME, _SIGNING, _AGREEMENT, _TOKEN, _NONCE, _IS_DEMO = range(1, 9)
+_EXPIRES, _PHONE, _CLINIC_CARD_HASH, _FORMER, _WORDS = 9, 10, 11, 12, 13
+# How the six words are found; cards without the field are of version 1.
+WORDS_VERSION = 2
+
+
+@dataclass(frozen=True, slots=True)
+class ClinicCard:
+    """What a clinic shows to a device that is to be paired.
+
+    Attributes:
+        clinic_id: UUID as 32 hexadecimal digits.
+        signing_key: Ed25519 public key, 32 bytes.
+        agreement_key: X25519 public key, 32 bytes; what bundles are sealed to.
+        token: 16 random bytes, good for one answer.
+        nonce: 32 random bytes, drawn for this card.
+        expires_ms: UTC milliseconds after which the card is refused.
+        phone: The number to ring for an urgent sign; may be empty.
+        words_version: How the six words are found: 1, of older cards, or 2.
+    """
+
+    clinic_id: str
+    name: str
+    signing_key: bytes
+    agreement_key: bytes
+    token: bytes
+    nonce: bytes
+    expires_ms: int
+    is_demo: bool
+    phone: str = ""
+    words_version: int = WORDS_VERSION
+
+
+@dataclass(frozen=True, slots=True)
+class DeviceCard:
+    """What a device answers; attributes as of ``ClinicCard``.
+
+    Attributes:
+        nonce: 32 random bytes, drawn after the clinic's card was read.
+        token: The clinic card's.
+        clinic_card_hash: SHA-256 of the clinic card as read, 32 bytes.
+        former: Keys it had before, oldest first, each vouching for the next.
+        words_version: As of the clinic's card.
+    """
+
+    device_id: str
+    name: str
+    signing_key: bytes
+    agreement_key: bytes
+    nonce: bytes
+    token: bytes
+    clinic_card_hash: bytes
+    former: tuple[FormerKey, ...]
+    is_demo: bool
+    words_version: int = WORDS_VERSION
+
+
+def write_clinic_card(card: ClinicCard, seed: bytes) -> bytes:
+    """Return the card as signed by the clinic's key.
+
+    Raises:
+        BundleNotMadeError: A name or number is too long.
+    """
+    _check_names(card.name, card.phone)
+    fields: dict[int, object] = {
+        _ROLE: _CLINIC,
+        _ID: bytes.fromhex(card.clinic_id),
+        _NAME: card.name,
+        _SIGNING: card.signing_key,
+        _AGREEMENT: card.agreement_key,
+        _TOKEN: card.token,
+        _NONCE: card.nonce,
+        _EXPIRES: card.expires_ms,
+    }
+    if card.phone:
+        fields[_PHONE] = card.phone
+    if card.is_demo:
+        fields[_IS_DEMO] = True
+    if card.words_version > 1:
+        fields[_WORDS] = card.words_version
+    return sign_fields(Kind.CARD, fields, seed)
+
+
+def read_clinic_card(content: bytes, now: Moment) -> ClinicCard:
+    """Return what a clinic's card says, if it is whole and not too old.
+
+    It is checked against the key it names; whose that is, the six words must prove.
+
+    Raises:
+        NotACardError: It is no clinic's card, or was changed.
+        BundleTooNewError: A newer version wrote it.
+        CardExpiredError: Its time is over by this device's clock.
+    """
+    fields = _open_card(content, _CLINIC)
+    card = ClinicCard(
+        clinic_id=fields.hexadecimal(_ID, 16),
+        name=fields.text(_NAME, LONGEST_NAME),
+        signing_key=fields.octets(_SIGNING, 32),
+        agreement_key=_agreement_key(fields.octets(_AGREEMENT, 32)),
+        token=fields.octets(_TOKEN, TOKEN_LENGTH),
+        nonce=fields.octets(_NONCE, NONCE_LENGTH),
+        expires_ms=fields.count(_EXPIRES),
+        is_demo=fields.flag(_IS_DEMO),
+        phone=fields.text(_PHONE, LONGEST_NAME, default=""),
+        words_version=_words_version(fields),
+    )
+    if now.utc_ms > card.expires_ms:
+        raise CardExpiredError("its time is over")
+    return card
+
+
+def write_device_card(card: DeviceCard, seed: bytes) -> bytes:
+    """Return the card as signed by the device's key; not yet sealed.
+
+    Raises:
+        BundleNotMadeError: The name is too long, or there are too many former keys.
+    """
+    _check_names(card.name)
+    if len(card.former) > MOST_FORMER:
+        raise BundleNotMadeError(f"more than {MOST_FORMER} former keys")
+    fields: dict[int, object] = {
+        _ROLE: _DEVICE,
+        _ID: bytes.fromhex(card.device_id),
+        _NAME: card.name,
+        _SIGNING: card.signing_key,
+        _AGREEMENT: card.agreement_key,
+        _TOKEN: card.token,
+        _NONCE: card.nonce,
+        _CLINIC_CARD_HASH: card.clinic_card_hash,
+    }
+    if card.former:
+        fields[_FORMER] = [write_former(former) for former in card.former]
+    if card.is_demo:
+        fields[_IS_DEMO] = True
+    if card.words_version > 1:
+        fields[_WORDS] = card.words_version
+    return sign_fields(Kind.CARD, fields, seed)
+
+
+def read_device_card(content: bytes) -> DeviceCard:
+    """Return what an unsealed device card says, if it is whole.
+
+    Raises:
+        NotACardError: It is no device's card, was changed, or a former key does not
+            vouch for the next.
+        BundleTooNewError: A newer version wrote it.
+    """
+    fields = _open_card(content, _DEVICE)
+    card = DeviceCard(
+        device_id=fields.hexadecimal(_ID, 16),
+        name=fields.text(_NAME, LONGEST_NAME),
+        signing_key=fields.octets(_SIGNING, 32),
+        agreement_key=_agreement_key(fields.octets(_AGREEMENT, 32)),
+        nonce=fields.octets(_NONCE, NONCE_LENGTH),
+        token=fields.octets(_TOKEN, TOKEN_LENGTH),
+        clinic_card_hash=fields.octets(_CLINIC_CARD_HASH, 32),
+        former=tuple(
+            read_former(entry) for entry in fields.items(_FORMER, MOST_FORMER)
+        ),
+        is_demo=fields.flag(_IS_DEMO),
+        words_version=_words_version(fields),
+    )
+    check_chain(card.former, card.signing_key, card.agreement_key)
+    return card
+
+
+def seal_device_card(signed: bytes, clinic: ClinicCard, random: Random) -> bytes:
+    """Return a signed device card sealed to the clinic."""
+    return seal_to(SealedKind.DEVICE_CARD, clinic.agreement_key, signed, random)[0]
+
+
+def as_text(card: bytes) -> str:
+    """Return bytes as text for a QR code, a paste field or a wedge scanner.
+
+    Works for both cards and for signed receipts.
+    """
+    return to_keys(card)
+
+
+def from_text(text: str) -> bytes:
+    """Return the bytes of such a text; case, spaces, dashes and lines do not matter.
+
+    Raises:
+        NotACardError: It is no such text, or not all of it.
+    """
+    try:
+        typed = from_keys(text)
+    except ValueError as error:
+        raise NotACardError("the text is not whole") from error
+    if typed.kind is not KeyedKind.CONTENT:
+        raise NotACardError("the text is a frame")
+    return typed.content
+
+
+def _open_card(content: bytes, role: int) -> FieldReader:
+    if len(content) > LARGEST_CARD:
+        raise NotACardError("it is too large for a card")
+    key = key_inside(content, _SIGNING, NotACardError)
+    fields = open_fields(content, Kind.CARD, key, NotACardError)
+    if fields.count(_ROLE) != role:
+        raise NotACardError("it is the other side's card")
+    return fields
+
+
+def _words_version(fields: FieldReader) -> int:
+    version = fields.count(_WORDS) if _WORDS in fields.fields else 1
+    if version > WORDS_VERSION:
+        raise BundleTooNewError(f"words of version {version}")
+    return version
+
+
+def _agreement_key(key: bytes) -> bytes:
+    try:
+        check_agreement_key(key)
+    except BadKeyError as error:
+        raise NotACardError("its key is none") from error
+    return key
+
+
+def _check_names(*names: str) -> None:
+    if any(len(name) > LONGEST_NAME for name in names):
+        raise BundleNotMadeError(f"a name of more than {LONGEST_NAME} characters")
