@@ -2,9 +2,11 @@
 
 from decimal import Decimal
 
+from exam_app.app.exam_editor import Edit, change_maker
 from exam_app.domain.animal.signalment import Animal, Sex
-from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Person, Role
+from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.measure.units import Measure
 from exam_app.domain.moments import Moment
@@ -107,4 +109,12 @@ def new_exam(scope: Scope = Scope.TECHNICIAN, **fields: object) -> Exam:
         people=(TECHNICIAN,),
         is_demo=True,
         **fields,
+    )
+
+
+@change_maker
+def no_abnormality(exam: Exam, edit: Edit, keys, struck=()) -> Exam:
+    """Assert what an exam says of one part, or of both sides of one."""
+    return assert_no_abnormality(
+        exam, edit.protocol, keys, words_for(exam), edit.by, struck
     )

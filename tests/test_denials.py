@@ -10,6 +10,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from exam_app.app.exam_editor import Edit
 from exam_app.app.forms.round_cells import fill_cell
 from exam_app.app.region_changes import open_again
 from exam_app.app.view.round_presenter import columns_offered
@@ -233,7 +234,7 @@ def test_a_part_that_is_not_there_denies_every_claim_of_it():
     exam = mark_not_present(new_exam(), SPECIES, "eyes.left", "removed", BY, "f9")
     with pytest.raises(NothingLeftError):
         clean(exam, "eyes.left")
-    exam = open_again(("eyes.left",))(exam, BY, str)
+    exam = open_again(("eyes.left",))(exam, Edit(SPECIES, BY, str))
     assert exam.entry("eyes.left").findings == ()
     assert clean(exam, "eyes.left").entry("eyes.left").asserted
 

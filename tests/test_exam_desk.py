@@ -54,13 +54,13 @@ def desk_of(shelf: Shelf, exam: Exam | None = None) -> ExamDesk:
 
 
 def normal(*keys: str):
-    return lambda exam, by, _new: assert_no_abnormality(
-        exam, DOG, keys, Role.TECHNICIAN, by
+    return lambda exam, edit: assert_no_abnormality(
+        exam, DOG, keys, Role.TECHNICIAN, edit.by
     )
 
 
 def remark(text: str):
-    return lambda exam, _by, _new: set_remark(exam, DOG, "nose", text)
+    return lambda exam, _: set_remark(exam, DOG, "nose", text)
 
 
 async def test_a_tap_is_shown_before_the_save_and_called_saved_only_after_it():
@@ -174,7 +174,7 @@ async def test_colleague_and_scribe_are_named_by_the_record():
     desk = desk_of(Shelf())
     desk.change_people(COLLEAGUE, scribe=TECHNICIAN)
     await desk.apply(
-        lambda exam, by, _new: mark_not_examined(exam, DOG, "nose", "unsafe", by), ""
+        lambda exam, edit: mark_not_examined(exam, DOG, "nose", "unsafe", edit.by), ""
     )
     by = desk.exam.entry("nose").attribution
     assert (by.examined_by, by.entered_by) == (
@@ -194,10 +194,10 @@ async def test_late_entry_keeps_when_it_was_seen():
     assert desk.exam.entry("nose").attribution.is_late
 
 
-def closing(exam, by, _new):
+def closing(exam, edit):
     from dataclasses import replace
 
-    return replace(exam, closing=Closing(by.examined_by, NINE_O_CLOCK))
+    return replace(exam, closing=Closing(edit.by.examined_by, NINE_O_CLOCK))
 
 
 async def test_closing_waits_for_the_save_and_no_draft_follows_it():

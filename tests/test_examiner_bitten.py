@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.app.exam_editor import Edit
 from exam_app.app.examiner_bitten import SIGN_ID, examiner_bitten, with_examiners_name
 from exam_app.app.forms.visit_forms import bite_asks, whole_said
 from exam_app.domain.exam.continued import combined
@@ -24,7 +25,7 @@ BY = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NINE_O_CLOCK, NINE_
 
 def bitten(exam, species="dog"):
     protocol = load_protocol(species).protocol
-    return examiner_bitten(protocol, "Bit someone")(exam, BY, lambda: "1" * 32)
+    return examiner_bitten("Bit someone")(exam, Edit(protocol, BY, lambda: "1" * 32))
 
 
 @pytest.mark.parametrize("species", ["dog", "cat"])

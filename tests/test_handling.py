@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.app.exam_editor import Edit
 from exam_app.app.region_changes import Found, detailed
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.finding_transitions import add_finding
@@ -53,7 +54,8 @@ def test_blue_gums_stop_the_handling_and_pale_ones_do_not():
 def test_detail_added_to_the_find_does_not_stop_the_hands_again():
     before = open_mouth(cat_exam())
     find = Found(CAT.region("distance"), (("distance", "f" * 32),))
-    after = detailed(CAT, find, note="since the car")(before, BY, lambda: "8" * 32)
+    edit = Edit(CAT, BY, lambda: "8" * 32)
+    after = detailed(find, note="since the car")(before, edit)
     assert after != before
     assert labels(before, after) == []
 

@@ -36,7 +36,7 @@ async def warned(desk):
     opened = await exam_room.open_exam(tab, EXAM)
     said = visit_forms.whole_said(opened.exam, "animal", {"dangers": f" {SNAPS} "})
     assert await exam_room.change(
-        tab, opened, lambda exam, _by, _new_id: set_dangers(exam, said), "warning"
+        tab, opened, lambda exam, _: set_dangers(exam, said), "warning"
     )
     await handling_warnings.keep(tab, opened.exam.animal)
     return tab, opened

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.app.exam_editor import Edit
 from exam_app.app.region_changes import Found, detailed, finding_of
 from exam_app.domain.errors import LateEntryError, UnknownItemError
 from exam_app.domain.exam.finding_transitions import add_finding
@@ -78,7 +79,7 @@ def test_detail_added_after_a_late_find_keeps_the_time_it_was_seen():
     )
     after = Moment(NOW.utc_ms + 60_000, NOW.offset_min)
     now = Attribution(BY.examined_by, BY.entered_by, after, after)
-    exam = detailed(PROTOCOL, find, note="old")(exam, now, lambda: "3" * 32)
+    exam = detailed(find, note="old")(exam, Edit(PROTOCOL, now, lambda: "3" * 32))
     found = finding_of(exam, "nose", "1" * 32)
     assert found.note == "old"
     assert found.attribution.observed == minutes_before(NOW, 30)

@@ -125,7 +125,7 @@ async def remarked(desk):
     put(desk.vault, begun(EXAM))
     tab = tab_at(desk, f"/exam/{EXAM}")
     opened = await exam_room.open_exam(tab, EXAM)
-    made = region_changes.remark(DOG.protocol, (LEFT,), SNAPS)
+    made = region_changes.remark((LEFT,), SNAPS)
     assert await exam_room.change(tab, opened, made, "remark")
     return tab, opened
 
@@ -136,7 +136,7 @@ async def test_remark_stands_above_every_screen_of_its_exam_at_once(desk):
     opened = await exam_room.open_exam(tab, EXAM)
     (shown,) = handling_warnings.notice(tab)
     assert not shown.visible
-    made = region_changes.remark(DOG.protocol, (LEFT,), SNAPS)
+    made = region_changes.remark((LEFT,), SNAPS)
     await exam_room.change(tab, opened, made, "remark")
     assert shown.visible
     assert words_of(shown) == f"CAN HURT YOU: Ears, left: {SNAPS}"

@@ -6,6 +6,7 @@ from itertools import count
 import pytest
 
 from exam_app.app import region_changes as changes
+from exam_app.app.exam_editor import Edit
 from exam_app.app.region_changes import Found, finding_of
 from exam_app.app.view.region_presenter import (
     BOTH,
@@ -31,7 +32,16 @@ from exam_app.domain.exam.findings import Call, EarlierFinding, EarlierOutcome, 
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.protocol.protocol import Scope
-from tests.small_dog import DOG, EYES, HEART, NINE_O_CLOCK, NOSE, TECHNICIAN, new_exam
+from tests.small_dog import (
+    DOG,
+    EYES,
+    HEART,
+    NINE_O_CLOCK,
+    NOSE,
+    TECHNICIAN,
+    new_exam,
+    no_abnormality,
+)
 
 BY = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NINE_O_CLOCK, NINE_O_CLOCK)
 BOTH_EYES = ("eyes.left", "eyes.right")
@@ -40,7 +50,7 @@ BOTH_EYES = ("eyes.left", "eyes.right")
 def made(exam: Exam, *steps) -> Exam:
     numbers = count(1)
     for step in steps:
-        exam = step(exam, BY, lambda: f"{next(numbers):032x}")
+        exam = step(exam, Edit(DOG, BY, lambda: f"{next(numbers):032x}"))
     return exam
 
 
@@ -59,7 +69,7 @@ def test_row_shows_the_sentence_before_the_tap_and_the_tap_records_that_sentence
     assert before == (
         "No abnormality found: air moves through both nostrils; no discharge"
     )
-    after = made(exam, changes.no_abnormality(DOG, ("nose",)))
+    after = made(exam, no_abnormality(("nose",)))
     said = ("air moves through both nostrils", "no discharge")
     assert after.entry("nose").asserted == said
     assert sentence_shown(after, NOSE, ("nose",)) == before
@@ -68,7 +78,7 @@ def test_row_shows_the_sentence_before_the_tap_and_the_tap_records_that_sentence
 def test_volunteer_reads_and_records_plain_words():
     exam = new_exam(Scope.INTAKE)
     assert "nothing runs from it" in sentence_to_say(exam, NOSE, "nose")
-    after = made(exam, changes.no_abnormality(DOG, ("nose",)))
+    after = made(exam, no_abnormality(("nose",)))
     assert after.entry("nose").asserted[1] == "nothing runs from it"
     assert term_label(exam, EYES.terms[0]) == "red eye"
     assert label_of(exam, NOSE) == "Nose"
@@ -87,7 +97,7 @@ def test_heading_counts_what_is_open_below_it():
     exam = new_exam()
     head = groups(exam, DOG)[0]
     assert open_count(exam, DOG, head) == 3
-    exam = made(exam, changes.no_abnormality(DOG, ("eyes.left",)))
+    exam = made(exam, no_abnormality(("eyes.left",)))
     assert open_count(exam, DOG, head) == 2
 
 
@@ -101,18 +111,18 @@ def test_unexamined_never_looks_like_normal():
 
 
 def test_both_sides_record_one_assertion_each():
-    exam = made(new_exam(), changes.no_abnormality(DOG, BOTH_EYES))
+    exam = made(new_exam(), no_abnormality(BOTH_EYES))
     assert [exam.entry(k).state for k in BOTH_EYES] == [RegionState.NO_ABNORMALITY] * 2
     assert shown(exam, "eyes.left").side == "Left"
 
 
 def test_normal_is_refused_for_two_regions_at_once():
     with pytest.raises(BulkAssertionError):
-        made(new_exam(), changes.no_abnormality(DOG, ("nose", "heart")))
+        made(new_exam(), no_abnormality(("nose", "heart")))
 
 
 def test_the_same_find_on_both_sides_is_two_findings_with_the_animals_own_sides():
-    exam = made(new_exam(), changes.found(DOG, red_eyes("left", "right")))
+    exam = made(new_exam(), changes.found(red_eyes("left", "right")))
     findings = [exam.entry(key).findings[0] for key in BOTH_EYES]
     assert [(f.words, f.side) for f in findings] == [
         ("redness", "left"),
@@ -126,9 +136,9 @@ def test_details_given_once_reach_both_sides_and_keep_the_rest():
     find = red_eyes("left", "right")
     exam = made(
         new_exam(),
-        changes.found(DOG, find),
-        changes.detailed(DOG, find, severity=Severity.SLIGHT, place="upper lid"),
-        changes.detailed(DOG, find, since="today"),
+        changes.found(find),
+        changes.detailed(find, severity=Severity.SLIGHT, place="upper lid"),
+        changes.detailed(find, since="today"),
     )
     for key, finding_id in find.findings:
         finding = finding_of(exam, key, finding_id)
@@ -141,32 +151,30 @@ def test_details_given_once_reach_both_sides_and_keep_the_rest():
 
 def test_own_words_are_kept_as_typed():
     find = Found(NOSE, (("nose", "f" * 32),))
-    exam = made(new_exam(), changes.found(DOG, find, "  bent to the left "))
+    exam = made(new_exam(), changes.found(find, "  bent to the left "))
     assert exam.entry("nose").findings[0].words == "bent to the left"
 
 
 def test_find_that_is_an_urgent_sign_opens_it_and_taking_it_back_closes_it():
     find = Found(NOSE, (("nose", "f" * 32),), NOSE.terms[1])
-    exam = made(new_exam(), changes.found(DOG, find))
+    exam = made(new_exam(), changes.found(find))
     assert [u.label for u in exam.urgent] == ["bleeding"]
     assert shown(exam, "nose").findings[0].is_urgent
-    assert made(exam, changes.removed(DOG, find)).urgent == ()
+    assert made(exam, changes.removed(find)).urgent == ()
 
 
 def test_find_called_urgent_opens_a_sign_in_its_own_words():
     find = red_eyes("left")
     exam = made(
         new_exam(),
-        changes.found(DOG, find),
-        changes.detailed(DOG, find, call=Call.URGENT),
+        changes.found(find),
+        changes.detailed(find, call=Call.URGENT),
     )
     assert [u.label for u in exam.urgent] == ["redness"]
 
 
 def test_struck_claim_is_shown_with_its_reason_and_is_no_normal():
-    exam = made(
-        new_exam(), changes.no_abnormality(DOG, ("nose",), (("air", "unsafe"),))
-    )
+    exam = made(new_exam(), no_abnormality(("nose",), (("air", "unsafe"),)))
     answer = shown(exam, "nose")
     assert answer.sign is Sign.GAP
     assert answer.title == "Partly examined"
@@ -177,10 +185,10 @@ def test_struck_claim_is_shown_with_its_reason_and_is_no_normal():
 def test_not_examined_not_present_remark_and_later_are_each_said():
     exam = made(
         new_exam(),
-        changes.not_examined(DOG, ("nose",), "unsafe"),
-        changes.remark(DOG, ("nose",), " wet "),
-        changes.not_present(DOG, ("eyes.left",), "enucleated"),
-        changes.later(DOG, ("heart",), parked=True),
+        changes.not_examined(("nose",), "unsafe"),
+        changes.remark(("nose",), " wet "),
+        changes.not_present(("eyes.left",), "enucleated"),
+        changes.later(("heart",), parked=True),
     )
     assert shown(exam, "nose").lines == ("unsafe", "remark: wet")
     assert shown(exam, "nose").sign is Sign.GAP
@@ -198,8 +206,8 @@ def test_not_examined_not_present_remark_and_later_are_each_said():
 def test_opened_again_is_unexamined_and_keeps_the_remark():
     exam = made(
         new_exam(),
-        changes.no_abnormality(DOG, ("nose",)),
-        changes.remark(DOG, ("nose",), "wet"),
+        no_abnormality(("nose",)),
+        changes.remark(("nose",), "wet"),
         changes.open_again(("nose",)),
     )
     assert exam.entry("nose").state is RegionState.UNEXAMINED
@@ -210,8 +218,8 @@ def test_opened_again_is_unexamined_and_keeps_the_remark():
 def test_the_rest_beside_a_finding_is_said_as_the_rest():
     exam = made(
         new_exam(),
-        changes.found(DOG, Found(NOSE, (("nose", "f" * 32),), NOSE.terms[0])),
-        changes.no_abnormality(DOG, ("nose",)),
+        changes.found(Found(NOSE, (("nose", "f" * 32),), NOSE.terms[0])),
+        no_abnormality(("nose",)),
     )
     answer = shown(exam, "nose")
     assert answer.title == "With findings"
@@ -228,7 +236,7 @@ def test_sides_stand_left_both_right_and_one_side_alone_is_no_choice_of_both():
 
 
 def test_both_after_one_side_was_answered_leaves_that_answer_alone():
-    exam = made(new_exam(), changes.found(DOG, red_eyes("left")))
+    exam = made(new_exam(), changes.found(red_eyes("left")))
     assert open_keys(exam, BOTH_EYES) == ("eyes.right",)
 
 
@@ -245,26 +253,26 @@ def test_a_step_is_named_by_part_side_and_answer():
 
 
 def test_next_open_part_goes_head_to_tail_and_around():
-    exam = made(new_exam(), changes.no_abnormality(DOG, BOTH_EYES))
+    exam = made(new_exam(), no_abnormality(BOTH_EYES))
     assert next_open_region(exam, DOG, "nose") is HEART
     assert next_open_region(exam, DOG, "heart") is NOSE
     done = made(
         exam,
-        changes.no_abnormality(DOG, ("nose",)),
-        changes.no_abnormality(DOG, ("heart",)),
+        no_abnormality(("nose",)),
+        no_abnormality(("heart",)),
     )
     assert next_open_region(done, DOG, "nose") is None
 
 
 def test_a_part_outside_the_scope_takes_no_answer():
     with pytest.raises(NotInScopeError):
-        made(new_exam(Scope.INTAKE), changes.no_abnormality(DOG, ("heart",)))
+        made(new_exam(Scope.INTAKE), no_abnormality(("heart",)))
 
 
 def test_earlier_finding_is_answered_with_what_became_of_it():
     earlier = EarlierFinding("e" * 32, "f" * 32, "nose", "2026-01-02", "discharge")
     exam = replace(new_exam(), earlier=(earlier,))
-    same = changes.earlier_answered(DOG, ("f" * 32,), EarlierOutcome.SAME)
+    same = changes.earlier_answered(("f" * 32,), EarlierOutcome.SAME)
     after = made(exam, same)
     assert after.earlier[0].outcome is EarlierOutcome.SAME
 

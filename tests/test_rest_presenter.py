@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 from exam_app.app import region_changes as changes
+from exam_app.app.exam_editor import Edit
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.practice_claims import (
     SETTING,
@@ -37,6 +38,7 @@ from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import add_claim, answer_earlier
 from exam_app.ui.settings.claims_section import claim_words
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN, new_exam
+from tests.small_dog import no_abnormality
 from tests.test_denials import (
     DEEP,
     EYES,
@@ -52,7 +54,7 @@ EYES_KEYS = ("eyes.left", "eyes.right")
 
 
 def made(exam, change):
-    return change(exam, BY, lambda: "9" * 32)
+    return change(exam, Edit(SPECIES, BY, lambda: "9" * 32))
 
 
 def test_row_shows_the_rest_without_what_the_find_denies_before_the_tap():
@@ -63,7 +65,7 @@ def test_row_shows_the_rest_without_what_the_find_denies_before_the_tap():
     assert sentence_shown(exam, EYES, EYES_KEYS) == (
         "No abnormality found: cornea clear; no discharge seen"
     )
-    exam = made(exam, changes.no_abnormality(SPECIES, ("eyes.left",)))
+    exam = made(exam, no_abnormality(("eyes.left",)))
     assert rest_offers(exam, EYES, EYES_KEYS) == ()
     assert exam.entry("eyes.left").asserted == ("cornea clear",)
 
@@ -78,7 +80,7 @@ def test_own_words_are_asked_about_before_the_rest():
     (offer,) = rest_offers(exam, HEART, ("heart",))
     assert offer.asks
     assert offer.text == "The rest: say what your own words deny, then record it"
-    left = changes.what_is_left(SPECIES, ("heart",), (), (), ("rhythm",))
+    left = changes.what_is_left(("heart",), (), (), ("rhythm",))
     exam = made(exam, left)
     assert exam.entry("heart").asserted == ("no murmur heard on either side",)
 
@@ -101,9 +103,7 @@ def test_one_tap_says_felt_for_not_felt_and_the_row_says_so():
     (offer,) = result_offers(exam, NODES, "nodes.left", ())
     assert offer.label == "Felt for, not felt"
     out = parted(NODES, offer.left_out)
-    exam = made(
-        exam, changes.what_is_left(SPECIES, NODES_KEYS, out.struck, out.instead, None)
-    )
+    exam = made(exam, changes.what_is_left(NODES_KEYS, out.struck, out.instead, None))
     answer = answer_of(exam, SPECIES, "nodes.left", exam.entry("nodes.left"))
     assert answer.title == "Felt for, not felt"
     assert not answer.is_open
@@ -144,12 +144,12 @@ def test_part_beyond_a_routine_exam_stands_in_its_place_and_counts_as_nothing_op
 
 def test_a_claim_added_late_is_said_again_of_a_side_that_was_answered():
     exam = clean(new_exam(), "eyes.left")
-    exam = made(exam, changes.added(SPECIES, EYES, ("lens",), is_added=True))
+    exam = made(exam, changes.added(EYES, ("lens",), is_added=True))
     assert exam.entry("eyes.left").asserted[-1] != "lens clear"
     assert exam.entry("eyes.left").state is RegionState.NO_ABNORMALITY
-    exam = made(exam, changes.said_again(SPECIES, "eyes.left"))
+    exam = made(exam, changes.said_again("eyes.left"))
     assert exam.entry("eyes.left").asserted[-1] == "lens clear"
-    exam = made(exam, changes.added(SPECIES, EYES, ("lens",), is_added=False))
+    exam = made(exam, changes.added(EYES, ("lens",), is_added=False))
     assert exam.added_claims == ()
 
 

@@ -5,7 +5,6 @@ from dataclasses import replace
 from itertools import count
 from types import SimpleNamespace
 
-from exam_app.app import region_changes as changes
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.strikes import Strikes
 from exam_app.app.typed_entries import TypedShelf
@@ -17,7 +16,7 @@ from exam_app.app.view.region_presenter import (
 )
 from exam_app.domain.protocol.protocol import Clause, Scope
 from exam_app.domain.wording.written_record import write_record
-from tests.small_dog import DOG, NINE_O_CLOCK, TECHNICIAN, new_exam
+from tests.small_dog import DOG, NINE_O_CLOCK, TECHNICIAN, new_exam, no_abnormality
 from tests.test_exam_desk import Shelf
 
 NOSE = DOG.region("nose")
@@ -60,7 +59,7 @@ async def strikes_of(region, *struck, shelf=None):
 
 
 async def record(strikes, *keys):
-    made = changes.no_abnormality(TWO, keys, strikes.now())
+    made = no_abnormality(keys, strikes.now())
     await strikes.desk.apply(made)
     strikes.settle()
 

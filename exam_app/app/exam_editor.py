@@ -10,7 +10,8 @@ next change.
 import asyncio
 from collections import deque
 from collections.abc import Awaitable, Callable
-from typing import Any, NamedTuple, Protocol
+from functools import wraps
+from typing import Any, Concatenate, NamedTuple, ParamSpec, Protocol
 
 from exam_app.app.exam_mirrors import Mirrors, SaveState
 from exam_app.domain.errors import ExamClosedError, ExamError
@@ -24,7 +25,36 @@ UNDO_STEPS = 50
 
 NewId = Callable[[], str]
 Clock = Callable[[], Moment]
-Change = Callable[[Exam, Attribution, NewId], Exam]
+P = ParamSpec("P")
+
+
+class Edit(NamedTuple):
+    """What a change is made with.
+
+    Attributes:
+        protocol: What the exam asks.
+        by: Who examined and who entered it, and when.
+        new_id: Draws the UUID of what the change adds.
+    """
+
+    protocol: SpeciesProtocol
+    by: Attribution
+    new_id: NewId
+
+
+Change = Callable[[Exam, Edit], Exam]
+
+
+def change_maker(
+    made: Callable[Concatenate[Exam, Edit, P], Exam],
+) -> Callable[P, Change]:
+    """Split a change in two: called with what it says, it gives the change to make."""
+
+    @wraps(made)
+    def make(*said: P.args, **named: P.kwargs) -> Change:
+        return lambda exam, edit: made(exam, edit, *said, **named)
+
+    return make
 
 
 class Shelf(Protocol):
@@ -86,6 +116,9 @@ class ExamDesk:
             self.examiner.person_id, writer.person_id, observed or now, now
         )
 
+    def _edit(self, observed: Moment | None = None) -> Edit:
+        return Edit(self.protocol, self.attribution(observed), self._new_id)
+
     def now(self) -> Moment:
         """Give the present moment."""
         return self._clock()
@@ -105,7 +138,7 @@ class ExamDesk:
             raise ExamClosedError
         before = self.exam
         named = self._with_writers(before)
-        after = change(named, self.attribution(observed), self._new_id)
+        after = change(named, self._edit(observed))
         if after in (before, named):
             return
         self._steps.append(Step(before, message))
@@ -156,7 +189,7 @@ class ExamDesk:
         """
         async with self._saving:
             named = self._with_writers(self.exam)
-            closed = change(named, self.attribution(), self._new_id)
+            closed = change(named, self._edit())
             self._is_closing = True
             try:
                 await keep(closed)

@@ -2,35 +2,31 @@
 
 from dataclasses import replace
 
-from exam_app.app.exam_editor import Change, NewId
+from exam_app.app.exam_editor import Edit, change_maker
 from exam_app.app.region_changes import urgent_noticed
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import BiteHistory
 from exam_app.domain.exam.visit_transitions import set_bite
-from exam_app.domain.protocol.protocol import SpeciesProtocol
 
 SIGN_ID = "bit_a_person"
 WORDS = "bitten or scratched"
 
 
-def examiner_bitten(protocol: SpeciesProtocol, label: str) -> Change:
+@change_maker
+def examiner_bitten(exam: Exam, edit: Edit, label: str) -> Exam:
     """Record the examiner's bite with its time, and open the sign that is told.
 
     Args:
         label: The sign as shown.
     """
-
-    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
-        bite = exam.bite or BiteHistory()
-        if not bite.examiner_bitten:
-            when = f"{by.observed.local():%Y-%m-%d %H:%M}"
-            bite = replace(bite, examiner_bitten=WORDS, examiner_when=when)
-            bite = with_examiners_name(exam, bite, by)
-        noticed = urgent_noticed(protocol.sign(SIGN_ID), "the examiner", label)
-        return noticed(set_bite(exam, bite), by, new_id)
-
-    return made
+    bite = exam.bite or BiteHistory()
+    if not bite.examiner_bitten:
+        when = f"{edit.by.observed.local():%Y-%m-%d %H:%M}"
+        bite = replace(bite, examiner_bitten=WORDS, examiner_when=when)
+        bite = with_examiners_name(exam, bite, edit.by)
+    noticed = urgent_noticed(edit.protocol.sign(SIGN_ID), "the examiner", label)
+    return noticed(set_bite(exam, bite), edit)
 
 
 def with_examiners_name(exam: Exam, bite: BiteHistory, by: Attribution) -> BiteHistory:

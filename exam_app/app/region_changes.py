@@ -1,4 +1,4 @@
-"""The changes a region's row, sheet and screen can make, each for the exam desk.
+"""The changes a region's row, sheet and screen can make, each made by its editor.
 
 A change of both sides is one step: it is shown, saved and taken back together.
 """
@@ -6,14 +6,13 @@ A change of both sides is one step: it is shown, saved and taken back together.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from exam_app.app.exam_editor import Change, NewId
+from exam_app.app.exam_editor import Edit, change_maker
 from exam_app.app.view.region_presenter import term_label
 from exam_app.domain.exam.denials import rest_claims, with_nothing_said
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.finding_transitions import add_finding, remove_finding
 from exam_app.domain.exam.findings import EarlierOutcome, Finding
 from exam_app.domain.exam.late_entries import keep_time_seen
-from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.exam.transitions import (
     add_claim,
@@ -30,158 +29,115 @@ from exam_app.domain.exam.urgent import UrgentEntry
 from exam_app.domain.exam.urgent_transitions import open_urgent
 from exam_app.domain.protocol.protocol import (
     Region,
-    SpeciesProtocol,
     Term,
     UrgentSign,
     split_key,
 )
 
 
-def no_abnormality(
-    protocol: SpeciesProtocol,
-    keys: tuple[str, ...],
-    struck: tuple[tuple[str, str], ...] = (),
-    instead: tuple[str, ...] | None = None,
-    denied: tuple[str, ...] | None = None,
-) -> Change:
-    """Record the sentence shown for one part, or for both sides of one."""
-
-    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-        words = words_for(exam)
-        return assert_no_abnormality(
-            exam, protocol, keys, words, by, struck, instead, denied
-        )
-
-    return made
-
-
+@change_maker
 def what_is_left(
-    protocol: SpeciesProtocol,
+    exam: Exam,
+    edit: Edit,
     keys: tuple[str, ...],
     struck: tuple[tuple[str, str], ...],
     instead: tuple[str, ...],
     denied: tuple[str, ...] | None,
-) -> Change:
+) -> Exam:
     """Record a sentence with parts of it left out, each side without what is denied.
 
     Args:
         denied: What own words deny; ``None``: not asked, and refused beside them.
     """
-
-    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-        words = words_for(exam)
-        for key in keys:
-            region = protocol.region(split_key(key)[0])
-            held = rest_claims(exam, region, key) if region else ()
-            left = {c.clause_id for c in held} - {*(denied or ())}
-            exam = assert_no_abnormality(
-                exam,
-                protocol,
-                (key,),
-                words,
-                by,
-                tuple((c, reason) for c, reason in struck if c in left),
-                tuple(c for c in instead if c in left),
-                denied,
-            )
-        return exam
-
-    return made
+    words = words_for(exam)
+    for key in keys:
+        region = edit.protocol.region(split_key(key)[0])
+        held = rest_claims(exam, region, key) if region else ()
+        left = {c.clause_id for c in held} - {*(denied or ())}
+        exam = assert_no_abnormality(
+            exam,
+            edit.protocol,
+            (key,),
+            words,
+            edit.by,
+            tuple((c, reason) for c, reason in struck if c in left),
+            tuple(c for c in instead if c in left),
+            denied,
+        )
+    return exam
 
 
+@change_maker
 def added(
-    protocol: SpeciesProtocol,
+    exam: Exam,
+    edit: Edit,
     region: Region,
     clause_ids: tuple[str, ...],
     *,
     is_added: bool,
-) -> Change:
+) -> Exam:
     """Put claims beyond a routine exam into this exam's sentence, or take them out."""
-
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
-        change = add_claim if is_added else drop_claim
-        for clause_id in clause_ids:
-            exam = change(exam, protocol, region.region_id, clause_id)
-        return exam
-
-    return made
+    change = add_claim if is_added else drop_claim
+    for clause_id in clause_ids:
+        exam = change(exam, edit.protocol, region.region_id, clause_id)
+    return exam
 
 
-def said_again(protocol: SpeciesProtocol, key: str) -> Change:
+@change_maker
+def said_again(exam: Exam, edit: Edit, key: str) -> Exam:
     """Say the sentence of an answered part again, with what was added since."""
-
-    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-        entry = exam.entry(key)
-        return assert_no_abnormality(
-            exam,
-            protocol,
-            (key,),
-            words_for(exam),
-            by,
-            tuple((item.clause_id, item.reason) for item in entry.struck),
-            tuple(item.clause_id for item in entry.instead),
-        )
-
-    return made
+    entry = exam.entry(key)
+    return assert_no_abnormality(
+        exam,
+        edit.protocol,
+        (key,),
+        words_for(exam),
+        edit.by,
+        tuple((item.clause_id, item.reason) for item in entry.struck),
+        tuple(item.clause_id for item in entry.instead),
+    )
 
 
-def not_examined(
-    protocol: SpeciesProtocol, keys: tuple[str, ...], reason: str
-) -> Change:
+@change_maker
+def not_examined(exam: Exam, edit: Edit, keys: tuple[str, ...], reason: str) -> Exam:
     """Record that one part, or both sides, were not examined, and why."""
-
-    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-        for key in keys:
-            exam = mark_not_examined(exam, protocol, key, reason, by)
-        return exam
-
-    return made
+    for key in keys:
+        exam = mark_not_examined(exam, edit.protocol, key, reason, edit.by)
+    return exam
 
 
-def not_present(
-    protocol: SpeciesProtocol, keys: tuple[str, ...], reason: str
-) -> Change:
+@change_maker
+def not_present(exam: Exam, edit: Edit, keys: tuple[str, ...], reason: str) -> Exam:
     """Record that one part, or both sides, are not there, and why."""
-
-    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
-        for key in keys:
-            exam = mark_not_present(exam, protocol, key, reason, by, new_id())
-        return exam
-
-    return made
+    for key in keys:
+        exam = mark_not_present(
+            exam, edit.protocol, key, reason, edit.by, edit.new_id()
+        )
+    return exam
 
 
-def remark(protocol: SpeciesProtocol, keys: tuple[str, ...], text: str) -> Change:
+@change_maker
+def remark(exam: Exam, edit: Edit, keys: tuple[str, ...], text: str) -> Exam:
     """Write a remark beside one part, or both sides."""
-
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
-        for key in keys:
-            exam = set_remark(exam, protocol, key, text.strip())
-        return exam
-
-    return made
+    for key in keys:
+        exam = set_remark(exam, edit.protocol, key, text.strip())
+    return exam
 
 
-def later(protocol: SpeciesProtocol, keys: tuple[str, ...], *, parked: bool) -> Change:
+@change_maker
+def later(exam: Exam, edit: Edit, keys: tuple[str, ...], *, parked: bool) -> Exam:
     """Put one part, or both sides, off to later today, or take them up again."""
-
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
-        for key in keys:
-            exam = park(exam, protocol, key, parked=parked)
-        return exam
-
-    return made
+    for key in keys:
+        exam = park(exam, edit.protocol, key, parked=parked)
+    return exam
 
 
-def open_again(keys: tuple[str, ...]) -> Change:
+@change_maker
+def open_again(exam: Exam, _edit: Edit, keys: tuple[str, ...]) -> Exam:
     """Take back what was concluded of a part; findings and remarks stand."""
-
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
-        for key in keys:
-            exam = set_entry(exam, key, _opened(exam.entry(key)))
-        return exam
-
-    return made
+    for key in keys:
+        exam = set_entry(exam, key, _opened(exam.entry(key)))
+    return exam
 
 
 def _opened(entry: RegionEntry) -> RegionEntry:
@@ -211,38 +167,32 @@ class Found:
         return tuple(key for key, _ in self.findings)
 
 
-def found(protocol: SpeciesProtocol, find: Found, words: str = "") -> Change:
+@change_maker
+def found(exam: Exam, edit: Edit, find: Found, words: str = "") -> Exam:
     """Record a term, or own words, for one side or both."""
-
-    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
-        for key, finding_id in find.findings:
-            label = term_label(exam, find.term) if find.term else words.strip()
-            finding = Finding(
-                finding_id,
-                label,
-                by,
-                term_id=find.term.term_id if find.term else "",
-                side=split_key(key)[1],
-            )
-            exam = add_finding(exam, protocol, key, finding, new_id())
-        return exam
-
-    return made
+    for key, finding_id in find.findings:
+        label = term_label(exam, find.term) if find.term else words.strip()
+        finding = Finding(
+            finding_id,
+            label,
+            edit.by,
+            term_id=find.term.term_id if find.term else "",
+            side=split_key(key)[1],
+        )
+        exam = add_finding(exam, edit.protocol, key, finding, edit.new_id())
+    return exam
 
 
-def detailed(protocol: SpeciesProtocol, find: Found, **details: object) -> Change:
+@change_maker
+def detailed(exam: Exam, edit: Edit, /, find: Found, **details: object) -> Exam:
     """Add to what was noted of a find, on each side it was recorded for."""
-
-    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
-        for key, finding_id in find.findings:
-            before = finding_of(exam, key, finding_id)
-            if before is not None:
-                seen = keep_time_seen(before.attribution, by)
-                after = replace(before, attribution=seen, **details)  # type: ignore[arg-type]
-                exam = add_finding(exam, protocol, key, after, new_id())
-        return exam
-
-    return made
+    for key, finding_id in find.findings:
+        before = finding_of(exam, key, finding_id)
+        if before is not None:
+            seen = keep_time_seen(before.attribution, edit.by)
+            after = replace(before, attribution=seen, **details)  # type: ignore[arg-type]
+            exam = add_finding(exam, edit.protocol, key, after, edit.new_id())
+    return exam
 
 
 def finding_of(exam: Exam, key: str, finding_id: str) -> Finding | None:
@@ -251,31 +201,28 @@ def finding_of(exam: Exam, key: str, finding_id: str) -> Finding | None:
     return next((f for f in found_there if f.finding_id == finding_id), None)
 
 
-def removed(protocol: SpeciesProtocol, find: Found) -> Change:
+@change_maker
+def removed(exam: Exam, edit: Edit, find: Found) -> Exam:
     """Take a find back, on each side it was recorded for."""
-
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
-        for key, finding_id in find.findings:
-            exam = remove_finding(exam, protocol, key, finding_id)
-        return exam
-
-    return made
+    for key, finding_id in find.findings:
+        exam = remove_finding(exam, edit.protocol, key, finding_id)
+    return exam
 
 
+@change_maker
 def earlier_answered(
-    protocol: SpeciesProtocol, finding_ids: Sequence[str], outcome: EarlierOutcome
-) -> Change:
+    exam: Exam, edit: Edit, finding_ids: Sequence[str], outcome: EarlierOutcome
+) -> Exam:
     """Say what became of findings of an earlier record."""
-
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
-        for finding_id in finding_ids:
-            exam = answer_earlier(exam, protocol, finding_id, outcome)
-        return exam
-
-    return made
+    for finding_id in finding_ids:
+        exam = answer_earlier(exam, edit.protocol, finding_id, outcome)
+    return exam
 
 
-def urgent_noticed(sign: UrgentSign | None, words: str, label: str) -> Change:
+@change_maker
+def urgent_noticed(
+    exam: Exam, edit: Edit, sign: UrgentSign | None, words: str, label: str
+) -> Exam:
     """Open an urgent sign from the urgent button: one of the list, or own words.
 
     Args:
@@ -283,16 +230,12 @@ def urgent_noticed(sign: UrgentSign | None, words: str, label: str) -> Change:
         words: Own words, or what is to be added to the sign.
         label: The sign as shown.
     """
-
-    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
-        entry = UrgentEntry(
-            entry_id=new_id(),
-            label=label if sign else words.strip(),
-            attribution=by,
-            sign_id=sign.sign_id if sign else "",
-            action=sign.action if sign else "tell the veterinarian now",
-            note=words.strip() if sign else "",
-        )
-        return open_urgent(exam, entry)
-
-    return made
+    entry = UrgentEntry(
+        entry_id=edit.new_id(),
+        label=label if sign else words.strip(),
+        attribution=edit.by,
+        sign_id=sign.sign_id if sign else "",
+        action=sign.action if sign else "tell the veterinarian now",
+        note=words.strip() if sign else "",
+    )
+    return open_urgent(exam, entry)

@@ -7,7 +7,7 @@ leaves the draft as it was.
 
 from typing import TYPE_CHECKING
 
-from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_editor import Edit, ExamDesk
 from exam_app.app.exam_sessions import forget
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.app.typed_entries import UnsavedWordsError
@@ -16,7 +16,7 @@ from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.closing import close
 from exam_app.domain.exam.corrections import close_correction
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.people import Attribution, Person
+from exam_app.domain.exam.people import Person
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.record.cose import key_id_of
 from exam_app.record.draft_codec import owner_from_plain, owner_to_plain
@@ -40,7 +40,7 @@ async def close_and_keep(tab: "Tab", desk: ExamDesk, closer: Person) -> None:
     """
     first = read_kept(tab.vault, desk.exam.exam_id, desk.exam.parent_hash or None)
 
-    def closed(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+    def closed(exam: Exam, _edit: Edit) -> Exam:
         if exam.revision and first is not None:
             protocol = desk.protocol
             return close_correction(exam, first.exam, protocol, closer, desk.now())

@@ -2,11 +2,10 @@
 
 from typing import TYPE_CHECKING
 
-from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_editor import Edit, ExamDesk
 from exam_app.app.exam_sessions import change
 from exam_app.app.view.vital_presenter import value_text
 from exam_app.domain.exam.exam import Exam, words_for
-from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.review import vital_label
 from exam_app.domain.exam.vital_transitions import MOST_SIGNS, clear_vital, record_vital
 from exam_app.domain.exam.vitals import VitalEntry
@@ -30,16 +29,11 @@ async def record(
         is_repeat: Whether it was counted or measured once more.
     """
 
-    def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
-        ids = tuple(new_id() for _ in range(MOST_SIGNS))
+    def made(exam: Exam, edit: Edit) -> Exam:
+        ids = tuple(edit.new_id() for _ in range(MOST_SIGNS))
+        name, by = vital.vital_id, edit.by
         return record_vital(
-            exam,
-            desk.protocol,
-            vital.vital_id,
-            entry,
-            by,
-            ids,
-            is_repeat=is_repeat,
+            exam, edit.protocol, name, entry, by, ids, is_repeat=is_repeat
         )
 
     return await change(tab, desk, made, told(desk, vital, entry))
@@ -47,12 +41,13 @@ async def record(
 
 async def take_back(tab: "Tab", desk: ExamDesk, vital: Vital) -> bool:
     """Take the answer of a vital back; whether it was done."""
-
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
-        return clear_vital(exam, desk.protocol, vital.vital_id)
-
     label = vital_label(vital, words_for(desk.exam))
-    return await change(tab, desk, made, f"{label}: taken back")
+    return await change(
+        tab,
+        desk,
+        lambda exam, edit: clear_vital(exam, edit.protocol, vital.vital_id),
+        f"{label}: taken back",
+    )
 
 
 def told(desk: ExamDesk, vital: Vital, entry: VitalEntry) -> str:

@@ -2,12 +2,11 @@
 
 import flet as ft
 
-from exam_app.app.exam_editor import Change, ExamDesk, NewId
+from exam_app.app.exam_editor import Edit, ExamDesk, change_maker
 from exam_app.app.exam_sessions import change, typed_in
 from exam_app.app.view.review_presenter import STOP_LABELS, stop_preview
 from exam_app.domain.exam.closing import stop_early
 from exam_app.domain.exam.exam import Exam, StopReason
-from exam_app.domain.exam.people import Attribution
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import text_field
@@ -40,7 +39,7 @@ def _confirm(tab: Tab, desk: ExamDesk, reason: StopReason, label: str) -> None:
     note = text_field("stop-note", "More about it, if there is any", typed=typed)
 
     async def confirmed() -> None:
-        if await change(tab, desk, _stopping(desk, reason, note.value), label):
+        if await change(tab, desk, _stopping(reason, note.value), label):
             typed.drop()
             tab.close_sheet()
             await tab.go(f"/exam/{desk.exam.exam_id}/review")
@@ -64,8 +63,6 @@ def _confirm(tab: Tab, desk: ExamDesk, reason: StopReason, label: str) -> None:
     )
 
 
-def _stopping(desk: ExamDesk, reason: StopReason, note: str) -> Change:
-    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-        return stop_early(exam, desk.protocol, reason, note, by)
-
-    return made
+@change_maker
+def _stopping(exam: Exam, edit: Edit, reason: StopReason, note: str) -> Exam:
+    return stop_early(exam, edit.protocol, reason, note, edit.by)

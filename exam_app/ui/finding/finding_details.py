@@ -85,7 +85,7 @@ class DetailsSheet:
         ]
 
     async def _set(self, **details: Any) -> None:  # noqa: ANN401
-        made = region_changes.detailed(self.desk.protocol, self.find, **details)
+        made = region_changes.detailed(self.find, **details)
         name = f"{self.finding.words}: details"
         if await exam_room.change(self.tab, self.desk, made, name):
             self.typed.forget(*(_FIELDS[key] for key in details if key in _FIELDS))
@@ -97,7 +97,7 @@ class DetailsSheet:
 
         async def take_back() -> None:
             words = self.finding.words
-            made = region_changes.removed(self.desk.protocol, self.find)
+            made = region_changes.removed(self.find)
             if await exam_room.change(self.tab, self.desk, made, f"without: {words}"):
                 self.typed.drop()
                 self.tab.close_sheet()

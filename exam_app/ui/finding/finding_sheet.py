@@ -114,7 +114,7 @@ async def _record(
     find = Found(region, findings, term)
     said = term_label(desk.exam, term) if term else words
     name = step_name(desk.exam, region, keys, said)
-    made = region_changes.found(desk.protocol, find, words)
+    made = region_changes.found(find, words)
     if not await exam_room.change(tab, desk, made, name):
         return False
     if not desk.mirrors.hands.gloved:
@@ -145,7 +145,7 @@ def open_details(
     sheet = DetailsSheet(tab, desk, find)
 
     def ask_when() -> None:
-        made = region_changes.detailed(desk.protocol, find)
+        made = region_changes.detailed(find)
         open_seen_earlier(tab, desk, first.words, made)
 
     title = step_name(desk.exam, region, tuple(k for k, _ in findings), first.words)

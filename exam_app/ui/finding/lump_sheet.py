@@ -156,7 +156,7 @@ class LumpSheet:
             self._problem = _sentence(refusal)
             self._notice.refresh()
             return
-        made = region_changes.detailed(self.desk.protocol, self.find, lump=lump)
+        made = region_changes.detailed(self.find, lump=lump)
         if await exam_room.change(self.tab, self.desk, made, "lump: size and feel"):
             self.typed.drop()
             self.tab.close_sheet()

@@ -3,11 +3,10 @@
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import Change, ExamDesk, NewId
+from exam_app.app.exam_editor import Edit, ExamDesk, change_maker
 from exam_app.app.view.visit_presenter import Part, notes_for
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import PrivateNote
 from exam_app.domain.wording.exam_wording import person_name
 from exam_app.ui.shell.page_controller import Tab
@@ -79,8 +78,6 @@ def _line(tab: Tab, desk: ExamDesk, place: int, note: PrivateNote) -> ft.Control
     return identified(for_choice("private-note-line", str(place)), row)
 
 
-def _adding(text: str) -> Change:
-    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-        return transitions.add_private_note(exam, PrivateNote(text, by))
-
-    return made
+@change_maker
+def _adding(exam: Exam, edit: Edit, text: str) -> Exam:
+    return transitions.add_private_note(exam, PrivateNote(text, edit.by))

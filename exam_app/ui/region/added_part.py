@@ -78,9 +78,7 @@ class AddedPart:
         ids = tuple(clause.clause_id for clause in extra)
 
         async def add() -> None:
-            made = region_changes.added(
-                self.desk.protocol, region, ids, is_added=not is_added
-            )
+            made = region_changes.added(region, ids, is_added=not is_added)
             await self._change(made, "all taken out" if is_added else "all added")
 
         label = "Take all of them out" if is_added else "Add all of them"
@@ -94,7 +92,6 @@ class AddedPart:
 
         async def add() -> None:
             made = region_changes.added(
-                self.desk.protocol,
                 self.region,
                 (clause.clause_id,),
                 is_added=not is_added,
@@ -164,7 +161,7 @@ class AddedPart:
 
     def _too(self, clause: Clause, key: str) -> ft.Control:
         async def say() -> None:
-            made = region_changes.said_again(self.desk.protocol, key)
+            made = region_changes.said_again(key)
             await self._change(made, "said with what was added")
 
         side = SIDE_LABELS.get(split_key(key)[1], "")

@@ -40,7 +40,7 @@ def _outcome(
     chosen: EarlierOutcome | None,
 ) -> ft.Control:
     async def tapped() -> None:
-        made = region_changes.earlier_answered(desk.protocol, (finding_id,), outcome)
+        made = region_changes.earlier_answered((finding_id,), outcome)
         await exam_room.change(tab, desk, made, f"earlier finding: {outcome}")
 
     icon = ft.Icons.CHECK if outcome is chosen else None
@@ -62,7 +62,7 @@ def absent_offers(
 
 def _absent(tab: Tab, desk: ExamDesk, region: Region, answer: Answer) -> ft.Control:
     async def tapped() -> None:
-        made = region_changes.not_present(desk.protocol, (answer.key,), KNOWN)
+        made = region_changes.not_present((answer.key,), KNOWN)
         name = step_name(desk.exam, region, (answer.key,), "not present")
         await exam_room.change(tab, desk, made, name)
 

@@ -7,13 +7,12 @@ import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
 from exam_app.app import region_changes
-from exam_app.app.exam_editor import Change, ExamDesk, NewId
+from exam_app.app.exam_editor import Change, Edit, ExamDesk
 from exam_app.app.strikes import NOTHING_SEEN, Strikes
 from exam_app.app.view.region_presenter import keys_of, label_of, open_keys, step_name
 from exam_app.app.view.rest_presenter import rest_offers
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.late_entries import regions_seen_earlier
-from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.region_states import NOT_EXAMINED_REASONS, NOT_PRESENT_REASONS
 from exam_app.domain.protocol.protocol import Region
 from exam_app.domain.protocol.sex_limits import OTHER_SEX
@@ -106,14 +105,14 @@ class MoreSheet:
 
     def _ask_not_examined(self) -> None:
         async def said(reason: str) -> bool:
-            made = region_changes.not_examined(self.desk.protocol, self.keys, reason)
+            made = region_changes.not_examined(self.keys, reason)
             return await self._conclude(made, f"not examined, {reason}")
 
         self._ask("not examined, because", NOT_EXAMINED_REASONS, said)
 
     def _ask_not_present(self) -> None:
         async def said(reason: str) -> bool:
-            made = region_changes.not_present(self.desk.protocol, self.keys, reason)
+            made = region_changes.not_present(self.keys, reason)
             return await self._conclude(made, f"not present, {reason}")
 
         reasons = [
@@ -125,7 +124,7 @@ class MoreSheet:
 
     def _ask_remark(self) -> None:
         async def said(text: str) -> bool:
-            made = region_changes.remark(self.desk.protocol, self.keys, text)
+            made = region_changes.remark(self.keys, text)
             return await self._change(made, "remark")
 
         kept = self.desk.exam.entry(self.keys[0]).remark
@@ -164,8 +163,8 @@ class MoreSheet:
         )
 
     def _ask_earlier(self) -> None:
-        def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-            return regions_seen_earlier(exam, self.desk.protocol, self.keys, by)
+        def made(exam: Exam, edit: Edit) -> Exam:
+            return regions_seen_earlier(exam, edit.protocol, self.keys, edit.by)
 
         open_seen_earlier(self.tab, self.desk, self._name(""), made)
 
@@ -182,7 +181,6 @@ class MoreSheet:
         offers = rest_offers(self.desk.exam, self.region, self.keys)
         out = strikes.parted()
         made = region_changes.what_is_left(
-            self.desk.protocol,
             tuple(offer.key for offer in offers),
             out.struck,
             out.instead,
@@ -193,7 +191,7 @@ class MoreSheet:
     async def _park(self) -> None:
         keys = open_keys(self.desk.exam, self.keys)
         parked = not all(self.desk.exam.entry(key).is_parked for key in keys)
-        made = region_changes.later(self.desk.protocol, keys, parked=parked)
+        made = region_changes.later(keys, parked=parked)
         await self._change(made, "later today" if parked else "taken up again")
 
     async def _reopen(self) -> None:

@@ -232,9 +232,7 @@ class StrikePart:
             self.tab.tell(NOTHING_SEEN)
             return
         out = self._strikes.parted()
-        made = region_changes.what_is_left(
-            self.desk.protocol, keys, out.struck, out.instead, out.denied
-        )
+        made = region_changes.what_is_left(keys, out.struck, out.instead, out.denied)
         what = "partly examined" if out.struck else "no abnormality"
         name = step_name(self.desk.exam, self.region, keys, what)
         if await exam_room.change(self.tab, self.desk, made, name):

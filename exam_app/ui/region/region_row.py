@@ -291,9 +291,7 @@ class RegionRow:
         what = deed(exam, self.region, keys, left_out)
         name = step_name(exam, self.region, keys, what)
         denied = out.denied if asked else out.denied or None
-        made = region_changes.what_is_left(
-            self.desk.protocol, keys, out.struck, out.instead, denied
-        )
+        made = region_changes.what_is_left(keys, out.struck, out.instead, denied)
         if await exam_room.change(self.tab, self.desk, made, name):
             strikes.settle()
         # The button that had the focus is gone, and Tab would begin at the top.

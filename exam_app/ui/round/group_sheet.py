@@ -5,11 +5,9 @@ from collections.abc import Callable
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.animal.groups import GroupNumbersError, set_group
-from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import GroupFacts
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button
@@ -56,11 +54,9 @@ def open_group(
         except GroupNumbersError as refusal:
             fields["present"].show_problem(f"{refusal.reason}. {refusal.advice}")
             return
-
-        def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
-            return set_group(exam, said)
-
-        if await exam_room.change(tab, desk, made, "The group"):
+        if await exam_room.change(
+            tab, desk, lambda exam, _: set_group(exam, said), "The group"
+        ):
             typed.drop()
             tab.close_sheet()
             on_done()

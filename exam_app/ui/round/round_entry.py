@@ -12,12 +12,11 @@ import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
 from exam_app.app import round_exams as round_shelf
-from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_editor import Edit, ExamDesk
 from exam_app.app.forms.round_cells import Column, fill_cell
 from exam_app.app.typed_entries import Typed
 from exam_app.app.view.round_presenter import cell_text
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.people import Attribution
 from exam_app.ui.round.round_cells_part import (
     is_readable,
     picks_of,
@@ -233,8 +232,9 @@ class RowEntry:
         if not is_readable(row, column, cell):
             return False
 
-        def made(exam: Exam, by: Attribution, new_id: NewId) -> Exam:
-            return fill_cell(exam, row.protocol, column, typed, by, new_id)
+        def made(exam: Exam, edit: Edit) -> Exam:
+            protocol, by, new_id = edit
+            return fill_cell(exam, protocol, column, typed, by, new_id)
 
         signs = len(row.exam.urgent)
         said = f"{row.exam.animal.name}: {column.label}"

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_editor import Edit, ExamDesk
 from exam_app.app.exam_sessions import change, typed_in
 from exam_app.app.typed_entries import Typed
 from exam_app.app.view.urgent_presenter import (
@@ -16,7 +16,7 @@ from exam_app.app.view.urgent_presenter import (
     to_answer,
 )
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.people import Attribution, Role
+from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
 from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.wording.source_words import cited
@@ -273,8 +273,9 @@ class _AnswerSheet:
         desk, entry_id = self._desk, self._entry.entry_id
         form = self._form
 
-        def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-            return answer_urgent(exam, entry_id, to_answer(form, by, by.entered))
+        def made(exam: Exam, edit: Edit) -> Exam:
+            answer = to_answer(form, edit.by, edit.by.entered)
+            return answer_urgent(exam, entry_id, answer)
 
         if await change(self._tab, desk, made, f"{self._entry.label}: answered"):
             self._typed.drop()

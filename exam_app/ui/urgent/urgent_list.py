@@ -147,7 +147,7 @@ def _bitten(tab: Tab, desk: ExamDesk, label: str) -> ft.Control:
     """Make the button of a bitten examiner: two taps, and the hands can be washed."""
 
     async def tapped() -> None:
-        made = examiner_bitten(desk.protocol, label)
+        made = examiner_bitten(label)
         if await exam_room.change(tab, desk, made, "examiner bitten or scratched"):
             open_whole(tab, desk, Part.BITE)
 

@@ -1,12 +1,10 @@
 """Ask about a scanned number that is not the animal's; nothing changes by itself."""
 
 from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.forms import scan_form
 from exam_app.app.queries import animals as animal_shelf
 from exam_app.domain.exam import visit_transitions as transitions
-from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.people import Attribution
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.identifiers import for_choice
@@ -19,11 +17,13 @@ def ask_about_number(tab: Tab, desk: ExamDesk) -> None:
     if not number:
         return
 
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
-        return transitions.keep_chip(exam, number)
-
     async def keep() -> None:
-        if not await exam_room.change(tab, desk, made, "Chip number of the animal"):
+        if not await exam_room.change(
+            tab,
+            desk,
+            lambda exam, _: transitions.keep_chip(exam, number),
+            "Chip number of the animal",
+        ):
             return
         animal, owner = animal_shelf.fetch(tab, desk.exam.animal.animal_id)
         changed = transitions.with_chip(animal, number)

@@ -3,12 +3,14 @@
 Every scan is added to those before it; none is ever replaced.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_editor import Edit, ExamDesk
 from exam_app.app.forms import scan_form
 from exam_app.app.forms.scan_form import ScanForm
 from exam_app.app.typed_entries import Typed
@@ -154,12 +156,14 @@ class ScanSheet:
             self._take_typed()
             return
         form, scanner = self._form, self._scanner.value
-
-        def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-            return _added(exam, scan_form.found_scan(form, scanner, by))
-
-        if await exam_room.change(self.tab, self.desk, made, "Chip scan"):
+        if await self._add("Chip scan", partial(scan_form.found_scan, form, scanner)):
             await self._kept()
+
+    async def _add(self, name: str, scan: Callable[[Attribution], ChipScan]) -> bool:
+        def made(exam: Exam, edit: Edit) -> Exam:
+            return transitions.add_chip_scan(exam, scan(edit.by))
+
+        return await exam_room.change(self.tab, self.desk, made, name)
 
     def _passes(self) -> ft.Control:
         buttons = [self._none_found(passes) for passes in scan_form.PASSES]
@@ -168,13 +172,8 @@ class ScanSheet:
     def _none_found(self, passes: int) -> ft.Control:
         async def tapped() -> None:
             form, scanner = self._form, self._scanner.value
-
-            def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-                scan = scan_form.none_found_scan(form, passes, scanner, by)
-                return _added(exam, scan)
-
-            name = "Chip scan: none found on this scan"
-            if await exam_room.change(self.tab, self.desk, made, name):
+            scan = partial(scan_form.none_found_scan, form, passes, scanner)
+            if await self._add("Chip scan: none found on this scan", scan):
                 await self._kept()
 
         spoken = f"None found on this scan; passes: {passes}"
@@ -217,13 +216,8 @@ class ScanSheet:
         return tile(for_choice("scan-not-done", str(place)), reason, tapped)
 
     async def _not_done(self, reason: str) -> None:
-        form = self._form
-
-        def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-            return _added(exam, scan_form.not_done_scan(form, reason, by))
-
-        name = f"Chip not scanned: {reason}"
-        if await exam_room.change(self.tab, self.desk, made, name):
+        scan = partial(scan_form.not_done_scan, self._form, reason)
+        if await self._add(f"Chip not scanned: {reason}", scan):
             self.typed.drop()
             self.tab.close_sheet()
 
@@ -237,7 +231,3 @@ class ScanSheet:
         self.tab.close_sheet()
         if self._form.numbers:
             ask_about_number(self.tab, self.desk)
-
-
-def _added(exam: Exam, scan: ChipScan) -> Exam:
-    return transitions.add_chip_scan(exam, scan)

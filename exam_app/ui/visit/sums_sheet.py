@@ -6,10 +6,9 @@ from dataclasses import replace
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_editor import Edit, ExamDesk
 from exam_app.app.forms.sum_form import SumKind, Worked, kinds_for, work_out
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.people import Attribution
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, other_button
 from exam_app.ui.widgets.fields import Field, text_field
@@ -112,7 +111,7 @@ def _result(found: Worked, keep: Keep) -> ft.Control:
 async def _keep(tab: Tab, desk: ExamDesk, kind: SumKind, found: Worked) -> bool:
     words = "; ".join(found.lines[:2])
 
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
+    def made(exam: Exam, _edit: Edit) -> Exam:
         before = f"{exam.remark}\n" if exam.remark else ""
         return replace(exam, remark=f"{before}{words}")
 

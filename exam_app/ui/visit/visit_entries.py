@@ -7,12 +7,12 @@ the exam is open. Nothing is calculated and no drug is proposed.
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import Change, ExamDesk, NewId
+from exam_app.app.exam_editor import Edit, ExamDesk, change_maker
 from exam_app.app.forms import visit_forms
 from exam_app.app.view.visit_presenter import Part, part_card
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam, words_for
-from exam_app.domain.exam.people import Attribution, Role
+from exam_app.domain.exam.people import Role
 from exam_app.domain.wording.visit_wording import DRUG_LOG_NOTE
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.visit_form import VisitForm
@@ -45,7 +45,7 @@ def open_entries(tab: Tab, desk: ExamDesk, part: Part) -> None:
         if said[0]:
             return
         name = f"{part.title(words)}: {texts[asks[0].name]}"
-        if await exam_room.change(tab, desk, _adding(desk, part, texts), name):
+        if await exam_room.change(tab, desk, _adding(part, texts), name):
             typed.drop()
             tab.close_sheet()
 
@@ -89,13 +89,10 @@ def _line(tab: Tab, desk: ExamDesk, part: Part, place: int, text: str) -> ft.Con
     return identified(for_choice("visit-line", str(place)), row)
 
 
-def taking_back(field: str, place: int) -> Change:
-    """Return the change that drops one entry of a list."""
-
-    def made(exam: Exam, _by: Attribution, _new_id: NewId) -> Exam:
-        return transitions.take_back(exam, field, place)
-
-    return made
+@change_maker
+def taking_back(exam: Exam, _edit: Edit, field: str, place: int) -> Exam:
+    """Drop one entry of a list."""
+    return transitions.take_back(exam, field, place)
 
 
 def _asks(tab: Tab, desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
@@ -108,17 +105,15 @@ def _asks(tab: Tab, desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
     return visit_forms.given_asks(desk.exam.animal.species, desk.now(), names)
 
 
-def _adding(desk: ExamDesk, part: Part, texts: dict[str, str]) -> Change:
-    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-        if part is Part.PROCEDURES:
-            done = visit_forms.procedure_said(texts, by)
-            return transitions.add_procedure(exam, done)
-        if part is Part.SAMPLES:
-            return transitions.add_sample(exam, visit_forms.sample_said(texts, by))
-        given = visit_forms.given_said(texts, by, desk.now())
-        return transitions.add_given(exam, given)
-
-    return made
+@change_maker
+def _adding(exam: Exam, edit: Edit, part: Part, texts: dict[str, str]) -> Exam:
+    by = edit.by
+    if part is Part.PROCEDURES:
+        return transitions.add_procedure(exam, visit_forms.procedure_said(texts, by))
+    if part is Part.SAMPLES:
+        return transitions.add_sample(exam, visit_forms.sample_said(texts, by))
+    given = visit_forms.given_said(texts, by, by.entered)
+    return transitions.add_given(exam, given)
 
 
 def _problem(said: list[str]) -> ft.Control:

@@ -7,13 +7,12 @@ from collections.abc import Callable
 from typing import Any
 
 from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import Change, ExamDesk, NewId
+from exam_app.app.exam_editor import Edit, ExamDesk, change_maker
 from exam_app.app.examiner_bitten import with_examiners_name
 from exam_app.app.forms import visit_forms
 from exam_app.app.view.visit_presenter import Part
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam, words_for
-from exam_app.domain.exam.people import Attribution
 from exam_app.ui.exam import handling_warnings
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.visit_form import VisitForm
@@ -99,11 +98,9 @@ async def _keep(tab: Tab, desk: ExamDesk, part: Part, texts: dict[str, str]) -> 
     return True
 
 
-def _saying(part: Part, texts: dict[str, str]) -> Change:
-    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-        said = visit_forms.whole_said(exam, part.follows, texts)
-        if part is Part.BITE:
-            said = with_examiners_name(exam, said, by)
-        return _SETTERS[part](exam, said)
-
-    return made
+@change_maker
+def _saying(exam: Exam, edit: Edit, part: Part, texts: dict[str, str]) -> Exam:
+    said = visit_forms.whole_said(exam, part.follows, texts)
+    if part is Part.BITE:
+        said = with_examiners_name(exam, said, edit.by)
+    return _SETTERS[part](exam, said)

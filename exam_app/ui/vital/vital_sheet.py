@@ -8,13 +8,12 @@ from dataclasses import replace
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk, NewId
+from exam_app.app.exam_editor import Edit, ExamDesk
 from exam_app.app.forms import vital_form as forms
 from exam_app.app.view.vital_presenter import flag_notice, not_compared
 from exam_app.app.vital_entries import take_back, told
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.late_entries import vital_seen_earlier
-from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.vital_transitions import require_vital
 from exam_app.domain.protocol.protocol import VitalKind
 from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
@@ -148,8 +147,9 @@ def _note(edit: VitalEdit) -> ft.Control:
 
 
 def _earlier(edit: VitalEdit) -> ft.Control:
-    def made(exam: Exam, by: Attribution, _new_id: NewId) -> Exam:
-        return vital_seen_earlier(exam, edit.desk.protocol, edit.vital.vital_id, by)
+    def made(exam: Exam, change: Edit) -> Exam:
+        name = edit.vital.vital_id
+        return vital_seen_earlier(exam, change.protocol, name, change.by)
 
     def ask() -> None:
         open_seen_earlier(edit.tab, edit.desk, edit.label, made)
