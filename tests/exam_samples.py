@@ -94,7 +94,14 @@ PROTOCOL = SpeciesProtocol(
     ),
     vitals=(
         Vital(
-            "weight", "Weight", "Weight", VitalKind.MEASURE, ALL, ALL, measure=WEIGHT
+            "weight",
+            "Weight",
+            "Weight",
+            VitalKind.MEASURE,
+            ALL,
+            ALL,
+            measure=WEIGHT,
+            is_body_weight=True,
         ),
         Vital(
             "temperature",

@@ -74,6 +74,7 @@ WEIGHT = Vital(
     ALL,
     STAFF,
     Measure("weight", "Weight", "Weight", "kg", ("kg", "lb"), Decimal("0.1")),
+    is_body_weight=True,
 )
 DOG = SpeciesProtocol(
     "dog",

@@ -216,7 +216,7 @@ def test_toml_nested_without_end_is_refused():
 
 def test_content_of_a_later_format_is_refused_as_too_new():
     whole = json.loads(load_protocol("dog").content)
-    whole["format"] = 2
+    whole["format"] += 1
     with pytest.raises(ProtocolTooNewError) as caught:
         load_content(json.dumps(whole).encode())
     assert "Update the program" in caught.value.advice

@@ -32,7 +32,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
-from exam_app.domain.measure.counting import CountAlong
+from exam_app.domain.measure.counting import CountAlong, CountKind
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.intervals import flag_reading
 from exam_app.domain.protocol.protocol import Choice, Scope, Vital, VitalKind
@@ -283,7 +283,7 @@ def test_only_a_weight_can_be_an_estimate_and_says_so():
 
 
 def test_rhythm_is_asked_of_heartbeats_and_every_beat_felt_of_a_pulse_only():
-    pulse = replace(vital("heart_rate"), vital_id="pulse_rate")
+    pulse = replace(vital("heart_rate"), counts=CountKind.PULSE)
     assert offers_rhythm(vital("heart_rate"))
     assert not offers_rhythm(vital("weight"))
     assert offers_beats_felt(pulse)
@@ -291,7 +291,7 @@ def test_rhythm_is_asked_of_heartbeats_and_every_beat_felt_of_a_pulse_only():
 
 
 def test_signs_may_stand_together_and_gum_colour_may_not():
-    signs = replace(vital("gums"), vital_id="hydration_signs")
+    signs = replace(vital("gums"), several=True)
     assert may_choose_several(signs)
     assert not may_choose_several(vital("gums"))
 

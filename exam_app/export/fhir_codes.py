@@ -2,15 +2,15 @@
 
 LOINC names what is measured in people; the species stands in the patient. Only codes
 that were read in HL7's table of vital signs or on LOINC's page are used: capillary
-refill has one for the nail bed, which is no gum, and stays in words. The UCUM codes
-are those of its specification, from memory, and are parsed by an independent grammar
-in the tests. Clinical terminologies that need a licence are not used.
+refill has one for the nail bed, which is no gum, and stays in words. A unit brings its
+UCUM code with it. Clinical terminologies that need a licence are not used.
 """
 
 from decimal import Decimal
 
 from exam_app.domain.exam.vitals import VitalEntry
-from exam_app.domain.measure.conversion import is_same_dimension, unit_label
+from exam_app.domain.measure.conversion import is_same_dimension
+from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.protocol import Vital
 from exam_app.export.fhir_shapes import Resource, coding, concept
 
@@ -35,27 +35,8 @@ _LOINC = {
     "oxygen_saturation": ("percent", "2708-6", "Oxygen saturation in Arterial blood"),
     "systolic_pressure": ("mmHg", "8480-6", "Systolic blood pressure"),
 }
-_RECTAL = coding(LOINC, "8332-9", "Rectal temperature")
-
-UCUM_CODES = {
-    "kg": "kg",
-    "g": "g",
-    "lb": "[lb_av]",
-    "oz": "[oz_av]",
-    "degC": "Cel",
-    "degF": "[degF]",
-    "mm": "mm",
-    "cm": "cm",
-    "inch": "[in_i]",
-    "s": "s",
-    "beat/min": "/min",
-    "breath/min": "/min",
-    "contraction/min": "/min",
-    "mmHg": "mm[Hg]",
-    "percent": "%",
-    "mmol/L": "mmol/L",
-    "mg/dL": "mg/dL",
-}
+# One code more, by vital and site.
+_AT_SITE = {("temperature", "rectal"): coding(LOINC, "8332-9", "Rectal temperature")}
 
 # Offered reasons by the code whose definition they meet; others stay words alone.
 _REASONS = {
@@ -110,16 +91,17 @@ def vital_concept(vital: Vital, entry: VitalEntry) -> Resource:
     if not is_same_dimension(vital.measure.unit, unit):
         return concept(vital.label)
     codes = [coding(LOINC, code, name)]
-    if vital.vital_id == "temperature" and entry.site.startswith("rectal"):
-        codes.append(_RECTAL)
+    site = entry.site.partition(",")[0]
+    if at_site := _AT_SITE.get((vital.vital_id, site)):
+        codes.append(at_site)
     return concept(vital.label, *codes)
 
 
-def quantity(value: Decimal, unit: str) -> Resource:
+def quantity(value: Decimal, unit: str, measure: Measure) -> Resource:
     """Return a number with its digits as typed; a unit unknown to UCUM has no code."""
-    number = {"value": value, "unit": unit_label(unit)}
-    code = UCUM_CODES.get(unit)
-    return {**number, "system": UCUM, "code": code} if code else number
+    number = {"value": value, "unit": measure.label_of(unit)}
+    known = measure.unit_named(unit)
+    return {**number, "system": UCUM, "code": known.ucum} if known else number
 
 
 def absent(reason: str) -> Resource:

@@ -14,6 +14,7 @@ from exam_app.domain.exam.review import region_label
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.lumps.lump_history import lump_line
 from exam_app.domain.measure.counting import rate
+from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.intervals import Flag, ReferenceInterval, source_text
 from exam_app.domain.protocol.limits import Limits
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
@@ -62,14 +63,14 @@ def _vital(exported: Exported, vital: Vital, entry: VitalEntry) -> Resource:
         "note": [{"text": written}, *exported.corrected(vital.label)],
         "bodySite": concept(entry.site),
         "method": concept(_method(entry)),
-        "referenceRange": _ranges(entry.flag, exported.protocol),
+        "referenceRange": _ranges(entry.flag, vital.measure, exported.protocol),
         "component": _beside(entry),
     }
 
 
 def _value(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -> Resource:
-    if entry.reading:
-        number = quantity(entry.reading.value, entry.reading.unit)
+    if entry.reading and vital.measure:
+        number = quantity(entry.reading.value, entry.reading.unit, vital.measure)
         return {"valueQuantity": number}
     if entry.has_value:
         words = describe_value(entry, vital, protocol)
@@ -91,21 +92,27 @@ def _interpretation(flag: Flag | None) -> list[Resource]:
     return [concept(f"outside the published {ranges}")]
 
 
-def _ranges(flag: Flag | None, protocol: SpeciesProtocol) -> list[Resource]:
+def _ranges(
+    flag: Flag | None, measure: Measure | None, protocol: SpeciesProtocol
+) -> list[Resource]:
     """Return the ranges that were compared, as published, in the order shown."""
+    if flag is None or measure is None:
+        return []
     rows = {row.interval_id: row for row in protocol.intervals}
-    shown = flag.interval_ids if flag else ()
     titles = protocol.source_titles()
-    return [_range(rows[row_id], titles) for row_id in shown if row_id in rows]
+    shown = (rows[row_id] for row_id in flag.interval_ids if row_id in rows)
+    return [_range(row, measure, titles) for row in shown]
 
 
-def _range(row: ReferenceInterval, titles: dict[str, str]) -> Resource:
+def _range(
+    row: ReferenceInterval, measure: Measure, titles: dict[str, str]
+) -> Resource:
     source = source_text(row, titles)
     checked = "; read" * (row.provenance == "read")
-    ends = range_text(Limits(row.low, row.high), row.unit)
+    ends = range_text(Limits(row.low, row.high), measure.label_of(row.unit))
     return {
-        "low": None if row.low is None else quantity(row.low, row.unit),
-        "high": None if row.high is None else quantity(row.high, row.unit),
+        "low": None if row.low is None else quantity(row.low, row.unit, measure),
+        "high": None if row.high is None else quantity(row.high, row.unit, measure),
         "text": f"{ends} ({source}{checked})",
     }
 

@@ -16,6 +16,8 @@ from cattrs import BaseValidationError, Converter, transform_error
 from cattrs.errors import ForbiddenExtraKeysError
 from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
 
+from exam_app.domain.measure.counting import CountKind
+from exam_app.domain.measure.known_units import Unit
 from exam_app.domain.measure.units import Measure, StageLimits
 from exam_app.domain.protocol.intervals import ReferenceInterval
 from exam_app.domain.protocol.protocol import (
@@ -36,7 +38,7 @@ from exam_app.domain.protocol.protocol import (
 from exam_app.domain.protocol.scales import Grade, Scale, ScaleConversion
 from exam_app.protocols.faults import Fault, ProtocolFileError, ProtocolTooNewError
 
-FORMAT = 1
+FORMAT = 2
 # A protocol is six levels deep. Ten thousand end the whole program in a browser,
 # where what is parsed stands on a small stack that nothing guards.
 _DEEPEST = 32
@@ -49,6 +51,7 @@ _ID_FIELDS: tuple[tuple[type, str], ...] = (
     (ScaleConversion, ""),
     (Scale, "scale_id"),
     (StageLimits, ""),
+    (Unit, "unit_id"),
     (Measure, "measure_id"),
     (Source, "source_id"),
     (Clause, "clause_id"),
@@ -102,7 +105,7 @@ def _make_converter() -> Converter:
     converter = Converter(detailed_validation=True)
     for kind in (str, int, bool):
         converter.register_structure_hook(kind, _exactly(kind))
-    for words in (Scope, VitalKind):
+    for words in (Scope, VitalKind, CountKind):
         converter.register_structure_hook(words, _word_of)
     converter.register_structure_hook(Decimal, _decimal)
     converter.register_unstructure_hook(Decimal, lambda number: format(number, "f"))
@@ -175,14 +178,53 @@ def read_content(name: str, content: bytes) -> Raw:
     if not isinstance(raw, dict):
         problem = Fault(name, "(whole text)", "expected a table")
         raise ProtocolFileError(name, (problem,))
-    written = raw.pop("format", None)
+    return in_this_format(name, raw, raw.pop("format", None))
+
+
+def in_this_format(name: str, raw: Raw, written: object) -> Raw:
+    """Return a table of this or an earlier format as this one writes it.
+
+    Args:
+        name: File name for the faults.
+        raw: The table without its number; changed in place.
+        written: The number of the format it was written in.
+
+    Raises:
+        ProtocolFileError: The number is none.
+        ProtocolTooNewError: It is of a later format.
+    """
     if type(written) is not int or written < 1:
         problem = Fault(name, "format", "missing or no number")
         raise ProtocolFileError(name, (problem,))
     if written > FORMAT:
         problem = Fault(name, "format", f"{written} is later than {FORMAT}")
         raise ProtocolTooNewError(name, (problem,))
+    if written == 1:
+        for entry in (*tables(raw.get("vitals")), *tables(raw.get("regions"))):
+            _say_what_names_said(entry)
     return raw
+
+
+def tables(value: object) -> list[Raw]:
+    """Return the tables of a list that may be none."""
+    if not isinstance(value, list):
+        return []
+    return [entry for entry in value if isinstance(entry, dict)]
+
+
+def _say_what_names_said(entry: Raw) -> None:
+    """Declare what format 1 read from the id and unit of a vital or a part."""
+    named, measure = str(entry.get("id", "")), entry.get("measure")
+    unit = measure.get("unit") if isinstance(measure, dict) else ""
+    kind = entry.get("kind")
+    if kind == VitalKind.CHOICE and named.endswith("_signs"):
+        entry["several"] = True
+    if kind == VitalKind.RATE and unit == "beat/min" and "pulse" in named:
+        entry["counts"] = CountKind.PULSE.value
+    if kind == VitalKind.MEASURE and unit == "kg":
+        entry["is_body_weight"] = True
+    if kind is None and named == "distance":
+        entry["untouched"] = True
 
 
 def _depth_of(text: str) -> int:

@@ -5,7 +5,7 @@ its hash and a clinic that lacks it can be handed. The hash is of exactly these 
 """
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import cache
@@ -17,6 +17,7 @@ from typing import Any
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.protocols.codec import (
     Raw,
+    in_this_format,
     read_content,
     structure_protocol,
     write_content,
@@ -24,6 +25,7 @@ from exam_app.protocols.codec import (
 from exam_app.protocols.completion import SHARED_KINDS, complete
 from exam_app.protocols.faults import Fault, ProtocolFileError
 from exam_app.protocols.validate import check_protocol
+from exam_app.protocols.validate_units import unit_faults
 
 _PACKAGE = "exam_app.protocols"
 _MAX_BYTES = 2_000_000
@@ -95,9 +97,11 @@ def load_bytes(name: str, toml_bytes: bytes) -> LoadedProtocol:
     Raises:
         ProtocolFileError: The text has faults; all of them are listed.
     """
-    whole = complete(_read_toml(name, toml_bytes), _shared())
+    raw = dict(_read_toml(name, toml_bytes))
+    written = raw.pop("format", 1)
+    whole = in_this_format(name, complete(raw, _shared()), written)
     protocol = structure_protocol(name, whole)
-    _refuse_faults(name, protocol)
+    _refuse_faults(name, protocol, unit_faults(protocol))
     content = write_content(protocol)
     return LoadedProtocol(protocol, content, sha256(content).hexdigest())
 
@@ -115,8 +119,12 @@ def load_content(content: bytes, name: str = "protocol content") -> LoadedProtoc
     return LoadedProtocol(protocol, content, sha256(content).hexdigest())
 
 
-def _refuse_faults(name: str, protocol: SpeciesProtocol) -> None:
-    problems = check_protocol(name, protocol)
+def _refuse_faults(
+    name: str, protocol: SpeciesProtocol, more: Iterable[tuple[str, str]] = ()
+) -> None:
+    """Refuse a protocol with faults; ``more`` are those of a file that is new here."""
+    found = (Fault(name, key, reason) for key, reason in more)
+    problems = (*check_protocol(name, protocol), *found)
     if problems:
         raise ProtocolFileError(name, problems)
 

@@ -13,6 +13,8 @@ from decimal import Decimal, InvalidOperation
 from exam_app.domain.exam.vital_transitions import MOST_SIGNS
 from exam_app.domain.exam.vitals import RateState, Setting
 from exam_app.domain.measure.conversion import is_same_dimension
+from exam_app.domain.measure.counting import CountKind
+from exam_app.domain.measure.known_units import KNOWN_UNITS
 from exam_app.domain.measure.units import Measure, StageLimits
 from exam_app.domain.protocol.intervals import (
     ReferenceInterval,
@@ -29,7 +31,7 @@ from exam_app.domain.protocol.protocol import (
 from exam_app.protocols.validate_regions import SEXES, VOLUNTEER_SCOPES
 
 Keyed = tuple[str, str]
-RATE_UNITS = ("beat/min", "breath/min", "contraction/min")
+RATE_UNITS = tuple(unit.unit_id for unit in KNOWN_UNITS.values() if unit.counts)
 NUMBER_KINDS = (VitalKind.MEASURE, VitalKind.RATE)
 SETTINGS = frozenset(setting.value for setting in Setting)
 STATES = frozenset(state.value for state in RateState)
@@ -77,6 +79,24 @@ def _kind_faults(vital: Vital, protocol: SpeciesProtocol) -> Iterator[Keyed]:
     is_rate = vital.kind is VitalKind.RATE and vital.measure is not None
     if is_rate and vital.measure and vital.measure.unit not in RATE_UNITS:
         yield "measure", f"a rate counts in {' or '.join(RATE_UNITS)}"
+    yield from _declared_faults(vital)
+
+
+def _declared_faults(vital: Vital) -> Iterator[Keyed]:
+    """Yield what a vital says of itself that its kind or its unit cannot be."""
+    unit = vital.measure.unit if vital.measure else ""
+    if vital.several and vital.kind is not VitalKind.CHOICE:
+        yield "several", f"a {vital.kind.value} has one answer"
+    if vital.is_body_weight and not is_same_dimension(unit, "kg"):
+        yield "is_body_weight", "a weight is measured in kg or what converts to it"
+    if vital.counts is None:
+        return
+    if vital.kind is not VitalKind.RATE:
+        yield "counts", f"a {vital.kind.value} counts nothing"
+    by_unit = vital.measure.counts if vital.measure else ""
+    is_pulse = vital.counts is CountKind.PULSE and by_unit == CountKind.HEART
+    if not (is_pulse or vital.counts == by_unit):
+        yield "counts", f"{unit or 'no unit'} does not count a {vital.counts.value}"
 
 
 def _word_faults(vital: Vital) -> Iterator[Keyed]:

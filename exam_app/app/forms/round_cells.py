@@ -250,7 +250,8 @@ def _valued(
     reading = parse_reading(text.rstrip("! "), unit, vital.measure)
     if not is_sure and not is_plausible(reading, vital.measure, life_stage):
         fits = in_other_units(reading, vital.measure, life_stage)
-        meant = "".join(f"{with_unit(r.typed, r.unit)}? " for r in fits)
+        label_of = vital.measure.label_of
+        meant = "".join(f"{with_unit(r.typed, label_of(r.unit))}? " for r in fits)
         raise CellError(
             f"{meant}Not plausible as typed; if it is right, type it with ! at the end"
         )

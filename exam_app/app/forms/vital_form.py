@@ -20,7 +20,6 @@ from exam_app.domain.measure.units import (
     is_plausible,
     parse_reading,
     plain_number,
-    unit_label,
     with_unit,
 )
 from exam_app.domain.moments import Moment
@@ -255,10 +254,10 @@ def question(vital: Vital, form: VitalForm, life_stage: str = "") -> Question | 
     start = plain_number(low) if low else "0"
     ends = start if high is None else f"{start}–{plain_number(high)}"
     is_of_age = (low, high) != measure.expected_at("")
-    shown = with_unit(plain_number(reading.value), reading.unit)
+    shown = with_unit(plain_number(reading.value), measure.label_of(reading.unit))
     return Question(
         f"Is {shown} right? Expected {'at this age' if is_of_age else 'here'}: "
-        f"{with_unit(ends, measure.unit)}.",
+        f"{with_unit(ends, measure.label_of(measure.unit))}.",
         f"As typed: {shown}",
         tuple(
             UnitChoice(other, _unit_label(other, measure))
@@ -269,7 +268,8 @@ def question(vital: Vital, form: VitalForm, life_stage: str = "") -> Question | 
 
 def _unit_label(reading: Reading, measure: Measure) -> str:
     value = plain_number(in_unit(reading, measure.unit, measure.precision))
-    return f"{unit_label(reading.unit)}? {with_unit(value, measure.unit)}"
+    value = with_unit(value, measure.label_of(measure.unit))
+    return f"{measure.label_of(reading.unit)}? {value}"
 
 
 def in_this_unit(form: VitalForm, reading: Reading) -> VitalForm:

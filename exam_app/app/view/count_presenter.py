@@ -38,12 +38,7 @@ COUNTED = {
 
 def count_kind(vital: Vital) -> CountKind:
     """Say what is counted for a rate."""
-    unit = vital.measure.unit if vital.measure else ""
-    if unit == "breath/min":
-        return CountKind.BREATH
-    if unit == "contraction/min":
-        return CountKind.CONTRACTION
-    return CountKind.PULSE if "pulse" in vital.vital_id else CountKind.HEART
+    return vital.counted or CountKind.HEART
 
 
 def expected_rate(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> int | None:

@@ -228,7 +228,8 @@ def _vital_column(protocol: SpeciesProtocol, vital: Vital, words: Role) -> Colum
             picks=(*_grades(scale), *reasons),
             is_required=required,
         )
-    unit = vital.measure.units_offered[0] if vital.measure else ""
+    measure = vital.measure
+    unit = measure.label_of(measure.units_offered[0]) if measure else ""
     return Column(
         f"vital:{vital.vital_id}",
         ColumnKind.MEASURE,

@@ -68,16 +68,17 @@ def _ranges(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
     for vital in protocol.vitals:
         for row in protocol.intervals:
             if vital.measure and row.measure_id == vital.measure.measure_id:
-                yield _range(protocol, vital, row)
+                label = vital.measure.label_of(row.unit)
+                yield _range(protocol, vital, row, label)
 
 
 def _range(
-    protocol: SpeciesProtocol, vital: Vital, row: ReferenceInterval
+    protocol: SpeciesProtocol, vital: Vital, row: ReferenceInterval, unit: str
 ) -> SourcedLine:
     labels = {stage.stage_id: stage.label for stage in protocol.life_stages}
     held = [labels.get(stage, stage) for stage in row.life_stages] or ["any age"]
     held += [*row.settings, *row.states]
-    ends = range_text(Limits(row.low, row.high), row.unit)
+    ends = range_text(Limits(row.low, row.high), unit)
     about = (
         "Worked out by us from:" if row.provenance == COMPUTED else "",
         cited(protocol, row.every_source(), row.provenance),
@@ -131,7 +132,7 @@ def _span(measure: Measure, life_stage: str) -> str:
     low, high = measure.expected_at(life_stage)
     start = plain_number(low) if low is not None else "0"
     end = plain_number(high) if high is not None else ""
-    return with_unit(f"{start}–{end}", measure.unit)
+    return with_unit(f"{start}–{end}", measure.label_of(measure.unit))
 
 
 def _tables(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:

@@ -1,7 +1,8 @@
 """What the screen of one vital offers beside its value."""
 
-from exam_app.domain.measure.units import Measure, unit_label
-from exam_app.domain.protocol.protocol import Vital, VitalKind
+from exam_app.domain.measure.counting import CountKind
+from exam_app.domain.measure.units import Measure
+from exam_app.domain.protocol.protocol import Vital
 
 RHYTHMS = (
     "regular",
@@ -13,22 +14,22 @@ RHYTHMS = (
 
 def may_choose_several(vital: Vital) -> bool:
     """Whether a vital is a list of signs, of which several can be seen at once."""
-    return vital.kind is VitalKind.CHOICE and vital.vital_id.endswith("_signs")
+    return vital.several
 
 
 def offers_rhythm(vital: Vital) -> bool:
     """Whether the examiner's words on the rhythm belong to this rate."""
-    return vital.measure is not None and vital.measure.unit == "beat/min"
+    return vital.counted in {CountKind.HEART, CountKind.PULSE}
 
 
 def offers_beats_felt(vital: Vital) -> bool:
     """Whether "every beat felt?" belongs to this rate."""
-    return offers_rhythm(vital) and "pulse" in vital.vital_id
+    return vital.counted is CountKind.PULSE
 
 
 def offers_estimate(vital: Vital) -> bool:
     """Whether the value can be an estimate: only a weight can."""
-    return vital.measure is not None and vital.measure.unit == "kg"
+    return vital.is_body_weight
 
 
 def pad_units(measure: Measure) -> tuple[str, ...]:
@@ -38,4 +39,4 @@ def pad_units(measure: Measure) -> tuple[str, ...]:
 
 def chosen_units(measure: Measure) -> tuple[tuple[str, str], ...]:
     """Return the unit buttons as (unit, label); an ounce never stands alone."""
-    return tuple((u, unit_label(u)) for u in measure.units_offered if u != "oz")
+    return tuple((u, measure.label_of(u)) for u in measure.units_offered if u != "oz")

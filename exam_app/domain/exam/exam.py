@@ -170,9 +170,6 @@ class Exam:
         return next((p for p in self.people if p.person_id == person_id), None)
 
 
-GROUP_REGION = "distance"
-
-
 def words_for(exam: Exam) -> Role:
     """Return whose words an exam speaks: plain for an intake look-over."""
     return Role.VOLUNTEER if exam.scope is Scope.INTAKE else Role.TECHNICIAN
@@ -249,7 +246,7 @@ def _is_chosen(region: Region, exam: Exam) -> bool:
     """
     if exam.scope is Scope.FOCUSED:
         return region.region_id in exam.focus
-    if exam.animal.is_group and region.region_id != GROUP_REGION:
+    if exam.animal.is_group and not region.untouched:
         return False
     is_left_out = exam.scope is Scope.GROUP and exam.focus
     if is_left_out and region.region_id not in exam.focus:

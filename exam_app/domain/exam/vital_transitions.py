@@ -15,7 +15,6 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.urgent import UrgentEntry
 from exam_app.domain.exam.urgent_transitions import open_urgent, without_origin
 from exam_app.domain.exam.vitals import EarlierCount, RateState, VitalEntry
-from exam_app.domain.measure.conversion import is_same_dimension
 from exam_app.domain.measure.counting import rate
 from exam_app.domain.measure.units import Reading, in_unit
 from exam_app.domain.protocol.intervals import Flag, FlagLevel, applicable, flag_reading
@@ -100,7 +99,7 @@ def why_not_compared(
     measure = vital.measure
     if measure is None or entry.reading is None:
         return ""
-    if is_same_dimension(measure.unit, "kg"):
+    if vital.is_body_weight:
         return ""
     usual = vital.sites[0] if vital.sites else ""
     state = entry.state.value if entry.state else ""

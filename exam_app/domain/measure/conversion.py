@@ -5,6 +5,7 @@ result is rounded once, to the item's own step, halves away from zero. Beats,
 breaths and contractions are dimensions of their own, so none passes as another.
 """
 
+import re
 from decimal import Decimal
 from fractions import Fraction
 from functools import cache
@@ -13,16 +14,11 @@ from typing import Any
 import pint
 
 from exam_app.domain.errors import UnitMismatchError
+from exam_app.domain.measure.known_units import unit_label
 
-_UNIT_LABELS = {
-    "degC": "°C",
-    "degF": "°F",
-    "inch": "in",
-    "percent": "%",
-    "beat/min": "/min",
-    "breath/min": "/min",
-    "contraction/min": "/min",
-}
+# Pint reckons what it reads: "9**9**9" of a stranger's file would never end.
+_NAME = r"[^\W\d]\w{0,39}(?:\*\*[2-9])?"
+_UNIT = re.compile(rf"(?:(?:1/)?{_NAME}(?:[*/]{_NAME}){{0,5}})?")
 
 
 @cache
@@ -42,9 +38,11 @@ def registry() -> pint.UnitRegistry[Any]:
 
 def is_same_dimension(unit: str, other: str) -> bool:
     """Say whether two units measure the same thing; an unknown unit never does."""
+    if not (_UNIT.fullmatch(unit) and _UNIT.fullmatch(other)):
+        return False
     try:
         return bool(registry().Unit(unit).is_compatible_with(other))
-    except (pint.UndefinedUnitError, pint.DefinitionSyntaxError):
+    except (pint.UndefinedUnitError, pint.DefinitionSyntaxError, ValueError):
         return False
 
 
@@ -93,13 +91,13 @@ def round_to_step(value: Fraction, step: Decimal) -> Decimal:
     return (-steps if value < 0 else steps) * step
 
 
-def unit_label(unit: str) -> str:
-    """Return a unit as it is printed: ``°C``, ``/min``, ``kg``."""
-    return _UNIT_LABELS.get(unit, unit)
-
-
 def with_unit(number: str, unit: str) -> str:
-    """Return a number and its unit as printed: ``10.2 kg``, ``124/min``."""
+    """Return a number and its unit as printed: ``10.2 kg``, ``124/min``.
+
+    Args:
+        number: As printed.
+        unit: Its id, or how it is printed where a practice's file brought it.
+    """
     label = unit_label(unit)
     return number + label if label.startswith("/") else f"{number} {label}"
 

@@ -6,7 +6,6 @@ item's own step, halves away from zero; a unit of another dimension is refused,
 and beats, breaths and contractions are dimensions of their own.
 """
 
-import unicodedata
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -19,8 +18,14 @@ from exam_app.domain.measure.conversion import (
     registry,
     require_unit,
     round_to_step,
-    unit_label,
     with_unit,
+)
+from exam_app.domain.measure.known_units import (
+    KNOWN_UNITS,
+    PER_MINUTE,
+    Unit,
+    plain_word,
+    unit_label,
 )
 from exam_app.domain.measure.typed_numbers import read_parts
 
@@ -39,29 +44,6 @@ __all__ = [
     "unit_label",
     "with_unit",
 ]
-
-_UNIT_WORDS = {
-    "kg": ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"),
-    "g": ("g", "gram", "grams"),
-    "lb": ("lb", "lbs", "pound", "pounds"),
-    "oz": ("oz", "ounce", "ounces"),
-    "degC": ("°c", "c", "degc", "celsius", "degreescelsius"),
-    "degF": ("°f", "f", "degf", "fahrenheit", "degreesfahrenheit"),
-    "mm": ("mm", "millimetre", "millimetres", "millimeter", "millimeters"),
-    "cm": ("cm", "centimetre", "centimetres", "centimeter", "centimeters"),
-    "inch": ("in", "inch", "inches", '"', "\u2033"),
-    "s": ("s", "sec", "secs", "second", "seconds"),
-    "beat/min": ("bpm", "beats", "beat/min", "beats/min", "beatsperminute"),
-    "breath/min": ("breaths", "breath/min", "breaths/min", "breathsperminute"),
-    "contraction/min": ("contraction/min", "contractions/min"),
-    "mmHg": ("mmhg",),
-    "percent": ("%", "percent"),
-    "mmol/L": ("mmol", "mmol/l"),
-    "mg/dL": ("mg/dl",),
-}
-_UNIT_OF_WORD = {word: unit for unit, words in _UNIT_WORDS.items() for word in words}
-_PER_MINUTE = ("/min", "/minute", "permin", "perminute", "aminute")
-_SMALLER_UNITS = {("lb", "oz"): 16, ("kg", "g"): 1000}
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +78,7 @@ class Measure:
         plausible_high: Above this the typing is asked about, in ``unit``.
         plausible: Narrower limits of the stages of life; an age that is not known
             is held to the two above, which are the widest.
+        units: Units named here that do not come with the program.
     """
 
     measure_id: str
@@ -107,6 +90,23 @@ class Measure:
     plausible_low: Decimal | None = None
     plausible_high: Decimal | None = None
     plausible: tuple[StageLimits, ...] = ()
+    units: tuple[Unit, ...] = ()
+
+    def unit_named(self, unit: str) -> Unit | None:
+        """Return what is known of a unit: the file's own, else the program's."""
+        own = (known for known in self.units if known.unit_id == unit)
+        return next(own, KNOWN_UNITS.get(unit))
+
+    @property
+    def counts(self) -> str:
+        """What a rate in its unit counts, or empty."""
+        known = self.unit_named(self.unit)
+        return known.counts if known else ""
+
+    def label_of(self, unit: str) -> str:
+        """Return a unit as it is printed here."""
+        known = self.unit_named(unit)
+        return known.printed if known else unit
 
     def expected_at(self, life_stage: str) -> tuple[Decimal | None, Decimal | None]:
         """Return what is expected at a stage of life, as low and high in ``unit``.
@@ -167,11 +167,11 @@ def _unit_of(typed: str, word: str, default_unit: str, measure: Measure) -> str:
     offered = (measure.unit, *measure.units_offered)
     if word in offered:
         return word
-    plain = unicodedata.normalize("NFKC", word.replace("\u00ba", "°")).casefold()
-    plain = "".join(plain.split())
-    if plain in _PER_MINUTE and measure.unit.endswith("/min"):
+    plain = plain_word(word)
+    if plain in PER_MINUTE and measure.counts:
         return measure.unit
-    unit = _UNIT_OF_WORD.get(plain)
+    every = (*measure.units, *KNOWN_UNITS.values())
+    unit = next((u.unit_id for u in every if plain in u.every_word()), None)
     if unit is None:
         raise ReadingError(typed, "what follows the number is no unit known here")
     return next((own for own in offered if is_same_unit(own, unit)), unit)
@@ -183,21 +183,20 @@ def _smaller_part(
     """Return the second number of ``22 lb 9 oz`` in the unit of the first."""
     (whole, _), (number, word) = parts[:2]
     smaller = _unit_of(typed, word, "", measure)
-    ratio = next(
-        (
-            ratio
-            for (large, small), ratio in _SMALLER_UNITS.items()
-            if is_same_unit(large, unit) and is_same_unit(small, smaller)
-        ),
-        None,
+    every = (*measure.units, *KNOWN_UNITS.values())
+    fits = any(
+        is_same_unit(known.unit_id, unit) and is_same_unit(known.smaller, smaller)
+        for known in every
+        if known.smaller
     )
-    if len(parts) > 2 or ratio is None:
+    if len(parts) > 2 or not fits:
         raise ReadingError(typed, "two numbers need units such as 22 lb 9 oz")
+    ratio = convert(Decimal(1), unit, smaller)
     if whole != int(whole) or number >= ratio:
         raise ReadingError(
             typed, f"write whole {unit} and fewer than {ratio} {smaller}"
         )
-    return number / ratio
+    return number / Decimal(int(ratio))
 
 
 def in_unit(reading: Reading, unit: str, precision: Decimal) -> Decimal:
@@ -278,7 +277,8 @@ def show(reading: Reading, measure: Measure, *, is_estimate: bool = False) -> st
     value = in_unit(reading, measure.unit, measure.precision)
     text = reading.typed
     if text[-1:].isdigit():
-        text = with_unit(text, reading.unit)
+        text = with_unit(text, measure.label_of(reading.unit))
     if not is_same_unit(reading.unit, measure.unit):
-        text = f"{text} ({with_unit(plain_number(value), measure.unit)})"
+        label = measure.label_of(measure.unit)
+        text = f"{text} ({with_unit(plain_number(value), label)})"
     return f"about {text}" if is_estimate else text

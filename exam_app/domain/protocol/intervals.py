@@ -230,7 +230,8 @@ def flag_reading(
         UnitMismatchError: A row measures something else than the measure.
     """
     rounded = round_to_step(Fraction(value), measure.precision)
-    shown = with_unit(plain_number(rounded), measure.unit)
+    label = measure.label_of(measure.unit)
+    shown = with_unit(plain_number(rounded), label)
     rows = [
         interval
         for interval in intervals
@@ -243,10 +244,10 @@ def flag_reading(
     credible = [row.limits for row in compared if not row.far_off]
     limits = credible or [row.limits for row in compared]
     level = level_of(rounded, limits, step or Decimal(0))
-    place = summary(level, rounded, compared, step or Decimal(0), measure.unit)
+    place = summary(level, rounded, compared, step or Decimal(0), label)
     return Flag(
         level,
-        "\n".join((f"{shown}: {place}", *_lines(rounded, compared, measure.unit))),
+        "\n".join((f"{shown}: {place}", *_lines(rounded, compared, label))),
         tuple(interval.interval_id for interval in rows),
         tuple(dict.fromkeys(source for row in rows for source in row.every_source())),
         unchecked=any(interval.provenance == "memory" for interval in rows),

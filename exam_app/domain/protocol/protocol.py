@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from exam_app.domain.measure.counting import CountKind
 from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.intervals import ReferenceInterval
 from exam_app.domain.protocol.scales import Scale
@@ -126,6 +127,8 @@ class Region:
         look, feel, listen: What to do, in short phrases.
         awake_limits: What this exam cannot see; shown beside the sentence.
         loss_is_finding: Whether "not present" is a finding too (an eye, a limb).
+        untouched: Whether it is watched from a distance, before any touch; the vitals
+            stand after it.
     """
 
     region_id: str
@@ -142,6 +145,7 @@ class Region:
     listen: tuple[str, ...] = ()
     awake_limits: tuple[str, ...] = ()
     loss_is_finding: bool = False
+    untouched: bool = False
     source_id: str = "common_practice"
 
     def answer_keys(self) -> tuple[str, ...]:
@@ -181,6 +185,11 @@ class Vital:
         sites: Where it can be measured (rectal, ear), first is the usual one.
         required_in: Scopes that cannot close without a value or a reason.
         not_done_reasons: Reasons offered, as "refused" or "unsafe".
+        counts: What a rate counts, where its unit does not say it: a pulse, which is
+            counted in beats, and of which "every beat felt?" is asked.
+        several: Whether a choice is a list of signs, of which several can be seen.
+        is_body_weight: Whether it is the animal's weight: it may be estimated, and is
+            compared with the animal's own, not with published ranges.
     """
 
     vital_id: str
@@ -196,6 +205,15 @@ class Vital:
     not_done_reasons: tuple[str, ...] = ()
     how: str = ""
     source_id: str = "common_practice"
+    counts: CountKind | None = None
+    several: bool = False
+    is_body_weight: bool = False
+
+    @property
+    def counted(self) -> CountKind | None:
+        """What a rate counts; ``None`` for what is no rate."""
+        by_unit = self.measure.counts if self.measure else ""
+        return self.counts or (CountKind(by_unit) if by_unit else None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -229,5 +229,5 @@ def group_after_vitals(listed: tuple[Group, ...], mirrors: Mirrors) -> Group | N
     """
     if not mirrors.vitals:
         return None
-    touched = [g for g in listed if g.regions[0].region_id != "distance"]
+    touched = [g for g in listed if not g.regions[0].untouched]
     return next(iter(touched), None)

@@ -25,7 +25,7 @@ _NOTE = (
 
 def tape_button(edit: VitalEdit) -> list[ft.Control]:
     """Offer the tape where a published rule fits this animal, for its weight."""
-    if edit.vital.vital_id != "weight" or not tape_form.rules_for(edit.desk.exam):
+    if not (edit.vital.is_body_weight and tape_form.rules_for(edit.desk.exam)):
         return []
 
     def tapped() -> None:
