@@ -217,7 +217,7 @@ async def test_an_unknown_device_is_set_aside_and_admitted_once_it_is_paired(
         clinic, held["key"], now(), "Dr Ondine", why, is_demo=True
     )
     assert "not paired" in refused.problem
-    Exchange(clinic).pairing.confirm_device(device_id)
+    Exchange(clinic).pairing.put_device({**kept, "state": "paired"})
     admit_set_apart(clinic, held["key"], now(), "Dr Ondine", why, is_demo=True)
     assert len(clinic_shelf.received_rows(clinic)) == 3
     entry = Exchange(clinic).quarantine.get(held["key"])

@@ -107,7 +107,9 @@ def test_a_row_names_device_key_role_and_hash():
     assert (row["closed_role"], row["gaps"], row["urgency"]) == ("technician", 1, "")
 
 
-async def test_offers_and_unconfirmed_devices_come_and_go(tmp_path):
+async def test_offers_come_and_go_and_a_device_counts_once_confirmed(
+    tmp_path,
+):
     async with paired_places(tmp_path) as (clinic, tablet):
         pairing = Exchange(clinic.vault).pairing
         offer = {"token": "ab" * 16, "card": "cd"}
@@ -125,28 +127,24 @@ async def test_offers_and_unconfirmed_devices_come_and_go(tmp_path):
         key_id = door.sha256(bytes.fromhex(other["signing_key"]))[:16]
         pairing.put_device(other)
         assert pairing.device_of_key(key_id) is None
-        pairing.confirm_device(other["device_id"])
+        pairing.put_device({**other, "state": "paired"})
         assert pairing.device_of_key(key_id)["device_id"] == other["device_id"]
-        pairing.forget_device(other["device_id"])
         assert len(pairing.devices()) == len(Exchange(clinic.vault).devices()) == 2
-        pairing.put_device({**other, "state": "words shown"})
-        pairing.forget_device(other["device_id"])
-        pairing.confirm_device("never there")
-        assert len(pairing.devices()) == 1
+        pairing.revoke_device("never there", 0, 0, "Dr Demo")
+        assert len(pairing.devices()) == 2
 
 
-async def test_a_field_device_has_one_clinic_and_can_leave_it(tmp_path):
+async def test_a_device_hands_over_only_to_a_confirmed_clinic(
+    tmp_path,
+):
     place = await new_place(tmp_path, "Tablet", "field")
     pairing = Exchange(place.vault).pairing
-    pairing.confirm_clinic()
     assert pairing.clinic() is None
     keys = {"signing_key": "11" * 32, "agreement_key": "22" * 32}
     pairing.put_clinic({"clinic_id": "c", **keys, "state": "words shown"})
     assert place.outbox.clinic() is None
-    pairing.confirm_clinic()
+    pairing.put_clinic({**pairing.clinic(), "state": "paired"})
     assert place.outbox.clinic().recipient_id == "c"
-    pairing.forget_clinic()
-    assert place.outbox.clinic() is None
     place.vault.close()
 
 

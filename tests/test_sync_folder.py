@@ -277,7 +277,7 @@ def test_half_written_part_waits(tmp_path):
     assert reasons_of(FolderReader(tmp_path)) == [WaitingReason.INCOMPLETE]
 
 
-def test_what_could_not_be_opened_waits_until_it_changes_or_is_tried_again(tmp_path):
+def test_what_could_not_be_opened_waits_until_it_changes(tmp_path):
     path = tmp_path / "x.exam-bundle"
     path.write_bytes(b"sea")
     reader = FolderReader(tmp_path)
@@ -285,8 +285,6 @@ def test_what_could_not_be_opened_waits_until_it_changes_or_is_tried_again(tmp_p
     for _ in range(2):
         assert ready_of(reader) == []
         assert reasons_of(reader) == [WaitingReason.NOT_OPENED]
-    reader.try_again()
-    assert ready_of(reader) == [b"sea"]
     path.write_bytes(b"sealed")
     assert ready_of(reader) == [b"sealed"]
 

@@ -217,7 +217,7 @@ def test_changing_the_dots_half_way_keeps_both_counts():
 def test_typed_and_photographed_frames_of_one_cut_belong_together():
     typed = split(DAY, DotSize.NORMAL, for_typing=True)
     collector = Collector()
-    arrivals = collector.add_lines("\n".join(typed.text(i).lower() for i in range(46)))
+    arrivals = [collector.add(typed.text(i).lower()) for i in range(46)]
     assert arrivals[-1] is Arrival.COMPLETE
     assert collector.finished() == [DAY]
 

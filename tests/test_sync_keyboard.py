@@ -96,11 +96,11 @@ def test_one_exam_typed_by_a_scanner_arrives(layout):
     sealed = random.Random(7).randbytes(1_017)
     frames = split(sealed, DotSize.NORMAL, for_typing=True)
     collector = Collector()
-    lines = "\r\n".join(
-        typed_through(frames.text(frame_id), layout, "off")
+    arrivals = [
+        collector.add(typed_through(frames.text(frame_id), layout, "off"))
         for frame_id in range(frames.count)
-    )
-    assert collector.add_lines(lines)[-1] is Arrival.COMPLETE
+    ]
+    assert arrivals[-1] is Arrival.COMPLETE
     assert collector.finished() == [sealed]
 
 

@@ -7,12 +7,10 @@ heard of that yet; then the value here stays and goes to the clinic, where a per
 decides.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import Any, Protocol
+from collections.abc import Iterable, Mapping
+from typing import Any
 
-from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.erasure import is_set_aside, without_erased
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import AnimalChanges, animal_changes, keep_animals
@@ -20,103 +18,14 @@ from exam_app.exchange.incoming import ADMITTED, HELD
 from exam_app.exchange.merge import RECORD_KEYS, flat, merge
 from exam_app.exchange.outgoing import RECEIVED
 from exam_app.record.draft_codec import owner_to_plain
-from exam_app.record.notes import Note
-from exam_app.record.records import ReadExam
 from exam_app.store.projections import closed_projection
 from exam_app.store.vault import Vault
-
-STORED, FORK = "stored", "fork"
-
-
-class ArrivedRecord(Protocol):
-    """A verified record that is to be kept."""
-
-    @property
-    def signed(self) -> bytes: ...  # noqa: D102
-    @property
-    def read(self) -> ReadExam: ...  # noqa: D102
-    @property
-    def protocol(self) -> SpeciesProtocol: ...  # noqa: D102
-    @property
-    def outcome(self) -> str: ...  # noqa: D102
-    @property
-    def device_id(self) -> str: ...  # noqa: D102
-    @property
-    def owner(self) -> tuple[bytes, Owner] | None: ...  # noqa: D102
+from sync.clinic.inbox import Arrival, RecordArrival, SetApart
+from sync.device.day_pack import DayPack
+from sync.receipts import Outcome
 
 
-class ArrivedNote(Protocol):
-    """A verified note that is to be kept."""
-
-    @property
-    def signed(self) -> bytes: ...  # noqa: D102
-    @property
-    def note(self) -> Note: ...  # noqa: D102
-
-
-class ApartItem(Protocol):
-    """Something to be kept whole and not among the records."""
-
-    @property
-    def key(self) -> str: ...  # noqa: D102
-    @property
-    def kind(self) -> str: ...  # noqa: D102
-    @property
-    def content(self) -> bytes: ...  # noqa: D102
-    @property
-    def reason(self) -> str: ...  # noqa: D102
-    @property
-    def bundle_hash(self) -> str: ...  # noqa: D102
-    @property
-    def device_id(self) -> str: ...  # noqa: D102
-    @property
-    def sequence(self) -> int: ...  # noqa: D102
-    @property
-    def exam_id(self) -> str: ...  # noqa: D102
-    @property
-    def waits_for(self) -> str: ...  # noqa: D102
-
-
-class ArrivedBundle(Protocol):
-    """Everything one bundle brings; the attributes are those of an arrival."""
-
-    @property
-    def bundle_hash(self) -> str: ...  # noqa: D102
-    @property
-    def device_id(self) -> str: ...  # noqa: D102
-    @property
-    def sequence(self) -> int: ...  # noqa: D102
-    @property
-    def kind(self) -> str: ...  # noqa: D102
-    @property
-    def made(self) -> Moment: ...  # noqa: D102
-    @property
-    def received(self) -> Moment: ...  # noqa: D102
-    @property
-    def skew_ms(self) -> int: ...  # noqa: D102
-    @property
-    def outcomes(self) -> Mapping[str, str]: ...  # noqa: D102
-    @property
-    def receipt(self) -> bytes: ...  # noqa: D102
-    @property
-    def protocols(self) -> Sequence[tuple[str, bytes]]: ...  # noqa: D102
-    @property
-    def records(self) -> Sequence[ArrivedRecord]: ...  # noqa: D102
-    @property
-    def notes(self) -> Sequence[ArrivedNote]: ...  # noqa: D102
-    @property
-    def animals(self) -> Sequence[Mapping[str, Any]]: ...  # noqa: D102
-    @property
-    def set_apart(self) -> Sequence[ApartItem]: ...  # noqa: D102
-    @property
-    def freed(self) -> Sequence[str]: ...  # noqa: D102
-    @property
-    def admitted_by(self) -> str: ...  # noqa: D102
-    @property
-    def privates(self) -> Sequence[tuple[str, str, bytes, bytes]]: ...  # noqa: D102
-
-
-def keep_arrival(vault: Vault, arrival: ArrivedBundle) -> None:
+def keep_arrival(vault: Vault, arrival: Arrival) -> None:
     """Keep an arrival with its receipt: all of it or nothing.
 
     Raises:
@@ -159,7 +68,7 @@ def _aside_of(changes: AnimalChanges) -> dict[str, int]:
     return {name: count for name, count in counts.items() if count}
 
 
-def entry_of(arrival: ArrivedBundle) -> dict[str, Any]:
+def entry_of(arrival: Arrival) -> dict[str, Any]:
     """Return the log's entry of an arrival."""
     return {
         "bundle_hash": arrival.bundle_hash,
@@ -176,7 +85,7 @@ def entry_of(arrival: ArrivedBundle) -> dict[str, Any]:
     }
 
 
-def apart_entry(item: ApartItem, received: Moment) -> dict[str, Any]:
+def apart_entry(item: SetApart, received: Moment) -> dict[str, Any]:
     """Return the entry of something set apart."""
     return {
         "key": item.key,
@@ -192,7 +101,7 @@ def apart_entry(item: ApartItem, received: Moment) -> dict[str, Any]:
     }
 
 
-def keep_record(vault: Vault, record: ArrivedRecord, received: Moment) -> bool:
+def keep_record(vault: Vault, record: RecordArrival, received: Moment) -> bool:
     """Keep one verified record with its owner, inside the caller's transaction.
 
     Returns:
@@ -210,17 +119,17 @@ def keep_record(vault: Vault, record: ArrivedRecord, received: Moment) -> bool:
         "parent_hash": exam.parent_hash,
     }
     owner_key = exam.exam_id
-    if record.outcome == STORED:
+    if record.outcome is Outcome.STORED:
         vault.closed.put(exam.exam_id, record.signed, row)
     else:
         vault.closed.put_revision(
             exam.exam_id,
             record.signed,
-            {**row, "is_fork": record.outcome == FORK},
+            {**row, "is_fork": record.outcome is Outcome.FORK},
             revision=exam.revision,
             parent_hash=exam.parent_hash,
         )
-    if record.outcome == FORK:
+    if record.outcome is Outcome.FORK:
         owner_key = f"{exam.exam_id}:{read.exam_hash}"
     if _is_aside(vault, record):
         return True
@@ -239,17 +148,17 @@ def note_set_aside(
         Exchange(vault).erasures.note_set_aside(animal_id, device_id, when)
 
 
-def _is_aside(vault: Vault, record: ArrivedRecord) -> bool:
+def _is_aside(vault: Vault, record: RecordArrival) -> bool:
     return record.owner is not None and is_set_aside(vault, record.read)
 
 
-def _keep_animals(vault: Vault, changes: AnimalChanges, arrival: ArrivedBundle) -> None:
+def _keep_animals(vault: Vault, changes: AnimalChanges, arrival: Arrival) -> None:
     when, device = arrival.received.utc_ms, arrival.device_id
     identity = Exchange(vault).identity
     keep_animals(vault.animals, identity, changes, device, arrival.sequence, when)
 
 
-def _keep_apart(vault: Vault, arrival: ArrivedBundle) -> None:
+def _keep_apart(vault: Vault, arrival: Arrival) -> None:
     quarantine, when = Exchange(vault).quarantine, arrival.received.utc_ms
     for item in arrival.set_apart:
         quarantine.put(apart_entry(item, arrival.received), item.content)
@@ -263,30 +172,7 @@ def _keep_apart(vault: Vault, arrival: ArrivedBundle) -> None:
 CLINIC, SHARED, TOLD = "clinic", "shared", "told"
 
 
-class ArrivedDayPack(Protocol):
-    """What a verified day pack brings."""
-
-    @property
-    def clinic_id(self) -> str: ...  # noqa: D102
-    @property
-    def sequence(self) -> int: ...  # noqa: D102
-    @property
-    def made(self) -> Moment: ...  # noqa: D102
-    @property
-    def received(self) -> Moment: ...  # noqa: D102
-    @property
-    def records(self) -> Sequence[ArrivedRecord]: ...  # noqa: D102
-    @property
-    def notes(self) -> Sequence[ArrivedNote]: ...  # noqa: D102
-    @property
-    def protocols(self) -> Sequence[tuple[str, bytes]]: ...  # noqa: D102
-    @property
-    def animals(self) -> Sequence[Mapping[str, Any]]: ...  # noqa: D102
-    @property
-    def keys(self) -> Mapping[bytes, str]: ...  # noqa: D102
-
-
-def keep_day_pack(vault: Vault, pack: ArrivedDayPack) -> None:
+def keep_day_pack(vault: Vault, pack: DayPack) -> None:
     """Keep everything; what is here already stays as it is.
 
     Raises:
@@ -313,7 +199,7 @@ def keep_day_pack(vault: Vault, pack: ArrivedDayPack) -> None:
 
 
 def _keep_clinics_animal(
-    vault: Vault, pack: ArrivedDayPack, animal: Mapping[str, Any]
+    vault: Vault, pack: DayPack, animal: Mapping[str, Any]
 ) -> None:
     theirs = {k: v for k, v in animal.items() if k != RECORD_KEYS}
     animal_id, identity = theirs["animal_id"], Exchange(vault).identity
@@ -331,9 +217,7 @@ def _keep_clinics_animal(
     identity.put_version(animal_id, SHARED, values, pack.sequence)
 
 
-def _heard(
-    vault: Vault, pack: ArrivedDayPack, animal_id: str
-) -> Mapping[str, Any] | None:
+def _heard(vault: Vault, pack: DayPack, animal_id: str) -> Mapping[str, Any] | None:
     """Return what this device told, if the clinic had it when it made the pack."""
     told = Exchange(vault).identity.version(animal_id, TOLD)
     if told is None:

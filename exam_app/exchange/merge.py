@@ -111,12 +111,6 @@ def changes_since(
     return {n: "" if _is_empty(before.get(n)) else before[n] for n in changed}
 
 
-def may_be_same(first: Mapping[str, Any], second: Mapping[str, Any]) -> str:
-    """Return why two animals may be one: ``chip``, ``owner and name``, or empty."""
-    mine = marks_of(first)
-    return next((mine[mark] for mark in marks_of(second) if mark in mine), "")
-
-
 def marks_of(animal: Mapping[str, Any]) -> dict[tuple[str, ...], str]:
     """Return what another animal may share only if it may be this one, and the reason.
 

@@ -1,9 +1,9 @@
 """Who this computer exchanges with: offers and devices, or the one clinic.
 
 Documents are plain; keys, tokens, nonces and hashes are hexadecimal text, cards are
-kept as bytes beside them. At the clinic a device goes from ``words shown`` to
-``paired`` when a person has compared the words, and to ``revoked``; a field device
-keeps one clinic in the same way.
+kept as bytes beside them. A device is ``paired`` once a person has compared the
+words on both screens, and may become ``revoked``; a field device keeps one clinic in
+the same way.
 """
 
 from collections.abc import Mapping
@@ -15,7 +15,6 @@ from exam_app.store.repositories import required_id
 from exam_app.store.sealed_table import SealedTables
 from exam_app.store.state import Document
 
-WORDS_SHOWN = "words shown"
 PAIRED = "paired"
 REVOKED = "revoked"
 _CLINIC = "clinic"
@@ -81,10 +80,6 @@ class Pairings:
         """Give the devices that a person confirmed, revoked ones with them."""
         return [d for d in self.devices() if d.get("state") in (PAIRED, REVOKED)]
 
-    def confirm_device(self, device_id: str) -> None:
-        """Trust a device: a person found the same words on both screens."""
-        self._change_device(device_id, {"state": PAIRED})
-
     def revoke_device(
         self, device_id: str, last_good_sequence: int, when_ms: int, by: str
     ) -> None:
@@ -96,14 +91,11 @@ class Pairings:
             when_ms: UTC milliseconds.
             by: Name of the person.
         """
-        revoked = {"revoked_after": last_good_sequence, "revoked_ms": when_ms}
-        self._change_device(device_id, {"state": REVOKED, "revoked_by": by, **revoked})
-
-    def forget_device(self, device_id: str) -> None:
-        """Drop a device that was never confirmed; a confirmed one can be revoked."""
         kept = self.device(device_id)
-        if kept is not None and kept.get("state") == WORDS_SHOWN:
-            self._devices.discard(device_id)
+        if kept is not None:
+            revoked = {"revoked_after": last_good_sequence, "revoked_ms": when_ms}
+            entry = {**kept, "state": REVOKED, "revoked_by": by, **revoked}
+            self._devices.put(device_id, entry)
 
     def put_clinic(self, clinic: Mapping[str, Any]) -> None:
         """Keep the one clinic of a field device, in place of any before.
@@ -118,18 +110,3 @@ class Pairings:
     def clinic(self) -> Document | None:
         """Give the clinic, confirmed or not, or None."""
         return self._clinic.fetch(_CLINIC)
-
-    def confirm_clinic(self) -> None:
-        """Trust the clinic: a person found the same words on both screens."""
-        kept = self.clinic()
-        if kept is not None:
-            self._clinic.put(_CLINIC, {**kept, "state": PAIRED})
-
-    def forget_clinic(self) -> None:
-        """Drop the clinic; what was handed over keeps its state."""
-        self._clinic.discard(_CLINIC)
-
-    def _change_device(self, device_id: str, fields: Mapping[str, Any]) -> None:
-        kept = self.device(device_id)
-        if kept is not None:
-            self._devices.put(device_id, {**kept, **fields})

@@ -199,10 +199,6 @@ class Collector:
             return Arrival.STRAY if is_alone else arrival
         return self._finish(collection, sealed)
 
-    def add_lines(self, text: str) -> tuple[Arrival, ...]:
-        """Take several texts, one to a line, as pasted or typed by a scanner."""
-        return tuple(self.add(line) for line in text.splitlines() if line.strip())
-
     def progress(self) -> tuple[Progress, ...]:
         """Give how far each bundle is: the complete ones first, oldest first."""
         done = (Progress(tag, count, count) for tag, count in self._done.items())

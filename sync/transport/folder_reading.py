@@ -176,10 +176,6 @@ class FolderReader:
         """Let content wait that could not be opened; other content is not touched."""
         self._set_aside.add(digest)
 
-    def try_again(self) -> None:
-        """Offer again what was set aside, as after another device was paired."""
-        self._set_aside.clear()
-
     def _waiting(
         self, reasons: dict[str, WaitingReason], now: Moment
     ) -> tuple[Waiting, ...]:
