@@ -24,7 +24,7 @@ from typing import ClassVar
 import platformdirs
 
 from exam_app.app.maintenance.first_start import SetUp
-from exam_app.app.session import DEMO_PIN, Desk
+from exam_app.app.session import DEMO_PIN, Session
 from exam_app.cli import handover
 from exam_app.cli.erasure import (
     ERASURE_COMMANDS,
@@ -204,7 +204,7 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
     from exam_app.ui.shell.app import app_main  # noqa: PLC0415  Flet takes a second
 
     browser = find_browser() if options.window else None
-    desk = Desk(folder, costs.derivation, costs.bounds, is_demo=options.demo)
+    desk = Session(folder, costs.derivation, costs.bounds, is_demo=options.demo)
     if options.demo:
         await _fill_demo(desk, is_clinic=options.clinic)
     server = build_server(app_main(desk), bind_loopback(options.port))
@@ -230,7 +230,7 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
         desk.close()
 
 
-async def _fill_demo(desk: Desk, *, is_clinic: bool) -> None:
+async def _fill_demo(desk: Session, *, is_clinic: bool) -> None:
     passphrase = secrets.token_urlsafe(9)
     person = {
         "person_id": uuid.uuid4().hex,

@@ -14,7 +14,7 @@ from exam_app.app.demo import demo
 from exam_app.app.exam_sessions import now
 from exam_app.app.handover.pairing_device import clinic_document, device_keys
 from exam_app.app.maintenance.first_start import SetUp
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from exam_app.crypto.door import random_bytes
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import VaultOutbox
@@ -34,10 +34,10 @@ VETERINARIAN = {
 }
 
 
-def new_desk(folder: Path) -> Desk:
+def new_desk(folder: Path) -> Session:
     """A desk over an empty folder, with passphrases that cost next to nothing."""
     folder.mkdir(parents=True, exist_ok=True)
-    return Desk(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds, is_demo=True)
+    return Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds, is_demo=True)
 
 
 async def prepare_both(folder: Path) -> None:
@@ -53,7 +53,9 @@ async def prepare_both(folder: Path) -> None:
 
 
 @asynccontextmanager
-async def opened_both(prepared: Path, folder: Path) -> AsyncIterator[tuple[Desk, Desk]]:
+async def opened_both(
+    prepared: Path, folder: Path
+) -> AsyncIterator[tuple[Session, Session]]:
     """Open a copy of both in a folder of its own."""
     shutil.copytree(prepared, folder, dirs_exist_ok=True)
     clinic, device = new_desk(folder / "clinic"), new_desk(folder / "device")

@@ -20,7 +20,7 @@ from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
 from exam_app.store.projections import OpenExam, open_projection
-from exam_app.ui.animal import animals, bite_concerns, kennel
+from exam_app.ui.animal import animals, bite_notice, kennel
 from exam_app.ui.day import day, plan
 from exam_app.ui.exam import start
 from exam_app.ui.handover import drafts as hand_over_drafts
@@ -121,7 +121,7 @@ async def test_bite_stands_in_the_day_list_beside_another_exam_of_the_animal(
 
 async def test_bite_stands_above_the_start_of_an_exam_and_on_its_row_there(desk, state):
     tab = tab_at(desk, f"/start/{ANIMAL.animal_id}")
-    assert words_of(bite_concerns.notice(tab)) == f"BITE OR SCRATCH: {WORDS}"
+    assert words_of(bite_notice.notice(tab)) == f"BITE OR SCRATCH: {WORDS}"
     screen = words_of(await start.build(tab, ANIMAL.animal_id))
     row = f"{NOW.date_and_time()[:10]}" if state == "closed" else "Open exam"
     assert f"{row} · bite or scratch" in screen
@@ -133,9 +133,9 @@ async def test_bite_stands_in_the_animal_list(desk, state):
 
 async def test_bite_stands_on_the_animals_page(desk, state):
     tab = tab_at(desk, f"/animal/{ANIMAL.animal_id}")
-    assert WORDS in words_of(bite_concerns.notice(tab))
+    assert WORDS in words_of(bite_notice.notice(tab))
     calm = tab_at(desk, f"/animal/{CALM.animal_id}")
-    assert bite_concerns.notice(calm) == []
+    assert bite_notice.notice(calm) == []
 
 
 async def test_bite_stands_in_the_list_of_kennel_cards_and_on_the_card(desk, state):
@@ -146,25 +146,25 @@ async def test_bite_stands_in_the_list_of_kennel_cards_and_on_the_card(desk, sta
 
 async def test_bite_stands_in_the_plan(desk, state):
     tab = tab_at(desk, "/plan")
-    await day_plan.add(tab, [ANIMAL.animal_id, CALM.animal_id])
+    await day_plan.add(tab.session, [ANIMAL.animal_id, CALM.animal_id])
     assert is_marked(words_of(await plan.build(tab)))
 
 
 async def test_bite_stands_on_every_screen_of_the_exam_opened_or_not(desk, state):
     kind = "record" if state == "closed" else "exam"
     tab = tab_at(desk, f"/{kind}/{BITTEN}/review")
-    assert WORDS in words_of(bite_concerns.notice(tab))
+    assert WORDS in words_of(bite_notice.notice(tab))
     if state != "closed":
-        await exam_room.open_exam(tab, BITTEN)
-        assert WORDS in words_of(bite_concerns.notice(tab))
+        await exam_room.open_exam(tab.session, BITTEN)
+        assert WORDS in words_of(bite_notice.notice(tab))
 
 
 async def test_bite_stands_on_another_exam_of_the_animal(desk, state):
     put(desk.vault, begun(OTHER))
     tab = tab_at(desk, f"/exam/{OTHER}")
-    assert WORDS in words_of(bite_concerns.notice(tab))
-    await exam_room.open_exam(tab, OTHER)
-    assert WORDS in words_of(bite_concerns.notice(tab))
+    assert WORDS in words_of(bite_notice.notice(tab))
+    await exam_room.open_exam(tab.session, OTHER)
+    assert WORDS in words_of(bite_notice.notice(tab))
 
 
 async def test_bite_stands_in_the_list_of_records_and_at_the_hand_over(desk, state):
@@ -203,7 +203,7 @@ async def test_bite_of_a_group_stands_above_its_round(desk):
         SHEEP,
     )
     tab = tab_at(desk, f"/round/{GROUP}")
-    assert WORDS in words_of(bite_concerns.notice(tab))
+    assert WORDS in words_of(bite_notice.notice(tab))
 
 
 async def test_animal_of_an_open_technician_exam_in_a_shelter_has_a_kennel_card(desk):

@@ -33,10 +33,10 @@ async def warned(desk):
     put(desk.vault, begun(EXAM))
     put(desk.vault, begun(OTHER, CALM))
     tab = tab_at(desk, f"/exam/{EXAM}")
-    opened = await exam_room.open_exam(tab, EXAM)
+    opened = await exam_room.open_exam(tab.session, EXAM)
     said = visit_forms.whole_said(opened.exam, "animal", {"dangers": f" {SNAPS} "})
     assert await exam_room.change(
-        tab, opened, lambda exam, _: set_dangers(exam, said), "warning"
+        tab.session, opened, lambda exam, _: set_dangers(exam, said), "warning"
     )
     await handling_warnings.keep(tab, opened.exam.animal)
     return tab, opened
@@ -46,7 +46,7 @@ async def warned(desk):
 async def test_warning_stands_above_every_screen_of_the_exam(desk, warned, place):
     tab = tab_at(desk, f"/exam/{EXAM}{place}")
     assert words_of(handling_warnings.notice(tab)) == WORDS
-    await exam_room.open_exam(tab, OTHER)
+    await exam_room.open_exam(tab.session, OTHER)
     calm = tab_at(desk, f"/exam/{OTHER}{place}")
     assert WORDS not in words_of(handling_warnings.notice(calm))
 
@@ -65,7 +65,7 @@ async def test_warning_stands_beside_the_part_it_names_and_no_other(warned):
 async def test_warning_stands_after_a_restart_and_in_the_record(desk, warned):
     tab, opened = warned
     exam_room._open.clear()
-    again = await exam_room.open_exam(tab, EXAM)
+    again = await exam_room.open_exam(tab.session, EXAM)
     assert again is not opened
     assert words_of(handling_warnings.notice(tab)) == WORDS
     text = write_record(again.exam, again.protocol).as_text()
@@ -83,7 +83,7 @@ async def test_warning_stands_at_the_start_and_in_a_later_exam_of_the_animal(
     later = "9" * 32
     put(desk.vault, begun(later, known))
     tab = tab_at(desk, f"/exam/{later}")
-    await exam_room.open_exam(tab, later)
+    await exam_room.open_exam(tab.session, later)
     assert words_of(handling_warnings.notice(tab)) == WORDS
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from exam_app.__main__ import Costs, main
 from exam_app.app.clinic.imports import take_in_spool
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from exam_app.crypto import door
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.spool import spool, spooled
@@ -115,7 +115,7 @@ async def test_while_the_store_is_held_bundles_wait_sealed_without_receipt(
         holding.vault.close()
     ((_, waiting),) = spooled(tmp_path / "clinic")
     assert waiting == tablet.bundle.sealed
-    desk = Desk(tmp_path / "clinic", CHEAP, BOUNDS)
+    desk = Session(tmp_path / "clinic", CHEAP, BOUNDS)
     await desk.open_with_passphrase(PASSPHRASE)
     take_in_spool(desk.vault, tmp_path / "clinic", LATER, is_demo=False)
     kept = desk.vault.closed.get(tablet.bundle.exam_ids[0])

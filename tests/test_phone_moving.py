@@ -18,7 +18,7 @@ from exam_app.app.maintenance.restoration import (
     restore,
     restore_problem,
 )
-from exam_app.app.session import Desk, LockState
+from exam_app.app.session import LockState, Session
 from exam_app.store.backup import MemoryPart
 from exam_app.store.errors import (
     MistypedRecoveryCodeError,
@@ -67,7 +67,7 @@ def at(monkeypatch):
 def desk_in(folder, opener=None):
     folder.mkdir(exist_ok=True)
     more = {"opener": opener} if opener else {}
-    return Desk(folder, CHEAP, TEST_BOUNDS, **more)
+    return Session(folder, CHEAP, TEST_BOUNDS, **more)
 
 
 async def backed_up(folder, opener=None):

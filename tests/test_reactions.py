@@ -124,20 +124,20 @@ async def remarked(desk):
     """An open exam in which a remark on the ears was typed just now."""
     put(desk.vault, begun(EXAM))
     tab = tab_at(desk, f"/exam/{EXAM}")
-    opened = await exam_room.open_exam(tab, EXAM)
+    opened = await exam_room.open_exam(tab.session, EXAM)
     made = region_changes.remark((LEFT,), SNAPS)
-    assert await exam_room.change(tab, opened, made, "remark")
+    assert await exam_room.change(tab.session, opened, made, "remark")
     return tab, opened
 
 
 async def test_remark_stands_above_every_screen_of_its_exam_at_once(desk):
     put(desk.vault, begun(EXAM))
     tab = tab_at(desk, f"/exam/{EXAM}")
-    opened = await exam_room.open_exam(tab, EXAM)
+    opened = await exam_room.open_exam(tab.session, EXAM)
     (shown,) = handling_warnings.notice(tab)
     assert not shown.visible
     made = region_changes.remark((LEFT,), SNAPS)
-    await exam_room.change(tab, opened, made, "remark")
+    await exam_room.change(tab.session, opened, made, "remark")
     assert shown.visible
     assert words_of(shown) == f"CAN HURT YOU: Ears, left: {SNAPS}"
     for place in ("/region/nose", "/vitals", "/review"):
@@ -163,7 +163,7 @@ async def later_exam(desk, state):
     for exam in (begun(OTHER), begun("8" * 32, CALM)):
         put(desk.vault, exam)
     tab = tab_at(desk, f"/exam/{OTHER}")
-    return tab, await exam_room.open_exam(tab, OTHER)
+    return tab, await exam_room.open_exam(tab.session, OTHER)
 
 
 STATES = ("open", "closed", "closed by an earlier version")
@@ -219,6 +219,6 @@ async def test_behaviour_stands_with_the_warnings_only_where_it_tells_of_one(des
     for exam_id, behaviour in ((EXAM, "growls at men"), (OTHER, "friendly, licks")):
         put(desk.vault, begun(exam_id, replace(ANIMAL, behaviour=behaviour)))
         tab = tab_at(desk, f"/exam/{exam_id}")
-        await exam_room.open_exam(tab, exam_id)
+        await exam_room.open_exam(tab.session, exam_id)
         said = words_of(handling_warnings.notice(tab))
         assert said == ("CAN HURT YOU: growls at men" if exam_id == EXAM else "")

@@ -6,7 +6,7 @@ import pytest
 
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.queries.kept_records import read_kept
-from exam_app.app.session import Desk, SetUp
+from exam_app.app.session import Session, SetUp
 from exam_app.app.signing import store_closed
 from exam_app.crypto import door
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
@@ -31,8 +31,8 @@ DOG = load_protocol("dog")
 EXAM_ID = "e" * 32
 
 
-def new_desk(folder: Path) -> Desk:
-    return Desk(folder, CHEAP, BOUNDS)
+def new_desk(folder: Path) -> Session:
+    return Session(folder, CHEAP, BOUNDS)
 
 
 def open_exam() -> Exam:

@@ -11,7 +11,7 @@ from exam_app.app.exam_sessions import now
 from exam_app.app.maintenance import care_work, store_care
 from exam_app.app.maintenance.care_work import CareUnderWayError
 from exam_app.app.maintenance.first_start import SetUp
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from exam_app.store.errors import VaultFullError
 from exam_app.store.files import LocalFile
 from tests.store_disks import CHEAP, TEST_BOUNDS
@@ -23,7 +23,7 @@ ROWAN = {"person_id": "a" * 32, "name": "Alex Rowan", "role": "technician"}
 @pytest.fixture
 async def desk(tmp_path):
     (tmp_path / "exams").mkdir()
-    made = Desk(tmp_path / "exams", CHEAP, TEST_BOUNDS)
+    made = Session(tmp_path / "exams", CHEAP, TEST_BOUNDS)
     await made.set_up(SetUp("field", "Demo", "555 0123", "hoof", ROWAN, ""))
     for number in range(3):
         row = {"animal_id": "a1", "name": f"Demo {number}", "hash": f"h{number}"}

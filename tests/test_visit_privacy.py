@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from exam_app.app.queries.bite_concerns import concern_words
 from exam_app.app.view import visit_presenter as shown
 from exam_app.app.view.record_reading import for_reader
 from exam_app.app.view.review_presenter import open_count_text, point_groups
@@ -23,7 +24,6 @@ from exam_app.domain.wording.headline import headline
 from exam_app.domain.wording.kennel_card import kennel_card
 from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import available, load_protocol
-from exam_app.ui.animal.bite_concerns import concern_words
 from tests.exam_samples import BY, PROTOCOL, TECHNICIAN, VETERINARIAN, new_exam
 
 SECRETS = st.text("abcdefghij", min_size=12, max_size=30).map(lambda t: f"zq{t}qz")

@@ -5,10 +5,9 @@ stored draft, so the address of an exam's screen always leads to the exam.
 """
 
 import uuid
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 from exam_app.app.exam_editor import Change, ExamDesk
 from exam_app.app.exam_mirrors import SaveState
@@ -17,7 +16,7 @@ from exam_app.app.people_shapes import person_of
 from exam_app.app.practice_claims import with_practice_claims
 from exam_app.app.practice_protocols import protocol_for
 from exam_app.app.queries.earlier_reactions import earlier_reactions
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from exam_app.app.typed_entries import Typed
 from exam_app.app.writers import writer_of
 from exam_app.domain.errors import ExamError
@@ -30,18 +29,12 @@ from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
 from exam_app.store.projections import open_projection
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 _open: dict[str, ExamDesk] = {}
 
 _KEPT_MEANWHILE = (
     "What you answered stays on this screen and is tried again with the next answer; "
     "do not close the app."
 )
-
-Look = Callable[["Tab", ExamDesk, Exam], None]
-_looks: list[Look] = []
 
 
 class ExamNotHereError(ExamError):
@@ -71,7 +64,7 @@ class VaultShelf:
         before: The draft as it was read; fields unknown to this version survive.
     """
 
-    desk: Desk
+    desk: Session
     protocol: SpeciesProtocol
     before: dict[str, Any] | None = None
 
@@ -96,36 +89,36 @@ def new_id() -> str:
     return uuid.uuid4().hex
 
 
-def person_now(tab: "Tab") -> Person:
+def person_now(session: Session) -> Person:
     """Return the person who examines now."""
-    return person_of(tab.person)
+    return person_of(session.examiner)
 
 
-async def start_exam(tab: "Tab", order: ExamOrder) -> ExamDesk:
+async def start_exam(session: Session, order: ExamOrder) -> ExamDesk:
     """Start an exam; it is stored, with its protocol, before this returns."""
-    loaded = protocol_for(tab, order.animal.species)
-    order = with_practice_claims(tab.vault, order)
-    starter = person_now(tab)
+    loaded = protocol_for(session, order.animal.species)
+    order = with_practice_claims(session.vault, order)
+    starter = person_now(session)
     exam = begin_exam(
         order, loaded.protocol, loaded.content_hash, starter, new_id(), now()
     )
-    return await keep_new(tab, exam, loaded)
+    return await keep_new(session, exam, loaded)
 
 
-async def keep_new(tab: "Tab", exam: Exam, loaded: LoadedProtocol) -> ExamDesk:
+async def keep_new(session: Session, exam: Exam, loaded: LoadedProtocol) -> ExamDesk:
     """Store a new exam with the protocol it names, and give its desk."""
-    shelf = VaultShelf(tab.desk, loaded.protocol)
+    shelf = VaultShelf(session, loaded.protocol)
 
     def store() -> None:
-        with tab.vault.transaction():
-            tab.vault.protocols.put(loaded.content_hash, loaded.content)
+        with session.vault.transaction():
+            session.vault.protocols.put(loaded.content_hash, loaded.content)
             shelf.put_now(exam)
 
-    await tab.save(store)
-    return _admit(exam, loaded.protocol, person_now(tab), shelf)
+    await session.save(store)
+    return _admit(exam, loaded.protocol, person_now(session), shelf)
 
 
-async def open_exam(tab: "Tab", exam_id: str) -> ExamDesk:
+async def open_exam(session: Session, exam_id: str) -> ExamDesk:
     """Give the desk of an open exam; the draft is read when it is not in memory.
 
     Raises:
@@ -133,36 +126,36 @@ async def open_exam(tab: "Tab", exam_id: str) -> ExamDesk:
     """
     known = _open.get(exam_id)
     if known is not None and not known.exam.is_closed:
-        _show_earlier(tab, known)
-        known.change_people(person_now(tab), known.scribe)
+        _show_earlier(session, known)
+        known.change_people(person_now(session), known.scribe)
         return known
-    plain = await tab.desk.read(lambda: tab.vault.drafts.get(exam_id))
+    plain = await session.read(lambda: session.vault.drafts.get(exam_id))
     if plain is None:
         raise ExamNotHereError
     exam = exam_from_plain(plain)
-    protocol = protocol_of(tab, exam).protocol
-    shelf = VaultShelf(tab.desk, protocol, plain)
-    desk = _admit(exam, protocol, person_now(tab), shelf)
-    desk.change_people(desk.examiner, writer_of(tab.vault, exam_id))
-    _show_earlier(tab, desk)
+    protocol = protocol_of(session, exam).protocol
+    shelf = VaultShelf(session, protocol, plain)
+    desk = _admit(exam, protocol, person_now(session), shelf)
+    desk.change_people(desk.examiner, writer_of(session.vault, exam_id))
+    _show_earlier(session, desk)
     return desk
 
 
-def _show_earlier(tab: "Tab", desk: ExamDesk) -> None:
+def _show_earlier(session: Session, desk: ExamDesk) -> None:
     """Mirror how the animal answered to the hands in its other exams."""
     exam = desk.exam
     desk.mirrors.handling.earlier = earlier_reactions(
-        tab.vault, exam.animal.animal_id, exam.exam_id
+        session.vault, exam.animal.animal_id, exam.exam_id
     )
 
 
-def protocol_of(tab: "Tab", exam: Exam) -> LoadedProtocol:
+def protocol_of(session: Session, exam: Exam) -> LoadedProtocol:
     """Return the very protocol an exam names, by its hash.
 
     Raises:
         ProtocolNotHereError: No protocol of that hash is kept here.
     """
-    found = protocol_by_hash(tab.vault, exam.protocol_hash, exam.animal.species)
+    found = protocol_by_hash(session.vault, exam.protocol_hash, exam.animal.species)
     if found is None:
         raise ProtocolNotHereError
     return found
@@ -179,7 +172,7 @@ def forget(exam_id: str) -> None:
 
 
 async def change(
-    tab: "Tab",
+    session: Session,
     desk: ExamDesk,
     made: Change,
     message: str,
@@ -193,51 +186,45 @@ async def change(
     Returns:
         Whether the change was made; a refusal was shown to the person.
     """
-    desk.change_people(person_now(tab), desk.scribe)
-    tab.desk.touch()
+    desk.change_people(person_now(session), desk.scribe)
+    session.touch()
     before = desk.exam
     try:
         await desk.apply(made, message, observed)
     except ExamError as refusal:
-        tab.refuse(refusal)
+        session.messages.refuse(refusal)
         return False
-    show_save(tab, desk)
-    for look in _looks:
-        look(tab, desk, before)
+    show_save(session, desk)
+    session.messages.exam_changed(desk, before)
     return True
 
 
-def look_at_changes(look: Look) -> None:
-    """Have every change of an open exam looked at: it is given the exam before."""
-    if look not in _looks:
-        _looks.append(look)
-
-
-def typed_in(tab: "Tab", desk: ExamDesk, name: str, label: str) -> Typed:
+def typed_in(session: Session, desk: ExamDesk, name: str, label: str) -> Typed:
     """Give what was typed in one form of an exam and not saved.
 
     Args:
         name: Names the form among those of this exam, in printable ASCII.
         label: Names it for a person.
     """
-    return tab.typed(f"{desk.exam.exam_id}/{name}", label)
+    return session.typed.at(f"{desk.exam.exam_id}/{name}", label)
 
 
-def show_save(tab: "Tab", desk: ExamDesk) -> None:
+def show_save(session: Session, desk: ExamDesk) -> None:
     """Write in the header whether the newest change is stored."""
     if desk.overview.save is SaveState.SAVED:
-        tab.frame.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
-        tab.show_store_reports()
+        session.messages.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
     elif desk.overview.save is SaveState.NOT_SAVED:
-        tab.frame.show_saved("Not saved yet; kept here", is_safe=False)
-        tab.tell(f"{desk.overview.problem} {_KEPT_MEANWHILE}")
+        session.messages.show_saved("Not saved yet; kept here", is_safe=False)
+        session.messages.tell(f"{desk.overview.problem} {_KEPT_MEANWHILE}")
 
 
-async def undo(tab: "Tab", desk: ExamDesk) -> None:
+async def undo(session: Session, desk: ExamDesk) -> None:
     """Take the last change back and tell which one it was."""
     undone = await desk.undo()
-    show_save(tab, desk)
-    tab.tell(f"Taken back: {undone}" if undone else "There is nothing to take back.")
+    show_save(session, desk)
+    session.messages.tell(
+        f"Taken back: {undone}" if undone else "There is nothing to take back."
+    )
 
 
 def _admit(

@@ -9,10 +9,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from exam_app.app.exam_start import ExamOrder
+from exam_app.app.session import Session
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
-    from exam_app.ui.shell.page_controller import Tab
 
 SETTING = "practice_claims"
 
@@ -65,11 +65,11 @@ def switched(chosen: PracticeClaims, name: str, *, is_result: bool) -> PracticeC
     return replace(chosen, **{field: after})
 
 
-async def keep(tab: "Tab", species: str, chosen: PracticeClaims) -> None:
+async def keep(session: Session, species: str, chosen: PracticeClaims) -> None:
     """Keep a choice for the exams that are started from now on."""
     told = {"added": list(chosen.added), "instead": list(chosen.instead)}
-    kept = {**_kept(tab.vault), species: told}
-    await tab.save(lambda: tab.vault.settings.put(SETTING, kept))
+    kept = {**_kept(session.vault), species: told}
+    await session.save(lambda: session.vault.settings.put(SETTING, kept))
 
 
 def with_practice_claims(vault: "Vault", order: ExamOrder) -> ExamOrder:

@@ -1,26 +1,22 @@
 """Protocols as this device uses them: the practice's own before the program's."""
 
-from typing import TYPE_CHECKING
-
+from exam_app.app.session import Session
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.protocols.practice import FOLDER_NAME, PracticeProtocols, read_folder
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-def protocols(tab: "Tab") -> PracticeProtocols:
+def protocols(session: Session) -> PracticeProtocols:
     """Return what can be examined here; the practice's folder is read each time."""
-    return read_folder(tab.desk.folder / FOLDER_NAME)
+    return read_folder(session.folder / FOLDER_NAME)
 
 
-def protocol_for(tab: "Tab", species: str) -> LoadedProtocol:
+def protocol_for(session: Session, species: str) -> LoadedProtocol:
     """Return the protocol that a new exam of a species uses.
 
     Raises:
         ProtocolFileError: There is none.
     """
-    return protocols(tab).of(species)
+    return protocols(session).of(species)
 
 
 def refused_words(known: PracticeProtocols) -> str:

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from exam_app.app import exam_sessions as exam_room
 from exam_app.app.exam_editor import ExamDesk
@@ -10,6 +9,7 @@ from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.forms.round_cells import Column
 from exam_app.app.practice_claims import with_practice_claims
 from exam_app.app.queries import animals as animal_shelf
+from exam_app.app.session import Session
 from exam_app.app.signing import close_and_keep
 from exam_app.app.view.round_presenter import known_by_tag, row_exam
 from exam_app.domain.animal.groups import row_animal
@@ -20,9 +20,6 @@ from exam_app.domain.exam.people import Person
 from exam_app.domain.exam.review import review
 from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 from exam_app.record.draft_codec import exam_from_plain
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,59 +35,59 @@ class Closed:
     refused: tuple[str, ...]
 
 
-def columns_kept(tab: "Tab", species: str) -> Sequence[str] | None:
+def columns_kept(session: Session, species: str) -> Sequence[str] | None:
     """Return the columns chosen for a species last time, if any were."""
-    kept = tab.vault.settings.get(columns_setting(species))
+    kept = session.vault.settings.get(columns_setting(species))
     return None if kept is None else list(kept)
 
 
-async def keep_columns(tab: "Tab", species: str, keys: Sequence[str]) -> None:
+async def keep_columns(session: Session, species: str, keys: Sequence[str]) -> None:
     """Keep the columns for the next round of this species."""
     name = columns_setting(species)
-    await tab.save(lambda: tab.vault.settings.put(name, list(keys)))
+    await session.save(lambda: session.vault.settings.put(name, list(keys)))
 
 
-def open_rows(tab: "Tab", group_exam: str) -> list[Exam]:
+def open_rows(session: Session, group_exam: str) -> list[Exam]:
     """Return the open exams of a round, the one changed last first."""
-    drafts = tab.vault.drafts.open()
+    drafts = session.vault.drafts.open()
     ids = [row.exam_id for row in drafts if row.group_exam == group_exam]
-    return [exam for exam in (_exam(tab, key) for key in ids) if exam]
+    return [exam for exam in (_exam(session, key) for key in ids) if exam]
 
 
-def closed_count(tab: "Tab", group_exam: str) -> int:
+def closed_count(session: Session, group_exam: str) -> int:
     """Return how many exams of a round are closed."""
-    return len(tab.vault.closed.for_group(group_exam))
+    return len(session.vault.closed.for_group(group_exam))
 
 
 async def begin_row(
-    tab: "Tab", group: ExamDesk, tag: str, columns: Sequence[Column]
+    session: Session, group: ExamDesk, tag: str, columns: Sequence[Column]
 ) -> ExamDesk:
     """Start the exam of one animal, or go on with the one begun in this round.
 
     An animal that is known by exactly this tag is taken; any other is added.
     """
-    for exam in open_rows(tab, group.exam.exam_id):
+    for exam in open_rows(session, group.exam.exam_id):
         if exam.animal.tag.casefold() == tag.strip().casefold():
-            return await exam_room.open_exam(tab, exam.exam_id)
-    animal = await _animal(tab, group.exam.animal, tag)
-    loaded = exam_room.protocol_of(tab, group.exam)
+            return await exam_room.open_exam(session, exam.exam_id)
+    animal = await _animal(session, group.exam.animal, tag)
+    loaded = exam_room.protocol_of(session, group.exam)
     order = with_practice_claims(
-        tab.vault, ExamOrder(animal, Scope.GROUP, group.exam.setting)
+        session.vault, ExamOrder(animal, Scope.GROUP, group.exam.setting)
     )
     begun = begin_exam(
         order,
         loaded.protocol,
         loaded.content_hash,
-        exam_room.person_now(tab),
+        exam_room.person_now(session),
         exam_room.new_id(),
         exam_room.now(),
     )
     exam = row_exam(begun, columns, group.exam.exam_id)
-    return await exam_room.keep_new(tab, exam, loaded)
+    return await exam_room.keep_new(session, exam, loaded)
 
 
 async def close_finished(
-    tab: "Tab", rows: Sequence[Exam], protocol: SpeciesProtocol, closer: Person
+    session: Session, rows: Sequence[Exam], protocol: SpeciesProtocol, closer: Person
 ) -> Closed:
     """Close and sign every row in which nothing is open, one after the other.
 
@@ -103,9 +100,9 @@ async def close_finished(
         if points:
             refused.append(f"{exam.animal.name}: {points[0].message}")
             continue
-        desk = await exam_room.open_exam(tab, exam.exam_id)
+        desk = await exam_room.open_exam(session, exam.exam_id)
         try:
-            await close_and_keep(tab, desk, closer)
+            await close_and_keep(session, desk, closer)
         except ExamError as error:
             refused.append(f"{exam.animal.name}: {error.advice}")
         else:
@@ -113,20 +110,20 @@ async def close_finished(
     return Closed(tuple(names), tuple(refused))
 
 
-async def _animal(tab: "Tab", group: Animal, tag: str) -> Animal:
-    known = known_by_tag(tab.vault.animals.search(tag), tag, group.species)
+async def _animal(session: Session, group: Animal, tag: str) -> Animal:
+    known = known_by_tag(session.vault.animals.search(tag), tag, group.species)
     if known is not None:
-        return animal_shelf.fetch(tab, str(known["animal_id"]))[0]
+        return animal_shelf.fetch(session, str(known["animal_id"]))[0]
     animal = row_animal(group, exam_room.new_id(), tag)
-    await animal_shelf.keep(tab, animal, Owner())
+    await animal_shelf.keep(session, animal, Owner())
     return animal
 
 
-def _exam(tab: "Tab", exam_id: str) -> Exam | None:
+def _exam(session: Session, exam_id: str) -> Exam | None:
     known = exam_room.opened(exam_id)
     if known is not None and not known.exam.is_closed:
         return known.exam
-    plain = tab.vault.drafts.get(exam_id)
+    plain = session.vault.drafts.get(exam_id)
     return None if plain is None else exam_from_plain(plain)
 
 

@@ -14,14 +14,17 @@ import time
 from collections.abc import Awaitable, Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import datetime
 from enum import Enum
 from pathlib import Path
-from typing import Any, ClassVar, TypeVar
+from typing import Any, ClassVar, Protocol, TypeVar
 
+from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.maintenance.first_start import SetUp, fill_settings
 from exam_app.app.typed_entries import TypedShelf
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
+from exam_app.domain.exam.exam import Exam
 from exam_app.store.errors import PinLockedError
 from exam_app.store.files import Opener, open_file
 from exam_app.store.vault import (
@@ -39,13 +42,50 @@ DEMO_PIN = "1234"
 LONGEST_WAKE_SECONDS = 900.0
 
 
-class DeskLockedError(ExamError):
+class SessionLockedError(ExamError):
     """Something asked for the exams while they are locked."""
 
     advice: ClassVar[str] = (
         "The exams are locked. This change is not saved. "
         "Unlock, then make the change again."
     )
+
+
+class Messages(Protocol):
+    """What the page at work shows of what was done, refused, saved or changed."""
+
+    def tell(
+        self, sentence: str, undo: Callable[[], Awaitable[None]] | None = None
+    ) -> None:
+        """Tell what was done, with a way back if there is one."""
+
+    def refuse(self, error: Exception) -> None:
+        """Show why something was refused."""
+
+    def show_saved(self, words: str, *, is_safe: bool = True) -> None:
+        """Say whether the last change is in the store."""
+
+    def exam_changed(self, editor: ExamDesk, before: Exam) -> None:
+        """Look at an exam that has just become another."""
+
+
+class Silence:
+    """Says nothing, where no page is at work."""
+
+    def tell(
+        self, sentence: str, undo: Callable[[], Awaitable[None]] | None = None
+    ) -> None:
+        """Say nothing."""
+
+    def refuse(self, error: Exception) -> None:
+        """Raise it: nobody could read it."""
+        raise error
+
+    def show_saved(self, words: str, *, is_safe: bool = True) -> None:
+        """Say nothing."""
+
+    def exam_changed(self, editor: ExamDesk, before: Exam) -> None:
+        """Show nothing."""
 
 
 class LockState(Enum):
@@ -58,7 +98,7 @@ class LockState(Enum):
 
 
 @dataclass(slots=True, repr=False)
-class Desk:
+class Session:
     """The one desk of this process.
 
     Attributes:
@@ -72,6 +112,7 @@ class Desk:
         holder: The key of the tab that works at the desk, or None.
         is_holder_gone: Whether that tab was closed or lost its connection.
         person: Fields of the person who examines now, or None.
+        messages: Where the page at work shows what was done, refused and saved.
         typed: What is typed in forms and not saved yet.
     """
 
@@ -85,6 +126,7 @@ class Desk:
     holder: str | None = None
     is_holder_gone: bool = False
     person: dict[str, Any] | None = None
+    messages: Messages = field(default_factory=Silence)
     typed: TypedShelf = field(init=False)
     _vault: Vault | None = None
     _on_lost: Callable[[], None] | None = None
@@ -103,11 +145,22 @@ class Desk:
         """The open vault; ask for it each time, since unlocking makes a new one.
 
         Raises:
-            DeskLockedError: It is not open.
+            SessionLockedError: It is not open.
         """
         if self._vault is None:
-            raise DeskLockedError("no vault is open")
+            raise SessionLockedError("no vault is open")
         return self._vault
+
+    @property
+    def examiner(self) -> dict[str, Any]:
+        """Fields of the person who examines now.
+
+        Raises:
+            SessionLockedError: Nobody is chosen.
+        """
+        if self.person is None:
+            raise SessionLockedError("nobody is chosen")
+        return self.person
 
     async def set_up(self, answers: SetUp) -> str:
         """Make the vault, this device's keys and its first person.
@@ -171,11 +224,12 @@ class Desk:
         self.person = vault.people.get(person_id)
         await self.write(lambda: vault.settings.put("last_person", person_id))
 
-    def take(self, key: str, on_lost: Callable[[], None]) -> None:
-        """Give the desk to a tab; the one that had it is told that it lost it."""
+    def take(self, key: str, messages: Messages, on_lost: Callable[[], None]) -> None:
+        """Give the exams to a tab; the one that had them is told that it lost them."""
         if self.holder != key and self._on_lost is not None:
             self._on_lost()
         self.holder, self._on_lost = key, on_lost
+        self.messages = messages
         self.is_holder_gone = False
 
     def rest(self) -> None:
@@ -205,6 +259,26 @@ class Desk:
         """Run something that writes, off the event loop, one at a time."""
         async with self._turn:
             return await asyncio.to_thread(action)
+
+    async def save(self, action: Callable[[], T]) -> T:
+        """Write to the store; "saved" is shown only after it has the change.
+
+        Args:
+            action: Calls one or more ``put`` of the vault.
+
+        Returns:
+            What the action returns.
+
+        Raises:
+            VaultError: Nothing was saved; its advice is shown if it is not caught.
+        """
+        try:
+            result = await self.write(action)
+        except Exception:
+            self.messages.show_saved("Not saved", is_safe=False)
+            raise
+        self.messages.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
+        return result
 
     async def read(self, action: Callable[[], T]) -> T:
         """Run something that reads, when no write is under way."""

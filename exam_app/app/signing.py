@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from exam_app.app.exam_editor import Edit, ExamDesk
 from exam_app.app.exam_sessions import forget
 from exam_app.app.queries.kept_records import read_kept
+from exam_app.app.session import Session
 from exam_app.app.typed_entries import UnsavedWordsError
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
@@ -26,10 +27,9 @@ from exam_app.store.projections import closed_projection
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
-    from exam_app.ui.shell.page_controller import Tab
 
 
-async def close_and_keep(tab: "Tab", desk: ExamDesk, closer: Person) -> None:
+async def close_and_keep(session: Session, desk: ExamDesk, closer: Person) -> None:
     """Close, sign and store an exam in which nothing is open.
 
     Raises:
@@ -38,7 +38,7 @@ async def close_and_keep(tab: "Tab", desk: ExamDesk, closer: Person) -> None:
         RecordError: It could not be signed; the draft is as it was.
         VaultError: It could not be stored; the draft is as it was.
     """
-    first = read_kept(tab.vault, desk.exam.exam_id, desk.exam.parent_hash or None)
+    first = read_kept(session.vault, desk.exam.exam_id, desk.exam.parent_hash or None)
 
     def closed(exam: Exam, _edit: Edit) -> Exam:
         if exam.revision and first is not None:
@@ -47,12 +47,12 @@ async def close_and_keep(tab: "Tab", desk: ExamDesk, closer: Person) -> None:
         return close(exam, desk.protocol, closer, desk.now())
 
     async def keep(exam: Exam) -> None:
-        await tab.save(lambda: store_closed(tab.vault, exam, desk.protocol))
+        await session.save(lambda: store_closed(session.vault, exam, desk.protocol))
 
-    if tab.desk.typed.of_exam(desk.exam.exam_id):
+    if session.typed.of_exam(desk.exam.exam_id):
         raise UnsavedWordsError
     await desk.finish(closed, keep)
-    tab.desk.typed.forget_exam(desk.exam.exam_id)
+    session.typed.forget_exam(desk.exam.exam_id)
     forget(desk.exam.exam_id)
 
 

@@ -5,18 +5,15 @@ It is kept like anything typed and not saved, so that it outlasts leaving and a 
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.exam_sessions import typed_in
+from exam_app.app.session import Session
 from exam_app.app.typed_entries import Typed
 from exam_app.app.view.region_presenter import claims, keys_of, label_of, open_keys
 from exam_app.app.view.rest_presenter import Parted, habits, parted
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.protocol.protocol import Region
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 NOTHING_SEEN = "Nothing of it was seen: use More, then Not examined."
 Struck = tuple[tuple[str, str], ...]
@@ -26,7 +23,7 @@ Struck = tuple[tuple[str, str], ...]
 class Strikes:
     """The strikes of one part, before and after it is answered."""
 
-    tab: "Tab"
+    session: Session
     desk: ExamDesk
     region: Region
 
@@ -35,7 +32,7 @@ class Strikes:
         """Where they are kept until they are recorded."""
         label = f"{label_of(self.desk.exam, self.region)}: struck as not seen"
         name = f"strikes-{self.region.region_id}"
-        return typed_in(self.tab, self.desk, name, label)
+        return typed_in(self.session, self.desk, name, label)
 
     @property
     def is_open(self) -> bool:

@@ -1,9 +1,8 @@
 """Record one vital through the exam desk: a value, a reason, or taking it back."""
 
-from typing import TYPE_CHECKING
-
 from exam_app.app.exam_editor import Edit, ExamDesk
 from exam_app.app.exam_sessions import change
+from exam_app.app.session import Session
 from exam_app.app.view.vital_presenter import value_text
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.review import vital_label
@@ -11,12 +10,9 @@ from exam_app.domain.exam.vital_transitions import MOST_SIGNS, clear_vital, reco
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.protocol.protocol import Vital
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
-
 
 async def record(
-    tab: "Tab",
+    session: Session,
     desk: ExamDesk,
     vital: Vital,
     entry: VitalEntry,
@@ -36,14 +32,14 @@ async def record(
             exam, edit.protocol, name, entry, by, ids, is_repeat=is_repeat
         )
 
-    return await change(tab, desk, made, told(desk, vital, entry))
+    return await change(session, desk, made, told(desk, vital, entry))
 
 
-async def take_back(tab: "Tab", desk: ExamDesk, vital: Vital) -> bool:
+async def take_back(session: Session, desk: ExamDesk, vital: Vital) -> bool:
     """Take the answer of a vital back; whether it was done."""
     label = vital_label(vital, words_for(desk.exam))
     return await change(
-        tab,
+        session,
         desk,
         lambda exam, edit: clear_vital(exam, edit.protocol, vital.vital_id),
         f"{label}: taken back",

@@ -26,18 +26,18 @@ def begin(fill: Callable[[Any], object]) -> None:
         fill: Puts something into the store that set-up has made.
     """
     from exam_app.app.exam_sessions import VaultShelf
-    from exam_app.app.session import Desk
+    from exam_app.app.session import Session
     from exam_app.store import key_slots
     from exam_app.ui.server.phone_page import start
 
     told(VaultShelf, "put", "save")
     told(key_slots, "derive_key", "derive")
-    plain = Desk.set_up
+    plain = Session.set_up
 
-    async def set_up(desk: Desk, answers: Any) -> str:
+    async def set_up(desk: Session, answers: Any) -> str:
         code = await plain(desk, answers)
         fill(desk.vault)
         return code
 
-    Desk.set_up = set_up
+    Session.set_up = set_up
     start()

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from exam_app.app.exam_sessions import now
 from exam_app.app.exam_start import ExamOrder, begin_exam
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person, Role
@@ -51,7 +51,7 @@ def prepare_exam(
     prepare_folder(folder)
 
     async def fill() -> None:
-        desk = Desk(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
+        desk = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
         await desk.open_with_passphrase(PASSPHRASE)
         loaded, vault = load_protocol(animal.species), desk.vault
         order = ExamOrder(animal, scope, setting, focus)

@@ -13,7 +13,7 @@ from pathlib import Path
 from exam_app.app.exam_sessions import now
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.handover.pairing_device import clinic_document
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from exam_app.app.signing import store_closed
 from exam_app.crypto import door
 from exam_app.domain.exam.closing import close
@@ -92,7 +92,7 @@ def in_store(folder: Path, work: Callable[[Vault], object]) -> object:
     """Do something with the store of a set-up folder, while no app runs on it."""
 
     async def opened() -> object:
-        desk = Desk(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
+        desk = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
         await desk.open_with_passphrase(PASSPHRASE)
         done = work(desk.vault)
         if isinstance(done, Awaitable):

@@ -5,7 +5,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from exam_app.app.maintenance.first_start import SetUp
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.driver import Driver, RunningApp
 
@@ -19,7 +19,7 @@ def prepare_folder(folder: Path) -> Path:
     """Make a set-up store with two people in it."""
 
     async def fill() -> None:
-        desk = Desk(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
+        desk = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
         alex = _person(ALEX, "Alex Rowan", "technician", "AR")
         await desk.set_up(
             SetUp("field", "Hill practice", "555 0123", PASSPHRASE, alex, PIN)

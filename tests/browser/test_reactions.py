@@ -8,7 +8,7 @@ import pytest
 
 from exam_app.app.exam_sessions import now
 from exam_app.app.exam_start import ExamOrder, begin_exam
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from exam_app.domain.animal.groups import row_animal
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.visit import BiteHistory
@@ -96,7 +96,7 @@ def prepare_round(folder):
     prepare_exam(folder, Scope.GROUP, animal=FLOCK, setting=Setting.FARM)
 
     async def fill():
-        desk = Desk(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
+        desk = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
         await desk.open_with_passphrase(PASSPHRASE)
         order = ExamOrder(EWE, Scope.GROUP, Setting.FARM)
         begun = begin_exam(

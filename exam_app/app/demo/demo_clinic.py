@@ -17,7 +17,7 @@ from exam_app.app.demo import demo
 from exam_app.app.exam_sessions import now
 from exam_app.app.handover.pairing_device import clinic_document, device_keys
 from exam_app.app.maintenance.first_start import SetUp
-from exam_app.app.session import DEMO_PIN, Desk
+from exam_app.app.session import DEMO_PIN, Session
 from exam_app.crypto.door import random_bytes
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
@@ -31,10 +31,10 @@ _A_HAND_OVER = 6
 _LEFT_ON_THE_STICK = 1
 
 
-async def fill(clinic: Desk) -> None:
+async def fill(clinic: Session) -> None:
     """Fill the clinic of a demonstration with what a device handed over."""
     with tempfile.TemporaryDirectory(prefix="exam-demo-device-") as folder:
-        device = Desk(Path(folder), clinic.derivation, clinic.bounds, is_demo=True)
+        device = Session(Path(folder), clinic.derivation, clinic.bounds, is_demo=True)
         person = {"person_id": uuid.uuid4().hex, "name": "Demo", "role": "technician"}
         await device.set_up(
             SetUp("field", "Demo practice", "", uuid.uuid4().hex, person, DEMO_PIN)
@@ -47,7 +47,7 @@ async def fill(clinic: Desk) -> None:
             device.close()
 
 
-async def _pair(desk: Desk, device: Vault) -> None:
+async def _pair(desk: Session, device: Vault) -> None:
     at, clinic = now(), desk.vault
     offered = clinic_pairing.new_offer(clinic, at, is_demo=True)
     keys = device_keys(device, "Tablet 1 (demo)", is_demo=True)
@@ -59,7 +59,7 @@ async def _pair(desk: Desk, device: Vault) -> None:
     clinic_pairing.trust(clinic, at, "demo")
 
 
-def _hand_over(clinic: Desk, device: Vault) -> None:
+def _hand_over(clinic: Session, device: Vault) -> None:
     stick = clinic.folder / "stick"
     stick.mkdir()
     device_id = str(device.settings.get("device_id"))

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from exam_app.app.exam_sessions import now
 from exam_app.app.handover.pairing_device import PAIRED
 from exam_app.app.handover.receipt import is_deletable
+from exam_app.app.session import Session
 from exam_app.app.view.hand_over_presenter import Row
 from exam_app.crypto.door import random_bytes
 from exam_app.exchange.exchange import Exchange
@@ -21,7 +22,6 @@ from sync.device.outgoing import HandOverState
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
-    from exam_app.ui.shell.page_controller import Tab
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,12 +116,14 @@ def address(found: Sequence[OutgoingBundle]) -> str:
     return "-".join(str(bundle.sequence) for bundle in found)
 
 
-def outbox_of(tab: "Tab") -> VaultOutbox:
+def outbox_of(session: Session) -> VaultOutbox:
     """Return the open store as the hand-over sees it."""
-    return VaultOutbox(tab.vault, is_demo=tab.desk.is_demo)
+    return VaultOutbox(session.vault, is_demo=session.is_demo)
 
 
-async def hand_over(tab: "Tab", exam_ids: Sequence[str]) -> tuple[OutgoingBundle, ...]:
+async def hand_over(
+    session: Session, exam_ids: Sequence[str]
+) -> tuple[OutgoingBundle, ...]:
     """Seal exams for the clinic; those sealed before are given as they are.
 
     Returns:
@@ -130,26 +132,26 @@ async def hand_over(tab: "Tab", exam_ids: Sequence[str]) -> tuple[OutgoingBundle
     Raises:
         NotPairedError: No person has confirmed a clinic.
     """
-    store = outbox_of(tab)
-    made = await tab.save(
+    store = outbox_of(session)
+    made = await session.save(
         lambda: outbox.hand_over(store, exam_ids, now(), random_bytes)
     )
     numbers = {bundle.sequence for bundle in made}
-    every = await tab.desk.read(lambda: bundles(tab.vault))
+    every = await session.read(lambda: bundles(session.vault))
     return tuple(b for b in reversed(every) if b.sequence in numbers)
 
 
-async def mark_shown(tab: "Tab", shown: Sequence[OutgoingBundle]) -> None:
+async def mark_shown(session: Session, shown: Sequence[OutgoingBundle]) -> None:
     """Keep that bundles were shown, or written where the clinic looks."""
     waiting = [bundle for bundle in shown if bundle.state == HandOverState.WAITING]
-    store = outbox_of(tab)
+    store = outbox_of(session)
 
     def mark() -> None:
         for bundle in waiting:
             outbox.mark_shown(store, bundle.bundle_hash)
 
     if waiting:
-        await tab.save(mark)
+        await session.save(mark)
 
 
 def deletable(vault: "Vault", bundle: OutgoingBundle) -> tuple[str, ...]:

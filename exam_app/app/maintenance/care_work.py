@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import ClassVar
 from weakref import WeakKeyDictionary
 
-from exam_app.app.session import LONGEST_WAKE_SECONDS, Desk
+from exam_app.app.session import LONGEST_WAKE_SECONDS, Session
 from exam_app.domain.errors import ExamError
 from exam_app.store.progress import Progress
 from exam_app.store.vault import Vault
@@ -82,7 +82,7 @@ def is_busy(vault: Vault) -> bool:
     return work is not None and work.is_running
 
 
-def begin(desk: Desk, title: str, step: Step) -> "asyncio.Task[None]":
+def begin(desk: Session, title: str, step: Step) -> "asyncio.Task[None]":
     """Start a step; it goes on when its screen is left.
 
     Args:
@@ -106,7 +106,7 @@ def begin(desk: Desk, title: str, step: Step) -> "asyncio.Task[None]":
     return task
 
 
-async def _carry_out(desk: Desk, work: Work, step: Step) -> None:
+async def _carry_out(desk: Session, work: Work, step: Step) -> None:
     try:
         # An idle lock would close the files that are being written.
         with desk.stay_awake(LONGEST_WAKE_SECONDS):

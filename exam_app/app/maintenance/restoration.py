@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from exam_app.app.clinic.imports import FOLDER as CLINIC_FOLDER
 from exam_app.app.handover.arrivals import FOLDER as HAND_OVER_FOLDER
 from exam_app.app.maintenance.first_start import keep_address, own_address
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from exam_app.app.view.passphrase_note import passphrase_problem
 from exam_app.store.backup import MemoryPart, read_backup
 from exam_app.store.errors import MistypedRecoveryCodeError, VaultError
@@ -69,7 +69,7 @@ def look_at_backup(content: bytes) -> None:
     read_backup(MemoryPart(content))
 
 
-async def restore(desk: Desk, answers: Restore) -> str:
+async def restore(desk: Session, answers: Restore) -> str:
     """Make the desk's vault from a backup and work with it.
 
     Returns:

@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from weakref import WeakKeyDictionary
 
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from exam_app.domain.moments import Moment
 from exam_app.exchange.erasing import set_aside_words
 from exam_app.exchange.exchange import Exchange
@@ -15,7 +15,7 @@ _told: WeakKeyDictionary[Vault, set[str]] = WeakKeyDictionary()
 
 
 def new_reports(
-    desk: Desk,
+    desk: Session,
 ) -> Iterator[tuple[StoreReportError, Callable[[], None] | None]]:
     """Give each report once; damage is told until it was read.
 

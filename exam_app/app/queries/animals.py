@@ -1,10 +1,11 @@
 """Animals as they are kept: the animal's own fields, and its owner beside them."""
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any, ClassVar
+from typing import Any, ClassVar
 
 from exam_app.app.exam_start import open_findings
 from exam_app.app.queries.kept_records import read_kept
+from exam_app.app.session import Session
 from exam_app.domain.animal.chips import normalise_chip
 from exam_app.domain.animal.signalment import Animal, Owner
 from exam_app.domain.errors import ExamError
@@ -16,9 +17,6 @@ from exam_app.record.draft_codec import (
     owner_from_plain,
     owner_to_plain,
 )
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 OWNER = "owner"
 _LOOKED_BACK = 6
@@ -33,27 +31,27 @@ class AnimalNotHereError(ExamError):
     )
 
 
-def fetch(tab: "Tab", animal_id: str) -> tuple[Animal, Owner]:
+def fetch(session: Session, animal_id: str) -> tuple[Animal, Owner]:
     """Return an animal and its owner.
 
     Raises:
         AnimalNotHereError: There is none of that id.
     """
-    plain = tab.vault.animals.get(animal_id)
+    plain = session.vault.animals.get(animal_id)
     if plain is None:
         raise AnimalNotHereError
     return _animal(plain), _owner(plain)
 
 
-def find(tab: "Tab", text: str) -> list[Animal]:
+def find(session: Session, text: str) -> list[Animal]:
     """Return the animals whose name, tag, chip or owner has every word typed."""
-    return [_animal(plain) for plain in tab.vault.animals.search(text)]
+    return [_animal(plain) for plain in session.vault.animals.search(text)]
 
 
-def others_with_chip(tab: "Tab", typed: str, but: Animal) -> list[Animal]:
+def others_with_chip(session: Session, typed: str, but: Animal) -> list[Animal]:
     """Return the other animals here whose chip number may be the one typed."""
     number = normalise_chip(typed)
-    found = find(tab, number) if number else []
+    found = find(session, number) if number else []
     return [animal for animal in found if animal.animal_id != but.animal_id]
 
 
@@ -66,27 +64,27 @@ def _owner(plain: dict[str, Any]) -> Owner:
     return owner_from_plain(kept) if kept else Owner()
 
 
-async def keep(tab: "Tab", animal: Animal, owner: Owner) -> None:
+async def keep(session: Session, animal: Animal, owner: Owner) -> None:
     """Store an animal with its owner; returns after the commit."""
 
     def put() -> None:
-        before = tab.vault.animals.get(animal.animal_id)
+        before = session.vault.animals.get(animal.animal_id)
         plain = animal_to_plain(animal, before=before)
         kept_owner = before.get(OWNER) if before else None
         plain[OWNER] = owner_to_plain(owner, before=kept_owner)
-        tab.vault.animals.put(plain)
+        session.vault.animals.put(plain)
 
-    await tab.save(put)
+    await session.save(put)
 
 
-def earlier_findings(tab: "Tab", animal_id: str) -> tuple[EarlierFinding, ...]:
+def earlier_findings(session: Session, animal_id: str) -> tuple[EarlierFinding, ...]:
     """Return what the animal's records left to be looked at, those of others too.
 
     The newest exam counts, and of older ones what no later exam was asked about: a
     record that a day pack brought may be older than one that was made here.
     """
-    rows = tab.vault.closed.for_animal(animal_id)[:_LOOKED_BACK]
-    read = (read_kept(tab.vault, row["exam_id"]) for row in rows)
+    rows = session.vault.closed.for_animal(animal_id)[:_LOOKED_BACK]
+    read = (read_kept(session.vault, row["exam_id"]) for row in rows)
     kept = [record for record in read if record is not None]
     kept.sort(key=lambda record: record.exam.started.utc_ms, reverse=True)
     return unasked([(r.exam, open_findings(r.exam, r.loaded.protocol)) for r in kept])

@@ -7,12 +7,10 @@ over by itself, and what was not examined is then told once, not carried on sile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from exam_app.app.session import Session
 from exam_app.store.projections import OpenExam
-
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
 SETTING = "day_plan"
 NO_PLACE = "No place given"
@@ -78,35 +76,37 @@ def left_words(places: Iterable[tuple[str, tuple[Stop, ...]]]) -> str:
     return f"{left} of {len(stops)} planned still to close"
 
 
-def planned(tab: "Tab") -> tuple[str, ...]:
+def planned(session: Session) -> tuple[str, ...]:
     """Return today's plan, in the order planned."""
-    kept = tab.vault.settings.get(SETTING) or {}
+    kept = session.vault.settings.get(SETTING) or {}
     return tuple(kept.get("animal_ids", ())) if kept.get("day") == _today() else ()
 
 
-async def add(tab: "Tab", animal_ids: Sequence[str]) -> None:
+async def add(session: Session, animal_ids: Sequence[str]) -> None:
     """Put animals at the end of today's plan; one that is there stays where it is."""
-    await _keep(tab, tuple(dict.fromkeys((*planned(tab), *animal_ids))))
+    await _keep(session, tuple(dict.fromkeys((*planned(session), *animal_ids))))
 
 
-async def drop(tab: "Tab", animal_id: str) -> None:
+async def drop(session: Session, animal_id: str) -> None:
     """Take an animal off today's plan; the animal itself stays."""
-    await _keep(tab, tuple(known for known in planned(tab) if known != animal_id))
+    await _keep(
+        session, tuple(known for known in planned(session) if known != animal_id)
+    )
 
 
-def places_today(tab: "Tab") -> tuple[tuple[str, tuple[Stop, ...]], ...]:
+def places_today(session: Session) -> tuple[tuple[str, tuple[Stop, ...]], ...]:
     """Return today's plan by place, with where each animal stands."""
-    ids = planned(tab)
-    animals = {key: tab.vault.animals.get(key) for key in ids}
+    ids = planned(session)
+    animals = {key: session.vault.animals.get(key) for key in ids}
     known = {key: animal for key, animal in animals.items() if animal is not None}
-    rows = (row for key in known for row in tab.vault.closed.for_animal(key))
+    rows = (row for key in known for row in session.vault.closed.for_animal(key))
     today = [row for row in rows if str(row.get("closed", ""))[:10] == _today()]
-    return by_place(ids, known, tab.vault.drafts.open(), today)
+    return by_place(ids, known, session.vault.drafts.open(), today)
 
 
-async def _keep(tab: "Tab", animal_ids: tuple[str, ...]) -> None:
+async def _keep(session: Session, animal_ids: tuple[str, ...]) -> None:
     plan = {"day": _today(), "animal_ids": list(animal_ids)}
-    await tab.save(lambda: tab.vault.settings.put(SETTING, plan))
+    await session.save(lambda: session.vault.settings.put(SETTING, plan))
 
 
 def _today() -> str:

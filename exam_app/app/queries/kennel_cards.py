@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from exam_app.app.exam_words import closed_line, draft_line
+from exam_app.app.queries.bite_concerns import those_with_concern
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.vitals import Setting
@@ -12,7 +13,6 @@ from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.kennel_card import Line, is_by_veterinarian, kennel_card
 from exam_app.record.draft_codec import exam_from_plain
 from exam_app.store.projections import OpenExam
-from exam_app.ui.animal.bite_concerns import those_with_concern
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from exam_app.app.session import Session
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.exchange import Exchange
@@ -13,7 +14,6 @@ from exam_app.record.records import ReadExam, read_exam
 
 if TYPE_CHECKING:
     from exam_app.store.vault import Vault
-    from exam_app.ui.shell.page_controller import Tab
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +33,13 @@ class KeptRecord:
     lacks_private: bool = False
 
 
-async def open_kept(tab: "Tab", exam_id: str) -> KeptRecord | None:
+async def open_kept(session: Session, exam_id: str) -> KeptRecord | None:
     """Verify and read a closed record; ``None`` when no such exam is closed here.
 
     Raises:
         RecordError: The signed bytes do not verify or cannot be read.
     """
-    return await tab.desk.read(lambda: read_kept(tab.vault, exam_id))
+    return await session.read(lambda: read_kept(session.vault, exam_id))
 
 
 def read_kept(

@@ -35,21 +35,21 @@ from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, stron
 
 async def build_new(tab: Tab, species: str) -> Screen:
     """Build the form of a new animal of one species."""
-    animal = Animal(new_id(), "", species, is_demo=tab.desk.is_demo)
-    label = protocol_for(tab, species).protocol.label.lower()
+    animal = Animal(new_id(), "", species, is_demo=tab.session.is_demo)
+    label = protocol_for(tab.session, species).protocol.label.lower()
     return EditScreen(tab, animal, Owner(), f"Add a {label}").screen()
 
 
 async def build_group(tab: Tab, species: str) -> Screen:
     """Build the form of a new group: what is typed holds for every one of it."""
-    animal = Animal(new_id(), "", species, is_group=True, is_demo=tab.desk.is_demo)
-    label = protocol_for(tab, species).protocol.label.lower()
+    animal = Animal(new_id(), "", species, is_group=True, is_demo=tab.session.is_demo)
+    label = protocol_for(tab.session, species).protocol.label.lower()
     return EditScreen(tab, animal, Owner(), f"A group: {label}").screen()
 
 
 async def build(tab: Tab, animal_id: str) -> Screen:
     """Build the form of an animal that is known."""
-    animal, owner = animal_shelf.fetch(tab, animal_id)
+    animal, owner = animal_shelf.fetch(tab.session, animal_id)
     return EditScreen(tab, animal, owner, animal.name).screen()
 
 
@@ -219,7 +219,7 @@ class EditScreen:
     def _draw_chip(self) -> ft.Control:
         kept = self._texts.get("chip")
         typed = kept.value if kept else self._form.chip
-        others = animal_shelf.others_with_chip(self.tab, typed, self.animal)
+        others = animal_shelf.others_with_chip(self.tab.session, typed, self.animal)
         notes = chip_notes(typed, others)
         if not notes:
             return ft.Container()
@@ -242,7 +242,9 @@ class EditScreen:
             self.tab.tell(self._problem)
             return False
         animal = animal_of(self._form, self.animal, _today())
-        await animal_shelf.keep(self.tab, animal, owner_of(self._form, self.owner))
+        await animal_shelf.keep(
+            self.tab.session, animal, owner_of(self._form, self.owner)
+        )
         self._kept.drop()
         return True
 

@@ -9,11 +9,11 @@ import flet as ft
 from exam_app.app.exam_words import animal_line
 from exam_app.app.practice_protocols import protocols, refused_words
 from exam_app.app.queries import animals as animal_shelf
+from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
 from exam_app.app.view.round_presenter import has_group_check
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.protocols.practice import PracticeProtocols
-from exam_app.ui.animal.bite_concerns import name_with_concern, those_with_concern
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import main_button, other_button
@@ -36,7 +36,7 @@ async def build(tab: Tab) -> Screen:
 
     async def entered() -> None:
         # A scanner ends with Enter: one animal of that chip is the one meant.
-        found = animal_shelf.find(tab, search.value) if search.value else []
+        found = animal_shelf.find(tab.session, search.value) if search.value else []
         if len(found) == 1:
             await tab.go(f"/start/{found[0].animal_id}")
 
@@ -59,7 +59,7 @@ async def build(tab: Tab) -> Screen:
 
 def _add_button(tab: Tab) -> ft.Control:
     def ask() -> None:
-        known = protocols(tab)
+        known = protocols(tab.session)
         tab.open_sheet(
             "What do you add?",
             *refused_protocols(refused_words(known)),
@@ -109,7 +109,7 @@ def _one(tab: Tab, species: str, label: str, kind: str) -> ft.Control:
 
 
 def _lines(tab: Tab, text: str) -> ft.Control:
-    found = animal_shelf.find(tab, text)
+    found = animal_shelf.find(tab.session, text)
     if not found:
         words = "No animal fits." if text else "No animals yet."
         return quiet(f"{words} Add it below.")

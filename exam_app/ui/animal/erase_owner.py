@@ -35,7 +35,7 @@ _ANEW = "The files were written anew: nothing of it stays in them."
 
 async def open_erasing(tab: Tab, animal_id: str, name: str) -> None:
     """Ask in a sheet whether the owner details of an animal are erased."""
-    would = await tab.desk.read(lambda: what_would_go(tab.vault, animal_id))
+    would = await tab.session.read(lambda: what_would_go(tab.vault, animal_id))
     if not would:
         tab.tell(f"No owner details of {name} are kept here.")
         return
@@ -67,8 +67,8 @@ async def open_erasing(tab: Tab, animal_id: str, name: str) -> None:
 
 
 async def _erase(tab: Tab, animal_id: str, name: str, reason: str) -> None:
-    vault, desk = tab.vault, tab.desk
-    erasing = Erasing(person_now(tab), now(), reason, new_id)
+    vault, desk = tab.vault, tab.session
+    erasing = Erasing(person_now(tab.session), now(), reason, new_id)
     # What is open in memory would bring it back with its next change.
     await desk.typed.settle()
     for row in vault.drafts.open():
@@ -88,7 +88,7 @@ def _show(tab: Tab, name: str, erased: Erased) -> None:
     said: list[str] = []
 
     async def write() -> None:
-        desk = tab.desk
+        desk = tab.session
         await write_anew(tab.vault, desk.folder, desk.opener, desk.write)
         said[:] = [_ANEW]
         files.refresh()

@@ -48,7 +48,7 @@ _SEXES = (
 
 async def build(tab: Tab, species: str) -> Screen:
     """Build the form of a litter of one species."""
-    label = protocol_for(tab, species).protocol.label.lower()
+    label = protocol_for(tab.session, species).protocol.label.lower()
     return LitterScreen(tab, species, label).screen()
 
 
@@ -182,9 +182,9 @@ class LitterScreen:
         if animals is None:
             return
         for animal in animals:
-            await animal_shelf.keep(self.tab, animal, Owner())
+            await animal_shelf.keep(self.tab.session, animal, Owner())
         self._kept.drop()
-        await day_plan.add(self.tab, [animal.animal_id for animal in animals])
+        await day_plan.add(self.tab.session, [animal.animal_id for animal in animals])
         await self.tab.go("/plan")
         self.tab.tell(f"{len(animals)} animals are stored and planned for today.")
 
@@ -199,7 +199,7 @@ class LitterScreen:
         if problem:
             self._say(problem)
             return None
-        blank = Animal(new_id(), "", self.species, is_demo=self.tab.desk.is_demo)
+        blank = Animal(new_id(), "", self.species, is_demo=self.tab.session.is_demo)
         first = animal_of(form, blank, today)
         teeth = self._shared["teeth"].value
         if teeth and first.age_days is not None:

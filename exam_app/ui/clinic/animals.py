@@ -27,9 +27,9 @@ MOST_SHOWN = 20
 async def build(tab: Tab) -> Screen:
     """Build every open question of identity."""
     vault = tab.vault
-    joins = await tab.desk.read(lambda: clinic_shelf.join_questions(vault))
-    clashes = await tab.desk.read(lambda: clinic_shelf.clash_questions(vault))
-    aside = await tab.desk.read(lambda: clinic_shelf.pairs_aside(vault))
+    joins = await tab.session.read(lambda: clinic_shelf.join_questions(vault))
+    clashes = await tab.session.read(lambda: clinic_shelf.clash_questions(vault))
+    aside = await tab.session.read(lambda: clinic_shelf.pairs_aside(vault))
     is_nothing = not joins and not clashes and not aside
     nothing = [quiet("No question is open.")] if is_nothing else []
     hidden = sum(max(0, len(one) - MOST_SHOWN) for one in (joins, clashes))
@@ -65,7 +65,7 @@ def _aside(tab: Tab, one: clinic_shelf.PairsAside) -> ft.Control:
 def _join(tab: Tab, question: JoinQuestion) -> ft.Control:
     def decide(decision: str, told: str) -> Callable[[], Awaitable[None]]:
         async def decided() -> None:
-            vault, by, at = tab.vault, person_now(tab).name, now().utc_ms
+            vault, by, at = tab.vault, person_now(tab.session).name, now().utc_ms
             identity = Exchange(vault).identity
 
             async def back() -> None:
@@ -117,7 +117,7 @@ def _side(side: Side) -> ft.Control:
 def _clash(tab: Tab, clash: ClashQuestion) -> ft.Control:
     def decide(choice: str) -> Callable[[], Awaitable[None]]:
         async def decided() -> None:
-            vault, by, at = tab.vault, person_now(tab).name, now().utc_ms
+            vault, by, at = tab.vault, person_now(tab.session).name, now().utc_ms
             await tab.save(
                 lambda: Exchange(vault).decide_clash(clash.key, choice, by, at)
             )

@@ -83,7 +83,7 @@ class CameraEye:
 
     async def _look(self, library: Any) -> None:  # noqa: ANN401
         try:
-            with self.tab.desk.stay_awake(LONGEST_WAKE_SECONDS):
+            with self.tab.session.stay_awake(LONGEST_WAKE_SECONDS):
                 await self._open(library)
                 await self._look_until_stopped()
         finally:

@@ -40,7 +40,7 @@ _FOUND_AT_ONCE = 12
 
 async def build(tab: Tab) -> Screen:
     """Build the choice of device and animals."""
-    devices = await tab.desk.read(lambda: paired_devices(tab.vault))
+    devices = await tab.session.read(lambda: paired_devices(tab.vault))
     if not devices:
         body: list[ft.Control] = [quiet("No device is paired. Pair one first.")]
         return Screen(title="Day pack to a device", back="/", body=body)
@@ -107,7 +107,7 @@ class _Pack:
             tab.tell("Choose for which device it is.")
             return
         vault, animals, path = tab.vault, self._animals(), folder_of(tab.vault)
-        source = VaultReturns(vault, is_demo=tab.desk.is_demo)
+        source = VaultReturns(vault, is_demo=tab.session.is_demo)
 
         def sealed() -> SealedBundle:
             pack = make_day_pack(source, device_id, animals, now(), random_bytes)
@@ -176,5 +176,5 @@ class _Pack:
 
 def _planned(tab: Tab) -> dict[str, str]:
     """Return the animals of today's plan on this computer, by id."""
-    known = ((key, tab.vault.animals.get(key)) for key in day_plan.planned(tab))
+    known = ((key, tab.vault.animals.get(key)) for key in day_plan.planned(tab.session))
     return {key: str(a.get("name") or "Unnamed") for key, a in known if a}

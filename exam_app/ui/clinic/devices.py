@@ -20,7 +20,7 @@ from exam_app.ui.widgets.ways import way
 
 async def build(tab: Tab) -> Screen:
     """Build the list of devices."""
-    devices = await tab.desk.read(lambda: clinic_shelf.device_rows(tab.vault))
+    devices = await tab.session.read(lambda: clinic_shelf.device_rows(tab.vault))
     return Screen(
         title="Paired devices",
         subtitle=tab.vault.settings.get("practice", ""),
@@ -65,7 +65,7 @@ def _give_up(tab: Tab, device: Mapping[str, Any]) -> ft.Control:
     missing = tuple(device["missing"])
 
     async def given_up() -> None:
-        vault, by, at = tab.vault, person_now(tab).name, now().utc_ms
+        vault, by, at = tab.vault, person_now(tab.session).name, now().utc_ms
 
         def put() -> None:
             with vault.transaction():
@@ -99,7 +99,7 @@ def _open_revoke(tab: Tab, device: Mapping[str, Any]) -> None:
         if problem:
             number.show_problem(problem)
             return
-        vault, by, at = tab.vault, person_now(tab).name, now().utc_ms
+        vault, by, at = tab.vault, person_now(tab.session).name, now().utc_ms
         good = int(number.value)
         await tab.save(
             lambda: Exchange(vault).pairing.revoke_device(device_id, good, at, by)

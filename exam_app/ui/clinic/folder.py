@@ -105,16 +105,16 @@ class _Folder:
         await asyncio.sleep(_EVERY_SECONDS)
         while is_on_page(self.told.control) and self.watch.chosen == "yes":
             # A folder that went away is said, and asked again later.
-            if self.tab.desk.state is LockState.OPEN:
+            if self.tab.session.state is LockState.OPEN:
                 await self._look()
             await asyncio.sleep(_EVERY_SECONDS)
         self.is_watching = False
 
     async def _look(self) -> None:
-        vault, is_demo = self.tab.vault, self.tab.desk.is_demo
+        vault, is_demo = self.tab.vault, self.tab.session.is_demo
         self.problem = ""
         try:
-            answered = await self.tab.desk.write(
+            answered = await self.tab.session.write(
                 lambda: look_into_folder(vault, now(), is_demo=is_demo)
             )
         except ExamError as error:

@@ -36,7 +36,7 @@ _NO_DEVICE = (
 async def build(tab: Tab) -> Screen:
     """Build the overview."""
     await _take_in_spool(tab)
-    found = await tab.desk.read(lambda: clinic_shelf.overview(tab.vault))
+    found = await tab.session.read(lambda: clinic_shelf.overview(tab.vault))
     return Screen(
         title="Clinic",
         subtitle=tab.vault.settings.get("practice", ""),
@@ -66,7 +66,7 @@ async def build(tab: Tab) -> Screen:
 
 
 async def _take_in_spool(tab: Tab) -> None:
-    vault, folder, is_demo = tab.vault, tab.desk.folder, tab.desk.is_demo
+    vault, folder, is_demo = tab.vault, tab.session.folder, tab.session.is_demo
     if any(True for _ in spooled(folder)):
         await tab.save(lambda: take_in_spool(vault, folder, now(), is_demo=is_demo))
 

@@ -52,7 +52,7 @@ _TOLD = {
 
 def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind) -> None:
     """Open the sheet on which such a note is written and signed."""
-    author_id = person_now(tab).person_id
+    author_id = person_now(tab.session).person_id
     place = f"note/{kept.exam.exam_id}/{kind.name.lower()}-{author_id}"
     typed = tab.typed(place, _TITLES[kind])
     words = text_field(
@@ -67,7 +67,7 @@ def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind) -> None:
 
     async def signed() -> None:
         asks_for = _in_order(parts.chosen, parts) if parts else ()
-        author, at = person_now(tab), now()
+        author, at = person_now(tab.session), now()
         try:
             note = write_note(
                 kind,

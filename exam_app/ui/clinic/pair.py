@@ -30,14 +30,16 @@ async def build(tab: Tab) -> Screen:
     waiting = clinic_pairing.waiting(tab.vault)
     if waiting is not None:
         return _compare(tab, waiting)
-    offered = await tab.desk.read(lambda: clinic_pairing.open_offer(tab.vault, now()))
+    offered = await tab.session.read(
+        lambda: clinic_pairing.open_offer(tab.vault, now())
+    )
     if offered is None:
         offered = await _make(tab)
     return _offer(tab, offered)
 
 
 async def _make(tab: Tab) -> Offer:
-    vault, is_demo = tab.vault, tab.desk.is_demo
+    vault, is_demo = tab.vault, tab.session.is_demo
     return await tab.save(
         lambda: clinic_pairing.new_offer(vault, now(), is_demo=is_demo)
     )
@@ -174,7 +176,7 @@ class _Answer:
             clinic_pairing.take_answer(vault, sealed, now())
 
         try:
-            await self.tab.desk.write(opened)
+            await self.tab.session.write(opened)
         except ExamError as error:
             self.wrong[:] = [error.advice]
             self.problem.refresh()
@@ -205,7 +207,7 @@ def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
         await trust(again=True)
 
     async def trust(*, again: bool) -> None:
-        by = person_now(tab).name
+        by = person_now(tab.session).name
         vault = tab.vault
         name = await tab.save(
             lambda: clinic_pairing.trust(vault, now(), by, again=again)

@@ -5,8 +5,8 @@ from collections.abc import Awaitable, Callable
 import flet as ft
 
 from exam_app.app.exam_sessions import person_now
-from exam_app.app.pin_check import pin_fits
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.pin_check import pin_fits
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.texts import quiet, stack
@@ -19,7 +19,7 @@ def pin_part(tab: Tab, label: str, signed: Callable[[], Awaitable[None]]) -> ft.
         label: Of the button.
         signed: Awaited once the PIN fits; it may raise.
     """
-    person = person_now(tab)
+    person = person_now(tab.session)
 
     async def sign() -> None:
         if await pin_fits(tab, pin, "Nothing was signed."):

@@ -21,8 +21,8 @@ from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
 async def build(tab: Tab) -> Screen:
     """Build the list of what waits, and what was decided before."""
     vault = tab.vault
-    entries = await tab.desk.read(Exchange(vault).quarantine.all)
-    names = await tab.desk.read(lambda: clinic_shelf.device_names(vault))
+    entries = await tab.session.read(Exchange(vault).quarantine.all)
+    names = await tab.session.read(lambda: clinic_shelf.device_names(vault))
     held = [entry for entry in entries if words_of.is_held(entry)]
     decided = [entry for entry in entries if not words_of.is_held(entry)]
     past = [paragraph(words_of.decided_line(entry, names)) for entry in decided[-20:]]
@@ -63,9 +63,9 @@ def _entry(tab: Tab, entry: Mapping[str, Any], names: Mapping[str, str]) -> ft.C
 
 
 async def _decided(tab: Tab, key: str, why: str, is_admitted: bool) -> str:
-    vault, by, at = tab.vault, person_now(tab).name, now()
+    vault, by, at = tab.vault, person_now(tab.session).name, now()
     if is_admitted:
-        is_demo = tab.desk.is_demo
+        is_demo = tab.session.is_demo
         answered = await tab.save(
             lambda: admit_set_apart(vault, key, at, by, why, is_demo=is_demo)
         )

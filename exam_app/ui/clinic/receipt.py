@@ -92,7 +92,9 @@ async def build(tab: Tab, bundle_hash: str) -> Screen:
     vault = tab.vault
     answered = session_of(vault).answered.get(bundle_hash)
     received = answered.received if answered else None
-    signed = await tab.desk.read(lambda: Exchange(vault).incoming.receipt(bundle_hash))
+    signed = await tab.session.read(
+        lambda: Exchange(vault).incoming.receipt(bundle_hash)
+    )
     body: list[ft.Control] = [quiet(_GONE)]
     became: list[ft.Control] = []
     if answered is not None and received is not None:

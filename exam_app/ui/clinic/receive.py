@@ -177,7 +177,7 @@ class _Place:
         self.session.waiting.extend(self.session.reception.finished())
         if not self.session.waiting:
             return ()
-        vault, is_demo = self.tab.vault, self.tab.desk.is_demo
+        vault, is_demo = self.tab.vault, self.tab.session.is_demo
         answered = await self.tab.save(
             lambda: import_waiting(vault, now(), is_demo=is_demo)
         )

@@ -46,13 +46,13 @@ async def build(tab: Tab, exam_id: str, record_hash: str = "") -> Screen:
         RecordError: It does not verify or cannot be read.
     """
     vault = tab.vault
-    read = await tab.desk.read(
+    read = await tab.session.read(
         lambda: clinic_shelf.read_record(vault, exam_id, record_hash or None)
     )
     if read is None:
         raise ExamNotHereError
-    rows = await tab.desk.read(lambda: clinic_shelf.received_rows(vault))
-    names = await tab.desk.read(lambda: clinic_shelf.device_names(vault))
+    rows = await tab.session.read(lambda: clinic_shelf.received_rows(vault))
+    names = await tab.session.read(lambda: clinic_shelf.device_names(vault))
     kept = read.kept
     beside = corrections_beside(vault, kept)
     written = write_record(kept.exam, kept.loaded.protocol, beside=beside)

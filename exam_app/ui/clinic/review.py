@@ -43,8 +43,8 @@ _ICONS = {
 
 async def build(tab: Tab) -> Screen:
     """Build the reading list of everything that arrived here."""
-    rows = await tab.desk.read(lambda: clinic_shelf.received_rows(tab.vault))
-    names = await tab.desk.read(lambda: clinic_shelf.device_names(tab.vault))
+    rows = await tab.session.read(lambda: clinic_shelf.received_rows(tab.vault))
+    names = await tab.session.read(lambda: clinic_shelf.device_names(tab.vault))
     shown = {"day": ALL_DAYS, "count": str(_AT_ONCE)}
 
     def draw() -> ft.Control:
@@ -62,7 +62,7 @@ async def build(tab: Tab) -> Screen:
     async def save_table() -> None:
         chosen = rows_of_day(rows, shown["day"])
         vault = tab.vault
-        content, unread = await tab.desk.read(lambda: table_of(vault, chosen))
+        content, unread = await tab.session.read(lambda: table_of(vault, chosen))
         await clinic_files.offer_file(tab, f"records-{shown['day']}.csv", content)
         tab.tell(told(unread))
 

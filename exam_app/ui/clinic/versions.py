@@ -20,7 +20,7 @@ async def build(tab: Tab, exam_id: str) -> Screen:
         ExamNotHereError: No such record is here.
         RecordError: One does not verify or cannot be read.
     """
-    kept = await tab.desk.read(lambda: _tips(tab, exam_id))
+    kept = await tab.session.read(lambda: _tips(tab, exam_id))
     if not kept:
         raise ExamNotHereError
     texts = [write_record(k.exam, k.loaded.protocol).as_text() for k in kept]

@@ -8,11 +8,11 @@ import flet as ft
 
 from exam_app.app.exam_words import draft_line
 from exam_app.app.maintenance.phone_release import newer_words, release_of
+from exam_app.app.queries.bite_concerns import animals_with_concern, name_with_concern
 from exam_app.app.queries.day_plan import left_words, places_today
 from exam_app.app.queries.kennel_cards import housed_animals
 from exam_app.app.view.rounds_of_day import address_of, round_line, without_rows
 from exam_app.store.projections import OpenExam
-from exam_app.ui.animal.bite_concerns import animals_with_concern, name_with_concern
 from exam_app.ui.handover.day_part import day_lines, day_way
 from exam_app.ui.record.records import record_line
 from exam_app.ui.shell.page_controller import Tab
@@ -95,7 +95,7 @@ def _all_records(tab: Tab, closed: Sequence[Mapping[str, Any]]) -> list[ft.Contr
 
 async def _newer(tab: Tab) -> list[ft.Control]:
     """Say quietly that a newer release of the phone's app waits."""
-    text = newer_words(await release_of(tab.desk.opener))
+    text = newer_words(await release_of(tab.session.opener))
     return [identified("day-release", quiet(text))] if text else []
 
 
@@ -105,7 +105,7 @@ def _plan(tab: Tab) -> ft.Control:
     async def plan() -> None:
         await tab.go("/plan")
 
-    left = left_words(places_today(tab))
+    left = left_words(places_today(tab.session))
     return other_button("plan-open", left or "Plan for today", plan, exam=True)
 
 

@@ -3,9 +3,9 @@
 import flet as ft
 
 from exam_app.app.queries import day_plan
+from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
 from exam_app.app.queries.day_plan import Stop
 from exam_app.domain.animal.signalment import species_words
-from exam_app.ui.animal.bite_concerns import name_with_concern, those_with_concern
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import icon_button, main_button, other_button
@@ -23,7 +23,7 @@ _MOST_PLACES = 12
 
 async def build(tab: Tab) -> Screen:
     """Build the plan."""
-    places = day_plan.places_today(tab)
+    places = day_plan.places_today(tab.session)
     stops = [stop.animal_id for _, found in places for stop in found]
     bitten = those_with_concern(tab.vault, stops)
 
@@ -64,7 +64,7 @@ def _line(tab: Tab, stop: Stop, has_bitten: object) -> ft.Control:
         await tab.go(f"/{way}/{stop.exam_id or stop.animal_id}")
 
     async def drop() -> None:
-        await day_plan.drop(tab, stop.animal_id)
+        await day_plan.drop(tab.session, stop.animal_id)
         await tab.redraw()
 
     line = line_button(
@@ -99,7 +99,7 @@ def _whole_places(tab: Tab) -> list[ft.Control]:
 
 def _whole(tab: Tab, number: int, place: str, found: list[str]) -> ft.Control:
     async def take() -> None:
-        await day_plan.add(tab, found)
+        await day_plan.add(tab.session, found)
         await tab.redraw()
 
     name = for_choice("plan-place", str(number))

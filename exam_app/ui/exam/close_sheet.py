@@ -4,9 +4,9 @@ import flet as ft
 
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.exam_sessions import person_now
-from exam_app.app.pin_check import pin_fits
 from exam_app.app.signing import close_and_keep
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.pin_check import pin_fits
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.number_pad import ERASE, number_pad
@@ -15,7 +15,7 @@ from exam_app.ui.widgets.texts import paragraph, quiet
 
 def open_close(tab: Tab, desk: ExamDesk) -> None:
     """Ask for the PIN of the person who examines now."""
-    person = person_now(tab)
+    person = person_now(tab.session)
 
     async def sign() -> None:
         await _sign(tab, desk, pin)
@@ -57,9 +57,9 @@ def open_close(tab: Tab, desk: ExamDesk) -> None:
 
 
 async def _sign(tab: Tab, desk: ExamDesk, pin: Field) -> None:
-    person = person_now(tab)
+    person = person_now(tab.session)
     if not await pin_fits(tab, pin):
         return
-    await close_and_keep(tab, desk, person)
+    await close_and_keep(tab.session, desk, person)
     tab.close_sheet()
     await tab.go(f"/record/{desk.exam.exam_id}")

@@ -41,7 +41,7 @@ VITALS = "Vitals"
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the list of an open exam."""
     try:
-        desk = await exam_room.open_exam(tab, exam_id)
+        desk = await exam_room.open_exam(tab.session, exam_id)
     except exam_room.ExamNotHereError as refusal:
         # An old address, or one typed by hand: say why and show the day.
         tab.tell(refusal.advice)
@@ -61,7 +61,7 @@ async def build(tab: Tab, exam_id: str) -> Screen:
         on_key=exam_keys(tab, desk),
         on_resize=listed.resized,
         scrolls=False,
-        on_person=lambda: desk.change_people(person_now(tab), desk.scribe),
+        on_person=lambda: desk.change_people(person_now(tab.session), desk.scribe),
     )
 
 

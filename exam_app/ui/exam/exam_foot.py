@@ -39,7 +39,7 @@ def exam_bottom(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
 
 def _buttons(tab: Tab, desk: ExamDesk, *, gloved: bool) -> list[ft.Control]:
     async def undo() -> None:
-        await exam_room.undo(tab, desk)
+        await exam_room.undo(tab.session, desk)
 
     async def review() -> None:
         await tab.go(f"/exam/{desk.exam.exam_id}/review")
@@ -101,10 +101,10 @@ def switches(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
         await tab.save(lambda: tab.vault.settings.put(GLOVES, gloved))
 
     async def change_look() -> None:
-        look, _ = looks.chosen(tab.desk)
+        look, _ = looks.chosen(tab.session)
         other = Look.LIGHT if look is Look.DARK else Look.DARK
         await tab.save(lambda: tab.vault.settings.put("look", other.value))
-        looks.apply(tab.page, tab.desk)
+        looks.apply(tab.page, tab.session)
 
     def draw_hands() -> ft.Control:
         gloved = desk.mirrors.hands.gloved

@@ -18,7 +18,7 @@ from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.handling import warnings_of_part
 from exam_app.domain.exam.reactions import reaction_words, tells_of_reaction
 from exam_app.domain.protocol.protocol import Region, split_key
-from exam_app.ui.animal.bite_concerns import warning_bar
+from exam_app.ui.animal.bite_notice import warning_bar
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.identifiers import for_region
 from exam_app.ui.widgets.live import LiveSlot
@@ -94,9 +94,11 @@ async def keep(tab: Tab, animal: Animal) -> None:
     """Keep the warnings of an exam's animal with the animal itself."""
     if tab.vault.animals.get(animal.animal_id) is None:
         return
-    known, owner = animal_shelf.fetch(tab, animal.animal_id)
+    known, owner = animal_shelf.fetch(tab.session, animal.animal_id)
     if known.dangers != animal.dangers:
-        await animal_shelf.keep(tab, replace(known, dangers=animal.dangers), owner)
+        await animal_shelf.keep(
+            tab.session, replace(known, dangers=animal.dangers), owner
+        )
 
 
 def _known(tab: Tab, animal_id: str) -> str:

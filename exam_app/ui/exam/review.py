@@ -36,7 +36,7 @@ from exam_app.ui.widgets.texts import paragraph, section, side_by_side, stack
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the review of an open exam."""
-    desk = await open_exam(tab, exam_id)
+    desk = await open_exam(tab.session, exam_id)
 
     def again() -> None:
         unsaved.refresh()
@@ -65,7 +65,7 @@ async def build(tab: Tab, exam_id: str) -> Screen:
 
 def _take_back(tab: Tab, desk: ExamDesk) -> ft.Control:
     async def taken() -> None:
-        await undo(tab, desk)
+        await undo(tab.session, desk)
 
     return side_by_side(
         quiet_button(
@@ -131,7 +131,7 @@ def _region_key(desk: ExamDesk, point: OpenPoint) -> str:
 
 def _unsaved(tab: Tab, desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
     """Show what was typed and not saved, and the way to throw it away."""
-    shelf, exam_id = tab.desk.typed, desk.exam.exam_id
+    shelf, exam_id = tab.session.typed, desk.exam.exam_id
     text = unsaved_text(shelf.of_exam(exam_id))
     if not text:
         return ft.Container()
@@ -153,13 +153,13 @@ def _unsaved(tab: Tab, desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
 def _ends(tab: Tab, desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
     exam_id = desk.exam.exam_id
     is_open = bool(review(desk.exam, desk.protocol))
-    is_unsaved = bool(tab.desk.typed.of_exam(exam_id))
+    is_unsaved = bool(tab.session.typed.of_exam(exam_id))
 
     async def read() -> None:
         await tab.go(f"/record/{desk.exam.exam_id}/draft")
 
     def sign() -> None:
-        if tab.desk.typed.of_exam(exam_id):
+        if tab.session.typed.of_exam(exam_id):
             again()
         else:
             open_close(tab, desk)

@@ -38,12 +38,14 @@ def open_seen_earlier(tab: Tab, desk: ExamDesk, name: str, made: Change) -> None
 
     async def seen(observed: Moment) -> None:
         what = f"{name}: seen {observed.clock()}"
-        if await exam_room.change(tab, desk, made, what, observed):
+        if await exam_room.change(tab.session, desk, made, what, observed):
             typed.drop()
             tab.close_sheet()
             tab.tell(what)
 
-    typed = exam_room.typed_in(tab, desk, f"seen-{_ascii(name)}", f"{name}: seen when")
+    typed = exam_room.typed_in(
+        tab.session, desk, f"seen-{_ascii(name)}", f"{name}: seen when"
+    )
     clock = text_field(
         "seen-earlier-clock", "Or the time it was seen", hint="13:45", typed=typed
     )

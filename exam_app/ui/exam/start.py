@@ -44,9 +44,9 @@ LAST_SETTING = "last_setting"
 
 async def build(tab: Tab, animal_id: str) -> Screen:
     """Build the screen that starts an exam of one animal."""
-    animal, _ = animal_shelf.fetch(tab, animal_id)
-    protocol = protocol_for(tab, animal.species).protocol
-    earlier = animal_shelf.earlier_findings(tab, animal_id)
+    animal, _ = animal_shelf.fetch(tab.session, animal_id)
+    protocol = protocol_for(tab.session, animal.species).protocol
+    earlier = animal_shelf.earlier_findings(tab.session, animal_id)
     return StartScreen(tab, animal, protocol, earlier).screen()
 
 
@@ -162,7 +162,7 @@ class StartScreen:
         return section("Before touching it", *lines, note)
 
     async def _plan(self) -> None:
-        await day_plan.add(self.tab, [self.animal.animal_id])
+        await day_plan.add(self.tab.session, [self.animal.animal_id])
         await self.tab.go("/plan")
 
     async def _start(self) -> None:
@@ -176,7 +176,7 @@ class StartScreen:
             self._focus if self._scope is Scope.FOCUSED else (),
             self.earlier,
         )
-        desk = await exam_room.start_exam(self.tab, order)
+        desk = await exam_room.start_exam(self.tab.session, order)
         if self.tab.vault.settings.get(LAST_SETTING) != self._setting:
             vault, setting = self.tab.vault, self._setting
             await self.tab.save(lambda: vault.settings.put(LAST_SETTING, setting))

@@ -35,11 +35,11 @@ def _reason(tab: Tab, desk: ExamDesk, reason: StopReason, label: str) -> ft.Cont
 
 
 def _confirm(tab: Tab, desk: ExamDesk, reason: StopReason, label: str) -> None:
-    typed = typed_in(tab, desk, "stop", "Stop early")
+    typed = typed_in(tab.session, desk, "stop", "Stop early")
     note = text_field("stop-note", "More about it, if there is any", typed=typed)
 
     async def confirmed() -> None:
-        if await change(tab, desk, _stopping(reason, note.value), label):
+        if await change(tab.session, desk, _stopping(reason, note.value), label):
             typed.drop()
             tab.close_sheet()
             await tab.go(f"/exam/{desk.exam.exam_id}/review")

@@ -57,7 +57,7 @@ class DetailsSheet:
         found = self.finding
         name = f"details-{found.finding_id}"
         label = f"{found.words}: details"
-        self.typed = exam_room.typed_in(self.tab, self.desk, name, label)
+        self.typed = exam_room.typed_in(self.tab.session, self.desk, name, label)
         self._place = read_place(self.finding.place, self.find.term)
 
     @property
@@ -87,7 +87,7 @@ class DetailsSheet:
     async def _set(self, **details: Any) -> None:  # noqa: ANN401
         made = region_changes.detailed(self.find, **details)
         name = f"{self.finding.words}: details"
-        if await exam_room.change(self.tab, self.desk, made, name):
+        if await exam_room.change(self.tab.session, self.desk, made, name):
             self.typed.forget(*(_FIELDS[key] for key in details if key in _FIELDS))
 
     def _ends(self) -> ft.Control:
@@ -98,7 +98,9 @@ class DetailsSheet:
         async def take_back() -> None:
             words = self.finding.words
             made = region_changes.removed(self.find)
-            if await exam_room.change(self.tab, self.desk, made, f"without: {words}"):
+            if await exam_room.change(
+                self.tab.session, self.desk, made, f"without: {words}"
+            ):
                 self.typed.drop()
                 self.tab.close_sheet()
                 self.tab.tell(f"Taken back: {words}")

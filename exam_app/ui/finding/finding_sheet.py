@@ -50,7 +50,7 @@ def _show_terms(
 def own_words(tab: Tab, desk: ExamDesk, region: Region, keys: tuple[str, ...]) -> Typed:
     """Give what was typed as a finding of these keys and not saved."""
     label = step_name(desk.exam, region, keys, "own words of a finding")
-    return exam_room.typed_in(tab, desk, f"found-{'-'.join(keys)}", label)
+    return exam_room.typed_in(tab.session, desk, f"found-{'-'.join(keys)}", label)
 
 
 def term_controls(
@@ -115,7 +115,7 @@ async def _record(
     said = term_label(desk.exam, term) if term else words
     name = step_name(desk.exam, region, keys, said)
     made = region_changes.found(find, words)
-    if not await exam_room.change(tab, desk, made, name):
+    if not await exam_room.change(tab.session, desk, made, name):
         return False
     if not desk.mirrors.hands.gloved:
         open_details(tab, desk, region, findings)

@@ -65,7 +65,7 @@ class LumpSheet:
         self._saved = form_of(finding.lump if finding else None)
         name = f"lump-{self.find.findings[0][1]}"
         label = "Lump: size and feel"
-        self.typed = exam_room.typed_in(self.tab, self.desk, name, label)
+        self.typed = exam_room.typed_in(self.tab.session, self.desk, name, label)
         self._form = self.typed.begin(self._saved)
         self._size = text_field(
             "lump-size",
@@ -147,7 +147,7 @@ class LumpSheet:
         self._before.refresh()
 
     def _lump(self) -> Lump:
-        return lump_of(self._form, exam_room.person_now(self.tab).name)
+        return lump_of(self._form, exam_room.person_now(self.tab.session).name)
 
     async def _save(self) -> None:
         try:
@@ -157,7 +157,9 @@ class LumpSheet:
             self._notice.refresh()
             return
         made = region_changes.detailed(self.find, lump=lump)
-        if await exam_room.change(self.tab, self.desk, made, "lump: size and feel"):
+        if await exam_room.change(
+            self.tab.session, self.desk, made, "lump: size and feel"
+        ):
             self.typed.drop()
             self.tab.close_sheet()
             self.tab.tell("The lump is recorded.")

@@ -35,7 +35,7 @@ async def day_lines(tab: Tab, drafts: Sequence[OpenExam]) -> list[ft.Control]:
         for row in Exchange(tab.vault).not_handed_over()
         if words.is_not_there(row["state"])
     ]
-    at_risk = day_words(await room_of(tab.desk.opener), len(rows) + len(drafts))
+    at_risk = day_words(await room_of(tab.session.opener), len(rows) + len(drafts))
     warned = [identified("day-room", quiet(at_risk))] if at_risk else []
     return [*_urgent(tab, rows), *_count(tab, rows), *warned]
 

@@ -6,9 +6,9 @@ import flet as ft
 
 from exam_app.app.exam_sessions import open_exam
 from exam_app.app.exam_words import draft_line
+from exam_app.app.queries.bite_concerns import name_with_concern
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import DraftLine
-from exam_app.ui.animal.bite_concerns import name_with_concern
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import main_button, other_button
@@ -57,7 +57,7 @@ def _draft(tab: Tab, line: DraftLine) -> ft.Control:
         await tab.go(f"/exam/{exam_id}")
 
     async def stop() -> None:
-        open_stop_early(tab, await open_exam(tab, exam_id))
+        open_stop_early(tab, await open_exam(tab.session, exam_id))
 
     def leave() -> None:
         _ask(tab, line)

@@ -37,9 +37,9 @@ async def put_into_folder(tab: Tab, bundles: tuple[OutgoingBundle, ...]) -> None
         tab.tell("Choose the folder below first; then put the hand-over into it.")
         return
     numbers = [bundle.sequence for bundle in bundles]
-    whole = await tab.desk.read(lambda: outbox.to_show(tab.vault, numbers))
-    await tab.desk.write(lambda: put_bundles(tab.vault, Path(root), whole))
-    await outbox.mark_shown(tab, whole)
+    whole = await tab.session.read(lambda: outbox.to_show(tab.vault, numbers))
+    await tab.session.write(lambda: put_bundles(tab.vault, Path(root), whole))
+    await outbox.mark_shown(tab.session, whole)
     await tab.redraw()
     tab.tell("Written into the folder. The clinic's receipt comes back the same way.")
 
@@ -104,7 +104,7 @@ def _open_files(tab: Tab) -> ft.Control:
         contents = [content for _, content in chosen]
         if contents:
             await tab.save(
-                lambda: keep_arrived(tab.vault, contents, is_demo=tab.desk.is_demo)
+                lambda: keep_arrived(tab.vault, contents, is_demo=tab.session.is_demo)
             )
             await tab.redraw()
 
@@ -119,4 +119,4 @@ def _said(tab: Tab) -> ft.Control:
 
 def _look(tab: Tab) -> None:
     root = Path(tab.vault.settings.get(FOLDER, ""))
-    look(tab.vault, root, is_demo=tab.desk.is_demo)
+    look(tab.vault, root, is_demo=tab.session.is_demo)

@@ -28,7 +28,7 @@ _FOLDER = ft.Icons.FOLDER
 
 async def build(tab: Tab) -> Screen:
     """Build the hand-over screen."""
-    bundles = await tab.desk.read(lambda: outbox.bundles(tab.vault))
+    bundles = await tab.session.read(lambda: outbox.bundles(tab.vault))
     away = [bundle for bundle in bundles if bundle.state == words.SHOWN]
     there = [bundle for bundle in bundles if not words.is_not_there(bundle.state)]
     rows = Exchange(tab.vault).not_handed_over()
@@ -118,7 +118,7 @@ async def show_at_once(tab: Tab, exam_id: str) -> None:
         await tab.go("/pair")
         tab.tell("Pair this device with a clinic first; then show the record.")
         return
-    found = await outbox.hand_over(tab, [exam_id])
+    found = await outbox.hand_over(tab.session, [exam_id])
     if found:
         await tab.go(PLAYER + outbox.address(found))
     else:
@@ -180,15 +180,15 @@ class _Ways:
         if text := words.drafts_first(undecided_drafts(self.tab)):
             self.tab.tell(text)
             return ()
-        return await outbox.hand_over(self.tab, self.exam_ids)
+        return await outbox.hand_over(self.tab.session, self.exam_ids)
 
 
 async def _save(tab: Tab, bundle: OutgoingBundle) -> None:
-    shown = await tab.desk.read(lambda: outbox.to_show(tab.vault, [bundle.sequence]))
+    shown = await tab.session.read(lambda: outbox.to_show(tab.vault, [bundle.sequence]))
     for one in shown:
         name = f"hand-over-{one.sequence}.exam-bundle"
         await offer_file(tab, name, one.sealed)
-        await outbox.mark_shown(tab, [one])
+        await outbox.mark_shown(tab.session, [one])
 
 
 def _shown(tab: Tab, bundle: OutgoingBundle) -> ft.Control:

@@ -137,7 +137,7 @@ class Pairing:
             self._say(problem)
             return
         vault, name = self.tab.vault, self._name.value
-        keys = pairing.device_keys(vault, name, is_demo=self.tab.desk.is_demo)
+        keys = pairing.device_keys(vault, name, is_demo=self.tab.session.is_demo)
         try:
             made = answer(card, keys, now(), door.random_bytes)
             pairing.check_known_clinic(vault, made.clinic)

@@ -43,10 +43,10 @@ async def build(tab: Tab, numbers: str) -> Screen:
         BundleGoneError: There is no such bundle, or it was received meanwhile.
     """
     wanted = [int(part) for part in numbers.split("-") if part.isdecimal()]
-    bundles = await tab.desk.read(lambda: to_show(tab.vault, wanted))
+    bundles = await tab.session.read(lambda: to_show(tab.vault, wanted))
     if not bundles:
         raise BundleGoneError
-    await mark_shown(tab, bundles)
+    await mark_shown(tab.session, bundles)
     player = Player(tab, bundles)
     player.start()
     return player.screen()
@@ -205,7 +205,7 @@ class Player:
         while not is_on_page(self._picture):
             await asyncio.sleep(_UNTIL_PLACED)
         started = time.monotonic()
-        with self.tab.desk.stay_awake(play.LONGEST_SECONDS):
+        with self.tab.session.stay_awake(play.LONGEST_SECONDS):
             async with awake(self.tab):
                 due = time.monotonic()
                 while not play.is_over(time.monotonic() - started):

@@ -41,7 +41,7 @@ async def build(tab: Tab, number: str) -> Screen:
     Raises:
         BundleGoneError: There is no such hand-over.
     """
-    bundles = await tab.desk.read(lambda: outbox.bundles(tab.vault))
+    bundles = await tab.session.read(lambda: outbox.bundles(tab.vault))
     for bundle in bundles:
         if str(bundle.sequence) == number:
             return ReceiptEntry(tab, bundle).screen()
@@ -126,7 +126,7 @@ class ReceiptEntry:
 
     async def _confirm(self) -> None:
         tab, bundle_hash = self.tab, self.bundle.bundle_hash
-        typed, store = self._code.value, outbox_of(tab)
+        typed, store = self._code.value, outbox_of(tab.session)
         try:
             await tab.save(lambda: enter_code(store, bundle_hash, typed))
         except MistypedReceiptCodeError:
@@ -154,8 +154,8 @@ class ReceiptEntry:
 
     async def _take(self, content: bytes) -> bool:
         tab = self.tab
-        arrived = await tab.desk.write(
-            lambda: take(tab.vault, content, is_demo=tab.desk.is_demo)
+        arrived = await tab.session.write(
+            lambda: take(tab.vault, content, is_demo=tab.session.is_demo)
         )
         if arrived.is_taken:
             await self._done(arrived.words)

@@ -22,7 +22,7 @@ async def build(tab: Tab, exam_id: str) -> Screen:
     Raises:
         ExamNotHereError: No such record is here.
     """
-    chain = await tab.desk.read(lambda: chain_of(tab.vault, exam_id))
+    chain = await tab.session.read(lambda: chain_of(tab.vault, exam_id))
     if not chain:
         raise ExamNotHereError
     exam, protocol = read_together(chain), chain[0].loaded.protocol

@@ -45,7 +45,7 @@ def correct_button(tab: Tab, kept: KeptRecord) -> ft.Control:
 
 def open_correction(tab: Tab, kept: KeptRecord) -> None:
     """Ask how a record is to be corrected."""
-    person = exam_room.person_now(tab)
+    person = exam_room.person_now(tab.session)
 
     def words() -> None:
         _open_items(tab, kept)
@@ -85,10 +85,10 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
 
 
 async def _begin(tab: Tab, kept: KeptRecord, reason: str) -> None:
-    person_id, now = exam_room.person_now(tab).person_id, exam_room.now()
+    person_id, now = exam_room.person_now(tab.session).person_id, exam_room.now()
     by = Attribution(person_id, person_id, now, now)
     draft = begin_correction(kept.exam, kept.exam_hash, reason, by)
-    await exam_room.keep_new(tab, draft, kept.loaded)
+    await exam_room.keep_new(tab.session, draft, kept.loaded)
     tab.close_sheet()
     await tab.go(f"/exam/{draft.exam_id}")
 
@@ -140,7 +140,7 @@ async def _sign(
     note = write_note(
         NoteKind.ADDENDUM,
         kept,
-        exam_room.person_now(tab),
+        exam_room.person_now(tab.session),
         exam_room.now(),
         exam_room.new_id(),
         text=text,
@@ -161,7 +161,7 @@ def drop_part(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
 
     async def dropped() -> None:
         await tab.save(lambda: tab.vault.drafts.remove(exam.exam_id))
-        tab.desk.typed.forget_exam(exam.exam_id)
+        tab.session.typed.forget_exam(exam.exam_id)
         exam_room.forget(exam.exam_id)
         await tab.go(f"/record/{exam.exam_id}")
         tab.tell("The correction is dropped. The record is as it was.")

@@ -28,10 +28,10 @@ HOW = "Write what you saw and were told, with place and size. Leave out what you
 
 def open_private(tab: Tab, desk: ExamDesk) -> None:
     """Open the notes the present person may read, and the field for one more."""
-    title = Part.PRIVATE.title(exam_room.person_now(tab).role)
+    title = Part.PRIVATE.title(exam_room.person_now(tab.session).role)
     # Nobody else's words: another person at this device does not begin with them.
-    mine = f"private-{exam_room.person_now(tab).person_id}"
-    typed = exam_room.typed_in(tab, desk, mine, title)
+    mine = f"private-{exam_room.person_now(tab.session).person_id}"
+    typed = exam_room.typed_in(tab.session, desk, mine, title)
     words = text_field("private-note", "Facts", hint=HOW, lines=3, typed=typed)
 
     async def save() -> None:
@@ -39,7 +39,9 @@ def open_private(tab: Tab, desk: ExamDesk) -> None:
             words.show_problem("Write what was seen.")
             return
         # What undo names is shown on screens: it never holds the note.
-        if await exam_room.change(tab, desk, _adding(words.value), "Private note"):
+        if await exam_room.change(
+            tab.session, desk, _adding(words.value), "Private note"
+        ):
             typed.drop()
             tab.close_sheet()
 
@@ -54,7 +56,7 @@ def open_private(tab: Tab, desk: ExamDesk) -> None:
 
 
 def _known(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
-    shown = notes_for(desk.exam, exam_room.person_now(tab))
+    shown = notes_for(desk.exam, exam_room.person_now(tab.session))
     return [
         _line(tab, desk, place, note)
         for place, note in enumerate(desk.exam.private_notes)
@@ -65,7 +67,7 @@ def _known(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
 def _line(tab: Tab, desk: ExamDesk, place: int, note: PrivateNote) -> ft.Control:
     async def taken() -> None:
         made = taking_back(Part.PRIVATE.follows, place)
-        if await exam_room.change(tab, desk, made, "Private note taken back"):
+        if await exam_room.change(tab.session, desk, made, "Private note taken back"):
             open_private(tab, desk)
 
     name = person_name(desk.exam, note.attribution.examined_by)

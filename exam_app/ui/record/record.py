@@ -35,7 +35,7 @@ from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the record of a closed exam, or of a draft as it stands."""
-    kept = await open_kept(tab, exam_id)
+    kept = await open_kept(tab.session, exam_id)
     if kept is not None:
         return _closed(tab, kept)
     return await build_draft(tab, exam_id)
@@ -43,7 +43,7 @@ async def build(tab: Tab, exam_id: str) -> Screen:
 
 async def build_draft(tab: Tab, exam_id: str) -> Screen:
     """Build the record of a draft as it stands, also of one that corrects a record."""
-    desk = await open_exam(tab, exam_id)
+    desk = await open_exam(tab.session, exam_id)
     written = write_record(desk.exam, desk.protocol)
     return written_screen(tab, written, desk.exam, back=f"/exam/{exam_id}/review")
 
@@ -123,7 +123,9 @@ def written_screen(
     """
     notices = [_headline(line) for line in written.headline]
     private = Slot(
-        lambda: _private(for_reader(exam, person_now(tab), lacks_private=lacks_private))
+        lambda: _private(
+            for_reader(exam, person_now(tab.session), lacks_private=lacks_private)
+        )
     )
     return Screen(
         title="Written record",
@@ -183,9 +185,9 @@ def _continue(tab: Tab, chain: Sequence[KeptRecord], count: int) -> ft.Control:
         # Asked again: another one may have been begun since the screen was drawn.
         known = open_continuation(tab.vault, view.exam_id)
         if not known:
-            starter = person_now(tab)
+            starter = person_now(tab.session)
             exam = continuation(view, loaded.protocol, new_id(), starter, now())
-            await keep_new(tab, exam, loaded)
+            await keep_new(tab.session, exam, loaded)
             known = exam.exam_id
         await tab.go(f"/exam/{known}")
 

@@ -6,13 +6,13 @@ from typing import Any
 import flet as ft
 
 from exam_app.app.exam_words import answered_line, draft_line
-from exam_app.app.view.rounds_of_day import address_of
-from exam_app.store.projections import OpenExam
-from exam_app.ui.animal.bite_concerns import (
+from exam_app.app.queries.bite_concerns import (
     BITE,
     animals_with_concern,
     name_with_concern,
 )
+from exam_app.app.view.rounds_of_day import address_of
+from exam_app.store.projections import OpenExam
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import other_button

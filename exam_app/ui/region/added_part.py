@@ -126,7 +126,7 @@ class AddedPart:
         async def switch() -> None:
             species = self.desk.exam.animal.species
             chosen = switched(self._kept, name, is_result=is_result)
-            await keep(self.tab, species, chosen)
+            await keep(self.tab.session, species, chosen)
             self._slot.refresh()
             self.tab.tell("Kept for the exams that are started from now on.")
 
@@ -172,4 +172,4 @@ class AddedPart:
     async def _change(self, made: Change, what: str) -> None:
         keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
         name = step_name(self.desk.exam, self.region, keys, what)
-        await exam_room.change(self.tab, self.desk, made, name)
+        await exam_room.change(self.tab.session, self.desk, made, name)

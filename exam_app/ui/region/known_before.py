@@ -41,7 +41,7 @@ def _outcome(
 ) -> ft.Control:
     async def tapped() -> None:
         made = region_changes.earlier_answered((finding_id,), outcome)
-        await exam_room.change(tab, desk, made, f"earlier finding: {outcome}")
+        await exam_room.change(tab.session, desk, made, f"earlier finding: {outcome}")
 
     icon = ft.Icons.CHECK if outcome is chosen else None
     name = for_choice(for_region(finding_id, "earlier"), outcome.name.lower())
@@ -64,7 +64,7 @@ def _absent(tab: Tab, desk: ExamDesk, region: Region, answer: Answer) -> ft.Cont
     async def tapped() -> None:
         made = region_changes.not_present((answer.key,), KNOWN)
         name = step_name(desk.exam, region, (answer.key,), "not present")
-        await exam_room.change(tab, desk, made, name)
+        await exam_room.change(tab.session, desk, made, name)
 
     side = f"{answer.side}: not present" if answer.side else "Not present"
     button = tile(

@@ -87,7 +87,9 @@ class MoreSheet:
         return name if what else name.removesuffix(": ")
 
     async def _change(self, made: Change, what: str) -> bool:
-        if not await exam_room.change(self.tab, self.desk, made, self._name(what)):
+        if not await exam_room.change(
+            self.tab.session, self.desk, made, self._name(what)
+        ):
             return False
         self.tab.close_sheet()
         self.tab.tell(self._name(what), self._undo)
@@ -97,11 +99,11 @@ class MoreSheet:
         """Answer the part as a whole; what was struck before is answered with it."""
         was_made = await self._change(made, what)
         if was_made:
-            Strikes(self.tab, self.desk, self.region).settle()
+            Strikes(self.tab.session, self.desk, self.region).settle()
         return was_made
 
     async def _undo(self) -> None:
-        await exam_room.undo(self.tab, self.desk)
+        await exam_room.undo(self.tab.session, self.desk)
 
     def _ask_not_examined(self) -> None:
         async def said(reason: str) -> bool:
@@ -134,7 +136,7 @@ class MoreSheet:
         self, what: str, reasons: Sequence[str], said: Said, kept: str = ""
     ) -> None:
         name = f"more-{what.partition(',')[0].replace(' ', '-')}-{'-'.join(self.keys)}"
-        typed = exam_room.typed_in(self.tab, self.desk, name, self._name(what))
+        typed = exam_room.typed_in(self.tab.session, self.desk, name, self._name(what))
         words = text_field(
             "more-words", "In your own words", value=kept, lines=2, typed=typed
         )
@@ -174,7 +176,7 @@ class MoreSheet:
         await self.tab.go(f"/exam/{exam_id}/region/{self.region.region_id}")
 
     async def _rest(self) -> None:
-        strikes = Strikes(self.tab, self.desk, self.region)
+        strikes = Strikes(self.tab.session, self.desk, self.region)
         if strikes.leaves_nothing():
             self.tab.tell(NOTHING_SEEN)
             return

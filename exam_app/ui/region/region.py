@@ -46,7 +46,7 @@ from exam_app.ui.widgets.texts import heading, paragraph, quiet, section, stack,
 async def build(tab: Tab, exam_id: str, region_id: str) -> Screen:
     """Build the screen of one region of an open exam."""
     try:
-        desk = await exam_room.open_exam(tab, exam_id)
+        desk = await exam_room.open_exam(tab.session, exam_id)
     except exam_room.ExamNotHereError as refusal:
         tab.tell(refusal.advice)
         return await day.build(tab)
@@ -116,7 +116,7 @@ class StrikePart:
 
     def __post_init__(self) -> None:
         """Begin with the claims that were struck before."""
-        self._strikes = Strikes(self.tab, self.desk, self.region)
+        self._strikes = Strikes(self.tab.session, self.desk, self.region)
         mirrors = self.desk.mirrors.regions
         keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
         self._slot = LiveSlot(self._draw, *(mirrors[key] for key in keys))
@@ -235,10 +235,10 @@ class StrikePart:
         made = region_changes.what_is_left(keys, out.struck, out.instead, out.denied)
         what = "partly examined" if out.struck else "no abnormality"
         name = step_name(self.desk.exam, self.region, keys, what)
-        if await exam_room.change(self.tab, self.desk, made, name):
+        if await exam_room.change(self.tab.session, self.desk, made, name):
             self._strikes.settle()
             self._slot.refresh()
             self.tab.tell(name, self._undo)
 
     async def _undo(self) -> None:
-        await exam_room.undo(self.tab, self.desk)
+        await exam_room.undo(self.tab.session, self.desk)

@@ -141,7 +141,7 @@ class RegionRow:
 
     @property
     def _strikes(self) -> Strikes:
-        return Strikes(self.tab, self.desk, self.region)
+        return Strikes(self.tab.session, self.desk, self.region)
 
     @property
     def _struck(self) -> Struck:
@@ -292,7 +292,7 @@ class RegionRow:
         name = step_name(exam, self.region, keys, what)
         denied = out.denied if asked else out.denied or None
         made = region_changes.what_is_left(keys, out.struck, out.instead, denied)
-        if await exam_room.change(self.tab, self.desk, made, name):
+        if await exam_room.change(self.tab.session, self.desk, made, name):
             strikes.settle()
         # The button that had the focus is gone, and Tab would begin at the top.
         self.tab.give_focus(self._finding_button.content)

@@ -41,7 +41,7 @@ def open_group(
         on_done: Called after the facts were recorded.
     """
     facts = desk.exam.group or GroupFacts()
-    typed = exam_room.typed_in(tab, desk, "group", "The group")
+    typed = exam_room.typed_in(tab.session, desk, "group", "The group")
     fields = {name: _number(name, label, facts, typed) for name, label in _NUMBERS}
     fields |= {name: _text(name, label, facts, typed) for name, label in _TEXTS}
 
@@ -55,7 +55,7 @@ def open_group(
             fields["present"].show_problem(f"{refusal.reason}. {refusal.advice}")
             return
         if await exam_room.change(
-            tab, desk, lambda exam, _: set_group(exam, said), "The group"
+            tab.session, desk, lambda exam, _: set_group(exam, said), "The group"
         ):
             typed.drop()
             tab.close_sheet()

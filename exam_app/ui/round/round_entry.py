@@ -67,7 +67,9 @@ class RowEntry:
 
     def __post_init__(self) -> None:
         """Begin with what was typed before and not stored."""
-        self._kept = exam_room.typed_in(self.tab, self.group, "row", "Row in hand")
+        self._kept = exam_room.typed_in(
+            self.tab.session, self.group, "row", "Row in hand"
+        )
         self._head = ft.Text(_NEXT, theme_style=ft.TextThemeStyle.TITLE_LARGE)
         self._urgent = Slot(self._draw_urgent)
         self._all = Slot(self._draw)
@@ -213,7 +215,9 @@ class RowEntry:
             tag = self._tag.value
             if not tag or (self.row and tag == self.row.exam.animal.tag):
                 return
-            row = await round_shelf.begin_row(self.tab, self.group, tag, self.columns)
+            row = await round_shelf.begin_row(
+                self.tab.session, self.group, tag, self.columns
+            )
             self.take_up(row)
 
     async def _take(self, column: Column) -> bool:
@@ -238,7 +242,7 @@ class RowEntry:
 
         signs = len(row.exam.urgent)
         said = f"{row.exam.animal.name}: {column.label}"
-        if not await exam_room.change(self.tab, row, made, said):
+        if not await exam_room.change(self.tab.session, row, made, said):
             return False
         if cell.entry.error:
             cell.show_problem(None)

@@ -15,6 +15,7 @@ from exam_app.app import round_exams as round_shelf
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.forms.round_cells import Column
 from exam_app.app.practice_claims import claims_kept
+from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
 from exam_app.app.view.round_presenter import (
     RoundRow,
     chosen_columns,
@@ -25,7 +26,6 @@ from exam_app.app.view.round_presenter import (
 )
 from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.exam.exam import Exam, words_for
-from exam_app.ui.animal.bite_concerns import name_with_concern, those_with_concern
 from exam_app.ui.day import day
 from exam_app.ui.round.group_sheet import open_group
 from exam_app.ui.round.round_entry import RowEntry
@@ -45,7 +45,7 @@ _WIDE = 1200
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the sheet of the round that belongs to a group's exam."""
     try:
-        group = await exam_room.open_exam(tab, exam_id)
+        group = await exam_room.open_exam(tab.session, exam_id)
     except exam_room.ExamNotHereError as refusal:
         tab.tell(refusal.advice)
         return await day.build(tab)
@@ -65,7 +65,9 @@ class RoundSheet:
 
     def __post_init__(self) -> None:
         """Take the columns of last time."""
-        columns = self._chosen(round_shelf.columns_kept(self.tab, self._species))
+        columns = self._chosen(
+            round_shelf.columns_kept(self.tab.session, self._species)
+        )
         self._rows = self._read_rows()
         self._list = Slot(self._draw_list)
         self._counts = Slot(self._draw_counts)
@@ -93,7 +95,7 @@ class RoundSheet:
 
     def _shown(self) -> None:
         """Ask for the columns the first time; after that the keyboard is ready."""
-        if round_shelf.columns_kept(self.tab, self._species) is None:
+        if round_shelf.columns_kept(self.tab.session, self._species) is None:
             self._ask_columns()
         else:
             self.tab.start(self._entry.begin_typing())
@@ -119,7 +121,7 @@ class RoundSheet:
         return chosen_columns(offered, wanted)
 
     def _read_rows(self) -> list[tuple[Exam, RoundRow]]:
-        exams = round_shelf.open_rows(self.tab, self.group.exam.exam_id)
+        exams = round_shelf.open_rows(self.tab.session, self.group.exam.exam_id)
         protocol, columns = self.group.protocol, self._offered()
         ids = [exam.animal.animal_id for exam in exams]
         bitten = those_with_concern(self.tab.vault, ids)
@@ -134,7 +136,7 @@ class RoundSheet:
         self._counts.refresh()
 
     def _draw_counts(self) -> ft.Control:
-        closed = round_shelf.closed_count(self.tab, self.group.exam.exam_id)
+        closed = round_shelf.closed_count(self.tab.session, self.group.exam.exam_id)
         words = count_words((row for _, row in self._rows), closed)
         return identified("round-counts", strong(words))
 
@@ -146,7 +148,9 @@ class RoundSheet:
 
     def _line(self, row: RoundRow) -> ft.Control:
         async def go_on() -> None:
-            self._entry.take_up(await exam_room.open_exam(self.tab, row.exam_id))
+            self._entry.take_up(
+                await exam_room.open_exam(self.tab.session, row.exam_id)
+            )
 
         sign = ft.Icons.PRIORITY_HIGH if row.is_urgent else ft.Icons.EDIT_NOTE
         icon = sign if row.open else ft.Icons.CHECK_CIRCLE
@@ -158,8 +162,8 @@ class RoundSheet:
 
     def _facts(self) -> None:
         exam_id = self.group.exam.exam_id
-        rows = len(round_shelf.open_rows(self.tab, exam_id))
-        closed = round_shelf.closed_count(self.tab, exam_id)
+        rows = len(round_shelf.open_rows(self.tab.session, exam_id))
+        closed = round_shelf.closed_count(self.tab.session, exam_id)
         open_group(self.tab, self.group, rows + closed, self._refresh)
 
     def _close(self) -> None:
@@ -175,7 +179,7 @@ class RoundSheet:
 
     def _ask_columns(self) -> None:
         async def chosen(keys: tuple[str, ...]) -> None:
-            await round_shelf.keep_columns(self.tab, self._species, keys)
+            await round_shelf.keep_columns(self.tab.session, self._species, keys)
             self._entry.choose(self._chosen(keys))
             self.tab.start(self._entry.begin_typing())
 

@@ -8,9 +8,9 @@ from exam_app.app import round_exams as round_shelf
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.exam_sessions import person_now
 from exam_app.app.forms.round_cells import Column
-from exam_app.app.pin_check import pin_fits
 from exam_app.domain.exam.exam import Exam
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.pin_check import pin_fits
 from exam_app.ui.widgets.buttons import main_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.notices import Tone, banner
@@ -50,12 +50,14 @@ def open_closing(
     tab: Tab, group: ExamDesk, rows: Sequence[Exam], on_done: Callable[[], None]
 ) -> None:
     """Ask for one PIN, then close every finished row; open rows stay and are named."""
-    person = person_now(tab)
+    person = person_now(tab.session)
 
     async def sign() -> None:
         if not await pin_fits(tab, pin):
             return
-        found = await round_shelf.close_finished(tab, rows, group.protocol, person)
+        found = await round_shelf.close_finished(
+            tab.session, rows, group.protocol, person
+        )
         tab.close_sheet()
         on_done()
         _say(tab, found)

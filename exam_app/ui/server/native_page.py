@@ -12,7 +12,7 @@ from typing import ClassVar
 
 import flet as ft
 
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.store.files import FolderLock
@@ -45,13 +45,13 @@ def native_main(given: Mapping[str, str]) -> Callable[[ft.Page], Awaitable[None]
     Args:
         given: The environment, which names the app's own folder.
     """
-    desks: list[Desk] = []
+    desks: list[Session] = []
 
-    async def open_desk() -> Desk:
+    async def open_desk() -> Session:
         if not desks:
             await door.derive_key(b"", bytes(16), CHEAPEST)
             folder = await asyncio.to_thread(own_folder, given)
-            desks.append(Desk(folder))
+            desks.append(Session(folder))
         return desks[0]
 
     return page_of(open_desk)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import flet as ft
 
-from exam_app.app.session import Desk
+from exam_app.app.session import Session
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.store.browser_files import BrowserFolder, open_browser_folder
@@ -23,7 +23,7 @@ from exam_app.ui.widgets.texts import heading, paragraph, stack
 FOLDER_NAME = "exams"
 
 OpenFolder = Callable[[str], Awaitable[BrowserFolder]]
-OpenDesk = Callable[[], Awaitable[Desk]]
+OpenDesk = Callable[[], Awaitable[Session]]
 
 
 def start() -> None:
@@ -34,12 +34,12 @@ def start() -> None:
 def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
     """Make the function that Flet calls for the one page."""
 
-    async def open_desk() -> Desk:
+    async def open_desk() -> Session:
         folder = await open_folder(FOLDER_NAME)
         # In memory: the lock file of the system's folders lies there and means nothing.
         place = Path("/") / FOLDER_NAME
         place.mkdir(exist_ok=True)
-        return Desk(place, opener=folder)
+        return Session(place, opener=folder)
 
     return page_of(open_desk)
 

@@ -22,7 +22,7 @@ async def build(tab: Tab) -> Screen:
             section(
                 "What it does",
                 paragraph(
-                    (demo if tab.desk.is_demo else "")
+                    (demo if tab.session.is_demo else "")
                     + "It leads through the examination of an animal and keeps a "
                     "closed, signed record on this device. Nothing leaves it by "
                     "itself."
@@ -57,7 +57,7 @@ async def build(tab: Tab) -> Screen:
                 ),
             ),
             *_address(belonging_words(tab.vault)),
-            *_release(await release_of(tab.desk.opener)),
+            *_release(await release_of(tab.session.opener)),
         ],
     )
 

@@ -49,7 +49,7 @@ class ClaimsSection:
 
     def _protocol(self, species: str) -> SpeciesProtocol | None:
         try:
-            return exam_room.protocol_for(self.tab, species).protocol
+            return exam_room.protocol_for(self.tab.session, species).protocol
         except ExamError:
             return None
 
@@ -58,7 +58,9 @@ class ClaimsSection:
     ) -> list[ft.Control]:
         async def take_out() -> None:
             chosen = every_kept(self.tab.vault)[species]
-            await keep(self.tab, species, switched(chosen, name, is_result=is_result))
+            await keep(
+                self.tab.session, species, switched(chosen, name, is_result=is_result)
+            )
             self._slot.refresh()
             self.tab.tell("Taken out; it holds from the next exam on.")
 

@@ -29,7 +29,7 @@ def open_sheet(tab: Tab) -> None:
 
     def lock() -> None:
         tab.close_sheet()
-        tab.desk.rest()
+        tab.session.rest()
         tab.cover()
 
     tab.open_sheet(
@@ -55,7 +55,7 @@ def _person_button(tab: Tab, person: dict[str, Any], now: str) -> ft.Control:
 
     async def choose() -> None:
         before = tab.person["person_id"]
-        await tab.desk.choose_person(person_id)
+        await tab.session.choose_person(person_id)
         tab.close_sheet()
         tab.show_person()
         if before != person_id:
@@ -72,7 +72,7 @@ def _person_button(tab: Tab, person: dict[str, Any], now: str) -> ft.Control:
 
 
 async def _back_to(tab: Tab, person_id: str) -> None:
-    await tab.desk.choose_person(person_id)
+    await tab.session.choose_person(person_id)
     tab.show_person()
 
 

@@ -34,7 +34,7 @@ async def build(tab: Tab) -> Screen:
     """Build the screen."""
     today = datetime.now().astimezone().date()
     vault = tab.vault
-    dated, undated = await tab.desk.read(lambda: due(vault, today))
+    dated, undated = await tab.session.read(lambda: due(vault, today))
     return Screen(
         title="Owner details",
         subtitle="How long they are kept",

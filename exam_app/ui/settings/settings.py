@@ -84,16 +84,16 @@ def _draw_looks(tab: Tab) -> ft.Control:
 
     async def choose_look(key: str) -> None:
         await tab.save(lambda: settings.put("look", key))
-        looks.apply(tab.page, tab.desk)
+        looks.apply(tab.page, tab.session)
 
     async def choose_size(key: str) -> None:
         await tab.save(lambda: settings.put("text_size", key))
-        looks.apply(tab.page, tab.desk)
+        looks.apply(tab.page, tab.session)
 
     async def choose_hands(key: str) -> None:
         await tab.save(lambda: settings.put(GLOVES, key == "gloved"))
 
-    look, size = looks.chosen(tab.desk)
+    look, size = looks.chosen(tab.session)
     hands = "gloved" if settings.get(GLOVES, default=False) else "bare"
     return section(
         "How it looks",

@@ -20,7 +20,7 @@ _WORDS = (
 
 async def build(tab: Tab) -> Screen:
     """Offer the species."""
-    known = protocols(tab)
+    known = protocols(tab.session)
     lines: list[ft.Control] = []
     for species in known.species():
         protocol = known.of(species).protocol
@@ -46,7 +46,7 @@ async def build(tab: Tab) -> Screen:
 
 async def build_species(tab: Tab, species: str) -> Screen:
     """Show what one species' protocol rests on, and what it has no source for."""
-    protocol = protocol_for(tab, species).protocol
+    protocol = protocol_for(tab.session, species).protocol
     missing = [paragraph(f"• {line}") for line in protocol.missing]
     lists = [_list(tab, found) for found in sourced_lists(protocol)]
     return Screen(

@@ -98,8 +98,8 @@ class _Care:
     async def read_facts(self) -> None:
         tab = self.tab
         if not care_work.is_busy(tab.vault):
-            kept = await tab.desk.read(lambda: store_care.facts(tab.vault))
-            self.lines = (*kept, *room_facts(await room_of(tab.desk.opener)))
+            kept = await tab.session.read(lambda: store_care.facts(tab.vault))
+            self.lines = (*kept, *room_facts(await room_of(tab.session.opener)))
             self.facts.refresh()
 
     def draw_check(self) -> ft.Control:
@@ -114,7 +114,7 @@ class _Care:
         tab = self.tab
         way = "Back up into the browser's downloads"
         download = self._button("care-download", way, self._download)
-        if isinstance(tab.desk.opener, OwnPlace):
+        if isinstance(tab.session.opener, OwnPlace):
             return section("Back up", paragraph(_BACK_UP), download)
         written = self._button("care-backup", "Back up into this folder", self._write)
         place = self.place.control
@@ -137,7 +137,9 @@ class _Care:
         tab = self.tab
         vault, at = tab.vault, now()
         try:
-            path = store_care.backup_path(self.place.value, at.local(), tab.desk.folder)
+            path = store_care.backup_path(
+                self.place.value, at.local(), tab.session.folder
+            )
         except ExamError as error:
             self.place.show_problem(error.advice)
             return
@@ -188,7 +190,7 @@ class _Care:
     async def _carry_out(self, title: str, step: Step) -> Work | None:
         """Start a step, show how it goes, and wait for its end."""
         vault = self.tab.vault
-        care_work.begin(self.tab.desk, title, step)
+        care_work.begin(self.tab.session, title, step)
         work = care_work.work_of(vault)
         await self._watch()
         return work

@@ -15,13 +15,13 @@ from exam_app.ui.start import pin_lock, set_up, unlock
 
 def is_admitted(tab: Tab) -> bool:
     """Whether this tab may show exams now; a desk nobody holds becomes its own."""
-    desk = tab.desk
+    desk = tab.session
     if desk.holder not in (None, tab.key) and desk.is_holder_gone:
         desk.rest()
     if desk.state is not LockState.OPEN:
         return False
     if desk.holder is None:
-        desk.take(tab.key, tab.lose_desk)
+        desk.take(tab.key, tab, tab.lose_desk)
     return desk.holder == tab.key
 
 
@@ -32,7 +32,7 @@ async def first_screen(tab: Tab) -> Screen:
 
 def cover(tab: Tab) -> ft.Control:
     """Draw what asks for the passphrase or the PIN."""
-    desk = tab.desk
+    desk = tab.session
     if desk.state is LockState.RESTING and (
         desk.holder in (None, tab.key) or desk.is_holder_gone
     ):

@@ -25,7 +25,7 @@ Rules for a screen:
 6. Every control comes from ``parts`` or is wrapped by ``identifiers.identified``.
 7. After changing a control, call its ``update()`` (a slot's ``refresh`` does); if a
    handler calls no update at all, Flet sends everything that changed.
-8. During a count or while codes play: ``with tab.desk.stay_awake(seconds):``.
+8. During a count or while codes play: ``with tab.session.stay_awake(seconds):``.
 9. Background work: ``tab.start(coroutine)``, so that its failure is shown.
 """
 
@@ -36,7 +36,7 @@ from collections.abc import Awaitable, Callable
 
 import flet as ft
 
-from exam_app.app.session import Desk, LockState
+from exam_app.app.session import LockState, Session
 from exam_app.ui.shell import access_gate as covers
 from exam_app.ui.shell import appearance as looks
 from exam_app.ui.shell import routes
@@ -46,15 +46,15 @@ from exam_app.ui.shell.page_controller import Tab
 IDLE_LOOK_SECONDS = 2.0
 
 
-def app_main(desk: Desk) -> Callable[[ft.Page], Awaitable[None]]:
+def app_main(desk: Session) -> Callable[[ft.Page], Awaitable[None]]:
     """Make the function that Flet calls for every tab of this desk."""
     return functools.partial(_main, desk)
 
 
-async def _main(desk: Desk, page: ft.Page) -> None:
+async def _main(desk: Session, page: ft.Page) -> None:
     page.title = "Exam"
     page.padding = 0
-    tab = Tab(page, desk, routes.ROUTES, covers, routes.NOTICES)
+    tab = Tab(page, desk, routes.ROUTES, covers, routes.NOTICES, routes.WATCHERS)
     _catch_everything(tab)
     _listen(tab)
     looks.apply(page, desk)
@@ -72,8 +72,8 @@ def _catch_everything(tab: Tab) -> None:
     dispatch = session.dispatch_event
 
     async def touched(control_id: int, event_name: str, event_data: object) -> None:
-        if tab.desk.holder in (None, tab.key):
-            tab.desk.touch()
+        if tab.session.holder in (None, tab.key):
+            tab.session.touch()
         name = identifier_of(session.index.get(control_id))
         tab.keys.note(control_id, event_name, name)
         await dispatch(control_id, event_name, event_data)
@@ -107,10 +107,10 @@ def _listen(tab: Tab) -> None:
 
 def _follow_connection(tab: Tab) -> None:
     def note(*, is_gone: bool) -> None:
-        if tab.desk.holder != tab.key:
+        if tab.session.holder != tab.key:
             return
-        tab.desk.is_holder_gone = is_gone
-        if not is_gone and tab.desk.state is not LockState.OPEN:
+        tab.session.is_holder_gone = is_gone
+        if not is_gone and tab.session.state is not LockState.OPEN:
             # Another tab was opened meanwhile, and the desk was locked for it.
             tab.cover()
 
@@ -120,7 +120,7 @@ def _follow_connection(tab: Tab) -> None:
 
 
 async def _lock_when_idle(tab: Tab) -> None:
-    desk = tab.desk
+    desk = tab.session
     while True:
         await asyncio.sleep(IDLE_LOOK_SECONDS)
         is_ours = desk.holder == tab.key and desk.state is LockState.OPEN

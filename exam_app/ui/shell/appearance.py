@@ -2,11 +2,11 @@
 
 import flet as ft
 
-from exam_app.app.session import Desk, LockState
+from exam_app.app.session import LockState, Session
 from exam_app.ui.shell.theme import Look, TextSize, build_theme
 
 
-def chosen(desk: Desk) -> tuple[Look, TextSize]:
+def chosen(desk: Session) -> tuple[Look, TextSize]:
     """Read both settings; light and normal before anything is chosen."""
     if desk.state not in (LockState.OPEN, LockState.RESTING):
         return Look.LIGHT, TextSize.NORMAL
@@ -17,7 +17,7 @@ def chosen(desk: Desk) -> tuple[Look, TextSize]:
     )
 
 
-def apply(page: ft.Page, desk: Desk) -> None:
+def apply(page: ft.Page, desk: Session) -> None:
     """Give the page the theme that is chosen now."""
     look, size = chosen(desk)
     page.theme = page.dark_theme = build_theme(look, size)

@@ -12,16 +12,17 @@ import inspect
 import uuid
 from collections.abc import Awaitable, Callable, Coroutine
 from dataclasses import dataclass, field
-from datetime import datetime
 from typing import Any, Protocol, TypeAlias, TypeVar
 
 import flet as ft
 
+from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.maintenance.store_reports import new_reports
-from exam_app.app.session import Desk, DeskLockedError, LockState
+from exam_app.app.session import LockState, Session
 from exam_app.app.typed_entries import Typed
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
+from exam_app.domain.exam.exam import Exam
 from exam_app.store.vault import Vault
 from exam_app.ui.shell import appearance as looks
 from exam_app.ui.shell import focus
@@ -34,6 +35,7 @@ T = TypeVar("T")
 
 HOME = "/"
 Notice: TypeAlias = "Callable[[Tab], list[ft.Control]]"
+Watcher: TypeAlias = "Callable[[Tab, ExamDesk, Exam], None]"
 
 
 class AccessGate(Protocol):
@@ -58,20 +60,22 @@ class Tab:
 
     Attributes:
         page: Flet's page; screens seldom need it.
-        desk: Vault, lock and current person, shared by all tabs.
+        session: Vault, lock and current person, shared by all tabs.
         routes: The table of screens.
         gate: Decides what has to be given before a screen is shown.
         notices: Drawn above every screen: unanswered urgent signs.
+        watchers: Called after every change of an open exam.
         key: Names this tab among others.
         screen: The screen shown, if any.
         keys: What is done with the keyboard.
     """
 
     page: ft.Page
-    desk: Desk
+    session: Session
     routes: tuple[Route, ...]
     gate: AccessGate
     notices: tuple[Notice, ...] = ()
+    watchers: tuple[Watcher, ...] = ()
     key: str = field(default_factory=lambda: uuid.uuid4().hex)
     screen: Screen | None = None
     keys: focus.Keys = field(default_factory=focus.Keys)
@@ -94,20 +98,18 @@ class Tab:
         """The open vault; ask each time, never keep it.
 
         Raises:
-            DeskLockedError: It is not open.
+            SessionLockedError: It is not open.
         """
-        return self.desk.vault
+        return self.session.vault
 
     @property
     def person(self) -> dict[str, Any]:
         """Fields of the person who examines now.
 
         Raises:
-            DeskLockedError: Nobody is chosen.
+            SessionLockedError: Nobody is chosen.
         """
-        if self.desk.person is None:
-            raise DeskLockedError("nobody is chosen")
-        return self.desk.person
+        return self.session.examiner
 
     @property
     def is_wide(self) -> bool:
@@ -127,7 +129,7 @@ class Tab:
 
     async def show_route(self) -> None:
         """Show what the page's address names, or what has to come first."""
-        if self.desk.state is LockState.EMPTY:
+        if self.session.state is LockState.EMPTY:
             await self.show(await self.gate.first_screen(self))
         elif not self.gate.is_admitted(self):
             self.cover()
@@ -150,18 +152,22 @@ class Tab:
         Raises:
             VaultError: Nothing was saved; its advice is shown if it is not caught.
         """
-        try:
-            result = await self.desk.write(action)
-        except Exception:
-            self.frame.show_saved("Not saved", is_safe=False)
-            raise
-        self.frame.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
-        self.show_store_reports()
-        return result
+        return await self.session.save(action)
+
+    def show_saved(self, words: str, *, is_safe: bool = True) -> None:
+        """Say whether the last change is in the store; what the store found follows."""
+        self.frame.show_saved(words, is_safe=is_safe)
+        if is_safe:
+            self.show_store_reports()
+
+    def exam_changed(self, editor: ExamDesk, before: Exam) -> None:
+        """Let those who watch exams look at one that has just become another."""
+        for watcher in self.watchers:
+            watcher(self, editor, before)
 
     def show_store_reports(self) -> None:
         """Lay each report of the store over the screen, once until it was read."""
-        for report, read in new_reports(self.desk):
+        for report, read in new_reports(self.session):
             self.refuse(report, read and functools.partial(self.save, read))
 
     def tell(
@@ -222,7 +228,7 @@ class Tab:
 
     def typed(self, place: str, label: str) -> Typed:
         """Give what was typed in a form and not saved; see ``TypedShelf.at``."""
-        return self.desk.typed.at(place, label)
+        return self.session.typed.at(place, label)
 
     def close_sheet(self) -> None:
         """Take the sheet away."""
@@ -273,20 +279,20 @@ class Tab:
 
     async def uncover(self) -> None:
         """Take the desk and show the screen that was there, exactly."""
-        self.desk.take(self.key, self.lose_desk)
+        self.session.take(self.key, self, self.lose_desk)
         self.show_person()
-        looks.apply(self.page, self.desk)
+        looks.apply(self.page, self.session)
         self.frame.take_off("cover")
         if self.screen is None:
             await self.show_route()
 
     def show_person(self) -> None:
         """Write the current person on the header's button."""
-        person = self.desk.person or {}
+        person = self.session.person or {}
         initials = person.get("initials") or person.get("name", "?")[:12]
         spoken = f"Examiner: {person.get('name', 'nobody')}. Change"
         self.frame.show_examiner(initials, spoken)
-        if self.screen and self.screen.on_person and self.desk.person:
+        if self.screen and self.screen.on_person and self.session.person:
             self.screen.on_person()
 
     def report(self, error: BaseException | None, text: str = "") -> None:

@@ -6,14 +6,13 @@ does not wait for the others; ``load_screens_gently`` loads what is not there ye
 """
 
 import asyncio
-import functools
 import importlib
 from collections.abc import Callable
 from typing import Any
 
 import flet as ft
 
-from exam_app.ui.shell.page_controller import Notice, Tab
+from exam_app.ui.shell.page_controller import Notice, Tab, Watcher
 from exam_app.ui.shell.screen import Builder, Route
 from exam_app.ui.widgets.buttons import other_button
 from exam_app.ui.widgets.notices import Tone, banner
@@ -22,7 +21,9 @@ from exam_app.ui.widgets.ways import way
 
 def unconfirmed_code(tab: Tab) -> list[ft.Control]:
     """Ask for a new recovery code while none was written down for certain."""
-    if tab.desk.is_demo or tab.vault.settings.get("recovery_confirmed", default=False):
+    if tab.session.is_demo or tab.vault.settings.get(
+        "recovery_confirmed", default=False
+    ):
         return []
     return [
         banner(
@@ -46,13 +47,6 @@ def _load(name: str) -> Any:  # noqa: ANN401  a module
     return importlib.import_module(name)
 
 
-@functools.cache
-def _watch_exams() -> None:
-    """Have every change of an exam looked at for signs that stop the hands."""
-    changes = _load("exam_app.app.exam_sessions")
-    changes.look_at_changes(_load("exam_app.ui.exam.handling_stop").look)
-
-
 def _screen(module: str, builder: str = "build") -> Builder:
     return _later(f"exam_app.ui.{module}", builder)
 
@@ -62,7 +56,6 @@ def _later(name: str, function: str) -> Callable[..., Any]:
     _modules.append(name)
 
     def call(*given: Any, **named: Any) -> Any:  # noqa: ANN401
-        _watch_exams()
         return getattr(_load(name), function)(*given, **named)
 
     return call
@@ -119,9 +112,11 @@ ROUTES: tuple[Route, ...] = (
 NOTICES: tuple[Notice, ...] = (
     unconfirmed_code,
     _later("exam_app.ui.urgent.urgent_list", "notice"),
-    _later("exam_app.ui.animal.bite_concerns", "notice"),
+    _later("exam_app.ui.animal.bite_notice", "notice"),
     _later("exam_app.ui.exam.handling_warnings", "notice"),
 )
+
+WATCHERS: tuple[Watcher, ...] = (_later("exam_app.ui.exam.handling_stop", "look"),)
 
 
 async def load_screens_gently(wait_seconds: float = 1.0) -> None:
@@ -134,4 +129,3 @@ async def load_screens_gently(wait_seconds: float = 1.0) -> None:
     for name in _modules:
         await asyncio.sleep(0)
         _load(name)
-    _watch_exams()

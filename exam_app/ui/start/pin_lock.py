@@ -20,7 +20,7 @@ def draw(tab: Tab) -> ft.Control:
 
 
 def _demo_word(tab: Tab) -> str:
-    return f"Demonstration: the PIN is {DEMO_PIN}." if tab.desk.is_demo else ""
+    return f"Demonstration: the PIN is {DEMO_PIN}." if tab.session.is_demo else ""
 
 
 class _PinLock:
@@ -62,7 +62,7 @@ class _PinLock:
     async def _open(self) -> None:
         person_id = self._person["person_id"]
         try:
-            fits = await self._tab.desk.open_with_pin(person_id, self._pin.value)
+            fits = await self._tab.session.open_with_pin(person_id, self._pin.value)
         except PinLockedError as error:
             self._tab.cover()
             self._tab.refuse(error)
@@ -81,5 +81,5 @@ class _PinLock:
         self._pin.clear()
 
     def _seal(self) -> None:
-        self._tab.desk.seal()
+        self._tab.session.seal()
         self._tab.cover()

@@ -114,7 +114,7 @@ class _Restoration:
     async def restore(self) -> None:
         """Restore, show the new recovery code, then what the old place holds."""
         tab, answers = self.tab, self._answers()
-        is_under_way = self.is_busy or tab.desk.state is not LockState.EMPTY
+        is_under_way = self.is_busy or tab.session.state is not LockState.EMPTY
         if is_under_way:
             return
         if problem := restoration.restore_problem(answers):
@@ -124,7 +124,7 @@ class _Restoration:
         self._say("")
         await asyncio.sleep(_TO_BE_SEEN_SECONDS)
         try:
-            code = await restoration.restore(tab.desk, answers)
+            code = await restoration.restore(tab.session, answers)
         except ExamError as error:
             self.problem = error.advice
             return
@@ -135,9 +135,9 @@ class _Restoration:
 
     async def _go_on(self, code: str) -> None:
         tab = self.tab
-        vault, here = tab.vault, first_start.own_address(tab.desk.opener)
-        tab.desk.take(tab.key, tab.lose_desk)
-        looks.apply(tab.page, tab.desk)
+        vault, here = tab.vault, first_start.own_address(tab.session.opener)
+        tab.session.take(tab.key, tab, tab.lose_desk)
+        looks.apply(tab.page, tab.session)
         former = vault.settings.get(first_start.RESTORED_FROM, "")
 
         async def moved() -> None:

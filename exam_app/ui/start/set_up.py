@@ -71,7 +71,7 @@ def _before(tab: Tab) -> list[ft.Control]:
 
         await tab.show(restore.build(tab))
 
-    desk = tab.desk
+    desk = tab.session
     said = address_words(own_address(desk.opener))
     cut_off = cut_off_words(desk.folder, desk.opener)
     button = other_button(
@@ -128,7 +128,7 @@ class _Answers:
 
     async def finish(self) -> None:
         """Check the answers, make the vault, and show the recovery code."""
-        is_under_way = self.tab.desk.state is not LockState.EMPTY or self.is_busy
+        is_under_way = self.tab.session.state is not LockState.EMPTY or self.is_busy
         self._say(self._first_problem() or "")
         if self.wrong or is_under_way:
             return
@@ -139,11 +139,11 @@ class _Answers:
         finally:
             self.is_busy = False
             self._say("")
-        self.tab.desk.take(self.tab.key, self.tab.lose_desk)
+        self.tab.session.take(self.tab.key, self.tab, self.tab.lose_desk)
         await self.tab.show(recovery_screen(self.tab, code, self.tab.redraw))
 
     async def _set_up(self) -> str:
-        return await self.tab.desk.set_up(
+        return await self.tab.session.set_up(
             SetUp(
                 role=self.computer.chosen or "field",
                 practice=self.practice.value,
@@ -151,7 +151,7 @@ class _Answers:
                 passphrase=self.passphrase.typed,
                 person=self.person.person(),
                 pin=self.person.pin,
-                made_under=own_address(self.tab.desk.opener),
+                made_under=own_address(self.tab.session.opener),
             )
         )
 

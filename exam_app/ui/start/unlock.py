@@ -46,7 +46,7 @@ class _Unlock:
         self._go = main_button(
             "unlock-open", "Open", self._open, icon=ft.Icons.LOCK_OPEN
         )
-        is_open = tab.desk.state is LockState.OPEN
+        is_open = tab.session.state is LockState.OPEN
         self.control = cover_column(
             "Open in another tab" if is_open else "Locked",
             paragraph(_ELSEWHERE if is_open else _RESTARTED),
@@ -69,7 +69,7 @@ class _Unlock:
         self._tab.show_store_reports()
 
     async def _try_secret(self) -> None:
-        desk = self._tab.desk
+        desk = self._tab.session
         if self._by_code:
             await desk.open_with_recovery_code(self._secret.value)
         else:

@@ -83,7 +83,9 @@ class _AnswerSheet:
 
     def __init__(self, tab: Tab, desk: ExamDesk, entry: UrgentEntry) -> None:
         self._tab, self._desk, self._entry = tab, desk, entry
-        self._typed = typed_in(tab, desk, f"answer-{entry.entry_id}", entry.label)
+        self._typed = typed_in(
+            tab.session, desk, f"answer-{entry.entry_id}", entry.label
+        )
         self._form = _begun(self._typed)
         self._details = Slot(self._draw_details)
 
@@ -277,7 +279,9 @@ class _AnswerSheet:
             answer = to_answer(form, edit.by, edit.by.entered)
             return answer_urgent(exam, entry_id, answer)
 
-        if await change(self._tab, desk, made, f"{self._entry.label}: answered"):
+        if await change(
+            self._tab.session, desk, made, f"{self._entry.label}: answered"
+        ):
             self._typed.drop()
             self._tab.close_sheet()
             await self._tab.redraw()

@@ -111,7 +111,7 @@ def open_signs(tab: Tab, desk: ExamDesk) -> None:
         # Second: an animal that does not breathe comes before a hand that bleeds.
         listed.insert(1, _bitten(tab, desk, sign_label(bite, words_for(desk.exam))))
     shown += listed
-    typed = exam_room.typed_in(tab, desk, "urgent", "Something else urgent")
+    typed = exam_room.typed_in(tab.session, desk, "urgent", "Something else urgent")
     words = text_field("urgent-words", "Something else urgent", lines=2, typed=typed)
 
     async def save() -> None:
@@ -148,7 +148,9 @@ def _bitten(tab: Tab, desk: ExamDesk, label: str) -> ft.Control:
 
     async def tapped() -> None:
         made = examiner_bitten(label)
-        if await exam_room.change(tab, desk, made, "examiner bitten or scratched"):
+        if await exam_room.change(
+            tab.session, desk, made, "examiner bitten or scratched"
+        ):
             open_whole(tab, desk, Part.BITE)
 
     words = "I was bitten or scratched"
@@ -190,7 +192,7 @@ async def _noticed(
 ) -> bool:
     label = sign_label(sign, words_for(desk.exam)) if sign else words
     made = region_changes.urgent_noticed(sign, words, label)
-    if not await exam_room.change(tab, desk, made, f"urgent: {label}"):
+    if not await exam_room.change(tab.session, desk, made, f"urgent: {label}"):
         return False
     opened = [e for e in desk.mirrors.urgent.unanswered if e.label == label]
     if opened:

@@ -19,15 +19,15 @@ def ask_about_number(tab: Tab, desk: ExamDesk) -> None:
 
     async def keep() -> None:
         if not await exam_room.change(
-            tab,
+            tab.session,
             desk,
             lambda exam, _: transitions.keep_chip(exam, number),
             "Chip number of the animal",
         ):
             return
-        animal, owner = animal_shelf.fetch(tab, desk.exam.animal.animal_id)
+        animal, owner = animal_shelf.fetch(tab.session, desk.exam.animal.animal_id)
         changed = transitions.with_chip(animal, number)
-        await animal_shelf.keep(tab, changed, owner)
+        await animal_shelf.keep(tab.session, changed, owner)
         tab.close_sheet()
 
     tab.open_sheet(

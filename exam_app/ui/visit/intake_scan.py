@@ -53,7 +53,9 @@ class ScanSheet:
 
     def __post_init__(self) -> None:
         """Begin with the next occasion and the scanner used last."""
-        self.typed = exam_room.typed_in(self.tab, self.desk, "scan", "Chip scan")
+        self.typed = exam_room.typed_in(
+            self.tab.session, self.desk, "scan", "Chip scan"
+        )
         self._form = scan_form.form_for(self.desk.exam)
         kept = tuple(self.typed.value("numbers").split())
         self._form = replace(self._form, numbers=kept)
@@ -163,7 +165,7 @@ class ScanSheet:
         def made(exam: Exam, edit: Edit) -> Exam:
             return transitions.add_chip_scan(exam, scan(edit.by))
 
-        return await exam_room.change(self.tab, self.desk, made, name)
+        return await exam_room.change(self.tab.session, self.desk, made, name)
 
     def _passes(self) -> ft.Control:
         buttons = [self._none_found(passes) for passes in scan_form.PASSES]

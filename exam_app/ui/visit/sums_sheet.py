@@ -57,7 +57,7 @@ def _kind(tab: Tab, desk: ExamDesk, kind: SumKind) -> ft.Control:
 
 def _open(tab: Tab, desk: ExamDesk, kind: SumKind) -> None:
     fields: dict[str, Field] = {}
-    kept = exam_room.typed_in(tab, desk, f"sum-{kind.key}", kind.label)
+    kept = exam_room.typed_in(tab.session, desk, f"sum-{kind.key}", kind.label)
     typed = {
         field.name: kept.value(for_choice("sums-field", field.name), field.start)
         for field in kind.fields
@@ -115,4 +115,4 @@ async def _keep(tab: Tab, desk: ExamDesk, kind: SumKind, found: Worked) -> bool:
         before = f"{exam.remark}\n" if exam.remark else ""
         return replace(exam, remark=f"{before}{words}")
 
-    return await exam_room.change(tab, desk, made, kind.label)
+    return await exam_room.change(tab.session, desk, made, kind.label)

@@ -33,7 +33,7 @@ def open_entries(tab: Tab, desk: ExamDesk, part: Part) -> None:
     """Open the list of one part, with the form for one more."""
     words = words_for(desk.exam)
     asks = _asks(tab, desk, part)
-    typed = exam_room.typed_in(tab, desk, part.key, part.title(words))
+    typed = exam_room.typed_in(tab.session, desk, part.key, part.title(words))
     form = VisitForm(asks, {ask.name: "" for ask in asks}, words, typed=typed)
     said: list[str] = []
     problem = Slot(lambda: _problem(said))
@@ -45,7 +45,7 @@ def open_entries(tab: Tab, desk: ExamDesk, part: Part) -> None:
         if said[0]:
             return
         name = f"{part.title(words)}: {texts[asks[0].name]}"
-        if await exam_room.change(tab, desk, _adding(part, texts), name):
+        if await exam_room.change(tab.session, desk, _adding(part, texts), name):
             typed.drop()
             tab.close_sheet()
 
@@ -63,7 +63,7 @@ def open_entries(tab: Tab, desk: ExamDesk, part: Part) -> None:
 
 def entry_lines(tab: Tab, desk: ExamDesk, part: Part) -> list[ft.Control]:
     """Show what is recorded, each line with the way to take it back."""
-    lines = part_card(desk.exam, part, exam_room.person_now(tab)).lines
+    lines = part_card(desk.exam, part, exam_room.person_now(tab.session)).lines
     if not lines:
         return []
     return [
@@ -76,7 +76,7 @@ def entry_lines(tab: Tab, desk: ExamDesk, part: Part) -> list[ft.Control]:
 def _line(tab: Tab, desk: ExamDesk, part: Part, place: int, text: str) -> ft.Control:
     async def taken() -> None:
         made = taking_back(part.follows, place)
-        if await exam_room.change(tab, desk, made, f"{text}: taken back"):
+        if await exam_room.change(tab.session, desk, made, f"{text}: taken back"):
             open_entries(tab, desk, part)
 
     name = for_choice("visit-take-back", str(place))

@@ -71,7 +71,7 @@ def _drawer(tab: Tab, desk: ExamDesk, part: Part) -> Callable[[], ft.Control]:
         open_part(tab, desk, part)
 
     def draw() -> ft.Control:
-        return _row(part_card(desk.exam, part, person_now(tab)), tapped)
+        return _row(part_card(desk.exam, part, person_now(tab.session)), tapped)
 
     return draw
 

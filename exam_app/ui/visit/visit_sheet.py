@@ -41,7 +41,7 @@ def open_whole(tab: Tab, desk: ExamDesk, part: Part) -> None:
     asks = _asks(tab, desk, part)
     words = words_for(desk.exam)
     title = part.title(words)
-    typed = exam_room.typed_in(tab, desk, part.key, title)
+    typed = exam_room.typed_in(tab.session, desk, part.key, title)
     texts = visit_forms.texts_of(getattr(desk.exam, part.follows), asks)
 
     async def keep() -> bool:
@@ -78,7 +78,7 @@ def open_whole(tab: Tab, desk: ExamDesk, part: Part) -> None:
 
 def _asks(tab: Tab, desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
     if part is Part.PLAN:
-        return visit_forms.plan_asks(exam_room.person_now(tab).role)
+        return visit_forms.plan_asks(exam_room.person_now(tab.session).role)
     return {
         Part.DANGERS: visit_forms.DANGERS,
         Part.PRESENTATION: visit_forms.PRESENTATION,
@@ -91,7 +91,7 @@ def _asks(tab: Tab, desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
 async def _keep(tab: Tab, desk: ExamDesk, part: Part, texts: dict[str, str]) -> bool:
     """Say it in the exam, and of the animal itself what every later exam needs."""
     title = part.title(words_for(desk.exam))
-    if not await exam_room.change(tab, desk, _saying(part, texts), title):
+    if not await exam_room.change(tab.session, desk, _saying(part, texts), title):
         return False
     if part is Part.DANGERS:
         await handling_warnings.keep(tab, desk.exam.animal)

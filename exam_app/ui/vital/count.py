@@ -62,7 +62,7 @@ async def build(tab: Tab, exam_id: str, vital_id: str, seconds: str = "") -> Scr
 
 async def edit_of(tab: Tab, exam_id: str, vital_id: str) -> VitalEdit:
     """Take up the form of a vital where its sheet left it."""
-    desk = await open_exam(tab, exam_id)
+    desk = await open_exam(tab.session, exam_id)
     vital = require_vital(desk.exam, desk.protocol, vital_id)
     left = take_form(exam_id, vital_id)
     if left is not None:
@@ -119,7 +119,7 @@ class _Timer:
 
     async def _run(self) -> None:
         tab = self.edit.tab
-        with tab.desk.stay_awake(self.seconds + _SPARE_SECONDS):
+        with tab.session.stay_awake(self.seconds + _SPARE_SECONDS):
             async with awake(tab):
                 started = time.monotonic()
                 while True:

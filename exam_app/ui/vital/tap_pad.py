@@ -92,7 +92,7 @@ class _TapPad:
     def _tap(self, at: float) -> None:
         before = self._summary()
         self._run = counts.tap(self._run, int(at * 1000))
-        self._edit.tab.desk.touch()
+        self._edit.tab.session.touch()
         self._show()
         self._words.update()
         if self._summary().is_enough != before.is_enough:

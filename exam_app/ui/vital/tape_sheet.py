@@ -46,7 +46,9 @@ def open_tape(edit: VitalEdit) -> None:
     """Open the sheet in the weight's place."""
     rules = tape_form.rules_for(edit.desk.exam)
     measures = tape_form.measures_of(rules)
-    kept = exam_room.typed_in(edit.tab, edit.desk, "tape", "Estimate the weight")
+    kept = exam_room.typed_in(
+        edit.tab.session, edit.desk, "tape", "Estimate the weight"
+    )
     names = {m.measure_id: for_choice("tape-length", m.measure_id) for m in measures}
     typed = {key: kept.value(name) for key, name in names.items() if kept.value(name)}
     unit = [kept.value("unit", tape_form.LENGTH_UNITS[0][0])]

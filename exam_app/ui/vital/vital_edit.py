@@ -62,7 +62,7 @@ class VitalEdit:
     def __post_init__(self) -> None:
         """Begin with what was left here; the place for questions is empty."""
         name = f"vital-{self.vital.vital_id}"
-        self.typed = typed_in(self.tab, self.desk, name, self.label)
+        self.typed = typed_in(self.tab.session, self.desk, name, self.label)
         self._saved = self._recorded()
         self._form = begun_with(self.typed, self.begun)
         self.came_from = self.came_from or f"/exam/{self.desk.exam.exam_id}"
@@ -135,7 +135,11 @@ class VitalEdit:
         elif self._lacks_state(entry):
             self._ask_state()
         elif await record(
-            self.tab, self.desk, self.vital, entry, is_repeat=self.form.is_repeat
+            self.tab.session,
+            self.desk,
+            self.vital,
+            entry,
+            is_repeat=self.form.is_repeat,
         ):
             await self._remember_unit(entry)
             self.form = replace(self.form, is_repeat=False)
@@ -149,12 +153,12 @@ class VitalEdit:
         if measure is None or reading is None or len(measure.units_offered) < 2:
             return
         if reading.unit != settings.get(name, measure.units_offered[0]):
-            await self.tab.desk.write(lambda: settings.put(name, reading.unit))
+            await self.tab.session.write(lambda: settings.put(name, reading.unit))
 
     async def give_reason(self, reason: str) -> None:
         """Record why there is no value."""
         entry = VitalEntry(reason=reason, note=self.form.note.strip())
-        if await record(self.tab, self.desk, self.vital, entry):
+        if await record(self.tab.session, self.desk, self.vital, entry):
             self.settle()
             await self.leave()
 

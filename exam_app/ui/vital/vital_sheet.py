@@ -159,7 +159,7 @@ def _earlier(edit: VitalEdit) -> ft.Control:
 
 def _clear(edit: VitalEdit) -> ft.Control:
     async def cleared() -> None:
-        if await take_back(edit.tab, edit.desk, edit.vital):
+        if await take_back(edit.tab.session, edit.desk, edit.vital):
             edit.settle()
             await edit.leave()
 

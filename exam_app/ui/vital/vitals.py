@@ -28,7 +28,7 @@ _SIGNS = {
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the vitals as a screen of their own."""
-    desk = await open_exam(tab, exam_id)
+    desk = await open_exam(tab.session, exam_id)
     return Screen(
         title="Vitals",
         subtitle=desk.exam.animal.name,

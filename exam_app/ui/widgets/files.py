@@ -15,7 +15,7 @@ def reaches_folders(tab: Tab) -> bool:
 
     In a phone's browser it would lie in the page's memory and be lost with it.
     """
-    return not isinstance(tab.desk.opener, OwnPlace)
+    return not isinstance(tab.session.opener, OwnPlace)
 
 
 async def pick_files(tab: Tab, *, several: bool = False) -> list[tuple[str, bytes]]:

@@ -19,14 +19,14 @@ async def pin_fits(tab: "Tab", pin: Field, safe: str = "Nothing was changed.") -
     Raises:
         PinLockedError: The fifth wrong one: the exams are sealed and covered already.
     """
-    person, vault, typed = person_now(tab), tab.vault, pin.typed
+    person, vault, typed = person_now(tab.session), tab.vault, pin.typed
     try:
-        fits = await tab.desk.write(
+        fits = await tab.session.write(
             lambda: vault.people.check_pin(person.person_id, typed)
         )
     except PinLockedError:
         tab.close_sheet()
-        tab.desk.seal()
+        tab.session.seal()
         tab.cover()
         raise
     if not fits:

@@ -4,59 +4,22 @@ Lists carry the words in their rows; every screen that belongs to one animal sho
 them above everything else.
 """
 
-from collections.abc import Callable, Collection, Iterable, Mapping
-from typing import Any
+from collections.abc import Callable
 
 import flet as ft
 
 from exam_app.app import exam_sessions as exam_room
 from exam_app.app.exam_editor import ExamDesk
-from exam_app.store.projections import OpenExam, concern_of
-from exam_app.store.vault import Vault
+from exam_app.app.queries.bite_concerns import concern_words, said_of_animal
+from exam_app.store.projections import concern_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.live import LiveSlot
 
-BITE = "bite"
 _OF_EXAM = {"exam", "record", "round"}
 # A kennel card says it itself, first of all.
 _OF_ANIMAL = {"animal", "start"}
-
-
-def concern_words(texts: Iterable[object]) -> str:
-    """Join what several exams say, each sentence once; empty when nothing is said."""
-    said = dict.fromkeys(str(text) for text in texts if text)
-    return f"BITE OR SCRATCH: {'; '.join(said)}" if said else ""
-
-
-def name_with_concern(name: str, bite: object) -> str:
-    """Return an animal's name as a list shows it, with the concern beside it.
-
-    Args:
-        bite: Anything that is true where one of its exams tells of a bite.
-    """
-    return f"{name} · bite or scratch" if bite else name
-
-
-def animals_with_concern(
-    drafts: Iterable[OpenExam], closed: Iterable[Mapping[str, Any]]
-) -> frozenset[str]:
-    """Return the ids of the animals of whose exams one tells of a bite.
-
-    Args:
-        drafts: Open exams.
-        closed: Rows of closed ones.
-    """
-    in_open = (row.animal_id for row in drafts if row.bite)
-    in_closed = (str(row.get("animal_id")) for row in closed if row.get(BITE))
-    return frozenset((*in_open, *in_closed))
-
-
-def those_with_concern(vault: Vault, animal_ids: Collection[str]) -> frozenset[str]:
-    """Return those of some animals of which any exam tells of a bite."""
-    closed = (row for one in animal_ids for row in vault.closed.for_animal(one))
-    return animals_with_concern(vault.drafts.open(), closed) & frozenset(animal_ids)
 
 
 def notice(tab: Tab) -> list[ft.Control]:
@@ -71,18 +34,6 @@ def notice(tab: Tab) -> list[ft.Control]:
     if desk is None or desk.exam.is_closed:
         return _shown(said_of_animal(tab.vault, _animal_of(tab, key)))
     return [_live(tab, desk)]
-
-
-def said_of_animal(vault: Vault, animal_id: str, but: str = "") -> list[str]:
-    """Return the concerns of an animal's exams, open ones first.
-
-    Args:
-        but: ``exam_id`` of an exam that is left out.
-    """
-    said = [(row.exam_id, row.bite) for row in vault.drafts.of_animal(animal_id)]
-    for row in vault.closed.for_animal(animal_id):
-        said.append((row["exam_id"], str(row.get(BITE) or "")))
-    return [bite for exam_id, bite in said if bite and exam_id != but]
 
 
 def _animal_of(tab: Tab, exam_id: str) -> str:
