@@ -238,10 +238,10 @@ async def test_a_day_pack_brings_last_months_record_to_another_device(places):
     assert (len(again.records), again.had_already) == (0, 2)
     assert len(other.hashes()) == 1
 
-    class FakeTab:
+    class FakeSession:
         vault = other.vault
 
-    assert earlier_findings(FakeTab, exam.animal.animal_id) == ()
+    assert earlier_findings(FakeSession, exam.animal.animal_id) == ()
 
 
 async def test_a_day_pack_brings_notes_and_receipts_to_the_device_that_examined(places):

@@ -26,6 +26,8 @@ ALLOWED = {
         "exam_app.crypto",
     },
 }
+# What screens and commands both call: it knows neither.
+NEVER_FROM_APP = ("exam_app.ui", "exam_app.cli", "exam_app.__main__")
 ONLY_IN = {
     "flet": "exam_app.ui",
     "tinydb": "exam_app.store",
@@ -61,6 +63,8 @@ def test_module_imports_only_what_its_layer_may(name, path):
         top = imported.partition(".")[0]
         if top in ONLY_IN:
             assert name.startswith(ONLY_IN[top]), f"{name} imports {imported}"
+        if name.startswith("exam_app.app"):
+            assert not imported.startswith(NEVER_FROM_APP), f"{name} imports {imported}"
         if layer is None:
             continue
         if layer == "exam_app.domain":

@@ -235,7 +235,7 @@ def test_words_about_addresses_name_both_and_are_silent_on_a_computer(at):
 
 def test_only_files_of_the_system_have_folders():
     for opener, reaches in ((Phone(), False), (create_vault, True)):
-        tab = types.SimpleNamespace(desk=types.SimpleNamespace(opener=opener))
+        tab = types.SimpleNamespace(session=types.SimpleNamespace(opener=opener))
         assert clinic_files.reaches_folders(tab) is reaches
 
 

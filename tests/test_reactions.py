@@ -184,7 +184,7 @@ async def test_remark_stands_on_the_parts_row_and_above_a_later_exam(desk, state
     alone = words_of(RegionRow(tab, opened, region, is_alone=True).draw())
     assert f"{SNAPS} ({DAY})" in alone
     calm = tab_at(desk, f"/exam/{'8' * 32}")
-    await exam_room.open_exam(calm, "8" * 32)
+    await exam_room.open_exam(calm.session, "8" * 32)
     assert SNAPS not in words_of(handling_warnings.notice(calm))
 
 

@@ -37,8 +37,8 @@ async def write(action):
     action()
 
 
-def tab_over(shelf):
-    return SimpleNamespace(typed=shelf.at)
+def session_over(shelf):
+    return SimpleNamespace(typed=shelf)
 
 
 async def strikes_of(region, *struck, shelf=None):
@@ -52,7 +52,7 @@ async def strikes_of(region, *struck, shelf=None):
         lambda: NINE_O_CLOCK,
         lambda: f"{next(numbers):032x}",
     )
-    strikes = Strikes(tab_over(shelf), desk, region)
+    strikes = Strikes(session_over(shelf), desk, region)
     for clause_id, reason in struck:
         strikes.strike(clause_id, reason)
     return strikes
@@ -97,7 +97,7 @@ def test_strikes_are_there_again_after_leaving_the_page():
     async def left_and_back():
         shelf = TypedShelf(write, NoTable)
         first = await strikes_of(NOSE, ("air", "unsafe"), shelf=shelf)
-        again = Strikes(tab_over(shelf), first.desk, NOSE)
+        again = Strikes(session_over(shelf), first.desk, NOSE)
         return again.now(), shelf.of_exam(first.desk.exam.exam_id)
 
     now, unsaved = asyncio.run(left_and_back())
