@@ -4,15 +4,15 @@ import flet as ft
 import pytest
 
 from exam_app.ui.shell.theme import (
+    CONTROL_HEIGHT,
     EXAM_CONTROL_HEIGHT,
     GLOVED_CONTROL_HEIGHT,
     LABEL_LINE,
 )
-from exam_app.ui.widgets.buttons import main_button, other_button
-from exam_app.ui.widgets.choices import ChoiceRow
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ChoiceRow, pick
+from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.number_pad import number_pad
-from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.slot import Slot
 
 
@@ -20,22 +20,28 @@ def nothing(*_):
     return None
 
 
-def choice(*, tall):
-    return ChoiceRow("group", [("a", "A")], nothing, tall=tall).control.controls[0]
+def choice(size):
+    return ChoiceRow("group", [("a", "A")], nothing, size=size).control.controls[0]
 
 
-def pad(*, tall):
-    return number_pad(nothing, tall=tall).controls[0].controls[0]
+def pad(size):
+    return number_pad(nothing, size=size).controls[0].controls[0]
 
 
 MAKERS = {
-    "main": lambda tall: main_button("a", "A", nothing, exam=True, tall=tall),
-    "other": lambda tall: other_button("a", "A", nothing, exam=True, tall=tall),
-    "tile": lambda tall: tile("a", "A", nothing, tall=tall),
-    "pick": lambda tall: pick("a", "A", nothing, is_chosen=False, tall=tall),
-    "choice": lambda tall: choice(tall=tall),
-    "pad": lambda tall: pad(tall=tall),
+    "main": lambda size: button("a", "A", nothing, kind="main", size=size),
+    "other": lambda size: button("a", "A", nothing, size=size),
+    "tile": lambda size: button("a", "A", nothing, kind="tile", size=size),
+    "pick": lambda size: pick("a", "A", nothing, is_chosen=False, size=size),
+    "choice": choice,
+    "pad": pad,
 }
+
+
+@pytest.fixture(params=MAKERS)
+def maker(request):
+    yield MAKERS[request.param]
+    HANDS.gloved = False
 
 
 def height_of(named):
@@ -45,10 +51,30 @@ def height_of(named):
     return button.style.padding.top + LABEL_LINE + button.style.padding.bottom
 
 
-@pytest.mark.parametrize("maker", MAKERS.values(), ids=MAKERS)
 def test_control_is_as_high_as_bare_or_gloved_hands_need(maker):
-    assert height_of(maker(tall=False)) == EXAM_CONTROL_HEIGHT
-    assert height_of(maker(tall=True)) == GLOVED_CONTROL_HEIGHT
+    assert height_of(maker("hands")) == EXAM_CONTROL_HEIGHT
+    HANDS.gloved = True
+    assert height_of(maker("hands")) == GLOVED_CONTROL_HEIGHT
+
+
+def test_only_what_is_made_for_the_hands_grows_for_gloves(maker):
+    HANDS.gloved = True
+    assert height_of(maker("exam")) == EXAM_CONTROL_HEIGHT
+    assert height_of(maker("usual")) == CONTROL_HEIGHT
+
+
+def test_tile_and_urgent_button_have_the_exams_height_without_being_told():
+    for kind in ("tile", "main tile", "urgent"):
+        assert height_of(button("a", "A", nothing, kind=kind)) == EXAM_CONTROL_HEIGHT
+
+
+def test_icon_button_is_square_and_larger_for_gloves_only():
+    bare = button("a", "A", nothing, kind="icon", size="hands").content
+    assert (bare.width, bare.height) == (CONTROL_HEIGHT, CONTROL_HEIGHT)
+    HANDS.gloved = True
+    gloved = button("a", "A", nothing, kind="icon", size="hands").content
+    HANDS.gloved = False
+    assert (gloved.width, gloved.height) == (GLOVED_CONTROL_HEIGHT,) * 2
 
 
 def test_empty_notice_takes_no_room_until_there_is_something_to_say():

@@ -108,13 +108,6 @@ class ParkedMirror(Observed):
 
 
 @dataclass(eq=False)
-class HandsMirror(Observed):
-    """Whether the hands are gloved and dirty: few, large buttons then."""
-
-    gloved: bool = False
-
-
-@dataclass(eq=False)
 class HandlingMirror(Observed):
     """How the animal answered to the hands: in this exam, and in earlier ones."""
 
@@ -129,7 +122,7 @@ class Mirrors:
         regions: One mirror for each region key the exam can answer, head to tail.
         vitals: One mirror for each vital in scope, in protocol order.
         visit: One mirror for each of ``VISIT_PARTS``.
-        urgent, overview, people, parked, hands, handling: See their classes.
+        urgent, overview, people, parked, handling: See their classes.
     """
 
     def __init__(self, exam: Exam, protocol: SpeciesProtocol) -> None:
@@ -148,7 +141,6 @@ class Mirrors:
         self.overview = Overview()
         self.people = PeopleMirror()
         self.parked = ParkedMirror()
-        self.hands = HandsMirror()
         self.handling = HandlingMirror()
         self.show(exam)
 

@@ -5,7 +5,7 @@ import flet as ft
 from exam_app.domain.errors import MissingReasonError
 from exam_app.ui.shell import routes
 from exam_app.ui.shell.screen import Route, Screen
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
 
 
 async def build(tab) -> Screen:
@@ -24,9 +24,11 @@ async def build(tab) -> Screen:
         back="/",
         body=[
             kept,
-            main_button("fail-now", "Fail", break_down),
-            main_button("fail-refuse", "Refuse", refuse),
-            main_button("fail-later", "Later", lambda: tab.start(break_later())),
+            button("fail-now", "Fail", break_down, kind="main"),
+            button("fail-refuse", "Refuse", refuse, kind="main"),
+            button(
+                "fail-later", "Later", lambda: tab.start(break_later()), kind="main"
+            ),
         ],
     )
 

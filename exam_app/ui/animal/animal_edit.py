@@ -25,7 +25,7 @@ from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner
 from exam_app.ui.animal.erase_owner import open_erasing
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.notices import Tone, banner
@@ -103,8 +103,13 @@ class EditScreen:
                 self._notice.control,
             ],
             bottom=[
-                main_button("animal-save", "Save and start an exam", self._save_and_go),
-                other_button("animal-edit", "Save only", self._save_only),
+                button(
+                    "animal-save",
+                    "Save and start an exam",
+                    self._save_and_go,
+                    kind="main",
+                ),
+                button("animal-edit", "Save only", self._save_only),
             ],
         )
 
@@ -146,7 +151,7 @@ class EditScreen:
             await open_erasing(self.tab, animal.animal_id, animal.name)
 
         label = "Erase owner details"
-        return [side_by_side(other_button("animal-erase", label, erase))]
+        return [side_by_side(button("animal-erase", label, erase))]
 
     def _text(
         self,
@@ -180,7 +185,7 @@ class EditScreen:
             if name == "basis":
                 self._age.refresh()
 
-        row = ChoiceRow(group, options, chosen, getattr(self._form, name), exam=False)
+        row = ChoiceRow(group, options, chosen, getattr(self._form, name), size="usual")
         return row.control
 
     def _draw_age(self) -> ft.Control:

@@ -16,7 +16,7 @@ from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.protocols.practice import PracticeProtocols
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
@@ -67,7 +67,9 @@ def _add_button(tab: Tab) -> ft.Control:
             grows=True,
         )
 
-    return main_button("animal-add", "Add an animal", ask, icon=ft.Icons.ADD, exam=True)
+    return button(
+        "animal-add", "Add an animal", ask, icon=ft.Icons.ADD, kind="main", size="exam"
+    )
 
 
 def _kinds(tab: Tab, known: PracticeProtocols) -> list[ft.Control]:
@@ -105,7 +107,7 @@ def _one(tab: Tab, species: str, label: str, kind: str) -> ft.Control:
         tab.close_sheet()
         await tab.go(f"/{kind}/new/{species}")
 
-    return other_button(for_choice("animal-add", species), label, add, exam=True)
+    return button(for_choice("animal-add", species), label, add, size="exam")
 
 
 def _lines(tab: Tab, text: str) -> ft.Control:

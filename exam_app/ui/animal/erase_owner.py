@@ -15,7 +15,7 @@ from exam_app.exchange.erasing import (
 )
 from exam_app.ui.clinic.pin import pin_part
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import main_button, quiet_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -46,7 +46,7 @@ async def open_erasing(tab: Tab, animal_id: str, name: str) -> None:
         problems.clear()
         problem.refresh()
 
-    why = ChoiceRow("erase-reason", tuple(REASONS.items()), chosen, exam=False)
+    why = ChoiceRow("erase-reason", tuple(REASONS.items()), chosen, size="usual")
 
     async def erase() -> None:
         if why.chosen is None:
@@ -112,8 +112,8 @@ def _files(
     return stack(
         quiet(_LATER),
         side_by_side(
-            main_button("erase-anew", "Write the files anew now", write),
-            quiet_button("erase-later", "Later", tab.close_sheet),
+            button("erase-anew", "Write the files anew now", write, kind="main"),
+            button("erase-later", "Later", tab.close_sheet, kind="quiet"),
         ),
     )
 

@@ -30,7 +30,7 @@ from exam_app.domain.animal.groups import (
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
@@ -98,8 +98,12 @@ class LitterScreen:
                 self._notice.control,
             ],
             bottom=[
-                main_button(
-                    "litter-save", "Save the litter, plan it", self._save, exam=True
+                button(
+                    "litter-save",
+                    "Save the litter, plan it",
+                    self._save,
+                    kind="main",
+                    size="exam",
                 )
             ],
         )

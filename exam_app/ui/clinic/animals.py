@@ -15,7 +15,7 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import MOST_ASKED
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
 
@@ -56,10 +56,8 @@ def _aside(tab: Tab, one: clinic_shelf.PairsAside) -> ft.Control:
         await tab.redraw()
 
     name = for_choice("clinic-join-aside", one.key[:8])
-    button = (
-        [other_button(name, f"Ask the next {MOST_ASKED}", ask)] if one.count else []
-    )
-    return section("Set aside", paragraph(one.words), side_by_side(*button))
+    action = [button(name, f"Ask the next {MOST_ASKED}", ask)] if one.count else []
+    return section("Set aside", paragraph(one.words), side_by_side(*action))
 
 
 def _join(tab: Tab, question: JoinQuestion) -> ft.Control:
@@ -89,12 +87,12 @@ def _join(tab: Tab, question: JoinQuestion) -> ft.Control:
             vertical_alignment=ft.CrossAxisAlignment.START,
         ),
         side_by_side(
-            other_button(
+            button(
                 for_choice("clinic-join-yes", short),
                 "The same animal",
                 decide(_SAME, "Joined: their records are shown together."),
             ),
-            other_button(
+            button(
                 for_choice("clinic-join-no", short),
                 "Not the same",
                 decide(_DIFFERENT, "Kept apart; this pair is not proposed again."),
@@ -131,12 +129,12 @@ def _clash(tab: Tab, clash: ClashQuestion) -> ft.Control:
         f"{clash.animal}: {clash.label.lower()}",
         paragraph("It was changed here and on the device, differently."),
         side_by_side(
-            other_button(
+            button(
                 for_choice("clinic-clash", f"ours-{short}"),
                 f"Keep here: {clash.ours}",
                 decide(_OURS),
             ),
-            other_button(
+            button(
                 for_choice("clinic-clash", f"theirs-{short}"),
                 f"Take {clash.came}: {clash.theirs}",
                 decide(_THEIRS),

@@ -16,7 +16,7 @@ import flet as ft
 from exam_app.app.clinic.pictures import PictureUnreadableError, read_codes
 from exam_app.app.session import LONGEST_WAKE_SECONDS
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import quiet, stack
@@ -119,13 +119,13 @@ class CameraEye:
 
     def _draw(self) -> ft.Control:
         if self._camera is None:
-            button = other_button(
+            action = button(
                 "clinic-camera",
                 "Use the camera",
                 self.start,
                 icon=ft.Icons.PHOTO_CAMERA_OUTLINED,
             )
-            row = ft.Row([button], wrap=True)
+            row = ft.Row([action], wrap=True)
             return stack(row, quiet(self._problem)) if self._problem else row
         width, height = view_size(self.tab.page.width)
         view = ft.Container(self._camera, width=width, height=height)
@@ -133,7 +133,7 @@ class CameraEye:
             identified("clinic-camera", ft.Row([view]), label="What the camera sees"),
             ft.Row(
                 [
-                    other_button(
+                    button(
                         "clinic-camera-stop",
                         "Stop the camera",
                         self.stop,

@@ -23,14 +23,13 @@ from exam_app.exchange.returns import VaultReturns
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets.buttons import main_button, other_button
-from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
-from exam_app.ui.widgets.toggles import ToggleRow
 from sync.bundle.bundle import SealedBundle
 from sync.clinic.returns import make_day_pack
 from sync.transport.folder import Ending, FolderWriter, clinic_folder
@@ -56,11 +55,12 @@ async def build(tab: Tab) -> Screen:
             section("Which animals?", pack.what.control, pack.animals.control),
         ],
         bottom=[
-            main_button(
+            button(
                 "clinic-pack-write",
                 "Make the day pack",
                 pack.make,
                 icon=ft.Icons.BACKPACK_OUTLINED,
+                kind="main",
             )
         ],
     )
@@ -83,14 +83,14 @@ class _Pack:
             tuple(self.names.items()),
             self._changed,
             chosen=only,
-            exam=False,
+            size="usual",
         )
         self.what = ChoiceRow(
             "clinic-pack-what",
             LABELS,
             self._changed,
             chosen=(Choice.CHOSEN if self.chosen else Choice.OF_DEVICE).value,
-            exam=False,
+            size="usual",
         )
         self.search = text_field(
             for_choice("clinic-pack-animal", "search"),
@@ -141,9 +141,7 @@ class _Pack:
         return stack(*listed, quiet(count_words(len(self._animals()))))
 
     def _choosing(self) -> list[ft.Control]:
-        find = other_button(
-            for_choice("clinic-pack-animal", "find"), "Find", self._look
-        )
+        find = button(for_choice("clinic-pack-animal", "find"), "Find", self._look)
         found = self.tab.vault.animals.search(self.search.value, _FOUND_AT_ONCE)
         names = {a["animal_id"]: str(a.get("name") or "Unnamed") for a in found}
         options = tuple({**self.chosen, **names}.items())
@@ -168,10 +166,8 @@ class _Pack:
         size = len(made.sealed)
         words = made_words(device, self.where, size, self.left_out)
         box = banner("clinic-pack-done", words)
-        button = other_button(
-            for_choice("clinic-pack-done", "file"), "Save as a file", save
-        )
-        return stack(box, side_by_side(button))
+        action = button(for_choice("clinic-pack-done", "file"), "Save as a file", save)
+        return stack(box, side_by_side(action))
 
 
 def _planned(tab: Tab) -> dict[str, str]:

@@ -11,7 +11,7 @@ from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.exchange.exchange import Exchange
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
@@ -28,11 +28,12 @@ async def build(tab: Tab) -> Screen:
         body=[_device(tab, device) for device in devices]
         or [quiet("No device is paired yet.")],
         bottom=[
-            main_button(
+            button(
                 "clinic-pair",
                 "Pair a device",
                 way(tab, "/clinic/pair"),
                 icon=ft.Icons.ADD_LINK,
+                kind="main",
             )
         ],
     )
@@ -49,7 +50,7 @@ def _device(tab: Tab, device: Mapping[str, Any]) -> ft.Control:
             _open_revoke(tab, device)
 
         buttons.append(
-            other_button(
+            button(
                 for_choice("clinic-revoke", device_id),
                 "Trust it no more",
                 revoke,
@@ -76,10 +77,8 @@ def _give_up(tab: Tab, device: Mapping[str, Any]) -> ft.Control:
         await tab.redraw()
         tab.tell("Noted with your name. If it comes after all, it is taken.")
 
-    return other_button(
-        for_choice("clinic-more", device_id),
-        "It will not come any more",
-        given_up,
+    return button(
+        for_choice("clinic-more", device_id), "It will not come any more", given_up
     )
 
 
@@ -113,5 +112,5 @@ def _open_revoke(tab: Tab, device: Mapping[str, Any]) -> None:
         paragraph(words_of.REVOKE_NOTE),
         paragraph("What was received up to that number stays as it is."),
         number.control,
-        urgent_button("clinic-revoke-save", "Trust it no more", revoke),
+        button("clinic-revoke-save", "Trust it no more", revoke, kind="urgent"),
     )

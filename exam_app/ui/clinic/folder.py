@@ -16,7 +16,7 @@ from exam_app.app.exam_sessions import now
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import reaches_folders
@@ -48,7 +48,7 @@ def folder_part(tab: Tab, show: Show) -> list[ft.Control]:
         "Folder or stick",
         paragraph(_WHAT),
         folder.path.control,
-        side_by_side(other_button("clinic-folder-look", "Look into it", folder.look)),
+        side_by_side(button("clinic-folder-look", "Look into it", folder.look)),
         folder.watch.control,
         folder.told.control,
     )
@@ -74,7 +74,7 @@ class _Folder:
             _CHOICES,
             self.choose_watch,
             chosen="yes" if is_watched else "no",
-            exam=False,
+            size="usual",
         )
         self.told = Slot(self._draw)
         if is_watched and folder_of(tab.vault):

@@ -21,7 +21,7 @@ from exam_app.app.view.clinic_review_presenter import (
 from exam_app.exchange.spool import spooled
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
@@ -47,19 +47,20 @@ async def build(tab: Tab) -> Screen:
             _places(tab, found),
         ],
         bottom=[
-            main_button(
+            button(
                 "clinic-receive",
                 "Receive",
                 way(tab, "/clinic/receive"),
                 icon=ft.Icons.QR_CODE_SCANNER,
-                exam=True,
+                kind="main",
+                size="exam",
             ),
-            other_button(
+            button(
                 "clinic-review",
                 "Review",
                 way(tab, "/clinic/review"),
                 icon=ft.Icons.FACT_CHECK_OUTLINED,
-                exam=True,
+                size="exam",
             ),
         ],
     )
@@ -80,7 +81,7 @@ def _to_read(tab: Tab, found: Overview) -> ft.Control:
     async def read() -> None:
         await tab.go(f"/clinic/record/{first}")
 
-    buttons = [other_button("clinic-read-next", "Read the first one", read)]
+    buttons = [button("clinic-read-next", "Read the first one", read)]
     words = summary(found.rows)
     text = f"Urgent: {words}" if presses else words
     box = banner("clinic-summary", text, tone)
@@ -116,10 +117,10 @@ def _question(
 
     noun = "question" if name == "clinic-joins" else "hand-over or record"
     plural = noun if count == 1 else noun.replace("hand-over", "hand-overs") + "s"
-    button = other_button(name, label, go)
+    action = button(name, label, go)
     kind = for_choice("clinic-notice", name)
     return ft.Column(
-        [banner(kind, f"{count} {plural} {what}.", Tone.NOTICE), side_by_side(button)],
+        [banner(kind, f"{count} {plural} {what}.", Tone.NOTICE), side_by_side(action)],
         tight=True,
     )
 
@@ -155,4 +156,4 @@ def _place(tab: Tab, name: str, label: str, route: str) -> ft.Control:
     async def go() -> None:
         await tab.go(route)
 
-    return other_button(name, label, go)
+    return button(name, label, go)

@@ -13,11 +13,11 @@ from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.record.notes import NoteKind
 from exam_app.ui.clinic.pin import pin_part
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.widgets.choices import ToggleRow
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, strong
-from exam_app.ui.widgets.toggles import ToggleRow
 
 _TITLES = {
     NoteKind.ACKNOWLEDGEMENT: "Acknowledge this record",

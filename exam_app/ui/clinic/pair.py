@@ -14,7 +14,7 @@ from exam_app.ui.clinic.code import code_picture
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -69,7 +69,7 @@ def _offer(tab: Tab, offered: Offer) -> Screen:
             ),
             answer.draw(),
         ],
-        bottom=[other_button("clinic-card-new", "Show a new card", again)],
+        bottom=[button("clinic-card-new", "Show a new card", again)],
         on_leave=answer.eye.stop,
     )
 
@@ -92,8 +92,8 @@ def _card_ways(tab: Tab, offered: Offer, text: str) -> ft.Control:
         [
             shown.control,
             side_by_side(
-                other_button("clinic-card-copy", "Copy the text", copy),
-                other_button("clinic-card-file", "Save as a file", save),
+                button("clinic-card-copy", "Copy the text", copy),
+                button("clinic-card-file", "Save as a file", save),
             ),
         ],
         tight=True,
@@ -136,8 +136,8 @@ class _Answer:
             self.typed.control,
             self.problem.control,
             side_by_side(
-                main_button("clinic-answer-read", "Read it", self.read),
-                other_button("clinic-answer-file", "Open a file", self.pick),
+                button("clinic-answer-read", "Read it", self.read, kind="main"),
+                button("clinic-answer-file", "Open a file", self.pick),
             ),
             *self._camera(),
         )
@@ -226,7 +226,9 @@ def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
             "Trust it again?",
             *(paragraph(line) for line in revoked),
             paragraph(words_of.AGAIN),
-            urgent_button("clinic-trust-again", "Trust it again", trusted_again),
+            button(
+                "clinic-trust-again", "Trust it again", trusted_again, kind="urgent"
+            ),
         )
 
     revoked = [words_of.revoked_words(device) for device in waiting.revoked]
@@ -255,12 +257,13 @@ def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
             *(banner("clinic-revoked", x, Tone.NOTICE) for x in revoked),
         ],
         bottom=[
-            main_button(
+            button(
                 "clinic-words-same",
                 "All six are the same",
                 ask if revoked else same,
                 icon=ft.Icons.CHECK,
+                kind="main",
             ),
-            urgent_button("clinic-words-differ", "They differ", differ),
+            button("clinic-words-differ", "They differ", differ, kind="urgent"),
         ],
     )

@@ -7,7 +7,7 @@ import flet as ft
 from exam_app.app.exam_sessions import person_now
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.pin_check import pin_fits
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.texts import quiet, stack
 
@@ -34,7 +34,9 @@ def pin_part(tab: Tab, label: str, signed: Callable[[], Awaitable[None]]) -> ft.
     )
     return stack(
         pin.control,
-        main_button("clinic-note-save", label, sign, icon=ft.Icons.DRAW_OUTLINED),
+        button(
+            "clinic-note-save", label, sign, icon=ft.Icons.DRAW_OUTLINED, kind="main"
+        ),
         quiet(
             f"Signed by this computer in the name of {person.name}, "
             f"{person.role.value}. Somebody else? Change the person at the top first."

@@ -12,7 +12,7 @@ from exam_app.app.view import clinic_quarantine_presenter as words_of
 from exam_app.exchange.exchange import Exchange
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
@@ -49,14 +49,14 @@ def _entry(tab: Tab, entry: Mapping[str, Any], names: Mapping[str, str]) -> ft.C
     def drop() -> None:
         _open_decision(tab, entry, is_admitted=False)
 
-    admitting = other_button(for_choice("clinic-admit", short), "Admit", admit)
+    admitting = button(for_choice("clinic-admit", short), "Admit", admit)
     box = section(
         words_of.title(entry, names),
         paragraph(words_of.reason_words(entry)),
         quiet(words_of.details(entry)),
         side_by_side(
             *([admitting] if words_of.can_be_admitted(entry) else []),
-            other_button(for_choice("clinic-drop", short), "Drop", drop),
+            button(for_choice("clinic-drop", short), "Drop", drop),
         ),
     )
     return identified(for_choice("clinic-set-aside", short), box)
@@ -91,15 +91,15 @@ def _open_decision(tab: Tab, entry: Mapping[str, Any], *, is_admitted: bool) -> 
         tab.tell(told)
 
     name = "clinic-reason-save"
-    button = (
-        main_button(name, "Admit it", decide)
+    action = (
+        button(name, "Admit it", decide, kind="main")
         if is_admitted
-        else urgent_button(name, "Drop it for good", decide)
+        else button(name, "Drop it for good", decide, kind="urgent")
     )
     tab.open_sheet(
         title,
         paragraph(words_of.ADMIT if is_admitted else words_of.DROP),
         reason.control,
-        button,
+        action,
         typed=typed,
     )

@@ -16,7 +16,7 @@ from exam_app.ui.clinic.code import code_picture
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
@@ -49,7 +49,7 @@ def answered_box(tab: Tab, answered: Answered) -> ft.Control:
         *_code(received),
         *(quiet(line) for line in _remarks(answered, received)),
         side_by_side(
-            other_button(
+            button(
                 for_choice("clinic-receipt-done", answered.bundle_hash[:8]),
                 "Show the signed receipt",
                 show,
@@ -160,12 +160,8 @@ def _signed(tab: Tab, signed: bytes, bundle_hash: str) -> ft.Control:
         paragraph("With it, the device may delete what was stored here."),
         _picture(signed),
         side_by_side(
-            other_button("clinic-receipt-file", "Save as a file", save),
-            other_button(
-                for_choice("clinic-receipt-file", "copy"),
-                "Copy as text",
-                copy,
-            ),
+            button("clinic-receipt-file", "Save as a file", save),
+            button(for_choice("clinic-receipt-file", "copy"), "Copy as text", copy),
         ),
         quiet(told),
     )

@@ -16,7 +16,7 @@ from exam_app.ui.clinic.receipt import answered_box, answered_line, arrived_word
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -47,11 +47,12 @@ async def build(tab: Tab) -> Screen:
             *place.earlier(),
         ],
         bottom=[
-            main_button(
+            button(
                 "clinic-review",
                 "Review what arrived",
                 way(tab, "/clinic/review"),
                 icon=ft.Icons.FACT_CHECK_OUTLINED,
+                kind="main",
             )
         ],
         on_leave=place.eye.stop,
@@ -89,7 +90,7 @@ class _Place:
             drawn.append(self.eye.slot.control)
         drawn.append(
             side_by_side(
-                other_button(
+                button(
                     "clinic-pictures",
                     "Open photos, films or files",
                     self.pick,
@@ -105,7 +106,7 @@ class _Place:
 
     def typing(self) -> list[ft.Control]:
         """Draw the field for pasted and scanned text."""
-        read = main_button("clinic-scan-read", "Read it", self.read_typed)
+        read = button("clinic-scan-read", "Read it", self.read_typed, kind="main")
         return [self.typed.control, self.wrong.control, side_by_side(read)]
 
     def earlier(self) -> list[ft.Control]:

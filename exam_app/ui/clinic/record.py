@@ -25,7 +25,7 @@ from exam_app.ui.record.record import twice_notice, written_screen
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
@@ -112,14 +112,14 @@ def _versions(tab: Tab, read: ReadRecord) -> list[ft.Control]:
 
         here = " (shown)" if version_hash == shown else ""
         name = for_choice("clinic-fork", str(place))
-        return other_button(name, f"Version {place}{here}", go)
+        return button(name, f"Version {place}{here}", go)
 
     ways = [way(place, str(row["hash"])) for place, row in enumerate(read.versions, 1)]
 
     async def both() -> None:
         await tab.go(f"/clinic/versions/{exam_id}")
 
-    beside = other_button("clinic-fork", "Side by side", both)
+    beside = button("clinic-fork", "Side by side", both)
     return [
         banner(
             for_choice("clinic-fork", "notice"),
@@ -151,15 +151,10 @@ def _beside(tab: Tab, read: ReadRecord, written: WrittenRecord) -> list[ft.Contr
 
     buttons = side_by_side(
         correct_button(tab, kept),
-        other_button("clinic-recheck", "Ask for a re-check", recheck),
-        other_button("clinic-add-note", "Add a note", note),
-        other_button(
-            "clinic-save-text",
-            "Save as a text file",
-            save,
-            icon=ft.Icons.SAVE_ALT,
-        ),
-        other_button(
+        button("clinic-recheck", "Ask for a re-check", recheck),
+        button("clinic-add-note", "Add a note", note),
+        button("clinic-save-text", "Save as a text file", save, icon=ft.Icons.SAVE_ALT),
+        button(
             "clinic-save-fhir",
             "Save for another program (FHIR R4)",
             save_fhir,
@@ -234,23 +229,19 @@ def _bottom(tab: Tab, read: ReadRecord, next_id: str) -> list[ft.Control]:
         await tab.go(f"/clinic/record/{next_id}")
 
     is_done = bool(_acknowledged(read))
-    draw = other_button if is_done else main_button
-    label = "Acknowledge again" if is_done else "Acknowledge"
     bottom = [
-        draw(
+        button(
             "clinic-acknowledge",
-            label,
+            "Acknowledge again" if is_done else "Acknowledge",
             acknowledge,
+            kind="other" if is_done else "main",
             icon=ft.Icons.DONE_ALL,
         )
     ]
     if next_id:
         bottom.append(
-            other_button(
-                "clinic-read-next",
-                "Next to read",
-                go_on,
-                icon=ft.Icons.ARROW_FORWARD,
+            button(
+                "clinic-read-next", "Next to read", go_on, icon=ft.Icons.ARROW_FORWARD
             )
         )
     return list(bottom)

@@ -22,7 +22,7 @@ from exam_app.app.view.clinic_review_presenter import (
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets.buttons import main_button, other_button, quiet_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.list_lines import line_button
@@ -68,7 +68,7 @@ async def build(tab: Tab) -> Screen:
 
     lists = Slot(draw)
     days = [(ALL_DAYS, "All days"), *((day, day) for day in days_of(rows))]
-    chooser = ChoiceRow("clinic-filter", days, choose, chosen=ALL_DAYS, exam=False)
+    chooser = ChoiceRow("clinic-filter", days, choose, chosen=ALL_DAYS, size="usual")
     return Screen(
         title="Review",
         subtitle=summary(rows),
@@ -83,11 +83,8 @@ async def build(tab: Tab) -> Screen:
 
 
 def _table(save: Callable[[], Awaitable[None]]) -> ft.Control:
-    return other_button(
-        "clinic-save-table",
-        "Save as a table",
-        save,
-        icon=ft.Icons.TABLE_CHART_OUTLINED,
+    return button(
+        "clinic-save-table", "Save as a table", save, icon=ft.Icons.TABLE_CHART_OUTLINED
     )
 
 
@@ -100,11 +97,12 @@ def _next(tab: Tab, rows: list[Mapping[str, Any]]) -> list[ft.Control]:
     if not exam_id:
         return []
     return [
-        main_button(
+        button(
             "clinic-read-next",
             "Read the first one",
             read,
             icon=ft.Icons.ARTICLE_OUTLINED,
+            kind="main",
         )
     ]
 
@@ -126,7 +124,7 @@ def _lists(
             left -= len(group.rows)
     if left < 0:
         label = f"Show more ({-left} further records)"
-        drawn.append(quiet_button("clinic-more", label, more))
+        drawn.append(button("clinic-more", label, more, kind="quiet"))
     return stack(*drawn)
 
 

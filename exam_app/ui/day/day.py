@@ -17,7 +17,7 @@ from exam_app.ui.handover.day_part import day_lines, day_way
 from exam_app.ui.record.records import record_line
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.slot import Slot
@@ -69,12 +69,13 @@ async def build(tab: Tab) -> Screen:
             *await _newer(tab),
         ],
         bottom=[
-            main_button(
+            button(
                 "day-new",
                 "Choose or add an animal",
                 choose,
                 icon=ft.Icons.PETS,
-                exam=True,
+                kind="main",
+                size="exam",
             ),
             _plan(tab),
             *day_way(tab),
@@ -90,7 +91,7 @@ def _all_records(tab: Tab, closed: Sequence[Mapping[str, Any]]) -> list[ft.Contr
     async def records() -> None:
         await tab.go("/records")
 
-    return [other_button("records", "All records", records)] if closed else []
+    return [button("records", "All records", records)] if closed else []
 
 
 async def _newer(tab: Tab) -> list[ft.Control]:
@@ -106,7 +107,7 @@ def _plan(tab: Tab) -> ft.Control:
         await tab.go("/plan")
 
     left = left_words(places_today(tab.session))
-    return other_button("plan-open", left or "Plan for today", plan, exam=True)
+    return button("plan-open", left or "Plan for today", plan, size="exam")
 
 
 def _kennel(
@@ -119,7 +120,7 @@ def _kennel(
 
     if not housed_animals(drafts, closed):
         return []
-    return [other_button("kennel-open", "Kennel cards", cards, exam=True)]
+    return [button("kennel-open", "Kennel cards", cards, size="exam")]
 
 
 _FIRST = "No exams yet. Choose or add an animal to start one."

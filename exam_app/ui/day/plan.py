@@ -8,7 +8,7 @@ from exam_app.app.queries.day_plan import Stop
 from exam_app.domain.animal.signalment import species_words
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import icon_button, main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.texts import heading, quiet, side_by_side, stack
@@ -40,7 +40,7 @@ async def build(tab: Tab) -> Screen:
             *_whole_places(tab),
         ],
         bottom=[
-            main_button("plan-add", "Choose an animal", choose, exam=True),
+            button("plan-add", "Choose an animal", choose, kind="main", size="exam"),
         ],
     )
 
@@ -75,11 +75,12 @@ def _line(tab: Tab, stop: Stop, has_bitten: object) -> ft.Control:
         icon=_ICONS[stop.state],
     )
     line.expand = True
-    off = icon_button(
+    off = button(
         for_choice("plan-drop", stop.animal_id),
-        ft.Icons.CLOSE,
         f"Take {stop.name} off the plan",
         drop,
+        kind="icon",
+        icon=ft.Icons.CLOSE,
     )
     return ft.Row([line, off], spacing=8)
 
@@ -103,4 +104,4 @@ def _whole(tab: Tab, number: int, place: str, found: list[str]) -> ft.Control:
         await tab.redraw()
 
     name = for_choice("plan-place", str(number))
-    return other_button(name, f"{place} ({len(found)})", take, exam=True)
+    return button(name, f"{place} ({len(found)})", take, size="exam")

@@ -7,7 +7,7 @@ from exam_app.app.exam_sessions import person_now
 from exam_app.app.signing import close_and_keep
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.pin_check import pin_fits
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.number_pad import ERASE, number_pad
 from exam_app.ui.widgets.texts import paragraph, quiet
@@ -42,12 +42,13 @@ def open_close(tab: Tab, desk: ExamDesk) -> None:
         ),
         pin.control,
         number_pad(pressed, has_point=False),
-        main_button(
+        button(
             "close-sign",
             "Sign and close",
             sign,
             icon=ft.Icons.LOCK_OUTLINE,
-            exam=True,
+            kind="main",
+            size="exam",
         ),
         quiet(
             f"Somebody else closes it? Change the examiner at the top first. "

@@ -28,7 +28,7 @@ from exam_app.ui.shell.theme import GAP
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.visit.visit_rows import AFTER, BEFORE, after_rows, before_rows
 from exam_app.ui.vital.vitals import vital_rows
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.notices import banner
@@ -53,7 +53,7 @@ async def build(tab: Tab, exam_id: str) -> Screen:
         back=_way_back(desk.exam),
         pinned=[
             urgent_list.banner_slot(tab, desk),
-            ft.Row([progress_line(desk, expand=True), *switches(tab, desk)], spacing=4),
+            ft.Row([progress_line(desk, expand=True), *switches(tab)], spacing=4),
             listed.landmarks(),
         ],
         body=[listed.control()],
@@ -148,7 +148,7 @@ class ExamList:
         async def go() -> None:
             await self.tab.go(way)
 
-        return [tile("round-sheet", "Round sheet", go, filled=True)]
+        return [button("round-sheet", "Round sheet", go, kind="main tile")]
 
     def _region(self, region: Region) -> ft.Control:
         row = RegionRow(self.tab, self.desk, region).control()
@@ -211,7 +211,7 @@ class ExamList:
         answered = "; all answered" if left == 0 else ""
         spoken = f"Go to {title}; {left} open" if left else f"Go to {title}{answered}"
         name = for_choice("exam-jump", title.lower().replace(" ", "-"))
-        return tile(name, label, jump, icon=icon, spoken=spoken)
+        return button(name, label, jump, icon=icon, spoken=spoken, kind="tile")
 
 
 def _landmark(title: str) -> ft.Control:

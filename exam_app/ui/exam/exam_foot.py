@@ -13,31 +13,30 @@ from exam_app.app.exam_editor import ExamDesk
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.shell import appearance as looks
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.shell.theme import GAP, GLOVED_CONTROL_HEIGHT, Look
+from exam_app.ui.shell.theme import GAP, Look
 from exam_app.ui.urgent import urgent_list
-from exam_app.ui.widgets.buttons import icon_button, urgent_button
-from exam_app.ui.widgets.exam_parts import tile, urgent_tile
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.exam_parts import urgent_tile
+from exam_app.ui.widgets.hands import GLOVES, HANDS
 from exam_app.ui.widgets.live import LiveSlot
 
-GLOVES = "gloves"
 # Neither types anything nor means something to a browser.
 REVIEW_KEY, URGENT_KEY = "F2", "F4"
 
 
 def exam_bottom(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
     """Build what every screen of an exam offers at its foot."""
-    desk.mirrors.hands.gloved = tab.vault.settings.get(GLOVES, default=False)
 
     def draw() -> ft.Control:
-        if desk.mirrors.hands.gloved:
-            return ft.Row(_buttons(tab, desk, gloved=True), spacing=8)
-        shown = _buttons(tab, desk, gloved=False)
+        shown = _buttons(tab, desk)
+        if HANDS.gloved:
+            return ft.Row(shown, spacing=8)
         return ft.Row(shown, wrap=True, spacing=GAP, run_spacing=GAP)
 
-    return [LiveSlot(draw, desk.mirrors.hands).control]
+    return [LiveSlot(draw, HANDS).control]
 
 
-def _buttons(tab: Tab, desk: ExamDesk, *, gloved: bool) -> list[ft.Control]:
+def _buttons(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
     async def undo() -> None:
         await exam_room.undo(tab.session, desk)
 
@@ -50,30 +49,43 @@ def _buttons(tab: Tab, desk: ExamDesk, *, gloved: bool) -> list[ft.Control]:
     def urgent() -> None:
         urgent_list.open_signs(tab, desk)
 
-    side = GLOVED_CONTROL_HEIGHT if gloved else None
     first = (
         urgent_tile("exam-urgent", "Urgent", urgent)
-        if gloved
-        else urgent_button(
-            "exam-urgent", "Urgent", urgent, spoken=f"Urgent signs (key {URGENT_KEY})"
+        if HANDS.gloved
+        else button(
+            "exam-urgent",
+            "Urgent",
+            urgent,
+            spoken=f"Urgent signs (key {URGENT_KEY})",
+            kind="urgent",
         )
     )
     return [
         first,
-        icon_button(
-            "exam-undo", ft.Icons.UNDO, "Take the last step back", undo, side=side
+        button(
+            "exam-undo",
+            "Take the last step back",
+            undo,
+            kind="icon",
+            icon=ft.Icons.UNDO,
+            size="hands",
         ),
-        icon_button(
-            "exam-stop", ft.Icons.STOP_CIRCLE_OUTLINED, "Stop early", stop, side=side
+        button(
+            "exam-stop",
+            "Stop early",
+            stop,
+            kind="icon",
+            icon=ft.Icons.STOP_CIRCLE_OUTLINED,
+            size="hands",
         ),
-        tile(
+        button(
             "exam-review",
             "Review",
             review,
-            filled=True,
-            expand=1 if gloved else None,
+            expand=1 if HANDS.gloved else None,
             spoken=f"Review: what is still open (key {REVIEW_KEY})",
-            tall=gloved,
+            kind="main tile",
+            size="hands",
         ),
     ]
 
@@ -92,13 +104,12 @@ def exam_keys(tab: Tab, desk: ExamDesk) -> Callable[..., Awaitable[None]]:
     return pressed
 
 
-def switches(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
+def switches(tab: Tab) -> list[ft.Control]:
     """Make the switches for dirty gloves and for the dark."""
 
     async def change_hands() -> None:
-        gloved = not desk.mirrors.hands.gloved
-        desk.mirrors.hands.gloved = gloved
-        await tab.save(lambda: tab.vault.settings.put(GLOVES, gloved))
+        HANDS.gloved = not HANDS.gloved
+        await tab.save(lambda: tab.vault.settings.put(GLOVES, HANDS.gloved))
 
     async def change_look() -> None:
         look, _ = looks.chosen(tab.session)
@@ -107,12 +118,17 @@ def switches(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
         looks.apply(tab.page, tab.session)
 
     def draw_hands() -> ft.Control:
-        gloved = desk.mirrors.hands.gloved
-        icon = ft.Icons.BACK_HAND if gloved else ft.Icons.BACK_HAND_OUTLINED
-        spoken = "All buttons again" if gloved else "Dirty gloves: large buttons"
-        return icon_button("exam-gloves", icon, spoken, change_hands)
+        icon = ft.Icons.BACK_HAND if HANDS.gloved else ft.Icons.BACK_HAND_OUTLINED
+        spoken = "All buttons again" if HANDS.gloved else "Dirty gloves: large buttons"
+        return button("exam-gloves", spoken, change_hands, kind="icon", icon=icon)
 
     return [
-        LiveSlot(draw_hands, desk.mirrors.hands).control,
-        icon_button("exam-look", ft.Icons.CONTRAST, "Dark or light", change_look),
+        LiveSlot(draw_hands, HANDS).control,
+        button(
+            "exam-look",
+            "Dark or light",
+            change_look,
+            kind="icon",
+            icon=ft.Icons.CONTRAST,
+        ),
     ]

@@ -12,8 +12,7 @@ from exam_app.domain.exam.handling import newly_stopping
 from exam_app.domain.exam.urgent import UrgentEntry
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import urgent_button
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import heading, stack, strong
 
@@ -35,11 +34,12 @@ def _notice(tab: Tab, desk: ExamDesk, signs: tuple[UrgentEntry, ...]) -> ft.Cont
 
     sign = ft.Icon(ft.Icons.FRONT_HAND, color=ft.Colors.ERROR, size=36)
     title = ft.Container(heading("Stop handling now"), expand=True)
-    calmed = tile(
+    calmed = button(
         "stop-handling-go-on",
         "Go on, the animal has calmed down",
         go_on,
         expand=1,
+        kind="tile",
     )
     told = [line for entry in signs for line in (strong(entry.label), _action(entry))]
     return identified(
@@ -47,11 +47,12 @@ def _notice(tab: Tab, desk: ExamDesk, signs: tuple[UrgentEntry, ...]) -> ft.Cont
         stack(
             ft.Row([sign, title], spacing=12),
             *told,
-            urgent_button(
+            button(
                 "stop-handling-end",
                 "Stop early",
                 end,
                 icon=ft.Icons.FRONT_HAND_OUTLINED,
+                kind="urgent",
             ),
             ft.Row([calmed]),
         ),

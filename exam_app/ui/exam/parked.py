@@ -11,7 +11,7 @@ from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.view.region_presenter import label_of
 from exam_app.domain.protocol.protocol import Region
 from exam_app.ui.shell.theme import GAP
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import heading
@@ -70,10 +70,11 @@ def _leading_to(
         await go(region.region_id)
 
     name = label_of(desk.exam, region)
-    return tile(
+    return button(
         for_choice(group, f"parked-{region.region_id}"),
         f"{said}{name}",
         tapped,
         icon=ft.Icons.SCHEDULE,
         spoken=f"Go to {name}, put off to later",
+        kind="tile",
     )

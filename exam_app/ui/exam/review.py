@@ -26,10 +26,10 @@ from exam_app.ui.urgent.urgent_answer import open_urgent_answer
 from exam_app.ui.urgent.urgent_list import banner_slot
 from exam_app.ui.visit.intake_scan import open_scans
 from exam_app.ui.vital.vital_sheet import open_vital
-from exam_app.ui.widgets.buttons import main_button, other_button, quiet_button
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side, stack
 
@@ -68,11 +68,12 @@ def _take_back(tab: Tab, desk: ExamDesk) -> ft.Control:
         await undo(tab.session, desk)
 
     return side_by_side(
-        quiet_button(
+        button(
             "review-undo",
             "Take the last step back",
             taken,
             icon=ft.Icons.UNDO,
+            kind="quiet",
         )
     )
 
@@ -146,7 +147,7 @@ def _unsaved(tab: Tab, desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
 
         tab.tell("Thrown away, never saved.", undone)
 
-    drop = other_button("typed-drop", "Throw it away", thrown, exam=True)
+    drop = button("typed-drop", "Throw it away", thrown, size="exam")
     return banner("typed-notice", text, Tone.NOTICE, drop)
 
 
@@ -168,25 +169,26 @@ def _ends(tab: Tab, desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
         open_stop_early(tab, desk)
 
     buttons: list[ft.Control] = [
-        other_button(
+        button(
             "review-written",
             "Read it",
             read,
             icon=ft.Icons.ARTICLE_OUTLINED,
-            exam=True,
+            size="exam",
         )
     ]
     if is_open:
-        buttons.append(other_button("stop-early", "Stop early", stop, exam=True))
+        buttons.append(button("stop-early", "Stop early", stop, size="exam"))
     elif not is_unsaved:
         buttons.insert(
             0,
-            main_button(
+            button(
                 "review-close",
                 "Close and sign",
                 sign,
                 icon=ft.Icons.LOCK_OUTLINE,
-                exam=True,
+                kind="main",
+                size="exam",
             ),
         )
     return side_by_side(*buttons)

@@ -8,8 +8,7 @@ from exam_app.domain.errors import LateEntryError
 from exam_app.domain.exam.late_entries import minutes_before, read_clock
 from exam_app.domain.moments import Moment
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import OnClick, quiet_button
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.texts import quiet
@@ -25,7 +24,7 @@ _OFFERED = (
 def seen_earlier_button(ask: OnClick) -> ft.Control:
     """Make the button that asks when; it stands last on a sheet."""
     label = "It was seen earlier …"
-    return quiet_button("seen-earlier", label, ask, icon=ft.Icons.HISTORY)
+    return button("seen-earlier", label, ask, icon=ft.Icons.HISTORY, kind="quiet")
 
 
 def open_seen_earlier(tab: Tab, desk: ExamDesk, name: str, made: Change) -> None:
@@ -62,7 +61,13 @@ def open_seen_earlier(tab: Tab, desk: ExamDesk, name: str, made: Change) -> None
         async def chosen() -> None:
             await seen(minutes_before(desk.now(), minutes))
 
-        return tile(for_choice("seen-earlier", str(minutes)), label, chosen, expand=1)
+        return button(
+            for_choice("seen-earlier", str(minutes)),
+            label,
+            chosen,
+            expand=1,
+            kind="tile",
+        )
 
     tiles = [offer(minutes, label) for minutes, label in _OFFERED]
     tab.open_sheet(
@@ -71,7 +76,9 @@ def open_seen_earlier(tab: Tab, desk: ExamDesk, name: str, made: Change) -> None
         ft.Row(tiles[:2], spacing=10),
         ft.Row(tiles[2:], spacing=10),
         clock.control,
-        ft.Row([tile("seen-earlier-save", "Save this time", save, expand=1)]),
+        ft.Row(
+            [button("seen-earlier-save", "Save this time", save, expand=1, kind="tile")]
+        ),
         typed=typed,
     )
 

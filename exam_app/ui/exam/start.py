@@ -31,13 +31,12 @@ from exam_app.ui.record.record_notes import request_lines
 from exam_app.ui.record.records import records_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button
-from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.sources import source_note
 from exam_app.ui.widgets.texts import heading, quiet, section, stack, strong
-from exam_app.ui.widgets.toggles import ToggleRow
 
 LAST_SETTING = "last_setting"
 
@@ -100,9 +99,11 @@ class StartScreen:
                 *records_of(self.tab, self.animal.animal_id),
             ],
             bottom=[
-                main_button("start-go", "Start the exam", self._start, exam=True),
-                other_button("plan", "Plan for today", self._plan, exam=True),
-                other_button("animal-edit", "Change the animal", edit, exam=True),
+                button(
+                    "start-go", "Start the exam", self._start, kind="main", size="exam"
+                ),
+                button("plan", "Plan for today", self._plan, size="exam"),
+                button("animal-edit", "Change the animal", edit, size="exam"),
             ],
         )
 

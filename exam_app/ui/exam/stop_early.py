@@ -8,11 +8,11 @@ from exam_app.app.view.review_presenter import STOP_LABELS, stop_preview
 from exam_app.domain.exam.closing import stop_early
 from exam_app.domain.exam.exam import Exam, StopReason
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import quiet, stack
 
 
@@ -51,12 +51,13 @@ def _confirm(tab: Tab, desk: ExamDesk, reason: StopReason, label: str) -> None:
             stop_preview(desk.exam, desk.protocol, reason),
             Tone.NOTICE,
         ),
-        main_button(
+        button(
             "stop-confirm",
             "Stop the exam",
             confirmed,
             icon=ft.Icons.FRONT_HAND_OUTLINED,
-            exam=True,
+            kind="main",
+            size="exam",
         ),
         note.control,
         typed=typed,

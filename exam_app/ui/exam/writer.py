@@ -7,7 +7,7 @@ from exam_app.app.people_shapes import person_of
 from exam_app.app.writers import keep_writer
 from exam_app.domain.exam.people import Person
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import quiet
@@ -22,7 +22,13 @@ def writer_line(tab: Tab, desk: ExamDesk) -> ft.Control:
     def draw() -> ft.Control:
         writer = desk.mirrors.people.scribe
         label = f"{writer} writes" if writer else "Somebody else writes …"
-        return ft.Row([tile("exam-writer", label, ask, icon=ft.Icons.EDIT, expand=1)])
+        return ft.Row(
+            [
+                button(
+                    "exam-writer", label, ask, icon=ft.Icons.EDIT, expand=1, kind="tile"
+                )
+            ]
+        )
 
     return LiveSlot(draw, desk.mirrors.people).control
 
@@ -49,4 +55,4 @@ def _choice(tab: Tab, desk: ExamDesk, person: Person | None) -> ft.Control:
     name = for_choice("exam-writer", person.person_id if person else "examiner")
     label = person.name if person else "The examiner"
     icon = ft.Icons.CHECK if is_now else None
-    return ft.Row([tile(name, label, chosen, icon=icon, expand=1)])
+    return ft.Row([button(name, label, chosen, icon=icon, expand=1, kind="tile")])

@@ -10,8 +10,8 @@ from exam_app.domain.exam.review import region_label
 from exam_app.domain.protocol.protocol import split_key
 from exam_app.ui.finding.finding_sheet import open_details
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import quiet, section, stack
 
 

@@ -26,12 +26,11 @@ from exam_app.domain.lumps.lump_history import lump_line
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.finding.lump_sheet import beside_part, open_lump
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.choices import ChoiceRow
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.sources import source_note
 from exam_app.ui.widgets.texts import strong
-from exam_app.ui.widgets.toggles import ToggleRow
 
 _FIELDS = {
     "place": "finding-place-words",
@@ -107,8 +106,8 @@ class DetailsSheet:
 
         return ft.Row(
             [
-                tile("finding-done", "Done", done, filled=True, expand=3),
-                tile("finding-remove", "Take back", take_back, expand=2),
+                button("finding-done", "Done", done, expand=3, kind="main tile"),
+                button("finding-remove", "Take back", take_back, expand=2, kind="tile"),
             ],
             spacing=12,
         )
@@ -174,7 +173,10 @@ class DetailsSheet:
         )
         key = self.find.findings[0][0]
         beside = beside_part(lump_line(self.desk.exam, key, self.finding))
-        return [tile("lump-open", label, measure, icon=ft.Icons.STRAIGHTEN), *beside]
+        return [
+            button("lump-open", label, measure, icon=ft.Icons.STRAIGHTEN, kind="tile"),
+            *beside,
+        ]
 
     def _places(self) -> list[ft.Control]:
         offered = self.find.term.places if self.find.term else ()
@@ -206,14 +208,14 @@ class DetailsSheet:
         return [*shown, words.control]
 
     def _since(self) -> list[ft.Control]:
-        button, typed = read_since(self.finding.since)
+        offered, typed = read_since(self.finding.since)
 
         async def chosen(value: str) -> None:
             self._texts["since"].clear()
             await self._set(since=value)
 
         row = ChoiceRow(
-            "finding-since", SINCE_LABELS, chosen, button or None, clearable=True
+            "finding-since", SINCE_LABELS, chosen, offered or None, clearable=True
         )
 
         async def left() -> None:

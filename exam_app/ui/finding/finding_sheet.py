@@ -17,10 +17,11 @@ from exam_app.domain.protocol.protocol import Region, Term
 from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.finding.finding_details import DetailsSheet
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import side_question
 from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.side_question import side_question
 from exam_app.ui.widgets.texts import paragraph
 
 
@@ -35,8 +36,7 @@ def open_terms(tab: Tab, desk: ExamDesk, region: Region) -> None:
         _show_terms(tab, desk, region, sides)
 
     title = f"{label_of(desk.exam, region)}: which side?"
-    gloved = desk.mirrors.hands.gloved
-    tab.open_sheet(title, *side_question("finding-side", keys, chosen, tall=gloved))
+    tab.open_sheet(title, *side_question("finding-side", keys, chosen))
 
 
 def _show_terms(
@@ -74,14 +74,16 @@ def term_controls(
             typed.drop()
 
     listed = (
-        ft.Column([ft.Row([button]) for button in buttons], spacing=10, tight=True)
-        if desk.mirrors.hands.gloved
+        ft.Column([ft.Row([action]) for action in buttons], spacing=10, tight=True)
+        if HANDS.gloved
         else ft.Row(buttons, wrap=True, spacing=10, run_spacing=10)
     )
     return [
         listed,
         words.control,
-        ft.Row([tile("finding-words-save", "Save these words", save_words)]),
+        ft.Row(
+            [button("finding-words-save", "Save these words", save_words, kind="tile")]
+        ),
     ]
 
 
@@ -91,14 +93,15 @@ def _term_button(
     async def tapped() -> None:
         await _record(tab, desk, region, keys, term, "")
 
-    return tile(
+    return button(
         for_choice("finding-term", term.term_id),
         term_label(desk.exam, term),
         tapped,
         icon=ft.Icons.PRIORITY_HIGH if term.urgent_sign_id else None,
         spoken="Urgent sign" if term.urgent_sign_id else None,
-        expand=1 if desk.mirrors.hands.gloved else None,
-        tall=desk.mirrors.hands.gloved,
+        expand=1 if HANDS.gloved else None,
+        kind="tile",
+        size="hands",
     )
 
 
@@ -117,7 +120,7 @@ async def _record(
     made = region_changes.found(find, words)
     if not await exam_room.change(tab.session, desk, made, name):
         return False
-    if not desk.mirrors.hands.gloved:
+    if not HANDS.gloved:
         open_details(tab, desk, region, findings)
         return True
     # Details need clean hands: the review asks for them.

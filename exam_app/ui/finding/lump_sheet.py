@@ -26,8 +26,8 @@ from exam_app.domain.errors import ExamError, LumpSizeError, ReadingError
 from exam_app.domain.lumps.lump_history import earlier_lumps, lump_line
 from exam_app.domain.lumps.lumps import Lump
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
-from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -111,7 +111,15 @@ class LumpSheet:
             strong("Pain on touch"),
             self._row("lump-pain", PAINS, "pain", form.pain),
             ft.Row(
-                [tile("lump-save", "Save the lump", self._save, filled=True, expand=1)]
+                [
+                    button(
+                        "lump-save",
+                        "Save the lump",
+                        self._save,
+                        expand=1,
+                        kind="main tile",
+                    )
+                ]
             ),
             # Below the button: it comes and goes with what is chosen above.
             self._notice.control,

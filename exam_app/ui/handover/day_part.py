@@ -12,7 +12,7 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.store.projections import OpenExam
 from exam_app.ui.handover.hand_over import at_once, show_at_once
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import other_button, urgent_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
@@ -70,12 +70,8 @@ def day_way(tab: Tab) -> list[ft.Control]:
     if not is_field(tab):
         return []
     return [
-        other_button(
-            "day-hand-over",
-            "Hand over",
-            go,
-            icon=ft.Icons.OUTBOX_OUTLINED,
-            exam=True,
+        button(
+            "day-hand-over", "Hand over", go, icon=ft.Icons.OUTBOX_OUTLINED, size="exam"
         )
     ]
 
@@ -92,5 +88,7 @@ def record_ways(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
 
     name, icon = "record-hand-over", ft.Icons.QR_CODE_2
     if kept.exam.urgent:
-        return [urgent_button(name, "Show to the clinic at once", show, icon=icon)]
-    return [other_button(name, "Show codes of this record", show, icon=icon)]
+        return [
+            button(name, "Show to the clinic at once", show, icon=icon, kind="urgent")
+        ]
+    return [button(name, "Show codes of this record", show, icon=icon)]

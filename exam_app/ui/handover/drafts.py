@@ -11,10 +11,10 @@ from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import DraftLine
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
 
 LEFT = "left_open"
@@ -64,9 +64,9 @@ def _draft(tab: Tab, line: DraftLine) -> ft.Control:
 
     said = f"Stays behind: {left.reason} ({left.name})" if left else ""
     buttons = side_by_side(
-        main_button(for_choice("hand-draft-go-on", exam_id), "Continue", go_on),
-        other_button(for_choice("hand-draft-stop", exam_id), "Stop early", stop),
-        other_button(
+        button(for_choice("hand-draft-go-on", exam_id), "Continue", go_on, kind="main"),
+        button(for_choice("hand-draft-stop", exam_id), "Stop early", stop),
+        button(
             for_choice("hand-draft-leave", exam_id),
             "Other reason" if left else "Leave, with a reason",
             leave,
@@ -103,7 +103,7 @@ def _ask(tab: Tab, line: DraftLine) -> None:
         "Why does it stay behind?",
         *[_reason(key, label, keep) for key, label in _REASONS],
         own.control,
-        main_button("hand-leave-save", "Leave it for this reason", keep_own),
+        button("hand-leave-save", "Leave it for this reason", keep_own, kind="main"),
         typed=typed,
     )
 

@@ -18,7 +18,7 @@ from exam_app.app.handover.arrivals import (
 )
 from exam_app.app.handover.outbox import OutgoingBundle
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import pick_files, reaches_folders
 from exam_app.ui.widgets.identifiers import identified
@@ -82,15 +82,14 @@ def folder_section(tab: Tab, ways: Sequence[ft.Control] = ()) -> ft.Control:
     return section(
         "Folder and files",
         path.control,
+        side_by_side(button("hand-folder-save", "Use this folder", choose), *ways),
         side_by_side(
-            other_button("hand-folder-save", "Use this folder", choose), *ways
-        ),
-        side_by_side(
-            main_button(
+            button(
                 "hand-folder-look",
                 "Look for what the clinic sent",
                 search,
                 icon=ft.Icons.SYNC,
+                kind="main",
             ),
             _open_files(tab),
         ),
@@ -109,7 +108,7 @@ def _open_files(tab: Tab) -> ft.Control:
             await tab.redraw()
 
     label = "Open files from the clinic"
-    return other_button("hand-open", label, opened, icon=ft.Icons.FOLDER)
+    return button("hand-open", label, opened, icon=ft.Icons.FOLDER)
 
 
 def _said(tab: Tab) -> ft.Control:

@@ -14,7 +14,7 @@ from exam_app.ui.handover.drafts import draft_section, undecided_drafts
 from exam_app.ui.handover.folder import folder_section, put_into_folder
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button, urgent_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.files import offer_file, reaches_folders
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
@@ -72,7 +72,7 @@ def _unpaired(tab: Tab) -> list[ft.Control]:
             "This device is not paired with a clinic yet. Until it is, nothing can be "
             "sealed for anybody.",
             Tone.NOTICE,
-            other_button(for_choice("hand-pair", "open"), "Pair with a clinic", pair),
+            button(for_choice("hand-pair", "open"), "Pair with a clinic", pair),
         )
     ]
 
@@ -109,7 +109,7 @@ def at_once(tab: Tab, row: Row) -> ft.Control:
 
     name = for_choice("hand-urgent", str(row["exam_id"]))
     label = f"Show {row.get('name') or 'it'} at once"
-    return urgent_button(name, label, show, icon=ft.Icons.QR_CODE_2)
+    return button(name, label, show, icon=ft.Icons.QR_CODE_2, kind="urgent")
 
 
 async def show_at_once(tab: Tab, exam_id: str) -> None:
@@ -130,7 +130,9 @@ def _by_codes(tab: Tab, waiting: Sequence[Row]) -> list[ft.Control]:
     if ways is None:
         return []
     label = f"Show codes ({words.count_words(len(waiting))})"
-    return [main_button("hand-codes", label, ways.codes, icon=ft.Icons.QR_CODE_2)]
+    return [
+        button("hand-codes", label, ways.codes, icon=ft.Icons.QR_CODE_2, kind="main")
+    ]
 
 
 def _by_file(tab: Tab, waiting: Sequence[Row]) -> list[ft.Control]:
@@ -138,13 +140,13 @@ def _by_file(tab: Tab, waiting: Sequence[Row]) -> list[ft.Control]:
     if ways is None:
         return []
     what = words.count_words(len(waiting))
-    by_file = other_button(
+    by_file = button(
         "hand-file", f"Save {what} as a file", ways.file, icon=ft.Icons.SAVE_ALT
     )
     if not reaches_folders(tab):
         return [by_file]
     label = f"Put {what} into the folder"
-    return [other_button("hand-folder", label, ways.folder, icon=_FOLDER), by_file]
+    return [button("hand-folder", label, ways.folder, icon=_FOLDER), by_file]
 
 
 def _ways_of(tab: Tab, waiting: Sequence[Row]) -> "_Ways | None":
@@ -207,22 +209,25 @@ def _shown(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
         await _save(tab, bundle)
 
     key = str(bundle.sequence)
-    into = other_button(for_choice("hand-folder", key), "Into the folder", folder)
+    into = button(for_choice("hand-folder", key), "Into the folder", folder)
     part = section(
         words.bundle_title(bundle.sequence, bundle.exam_count),
         quiet(f"{words.names_of(bundle.rows)}: {words.STATE_WORDS[bundle.state]}."),
         side_by_side(
-            main_button(
-                for_choice("hand-receipt", key), "Receipt: code or file", receipt
+            button(
+                for_choice("hand-receipt", key),
+                "Receipt: code or file",
+                receipt,
+                kind="main",
             ),
-            other_button(
+            button(
                 for_choice("hand-again", key),
                 "Show codes again",
                 again,
                 icon=ft.Icons.QR_CODE_2,
             ),
             *([into] if reaches_folders(tab) else []),
-            other_button(for_choice("hand-file", key), "As a file", file),
+            button(for_choice("hand-file", key), "As a file", file),
         ),
     )
     return identified(for_choice("hand-bundle", key), part)

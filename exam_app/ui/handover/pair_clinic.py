@@ -19,7 +19,7 @@ from exam_app.ui.handover.files import first_whole, picked_texts
 from exam_app.ui.handover.pair_words import numbered_words, paired_banner
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.code_view import code_picture, modules_of, on_white
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.files import copy_text, offer_file
@@ -94,8 +94,8 @@ class Pairing:
                 *([self._eye.slot.control] if can_use_camera() else []),
                 self._text.control,
                 side_by_side(
-                    main_button("pair-read", "Read this card", self._read_text),
-                    other_button(
+                    button("pair-read", "Read this card", self._read_text, kind="main"),
+                    button(
                         "pair-file",
                         "Open a file or photo",
                         self._read_file,
@@ -195,17 +195,14 @@ class Pairing:
         return stack(
             shown.control,
             side_by_side(
-                other_button(
+                button(
                     "pair-answer-copy",
                     "Copy the text",
                     copied,
                     icon=ft.Icons.CONTENT_COPY,
                 ),
-                other_button(
-                    "pair-answer-file",
-                    "Save as a file",
-                    saved,
-                    icon=ft.Icons.SAVE_ALT,
+                button(
+                    "pair-answer-file", "Save as a file", saved, icon=ft.Icons.SAVE_ALT
                 ),
             ),
         )
@@ -218,12 +215,15 @@ class Pairing:
             self.tab.tell(f"Paired with {made.clinic.name}.")
 
         return side_by_side(
-            main_button("pair-same", "The same six words", same, icon=ft.Icons.CHECK),
-            other_button(
-                "pair-differ",
-                "Other words: stop",
-                self._differ,
-                icon=ft.Icons.BLOCK,
+            button(
+                "pair-same",
+                "The same six words",
+                same,
+                icon=ft.Icons.CHECK,
+                kind="main",
+            ),
+            button(
+                "pair-differ", "Other words: stop", self._differ, icon=ft.Icons.BLOCK
             ),
         )
 

@@ -18,7 +18,7 @@ from exam_app.app.view.hand_over_presenter import bundle_title
 from exam_app.ui.shell.device import awake
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.code_view import NO_CODE, code_picture, modules_of, on_white
 from exam_app.ui.widgets.identifiers import identified
@@ -130,17 +130,17 @@ class Player:
 
     def _draw_buttons(self) -> ft.Control:
         codes = self._codes
-        pause = other_button(
+        pause = button(
             "player-pause",
             "Go on" if self._is_paused else "Pause",
             self._pause,
             icon=ft.Icons.PLAY_ARROW if self._is_paused else ft.Icons.PAUSE,
         )
-        forward = other_button(
+        forward = button(
             "player-next", "Next code", self._next, icon=ft.Icons.SKIP_NEXT
         )
-        done = main_button("player-done", "Type the clinic's code", self._done)
-        row = ChoiceRow("player-dots", DOTS, self._choose, codes.dots, exam=False)
+        done = button("player-done", "Type the clinic's code", self._done, kind="main")
+        row = ChoiceRow("player-dots", DOTS, self._choose, codes.dots, size="usual")
         still = [forward] if self._is_paused or codes.is_still else []
         return stack(
             side_by_side(*([] if codes.is_still else [pause]), *still, done),

@@ -15,7 +15,7 @@ from exam_app.ui.clinic.camera import CameraEye
 from exam_app.ui.handover.files import first_whole, picked_texts
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -103,7 +103,9 @@ class ReceiptEntry:
             "Code",
             self._code.control,
             side_by_side(
-                main_button("receipt-confirm", "This is the code", self._confirm)
+                button(
+                    "receipt-confirm", "This is the code", self._confirm, kind="main"
+                )
             ),
         )
 
@@ -114,8 +116,8 @@ class ReceiptEntry:
             *([self._eye.slot.control] if can_use_camera() else []),
             self._text.control,
             side_by_side(
-                other_button("receipt-read", "Read this text", self._read_text),
-                other_button(
+                button("receipt-read", "Read this text", self._read_text),
+                button(
                     "receipt-file",
                     "Open a file or photo",
                     self._read_file,
@@ -193,7 +195,7 @@ class ReceiptEntry:
             self.tab.open_sheet(
                 "Delete from this device?",
                 strong(receipts.delete_question(len(exam_ids))),
-                main_button("receipt-delete-yes", "Delete them here", delete),
+                button("receipt-delete-yes", "Delete them here", delete, kind="main"),
             )
 
         async def delete() -> None:
@@ -204,4 +206,4 @@ class ReceiptEntry:
 
         label = f"Delete {words.count_words(len(exam_ids))} from this device"
         name = "receipt-delete"
-        return [other_button(name, label, ask, icon=ft.Icons.DELETE_OUTLINE)]
+        return [button(name, label, ask, icon=ft.Icons.DELETE_OUTLINE)]

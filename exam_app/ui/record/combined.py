@@ -10,7 +10,7 @@ from exam_app.domain.wording.written_record import write_record
 from exam_app.ui.record.record import twice_notice, written_screen
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.texts import section
@@ -52,4 +52,4 @@ def _part(tab: Tab, kept: KeptRecord) -> ft.Control:
     what = "Continuation" if kept.exam.continues else "First record"
     label = f"{what}, {kept.exam.started.date_and_time()}"
     name = for_choice("record-part", kept.exam.exam_id)
-    return other_button(name, label, go, icon=ft.Icons.ARTICLE_OUTLINED)
+    return button(name, label, go, icon=ft.Icons.ARTICLE_OUTLINED)

@@ -19,10 +19,10 @@ from exam_app.exchange.signed_notes import is_own_key
 from exam_app.record.notes import NoteKind
 from exam_app.ui.clinic.pin import pin_part
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import main_button, other_button, quiet_button
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
 STAYS = "The signed record stays as it is; the correction stands beside what it says."
@@ -40,7 +40,7 @@ def correct_button(tab: Tab, kept: KeptRecord) -> ft.Control:
             open_correction(tab, kept)
 
     label = "Go on with the correction" if is_begun else "Add a correction"
-    return other_button("record-correct", label, tapped, icon=ft.Icons.EDIT_NOTE)
+    return button("record-correct", label, tapped, icon=ft.Icons.EDIT_NOTE)
 
 
 def open_correction(tab: Tab, kept: KeptRecord) -> None:
@@ -50,9 +50,7 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
     def words() -> None:
         _open_items(tab, kept)
 
-    in_words = other_button(
-        "correct-words", "Say it in a signed note", words, exam=True
-    )
+    in_words = button("correct-words", "Say it in a signed note", words, size="exam")
     if not (is_own_key(tab.vault, kept.key_id) and may_revise(kept.exam, person)):
         tab.open_sheet(
             "Add a correction",
@@ -78,7 +76,9 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
         "Add a correction",
         paragraph(STAYS),
         why.control,
-        main_button("correct-answers", "Change the answers", change, exam=True),
+        button(
+            "correct-answers", "Change the answers", change, kind="main", size="exam"
+        ),
         in_words,
         typed=typed,
     )
@@ -170,8 +170,10 @@ def drop_part(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
         tab.open_sheet(
             "Drop the correction?",
             paragraph("What was changed since it was begun is lost. The record stays."),
-            main_button("correct-drop", "Drop it", dropped, exam=True),
+            button("correct-drop", "Drop it", dropped, kind="main", size="exam"),
         )
 
     name = for_choice("correct-drop", "ask")
-    return [quiet_button(name, "Drop this correction", ask, icon=ft.Icons.DELETE)]
+    return [
+        button(name, "Drop this correction", ask, icon=ft.Icons.DELETE, kind="quiet")
+    ]

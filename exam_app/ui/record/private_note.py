@@ -11,7 +11,7 @@ from exam_app.domain.exam.visit import PrivateNote
 from exam_app.domain.wording.exam_wording import person_name
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.visit_entries import taking_back
-from exam_app.ui.widgets.buttons import icon_button, main_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import banner
@@ -50,7 +50,13 @@ def open_private(tab: Tab, desk: ExamDesk) -> None:
         banner(for_choice("private-note", "who"), WHO_READS),
         *_known(tab, desk),
         words.control,
-        main_button("private-note-save", "Keep this private note", save, exam=True),
+        button(
+            "private-note-save",
+            "Keep this private note",
+            save,
+            kind="main",
+            size="exam",
+        ),
         typed=typed,
     )
 
@@ -75,7 +81,12 @@ def _line(tab: Tab, desk: ExamDesk, place: int, note: PrivateNote) -> ft.Control
     texts = ft.Column([paragraph(note.text), quiet(written)], spacing=2, expand=True)
     back = for_choice("visit-take-back", str(place))
     row = ft.Row(
-        [texts, icon_button(back, ft.Icons.DELETE_OUTLINE, "Take this back", taken)]
+        [
+            texts,
+            button(
+                back, "Take this back", taken, kind="icon", icon=ft.Icons.DELETE_OUTLINE
+            ),
+        ]
     )
     return identified(for_choice("private-note-line", str(place)), row)
 

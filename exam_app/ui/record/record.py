@@ -26,7 +26,7 @@ from exam_app.ui.record.record_notes import note_lines
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import identifiers
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
@@ -97,9 +97,9 @@ def _ways_on(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
     ways: list[ft.Control] = []
     if len(chain_of(tab.vault, kept.exam.exam_id)) > 1:
         name = for_choice("record-together", "open")
-        ways.append(other_button(name, "Read together", together, icon=ft.Icons.MERGE))
+        ways.append(button(name, "Read together", together, icon=ft.Icons.MERGE))
     if is_taken_in(kept.exam):
-        ways.append(other_button("record-kennel", "Kennel card", card))
+        ways.append(button("record-kennel", "Kennel card", card))
     return ways
 
 
@@ -133,10 +133,7 @@ def written_screen(
         back=back,
         on_person=private.refresh,
         body=[
-            identified(
-                "record-text",
-                stack(paragraph(written.title), *notices),
-            ),
+            identified("record-text", stack(paragraph(written.title), *notices)),
             private.control,
             *map(_section, written.sections),
         ],
@@ -171,8 +168,8 @@ def _copy(tab: Tab, written: WrittenRecord) -> ft.Control:
         await clipboard.set(written.as_text())
         tab.tell("Copied as text.")
 
-    return main_button(
-        "record-copy", "Copy as text", copied, icon=ft.Icons.CONTENT_COPY
+    return button(
+        "record-copy", "Copy as text", copied, icon=ft.Icons.CONTENT_COPY, kind="main"
     )
 
 
@@ -192,9 +189,6 @@ def _continue(tab: Tab, chain: Sequence[KeptRecord], count: int) -> ft.Control:
         await tab.go(f"/exam/{known}")
 
     label = "Go on with the continuation" if begun else "Continue what was left open"
-    return other_button(
-        "record-continue",
-        f"{label} ({count})",
-        go_on,
-        icon=ft.Icons.PLAYLIST_ADD,
+    return button(
+        "record-continue", f"{label} ({count})", go_on, icon=ft.Icons.PLAYLIST_ADD
     )

@@ -8,7 +8,7 @@ from exam_app.app.queries.returned_notes import open_requests
 from exam_app.exchange.signed_notes import notes_of
 from exam_app.record.notes import NoteKind
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
 
@@ -59,4 +59,4 @@ def _record(tab: Tab, name: str, exam_id: str) -> ft.Control:
     async def read() -> None:
         await tab.go(f"/record/{exam_id}")
 
-    return other_button(name, "That record", read)
+    return button(name, "That record", read)

@@ -15,7 +15,7 @@ from exam_app.app.view.rounds_of_day import address_of
 from exam_app.store.projections import OpenExam
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.slot import Slot
@@ -40,7 +40,7 @@ async def build(tab: Tab) -> Screen:
         bitten = animals_with_concern(tab.vault.drafts.open(), rows)
         listed: list[ft.Control] = [_line(tab, r, bitten) for r in rows[: shown[0]]]
         if len(rows) > shown[0]:
-            listed.append(other_button("records-more", "Show earlier records", more))
+            listed.append(button("records-more", "Show earlier records", more))
         return stack(*listed) if listed else quiet("No record is closed here yet.")
 
     lines = Slot(draw)

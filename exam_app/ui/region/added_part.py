@@ -17,7 +17,7 @@ from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Clause, Region, split_key
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import heading, paragraph, quiet, stack
@@ -83,7 +83,14 @@ class AddedPart:
 
         label = "Take all of them out" if is_added else "Add all of them"
         icon = ft.Icons.REMOVE if is_added else ft.Icons.ADD
-        return tile(for_choice("claim-add", "every"), label, add, icon=icon, expand=1)
+        return button(
+            for_choice("claim-add", "every"),
+            label,
+            add,
+            icon=icon,
+            expand=1,
+            kind="tile",
+        )
 
     def _extra(self, clause: Clause, caution: str) -> list[ft.Control]:
         name = claim_name(self.region.region_id, clause.clause_id)
@@ -106,12 +113,13 @@ class AddedPart:
             *said,
             ft.Row(
                 [
-                    tile(
+                    button(
                         for_choice("claim-add", clause.clause_id),
                         label,
                         add,
                         icon=ft.Icons.REMOVE if is_added else ft.Icons.ADD,
                         expand=1,
+                        kind="tile",
                     ),
                     self._always(clause, in_every=in_every, is_result=False),
                 ],
@@ -135,12 +143,13 @@ class AddedPart:
             label = f"No longer {said} by habit" if in_every else f"Say {said} by habit"
         else:
             label = "Not in every exam any more" if in_every else "In every exam here"
-        return tile(
+        return button(
             for_choice("claim-always", clause.clause_id),
             label,
             switch,
             icon=ft.Icons.CHECK if in_every else None,
             expand=1,
+            kind="tile",
         )
 
     def _habit(self, clause: Clause) -> ft.Control:
@@ -167,7 +176,7 @@ class AddedPart:
         side = SIDE_LABELS.get(split_key(key)[1], "")
         label = with_side(side, "Say the sentence again, with this")
         name = for_choice("claim-too", f"{key}-{clause.clause_id}")
-        return tile(name, label, say, expand=1)
+        return button(name, label, say, expand=1, kind="tile")
 
     async def _change(self, made: Change, what: str) -> None:
         keys = keys_of(self.desk.exam, self.desk.protocol, self.region)

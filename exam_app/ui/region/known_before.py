@@ -9,7 +9,8 @@ from exam_app.app.view.region_presenter import OUTCOME_LABELS, Answer, Sign, ste
 from exam_app.domain.exam.findings import EarlierOutcome
 from exam_app.domain.protocol.protocol import Region
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.exam_parts import sign_icon, tile
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.exam_parts import sign_icon
 from exam_app.ui.widgets.identifiers import for_choice, for_region
 
 KNOWN = "known from before"
@@ -45,7 +46,7 @@ def _outcome(
 
     icon = ft.Icons.CHECK if outcome is chosen else None
     name = for_choice(for_region(finding_id, "earlier"), outcome.name.lower())
-    return tile(name, dict(OUTCOME_LABELS)[outcome], tapped, icon=icon)
+    return button(name, dict(OUTCOME_LABELS)[outcome], tapped, icon=icon, kind="tile")
 
 
 def absent_offers(
@@ -67,7 +68,11 @@ def _absent(tab: Tab, desk: ExamDesk, region: Region, answer: Answer) -> ft.Cont
         await exam_room.change(tab.session, desk, made, name)
 
     side = f"{answer.side}: not present" if answer.side else "Not present"
-    button = tile(
-        for_region(answer.key, "absent"), f"{side}, {KNOWN}", tapped, expand=1
+    action = button(
+        for_region(answer.key, "absent"),
+        f"{side}, {KNOWN}",
+        tapped,
+        expand=1,
+        kind="tile",
     )
-    return ft.Row([button])
+    return ft.Row([action])

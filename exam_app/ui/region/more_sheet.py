@@ -18,10 +18,10 @@ from exam_app.domain.protocol.protocol import Region
 from exam_app.domain.protocol.sex_limits import OTHER_SEX
 from exam_app.ui.exam.seen_earlier import open_seen_earlier
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import side_question
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.side_question import side_question
 
 Said = Callable[[str], Awaitable[bool]]
 
@@ -37,8 +37,7 @@ def open_more(tab: Tab, desk: ExamDesk, region: Region) -> None:
         MoreSheet(tab, desk, region, sides).show()
 
     title = f"{label_of(desk.exam, region)}: which side?"
-    gloved = desk.mirrors.hands.gloved
-    tab.open_sheet(title, *side_question("more-side", keys, chosen, tall=gloved))
+    tab.open_sheet(title, *side_question("more-side", keys, chosen))
 
 
 @dataclass(slots=True, repr=False)
@@ -79,8 +78,7 @@ class MoreSheet:
     def _tile(
         self, name: str, label: str, on_click: Callable[[], object]
     ) -> ft.Control:
-        gloved = self.desk.mirrors.hands.gloved
-        return tile(name, label, on_click, expand=1, tall=gloved)
+        return button(name, label, on_click, expand=1, kind="tile", size="hands")
 
     def _name(self, what: str) -> str:
         name = step_name(self.desk.exam, self.region, self.keys, what)
@@ -160,7 +158,17 @@ class MoreSheet:
             self._name(what),
             *tiles,
             words.control,
-            ft.Row([tile("more-words-save", "Save these words", save, expand=1)]),
+            ft.Row(
+                [
+                    button(
+                        "more-words-save",
+                        "Save these words",
+                        save,
+                        expand=1,
+                        kind="tile",
+                    )
+                ]
+            ),
             typed=typed,
         )
 

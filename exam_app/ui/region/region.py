@@ -36,7 +36,7 @@ from exam_app.ui.region.region_row import RegionRow
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent import urgent_list
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, for_region
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.slot import Slot
@@ -87,7 +87,16 @@ def _next(tab: Tab, desk: ExamDesk, region: Region) -> ft.Control:
         await tab.go(f"/exam/{exam_id}{where}")
 
     return ft.Row(
-        [tile("exam-next", "Next open part", go, icon=ft.Icons.ARROW_FORWARD, expand=1)]
+        [
+            button(
+                "exam-next",
+                "Next open part",
+                go,
+                icon=ft.Icons.ARROW_FORWARD,
+                expand=1,
+                kind="tile",
+            )
+        ]
     )
 
 
@@ -157,15 +166,16 @@ class StrikePart:
         icon = ft.Icons.REMOVE_CIRCLE_OUTLINE if reason else None
         # Two lines either way: the claims below stay where they are.
         state = self._state(clause_id, reason)
-        button = tile(
+        action = button(
             for_choice("strike", clause_id),
             f"{words}\n{state}",
             tapped,
             icon=icon,
             expand=1,
             spoken="Take it back in" if reason else "Strike this: it was not seen",
+            kind="tile",
         )
-        return ft.Row([button])
+        return ft.Row([action])
 
     def _asks(self) -> bool:
         exam = self.desk.exam
@@ -198,7 +208,9 @@ class StrikePart:
                 self._strike(clause_id, reason)
 
             name = for_choice("strike-reason", str(number))
-            return ft.Row([tile(name, capital(reason), chosen, expand=1)])
+            return ft.Row(
+                [button(name, capital(reason), chosen, expand=1, kind="tile")]
+            )
 
         result = self._result(clause_id)
         offered = (
@@ -225,7 +237,7 @@ class StrikePart:
         where = self.region.region_id if choice == BOTH else choice
         identifier = for_region(where, "normal-rest")
         label = normal_label(name, len(self._strikes.parted().struck))
-        return tile(identifier, label, record, filled=True, expand=1)
+        return button(identifier, label, record, expand=1, kind="main tile")
 
     async def _record(self, keys: tuple[str, ...]) -> None:
         if self._strikes.leaves_nothing():

@@ -48,7 +48,9 @@ from exam_app.ui.region import more_sheet
 from exam_app.ui.region.known_before import absent_offers, earlier_questions
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER
-from exam_app.ui.widgets.exam_parts import chip, finding_line, from_above, tile
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.exam_parts import chip, finding_line, from_above
+from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.identifiers import for_choice, for_region, identified
 from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import quiet, strong
@@ -75,11 +77,6 @@ class RegionRow:
         """The keys this exam answers here, left before right."""
         return keys_of(self.desk.exam, self.desk.protocol, self.region)
 
-    @property
-    def gloved(self) -> bool:
-        """Whether its buttons are few and large now."""
-        return bool(self.desk.mirrors.hands.gloved)
-
     def control(self) -> ft.Control:
         """Build the row; it follows the mirrors of its own keys."""
         return self.slot().control
@@ -88,7 +85,7 @@ class RegionRow:
         """Build the row as a slot, for what else changes its words."""
         mirrors = self.desk.mirrors
         own = (mirrors.regions[key] for key in self.keys)
-        more = (mirrors.hands, mirrors.visit["animal"])
+        more = (HANDS, mirrors.visit["animal"])
         return LiveSlot(self.draw, *own, *more, in_place=True)
 
     def draw(self) -> ft.Control:
@@ -151,7 +148,7 @@ class RegionRow:
 
     def _title(self) -> ft.Control:
         name = label_of(self.desk.exam, self.region)
-        button = ft.TextButton(
+        action = ft.TextButton(
             content=ft.Row(
                 [strong(name), ft.Icon(ft.Icons.CHEVRON_RIGHT)], tight=True, spacing=4
             ),
@@ -160,7 +157,7 @@ class RegionRow:
             style=ft.ButtonStyle(padding=ft.Padding.symmetric(vertical=10)),
         )
         identifier = for_region(self.region.region_id, "open")
-        row: list[ft.Control] = [identified(identifier, button)]
+        row: list[ft.Control] = [identified(identifier, action)]
         if len(self.keys) > 1:
             row.append(from_above())
         return ft.Row(row, alignment=ft.MainAxisAlignment.SPACE_BETWEEN)
@@ -192,7 +189,7 @@ class RegionRow:
     def _buttons(self, answers: list[Answer]) -> list[ft.Control]:
         self._finding_button = self._draw_finding_button()
         ways = [self._finding_button, self._more_button()]
-        if self.gloved:
+        if HANDS.gloved:
             return [*self._gloved_answers(answers), _in_row(*ways)]
         if len(answers) == 1:
             normal = self._normal_or_chip(answers[0], "", filled=True, expand=5)
@@ -246,13 +243,14 @@ class RegionRow:
                 await self._say((offer.key,), self._strikes.now(), asked=True)
 
         label = "The rest …" if asks_first else "The rest"
-        return tile(
+        return button(
             for_region(offer.key, "rest"),
             with_side(offer.side, label),
             tapped,
             expand=1,
             spoken=offer.text,
-            tall=self.gloved,
+            kind="tile",
+            size="hands",
         )
 
     def _result(self, offer: ResultOffer, keys: tuple[str, ...]) -> ft.Control:
@@ -261,12 +259,13 @@ class RegionRow:
 
         side = "Both" if len(keys) > 1 else SIDE_LABELS.get(split_key(keys[0])[1], "")
         name = for_region(self.region.region_id, "result")
-        return tile(
+        return button(
             for_choice(name, offer.clause_id),
             with_side(side, offer.label),
             tapped,
             expand=1,
-            tall=self.gloved,
+            kind="tile",
+            size="hands",
         )
 
     async def _say_of_open(self, keys: tuple[str, ...], left_out: Struck) -> None:
@@ -332,13 +331,11 @@ class RegionRow:
         text = f"{side}: {answer.title.lower()}" if side else answer.title
         # As high as the button it stands for, whose words take more lines.
         lines = self._button_lines(side)
-        return chip(
-            name, answer.sign, text, expand=expand, tall=self.gloved, lines=lines
-        )
+        return chip(name, answer.sign, text, expand=expand, lines=lines)
 
     def _button_lines(self, side: str) -> int:
         """Return how many lines the words of an answering button take."""
-        if self.gloved:
+        if HANDS.gloved:
             return 1
         on_phone = 2 if side and not self.tab.is_wide else 1
         return on_phone + self.is_alone
@@ -354,14 +351,14 @@ class RegionRow:
         struck = len(parted(self.region, left_out).struck)
         result = only_result(self.desk.exam, self.region, self.keys[0], left_out)
         where = self.region.region_id if choice == BOTH else choice
-        return tile(
+        return button(
             for_region(where, "normal"),
             answer_label(side, result, struck, is_alone=self.is_alone),
             tapped,
-            filled=filled,
             expand=expand,
             spoken=f"{label_of(self.desk.exam, self.region)}: no abnormality found",
-            tall=self.gloved,
+            kind="main tile" if filled else "tile",
+            size="hands",
         )
 
     def _draw_finding_button(self) -> ft.Semantics:
@@ -369,14 +366,16 @@ class RegionRow:
             finding_sheet.open_terms(self.tab, self.desk, self.region)
 
         identifier = for_region(self.region.region_id, "finding")
-        return tile(identifier, "Finding", tapped, expand=3, tall=self.gloved)
+        return button(
+            identifier, "Finding", tapped, expand=3, kind="tile", size="hands"
+        )
 
     def _more_button(self) -> ft.Control:
         async def tapped() -> None:
             more_sheet.open_more(self.tab, self.desk, self.region)
 
         identifier = for_region(self.region.region_id, "more")
-        return tile(identifier, "More", tapped, expand=2, tall=self.gloved)
+        return button(identifier, "More", tapped, expand=2, kind="tile", size="hands")
 
 
 def _in_row(*controls: ft.Control) -> ft.Control:

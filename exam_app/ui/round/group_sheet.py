@@ -10,10 +10,10 @@ from exam_app.app.typed_entries import Typed
 from exam_app.domain.animal.groups import GroupNumbersError, set_group
 from exam_app.domain.exam.visit import GroupFacts
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.texts import quiet, side_by_side
 
 _NUMBERS = (
@@ -68,7 +68,7 @@ def open_group(
         fields["chosen"].control,
         side_by_side(*(_way(fields["chosen"], n) for n in range(len(_WAYS)))),
         *(fields[name].control for name, _ in _TEXTS[1:]),
-        main_button("group-save", "Save", save, exam=True),
+        button("group-save", "Save", save, kind="main", size="exam"),
         typed=typed,
     )
 

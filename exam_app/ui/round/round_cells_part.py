@@ -9,7 +9,7 @@ from exam_app.app import exam_sessions as exam_room
 from exam_app.app.exam_editor import ExamDesk
 from exam_app.app.forms.round_cells import Column, fill_cell
 from exam_app.domain.errors import ExamError
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import Field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import is_on_page
@@ -33,7 +33,7 @@ def _button(
     async def tapped() -> None:
         await on_pick(text)
 
-    return tile(name, label, tapped)
+    return button(name, label, tapped, kind="tile")
 
 
 def is_readable(row: ExamDesk, column: Column, cell: Field) -> bool:

@@ -24,7 +24,7 @@ from exam_app.ui.round.round_cells_part import (
     set_cursor_after,
 )
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import Slot
@@ -147,7 +147,9 @@ class RowEntry:
         self._body = ft.Container(
             self._draw_cells(), visible=self.row is not None or self.tab.is_wide
         )
-        done = main_button("round-next", "Done, next animal", self._next, exam=True)
+        done = button(
+            "round-next", "Done, next animal", self._next, kind="main", size="exam"
+        )
         return stack(
             self._head, self._tag.control, self._body, done, self._urgent.control
         )
@@ -199,7 +201,7 @@ class RowEntry:
             await self.tab.go(f"/exam/{row.exam.exam_id}")
 
         label = "URGENT SIGN: answer it in this animal's exam"
-        return main_button("round-urgent", label, whole, exam=True)
+        return button("round-urgent", label, whole, kind="main", size="exam")
 
     async def _entered_tag(self) -> None:
         if not self._tag.value:

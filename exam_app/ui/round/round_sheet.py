@@ -33,7 +33,7 @@ from exam_app.ui.round.round_sheets import open_closing, open_columns
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent import urgent_list
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.slot import Slot
@@ -105,10 +105,16 @@ class RoundSheet:
             await self.tab.go(f"/exam/{self.group.exam.exam_id}")
 
         return [
-            main_button("round-close", "Close finished rows", self._close, exam=True),
-            other_button("group-facts", "Group numbers", self._facts, exam=True),
-            other_button("round-open", "Whole group", whole, exam=True),
-            other_button("round-columns", "Columns", self._ask_columns, exam=True),
+            button(
+                "round-close",
+                "Close finished rows",
+                self._close,
+                kind="main",
+                size="exam",
+            ),
+            button("group-facts", "Group numbers", self._facts, size="exam"),
+            button("round-open", "Whole group", whole, size="exam"),
+            button("round-columns", "Columns", self._ask_columns, size="exam"),
         ]
 
     def _offered(self) -> tuple[Column, ...]:

@@ -11,11 +11,11 @@ from exam_app.app.forms.round_cells import Column
 from exam_app.domain.exam.exam import Exam
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.pin_check import pin_fits
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ToggleRow
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet
-from exam_app.ui.widgets.toggles import ToggleRow
 
 Chosen = Callable[[tuple[str, ...]], Awaitable[None]]
 
@@ -42,7 +42,7 @@ def open_columns(
         paragraph(f"Always: {', '.join(required)}. Choose what else."),
         row.control,
         quiet("A column chosen is answered in every row, by a value or a reason."),
-        main_button("round-columns-done", "Begin", done, exam=True),
+        button("round-columns-done", "Begin", done, kind="main", size="exam"),
     )
 
 
@@ -76,7 +76,7 @@ def open_closing(
             "Each finished row becomes a signed record of its own. Open rows stay open."
         ),
         pin.control,
-        main_button("round-sign", "Sign and close", sign, exam=True),
+        button("round-sign", "Sign and close", sign, kind="main", size="exam"),
     )
 
 

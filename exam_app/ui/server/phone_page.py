@@ -16,7 +16,7 @@ from exam_app.domain.errors import ExamError
 from exam_app.store.browser_files import BrowserFolder, open_browser_folder
 from exam_app.ui.shell.app import app_main
 from exam_app.ui.shell.theme import Look, TextSize, build_theme
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import heading, paragraph, stack
 
@@ -80,7 +80,7 @@ def _show_refused(
         stack(
             heading("The exams were not opened"),
             paragraph(error.advice),
-            main_button("refusal-close", "Try again", again),
+            button("refusal-close", "Try again", again, kind="main"),
         ),
         live=True,
     )

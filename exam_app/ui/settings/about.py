@@ -6,7 +6,7 @@ from exam_app.app.maintenance.first_start import belonging_words
 from exam_app.app.maintenance.phone_release import Release, about_words, release_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import paragraph, section
 from exam_app.ui.widgets.ways import way
@@ -49,7 +49,7 @@ async def build(tab: Tab) -> Screen:
                     "whether we read it or recalled it. All of them, and what has no "
                     "source, stand under Settings, Sources of the numbers."
                 ),
-                other_button(
+                button(
                     "settings-sources",
                     "Sources of the numbers",
                     way(tab, "/settings/sources"),

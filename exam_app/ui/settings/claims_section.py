@@ -10,7 +10,7 @@ from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.errors import ExamError
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
@@ -64,15 +64,16 @@ class ClaimsSection:
             self._slot.refresh()
             self.tab.tell("Taken out; it holds from the next exam on.")
 
-        button = tile(
+        action = button(
             for_choice("settings-claim", f"{species}-{name}".replace("/", "-")),
             "Take out",
             take_out,
             icon=ft.Icons.REMOVE,
+            kind="tile",
         )
         return [
             paragraph(f"{species_words(species).capitalize()}: {said}"),
-            ft.Row([button]),
+            ft.Row([action]),
         ]
 
 

@@ -8,7 +8,7 @@ from exam_app.ui.settings.person_form import ROLE_LABELS, PersonForm
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import identifiers
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, strong
@@ -37,14 +37,9 @@ def open_sheet(tab: Tab) -> None:
         *buttons,
         ft.Divider(),
         side_by_side(
-            other_button("lock-now", "Lock", lock, icon=ft.Icons.LOCK_OUTLINE),
-            other_button("people-open", "People", go_people, icon=ft.Icons.GROUP),
-            other_button(
-                "settings-open",
-                "Settings",
-                go_settings,
-                icon=ft.Icons.SETTINGS,
-            ),
+            button("lock-now", "Lock", lock, icon=ft.Icons.LOCK_OUTLINE),
+            button("people-open", "People", go_people, icon=ft.Icons.GROUP),
+            button("settings-open", "Settings", go_settings, icon=ft.Icons.SETTINGS),
         ),
     )
 
@@ -62,11 +57,11 @@ def _person_button(tab: Tab, person: dict[str, Any], now: str) -> ft.Control:
             tab.tell(f"{person['name']} examines now.", lambda: _back_to(tab, before))
 
     label = f"{person['name']} · {_ROLES.get(person['role'], person['role'])}"
-    make = main_button if is_now else other_button
-    return make(
+    return button(
         identifiers.for_person(person_id),
         label,
         choose,
+        kind="main" if is_now else "other",
         icon=ft.Icons.CHECK if is_now else ft.Icons.PERSON,
     )
 
@@ -104,7 +99,7 @@ async def build(tab: Tab) -> Screen:
         body=[
             section("Known on this device", *map(_line, tab.vault.people.all())),
             section("Add somebody", form.control, problem.control),
-            side_by_side(main_button("person-save", "Add this person", save)),
+            side_by_side(button("person-save", "Add this person", save, kind="main")),
             quiet(
                 "Names are claims. The signature under a record proves which device "
                 "closed it, not which person."

@@ -62,7 +62,7 @@ class PersonForm:
             self._name.control,
             self._initials.control,
             strong("Role"),
-            ChoiceRow("person-role", ROLE_LABELS, self._choose, exam=False).control,
+            ChoiceRow("person-role", ROLE_LABELS, self._choose, size="usual").control,
             quiet("The role chooses words and scopes. It does not limit anybody."),
             self._licence.control,
             self._pin.control,

@@ -17,7 +17,7 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.ui.animal.erase_owner import open_erasing
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
@@ -73,7 +73,7 @@ def _draw_years(tab: Tab) -> ft.Control:
         "How long",
         paragraph(_KEPT),
         field.control,
-        side_by_side(main_button("retention-save", "Save", save)),
+        side_by_side(button("retention-save", "Save", save, kind="main")),
     )
 
 
@@ -95,7 +95,7 @@ def _draw_line(tab: Tab, one: Due) -> ft.Control:
     return stack(
         paragraph(f"{one.name}, {species_words(one.species)}: {one.seen}"),
         side_by_side(
-            other_button(
+            button(
                 for_choice("retention-erase", one.animal_id),
                 "Erase owner details",
                 erase,
@@ -137,10 +137,8 @@ def _draw_backup(tab: Tab, one: dict[str, Any]) -> ft.Control:
     return stack(
         paragraph(f"{one['at']}: {one['where']}"),
         side_by_side(
-            other_button(
-                for_choice("retention-gone", one["key"]),
-                "I have destroyed it",
-                gone,
+            button(
+                for_choice("retention-gone", one["key"]), "I have destroyed it", gone
             )
         ),
     )

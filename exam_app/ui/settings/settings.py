@@ -4,7 +4,6 @@ import flet as ft
 
 from exam_app.app.view.passphrase_note import passphrase_problem
 from exam_app.domain.errors import ExamError
-from exam_app.ui.exam.exam_foot import GLOVES
 from exam_app.ui.handover.pair_section import clinic_section
 from exam_app.ui.settings.claims_section import ClaimsSection
 from exam_app.ui.shell import appearance as looks
@@ -12,9 +11,10 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import Look, TextSize
 from exam_app.ui.start.recovery_screen import recovery_screen
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.hands import GLOVES, HANDS
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
@@ -44,13 +44,13 @@ async def build(tab: Tab) -> Screen:
             section(
                 "The stored exams",
                 side_by_side(
-                    other_button(
+                    button(
                         "settings-care",
                         "Look after the exams",
                         way(tab, "/settings/care"),
                         icon=ft.Icons.STORAGE,
                     ),
-                    other_button(
+                    button(
                         "settings-retention",
                         "Owner details: how long",
                         way(tab, "/settings/owners"),
@@ -61,13 +61,13 @@ async def build(tab: Tab) -> Screen:
             section(
                 "About",
                 side_by_side(
-                    other_button(
+                    button(
                         "settings-sources",
                         "Sources of the numbers",
                         way(tab, "/settings/sources"),
                         icon=ft.Icons.MENU_BOOK_OUTLINED,
                     ),
-                    other_button(
+                    button(
                         "settings-about",
                         "About this app",
                         way(tab, "/about"),
@@ -92,17 +92,18 @@ def _draw_looks(tab: Tab) -> ft.Control:
 
     async def choose_hands(key: str) -> None:
         await tab.save(lambda: settings.put(GLOVES, key == "gloved"))
+        HANDS.gloved = key == "gloved"
 
     look, size = looks.chosen(tab.session)
-    hands = "gloved" if settings.get(GLOVES, default=False) else "bare"
+    hands = "gloved" if HANDS.gloved else "bare"
     return section(
         "How it looks",
         strong("Colours"),
-        ChoiceRow("look", _LOOKS, choose_look, chosen=look.value, exam=False).control,
+        ChoiceRow("look", _LOOKS, choose_look, chosen=look.value, size="usual").control,
         strong("Text size"),
-        ChoiceRow("size", _SIZES, choose_size, chosen=size.value, exam=False).control,
+        ChoiceRow("size", _SIZES, choose_size, chosen=size.value, size="usual").control,
         strong("Buttons in the exam"),
-        ChoiceRow("hands", _HANDS, choose_hands, chosen=hands, exam=False).control,
+        ChoiceRow("hands", _HANDS, choose_hands, chosen=hands, size="usual").control,
     )
 
 
@@ -133,7 +134,7 @@ def _draw_practice(tab: Tab) -> ft.Control:
         "Practice or shelter",
         practice.control,
         phone.control,
-        side_by_side(main_button("settings-save", "Save both", save)),
+        side_by_side(button("settings-save", "Save both", save, kind="main")),
     )
 
 
@@ -167,7 +168,9 @@ def _draw_passphrase(tab: Tab) -> ft.Control:
         problem.control,
         quiet("Copies of the files made before still open with the old one."),
         side_by_side(
-            main_button("settings-passphrase-save", "Change the passphrase", change)
+            button(
+                "settings-passphrase-save", "Change the passphrase", change, kind="main"
+            )
         ),
     )
 
@@ -182,9 +185,7 @@ def _draw_recovery(tab: Tab) -> ft.Control:
     return section(
         "Recovery code",
         paragraph("A new code makes the old one useless. It is shown once."),
-        side_by_side(
-            other_button("settings-recovery", "Replace the recovery code", replace)
-        ),
+        side_by_side(button("settings-recovery", "Replace the recovery code", replace)),
     )
 
 

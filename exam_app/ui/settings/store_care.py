@@ -17,7 +17,7 @@ from exam_app.store.progress import Progress
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
-from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import offer_file
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -107,8 +107,8 @@ class _Care:
             vault, title = self.tab.vault, "Checking everything"
             await self._carry_out(title, lambda told: store_care.check(vault, told))
 
-        button = self._button("care-check", "Check everything now", check)
-        return section("Check", paragraph(_CHECK), button)
+        action = self._button("care-check", "Check everything now", check)
+        return section("Check", paragraph(_CHECK), action)
 
     def draw_backup(self) -> ft.Control:
         tab = self.tab
@@ -125,13 +125,13 @@ class _Care:
             vault, title = self.tab.vault, "Making room"
             await self._carry_out(title, lambda told: store_care.make_room(vault, told))
 
-        button = self._button("care-room", "Make room", make_room)
-        return section("Make room", paragraph(_MAKE_ROOM), button)
+        action = self._button("care-room", "Make room", make_room)
+        return section("Make room", paragraph(_MAKE_ROOM), action)
 
     def draw_key(self) -> ft.Control:
-        button = self._button("care-key", "Change the data key", self._change_key)
+        action = self._button("care-key", "Change the data key", self._change_key)
         field = self.secret.control
-        return section("Change the data key", paragraph(_KEY), field, button)
+        return section("Change the data key", paragraph(_KEY), field, action)
 
     async def _write(self) -> None:
         tab = self.tab
@@ -202,14 +202,14 @@ class _Care:
 
     async def _watch(self) -> None:
         vault = self.tab.vault
-        for button in self.buttons:
-            button.refresh()
+        for action in self.buttons:
+            action.refresh()
         while care_work.is_busy(vault):
             self.work.refresh()
             await asyncio.sleep(_LOOK_SECONDS)
         self.work.refresh()
-        for button in self.buttons:
-            button.refresh()
+        for action in self.buttons:
+            action.refresh()
         await self.read_facts()
 
     def _button(
@@ -217,7 +217,7 @@ class _Care:
     ) -> ft.Control:
         def draw() -> ft.Control:
             is_busy = care_work.is_busy(self.tab.vault)
-            return side_by_side(other_button(name, label, on_click, disabled=is_busy))
+            return side_by_side(button(name, label, on_click, disabled=is_busy))
 
         slot = Slot(draw)
         self.buttons.append(slot)
@@ -234,8 +234,7 @@ class _Care:
             value=work.share, bar_height=14, semantics_label=work.words
         )
         return identified(
-            "care-work",
-            section(f"{work.title} …", paragraph(work.words), bar),
+            "care-work", section(f"{work.title} …", paragraph(work.words), bar)
         )
 
     def _draw_facts(self) -> ft.Control:

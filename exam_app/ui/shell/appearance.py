@@ -1,14 +1,17 @@
-"""Read the chosen colours and text size, and give the page the theme."""
+"""Read the chosen colours, text size and hands, and draw for them."""
 
 import flet as ft
 
 from exam_app.app.session import LockState, Session
 from exam_app.ui.shell.theme import Look, TextSize, build_theme
+from exam_app.ui.widgets.hands import GLOVES, HANDS
+
+_READABLE = (LockState.OPEN, LockState.RESTING)
 
 
 def chosen(desk: Session) -> tuple[Look, TextSize]:
     """Read both settings; light and normal before anything is chosen."""
-    if desk.state not in (LockState.OPEN, LockState.RESTING):
+    if desk.state not in _READABLE:
         return Look.LIGHT, TextSize.NORMAL
     settings = desk.vault.settings
     return (
@@ -18,8 +21,10 @@ def chosen(desk: Session) -> tuple[Look, TextSize]:
 
 
 def apply(page: ft.Page, desk: Session) -> None:
-    """Give the page the theme that is chosen now."""
+    """Draw for the colours, the text size and the hands that are chosen now."""
     look, size = chosen(desk)
+    is_open = desk.state in _READABLE
+    HANDS.gloved = is_open and desk.vault.settings.get(GLOVES, default=False)
     page.theme = page.dark_theme = build_theme(look, size)
     is_dark = look is Look.DARK
     page.theme_mode = ft.ThemeMode.DARK if is_dark else ft.ThemeMode.LIGHT

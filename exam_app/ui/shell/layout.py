@@ -16,7 +16,7 @@ from exam_app.ui.shell.dialogs import Modals
 from exam_app.ui.shell.focus import Opener
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER, GAP, WIDE_FROM
-from exam_app.ui.widgets.buttons import icon_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import is_on_page
 
@@ -117,13 +117,13 @@ class Frame:
 
     def show_examiner(self, initials: str, spoken: str) -> None:
         """Write who examines now on the button in the header."""
-        button = ft.OutlinedButton(
+        who = ft.OutlinedButton(
             content=initials,
             icon=ft.Icons.PERSON,
             tooltip=spoken,
             on_click=self.on_examiner,
         )
-        self._examiner.content = identified("examiner", button)
+        self._examiner.content = identified("examiner", who)
         self._send(self._examiner)
 
     def lay_over(
@@ -190,7 +190,11 @@ class Frame:
             )
         row: list[ft.Control] = []
         if screen.back is not None:
-            row.append(icon_button("back", ft.Icons.ARROW_BACK, "Back", self.on_back))
+            row.append(
+                button(
+                    "back", "Back", self.on_back, kind="icon", icon=ft.Icons.ARROW_BACK
+                )
+            )
         if screen.has_examiner:
             words.append(self._saved)
         row.append(ft.Column(words, spacing=2, expand=True, tight=True))

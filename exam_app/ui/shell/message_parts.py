@@ -9,12 +9,7 @@ import flet as ft
 
 from exam_app.ui.shell.focus import wants_typing
 from exam_app.ui.shell.layout import Frame
-from exam_app.ui.widgets.buttons import (
-    icon_button,
-    main_button,
-    other_button,
-    quiet_button,
-)
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import heading, paragraph, quiet, side_by_side, stack
 
@@ -63,20 +58,21 @@ def told_bar(sentence: str, undo: OnClick | None, close: OnClick) -> ft.Control:
     """Tell what was done, with "Undo" if it can be."""
     row: list[ft.Control] = [ft.Container(paragraph(sentence), expand=True)]
     if undo:
-        row.append(quiet_button("told-undo", "Undo", undo))
-    row.append(icon_button("told-close", ft.Icons.CLOSE, "Close", close))
+        row.append(button("told-undo", "Undo", undo, kind="quiet"))
+    row.append(button("told-close", "Close", close, kind="icon", icon=ft.Icons.CLOSE))
     return identified("told", ft.Row(row, spacing=4), live=True)
 
 
 def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
     """Put controls under a title and a button that closes."""
-    leave = icon_button(
+    leave = button(
         "sheet-close",
-        ft.Icons.CLOSE,
         "Close",
         close,
         # Where nothing is to be typed, the keyboard begins at the sheet's first button.
         autofocus=not any(map(wants_typing, controls)),
+        kind="icon",
+        icon=ft.Icons.CLOSE,
     )
     top = ft.Row([ft.Container(heading(title), expand=True), leave])
     return identified("sheet", stack(top, *controls))
@@ -91,7 +87,7 @@ def typed_before(throw_away: OnClick) -> list[ft.Control]:
                     quiet("Typed before and not saved yet; it is still here."),
                     expand=True,
                 ),
-                quiet_button("typed-drop", "Throw it away", throw_away),
+                button("typed-drop", "Throw it away", throw_away, kind="quiet"),
             ]
         )
     ]
@@ -107,7 +103,9 @@ def refusal(error: Exception, close: OnClick) -> ft.Control:
             ft.Row([ft.Icon(ft.Icons.BLOCK), heading(title)]),
             paragraph(advice),
             side_by_side(
-                main_button("refusal-close", "Understood", close, autofocus=True)
+                button(
+                    "refusal-close", "Understood", close, autofocus=True, kind="main"
+                )
             ),
         ),
         live=True,
@@ -131,8 +129,8 @@ def mishap(details: str, stay: OnClick, home: OnClick) -> ft.Control:
                 "not. If it fails again, note it on paper and report the line above."
             ),
             side_by_side(
-                main_button("mishap-stay", "Stay here", stay, autofocus=True),
-                other_button("mishap-home", "Go to the first screen", home),
+                button("mishap-stay", "Stay here", stay, autofocus=True, kind="main"),
+                button("mishap-home", "Go to the first screen", home),
             ),
             quiet("The full report was written where the app was started."),
         ),

@@ -14,7 +14,7 @@ import flet as ft
 
 from exam_app.ui.shell.page_controller import Notice, Tab, Watcher
 from exam_app.ui.shell.screen import Builder, Route
-from exam_app.ui.widgets.buttons import other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.ways import way
 
@@ -31,11 +31,7 @@ def unconfirmed_code(tab: Tab) -> list[ft.Control]:
             "No recovery code was written down. A forgotten passphrase would lose "
             "every exam. Replace the recovery code in the settings.",
             Tone.NOTICE,
-            other_button(
-                "code-missing-open",
-                "Settings",
-                way(tab, "/settings"),
-            ),
+            button("code-missing-open", "Settings", way(tab, "/settings")),
         )
     ]
 

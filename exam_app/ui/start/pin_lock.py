@@ -8,7 +8,7 @@ from exam_app.app.session import DEMO_PIN
 from exam_app.store.errors import PinLockedError
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.start.unlock import cover_column
-from exam_app.ui.widgets.buttons import main_button, quiet_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.texts import paragraph, side_by_side
@@ -44,7 +44,7 @@ class _PinLock:
             [(person["person_id"], person["name"]) for person in people],
             self._choose,
             chosen=self._person["person_id"],
-            exam=False,
+            size="usual",
         )
         phone = vault.settings.get("clinic_phone", "")
         self.control = cover_column(
@@ -53,8 +53,16 @@ class _PinLock:
             choice.control,
             self._pin.control,
             side_by_side(
-                main_button("lock-open", "Open", self._open, icon=ft.Icons.LOCK_OPEN),
-                quiet_button("lock-passphrase", "Use the passphrase", self._seal),
+                button(
+                    "lock-open",
+                    "Open",
+                    self._open,
+                    icon=ft.Icons.LOCK_OPEN,
+                    kind="main",
+                ),
+                button(
+                    "lock-passphrase", "Use the passphrase", self._seal, kind="quiet"
+                ),
             ),
             paragraph(f"Clinic's number: {phone}") if phone else ft.Container(),
         )

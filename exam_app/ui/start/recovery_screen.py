@@ -8,7 +8,7 @@ from exam_app.store.errors import MistypedRecoveryCodeError
 from exam_app.store.recovery_code import read_code
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -45,7 +45,9 @@ def recovery_screen(
             ),
             section("The code", identified("setup-recovery-code", shown)),
             stack(heading("Typed from your paper"), typed.control, problem.control),
-            side_by_side(main_button("setup-next", "I have written it down", confirm)),
+            side_by_side(
+                button("setup-next", "I have written it down", confirm, kind="main")
+            ),
         ],
         has_examiner=False,
     )

@@ -17,7 +17,7 @@ from exam_app.ui.shell import appearance as looks
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import pick_files
@@ -54,7 +54,7 @@ def build(tab: Tab) -> Screen:
                 form.anew.control,
             ),
             form.said.control,
-            side_by_side(main_button("restore-go", "Restore", form.restore)),
+            side_by_side(button("restore-go", "Restore", form.restore, kind="main")),
         ],
         has_examiner=False,
     )
@@ -69,12 +69,10 @@ class _Restoration:
         self.problem = ""
         self.is_busy = False
         self.pick = side_by_side(
-            other_button(
-                "restore-pick", "Choose the file", self.choose, icon=ft.Icons.FOLDER
-            )
+            button("restore-pick", "Choose the file", self.choose, icon=ft.Icons.FOLDER)
         )
         self.way = ChoiceRow(
-            "restore-way", _WAYS, self.switch, chosen="passphrase", exam=False
+            "restore-way", _WAYS, self.switch, chosen="passphrase", size="usual"
         )
         self.secret = text_field("restore-secret", "Passphrase", secret=True)
         self.new = text_field(
@@ -182,7 +180,9 @@ def _moved_screen(tab: Tab, words: str) -> Screen:
             paragraph("The exams of the backup are here."),
             section("The old copy", banner("restore-moved", words, Tone.NOTICE)),
             side_by_side(
-                main_button("restore-understood", "I have read this", tab.redraw)
+                button(
+                    "restore-understood", "I have read this", tab.redraw, kind="main"
+                )
             ),
         ],
         has_examiner=False,

@@ -20,7 +20,7 @@ from exam_app.ui.settings.person_form import PersonForm
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import identified
@@ -56,7 +56,7 @@ async def build(tab: Tab) -> Screen:
             ),
             section("First person", form.person.control),
             form.problem.control,
-            side_by_side(main_button("setup-next", "Set up", form.finish)),
+            side_by_side(button("setup-next", "Set up", form.finish, kind="main")),
         ],
         has_examiner=False,
     )
@@ -74,7 +74,7 @@ def _before(tab: Tab) -> list[ft.Control]:
     desk = tab.session
     said = address_words(own_address(desk.opener))
     cut_off = cut_off_words(desk.folder, desk.opener)
-    button = other_button(
+    action = button(
         "setup-restore",
         "Restore from a backup file",
         restore,
@@ -85,7 +85,7 @@ def _before(tab: Tab) -> list[ft.Control]:
         above.append(identified("setup-address", paragraph(said)))
     if cut_off:
         above.append(banner("setup-cut-off", cut_off, Tone.NOTICE))
-    return [*above, side_by_side(button)]
+    return [*above, side_by_side(action)]
 
 
 @dataclass(slots=True, repr=False)
@@ -106,7 +106,7 @@ class _Answers:
 
     def __post_init__(self) -> None:
         """Build empty fields."""
-        self.computer = ChoiceRow("setup-computer", _COMPUTERS, _accept, exam=False)
+        self.computer = ChoiceRow("setup-computer", _COMPUTERS, _accept, size="usual")
         self.practice = text_field("setup-practice", "Name of the practice or shelter")
         self.phone = text_field(
             "setup-phone",

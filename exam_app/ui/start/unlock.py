@@ -5,7 +5,7 @@ import flet as ft
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import main_button, quiet_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -43,8 +43,8 @@ class _Unlock:
         )
         self._told = Slot(self._draw_problem)
         self._way = Slot(self._draw_way)
-        self._go = main_button(
-            "unlock-open", "Open", self._open, icon=ft.Icons.LOCK_OPEN
+        self._go = button(
+            "unlock-open", "Open", self._open, icon=ft.Icons.LOCK_OPEN, kind="main"
         )
         is_open = tab.session.state is LockState.OPEN
         self.control = cover_column(
@@ -76,11 +76,11 @@ class _Unlock:
             await desk.open_with_passphrase(self._secret.typed)
 
     def _show_working(self, *, is_working: bool) -> None:
-        button = self._go.content
-        if isinstance(button, ft.FilledButton):
-            button.disabled = is_working
-            button.content = "Opening …" if is_working else "Open"
-            button.update()
+        action = self._go.content
+        if isinstance(action, ft.FilledButton):
+            action.disabled = is_working
+            action.content = "Opening …" if is_working else "Open"
+            action.update()
 
     def _draw_problem(self) -> ft.Control:
         if not self._problem:
@@ -89,7 +89,7 @@ class _Unlock:
 
     def _draw_way(self) -> ft.Control:
         label = "Use the passphrase" if self._by_code else "Use the recovery code"
-        return quiet_button("unlock-other-way", label, self._switch)
+        return button("unlock-other-way", label, self._switch, kind="quiet")
 
     def _switch(self) -> None:
         self._by_code = not self._by_code

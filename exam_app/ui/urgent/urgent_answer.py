@@ -21,12 +21,11 @@ from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
 from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import main_button, quiet_button
-from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ChoiceRow, pick
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.sources import source_note
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
@@ -62,12 +61,7 @@ def _waiting(tab: Tab, desk: ExamDesk, entry: UrgentEntry) -> ft.Control:
     name = for_choice("urgent-sheet", entry.entry_id)
     label = f"{entry.label}\n{answered_text(entry)}"
     return pick(
-        name,
-        label,
-        chosen,
-        is_chosen=entry.is_answered,
-        is_row=True,
-        tall=bool(desk.mirrors.hands.gloved),
+        name, label, chosen, is_chosen=entry.is_answered, is_row=True, size="hands"
     )
 
 
@@ -109,7 +103,7 @@ class _AnswerSheet:
             [(kind.name.lower().replace("_", "-"), label) for kind, label in _KINDS],
             self._choose,
             self._form.kind.name.lower().replace("_", "-") if self._form.kind else None,
-            tall=self._is_gloved,
+            size="hands",
         )
         self._tab.open_sheet(
             self._entry.label,
@@ -127,10 +121,6 @@ class _AnswerSheet:
             return []
         about = cited(self._desk.protocol, sign.every_source())
         return [source_note("urgent", (about,))]
-
-    @property
-    def _is_gloved(self) -> bool:
-        return bool(self._desk.mirrors.hands.gloved)
 
     def _note(self) -> None:
         """Keep what is chosen and typed until the answer is saved."""
@@ -153,12 +143,12 @@ class _AnswerSheet:
         if kind is None:
             return ft.Container()
         is_self, is_told = kind is AnswerKind.AM_VETERINARIAN, kind is AnswerKind.TOLD
-        save = main_button(
+        save = button(
             "urgent-answer-save",
             "Save this answer",
             self._save,
-            exam=True,
-            tall=self._is_gloved,
+            kind="main",
+            size="hands",
         )
         return stack(
             *(_in_its_place(control, not is_self) for control in self._whom()),
@@ -195,9 +185,7 @@ class _AnswerSheet:
         if not names:
             return [field.control]
         group = for_choice("urgent-whom", "known")
-        row = ChoiceRow(
-            group, [(name, name) for name in names], known, tall=self._is_gloved
-        )
+        row = ChoiceRow(group, [(name, name) for name in names], known, size="hands")
         return [row.control, field.control]
 
     def _how(self) -> ft.Control:
@@ -206,11 +194,7 @@ class _AnswerSheet:
             self._note()
 
         return ChoiceRow(
-            "urgent-how",
-            HOW,
-            chosen,
-            self._form.how or None,
-            tall=self._is_gloved,
+            "urgent-how", HOW, chosen, self._form.how or None, size="hands"
         ).control
 
     def _when(self) -> ft.Control:
@@ -220,13 +204,13 @@ class _AnswerSheet:
         def draw() -> ft.Control:
             if not is_asked:
                 later = "It was not just now"
-                return quiet_button("urgent-when", later, ask)
+                return button("urgent-when", later, ask, kind="quiet")
             return ChoiceRow(
                 "urgent-when",
                 [(str(minutes), label) for minutes, label in WHEN],
                 chosen,
                 chosen=str(self._form.minutes_ago),
-                tall=self._is_gloved,
+                size="hands",
             ).control
 
         def ask() -> None:
@@ -259,7 +243,7 @@ class _AnswerSheet:
                     "Instruction read back",
                     toggled,
                     is_chosen=self._form.was_read_back,
-                    tall=self._is_gloved,
+                    size="hands",
                 )
             )
 

@@ -18,7 +18,8 @@ from exam_app.domain.protocol.protocol import UrgentSign
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.urgent.urgent_answer import open_urgent_answer, open_urgent_list
 from exam_app.ui.visit.visit_sheet import open_whole
-from exam_app.ui.widgets.exam_parts import banner_button, tile
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.exam_parts import banner_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.live import LiveSlot
@@ -40,8 +41,8 @@ def banner_slot(tab: Tab, desk: ExamDesk) -> ft.Control:
                 open_urgent_list(tab, desk)
 
         text = f"{banner_text(waiting)}. Say who was told"
-        button = banner_button("urgent-answer", text, answer)
-        return identified("urgent-banner", button, live=True)
+        action = banner_button("urgent-answer", text, answer)
+        return identified("urgent-banner", action, live=True)
 
     return LiveSlot(draw, desk.mirrors.urgent, hides_empty=True).control
 
@@ -65,8 +66,8 @@ def _notice_of(tab: Tab, exam_id: str, name: str, labels: list[str]) -> ft.Contr
         await tab.go(f"/exam/{exam_id}")
 
     text = f"URGENT, not yet told: {name}: {'; '.join(labels)}"
-    button = banner_button(for_choice("urgent-answer", exam_id), text, go)
-    return identified(for_choice("urgent-banner", exam_id), button, live=True)
+    action = banner_button(for_choice("urgent-answer", exam_id), text, go)
+    return identified(for_choice("urgent-banner", exam_id), action, live=True)
 
 
 def _waiting(tab: Tab, exam_id: str) -> list[str]:
@@ -94,12 +95,13 @@ def open_signs(tab: Tab, desk: ExamDesk) -> None:
         shown.append(
             ft.Row(
                 [
-                    tile(
+                    button(
                         "urgent-answer",
                         label,
                         answer,
                         expand=1,
-                        tall=desk.mirrors.hands.gloved,
+                        kind="tile",
+                        size="hands",
                     )
                 ]
             )
@@ -125,12 +127,13 @@ def open_signs(tab: Tab, desk: ExamDesk) -> None:
     shown.append(
         ft.Row(
             [
-                tile(
+                button(
                     "urgent-words-save",
                     "This is urgent",
                     save,
                     expand=1,
-                    tall=desk.mirrors.hands.gloved,
+                    kind="tile",
+                    size="hands",
                 )
             ]
         )
@@ -157,13 +160,14 @@ def _bitten(tab: Tab, desk: ExamDesk, label: str) -> ft.Control:
     icon = ft.Icons.PAN_TOOL_OUTLINED
     return ft.Row(
         [
-            tile(
+            button(
                 "urgent-bitten",
                 words,
                 tapped,
                 icon=icon,
                 expand=1,
-                tall=desk.mirrors.hands.gloved,
+                kind="tile",
+                size="hands",
             )
         ]
     )
@@ -176,12 +180,13 @@ def _sign(tab: Tab, desk: ExamDesk, sign: UrgentSign) -> ft.Control:
     name = for_choice("urgent-sign", sign.sign_id)
     return ft.Row(
         [
-            tile(
+            button(
                 name,
                 sign_label(sign, words_for(desk.exam)),
                 tapped,
                 expand=1,
-                tall=desk.mirrors.hands.gloved,
+                kind="tile",
+                size="hands",
             )
         ]
     )

@@ -6,7 +6,7 @@ from exam_app.app.forms import scan_form
 from exam_app.app.queries import animals as animal_shelf
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import Tone, banner
 
@@ -33,11 +33,11 @@ def ask_about_number(tab: Tab, desk: ExamDesk) -> None:
     tab.open_sheet(
         "Chip number",
         banner("scan-differs", question, Tone.NOTICE),
-        main_button("scan-keep", "Keep it on the animal", keep, exam=True),
-        other_button(
+        button("scan-keep", "Keep it on the animal", keep, kind="main", size="exam"),
+        button(
             for_choice("scan-keep", "not"),
             "Change nothing",
             tab.close_sheet,
-            exam=True,
+            size="exam",
         ),
     )

@@ -22,9 +22,8 @@ from exam_app.domain.exam.visit import ChipScan
 from exam_app.domain.wording.visit_wording import scan_words
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.chip_question import ask_about_number
-from exam_app.ui.widgets.buttons import icon_button, main_button, other_button
+from exam_app.ui.widgets.buttons import Kind, button
 from exam_app.ui.widgets.choices import ChoiceRow
-from exam_app.ui.widgets.exam_parts import tile
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -125,14 +124,13 @@ class ScanSheet:
         shown = [self._number_line(number) for number in self._form.numbers]
         if self._form.refused:
             words = scan_form.number_words(self._form.refused)
-            keep = other_button(
-                "scan-keep-as-read", "Keep it as read", self._keep_refused
-            )
+            keep = button("scan-keep-as-read", "Keep it as read", self._keep_refused)
             shown.append(banner("scan-check", words, Tone.NOTICE, keep))
         has_numbers = bool(self._form.numbers)
         label = "Save this scan" if has_numbers else "Take this number"
-        make = main_button if has_numbers else other_button
-        shown.append(make("scan-save", label, self._save_found, exam=True))
+        kind: Kind = "main" if has_numbers else "other"
+        save = button("scan-save", label, self._save_found, kind=kind, size="exam")
+        shown.append(save)
         if not has_numbers:
             shown.append(strong("None found on this scan: how many passes?"))
             shown.append(self._passes())
@@ -145,7 +143,9 @@ class ScanSheet:
 
         words = paragraph(scan_form.number_words(number))
         name = for_choice("scan-read", f"{number.lower()}-drop")
-        cross = icon_button(name, ft.Icons.CLOSE, "Drop this number", dropped)
+        cross = button(
+            name, "Drop this number", dropped, kind="icon", icon=ft.Icons.CLOSE
+        )
         row = ft.Row([ft.Container(words, expand=True), cross])
         return identified(for_choice("scan-read", number.lower()), row)
 
@@ -180,12 +180,14 @@ class ScanSheet:
 
         spoken = f"None found on this scan; passes: {passes}"
         name = for_choice("scan-none", str(passes))
-        return tile(name, str(passes), tapped, expand=1, spoken=spoken)
+        return button(name, str(passes), tapped, expand=1, spoken=spoken, kind="tile")
 
     def _draw_why_not(self) -> ft.Control:
         if not self._is_why_open:
-            button = tile("scan-not-done", "Not scanned …", self._ask_why)
-            return ft.Row([button])
+            action = button(
+                "scan-not-done", "Not scanned …", self._ask_why, kind="tile"
+            )
+            return ft.Row([action])
         own = text_field(
             "scan-not-done-words", "Reason in your own words", typed=self.typed
         )
@@ -204,7 +206,9 @@ class ScanSheet:
             strong("Not scanned, because"),
             ft.Row(reasons, wrap=True, spacing=8, run_spacing=8),
             own.control,
-            ft.Row([tile("scan-not-done-save", "Save this reason", save)]),
+            ft.Row(
+                [button("scan-not-done-save", "Save this reason", save, kind="tile")]
+            ),
         )
 
     def _ask_why(self) -> None:
@@ -215,7 +219,9 @@ class ScanSheet:
         async def tapped() -> None:
             await self._not_done(reason)
 
-        return tile(for_choice("scan-not-done", str(place)), reason, tapped)
+        return button(
+            for_choice("scan-not-done", str(place)), reason, tapped, kind="tile"
+        )
 
     async def _not_done(self, reason: str) -> None:
         scan = partial(scan_form.not_done_scan, self._form, reason)

@@ -10,7 +10,7 @@ from exam_app.app.exam_editor import Edit, ExamDesk
 from exam_app.app.forms.sum_form import SumKind, Worked, kinds_for, work_out
 from exam_app.domain.exam.exam import Exam
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.slot import Slot
@@ -25,12 +25,12 @@ def sums_button(tab: Tab, desk: ExamDesk) -> ft.Control:
     def tapped() -> None:
         open_sums(tab, desk)
 
-    return other_button(
+    return button(
         "sums-open",
         "Work it out",
         tapped,
         icon=ft.Icons.CALCULATE_OUTLINED,
-        exam=True,
+        size="exam",
     )
 
 
@@ -50,9 +50,7 @@ def _kind(tab: Tab, desk: ExamDesk, kind: SumKind) -> ft.Control:
     def tapped() -> None:
         _open(tab, desk, kind)
 
-    return other_button(
-        for_choice("sums-kind", kind.key), kind.label, tapped, exam=True
-    )
+    return button(for_choice("sums-kind", kind.key), kind.label, tapped, size="exam")
 
 
 def _open(tab: Tab, desk: ExamDesk, kind: SumKind) -> None:
@@ -104,7 +102,9 @@ def _result(found: Worked, keep: Keep) -> ft.Control:
     return stack(
         identified("sums-result", strong(first)),
         *(paragraph(line) for line in rest),
-        main_button("sums-keep", "Keep it in the exam's remark", kept, exam=True),
+        button(
+            "sums-keep", "Keep it in the exam's remark", kept, kind="main", size="exam"
+        ),
     )
 
 

@@ -16,7 +16,7 @@ from exam_app.domain.exam.people import Role
 from exam_app.domain.wording.visit_wording import DRUG_LOG_NOTE
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.visit_form import VisitForm
-from exam_app.ui.widgets.buttons import icon_button, main_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
@@ -55,7 +55,7 @@ def open_entries(tab: Tab, desk: ExamDesk, part: Part) -> None:
         *entry_lines(tab, desk, part),
         *form.controls(),
         problem.control,
-        main_button("visit-save", _ADD[part], add, exam=True),
+        button("visit-save", _ADD[part], add, kind="main", size="exam"),
         typed=typed,
         grows=True,
     )
@@ -83,7 +83,9 @@ def _line(tab: Tab, desk: ExamDesk, part: Part, place: int, text: str) -> ft.Con
     row = ft.Row(
         [
             ft.Container(paragraph(text), expand=True),
-            icon_button(name, ft.Icons.DELETE_OUTLINE, "Take this back", taken),
+            button(
+                name, "Take this back", taken, kind="icon", icon=ft.Icons.DELETE_OUTLINE
+            ),
         ]
     )
     return identified(for_choice("visit-line", str(place)), row)

@@ -8,7 +8,7 @@ import flet as ft
 from exam_app.app.forms.visit_forms import Ask
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.exam.people import Role
-from exam_app.ui.widgets.exam_parts import tile
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.texts import heading, stack
@@ -71,7 +71,7 @@ class VisitForm:
             place.update()
 
         icon = ft.Icons.EXPAND_MORE
-        more = tile("visit-more", "More", opened, icon=icon)
+        more = button("visit-more", "More", opened, icon=icon, kind="tile")
         place = ft.Container(ft.Row([more]))
         return place
 
@@ -107,4 +107,4 @@ class VisitForm:
                 await self.on_said()
 
         name = for_choice("visit-option", f"{ask.name}-{number}")
-        return tile(name, words, tapped)
+        return button(name, words, tapped, kind="tile")

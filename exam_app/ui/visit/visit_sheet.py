@@ -16,7 +16,7 @@ from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.ui.exam import handling_warnings
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.visit_form import VisitForm
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.texts import quiet
 
 _SETTERS: dict[Part, Callable[[Exam, Any], Exam]] = {
@@ -70,7 +70,7 @@ def open_whole(tab: Tab, desk: ExamDesk, part: Part) -> None:
         title,
         *([quiet(remark)] if remark else []),
         *form.controls(),
-        main_button("visit-save", "Done", done, exam=True),
+        button("visit-save", "Done", done, kind="main", size="exam"),
         typed=typed,
         grows=True,
     )

@@ -23,7 +23,7 @@ from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.urgent.urgent_list import banner_slot
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.vital.vital_rate import state_row
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.number_pad import ERASE, number_pad
 from exam_app.ui.widgets.slot import Slot
@@ -166,7 +166,7 @@ class _Timer:
             alignment=ft.Alignment.CENTER,
             expand=True,
         )
-        cancel = other_button("count-cancel", "Cancel", self.edit.tab.back, exam=True)
+        cancel = button("count-cancel", "Cancel", self.edit.tab.back, size="exam")
         named = identified("count-face", face, expand=True)
         return ft.Column(
             [named, cancel],
@@ -184,8 +184,8 @@ class _Timer:
         controls += [
             number_pad(self._press, has_point=False),
             self.edit.asked.control,
-            main_button("count-use", "Use this count", self._use, exam=True),
-            other_button("count-again", "Count again", self._again, exam=True),
+            button("count-use", "Use this count", self._use, kind="main", size="exam"),
+            button("count-again", "Count again", self._again, size="exam"),
         ]
         return ft.Column(
             [ft.Container(stack(*controls), width=_PAD_WIDTH)],

@@ -8,12 +8,11 @@ from exam_app.app.forms import pulse_form, vital_form
 from exam_app.app.forms.pulse_form import PulseForm
 from exam_app.domain.measure.pulse import PulseMethod
 from exam_app.ui.vital.vital_edit import VitalEdit
-from exam_app.ui.widgets.buttons import main_button, quiet_button
-from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ChoiceRow, pick
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.number_pad import number_pad
-from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
 
@@ -51,8 +50,8 @@ class PulsePart:
             return [quiet(note)] if note else []
         stands = self.edit.entry.beats_felt == said
         shown = said if stands else f"{said} Kept with the rate."
-        take_back = quiet_button(
-            for_choice("pulse", "none"), "Take this back", self._take_back
+        take_back = button(
+            for_choice("pulse", "none"), "Take this back", self._take_back, kind="quiet"
         )
         return [identified("pulse-said", paragraph(shown), live=True), take_back]
 
@@ -129,7 +128,7 @@ class PulsePart:
 
     def _pad(self) -> list[ft.Control]:
         form = self._form
-        save = main_button("pulse-save", "Save this", self._save, exam=True)
+        save = button("pulse-save", "Save this", self._save, kind="main", size="exam")
         controls = [number_pad(self._press, has_point=False), save]
         words = pulse_form.sentence(form) if form else ""
         # Below the button: it comes and goes with the digits above.

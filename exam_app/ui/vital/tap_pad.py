@@ -17,7 +17,7 @@ from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.urgent.urgent_list import banner_slot
 from exam_app.ui.vital.count import edit_of
 from exam_app.ui.vital.vital_edit import VitalEdit
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import side_by_side
@@ -109,14 +109,15 @@ class _TapPad:
     def _draw_buttons(self) -> ft.Control:
         is_enough = self._summary().is_enough
         return side_by_side(
-            main_button(
+            button(
                 "tap-use",
                 "Use this rate",
                 self._use,
-                exam=True,
                 disabled=not is_enough,
+                kind="main",
+                size="exam",
             ),
-            other_button("tap-again", "Start again", self._again, exam=True),
+            button("tap-again", "Start again", self._again, size="exam"),
         )
 
     async def _use(self) -> None:

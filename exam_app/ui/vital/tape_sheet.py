@@ -9,7 +9,7 @@ from exam_app.app.typed_entries import Typed
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.weight_rules import TapeMeasure
 from exam_app.ui.vital.vital_edit import VitalEdit
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -32,12 +32,12 @@ def tape_button(edit: VitalEdit) -> list[ft.Control]:
         open_tape(edit)
 
     return [
-        other_button(
+        button(
             "tape-open",
             "No scale: estimate with a tape",
             tapped,
             icon=ft.Icons.STRAIGHTEN,
-            exam=True,
+            size="exam",
         )
     ]
 
@@ -72,9 +72,7 @@ def open_tape(edit: VitalEdit) -> None:
     edit.tab.open_sheet(
         "Estimate the weight",
         paragraph(_NOTE),
-        ChoiceRow(
-            "tape-unit", tape_form.LENGTH_UNITS, chosen, unit[0], exam=True
-        ).control,
+        ChoiceRow("tape-unit", tape_form.LENGTH_UNITS, chosen, unit[0]).control,
         *fields,
         shown.control,
         *([section("No rule here for", *missing)] if missing else []),
@@ -129,5 +127,7 @@ def _rule(
             kept.drop()
 
     label = f"Take {estimate.shown}"
-    button = main_button(for_choice("tape-take", name), label, take, exam=True)
-    return stack(*shown, button, spacing=4)
+    action = button(
+        for_choice("tape-take", name), label, take, kind="main", size="exam"
+    )
+    return stack(*shown, action, spacing=4)

@@ -21,7 +21,7 @@ from exam_app.domain.measure.counting import CountAlong, TapTimes
 from exam_app.domain.protocol.protocol import Vital, VitalKind
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets import identifiers
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import Kind, button
 from exam_app.ui.widgets.flags import flag_with_ranges
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
@@ -98,11 +98,6 @@ class VitalEdit:
     def label(self) -> str:
         """The vital's name in the exam's words."""
         return vital_label(self.vital, words_for(self.desk.exam))
-
-    @property
-    def is_gloved(self) -> bool:
-        """Whether the hands are gloved and dirty now."""
-        return bool(self.desk.mirrors.hands.gloved)
 
     @property
     def entry(self) -> VitalEntry:
@@ -199,12 +194,12 @@ class VitalEdit:
             await self.accept()
 
         likelier = [self._unit_answer(choice) for choice in question.units]
-        correct = other_button if likelier else main_button
+        kind: Kind = "other" if likelier else "main"
         self.ask(
             question.text,
             *likelier,
-            correct("vital-asked-no", "Correct it", self.unask, exam=True),
-            other_button("vital-asked-yes", question.as_typed, confirmed, exam=True),
+            button("vital-asked-no", "Correct it", self.unask, kind=kind, size="exam"),
+            button("vital-asked-yes", question.as_typed, confirmed, size="exam"),
         )
 
     def _unit_answer(self, choice: forms.UnitChoice) -> ft.Control:
@@ -214,7 +209,7 @@ class VitalEdit:
             await self.accept()
 
         name = identifiers.for_choice("vital-asked", choice.reading.unit)
-        return main_button(name, choice.label, chosen, exam=True)
+        return button(name, choice.label, chosen, kind="main", size="exam")
 
     def _ask_state(self) -> None:
         self.ask(
@@ -231,7 +226,7 @@ class VitalEdit:
         name = identifiers.for_choice(
             "vital-asked", state.name.lower().replace("_", "-")
         )
-        return other_button(name, state.value, chosen, exam=True)
+        return button(name, state.value, chosen, size="exam")
 
     def _after(self, entry: VitalEntry) -> None:
         notice = flag_notice(self.entry.flag, self.desk.protocol)
@@ -254,7 +249,7 @@ class VitalEdit:
             self.tab.close_sheet()
             await self.leave()
 
-        return main_button("vital-flag-seen", "Seen", seen, exam=True)
+        return button("vital-flag-seen", "Seen", seen, kind="main", size="exam")
 
     def _recount_buttons(self) -> list[ft.Control]:
         is_rate = self.vital.kind is VitalKind.RATE
@@ -271,17 +266,18 @@ class VitalEdit:
             await self.leave()
 
         return [
-            main_button(
+            button(
                 "vital-recount",
                 "Count again" if is_rate else "Measure again",
                 again,
-                exam=True,
+                kind="main",
+                size="exam",
             ),
-            other_button(
+            button(
                 "vital-keep-count",
                 "Keep this count" if is_rate else "Keep this one",
                 keep,
-                exam=True,
+                size="exam",
             ),
         ]
 

@@ -9,12 +9,11 @@ from exam_app.app.view.vital_offers import chosen_units, offers_estimate, pad_un
 from exam_app.domain.measure.units import Measure
 from exam_app.ui.vital.tape_sheet import tape_button
 from exam_app.ui.vital.vital_edit import VitalEdit
-from exam_app.ui.widgets.buttons import main_button
-from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ChoiceRow, pick
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.number_pad import number_pad
-from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import side_by_side, stack
 
@@ -34,9 +33,7 @@ def measure_part(edit: VitalEdit) -> ft.Control:
         controls.append(_estimate(edit))
     controls += tape_button(edit)
     controls.append(edit.ask_here())
-    controls.append(
-        main_button("vital-save", "Save", edit.save, exam=True, tall=edit.is_gloved)
-    )
+    controls.append(button("vital-save", "Save", edit.save, kind="main", size="hands"))
     return stack(*(control for control in controls if control), spacing=8)
 
 
@@ -68,7 +65,7 @@ def _pad(edit: VitalEdit, measure: Measure, typed: Field) -> ft.Control:
         pressed,
         has_point=measure.precision % 1 != 0,
         extra=extra if edit.form.unit == "lb" else ("",) * len(extra),
-        tall=edit.is_gloved,
+        size="hands",
     )
 
 
@@ -82,11 +79,7 @@ def _units(edit: VitalEdit, measure: Measure, pad: Slot) -> ft.Control | None:
         pad.refresh()
 
     return ChoiceRow(
-        "vital-unit",
-        units,
-        chosen,
-        chosen=edit.form.unit,
-        tall=edit.is_gloved,
+        "vital-unit", units, chosen, chosen=edit.form.unit, size="hands"
     ).control
 
 
@@ -96,11 +89,7 @@ def _sites(edit: VitalEdit) -> ft.Control:
 
     sites = [(site, site) for site in edit.vital.sites]
     return ChoiceRow(
-        "vital-site",
-        sites,
-        chosen,
-        chosen=edit.form.site,
-        tall=edit.is_gloved,
+        "vital-site", sites, chosen, chosen=edit.form.site, size="hands"
     ).control
 
 
@@ -112,7 +101,7 @@ def _estimate(edit: VitalEdit) -> ft.Control:
                 "Estimated, not weighed",
                 toggled,
                 is_chosen=edit.form.is_estimate,
-                tall=edit.is_gloved,
+                size="hands",
             )
         )
 

@@ -15,7 +15,7 @@ from exam_app.ui.vital.pulse_part import PulsePart
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.vital.vital_measure import measure_part
 from exam_app.ui.vital.vital_words import words_part
-from exam_app.ui.widgets.buttons import main_button, other_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import Slot
@@ -65,7 +65,7 @@ def _counted(edit: VitalEdit) -> list[ft.Control]:
         await edit.accept()
 
     label = f"Use the count of {count.count} in {count.seconds} s"
-    return [main_button("vital-counted", label, use, exam=True)]
+    return [button("vital-counted", label, use, kind="main", size="exam")]
 
 
 def state_row(edit: VitalEdit) -> ft.Control:
@@ -82,7 +82,7 @@ def state_row(edit: VitalEdit) -> ft.Control:
         states,
         chosen,
         chosen=edit.form.state.value if edit.form.state else None,
-        tall=edit.is_gloved,
+        size="hands",
     ).control
 
 
@@ -101,8 +101,8 @@ def rhythm_row(edit: VitalEdit) -> list[ft.Control]:
         [(word, word) for word in RHYTHMS],
         chosen,
         chosen=edit.form.rhythm or None,
-        tall=edit.is_gloved,
         clearable=True,
+        size="hands",
     )
     return [strong("Rhythm"), row.control]
 
@@ -112,42 +112,35 @@ def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
     first, *others = windows_for(desk.exam, desk.protocol, edit.vital)
     return stack(
         edit.ask_here(),
-        main_button(
+        button(
             for_choice("vital-count", str(first)),
             f"Count along for {first} s",
             _go_count(edit, first),
             icon=ft.Icons.TIMER_OUTLINED,
-            exam=True,
-            tall=edit.is_gloved,
+            kind="main",
+            size="hands",
         ),
         side_by_side(
             *(
-                other_button(
+                button(
                     for_choice("vital-count", str(seconds)),
                     f"{seconds} s",
                     _go_count(edit, seconds),
-                    exam=True,
-                    tall=edit.is_gloved,
+                    size="hands",
                 )
                 for seconds in others
             )
         ),
         side_by_side(
-            other_button(
+            button(
                 "vital-tap",
                 "Tap along",
                 _go(edit, "tap"),
                 icon=ft.Icons.TOUCH_APP_OUTLINED,
-                exam=True,
-                tall=edit.is_gloved,
+                size="hands",
             ),
-            other_button(
-                "vital-type",
-                "Type it",
-                type_it,
-                icon=ft.Icons.DIALPAD,
-                exam=True,
-                tall=edit.is_gloved,
+            button(
+                "vital-type", "Type it", type_it, icon=ft.Icons.DIALPAD, size="hands"
             ),
         ),
     )

@@ -22,7 +22,7 @@ from exam_app.ui.vital.vital_edit import VitalEdit, unit_setting
 from exam_app.ui.vital.vital_measure import measure_part
 from exam_app.ui.vital.vital_rate import rate_part
 from exam_app.ui.vital.vital_words import grade_part, words_part
-from exam_app.ui.widgets.buttons import other_button, quiet_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.flags import flag_with_ranges
 from exam_app.ui.widgets.identifiers import for_choice
@@ -100,13 +100,7 @@ def _reasons(edit: VitalEdit) -> ft.Control:
 
     own_part: list[ft.Control] = [
         own.control,
-        other_button(
-            "vital-reason-save",
-            "Save this reason",
-            save,
-            exam=True,
-            tall=edit.is_gloved,
-        ),
+        button("vital-reason-save", "Save this reason", save, size="hands"),
     ]
     place.controls = own_part if own.value else []
 
@@ -115,9 +109,7 @@ def _reasons(edit: VitalEdit) -> ft.Control:
         place.update()
 
     name = for_choice("vital-reason", "own")
-    buttons.append(
-        other_button(name, "other reason…", write_own, exam=True, tall=edit.is_gloved)
-    )
+    buttons.append(button(name, "other reason…", write_own, size="hands"))
     return stack(strong("Not done, because"), side_by_side(*buttons), place, spacing=8)
 
 
@@ -126,7 +118,7 @@ def _reason(edit: VitalEdit, reason: str) -> ft.Control:
         await edit.give_reason(reason)
 
     name = for_choice("vital-reason", reason.replace(" ", "-"))
-    return other_button(name, reason, given, exam=True, tall=edit.is_gloved)
+    return button(name, reason, given, size="hands")
 
 
 def _note(edit: VitalEdit) -> ft.Control:
@@ -163,9 +155,10 @@ def _clear(edit: VitalEdit) -> ft.Control:
             edit.settle()
             await edit.leave()
 
-    return quiet_button(
+    return button(
         "vital-clear",
         "Take this answer back",
         cleared,
         icon=ft.Icons.UNDO,
+        kind="quiet",
     )

@@ -12,9 +12,9 @@ from exam_app.domain.protocol.protocol import Choice
 from exam_app.domain.protocol.scales import Grade, Scale
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.vital.vital_edit import VitalEdit
-from exam_app.ui.widgets.buttons import main_button
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.picks import pick
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.sources import source_note
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack
@@ -34,12 +34,8 @@ def words_part(edit: VitalEdit) -> ft.Control:
     slot = Slot(draw, in_place=True)
     if not may_choose_several(edit.vital):
         return slot.control
-    save = main_button(
-        "vital-save",
-        "Save these signs",
-        edit.save,
-        exam=True,
-        tall=edit.is_gloved,
+    save = button(
+        "vital-save", "Save these signs", edit.save, kind="main", size="hands"
     )
     return stack(slot.control, save)
 
@@ -56,11 +52,7 @@ def _word(edit: VitalEdit, choice: Choice, redraw: Callable[[], None]) -> ft.Con
     name = for_choice("vital-word", choice.value.replace("_", "-"))
     label = choice_label(choice, words_for(edit.desk.exam))
     return pick(
-        name,
-        label,
-        tapped,
-        is_chosen=choice.value in edit.form.values,
-        tall=edit.is_gloved,
+        name, label, tapped, is_chosen=choice.value in edit.form.values, size="hands"
     )
 
 
@@ -95,5 +87,5 @@ def _grade(edit: VitalEdit, scale: Scale, grade: Grade) -> ft.Control:
         tapped,
         is_chosen=edit.form.grade_value == grade.value,
         is_row=_is_list(scale),
-        tall=edit.is_gloved,
+        size="hands",
     )

@@ -1,158 +1,131 @@
-"""Buttons: at least 56 pixels high, 64 in the exam, each with an identifier."""
+"""The button: at least 56 pixels high, 64 in the exam, with an identifier."""
 
 from collections.abc import Callable
-from typing import Any
+from typing import Any, Literal
 
 import flet as ft
 
 from exam_app.ui.shell.theme import (
     CONTROL_HEIGHT,
     CORNER,
-    EXAM_CONTROL_HEIGHT,
     GLOVED_CONTROL_HEIGHT,
     LABEL_LINE,
 )
+from exam_app.ui.widgets.hands import HANDS, Size, control_height
 from exam_app.ui.widgets.identifiers import identified
 
 OnClick = Callable[..., Any]
+Kind = Literal["other", "main", "quiet", "urgent", "icon", "tile", "main tile"]
 
 # A button's icon and the gap behind it, as Material 3 draws them.
 _TICK, _GAP_AFTER_TICK = 20, 8
 # The frame of what is chosen is three pixels, of anything else one.
 _THICKER = 2
 _SIDES = 18
+# Three buttons share a phone's width, and "abnormality" has to stay one word.
+_TILE_SIDES = 4
+_FILLED = ("main", "main tile", "urgent")
+_TILES = ("tile", "main tile")
 
 
-def main_button(
+def button(
     identifier: str,
-    label: str,
+    words: str,
     on_click: OnClick,
     *,
+    kind: Kind = "other",
+    size: Size | None = None,
     icon: ft.IconData | None = None,
-    exam: bool = False,
-    tall: bool = False,
-    expand: bool | None = None,
-    disabled: bool = False,
-    autofocus: bool = False,
-) -> ft.Semantics:
-    """Make the one button a screen leads to; a tall one is for a dirty glove."""
-    button = ft.FilledButton(
-        content=label,
-        icon=icon,
-        on_click=on_click,
-        disabled=disabled,
-        autofocus=autofocus,
-        style=_height_style(exam=exam, tall=tall),
-    )
-    return identified(identifier, button, expand=expand)
-
-
-def other_button(
-    identifier: str,
-    label: str,
-    on_click: OnClick,
-    *,
-    icon: ft.IconData | None = None,
-    exam: bool = False,
-    tall: bool = False,
-    expand: bool | None = None,
-    disabled: bool = False,
-) -> ft.Semantics:
-    """Make a button that stands beside the main one."""
-    button = ft.OutlinedButton(
-        content=label,
-        icon=icon,
-        on_click=on_click,
-        disabled=disabled,
-        style=_height_style(exam=exam, tall=tall),
-    )
-    return identified(identifier, button, expand=expand)
-
-
-def quiet_button(
-    identifier: str,
-    label: str,
-    on_click: OnClick,
-    *,
-    icon: ft.IconData | None = None,
-) -> ft.Semantics:
-    """Make a button without a frame, for the way that is seldom taken."""
-    return identified(
-        identifier, ft.TextButton(content=label, icon=icon, on_click=on_click)
-    )
-
-
-def urgent_button(
-    identifier: str,
-    label: str,
-    on_click: OnClick,
-    *,
-    icon: ft.IconData = ft.Icons.PRIORITY_HIGH,
-    expand: bool | None = None,
     spoken: str | None = None,
-) -> ft.Semantics:
-    """Make a button in the urgent colours, with its sign."""
-    style = ft.ButtonStyle(
-        bgcolor=ft.Colors.ERROR,
-        color=ft.Colors.ON_ERROR,
-        icon_color=ft.Colors.ON_ERROR,
-        padding=button_padding(EXAM_CONTROL_HEIGHT),
-    )
-    button = ft.FilledButton(
-        content=label, icon=icon, on_click=on_click, style=style, tooltip=spoken
-    )
-    return identified(identifier, button, expand=expand)
-
-
-def icon_button(
-    identifier: str,
-    icon: ft.IconData,
-    spoken: str,
-    on_click: OnClick,
-    *,
-    side: int | None = None,
+    expand: int | bool | None = None,
+    disabled: bool = False,
     autofocus: bool = False,
 ) -> ft.Semantics:
-    """Make a square button that shows a sign only.
+    """Make a button.
 
     Args:
         identifier: Finds the control; given to nothing else.
-        icon: The sign shown.
-        spoken: What it does, read aloud and shown on hover.
+        words: Shown, and wrapped rather than cut; what an icon alone does is read
+            aloud and shown on hover.
         on_click: Called at a tap.
-        side: Its height and width, where it is larger than other controls.
+        kind: ``main`` is the one that a screen leads to, ``other`` stands beside it,
+            ``quiet`` has no frame, for the way that is seldom taken. ``urgent`` has
+            the urgent colours and their sign. ``icon`` is square and shows its icon
+            only. A ``tile`` has little padding at its sides, a ``main tile`` is the
+            answer most often given.
+        size: Of the exam for tiles and what is urgent, else as anywhere, unless told.
+        icon: Shown before the words.
+        spoken: Read aloud and shown on hover, where the words alone are not enough.
+        expand: As in a row.
+        disabled: Whether it cannot be tapped now.
         autofocus: Whether it has the focus at first.
     """
-    button = ft.IconButton(
-        icon=icon,
-        autofocus=autofocus,
-        tooltip=spoken,
-        on_click=on_click,
-        width=side or CONTROL_HEIGHT,
-        height=side or CONTROL_HEIGHT,
-        style=ft.ButtonStyle(shape=ft.RoundedRectangleBorder(radius=CORNER)),
+    if kind == "icon":
+        square = _square(words, icon, size)
+        square.on_click, square.autofocus = on_click, autofocus
+        return identified(identifier, square, expand=expand)
+    maker = ft.TextButton if kind == "quiet" else ft.OutlinedButton
+    return identified(
+        identifier,
+        (ft.FilledButton if kind in _FILLED else maker)(
+            content=_words(words, kind),
+            icon=icon or (ft.Icons.PRIORITY_HIGH if kind == "urgent" else None),
+            on_click=on_click,
+            style=_style(kind, size),
+            tooltip=spoken,
+            disabled=disabled,
+            autofocus=autofocus,
+        ),
+        expand=expand,
     )
-    return identified(identifier, button)
 
 
-def button_padding(height: int, *, ticked: bool = False) -> ft.Padding:
+def button_padding(
+    height: int, *, sides: int = _SIDES, ticked: bool = False
+) -> ft.Padding:
     """Give the padding that makes a button of one line this high.
+
+    Padding instead of a fixed height: large text makes a button grow.
 
     Args:
         height: Of the button.
+        sides: Padding at the left and at the right.
         ticked: Whether a tick stands before its words and a thick frame around it;
             both take their room from the padding, so that choosing moves nothing.
     """
-    above, sides = (height - LABEL_LINE) // 2, _SIDES
+    above = (height - LABEL_LINE) // 2
     if ticked:
         above -= _THICKER
         sides -= (_TICK + _GAP_AFTER_TICK) // 2 + _THICKER
     return ft.Padding.symmetric(vertical=above, horizontal=sides)
 
 
-def _height_style(*, exam: bool, tall: bool) -> ft.ButtonStyle | None:
-    if tall:
-        return ft.ButtonStyle(padding=button_padding(GLOVED_CONTROL_HEIGHT))
-    if exam:
-        return ft.ButtonStyle(padding=button_padding(EXAM_CONTROL_HEIGHT))
-    return None
+def _words(words: str, kind: Kind) -> ft.StrOrControl:
+    is_tile = kind in _TILES
+    return ft.Text(words, text_align=ft.TextAlign.CENTER) if is_tile else words
+
+
+def _style(kind: Kind, size: Size | None) -> ft.ButtonStyle | None:
+    if kind in _TILES:
+        height = control_height(size or "exam")
+        return ft.ButtonStyle(padding=button_padding(height, sides=_TILE_SIDES))
+    if kind == "urgent":
+        return ft.ButtonStyle(
+            bgcolor=ft.Colors.ERROR,
+            color=ft.Colors.ON_ERROR,
+            icon_color=ft.Colors.ON_ERROR,
+            padding=button_padding(control_height(size or "exam")),
+        )
+    return size and ft.ButtonStyle(padding=button_padding(control_height(size)))
+
+
+def _square(spoken: str, icon: ft.IconData | None, size: Size | None) -> ft.IconButton:
+    is_large = size == "hands" and HANDS.gloved
+    side = GLOVED_CONTROL_HEIGHT if is_large else CONTROL_HEIGHT
+    return ft.IconButton(
+        icon=icon,
+        tooltip=spoken,
+        width=side,
+        height=side,
+        style=ft.ButtonStyle(shape=ft.RoundedRectangleBorder(radius=CORNER)),
+    )

@@ -1,20 +1,63 @@
-"""One choice among a few: a row of buttons that wraps, the chosen one ticked."""
+"""Buttons that are chosen or not: one, one of a few, several of a few, a side."""
 
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import dataclass, field
 
 import flet as ft
 
-from exam_app.ui.shell.theme import (
-    CONTROL_HEIGHT,
-    EXAM_CONTROL_HEIGHT,
-    GAP,
-    GLOVED_CONTROL_HEIGHT,
-)
-from exam_app.ui.widgets.buttons import button_padding
+from exam_app.app.view.region_presenter import keys_chosen, side_choices
+from exam_app.ui.shell.theme import GAP
+from exam_app.ui.widgets.buttons import OnClick, button, button_padding
+from exam_app.ui.widgets.exam_parts import from_above
+from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.texts import quiet
 
 OnChoose = Callable[[str], Awaitable[None]]
+OnToggle = Callable[[tuple[str, ...]], Awaitable[None]]
+
+_WHOSE = "The animal's own left and right, seen from above."
+
+
+def pick(
+    identifier: str,
+    label: str,
+    on_click: OnClick,
+    *,
+    is_chosen: bool,
+    is_row: bool = False,
+    size: Size = "exam",
+) -> ft.Semantics:
+    """Make a button that is chosen or not; the chosen one is ticked and framed.
+
+    Args:
+        identifier: Finds the control; given to nothing else.
+        label: What it answers; wraps when it is long.
+        on_click: Called at a tap.
+        is_chosen: Whether it stands chosen now.
+        is_row: Whether it fills the width, its text at the left.
+        size: As of any button.
+    """
+    style = ft.ButtonStyle(
+        padding=button_padding(control_height(size), ticked=is_chosen),
+        color=ft.Colors.ON_SURFACE,
+        alignment=ft.Alignment.CENTER_LEFT if is_row else None,
+    )
+    if is_chosen:
+        style.bgcolor = ft.Colors.PRIMARY_CONTAINER
+        style.color = style.icon_color = ft.Colors.ON_PRIMARY_CONTAINER
+        style.side = ft.BorderSide(3, ft.Colors.PRIMARY)
+    named = identified(
+        identifier,
+        ft.OutlinedButton(
+            content=label,
+            icon=ft.Icons.CHECK if is_chosen else None,
+            on_click=on_click,
+            style=style,
+        ),
+    )
+    named.selected = is_chosen
+    return named
 
 
 @dataclass(slots=True, repr=False)
@@ -26,66 +69,121 @@ class ChoiceRow:
         options: ``(key, label)`` in the order shown; at least one.
         on_choose: Awaited with the key after a tap.
         chosen: Key of the chosen option, or ``None``.
-        exam: Whether the buttons have the exam's height.
-        tall: Whether they are meant for a dirty glove.
+        size: Of the buttons.
         clearable: Whether a second tap on the chosen one clears the choice; then
             ``on_choose`` gets an empty key.
+        control: Place it on a screen.
     """
 
     group: str
     options: Sequence[tuple[str, str]]
     on_choose: OnChoose
     chosen: str | None = None
-    exam: bool = True
-    tall: bool = False
+    size: Size = "exam"
     clearable: bool = False
     control: ft.Row = field(init=False)
 
     def __post_init__(self) -> None:
-        """Build the row; place ``control`` on a screen."""
-        self.control = ft.Row(
-            controls=self._draw(), wrap=True, spacing=GAP, run_spacing=GAP
-        )
+        """Draw the row."""
+        self.control = _wrapping(self._draw())
 
     def choose(self, key: str | None) -> None:
         """Show a choice without calling ``on_choose``."""
         self.chosen = key
-        self.control.controls = self._draw()
-        self.control.update()
+        _draw_anew(self.control, self._draw())
 
     def _draw(self) -> list[ft.Control]:
-        return [self._button(key, label) for key, label in self.options]
+        return [self._option(key, label) for key, label in self.options]
 
-    def _button(self, key: str, label: str) -> ft.Control:
+    def _option(self, key: str, label: str) -> ft.Control:
         async def tapped() -> None:
             cleared = self.clearable and self.chosen == key
             self.choose(None if cleared else key)
             await self.on_choose("" if cleared else key)
 
-        is_chosen = key == self.chosen
-        height = EXAM_CONTROL_HEIGHT if self.exam else CONTROL_HEIGHT
-        height = GLOVED_CONTROL_HEIGHT if self.tall else height
-        button = ft.OutlinedButton(
-            content=label,
-            icon=ft.Icons.CHECK if is_chosen else None,
-            on_click=tapped,
-            style=_style(is_chosen, height),
-        )
-        named = identified(for_choice(self.group, key), button)
-        named.selected = is_chosen
+        name, is_chosen = for_choice(self.group, key), key == self.chosen
+        named = pick(name, label, tapped, is_chosen=is_chosen, size=self.size)
         # The same key is the same button to Flet: it keeps the focus when ticked.
-        named.key = named.identifier
+        named.key = name
         return named
 
 
-def _style(is_chosen: bool, height: int) -> ft.ButtonStyle:
-    padding = button_padding(height, ticked=is_chosen)
-    if not is_chosen:
-        return ft.ButtonStyle(padding=padding, color=ft.Colors.ON_SURFACE)
-    return ft.ButtonStyle(
-        padding=padding,
-        bgcolor=ft.Colors.PRIMARY_CONTAINER,
-        color=ft.Colors.ON_PRIMARY_CONTAINER,
-        icon_color=ft.Colors.ON_PRIMARY_CONTAINER,
-        side=ft.BorderSide(3, ft.Colors.PRIMARY),
-    )
+@dataclass(slots=True, repr=False)
+class ToggleRow:
+    """Buttons of which any number is chosen; nothing is chosen beforehand.
+
+    Attributes:
+        group: Identifier of the group; buttons are named ``GROUP-NUMBER``.
+        options: ``(key, label)`` in the order shown.
+        on_toggle: Awaited with every chosen key, in the order shown, after a tap.
+        chosen: Keys chosen now.
+        control: Place it on a screen.
+    """
+
+    group: str
+    options: Sequence[tuple[str, str]]
+    on_toggle: OnToggle
+    chosen: tuple[str, ...] = ()
+    control: ft.Row = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Draw the row."""
+        self.control = _wrapping(self._draw())
+
+    def _draw(self) -> list[ft.Control]:
+        return [
+            self._option(number, key, label)
+            for number, (key, label) in enumerate(self.options)
+        ]
+
+    def _option(self, number: int, key: str, label: str) -> ft.Control:
+        async def tapped() -> None:
+            now = set(self.chosen) ^ {key}
+            self.chosen = tuple(k for k, _ in self.options if k in now)
+            _draw_anew(self.control, self._draw())
+            await self.on_toggle(self.chosen)
+
+        is_chosen = key in self.chosen
+        icon = ft.Icons.CHECK_BOX if is_chosen else ft.Icons.CHECK_BOX_OUTLINE_BLANK
+        name = for_choice(self.group, str(number))
+        named = button(name, label, tapped, kind="tile", icon=icon)
+        named.checked = is_chosen
+        return named
+
+
+def side_question(
+    group: str,
+    keys: tuple[str, ...],
+    on_choose: Callable[[tuple[str, ...]], None],
+) -> list[ft.Control]:
+    """Ask for the side of a paired part, with the picture of where the head points.
+
+    Args:
+        group: Identifier of the group; buttons are ``GROUP-left`` and so on.
+        keys: The two region keys, left first.
+        on_choose: Called with the key or keys chosen.
+    """
+
+    def side(choice: str, name: str) -> ft.Control:
+        def chosen() -> None:
+            on_choose(keys_chosen(choice, keys))
+
+        identifier = for_choice(group, name.lower())
+        return button(identifier, name, chosen, kind="tile", size="hands", expand=1)
+
+    return [
+        ft.Row(
+            [from_above(), ft.Container(quiet(_WHOSE), expand=True)],
+            spacing=12,
+        ),
+        ft.Row([side(*choice) for choice in side_choices(keys)], spacing=12),
+    ]
+
+
+def _wrapping(controls: list[ft.Control]) -> ft.Row:
+    return ft.Row(controls=controls, wrap=True, spacing=GAP, run_spacing=GAP)
+
+
+def _draw_anew(row: ft.Row, controls: list[ft.Control]) -> None:
+    row.controls = controls
+    row.update()

@@ -1,7 +1,4 @@
-"""Controls of the exam list: tight buttons, state chips, the picture of directions."""
-
-from collections.abc import Callable
-from typing import Any
+"""Controls of the exam list: state chips, urgent buttons, the picture of directions."""
 
 import flet as ft
 
@@ -12,9 +9,9 @@ from exam_app.ui.shell.theme import (
     GLOVED_CONTROL_HEIGHT,
     LABEL_LINE,
 )
+from exam_app.ui.widgets.buttons import OnClick, button_padding
+from exam_app.ui.widgets.hands import control_height
 from exam_app.ui.widgets.identifiers import identified
-
-OnClick = Callable[..., Any]
 
 _SIGN_ICONS = {
     Sign.OPEN: ft.Icons.RADIO_BUTTON_UNCHECKED,
@@ -24,25 +21,8 @@ _SIGN_ICONS = {
     Sign.ABSENT: ft.Icons.BLOCK,
     Sign.PARKED: ft.Icons.SCHEDULE,
 }
-# Padding instead of a fixed height: large text makes a button grow.
-_PADDING = (EXAM_CONTROL_HEIGHT - LABEL_LINE) // 2
-_TALL_PADDING = (GLOVED_CONTROL_HEIGHT - LABEL_LINE) // 2
 _CHIP_PADDING = 8
-
-
-# Three buttons share a phone's width, and "abnormality" has to stay one word.
-_TILE_SIDES = 4
 _LINE_SIDES = 10
-
-
-def _style(padding: int, sides: int = _TILE_SIDES) -> ft.ButtonStyle:
-    return ft.ButtonStyle(
-        padding=ft.Padding.symmetric(vertical=padding, horizontal=sides),
-        shape=ft.RoundedRectangleBorder(radius=CORNER),
-    )
-
-
-_STYLE, _TALL_STYLE = _style(_PADDING), _style(_TALL_PADDING)
 # An animal seen from above, head at the top: ears, eyes, body, tail.
 _FROM_ABOVE = (
     '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 40 56">'
@@ -52,47 +32,12 @@ _FROM_ABOVE = (
 )
 
 
-def tile(
-    identifier: str,
-    label: str,
-    on_click: OnClick,
-    *,
-    icon: ft.IconData | None = None,
-    filled: bool = False,
-    expand: int | bool | None = None,
-    spoken: str | None = None,
-    tall: bool = False,
-) -> ft.Semantics:
-    """Make a button of the exam's height with little padding at its sides.
-
-    Args:
-        identifier: Finds the control; given to nothing else.
-        label: Shown; wraps rather than being cut.
-        on_click: Called at a tap.
-        icon: Shown before the label.
-        filled: Whether it is the answer most often given.
-        expand: As in a row.
-        spoken: Read aloud and shown on hover, where the label alone is not enough.
-        tall: Whether it is meant for a dirty glove.
-    """
-    kind = ft.FilledButton if filled else ft.OutlinedButton
-    button = kind(
-        content=ft.Text(label, text_align=ft.TextAlign.CENTER),
-        icon=icon,
-        on_click=on_click,
-        style=_TALL_STYLE if tall else _STYLE,
-        tooltip=spoken,
-    )
-    return identified(identifier, button, expand=expand)
-
-
 def chip(
     identifier: str,
     sign: Sign,
     text: str,
     *,
     expand: int | None = None,
-    tall: bool = False,
     lines: int = 1,
 ) -> ft.Control:
     """Show an answer where its button was, so nothing else moves under a finger.
@@ -102,11 +47,9 @@ def chip(
         sign: The state's sign.
         text: The state in words.
         expand: As in a row.
-        tall: Whether the button was meant for a dirty glove.
         lines: How many lines the button's words took.
     """
-    height = GLOVED_CONTROL_HEIGHT if tall else EXAM_CONTROL_HEIGHT
-    height += (lines - 1) * LABEL_LINE
+    height = control_height("hands") + (lines - 1) * LABEL_LINE
     row = ft.Row(
         [
             # As high as a button, and higher where large text needs it.
@@ -142,7 +85,9 @@ def finding_line(
         ),
         on_click=on_click,
         tooltip="Details of this finding",
-        style=_style(_PADDING, _LINE_SIDES),
+        style=ft.ButtonStyle(
+            padding=button_padding(EXAM_CONTROL_HEIGHT, sides=_LINE_SIDES)
+        ),
     )
     return identified(identifier, button)
 
@@ -155,7 +100,6 @@ def banner_button(identifier: str, label: str, on_click: OnClick) -> ft.Semantic
     """
     style = ft.ButtonStyle(
         padding=ft.Padding.symmetric(vertical=10, horizontal=14),
-        shape=ft.RoundedRectangleBorder(radius=CORNER),
         bgcolor=ft.Colors.ERROR,
         color=ft.Colors.ON_ERROR,
     )
@@ -176,7 +120,6 @@ def urgent_tile(identifier: str, label: str, on_click: OnClick) -> ft.Semantics:
     """Make the urgent button for a dirty glove: its sign stands above its word."""
     style = ft.ButtonStyle(
         padding=ft.Padding.all(6),
-        shape=ft.RoundedRectangleBorder(radius=CORNER),
         bgcolor=ft.Colors.ERROR,
         color=ft.Colors.ON_ERROR,
     )

@@ -4,7 +4,7 @@ from collections.abc import Awaitable, Callable, Sequence
 
 import flet as ft
 
-from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT, GLOVED_CONTROL_HEIGHT
+from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
 
 ERASE = "erase"
@@ -18,7 +18,7 @@ def number_pad(
     *,
     has_point: bool = True,
     extra: Sequence[str] = (),
-    tall: bool = False,
+    size: Size = "exam",
 ) -> ft.Control:
     """Make the pad.
 
@@ -26,9 +26,9 @@ def number_pad(
         on_key: Awaited with a digit, ``.``, ``erase`` or one of ``extra``.
         has_point: Whether the decimal point stands beside the zero.
         extra: Keys of a last row, as ``lb`` and ``oz``; empty ones keep its room.
-        tall: Whether it is meant for a dirty glove.
+        size: Of its keys.
     """
-    height = GLOVED_CONTROL_HEIGHT if tall else EXAM_CONTROL_HEIGHT
+    height = control_height(size)
     last = ("." if has_point else "", "0", ERASE)
     rows: list[tuple[str, ...]] = [*_ROWS, last]
     if extra:
@@ -57,11 +57,7 @@ def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
         content=face,
         on_click=pressed,
         height=height,
-        style=ft.ButtonStyle(
-            padding=0,
-            color=ft.Colors.ON_SURFACE,
-            shape=ft.RoundedRectangleBorder(radius=CORNER),
-        ),
+        style=ft.ButtonStyle(padding=0, color=ft.Colors.ON_SURFACE),
     )
     name = "point" if key == "." else key
     return identified(for_choice("pad", name), button, expand=True)

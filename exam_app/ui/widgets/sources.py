@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable
 
 import flet as ft
 
-from exam_app.ui.widgets.buttons import quiet_button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, stack
@@ -53,8 +53,8 @@ def opens_below(
     def shown() -> ft.Control:
         label = opened if is_open[0] else closed
         icon = ft.Icons.EXPAND_LESS if is_open[0] else ft.Icons.EXPAND_MORE
-        button = quiet_button(identifier, label, toggled, icon=icon)
-        return stack(button, *draw(), spacing=spacing) if is_open[0] else button
+        action = button(identifier, label, toggled, icon=icon, kind="quiet")
+        return stack(action, *draw(), spacing=spacing) if is_open[0] else action
 
     slot = Slot(shown)
     return slot.control
