@@ -204,10 +204,10 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
     from exam_app.ui.shell.app import app_main  # noqa: PLC0415  Flet takes a second
 
     browser = find_browser() if options.window else None
-    desk = Session(folder, costs.derivation, costs.bounds, is_demo=options.demo)
+    session = Session(folder, costs.derivation, costs.bounds, is_demo=options.demo)
     if options.demo:
-        await _fill_demo(desk, is_clinic=options.clinic)
-    server = build_server(app_main(desk), bind_loopback(options.port))
+        await _fill_demo(session, is_clinic=options.clinic)
+    server = build_server(app_main(session), bind_loopback(options.port))
 
     async def show() -> None:
         address = server.guard.new_address
@@ -227,10 +227,10 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
     try:
         await server.run(show)
     finally:
-        desk.close()
+        session.close()
 
 
-async def _fill_demo(desk: Session, *, is_clinic: bool) -> None:
+async def _fill_demo(session: Session, *, is_clinic: bool) -> None:
     passphrase = secrets.token_urlsafe(9)
     person = {
         "person_id": uuid.uuid4().hex,
@@ -240,13 +240,13 @@ async def _fill_demo(desk: Session, *, is_clinic: bool) -> None:
         "licence": "",
     }
     role = "clinic" if is_clinic else "field"
-    await desk.set_up(
+    await session.set_up(
         SetUp(role, "Demo practice", "555 0100 (demo)", passphrase, person, DEMO_PIN)
     )
     if is_clinic:
-        await importlib.import_module("exam_app.app.demo.demo_clinic").fill(desk)
+        await importlib.import_module("exam_app.app.demo.demo_clinic").fill(session)
     elif importlib.util.find_spec("exam_app.app.demo.demo"):
-        filled = importlib.import_module("exam_app.app.demo.demo").fill(desk.vault)
+        filled = importlib.import_module("exam_app.app.demo.demo").fill(session.vault)
         if inspect.isawaitable(filled):
             await filled
     print(f"Demo: PIN {DEMO_PIN}, passphrase {passphrase}", flush=True)

@@ -34,18 +34,18 @@ VETERINARIAN = {
 }
 
 
-def new_desk(folder: Path) -> Session:
-    """A desk over an empty folder, with passphrases that cost next to nothing."""
+def new_session(folder: Path) -> Session:
+    """A session over an empty folder, with passphrases that cost next to nothing."""
     folder.mkdir(parents=True, exist_ok=True)
     return Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds, is_demo=True)
 
 
 async def prepare_both(folder: Path) -> None:
     """Set up both and pair them; the device holds the demonstration's exams."""
-    clinic, device = new_desk(folder / "clinic"), new_desk(folder / "device")
-    for desk, role in ((clinic, "clinic"), (device, "field")):
+    clinic, device = new_session(folder / "clinic"), new_session(folder / "device")
+    for session, role in ((clinic, "clinic"), (device, "field")):
         answers = SetUp(role, "Invented", "555 0100", PASSPHRASE, VETERINARIAN, PIN)
-        await desk.set_up(answers)
+        await session.set_up(answers)
     demo.fill(device.vault)
     await pair(clinic.vault, device.vault)
     clinic.close()
@@ -58,9 +58,9 @@ async def opened_both(
 ) -> AsyncIterator[tuple[Session, Session]]:
     """Open a copy of both in a folder of its own."""
     shutil.copytree(prepared, folder, dirs_exist_ok=True)
-    clinic, device = new_desk(folder / "clinic"), new_desk(folder / "device")
-    for desk in (clinic, device):
-        await desk.open_with_passphrase(PASSPHRASE)
+    clinic, device = new_session(folder / "clinic"), new_session(folder / "device")
+    for session in (clinic, device):
+        await session.open_with_passphrase(PASSPHRASE)
     yield clinic, device
     clinic.close()
     device.close()

@@ -5,16 +5,16 @@ from types import SimpleNamespace
 import flet as ft
 
 from exam_app.app.session import Session
-from exam_app.ui.shell import access_gate as covers
+from exam_app.ui.shell import access_gate
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 
 _HOLDS = ("title", "content", "controls", "value", "text", "leading", "subtitle")
 
 
-def tab_at(desk: Session, route: str) -> Tab:
+def tab_at(session: Session, route: str) -> Tab:
     """Return a tab that shows nothing yet, at an address and as wide as a phone."""
-    return Tab(SimpleNamespace(route=route, width=390), desk, (), covers)
+    return Tab(SimpleNamespace(route=route, width=390), session, (), access_gate)
 
 
 def words_of(shown: object) -> str:

@@ -4,7 +4,7 @@ from dataclasses import asdict, replace
 
 import pytest
 
-from exam_app.app import exam_sessions as exam_room
+from exam_app.app import exam_sessions
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.queries import day_plan
 from exam_app.app.session import SetUp
@@ -28,7 +28,7 @@ from exam_app.ui.record import records
 from exam_app.ui.round import round_sheet
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN
 from tests.screen_words import tab_at, words_of
-from tests.test_signing import PASSPHRASE, new_desk
+from tests.test_signing import PASSPHRASE, new_session
 
 DOG, SHEEP = load_protocol("dog"), load_protocol("sheep")
 BITTEN, OTHER, GROUP, EWE = "e" * 32, "f" * 32, "d" * 32, "c" * 32
@@ -54,10 +54,10 @@ def put(vault, exam, loaded=DOG):
 
 
 @pytest.fixture
-async def desk(tmp_path, monkeypatch):
-    """A set-up desk with two dogs in a shelter; nothing is open in memory."""
-    monkeypatch.setattr(exam_room, "_open", {})
-    made = new_desk(tmp_path)
+async def session(tmp_path, monkeypatch):
+    """A set-up session with two dogs in a shelter; nothing is open in memory."""
+    monkeypatch.setattr(exam_sessions, "_open", {})
+    made = new_session(tmp_path)
     person = {
         "person_id": TECHNICIAN.person_id,
         "name": TECHNICIAN.name,
@@ -76,9 +76,9 @@ async def desk(tmp_path, monkeypatch):
 
 
 @pytest.fixture(params=["open", "closed", "open, of an earlier version"])
-def state(request, desk):
+def state(request, session):
     """The exam with the bite, and another dog's without: open, or closed."""
-    vault = desk.vault
+    vault = session.vault
     for exam in (set_bite(begun(BITTEN), BITE), begun("8" * 32, CALM)):
         if request.param == "closed":
             stopped = stop_early(exam, DOG.protocol, StopReason.ESCAPED, "", BY)
@@ -107,77 +107,79 @@ def is_marked(words):
     return True
 
 
-async def test_bite_stands_in_the_day_list(desk, state):
-    assert is_marked(words_of(await day.build(tab_at(desk, "/"))))
+async def test_bite_stands_in_the_day_list(session, state):
+    assert is_marked(words_of(await day.build(tab_at(session, "/"))))
 
 
 async def test_bite_stands_in_the_day_list_beside_another_exam_of_the_animal(
-    desk, state
+    session, state
 ):
-    put(desk.vault, begun(OTHER))
-    said = words_of(await day.build(tab_at(desk, "/")))
+    put(session.vault, begun(OTHER))
+    said = words_of(await day.build(tab_at(session, "/")))
     assert said.count(MARK) == 2
 
 
-async def test_bite_stands_above_the_start_of_an_exam_and_on_its_row_there(desk, state):
-    tab = tab_at(desk, f"/start/{ANIMAL.animal_id}")
+async def test_bite_stands_above_the_start_of_an_exam_and_on_its_row_there(
+    session, state
+):
+    tab = tab_at(session, f"/start/{ANIMAL.animal_id}")
     assert words_of(bite_notice.notice(tab)) == f"BITE OR SCRATCH: {WORDS}"
     screen = words_of(await start.build(tab, ANIMAL.animal_id))
     row = f"{NOW.date_and_time()[:10]}" if state == "closed" else "Open exam"
     assert f"{row} · bite or scratch" in screen
 
 
-async def test_bite_stands_in_the_animal_list(desk, state):
-    assert is_marked(words_of(await animals.build(tab_at(desk, "/animals"))))
+async def test_bite_stands_in_the_animal_list(session, state):
+    assert is_marked(words_of(await animals.build(tab_at(session, "/animals"))))
 
 
-async def test_bite_stands_on_the_animals_page(desk, state):
-    tab = tab_at(desk, f"/animal/{ANIMAL.animal_id}")
+async def test_bite_stands_on_the_animals_page(session, state):
+    tab = tab_at(session, f"/animal/{ANIMAL.animal_id}")
     assert WORDS in words_of(bite_notice.notice(tab))
-    calm = tab_at(desk, f"/animal/{CALM.animal_id}")
+    calm = tab_at(session, f"/animal/{CALM.animal_id}")
     assert bite_notice.notice(calm) == []
 
 
-async def test_bite_stands_in_the_list_of_kennel_cards_and_on_the_card(desk, state):
-    assert is_marked(words_of(await kennel.build_list(tab_at(desk, "/kennel"))))
-    card = words_of(await kennel.build(tab_at(desk, "/kennel/x"), ANIMAL.animal_id))
+async def test_bite_stands_in_the_list_of_kennel_cards_and_on_the_card(session, state):
+    assert is_marked(words_of(await kennel.build_list(tab_at(session, "/kennel"))))
+    card = words_of(await kennel.build(tab_at(session, "/kennel/x"), ANIMAL.animal_id))
     assert f"BITE OR SCRATCH\n{WORDS}" in card
 
 
-async def test_bite_stands_in_the_plan(desk, state):
-    tab = tab_at(desk, "/plan")
+async def test_bite_stands_in_the_plan(session, state):
+    tab = tab_at(session, "/plan")
     await day_plan.add(tab.session, [ANIMAL.animal_id, CALM.animal_id])
     assert is_marked(words_of(await plan.build(tab)))
 
 
-async def test_bite_stands_on_every_screen_of_the_exam_opened_or_not(desk, state):
+async def test_bite_stands_on_every_screen_of_the_exam_opened_or_not(session, state):
     kind = "record" if state == "closed" else "exam"
-    tab = tab_at(desk, f"/{kind}/{BITTEN}/review")
+    tab = tab_at(session, f"/{kind}/{BITTEN}/review")
     assert WORDS in words_of(bite_notice.notice(tab))
     if state != "closed":
-        await exam_room.open_exam(tab.session, BITTEN)
+        await exam_sessions.open_exam(tab.session, BITTEN)
         assert WORDS in words_of(bite_notice.notice(tab))
 
 
-async def test_bite_stands_on_another_exam_of_the_animal(desk, state):
-    put(desk.vault, begun(OTHER))
-    tab = tab_at(desk, f"/exam/{OTHER}")
+async def test_bite_stands_on_another_exam_of_the_animal(session, state):
+    put(session.vault, begun(OTHER))
+    tab = tab_at(session, f"/exam/{OTHER}")
     assert WORDS in words_of(bite_notice.notice(tab))
-    await exam_room.open_exam(tab.session, OTHER)
+    await exam_sessions.open_exam(tab.session, OTHER)
     assert WORDS in words_of(bite_notice.notice(tab))
 
 
-async def test_bite_stands_in_the_list_of_records_and_at_the_hand_over(desk, state):
+async def test_bite_stands_in_the_list_of_records_and_at_the_hand_over(session, state):
     if state == "closed":
-        assert is_marked(words_of(await records.build(tab_at(desk, "/records"))))
+        assert is_marked(words_of(await records.build(tab_at(session, "/records"))))
     else:
-        said = words_of(hand_over_drafts.draft_section(tab_at(desk, "/hand-over")))
+        said = words_of(hand_over_drafts.draft_section(tab_at(session, "/hand-over")))
         assert is_marked(said)
 
 
 @pytest.mark.parametrize("when", ["now", "earlier"])
-async def test_bite_stands_on_the_row_of_a_round(desk, when):
-    vault = desk.vault
+async def test_bite_stands_on_the_row_of_a_round(session, when):
+    vault = session.vault
     put(vault, begun(GROUP, FLOCK, SHEEP, Scope.GROUP), SHEEP)
     row = begun(EWE, SHEEP_ROW, SHEEP, Scope.GROUP, group_exam=GROUP)
     bitten = set_bite(row, BITE)
@@ -192,32 +194,38 @@ async def test_bite_stands_on_the_row_of_a_round(desk, when):
         closed = close(before, SHEEP.protocol, TECHNICIAN, NOW)
         store_closed(vault, closed, SHEEP.protocol)
     put(vault, bitten if when == "now" else row, SHEEP)
-    said = words_of(await round_sheet.build(tab_at(desk, f"/round/{GROUP}"), GROUP))
+    said = words_of(await round_sheet.build(tab_at(session, f"/round/{GROUP}"), GROUP))
     assert f"{SHEEP_ROW.name} · bite or scratch" in said
 
 
-async def test_bite_of_a_group_stands_above_its_round(desk):
+async def test_bite_of_a_group_stands_above_its_round(session):
     put(
-        desk.vault,
+        session.vault,
         set_bite(begun(GROUP, FLOCK, SHEEP, Scope.GROUP), BITE),
         SHEEP,
     )
-    tab = tab_at(desk, f"/round/{GROUP}")
+    tab = tab_at(session, f"/round/{GROUP}")
     assert WORDS in words_of(bite_notice.notice(tab))
 
 
-async def test_animal_of_an_open_technician_exam_in_a_shelter_has_a_kennel_card(desk):
-    put(desk.vault, begun(OTHER, CALM))
-    assert CALM.name in words_of(await kennel.build_list(tab_at(desk, "/kennel")))
+async def test_animal_of_an_open_technician_exam_in_a_shelter_has_a_kennel_card(
+    session,
+):
+    put(session.vault, begun(OTHER, CALM))
+    assert CALM.name in words_of(await kennel.build_list(tab_at(session, "/kennel")))
 
 
-async def test_draft_of_an_earlier_version_shows_what_its_row_does_not_hold(desk):
+async def test_draft_of_an_earlier_version_shows_what_its_row_does_not_hold(session):
     exam = begun(BITTEN, bite=BITE, continues=OTHER, revision=0)
-    put_as_before(desk.vault, exam)
-    assert desk.vault.drafts.shown(BITTEN) == open_projection(exam, DOG.protocol, NOW)
+    put_as_before(session.vault, exam)
+    assert session.vault.drafts.shown(BITTEN) == open_projection(
+        exam, DOG.protocol, NOW
+    )
 
 
-async def test_draft_that_cannot_be_read_is_still_listed(desk):
+async def test_draft_that_cannot_be_read_is_still_listed(session):
     row = {"animal_id": ANIMAL.animal_id, "name": ANIMAL.name, "draft": {"version": 99}}
-    desk.vault.drafts._table.put_last(BITTEN, row)
-    assert desk.vault.drafts.open() == [OpenExam(BITTEN, ANIMAL.animal_id, ANIMAL.name)]
+    session.vault.drafts._table.put_last(BITTEN, row)
+    assert session.vault.drafts.open() == [
+        OpenExam(BITTEN, ANIMAL.animal_id, ANIMAL.name)
+    ]

@@ -29,8 +29,7 @@ from exam_app.app.clinic.notes import (
 )
 from exam_app.app.exam_sessions import now
 from exam_app.app.handover.pairing_device import device_keys
-from exam_app.app.queries import clinic_history
-from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.queries import clinic_history, clinic_records
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.app.signing import store_closed
 from exam_app.app.view.clinic_review_presenter import is_acknowledged
@@ -77,7 +76,7 @@ def prepared(tmp_path_factory):
 
 
 @pytest.fixture
-async def desks(prepared, tmp_path):
+async def sessions(prepared, tmp_path):
     async with opened_both(prepared / "one", tmp_path / "one") as both:
         yield both
 
@@ -85,18 +84,18 @@ async def desks(prepared, tmp_path):
 @pytest.fixture
 async def other(prepared, tmp_path):
     """The store of a device that is paired with another clinic."""
-    async with opened_both(prepared / "other", tmp_path / "other") as (_, desk):
-        yield desk.vault
+    async with opened_both(prepared / "other", tmp_path / "other") as (_, session):
+        yield session.vault
 
 
 @pytest.fixture
-def clinic(desks):
-    return desks[0].vault
+def clinic(sessions):
+    return sessions[0].vault
 
 
 @pytest.fixture
-def device(desks):
-    return desks[1].vault
+def device(sessions):
+    return sessions[1].vault
 
 
 def received(clinic, sealed):
@@ -114,11 +113,11 @@ def answer_to(clinic, device, at):
 async def test_what_arrived_can_be_read_and_is_shown_with_its_device(clinic, device):
     (sealed,) = sealed_by(device)
     assert len(received(clinic, sealed).receipt_code) == 9
-    rows = clinic_shelf.received_rows(clinic)
+    rows = clinic_records.received_rows(clinic)
     assert len(rows) == 3
-    assert clinic_shelf.device_names(clinic)[rows[0]["device_id"]] == "Van 2"
+    assert clinic_records.device_names(clinic)[rows[0]["device_id"]] == "Van 2"
     for row in rows:
-        read = clinic_shelf.read_record(clinic, row["exam_id"])
+        read = clinic_records.read_record(clinic, row["exam_id"])
         assert read is not None
         assert read.kept.exam_hash == row["hash"]
 
@@ -128,16 +127,16 @@ async def test_the_same_hand_over_twice_is_kept_once_with_the_same_code(clinic, 
     first, again = received(clinic, sealed), received(clinic, sealed)
     assert again.was_known
     assert (again.receipt_code, again.receipt) == (first.receipt_code, first.receipt)
-    assert len(clinic_shelf.received_rows(clinic)) == 3
+    assert len(clinic_records.received_rows(clinic)) == 3
 
 
 async def test_a_bundle_that_did_not_come_is_missing_until_it_comes(clinic, device):
     first, second, third = (sealed_by(device, 2)[0] for _ in range(3))
     received(clinic, first)
     received(clinic, third)
-    assert [row["missing"] for row in clinic_shelf.device_rows(clinic)] == [(2,)]
+    assert [row["missing"] for row in clinic_records.device_rows(clinic)] == [(2,)]
     received(clinic, second)
-    assert [row["missing"] for row in clinic_shelf.device_rows(clinic)] == [()]
+    assert [row["missing"] for row in clinic_records.device_rows(clinic)] == [()]
 
 
 async def test_a_bundle_from_the_stick_is_taken_and_its_receipt_put_there(
@@ -179,16 +178,16 @@ async def test_a_hand_over_that_could_not_be_saved_waits_for_the_next_try(
         broken.setattr("exam_app.exchange.inbox.keep_arrival", full)
         with pytest.raises(VaultError):
             import_waiting(clinic, now(), is_demo=True)
-    assert clinic_shelf.received_rows(clinic) == []
+    assert clinic_records.received_rows(clinic) == []
     (answered,) = import_waiting(clinic, now(), is_demo=True)
     assert answered.received is not None
     assert session_of(clinic).waiting == []
 
 
 async def test_what_came_while_the_exams_were_locked_is_taken_and_told(
-    desks, clinic, device
+    sessions, clinic, device
 ):
-    folder = desks[0].folder
+    folder = sessions[0].folder
     for _ in range(2):
         spool(folder, sealed_by(device, 2)[0])
     spool(folder, b"x" * 200)
@@ -196,7 +195,7 @@ async def test_what_came_while_the_exams_were_locked_is_taken_and_told(
     told = session_of(clinic).spool
     assert told[0].startswith("2 hand-overs that came while the exams were locked")
     assert len(told) == 2
-    assert len(clinic_shelf.received_rows(clinic)) == 4
+    assert len(clinic_records.received_rows(clinic)) == 4
     assert list(spooled(folder)) == []
 
 
@@ -219,7 +218,7 @@ async def test_an_unknown_device_is_set_aside_and_admitted_once_it_is_paired(
     assert "not paired" in refused.problem
     Exchange(clinic).pairing.put_device({**kept, "state": "paired"})
     admit_set_apart(clinic, held["key"], now(), "Dr Ondine", why, is_demo=True)
-    assert len(clinic_shelf.received_rows(clinic)) == 3
+    assert len(clinic_records.received_rows(clinic)) == 3
     entry = Exchange(clinic).quarantine.get(held["key"])
     assert (entry["state"], entry["why"]) == ("admitted", why)
 
@@ -232,7 +231,7 @@ async def test_what_a_revoked_device_sends_later_is_set_aside_and_can_be_dropped
     device_id = device.settings.get("device_id")
     Exchange(clinic).pairing.revoke_device(device_id, 1, now().utc_ms, "Dr Ondine")
     assert import_sealed(clinic, second, now(), is_demo=True).received is None
-    assert len(clinic_shelf.received_rows(clinic)) == 2
+    assert len(clinic_records.received_rows(clinic)) == 2
     (held,) = Exchange(clinic).quarantine.held()
     drop_set_apart(clinic, held["key"], now(), "Dr Ondine", "the van was stolen")
     assert Exchange(clinic).quarantine.held() == []
@@ -270,10 +269,10 @@ async def test_a_device_is_not_paired_before_a_person_compared_the_words(clinic,
     _, given = answer_to(clinic, other, at)
     text = as_text(given.sealed).lower()
     clinic_pairing.take_answer(clinic, clinic_pairing.content_of(text), at)
-    assert len(clinic_shelf.paired_devices(clinic)) == 1
+    assert len(clinic_records.paired_devices(clinic)) == 1
     clinic_pairing.distrust(clinic)
     assert clinic_pairing.trust(clinic, at, "Dr Ondine") == ""
-    assert len(clinic_shelf.paired_devices(clinic)) == 1
+    assert len(clinic_records.paired_devices(clinic)) == 1
 
 
 async def test_an_acknowledgement_is_signed_by_name_and_shows_in_the_list(
@@ -281,17 +280,17 @@ async def test_an_acknowledgement_is_signed_by_name_and_shows_in_the_list(
 ):
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
-    row = clinic_shelf.received_rows(clinic)[0]
-    read = clinic_shelf.read_record(clinic, row["exam_id"])
+    row = clinic_records.received_rows(clinic)[0]
+    read = clinic_records.read_record(clinic, row["exam_id"])
     note = write_note(
         NoteKind.ACKNOWLEDGEMENT, read.kept, VETERINARIAN, now(), "1" * 32
     )
     keep_note(clinic, note)
-    again = clinic_shelf.read_record(clinic, row["exam_id"])
+    again = clinic_records.read_record(clinic, row["exam_id"])
     assert [(n.note.kind, n.note.author.name) for n in again.notes] == [
         (NoteKind.ACKNOWLEDGEMENT, "Dr Mar Ondine")
     ]
-    marked = [is_acknowledged(r) for r in clinic_shelf.received_rows(clinic)]
+    marked = [is_acknowledged(r) for r in clinic_records.received_rows(clinic)]
     assert marked.count(True) == 1
     (signed,) = again.notes
     shown = show_note(signed, read.kept.exam, read.kept.loaded.protocol, row["hash"])
@@ -304,12 +303,12 @@ async def test_a_note_about_another_version_does_not_acknowledge_this_one(
 ):
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
-    row = clinic_shelf.received_rows(clinic)[0]
-    kept = clinic_shelf.read_record(clinic, row["exam_id"]).kept
+    row = clinic_records.received_rows(clinic)[0]
+    kept = clinic_records.read_record(clinic, row["exam_id"]).kept
     other = replace(kept, exam_hash="f" * 64)
     note = write_note(NoteKind.ACKNOWLEDGEMENT, other, VETERINARIAN, now(), "2" * 32)
     keep_note(clinic, note)
-    assert not any(map(is_acknowledged, clinic_shelf.received_rows(clinic)))
+    assert not any(map(is_acknowledged, clinic_records.received_rows(clinic)))
     ((signed,), _) = notes_of(clinic, row["exam_id"])
     shown = show_note(signed, kept.exam, kept.loaded.protocol, kept.exam_hash)
     assert not shown.is_about_this
@@ -318,8 +317,8 @@ async def test_a_note_about_another_version_does_not_acknowledge_this_one(
 async def test_a_recheck_names_parts_and_an_empty_note_is_refused(clinic, device):
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
-    row = clinic_shelf.received_rows(clinic)[0]
-    kept = clinic_shelf.read_record(clinic, row["exam_id"]).kept
+    row = clinic_records.received_rows(clinic)[0]
+    kept = clinic_records.read_record(clinic, row["exam_id"]).kept
     parts = dict(parts_to_ask_for(kept.exam, kept.loaded.protocol))
     assert parts["vital:weight"] == "Weight"
     note = write_note(
@@ -343,10 +342,10 @@ async def test_a_recheck_names_parts_and_an_empty_note_is_refused(clinic, device
 async def test_history_lists_weights_oldest_first_and_the_other_exams(clinic, device):
     for sealed in [one for _ in range(8) for one in sealed_by(device, 3)]:
         received(clinic, sealed)
-    rows = clinic_shelf.received_rows(clinic)
+    rows = clinic_records.received_rows(clinic)
     ids = [row["animal_id"] for row in rows]
     row = next(r for r in rows if ids.count(r["animal_id"]) > 1)
-    read = clinic_shelf.read_record(clinic, row["exam_id"])
+    read = clinic_records.read_record(clinic, row["exam_id"])
     table = clinic_history.weights(read.history)
     dates = [cells[0] for cells in table.rows]
     assert dates == sorted(dates)
@@ -358,14 +357,14 @@ async def test_history_lists_weights_oldest_first_and_the_other_exams(clinic, de
 
 
 def _history(clinic, row):
-    return clinic_shelf.read_record(clinic, row["exam_id"]).history
+    return clinic_records.read_record(clinic, row["exam_id"]).history
 
 
 async def test_a_day_pack_opens_for_its_device_and_brings_the_note(clinic, device):
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
-    row = clinic_shelf.received_rows(clinic)[0]
-    kept = clinic_shelf.read_record(clinic, row["exam_id"]).kept
+    row = clinic_records.received_rows(clinic)[0]
+    kept = clinic_records.read_record(clinic, row["exam_id"]).kept
     note = write_note(NoteKind.ACKNOWLEDGEMENT, kept, VETERINARIAN, now(), "5" * 32)
     signed = keep_note(clinic, note)
     source = VaultReturns(clinic, is_demo=True)
@@ -406,14 +405,14 @@ async def test_two_revisions_of_one_record_are_both_kept_flagged_and_told_apart(
 ):
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
-    exam_id = clinic_shelf.received_rows(clinic)[0]["exam_id"]
-    kept = clinic_shelf.read_record(clinic, exam_id).kept
+    exam_id = clinic_records.received_rows(clinic)[0]["exam_id"]
+    kept = clinic_records.read_record(clinic, exam_id).kept
     both = [revised(device, kept, words) for words in ("came back", "went home")]
     received(clinic, sealed_records(clinic, device, *both))
-    rows = clinic_shelf.received_rows(clinic)
+    rows = clinic_records.received_rows(clinic)
     forked = [row for row in rows if row["is_fork"]]
     assert [row["exam_id"] for row in forked] == [exam_id, exam_id]
-    read = [clinic_shelf.read_record(clinic, exam_id, row["hash"]) for row in forked]
+    read = [clinic_records.read_record(clinic, exam_id, row["hash"]) for row in forked]
     assert all(len(one.versions) == 2 for one in read)
     texts = [
         write_record(one.kept.exam, one.kept.loaded.protocol).as_text() for one in read
@@ -427,27 +426,27 @@ async def test_animals_called_the_same_are_read_together_and_can_be_parted_again
 ):
     for _ in range(2):
         received(clinic, sealed_by(device)[0])
-    rows = clinic_shelf.received_rows(clinic)
+    rows = clinic_records.received_rows(clinic)
     first, second = list(dict.fromkeys(row["animal_id"] for row in rows))[:2]
     proposal = {"first": first, "second": second, "reason": "owner and name"}
     identity = Exchange(clinic).identity
     identity.propose_join({**proposal, "when_ms": 1})
-    (question,) = clinic_shelf.join_questions(clinic)
+    (question,) = clinic_records.join_questions(clinic)
     assert "can be chance" in question.because
     assert all("from Van 2" in side.seen for side in question.sides)
-    apart = len(clinic_shelf.rows_of_animal(clinic, first))
+    apart = len(clinic_records.rows_of_animal(clinic, first))
     identity.decide_join(question.key, "same", "Dr Ondine", 2)
-    assert clinic_shelf.join_questions(clinic) == []
-    assert len(clinic_shelf.rows_of_animal(clinic, first)) > apart
+    assert clinic_records.join_questions(clinic) == []
+    assert len(clinic_records.rows_of_animal(clinic, first)) > apart
     identity.decide_join(question.key, "different", "Dr Ondine", 3)
-    assert len(clinic_shelf.rows_of_animal(clinic, first)) == apart
+    assert len(clinic_records.rows_of_animal(clinic, first)) == apart
 
 
 async def test_a_clash_waits_for_a_person_and_their_choice_changes_the_animal(
     clinic, device
 ):
     received(clinic, sealed_by(device)[0])
-    animal_id = clinic_shelf.received_rows(clinic)[0]["animal_id"]
+    animal_id = clinic_records.received_rows(clinic)[0]["animal_id"]
     clash = {
         "key": f"{animal_id}:colour",
         "animal_id": animal_id,
@@ -458,10 +457,10 @@ async def test_a_clash_waits_for_a_person_and_their_choice_changes_the_animal(
         "when_ms": 1,
     }
     Exchange(clinic).identity.put_clash(clash)
-    (question,) = clinic_shelf.clash_questions(clinic)
+    (question,) = clinic_records.clash_questions(clinic)
     assert (question.label, question.came) == ("Colour", "from Van 2")
     Exchange(clinic).decide_clash(question.key, "take theirs", "Dr Ondine", 2)
-    assert clinic_shelf.clash_questions(clinic) == []
+    assert clinic_records.clash_questions(clinic) == []
     assert clinic.animals.get(animal_id)["colour"] == "blue"
 
 
@@ -469,7 +468,7 @@ async def test_a_list_of_records_is_one_table_and_what_cannot_be_read_is_counted
     clinic, device
 ):
     received(clinic, sealed_by(device)[0])
-    rows = clinic_shelf.received_rows(clinic)
+    rows = clinic_records.received_rows(clinic)
     content, unread = table_of(clinic, rows)
     assert unread == 0
     assert all(str(row["exam_id"]).encode() in content for row in rows)
@@ -482,8 +481,8 @@ async def test_a_received_record_is_saved_for_other_programs_under_its_signed_ha
     clinic, device
 ):
     received(clinic, sealed_by(device)[0])
-    row = clinic_shelf.received_rows(clinic)[0]
-    kept = clinic_shelf.read_record(clinic, str(row["exam_id"]), None).kept
+    row = clinic_records.received_rows(clinic)[0]
+    kept = clinic_records.read_record(clinic, str(row["exam_id"]), None).kept
     bundle = json.loads(fhir_of(clinic, kept))
     assert bundle["identifier"]["value"] == kept.exam_hash == row["hash"]
     assert file_name(kept, "fhir.json").endswith(f"-{row['hash'][:8]}.fhir.json")
@@ -496,8 +495,8 @@ async def test_a_corrected_weight_reaches_the_clinic_with_the_one_before(
     received(clinic, sealed)
     row = next(
         r
-        for r in clinic_shelf.received_rows(clinic)
-        if clinic_shelf.read_record(clinic, r["exam_id"])
+        for r in clinic_records.received_rows(clinic)
+        if clinic_records.read_record(clinic, r["exam_id"])
         .kept.exam.vital("weight")
         .reading
     )
@@ -516,7 +515,7 @@ async def test_a_corrected_weight_reaches_the_clinic_with_the_one_before(
     outbox = VaultOutbox(device, is_demo=True)
     for bundle in hand_over(outbox, [row["exam_id"]], now(), random_bytes):
         received(clinic, bundle.sealed)
-    read = clinic_shelf.read_record(clinic, row["exam_id"])
+    read = clinic_records.read_record(clinic, row["exam_id"])
     text = write_record(read.kept.exam, protocol).as_text()
     was = first.exam.vital("weight").reading.typed
     assert f"before: {was}" in text
@@ -531,7 +530,7 @@ async def test_a_correction_written_at_the_clinic_stands_beside_the_value(
 ):
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
-    row = clinic_shelf.received_rows(clinic)[0]
+    row = clinic_records.received_rows(clinic)[0]
     kept = read_kept(clinic, row["exam_id"])
     item, was = statements(kept.exam, kept.loaded.protocol)[0]
     wrong = Correction(item, was, "something else", "seen again")
@@ -549,6 +548,6 @@ async def test_a_correction_written_at_the_clinic_stands_beside_the_value(
     assert beside.reason.startswith("seen again, Dr Mar Ondine, veterinarian")
     text = write_record(kept.exam, kept.loaded.protocol, beside=(beside,)).as_text()
     assert "a note says it should read: something else" in text
-    table, _ = table_of(clinic, clinic_shelf.received_rows(clinic))
+    table, _ = table_of(clinic, clinic_records.received_rows(clinic))
     assert b"something else" in table
     assert b"something else" in fhir_of(clinic, kept)

@@ -3,7 +3,6 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
-from exam_app.app.exam_mirrors import Overview
 from exam_app.app.exam_start import (
     ExamOrder,
     begin_exam,
@@ -12,6 +11,7 @@ from exam_app.app.exam_start import (
     own_dangers,
     scopes_for,
 )
+from exam_app.app.exam_view import Overview
 from exam_app.app.exam_words import (
     animal_line,
     begun_words,

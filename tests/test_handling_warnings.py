@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.app import exam_sessions as exam_room
+from exam_app.app import exam_sessions
 from exam_app.app.exam_start import own_dangers
 from exam_app.app.forms import visit_forms
 from exam_app.domain.exam.exam import regions_offered
@@ -18,9 +18,9 @@ from exam_app.ui.exam import handling_warnings, start
 from exam_app.ui.region.region_row import RegionRow
 from tests.exam_samples import ANIMAL
 from tests.screen_words import tab_at, words_of
-from tests.test_bites_on_every_view import CALM, DOG, OTHER, begun, desk, put
+from tests.test_bites_on_every_view import CALM, DOG, OTHER, begun, put, session
 
-__all__ = ["desk"]
+__all__ = ["session"]
 
 EXAM = "e" * 32
 SNAPS = "Snaps when ears are touched"
@@ -28,14 +28,14 @@ WORDS = f"CAN HURT YOU: {SNAPS}"
 
 
 @pytest.fixture
-async def warned(desk):
+async def warned(session):
     """Two dogs' open exams; in one of them a warning was typed just now."""
-    put(desk.vault, begun(EXAM))
-    put(desk.vault, begun(OTHER, CALM))
-    tab = tab_at(desk, f"/exam/{EXAM}")
-    opened = await exam_room.open_exam(tab.session, EXAM)
+    put(session.vault, begun(EXAM))
+    put(session.vault, begun(OTHER, CALM))
+    tab = tab_at(session, f"/exam/{EXAM}")
+    opened = await exam_sessions.open_exam(tab.session, EXAM)
     said = visit_forms.whole_said(opened.exam, "animal", {"dangers": f" {SNAPS} "})
-    assert await exam_room.change(
+    assert await exam_sessions.change(
         tab.session, opened, lambda exam, _: set_dangers(exam, said), "warning"
     )
     await handling_warnings.keep(tab, opened.exam.animal)
@@ -43,11 +43,11 @@ async def warned(desk):
 
 
 @pytest.mark.parametrize("place", ["", "/region/nose", "/vitals", "/review"])
-async def test_warning_stands_above_every_screen_of_the_exam(desk, warned, place):
-    tab = tab_at(desk, f"/exam/{EXAM}{place}")
+async def test_warning_stands_above_every_screen_of_the_exam(session, warned, place):
+    tab = tab_at(session, f"/exam/{EXAM}{place}")
     assert words_of(handling_warnings.notice(tab)) == WORDS
-    await exam_room.open_exam(tab.session, OTHER)
-    calm = tab_at(desk, f"/exam/{OTHER}{place}")
+    await exam_sessions.open_exam(tab.session, OTHER)
+    calm = tab_at(session, f"/exam/{OTHER}{place}")
     assert WORDS not in words_of(handling_warnings.notice(calm))
 
 
@@ -62,10 +62,10 @@ async def test_warning_stands_beside_the_part_it_names_and_no_other(warned):
     assert WORDS in words_of(await exam_screen.build(tab, EXAM))
 
 
-async def test_warning_stands_after_a_restart_and_in_the_record(desk, warned):
+async def test_warning_stands_after_a_restart_and_in_the_record(session, warned):
     tab, opened = warned
-    exam_room._open.clear()
-    again = await exam_room.open_exam(tab.session, EXAM)
+    exam_sessions._open.clear()
+    again = await exam_sessions.open_exam(tab.session, EXAM)
     assert again is not opened
     assert words_of(handling_warnings.notice(tab)) == WORDS
     text = write_record(again.exam, again.protocol).as_text()
@@ -73,27 +73,27 @@ async def test_warning_stands_after_a_restart_and_in_the_record(desk, warned):
 
 
 async def test_warning_stands_at_the_start_and_in_a_later_exam_of_the_animal(
-    desk, warned
+    session, warned
 ):
-    known = animal_from_plain(desk.vault.animals.get(ANIMAL.animal_id))
+    known = animal_from_plain(session.vault.animals.get(ANIMAL.animal_id))
     assert known == replace(ANIMAL, dangers=SNAPS)
     assert SNAPS in own_dangers(known)
-    tab = tab_at(desk, f"/start/{ANIMAL.animal_id}")
+    tab = tab_at(session, f"/start/{ANIMAL.animal_id}")
     assert SNAPS in words_of(await start.build(tab, ANIMAL.animal_id))
     later = "9" * 32
-    put(desk.vault, begun(later, known))
-    tab = tab_at(desk, f"/exam/{later}")
-    await exam_room.open_exam(tab.session, later)
+    put(session.vault, begun(later, known))
+    tab = tab_at(session, f"/exam/{later}")
+    await exam_sessions.open_exam(tab.session, later)
     assert words_of(handling_warnings.notice(tab)) == WORDS
 
 
 async def test_warning_typed_in_the_animals_form_stands_above_its_open_exam(
-    desk, warned
+    session, warned
 ):
-    plain = desk.vault.animals.get(ANIMAL.animal_id)
-    with desk.vault.transaction():
-        desk.vault.animals.put({**plain, "dangers": "kicks"})
-    tab = tab_at(desk, f"/exam/{EXAM}")
+    plain = session.vault.animals.get(ANIMAL.animal_id)
+    with session.vault.transaction():
+        session.vault.animals.put({**plain, "dangers": "kicks"})
+    tab = tab_at(session, f"/exam/{EXAM}")
     assert words_of(handling_warnings.notice(tab)) == f"{WORDS}; kicks"
 
 

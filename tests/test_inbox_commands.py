@@ -115,12 +115,12 @@ async def test_while_the_store_is_held_bundles_wait_sealed_without_receipt(
         holding.vault.close()
     ((_, waiting),) = spooled(tmp_path / "clinic")
     assert waiting == tablet.bundle.sealed
-    desk = Session(tmp_path / "clinic", CHEAP, BOUNDS)
-    await desk.open_with_passphrase(PASSPHRASE)
-    take_in_spool(desk.vault, tmp_path / "clinic", LATER, is_demo=False)
-    kept = desk.vault.closed.get(tablet.bundle.exam_ids[0])
-    receipt = Exchange(desk.vault).incoming.receipt(tablet.bundle.bundle_hash)
-    desk.close()
+    session = Session(tmp_path / "clinic", CHEAP, BOUNDS)
+    await session.open_with_passphrase(PASSPHRASE)
+    take_in_spool(session.vault, tmp_path / "clinic", LATER, is_demo=False)
+    kept = session.vault.closed.get(tablet.bundle.exam_ids[0])
+    receipt = Exchange(session.vault).incoming.receipt(tablet.bundle.bundle_hash)
+    session.close()
     assert kept is not None
     assert receipt is not None
     assert list(spooled(tmp_path / "clinic")) == []

@@ -64,7 +64,7 @@ def at(monkeypatch):
     return put
 
 
-def desk_in(folder, opener=None):
+def session_in(folder, opener=None):
     folder.mkdir(exist_ok=True)
     more = {"opener": opener} if opener else {}
     return Session(folder, CHEAP, TEST_BOUNDS, **more)
@@ -72,16 +72,16 @@ def desk_in(folder, opener=None):
 
 async def backed_up(folder, opener=None):
     """A device with one draft and a typed folder; its backup and recovery code."""
-    desk = desk_in(folder, opener)
-    here = own_address(desk.opener)
+    session = session_in(folder, opener)
+    here = own_address(session.opener)
     answers = SetUp("field", "Hill", "555 0123", PASSPHRASE, PERSON, "4321", here)
-    code = await desk.set_up(answers)
-    desk.vault.drafts.put("e1", {"said": "demo"})
-    desk.vault.settings.put("hand_over_folder", "/a/stick")
-    device_id = desk.vault.settings.get("device_id")
+    code = await session.set_up(answers)
+    session.vault.drafts.put("e1", {"said": "demo"})
+    session.vault.settings.put("hand_over_folder", "/a/stick")
+    device_id = session.vault.settings.get("device_id")
     part = MemoryPart()
-    desk.vault.back_up(part)
-    desk.close()
+    session.vault.back_up(part)
+    session.close()
     return part.read_at(0, part.size()), code, device_id
 
 
@@ -92,11 +92,11 @@ async def test_a_phones_backup_restored_under_another_address_says_where_it_came
     assert isinstance(Phone(), OwnPlace)
     content, _, former_device = await backed_up(tmp_path / "old", Phone())
     at(NEW)
-    desk = desk_in(tmp_path / "new", Phone())
-    code = await restore(desk, Restore(content, is_by_code=False, typed=PASSPHRASE))
-    vault = desk.vault
-    assert desk.state is LockState.OPEN
-    assert desk.person["name"] == "Alex Rowan"
+    session = session_in(tmp_path / "new", Phone())
+    code = await restore(session, Restore(content, is_by_code=False, typed=PASSPHRASE))
+    vault = session.vault
+    assert session.state is LockState.OPEN
+    assert session.person["name"] == "Alex Rowan"
     assert vault.drafts.get("e1") == {"said": "demo"}
     assert vault.settings.get("device_id") != former_device
     assert vault.settings.get("recovery_confirmed") is False
@@ -104,8 +104,8 @@ async def test_a_phones_backup_restored_under_another_address_says_where_it_came
     words = belonging_words(vault)
     assert NEW in words
     assert OLD in words
-    desk.close()
-    again = desk_in(tmp_path / "new", Phone())
+    session.close()
+    again = session_in(tmp_path / "new", Phone())
     await again.open_with_recovery_code(code)
     assert again.vault.drafts.get("e1") == {"said": "demo"}
     again.close()
@@ -115,32 +115,32 @@ async def test_a_recovery_code_opens_the_backup_and_a_new_passphrase_the_new_sto
     tmp_path,
 ):
     content, code, _ = await backed_up(tmp_path / "old")
-    desk = desk_in(tmp_path / "new")
+    session = session_in(tmp_path / "new")
     new = "eight green ladders hum"
     answers = Restore(content, True, code, new, new)
     assert restore_problem(answers) is None
-    await restore(desk, answers)
-    assert desk.vault.settings.get("hand_over_folder") == "/a/stick"
-    assert belonging_words(desk.vault) == ""
-    desk.close()
+    await restore(session, answers)
+    assert session.vault.settings.get("hand_over_folder") == "/a/stick"
+    assert belonging_words(session.vault) == ""
+    session.close()
     with pytest.raises(WrongPassphraseError):
-        await desk.open_with_passphrase(PASSPHRASE)
-    await desk.open_with_passphrase(new)
-    desk.close()
+        await session.open_with_passphrase(PASSPHRASE)
+    await session.open_with_passphrase(new)
+    session.close()
 
 
 async def test_wrong_passphrase_changes_nothing_and_the_right_one_restores_after_it(
     tmp_path,
 ):
     content, _, _ = await backed_up(tmp_path / "old")
-    desk = desk_in(tmp_path / "new")
+    session = session_in(tmp_path / "new")
     with pytest.raises(WrongPassphraseError):
-        await restore(desk, Restore(content, False, "seven blue kettles sin"))
-    assert desk.state is LockState.EMPTY
-    assert not [*desk.folder.iterdir()]
-    await restore(desk, Restore(content, False, PASSPHRASE))
-    assert desk.vault.drafts.get("e1")
-    desk.close()
+        await restore(session, Restore(content, False, "seven blue kettles sin"))
+    assert session.state is LockState.EMPTY
+    assert not [*session.folder.iterdir()]
+    await restore(session, Restore(content, False, PASSPHRASE))
+    assert session.vault.drafts.get("e1")
+    session.close()
 
 
 async def test_cut_longer_foreign_and_changed_files_are_refused_as_they_are_chosen(
@@ -159,12 +159,12 @@ async def test_exams_that_are_there_are_never_written_over(tmp_path):
     content, _, _ = await backed_up(tmp_path / "old")
     taken = tmp_path / "taken"
     taken.mkdir()
-    desk = desk_in(taken)
+    session = session_in(taken)
     vault, _ = await create_vault(taken, "hoof", CHEAP, bounds=TEST_BOUNDS)
     vault.close()
     before = {path.name: path.read_bytes() for path in taken.iterdir()}
     with pytest.raises(VaultExistsError):
-        await restore(desk, Restore(content, False, PASSPHRASE))
+        await restore(session, Restore(content, False, PASSPHRASE))
     assert {path.name: path.read_bytes() for path in taken.iterdir()} == before
 
 
@@ -176,25 +176,25 @@ async def test_a_device_that_is_full_anywhere_in_a_restoration_holds_nothing_aft
     refused = 0
     for fail_at in range(100):
         folder = tmp_path / str(fail_at)
-        desk = desk_in(folder, Phone(fail_at))
+        session = session_in(folder, Phone(fail_at))
         try:
-            await restore(desk, Restore(content, False, PASSPHRASE))
+            await restore(session, Restore(content, False, PASSPHRASE))
         except VaultFullError:
             refused += 1
-            assert desk.state is LockState.EMPTY
+            assert session.state is LockState.EMPTY
             assert not vault_exists(folder)
-            again = desk_in(folder, Phone())
+            again = session_in(folder, Phone())
             await restore(again, Restore(content, False, PASSPHRASE))
             again.close()
             continue
-        desk.close()
+        session.close()
         break
     assert refused >= 5
 
 
 async def test_an_app_killed_in_a_restoration_begins_empty(tmp_path, monkeypatch):
     content, _, _ = await backed_up(tmp_path / "old")
-    desk = desk_in(tmp_path / "new")
+    session = session_in(tmp_path / "new")
 
     def killed(*_):
         raise KeyboardInterrupt
@@ -203,10 +203,10 @@ async def test_an_app_killed_in_a_restoration_begins_empty(tmp_path, monkeypatch
     # What a kill leaves: nothing is tidied up.
     monkeypatch.setattr("exam_app.store.folders._empty", lambda _: None)
     with pytest.raises(KeyboardInterrupt):
-        await restore(desk, Restore(content, False, PASSPHRASE))
+        await restore(session, Restore(content, False, PASSPHRASE))
     monkeypatch.undo()
-    assert (desk.folder / "vault.a").stat().st_size > 200
-    again = desk_in(desk.folder)
+    assert (session.folder / "vault.a").stat().st_size > 200
+    again = session_in(session.folder)
     assert again.state is LockState.EMPTY
     await restore(again, Restore(content, False, PASSPHRASE))
     again.close()

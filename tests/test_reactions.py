@@ -4,8 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app import region_changes
+from exam_app.app import exam_sessions, region_changes
 from exam_app.app.signing import store_closed
 from exam_app.domain.exam.closing import close, stop_early
 from exam_app.domain.exam.exam import StopReason, regions_offered
@@ -17,9 +16,9 @@ from exam_app.ui.exam import handling_warnings, start
 from exam_app.ui.region.region_row import RegionRow
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN
 from tests.screen_words import tab_at, words_of
-from tests.test_bites_on_every_view import CALM, DOG, OTHER, begun, desk, put
+from tests.test_bites_on_every_view import CALM, DOG, OTHER, begun, put, session
 
-__all__ = ["desk"]
+__all__ = ["session"]
 
 EXAM = "e" * 32
 LEFT = "ears.left"
@@ -120,58 +119,58 @@ def test_exam_stopped_as_unsafe_tells_of_the_whole_animal():
     assert Reaction("", "stopped early: lunged") in reactions_of(exam)
 
 
-async def remarked(desk):
+async def remarked(session):
     """An open exam in which a remark on the ears was typed just now."""
-    put(desk.vault, begun(EXAM))
-    tab = tab_at(desk, f"/exam/{EXAM}")
-    opened = await exam_room.open_exam(tab.session, EXAM)
+    put(session.vault, begun(EXAM))
+    tab = tab_at(session, f"/exam/{EXAM}")
+    opened = await exam_sessions.open_exam(tab.session, EXAM)
     made = region_changes.remark((LEFT,), SNAPS)
-    assert await exam_room.change(tab.session, opened, made, "remark")
+    assert await exam_sessions.change(tab.session, opened, made, "remark")
     return tab, opened
 
 
-async def test_remark_stands_above_every_screen_of_its_exam_at_once(desk):
-    put(desk.vault, begun(EXAM))
-    tab = tab_at(desk, f"/exam/{EXAM}")
-    opened = await exam_room.open_exam(tab.session, EXAM)
+async def test_remark_stands_above_every_screen_of_its_exam_at_once(session):
+    put(session.vault, begun(EXAM))
+    tab = tab_at(session, f"/exam/{EXAM}")
+    opened = await exam_sessions.open_exam(tab.session, EXAM)
     (shown,) = handling_warnings.notice(tab)
     assert not shown.visible
     made = region_changes.remark((LEFT,), SNAPS)
-    await exam_room.change(tab.session, opened, made, "remark")
+    await exam_sessions.change(tab.session, opened, made, "remark")
     assert shown.visible
     assert words_of(shown) == f"CAN HURT YOU: Ears, left: {SNAPS}"
     for place in ("/region/nose", "/vitals", "/review"):
-        other = tab_at(desk, f"/exam/{EXAM}{place}")
+        other = tab_at(session, f"/exam/{EXAM}{place}")
         assert SNAPS in words_of(handling_warnings.notice(other))
 
 
-async def later_exam(desk, state):
+async def later_exam(session, state):
     """Another exam of the animal, while the first is open or after it was closed."""
-    _, opened = await remarked(desk)
+    _, opened = await remarked(session)
     if state != "open":
         exam = stop_early(opened.exam, DOG.protocol, StopReason.ESCAPED, "", BY)
         closed = close(exam, DOG.protocol, TECHNICIAN, NOW)
-        store_closed(desk.vault, closed, DOG.protocol)
+        store_closed(session.vault, closed, DOG.protocol)
     if state == "closed by an earlier version":
-        (row,) = desk.vault.closed.for_animal(ANIMAL.animal_id)
-        kept = desk.vault.closed._table.fetch(EXAM)
-        desk.vault.closed._table.put(
+        (row,) = session.vault.closed.for_animal(ANIMAL.animal_id)
+        kept = session.vault.closed._table.fetch(EXAM)
+        session.vault.closed._table.put(
             EXAM, {k: v for k, v in kept.items() if k != "reactions"}
         )
         assert "reactions" in row
-    exam_room._open.clear()
+    exam_sessions._open.clear()
     for exam in (begun(OTHER), begun("8" * 32, CALM)):
-        put(desk.vault, exam)
-    tab = tab_at(desk, f"/exam/{OTHER}")
-    return tab, await exam_room.open_exam(tab.session, OTHER)
+        put(session.vault, exam)
+    tab = tab_at(session, f"/exam/{OTHER}")
+    return tab, await exam_sessions.open_exam(tab.session, OTHER)
 
 
 STATES = ("open", "closed", "closed by an earlier version")
 
 
 @pytest.mark.parametrize("state", STATES)
-async def test_remark_stands_on_the_parts_row_and_above_a_later_exam(desk, state):
-    tab, opened = await later_exam(desk, state)
+async def test_remark_stands_on_the_parts_row_and_above_a_later_exam(session, state):
+    tab, opened = await later_exam(session, state)
     said = words_of(handling_warnings.notice(tab))
     assert said == f"CAN HURT YOU: Ears, left: {SNAPS} ({DAY})"
     marked = [
@@ -183,29 +182,29 @@ async def test_remark_stands_on_the_parts_row_and_above_a_later_exam(desk, state
     region = DOG.protocol.region("ears")
     alone = words_of(RegionRow(tab, opened, region, is_alone=True).draw())
     assert f"{SNAPS} ({DAY})" in alone
-    calm = tab_at(desk, f"/exam/{'8' * 32}")
-    await exam_room.open_exam(calm.session, "8" * 32)
+    calm = tab_at(session, f"/exam/{'8' * 32}")
+    await exam_sessions.open_exam(calm.session, "8" * 32)
     assert SNAPS not in words_of(handling_warnings.notice(calm))
 
 
 @pytest.mark.parametrize("state", STATES)
-async def test_remark_stands_at_the_start_and_on_the_kennel_card(desk, state):
-    await later_exam(desk, state)
-    tab = tab_at(desk, f"/start/{ANIMAL.animal_id}")
+async def test_remark_stands_at_the_start_and_on_the_kennel_card(session, state):
+    await later_exam(session, state)
+    tab = tab_at(session, f"/start/{ANIMAL.animal_id}")
     said = words_of(await start.build(tab, ANIMAL.animal_id))
     assert f"Ears, left: {SNAPS} ({DAY})" in said
-    card = words_of(await kennel.build(tab_at(desk, "/kennel/x"), ANIMAL.animal_id))
+    card = words_of(await kennel.build(tab_at(session, "/kennel/x"), ANIMAL.animal_id))
     assert f"Can hurt you\nears, left: {SNAPS}" in card
 
 
-async def test_row_of_the_exam_itself_says_its_own_remark_once(desk):
-    tab, opened = await remarked(desk)
+async def test_row_of_the_exam_itself_says_its_own_remark_once(session):
+    tab, opened = await remarked(session)
     region = DOG.protocol.region("ears")
     assert words_of(RegionRow(tab, opened, region).draw()).count(SNAPS) == 1
 
 
-async def test_whole_of_a_long_warning_opens_at_a_tap(desk, monkeypatch):
-    tab, _ = await remarked(desk)
+async def test_whole_of_a_long_warning_opens_at_a_tap(session, monkeypatch):
+    tab, _ = await remarked(session)
     said = []
     monkeypatch.setattr(
         type(tab), "open_sheet", lambda _tab, _title, *lines, **_: said.extend(lines)
@@ -215,10 +214,10 @@ async def test_whole_of_a_long_warning_opens_at_a_tap(desk, monkeypatch):
     assert words_of(said) == f"Ears, left: {SNAPS}"
 
 
-async def test_behaviour_stands_with_the_warnings_only_where_it_tells_of_one(desk):
+async def test_behaviour_stands_with_the_warnings_only_where_it_tells_of_one(session):
     for exam_id, behaviour in ((EXAM, "growls at men"), (OTHER, "friendly, licks")):
-        put(desk.vault, begun(exam_id, replace(ANIMAL, behaviour=behaviour)))
-        tab = tab_at(desk, f"/exam/{exam_id}")
-        await exam_room.open_exam(tab.session, exam_id)
+        put(session.vault, begun(exam_id, replace(ANIMAL, behaviour=behaviour)))
+        tab = tab_at(session, f"/exam/{exam_id}")
+        await exam_sessions.open_exam(tab.session, exam_id)
         said = words_of(handling_warnings.notice(tab))
         assert said == ("CAN HURT YOU: growls at men" if exam_id == EXAM else "")

@@ -31,7 +31,7 @@ DOG = load_protocol("dog")
 EXAM_ID = "e" * 32
 
 
-def new_desk(folder: Path) -> Session:
+def new_session(folder: Path) -> Session:
     return Session(folder, CHEAP, BOUNDS)
 
 
@@ -47,9 +47,9 @@ def closed_exam() -> Exam:
 
 
 @pytest.fixture
-async def desk(tmp_path):
-    """A set-up desk with a device key, one animal and one draft."""
-    made = new_desk(tmp_path)
+async def session(tmp_path):
+    """A set-up session with a device key, one animal and one draft."""
+    made = new_session(tmp_path)
     person = {"person_id": TECHNICIAN.person_id, "name": TECHNICIAN.name}
     answers = SetUp("field", "Invented", "", PASSPHRASE, person, "4321")
     await made.set_up(answers)
@@ -64,9 +64,9 @@ async def desk(tmp_path):
 
 
 @pytest.fixture
-def vault(desk):
-    """The store of that desk."""
-    return desk.vault
+def vault(session):
+    """The store of that session."""
+    return session.vault
 
 
 async def test_a_closed_exam_leaves_the_drafts_and_reads_back_as_it_was(vault):
@@ -79,10 +79,12 @@ async def test_a_closed_exam_leaves_the_drafts_and_reads_back_as_it_was(vault):
     assert kept.loaded.content_hash == DOG.content_hash
 
 
-async def test_a_closed_exam_is_there_after_the_store_was_opened_again(desk, tmp_path):
-    store_closed(desk.vault, closed_exam(), DOG.protocol)
-    desk.close()
-    again = new_desk(tmp_path)
+async def test_a_closed_exam_is_there_after_the_store_was_opened_again(
+    session, tmp_path
+):
+    store_closed(session.vault, closed_exam(), DOG.protocol)
+    session.close()
+    again = new_session(tmp_path)
     await again.open_with_passphrase(PASSPHRASE)
     kept = read_kept(again.vault, EXAM_ID)
     rows = again.vault.closed.latest(5)

@@ -21,7 +21,7 @@ ROWAN = {"person_id": "a" * 32, "name": "Alex Rowan", "role": "technician"}
 
 
 @pytest.fixture
-async def desk(tmp_path):
+async def session(tmp_path):
     (tmp_path / "exams").mkdir()
     made = Session(tmp_path / "exams", CHEAP, TEST_BOUNDS)
     await made.set_up(SetUp("field", "Demo", "555 0123", "hoof", ROWAN, ""))
@@ -43,8 +43,8 @@ def test_sizes_are_written_for_people():
     assert store_care.size_words(2_345_000_000) == "2.3 GB"
 
 
-async def test_what_is_kept_is_counted_and_what_was_not_handed_over(desk):
-    told = dict(store_care.facts(desk.vault))
+async def test_what_is_kept_is_counted_and_what_was_not_handed_over(session):
+    told = dict(store_care.facts(session.vault))
     assert told["Exams"] == "3 exams closed, 0 exams open"
     assert told["Last backup made here"] == "None"
     assert told["Not handed over"].startswith("3 exams are not handed over")
@@ -75,40 +75,40 @@ def test_backup_in_a_folder_is_named_by_its_time(tmp_path):
     assert store_care.backup_path(named, AT, Path("/nowhere")) == Path(named)
 
 
-async def test_backup_says_where_it_is_and_is_remembered(desk, tmp_path):
+async def test_backup_says_where_it_is_and_is_remembered(session, tmp_path):
     path = tmp_path / "one.backup"
-    said = store_care.back_up_to(desk.vault, path, now(), silent)
+    said = store_care.back_up_to(session.vault, path, now(), silent)
     assert "made and read back" in said
     assert str(path) in said
-    assert str(path) in dict(store_care.facts(desk.vault))["Last backup made here"]
-    content = store_care.back_up_bytes(desk.vault, now(), silent)
+    assert str(path) in dict(store_care.facts(session.vault))["Last backup made here"]
+    content = store_care.back_up_bytes(session.vault, now(), silent)
     assert content.startswith(b"exam-vault bkup")
-    assert "not known" in dict(store_care.facts(desk.vault))["Last backup made here"]
+    assert "not known" in dict(store_care.facts(session.vault))["Last backup made here"]
 
 
-async def test_making_room_says_what_it_gave_or_that_there_was_nothing(desk):
-    assert "Nothing was there" in store_care.make_room(desk.vault, silent)
+async def test_making_room_says_what_it_gave_or_that_there_was_nothing(session):
+    assert "Nothing was there" in store_care.make_room(session.vault, silent)
     for turn in range(50):
-        desk.vault.settings.put("turn", f"{turn}" * 400)
-    assert "before it was" in store_care.make_room(desk.vault, silent)
+        session.vault.settings.put("turn", f"{turn}" * 400)
+    assert "before it was" in store_care.make_room(session.vault, silent)
 
 
-async def test_check_names_the_exam_whose_bytes_were_changed(desk, tmp_path):
-    assert "is whole" in store_care.check(desk.vault, silent)
-    where = desk.vault._storage.entry("closed", "c1")[1]
-    journal = desk.vault._storage.journal()
+async def test_check_names_the_exam_whose_bytes_were_changed(session, tmp_path):
+    assert "is whole" in store_care.check(session.vault, silent)
+    where = session.vault._storage.entry("closed", "c1")[1]
+    journal = session.vault._storage.journal()
     sealed, _ = journal.read_sealed(where)
     file = journal.file
     everything = file.read_at(0, file.size())
     at = everything.index(sealed)
     LocalFile.write_at(file, at, bytes([sealed[0] ^ 1]))
     with pytest.raises(store_care.DamageFoundError) as found:
-        store_care.check(desk.vault, silent)
+        store_care.check(session.vault, silent)
     assert "the closed exam of Demo 1." in found.value.advice
     assert "Demo 2" not in found.value.advice
 
 
-async def test_second_step_is_refused_while_one_is_under_way(desk):
+async def test_second_step_is_refused_while_one_is_under_way(session):
     may_end = Event()
 
     def slow(progress):
@@ -116,24 +116,24 @@ async def test_second_step_is_refused_while_one_is_under_way(desk):
         assert may_end.wait(10)
         return "done"
 
-    task = care_work.begin(desk, "Checking", slow)
-    work = care_work.work_of(desk.vault)
+    task = care_work.begin(session, "Checking", slow)
+    work = care_work.work_of(session.vault)
     try:
         while not work.done:
             await asyncio.sleep(0.001)
         assert work.share == 0.25
         assert "25 of 100" in work.words
         with pytest.raises(CareUnderWayError):
-            care_work.begin(desk, "Making room", slow)
-        assert not desk.is_idle()
+            care_work.begin(session, "Making room", slow)
+        assert not session.is_idle()
     finally:
         may_end.set()
         await task
-    assert not care_work.is_busy(desk.vault)
+    assert not care_work.is_busy(session.vault)
     assert (work.said, work.is_good) == ("done", True)
 
 
-async def test_refused_and_unforeseen_ends_say_what_is_safe(desk):
+async def test_refused_and_unforeseen_ends_say_what_is_safe(session):
     for error, said in (
         (VaultFullError("full"), VaultFullError.advice),
         (ValueError("odd"), care_work.UNFORESEEN),
@@ -142,8 +142,8 @@ async def test_refused_and_unforeseen_ends_say_what_is_safe(desk):
         def step(_progress, error=error):
             raise error
 
-        await care_work.begin(desk, "Making room", step)
-        work = care_work.work_of(desk.vault)
+        await care_work.begin(session, "Making room", step)
+        work = care_work.work_of(session.vault)
         assert (work.is_good, work.said) == (False, said)
-    await care_work.begin(desk, "Making room", lambda _told: "smaller")
-    assert care_work.work_of(desk.vault).is_good
+    await care_work.begin(session, "Making room", lambda _told: "smaller")
+    assert care_work.work_of(session.vault).is_good

@@ -5,9 +5,9 @@ from dataclasses import replace
 from itertools import count
 from types import SimpleNamespace
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.strikes import Strikes
-from exam_app.app.typed_entries import TypedShelf
+from exam_app.app.typed_entries import TypedEntries
 from exam_app.app.view.region_presenter import (
     answer_head,
     normal_label,
@@ -17,7 +17,7 @@ from exam_app.app.view.region_presenter import (
 from exam_app.domain.protocol.protocol import Clause, Scope
 from exam_app.domain.wording.written_record import write_record
 from tests.small_dog import DOG, NINE_O_CLOCK, TECHNICIAN, new_exam, no_abnormality
-from tests.test_exam_desk import Shelf
+from tests.test_exam_editor import DraftStore
 
 NOSE = DOG.region("nose")
 LIDS = Clause("third", "lids even", "eyelids even", tuple(Scope))
@@ -37,22 +37,22 @@ async def write(action):
     action()
 
 
-def session_over(shelf):
-    return SimpleNamespace(typed=shelf)
+def session_over(drafts):
+    return SimpleNamespace(typed=drafts)
 
 
-async def strikes_of(region, *struck, shelf=None):
-    shelf = shelf or TypedShelf(write, NoTable)
+async def strikes_of(region, *struck, drafts=None):
+    drafts = drafts or TypedEntries(write, NoTable)
     numbers = count(1)
-    desk = ExamDesk(
+    editor = ExamEditor(
         new_exam(),
         TWO,
         TECHNICIAN,
-        Shelf(),
+        DraftStore(),
         lambda: NINE_O_CLOCK,
         lambda: f"{next(numbers):032x}",
     )
-    strikes = Strikes(session_over(shelf), desk, region)
+    strikes = Strikes(session_over(drafts), editor, region)
     for clause_id, reason in struck:
         strikes.strike(clause_id, reason)
     return strikes
@@ -60,12 +60,12 @@ async def strikes_of(region, *struck, shelf=None):
 
 async def record(strikes, *keys):
     made = no_abnormality(keys, strikes.now())
-    await strikes.desk.apply(made)
+    await strikes.editor.apply(made)
     strikes.settle()
 
 
 def words_of(strikes):
-    return write_record(strikes.desk.exam, TWO).as_text()
+    return write_record(strikes.editor.exam, TWO).as_text()
 
 
 def test_the_record_never_claims_what_was_struck_before_the_tap():
@@ -84,7 +84,7 @@ def test_the_record_never_claims_what_was_struck_before_the_tap():
 
 def test_the_button_says_how_much_of_it_is_not_seen():
     strikes = asyncio.run(strikes_of(NOSE, ("air", "unsafe")))
-    exam = strikes.desk.exam
+    exam = strikes.editor.exam
     assert normal_label("", 1) == "No abnormality, but 1 not seen"
     assert normal_label("Left") == "Left: no abnormality"
     shown = sentence_shown(exam, NOSE, ("nose",), strikes.now())
@@ -95,10 +95,10 @@ def test_the_button_says_how_much_of_it_is_not_seen():
 
 def test_strikes_are_there_again_after_leaving_the_page():
     async def left_and_back():
-        shelf = TypedShelf(write, NoTable)
-        first = await strikes_of(NOSE, ("air", "unsafe"), shelf=shelf)
-        again = Strikes(session_over(shelf), first.desk, NOSE)
-        return again.now(), shelf.of_exam(first.desk.exam.exam_id)
+        drafts = TypedEntries(write, NoTable)
+        first = await strikes_of(NOSE, ("air", "unsafe"), drafts=drafts)
+        again = Strikes(session_over(drafts), first.editor, NOSE)
+        return again.now(), drafts.of_exam(first.editor.exam.exam_id)
 
     now, unsaved = asyncio.run(left_and_back())
     assert now == (("air", "unsafe"),)
@@ -123,7 +123,7 @@ def test_strikes_of_one_side_stand_for_the_other_until_it_is_answered_too():
     strikes, between, clause = asyncio.run(one_after_the_other())
     assert between == ((clause, "unsafe"),)
     assert strikes.now() == ((clause, "unsafe"),)
-    assert strikes.typed.shelf.words(strikes.typed.place) == {}
+    assert strikes.typed.entries.words(strikes.typed.place) == {}
 
 
 def test_a_recorded_strike_can_be_taken_back_in_and_is_a_change():
@@ -146,12 +146,12 @@ def test_everything_struck_is_not_examined_and_no_sentence():
 def test_an_open_card_never_reads_as_answered():
     async def left_answered():
         strikes = await strikes_of(EYES)
-        before = answer_head(strikes.desk.exam, BOTH_EYES)
+        before = answer_head(strikes.editor.exam, BOTH_EYES)
         await record(strikes, "eyes.left")
-        return before, answer_head(strikes.desk.exam, BOTH_EYES), strikes
+        return before, answer_head(strikes.editor.exam, BOTH_EYES), strikes
 
     before, between, strikes = asyncio.run(left_answered())
     assert before == "Not answered yet. One tap records:"
     assert between == "Right not answered yet. One tap records:"
     asyncio.run(record(strikes, "eyes.right"))
-    assert answer_head(strikes.desk.exam, BOTH_EYES) == "Recorded:"
+    assert answer_head(strikes.editor.exam, BOTH_EYES) == "Recorded:"

@@ -10,7 +10,7 @@ import pytest
 import exam_app.ui
 from exam_app.app.forms.lump_form import LumpForm
 from exam_app.app.forms.vital_form import VitalForm
-from exam_app.app.typed_entries import TypedShelf
+from exam_app.app.typed_entries import TypedEntries
 from exam_app.app.view.review_presenter import unsaved_text
 from exam_app.app.view.vital_unsaved import (
     begun_with,
@@ -55,17 +55,17 @@ async def write(action):
 
 
 def shelf_over(table):
-    shelf = TypedShelf(write, lambda: table)
-    shelf.load()
-    return shelf
+    entries = TypedEntries(write, lambda: table)
+    entries.load()
+    return entries
 
 
 async def typed_then_killed(table, *words, place=f"{EXAM}/given"):
-    shelf = shelf_over(table)
-    typed = shelf.at(place, "Given")
+    entries = shelf_over(table)
+    typed = entries.at(place, "Given")
     for name, text in words:
         typed.note(name, text)
-    await shelf.settle()
+    await entries.settle()
 
 
 def test_words_come_back_after_a_kill():
@@ -82,9 +82,9 @@ def test_words_that_are_saved_or_thrown_away_are_forgotten_in_the_store_too():
     asyncio.run(typed_then_killed(table, ("product", "meloxicam")))
 
     async def saved():
-        shelf = shelf_over(table)
-        shelf.at(f"{EXAM}/given", "Given").drop()
-        await shelf.settle()
+        entries = shelf_over(table)
+        entries.at(f"{EXAM}/given", "Given").drop()
+        await entries.settle()
 
     asyncio.run(saved())
     assert table.rows == {}
@@ -92,8 +92,8 @@ def test_words_that_are_saved_or_thrown_away_are_forgotten_in_the_store_too():
 
 def test_what_was_thrown_away_can_be_taken_back():
     async def change_of_mind():
-        shelf = shelf_over(Table())
-        typed = shelf.at("place", "Given")
+        entries = shelf_over(Table())
+        typed = entries.at("place", "Given")
         typed.note("product", "meloxicam")
         typed.restore(typed.drop())
         return typed.value("product")
@@ -103,11 +103,11 @@ def test_what_was_thrown_away_can_be_taken_back():
 
 def test_text_that_equals_what_is_saved_is_not_kept():
     async def typed_back():
-        shelf = shelf_over(Table())
-        typed = shelf.at("place", "Note")
+        entries = shelf_over(Table())
+        typed = entries.at("place", "Note")
         typed.note("note", "half", saved="whole")
         typed.note("note", "whole", saved="whole")
-        return shelf.words("place")
+        return entries.words("place")
 
     assert asyncio.run(typed_back()) == {}
 
@@ -116,15 +116,15 @@ def test_words_stay_when_the_store_refuses_and_go_with_the_next_letter():
     table = Table()
 
     async def locked():
-        shelf = shelf_over(table)
-        typed = shelf.at("place", "Note")
+        entries = shelf_over(table)
+        typed = entries.at("place", "Note")
         table.fails = True
         typed.note("note", "ha")
-        await shelf.settle()
+        await entries.settle()
         assert table.rows == {}
         table.fails = False
         typed.note("note", "half")
-        await shelf.settle()
+        await entries.settle()
         return typed.value("note")
 
     assert asyncio.run(locked()) == "half"
@@ -136,19 +136,19 @@ def test_what_is_typed_since_stands_when_the_store_is_opened_again():
     table.rows = {"place": ("Note", {"note": "old"}), "other": ("Note", {"note": "x"})}
 
     async def unlocked():
-        shelf = TypedShelf(write, lambda: table)
-        shelf.at("place", "Note").note("note", "new")
-        shelf.load()
-        await shelf.settle()
-        return shelf.words("place"), shelf.words("other")
+        entries = TypedEntries(write, lambda: table)
+        entries.at("place", "Note").note("note", "new")
+        entries.load()
+        await entries.settle()
+        return entries.words("place"), entries.words("other")
 
     assert asyncio.run(unlocked()) == ({"note": "new"}, {"note": "x"})
 
 
 def test_a_field_begins_with_what_was_typed_and_notes_every_letter():
     async def at_the_field():
-        shelf = shelf_over(Table())
-        typed = shelf.at("place", "Note")
+        entries = shelf_over(Table())
+        typed = entries.at("place", "Note")
         heard = []
         field = text_field(
             "note", "Note", value="saved", typed=typed, on_change=heard.append
@@ -204,11 +204,11 @@ def test_a_count_that_was_typed_and_never_used_is_offered_again():
 
 def test_the_review_names_what_is_typed_and_not_saved():
     async def unsaved():
-        shelf = shelf_over(Table())
-        shelf.at(f"{EXAM}/given", "Given").note("product", "meloxicam")
-        shelf.at(f"{EXAM}/note", "Note").note("note", " ")
-        shelf.at("another/note", "Note").note("note", "elsewhere")
-        return unsaved_text(shelf.of_exam(EXAM))
+        entries = shelf_over(Table())
+        entries.at(f"{EXAM}/given", "Given").note("product", "meloxicam")
+        entries.at(f"{EXAM}/note", "Note").note("note", " ")
+        entries.at("another/note", "Note").note("note", "elsewhere")
+        return unsaved_text(entries.of_exam(EXAM))
 
     text = asyncio.run(unsaved())
     assert "Given: “meloxicam”" in text

@@ -12,7 +12,7 @@ import re
 import exam_app.ui
 
 HOLDS_MUCH = re.compile(
-    r"\b(Tab|ExamDesk|Session|Vault|VitalEdit|Slot|Field|Mirrors|Frame|ft\.\w+)\b"
+    r"\b(Tab|ExamEditor|Session|Vault|VitalEdit|Slot|Field|ExamView|Frame|ft\.\w+)\b"
 )
 
 

@@ -1,6 +1,6 @@
 """Hold one exam for the screens: change it purely, show it at once, save it, undo it.
 
-The exam stays one frozen value; observables mirror it, one for each region key and
+The exam stays one frozen value; observables show it, one for each region key and
 each vital, so that a tap draws one row and not the list. A change is shown as soon
 as it is made; "saved" is shown only after the store's commit returned. A save that
 failed loses nothing: the exam stays here, is shown as not saved, and goes with the
@@ -13,7 +13,7 @@ from collections.abc import Awaitable, Callable
 from functools import wraps
 from typing import Any, Concatenate, NamedTuple, ParamSpec, Protocol
 
-from exam_app.app.exam_mirrors import Mirrors, SaveState
+from exam_app.app.exam_view import ExamView, SaveState
 from exam_app.domain.errors import ExamClosedError, ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution, Person
@@ -57,7 +57,7 @@ def change_maker(
     return make
 
 
-class Shelf(Protocol):
+class DraftStore(Protocol):
     """Where the exam is kept; both return after the commit, or raise."""
 
     async def put(self, exam: Exam) -> None:
@@ -72,14 +72,14 @@ class Step(NamedTuple):
     message: str
 
 
-class ExamDesk:
-    """One open exam, its mirrors, and the only way to change it.
+class ExamEditor:
+    """One open exam, its view, and the only way to change it.
 
     Attributes:
         exam: The exam now.
         protocol: What this exam asks.
-        mirrors: What the screens draw from.
-        overview: The mirror that is always in view.
+        view: What the screens draw from.
+        overview: The part of it that is always in sight.
     """
 
     def __init__(
@@ -87,19 +87,19 @@ class ExamDesk:
         exam: Exam,
         protocol: SpeciesProtocol,
         examiner: Person,
-        shelf: Shelf,
+        drafts: DraftStore,
         clock: Clock,
         new_id: NewId,
         scribe: Person | None = None,
     ) -> None:
-        """Show an exam that is already on the shelf."""
+        """Show an exam that is already kept."""
         self.exam = exam
         self.protocol = protocol
         self.examiner = examiner
         self.scribe = scribe
-        self.mirrors = Mirrors(exam, protocol)
-        self.overview = self.mirrors.overview
-        self._shelf = shelf
+        self.view = ExamView(exam, protocol)
+        self.overview = self.view.overview
+        self._drafts = drafts
         self._clock = clock
         self._new_id = new_id
         self._saved = exam
@@ -165,7 +165,7 @@ class ExamDesk:
                 self._set_saved()
                 return
             try:
-                await self._shelf.put(newest)
+                await self._drafts.put(newest)
             except ExamError as refusal:
                 self._set_not_saved(refusal.advice)
                 return
@@ -221,10 +221,8 @@ class ExamDesk:
         self.overview.problem = advice
 
     def _show(self) -> None:
-        self.mirrors.show(self.exam)
+        self.view.show(self.exam)
         self.overview.last_step = self._steps[-1].message if self._steps else ""
-        self.mirrors.people.examiner = self.examiner.name
+        self.view.people.examiner = self.examiner.name
         is_other = self.scribe and self.scribe.person_id != self.examiner.person_id
-        self.mirrors.people.scribe = (
-            self.scribe.name if self.scribe and is_other else ""
-        )
+        self.view.people.scribe = self.scribe.name if self.scribe and is_other else ""

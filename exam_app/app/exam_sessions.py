@@ -1,6 +1,6 @@
 """Where open exams are kept between screens: started, opened again, changed, saved.
 
-An exam desk lives as long as the app; after a restart it is built again from the
+An exam's editor lives as long as the app; after a restart it is built again from the
 stored draft, so the address of an exam's screen always leads to the exam.
 """
 
@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, ClassVar
 
-from exam_app.app.exam_editor import Change, ExamDesk
-from exam_app.app.exam_mirrors import SaveState
+from exam_app.app.exam_editor import Change, ExamEditor
 from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.app.exam_view import SaveState
 from exam_app.app.people_shapes import person_of
 from exam_app.app.practice_claims import with_practice_claims
 from exam_app.app.practice_protocols import protocol_for
@@ -29,7 +29,7 @@ from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
 from exam_app.store.projections import open_projection
 
-_open: dict[str, ExamDesk] = {}
+_open: dict[str, ExamEditor] = {}
 
 _KEPT_MEANWHILE = (
     "What you answered stays on this screen and is tried again with the next answer; "
@@ -56,27 +56,27 @@ class ProtocolNotHereError(ExamError):
 
 
 @dataclass(slots=True, repr=False)
-class VaultShelf:
+class VaultDraft:
     """Keeps one exam as a draft in the vault.
 
     Attributes:
-        desk: Where the vault is; asked each time, since unlocking opens a new one.
+        session: Where the vault is; asked each time, since unlocking opens a new one.
         before: The draft as it was read; fields unknown to this version survive.
     """
 
-    desk: Session
+    session: Session
     protocol: SpeciesProtocol
     before: dict[str, Any] | None = None
 
     async def put(self, exam: Exam) -> None:
         """Keep the draft; returns after the commit."""
-        await self.desk.write(lambda: self.put_now(exam))
+        await self.session.write(lambda: self.put_now(exam))
 
     def put_now(self, exam: Exam) -> None:
         """Keep the draft, from inside a write."""
         shown = open_projection(exam, self.protocol, now())
         plain = exam_to_plain(exam, before=self.before)
-        self.desk.vault.drafts.put(exam.exam_id, plain, shown)
+        self.session.vault.drafts.put(exam.exam_id, plain, shown)
 
 
 def now() -> Moment:
@@ -94,7 +94,7 @@ def person_now(session: Session) -> Person:
     return person_of(session.examiner)
 
 
-async def start_exam(session: Session, order: ExamOrder) -> ExamDesk:
+async def start_exam(session: Session, order: ExamOrder) -> ExamEditor:
     """Start an exam; it is stored, with its protocol, before this returns."""
     loaded = protocol_for(session, order.animal.species)
     order = with_practice_claims(session.vault, order)
@@ -105,21 +105,21 @@ async def start_exam(session: Session, order: ExamOrder) -> ExamDesk:
     return await keep_new(session, exam, loaded)
 
 
-async def keep_new(session: Session, exam: Exam, loaded: LoadedProtocol) -> ExamDesk:
-    """Store a new exam with the protocol it names, and give its desk."""
-    shelf = VaultShelf(session, loaded.protocol)
+async def keep_new(session: Session, exam: Exam, loaded: LoadedProtocol) -> ExamEditor:
+    """Store a new exam with the protocol it names, and give its editor."""
+    drafts = VaultDraft(session, loaded.protocol)
 
     def store() -> None:
         with session.vault.transaction():
             session.vault.protocols.put(loaded.content_hash, loaded.content)
-            shelf.put_now(exam)
+            drafts.put_now(exam)
 
     await session.save(store)
-    return _admit(exam, loaded.protocol, person_now(session), shelf)
+    return _admit(exam, loaded.protocol, person_now(session), drafts)
 
 
-async def open_exam(session: Session, exam_id: str) -> ExamDesk:
-    """Give the desk of an open exam; the draft is read when it is not in memory.
+async def open_exam(session: Session, exam_id: str) -> ExamEditor:
+    """Give the editor of an open exam; the draft is read when it is not in memory.
 
     Raises:
         ExamNotHereError: There is no such draft.
@@ -134,17 +134,17 @@ async def open_exam(session: Session, exam_id: str) -> ExamDesk:
         raise ExamNotHereError
     exam = exam_from_plain(plain)
     protocol = protocol_of(session, exam).protocol
-    shelf = VaultShelf(session, protocol, plain)
-    desk = _admit(exam, protocol, person_now(session), shelf)
-    desk.change_people(desk.examiner, writer_of(session.vault, exam_id))
-    _show_earlier(session, desk)
-    return desk
+    drafts = VaultDraft(session, protocol, plain)
+    editor = _admit(exam, protocol, person_now(session), drafts)
+    editor.change_people(editor.examiner, writer_of(session.vault, exam_id))
+    _show_earlier(session, editor)
+    return editor
 
 
-def _show_earlier(session: Session, desk: ExamDesk) -> None:
-    """Mirror how the animal answered to the hands in its other exams."""
-    exam = desk.exam
-    desk.mirrors.handling.earlier = earlier_reactions(
+def _show_earlier(session: Session, editor: ExamEditor) -> None:
+    """Show how the animal answered to the hands in its other exams."""
+    exam = editor.exam
+    editor.view.handling.earlier = earlier_reactions(
         session.vault, exam.animal.animal_id, exam.exam_id
     )
 
@@ -161,8 +161,8 @@ def protocol_of(session: Session, exam: Exam) -> LoadedProtocol:
     return found
 
 
-def opened(exam_id: str) -> ExamDesk | None:
-    """Return the desk of an exam that is in memory."""
+def opened(exam_id: str) -> ExamEditor | None:
+    """Return the editor of an exam that is in memory."""
     return _open.get(exam_id)
 
 
@@ -173,7 +173,7 @@ def forget(exam_id: str) -> None:
 
 async def change(
     session: Session,
-    desk: ExamDesk,
+    editor: ExamEditor,
     made: Change,
     message: str,
     observed: Moment | None = None,
@@ -186,50 +186,50 @@ async def change(
     Returns:
         Whether the change was made; a refusal was shown to the person.
     """
-    desk.change_people(person_now(session), desk.scribe)
+    editor.change_people(person_now(session), editor.scribe)
     session.touch()
-    before = desk.exam
+    before = editor.exam
     try:
-        await desk.apply(made, message, observed)
+        await editor.apply(made, message, observed)
     except ExamError as refusal:
         session.messages.refuse(refusal)
         return False
-    show_save(session, desk)
-    session.messages.exam_changed(desk, before)
+    show_save(session, editor)
+    session.messages.exam_changed(editor, before)
     return True
 
 
-def typed_in(session: Session, desk: ExamDesk, name: str, label: str) -> Typed:
+def typed_in(session: Session, editor: ExamEditor, name: str, label: str) -> Typed:
     """Give what was typed in one form of an exam and not saved.
 
     Args:
         name: Names the form among those of this exam, in printable ASCII.
         label: Names it for a person.
     """
-    return session.typed.at(f"{desk.exam.exam_id}/{name}", label)
+    return session.typed.at(f"{editor.exam.exam_id}/{name}", label)
 
 
-def show_save(session: Session, desk: ExamDesk) -> None:
+def show_save(session: Session, editor: ExamEditor) -> None:
     """Write in the header whether the newest change is stored."""
-    if desk.overview.save is SaveState.SAVED:
+    if editor.overview.save is SaveState.SAVED:
         session.messages.show_saved(f"Saved {datetime.now().astimezone():%H:%M:%S}")
-    elif desk.overview.save is SaveState.NOT_SAVED:
+    elif editor.overview.save is SaveState.NOT_SAVED:
         session.messages.show_saved("Not saved yet; kept here", is_safe=False)
-        session.messages.tell(f"{desk.overview.problem} {_KEPT_MEANWHILE}")
+        session.messages.tell(f"{editor.overview.problem} {_KEPT_MEANWHILE}")
 
 
-async def undo(session: Session, desk: ExamDesk) -> None:
+async def undo(session: Session, editor: ExamEditor) -> None:
     """Take the last change back and tell which one it was."""
-    undone = await desk.undo()
-    show_save(session, desk)
+    undone = await editor.undo()
+    show_save(session, editor)
     session.messages.tell(
         f"Taken back: {undone}" if undone else "There is nothing to take back."
     )
 
 
 def _admit(
-    exam: Exam, protocol: SpeciesProtocol, examiner: Person, shelf: VaultShelf
-) -> ExamDesk:
-    desk = ExamDesk(exam, protocol, examiner, shelf, now, new_id)
-    _open[exam.exam_id] = desk
-    return desk
+    exam: Exam, protocol: SpeciesProtocol, examiner: Person, drafts: VaultDraft
+) -> ExamEditor:
+    editor = ExamEditor(exam, protocol, examiner, drafts, now, new_id)
+    _open[exam.exam_id] = editor
+    return editor

@@ -4,8 +4,8 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from exam_app.app.exam_mirrors import Overview
 from exam_app.app.exam_start import SETTING_LABELS
+from exam_app.app.exam_view import Overview
 from exam_app.domain.animal.ages import age_words
 from exam_app.domain.animal.signalment import AgeBasis, Animal, species_words
 from exam_app.domain.exam.exam import Exam

@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.forms.round_cells import Column
 from exam_app.app.practice_claims import with_practice_claims
-from exam_app.app.queries import animals as animal_shelf
+from exam_app.app.queries import animals as animal_queries
 from exam_app.app.session import Session
 from exam_app.app.signing import close_and_keep
 from exam_app.app.view.round_presenter import known_by_tag, row_exam
@@ -60,17 +60,17 @@ def closed_count(session: Session, group_exam: str) -> int:
 
 
 async def begin_row(
-    session: Session, group: ExamDesk, tag: str, columns: Sequence[Column]
-) -> ExamDesk:
+    session: Session, group: ExamEditor, tag: str, columns: Sequence[Column]
+) -> ExamEditor:
     """Start the exam of one animal, or go on with the one begun in this round.
 
     An animal that is known by exactly this tag is taken; any other is added.
     """
     for exam in open_rows(session, group.exam.exam_id):
         if exam.animal.tag.casefold() == tag.strip().casefold():
-            return await exam_room.open_exam(session, exam.exam_id)
+            return await exam_sessions.open_exam(session, exam.exam_id)
     animal = await _animal(session, group.exam.animal, tag)
-    loaded = exam_room.protocol_of(session, group.exam)
+    loaded = exam_sessions.protocol_of(session, group.exam)
     order = with_practice_claims(
         session.vault, ExamOrder(animal, Scope.GROUP, group.exam.setting)
     )
@@ -78,12 +78,12 @@ async def begin_row(
         order,
         loaded.protocol,
         loaded.content_hash,
-        exam_room.person_now(session),
-        exam_room.new_id(),
-        exam_room.now(),
+        exam_sessions.person_now(session),
+        exam_sessions.new_id(),
+        exam_sessions.now(),
     )
     exam = row_exam(begun, columns, group.exam.exam_id)
-    return await exam_room.keep_new(session, exam, loaded)
+    return await exam_sessions.keep_new(session, exam, loaded)
 
 
 async def close_finished(
@@ -100,9 +100,9 @@ async def close_finished(
         if points:
             refused.append(f"{exam.animal.name}: {points[0].message}")
             continue
-        desk = await exam_room.open_exam(session, exam.exam_id)
+        editor = await exam_sessions.open_exam(session, exam.exam_id)
         try:
-            await close_and_keep(session, desk, closer)
+            await close_and_keep(session, editor, closer)
         except ExamError as error:
             refused.append(f"{exam.animal.name}: {error.advice}")
         else:
@@ -113,14 +113,14 @@ async def close_finished(
 async def _animal(session: Session, group: Animal, tag: str) -> Animal:
     known = known_by_tag(session.vault.animals.search(tag), tag, group.species)
     if known is not None:
-        return animal_shelf.fetch(session, str(known["animal_id"]))[0]
-    animal = row_animal(group, exam_room.new_id(), tag)
-    await animal_shelf.keep(session, animal, Owner())
+        return animal_queries.fetch(session, str(known["animal_id"]))[0]
+    animal = row_animal(group, exam_sessions.new_id(), tag)
+    await animal_queries.keep(session, animal, Owner())
     return animal
 
 
 def _exam(session: Session, exam_id: str) -> Exam | None:
-    known = exam_room.opened(exam_id)
+    known = exam_sessions.opened(exam_id)
     if known is not None and not known.exam.is_closed:
         return known.exam
     plain = session.vault.drafts.get(exam_id)

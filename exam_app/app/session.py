@@ -1,6 +1,6 @@
 """The state of this running app, shared by every browser tab: vault, lock, person.
 
-One tab at a time works at the desk. A vault is opened in a tab and belongs to it;
+One tab at a time holds the session. A vault is opened in a tab and belongs to it;
 another tab may take over with the passphrase. A short lock keeps the vault open in
 memory and asks for the PIN; a restart, or five wrong PINs, asks for the passphrase.
 A PIN and a name are claims: they keep entries apart and a passer-by out, no more.
@@ -19,9 +19,9 @@ from enum import Enum
 from pathlib import Path
 from typing import Any, ClassVar, Protocol, TypeVar
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.maintenance.first_start import SetUp, fill_settings
-from exam_app.app.typed_entries import TypedShelf
+from exam_app.app.typed_entries import TypedEntries
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
@@ -65,7 +65,7 @@ class Messages(Protocol):
     def show_saved(self, words: str, *, is_safe: bool = True) -> None:
         """Say whether the last change is in the store."""
 
-    def exam_changed(self, editor: ExamDesk, before: Exam) -> None:
+    def exam_changed(self, editor: ExamEditor, before: Exam) -> None:
         """Look at an exam that has just become another."""
 
 
@@ -84,7 +84,7 @@ class Silence:
     def show_saved(self, words: str, *, is_safe: bool = True) -> None:
         """Say nothing."""
 
-    def exam_changed(self, editor: ExamDesk, before: Exam) -> None:
+    def exam_changed(self, editor: ExamEditor, before: Exam) -> None:
         """Show nothing."""
 
 
@@ -99,7 +99,7 @@ class LockState(Enum):
 
 @dataclass(slots=True, repr=False)
 class Session:
-    """The one desk of this process.
+    """The one session of this process.
 
     Attributes:
         folder: Where the vault is kept; must exist and be writable.
@@ -109,7 +109,7 @@ class Session:
         opener: Opens the vault's files; a phone's browser has files of its own.
         is_demo: Whether everything here is invented and thrown away.
         state: What unlocking asks for.
-        holder: The key of the tab that works at the desk, or None.
+        holder: The key of the tab that holds the session, or None.
         is_holder_gone: Whether that tab was closed or lost its connection.
         person: Fields of the person who examines now, or None.
         messages: Where the page at work shows what was done, refused and saved.
@@ -127,7 +127,7 @@ class Session:
     is_holder_gone: bool = False
     person: dict[str, Any] | None = None
     messages: Messages = field(default_factory=Silence)
-    typed: TypedShelf = field(init=False)
+    typed: TypedEntries = field(init=False)
     _vault: Vault | None = None
     _on_lost: Callable[[], None] | None = None
     _turn: asyncio.Lock = field(default_factory=asyncio.Lock)
@@ -136,7 +136,7 @@ class Session:
 
     def __post_init__(self) -> None:
         """Look whether the folder holds a vault."""
-        self.typed = TypedShelf(self.write, lambda: self.vault.typed)
+        self.typed = TypedEntries(self.write, lambda: self.vault.typed)
         exists = vault_exists(self.folder, self.opener)
         self.state = LockState.SEALED if exists else LockState.EMPTY
 

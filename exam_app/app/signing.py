@@ -7,7 +7,7 @@ leaves the draft as it was.
 
 from typing import TYPE_CHECKING
 
-from exam_app.app.exam_editor import Edit, ExamDesk
+from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.exam_sessions import forget
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.app.session import Session
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from exam_app.store.vault import Vault
 
 
-async def close_and_keep(session: Session, desk: ExamDesk, closer: Person) -> None:
+async def close_and_keep(session: Session, editor: ExamEditor, closer: Person) -> None:
     """Close, sign and store an exam in which nothing is open.
 
     Raises:
@@ -38,22 +38,24 @@ async def close_and_keep(session: Session, desk: ExamDesk, closer: Person) -> No
         RecordError: It could not be signed; the draft is as it was.
         VaultError: It could not be stored; the draft is as it was.
     """
-    first = read_kept(session.vault, desk.exam.exam_id, desk.exam.parent_hash or None)
+    first = read_kept(
+        session.vault, editor.exam.exam_id, editor.exam.parent_hash or None
+    )
 
     def closed(exam: Exam, _edit: Edit) -> Exam:
         if exam.revision and first is not None:
-            protocol = desk.protocol
-            return close_correction(exam, first.exam, protocol, closer, desk.now())
-        return close(exam, desk.protocol, closer, desk.now())
+            protocol = editor.protocol
+            return close_correction(exam, first.exam, protocol, closer, editor.now())
+        return close(exam, editor.protocol, closer, editor.now())
 
     async def keep(exam: Exam) -> None:
-        await session.save(lambda: store_closed(session.vault, exam, desk.protocol))
+        await session.save(lambda: store_closed(session.vault, exam, editor.protocol))
 
-    if session.typed.of_exam(desk.exam.exam_id):
+    if session.typed.of_exam(editor.exam.exam_id):
         raise UnsavedWordsError
-    await desk.finish(closed, keep)
-    session.typed.forget_exam(desk.exam.exam_id)
-    forget(desk.exam.exam_id)
+    await editor.finish(closed, keep)
+    session.typed.forget_exam(editor.exam.exam_id)
+    forget(editor.exam.exam_id)
 
 
 def store_closed(vault: "Vault", exam: Exam, protocol: SpeciesProtocol) -> None:

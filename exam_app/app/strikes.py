@@ -6,7 +6,7 @@ It is kept like anything typed and not saved, so that it outlasts leaving and a 
 
 from dataclasses import dataclass
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import typed_in
 from exam_app.app.session import Session
 from exam_app.app.typed_entries import Typed
@@ -24,21 +24,21 @@ class Strikes:
     """The strikes of one part, before and after it is answered."""
 
     session: Session
-    desk: ExamDesk
+    editor: ExamEditor
     region: Region
 
     @property
     def typed(self) -> Typed:
         """Where they are kept until they are recorded."""
-        label = f"{label_of(self.desk.exam, self.region)}: struck as not seen"
+        label = f"{label_of(self.editor.exam, self.region)}: struck as not seen"
         name = f"strikes-{self.region.region_id}"
-        return typed_in(self.session, self.desk, name, label)
+        return typed_in(self.session, self.editor, name, label)
 
     @property
     def is_open(self) -> bool:
         """Whether some side is not answered yet."""
-        keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
-        return bool(open_keys(self.desk.exam, keys))
+        keys = keys_of(self.editor.exam, self.editor.protocol, self.region)
+        return bool(open_keys(self.editor.exam, keys))
 
     def recorded(self) -> dict[str, str]:
         """Return what the record leaves out, of the first side that leaves anything.
@@ -46,8 +46,8 @@ class Strikes:
         While a side, or the rest beside a find, is open it is what the exam answers
         by habit: what was struck on one side says nothing of the other.
         """
-        exam = self.desk.exam
-        keys = keys_of(exam, self.desk.protocol, self.region)
+        exam = self.editor.exam
+        keys = keys_of(exam, self.editor.protocol, self.region)
         unsaid = [k for k in keys if exam.entry(k).conclusion is Conclusion.OPEN]
         if unsaid:
             return dict(habits(exam, self.region, unsaid[0]))
@@ -63,7 +63,7 @@ class Strikes:
         typed, saved = self.typed, self.recorded()
         said = (
             (clause_id, typed.value(clause_id, saved.get(clause_id, "")))
-            for clause_id, _ in claims(self.desk.exam, self.region)
+            for clause_id, _ in claims(self.editor.exam, self.region)
         )
         return tuple((clause_id, reason) for clause_id, reason in said if reason)
 
@@ -77,7 +77,7 @@ class Strikes:
 
     def leaves_nothing(self) -> bool:
         """Whether every claim is struck: that is "not examined"."""
-        every = len(claims(self.desk.exam, self.region))
+        every = len(claims(self.editor.exam, self.region))
         return len(self.parted().struck) == every
 
     def strike(self, clause_id: str, reason: str) -> None:

@@ -40,7 +40,7 @@ class Unsaved:
 
 
 @dataclass(slots=True, repr=False)
-class TypedShelf:
+class TypedEntries:
     """Every place of this device where something is typed and not saved.
 
     Attributes:
@@ -146,43 +146,43 @@ class Typed:
         was_kept: Whether words were here when the form was opened.
     """
 
-    shelf: TypedShelf
+    entries: TypedEntries
     place: str
     label: str
     was_kept: bool = False
 
     def value(self, name: str, saved: str = "") -> str:
         """Return what is typed in a field; what is saved where nothing is."""
-        return self.shelf.words(self.place).get(name, saved)
+        return self.entries.words(self.place).get(name, saved)
 
     def note(self, name: str, text: str, saved: str = "") -> None:
         """Keep what stands in a field now, unless it is what is saved."""
-        words = self.shelf.words(self.place)
+        words = self.entries.words(self.place)
         if text == saved:
             words.pop(name, None)
         else:
             words[name] = text
-        self.shelf.put(self.place, self.label, words)
+        self.entries.put(self.place, self.label, words)
 
     def forget(self, *names: str) -> None:
         """Forget some fields, since what they hold is saved now."""
-        words = self.shelf.words(self.place)
+        words = self.entries.words(self.place)
         rest = {name: text for name, text in words.items() if name not in names}
-        self.shelf.put(self.place, self.label, rest)
+        self.entries.put(self.place, self.label, rest)
 
     def drop(self) -> Mapping[str, str]:
         """Forget everything, since it is saved or thrown away; return what it was."""
-        words = self.shelf.words(self.place)
-        self.shelf.put(self.place, self.label, {})
+        words = self.entries.words(self.place)
+        self.entries.put(self.place, self.label, {})
         return words
 
     def restore(self, words: Mapping[str, str]) -> None:
         """Keep again what ``drop`` returned."""
-        self.shelf.put(self.place, self.label, words)
+        self.entries.put(self.place, self.label, words)
 
     def begin(self, form: Form, *names: str) -> Form:
         """Return a form of texts with the fields that were noted by ``keep``."""
-        words = self.shelf.words(self.place)
+        words = self.entries.words(self.place)
         kept = {name: words[name] for name in _texts(form, names) if name in words}
         return replace(form, **kept) if kept else form  # type: ignore[type-var]
 
@@ -194,13 +194,13 @@ class Typed:
             saved: The same without what is typed.
             names: Its fields to keep; every text where none is named.
         """
-        words = self.shelf.words(self.place)
+        words = self.entries.words(self.place)
         for name in _texts(form, names):
             if getattr(form, name) == getattr(saved, name):
                 words.pop(name, None)
             else:
                 words[name] = getattr(form, name)
-        self.shelf.put(self.place, self.label, words)
+        self.entries.put(self.place, self.label, words)
 
     def noting(
         self, name: str, saved: str, on_change: Callable[..., Any] | None

@@ -1,6 +1,6 @@
-"""Record one vital through the exam desk: a value, a reason, or taking it back."""
+"""Record one vital through the exam's editor: a value, a reason, or taking it back."""
 
-from exam_app.app.exam_editor import Edit, ExamDesk
+from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.exam_sessions import change
 from exam_app.app.session import Session
 from exam_app.app.view.vital_presenter import value_text
@@ -13,7 +13,7 @@ from exam_app.domain.protocol.protocol import Vital
 
 async def record(
     session: Session,
-    desk: ExamDesk,
+    editor: ExamEditor,
     vital: Vital,
     entry: VitalEntry,
     *,
@@ -32,22 +32,22 @@ async def record(
             exam, edit.protocol, name, entry, by, ids, is_repeat=is_repeat
         )
 
-    return await change(session, desk, made, told(desk, vital, entry))
+    return await change(session, editor, made, told(editor, vital, entry))
 
 
-async def take_back(session: Session, desk: ExamDesk, vital: Vital) -> bool:
+async def take_back(session: Session, editor: ExamEditor, vital: Vital) -> bool:
     """Take the answer of a vital back; whether it was done."""
-    label = vital_label(vital, words_for(desk.exam))
+    label = vital_label(vital, words_for(editor.exam))
     return await change(
         session,
-        desk,
+        editor,
         lambda exam, edit: clear_vital(exam, edit.protocol, vital.vital_id),
         f"{label}: taken back",
     )
 
 
-def told(desk: ExamDesk, vital: Vital, entry: VitalEntry) -> str:
+def told(editor: ExamEditor, vital: Vital, entry: VitalEntry) -> str:
     """Name a change as undo shows it: ``Temperature: not done: refused``."""
-    words = words_for(desk.exam)
-    shown = value_text(desk.protocol, vital, entry, words)
+    words = words_for(editor.exam)
+    shown = value_text(editor.protocol, vital, entry, words)
     return f"{vital_label(vital, words)}: {shown}"

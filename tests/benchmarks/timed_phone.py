@@ -25,18 +25,18 @@ def begin(fill: Callable[[Any], object]) -> None:
     Args:
         fill: Puts something into the store that set-up has made.
     """
-    from exam_app.app.exam_sessions import VaultShelf
+    from exam_app.app.exam_sessions import VaultDraft
     from exam_app.app.session import Session
     from exam_app.store import key_slots
     from exam_app.ui.server.phone_page import start
 
-    told(VaultShelf, "put", "save")
+    told(VaultDraft, "put", "save")
     told(key_slots, "derive_key", "derive")
     plain = Session.set_up
 
-    async def set_up(desk: Session, answers: Any) -> str:
-        code = await plain(desk, answers)
-        fill(desk.vault)
+    async def set_up(session: Session, answers: Any) -> str:
+        code = await plain(session, answers)
+        fill(session.vault)
         return code
 
     Session.set_up = set_up

@@ -31,7 +31,7 @@ from exam_app.domain.vitals import Setting
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain
 from exam_app.store.vault import Vault
-from exam_app.ui.exam_room import now
+from exam_app.app.exam_sessions import now
 from exam_app.ui.exam_start import ExamOrder, begin_exam
 from exam_app.ui.pairing_device import clinic_document
 from exam_app.ui.signing import store_closed

@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 
 from exam_app.__main__ import Costs, main
-from exam_app.app import session as desk
+from exam_app.app import session
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
 from exam_app.store.files import LocalFile
 from tests.browser import failing_screens
@@ -44,7 +44,7 @@ def run() -> int:
         fill_disk(Path(os.environ["TEST_FULL_DISK"]))
     failing_screens.add_routes()
     if "TEST_LOCK_AFTER" in os.environ:
-        desk.LOCK_AFTER_SECONDS = float(os.environ["TEST_LOCK_AFTER"])
+        session.LOCK_AFTER_SECONDS = float(os.environ["TEST_LOCK_AFTER"])
     return main(None, CHEAP_COSTS)
 
 

@@ -51,9 +51,9 @@ def prepare_exam(
     prepare_folder(folder)
 
     async def fill() -> None:
-        desk = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
-        await desk.open_with_passphrase(PASSPHRASE)
-        loaded, vault = load_protocol(animal.species), desk.vault
+        session = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
+        await session.open_with_passphrase(PASSPHRASE)
+        loaded, vault = load_protocol(animal.species), session.vault
         order = ExamOrder(animal, scope, setting, focus)
         exam = begin_exam(
             order, loaded.protocol, loaded.content_hash, STARTER, EXAM_ID, now()
@@ -65,7 +65,7 @@ def prepare_exam(
             vault.protocols.put(loaded.content_hash, loaded.content)
             shown = open_projection(exam, loaded.protocol, now())
             vault.drafts.put(EXAM_ID, exam_to_plain(exam), shown)
-        desk.close()
+        session.close()
 
     # A thread of its own: the browser's driver keeps a loop running in this one.
     with ThreadPoolExecutor(1) as pool:

@@ -92,12 +92,12 @@ def in_store(folder: Path, work: Callable[[Vault], object]) -> object:
     """Do something with the store of a set-up folder, while no app runs on it."""
 
     async def opened() -> object:
-        desk = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
-        await desk.open_with_passphrase(PASSPHRASE)
-        done = work(desk.vault)
+        session = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
+        await session.open_with_passphrase(PASSPHRASE)
+        done = work(session.vault)
         if isinstance(done, Awaitable):
             done = await done
-        desk.close()
+        session.close()
         return done
 
     # A thread of its own: the browser's driver keeps a loop running in this one.

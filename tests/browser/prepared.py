@@ -19,16 +19,16 @@ def prepare_folder(folder: Path) -> Path:
     """Make a set-up store with two people in it."""
 
     async def fill() -> None:
-        desk = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
+        session = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
         alex = _person(ALEX, "Alex Rowan", "technician", "AR")
-        await desk.set_up(
+        await session.set_up(
             SetUp("field", "Hill practice", "555 0123", PASSPHRASE, alex, PIN)
         )
         kim = _person(KIM, "Kim Sorrel", "veterinarian", "KS")
-        desk.vault.people.put(kim)
-        desk.vault.people.set_pin(KIM, PIN)
-        desk.vault.settings.put("recovery_confirmed", value=True)
-        desk.close()
+        session.vault.people.put(kim)
+        session.vault.people.set_pin(KIM, PIN)
+        session.vault.settings.put("recovery_confirmed", value=True)
+        session.close()
 
     # A thread of its own: the browser's driver keeps a loop running in this one.
     with ThreadPoolExecutor(1) as pool:

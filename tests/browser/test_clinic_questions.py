@@ -8,7 +8,7 @@ import pytest
 
 from exam_app.app.clinic.imports import import_sealed
 from exam_app.app.exam_sessions import now
-from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.queries import clinic_records
 from exam_app.exchange.exchange import Exchange
 from tests.browser.clinic_pages import named
 from tests.browser.driver import LAPTOP, PHONE
@@ -24,9 +24,9 @@ async def fill(folder: Path) -> str:
         vault = clinic.vault
         vault.settings.put("recovery_confirmed", value=True)
         import_sealed(vault, sealed_by(device.vault)[0], now(), is_demo=True)
-        rows = clinic_shelf.received_rows(vault)
+        rows = clinic_records.received_rows(vault)
         exam_id, animals = rows[0]["exam_id"], [row["animal_id"] for row in rows]
-        kept = clinic_shelf.read_record(vault, exam_id).kept
+        kept = clinic_records.read_record(vault, exam_id).kept
         both = [revised(device.vault, kept, w) for w in ("came back", "went home")]
         sealed = sealed_records(vault, device.vault, *both)
         import_sealed(vault, sealed, now(), is_demo=True)

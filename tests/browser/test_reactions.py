@@ -96,19 +96,19 @@ def prepare_round(folder):
     prepare_exam(folder, Scope.GROUP, animal=FLOCK, setting=Setting.FARM)
 
     async def fill():
-        desk = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
-        await desk.open_with_passphrase(PASSPHRASE)
+        session = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
+        await session.open_with_passphrase(PASSPHRASE)
         order = ExamOrder(EWE, Scope.GROUP, Setting.FARM)
         begun = begin_exam(
             order, loaded.protocol, loaded.content_hash, STARTER, "9" * 32, now()
         )
         exam = replace(begun, group_exam=EXAM_ID, bite=BiteHistory("a helper"))
-        with desk.vault.transaction():
-            desk.vault.animals.put(animal_to_plain(EWE))
+        with session.vault.transaction():
+            session.vault.animals.put(animal_to_plain(EWE))
             shown = open_projection(exam, loaded.protocol, now())
-            desk.vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
-            desk.vault.settings.put("round_columns:sheep", [])
-        desk.close()
+            session.vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
+            session.vault.settings.put("round_columns:sheep", [])
+        session.close()
 
     with ThreadPoolExecutor(1) as pool:
         pool.submit(lambda: asyncio.run(fill())).result()

@@ -47,15 +47,15 @@ async def fill(clinic: Session) -> None:
             device.close()
 
 
-async def _pair(desk: Session, device: Vault) -> None:
-    at, clinic = now(), desk.vault
+async def _pair(session: Session, device: Vault) -> None:
+    at, clinic = now(), session.vault
     offered = clinic_pairing.new_offer(clinic, at, is_demo=True)
     keys = device_keys(device, "Tablet 1 (demo)", is_demo=True)
     answered = answer(offered.card, keys, at, random_bytes)
     Exchange(device).pairing.put_clinic(clinic_document(answered.clinic))
     clinic_pairing.take_answer(clinic, answered.sealed, at)
     # Nobody is in between, so the words may cost as little as the passphrase here.
-    await clinic_pairing.find_words(clinic, desk.derivation)
+    await clinic_pairing.find_words(clinic, session.derivation)
     clinic_pairing.trust(clinic, at, "demo")
 
 

@@ -82,11 +82,11 @@ def is_busy(vault: Vault) -> bool:
     return work is not None and work.is_running
 
 
-def begin(desk: Session, title: str, step: Step) -> "asyncio.Task[None]":
+def begin(session: Session, title: str, step: Step) -> "asyncio.Task[None]":
     """Start a step; it goes on when its screen is left.
 
     Args:
-        desk: Its vault is worked on, off the event loop, while no save can run.
+        session: Its vault is worked on, off the event loop, while no save can run.
         title: What is done.
         step: Does it, and returns what the person is told.
 
@@ -96,21 +96,21 @@ def begin(desk: Session, title: str, step: Step) -> "asyncio.Task[None]":
     Raises:
         CareUnderWayError: One is under way.
     """
-    vault = desk.vault
+    vault = session.vault
     if is_busy(vault):
         raise CareUnderWayError(title)
     work = _works[vault] = Work(title)
-    task = asyncio.get_running_loop().create_task(_carry_out(desk, work, step))
+    task = asyncio.get_running_loop().create_task(_carry_out(session, work, step))
     _tasks.add(task)
     task.add_done_callback(_tasks.discard)
     return task
 
 
-async def _carry_out(desk: Session, work: Work, step: Step) -> None:
+async def _carry_out(session: Session, work: Work, step: Step) -> None:
     try:
         # An idle lock would close the files that are being written.
-        with desk.stay_awake(LONGEST_WAKE_SECONDS):
-            work.said = await desk.write(lambda: step(work.note))
+        with session.stay_awake(LONGEST_WAKE_SECONDS):
+            work.said = await session.write(lambda: step(work.note))
     except ExamError as error:
         work.said, work.is_good = error.advice, False
     except Exception:

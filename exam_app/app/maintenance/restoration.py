@@ -69,8 +69,8 @@ def look_at_backup(content: bytes) -> None:
     read_backup(MemoryPart(content))
 
 
-async def restore(desk: Session, answers: Restore) -> str:
-    """Make the desk's vault from a backup and work with it.
+async def restore(session: Session, answers: Restore) -> str:
+    """Make the session's vault from a backup and work with it.
 
     Returns:
         The new recovery code, shown once.
@@ -79,13 +79,13 @@ async def restore(desk: Session, answers: Restore) -> str:
         VaultError: Nothing is kept here; it can be tried again.
     """
     backup, passphrase = MemoryPart(answers.content), answers.chosen_passphrase
-    secrets = Secrets(answers.typed, passphrase, desk.derivation, desk.bounds)
-    vault, code = await restore_vault(backup, desk.folder, secrets, desk.opener)
-    desk.admit(vault)
-    here = own_address(desk.opener)
+    secrets = Secrets(answers.typed, passphrase, session.derivation, session.bounds)
+    vault, code = await restore_vault(backup, session.folder, secrets, session.opener)
+    session.admit(vault)
+    here = own_address(session.opener)
     with contextlib.suppress(VaultError):
         # The exams are here, also where this remark finds no room.
-        await desk.write(lambda: _settle(vault, here))
+        await session.write(lambda: _settle(vault, here))
     return code
 
 

@@ -15,18 +15,18 @@ _told: WeakKeyDictionary[Vault, set[str]] = WeakKeyDictionary()
 
 
 def new_reports(
-    desk: Session,
+    session: Session,
 ) -> Iterator[tuple[StoreReportError, Callable[[], None] | None]]:
     """Give each report once; damage is told until it was read.
 
     Yields:
         The report, and what to save when the person says that it was read.
     """
-    vault = desk.vault
+    vault = session.vault
     told = _told.setdefault(vault, set())
 
     def acknowledge() -> None:
-        by = str((desk.person or {}).get("name", ""))
+        by = str((session.person or {}).get("name", ""))
         at = Moment.from_datetime(datetime.now().astimezone()).date_and_time()
         vault.acknowledge_damage(by, at)
 

@@ -19,7 +19,7 @@ from exam_app.app.forms.animal_form import (
     with_field,
 )
 from exam_app.app.practice_protocols import protocol_for
-from exam_app.app.queries import animals as animal_shelf
+from exam_app.app.queries import animals as animal_queries
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner
 from exam_app.ui.animal.erase_owner import open_erasing
@@ -49,7 +49,7 @@ async def build_group(tab: Tab, species: str) -> Screen:
 
 async def build(tab: Tab, animal_id: str) -> Screen:
     """Build the form of an animal that is known."""
-    animal, owner = animal_shelf.fetch(tab.session, animal_id)
+    animal, owner = animal_queries.fetch(tab.session, animal_id)
     return EditScreen(tab, animal, owner, animal.name).screen()
 
 
@@ -224,7 +224,7 @@ class EditScreen:
     def _draw_chip(self) -> ft.Control:
         kept = self._texts.get("chip")
         typed = kept.value if kept else self._form.chip
-        others = animal_shelf.others_with_chip(self.tab.session, typed, self.animal)
+        others = animal_queries.others_with_chip(self.tab.session, typed, self.animal)
         notes = chip_notes(typed, others)
         if not notes:
             return ft.Container()
@@ -247,7 +247,7 @@ class EditScreen:
             self.tab.tell(self._problem)
             return False
         animal = animal_of(self._form, self.animal, _today())
-        await animal_shelf.keep(
+        await animal_queries.keep(
             self.tab.session, animal, owner_of(self._form, self.owner)
         )
         self._kept.drop()

@@ -8,7 +8,7 @@ import flet as ft
 
 from exam_app.app.exam_words import animal_line
 from exam_app.app.practice_protocols import protocols, refused_words
-from exam_app.app.queries import animals as animal_shelf
+from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
 from exam_app.app.view.round_presenter import has_group_check
 from exam_app.domain.animal.signalment import Animal
@@ -36,7 +36,7 @@ async def build(tab: Tab) -> Screen:
 
     async def entered() -> None:
         # A scanner ends with Enter: one animal of that chip is the one meant.
-        found = animal_shelf.find(tab.session, search.value) if search.value else []
+        found = animal_queries.find(tab.session, search.value) if search.value else []
         if len(found) == 1:
             await tab.go(f"/start/{found[0].animal_id}")
 
@@ -111,7 +111,7 @@ def _one(tab: Tab, species: str, label: str, kind: str) -> ft.Control:
 
 
 def _lines(tab: Tab, text: str) -> ft.Control:
-    found = animal_shelf.find(tab.session, text)
+    found = animal_queries.find(tab.session, text)
     if not found:
         words = "No animal fits." if text else "No animals yet."
         return quiet(f"{words} Add it below.")

@@ -8,8 +8,8 @@ from collections.abc import Callable
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.queries.bite_concerns import concern_words, said_of_animal
 from exam_app.store.projections import concern_of
 from exam_app.ui.shell.page_controller import Tab
@@ -30,10 +30,10 @@ def notice(tab: Tab) -> list[ft.Control]:
         return []
     if kind in _OF_ANIMAL:
         return _shown(said_of_animal(tab.vault, key))
-    desk = exam_room.opened(key)
-    if desk is None or desk.exam.is_closed:
+    editor = exam_sessions.opened(key)
+    if editor is None or editor.exam.is_closed:
         return _shown(said_of_animal(tab.vault, _animal_of(tab, key)))
-    return [_live(tab, desk)]
+    return [_live(tab, editor)]
 
 
 def _animal_of(tab: Tab, exam_id: str) -> str:
@@ -44,14 +44,16 @@ def _animal_of(tab: Tab, exam_id: str) -> str:
     return str(rows[0].get("animal_id")) if rows else ""
 
 
-def _live(tab: Tab, desk: ExamDesk) -> ft.Control:
-    others = said_of_animal(tab.vault, desk.exam.animal.animal_id, desk.exam.exam_id)
+def _live(tab: Tab, editor: ExamEditor) -> ft.Control:
+    others = said_of_animal(
+        tab.vault, editor.exam.animal.animal_id, editor.exam.exam_id
+    )
 
     def draw() -> ft.Control:
-        words = concern_words([concern_of(desk.exam), *others])
+        words = concern_words([concern_of(editor.exam), *others])
         return warning_bar("bite-notice", words) if words else ft.Container(height=0)
 
-    return LiveSlot(draw, desk.mirrors.visit["bite"]).control
+    return LiveSlot(draw, editor.view.visit["bite"]).control
 
 
 def _shown(said: list[str]) -> list[ft.Control]:

@@ -67,19 +67,19 @@ async def open_erasing(tab: Tab, animal_id: str, name: str) -> None:
 
 
 async def _erase(tab: Tab, animal_id: str, name: str, reason: str) -> None:
-    vault, desk = tab.vault, tab.session
+    vault, session = tab.vault, tab.session
     erasing = Erasing(person_now(tab.session), now(), reason, new_id)
     # What is open in memory would bring it back with its next change.
-    await desk.typed.settle()
+    await session.typed.settle()
     for row in vault.drafts.open():
         if row.animal_id == animal_id:
             forget(row.exam_id)
     erased = await tab.save(
         lambda: erase_owner(
-            vault, desk.folder, animal_id, erasing, is_demo=desk.is_demo
+            vault, session.folder, animal_id, erasing, is_demo=session.is_demo
         )
     )
-    desk.typed.load_anew()
+    session.typed.load_anew()
     await tab.redraw()
     _show(tab, name, erased)
 
@@ -88,8 +88,8 @@ def _show(tab: Tab, name: str, erased: Erased) -> None:
     said: list[str] = []
 
     async def write() -> None:
-        desk = tab.session
-        await write_anew(tab.vault, desk.folder, desk.opener, desk.write)
+        session = tab.session
+        await write_anew(tab.vault, session.folder, session.opener, session.write)
         said[:] = [_ANEW]
         files.refresh()
 

@@ -2,7 +2,7 @@
 
 import flet as ft
 
-from exam_app.app.queries import kennel_cards as kennel_shelf
+from exam_app.app.queries import kennel_cards
 from exam_app.app.queries.animals import AnimalNotHereError
 from exam_app.app.queries.bite_concerns import name_with_concern
 from exam_app.app.queries.kennel_cards import KennelRow
@@ -22,7 +22,7 @@ _NOTE = (
 
 async def build_list(tab: Tab) -> Screen:
     """Build the list of the shelter's animals."""
-    rows = await tab.session.read(lambda: kennel_shelf.shelter_rows(tab.vault))
+    rows = await tab.session.read(lambda: kennel_cards.shelter_rows(tab.vault))
     lines: list[ft.Control] = [_row(tab, row) for row in rows]
     return Screen(
         title="Kennel cards",
@@ -51,7 +51,7 @@ async def build(tab: Tab, animal_id: str) -> Screen:
     Raises:
         AnimalNotHereError: There is no exam of it.
     """
-    card = await tab.session.read(lambda: kennel_shelf.card_of(tab.vault, animal_id))
+    card = await tab.session.read(lambda: kennel_cards.card_of(tab.vault, animal_id))
     if card is None:
         raise AnimalNotHereError
     lines = ft.Column(

@@ -17,7 +17,7 @@ from exam_app.app.forms.animal_form import (
     with_field,
 )
 from exam_app.app.practice_protocols import protocol_for
-from exam_app.app.queries import animals as animal_shelf
+from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries import day_plan
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.animal.groups import (
@@ -186,7 +186,7 @@ class LitterScreen:
         if animals is None:
             return
         for animal in animals:
-            await animal_shelf.keep(self.tab.session, animal, Owner())
+            await animal_queries.keep(self.tab.session, animal, Owner())
         self._kept.drop()
         await day_plan.add(self.tab.session, [animal.animal_id for animal in animals])
         await self.tab.go("/plan")

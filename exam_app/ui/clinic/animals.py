@@ -5,7 +5,7 @@ from collections.abc import Awaitable, Callable
 import flet as ft
 
 from exam_app.app.exam_sessions import now, person_now
-from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.queries import clinic_records
 from exam_app.app.view.clinic_identity_presenter import (
     ClashQuestion,
     JoinQuestion,
@@ -27,9 +27,9 @@ MOST_SHOWN = 20
 async def build(tab: Tab) -> Screen:
     """Build every open question of identity."""
     vault = tab.vault
-    joins = await tab.session.read(lambda: clinic_shelf.join_questions(vault))
-    clashes = await tab.session.read(lambda: clinic_shelf.clash_questions(vault))
-    aside = await tab.session.read(lambda: clinic_shelf.pairs_aside(vault))
+    joins = await tab.session.read(lambda: clinic_records.join_questions(vault))
+    clashes = await tab.session.read(lambda: clinic_records.clash_questions(vault))
+    aside = await tab.session.read(lambda: clinic_records.pairs_aside(vault))
     is_nothing = not joins and not clashes and not aside
     nothing = [quiet("No question is open.")] if is_nothing else []
     hidden = sum(max(0, len(one) - MOST_SHOWN) for one in (joins, clashes))
@@ -48,7 +48,7 @@ async def build(tab: Tab) -> Screen:
     )
 
 
-def _aside(tab: Tab, one: clinic_shelf.PairsAside) -> ft.Control:
+def _aside(tab: Tab, one: clinic_records.PairsAside) -> ft.Control:
     async def ask() -> None:
         at = now().utc_ms
         identity = Exchange(tab.vault).identity

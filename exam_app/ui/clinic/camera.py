@@ -1,7 +1,7 @@
 """The browser's camera, looked through for codes until it is stopped.
 
-Pictures are taken one after the other and never kept. While it looks, the desk does
-not lock itself, with the ceiling that the desk sets.
+Pictures are taken one after the other and never kept. While it looks, the app does
+not lock itself, with the ceiling that the session sets.
 """
 
 import asyncio

@@ -6,7 +6,7 @@ from typing import Any
 import flet as ft
 
 from exam_app.app.exam_sessions import now, person_now
-from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.queries import clinic_records
 from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.exchange.exchange import Exchange
 from exam_app.ui.shell.page_controller import Tab
@@ -20,7 +20,7 @@ from exam_app.ui.widgets.ways import way
 
 async def build(tab: Tab) -> Screen:
     """Build the list of devices."""
-    devices = await tab.session.read(lambda: clinic_shelf.device_rows(tab.vault))
+    devices = await tab.session.read(lambda: clinic_records.device_rows(tab.vault))
     return Screen(
         title="Paired devices",
         subtitle=tab.vault.settings.get("practice", ""),

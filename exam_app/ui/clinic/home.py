@@ -4,7 +4,7 @@ import flet as ft
 
 from exam_app.app.clinic.imports import session_of, take_in_spool
 from exam_app.app.exam_sessions import now
-from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.queries import clinic_records
 from exam_app.app.queries.clinic_records import Overview
 from exam_app.app.view.clinic_arrival_presenter import (
     arrived_line,
@@ -36,7 +36,7 @@ _NO_DEVICE = (
 async def build(tab: Tab) -> Screen:
     """Build the overview."""
     await _take_in_spool(tab)
-    found = await tab.session.read(lambda: clinic_shelf.overview(tab.vault))
+    found = await tab.session.read(lambda: clinic_records.overview(tab.vault))
     return Screen(
         title="Clinic",
         subtitle=tab.vault.settings.get("practice", ""),

@@ -7,7 +7,7 @@ import flet as ft
 
 from exam_app.app.clinic.imports import admit_set_apart, drop_set_apart
 from exam_app.app.exam_sessions import now, person_now
-from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.queries import clinic_records
 from exam_app.app.view import clinic_quarantine_presenter as words_of
 from exam_app.exchange.exchange import Exchange
 from exam_app.ui.shell.page_controller import Tab
@@ -22,7 +22,7 @@ async def build(tab: Tab) -> Screen:
     """Build the list of what waits, and what was decided before."""
     vault = tab.vault
     entries = await tab.session.read(Exchange(vault).quarantine.all)
-    names = await tab.session.read(lambda: clinic_shelf.device_names(vault))
+    names = await tab.session.read(lambda: clinic_records.device_names(vault))
     held = [entry for entry in entries if words_of.is_held(entry)]
     decided = [entry for entry in entries if not words_of.is_held(entry)]
     past = [paragraph(words_of.decided_line(entry, names)) for entry in decided[-20:]]

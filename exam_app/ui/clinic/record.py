@@ -10,8 +10,7 @@ from exam_app.app.clinic.notes import (
     show_note,
 )
 from exam_app.app.exam_sessions import ExamNotHereError
-from exam_app.app.queries import clinic_history
-from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.queries import clinic_history, clinic_records
 from exam_app.app.queries.clinic_records import ReadRecord
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.record_chain import chain_of
@@ -47,12 +46,12 @@ async def build(tab: Tab, exam_id: str, record_hash: str = "") -> Screen:
     """
     vault = tab.vault
     read = await tab.session.read(
-        lambda: clinic_shelf.read_record(vault, exam_id, record_hash or None)
+        lambda: clinic_records.read_record(vault, exam_id, record_hash or None)
     )
     if read is None:
         raise ExamNotHereError
-    rows = await tab.session.read(lambda: clinic_shelf.received_rows(vault))
-    names = await tab.session.read(lambda: clinic_shelf.device_names(vault))
+    rows = await tab.session.read(lambda: clinic_records.received_rows(vault))
+    names = await tab.session.read(lambda: clinic_records.device_names(vault))
     kept = read.kept
     beside = corrections_beside(vault, kept)
     written = write_record(kept.exam, kept.loaded.protocol, beside=beside)

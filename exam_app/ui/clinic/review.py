@@ -6,7 +6,7 @@ from typing import Any
 import flet as ft
 
 from exam_app.app.clinic.export import table_of, told
-from exam_app.app.queries import clinic_records as clinic_shelf
+from exam_app.app.queries import clinic_records
 from exam_app.app.view.clinic_review_presenter import (
     ALL_DAYS,
     Group,
@@ -43,8 +43,8 @@ _ICONS = {
 
 async def build(tab: Tab) -> Screen:
     """Build the reading list of everything that arrived here."""
-    rows = await tab.session.read(lambda: clinic_shelf.received_rows(tab.vault))
-    names = await tab.session.read(lambda: clinic_shelf.device_names(tab.vault))
+    rows = await tab.session.read(lambda: clinic_records.received_rows(tab.vault))
+    names = await tab.session.read(lambda: clinic_records.device_names(tab.vault))
     shown = {"day": ALL_DAYS, "count": str(_AT_ONCE)}
 
     def draw() -> ft.Control:

@@ -2,7 +2,7 @@
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import person_now
 from exam_app.app.signing import close_and_keep
 from exam_app.ui.shell.page_controller import Tab
@@ -13,12 +13,12 @@ from exam_app.ui.widgets.number_pad import ERASE, number_pad
 from exam_app.ui.widgets.texts import paragraph, quiet
 
 
-def open_close(tab: Tab, desk: ExamDesk) -> None:
+def open_close(tab: Tab, editor: ExamEditor) -> None:
     """Ask for the PIN of the person who examines now."""
     person = person_now(tab.session)
 
     async def sign() -> None:
-        await _sign(tab, desk, pin)
+        await _sign(tab, editor, pin)
 
     pin = text_field(
         "close-pin",
@@ -57,10 +57,10 @@ def open_close(tab: Tab, desk: ExamDesk) -> None:
     )
 
 
-async def _sign(tab: Tab, desk: ExamDesk, pin: Field) -> None:
+async def _sign(tab: Tab, editor: ExamEditor, pin: Field) -> None:
     person = person_now(tab.session)
     if not await pin_fits(tab, pin):
         return
-    await close_and_keep(tab.session, desk, person)
+    await close_and_keep(tab.session, editor, person)
     tab.close_sheet()
-    await tab.go(f"/record/{desk.exam.exam_id}")
+    await tab.go(f"/record/{editor.exam.exam_id}")

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import ExamDesk
-from exam_app.app.exam_mirrors import Mirrors
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import person_now
+from exam_app.app.exam_view import ExamView
 from exam_app.app.exam_words import begun_words, exam_subtitle, progress_words
 from exam_app.app.view.region_presenter import Group, groups, keys_of, open_count
 from exam_app.domain.exam.exam import Exam
@@ -41,27 +41,27 @@ VITALS = "Vitals"
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the list of an open exam."""
     try:
-        desk = await exam_room.open_exam(tab.session, exam_id)
-    except exam_room.ExamNotHereError as refusal:
+        editor = await exam_sessions.open_exam(tab.session, exam_id)
+    except exam_sessions.ExamNotHereError as refusal:
         # An old address, or one typed by hand: say why and show the day.
         tab.tell(refusal.advice)
         return await day.build(tab)
-    listed = ExamList(tab, desk)
+    listed = ExamList(tab, editor)
     return Screen(
-        title=desk.exam.animal.name,
-        subtitle=exam_subtitle(desk.exam, desk.protocol),
-        back=_way_back(desk.exam),
+        title=editor.exam.animal.name,
+        subtitle=exam_subtitle(editor.exam, editor.protocol),
+        back=_way_back(editor.exam),
         pinned=[
-            urgent_list.banner_slot(tab, desk),
-            ft.Row([progress_line(desk, expand=True), *switches(tab)], spacing=4),
+            urgent_list.banner_slot(tab, editor),
+            ft.Row([progress_line(editor, expand=True), *switches(tab)], spacing=4),
             listed.landmarks(),
         ],
         body=[listed.control()],
-        bottom=exam_bottom(tab, desk),
-        on_key=exam_keys(tab, desk),
+        bottom=exam_bottom(tab, editor),
+        on_key=exam_keys(tab, editor),
         on_resize=listed.resized,
         scrolls=False,
-        on_person=lambda: desk.change_people(person_now(tab.session), desk.scribe),
+        on_person=lambda: editor.change_people(person_now(tab.session), editor.scribe),
     )
 
 
@@ -71,29 +71,29 @@ def _way_back(exam: Exam) -> str:
     return f"/round/{of_group}" if of_group else "/"
 
 
-def progress_line(desk: ExamDesk, *, expand: bool | None = None) -> ft.Control:
+def progress_line(editor: ExamEditor, *, expand: bool | None = None) -> ft.Control:
     """Show how much is answered, in words and as a bar."""
 
     def draw() -> ft.Control:
-        overview = desk.overview
+        overview = editor.overview
         share = overview.done / overview.total if overview.total else 1
         words = quiet(progress_words(overview))
         bar = ft.ProgressBar(value=share, bar_height=8, border_radius=4)
         column = ft.Column([words, bar], spacing=4, tight=True)
         return identified("exam-progress", column)
 
-    return LiveSlot(draw, desk.overview, expand=expand, in_place=True).control
+    return LiveSlot(draw, editor.overview, expand=expand, in_place=True).control
 
 
-def begun_line(desk: ExamDesk) -> ft.Control:
+def begun_line(editor: ExamEditor) -> ft.Control:
     """Say who began the exam, where another person or another day goes on with it."""
 
     def draw() -> ft.Control:
-        today = desk.now().local().date()
-        words = begun_words(desk.exam, desk.examiner, today)
+        today = editor.now().local().date()
+        words = begun_words(editor.exam, editor.examiner, today)
         return banner("exam-begun", words) if words else ft.Container()
 
-    return LiveSlot(draw, desk.mirrors.people, hides_empty=True).control
+    return LiveSlot(draw, editor.view.people, hides_empty=True).control
 
 
 @dataclass(slots=True, repr=False)
@@ -101,7 +101,7 @@ class ExamList:
     """The headings with their rows, and the landmarks that jump to them."""
 
     tab: Tab
-    desk: ExamDesk
+    editor: ExamEditor
     _column: ft.Column = field(init=False)
     _groups: tuple[Group, ...] = field(init=False)
     _after_vitals: Group | None = field(init=False)
@@ -110,8 +110,8 @@ class ExamList:
 
     def __post_init__(self) -> None:
         """Read which headings this exam has."""
-        self._groups = groups(self.desk.exam, self.desk.protocol)
-        self._after_vitals = group_after_vitals(self._groups, self.desk.mirrors)
+        self._groups = groups(self.editor.exam, self.editor.protocol)
+        self._after_vitals = group_after_vitals(self._groups, self.editor.view)
         self._column = ft.Column(
             self._rows(),
             spacing=GAP,
@@ -125,23 +125,23 @@ class ExamList:
         return identified("exam-list", self._column, expand=True)
 
     def _rows(self) -> list[ft.Control]:
-        animal_id = self.desk.exam.animal.animal_id
-        rows: list[ft.Control] = [begun_line(self.desk), *self._round()]
+        animal_id = self.editor.exam.animal.animal_id
+        rows: list[ft.Control] = [begun_line(self.editor), *self._round()]
         rows += request_lines(self.tab, animal_id)
-        rows += [_landmark(BEFORE), before_rows(self.tab, self.desk)]
+        rows += [_landmark(BEFORE), before_rows(self.tab, self.editor)]
         for group in self._groups:
             if group is self._after_vitals:
-                rows += [_landmark(VITALS), vital_rows(self.tab, self.desk)]
+                rows += [_landmark(VITALS), vital_rows(self.tab, self.editor)]
             rows.append(_landmark(group.title))
             rows += [self._region(region) for region in group.regions]
-        rows.append(parked_part(self.desk, self._go))
-        rows += [_landmark(AFTER), after_rows(self.tab, self.desk)]
+        rows.append(parked_part(self.editor, self._go))
+        rows += [_landmark(AFTER), after_rows(self.tab, self.editor)]
         # Room for the bar that tells what was done.
-        return [*rows, writer_line(self.tab, self.desk), ft.Container(height=80)]
+        return [*rows, writer_line(self.tab, self.editor), ft.Container(height=80)]
 
     def _round(self) -> list[ft.Control]:
         """Lead from a group's exam, or an animal of it, to the round sheet."""
-        way = _way_back(self.desk.exam)
+        way = _way_back(self.editor.exam)
         if way == "/":
             return []
 
@@ -151,7 +151,7 @@ class ExamList:
         return [button("round-sheet", "Round sheet", go, kind="main tile")]
 
     def _region(self, region: Region) -> ft.Control:
-        row = RegionRow(self.tab, self.desk, region).control()
+        row = RegionRow(self.tab, self.editor, region).control()
         return ft.Container(row, key=ft.ScrollKey(region.region_id))  # type: ignore[call-arg]
 
     async def _go(self, place: str) -> None:
@@ -169,13 +169,13 @@ class ExamList:
 
     def _draw_landmarks(self) -> ft.Control:
         self._is_wide = is_wide = self.tab.is_wide
-        parked = parked_landmarks(self.desk, self._go, wraps=is_wide)
+        parked = parked_landmarks(self.editor, self._go, wraps=is_wide)
         first = [self._jump(BEFORE)] if is_wide else [parked, self._jump(BEFORE)]
         shown: list[ft.Control] = [ft.Row(first, spacing=0, tight=True)]
         for group in self._groups:
             if group is self._after_vitals:
-                mirrors = self.desk.mirrors.vitals.values()
-                slot = LiveSlot(self._draw_vitals, *mirrors, in_place=True)
+                view = self.editor.view.vitals.values()
+                slot = LiveSlot(self._draw_vitals, *view, in_place=True)
                 shown.append(slot.control)
             shown.append(self._landmark_button(group))
         shown.append(self._jump(AFTER))
@@ -185,20 +185,20 @@ class ExamList:
         return ft.Row(shown, scroll=ft.ScrollMode.HIDDEN, spacing=8)
 
     def _draw_vitals(self) -> ft.Control:
-        mirrors = self.desk.mirrors.vitals.values()
-        left = sum(not mirror.entry.is_answered for mirror in mirrors)
+        view = self.editor.view.vitals.values()
+        left = sum(not observed.entry.is_answered for observed in view)
         return self._jump(VITALS, left)
 
     def _landmark_button(self, group: Group) -> ft.Control:
-        exam, protocol = self.desk.exam, self.desk.protocol
+        exam, protocol = self.editor.exam, self.editor.protocol
         keys = [key for r in group.regions for key in keys_of(exam, protocol, r)]
 
         def draw() -> ft.Control:
-            left = open_count(self.desk.exam, protocol, group)
+            left = open_count(self.editor.exam, protocol, group)
             return self._jump(group.title, left)
 
-        mirrors = [self.desk.mirrors.regions[key] for key in keys]
-        return LiveSlot(draw, *mirrors, in_place=True).control
+        view = [self.editor.view.regions[key] for key in keys]
+        return LiveSlot(draw, *view, in_place=True).control
 
     def _jump(self, title: str, left: int | None = None) -> ft.Control:
         """Make the button of a heading; without a count nothing is said of it."""
@@ -222,12 +222,12 @@ def _landmark(title: str) -> ft.Control:
     )
 
 
-def group_after_vitals(listed: tuple[Group, ...], mirrors: Mirrors) -> Group | None:
+def group_after_vitals(listed: tuple[Group, ...], view: ExamView) -> Group | None:
     """Return the heading that the vitals stand before: the first one with a touch.
 
     What is watched from a distance comes first, since a touch changes it.
     """
-    if not mirrors.vitals:
+    if not view.vitals:
         return None
     touched = [g for g in listed if not g.regions[0].untouched]
     return next(iter(touched), None)

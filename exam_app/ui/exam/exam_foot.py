@@ -8,12 +8,12 @@ from collections.abc import Awaitable, Callable
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.ui.exam.stop_early import open_stop_early
-from exam_app.ui.shell import appearance as looks
+from exam_app.ui.shell import appearance
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.shell.theme import GAP, Look
+from exam_app.ui.shell.theme import GAP, ColourMode
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.exam_parts import urgent_tile
@@ -24,11 +24,11 @@ from exam_app.ui.widgets.live import LiveSlot
 REVIEW_KEY, URGENT_KEY = "F2", "F4"
 
 
-def exam_bottom(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
+def exam_bottom(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
     """Build what every screen of an exam offers at its foot."""
 
     def draw() -> ft.Control:
-        shown = _buttons(tab, desk)
+        shown = _buttons(tab, editor)
         if HANDS.gloved:
             return ft.Row(shown, spacing=8)
         return ft.Row(shown, wrap=True, spacing=GAP, run_spacing=GAP)
@@ -36,18 +36,18 @@ def exam_bottom(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
     return [LiveSlot(draw, HANDS).control]
 
 
-def _buttons(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
+def _buttons(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
     async def undo() -> None:
-        await exam_room.undo(tab.session, desk)
+        await exam_sessions.undo(tab.session, editor)
 
     async def review() -> None:
-        await tab.go(f"/exam/{desk.exam.exam_id}/review")
+        await tab.go(f"/exam/{editor.exam.exam_id}/review")
 
     def stop() -> None:
-        open_stop_early(tab, desk)
+        open_stop_early(tab, editor)
 
     def urgent() -> None:
-        urgent_list.open_signs(tab, desk)
+        urgent_list.open_signs(tab, editor)
 
     first = (
         urgent_tile("exam-urgent", "Urgent", urgent)
@@ -90,16 +90,16 @@ def _buttons(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
     ]
 
 
-def exam_keys(tab: Tab, desk: ExamDesk) -> Callable[..., Awaitable[None]]:
+def exam_keys(tab: Tab, editor: ExamEditor) -> Callable[..., Awaitable[None]]:
     """Answer the keys that reach the foot without walking the whole list."""
 
     async def pressed(event: ft.KeyboardEvent) -> None:
         if tab.frame.is_over("sheet") or tab.frame.is_over("stop"):
             return
         if event.key == REVIEW_KEY:
-            await tab.go(f"/exam/{desk.exam.exam_id}/review")
+            await tab.go(f"/exam/{editor.exam.exam_id}/review")
         elif event.key == URGENT_KEY:
-            urgent_list.open_signs(tab, desk)
+            urgent_list.open_signs(tab, editor)
 
     return pressed
 
@@ -112,10 +112,10 @@ def switches(tab: Tab) -> list[ft.Control]:
         await tab.save(lambda: tab.vault.settings.put(GLOVES, HANDS.gloved))
 
     async def change_look() -> None:
-        look, _ = looks.chosen(tab.session)
-        other = Look.LIGHT if look is Look.DARK else Look.DARK
+        look, _ = appearance.chosen(tab.session)
+        other = ColourMode.LIGHT if look is ColourMode.DARK else ColourMode.DARK
         await tab.save(lambda: tab.vault.settings.put("look", other.value))
-        looks.apply(tab.page, tab.session)
+        appearance.apply(tab.page, tab.session)
 
     def draw_hands() -> ft.Control:
         icon = ft.Icons.BACK_HAND if HANDS.gloved else ft.Icons.BACK_HAND_OUTLINED

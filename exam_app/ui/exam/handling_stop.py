@@ -6,7 +6,7 @@ breathe is not held for another question.
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.handling import newly_stopping
 from exam_app.domain.exam.urgent import UrgentEntry
@@ -17,17 +17,17 @@ from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import heading, stack, strong
 
 
-def look(tab: Tab, desk: ExamDesk, before: Exam) -> None:
+def look(tab: Tab, editor: ExamEditor, before: Exam) -> None:
     """Show the notice if the change since ``before`` brought such a sign up."""
-    signs = newly_stopping(before, desk.exam, desk.protocol)
+    signs = newly_stopping(before, editor.exam, editor.protocol)
     if signs:
-        tab.frame.lay_over("stop", _notice(tab, desk, signs))
+        tab.frame.lay_over("stop", _notice(tab, editor, signs))
 
 
-def _notice(tab: Tab, desk: ExamDesk, signs: tuple[UrgentEntry, ...]) -> ft.Control:
+def _notice(tab: Tab, editor: ExamEditor, signs: tuple[UrgentEntry, ...]) -> ft.Control:
     def end() -> None:
         tab.frame.take_off("stop")
-        open_stop_early(tab, desk)
+        open_stop_early(tab, editor)
 
     def go_on() -> None:
         tab.frame.take_off("stop")

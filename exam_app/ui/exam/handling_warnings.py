@@ -10,9 +10,9 @@ from dataclasses import replace
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import ExamDesk
-from exam_app.app.queries import animals as animal_shelf
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.queries import animals as animal_queries
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.handling import warnings_of_part
@@ -28,31 +28,31 @@ from exam_app.ui.widgets.texts import paragraph
 def notice(tab: Tab) -> list[ft.Control]:
     """Draw the warnings above every screen of an open exam; a tap shows them whole."""
     kind, _, rest = (tab.page.route or "").strip("/").partition("/")
-    desk = exam_room.opened(rest.split("/", 1)[0].split("?", 1)[0])
-    if kind not in ("exam", "round") or desk is None or desk.exam.is_closed:
+    editor = exam_sessions.opened(rest.split("/", 1)[0].split("?", 1)[0])
+    if kind not in ("exam", "round") or editor is None or editor.exam.is_closed:
         return []
 
     def draw() -> ft.Control:
-        words = warning_words(*warnings_of(tab, desk))
+        words = warning_words(*warnings_of(tab, editor))
         if not words:
             return ft.Container()
-        return warning_bar("handling-notice", words, _opener(tab, desk))
+        return warning_bar("handling-notice", words, _opener(tab, editor))
 
-    mirrors = desk.mirrors
-    follows = (mirrors.visit["animal"], mirrors.handling)
+    view = editor.view
+    follows = (view.visit["animal"], view.handling)
     return [LiveSlot(draw, *follows, hides_empty=True).control]
 
 
-def warnings_of(tab: Tab, desk: ExamDesk) -> tuple[str, ...]:
+def warnings_of(tab: Tab, editor: ExamEditor) -> tuple[str, ...]:
     """Return all that is known to hurt: as typed of the animal, then its reactions."""
-    exam, handling = desk.exam, desk.mirrors.handling
+    exam, handling = editor.exam, editor.view.handling
     behaviour = exam.animal.behaviour
     return (
         exam.animal.dangers,
         _known(tab, exam.animal.animal_id),
         behaviour if tells_of_reaction(behaviour) else "",
         *(
-            reaction_words(one, desk.protocol, words_for(exam))
+            reaction_words(one, editor.protocol, words_for(exam))
             for one in (*handling.now, *handling.earlier)
         ),
     )
@@ -64,13 +64,13 @@ def warning_words(*said: str) -> str:
     return f"CAN HURT YOU: {'; '.join(each)}" if each else ""
 
 
-def warnings_beside(tab: Tab, desk: ExamDesk, region: Region) -> list[ft.Control]:
+def warnings_beside(tab: Tab, editor: ExamEditor, region: Region) -> list[ft.Control]:
     """Draw beside a part what was said of that very part; nothing where nothing was.
 
     What this exam says of the part stands in its answer already.
     """
-    handling = desk.mirrors.handling
-    said = list(warnings_of_part(desk.exam.animal.dangers, region))
+    handling = editor.view.handling
+    said = list(warnings_of_part(editor.exam.animal.dangers, region))
     for one in (*handling.now, *handling.earlier):
         is_of_part = split_key(one.key)[0] == region.region_id
         if one.day and is_of_part:
@@ -79,12 +79,12 @@ def warnings_beside(tab: Tab, desk: ExamDesk, region: Region) -> list[ft.Control
             said += warnings_of_part(one.text, region)
     name = for_region(region.region_id, "warning")
     words = warning_words(*said)
-    return [warning_bar(name, words, _opener(tab, desk))] if words else []
+    return [warning_bar(name, words, _opener(tab, editor))] if words else []
 
 
-def _opener(tab: Tab, desk: ExamDesk) -> Callable[[], None]:
+def _opener(tab: Tab, editor: ExamEditor) -> Callable[[], None]:
     def opened() -> None:
-        said = dict.fromkeys(filter(None, warnings_of(tab, desk)))
+        said = dict.fromkeys(filter(None, warnings_of(tab, editor)))
         tab.open_sheet("What can hurt you", *(paragraph(text) for text in said))
 
     return opened
@@ -94,9 +94,9 @@ async def keep(tab: Tab, animal: Animal) -> None:
     """Keep the warnings of an exam's animal with the animal itself."""
     if tab.vault.animals.get(animal.animal_id) is None:
         return
-    known, owner = animal_shelf.fetch(tab.session, animal.animal_id)
+    known, owner = animal_queries.fetch(tab.session, animal.animal_id)
     if known.dangers != animal.dangers:
-        await animal_shelf.keep(
+        await animal_queries.keep(
             tab.session, replace(known, dangers=animal.dangers), owner
         )
 

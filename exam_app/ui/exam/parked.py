@@ -7,7 +7,7 @@ from collections.abc import Awaitable, Callable
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.view.region_presenter import label_of
 from exam_app.domain.protocol.protocol import Region
 from exam_app.ui.shell.theme import GAP
@@ -19,7 +19,7 @@ from exam_app.ui.widgets.texts import heading
 Go = Callable[[str], Awaitable[None]]
 
 
-def parked_landmarks(desk: ExamDesk, go: Go, *, wraps: bool) -> ft.Control:
+def parked_landmarks(editor: ExamEditor, go: Go, *, wraps: bool) -> ft.Control:
     """Make one landmark for each parked part; nothing while none is parked.
 
     Args:
@@ -27,24 +27,24 @@ def parked_landmarks(desk: ExamDesk, go: Go, *, wraps: bool) -> ft.Control:
     """
 
     def draw() -> ft.Control:
-        regions = parked_regions(desk)
-        tiles = [_leading_to(desk, r, go, "exam-jump", "Parked: ") for r in regions]
+        regions = parked_regions(editor)
+        tiles = [_leading_to(editor, r, go, "exam-jump", "Parked: ") for r in regions]
         apart = ft.Padding.only(right=8 if tiles else 0)
         row = ft.Row(tiles, spacing=8, run_spacing=8, tight=True, wrap=wraps)
         return ft.Container(row, padding=apart)
 
-    return LiveSlot(draw, desk.mirrors.parked).control
+    return LiveSlot(draw, editor.view.parked).control
 
 
-def parked_part(desk: ExamDesk, go: Go) -> ft.Control:
+def parked_part(editor: ExamEditor, go: Go) -> ft.Control:
     """Name the parked parts after the last one, each leading back to its row."""
 
     def draw() -> ft.Control:
-        regions = parked_regions(desk)
+        regions = parked_regions(editor)
         if not regions:
             return ft.Container()
-        names = ", ".join(label_of(desk.exam, region) for region in regions)
-        tiles = [_leading_to(desk, r, go, "exam-parked", "") for r in regions]
+        names = ", ".join(label_of(editor.exam, region) for region in regions)
+        tiles = [_leading_to(editor, r, go, "exam-parked", "") for r in regions]
         column = ft.Column(
             [
                 heading(f"Parked: {names}"),
@@ -54,22 +54,22 @@ def parked_part(desk: ExamDesk, go: Go) -> ft.Control:
         )
         return identified("exam-parked", column)
 
-    return LiveSlot(draw, desk.mirrors.parked).control
+    return LiveSlot(draw, editor.view.parked).control
 
 
-def parked_regions(desk: ExamDesk) -> tuple[Region, ...]:
+def parked_regions(editor: ExamEditor) -> tuple[Region, ...]:
     """Return the parts put off to later, from head to tail."""
-    found = map(desk.protocol.region, desk.mirrors.parked.region_ids)
+    found = map(editor.protocol.region, editor.view.parked.region_ids)
     return tuple(region for region in found if region is not None)
 
 
 def _leading_to(
-    desk: ExamDesk, region: Region, go: Go, group: str, said: str
+    editor: ExamEditor, region: Region, go: Go, group: str, said: str
 ) -> ft.Control:
     async def tapped() -> None:
         await go(region.region_id)
 
-    name = label_of(desk.exam, region)
+    name = label_of(editor.exam, region)
     return button(
         for_choice(group, f"parked-{region.region_id}"),
         f"{said}{name}",

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import open_exam, undo
 from exam_app.app.view.review_presenter import (
     PointGroup,
@@ -36,36 +36,36 @@ from exam_app.ui.widgets.texts import paragraph, section, side_by_side, stack
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the review of an open exam."""
-    desk = await open_exam(tab.session, exam_id)
+    editor = await open_exam(tab.session, exam_id)
 
     def again() -> None:
         unsaved.refresh()
         ends.refresh()
 
-    points = Slot(lambda: _points(tab, desk), follows=desk.overview)
-    details = Slot(lambda: details_part(tab, desk), follows=desk.overview)
-    unsaved = Slot(lambda: _unsaved(tab, desk, again), hides_empty=True)
-    ends = Slot(lambda: _ends(tab, desk, again), follows=desk.overview)
+    points = Slot(lambda: _points(tab, editor), follows=editor.overview)
+    details = Slot(lambda: details_part(tab, editor), follows=editor.overview)
+    unsaved = Slot(lambda: _unsaved(tab, editor, again), hides_empty=True)
+    ends = Slot(lambda: _ends(tab, editor, again), follows=editor.overview)
 
     return Screen(
         title="Review and close",
-        subtitle=desk.exam.animal.name,
+        subtitle=editor.exam.animal.name,
         back=f"/exam/{exam_id}",
-        pinned=[banner_slot(tab, desk)],
+        pinned=[banner_slot(tab, editor)],
         body=[
             unsaved.control,
             points.control,
             details.control,
-            _take_back(tab, desk),
-            *drop_part(tab, desk),
+            _take_back(tab, editor),
+            *drop_part(tab, editor),
         ],
         bottom=[ends.control],
     )
 
 
-def _take_back(tab: Tab, desk: ExamDesk) -> ft.Control:
+def _take_back(tab: Tab, editor: ExamEditor) -> ft.Control:
     async def taken() -> None:
-        await undo(tab.session, desk)
+        await undo(tab.session, editor)
 
     return side_by_side(
         button(
@@ -78,71 +78,71 @@ def _take_back(tab: Tab, desk: ExamDesk) -> ft.Control:
     )
 
 
-def _points(tab: Tab, desk: ExamDesk) -> ft.Control:
-    groups = point_groups(desk.exam, desk.protocol)
+def _points(tab: Tab, editor: ExamEditor) -> ft.Control:
+    groups = point_groups(editor.exam, editor.protocol)
     is_open = bool(groups)
     status = banner(
         "review-status",
-        open_count_text(desk.exam, desk.protocol),
+        open_count_text(editor.exam, editor.protocol),
         Tone.NOTICE if is_open else Tone.PLAIN,
     )
     if not is_open:
-        lines = headline(desk.exam, desk.protocol)[1:]
+        lines = headline(editor.exam, editor.protocol)[1:]
         shown = [paragraph(line) for line in lines]
-        asked = haste_text(desk.exam)
+        asked = haste_text(editor.exam)
         notice = [banner("review-haste", asked, Tone.NOTICE)] if asked else []
         return stack(status, *notice, section("The record will begin with", *shown))
-    return stack(status, *(_group(tab, desk, group) for group in groups))
+    return stack(status, *(_group(tab, editor, group) for group in groups))
 
 
-def _group(tab: Tab, desk: ExamDesk, group: PointGroup) -> ft.Control:
-    rows = [_point(tab, desk, point) for point in group.points]
+def _group(tab: Tab, editor: ExamEditor, group: PointGroup) -> ft.Control:
+    rows = [_point(tab, editor, point) for point in group.points]
     return section(f"{group.heading} ({len(rows)})", stack(*rows, spacing=8))
 
 
-def _point(tab: Tab, desk: ExamDesk, point: OpenPoint) -> ft.Control:
+def _point(tab: Tab, editor: ExamEditor, point: OpenPoint) -> ft.Control:
     async def tapped() -> None:
-        await lead_to(tab, desk, point)
+        await lead_to(tab, editor, point)
 
     name = for_choice("review-point", point.target.replace(".", "-"))
     return pick(name, point.message, tapped, is_chosen=False, is_row=True)
 
 
-async def lead_to(tab: Tab, desk: ExamDesk, point: OpenPoint) -> None:
+async def lead_to(tab: Tab, editor: ExamEditor, point: OpenPoint) -> None:
     """Go to the place where a point is answered."""
     if point.kind is PointKind.URGENT:
-        open_urgent_answer(tab, desk, point.target)
+        open_urgent_answer(tab, editor, point.target)
     elif point.kind is PointKind.SCAN:
-        open_scans(tab, desk)
+        open_scans(tab, editor)
     elif point.kind is PointKind.GROUP:
-        await tab.go(f"/round/{desk.exam.exam_id}")
+        await tab.go(f"/round/{editor.exam.exam_id}")
     elif point.kind in {PointKind.VITAL, PointKind.STATE}:
-        open_vital(tab, desk, point.target)
+        open_vital(tab, editor, point.target)
     else:
-        region_id = split_key(_region_key(desk, point))[0]
-        await tab.go(f"/exam/{desk.exam.exam_id}/region/{region_id}")
+        region_id = split_key(_region_key(editor, point))[0]
+        await tab.go(f"/exam/{editor.exam.exam_id}/region/{region_id}")
 
 
-def _region_key(desk: ExamDesk, point: OpenPoint) -> str:
+def _region_key(editor: ExamEditor, point: OpenPoint) -> str:
     if point.kind is PointKind.REGION:
         return point.target
-    found = (e.key for e in desk.exam.earlier if e.finding_id == point.target)
+    found = (e.key for e in editor.exam.earlier if e.finding_id == point.target)
     return next(found, point.target)
 
 
-def _unsaved(tab: Tab, desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
+def _unsaved(tab: Tab, editor: ExamEditor, again: Callable[[], None]) -> ft.Control:
     """Show what was typed and not saved, and the way to throw it away."""
-    shelf, exam_id = tab.session.typed, desk.exam.exam_id
-    text = unsaved_text(shelf.of_exam(exam_id))
+    drafts, exam_id = tab.session.typed, editor.exam.exam_id
+    text = unsaved_text(drafts.of_exam(exam_id))
     if not text:
         return ft.Container()
 
     def thrown() -> None:
-        dropped = shelf.forget_exam(exam_id)
+        dropped = drafts.forget_exam(exam_id)
         again()
 
         async def undone() -> None:
-            shelf.restore(dropped)
+            drafts.restore(dropped)
             again()
 
         tab.tell("Thrown away, never saved.", undone)
@@ -151,22 +151,22 @@ def _unsaved(tab: Tab, desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
     return banner("typed-notice", text, Tone.NOTICE, drop)
 
 
-def _ends(tab: Tab, desk: ExamDesk, again: Callable[[], None]) -> ft.Control:
-    exam_id = desk.exam.exam_id
-    is_open = bool(review(desk.exam, desk.protocol))
+def _ends(tab: Tab, editor: ExamEditor, again: Callable[[], None]) -> ft.Control:
+    exam_id = editor.exam.exam_id
+    is_open = bool(review(editor.exam, editor.protocol))
     is_unsaved = bool(tab.session.typed.of_exam(exam_id))
 
     async def read() -> None:
-        await tab.go(f"/record/{desk.exam.exam_id}/draft")
+        await tab.go(f"/record/{editor.exam.exam_id}/draft")
 
     def sign() -> None:
         if tab.session.typed.of_exam(exam_id):
             again()
         else:
-            open_close(tab, desk)
+            open_close(tab, editor)
 
     def stop() -> None:
-        open_stop_early(tab, desk)
+        open_stop_early(tab, editor)
 
     buttons: list[ft.Control] = [
         button(

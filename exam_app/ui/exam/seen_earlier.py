@@ -2,8 +2,8 @@
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import Change, ExamDesk
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import Change, ExamEditor
 from exam_app.domain.errors import LateEntryError
 from exam_app.domain.exam.late_entries import minutes_before, read_clock
 from exam_app.domain.moments import Moment
@@ -27,7 +27,7 @@ def seen_earlier_button(ask: OnClick) -> ft.Control:
     return button("seen-earlier", label, ask, icon=ft.Icons.HISTORY, kind="quiet")
 
 
-def open_seen_earlier(tab: Tab, desk: ExamDesk, name: str, made: Change) -> None:
+def open_seen_earlier(tab: Tab, editor: ExamEditor, name: str, made: Change) -> None:
     """Ask when something was seen, and date it so.
 
     Args:
@@ -37,13 +37,13 @@ def open_seen_earlier(tab: Tab, desk: ExamDesk, name: str, made: Change) -> None
 
     async def seen(observed: Moment) -> None:
         what = f"{name}: seen {observed.clock()}"
-        if await exam_room.change(tab.session, desk, made, what, observed):
+        if await exam_sessions.change(tab.session, editor, made, what, observed):
             typed.drop()
             tab.close_sheet()
             tab.tell(what)
 
-    typed = exam_room.typed_in(
-        tab.session, desk, f"seen-{_ascii(name)}", f"{name}: seen when"
+    typed = exam_sessions.typed_in(
+        tab.session, editor, f"seen-{_ascii(name)}", f"{name}: seen when"
     )
     clock = text_field(
         "seen-earlier-clock", "Or the time it was seen", hint="13:45", typed=typed
@@ -51,7 +51,7 @@ def open_seen_earlier(tab: Tab, desk: ExamDesk, name: str, made: Change) -> None
 
     async def save() -> None:
         try:
-            observed = read_clock(clock.value, desk.now())
+            observed = read_clock(clock.value, editor.now())
         except LateEntryError as refusal:
             clock.show_problem(refusal.advice)
             return
@@ -59,7 +59,7 @@ def open_seen_earlier(tab: Tab, desk: ExamDesk, name: str, made: Change) -> None
 
     def offer(minutes: int, label: str) -> ft.Control:
         async def chosen() -> None:
-            await seen(minutes_before(desk.now(), minutes))
+            await seen(minutes_before(editor.now(), minutes))
 
         return button(
             for_choice("seen-earlier", str(minutes)),

@@ -5,7 +5,7 @@ from datetime import datetime
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
+from exam_app.app import exam_sessions
 from exam_app.app.exam_start import (
     SCOPE_MEANING,
     SETTING_LABELS,
@@ -17,7 +17,7 @@ from exam_app.app.exam_start import (
 )
 from exam_app.app.exam_words import animal_line
 from exam_app.app.practice_protocols import protocol_for
-from exam_app.app.queries import animals as animal_shelf
+from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries import day_plan
 from exam_app.app.queries.earlier_reactions import earlier_reactions
 from exam_app.domain.animal.signalment import Animal
@@ -43,9 +43,9 @@ LAST_SETTING = "last_setting"
 
 async def build(tab: Tab, animal_id: str) -> Screen:
     """Build the screen that starts an exam of one animal."""
-    animal, _ = animal_shelf.fetch(tab.session, animal_id)
+    animal, _ = animal_queries.fetch(tab.session, animal_id)
     protocol = protocol_for(tab.session, animal.species).protocol
-    earlier = animal_shelf.earlier_findings(tab.session, animal_id)
+    earlier = animal_queries.earlier_findings(tab.session, animal_id)
     return StartScreen(tab, animal, protocol, earlier).screen()
 
 
@@ -177,9 +177,9 @@ class StartScreen:
             self._focus if self._scope is Scope.FOCUSED else (),
             self.earlier,
         )
-        desk = await exam_room.start_exam(self.tab.session, order)
+        editor = await exam_sessions.start_exam(self.tab.session, order)
         if self.tab.vault.settings.get(LAST_SETTING) != self._setting:
             vault, setting = self.tab.vault, self._setting
             await self.tab.save(lambda: vault.settings.put(LAST_SETTING, setting))
         way = "round" if self.animal.is_group else "exam"
-        await self.tab.go(f"/{way}/{desk.exam.exam_id}")
+        await self.tab.go(f"/{way}/{editor.exam.exam_id}")

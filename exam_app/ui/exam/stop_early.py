@@ -2,7 +2,7 @@
 
 import flet as ft
 
-from exam_app.app.exam_editor import Edit, ExamDesk, change_maker
+from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
 from exam_app.app.exam_sessions import change, typed_in
 from exam_app.app.view.review_presenter import STOP_LABELS, stop_preview
 from exam_app.domain.exam.closing import stop_early
@@ -16,9 +16,9 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import quiet, stack
 
 
-def open_stop_early(tab: Tab, desk: ExamDesk) -> None:
+def open_stop_early(tab: Tab, editor: ExamEditor) -> None:
     """Ask for the reason."""
-    rows = [_reason(tab, desk, reason, label) for reason, label in STOP_LABELS]
+    rows = [_reason(tab, editor, reason, label) for reason, label in STOP_LABELS]
     tab.open_sheet(
         "Stop early",
         stack(*rows, spacing=8),
@@ -26,29 +26,29 @@ def open_stop_early(tab: Tab, desk: ExamDesk) -> None:
     )
 
 
-def _reason(tab: Tab, desk: ExamDesk, reason: StopReason, label: str) -> ft.Control:
+def _reason(tab: Tab, editor: ExamEditor, reason: StopReason, label: str) -> ft.Control:
     def chosen() -> None:
-        _confirm(tab, desk, reason, label)
+        _confirm(tab, editor, reason, label)
 
     name = for_choice("stop-reason", reason.name.lower().replace("_", "-"))
     return pick(name, label, chosen, is_chosen=False, is_row=True)
 
 
-def _confirm(tab: Tab, desk: ExamDesk, reason: StopReason, label: str) -> None:
-    typed = typed_in(tab.session, desk, "stop", "Stop early")
+def _confirm(tab: Tab, editor: ExamEditor, reason: StopReason, label: str) -> None:
+    typed = typed_in(tab.session, editor, "stop", "Stop early")
     note = text_field("stop-note", "More about it, if there is any", typed=typed)
 
     async def confirmed() -> None:
-        if await change(tab.session, desk, _stopping(reason, note.value), label):
+        if await change(tab.session, editor, _stopping(reason, note.value), label):
             typed.drop()
             tab.close_sheet()
-            await tab.go(f"/exam/{desk.exam.exam_id}/review")
+            await tab.go(f"/exam/{editor.exam.exam_id}/review")
 
     tab.open_sheet(
         label,
         banner(
             "review-status",
-            stop_preview(desk.exam, desk.protocol, reason),
+            stop_preview(editor.exam, editor.protocol, reason),
             Tone.NOTICE,
         ),
         button(

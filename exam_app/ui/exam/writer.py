@@ -2,7 +2,7 @@
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.people_shapes import person_of
 from exam_app.app.writers import keep_writer
 from exam_app.domain.exam.people import Person
@@ -13,14 +13,14 @@ from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import quiet
 
 
-def writer_line(tab: Tab, desk: ExamDesk) -> ft.Control:
+def writer_line(tab: Tab, editor: ExamEditor) -> ft.Control:
     """Show who writes, and offer to change it."""
 
     def ask() -> None:
-        _ask(tab, desk)
+        _ask(tab, editor)
 
     def draw() -> ft.Control:
-        writer = desk.mirrors.people.scribe
+        writer = editor.view.people.scribe
         label = f"{writer} writes" if writer else "Somebody else writes …"
         return ft.Row(
             [
@@ -30,28 +30,28 @@ def writer_line(tab: Tab, desk: ExamDesk) -> ft.Control:
             ]
         )
 
-    return LiveSlot(draw, desk.mirrors.people).control
+    return LiveSlot(draw, editor.view.people).control
 
 
-def _ask(tab: Tab, desk: ExamDesk) -> None:
+def _ask(tab: Tab, editor: ExamEditor) -> None:
     people = [person_of(fields) for fields in tab.vault.people.all()]
     others = [p for p in people if p.person_id != tab.person["person_id"]]
     tab.open_sheet(
         "Who writes this exam down?",
         quiet("Each entry names who examined and who wrote."),
-        _choice(tab, desk, None),
-        *(_choice(tab, desk, person) for person in others),
+        _choice(tab, editor, None),
+        *(_choice(tab, editor, person) for person in others),
     )
 
 
-def _choice(tab: Tab, desk: ExamDesk, person: Person | None) -> ft.Control:
+def _choice(tab: Tab, editor: ExamEditor, person: Person | None) -> ft.Control:
     async def chosen() -> None:
-        desk.change_people(desk.examiner, person)
+        editor.change_people(editor.examiner, person)
         tab.close_sheet()
-        exam_id = desk.exam.exam_id
+        exam_id = editor.exam.exam_id
         await tab.save(lambda: keep_writer(tab.vault, exam_id, person))
 
-    is_now = person == desk.scribe
+    is_now = person == editor.scribe
     name = for_choice("exam-writer", person.person_id if person else "examiner")
     label = person.name if person else "The examiner"
     icon = ft.Icons.CHECK if is_now else None

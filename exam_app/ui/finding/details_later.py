@@ -2,7 +2,7 @@
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.view.later_details import put_off_ids, without_details
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.findings import Finding
@@ -15,13 +15,13 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import quiet, section, stack
 
 
-def details_part(tab: Tab, desk: ExamDesk) -> ft.Control:
+def details_part(tab: Tab, editor: ExamEditor) -> ft.Control:
     """List the finds that may still be given details; nothing where there is none."""
-    ids = put_off_ids(tab.vault, desk.exam.exam_id)
-    waiting = without_details(desk.exam, ids)
+    ids = put_off_ids(tab.vault, editor.exam.exam_id)
+    waiting = without_details(editor.exam, ids)
     if not waiting:
         return ft.Container()
-    rows = [_row(tab, desk, key, finding) for key, finding in waiting]
+    rows = [_row(tab, editor, key, finding) for key, finding in waiting]
     return identified(
         "review-details",
         section(
@@ -32,13 +32,13 @@ def details_part(tab: Tab, desk: ExamDesk) -> ft.Control:
     )
 
 
-def _row(tab: Tab, desk: ExamDesk, key: str, finding: Finding) -> ft.Control:
+def _row(tab: Tab, editor: ExamEditor, key: str, finding: Finding) -> ft.Control:
     def tapped() -> None:
-        region = desk.protocol.region(split_key(key)[0])
+        region = editor.protocol.region(split_key(key)[0])
         if region is not None:
-            open_details(tab, desk, region, ((key, finding.finding_id),))
+            open_details(tab, editor, region, ((key, finding.finding_id),))
 
-    where = region_label(desk.protocol, key, words_for(desk.exam))
+    where = region_label(editor.protocol, key, words_for(editor.exam))
     name = for_choice("review-details", key.replace(".", "-"))
     label = f"{where}: {finding.words}"
     return pick(name, label, tapped, is_chosen=False, is_row=True)

@@ -5,9 +5,8 @@ from typing import Any
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app import region_changes
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions, region_changes
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.finding_form import (
     CALL_LABELS,
     SEVERITY_LABELS,
@@ -45,7 +44,7 @@ class DetailsSheet:
     """Everything that may be added to one find, on the sides it is recorded for."""
 
     tab: Tab
-    desk: ExamDesk
+    editor: ExamEditor
     find: Found
     typed: Typed = field(init=False)
     _place: Place = field(init=False)
@@ -56,13 +55,13 @@ class DetailsSheet:
         found = self.finding
         name = f"details-{found.finding_id}"
         label = f"{found.words}: details"
-        self.typed = exam_room.typed_in(self.tab.session, self.desk, name, label)
+        self.typed = exam_sessions.typed_in(self.tab.session, self.editor, name, label)
         self._place = read_place(self.finding.place, self.find.term)
 
     @property
     def finding(self) -> Finding:
         """The finding as recorded now; the first side's where there are two."""
-        found = finding_of(self.desk.exam, *self.find.findings[0])
+        found = finding_of(self.editor.exam, *self.find.findings[0])
         if found is None:
             msg = "the finding was taken back"
             raise LookupError(msg)
@@ -86,7 +85,7 @@ class DetailsSheet:
     async def _set(self, **details: Any) -> None:  # noqa: ANN401
         made = region_changes.detailed(self.find, **details)
         name = f"{self.finding.words}: details"
-        if await exam_room.change(self.tab.session, self.desk, made, name):
+        if await exam_sessions.change(self.tab.session, self.editor, made, name):
             self.typed.forget(*(_FIELDS[key] for key in details if key in _FIELDS))
 
     def _ends(self) -> ft.Control:
@@ -97,8 +96,8 @@ class DetailsSheet:
         async def take_back() -> None:
             words = self.finding.words
             made = region_changes.removed(self.find)
-            if await exam_room.change(
-                self.tab.session, self.desk, made, f"without: {words}"
+            if await exam_sessions.change(
+                self.tab.session, self.editor, made, f"without: {words}"
             ):
                 self.typed.drop()
                 self.tab.close_sheet()
@@ -143,12 +142,12 @@ class DetailsSheet:
 
     def _grade(self) -> list[ft.Control]:
         scale_id = self.find.term.scale_id if self.find.term else ""
-        scale = self.desk.protocol.scale(scale_id)
+        scale = self.editor.protocol.scale(scale_id)
         if scale is None:
             return []
 
         async def chosen(value: str) -> None:
-            grades = graded(self.finding, self.desk.protocol, scale_id, value)
+            grades = graded(self.finding, self.editor.protocol, scale_id, value)
             await self._set(grades=grades)
 
         given = [g.value for g in self.finding.grades if g.scale_id == scale_id]
@@ -156,7 +155,7 @@ class DetailsSheet:
         row = ChoiceRow(
             "finding-grade", options, chosen, next(iter(given), None), clearable=True
         )
-        about = cited(self.desk.protocol, (scale.source_id,), scale.provenance)
+        about = cited(self.editor.protocol, (scale.source_id,), scale.provenance)
         note = source_note(scale_id, (about,))
         return [strong(scale.label), row.control, note]
 
@@ -166,13 +165,13 @@ class DetailsSheet:
 
         async def measure() -> None:
             await self._keep_texts()
-            open_lump(self.tab, self.desk, self.find)
+            open_lump(self.tab, self.editor, self.find)
 
         label = (
             "Change size and feel" if self.finding.lump else "Size and feel of the lump"
         )
         key = self.find.findings[0][0]
-        beside = beside_part(lump_line(self.desk.exam, key, self.finding))
+        beside = beside_part(lump_line(self.editor.exam, key, self.finding))
         return [
             button("lump-open", label, measure, icon=ft.Icons.STRAIGHTEN, kind="tile"),
             *beside,

@@ -4,9 +4,8 @@ from dataclasses import dataclass, field, replace
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app import region_changes
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions, region_changes
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.lump_form import (
     DEPTHS,
     DIRECTIONS,
@@ -35,9 +34,9 @@ from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
 
-def open_lump(tab: Tab, desk: ExamDesk, find: Found) -> None:
+def open_lump(tab: Tab, editor: ExamEditor, find: Found) -> None:
     """Ask for size and feel; two readings are offered."""
-    sheet = LumpSheet(tab, desk, find)
+    sheet = LumpSheet(tab, editor, find)
     tab.open_sheet(
         "Lump: size and feel", *sheet.controls(), typed=sheet.typed, grows=True
     )
@@ -48,7 +47,7 @@ class LumpSheet:
     """The sheet of one lump."""
 
     tab: Tab
-    desk: ExamDesk
+    editor: ExamEditor
     find: Found
     typed: Typed = field(init=False)
     _saved: LumpForm = field(init=False)
@@ -61,11 +60,11 @@ class LumpSheet:
 
     def __post_init__(self) -> None:
         """Begin with the lump as it is recorded."""
-        finding = finding_of(self.desk.exam, *self.find.findings[0])
+        finding = finding_of(self.editor.exam, *self.find.findings[0])
         self._saved = form_of(finding.lump if finding else None)
         name = f"lump-{self.find.findings[0][1]}"
         label = "Lump: size and feel"
-        self.typed = exam_room.typed_in(self.tab.session, self.desk, name, label)
+        self.typed = exam_sessions.typed_in(self.tab.session, self.editor, name, label)
         self._form = self.typed.begin(self._saved)
         self._size = text_field(
             "lump-size",
@@ -155,7 +154,7 @@ class LumpSheet:
         self._before.refresh()
 
     def _lump(self) -> Lump:
-        return lump_of(self._form, exam_room.person_now(self.tab.session).name)
+        return lump_of(self._form, exam_sessions.person_now(self.tab.session).name)
 
     async def _save(self) -> None:
         try:
@@ -165,8 +164,8 @@ class LumpSheet:
             self._notice.refresh()
             return
         made = region_changes.detailed(self.find, lump=lump)
-        if await exam_room.change(
-            self.tab.session, self.desk, made, "lump: size and feel"
+        if await exam_sessions.change(
+            self.tab.session, self.editor, made, "lump: size and feel"
         ):
             self.typed.drop()
             self.tab.close_sheet()
@@ -174,7 +173,7 @@ class LumpSheet:
 
     def _draw_before(self) -> ft.Control:
         key, finding_id = self.find.findings[0]
-        exam = self.desk.exam
+        exam = self.editor.exam
         finding = finding_of(exam, key, finding_id)
         told = [f"{f.date}: {f.summary}" for f in earlier_lumps(exam, key)]
         if finding is None or not told:

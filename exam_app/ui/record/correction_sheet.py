@@ -7,9 +7,9 @@ in a signed note what should read otherwise. The record itself stays as it was s
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
+from exam_app.app import exam_sessions
 from exam_app.app.clinic.notes import keep_note, write_note
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.exam.corrections import begin_correction, may_revise, statements
@@ -45,7 +45,7 @@ def correct_button(tab: Tab, kept: KeptRecord) -> ft.Control:
 
 def open_correction(tab: Tab, kept: KeptRecord) -> None:
     """Ask how a record is to be corrected."""
-    person = exam_room.person_now(tab.session)
+    person = exam_sessions.person_now(tab.session)
 
     def words() -> None:
         _open_items(tab, kept)
@@ -85,10 +85,13 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
 
 
 async def _begin(tab: Tab, kept: KeptRecord, reason: str) -> None:
-    person_id, now = exam_room.person_now(tab.session).person_id, exam_room.now()
+    person_id, now = (
+        exam_sessions.person_now(tab.session).person_id,
+        exam_sessions.now(),
+    )
     by = Attribution(person_id, person_id, now, now)
     draft = begin_correction(kept.exam, kept.exam_hash, reason, by)
-    await exam_room.keep_new(tab.session, draft, kept.loaded)
+    await exam_sessions.keep_new(tab.session, draft, kept.loaded)
     tab.close_sheet()
     await tab.go(f"/exam/{draft.exam_id}")
 
@@ -140,9 +143,9 @@ async def _sign(
     note = write_note(
         NoteKind.ADDENDUM,
         kept,
-        exam_room.person_now(tab.session),
-        exam_room.now(),
-        exam_room.new_id(),
+        exam_sessions.person_now(tab.session),
+        exam_sessions.now(),
+        exam_sessions.new_id(),
         text=text,
         corrections=(correction,),
     )
@@ -153,16 +156,16 @@ async def _sign(
     tab.tell("The correction is signed. It stands beside the record.")
 
 
-def drop_part(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
+def drop_part(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
     """Offer to drop a correction that is not signed; the record is as it was."""
-    exam = desk.exam
+    exam = editor.exam
     if not exam.revision:
         return []
 
     async def dropped() -> None:
         await tab.save(lambda: tab.vault.drafts.remove(exam.exam_id))
         tab.session.typed.forget_exam(exam.exam_id)
-        exam_room.forget(exam.exam_id)
+        exam_sessions.forget(exam.exam_id)
         await tab.go(f"/record/{exam.exam_id}")
         tab.tell("The correction is dropped. The record is as it was.")
 

@@ -2,8 +2,8 @@
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import Edit, ExamDesk, change_maker
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
 from exam_app.app.view.visit_presenter import Part, notes_for
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam
@@ -26,12 +26,12 @@ WHO_READS = (
 HOW = "Write what you saw and were told, with place and size. Leave out what you think."
 
 
-def open_private(tab: Tab, desk: ExamDesk) -> None:
+def open_private(tab: Tab, editor: ExamEditor) -> None:
     """Open the notes the present person may read, and the field for one more."""
-    title = Part.PRIVATE.title(exam_room.person_now(tab.session).role)
+    title = Part.PRIVATE.title(exam_sessions.person_now(tab.session).role)
     # Nobody else's words: another person at this device does not begin with them.
-    mine = f"private-{exam_room.person_now(tab.session).person_id}"
-    typed = exam_room.typed_in(tab.session, desk, mine, title)
+    mine = f"private-{exam_sessions.person_now(tab.session).person_id}"
+    typed = exam_sessions.typed_in(tab.session, editor, mine, title)
     words = text_field("private-note", "Facts", hint=HOW, lines=3, typed=typed)
 
     async def save() -> None:
@@ -39,8 +39,8 @@ def open_private(tab: Tab, desk: ExamDesk) -> None:
             words.show_problem("Write what was seen.")
             return
         # What undo names is shown on screens: it never holds the note.
-        if await exam_room.change(
-            tab.session, desk, _adding(words.value), "Private note"
+        if await exam_sessions.change(
+            tab.session, editor, _adding(words.value), "Private note"
         ):
             typed.drop()
             tab.close_sheet()
@@ -48,7 +48,7 @@ def open_private(tab: Tab, desk: ExamDesk) -> None:
     tab.open_sheet(
         title,
         banner(for_choice("private-note", "who"), WHO_READS),
-        *_known(tab, desk),
+        *_known(tab, editor),
         words.control,
         button(
             "private-note-save",
@@ -61,22 +61,24 @@ def open_private(tab: Tab, desk: ExamDesk) -> None:
     )
 
 
-def _known(tab: Tab, desk: ExamDesk) -> list[ft.Control]:
-    shown = notes_for(desk.exam, exam_room.person_now(tab.session))
+def _known(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
+    shown = notes_for(editor.exam, exam_sessions.person_now(tab.session))
     return [
-        _line(tab, desk, place, note)
-        for place, note in enumerate(desk.exam.private_notes)
+        _line(tab, editor, place, note)
+        for place, note in enumerate(editor.exam.private_notes)
         if note in shown
     ]
 
 
-def _line(tab: Tab, desk: ExamDesk, place: int, note: PrivateNote) -> ft.Control:
+def _line(tab: Tab, editor: ExamEditor, place: int, note: PrivateNote) -> ft.Control:
     async def taken() -> None:
         made = taking_back(Part.PRIVATE.follows, place)
-        if await exam_room.change(tab.session, desk, made, "Private note taken back"):
-            open_private(tab, desk)
+        if await exam_sessions.change(
+            tab.session, editor, made, "Private note taken back"
+        ):
+            open_private(tab, editor)
 
-    name = person_name(desk.exam, note.attribution.examined_by)
+    name = person_name(editor.exam, note.attribution.examined_by)
     written = f"{name}, {note.attribution.entered.clock()}"
     texts = ft.Column([paragraph(note.text), quiet(written)], spacing=2, expand=True)
     back = for_choice("visit-take-back", str(place))

@@ -43,9 +43,9 @@ async def build(tab: Tab, exam_id: str) -> Screen:
 
 async def build_draft(tab: Tab, exam_id: str) -> Screen:
     """Build the record of a draft as it stands, also of one that corrects a record."""
-    desk = await open_exam(tab.session, exam_id)
-    written = write_record(desk.exam, desk.protocol)
-    return written_screen(tab, written, desk.exam, back=f"/exam/{exam_id}/review")
+    editor = await open_exam(tab.session, exam_id)
+    written = write_record(editor.exam, editor.protocol)
+    return written_screen(tab, written, editor.exam, back=f"/exam/{exam_id}/review")
 
 
 def _closed(tab: Tab, kept: KeptRecord) -> Screen:

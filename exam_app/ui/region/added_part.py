@@ -4,9 +4,8 @@ from dataclasses import dataclass, field
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app import region_changes
-from exam_app.app.exam_editor import Change, ExamDesk
+from exam_app.app import exam_sessions, region_changes
+from exam_app.app.exam_editor import Change, ExamEditor
 from exam_app.app.practice_claims import PracticeClaims, claims_kept, keep, switched
 from exam_app.app.view.region_presenter import keys_of, step_name
 from exam_app.app.view.rest_presenter import SIDE_LABELS, with_side
@@ -28,15 +27,15 @@ class AddedPart:
     """The claims of a part that are added by choice, and the practice's habits."""
 
     tab: Tab
-    desk: ExamDesk
+    editor: ExamEditor
     region: Region
     _slot: LiveSlot = field(init=False)
 
     def __post_init__(self) -> None:
         """Follow the part: what was said of it decides what can be added."""
-        mirrors = self.desk.mirrors
-        keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
-        self._slot = LiveSlot(self._draw, *(mirrors.regions[key] for key in keys))
+        view = self.editor.view
+        keys = keys_of(self.editor.exam, self.editor.protocol, self.region)
+        self._slot = LiveSlot(self._draw, *(view.regions[key] for key in keys))
 
     def control(self) -> ft.Control:
         """Return the part of the screen."""
@@ -44,10 +43,10 @@ class AddedPart:
 
     @property
     def _kept(self) -> PracticeClaims:
-        return claims_kept(self.tab.vault, self.desk.exam.animal.species)
+        return claims_kept(self.tab.vault, self.editor.exam.animal.species)
 
     def _draw(self) -> ft.Control:
-        exam = self.desk.exam
+        exam = self.editor.exam
         extra = clauses_to_add(exam, self.region)
         results = [c for c in clauses_for(exam, self.region) if c.strike_as]
         shown: list[ft.Control] = []
@@ -68,11 +67,11 @@ class AddedPart:
         return stack(*shown) if shown else ft.Container()
 
     def _words(self, clause: Clause) -> str:
-        return clause_words(clause, words_for(self.desk.exam))
+        return clause_words(clause, words_for(self.editor.exam))
 
     def _every(self, extra: tuple[Clause, ...]) -> ft.Control:
         """Add all of them at once, or take all out again."""
-        exam, region = self.desk.exam, self.region
+        exam, region = self.editor.exam, self.region
         names = {claim_name(region.region_id, c.clause_id) for c in extra}
         is_added = names <= {*exam.added_claims}
         ids = tuple(clause.clause_id for clause in extra)
@@ -94,7 +93,7 @@ class AddedPart:
 
     def _extra(self, clause: Clause, caution: str) -> list[ft.Control]:
         name = claim_name(self.region.region_id, clause.clause_id)
-        is_added = name in self.desk.exam.added_claims
+        is_added = name in self.editor.exam.added_claims
         in_every = name in self._kept.added
 
         async def add() -> None:
@@ -132,7 +131,7 @@ class AddedPart:
         name = claim_name(self.region.region_id, clause.clause_id)
 
         async def switch() -> None:
-            species = self.desk.exam.animal.species
+            species = self.editor.exam.animal.species
             chosen = switched(self._kept, name, is_result=is_result)
             await keep(self.tab.session, species, chosen)
             self._slot.refresh()
@@ -159,9 +158,9 @@ class AddedPart:
 
     def _said_too(self, clause: Clause) -> list[ft.Control]:
         """Offer to say an added claim of a side that was answered before it came."""
-        exam = self.desk.exam
+        exam = self.editor.exam
         offers: list[ft.Control] = []
-        for key in keys_of(exam, self.desk.protocol, self.region):
+        for key in keys_of(exam, self.editor.protocol, self.region):
             is_said = exam.entry(key).conclusion is Conclusion.ASSERTED
             asks = has_own_words(exam, self.region, key)
             if is_said and not asks and clause in open_claims(exam, self.region, key):
@@ -179,6 +178,6 @@ class AddedPart:
         return button(name, label, say, expand=1, kind="tile")
 
     async def _change(self, made: Change, what: str) -> None:
-        keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
-        name = step_name(self.desk.exam, self.region, keys, what)
-        await exam_room.change(self.tab.session, self.desk, made, name)
+        keys = keys_of(self.editor.exam, self.editor.protocol, self.region)
+        name = step_name(self.editor.exam, self.region, keys, what)
+        await exam_sessions.change(self.tab.session, self.editor, made, name)

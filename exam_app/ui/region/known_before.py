@@ -2,9 +2,8 @@
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app import region_changes
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions, region_changes
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.view.region_presenter import OUTCOME_LABELS, Answer, Sign, step_name
 from exam_app.domain.exam.findings import EarlierOutcome
 from exam_app.domain.protocol.protocol import Region
@@ -17,16 +16,16 @@ KNOWN = "known from before"
 
 
 def earlier_questions(
-    tab: Tab, desk: ExamDesk, keys: tuple[str, ...]
+    tab: Tab, editor: ExamEditor, keys: tuple[str, ...]
 ) -> list[ft.Control]:
     """Ask of each open finding of an earlier record what became of it."""
     shown: list[ft.Control] = []
     for key in keys:
-        for found in desk.mirrors.regions[key].earlier:
+        for found in editor.view.regions[key].earlier:
             words = ft.Text(f"Found {found.date}: {found.summary}", expand=True)
             shown.append(ft.Row([sign_icon(Sign.PARKED), words]))
             buttons = [
-                _outcome(tab, desk, found.finding_id, outcome, found.outcome)
+                _outcome(tab, editor, found.finding_id, outcome, found.outcome)
                 for outcome, _ in OUTCOME_LABELS
             ]
             shown.append(ft.Row(buttons, wrap=True, spacing=8, run_spacing=8))
@@ -35,14 +34,16 @@ def earlier_questions(
 
 def _outcome(
     tab: Tab,
-    desk: ExamDesk,
+    editor: ExamEditor,
     finding_id: str,
     outcome: EarlierOutcome,
     chosen: EarlierOutcome | None,
 ) -> ft.Control:
     async def tapped() -> None:
         made = region_changes.earlier_answered((finding_id,), outcome)
-        await exam_room.change(tab.session, desk, made, f"earlier finding: {outcome}")
+        await exam_sessions.change(
+            tab.session, editor, made, f"earlier finding: {outcome}"
+        )
 
     icon = ft.Icons.CHECK if outcome is chosen else None
     name = for_choice(for_region(finding_id, "earlier"), outcome.name.lower())
@@ -50,22 +51,22 @@ def _outcome(
 
 
 def absent_offers(
-    tab: Tab, desk: ExamDesk, region: Region, answers: list[Answer]
+    tab: Tab, editor: ExamEditor, region: Region, answers: list[Answer]
 ) -> list[ft.Control]:
     """Offer "not present" in one tap for a part that is known to be gone."""
-    gone = desk.exam.animal.absent
+    gone = editor.exam.animal.absent
     return [
-        _absent(tab, desk, region, answer)
+        _absent(tab, editor, region, answer)
         for answer in answers
         if answer.is_open and answer.key in gone
     ]
 
 
-def _absent(tab: Tab, desk: ExamDesk, region: Region, answer: Answer) -> ft.Control:
+def _absent(tab: Tab, editor: ExamEditor, region: Region, answer: Answer) -> ft.Control:
     async def tapped() -> None:
         made = region_changes.not_present((answer.key,), KNOWN)
-        name = step_name(desk.exam, region, (answer.key,), "not present")
-        await exam_room.change(tab.session, desk, made, name)
+        name = step_name(editor.exam, region, (answer.key,), "not present")
+        await exam_sessions.change(tab.session, editor, made, name)
 
     side = f"{answer.side}: not present" if answer.side else "Not present"
     action = button(

@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app import region_changes
-from exam_app.app.exam_editor import Change, Edit, ExamDesk
+from exam_app.app import exam_sessions, region_changes
+from exam_app.app.exam_editor import Change, Edit, ExamEditor
 from exam_app.app.strikes import NOTHING_SEEN, Strikes
 from exam_app.app.view.region_presenter import keys_of, label_of, open_keys, step_name
 from exam_app.app.view.rest_presenter import rest_offers
@@ -26,17 +25,17 @@ from exam_app.ui.widgets.identifiers import for_choice
 Said = Callable[[str], Awaitable[bool]]
 
 
-def open_more(tab: Tab, desk: ExamDesk, region: Region) -> None:
+def open_more(tab: Tab, editor: ExamEditor, region: Region) -> None:
     """Ask which side, where there are two, and then offer the answers."""
-    keys = keys_of(desk.exam, desk.protocol, region)
+    keys = keys_of(editor.exam, editor.protocol, region)
     if len(keys) == 1:
-        MoreSheet(tab, desk, region, keys).show()
+        MoreSheet(tab, editor, region, keys).show()
         return
 
     def chosen(sides: tuple[str, ...]) -> None:
-        MoreSheet(tab, desk, region, sides).show()
+        MoreSheet(tab, editor, region, sides).show()
 
-    title = f"{label_of(desk.exam, region)}: which side?"
+    title = f"{label_of(editor.exam, region)}: which side?"
     tab.open_sheet(title, *side_question("more-side", keys, chosen))
 
 
@@ -45,13 +44,13 @@ class MoreSheet:
     """The answers offered for one part, or for both sides of one."""
 
     tab: Tab
-    desk: ExamDesk
+    editor: ExamEditor
     region: Region
     keys: tuple[str, ...]
 
     def show(self) -> None:
         """Offer the answers; what does not fit the present state is left out."""
-        exam = self.desk.exam
+        exam = self.editor.exam
         still_open = bool(open_keys(exam, self.keys))
         is_parked = all(exam.entry(key).is_parked for key in self.keys)
         rest = rest_offers(exam, self.region, self.keys)
@@ -81,12 +80,12 @@ class MoreSheet:
         return button(name, label, on_click, expand=1, kind="tile", size="hands")
 
     def _name(self, what: str) -> str:
-        name = step_name(self.desk.exam, self.region, self.keys, what)
+        name = step_name(self.editor.exam, self.region, self.keys, what)
         return name if what else name.removesuffix(": ")
 
     async def _change(self, made: Change, what: str) -> bool:
-        if not await exam_room.change(
-            self.tab.session, self.desk, made, self._name(what)
+        if not await exam_sessions.change(
+            self.tab.session, self.editor, made, self._name(what)
         ):
             return False
         self.tab.close_sheet()
@@ -97,11 +96,11 @@ class MoreSheet:
         """Answer the part as a whole; what was struck before is answered with it."""
         was_made = await self._change(made, what)
         if was_made:
-            Strikes(self.tab.session, self.desk, self.region).settle()
+            Strikes(self.tab.session, self.editor, self.region).settle()
         return was_made
 
     async def _undo(self) -> None:
-        await exam_room.undo(self.tab.session, self.desk)
+        await exam_sessions.undo(self.tab.session, self.editor)
 
     def _ask_not_examined(self) -> None:
         async def said(reason: str) -> bool:
@@ -127,14 +126,16 @@ class MoreSheet:
             made = region_changes.remark(self.keys, text)
             return await self._change(made, "remark")
 
-        kept = self.desk.exam.entry(self.keys[0]).remark
+        kept = self.editor.exam.entry(self.keys[0]).remark
         self._ask("remark", (), said, kept)
 
     def _ask(
         self, what: str, reasons: Sequence[str], said: Said, kept: str = ""
     ) -> None:
         name = f"more-{what.partition(',')[0].replace(' ', '-')}-{'-'.join(self.keys)}"
-        typed = exam_room.typed_in(self.tab.session, self.desk, name, self._name(what))
+        typed = exam_sessions.typed_in(
+            self.tab.session, self.editor, name, self._name(what)
+        )
         words = text_field(
             "more-words", "In your own words", value=kept, lines=2, typed=typed
         )
@@ -176,19 +177,19 @@ class MoreSheet:
         def made(exam: Exam, edit: Edit) -> Exam:
             return regions_seen_earlier(exam, edit.protocol, self.keys, edit.by)
 
-        open_seen_earlier(self.tab, self.desk, self._name(""), made)
+        open_seen_earlier(self.tab, self.editor, self._name(""), made)
 
     async def _go_strike(self) -> None:
         self.tab.close_sheet()
-        exam_id = self.desk.exam.exam_id
+        exam_id = self.editor.exam.exam_id
         await self.tab.go(f"/exam/{exam_id}/region/{self.region.region_id}")
 
     async def _rest(self) -> None:
-        strikes = Strikes(self.tab.session, self.desk, self.region)
+        strikes = Strikes(self.tab.session, self.editor, self.region)
         if strikes.leaves_nothing():
             self.tab.tell(NOTHING_SEEN)
             return
-        offers = rest_offers(self.desk.exam, self.region, self.keys)
+        offers = rest_offers(self.editor.exam, self.region, self.keys)
         out = strikes.parted()
         made = region_changes.what_is_left(
             tuple(offer.key for offer in offers),
@@ -199,8 +200,8 @@ class MoreSheet:
         await self._conclude(made, "the rest, no abnormality")
 
     async def _park(self) -> None:
-        keys = open_keys(self.desk.exam, self.keys)
-        parked = not all(self.desk.exam.entry(key).is_parked for key in keys)
+        keys = open_keys(self.editor.exam, self.keys)
+        parked = not all(self.editor.exam.entry(key).is_parked for key in keys)
         made = region_changes.later(keys, parked=parked)
         await self._change(made, "later today" if parked else "taken up again")
 

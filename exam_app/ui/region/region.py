@@ -6,9 +6,8 @@ from typing import ClassVar
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app import region_changes
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions, region_changes
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_words import exam_subtitle
 from exam_app.app.strikes import NOTHING_SEEN, Strikes
 from exam_app.app.view.region_presenter import (
@@ -46,29 +45,30 @@ from exam_app.ui.widgets.texts import heading, paragraph, quiet, section, stack,
 async def build(tab: Tab, exam_id: str, region_id: str) -> Screen:
     """Build the screen of one region of an open exam."""
     try:
-        desk = await exam_room.open_exam(tab.session, exam_id)
-    except exam_room.ExamNotHereError as refusal:
+        editor = await exam_sessions.open_exam(tab.session, exam_id)
+    except exam_sessions.ExamNotHereError as refusal:
         tab.tell(refusal.advice)
         return await day.build(tab)
-    region = desk.protocol.region(region_id)
-    if region is None or not keys_of(desk.exam, desk.protocol, region):
+    region = editor.protocol.region(region_id)
+    if region is None or not keys_of(editor.exam, editor.protocol, region):
         raise UnknownItemError(region_id)
-    shown = RegionRow(tab, desk, region, is_alone=True).slot()
+    shown = RegionRow(tab, editor, region, is_alone=True).slot()
+    name = editor.exam.animal.name
     return Screen(
-        title=label_of(desk.exam, region),
-        subtitle=f"{desk.exam.animal.name} · {exam_subtitle(desk.exam, desk.protocol)}",
+        title=label_of(editor.exam, region),
+        subtitle=f"{name} · {exam_subtitle(editor.exam, editor.protocol)}",
         back=f"/exam/{exam_id}",
-        pinned=[urgent_list.banner_slot(tab, desk), progress_line(desk)],
+        pinned=[urgent_list.banner_slot(tab, editor), progress_line(editor)],
         body=[
-            *_what_to_do(desk.exam, region),
+            *_what_to_do(editor.exam, region),
             shown.control,
-            StrikePart(tab, desk, region, shown.refresh).control(),
-            AddedPart(tab, desk, region).control(),
-            _next(tab, desk, region),
+            StrikePart(tab, editor, region, shown.refresh).control(),
+            AddedPart(tab, editor, region).control(),
+            _next(tab, editor, region),
             ft.Container(height=80),
         ],
-        bottom=exam_bottom(tab, desk),
-        on_key=exam_keys(tab, desk),
+        bottom=exam_bottom(tab, editor),
+        on_key=exam_keys(tab, editor),
     )
 
 
@@ -79,10 +79,10 @@ def _what_to_do(exam: Exam, region: Region) -> list[ft.Control]:
     return [section("What to do", *lines)] if lines else []
 
 
-def _next(tab: Tab, desk: ExamDesk, region: Region) -> ft.Control:
+def _next(tab: Tab, editor: ExamEditor, region: Region) -> ft.Control:
     async def go() -> None:
-        following = next_open_region(desk.exam, desk.protocol, region.region_id)
-        exam_id = desk.exam.exam_id
+        following = next_open_region(editor.exam, editor.protocol, region.region_id)
+        exam_id = editor.exam.exam_id
         where = f"/region/{following.region_id}" if following else ""
         await tab.go(f"/exam/{exam_id}{where}")
 
@@ -117,7 +117,7 @@ class StrikePart:
     )
 
     tab: Tab
-    desk: ExamDesk
+    editor: ExamEditor
     region: Region
     on_change: Callable[[], None]
     _strikes: Strikes = field(init=False)
@@ -125,10 +125,10 @@ class StrikePart:
 
     def __post_init__(self) -> None:
         """Begin with the claims that were struck before."""
-        self._strikes = Strikes(self.tab.session, self.desk, self.region)
-        mirrors = self.desk.mirrors.regions
-        keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
-        self._slot = LiveSlot(self._draw, *(mirrors[key] for key in keys))
+        self._strikes = Strikes(self.tab.session, self.editor, self.region)
+        view = self.editor.view.regions
+        keys = keys_of(self.editor.exam, self.editor.protocol, self.region)
+        self._slot = LiveSlot(self._draw, *(view[key] for key in keys))
 
     def control(self) -> ft.Control:
         """Return the part of the screen."""
@@ -139,7 +139,7 @@ class StrikePart:
         asks = self._asks()
         lines = [
             self._claim(clause_id, words, struck.get(clause_id, ""))
-            for clause_id, words in claims(self.desk.exam, self.region)
+            for clause_id, words in claims(self.editor.exam, self.region)
         ]
         if not lines:
             return ft.Container()
@@ -178,8 +178,8 @@ class StrikePart:
         return ft.Row([action])
 
     def _asks(self) -> bool:
-        exam = self.desk.exam
-        keys = keys_of(exam, self.desk.protocol, self.region)
+        exam = self.editor.exam
+        keys = keys_of(exam, self.editor.protocol, self.region)
         return any(has_own_words(exam, self.region, key) for key in keys)
 
     def _result(self, clause_id: str) -> str:
@@ -222,7 +222,7 @@ class StrikePart:
         self.tab.open_sheet("Not so, because", paragraph(words), *tiles)
 
     def _record_buttons(self) -> list[ft.Control]:
-        keys = keys_of(self.desk.exam, self.desk.protocol, self.region)
+        keys = keys_of(self.editor.exam, self.editor.protocol, self.region)
         choices = side_choices(keys) if len(keys) > 1 else ((keys[0], ""),)
         buttons = [self._record_button(choice, name, keys) for choice, name in choices]
         label = strong("Answered otherwise already. Record this instead:")
@@ -246,11 +246,11 @@ class StrikePart:
         out = self._strikes.parted()
         made = region_changes.what_is_left(keys, out.struck, out.instead, out.denied)
         what = "partly examined" if out.struck else "no abnormality"
-        name = step_name(self.desk.exam, self.region, keys, what)
-        if await exam_room.change(self.tab.session, self.desk, made, name):
+        name = step_name(self.editor.exam, self.region, keys, what)
+        if await exam_sessions.change(self.tab.session, self.editor, made, name):
             self._strikes.settle()
             self._slot.refresh()
             self.tab.tell(name, self._undo)
 
     async def _undo(self) -> None:
-        await exam_room.undo(self.tab.session, self.desk)
+        await exam_sessions.undo(self.tab.session, self.editor)

@@ -8,9 +8,8 @@ from dataclasses import dataclass, field
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app import region_changes
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions, region_changes
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.strikes import NOTHING_SEEN, Strikes, Struck
 from exam_app.app.view.region_presenter import (
     BOTH,
@@ -67,7 +66,7 @@ class RegionRow:
     """
 
     tab: Tab
-    desk: ExamDesk
+    editor: ExamEditor
     region: Region
     is_alone: bool = False
     _finding_button: ft.Semantics = field(init=False)
@@ -75,29 +74,29 @@ class RegionRow:
     @property
     def keys(self) -> tuple[str, ...]:
         """The keys this exam answers here, left before right."""
-        return keys_of(self.desk.exam, self.desk.protocol, self.region)
+        return keys_of(self.editor.exam, self.editor.protocol, self.region)
 
     def control(self) -> ft.Control:
-        """Build the row; it follows the mirrors of its own keys."""
+        """Build the row; it follows what is observed of its own keys."""
         return self.slot().control
 
     def slot(self) -> LiveSlot:
         """Build the row as a slot, for what else changes its words."""
-        mirrors = self.desk.mirrors
-        own = (mirrors.regions[key] for key in self.keys)
-        more = (HANDS, mirrors.visit["animal"])
+        view = self.editor.view
+        own = (view.regions[key] for key in self.keys)
+        more = (HANDS, view.visit["animal"])
         return LiveSlot(self.draw, *own, *more, in_place=True)
 
     def draw(self) -> ft.Control:
         """Draw the row as it stands now."""
-        exam, protocol = self.desk.exam, self.desk.protocol
+        exam, protocol = self.editor.exam, self.editor.protocol
         answers = [answer_of(exam, protocol, k, exam.entry(k)) for k in self.keys]
         parts = self._alone_head() if self.is_alone else self._head()
-        parts += warnings_beside(self.tab, self.desk, self.region)
+        parts += warnings_beside(self.tab, self.editor, self.region)
         for answer in answers:
             parts += self._said(answer)
-        parts += earlier_questions(self.tab, self.desk, self.keys)
-        parts += absent_offers(self.tab, self.desk, self.region, answers)
+        parts += earlier_questions(self.tab, self.editor, self.keys)
+        parts += absent_offers(self.tab, self.editor, self.region, answers)
         if is_beyond_routine(exam, self.region, self.keys):
             parts += self._beyond_routine()
         else:
@@ -118,7 +117,7 @@ class RegionRow:
 
     def _head(self) -> list[ft.Control]:
         """Draw the title and the sentence, with what is struck of it."""
-        exam, struck = self.desk.exam, self._struck
+        exam, struck = self.editor.exam, self._struck
         shown = sentence_shown(exam, self.region, self.keys, struck)
         parts = [self._title()]
         if is_beyond_routine(exam, self.region, self.keys):
@@ -130,15 +129,15 @@ class RegionRow:
 
     def _alone_head(self) -> list[ft.Control]:
         """Draw one line of constant height: the claims stand below, each on its own."""
-        if is_beyond_routine(self.desk.exam, self.region, self.keys):
+        if is_beyond_routine(self.editor.exam, self.region, self.keys):
             return []
-        is_open = bool(open_keys(self.desk.exam, self.keys))
+        is_open = bool(open_keys(self.editor.exam, self.keys))
         words = "Not answered yet. One tap records what is not struck below."
         return [quiet(words if is_open else "Answered, as it stands here.")]
 
     @property
     def _strikes(self) -> Strikes:
-        return Strikes(self.tab.session, self.desk, self.region)
+        return Strikes(self.tab.session, self.editor, self.region)
 
     @property
     def _struck(self) -> Struck:
@@ -147,7 +146,7 @@ class RegionRow:
         return strikes.now() if strikes.is_open else ()
 
     def _title(self) -> ft.Control:
-        name = label_of(self.desk.exam, self.region)
+        name = label_of(self.editor.exam, self.region)
         action = ft.TextButton(
             content=ft.Row(
                 [strong(name), ft.Icon(ft.Icons.CHEVRON_RIGHT)], tight=True, spacing=4
@@ -163,7 +162,7 @@ class RegionRow:
         return ft.Row(row, alignment=ft.MainAxisAlignment.SPACE_BETWEEN)
 
     async def _open(self) -> None:
-        exam_id = self.desk.exam.exam_id
+        exam_id = self.editor.exam.exam_id
         await self.tab.go(f"/exam/{exam_id}/region/{self.region.region_id}")
 
     def _said(self, answer: Answer) -> list[ft.Control]:
@@ -180,7 +179,7 @@ class RegionRow:
     ) -> ft.Control:
         async def edit() -> None:
             finding_sheet.open_details(
-                self.tab, self.desk, self.region, ((answer.key, finding_id),)
+                self.tab, self.editor, self.region, ((answer.key, finding_id),)
             )
 
         name = for_choice("finding-line", finding_id)
@@ -215,7 +214,7 @@ class RegionRow:
 
         They stand below the answers, which keep their place when these come or go.
         """
-        exam, left_out = self.desk.exam, self._strikes.now()
+        exam, left_out = self.editor.exam, self._strikes.now()
         rest = rest_offers(exam, self.region, self.keys, left_out)
         parts: list[ft.Control] = [
             quiet(with_side(offer.side, offer.text)) for offer in rest
@@ -270,7 +269,7 @@ class RegionRow:
 
     async def _say_of_open(self, keys: tuple[str, ...], left_out: Struck) -> None:
         # The keys still open when the finger came down, not a later set.
-        still_open = open_keys(self.desk.exam, keys)
+        still_open = open_keys(self.editor.exam, keys)
         if still_open:
             await self._say(still_open, left_out, asked=self.is_alone)
 
@@ -282,7 +281,7 @@ class RegionRow:
         Args:
             asked: Whether the examiner saw each claim and said what own words deny.
         """
-        strikes, exam = self._strikes, self.desk.exam
+        strikes, exam = self._strikes, self.editor.exam
         out = parted(self.region, left_out)
         if len(out.struck) == len(claims(exam, self.region)):
             self.tab.tell(NOTHING_SEEN)
@@ -291,7 +290,7 @@ class RegionRow:
         name = step_name(exam, self.region, keys, what)
         denied = out.denied if asked else out.denied or None
         made = region_changes.what_is_left(keys, out.struck, out.instead, denied)
-        if await exam_room.change(self.tab.session, self.desk, made, name):
+        if await exam_sessions.change(self.tab.session, self.editor, made, name):
             strikes.settle()
         # The button that had the focus is gone, and Tab would begin at the top.
         self.tab.give_focus(self._finding_button.content)
@@ -308,7 +307,7 @@ class RegionRow:
 
     def _can_say(self, answer: Answer) -> bool:
         """Whether one tap has anything to say; an earlier find may deny it all."""
-        exam = self.desk.exam
+        exam = self.editor.exam
         return answer.is_open and bool(rest_claims(exam, self.region, answer.key))
 
     def _cell(self, choice: str, name: str, answers: list[Answer]) -> ft.Control:
@@ -349,21 +348,21 @@ class RegionRow:
 
         left_out = self._struck
         struck = len(parted(self.region, left_out).struck)
-        result = only_result(self.desk.exam, self.region, self.keys[0], left_out)
+        result = only_result(self.editor.exam, self.region, self.keys[0], left_out)
         where = self.region.region_id if choice == BOTH else choice
         return button(
             for_region(where, "normal"),
             answer_label(side, result, struck, is_alone=self.is_alone),
             tapped,
             expand=expand,
-            spoken=f"{label_of(self.desk.exam, self.region)}: no abnormality found",
+            spoken=f"{label_of(self.editor.exam, self.region)}: no abnormality found",
             kind="main tile" if filled else "tile",
             size="hands",
         )
 
     def _draw_finding_button(self) -> ft.Semantics:
         async def tapped() -> None:
-            finding_sheet.open_terms(self.tab, self.desk, self.region)
+            finding_sheet.open_terms(self.tab, self.editor, self.region)
 
         identifier = for_region(self.region.region_id, "finding")
         return button(
@@ -372,7 +371,7 @@ class RegionRow:
 
     def _more_button(self) -> ft.Control:
         async def tapped() -> None:
-            more_sheet.open_more(self.tab, self.desk, self.region)
+            more_sheet.open_more(self.tab, self.editor, self.region)
 
         identifier = for_region(self.region.region_id, "more")
         return button(identifier, "More", tapped, expand=2, kind="tile", size="hands")

@@ -4,8 +4,8 @@ from collections.abc import Callable
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.animal.groups import GroupNumbersError, set_group
 from exam_app.domain.exam.visit import GroupFacts
@@ -32,7 +32,7 @@ _WAYS = ("every one", "every third", "as they came", "those that looked ill")
 
 
 def open_group(
-    tab: Tab, desk: ExamDesk, rows: int, on_done: Callable[[], None]
+    tab: Tab, editor: ExamEditor, rows: int, on_done: Callable[[], None]
 ) -> None:
     """Open the sheet.
 
@@ -40,8 +40,8 @@ def open_group(
         rows: How many animals of the round have an exam; said, never filled in.
         on_done: Called after the facts were recorded.
     """
-    facts = desk.exam.group or GroupFacts()
-    typed = exam_room.typed_in(tab.session, desk, "group", "The group")
+    facts = editor.exam.group or GroupFacts()
+    typed = exam_sessions.typed_in(tab.session, editor, "group", "The group")
     fields = {name: _number(name, label, facts, typed) for name, label in _NUMBERS}
     fields |= {name: _text(name, label, facts, typed) for name, label in _TEXTS}
 
@@ -50,12 +50,12 @@ def open_group(
         if said is None:
             return
         try:
-            set_group(desk.exam, said)
+            set_group(editor.exam, said)
         except GroupNumbersError as refusal:
             fields["present"].show_problem(f"{refusal.reason}. {refusal.advice}")
             return
-        if await exam_room.change(
-            tab.session, desk, lambda exam, _: set_group(exam, said), "The group"
+        if await exam_sessions.change(
+            tab.session, editor, lambda exam, _: set_group(exam, said), "The group"
         ):
             typed.drop()
             tab.close_sheet()

@@ -5,8 +5,8 @@ from collections.abc import Awaitable, Callable
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.round_cells import Column, fill_cell
 from exam_app.domain.errors import ExamError
 from exam_app.ui.widgets.buttons import button
@@ -36,9 +36,9 @@ def _button(
     return button(name, label, tapped, kind="tile")
 
 
-def is_readable(row: ExamDesk, column: Column, cell: Field) -> bool:
+def is_readable(row: ExamEditor, column: Column, cell: Field) -> bool:
     """Try a cell on the exam without changing it; say below it what is wrong."""
-    by, new_id = row.attribution(), exam_room.new_id
+    by, new_id = row.attribution(), exam_sessions.new_id
     try:
         fill_cell(row.exam, row.protocol, column, cell.value, by, new_id)
     except ExamError as refusal:

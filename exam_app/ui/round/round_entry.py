@@ -10,9 +10,8 @@ from dataclasses import dataclass, field
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app import round_exams as round_shelf
-from exam_app.app.exam_editor import Edit, ExamDesk
+from exam_app.app import exam_sessions, round_exams
+from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.forms.round_cells import Column, fill_cell
 from exam_app.app.typed_entries import Typed
 from exam_app.app.view.round_presenter import cell_text
@@ -51,10 +50,10 @@ class RowEntry:
     """
 
     tab: Tab
-    group: ExamDesk
+    group: ExamEditor
     columns: tuple[Column, ...]
     on_change: Callable[[], None]
-    row: ExamDesk | None = None
+    row: ExamEditor | None = None
     _kept: Typed = field(init=False)
     _tag: Field = field(init=False)
     _cells: dict[str, Field] = field(default_factory=dict)
@@ -67,7 +66,7 @@ class RowEntry:
 
     def __post_init__(self) -> None:
         """Begin with what was typed before and not stored."""
-        self._kept = exam_room.typed_in(
+        self._kept = exam_sessions.typed_in(
             self.tab.session, self.group, "row", "Row in hand"
         )
         self._head = ft.Text(_NEXT, theme_style=ft.TextThemeStyle.TITLE_LARGE)
@@ -78,7 +77,7 @@ class RowEntry:
         """Return its place on the screen."""
         return self._all.control
 
-    def take_up(self, row: ExamDesk | None) -> None:
+    def take_up(self, row: ExamEditor | None) -> None:
         """Put another animal in hand, or none, in the same fields.
 
         What is typed already while a row begins stays.
@@ -99,7 +98,7 @@ class RowEntry:
         self._head.update()
         self._urgent.refresh()
 
-    def _own(self, row: ExamDesk | None) -> None:
+    def _own(self, row: ExamEditor | None) -> None:
         """Keep the cells with the tag they are typed for, until the row is done.
 
         Cells of another animal, left by a restart, are never taken for this one's.
@@ -217,7 +216,7 @@ class RowEntry:
             tag = self._tag.value
             if not tag or (self.row and tag == self.row.exam.animal.tag):
                 return
-            row = await round_shelf.begin_row(
+            row = await round_exams.begin_row(
                 self.tab.session, self.group, tag, self.columns
             )
             self.take_up(row)
@@ -244,7 +243,7 @@ class RowEntry:
 
         signs = len(row.exam.urgent)
         said = f"{row.exam.animal.name}: {column.label}"
-        if not await exam_room.change(self.tab.session, row, made, said):
+        if not await exam_sessions.change(self.tab.session, row, made, said):
             return False
         if cell.entry.error:
             cell.show_problem(None)

@@ -10,9 +10,8 @@ from dataclasses import dataclass, field
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app import round_exams as round_shelf
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions, round_exams
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.round_cells import Column
 from exam_app.app.practice_claims import claims_kept
 from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
@@ -45,8 +44,8 @@ _WIDE = 1200
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the sheet of the round that belongs to a group's exam."""
     try:
-        group = await exam_room.open_exam(tab.session, exam_id)
-    except exam_room.ExamNotHereError as refusal:
+        group = await exam_sessions.open_exam(tab.session, exam_id)
+    except exam_sessions.ExamNotHereError as refusal:
         tab.tell(refusal.advice)
         return await day.build(tab)
     return RoundSheet(tab, group).screen()
@@ -57,7 +56,7 @@ class RoundSheet:
     """The sheet: the animal in hand, and the rows so far."""
 
     tab: Tab
-    group: ExamDesk
+    group: ExamEditor
     _entry: RowEntry = field(init=False)
     _rows: list[tuple[Exam, RoundRow]] = field(init=False)
     _list: Slot = field(init=False)
@@ -66,7 +65,7 @@ class RoundSheet:
     def __post_init__(self) -> None:
         """Take the columns of last time."""
         columns = self._chosen(
-            round_shelf.columns_kept(self.tab.session, self._species)
+            round_exams.columns_kept(self.tab.session, self._species)
         )
         self._rows = self._read_rows()
         self._list = Slot(self._draw_list)
@@ -95,7 +94,7 @@ class RoundSheet:
 
     def _shown(self) -> None:
         """Ask for the columns the first time; after that the keyboard is ready."""
-        if round_shelf.columns_kept(self.tab.session, self._species) is None:
+        if round_exams.columns_kept(self.tab.session, self._species) is None:
             self._ask_columns()
         else:
             self.tab.start(self._entry.begin_typing())
@@ -127,7 +126,7 @@ class RoundSheet:
         return chosen_columns(offered, wanted)
 
     def _read_rows(self) -> list[tuple[Exam, RoundRow]]:
-        exams = round_shelf.open_rows(self.tab.session, self.group.exam.exam_id)
+        exams = round_exams.open_rows(self.tab.session, self.group.exam.exam_id)
         protocol, columns = self.group.protocol, self._offered()
         ids = [exam.animal.animal_id for exam in exams]
         bitten = those_with_concern(self.tab.vault, ids)
@@ -142,7 +141,7 @@ class RoundSheet:
         self._counts.refresh()
 
     def _draw_counts(self) -> ft.Control:
-        closed = round_shelf.closed_count(self.tab.session, self.group.exam.exam_id)
+        closed = round_exams.closed_count(self.tab.session, self.group.exam.exam_id)
         words = count_words((row for _, row in self._rows), closed)
         return identified("round-counts", strong(words))
 
@@ -155,7 +154,7 @@ class RoundSheet:
     def _line(self, row: RoundRow) -> ft.Control:
         async def go_on() -> None:
             self._entry.take_up(
-                await exam_room.open_exam(self.tab.session, row.exam_id)
+                await exam_sessions.open_exam(self.tab.session, row.exam_id)
             )
 
         sign = ft.Icons.PRIORITY_HIGH if row.is_urgent else ft.Icons.EDIT_NOTE
@@ -168,8 +167,8 @@ class RoundSheet:
 
     def _facts(self) -> None:
         exam_id = self.group.exam.exam_id
-        rows = len(round_shelf.open_rows(self.tab.session, exam_id))
-        closed = round_shelf.closed_count(self.tab.session, exam_id)
+        rows = len(round_exams.open_rows(self.tab.session, exam_id))
+        closed = round_exams.closed_count(self.tab.session, exam_id)
         open_group(self.tab, self.group, rows + closed, self._refresh)
 
     def _close(self) -> None:
@@ -185,7 +184,7 @@ class RoundSheet:
 
     def _ask_columns(self) -> None:
         async def chosen(keys: tuple[str, ...]) -> None:
-            await round_shelf.keep_columns(self.tab.session, self._species, keys)
+            await round_exams.keep_columns(self.tab.session, self._species, keys)
             self._entry.choose(self._chosen(keys))
             self.tab.start(self._entry.begin_typing())
 

@@ -4,8 +4,8 @@ from collections.abc import Awaitable, Callable, Sequence
 
 import flet as ft
 
-from exam_app.app import round_exams as round_shelf
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import round_exams
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import person_now
 from exam_app.app.forms.round_cells import Column
 from exam_app.domain.exam.exam import Exam
@@ -47,7 +47,7 @@ def open_columns(
 
 
 def open_closing(
-    tab: Tab, group: ExamDesk, rows: Sequence[Exam], on_done: Callable[[], None]
+    tab: Tab, group: ExamEditor, rows: Sequence[Exam], on_done: Callable[[], None]
 ) -> None:
     """Ask for one PIN, then close every finished row; open rows stay and are named."""
     person = person_now(tab.session)
@@ -55,7 +55,7 @@ def open_closing(
     async def sign() -> None:
         if not await pin_fits(tab, pin):
             return
-        found = await round_shelf.close_finished(
+        found = await round_exams.close_finished(
             tab.session, rows, group.protocol, person
         )
         tab.close_sheet()
@@ -80,7 +80,7 @@ def open_closing(
     )
 
 
-def _say(tab: Tab, found: round_shelf.Closed) -> None:
+def _say(tab: Tab, found: round_exams.Closed) -> None:
     closed = f"Closed and signed: {len(found.names)}."
     if not found.refused:
         tab.tell(closed)

@@ -45,16 +45,16 @@ def native_main(given: Mapping[str, str]) -> Callable[[ft.Page], Awaitable[None]
     Args:
         given: The environment, which names the app's own folder.
     """
-    desks: list[Session] = []
+    sessions: list[Session] = []
 
-    async def open_desk() -> Session:
-        if not desks:
+    async def open_session() -> Session:
+        if not sessions:
             await door.derive_key(b"", bytes(16), CHEAPEST)
             folder = await asyncio.to_thread(own_folder, given)
-            desks.append(Session(folder))
-        return desks[0]
+            sessions.append(Session(folder))
+        return sessions[0]
 
-    return page_of(open_desk)
+    return page_of(open_session)
 
 
 def own_folder(given: Mapping[str, str]) -> Path:

@@ -15,7 +15,7 @@ from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.store.browser_files import BrowserFolder, open_browser_folder
 from exam_app.ui.shell.app import app_main
-from exam_app.ui.shell.theme import Look, TextSize, build_theme
+from exam_app.ui.shell.theme import ColourMode, TextSize, build_theme
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import heading, paragraph, stack
@@ -23,7 +23,7 @@ from exam_app.ui.widgets.texts import heading, paragraph, stack
 FOLDER_NAME = "exams"
 
 OpenFolder = Callable[[str], Awaitable[BrowserFolder]]
-OpenDesk = Callable[[], Awaitable[Session]]
+OpenSession = Callable[[], Awaitable[Session]]
 
 
 def start() -> None:
@@ -34,21 +34,21 @@ def start() -> None:
 def phone_main(open_folder: OpenFolder) -> Callable[[ft.Page], Awaitable[None]]:
     """Make the function that Flet calls for the one page."""
 
-    async def open_desk() -> Session:
+    async def open_session() -> Session:
         folder = await open_folder(FOLDER_NAME)
         # In memory: the lock file of the system's folders lies there and means nothing.
         place = Path("/") / FOLDER_NAME
         place.mkdir(exist_ok=True)
         return Session(place, opener=folder)
 
-    return page_of(open_desk)
+    return page_of(open_session)
 
 
-def page_of(open_desk: OpenDesk) -> Callable[[ft.Page], Awaitable[None]]:
+def page_of(open_session: OpenSession) -> Callable[[ft.Page], Awaitable[None]]:
     """Make the function that Flet calls where the app runs beside its page.
 
     Args:
-        open_desk: Locks the exams; what it refuses is said, with a way to try again.
+        open_session: Locks the exams; what it refuses is said, with a way to try again.
     """
 
     async def main(page: ft.Page) -> None:
@@ -59,11 +59,11 @@ def page_of(open_desk: OpenDesk) -> Callable[[ft.Page], Awaitable[None]]:
             await main(page)
 
         try:
-            desk = await open_desk()
+            session = await open_session()
         except (ExamError, CryptoError) as error:
             _show_refused(page, error, again)
             return
-        await app_main(desk)(page)
+        await app_main(session)(page)
 
     return main
 
@@ -72,7 +72,7 @@ def _show_refused(
     page: ft.Page, error: ExamError | CryptoError, again: Callable[[], Awaitable[None]]
 ) -> None:
     """Say why the exams were not opened, with a button to try again."""
-    page.theme = page.dark_theme = build_theme(Look.LIGHT, TextSize.NORMAL)
+    page.theme = page.dark_theme = build_theme(ColourMode.LIGHT, TextSize.NORMAL)
     page.theme_mode = ft.ThemeMode.LIGHT
     page.padding = 16
     said = identified(

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
+from exam_app.app import exam_sessions
 from exam_app.app.practice_claims import every_kept, keep, switched
 from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.errors import ExamError
@@ -49,7 +49,7 @@ class ClaimsSection:
 
     def _protocol(self, species: str) -> SpeciesProtocol | None:
         try:
-            return exam_room.protocol_for(self.tab.session, species).protocol
+            return exam_sessions.protocol_for(self.tab.session, species).protocol
         except ExamError:
             return None
 

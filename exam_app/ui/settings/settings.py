@@ -6,10 +6,10 @@ from exam_app.app.view.passphrase_note import passphrase_problem
 from exam_app.domain.errors import ExamError
 from exam_app.ui.handover.pair_section import clinic_section
 from exam_app.ui.settings.claims_section import ClaimsSection
-from exam_app.ui.shell import appearance as looks
+from exam_app.ui.shell import appearance
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.shell.theme import Look, TextSize
+from exam_app.ui.shell.theme import ColourMode, TextSize
 from exam_app.ui.start.recovery_screen import recovery_screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
@@ -20,7 +20,10 @@ from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
 from exam_app.ui.widgets.ways import way
 
-_LOOKS = ((Look.LIGHT.value, "Dark on light"), (Look.DARK.value, "Light on dark"))
+_LOOKS = (
+    (ColourMode.LIGHT.value, "Dark on light"),
+    (ColourMode.DARK.value, "Light on dark"),
+)
 _SIZES = (
     (TextSize.NORMAL.value, "Normal"),
     (TextSize.LARGE.value, "Large"),
@@ -84,17 +87,17 @@ def _draw_looks(tab: Tab) -> ft.Control:
 
     async def choose_look(key: str) -> None:
         await tab.save(lambda: settings.put("look", key))
-        looks.apply(tab.page, tab.session)
+        appearance.apply(tab.page, tab.session)
 
     async def choose_size(key: str) -> None:
         await tab.save(lambda: settings.put("text_size", key))
-        looks.apply(tab.page, tab.session)
+        appearance.apply(tab.page, tab.session)
 
     async def choose_hands(key: str) -> None:
         await tab.save(lambda: settings.put(GLOVES, key == "gloved"))
         HANDS.gloved = key == "gloved"
 
-    look, size = looks.chosen(tab.session)
+    look, size = appearance.chosen(tab.session)
     hands = "gloved" if HANDS.gloved else "bare"
     return section(
         "How it looks",

@@ -14,15 +14,15 @@ from exam_app.ui.start import pin_lock, set_up, unlock
 
 
 def is_admitted(tab: Tab) -> bool:
-    """Whether this tab may show exams now; a desk nobody holds becomes its own."""
-    desk = tab.session
-    if desk.holder not in (None, tab.key) and desk.is_holder_gone:
-        desk.rest()
-    if desk.state is not LockState.OPEN:
+    """Whether this tab may show exams now; a session nobody holds becomes its own."""
+    session = tab.session
+    if session.holder not in (None, tab.key) and session.is_holder_gone:
+        session.rest()
+    if session.state is not LockState.OPEN:
         return False
-    if desk.holder is None:
-        desk.take(tab.key, tab, tab.lose_desk)
-    return desk.holder == tab.key
+    if session.holder is None:
+        session.take(tab.key, tab, tab.lose_session)
+    return session.holder == tab.key
 
 
 async def first_screen(tab: Tab) -> Screen:
@@ -32,9 +32,9 @@ async def first_screen(tab: Tab) -> Screen:
 
 def cover(tab: Tab) -> ft.Control:
     """Draw what asks for the passphrase or the PIN."""
-    desk = tab.session
-    if desk.state is LockState.RESTING and (
-        desk.holder in (None, tab.key) or desk.is_holder_gone
+    session = tab.session
+    if session.state is LockState.RESTING and (
+        session.holder in (None, tab.key) or session.is_holder_gone
     ):
         return pin_lock.draw(tab)
     return unlock.draw(tab)

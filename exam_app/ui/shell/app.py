@@ -37,27 +37,27 @@ from collections.abc import Awaitable, Callable
 import flet as ft
 
 from exam_app.app.session import LockState, Session
-from exam_app.ui.shell import access_gate as covers
-from exam_app.ui.shell import appearance as looks
-from exam_app.ui.shell import routes
+from exam_app.ui.shell import access_gate, appearance, routes
 from exam_app.ui.shell.focus import identifier_of
 from exam_app.ui.shell.page_controller import Tab
 
 IDLE_LOOK_SECONDS = 2.0
 
 
-def app_main(desk: Session) -> Callable[[ft.Page], Awaitable[None]]:
-    """Make the function that Flet calls for every tab of this desk."""
-    return functools.partial(_main, desk)
+def app_main(session: Session) -> Callable[[ft.Page], Awaitable[None]]:
+    """Make the function that Flet calls for every tab of this session."""
+    return functools.partial(_main, session)
 
 
-async def _main(desk: Session, page: ft.Page) -> None:
+async def _main(session: Session, page: ft.Page) -> None:
     page.title = "Exam"
     page.padding = 0
-    tab = Tab(page, desk, routes.ROUTES, covers, routes.NOTICES, routes.WATCHERS)
+    tab = Tab(
+        page, session, routes.ROUTES, access_gate, routes.NOTICES, routes.WATCHERS
+    )
     _catch_everything(tab)
     _listen(tab)
-    looks.apply(page, desk)
+    appearance.apply(page, session)
     page.views = [tab.frame.view]
     page.update()
     await tab.show_route()
@@ -67,7 +67,7 @@ async def _main(desk: Session, page: ft.Page) -> None:
 
 def _catch_everything(tab: Tab) -> None:
     # Flet covers the page with its own report; ours lies over the screen and says
-    # what is safe. Every event also tells the desk that somebody is there.
+    # what is safe. Every event also tells the session that somebody is there.
     session = tab.page.session
     dispatch = session.dispatch_event
 
@@ -111,7 +111,7 @@ def _follow_connection(tab: Tab) -> None:
             return
         tab.session.is_holder_gone = is_gone
         if not is_gone and tab.session.state is not LockState.OPEN:
-            # Another tab was opened meanwhile, and the desk was locked for it.
+            # Another tab was opened meanwhile, and the session was locked for it.
             tab.cover()
 
     tab.page.on_close = tab.end
@@ -120,10 +120,10 @@ def _follow_connection(tab: Tab) -> None:
 
 
 async def _lock_when_idle(tab: Tab) -> None:
-    desk = tab.session
+    session = tab.session
     while True:
         await asyncio.sleep(IDLE_LOOK_SECONDS)
-        is_ours = desk.holder == tab.key and desk.state is LockState.OPEN
-        if is_ours and desk.is_idle():
-            desk.rest()
+        is_ours = session.holder == tab.key and session.state is LockState.OPEN
+        if is_ours and session.is_idle():
+            session.rest()
             tab.cover()

@@ -3,29 +3,29 @@
 import flet as ft
 
 from exam_app.app.session import LockState, Session
-from exam_app.ui.shell.theme import Look, TextSize, build_theme
+from exam_app.ui.shell.theme import ColourMode, TextSize, build_theme
 from exam_app.ui.widgets.hands import GLOVES, HANDS
 
 _READABLE = (LockState.OPEN, LockState.RESTING)
 
 
-def chosen(desk: Session) -> tuple[Look, TextSize]:
+def chosen(session: Session) -> tuple[ColourMode, TextSize]:
     """Read both settings; light and normal before anything is chosen."""
-    if desk.state not in _READABLE:
-        return Look.LIGHT, TextSize.NORMAL
-    settings = desk.vault.settings
+    if session.state not in _READABLE:
+        return ColourMode.LIGHT, TextSize.NORMAL
+    settings = session.vault.settings
     return (
-        Look(settings.get("look", Look.LIGHT.value)),
+        ColourMode(settings.get("look", ColourMode.LIGHT.value)),
         TextSize(settings.get("text_size", TextSize.NORMAL.value)),
     )
 
 
-def apply(page: ft.Page, desk: Session) -> None:
+def apply(page: ft.Page, session: Session) -> None:
     """Draw for the colours, the text size and the hands that are chosen now."""
-    look, size = chosen(desk)
-    is_open = desk.state in _READABLE
-    HANDS.gloved = is_open and desk.vault.settings.get(GLOVES, default=False)
+    look, size = chosen(session)
+    is_open = session.state in _READABLE
+    HANDS.gloved = is_open and session.vault.settings.get(GLOVES, default=False)
     page.theme = page.dark_theme = build_theme(look, size)
-    is_dark = look is Look.DARK
+    is_dark = look is ColourMode.DARK
     page.theme_mode = ft.ThemeMode.DARK if is_dark else ft.ThemeMode.LIGHT
     page.update()

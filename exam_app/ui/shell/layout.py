@@ -2,7 +2,7 @@
 
 One view for the whole run; only its parts change. Over the screen lie, from below:
 the line that tells what was done, the sheet, the refusal or mishap, and the cover
-of a locked desk; all but the first are modal. Under a cover the screen stays as it
+of a locked session; all but the first are modal. Under a cover the screen stays as it
 was, so that it comes back exactly.
 """
 
@@ -93,7 +93,7 @@ class Frame:
         self._send(self._screen)
 
     def drop_screen(self) -> None:
-        """Take the screen away, for a tab that has lost the desk."""
+        """Take the screen away, for a tab that has lost the session."""
         self._screen.content = None
         self._send(self._screen)
 

@@ -20,7 +20,7 @@ UNDO_SECONDS = 7.0
 
 
 @dataclass(slots=True, repr=False)
-class Teller:
+class MessageBar:
     """What is told in one tab, one sentence at a time.
 
     Attributes:

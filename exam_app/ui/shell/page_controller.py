@@ -1,4 +1,4 @@
-"""One browser tab at the desk: where it is, what it tells, what it survives.
+"""One browser tab: where it is, what it tells, what it survives.
 
 Every screen gets the ``Tab`` and needs nothing else of the page. Anything that a
 handler raises ends here: a refusal shows its advice, anything unforeseen shows what
@@ -16,7 +16,7 @@ from typing import Any, Protocol, TypeAlias, TypeVar
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.maintenance.store_reports import new_reports
 from exam_app.app.session import LockState, Session
 from exam_app.app.typed_entries import Typed
@@ -24,22 +24,20 @@ from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.store.vault import Vault
-from exam_app.ui.shell import appearance as looks
-from exam_app.ui.shell import focus
-from exam_app.ui.shell import message_parts as telling
+from exam_app.ui.shell import appearance, focus, message_parts
 from exam_app.ui.shell.layout import Frame, is_wide
-from exam_app.ui.shell.message_parts import Teller
+from exam_app.ui.shell.message_parts import MessageBar
 from exam_app.ui.shell.screen import Route, Screen
 
 T = TypeVar("T")
 
 HOME = "/"
 Notice: TypeAlias = "Callable[[Tab], list[ft.Control]]"
-Watcher: TypeAlias = "Callable[[Tab, ExamDesk, Exam], None]"
+Watcher: TypeAlias = "Callable[[Tab, ExamEditor, Exam], None]"
 
 
 class AccessGate(Protocol):
-    """What has to be given before a screen is shown; ``covers`` is the one in use."""
+    """What has to be given before a screen is shown; ``access_gate`` does it."""
 
     def is_admitted(self, tab: "Tab") -> bool:
         """Whether this tab may show exams now."""
@@ -80,7 +78,7 @@ class Tab:
     screen: Screen | None = None
     keys: focus.Keys = field(default_factory=focus.Keys)
     frame: Frame = field(init=False)
-    _teller: Teller = field(init=False)
+    _messages: MessageBar = field(init=False)
     _tasks: set[asyncio.Task[Any]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
@@ -91,7 +89,7 @@ class Tab:
             opener=self.keys.opener,
             on_left=self._give_focus_back,
         )
-        self._teller = Teller(self.frame, self.start)
+        self._messages = MessageBar(self.frame, self.start)
 
     @property
     def vault(self) -> Vault:
@@ -160,7 +158,7 @@ class Tab:
         if is_safe:
             self.show_store_reports()
 
-    def exam_changed(self, editor: ExamDesk, before: Exam) -> None:
+    def exam_changed(self, editor: ExamEditor, before: Exam) -> None:
         """Let those who watch exams look at one that has just become another."""
         for watcher in self.watchers:
             watcher(self, editor, before)
@@ -174,7 +172,7 @@ class Tab:
         self, sentence: str, undo: Callable[[], Awaitable[None]] | None = None
     ) -> None:
         """Tell what was done, for some seconds, with a way back if there is one."""
-        self._teller.tell(sentence, undo)
+        self._messages.tell(sentence, undo)
 
     def open_sheet(
         self,
@@ -194,7 +192,7 @@ class Tab:
                 the top, so that what is above the change stays under the finger.
         """
         told = self.typed_before(typed, self.close_sheet) if typed else []
-        sheet = telling.sheet(title, [*told, *controls], self.close_sheet)
+        sheet = message_parts.sheet(title, [*told, *controls], self.close_sheet)
         self.frame.lay_over(
             "sheet",
             sheet,
@@ -224,7 +222,7 @@ class Tab:
             said = "; ".join(text for text in words.values() if text)
             self.tell(f"Thrown away, never saved: {said}", undone)
 
-        return telling.typed_before(thrown)
+        return message_parts.typed_before(thrown)
 
     def typed(self, place: str, label: str) -> Typed:
         """Give what was typed in a form and not saved; see ``TypedShelf.at``."""
@@ -250,7 +248,7 @@ class Tab:
             if on_read is not None:
                 await on_read()
 
-        self._lay_stop(telling.refusal(error, understood))
+        self._lay_stop(message_parts.refusal(error, understood))
 
     def give_focus(self, control: ft.Control | None) -> None:
         """Give a button the focus, if what was just done was done with a key.
@@ -278,10 +276,10 @@ class Tab:
         self.frame.lay_over("cover", self.gate.cover(self))
 
     async def uncover(self) -> None:
-        """Take the desk and show the screen that was there, exactly."""
-        self.session.take(self.key, self, self.lose_desk)
+        """Take the session and show the screen that was there, exactly."""
+        self.session.take(self.key, self, self.lose_session)
         self.show_person()
-        looks.apply(self.page, self.session)
+        appearance.apply(self.page, self.session)
         self.frame.take_off("cover")
         if self.screen is None:
             await self.show_route()
@@ -301,7 +299,7 @@ class Tab:
             self.refuse(error)
             return
         text = text or repr(error)
-        self._lay_stop(telling.mishap(text, self._leave_stop, self._go_home))
+        self._lay_stop(message_parts.mishap(text, self._leave_stop, self._go_home))
 
     async def show(self, screen: Screen) -> None:
         """Put a screen up that has no route of its own; the address stays."""
@@ -346,7 +344,7 @@ class Tab:
     def _open_examiner(self) -> None:
         self.gate.open_examiner(self)
 
-    def lose_desk(self) -> None:
+    def lose_session(self) -> None:
         """Cover this tab: another one has taken over."""
         self.screen = None
         self.frame.drop_screen()

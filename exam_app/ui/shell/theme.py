@@ -33,7 +33,7 @@ class TextSize(StrEnum):
     LARGEST = "largest"
 
 
-class Look(StrEnum):
+class ColourMode(StrEnum):
     """Which colours are used; the stored setting."""
 
     LIGHT = "light"
@@ -123,9 +123,9 @@ def contrast(text: str, ground: str) -> float:
     return (lighter + 0.05) / (darker + 0.05)
 
 
-def build_theme(look: Look, text_size: TextSize) -> ft.Theme:
+def build_theme(look: ColourMode, text_size: TextSize) -> ft.Theme:
     """Turn the two settings into one Flet theme."""
-    palette = DARK if look is Look.DARK else LIGHT
+    palette = DARK if look is ColourMode.DARK else LIGHT
     scale = TEXT_SCALE[text_size]
     label = _style(17, scale, ft.FontWeight.W_600, None)
     return ft.Theme(

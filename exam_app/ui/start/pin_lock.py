@@ -7,7 +7,7 @@ import flet as ft
 from exam_app.app.session import DEMO_PIN
 from exam_app.store.errors import PinLockedError
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.start.unlock import cover_column
+from exam_app.ui.start.unlock import lock_column
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
@@ -47,7 +47,7 @@ class _PinLock:
             size="usual",
         )
         phone = vault.settings.get("clinic_phone", "")
-        self.control = cover_column(
+        self.control = lock_column(
             "Locked",
             paragraph(_demo_word(tab) or "The open exam is kept just as it is."),
             choice.control,

@@ -13,7 +13,7 @@ from exam_app.app.maintenance import first_start, restoration
 from exam_app.app.maintenance.store_care import size_words
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
-from exam_app.ui.shell import appearance as looks
+from exam_app.ui.shell import appearance
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
@@ -134,8 +134,8 @@ class _Restoration:
     async def _go_on(self, code: str) -> None:
         tab = self.tab
         vault, here = tab.vault, first_start.own_address(tab.session.opener)
-        tab.session.take(tab.key, tab, tab.lose_desk)
-        looks.apply(tab.page, tab.session)
+        tab.session.take(tab.key, tab, tab.lose_session)
+        appearance.apply(tab.page, tab.session)
         former = vault.settings.get(first_start.RESTORED_FROM, "")
 
         async def moved() -> None:

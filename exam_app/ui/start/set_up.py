@@ -71,9 +71,9 @@ def _before(tab: Tab) -> list[ft.Control]:
 
         await tab.show(restore.build(tab))
 
-    desk = tab.session
-    said = address_words(own_address(desk.opener))
-    cut_off = cut_off_words(desk.folder, desk.opener)
+    session = tab.session
+    said = address_words(own_address(session.opener))
+    cut_off = cut_off_words(session.folder, session.opener)
     action = button(
         "setup-restore",
         "Restore from a backup file",
@@ -139,7 +139,7 @@ class _Answers:
         finally:
             self.is_busy = False
             self._say("")
-        self.tab.session.take(self.tab.key, self.tab, self.tab.lose_desk)
+        self.tab.session.take(self.tab.key, self.tab, self.tab.lose_session)
         await self.tab.show(recovery_screen(self.tab, code, self.tab.redraw))
 
     async def _set_up(self) -> str:

@@ -47,7 +47,7 @@ class _Unlock:
             "unlock-open", "Open", self._open, icon=ft.Icons.LOCK_OPEN, kind="main"
         )
         is_open = tab.session.state is LockState.OPEN
-        self.control = cover_column(
+        self.control = lock_column(
             "Open in another tab" if is_open else "Locked",
             paragraph(_ELSEWHERE if is_open else _RESTARTED),
             self._secret.control,
@@ -69,11 +69,11 @@ class _Unlock:
         self._tab.show_store_reports()
 
     async def _try_secret(self) -> None:
-        desk = self._tab.session
+        session = self._tab.session
         if self._by_code:
-            await desk.open_with_recovery_code(self._secret.value)
+            await session.open_with_recovery_code(self._secret.value)
         else:
-            await desk.open_with_passphrase(self._secret.typed)
+            await session.open_with_passphrase(self._secret.typed)
 
     def _show_working(self, *, is_working: bool) -> None:
         action = self._go.content
@@ -104,7 +104,7 @@ class _Unlock:
         self._told.refresh()
 
 
-def cover_column(title: str, *controls: ft.Control) -> ft.Control:
+def lock_column(title: str, *controls: ft.Control) -> ft.Control:
     """Lay out a cover: a lock, a title, then the controls, in a narrow column."""
     top = ft.Row(
         [

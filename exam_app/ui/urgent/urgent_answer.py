@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import flet as ft
 
-from exam_app.app.exam_editor import Edit, ExamDesk
+from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.exam_sessions import change, typed_in
 from exam_app.app.typed_entries import Typed
 from exam_app.app.view.urgent_presenter import (
@@ -37,26 +37,26 @@ _KINDS = (
 )
 
 
-def open_urgent_list(tab: Tab, desk: ExamDesk) -> None:
+def open_urgent_list(tab: Tab, editor: ExamEditor) -> None:
     """Offer the unanswered signs; a single one opens its answer at once."""
-    waiting = desk.mirrors.urgent.unanswered
+    waiting = editor.view.urgent.unanswered
     if len(waiting) == 1:
-        open_urgent_answer(tab, desk, waiting[0].entry_id)
+        open_urgent_answer(tab, editor, waiting[0].entry_id)
         return
-    rows = [_waiting(tab, desk, entry) for entry in desk.exam.urgent]
+    rows = [_waiting(tab, editor, entry) for entry in editor.exam.urgent]
     tab.open_sheet("Urgent signs", stack(*rows, spacing=8))
 
 
-def open_urgent_answer(tab: Tab, desk: ExamDesk, entry_id: str) -> None:
+def open_urgent_answer(tab: Tab, editor: ExamEditor, entry_id: str) -> None:
     """Open the answer sheet of one urgent sign."""
-    entry = next((e for e in desk.exam.urgent if e.entry_id == entry_id), None)
+    entry = next((e for e in editor.exam.urgent if e.entry_id == entry_id), None)
     if entry is not None:
-        _AnswerSheet(tab, desk, entry).open()
+        _AnswerSheet(tab, editor, entry).open()
 
 
-def _waiting(tab: Tab, desk: ExamDesk, entry: UrgentEntry) -> ft.Control:
+def _waiting(tab: Tab, editor: ExamEditor, entry: UrgentEntry) -> ft.Control:
     def chosen() -> None:
-        open_urgent_answer(tab, desk, entry.entry_id)
+        open_urgent_answer(tab, editor, entry.entry_id)
 
     name = for_choice("urgent-sheet", entry.entry_id)
     label = f"{entry.label}\n{answered_text(entry)}"
@@ -75,10 +75,10 @@ def _in_its_place(control: ft.Control, is_asked: bool) -> ft.Control:
 class _AnswerSheet:
     """One answer being given."""
 
-    def __init__(self, tab: Tab, desk: ExamDesk, entry: UrgentEntry) -> None:
-        self._tab, self._desk, self._entry = tab, desk, entry
+    def __init__(self, tab: Tab, editor: ExamEditor, entry: UrgentEntry) -> None:
+        self._tab, self._editor, self._entry = tab, editor, entry
         self._typed = typed_in(
-            tab.session, desk, f"answer-{entry.entry_id}", entry.label
+            tab.session, editor, f"answer-{entry.entry_id}", entry.label
         )
         self._form = _begun(self._typed)
         self._details = Slot(self._draw_details)
@@ -116,10 +116,10 @@ class _AnswerSheet:
         )
 
     def _source(self) -> list[ft.Control]:
-        sign = self._desk.protocol.sign(self._entry.sign_id)
+        sign = self._editor.protocol.sign(self._entry.sign_id)
         if sign is None:
             return []
-        about = cited(self._desk.protocol, sign.every_source())
+        about = cited(self._editor.protocol, sign.every_source())
         return [source_note("urgent", (about,))]
 
     def _note(self) -> None:
@@ -256,7 +256,7 @@ class _AnswerSheet:
         return slot.control
 
     async def _save(self) -> None:
-        desk, entry_id = self._desk, self._entry.entry_id
+        editor, entry_id = self._editor, self._entry.entry_id
         form = self._form
 
         def made(exam: Exam, edit: Edit) -> Exam:
@@ -264,7 +264,7 @@ class _AnswerSheet:
             return answer_urgent(exam, entry_id, answer)
 
         if await change(
-            self._tab.session, desk, made, f"{self._entry.label}: answered"
+            self._tab.session, editor, made, f"{self._entry.label}: answered"
         ):
             self._typed.drop()
             self._tab.close_sheet()

@@ -5,9 +5,8 @@ from typing import Any
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app import region_changes
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app import exam_sessions, region_changes
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.examiner_bitten import SIGN_ID, examiner_bitten
 from exam_app.app.view.urgent_presenter import banner_text
 from exam_app.app.view.visit_presenter import Part
@@ -26,25 +25,25 @@ from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.texts import quiet
 
 
-def banner_slot(tab: Tab, desk: ExamDesk) -> ft.Control:
+def banner_slot(tab: Tab, editor: ExamEditor) -> ft.Control:
     """Make the banner of an exam's own screens; it appears with the first sign."""
 
     def draw() -> ft.Control:
-        waiting = desk.mirrors.urgent.unanswered
+        waiting = editor.view.urgent.unanswered
         if not waiting:
             return ft.Container()
 
         async def answer() -> None:
             if len(waiting) == 1:
-                open_urgent_answer(tab, desk, waiting[0].entry_id)
+                open_urgent_answer(tab, editor, waiting[0].entry_id)
             else:
-                open_urgent_list(tab, desk)
+                open_urgent_list(tab, editor)
 
         text = f"{banner_text(waiting)}. Say who was told"
         action = banner_button("urgent-answer", text, answer)
         return identified("urgent-banner", action, live=True)
 
-    return LiveSlot(draw, desk.mirrors.urgent, hides_empty=True).control
+    return LiveSlot(draw, editor.view.urgent, hides_empty=True).control
 
 
 def notice(tab: Tab) -> list[ft.Control]:
@@ -71,9 +70,9 @@ def _notice_of(tab: Tab, exam_id: str, name: str, labels: list[str]) -> ft.Contr
 
 
 def _waiting(tab: Tab, exam_id: str) -> list[str]:
-    known = exam_room.opened(exam_id)
+    known = exam_sessions.opened(exam_id)
     if known is not None:
-        return [entry.label for entry in known.mirrors.urgent.unanswered]
+        return [entry.label for entry in known.view.urgent.unanswered]
     draft: Mapping[str, Any] = tab.vault.drafts.get(exam_id) or {}
     return [
         str(entry.get("label"))
@@ -82,14 +81,14 @@ def _waiting(tab: Tab, exam_id: str) -> list[str]:
     ]
 
 
-def open_signs(tab: Tab, desk: ExamDesk) -> None:
+def open_signs(tab: Tab, editor: ExamEditor) -> None:
     """Offer the urgent signs of the species, and own words."""
-    waiting = desk.mirrors.urgent.unanswered
+    waiting = editor.view.urgent.unanswered
     shown: list[ft.Control] = []
-    if desk.mirrors.urgent.entries:
+    if editor.view.urgent.entries:
 
         async def answer() -> None:
-            open_urgent_list(tab, desk)
+            open_urgent_list(tab, editor)
 
         label = f"Answer: {len(waiting)} open" if waiting else "Answers so far"
         shown.append(
@@ -106,21 +105,23 @@ def open_signs(tab: Tab, desk: ExamDesk) -> None:
                 ]
             )
         )
-    signs = signs_offered(desk.exam, desk.protocol)
-    listed = [_sign(tab, desk, sign) for sign in signs]
-    bite = desk.protocol.sign(SIGN_ID)
+    signs = signs_offered(editor.exam, editor.protocol)
+    listed = [_sign(tab, editor, sign) for sign in signs]
+    bite = editor.protocol.sign(SIGN_ID)
     if bite is not None:
         # Second: an animal that does not breathe comes before a hand that bleeds.
-        listed.insert(1, _bitten(tab, desk, sign_label(bite, words_for(desk.exam))))
+        listed.insert(1, _bitten(tab, editor, sign_label(bite, words_for(editor.exam))))
     shown += listed
-    typed = exam_room.typed_in(tab.session, desk, "urgent", "Something else urgent")
+    typed = exam_sessions.typed_in(
+        tab.session, editor, "urgent", "Something else urgent"
+    )
     words = text_field("urgent-words", "Something else urgent", lines=2, typed=typed)
 
     async def save() -> None:
         if not words.value:
             words.show_problem("Type what is urgent.")
             return
-        if await _noticed(tab, desk, None, words.value):
+        if await _noticed(tab, editor, None, words.value):
             typed.drop()
 
     shown.append(words.control)
@@ -146,15 +147,15 @@ def open_signs(tab: Tab, desk: ExamDesk) -> None:
     )
 
 
-def _bitten(tab: Tab, desk: ExamDesk, label: str) -> ft.Control:
+def _bitten(tab: Tab, editor: ExamEditor, label: str) -> ft.Control:
     """Make the button of a bitten examiner: two taps, and the hands can be washed."""
 
     async def tapped() -> None:
         made = examiner_bitten(label)
-        if await exam_room.change(
-            tab.session, desk, made, "examiner bitten or scratched"
+        if await exam_sessions.change(
+            tab.session, editor, made, "examiner bitten or scratched"
         ):
-            open_whole(tab, desk, Part.BITE)
+            open_whole(tab, editor, Part.BITE)
 
     words = "I was bitten or scratched"
     icon = ft.Icons.PAN_TOOL_OUTLINED
@@ -173,16 +174,16 @@ def _bitten(tab: Tab, desk: ExamDesk, label: str) -> ft.Control:
     )
 
 
-def _sign(tab: Tab, desk: ExamDesk, sign: UrgentSign) -> ft.Control:
+def _sign(tab: Tab, editor: ExamEditor, sign: UrgentSign) -> ft.Control:
     async def tapped() -> None:
-        await _noticed(tab, desk, sign, "")
+        await _noticed(tab, editor, sign, "")
 
     name = for_choice("urgent-sign", sign.sign_id)
     return ft.Row(
         [
             button(
                 name,
-                sign_label(sign, words_for(desk.exam)),
+                sign_label(sign, words_for(editor.exam)),
                 tapped,
                 expand=1,
                 kind="tile",
@@ -193,15 +194,15 @@ def _sign(tab: Tab, desk: ExamDesk, sign: UrgentSign) -> ft.Control:
 
 
 async def _noticed(
-    tab: Tab, desk: ExamDesk, sign: UrgentSign | None, words: str
+    tab: Tab, editor: ExamEditor, sign: UrgentSign | None, words: str
 ) -> bool:
-    label = sign_label(sign, words_for(desk.exam)) if sign else words
+    label = sign_label(sign, words_for(editor.exam)) if sign else words
     made = region_changes.urgent_noticed(sign, words, label)
-    if not await exam_room.change(tab.session, desk, made, f"urgent: {label}"):
+    if not await exam_sessions.change(tab.session, editor, made, f"urgent: {label}"):
         return False
-    opened = [e for e in desk.mirrors.urgent.unanswered if e.label == label]
+    opened = [e for e in editor.view.urgent.unanswered if e.label == label]
     if opened:
-        open_urgent_answer(tab, desk, opened[-1].entry_id)
+        open_urgent_answer(tab, editor, opened[-1].entry_id)
     else:
         tab.close_sheet()
     return True

@@ -9,8 +9,8 @@ from functools import partial
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import Edit, ExamDesk
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.forms import scan_form
 from exam_app.app.forms.scan_form import ScanForm
 from exam_app.app.typed_entries import Typed
@@ -31,9 +31,9 @@ from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
 
-def open_scans(tab: Tab, desk: ExamDesk) -> None:
+def open_scans(tab: Tab, editor: ExamEditor) -> None:
     """Open the scans made so far, and the way to one more."""
-    ScanSheet(tab, desk).open()
+    ScanSheet(tab, editor).open()
 
 
 @dataclass(slots=True, repr=False)
@@ -41,7 +41,7 @@ class ScanSheet:
     """One scan being made."""
 
     tab: Tab
-    desk: ExamDesk
+    editor: ExamEditor
     typed: Typed = field(init=False)
     _form: ScanForm = field(init=False)
     _number: Field = field(init=False)
@@ -52,10 +52,10 @@ class ScanSheet:
 
     def __post_init__(self) -> None:
         """Begin with the next occasion and the scanner used last."""
-        self.typed = exam_room.typed_in(
-            self.tab.session, self.desk, "scan", "Chip scan"
+        self.typed = exam_sessions.typed_in(
+            self.tab.session, self.editor, "scan", "Chip scan"
         )
-        self._form = scan_form.form_for(self.desk.exam)
+        self._form = scan_form.form_for(self.editor.exam)
         kept = tuple(self.typed.value("numbers").split())
         self._form = replace(self._form, numbers=kept)
         known = str(self.tab.vault.settings.get(scan_form.SCANNER_SETTING, ""))
@@ -94,7 +94,7 @@ class ScanSheet:
         )
 
     def _made_before(self) -> list[ft.Control]:
-        scans = scans_of(self.desk.exam)
+        scans = scans_of(self.editor.exam)
         lines = [
             identified(for_choice("scan-line", str(place)), paragraph(scan_words(s)))
             for place, s in enumerate(scans)
@@ -165,7 +165,7 @@ class ScanSheet:
         def made(exam: Exam, edit: Edit) -> Exam:
             return transitions.add_chip_scan(exam, scan(edit.by))
 
-        return await exam_room.change(self.tab.session, self.desk, made, name)
+        return await exam_sessions.change(self.tab.session, self.editor, made, name)
 
     def _passes(self) -> ft.Control:
         buttons = [self._none_found(passes) for passes in scan_form.PASSES]
@@ -238,4 +238,4 @@ class ScanSheet:
         self.typed.drop()
         self.tab.close_sheet()
         if self._form.numbers:
-            ask_about_number(self.tab, self.desk)
+            ask_about_number(self.tab, self.editor)

@@ -5,8 +5,8 @@ from dataclasses import replace
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import Edit, ExamDesk
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.forms.sum_form import SumKind, Worked, kinds_for, work_out
 from exam_app.domain.exam.exam import Exam
 from exam_app.ui.shell.page_controller import Tab
@@ -19,11 +19,11 @@ from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, str
 Keep = Callable[[Worked], Awaitable[None]]
 
 
-def sums_button(tab: Tab, desk: ExamDesk) -> ft.Control:
+def sums_button(tab: Tab, editor: ExamEditor) -> ft.Control:
     """Lead to the sums."""
 
     def tapped() -> None:
-        open_sums(tab, desk)
+        open_sums(tab, editor)
 
     return button(
         "sums-open",
@@ -34,28 +34,28 @@ def sums_button(tab: Tab, desk: ExamDesk) -> ft.Control:
     )
 
 
-def open_sums(tab: Tab, desk: ExamDesk) -> None:
+def open_sums(tab: Tab, editor: ExamEditor) -> None:
     """Offer every sum for this animal."""
-    kinds = kinds_for(desk.exam, desk.now().local().date())
+    kinds = kinds_for(editor.exam, editor.now().local().date())
     tab.open_sheet(
         "Work it out",
         quiet(
             "Arithmetic only; nothing here is advice, and nothing is kept by itself."
         ),
-        side_by_side(*(_kind(tab, desk, kind) for kind in kinds)),
+        side_by_side(*(_kind(tab, editor, kind) for kind in kinds)),
     )
 
 
-def _kind(tab: Tab, desk: ExamDesk, kind: SumKind) -> ft.Control:
+def _kind(tab: Tab, editor: ExamEditor, kind: SumKind) -> ft.Control:
     def tapped() -> None:
-        _open(tab, desk, kind)
+        _open(tab, editor, kind)
 
     return button(for_choice("sums-kind", kind.key), kind.label, tapped, size="exam")
 
 
-def _open(tab: Tab, desk: ExamDesk, kind: SumKind) -> None:
+def _open(tab: Tab, editor: ExamEditor, kind: SumKind) -> None:
     fields: dict[str, Field] = {}
-    kept = exam_room.typed_in(tab.session, desk, f"sum-{kind.key}", kind.label)
+    kept = exam_sessions.typed_in(tab.session, editor, f"sum-{kind.key}", kind.label)
     typed = {
         field.name: kept.value(for_choice("sums-field", field.name), field.start)
         for field in kind.fields
@@ -77,7 +77,7 @@ def _open(tab: Tab, desk: ExamDesk, kind: SumKind) -> None:
         )
 
     async def keep(found: Worked) -> None:
-        if await _keep(tab, desk, kind, found):
+        if await _keep(tab, editor, kind, found):
             kept.drop()
             tab.close_sheet()
 
@@ -108,11 +108,11 @@ def _result(found: Worked, keep: Keep) -> ft.Control:
     )
 
 
-async def _keep(tab: Tab, desk: ExamDesk, kind: SumKind, found: Worked) -> bool:
+async def _keep(tab: Tab, editor: ExamEditor, kind: SumKind, found: Worked) -> bool:
     words = "; ".join(found.lines[:2])
 
     def made(exam: Exam, _edit: Edit) -> Exam:
         before = f"{exam.remark}\n" if exam.remark else ""
         return replace(exam, remark=f"{before}{words}")
 
-    return await exam_room.change(tab.session, desk, made, kind.label)
+    return await exam_sessions.change(tab.session, editor, made, kind.label)

@@ -6,8 +6,8 @@ the exam is open. Nothing is calculated and no drug is proposed.
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import Edit, ExamDesk, change_maker
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
 from exam_app.app.forms import visit_forms
 from exam_app.app.view.visit_presenter import Part, part_card
 from exam_app.domain.exam import visit_transitions as transitions
@@ -29,30 +29,30 @@ _ADD = {
 }
 
 
-def open_entries(tab: Tab, desk: ExamDesk, part: Part) -> None:
+def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
     """Open the list of one part, with the form for one more."""
-    words = words_for(desk.exam)
-    asks = _asks(tab, desk, part)
-    typed = exam_room.typed_in(tab.session, desk, part.key, part.title(words))
+    words = words_for(editor.exam)
+    asks = _asks(tab, editor, part)
+    typed = exam_sessions.typed_in(tab.session, editor, part.key, part.title(words))
     form = VisitForm(asks, {ask.name: "" for ask in asks}, words, typed=typed)
     said: list[str] = []
     problem = Slot(lambda: _problem(said))
 
     async def add() -> None:
         texts = form.said()
-        said[:] = [visit_forms.problem_of(asks, texts, desk.now())]
+        said[:] = [visit_forms.problem_of(asks, texts, editor.now())]
         problem.refresh()
         if said[0]:
             return
         name = f"{part.title(words)}: {texts[asks[0].name]}"
-        if await exam_room.change(tab.session, desk, _adding(part, texts), name):
+        if await exam_sessions.change(tab.session, editor, _adding(part, texts), name):
             typed.drop()
             tab.close_sheet()
 
     tab.open_sheet(
         part.title(words),
         *([quiet(DRUG_LOG_NOTE)] if part is Part.GIVEN else []),
-        *entry_lines(tab, desk, part),
+        *entry_lines(tab, editor, part),
         *form.controls(),
         problem.control,
         button("visit-save", _ADD[part], add, kind="main", size="exam"),
@@ -61,23 +61,25 @@ def open_entries(tab: Tab, desk: ExamDesk, part: Part) -> None:
     )
 
 
-def entry_lines(tab: Tab, desk: ExamDesk, part: Part) -> list[ft.Control]:
+def entry_lines(tab: Tab, editor: ExamEditor, part: Part) -> list[ft.Control]:
     """Show what is recorded, each line with the way to take it back."""
-    lines = part_card(desk.exam, part, exam_room.person_now(tab.session)).lines
+    lines = part_card(editor.exam, part, exam_sessions.person_now(tab.session)).lines
     if not lines:
         return []
     return [
         strong("Recorded"),
-        *(_line(tab, desk, part, place, text) for place, text in enumerate(lines)),
+        *(_line(tab, editor, part, place, text) for place, text in enumerate(lines)),
         ft.Divider(),
     ]
 
 
-def _line(tab: Tab, desk: ExamDesk, part: Part, place: int, text: str) -> ft.Control:
+def _line(
+    tab: Tab, editor: ExamEditor, part: Part, place: int, text: str
+) -> ft.Control:
     async def taken() -> None:
         made = taking_back(part.follows, place)
-        if await exam_room.change(tab.session, desk, made, f"{text}: taken back"):
-            open_entries(tab, desk, part)
+        if await exam_sessions.change(tab.session, editor, made, f"{text}: taken back"):
+            open_entries(tab, editor, part)
 
     name = for_choice("visit-take-back", str(place))
     row = ft.Row(
@@ -97,14 +99,14 @@ def taking_back(exam: Exam, _edit: Edit, field: str, place: int) -> Exam:
     return transitions.take_back(exam, field, place)
 
 
-def _asks(tab: Tab, desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
+def _asks(tab: Tab, editor: ExamEditor, part: Part) -> tuple[visit_forms.Ask, ...]:
     if part is Part.PROCEDURES:
         return visit_forms.PROCEDURE
     if part is Part.SAMPLES:
         return visit_forms.SAMPLE
     people = tab.vault.people.all()
     names = [p["name"] for p in people if p["role"] == Role.VETERINARIAN.value]
-    return visit_forms.given_asks(desk.exam.animal.species, desk.now(), names)
+    return visit_forms.given_asks(editor.exam.animal.species, editor.now(), names)
 
 
 @change_maker

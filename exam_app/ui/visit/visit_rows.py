@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import person_now
 from exam_app.app.view.visit_presenter import (
     Part,
@@ -30,35 +30,35 @@ _PADDING = (EXAM_CONTROL_HEIGHT - 25) // 2
 _LISTS = {Part.GIVEN, Part.PROCEDURES, Part.SAMPLES}
 
 
-def before_rows(tab: Tab, desk: ExamDesk) -> ft.Control:
+def before_rows(tab: Tab, editor: ExamEditor) -> ft.Control:
     """Make the rows of why the animal is here, and what can be dangerous."""
-    return _rows(tab, desk, before_parts(desk.exam))
+    return _rows(tab, editor, before_parts(editor.exam))
 
 
-def after_rows(tab: Tab, desk: ExamDesk) -> ft.Control:
+def after_rows(tab: Tab, editor: ExamEditor) -> ft.Control:
     """Make the rows of what was given, done, sampled and planned."""
-    return stack(_rows(tab, desk, after_parts()), sums_button(tab, desk))
+    return stack(_rows(tab, editor, after_parts()), sums_button(tab, editor))
 
 
-def open_part(tab: Tab, desk: ExamDesk, part: Part) -> None:
+def open_part(tab: Tab, editor: ExamEditor, part: Part) -> None:
     """Open the sheet of one row over the present screen."""
     if part is Part.SCANS:
-        open_scans(tab, desk)
+        open_scans(tab, editor)
     elif part is Part.PRIVATE:
-        open_private(tab, desk)
+        open_private(tab, editor)
     elif part in _LISTS:
-        open_entries(tab, desk, part)
+        open_entries(tab, editor, part)
     else:
-        open_whole(tab, desk, part)
+        open_whole(tab, editor, part)
 
 
-def _rows(tab: Tab, desk: ExamDesk, parts: tuple[Part, ...]) -> ft.Control:
-    mirrors = desk.mirrors
+def _rows(tab: Tab, editor: ExamEditor, parts: tuple[Part, ...]) -> ft.Control:
+    view = editor.view
     slots = [
         LiveSlot(
-            _drawer(tab, desk, part),
-            mirrors.visit[part.follows],
-            mirrors.people,
+            _drawer(tab, editor, part),
+            view.visit[part.follows],
+            view.people,
             in_place=True,
         ).control
         for part in parts
@@ -66,12 +66,12 @@ def _rows(tab: Tab, desk: ExamDesk, parts: tuple[Part, ...]) -> ft.Control:
     return stack(*slots, spacing=8)
 
 
-def _drawer(tab: Tab, desk: ExamDesk, part: Part) -> Callable[[], ft.Control]:
+def _drawer(tab: Tab, editor: ExamEditor, part: Part) -> Callable[[], ft.Control]:
     def tapped() -> None:
-        open_part(tab, desk, part)
+        open_part(tab, editor, part)
 
     def draw() -> ft.Control:
-        return _row(part_card(desk.exam, part, person_now(tab.session)), tapped)
+        return _row(part_card(editor.exam, part, person_now(tab.session)), tapped)
 
     return draw
 

@@ -6,8 +6,8 @@ Every field is kept when it is left; the button keeps all and goes back.
 from collections.abc import Callable
 from typing import Any
 
-from exam_app.app import exam_sessions as exam_room
-from exam_app.app.exam_editor import Edit, ExamDesk, change_maker
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
 from exam_app.app.examiner_bitten import with_examiners_name
 from exam_app.app.forms import visit_forms
 from exam_app.app.view.visit_presenter import Part
@@ -36,20 +36,20 @@ _REMARKS = {
 }
 
 
-def open_whole(tab: Tab, desk: ExamDesk, part: Part) -> None:
+def open_whole(tab: Tab, editor: ExamEditor, part: Part) -> None:
     """Open the sheet of one part."""
-    asks = _asks(tab, desk, part)
-    words = words_for(desk.exam)
+    asks = _asks(tab, editor, part)
+    words = words_for(editor.exam)
     title = part.title(words)
-    typed = exam_room.typed_in(tab.session, desk, part.key, title)
-    texts = visit_forms.texts_of(getattr(desk.exam, part.follows), asks)
+    typed = exam_sessions.typed_in(tab.session, editor, part.key, title)
+    texts = visit_forms.texts_of(getattr(editor.exam, part.follows), asks)
 
     async def keep() -> bool:
-        said = visit_forms.whole_said(desk.exam, part.follows, form.said())
-        before = getattr(desk.exam, part.follows)
+        said = visit_forms.whole_said(editor.exam, part.follows, form.said())
+        before = getattr(editor.exam, part.follows)
         nothing_new = before is None and not any(form.said().values())
         is_changed = before != said and not nothing_new
-        if is_changed and not await _keep(tab, desk, part, form.said()):
+        if is_changed and not await _keep(tab, editor, part, form.said()):
             return False
         typed.drop()
         return True
@@ -76,25 +76,27 @@ def open_whole(tab: Tab, desk: ExamDesk, part: Part) -> None:
     )
 
 
-def _asks(tab: Tab, desk: ExamDesk, part: Part) -> tuple[visit_forms.Ask, ...]:
+def _asks(tab: Tab, editor: ExamEditor, part: Part) -> tuple[visit_forms.Ask, ...]:
     if part is Part.PLAN:
-        return visit_forms.plan_asks(exam_room.person_now(tab.session).role)
+        return visit_forms.plan_asks(exam_sessions.person_now(tab.session).role)
     return {
         Part.DANGERS: visit_forms.DANGERS,
         Part.PRESENTATION: visit_forms.PRESENTATION,
         Part.INTAKE: visit_forms.INTAKE,
-        Part.BITE: visit_forms.bite_asks(desk.exam),
+        Part.BITE: visit_forms.bite_asks(editor.exam),
         Part.CARE: visit_forms.CARE,
     }[part]
 
 
-async def _keep(tab: Tab, desk: ExamDesk, part: Part, texts: dict[str, str]) -> bool:
+async def _keep(
+    tab: Tab, editor: ExamEditor, part: Part, texts: dict[str, str]
+) -> bool:
     """Say it in the exam, and of the animal itself what every later exam needs."""
-    title = part.title(words_for(desk.exam))
-    if not await exam_room.change(tab.session, desk, _saying(part, texts), title):
+    title = part.title(words_for(editor.exam))
+    if not await exam_sessions.change(tab.session, editor, _saying(part, texts), title):
         return False
     if part is Part.DANGERS:
-        await handling_warnings.keep(tab, desk.exam.animal)
+        await handling_warnings.keep(tab, editor.exam.animal)
     return True
 
 

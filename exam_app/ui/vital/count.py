@@ -41,7 +41,7 @@ _WIDE_DIGIT_SIZE, _WIDE_WORD_SIZE = 320, 200
 async def build(tab: Tab, exam_id: str, vital_id: str, seconds: str = "") -> Screen:
     """Build the timer; it starts by itself."""
     edit = await edit_of(tab, exam_id, vital_id)
-    exam, protocol = edit.desk.exam, edit.desk.protocol
+    exam, protocol = edit.editor.exam, edit.editor.protocol
     windows = counts.windows_for(exam, protocol, edit.vital)
     window = int(seconds) if seconds.isdigit() else windows[0]
     timer = _Timer(edit, window if window in windows else windows[0])
@@ -49,7 +49,7 @@ async def build(tab: Tab, exam_id: str, vital_id: str, seconds: str = "") -> Scr
         title=edit.label,
         subtitle=f"Count along, {timer.seconds} s",
         back=edit.came_from,
-        pinned=[banner_slot(tab, edit.desk)],
+        pinned=[banner_slot(tab, edit.editor)],
         body=[timer.slot.control],
         scrolls=False,
         width=None,
@@ -62,15 +62,15 @@ async def build(tab: Tab, exam_id: str, vital_id: str, seconds: str = "") -> Scr
 
 async def edit_of(tab: Tab, exam_id: str, vital_id: str) -> VitalEdit:
     """Take up the form of a vital where its sheet left it."""
-    desk = await open_exam(tab.session, exam_id)
-    vital = require_vital(desk.exam, desk.protocol, vital_id)
+    editor = await open_exam(tab.session, exam_id)
+    vital = require_vital(editor.exam, editor.protocol, vital_id)
     left = take_form(exam_id, vital_id)
     if left is not None:
         return VitalEdit(
-            tab, desk, vital, left.form, is_on_sheet=False, came_from=left.came_from
+            tab, editor, vital, left.form, is_on_sheet=False, came_from=left.came_from
         )
-    form = forms.form_for(desk.exam, desk.protocol, vital, desk.now())
-    return VitalEdit(tab, desk, vital, form, is_on_sheet=False)
+    form = forms.form_for(editor.exam, editor.protocol, vital, editor.now())
+    return VitalEdit(tab, editor, vital, form, is_on_sheet=False)
 
 
 @dataclass(slots=True, repr=False)

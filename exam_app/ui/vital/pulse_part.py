@@ -45,8 +45,8 @@ class PulsePart:
     def _said(self) -> list[ft.Control]:
         said = self.edit.form.beats_felt
         if not said:
-            desk = self.edit.desk
-            note = pulse_form.apart_note(desk.exam, desk.protocol, self.edit.vital)
+            editor = self.edit.editor
+            note = pulse_form.apart_note(editor.exam, editor.protocol, self.edit.vital)
             return [quiet(note)] if note else []
         stands = self.edit.entry.beats_felt == said
         shown = said if stands else f"{said} Kept with the rate."

@@ -31,7 +31,7 @@ async def build(tab: Tab, exam_id: str, vital_id: str) -> Screen:
         title=edit.label,
         subtitle="Tap each one, or press the space key",
         back=edit.came_from,
-        pinned=[banner_slot(tab, edit.desk)],
+        pinned=[banner_slot(tab, edit.editor)],
         body=[edit.asked.control, pad.control],
         bottom=[pad.buttons.control],
         scrolls=False,

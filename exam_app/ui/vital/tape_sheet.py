@@ -2,7 +2,7 @@
 
 import flet as ft
 
-from exam_app.app import exam_sessions as exam_room
+from exam_app.app import exam_sessions
 from exam_app.app.forms import tape_form
 from exam_app.app.forms.tape_form import TapeResult
 from exam_app.app.typed_entries import Typed
@@ -25,7 +25,7 @@ _NOTE = (
 
 def tape_button(edit: VitalEdit) -> list[ft.Control]:
     """Offer the tape where a published rule fits this animal, for its weight."""
-    if not (edit.vital.is_body_weight and tape_form.rules_for(edit.desk.exam)):
+    if not (edit.vital.is_body_weight and tape_form.rules_for(edit.editor.exam)):
         return []
 
     def tapped() -> None:
@@ -44,10 +44,10 @@ def tape_button(edit: VitalEdit) -> list[ft.Control]:
 
 def open_tape(edit: VitalEdit) -> None:
     """Open the sheet in the weight's place."""
-    rules = tape_form.rules_for(edit.desk.exam)
+    rules = tape_form.rules_for(edit.editor.exam)
     measures = tape_form.measures_of(rules)
-    kept = exam_room.typed_in(
-        edit.tab.session, edit.desk, "tape", "Estimate the weight"
+    kept = exam_sessions.typed_in(
+        edit.tab.session, edit.editor, "tape", "Estimate the weight"
     )
     names = {m.measure_id: for_choice("tape-length", m.measure_id) for m in measures}
     typed = {key: kept.value(name) for key, name in names.items() if kept.value(name)}
@@ -68,7 +68,7 @@ def open_tape(edit: VitalEdit) -> None:
         shown.refresh()
 
     fields = [_length(measure, typed, unit, shown, kept) for measure in measures]
-    missing = [quiet(text) for text in tape_form.missing_words(edit.desk.exam)]
+    missing = [quiet(text) for text in tape_form.missing_words(edit.editor.exam)]
     edit.tab.open_sheet(
         "Estimate the weight",
         paragraph(_NOTE),

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field, replace
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import typed_in
 from exam_app.app.forms import vital_form as forms
 from exam_app.app.open_forms import keep_form
@@ -47,7 +47,7 @@ class VitalEdit:
     """
 
     tab: Tab
-    desk: ExamDesk
+    editor: ExamEditor
     vital: Vital
     begun: forms.VitalForm
     is_on_sheet: bool = True
@@ -62,10 +62,10 @@ class VitalEdit:
     def __post_init__(self) -> None:
         """Begin with what was left here; the place for questions is empty."""
         name = f"vital-{self.vital.vital_id}"
-        self.typed = typed_in(self.tab.session, self.desk, name, self.label)
+        self.typed = typed_in(self.tab.session, self.editor, name, self.label)
         self._saved = self._recorded()
         self._form = begun_with(self.typed, self.begun)
-        self.came_from = self.came_from or f"/exam/{self.desk.exam.exam_id}"
+        self.came_from = self.came_from or f"/exam/{self.editor.exam.exam_id}"
         self.ask_here()
 
     def ask_here(self) -> ft.Control:
@@ -91,18 +91,20 @@ class VitalEdit:
     def _recorded(self) -> forms.VitalForm:
         """Return the form of what the exam says now."""
         unit = self.tab.vault.settings.get(unit_setting(self.vital.vital_id), "")
-        desk = self.desk
-        return forms.form_for(desk.exam, desk.protocol, self.vital, desk.now(), unit)
+        editor = self.editor
+        return forms.form_for(
+            editor.exam, editor.protocol, self.vital, editor.now(), unit
+        )
 
     @property
     def label(self) -> str:
         """The vital's name in the exam's words."""
-        return vital_label(self.vital, words_for(self.desk.exam))
+        return vital_label(self.vital, words_for(self.editor.exam))
 
     @property
     def entry(self) -> VitalEntry:
         """What the exam says of this vital now."""
-        return self.desk.exam.vital(self.vital.vital_id)
+        return self.editor.exam.vital(self.vital.vital_id)
 
     async def save(self) -> None:
         """Record what the form holds; for a button, which passes nothing."""
@@ -115,9 +117,9 @@ class VitalEdit:
             stays: Whether the sheet stays open for more.
         """
         try:
-            asked = forms.question(self.vital, self.form, self.desk.exam.life_stage)
+            asked = forms.question(self.vital, self.form, self.editor.exam.life_stage)
             entry = forms.to_entry(
-                self.desk.exam, self.desk.protocol, self.vital, self.form
+                self.editor.exam, self.editor.protocol, self.vital, self.form
             )
         except (ReadingError, UnitMismatchError) as refusal:
             self.ask(f"{getattr(refusal, 'reason', '')}. {refusal.advice}".lstrip(". "))
@@ -131,7 +133,7 @@ class VitalEdit:
             self._ask_state()
         elif await record(
             self.tab.session,
-            self.desk,
+            self.editor,
             self.vital,
             entry,
             is_repeat=self.form.is_repeat,
@@ -153,7 +155,7 @@ class VitalEdit:
     async def give_reason(self, reason: str) -> None:
         """Record why there is no value."""
         entry = VitalEntry(reason=reason, note=self.form.note.strip())
-        if await record(self.tab.session, self.desk, self.vital, entry):
+        if await record(self.tab.session, self.editor, self.vital, entry):
             self.settle()
             await self.leave()
 
@@ -229,9 +231,9 @@ class VitalEdit:
         return button(name, state.value, chosen, size="exam")
 
     def _after(self, entry: VitalEntry) -> None:
-        notice = flag_notice(self.entry.flag, self.desk.protocol)
-        message = told(self.desk, self.vital, entry)
-        advice = recount_advice(self.desk.exam, self.desk.protocol, self.vital)
+        notice = flag_notice(self.entry.flag, self.editor.protocol)
+        message = told(self.editor, self.vital, entry)
+        advice = recount_advice(self.editor.exam, self.editor.protocol, self.vital)
         is_quiet = notice is None or notice.weight not in LOUD
         if is_quiet and not advice:
             self.tab.start(self.leave())
@@ -283,7 +285,7 @@ class VitalEdit:
 
     async def count_again(self) -> None:
         """Count once more in the same way; a typed rate is counted along."""
-        exam_id, vital_id = self.desk.exam.exam_id, self.vital.vital_id
+        exam_id, vital_id = self.editor.exam.exam_id, self.vital.vital_id
         keep_form(exam_id, vital_id, self.form, self.came_from)
         evidence = self.form.evidence
         way = "tap" if isinstance(evidence, TapTimes) else "count"

@@ -108,8 +108,8 @@ def rhythm_row(edit: VitalEdit) -> list[ft.Control]:
 
 
 def _ways(edit: VitalEdit, type_it: Callable[[], None]) -> ft.Control:
-    desk = edit.desk
-    first, *others = windows_for(desk.exam, desk.protocol, edit.vital)
+    editor = edit.editor
+    first, *others = windows_for(editor.exam, editor.protocol, edit.vital)
     return stack(
         edit.ask_here(),
         button(
@@ -152,7 +152,7 @@ def _go_count(edit: VitalEdit, seconds: int) -> Go:
 
 def _go(edit: VitalEdit, way: str, rest: str = "") -> Go:
     async def go() -> None:
-        exam_id, vital_id = edit.desk.exam.exam_id, edit.vital.vital_id
+        exam_id, vital_id = edit.editor.exam.exam_id, edit.vital.vital_id
         keep_form(exam_id, vital_id, edit.form, edit.came_from)
         await edit.tab.go(f"/exam/{exam_id}/{way}/{vital_id}{rest}")
 

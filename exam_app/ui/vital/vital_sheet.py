@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import flet as ft
 
-from exam_app.app.exam_editor import Edit, ExamDesk
+from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.forms import vital_form as forms
 from exam_app.app.view.vital_presenter import flag_notice, not_compared
 from exam_app.app.vital_entries import take_back, told
@@ -30,24 +30,24 @@ from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
 
 
 def open_vital(
-    tab: Tab, desk: ExamDesk, vital_id: str, *, is_again: bool = False
+    tab: Tab, editor: ExamEditor, vital_id: str, *, is_again: bool = False
 ) -> None:
     """Open the sheet of one vital over the present screen.
 
     Args:
         is_again: Whether for a second reading, beside the one that stands.
     """
-    vital = require_vital(desk.exam, desk.protocol, vital_id)
+    vital = require_vital(editor.exam, editor.protocol, vital_id)
     unit = tab.vault.settings.get(unit_setting(vital_id), "")
-    form = forms.form_for(desk.exam, desk.protocol, vital, desk.now(), unit)
+    form = forms.form_for(editor.exam, editor.protocol, vital, editor.now(), unit)
     if is_again:
         form = forms.once_more(form)
 
     def reopen() -> None:
-        open_vital(tab, desk, vital_id, is_again=True)
+        open_vital(tab, editor, vital_id, is_again=True)
 
     came_from = tab.page.route or ""
-    edit = VitalEdit(tab, desk, vital, form, came_from=came_from, reopen=reopen)
+    edit = VitalEdit(tab, editor, vital, form, came_from=came_from, reopen=reopen)
     tab.open_sheet(edit.label, *_parts(edit), typed=edit.typed, grows=True)
 
 
@@ -80,12 +80,12 @@ def _answer_part(edit: VitalEdit) -> ft.Control:
 
 
 def _answered(edit: VitalEdit) -> ft.Control:
-    desk = edit.desk
-    now = strong(f"Now: {told(desk, edit.vital, edit.entry)}")
-    notice = flag_notice(edit.entry.flag, desk.protocol)
+    editor = edit.editor
+    now = strong(f"Now: {told(editor, edit.vital, edit.entry)}")
+    notice = flag_notice(edit.entry.flag, editor.protocol)
     if notice is not None:
         return stack(now, flag_with_ranges(notice), spacing=6)
-    why = not_compared(desk.exam, desk.protocol, edit.vital)
+    why = not_compared(editor.exam, editor.protocol, edit.vital)
     return stack(now, quiet(why), spacing=6) if why else now
 
 
@@ -144,14 +144,14 @@ def _earlier(edit: VitalEdit) -> ft.Control:
         return vital_seen_earlier(exam, change.protocol, name, change.by)
 
     def ask() -> None:
-        open_seen_earlier(edit.tab, edit.desk, edit.label, made)
+        open_seen_earlier(edit.tab, edit.editor, edit.label, made)
 
     return seen_earlier_button(ask)
 
 
 def _clear(edit: VitalEdit) -> ft.Control:
     async def cleared() -> None:
-        if await take_back(edit.tab.session, edit.desk, edit.vital):
+        if await take_back(edit.tab.session, edit.editor, edit.vital):
             edit.settle()
             await edit.leave()
 

@@ -50,7 +50,7 @@ def _word(edit: VitalEdit, choice: Choice, redraw: Callable[[], None]) -> ft.Con
         await edit.accept()
 
     name = for_choice("vital-word", choice.value.replace("_", "-"))
-    label = choice_label(choice, words_for(edit.desk.exam))
+    label = choice_label(choice, words_for(edit.editor.exam))
     return pick(
         name, label, tapped, is_chosen=choice.value in edit.form.values, size="hands"
     )
@@ -58,13 +58,13 @@ def _word(edit: VitalEdit, choice: Choice, redraw: Callable[[], None]) -> ft.Con
 
 def grade_part(edit: VitalEdit) -> ft.Control:
     """Offer the grades of a scale, lowest first; one tap records."""
-    scale = edit.desk.protocol.scale(edit.vital.scale_id)
+    scale = edit.editor.protocol.scale(edit.vital.scale_id)
     if scale is None:
         return quiet("The protocol has no scale for this.")
     buttons = [_grade(edit, scale, grade) for grade in scale.grades]
     listed = stack(*buttons, spacing=8) if _is_list(scale) else side_by_side(*buttons)
     notes = [quiet(scale.note)] if scale.note else []
-    about = cited(edit.desk.protocol, (scale.source_id,), scale.provenance)
+    about = cited(edit.editor.protocol, (scale.source_id,), scale.provenance)
     return stack(listed, *notes, source_note(scale.scale_id, (about,)))
 
 

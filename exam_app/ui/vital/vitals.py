@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamDesk
+from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import open_exam
 from exam_app.app.view.vital_presenter import CardState, VitalCard, card
 from exam_app.ui.shell.page_controller import Tab
@@ -28,38 +28,38 @@ _SIGNS = {
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the vitals as a screen of their own."""
-    desk = await open_exam(tab.session, exam_id)
+    editor = await open_exam(tab.session, exam_id)
     return Screen(
         title="Vitals",
-        subtitle=desk.exam.animal.name,
+        subtitle=editor.exam.animal.name,
         back=f"/exam/{exam_id}",
-        pinned=[banner_slot(tab, desk)],
-        body=[vital_rows(tab, desk)],
+        pinned=[banner_slot(tab, editor)],
+        body=[vital_rows(tab, editor)],
     )
 
 
-def vital_rows(tab: Tab, desk: ExamDesk) -> ft.Control:
+def vital_rows(tab: Tab, editor: ExamEditor) -> ft.Control:
     """Make one row for each vital; a row draws itself anew when its vital changes."""
     slots = []
-    for vital_id, mirror in desk.mirrors.vitals.items():
-        draw = _drawer(tab, desk, vital_id)
-        slots.append(Slot(draw, follows=mirror, in_place=True).control)
+    for vital_id, observed in editor.view.vitals.items():
+        draw = _drawer(tab, editor, vital_id)
+        slots.append(Slot(draw, follows=observed, in_place=True).control)
     return stack(*slots, spacing=8)
 
 
-def _drawer(tab: Tab, desk: ExamDesk, vital_id: str) -> Callable[[], ft.Control]:
+def _drawer(tab: Tab, editor: ExamEditor, vital_id: str) -> Callable[[], ft.Control]:
     def draw() -> ft.Control:
-        vital = desk.protocol.vital(vital_id)
+        vital = editor.protocol.vital(vital_id)
         if vital is None:
             return ft.Container()
-        return _row(tab, desk, card(desk.exam, desk.protocol, vital))
+        return _row(tab, editor, card(editor.exam, editor.protocol, vital))
 
     return draw
 
 
-def _row(tab: Tab, desk: ExamDesk, shown: VitalCard) -> ft.Control:
+def _row(tab: Tab, editor: ExamEditor, shown: VitalCard) -> ft.Control:
     def tapped() -> None:
-        open_vital(tab, desk, shown.vital_id)
+        open_vital(tab, editor, shown.vital_id)
 
     value = ft.Text(
         shown.shown,

@@ -23,7 +23,7 @@ class LiveSlot(Slot):
 
         Args:
             draw: Makes the controls from what is true now.
-            followed: Mirrors of the exam; each tells when it has changed.
+            followed: Parts of the exam's view; each tells when it has changed.
             expand: As in a row or column.
             in_place: As of any slot.
             hides_empty: As of any slot.
@@ -31,5 +31,5 @@ class LiveSlot(Slot):
         super().__init__(
             draw, expand=expand, in_place=in_place, hides_empty=hides_empty
         )
-        for mirror in followed:
-            mirror.subscribe(self._listener)
+        for observed in followed:
+            observed.subscribe(self._listener)

@@ -1,6 +1,6 @@
 """What the screens of an open exam draw from: one observable for each part.
 
-A screen that reads one mirror is drawn again only when that part changes.
+A screen that reads one part is drawn again only when that part changes.
 """
 
 from collections.abc import Mapping
@@ -27,7 +27,7 @@ class SaveState(StrEnum):
 
 
 @dataclass(eq=False)
-class RegionMirror(Observed):
+class RegionView(Observed):
     """One region key as the screen shows it."""
 
     key: str
@@ -37,7 +37,7 @@ class RegionMirror(Observed):
 
 
 @dataclass(eq=False)
-class VitalMirror(Observed):
+class VitalView(Observed):
     """One vital as the screen shows it."""
 
     vital_id: str
@@ -45,7 +45,7 @@ class VitalMirror(Observed):
 
 
 @dataclass(eq=False)
-class UrgentMirror(Observed):
+class UrgentView(Observed):
     """The urgent signs of the exam, in the order they opened."""
 
     entries: tuple[UrgentEntry, ...] = ()
@@ -71,7 +71,7 @@ VISIT_PARTS = (
 
 
 @dataclass(eq=False)
-class VisitMirror(Observed):
+class VisitView(Observed):
     """One part of what surrounds the exam, by the name of the exam's own field."""
 
     part: str
@@ -93,7 +93,7 @@ class Overview(Observed):
 
 
 @dataclass(eq=False)
-class PeopleMirror(Observed):
+class PeopleView(Observed):
     """The names of who examines and, if it is somebody else, who writes."""
 
     examiner: str = ""
@@ -101,51 +101,51 @@ class PeopleMirror(Observed):
 
 
 @dataclass(eq=False)
-class ParkedMirror(Observed):
+class ParkedView(Observed):
     """The parts put off to later, as region ids from head to tail."""
 
     region_ids: tuple[str, ...] = ()
 
 
 @dataclass(eq=False)
-class HandlingMirror(Observed):
+class HandlingView(Observed):
     """How the animal answered to the hands: in this exam, and in earlier ones."""
 
     now: tuple[Reaction, ...] = ()
     earlier: tuple[Reaction, ...] = ()
 
 
-class Mirrors:
+class ExamView:
     """Everything the screens of one exam draw from.
 
     Attributes:
-        regions: One mirror for each region key the exam can answer, head to tail.
-        vitals: One mirror for each vital in scope, in protocol order.
-        visit: One mirror for each of ``VISIT_PARTS``.
+        regions: One part for each region key the exam can answer, head to tail.
+        vitals: One part for each vital in scope, in protocol order.
+        visit: One part for each of ``VISIT_PARTS``.
         urgent, overview, people, parked, handling: See their classes.
     """
 
     def __init__(self, exam: Exam, protocol: SpeciesProtocol) -> None:
-        """Mirror an exam; its scope never changes while it is open."""
+        """Show an exam; its scope never changes while it is open."""
         self._protocol = protocol
         self.regions = {
-            key: RegionMirror(key, exam.entry(key), _earlier_of(exam, key))
+            key: RegionView(key, exam.entry(key), _earlier_of(exam, key))
             for key in keys_offered(exam, protocol)
         }
         self.vitals = {
-            vital.vital_id: VitalMirror(vital.vital_id, exam.vital(vital.vital_id))
+            vital.vital_id: VitalView(vital.vital_id, exam.vital(vital.vital_id))
             for vital in vitals_in_scope(exam, protocol)
         }
-        self.visit = {part: VisitMirror(part) for part in VISIT_PARTS}
-        self.urgent = UrgentMirror(exam.urgent)
+        self.visit = {part: VisitView(part) for part in VISIT_PARTS}
+        self.urgent = UrgentView(exam.urgent)
         self.overview = Overview()
-        self.people = PeopleMirror()
-        self.parked = ParkedMirror()
-        self.handling = HandlingMirror()
+        self.people = PeopleView()
+        self.parked = ParkedView()
+        self.handling = HandlingView()
         self.show(exam)
 
     def show(self, exam: Exam) -> None:
-        """Bring the mirrors up to date; one that did not change draws nothing."""
+        """Bring the parts up to date; one that did not change draws nothing."""
         for key, region in self.regions.items():
             region.entry = exam.entry(key)
             region.earlier = _earlier_of(exam, key)
@@ -160,7 +160,7 @@ class Mirrors:
         overview.done, overview.total = progress(exam, self._protocol)
         overview.vitals_total = len(self.vitals)
         overview.vitals_done = sum(
-            mirror.entry.is_answered for mirror in self.vitals.values()
+            observed.entry.is_answered for observed in self.vitals.values()
         )
         overview.is_closed = exam.is_closed
         self.parked.region_ids = _parked(self.regions)
@@ -175,10 +175,10 @@ def _added_to(exam: Exam, key: str) -> tuple[str, ...]:
     return tuple(name for name in exam.added_claims if name.startswith(start))
 
 
-def _parked(regions: Mapping[str, RegionMirror]) -> tuple[str, ...]:
+def _parked(regions: Mapping[str, RegionView]) -> tuple[str, ...]:
     parked = (
         split_key(key)[0]
-        for key, mirror in regions.items()
-        if mirror.entry.is_parked and mirror.entry.state is RegionState.UNEXAMINED
+        for key, observed in regions.items()
+        if observed.entry.is_parked and observed.entry.state is RegionState.UNEXAMINED
     )
     return tuple(dict.fromkeys(parked))
