@@ -120,6 +120,8 @@ def test_no_module_imports_itself_by_a_way_around_others():
         "exam_app.ui.shell.page_controller" in imported for imported in graph.values()
     )
     assert circle_in(graph) == []
+    # Without a circle a type is imported as anything else is.
+    assert [n for n, p in modules() if "TYPE_CHECKING" in p.read_text("utf-8")] == []
 
 
 def test_circle_of_a_type_and_of_an_import_within_a_function_is_found(tmp_path):

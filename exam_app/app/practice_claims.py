@@ -6,13 +6,11 @@ ever; a change here holds from the next exam on. It stays on this device.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from exam_app.app.exam_start import ExamOrder
 from exam_app.app.session import Session
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 SETTING = "practice_claims"
 
@@ -30,18 +28,18 @@ class PracticeClaims:
     instead: tuple[str, ...] = ()
 
 
-def claims_kept(vault: "Vault", species: str) -> PracticeClaims:
+def claims_kept(vault: Vault, species: str) -> PracticeClaims:
     """Return what the practice of a store has chosen for a species."""
     return _read(_kept(vault).get(species, {}))
 
 
-def every_kept(vault: "Vault") -> dict[str, PracticeClaims]:
+def every_kept(vault: Vault) -> dict[str, PracticeClaims]:
     """Return what was chosen, by species; a species without a choice is left out."""
     found = {species: _read(told) for species, told in sorted(_kept(vault).items())}
     return {s: chosen for s, chosen in found.items() if chosen != PracticeClaims()}
 
 
-def _kept(vault: "Vault") -> dict[str, Any]:
+def _kept(vault: Vault) -> dict[str, Any]:
     return dict(vault.settings.get(SETTING) or {})
 
 
@@ -72,7 +70,7 @@ async def keep(session: Session, species: str, chosen: PracticeClaims) -> None:
     await session.save(lambda: session.vault.settings.put(SETTING, kept))
 
 
-def with_practice_claims(vault: "Vault", order: ExamOrder) -> ExamOrder:
+def with_practice_claims(vault: Vault, order: ExamOrder) -> ExamOrder:
     """Return an order that takes over what the practice has chosen."""
     chosen = claims_kept(vault, order.animal.species)
     return replace(order, added_claims=chosen.added, instead_claims=chosen.instead)

@@ -69,7 +69,7 @@ class Messages(Protocol):
         """Look at an exam that has just become another."""
 
 
-class Silence:
+class SilentMessages:
     """Says nothing, where no page is at work."""
 
     def tell(
@@ -126,7 +126,7 @@ class Session:
     holder: str | None = None
     is_holder_gone: bool = False
     person: dict[str, Any] | None = None
-    messages: Messages = field(default_factory=Silence)
+    messages: Messages = field(default_factory=SilentMessages)
     typed: TypedEntries = field(init=False)
     _vault: Vault | None = None
     _on_lost: Callable[[], None] | None = None

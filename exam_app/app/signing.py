@@ -5,8 +5,6 @@ and stored in the same save that drops the draft. Whatever fails before that sav
 leaves the draft as it was.
 """
 
-from typing import TYPE_CHECKING
-
 from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.exam_sessions import forget
 from exam_app.app.queries.kept_records import read_kept
@@ -24,9 +22,7 @@ from exam_app.record.draft_codec import owner_from_plain, owner_to_plain
 from exam_app.record.owners import SALT_LENGTH
 from exam_app.record.records import close_and_sign
 from exam_app.store.projections import closed_projection
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 
 async def close_and_keep(session: Session, editor: ExamEditor, closer: Person) -> None:
@@ -58,7 +54,7 @@ async def close_and_keep(session: Session, editor: ExamEditor, closer: Person) -
     forget(editor.exam.exam_id)
 
 
-def store_closed(vault: "Vault", exam: Exam, protocol: SpeciesProtocol) -> None:
+def store_closed(vault: Vault, exam: Exam, protocol: SpeciesProtocol) -> None:
     """Sign a closed exam and store it in the save that drops its draft."""
     owner, salt = owner_of(vault, exam), door.random_bytes(SALT_LENGTH)
     seed = vault.settings.get("signing_key")
@@ -74,7 +70,7 @@ def store_closed(vault: "Vault", exam: Exam, protocol: SpeciesProtocol) -> None:
     vault.close_exam(exam.exam_id, signed.signed, shown, block, beside, revises)
 
 
-def owner_of(vault: "Vault", exam: Exam) -> Owner | None:
+def owner_of(vault: Vault, exam: Exam) -> Owner | None:
     """Return the owner details kept beside the animal, if there are any."""
     fields = vault.animals.get(exam.animal.animal_id) or {}
     plain = fields.get("owner")

@@ -6,7 +6,6 @@ device's keys and the clock. Every call that changes something is one save.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from exam_app.app.exam_sessions import now
 from exam_app.app.handover.pairing_device import PAIRED
@@ -17,11 +16,9 @@ from exam_app.crypto.door import random_bytes
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import VaultOutbox
 from exam_app.exchange.outgoing import RECEIVED
+from exam_app.store.vault import Vault
 from sync.device import outbox
 from sync.device.outgoing import HandOverState
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,25 +45,25 @@ class OutgoingBundle:
         return len(self.exam_ids)
 
 
-def is_paired(vault: "Vault") -> bool:
+def is_paired(vault: Vault) -> bool:
     """Whether a person has confirmed a clinic."""
     clinic = Exchange(vault).pairing.clinic()
     return bool(clinic and clinic.get("state") == PAIRED)
 
 
-def clinic_name(vault: "Vault") -> str:
+def clinic_name(vault: Vault) -> str:
     """Name the confirmed clinic; empty without one."""
     clinic = Exchange(vault).pairing.clinic()
     return str(clinic["name"]) if clinic and is_paired(vault) else ""
 
 
-def bundles(vault: "Vault") -> tuple[OutgoingBundle, ...]:
+def bundles(vault: Vault) -> tuple[OutgoingBundle, ...]:
     """Return what was sealed for the present clinic, newest first."""
     found = [_bundle(vault, one) for one in _own(vault)]
     return tuple(sorted(found, key=lambda bundle: -bundle.sequence))
 
 
-def to_show(vault: "Vault", numbers: Iterable[int]) -> tuple[OutgoingBundle, ...]:
+def to_show(vault: Vault, numbers: Iterable[int]) -> tuple[OutgoingBundle, ...]:
     """Return the bundles of these numbers with their sealed bytes, oldest first.
 
     One whose signed receipt came is left out: its bytes are gone.
@@ -80,7 +77,7 @@ def to_show(vault: "Vault", numbers: Iterable[int]) -> tuple[OutgoingBundle, ...
     return tuple(sorted(found, key=lambda bundle: bundle.sequence))
 
 
-def _own(vault: "Vault") -> list[Row]:
+def _own(vault: Vault) -> list[Row]:
     clinic = Exchange(vault).pairing.clinic() or {}
     # One that was withdrawn is there no more, unless the clinic had it already.
     kept = [
@@ -91,7 +88,7 @@ def _own(vault: "Vault") -> list[Row]:
     return [one for one in kept if one["recipient_id"] == clinic.get("clinic_id")]
 
 
-def _bundle(vault: "Vault", kept: Row, sealed: bytes = b"") -> OutgoingBundle:
+def _bundle(vault: Vault, kept: Row, sealed: bytes = b"") -> OutgoingBundle:
     hashes = set(kept["signed_hashes"])
     exam_ids = tuple(map(str, kept["exam_ids"]))
     rows = [
@@ -154,7 +151,7 @@ async def mark_shown(session: Session, shown: Sequence[OutgoingBundle]) -> None:
         await session.save(mark)
 
 
-def deletable(vault: "Vault", bundle: OutgoingBundle) -> tuple[str, ...]:
+def deletable(vault: Vault, bundle: OutgoingBundle) -> tuple[str, ...]:
     """Return the exams of a bundle that may be deleted here."""
     outcomes = dict(bundle.outcomes)
     return tuple(

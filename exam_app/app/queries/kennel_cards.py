@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from exam_app.app.exam_words import closed_line, draft_line
 from exam_app.app.queries.bite_concerns import those_with_concern
@@ -13,9 +13,7 @@ from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.kennel_card import Line, is_by_veterinarian, kennel_card
 from exam_app.record.draft_codec import exam_from_plain
 from exam_app.store.projections import OpenExam
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 _LOOKED_THROUGH = 500
 
@@ -52,7 +50,7 @@ class Card:
     newest_id: str
 
 
-def shelter_rows(vault: "Vault") -> list[KennelRow]:
+def shelter_rows(vault: Vault) -> list[KennelRow]:
     """Return a row for each animal taken in or examined in a shelter."""
     drafts, closed = vault.drafts.open(), vault.closed.latest(_LOOKED_THROUGH)
     housed = housed_animals(drafts, closed)
@@ -80,7 +78,7 @@ def housed_animals(
     )
 
 
-def card_of(vault: "Vault", animal_id: str) -> Card | None:
+def card_of(vault: Vault, animal_id: str) -> Card | None:
     """Write the card of an animal from every exam of it; None when there is none.
 
     Raises:
@@ -96,7 +94,7 @@ def card_of(vault: "Vault", animal_id: str) -> Card | None:
     return Card(animal.name, lines, animal.is_demo, newest.exam_id)
 
 
-def exams_of(vault: "Vault", animal_id: str) -> list[Exam]:
+def exams_of(vault: Vault, animal_id: str) -> list[Exam]:
     """Return an animal's exams, newest first: open ones, then closed ones."""
     drafts = [
         exam_from_plain(plain)

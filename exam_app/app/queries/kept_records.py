@@ -1,7 +1,6 @@
 """Closed records kept here: verified first, then read, never the other way."""
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from exam_app.app.session import Session
 from exam_app.domain.exam.exam import Exam
@@ -11,9 +10,7 @@ from exam_app.exchange.protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import ReadExam, read_exam
-
-if TYPE_CHECKING:
-    from exam_app.store.vault import Vault
+from exam_app.store.vault import Vault
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +40,7 @@ async def open_kept(session: Session, exam_id: str) -> KeptRecord | None:
 
 
 def read_kept(
-    vault: "Vault", exam_id: str, record_hash: str | None = None
+    vault: Vault, exam_id: str, record_hash: str | None = None
 ) -> KeptRecord | None:
     """Do the same with an open vault.
 
@@ -71,7 +68,7 @@ def read_kept(
     return KeptRecord(exam, named[0], read.exam_hash, read.key_id, lacks)
 
 
-def _with_private(vault: "Vault", read: ReadExam) -> Exam:
+def _with_private(vault: Vault, read: ReadExam) -> Exam:
     """Return an exam with the private notes that are kept beside its record."""
     beside = vault.privates.get(read.exam_hash)
     if beside is None or not private_matches(read.private_hash, *beside):

@@ -39,7 +39,7 @@ NO_PICTURES = f"The camera gives no more pictures. Press the button again; {_INS
 
 
 @dataclass(slots=True, repr=False)
-class CameraEye:
+class CodeCamera:
     """One camera on one screen.
 
     Attributes:

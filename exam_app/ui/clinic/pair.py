@@ -9,7 +9,7 @@ from exam_app.app.clinic import pictures as clinic_pictures
 from exam_app.app.exam_sessions import now, person_now
 from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.domain.errors import ExamError
-from exam_app.ui.clinic.camera import CameraEye
+from exam_app.ui.clinic.camera import CodeCamera
 from exam_app.ui.clinic.code import code_picture
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -120,7 +120,7 @@ class _Answer:
         self.tab = tab
         self.wrong: list[str] = []
         self.problem = Slot(lambda: _problem(self.wrong))
-        self.eye = CameraEye(tab, self.seen)
+        self.eye = CodeCamera(tab, self.seen)
         self.typed = text_field(
             "clinic-answer-text",
             "The device's answer",

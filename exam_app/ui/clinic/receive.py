@@ -10,7 +10,7 @@ from exam_app.app.clinic.pictures import codes_in_film, is_film, read_codes
 from exam_app.app.clinic.reception import problem_with
 from exam_app.app.exam_sessions import now
 from exam_app.domain.errors import ExamError
-from exam_app.ui.clinic.camera import CameraEye
+from exam_app.ui.clinic.camera import CodeCamera
 from exam_app.ui.clinic.folder import folder_part
 from exam_app.ui.clinic.receipt import answered_box, answered_line, arrived_words
 from exam_app.ui.shell.page_controller import Tab
@@ -66,7 +66,7 @@ class _Place:
         self.tab = tab
         self.problem: list[str] = []
         self.before = tuple(self.session.answered)
-        self.eye = CameraEye(tab, self.seen)
+        self.eye = CodeCamera(tab, self.seen)
         self.progress = Slot(self._draw_progress)
         self.answers = Slot(self._draw_answers)
         self.wrong = Slot(self._draw_problem)

@@ -14,7 +14,7 @@ from exam_app.app.view.clinic_pairing_presenter import FINDING
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.exchange.exchange import Exchange
-from exam_app.ui.clinic.camera import CameraEye
+from exam_app.ui.clinic.camera import CodeCamera
 from exam_app.ui.handover.files import first_whole, picked_texts
 from exam_app.ui.handover.pair_words import numbered_words, paired_banner
 from exam_app.ui.shell.page_controller import Tab
@@ -50,7 +50,7 @@ class Pairing:
     _said: str = ""
     _name: Field = field(init=False)
     _text: Field = field(init=False)
-    _eye: CameraEye = field(init=False)
+    _eye: CodeCamera = field(init=False)
     _note: Slot = field(init=False)
     _place: Slot = field(init=False)
 
@@ -61,7 +61,7 @@ class Pairing:
             "pair-name", "Name of this device, as the clinic will call it", value=kept
         )
         self._text = text_field("pair-text", "Text of the clinic's card", lines=3)
-        self._eye = CameraEye(self.tab, self._seen)
+        self._eye = CodeCamera(self.tab, self._seen)
         # Apart from the camera, which a redrawing would start anew.
         self._note = Slot(self._draw_note, hides_empty=True)
         self._place = Slot(self._draw)

@@ -11,7 +11,7 @@ from exam_app.app.handover.arrivals import take
 from exam_app.app.handover.outbox import OutgoingBundle, outbox_of
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.exchange.exchange import delete_exams
-from exam_app.ui.clinic.camera import CameraEye
+from exam_app.ui.clinic.camera import CodeCamera
 from exam_app.ui.handover.files import first_whole, picked_texts
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -57,7 +57,7 @@ class ReceiptEntry:
     _said: str = ""
     _code: Field = field(init=False)
     _text: Field = field(init=False)
-    _eye: CameraEye = field(init=False)
+    _eye: CodeCamera = field(init=False)
     _note: Slot = field(init=False)
 
     def __post_init__(self) -> None:
@@ -69,7 +69,7 @@ class ReceiptEntry:
             on_submit=self._confirm,
         )
         self._text = text_field("receipt-text", "Text of a signed receipt", lines=2)
-        self._eye = CameraEye(self.tab, self._read)
+        self._eye = CodeCamera(self.tab, self._read)
         # Apart from the camera, which a redrawing would start anew.
         self._note = Slot(self._draw_note)
 

@@ -1,16 +1,12 @@
 """One check of a PIN before something is signed by name, wherever it is asked for."""
 
-from typing import TYPE_CHECKING
-
 from exam_app.app.exam_sessions import person_now
 from exam_app.store.errors import PinLockedError
+from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.fields import Field
 
-if TYPE_CHECKING:
-    from exam_app.ui.shell.page_controller import Tab
 
-
-async def pin_fits(tab: "Tab", pin: Field, safe: str = "Nothing was changed.") -> bool:
+async def pin_fits(tab: Tab, pin: Field, safe: str = "Nothing was changed.") -> bool:
     """Check the PIN of the person at the screen; a wrong one is said below its field.
 
     Args:
