@@ -16,10 +16,13 @@ from exam_app.domain.exam.transitions import (
     mark_not_examined,
     mark_not_present,
 )
+from exam_app.domain.exam.visit import Sample
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.units import Reading
+from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.people_wording import people_lines
 from exam_app.domain.wording.written_record import write_record
 from exam_app.export.fhir import exam_bundle
 from tests.exam_samples import BY, HASH, NOW, PROTOCOL, TECHNICIAN, VETERINARIAN
@@ -168,3 +171,18 @@ def test_an_answer_opened_again_is_credited_to_nobody():
     entry = replace(exam.entry("nose"), conclusion=Conclusion.OPEN, asserted=())
     exam = replace(exam, regions={"nose": entry})
     assert "Examined by" not in str(who(exam))
+
+
+def test_what_another_took_or_gave_names_them_and_a_late_one_its_times():
+    late = replace(BY, entered=Moment(NOW.utc_ms + 3_600_000, NOW.offset_min))
+    own = Sample("blood", BY)
+    theirs = Sample("urine", replace(late, examined_by=VETERINARIAN.person_id))
+    exam = new_exam(samples=(own, theirs))
+    lines = people_lines(exam, PROTOCOL)
+    assert (
+        "Done or noted by Dr Mar Ondine (veterinarian), "
+        "entered by Ines Corvo (technician): urine"
+    ) in lines
+    assert [line for line in lines if "Late entry" in line] == [
+        f"Late entry: urine, seen {NOW.clock()}, entered {late.entered.clock()}"
+    ]

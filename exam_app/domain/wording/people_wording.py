@@ -39,10 +39,12 @@ def people_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
         f"{person_name(exam, exam.started_by)}"
     ]
     lines += examined_by(exam, protocol)
+    lines += _around_by_others(exam)
     if exam.stopped:
         by = exam.stopped.attribution
-        stopper = person_name(exam, by.examined_by)
+        stopper = both_names(exam, by)
         lines.append(f"Stopped early {by.observed.clock()} by {stopper}")
+        lines += _late("stopped early", by)
     if exam.closing:
         closer = person_name(exam, exam.closing.closed_by)
         lines.append(f"Closed {exam.closing.at.date_and_time()} by {closer}")
@@ -65,11 +67,8 @@ def examined_by(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     late = []
     for deed, label, by in _deeds(exam, protocol):
         named.setdefault((deed, (by.examined_by, by.entered_by)), []).append(label)
-        if by.is_late:
-            late.append(
-                f"Late entry: {label}, seen {by.observed.clock()}, "
-                f"entered {by.entered.clock()}"
-            )
+        late += _late(label, by)
+    late += [line for label, by in _found(exam, protocol) for line in _late(label, by)]
     alone = exam.is_closed and len({writers for _, writers in named}) == 1
     lines = []
     for (deed, writers), labels in named.items():
@@ -79,11 +78,64 @@ def examined_by(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     return (*lines, *late)
 
 
+def _late(label: str, by: Attribution) -> list[str]:
+    if not by.is_late:
+        return []
+    seen, entered = by.observed.clock(), by.entered.clock()
+    return [f"Late entry: {label}, seen {seen}, entered {entered}"]
+
+
+def _around_by_others(exam: Exam) -> list[str]:
+    """Say who did or noted what surrounds the exam, where it was not its starter."""
+    named: dict[Writers, list[str]] = {}
+    late = []
+    for label, by in _around(exam):
+        late += _late(label, by)
+        if _writers(by) != (exam.started_by, exam.started_by):
+            named.setdefault(_writers(by), []).append(label)
+    return [
+        *(
+            f"Done or noted by {_both_names(exam, writers)}: {'; '.join(labels)}"
+            for writers, labels in named.items()
+        ),
+        *late,
+    ]
+
+
+def _around(exam: Exam) -> Iterator[tuple[str, Attribution]]:
+    """Yield what surrounds the exam, in the record's order, with who and when."""
+    for sign in exam.urgent:
+        yield f"urgent sign {sign.label}", sign.attribution
+        for answer in sign.answers:
+            yield f"{answer.kind.value} ({sign.label})", answer.attribution
+    for scan in exam.intake.scans if exam.intake else ():
+        yield f"chip scan, {scan.slot}", scan.attribution
+    yield from ((given.product, given.attribution) for given in exam.given)
+    yield from ((done.what, done.attribution) for done in exam.procedures)
+    yield from ((sample.kind, sample.attribution) for sample in exam.samples)
+
+
+def _found(exam: Exam, protocol: SpeciesProtocol) -> Iterator[tuple[str, Attribution]]:
+    """Yield the finds of parts that were answered for by the same person."""
+    words = words_for(exam)
+    for key in keys_in_scope(exam, protocol):
+        entry = exam.entry(key)
+        for found in entry.findings:
+            if entry.attribution and not entry.attribution.is_late:
+                label = f"{region_label(protocol, key, words)} ({found.words})"
+                yield label, found.attribution
+
+
 def _all_of(exam: Exam, protocol: SpeciesProtocol) -> str:
     """Say what one person alone examined: everything, or all but the gaps."""
     if complete_words(exam, protocol) and not vitals_not_taken(exam, protocol):
         return "everything"
     return "everything but what is named as not done"
+
+
+def both_names(exam: Exam, by: Attribution) -> str:
+    """Name who saw or did it, and who entered it where that was another."""
+    return _both_names(exam, _writers(by))
 
 
 def _both_names(exam: Exam, writers: Writers) -> str:

@@ -29,10 +29,10 @@ from exam_app.domain.wording.exam_wording import (
     describe_finding,
     describe_urgent,
     describe_vital,
-    person_name,
+    join_words,
 )
 from exam_app.domain.wording.headline import headline
-from exam_app.domain.wording.people_wording import people_lines
+from exam_app.domain.wording.people_wording import both_names, people_lines
 from exam_app.domain.wording.region_wording import (
     all_findings,
     earlier_lines,
@@ -151,6 +151,7 @@ def plain_sections(
         Section("Not examined, or only partly", not_examined_lines(exam, protocol)),
         Section("Not present", not_present_lines(exam, protocol)),
         Section("Not part of this exam", outside_lines(exam, protocol)),
+        Section("Photographs", _photos(exam, protocol)),
         Section("Private, for the veterinarian only", _private(exam, for_veterinarian)),
         Section("Who and when", people_lines(exam, protocol)),
         Section("About this record", (LIMITS_NOTE,)),
@@ -186,11 +187,24 @@ def _attention(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     return tuple(lines)
 
 
+def _photos(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Name each photograph by its part, its words and the start of its hash."""
+    words = words_for(exam)
+    named = (
+        (region_label(protocol, one.key, words) if one.key else "", one)
+        for one in exam.photos
+    )
+    return tuple(
+        f"{join_words(part, one.caption) or 'no caption'} ({one.sha256[:12]})"
+        for part, one in named
+    )
+
+
 def _private(exam: Exam, for_veterinarian: bool) -> tuple[str, ...]:
     if not for_veterinarian:
         return ()
     return tuple(
-        f"{note.text} ({person_name(exam, note.attribution.examined_by)}, "
+        f"{note.text} ({both_names(exam, note.attribution)}, "
         f"{note.attribution.entered.date_and_time()})"
         for note in exam.private_notes
     )
