@@ -17,9 +17,8 @@ from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import Session
 from exam_app.crypto.door import random_bytes
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.outbox import VaultOutbox
+from exam_app.exchange.outbox import hand_over
 from exam_app.store.vault import Vault
-from sync.device.outbox import hand_over
 from sync.trust.pairing import answer, pairing_words
 from tests.browser.cheap_app import CHEAP_COSTS
 
@@ -86,7 +85,7 @@ async def pair(clinic: Vault, device: Vault, name: str = "Van 2") -> tuple[str, 
 
 def sealed_by(device: Vault, count: int = 3) -> list[bytes]:
     """Seal the oldest exams that were not handed over, in one hand-over."""
-    outbox = VaultOutbox(device, is_demo=True)
+    outbox = Exchange(device, is_demo=True)
     ids = [str(row["exam_id"]) for row in Exchange(device).not_handed_over()]
     shown = {x for b in Exchange(device).outgoing.all() for x in b["exam_ids"]}
     fresh = [exam_id for exam_id in ids if exam_id not in shown][:count]

@@ -19,17 +19,14 @@ from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.inbox import VaultInbox
-from exam_app.exchange.outbox import VaultOutbox
-from exam_app.exchange.returns import VaultReturns
+from exam_app.exchange.inbox import receive
+from exam_app.exchange.outbox import hand_over
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, owner_to_plain
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import close_and_sign, sign_note
 from exam_app.store.vault import Vault, create_vault, open_vault
 from sync.bundle.bundle import BundleKind, Contents, seal_bundle
-from sync.clinic.receiving import receive
-from sync.device.outbox import hand_over
 from tests.exam_samples import ANIMAL, NOW, TECHNICIAN, VETERINARIAN
 from tests.store_disks import MemoryFile
 
@@ -88,16 +85,8 @@ class Place:
         return self.vault.settings.get("signing_key")
 
     @property
-    def inbox(self):
-        return VaultInbox(self.vault, is_demo=self.is_demo)
-
-    @property
-    def outbox(self):
-        return VaultOutbox(self.vault, is_demo=self.is_demo)
-
-    @property
-    def returns(self):
-        return VaultReturns(self.vault, is_demo=self.is_demo)
+    def exchange(self):
+        return Exchange(self.vault, is_demo=self.is_demo)
 
     def close_exam(self, exam, owner=None):
         """Close an exam as the app does, with its animal and owner kept."""
@@ -144,10 +133,10 @@ class Place:
         return self.seal(clinic, contents, sequence, **fields)
 
     def hand_over(self, *exam_ids, now=NOW):
-        return hand_over(self.outbox, exam_ids, now, door.random_bytes)
+        return hand_over(self.exchange, exam_ids, now, door.random_bytes)
 
     def receive(self, sealed, now=LATER):
-        return receive(sealed, self.inbox, now)
+        return receive(sealed, self.exchange, now)
 
     def hashes(self):
         """Every record kept, as a sorted list: a double would stand twice."""

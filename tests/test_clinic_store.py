@@ -46,8 +46,9 @@ from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.written_record import write_record
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.outbox import VaultOutbox
-from exam_app.exchange.returns import VaultReturns
+from exam_app.exchange.outbox import hand_over
+from exam_app.exchange.pairings import known_device
+from exam_app.exchange.returns import contents_for, make_day_pack
 from exam_app.exchange.signed_notes import notes_of
 from exam_app.exchange.spool import spool, spooled
 from exam_app.record.notes import NoteKind
@@ -55,8 +56,6 @@ from exam_app.record.owners import SALT_LENGTH
 from exam_app.record.records import close_and_sign
 from exam_app.store.errors import VaultError
 from sync.bundle.bundle import BundleKind, Contents, seal_bundle
-from sync.clinic.returns import make_day_pack
-from sync.device.outbox import hand_over
 from sync.errors import CardError, CardExpiredError, NotACardError
 from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
 from sync.trust.cards import as_text
@@ -367,9 +366,10 @@ async def test_a_day_pack_opens_for_its_device_and_brings_the_note(clinic, devic
     kept = clinic_records.read_record(clinic, row["exam_id"]).kept
     note = write_note(NoteKind.ACKNOWLEDGEMENT, kept, VETERINARIAN, now(), "5" * 32)
     signed = keep_note(clinic, note)
-    source = VaultReturns(clinic, is_demo=True)
+    source = Exchange(clinic, is_demo=True)
     device_id = device.settings.get("device_id")
-    contents = source.contents(device_id, [row["animal_id"]])
+    kept = source.pairing.device(device_id)
+    contents = contents_for(source, known_device(kept), [row["animal_id"]])
     assert signed in contents.notes
     pack = make_day_pack(source, device_id, [row["animal_id"]], now(), random_bytes)
     assert pack.manifest.kind.value == "day pack"
@@ -512,7 +512,7 @@ async def test_a_corrected_weight_reaches_the_clinic_with_the_one_before(
     store_closed(device, exam, protocol)
     waiting = [one["exam_id"] for one in Exchange(device).not_handed_over()]
     assert row["exam_id"] in waiting
-    outbox = VaultOutbox(device, is_demo=True)
+    outbox = Exchange(device, is_demo=True)
     for bundle in hand_over(outbox, [row["exam_id"]], now(), random_bytes):
         received(clinic, bundle.sealed)
     read = clinic_records.read_record(clinic, row["exam_id"])

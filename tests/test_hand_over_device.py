@@ -8,10 +8,10 @@ from exam_app.app.handover.codes import TYPING, CodeRun
 from exam_app.app.handover.outbox import bundles, deletable, to_show
 from exam_app.crypto import door
 from exam_app.exchange.exchange import delete_exams
+from exam_app.exchange.outbox import enter_code, mark_shown
+from exam_app.exchange.returns import make_day_pack
 from exam_app.record.notes import NoteKind
 from exam_app.store.errors import ExamStillNeededError
-from sync.clinic.returns import make_day_pack
-from sync.device.outbox import enter_code, mark_shown
 from sync.errors import BundleTooLargeError
 from sync.transport.collector import Collector
 from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
@@ -36,7 +36,7 @@ def handed_over(clinic, tablet, *names):
     """Close exams, show them, and let the clinic store them."""
     exam_ids = [tablet.close_exam(small_exam(name)) for name in names]
     (bundle,) = tablet.hand_over(*exam_ids)
-    mark_shown(tablet.outbox, bundle.bundle_hash)
+    mark_shown(tablet.exchange, bundle.bundle_hash)
     return exam_ids, bundle, clinic.receive(bundle.sealed)
 
 
@@ -66,7 +66,7 @@ async def test_a_receipt_is_known_by_its_content_and_ends_the_showing(places):
 async def test_a_code_alone_permits_no_deletion(places):
     clinic, tablet = places
     exam_ids, bundle, received = handed_over(clinic, tablet, "one")
-    enter_code(tablet.outbox, bundle.bundle_hash, received.receipt_code)
+    enter_code(tablet.exchange, bundle.bundle_hash, received.receipt_code)
     (listed,) = bundles(tablet.vault)
     assert deletable(tablet.vault, listed) == ()
     with pytest.raises(ExamStillNeededError):
@@ -105,7 +105,9 @@ async def test_a_folder_brings_receipt_and_day_pack_once(places, tmp_path):
     _, _, received = handed_over(clinic, tablet, "one")
     place = clinic_folder(root, clinic.device_id, tablet.device_id)
     FolderWriter(place).put(received.receipt, Ending.RECEIPT)
-    pack = make_day_pack(clinic.returns, tablet.device_id, (), LATER, door.random_bytes)
+    pack = make_day_pack(
+        clinic.exchange, tablet.device_id, (), LATER, door.random_bytes
+    )
     FolderWriter(place).put(pack.sealed, Ending.DAY_PACK)
     arrivals.look(tablet.vault, root, is_demo=True)
     said = " ".join(arrivals.arrival_words(tablet.vault))
@@ -124,7 +126,9 @@ async def test_a_day_pack_tells_the_lists_who_acknowledged_which_record(places):
         "ack", exam_id, kind=NoteKind.ACKNOWLEDGEMENT, exam_hash=row["hash"]
     )
     clinic.vault.notes.put(named_id("ack"), exam_id, signed)
-    pack = make_day_pack(clinic.returns, tablet.device_id, (), LATER, door.random_bytes)
+    pack = make_day_pack(
+        clinic.exchange, tablet.device_id, (), LATER, door.random_bytes
+    )
     assert arrivals.take(tablet.vault, pack.sealed, is_demo=True).is_taken
     (row,) = tablet.vault.closed.latest(1)
     assert row["acknowledged_by"] == VETERINARIAN.name

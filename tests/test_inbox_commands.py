@@ -70,9 +70,9 @@ def test_a_bundle_is_received_and_its_code_printed(
     assert told["receipt_code"] == tablet.bundle.receipt_code
     assert [line["outcome"] for line in told["records"]] == ["stored"]
     (receipt,) = receipts.rglob("*.exam-receipt")
-    from sync.device.outbox import take_receipt
+    from exam_app.exchange.outbox import take_receipt
 
-    take_receipt(tablet.outbox, receipt.read_bytes())
+    take_receipt(tablet.exchange, receipt.read_bytes())
     assert Exchange(tablet.vault).state_of(tablet.bundle.exam_ids[0]) == "received"
     code, (again,) = run(monkeypatch, capsys, tmp_path, *arguments)
     assert (code, again["state"]) == (0, "received before")

@@ -10,11 +10,11 @@ from exam_app.crypto import door
 from exam_app.domain.animal.signalment import AgeBasis, Owner
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import MOST_ASIDE, MOST_ASKED, MOST_OPEN
+from exam_app.exchange.inbox import receive
 from exam_app.exchange.merge import changes_since, flat, marks_of, merge, with_value
 from exam_app.record.draft_codec import animal_to_plain
 from exam_app.record.owners import owner_block
 from sync.bundle.bundle import Contents, OwnerPart
-from sync.clinic.receiving import receive
 from tests.handover_places import LATER, animal, named_id, paired_places, small_exam
 from tests.test_inbox_outbox import MUCH_LATER, day_pack, take
 
@@ -37,7 +37,7 @@ def change(place, of, name, value):
 def bring(clinic, tablet, name, of, owner=None, now=LATER):
     exam_id = tablet.close_exam(small_exam(name, of=of), owner)
     for bundle in tablet.hand_over(exam_id):
-        received = receive(bundle.sealed, clinic.inbox, now)
+        received = receive(bundle.sealed, clinic.exchange, now)
     return received
 
 

@@ -8,13 +8,14 @@ from exam_app.app.queries.kept_records import read_kept
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.people import Role
+from exam_app.exchange.arriving import OWNER_FAULT
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.inbox import admit
 from exam_app.protocols.loader import load_content
 from exam_app.record.owners import owner_block
 from exam_app.record.records import close_and_sign
 from exam_app.store.restoring import become_new_device
 from sync.bundle.bundle import BundleKind, Contents, OwnerPart, seal_bundle
-from sync.clinic.receiving import admit
 from sync.errors import (
     BadManifestError,
     DemoRefusedError,
@@ -261,7 +262,7 @@ async def test_owner_details_are_kept_only_where_they_are_the_signed_ones(places
     )
     received = clinic.receive(tablet.seal(clinic, Contents(tuple(records), (), parts)))
     assert outcomes(received) == [Outcome.STORED] * 2
-    assert [exam.owner_fault for exam in received.exams] == [False, True]
+    assert [exam.reason for exam in received.exams] == ["", OWNER_FAULT]
     kept = clinic.vault.owners.get(good.exam_id)
     assert kept[0] == salt
     assert kept[1]["name"] == "Ada Invented"
@@ -311,7 +312,7 @@ async def test_an_unknown_device_is_refused_and_its_bundle_kept_whole(places, tm
         assert Exchange(clinic.vault).quarantine.content(held["key"]) == sealed
         assert clinic.hashes() == []
         pair(clinic, stranger)
-        received = admit(held["key"], clinic.inbox, LATER, "Dr Mar Ondine")
+        received = admit(held["key"], clinic.exchange, LATER, "Dr Mar Ondine")
     finally:
         stranger.vault.close()
     assert outcomes(received) == [Outcome.STORED]
@@ -346,13 +347,13 @@ async def test_later_bundles_of_a_revoked_device_go_to_quarantine(places):
     assert len(clinic.hashes()) == 2
     held = Exchange(clinic.vault).quarantine.held()
     assert [row["sequence"] for row in held] == [3, 4, 2]
-    received = admit(held[0]["key"], clinic.inbox, LATER, "Dr Ondine")
+    received = admit(held[0]["key"], clinic.exchange, LATER, "Dr Ondine")
     assert outcomes(received) == [Outcome.STORED]
     Exchange(clinic.vault).quarantine.decide(held[1]["key"], "dropped", "Dr Ondine", 1)
     assert len(clinic.hashes()) == 3
     assert len(Exchange(clinic.vault).quarantine.held()) == 1
     with pytest.raises(NotABundleError):
-        admit(held[1]["key"], clinic.inbox, LATER, "Dr Ondine")
+        admit(held[1]["key"], clinic.exchange, LATER, "Dr Ondine")
 
 
 async def test_nobody_admits_without_a_name(places):
@@ -362,7 +363,7 @@ async def test_nobody_admits_without_a_name(places):
         clinic.receive(tablet.seal_exams(clinic, small_exam("one")))
     (held,) = Exchange(clinic.vault).quarantine.held()
     with pytest.raises(NotABundleError):
-        admit(held["key"], clinic.inbox, LATER, "")
+        admit(held["key"], clinic.exchange, LATER, "")
 
 
 async def test_a_device_nobody_confirmed_is_unknown(places):

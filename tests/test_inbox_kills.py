@@ -12,8 +12,8 @@ import pytest
 
 from exam_app.crypto import door
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.inbox import receive
 from exam_app.store.files import open_file
-from sync.clinic.receiving import receive
 from tests.handover_places import (
     LATER,
     animal,
@@ -34,7 +34,7 @@ from pathlib import Path
 from exam_app.crypto import door
 from exam_app.exchange.exchange import Exchange
 from exam_app.store.files import LocalFile
-from sync.clinic.receiving import receive
+from exam_app.exchange.inbox import receive
 from tests.handover_places import LATER, open_place
 
 folder, step = Path(sys.argv[1]), int(sys.argv[2])
@@ -68,7 +68,7 @@ def import_all(place, point, told):
     clinic = asyncio.run(open_place(place, "Clinic"))
     die_at(point)
     for one in sealed:
-        received = receive(one, clinic.inbox, LATER)
+        received = receive(one, clinic.exchange, LATER)
         os.write(told, received.receipt.hex().encode() + b"\\n")
     clinic.vault.close()
 
@@ -91,7 +91,7 @@ def check(place, told):
             assert told[number] == receipt.hex(), "another receipt"
     assert whole == len(kept), "a record without its receipt"
     for one in sealed:
-        receive(one, clinic.inbox, LATER)
+        receive(one, clinic.exchange, LATER)
     kept = clinic.hashes()
     assert len(kept) == len(set(kept)) == int(sys.argv[3]), "missing or double"
     clinic.vault.close()
@@ -123,14 +123,14 @@ print(points)
 IMPORT_ON = """
 import asyncio, sys
 from pathlib import Path
-from sync.clinic.receiving import receive
+from exam_app.exchange.inbox import receive
 from tests.handover_places import LATER, open_place
 
 folder = Path(sys.argv[1])
 clinic = asyncio.run(open_place(folder / "clinic", "Clinic"))
 print("ready", flush=True)
 for path in sorted(folder.glob("*.exam-bundle")):
-    receive(path.read_bytes(), clinic.inbox, LATER)
+    receive(path.read_bytes(), clinic.exchange, LATER)
     print(path.name, flush=True)
 """
 
@@ -217,7 +217,7 @@ async def test_two_imports_at_once_leave_one_copy(tmp_path):
 
         def work(one):
             started.wait()
-            answers.append(receive(one, clinic.inbox, LATER))
+            answers.append(receive(one, clinic.exchange, LATER))
 
         threads = [threading.Thread(target=work, args=(one,)) for one in sealed * 2]
         for thread in threads:

@@ -9,21 +9,16 @@ from exam_app.app.queries.kept_records import read_kept
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.moments import Moment
+from exam_app.exchange.day_pack import take_day_pack
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.outbox import enter_code, hand_over, mark_shown, take_receipt
+from exam_app.exchange.pairings import NotPairedError, known_device
+from exam_app.exchange.returns import contents_for, make_day_pack
 from exam_app.exchange.signed_notes import notes_of
 from exam_app.protocols.loader import load_content
 from exam_app.record.draft_codec import owner_to_plain
 from exam_app.record.records import close_and_sign
 from sync.bundle.bundle import BundleKind, Contents, seal_bundle
-from sync.clinic.returns import make_day_pack
-from sync.device.day_pack import take_day_pack
-from sync.device.outbox import (
-    NotPairedError,
-    enter_code,
-    hand_over,
-    mark_shown,
-    take_receipt,
-)
 from sync.errors import (
     BadManifestError,
     MistypedReceiptCodeError,
@@ -61,12 +56,17 @@ def state(place, exam_id):
 
 def day_pack(clinic, device, *animal_ids, now=MUCH_LATER):
     return make_day_pack(
-        clinic.returns, device.device_id, animal_ids, now, door.random_bytes
+        clinic.exchange, device.device_id, animal_ids, now, door.random_bytes
     ).sealed
 
 
+def contents_of(clinic, device, *animal_ids):
+    kept = Exchange(clinic.vault).pairing.device(device.device_id)
+    return contents_for(clinic.exchange, known_device(kept), animal_ids)
+
+
 def take(device, sealed):
-    return take_day_pack(device.inbox, device.outbox, sealed, MUCH_LATER)
+    return take_day_pack(device.exchange, sealed, MUCH_LATER)
 
 
 async def test_an_exam_goes_from_waiting_to_received_one_step_after_the_other(places):
@@ -77,19 +77,19 @@ async def test_an_exam_goes_from_waiting_to_received_one_step_after_the_other(pl
     assert [row["exam_id"] for row in exchange.not_handed_over()] == [exam_id]
     (bundle,) = tablet.hand_over(exam_id)
     assert state(tablet, exam_id) == "waiting"
-    mark_shown(tablet.outbox, bundle.bundle_hash)
+    mark_shown(tablet.exchange, bundle.bundle_hash)
     assert state(tablet, exam_id) == "shown"
     received = clinic.receive(bundle.sealed)
-    enter_code(tablet.outbox, bundle.bundle_hash, received.receipt_code.lower())
+    enter_code(tablet.exchange, bundle.bundle_hash, received.receipt_code.lower())
     assert state(tablet, exam_id) == "received by code"
     assert not exchange.may_delete(exam_id)
-    take_receipt(tablet.outbox, received.receipt)
+    take_receipt(tablet.exchange, received.receipt)
     assert state(tablet, exam_id) == "received"
     assert exchange.may_delete(exam_id)
     assert exchange.not_handed_over() == []
     assert exchange.outgoing.sealed(bundle.bundle_hash) is None
-    mark_shown(tablet.outbox, bundle.bundle_hash)
-    take_receipt(tablet.outbox, received.receipt)
+    mark_shown(tablet.exchange, bundle.bundle_hash)
+    take_receipt(tablet.exchange, received.receipt)
     assert state(tablet, exam_id) == "received"
     assert tablet.hand_over(exam_id) == ()
 
@@ -117,7 +117,7 @@ async def test_a_number_is_kept_with_its_bundle_before_anything_shows(places):
 async def test_more_than_one_bundle_holds_goes_into_several(places):
     clinic, tablet, _ = places
     ids = [tablet.close_exam(small_exam(f"exam {n}")) for n in range(12)]
-    bundles = hand_over(tablet.outbox, ids, NOW, door.random_bytes, 700)
+    bundles = hand_over(tablet.exchange, ids, NOW, door.random_bytes, 700)
     assert len(bundles) > 1
     assert [bundle.sequence for bundle in bundles] == [*range(1, len(bundles) + 1)]
     for bundle in reversed(bundles):
@@ -134,17 +134,17 @@ async def test_five_wrong_codes_end_the_typing_and_a_slip_costs_none(places):
     code = clinic.receive(bundle.sealed).receipt_code
     for _ in range(7):
         with pytest.raises(MistypedReceiptCodeError):
-            enter_code(tablet.outbox, bundle.bundle_hash, code[:-1])
+            enter_code(tablet.exchange, bundle.bundle_hash, code[:-1])
     lefts = []
     for _ in range(6):
         with pytest.raises(WrongReceiptCodeError) as refused:
-            enter_code(tablet.outbox, bundle.bundle_hash, other.receipt_code)
+            enter_code(tablet.exchange, bundle.bundle_hash, other.receipt_code)
         lefts.append(refused.value.tries_left)
     assert lefts == [4, 3, 2, 1, 0, 0]
     with pytest.raises(WrongReceiptCodeError):
-        enter_code(tablet.outbox, bundle.bundle_hash, code)
+        enter_code(tablet.exchange, bundle.bundle_hash, code)
     assert state(tablet, bundle.exam_ids[0]) == "waiting"
-    enter_code(tablet.outbox, other.bundle_hash, other.receipt_code)
+    enter_code(tablet.exchange, other.bundle_hash, other.receipt_code)
 
 
 async def test_forged_and_foreign_receipts_change_nothing(places):
@@ -166,10 +166,10 @@ async def test_forged_and_foreign_receipts_change_nothing(places):
         forged.append(bytes(flipped))
     for receipt in forged:
         with pytest.raises(ReceiptError):
-            take_receipt(tablet.outbox, receipt)
+            take_receipt(tablet.exchange, receipt)
     assert not Exchange(tablet.vault).may_delete(bundle.exam_ids[0])
     with pytest.raises(ReceiptError):
-        take_receipt(other.outbox, good.receipt)
+        take_receipt(other.exchange, good.receipt)
 
 
 async def test_what_was_not_stored_is_not_received_and_is_handed_over_anew(places):
@@ -187,7 +187,7 @@ async def test_what_was_not_stored_is_not_received_and_is_handed_over_anew(place
         tuple(lines),
         is_demo=True,
     )
-    take_receipt(tablet.outbox, sign_receipt(receipt, clinic.seed))
+    take_receipt(tablet.exchange, sign_receipt(receipt, clinic.seed))
     assert [state(tablet, exam_id) for exam_id in ids] == ["received", "shown"]
     protocol, again = tablet.hand_over(*ids)
     assert (protocol.sequence, protocol.exam_ids) == (2, ())
@@ -265,7 +265,7 @@ async def test_day_packs_for_others_or_by_others_are_refused(places):
         clinic.receive(sealed)
     known = {**Exchange(tablet.vault).own_device(), "state": "paired"}
     Exchange(other.vault).pairing.put_device(known)
-    forged = make_day_pack(other.returns, tablet.device_id, (), NOW, door.random_bytes)
+    forged = make_day_pack(other.exchange, tablet.device_id, (), NOW, door.random_bytes)
     with pytest.raises(UnknownDeviceError):
         take(tablet, forged.sealed)
     (bundle,) = tablet.hand_over(tablet.close_exam(small_exam("one")))
@@ -304,25 +304,11 @@ async def test_a_record_nobody_vouches_for_is_left_out_of_a_day_pack(places):
     tablet.close_exam(exam)
     clinic.receive(tablet.hand_over(exam.exam_id)[0].sealed)
     forged = other.sign(small_exam("forged"))
-    returns = clinic.returns
-    honest = returns.contents(other.device_id, (exam.animal.animal_id,))
+    honest = contents_of(clinic, other, exam.animal.animal_id)
     bad_key = {**honest.animals[0], "record_keys": ["00" * 32, "no key", 7]}
-
-    class Changed:
-        def __getattr__(self, name):
-            return getattr(returns, name)
-
-        def contents(self, *_):
-            records = (*honest.records, forged)
-            return replace(honest, animals=(bad_key,), records=records)
-
-        def signers(self, _):
-            return ()
-
-    sealed = make_day_pack(
-        Changed(), other.device_id, (), NOW, door.random_bytes
-    ).sealed
-    pack = take(other, sealed)
+    records = (*honest.records, forged)
+    changed = replace(honest, animals=(bad_key,), records=records)
+    pack = take(other, seal_pack(clinic, other, changed))
     assert pack.refused == 1
     assert [r.read.exam.exam_id for r in pack.records] == [named_id("forged")]
     assert animal().animal_id == exam.animal.animal_id
@@ -333,13 +319,13 @@ async def test_nothing_is_deleted_that_the_clinic_has_not_signed_for(places):
     exam = small_exam("one")
     tablet.close_exam(exam)
     (bundle,) = tablet.hand_over(exam.exam_id)
-    take_receipt(tablet.outbox, clinic.receive(bundle.sealed).receipt)
+    take_receipt(tablet.exchange, clinic.receive(bundle.sealed).receipt)
     assert Exchange(tablet.vault).may_delete(exam.exam_id)
     note = tablet.sign_note("n", exam.exam_id)
     tablet.vault.notes.put(named_id("n"), exam.exam_id, note)
     assert not Exchange(tablet.vault).may_delete(exam.exam_id)
     (of_note,) = tablet.hand_over(exam.exam_id)
-    take_receipt(tablet.outbox, clinic.receive(of_note.sealed).receipt)
+    take_receipt(tablet.exchange, clinic.receive(of_note.sealed).receipt)
     assert Exchange(tablet.vault).may_delete(exam.exam_id)
     assert clinic.vault.notes.for_exam(exam.exam_id) == [note]
     take(other, day_pack(clinic, other, exam.animal.animal_id))
@@ -362,7 +348,7 @@ async def test_a_day_pack_brings_protocols_revisions_and_what_is_refused_is_coun
     ).signed
     contents = Contents((parent, revised), (), (), (own.content,))
     clinic.receive(tablet.seal(clinic, contents))
-    honest = clinic.returns.contents(other.device_id, (first.animal.animal_id,))
+    honest = contents_of(clinic, other, first.animal.animal_id)
     assert honest.protocols == (own.content,)
     assert honest.records == (revised,)
     note = clinic.sign_note("n", first.exam_id)

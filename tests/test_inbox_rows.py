@@ -13,6 +13,7 @@ from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.intervals import Flag
 from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.pairings import NotPairedError
 from exam_app.store.lineage import signing_keys_of
 from exam_app.store.projections import (
     closed_projection,
@@ -129,7 +130,9 @@ async def test_offers_come_and_go_and_a_device_counts_once_confirmed(
         assert pairing.device_of_key(key_id) is None
         pairing.put_device({**other, "state": "paired"})
         assert pairing.device_of_key(key_id)["device_id"] == other["device_id"]
-        assert len(pairing.devices()) == len(Exchange(clinic.vault).devices()) == 2
+        assert (
+            len(pairing.devices()) == len(Exchange(clinic.vault).pairing.devices()) == 2
+        )
         pairing.revoke_device("never there", 0, 0, "Dr Demo")
         assert len(pairing.devices()) == 2
 
@@ -142,9 +145,10 @@ async def test_a_device_hands_over_only_to_a_confirmed_clinic(
     assert pairing.clinic() is None
     keys = {"signing_key": "11" * 32, "agreement_key": "22" * 32}
     pairing.put_clinic({"clinic_id": "c", **keys, "state": "words shown"})
-    assert place.outbox.clinic() is None
+    with pytest.raises(NotPairedError):
+        pairing.confirmed_clinic()
     pairing.put_clinic({**pairing.clinic(), "state": "paired"})
-    assert place.outbox.clinic().recipient_id == "c"
+    assert pairing.confirmed_clinic().recipient_id == "c"
     place.vault.close()
 
 

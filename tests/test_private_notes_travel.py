@@ -19,7 +19,11 @@ from exam_app.domain.exam.corrections import begin_correction, close_correction
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import PrivateNote
 from exam_app.domain.exam.visit_transitions import add_private_note
+from exam_app.exchange.arriving import PRIVATE_FAULT
+from exam_app.exchange.day_pack import take_day_pack
 from exam_app.exchange.exchange import Exchange, delete_exams
+from exam_app.exchange.outbox import take_receipt
+from exam_app.exchange.returns import left_out, make_day_pack
 from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.tables import as_csv, exam_rows
 from exam_app.record.cbor_form import encode
@@ -31,10 +35,8 @@ from exam_app.record.records import close_and_sign, read_exam
 from exam_app.record.vocabulary import vocabulary_of
 from sync.bundle.bundle import BundleKind, Contents, PrivatePart
 from sync.bundle.packing import Part, split_parts, unpack
+from sync.bundle.planning import plan_bundles
 from sync.bundle.sealing import unseal
-from sync.clinic.returns import make_day_pack
-from sync.device.day_pack import take_day_pack
-from sync.device.outbox import plan_bundles, take_receipt
 from sync.errors import BundleNotMadeError
 from tests.handover_places import (
     DOG,
@@ -72,7 +74,7 @@ def inside(vault, sealed_bytes):
 
 def day_pack(clinic, device, *animal_ids):
     made = make_day_pack(
-        clinic.returns, device.device_id, animal_ids, LATER, door.random_bytes
+        clinic.exchange, device.device_id, animal_ids, LATER, door.random_bytes
     )
     return made.sealed
 
@@ -129,7 +131,7 @@ async def test_no_day_pack_holds_a_private_note(places):
         unpacked = inside(device.vault, pack_sealed)
         assert SECRET.encode() not in unpacked
         assert Part.PRIVATE not in {kind for kind, _, _ in split_parts(unpacked)}
-        take_day_pack(device.inbox, device.outbox, pack_sealed, LATER)
+        take_day_pack(device.exchange, pack_sealed, LATER)
     kept = read_kept(other.vault, exam.exam_id)
     assert kept.exam.private_notes == ()
     assert "clinic's computer only" in str(
@@ -144,7 +146,7 @@ async def test_receipt_holds_no_private_note(places):
     _, bundle = handed_over(clinic, tablet)
     receipt = Exchange(clinic.vault).incoming.receipt(bundle.bundle_hash)
     assert SECRET.encode() not in receipt
-    take_receipt(tablet.outbox, receipt)
+    take_receipt(tablet.exchange, receipt)
 
 
 async def test_revision_of_a_record_leaves_the_private_note_beside_it_too(places):
@@ -209,7 +211,7 @@ async def test_record_of_an_older_version_with_the_note_inside_stays_at_the_clin
     assert SECRET.encode() not in inside(
         other.vault, day_pack(clinic, other, animal_id)
     )
-    assert clinic.returns.left_out([animal_id]) == 1
+    assert left_out(clinic.exchange, [animal_id]) == 1
     assert "stays here" in made_words("Tablet two", "", 9, 1)
     # An earlier record without such a note goes in its place.
     before = replace(
@@ -233,7 +235,7 @@ async def test_device_keeps_no_record_of_another_device_with_a_note_inside(place
         kind=BundleKind.DAY_PACK,
         signers=((door.signing_public_key(tablet.seed), "Tablet one"),),
     )
-    taken = take_day_pack(other.inbox, other.outbox, given, LATER)
+    taken = take_day_pack(other.exchange, given, LATER)
     assert (len(taken.records), taken.private) == (0, 1)
     assert "stayed with the clinic" in pack_words(taken)
     assert other.vault.closed.get(exam.exam_id) is None
@@ -268,7 +270,7 @@ async def test_false_private_note_beside_a_true_record_is_left_out_and_said(plac
         part = PrivatePart(made.exam_hash, salt, block)
         contents = Contents((made.signed,), privates=(part,))
         received = clinic.receive(tablet.seal(clinic, contents, number))
-        assert received.exams[0].private_fault
+        assert received.exams[0].reason == PRIVATE_FAULT
         assert "not the signed one" in received.exams[0].reason
         assert read_kept(clinic.vault, exam.exam_id).exam.private_notes == ()
 
@@ -277,7 +279,7 @@ async def test_deleted_exam_takes_its_private_note_along(places):
     clinic, tablet, _ = places
     exam, bundle = handed_over(clinic, tablet)
     take_receipt(
-        tablet.outbox, Exchange(clinic.vault).incoming.receipt(bundle.bundle_hash)
+        tablet.exchange, Exchange(clinic.vault).incoming.receipt(bundle.bundle_hash)
     )
     delete_exams(tablet.vault, [exam.exam_id])
     assert tablet.vault.privates.get(bundle.record_hashes[0]) is None

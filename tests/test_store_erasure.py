@@ -16,6 +16,7 @@ from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.visit import Presentation
 from exam_app.domain.moments import Moment
+from exam_app.exchange.day_pack import take_day_pack
 from exam_app.exchange.erasing import (
     Erasing,
     NothingToEraseError,
@@ -26,6 +27,8 @@ from exam_app.exchange.erasing import (
     write_anew,
 )
 from exam_app.exchange.exchange import Exchange, delete_exams
+from exam_app.exchange.outbox import mark_shown, take_receipt
+from exam_app.exchange.returns import make_day_pack
 from exam_app.exchange.spool import spool
 from exam_app.record.draft_codec import exam_to_plain
 from exam_app.record.owners import owner_block
@@ -36,9 +39,6 @@ from exam_app.store.lines import is_index, placed_lines
 from exam_app.store.projections import OpenExam
 from exam_app.store.replay import frames
 from sync.bundle.bundle import Contents, OwnerPart, open_bundle
-from sync.clinic.returns import make_day_pack
-from sync.device.day_pack import take_day_pack
-from sync.device.outbox import mark_shown, take_receipt
 from tests.exam_samples import NOW, VETERINARIAN
 from tests.handover_places import (
     DOG,
@@ -129,9 +129,9 @@ async def places(tmp_path):
 
 def received(clinic, tablet, *exam_ids):
     (bundle,) = tablet.hand_over(*exam_ids)
-    mark_shown(tablet.outbox, bundle.bundle_hash)
+    mark_shown(tablet.exchange, bundle.bundle_hash)
     taken = clinic.receive(bundle.sealed)
-    take_receipt(tablet.outbox, taken.receipt)
+    take_receipt(tablet.exchange, taken.receipt)
     return bundle
 
 
@@ -242,7 +242,7 @@ async def test_withdrawn_hand_over_goes_again_without_the_owner(places, tmp_path
     # The note of the erasure goes along, and a receipt for the old one is still taken.
     assert len(content.notes) == 2
     late = clinic.receive(waiting.sealed)
-    take_receipt(tablet.outbox, late.receipt)
+    take_receipt(tablet.exchange, late.receipt)
 
 
 def tablet_key(place):
@@ -261,7 +261,7 @@ def fill_clinic(clinic, tablet, other, folder):
     second = tablet.close_exam(small_exam("two", of=BRAMBLE))
     received(clinic, tablet, second)
     pack = make_day_pack(
-        clinic.returns, other.device_id, [BRAMBLE.animal_id], LATER, door.random_bytes
+        clinic.exchange, other.device_id, [BRAMBLE.animal_id], LATER, door.random_bytes
     )
     third = tablet.close_exam(small_exam("three", of=BRAMBLE))
     (late,) = tablet.hand_over(third)
@@ -355,13 +355,13 @@ async def test_day_pack_does_not_bring_back_what_the_device_erased(places, tmp_p
     received(clinic, tablet)
     delete_exams(tablet.vault, [first])
     pack = make_day_pack(
-        clinic.returns,
+        clinic.exchange,
         tablet.device_id,
         [BRAMBLE.animal_id],
         MUCH_LATER,
         door.random_bytes,
     ).sealed
-    take_day_pack(tablet.inbox, tablet.outbox, pack, MUCH_LATER)
+    take_day_pack(tablet.exchange, pack, MUCH_LATER)
     assert tablet.vault.closed.get(first) is not None
     assert found(tablet.vault)[0] == []
     assert len(Exchange(tablet.vault).erasures.set_aside()) == 1

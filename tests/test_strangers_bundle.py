@@ -14,13 +14,13 @@ import pytest
 
 from exam_app.crypto import door
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.inbox import receive
 from sync.bundle.bundle import Contents
 from sync.bundle.columns import ColumnReader
 from sync.bundle.contents import write_contents
 from sync.bundle.manifest import LARGEST_MANIFEST, BundleKind, sign_manifest
 from sync.bundle.packing import Part, join_parts
 from sync.bundle.sealing import SealedKind, seal_to
-from sync.clinic.receiving import receive
 from sync.errors import SyncError, UnknownDeviceError, WrongRecipientError
 from tests.handover_places import LATER, agreement_key, paired_places
 from tests.sync_tiny import (
@@ -136,7 +136,7 @@ async def test_strangers_bundles_cost_the_clinic_little_time(tmp_path):
             bundle, _ = seal_to(SealedKind.EXAMS, key, plain, door.random_bytes)
             begun = time.perf_counter()
             try:
-                receive(bundle, clinic.inbox, LATER)
+                receive(bundle, clinic.exchange, LATER)
             except SyncError as error:
                 refused = type(error).__name__
             else:
@@ -156,6 +156,6 @@ async def test_stranger_fills_no_more_than_its_share_of_what_is_set_aside(tmp_pa
         for number in range(60):
             bundle, _ = seal_to(SealedKind.EXAMS, key, plain, door.random_bytes)
             with pytest.raises(UnknownDeviceError):
-                receive(bundle, clinic.inbox, LATER)
+                receive(bundle, clinic.exchange, LATER)
             held = Exchange(clinic.vault).quarantine.held()
             assert len(held) == min(number + 1, 50)

@@ -31,8 +31,8 @@ from sync.bundle.packing import (
     split_parts,
     unpack,
 )
+from sync.bundle.planning import plan_bundles, sealed_size
 from sync.bundle.sealing import LARGEST_SEALED, SealedKind, unseal
-from sync.device.outbox import plan_bundles, sealed_size
 from sync.errors import (
     BadManifestError,
     BundleNotMadeError,

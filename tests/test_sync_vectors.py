@@ -11,23 +11,20 @@ import pytest
 
 import sync
 from exam_app.crypto import door
+from exam_app.exchange import inbox
 from sync import receipts
 from sync.bundle import manifest, packing, sealing
-from sync.bundle import packing as deflation
 from sync.bundle.bundle import Contents
 from sync.bundle.manifest import BundleKind
 from sync.bundle.sealing import unseal
-from sync.clinic import receiving
 from sync.errors import (
     FolderError,
     NotAFrameError,
     SyncError,
 )
 from sync.receipts import Outcome, read_receipt, receipt_code
-from sync.transport import collector, folder_reading, frames
-from sync.transport import erasure_code as erasure
+from sync.transport import collector, erasure_code, folder_reading, frames
 from sync.trust import cards, pairing
-from sync.trust import cards as former_keys
 from sync.trust.cards import as_text, read_clinic_card
 from sync.trust.pairing import Offer, accept, pairing_words
 from tests.sync_tiny import (
@@ -209,21 +206,21 @@ def test_every_error_and_every_limit_stands_in_the_format():
 
 LIMITS = {
     "sealed bundle": f"{sealing.LARGEST_SEALED:,} bytes",
-    "unpacked, and the three columns": f"{deflation.LARGEST_INFLATED:,} bytes",
+    "unpacked, and the three columns": f"{packing.LARGEST_INFLATED:,} bytes",
     "one part": f"{packing.LARGEST_PART:,} bytes",
     "manifest": f"{manifest.LARGEST_MANIFEST:,} bytes",
     "parts": f"{packing.MOST_PARTS:,}",
     "lines of a receipt": f"{receipts.MOST_LINES:,}",
     "card": f"{cards.LARGEST_CARD:,} bytes",
     "name or telephone on a card": f"{cards.LONGEST_NAME:,} characters",
-    "former keys on a card": f"{former_keys.MOST_FORMER:,}",
+    "former keys on a card": f"{cards.MOST_FORMER:,}",
     "signers in a day pack": f"{manifest.MOST_SIGNERS:,}",
     "name of a signer": f"{manifest.LONGEST_SIGNER_NAME:,} characters",
     "a card's time": f"{pairing.VALID_MS // 60_000:,} minutes",
-    "number of a bundle": f"{receiving.HIGHEST_SEQUENCE:,}",
+    "number of a bundle": f"{inbox.HIGHEST_SEQUENCE:,}",
     "tries of a receipt code": f"{receipts.TRIES:,}",
     "bundle in frames": f"{frames.LONGEST_BUNDLE:,} bytes",
-    "frames that rebuild a bundle": f"{erasure.MOST_SOURCES:,}",
+    "frames that rebuild a bundle": f"{erasure_code.MOST_SOURCES:,}",
     "unfinished bundles": f"{collector.MOST_PENDING:,}",
     "blocks kept of one bundle": f"{collector.MOST_PIECES:,}",
     "blocks kept in all": f"{collector.MOST_BLOCKS:,}",

@@ -21,11 +21,11 @@ from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.wording.visible_text import visible
 from exam_app.domain.wording.written_record import write_record
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.returns import make_day_pack
 from exam_app.exchange.signed_notes import acknowledgements, notes_of, signer_of
 from exam_app.record.notes import NoteKind
 from exam_app.record.records import read_note
 from sync.bundle.bundle import BundleKind, Contents
-from sync.clinic.returns import make_day_pack
 from tests.exam_samples import VETERINARIAN
 from tests.handover_places import (
     DOG,
@@ -79,7 +79,7 @@ def true_acknowledgement(clinic, exam_id):
 
 def pack_for(clinic, device, *animal_ids):
     sealed = make_day_pack(
-        clinic.returns, device.device_id, animal_ids, LATER, door.random_bytes
+        clinic.exchange, device.device_id, animal_ids, LATER, door.random_bytes
     )
     return take(device.vault, sealed.sealed, is_demo=True)
 

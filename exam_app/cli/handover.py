@@ -19,12 +19,11 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import aside_words
-from exam_app.exchange.inbox import VaultInbox
+from exam_app.exchange.inbox import Received, receive
 from exam_app.exchange.spool import import_spool, present_moment, spool
 from exam_app.store.errors import NoVaultError, VaultInUseError
 from exam_app.store.folders import vault_exists
 from exam_app.store.vault import Vault, open_vault, open_vault_to_read
-from sync.clinic.receiving import Received, receive
 from sync.errors import FolderError, SyncError
 from sync.receipts import Outcome
 from sync.transport.folder import Ending, FolderWriter, clinic_folder
@@ -245,7 +244,7 @@ def _receive(
         report.add(NOT_ALL, path="(spool)", state="refused", advice=advice)
     for name, sealed in _found(paths, report, skipped):
         try:
-            received = receive(sealed, VaultInbox(vault), now)
+            received = receive(sealed, Exchange(vault), now)
         except SyncError as error:
             kind = type(error).__name__
             report.add(

@@ -11,8 +11,9 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.visible_text import visible
+from exam_app.exchange.arriving import plan_arrival
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.inbox import VaultInbox
+from exam_app.exchange.inbox import open_known
 from exam_app.exchange.pairings import REVOKED
 from exam_app.exchange.protocols import protocol_by_hash, shipped_protocol
 from exam_app.exchange.signed_notes import COUNTS_NOT, SignedNote, signer_of
@@ -22,9 +23,6 @@ from exam_app.record.records import read_exam, read_note
 from exam_app.store.folders import reaching
 from exam_app.store.read_files import ReadFile
 from exam_app.store.vault import Vault
-from sync.bundle.bundle import open_bundle
-from sync.clinic.arriving import plan_arrival
-from sync.clinic.inbox import KnownDevice
 from sync.receipts import Outcome
 from sync.transport.folder_reading import LARGEST_FILE
 
@@ -161,17 +159,9 @@ def _exam(content: bytes, vault: Vault | None, keys: Sequence[bytes]) -> dict[st
 
 
 def _bundle(content: bytes, vault: Vault) -> dict[str, Any]:
-    inbox, found = VaultInbox(vault), []
-
-    def public_key_of(key_id: bytes) -> bytes | None:
-        device = inbox.device(key_id)
-        found.extend([device] if device else [])
-        keys = device.signing_keys if device else ()
-        return next((k for k in keys if door.sha256(k).startswith(key_id)), None)
-
-    opened = open_bundle(content, inbox.clinic().agreement_private, public_key_of)
-    device: KnownDevice = found[-1]
-    plan = plan_arrival(inbox, opened, device, is_demo=opened.manifest.is_demo)
+    exchange = Exchange(vault)
+    opened, device = open_known(exchange, content)
+    plan = plan_arrival(exchange, opened, device)
     outcomes = {key: outcome.value for key, outcome in plan.outcomes.items()}
     is_good = all(outcome in _GOOD for outcome in plan.outcomes.values())
     manifest = opened.manifest

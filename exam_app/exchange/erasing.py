@@ -178,7 +178,9 @@ def set_aside_words(vault: Vault) -> str | None:
     aside = Exchange(vault).erasures.set_aside()
     if not aside:
         return None
-    named = {one["device_id"]: one.get("name") for one in Exchange(vault).devices()}
+    named = {
+        one["device_id"]: one.get("name") for one in Exchange(vault).pairing.devices()
+    }
     told = dict.fromkeys(
         f"{_name_of(vault, one['animal_id'])} from "
         f"{named.get(one['device_id']) or 'the clinic'}, {one['when']}"
@@ -358,7 +360,9 @@ def _elsewhere(vault: Vault, traces: OwnerTraces) -> Iterator[str]:
             f"Hand-over {numbers} was withdrawn: tell the clinic not to wait for it. "
             "Codes or a file of it that were shown before still hold them."
         )
-    known = {one["device_id"]: one.get("name") for one in Exchange(vault).devices()}
+    known = {
+        one["device_id"]: one.get("name") for one in Exchange(vault).pairing.devices()
+    }
     identity = Exchange(vault).identity
     senders = {str(row.get("device_id")) for row in rows if row.get("is_received")}
     for device_id, name in known.items():

@@ -115,16 +115,16 @@ def erase_traces(vault: Vault, traces: OwnerTraces, key: str, entry: Plain) -> N
         Exchange(vault).erasures.keep(key, {**what, **entry}, hashes)
 
 
-def is_set_aside(vault: Vault, read: ReadExam) -> bool:
+def is_set_aside(exchange: Exchange, read: ReadExam) -> bool:
     """Whether an owner block that arrives beside a record was erased here."""
     exam = read.exam
     closed_ms = exam.closing.at.utc_ms if exam.closing else 0
     animal_id = exam.animal.animal_id
-    return Exchange(vault).erasures.sets_aside(animal_id, read.owner_hash, closed_ms)
+    return exchange.erasures.sets_aside(animal_id, read.owner_hash, closed_ms)
 
 
 def without_erased(
-    vault: Vault, animals: Iterable[Plain], renewed: Iterable[str]
+    exchange: Exchange, animals: Iterable[Plain], renewed: Iterable[str]
 ) -> tuple[list[Plain], set[str]]:
     """Take erased owner details out of animals that arrive.
 
@@ -132,7 +132,7 @@ def without_erased(
     animal has no owner here, since nothing tells it from what was erased.
 
     Args:
-        vault: Open.
+        exchange: Of the vault they arrive in.
         animals: As the other side has them.
         renewed: Animals with an owner block in this arrival that is kept.
 
@@ -142,8 +142,8 @@ def without_erased(
     kept, aside, known = [], set(), set(renewed)
     for animal in animals:
         animal_id = animal["animal_id"]
-        erased = Exchange(vault).erasures.of_animal(animal_id)
-        ours = (vault.animals.get(animal_id) or {}).get(OWNER)
+        erased = exchange.erasures.of_animal(animal_id)
+        ours = (exchange.vault.animals.get(animal_id) or {}).get(OWNER)
         if erased is None or animal_id in known or _names_somebody(ours):
             kept.append(animal)
             continue

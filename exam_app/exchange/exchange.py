@@ -11,6 +11,7 @@ Signatures for the screens; each call that changes something is one save:
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import Any
 
 from exam_app.crypto import door
@@ -29,10 +30,27 @@ from exam_app.store.vault import Vault
 MOST_ROWS = 1_000_000
 
 
+@dataclass(frozen=True, slots=True)
+class OwnIdentity:
+    """This device's or clinic's own ids and secrets.
+
+    Attributes:
+        own_ids: Its id, then ids it had before it was restored, newest first.
+        signing_seed: Ed25519 seed, 32 bytes.
+        agreement_private: X25519 private key, 32 bytes.
+    """
+
+    own_ids: tuple[str, ...]
+    signing_seed: bytes
+    agreement_private: bytes
+
+
 class Exchange:
     """Pairing, hand-over and questions of one vault.
 
     Attributes:
+        vault: Open.
+        is_demo: Whether this computer holds invented records only.
         pairing: Offers, devices and the clinic.
         outgoing: Bundles sealed here.
         incoming: Bundles stored here.
@@ -41,9 +59,9 @@ class Exchange:
         erasures: Which owner details were erased, when and by whom.
     """
 
-    def __init__(self, vault: Vault) -> None:
+    def __init__(self, vault: Vault, *, is_demo: bool = False) -> None:
         """Use the tables of exchange beside the repositories of the same vault."""
-        self._vault, tables = vault, vault.tables
+        self.vault, self.is_demo, tables = vault, is_demo, vault.tables
         self._keys = tables.open_table("vouched_keys", body_fields=())
         self.pairing = Pairings(tables)
         self.outgoing = OutgoingBundles(tables)
@@ -55,20 +73,34 @@ class Exchange:
     @contextmanager
     def turn(self) -> Iterator[None]:
         """Hold off other imports from reading what is kept until the commit."""
-        with self._vault.turn:
+        with self.vault.turn:
             yield
+
+    def own_identity(self) -> OwnIdentity:
+        """Give this computer's ids and secrets."""
+        settings = self.vault.settings
+        former = [entry["device_id"] for entry in settings.get("former_keys", [])]
+        return OwnIdentity(
+            (settings.get("device_id", ""), *reversed(former)),
+            settings.get("signing_key"),
+            settings.get("agreement_key"),
+        )
 
     def own_device(self) -> Document:
         """Give this device as others know it, with its former public keys."""
-        signing = self._vault.settings.get("signing_key")
-        agreement = self._vault.settings.get("agreement_key")
+        signing = self.vault.settings.get("signing_key")
+        agreement = self.vault.settings.get("agreement_key")
         return {
-            "device_id": self._vault.settings.get("device_id", ""),
-            "name": self._vault.settings.get("practice", ""),
+            "device_id": self.vault.settings.get("device_id", ""),
+            "name": self.vault.settings.get("practice", ""),
             "signing_key": door.signing_public_key(signing).hex(),
             "agreement_key": door.agreement_public_key(agreement).hex(),
-            "former": self._vault.settings.get("former_keys", []),
+            "former": self.vault.settings.get("former_keys", []),
         }
+
+    def own_keys(self) -> tuple[bytes, ...]:
+        """Give the public keys that this computer has and had, the present first."""
+        return signing_keys_of(self.own_device())
 
     def signing_keys(self) -> list[bytes]:
         """Give every public key by which a record or note kept here may be signed.
@@ -112,7 +144,7 @@ class Exchange:
         Returns:
             ``waiting``, ``shown``, ``received by code`` or ``received``.
         """
-        own = [r for r in self._vault.closed.revisions(exam_id) if not is_received(r)]
+        own = [r for r in self.vault.closed.revisions(exam_id) if not is_received(r)]
         states = [self.outgoing.record_state(str(row.get("hash"))) for row in own]
         return min(states, key=STATES.index, default=RECEIVED)
 
@@ -122,7 +154,7 @@ class Exchange:
         Each has its ``state`` beside the fields of lists; a revised record is left
         out, its revision stands for it.
         """
-        rows = reversed(self._vault.closed.latest(MOST_ROWS))
+        rows = reversed(self.vault.closed.latest(MOST_ROWS))
         own = [row for row in rows if not is_received(row)]
         states = (self.outgoing.record_state(str(row.get("hash"))) for row in own)
         return [
@@ -131,27 +163,23 @@ class Exchange:
             if state != RECEIVED
         ]
 
-    def devices(self) -> list[Document]:
-        """Give every device known here, as ``pairing.devices`` does."""
-        return self.pairing.devices()
-
     def acknowledge(self, exam_id: str, record_hash: str, name: str) -> None:
         """Show in lists that a person acknowledged exactly this record."""
-        self._vault.closed.change_row(exam_id, record_hash, {"acknowledged_by": name})
+        self.vault.closed.change_row(exam_id, record_hash, {"acknowledged_by": name})
 
     def may_delete(self, exam_id: str) -> bool:
         """Whether the clinic signed for every record and note made here of an exam.
 
         Never of an exam that came from elsewhere only.
         """
-        rows = self._vault.closed.revisions(exam_id)
+        rows = self.vault.closed.revisions(exam_id)
         is_own = any(not is_received(row) for row in rows)
         is_stored = is_own and self.state_of(exam_id) == RECEIVED
         return is_stored and not self._unsent_notes(exam_id)
 
     def _unsent_notes(self, exam_id: str) -> list[str]:
-        own = set(map(key_id_of, signing_keys_of(self.own_device())))
-        signed = self._vault.notes.for_exam(exam_id)
+        own = set(map(key_id_of, self.own_keys()))
+        signed = self.vault.notes.for_exam(exam_id)
         hashes = [door.sha256(n).hex() for n in signed if claimed_key_id(n) in own]
         return [h for h in hashes if self.outgoing.record_state(h) != RECEIVED]
 
@@ -167,17 +195,17 @@ class Exchange:
         clash = self.identity.clash(key)
         if clash is None:
             return
-        animal = self._vault.animals.get(clash["animal_id"])
-        with self._vault.transaction():
+        animal = self.vault.animals.get(clash["animal_id"])
+        with self.vault.transaction():
             if choice == TAKE_THEIRS and animal is not None:
-                self._vault.animals.put(
+                self.vault.animals.put(
                     with_value(animal, clash["field"], clash["theirs"])
                 )
             self.identity.mark_clash(key, choice, by, when_ms)
 
     def animal_fields(self, animal_id: str) -> dict[str, Any]:
         """Give an animal's fields by flat name, as clashes name them."""
-        return flat(self._vault.animals.get(animal_id) or {})
+        return flat(self.vault.animals.get(animal_id) or {})
 
 
 def is_received(row: Document) -> bool:

@@ -1,162 +1,247 @@
-"""The open store as ``sync.clinic.receiving`` sees it: what records are taken into."""
+"""Receive a sealed bundle at the clinic: open, verify, decide, commit, then receipt.
 
-from collections.abc import Mapping, Sequence
-from contextlib import AbstractContextManager
-from typing import Any
+Order of checks: the receipt of the same bytes kept already; size, header, seal and
+manifest (``open_bundle``); demo against real; revocation; then every part by itself
+(``arriving``). What a revoked or unknown device sent is set apart whole before the
+refusal is raised. The receipt is signed before the commit, kept by it, and given out
+after it; its code only when every record and note of the bundle is kept.
+"""
 
+from dataclasses import dataclass, replace
+
+from exam_app.crypto import door
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.exchange.arrivals import apart_entry, keep_arrival, keep_day_pack
+from exam_app.exchange.arriving import ExamArrival, plan_arrival
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.protocols import protocol_by_hash, read_protocol
-from exam_app.store.lineage import signing_keys_of
-from exam_app.store.vault import Vault
-from sync.clinic.inbox import (
-    Arrival,
-    ClinicIdentity,
-    KeptRevision,
-    KnownDevice,
-    SetApart,
-    Waiting,
+from exam_app.exchange.keeping import keep_arrival
+from exam_app.exchange.pairings import KnownDevice, known_device
+from exam_app.exchange.verdicts import SetApart
+from sync.bundle.bundle import (
+    BundleKind,
+    Manifest,
+    OpenedBundle,
+    open_bundle,
+    refuse_demo,
+    refuse_revoked,
 )
-from sync.device.day_pack import DayPack
+from sync.errors import (
+    BadManifestError,
+    NotABundleError,
+    RevokedDeviceError,
+    UnknownDeviceError,
+)
+from sync.receipts import (
+    Outcome,
+    Receipt,
+    ReceiptLine,
+    read_receipt,
+    receipt_code,
+    sign_receipt,
+)
 
 MOST_UNKNOWN = 50
 MOST_UNKNOWN_BYTES = 32 * 2**20
+HIGHEST_SEQUENCE = 10**9
+UNKNOWN_DEVICE = "it comes from a device that is not paired here"
+REVOKED_DEVICE = "its device was revoked before it was made"
+_KEPT = (Outcome.STORED, Outcome.HAD_ALREADY, Outcome.REVISION, Outcome.FORK)
 
 
-class VaultInbox:
-    """An ``Inbox`` and ``DayPackInbox`` of ``sync`` over an open vault."""
+@dataclass(frozen=True, slots=True)
+class Received:
+    """What became of a bundle.
 
-    def __init__(self, vault: Vault, *, is_demo: bool = False) -> None:
-        """Import into this vault.
+    Attributes:
+        receipt_code: Eight characters to type, or empty when a part was refused or
+            set apart: the code says that the whole bundle was stored.
+        receipt: The signed receipt.
+        exams: One for each record, in the bundle's order.
+        missing_sequences: Of the same device, below its highest.
+        skew_ms: The bundle's time less the clinic's, so a fast device clock is above
+            zero; what travelled for days looks slow.
+        was_known: Whether the same bytes were received before.
+        is_number_reused: Whether another bundle of the device had the same number:
+            two copies of one device may be at work.
+    """
 
-        Args:
-            vault: Open.
-            is_demo: Whether this clinic holds invented records only.
-        """
-        self._vault = vault
-        self._exchange = Exchange(vault)
-        self._is_demo = is_demo
-
-    def turn(self) -> AbstractContextManager[None]:
-        """Hold off other imports."""
-        return self._exchange.turn()
-
-    def clinic(self) -> ClinicIdentity:
-        """Return this clinic."""
-        settings = self._vault.settings
-        return ClinicIdentity(
-            settings.get("device_id", ""),
-            settings.get("signing_key"),
-            settings.get("agreement_key"),
-            self._is_demo,
-        )
-
-    def device(self, key_id: bytes) -> KnownDevice | None:
-        """Return the confirmed device that has or had this key."""
-        kept = self._exchange.pairing.device_of_key(key_id)
-        return None if kept is None else known_device(kept)
-
-    def kept_receipt(self, bundle_hash: str) -> bytes | None:
-        """Return the receipt of a bundle that was stored."""
-        return self._exchange.incoming.receipt(bundle_hash)
-
-    def outcomes(self, bundle_hash: str) -> Mapping[str, str]:
-        """Return what became of the parts of a stored bundle."""
-        kept = self._exchange.incoming.get(bundle_hash)
-        return kept["outcomes"] if kept else {}
-
-    def protocol(self, content_hash: str) -> SpeciesProtocol | None:
-        """Return a protocol that is shipped or kept."""
-        found = protocol_by_hash(self._vault, content_hash)
-        return found.protocol if found else None
-
-    def read_protocol(self, content: bytes) -> SpeciesProtocol:
-        """Check a whole protocol."""
-        return read_protocol(content).protocol
-
-    def kept_records(self, exam_id: str) -> Sequence[KeptRevision]:
-        """Return what is kept of an exam."""
-        return [_revision(row) for row in self._vault.closed.claims(exam_id)]
-
-    def kept_note(self, note_id: str) -> bytes | None:
-        """Return a note's signed bytes."""
-        return self._vault.notes.get(note_id)
-
-    def waiting(self, wanted: frozenset[str]) -> Sequence[Waiting]:
-        """Return held records that wait for one of these."""
-        found = []
-        for row in self._exchange.quarantine.waiting_for(wanted):
-            signed = self._exchange.quarantine.content(row["key"])
-            device = self._device_of(row["device_id"])
-            if signed is not None and device is not None:
-                keys = device.signing_keys
-                found.append(Waiting(row["key"], signed, row["device_id"], keys))
-        return found
-
-    def is_number_used(self, device_id: str, sequence: int, but: str) -> bool:
-        """Say whether another bundle of the device had this number."""
-        return any(
-            row["sequence"] == sequence and row["bundle_hash"] != but
-            for row in self._exchange.incoming.of_device(device_id)
-        )
-
-    def missing_sequences(self, device_id: str) -> tuple[int, ...]:
-        """Return the numbers that never came."""
-        return self._exchange.incoming.missing(device_id)
-
-    def set_apart(self, item: SetApart, now: Moment) -> None:
-        """Keep a whole bundle; of unknown devices only while there is room."""
-        if not item.device_id and not self._has_room_for(item):
-            return
-        self._exchange.quarantine.put(apart_entry(item, now), item.content)
-
-    def quarantined(self, key: str) -> bytes | None:
-        """Return the bytes of something held."""
-        return self._exchange.quarantine.content(key)
-
-    def commit(self, arrival: Arrival) -> None:
-        """Keep everything in one save."""
-        keep_arrival(self._vault, arrival)
-
-    def own_keys(self) -> Sequence[bytes]:
-        """Return the public keys this computer has and had."""
-        return signing_keys_of(self._exchange.own_device())
-
-    def keep_day_pack(self, pack: DayPack) -> None:
-        """Keep what a day pack brought, in one save."""
-        keep_day_pack(self._vault, pack)
-
-    def _device_of(self, sender_id: str) -> KnownDevice | None:
-        devices = map(known_device, self._exchange.pairing.trusted())
-        return next((d for d in devices if sender_id in d.sender_ids), None)
-
-    def _has_room_for(self, item: SetApart) -> bool:
-        held = self._exchange.quarantine.held()
-        sizes = [row["size"] for row in held if not row.get("device_id")]
-        is_few = len(sizes) < MOST_UNKNOWN
-        return is_few and sum(sizes) + len(item.content) <= MOST_UNKNOWN_BYTES
+    receipt_code: str
+    receipt: bytes
+    receipt_view: Receipt
+    exams: tuple[ExamArrival, ...]
+    missing_sequences: tuple[int, ...]
+    skew_ms: int
+    was_known: bool = False
+    is_number_reused: bool = False
 
 
-def known_device(kept: Mapping[str, Any]) -> KnownDevice:
-    """Return a device as kept by ``Pairings``."""
-    former = [entry["device_id"] for entry in kept.get("former") or ()]
-    return KnownDevice(
-        kept["device_id"],
-        str(kept.get("name", "")),
-        signing_keys_of(kept),
-        (kept["device_id"], *former),
-        bytes.fromhex(kept["agreement_key"]),
-        kept.get("revoked_after"),
+def receive(sealed: bytes, exchange: Exchange, now: Moment) -> Received:
+    """Import a sealed bundle, once however often it is given.
+
+    Raises:
+        SyncError: Refused; what was set apart is kept whole, nothing else is.
+        VaultError: The store refused the save; nothing was kept, no receipt exists.
+    """
+    with exchange.turn():
+        return _receive(sealed, exchange, now, admitted_by="")
+
+
+def admit(key: str, exchange: Exchange, now: Moment, by: str) -> Received:
+    """Import a bundle from quarantine because a person says so.
+
+    Args:
+        key: Of the bundle set apart.
+        exchange: Of the clinic's vault.
+        now: The present moment.
+        by: Name of the person; empty is none.
+
+    Raises:
+        NotABundleError: Nothing is held under this key.
+        UnknownDeviceError: Its device is still not paired.
+    """
+    with exchange.turn():
+        sealed = exchange.quarantine.content(key)
+        if sealed is None or not by:
+            raise NotABundleError("nothing is held, or nobody admits it")
+        return _receive(sealed, exchange, now, admitted_by=by)
+
+
+def open_known(exchange: Exchange, sealed: bytes) -> tuple[OpenedBundle, KnownDevice]:
+    """Open what a confirmed device, revoked or not, sealed to this computer.
+
+    Raises:
+        SyncError: It cannot be opened; ``UnknownDeviceError`` when only the device is
+            not known here.
+    """
+    found: list[KnownDevice] = []
+
+    def public_key_of(key_id: bytes) -> bytes | None:
+        kept = exchange.pairing.device_of_key(key_id)
+        if kept is None:
+            return None
+        found.append(known_device(kept))
+        own = found[-1].signing_keys
+        return next((k for k in own if door.sha256(k).startswith(key_id)), None)
+
+    private = exchange.own_identity().agreement_private
+    opened = open_bundle(sealed, private, public_key_of)
+    return opened, found[-1]
+
+
+def _receive(
+    sealed: bytes, exchange: Exchange, now: Moment, admitted_by: str
+) -> Received:
+    opened, device = _open(sealed, exchange, now)
+    manifest, incoming = opened.manifest, exchange.incoming
+    refuse_demo(manifest, is_demo_here=exchange.is_demo)
+    kept = incoming.get(opened.bundle_hash)
+    if kept is not None and all(one in _KEPT for one in kept["outcomes"].values()):
+        return _known(opened, device, exchange, now)
+    is_reused = any(
+        row["sequence"] == manifest.sequence
+        and row["bundle_hash"] != opened.bundle_hash
+        for row in incoming.of_device(manifest.sender_id)
+    )
+    if not admitted_by:
+        _refuse_revoked(sealed, opened, device, exchange, now, is_reused=is_reused)
+    plan, own = plan_arrival(exchange, opened, device), exchange.own_identity()
+    view = Receipt(
+        own.own_ids[0],
+        manifest.sender_id,
+        opened.bundle_hash,
+        manifest.sequence,
+        now,
+        tuple(ReceiptLine(h, plan.outcomes[h]) for h in manifest.signed_hashes),
+        manifest.is_demo,
+    )
+    receipt, skew = sign_receipt(view, own.signing_seed), _skew(manifest, now)
+    keep_arrival(plan, receipt, now, skew, admitted_by)
+    return Received(
+        _code(opened, view),
+        receipt,
+        view,
+        tuple(plan.exams),
+        incoming.missing(manifest.sender_id),
+        skew,
+        was_known=kept is not None,
+        is_number_reused=is_reused,
     )
 
 
-def _revision(row: Mapping[str, Any]) -> KeptRevision:
-    return KeptRevision(
-        row["hash"],
-        int(row.get("revision") or 0),
-        str(row.get("parent_hash") or ""),
-        bytes.fromhex(row.get("key_id") or ""),
-        str(row.get("closed_role") or ""),
+def _open(
+    sealed: bytes, exchange: Exchange, now: Moment
+) -> tuple[OpenedBundle, KnownDevice]:
+    try:
+        opened, device = open_known(exchange, sealed)
+    except UnknownDeviceError:
+        if _has_room_for(exchange, sealed):
+            key = door.sha256(sealed).hex()
+            apart = SetApart("bundle", sealed, UNKNOWN_DEVICE, key)
+            exchange.quarantine.put(apart.entry(now), sealed)
+        raise
+    if opened.manifest.kind is not BundleKind.EXAMS:
+        raise NotABundleError("it is not for a clinic")
+    if opened.manifest.sender_id not in device.sender_ids:
+        raise BadManifestError("its sender is not the device that signed it")
+    if not 1 <= opened.manifest.sequence <= HIGHEST_SEQUENCE:
+        raise BadManifestError("its number is out of range")
+    return opened, device
+
+
+def _has_room_for(exchange: Exchange, sealed: bytes) -> bool:
+    held = exchange.quarantine.held()
+    sizes = [row["size"] for row in held if not row.get("device_id")]
+    is_few = len(sizes) < MOST_UNKNOWN
+    return is_few and sum(sizes) + len(sealed) <= MOST_UNKNOWN_BYTES
+
+
+def _refuse_revoked(
+    sealed: bytes,
+    opened: OpenedBundle,
+    device: KnownDevice,
+    exchange: Exchange,
+    now: Moment,
+    *,
+    is_reused: bool,
+) -> None:
+    manifest, last_good = opened.manifest, device.revoked_after
+    # A thief could use an old number again.
+    highest = 0 if is_reused and last_good is not None else last_good
+    try:
+        refuse_revoked(manifest, highest)
+    except RevokedDeviceError:
+        key, sender = opened.bundle_hash, (manifest.sender_id, manifest.sequence)
+        apart = SetApart("bundle", sealed, REVOKED_DEVICE, key, *sender)
+        exchange.quarantine.put(apart.entry(now), sealed)
+        raise
+
+
+def _known(
+    opened: OpenedBundle, device: KnownDevice, exchange: Exchange, now: Moment
+) -> Received:
+    """Answer the receipt that was given the first time."""
+    manifest = opened.manifest
+    receipt = exchange.incoming.receipt(opened.bundle_hash) or b""
+    public = door.signing_public_key(exchange.own_identity().signing_seed)
+    view = read_receipt(receipt, public, lambda _hash: manifest.signed_hashes)
+    plan = plan_arrival(exchange, opened, device)
+    told = zip(plan.exams, view.lines, strict=False)
+    exams = tuple(replace(exam, outcome=line.outcome) for exam, line in told)
+    return Received(
+        _code(opened, view),
+        receipt,
+        view,
+        exams,
+        exchange.incoming.missing(manifest.sender_id),
+        _skew(manifest, now),
+        was_known=True,
     )
+
+
+def _code(opened: OpenedBundle, view: Receipt) -> str:
+    if any(line.outcome not in _KEPT for line in view.lines):
+        return ""
+    return receipt_code(opened.receipt_secret, opened.bundle_hash)
+
+
+def _skew(manifest: Manifest, now: Moment) -> int:
+    return manifest.made.utc_ms - now.utc_ms

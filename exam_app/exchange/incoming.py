@@ -134,8 +134,8 @@ class Quarantine:
     def decide(self, key: str, state: str, by: str, when_ms: int) -> None:
         """Keep a person's decision, ``admitted`` or ``dropped``, and let go the bytes.
 
-        ``sync.clinic.receiving.admit`` imports an admitted bundle and calls this in the
-        save that stores its records.
+        ``inbox.admit`` imports an admitted bundle and calls this in the save that
+        stores its records.
         """
         kept = self._table.fetch(key)
         if kept is not None:

@@ -6,17 +6,54 @@ it is shown, and is never used again for the same recipient.
 """
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, ClassVar
 
+from exam_app.domain.moments import Moment
 from exam_app.store.repositories import from_text, required_id, to_text
 from exam_app.store.sealed_table import SealedTables
 from exam_app.store.state import Document
+from sync.errors import SyncError
 
 WAITING = "waiting"
 SHOWN = "shown"
 BY_CODE = "received by code"
 RECEIVED = "received"
 STATES = (WAITING, SHOWN, BY_CODE, RECEIVED)
+
+
+class BundleGoneError(SyncError):
+    """The bundle is not here, or its bytes were dropped after the signed receipt."""
+
+    advice: ClassVar[str] = (
+        "This hand-over was received, or is not of this device. Nothing was changed. "
+        "Go back to the list of what waits."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Outgoing:
+    """One sealed bundle and how far it has come.
+
+    Attributes:
+        state: One of ``outgoing.STATES``.
+        sealed: Empty once the signed receipt is here.
+        receipt_code: What the clinic shows; never shown on the device.
+        record_hashes: Of the records in it.
+        signed_hashes: Records, then notes: the order of a receipt's lines.
+    """
+
+    bundle_hash: str
+    recipient_id: str
+    sequence: int
+    kind: str
+    state: str
+    made: Moment
+    sealed: bytes
+    receipt_code: str
+    exam_ids: tuple[str, ...]
+    record_hashes: tuple[str, ...]
+    signed_hashes: tuple[str, ...]
 
 
 class OutgoingBundles:
@@ -52,6 +89,45 @@ class OutgoingBundles:
         with self._transaction():
             self.use_sequence(bundle["recipient_id"], int(bundle["sequence"]))
             self._table.put(key, {**kept, "sealed": to_text(sealed), "code": code})
+
+    def keep(self, bundle: Outgoing) -> None:
+        """Keep a bundle that was just sealed, as ``put`` does."""
+        row = {
+            "bundle_hash": bundle.bundle_hash,
+            "recipient_id": bundle.recipient_id,
+            "sequence": bundle.sequence,
+            "kind": bundle.kind,
+            "made_ms": bundle.made.utc_ms,
+            "made_offset_min": bundle.made.offset_min,
+            "exam_ids": list(bundle.exam_ids),
+            "record_hashes": list(bundle.record_hashes),
+            "signed_hashes": list(bundle.signed_hashes),
+        }
+        self.put(row, bundle.sealed, bundle.receipt_code)
+
+    def outstanding(self, recipient_id: str) -> list[Outgoing]:
+        """Give what is sealed to a recipient and has no signed receipt, by number."""
+        found = []
+        for _, row in self._table.rows_with("recipient_id", recipient_id):
+            kept, sealed = self.get(row["bundle_hash"]), self.sealed(row["bundle_hash"])
+            if kept is None or not sealed or kept["state"] == RECEIVED:
+                continue
+            found.append(
+                Outgoing(
+                    kept["bundle_hash"],
+                    recipient_id,
+                    int(kept["sequence"]),
+                    kept["kind"],
+                    kept["state"],
+                    Moment(kept["made_ms"], kept["made_offset_min"]),
+                    sealed,
+                    kept["code"],
+                    tuple(kept["exam_ids"]),
+                    tuple(kept["record_hashes"]),
+                    tuple(kept["signed_hashes"]),
+                )
+            )
+        return sorted(found, key=lambda bundle: bundle.sequence)
 
     def get(self, bundle_hash: str) -> Document | None:
         """Give a bundle with its ``code``, without the sealed bytes, or None."""

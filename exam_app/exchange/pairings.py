@@ -7,17 +7,55 @@ the same way.
 """
 
 from collections.abc import Mapping
-from typing import Any
+from dataclasses import dataclass
+from typing import Any, ClassVar
 
 from exam_app.record.cose import key_id_of
 from exam_app.store.lineage import signing_keys_of
 from exam_app.store.repositories import required_id
 from exam_app.store.sealed_table import SealedTables
 from exam_app.store.state import Document
+from sync.errors import SyncError
 
 PAIRED = "paired"
 REVOKED = "revoked"
 _CLINIC = "clinic"
+
+
+class NotPairedError(SyncError):
+    """There is no clinic, or no such device, that a person confirmed."""
+
+    advice: ClassVar[str] = (
+        "This device is not paired with a clinic. The exams stay here. "
+        "Pair it with the clinic's computer, then hand over."
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Recipient:
+    """Whom bundles are sealed to; keys are public, 32 bytes."""
+
+    recipient_id: str
+    signing_key: bytes
+    agreement_key: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class KnownDevice:
+    """A confirmed device.
+
+    Attributes:
+        signing_keys: Its Ed25519 public key, then former ones vouched for.
+        sender_ids: Its id, then the ids it had before it was restored.
+        revoked_after: Last good sequence of a revoked device; ``None`` of a good one.
+    """
+
+    device_id: str
+    name: str
+    signing_keys: tuple[bytes, ...]
+    sender_ids: tuple[str, ...]
+    agreement_key: bytes
+    revoked_after: int | None = None
 
 
 class Pairings:
@@ -110,3 +148,28 @@ class Pairings:
     def clinic(self) -> Document | None:
         """Give the clinic, confirmed or not, or None."""
         return self._clinic.fetch(_CLINIC)
+
+    def confirmed_clinic(self) -> Recipient:
+        """Give the clinic that a person has confirmed.
+
+        Raises:
+            NotPairedError: There is none.
+        """
+        kept = self.clinic()
+        if kept is None or kept.get("state") != PAIRED:
+            raise NotPairedError("no confirmed clinic")
+        keys = (kept["signing_key"], kept["agreement_key"])
+        return Recipient(kept["clinic_id"], *map(bytes.fromhex, keys))
+
+
+def known_device(kept: Mapping[str, Any]) -> KnownDevice:
+    """Return a device as ``Pairings`` keeps it."""
+    former = [entry["device_id"] for entry in kept.get("former") or ()]
+    return KnownDevice(
+        kept["device_id"],
+        str(kept.get("name", "")),
+        signing_keys_of(kept),
+        (kept["device_id"], *former),
+        bytes.fromhex(kept["agreement_key"]),
+        kept.get("revoked_after"),
+    )

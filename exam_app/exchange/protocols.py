@@ -1,7 +1,9 @@
 """Protocols by the hash that records name: shipped ones, and those kept in a store."""
 
+from collections.abc import Callable
 from functools import lru_cache
 
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.protocols.loader import (
     LoadedProtocol,
     available,
@@ -40,3 +42,13 @@ def shipped_protocol(content_hash: str, species: str = "") -> LoadedProtocol | N
 def read_protocol(content: bytes) -> LoadedProtocol:
     """Check and read a whole content; raises as ``load_content`` does."""
     return load_content(content)
+
+
+def protocol_lookup(vault: Vault) -> Callable[[str], SpeciesProtocol | None]:
+    """Return what finds the protocol that a record names, or ``None``."""
+
+    def lookup(content_hash: str) -> SpeciesProtocol | None:
+        found = protocol_by_hash(vault, content_hash)
+        return found.protocol if found else None
+
+    return lookup

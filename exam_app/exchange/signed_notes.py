@@ -15,7 +15,6 @@ from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_note
-from exam_app.store.lineage import signing_keys_of
 from exam_app.store.vault import Vault
 
 COUNTS_NOT = "It does not count as acknowledged."
@@ -68,7 +67,7 @@ class SignedNote:
 
 def is_own_key(vault: Vault, key_id: bytes) -> bool:
     """Whether it is the id of this computer's key, or of one that it had before."""
-    return key_id in map(key_id_of, signing_keys_of(Exchange(vault).own_device()))
+    return key_id in map(key_id_of, Exchange(vault).own_keys())
 
 
 def signer_of(vault: Vault, key_id: bytes) -> Signer:

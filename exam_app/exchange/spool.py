@@ -15,11 +15,10 @@ from pathlib import Path
 from exam_app.crypto.door import sha256
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.inbox import VaultInbox
+from exam_app.exchange.inbox import Received, receive
 from exam_app.store.errors import VaultFullError, save_refusal
 from exam_app.store.files import flush_folder
 from exam_app.store.vault import Vault
-from sync.clinic.receiving import Received, receive
 from sync.errors import SyncError
 
 FOLDER = "spool"
@@ -105,7 +104,7 @@ def import_spool(
         VaultError: The store could not save; the rest still waits.
     """
     received, refused = [], []
-    inbox = VaultInbox(vault, is_demo=is_demo)
+    inbox = Exchange(vault, is_demo=is_demo)
     for path, sealed in spooled(folder):
         try:
             received.append(receive(sealed, inbox, now))

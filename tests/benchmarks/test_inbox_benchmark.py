@@ -13,11 +13,11 @@ from dataclasses import replace
 import pytest
 
 from exam_app.domain.moments import Moment
+from exam_app.exchange.inbox import receive
 from exam_app.record.owners import owner_block
 from exam_app.record.records import close_and_sign
 from exam_app.store.files import open_file
 from sync.bundle.bundle import Contents, OwnerPart
-from sync.clinic.receiving import receive
 from tests.handover_places import DOG, NOW, open_place, paired_places
 from tests.sync_samples import closed_exam, owner_of
 
@@ -60,12 +60,12 @@ async def test_ten_thousand_exams_into_a_clinic(tmp_path):
             sealed = bundle_of(clinic, tablet, exams, day + 1, stream)
             size += len(sealed)
             start, ran = time.perf_counter(), time.process_time()
-            received = receive(sealed, clinic.inbox, NOW)
+            received = receive(sealed, clinic.exchange, NOW)
             spent.append(time.perf_counter() - start)
             busy += time.process_time() - ran
             assert received.receipt_code
         at = time.perf_counter()
-        again = receive(sealed, clinic.inbox, Moment(NOW.utc_ms + 1))
+        again = receive(sealed, clinic.exchange, Moment(NOW.utc_ms + 1))
         replayed = time.perf_counter() - at
         assert again.was_known
         assert len(clinic.hashes()) == EXAMS

@@ -15,11 +15,10 @@ from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.inbox import VaultInbox
+from exam_app.exchange.inbox import Received, admit, receive
 from exam_app.exchange.incoming import DROPPED
 from exam_app.exchange.spool import import_spool
 from exam_app.store.vault import Vault
-from sync.clinic.receiving import Received, admit, receive
 from sync.errors import SyncError
 from sync.transport.folder import (
     Ending,
@@ -89,7 +88,7 @@ def import_sealed(
     """
     bundle_hash = door.sha256(sealed).hex()
     try:
-        received = receive(sealed, VaultInbox(vault, is_demo=is_demo), now)
+        received = receive(sealed, Exchange(vault, is_demo=is_demo), now)
     except SyncError as error:
         kept = _KEPT_APART if _is_set_apart(vault, bundle_hash) else ""
         answered = Answered(bundle_hash, None, error.advice + kept)
@@ -169,7 +168,7 @@ def admit_set_apart(
     Raises:
         VaultError: The store could not save; it is still set apart.
     """
-    inbox = VaultInbox(vault, is_demo=is_demo)
+    inbox = Exchange(vault, is_demo=is_demo)
     try:
         received = admit(key, inbox, now, by)
     except SyncError as error:

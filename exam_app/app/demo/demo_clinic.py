@@ -21,9 +21,8 @@ from exam_app.app.session import DEMO_PIN, Session
 from exam_app.crypto.door import random_bytes
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.outbox import VaultOutbox
+from exam_app.exchange.outbox import hand_over
 from exam_app.store.vault import Vault
-from sync.device.outbox import hand_over
 from sync.transport.folder import Ending, FolderWriter, device_folder
 from sync.trust.pairing import answer
 
@@ -76,7 +75,7 @@ def _hand_over(clinic: Session, device: Vault) -> None:
 
 
 def _sealed(device: Vault, exam_ids: Sequence[str], at: Moment) -> list[bytes]:
-    outbox = VaultOutbox(device, is_demo=True)
+    outbox = Exchange(device, is_demo=True)
     return [one.sealed for one in hand_over(outbox, exam_ids, at, random_bytes)]
 
 

@@ -10,14 +10,12 @@ from exam_app.app.handover.outbox import OutgoingBundle
 from exam_app.app.view.hand_over_presenter import count_words
 from exam_app.crypto.door import sha256
 from exam_app.domain.errors import ExamError
+from exam_app.exchange.day_pack import DayPack, take_day_pack
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.inbox import VaultInbox
-from exam_app.exchange.outbox import VaultOutbox
+from exam_app.exchange.outbox import take_receipt
 from exam_app.exchange.signed_notes import SignedNote, signer_of
 from exam_app.record.cose import claimed_key_id
 from exam_app.store.vault import Vault
-from sync.device.day_pack import DayPack, take_day_pack
-from sync.device.outbox import take_receipt
 from sync.errors import NotABundleError
 from sync.receipts import Receipt
 from sync.transport.folder import (
@@ -92,14 +90,13 @@ def keep_arrived(vault: Vault, contents: Iterable[bytes], *, is_demo: bool) -> N
 
 def take(vault: Vault, content: bytes, *, is_demo: bool) -> Arrived:
     """Take one content by what it is, whatever its name said; each in one save."""
-    digest, outbox = sha256(content).hex(), VaultOutbox(vault, is_demo=is_demo)
-    inbox = VaultInbox(vault, is_demo=is_demo)
+    digest, exchange = sha256(content).hex(), Exchange(vault, is_demo=is_demo)
     try:
-        with Exchange(vault).turn(), vault.transaction():
-            pack = take_day_pack(inbox, outbox, content, now())
+        with exchange.turn(), vault.transaction():
+            pack = take_day_pack(exchange, content, now())
             _mark_acknowledged(vault, pack)
     except NotABundleError:
-        return _take_receipt(outbox, content, digest)
+        return _take_receipt(exchange, content, digest)
     except ExamError as refusal:
         return Arrived(digest, refusal.advice, is_taken=False)
     return Arrived(digest, pack_words(pack), is_taken=True)
@@ -115,9 +112,9 @@ def _mark_acknowledged(vault: Vault, pack: DayPack) -> None:
             Exchange(vault).acknowledge(note.exam_id, note.exam_hash, name)
 
 
-def _take_receipt(outbox: VaultOutbox, content: bytes, digest: str) -> Arrived:
+def _take_receipt(exchange: Exchange, content: bytes, digest: str) -> Arrived:
     try:
-        receipt = take_receipt(outbox, content)
+        receipt = take_receipt(exchange, content)
     except ExamError as refusal:
         return Arrived(digest, refusal.advice, is_taken=False)
     return Arrived(digest, receipt_words(receipt), is_taken=True)

@@ -1,6 +1,6 @@
 """What this device has sealed for its clinic, and the steps that move it on.
 
-The steps themselves are ``sync.device.outbox``; here they meet the open vault, this
+The steps themselves are ``exchange.outbox``; here they meet the open vault, this
 device's keys and the clock. Every call that changes something is one save.
 """
 
@@ -13,12 +13,10 @@ from exam_app.app.handover.receipt import is_deletable
 from exam_app.app.session import Session
 from exam_app.app.view.hand_over_presenter import Row
 from exam_app.crypto.door import random_bytes
+from exam_app.exchange import outbox
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.outbox import VaultOutbox
-from exam_app.exchange.outgoing import RECEIVED
+from exam_app.exchange.outgoing import RECEIVED, WAITING
 from exam_app.store.vault import Vault
-from sync.device import outbox
-from sync.device.outgoing import HandOverState
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,9 +111,9 @@ def address(found: Sequence[OutgoingBundle]) -> str:
     return "-".join(str(bundle.sequence) for bundle in found)
 
 
-def outbox_of(session: Session) -> VaultOutbox:
+def outbox_of(session: Session) -> Exchange:
     """Return the open store as the hand-over sees it."""
-    return VaultOutbox(session.vault, is_demo=session.is_demo)
+    return Exchange(session.vault, is_demo=session.is_demo)
 
 
 async def hand_over(
@@ -140,7 +138,7 @@ async def hand_over(
 
 async def mark_shown(session: Session, shown: Sequence[OutgoingBundle]) -> None:
     """Keep that bundles were shown, or written where the clinic looks."""
-    waiting = [bundle for bundle in shown if bundle.state == HandOverState.WAITING]
+    waiting = [bundle for bundle in shown if bundle.state == WAITING]
     store = outbox_of(session)
 
     def mark() -> None:

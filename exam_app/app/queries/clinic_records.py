@@ -62,7 +62,7 @@ def received_rows(vault: Vault) -> list[Mapping[str, Any]]:
 
 def device_names(vault: Vault) -> dict[str, str]:
     """Return the names of the devices known here, by their ids."""
-    return {d["device_id"]: d["name"] for d in Exchange(vault).devices()}
+    return {d["device_id"]: d["name"] for d in Exchange(vault).pairing.devices()}
 
 
 def read_record(
@@ -104,7 +104,7 @@ def rows_of_animal(vault: Vault, animal_id: str) -> list[Mapping[str, Any]]:
 def device_rows(vault: Vault) -> list[dict[str, Any]]:
     """Return every device with what came of it: last number, gaps, clock."""
     rows = []
-    for device in Exchange(vault).devices():
+    for device in Exchange(vault).pairing.devices():
         came = Exchange(vault).incoming.of_device(device["device_id"])
         last = max(came, key=lambda row: int(row["sequence"]), default=None)
         came_last = max(came, key=lambda row: int(row["received_ms"]), default=None)
@@ -121,7 +121,7 @@ def device_rows(vault: Vault) -> list[dict[str, Any]]:
 
 def paired_devices(vault: Vault) -> list[Mapping[str, Any]]:
     """Return the devices that are trusted now."""
-    return [d for d in Exchange(vault).devices() if d.get("state") == "paired"]
+    return [d for d in Exchange(vault).pairing.devices() if d.get("state") == "paired"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,8 @@ from exam_app.app.view.clinic_day_pack_presenter import (
     made_words,
 )
 from exam_app.crypto.door import random_bytes
-from exam_app.exchange.returns import VaultReturns
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.returns import left_out, make_day_pack
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
@@ -31,7 +32,6 @@ from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
 from sync.bundle.bundle import SealedBundle
-from sync.clinic.returns import make_day_pack
 from sync.transport.folder import Ending, FolderWriter, clinic_folder
 
 _FOUND_AT_ONCE = 12
@@ -107,7 +107,7 @@ class _Pack:
             tab.tell("Choose for which device it is.")
             return
         vault, animals, path = tab.vault, self._animals(), folder_of(tab.vault)
-        source = VaultReturns(vault, is_demo=tab.session.is_demo)
+        source = Exchange(vault, is_demo=tab.session.is_demo)
 
         def sealed() -> SealedBundle:
             pack = make_day_pack(source, device_id, animals, now(), random_bytes)
@@ -118,7 +118,7 @@ class _Pack:
             return pack
 
         self.made = await tab.save(sealed)
-        self.left_out = source.left_out(animals)
+        self.left_out = left_out(source, animals)
         self.where = path
         self.done.refresh()
 

@@ -12,6 +12,7 @@ from exam_app.app.view.clinic_arrival_presenter import (
 )
 from exam_app.app.view.clinic_pairing_presenter import missing_words
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.inbox import Received
 from exam_app.ui.clinic.code import code_picture
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -21,7 +22,6 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
-from sync.clinic.receiving import Received
 from sync.errors import BundleTooLargeError
 from sync.trust.cards import as_text
 

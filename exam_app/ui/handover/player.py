@@ -15,6 +15,7 @@ from exam_app.app.handover import player as play
 from exam_app.app.handover.codes import DOTS, CodeRun
 from exam_app.app.handover.outbox import OutgoingBundle, mark_shown, to_show
 from exam_app.app.view.hand_over_presenter import bundle_title
+from exam_app.exchange.outgoing import BundleGoneError
 from exam_app.ui.shell.device import awake
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -24,7 +25,6 @@ from exam_app.ui.widgets.code_view import NO_CODE, code_picture, modules_of, on_
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
-from sync.device.outbox import BundleGoneError
 from sync.errors import BundleTooLargeError
 from sync.transport.frames import DotSize
 

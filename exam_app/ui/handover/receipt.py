@@ -11,6 +11,8 @@ from exam_app.app.handover.arrivals import take
 from exam_app.app.handover.outbox import OutgoingBundle, outbox_of
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.exchange.exchange import delete_exams
+from exam_app.exchange.outbox import enter_code
+from exam_app.exchange.outgoing import BundleGoneError
 from exam_app.ui.clinic.camera import CodeCamera
 from exam_app.ui.handover.files import first_whole, picked_texts
 from exam_app.ui.shell.page_controller import Tab
@@ -21,7 +23,6 @@ from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
-from sync.device.outbox import BundleGoneError, enter_code
 from sync.errors import (
     MistypedReceiptCodeError,
     NotAReceiptError,

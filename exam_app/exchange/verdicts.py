@@ -1,29 +1,23 @@
-"""The plan of one import while it is made, and checks of what stands beside records."""
+"""What becomes of a record that arrived, and what may stand beside it."""
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, fields
 from typing import Any
 
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.exam import Exam
+from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.record.cbor_form import decode
 from exam_app.record.draft_codec import animal_from_plain, owner_from_plain
 from exam_app.record.errors import RecordError
 from exam_app.record.field_codec import read_fields
+from exam_app.record.notes import Note
 from exam_app.record.records import ReadExam
 from exam_app.record.spelled_values import Surroundings
-from sync.bundle.bundle import OpenedBundle, OwnerPart, PrivatePart
-from sync.clinic.inbox import (
-    Inbox,
-    KeptRevision,
-    KnownDevice,
-    NoteArrival,
-    RecordArrival,
-    SetApart,
-)
+from sync.bundle.bundle import OwnerPart
 from sync.receipts import Outcome
 
 HIGHEST_REVISION = 10_000
@@ -31,6 +25,80 @@ BAD_CLAIM = "its revision number does not fit what it names"
 PARENT_MISSING = "it revises a record that is not here yet"
 OTHER_DEVICE = "it revises a record that another device closed"
 OTHER_ROLE = "it revises a record that another role closed"
+_UUID = re.compile(r"[0-9a-f]{32}")
+_BESIDE = {"owner", "changed_from", "record_keys"}
+
+
+@dataclass(frozen=True, slots=True)
+class RecordArrival:
+    """A verified record that is to be kept.
+
+    Attributes:
+        outcome: ``STORED``, ``REVISION`` or ``FORK``.
+        device_id: Of the device whose bundle brought it; empty on a device.
+        owner: Salt and details that match the record's hash, or ``None``.
+    """
+
+    signed: bytes
+    read: ReadExam
+    protocol: SpeciesProtocol
+    outcome: Outcome
+    device_id: str
+    owner: tuple[bytes, Owner] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NoteArrival:
+    """A verified note that is to be kept."""
+
+    signed: bytes
+    note: Note
+
+
+@dataclass(frozen=True, slots=True)
+class SetApart:
+    """Something that is kept whole and not among the records.
+
+    Attributes:
+        kind: ``bundle``, ``record`` or ``note``.
+        reason: For a person, why.
+        waits_for: ``record:HASH`` or ``protocol:HASH`` that would free a record.
+    """
+
+    kind: str
+    content: bytes
+    reason: str
+    bundle_hash: str
+    device_id: str = ""
+    sequence: int = 0
+    exam_id: str = ""
+    waits_for: str = ""
+
+    def entry(self, received: Moment) -> dict[str, Any]:
+        """Return what the quarantine keeps beside the content."""
+        told = [field.name for field in fields(self) if field.name != "content"]
+        return {
+            "key": door.sha256(self.content).hex(),
+            **{name: getattr(self, name) for name in told},
+            "received_ms": received.utc_ms,
+            "received": received.date_and_time(),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class KeptRevision:
+    """A record of an exam that is kept here.
+
+    Attributes:
+        key_id: Of the key that signed it, 16 bytes; empty when nobody wrote it down.
+        closed_role: Of the person who closed it.
+    """
+
+    record_hash: str
+    revision: int
+    parent_hash: str
+    key_id: bytes
+    closed_role: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,88 +162,6 @@ def _judge_revision(
         if record.revision
     )
     return Verdict(Outcome.FORK if is_fork else Outcome.REVISION)
-
-
-_UUID = re.compile(r"[0-9a-f]{32}")
-_BESIDE = {"owner", "changed_from", "record_keys"}
-
-
-@dataclass(frozen=True, slots=True)
-class ExamArrival:
-    """What became of one exam, for the screen.
-
-    Attributes:
-        name: The animal's name, or empty when the record was not read.
-        reason: Why it, or what came beside it, was refused or set apart, or empty.
-        owner_fault: Whether owner details came along that are not the signed ones.
-        private_fault: Whether a private note came along that is not the signed one.
-    """
-
-    exam_id: str
-    record_hash: str
-    outcome: Outcome
-    name: str = ""
-    reason: str = ""
-    owner_fault: bool = False
-    private_fault: bool = False
-
-
-@dataclass(slots=True)
-class Plan:
-    """What is to be kept, while it is being decided."""
-
-    inbox: Inbox
-    opened: OpenedBundle
-    device: KnownDevice
-    is_demo: bool
-    exams: list[ExamArrival] = field(default_factory=list)
-    outcomes: dict[str, Outcome] = field(default_factory=dict)
-    protocols: dict[str, tuple[bytes, SpeciesProtocol]] = field(default_factory=dict)
-    records: list[RecordArrival] = field(default_factory=list)
-    notes: list[NoteArrival] = field(default_factory=list)
-    set_apart: list[SetApart] = field(default_factory=list)
-    freed: list[str] = field(default_factory=list)
-    private_parts: dict[str, PrivatePart] = field(default_factory=dict)
-    privates: list[tuple[str, str, bytes, bytes]] = field(default_factory=list)
-    revisions: dict[str, list[KeptRevision]] = field(default_factory=dict)
-
-    def protocol(self, content_hash: str) -> SpeciesProtocol | None:
-        """Return a protocol of the bundle, or one known here."""
-        brought = self.protocols.get(content_hash)
-        return brought[1] if brought else self.inbox.protocol(content_hash)
-
-    def kept(self, exam_id: str) -> list[KeptRevision]:
-        """Return what is kept of an exam, with what is to be kept."""
-        if exam_id not in self.revisions:
-            self.revisions[exam_id] = [*self.inbox.kept_records(exam_id)]
-        return self.revisions[exam_id]
-
-    def put_apart(
-        self, kind: str, signed: bytes, verdict: Verdict, exam_id: str
-    ) -> None:
-        """Plan to keep a record or note whole, and not among the others."""
-        manifest = self.opened.manifest
-        item = SetApart(
-            door.sha256(signed).hex(),
-            kind,
-            signed,
-            verdict.reason,
-            self.opened.bundle_hash,
-            manifest.sender_id,
-            manifest.sequence,
-            exam_id,
-            verdict.waits_for,
-        )
-        self.set_apart.append(item)
-
-
-def checked_animals(plan: Plan) -> tuple[Mapping[str, Any], ...]:
-    """Return the bundle's animals that have the shape of one and the right kind."""
-    return tuple(
-        animal
-        for animal in plan.opened.contents.animals
-        if is_animal(animal, is_demo=plan.is_demo)
-    )
 
 
 def checked_owner(part: OwnerPart, read: ReadExam) -> tuple[bytes, Owner] | None:

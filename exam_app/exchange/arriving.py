@@ -6,31 +6,31 @@ apart alone, and the others are not concerned. Nothing is written here.
 """
 
 from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
 
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.errors import ExamError
-from exam_app.record.cose import key_id_of
-from exam_app.record.errors import ProtocolNotKeptError, RecordError
-from exam_app.record.private_notes import private_matches, read_private
-from exam_app.record.records import ReadExam, read_exam, read_note
-from sync.bundle.bundle import OpenedBundle, OwnerPart
-from sync.clinic.arrival_plan import (
-    ExamArrival,
-    Plan,
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.pairings import KnownDevice, known_device
+from exam_app.exchange.protocols import protocol_lookup, read_protocol
+from exam_app.exchange.verdicts import (
+    KeptRevision,
+    NoteArrival,
+    RecordArrival,
+    SetApart,
     Verdict,
     checked_owner,
     closed_role_of,
     judge,
 )
-from sync.clinic.inbox import (
-    Inbox,
-    KeptRevision,
-    KnownDevice,
-    NoteArrival,
-    RecordArrival,
-    Waiting,
-)
+from exam_app.record.cose import key_id_of
+from exam_app.record.errors import ProtocolNotKeptError, RecordError
+from exam_app.record.private_notes import private_matches, read_private
+from exam_app.record.records import ReadExam, read_exam, read_note
+from sync.bundle.bundle import OpenedBundle, OwnerPart, PrivatePart
 from sync.receipts import Outcome
 
 DEMO_MIXED = "an invented record among real ones, or the other way round"
@@ -41,11 +41,88 @@ NOTE_CHANGED = "another note is kept under its id"
 _STORED = (Outcome.STORED, Outcome.REVISION, Outcome.FORK)
 
 
-def plan_arrival(
-    inbox: Inbox, opened: OpenedBundle, device: KnownDevice, *, is_demo: bool
-) -> Plan:
+@dataclass(frozen=True, slots=True)
+class ExamArrival:
+    """What became of one exam, for the screen.
+
+    Attributes:
+        name: The animal's name, or empty when the record was not read.
+        reason: Why it, or what came beside it, was refused or set apart, or empty.
+    """
+
+    exam_id: str
+    record_hash: str
+    outcome: Outcome
+    name: str = ""
+    reason: str = ""
+
+
+@dataclass(slots=True)
+class Plan:
+    """What is to be kept of a bundle, while it is being decided.
+
+    Attributes:
+        exams: One for each record, in the bundle's order.
+        outcomes: By hash of record or note.
+        protocols: By hash, each that was checked and is new.
+        freed: Keys of what was set apart and is stored now.
+        privates: Exam id, record hash, salt and block of each private note that
+            matches its record.
+    """
+
+    exchange: Exchange
+    opened: OpenedBundle
+    device: KnownDevice
+    exams: list[ExamArrival] = field(default_factory=list)
+    outcomes: dict[str, Outcome] = field(default_factory=dict)
+    protocols: dict[str, tuple[bytes, SpeciesProtocol]] = field(default_factory=dict)
+    records: list[RecordArrival] = field(default_factory=list)
+    notes: list[NoteArrival] = field(default_factory=list)
+    set_apart: list[SetApart] = field(default_factory=list)
+    freed: list[str] = field(default_factory=list)
+    private_parts: dict[str, PrivatePart] = field(default_factory=dict)
+    privates: list[tuple[str, str, bytes, bytes]] = field(default_factory=list)
+    revisions: dict[str, list[KeptRevision]] = field(default_factory=dict)
+
+    @property
+    def is_demo(self) -> bool:
+        """Whether what is in the bundle must be invented."""
+        return self.opened.manifest.is_demo
+
+    def protocol(self, content_hash: str) -> SpeciesProtocol | None:
+        """Return a protocol of the bundle, or one known here."""
+        brought = self.protocols.get(content_hash)
+        known = protocol_lookup(self.exchange.vault)
+        return brought[1] if brought else known(content_hash)
+
+    def kept(self, exam_id: str) -> list[KeptRevision]:
+        """Return what is kept of an exam, with what is to be kept."""
+        if exam_id not in self.revisions:
+            rows = self.exchange.vault.closed.claims(exam_id)
+            self.revisions[exam_id] = [_revision(row) for row in rows]
+        return self.revisions[exam_id]
+
+    def put_apart(
+        self, kind: str, signed: bytes, verdict: Verdict, exam_id: str
+    ) -> None:
+        """Plan to keep a record or note whole, and not among the others."""
+        manifest = self.opened.manifest
+        item = SetApart(
+            kind,
+            signed,
+            verdict.reason,
+            self.opened.bundle_hash,
+            manifest.sender_id,
+            manifest.sequence,
+            exam_id,
+            verdict.waits_for,
+        )
+        self.set_apart.append(item)
+
+
+def plan_arrival(exchange: Exchange, opened: OpenedBundle, device: KnownDevice) -> Plan:
     """Return what becomes of everything in an opened bundle."""
-    plan = Plan(inbox, opened, device, is_demo)
+    plan = Plan(exchange, opened, device)
     plan.private_parts.update({p.exam_hash: p for p in opened.contents.privates})
     _take_protocols(plan)
     owners = {part.exam_hash: part for part in opened.contents.owners}
@@ -65,7 +142,7 @@ def _take_protocols(plan: Plan) -> None:
         if plan.protocol(content_hash) is not None:
             continue
         try:
-            plan.protocols[content_hash] = (content, plan.inbox.read_protocol(content))
+            plan.protocols[content_hash] = content, read_protocol(content).protocol
         except ExamError:
             # A record that needs it is set apart for the want of it.
             continue
@@ -101,9 +178,7 @@ def _take_record(
     fault = part is not None and owner is None
     reasons = ((OWNER_FAULT, fault), (PRIVATE_FAULT, has_fault))
     reason = "; ".join(words for words, holds in reasons if holds)
-    return ExamArrival(
-        exam_id, record_hash, verdict.outcome, name, reason, fault, has_fault
-    )
+    return ExamArrival(exam_id, record_hash, verdict.outcome, name, reason)
 
 
 def _take_private(plan: Plan, read: ReadExam) -> bool:
@@ -182,7 +257,7 @@ def _take_note(plan: Plan, signed: bytes) -> None:
     else:
         exam_id = note.exam_id
         twins = [n.signed for n in plan.notes if n.note.note_id == note.note_id]
-        kept = twins[0] if twins else plan.inbox.kept_note(note.note_id)
+        kept = twins[0] if twins else plan.exchange.vault.notes.get(note.note_id)
         if note.is_demo != plan.is_demo:
             verdict = Verdict(Outcome.REFUSED, DEMO_MIXED)
         elif kept == signed:
@@ -202,19 +277,34 @@ def _free_waiting(plan: Plan) -> None:
     fresh |= {f"record:{record.read.exam_hash}" for record in plan.records}
     while fresh:
         before = len(plan.records)
-        for waiting in plan.inbox.waiting(frozenset(fresh)):
-            _free_one(plan, waiting)
+        for row in plan.exchange.quarantine.waiting_for(fresh):
+            _free_one(plan, row)
         fresh = {f"record:{r.read.exam_hash}" for r in plan.records[before:]}
 
 
-def _free_one(plan: Plan, waiting: Waiting) -> None:
-    keys = waiting.signing_keys
+def _free_one(plan: Plan, row: Mapping[str, Any]) -> None:
+    signed = plan.exchange.quarantine.content(row["key"])
+    sender_id = row["device_id"]
+    devices = map(known_device, plan.exchange.pairing.trusted())
+    device = next((d for d in devices if sender_id in d.sender_ids), None)
+    if signed is None or device is None:
+        return
     try:
-        read = read_exam(waiting.signed, keys, plan.protocol)
+        read = read_exam(signed, device.signing_keys, plan.protocol)
     except RecordError:
         return
-    verdict = _judge(plan, read, keys)
+    verdict = _judge(plan, read, device.signing_keys)
     if verdict.outcome in _STORED:
-        _keep(plan, waiting.signed, read, verdict.outcome, waiting.device_id)
+        _keep(plan, signed, read, verdict.outcome, sender_id)
     if verdict.outcome in (*_STORED, Outcome.HAD_ALREADY):
-        plan.freed.append(waiting.key)
+        plan.freed.append(row["key"])
+
+
+def _revision(row: Mapping[str, Any]) -> KeptRevision:
+    return KeptRevision(
+        row["hash"],
+        int(row.get("revision") or 0),
+        str(row.get("parent_hash") or ""),
+        bytes.fromhex(row.get("key_id") or ""),
+        str(row.get("closed_role") or ""),
+    )

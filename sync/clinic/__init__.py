@@ -1,1 +1,0 @@
-"""What the clinic does: receive, and give back."""

@@ -1,1 +1,0 @@
-"""What a field device does: hand over, and take a day pack."""
