@@ -8,7 +8,6 @@ from exam_app.domain.animal.chips import (
     ChipKind,
     Severity,
     check_chip,
-    compare_chip_reads,
     normalise_chip,
     show_chip,
 )
@@ -114,43 +113,6 @@ def test_what_is_no_chip_number_is_refused_with_its_reason(typed, words):
 def test_an_iso_number_is_shown_in_threes_and_others_as_they_are():
     assert show_chip(PLAIN) == "985 000 000 000 017"
     assert show_chip("0A1B2C3D4E") == "0A1B2C3D4E"
-
-
-def test_two_reads_of_one_number_are_the_same_whatever_lies_between_the_digits():
-    assert compare_chip_reads(PLAIN, "985 000 000 000 017\n").is_same
-
-
-def test_two_swapped_digits_are_named_by_their_places():
-    comparison = compare_chip_reads(PLAIN, "985000000000071")
-    assert not comparison.is_same
-    assert comparison.differing_positions == (14, 15)
-    assert "place 14, 15" in comparison.text
-
-
-def test_reads_of_different_length_are_not_laid_digit_by_digit():
-    comparison = compare_chip_reads(PLAIN, PLAIN[:-1])
-    assert not comparison.is_same
-    assert comparison.differing_positions == ()
-    assert "15 and 14" in comparison.text
-
-
-@pytest.mark.parametrize(("first", "second"), [("", ""), (PLAIN, ""), (" \n", PLAIN)])
-def test_an_empty_read_is_never_the_same_as_another(first, second):
-    comparison = compare_chip_reads(first, second)
-    assert not comparison.is_same
-    assert "empty" in comparison.text
-
-
-@given(
-    number=st.integers(10**14, 10**15 - 1).map(str),
-    place=st.integers(0, 14),
-    by=st.integers(1, 9),
-)
-def test_one_wrong_digit_is_always_seen_when_a_number_is_read_twice(number, place, by):
-    wrong = str((int(number[place]) + by) % 10)
-    other = number[:place] + wrong + number[place + 1 :]
-    comparison = compare_chip_reads(number, other)
-    assert comparison.differing_positions == (place + 1,)
 
 
 @given(typed=st.text(max_size=40))

@@ -7,21 +7,18 @@ import pytest
 from exam_app.app.view import urgent_presenter as urgent
 from exam_app.app.view.review_presenter import (
     HEADINGS,
-    gap_names,
     haste_text,
     open_count_text,
     point_groups,
     stop_preview,
 )
-from exam_app.domain.exam.closing import stop_early
+from exam_app.domain.exam.closing import gaps, stop_early
 from exam_app.domain.exam.exam import Exam, StopReason
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.exam.review import PointKind
 from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
-from exam_app.domain.exam.vital_transitions import record_vital
-from exam_app.domain.exam.vitals import VitalEntry
 from tests.exam_samples import BY, NOW, PROTOCOL, new_exam
 
 
@@ -75,17 +72,9 @@ def test_stopping_early_is_announced_with_what_it_records_and_never_as_normal():
 def test_what_stopping_early_announced_is_what_it_records():
     exam = stop_early(new_exam(), PROTOCOL, StopReason.ESCAPED, "", BY)
     assert open_count_text(exam, PROTOCOL).startswith("Nothing is open")
-    names = gap_names(exam, PROTOCOL)
-    assert len(names) == 7
-    assert "Temperature: stopped early: escaped" in names
+    assert len(gaps(exam, PROTOCOL)) == 7
+    assert exam.vital("temperature").reason == "stopped early: escaped"
     assert "Nothing is left" in stop_preview(exam, PROTOCOL, StopReason.ESCAPED)
-
-
-def test_a_refused_temperature_is_a_gap_with_its_reason():
-    exam = record_vital(
-        new_exam(), PROTOCOL, "temperature", VitalEntry(reason="refused"), BY, ()
-    )
-    assert gap_names(exam, PROTOCOL) == ("Temperature: refused",)
 
 
 def test_an_answer_that_somebody_was_told_names_them():

@@ -262,7 +262,9 @@ async def test_rotated_key_leaves_nothing_that_the_former_key_opens(filled, tmp_
     vault, code = filled
     old_head = (tmp_path / "v" / "vault.head").read_bytes()
     old_key = vault._data_key
-    new_code = await vault.rotate_data_key("hoof")
+    new = await vault.new_data_key("hoof")
+    vault.go_over(new)
+    new_code = new.code
     vault.settings.put("theme", "dark")
     expected = content_of(vault)
     assert vault._data_key != old_key

@@ -373,7 +373,7 @@ while True:
     if turn % 3 == 0:
         vault.rewrite()
     if turn % 8 == 0:
-        asyncio.run(vault.rotate_data_key("hoof"))
+        vault.go_over(asyncio.run(vault.new_data_key("hoof")))
     print(turn, flush=True)
 """
 )
@@ -492,7 +492,7 @@ async def test_disk_failing_anywhere_while_the_journal_is_written_anew_loses_not
             if act == "rewrite":
                 vault.rewrite()
             elif act == "rotate":
-                await vault.rotate_data_key("hoof")
+                vault.go_over(await vault.new_data_key("hoof"))
             else:
                 vault.owners.erase("e1")
         except VaultStoppedError:

@@ -5,7 +5,21 @@ import pytest
 from exam_app.app.view.passphrase_note import passphrase_note, passphrase_problem
 from exam_app.ui.settings.person_form import initials_of, person_problem
 from exam_app.ui.shell.screen import Route
-from exam_app.ui.shell.theme import DARK, LIGHT, contrast
+from exam_app.ui.shell.theme import DARK, LIGHT
+
+
+def contrast(text, ground):
+    """Compare two ``#RRGGBB`` colours as WCAG 2.2 does, from 1 to 21."""
+    lighter, darker = sorted((luminance(text), luminance(ground)), reverse=True)
+    return (lighter + 0.05) / (darker + 0.05)
+
+
+def luminance(colour):
+    parts = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
+    return sum(
+        weight * (p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4)
+        for weight, p in zip((0.2126, 0.7152, 0.0722), parts, strict=True)
+    )
 
 
 @pytest.mark.reference

@@ -186,12 +186,3 @@ class GrownFile:
 
     def close(self) -> None:
         """Do nothing."""
-
-
-async def open_to_read(path: Path) -> SealedFile:
-    """Open an ordinary file without the right to write it.
-
-    Raises:
-        UnreadableFileError: It is missing, or no ordinary file.
-    """
-    return ReadFile(path)

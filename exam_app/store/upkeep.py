@@ -123,24 +123,6 @@ class Upkeep:
         if not report.is_sound:
             raise NoBackupError("the backup does not read back as written")
 
-    async def rotate_data_key(self, passphrase: str) -> str:
-        """Seal everything under a new data key; older copies keep the old one.
-
-        Args:
-            passphrase: Of the open vault; it stays.
-
-        Returns:
-            A new recovery code, to be shown once; the one before it stops working.
-
-        Raises:
-            WrongPassphraseError: Refused; nothing was changed.
-            DocumentDamagedError: An entry does not authenticate; nothing was changed.
-            VaultError: The disk failed; the old or the new code works.
-        """
-        new = await self.new_data_key(passphrase)
-        self.go_over(new)
-        return new.code
-
     async def new_data_key(self, passphrase: str) -> NewDataKey:
         """Make another data key and wrap it; nothing is written yet.
 

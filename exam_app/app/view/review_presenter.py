@@ -8,23 +8,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from exam_app.app.typed_entries import Unsaved
-from exam_app.domain.animal.chip_scans import SCAN_GAP, is_scan_open, reason_not_scanned
-from exam_app.domain.exam.closing import gaps
+from exam_app.domain.animal.chip_scans import is_scan_open
 from exam_app.domain.exam.exam import (
     Exam,
     StopReason,
     keys_in_scope,
     required_vitals,
-    words_for,
 )
 from exam_app.domain.exam.pace import hasty_span
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.review import (
     OpenPoint,
     PointKind,
-    region_label,
     review,
-    vital_label,
 )
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 
@@ -103,11 +99,6 @@ def _words(one: Unsaved) -> str:
     return ", ".join(f"“{text}”" for text in one.words.values() if text.strip())
 
 
-def gap_names(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Name what is left undone with a reason, as the closing screen shows it."""
-    return tuple(_gap_name(exam, protocol, gap) for gap in gaps(exam, protocol))
-
-
 def stop_preview(exam: Exam, protocol: SpeciesProtocol, reason: StopReason) -> str:
     """Say what stopping early will record, before it is done."""
     parts = sum(
@@ -123,20 +114,6 @@ def stop_preview(exam: Exam, protocol: SpeciesProtocol, reason: StopReason) -> s
     if not what:
         return f"Nothing is left. The record will say: stopped early, {reason.value}."
     return f"{what} will be recorded as not examined: {reason.value}. None as normal."
-
-
-def _gap_name(exam: Exam, protocol: SpeciesProtocol, gap: str) -> str:
-    if gap == SCAN_GAP:
-        return f"Chip scan: {reason_not_scanned(exam)}"
-    words = words_for(exam)
-    if gap.startswith("vital:"):
-        vital_id = gap.removeprefix("vital:")
-        vital = protocol.vital(vital_id)
-        label = vital_label(vital, words) if vital else vital_id
-        return f"{label}: {exam.vital(vital_id).reason}"
-    entry, label = exam.entry(gap), region_label(protocol, gap, words)
-    struck = "; ".join(f"{clause.text} ({clause.reason})" for clause in entry.struck)
-    return f"{label}: {entry.reason or f'not seen: {struck}'}"
 
 
 def _count(number: int, noun: str) -> str:

@@ -185,12 +185,6 @@ def cards(exam: Exam, protocol: SpeciesProtocol) -> tuple[VitalCard, ...]:
     return tuple(card(exam, protocol, v) for v in vitals_in_scope(exam, protocol))
 
 
-def vitals_progress(exam: Exam, protocol: SpeciesProtocol) -> tuple[int, int]:
-    """Return how many vitals are answered, and how many are offered."""
-    vitals = vitals_in_scope(exam, protocol)
-    return sum(exam.vital(v.vital_id).is_answered for v in vitals), len(vitals)
-
-
 def value_text(
     protocol: SpeciesProtocol, vital: Vital, entry: VitalEntry, words: Role
 ) -> str:

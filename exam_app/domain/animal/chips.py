@@ -54,22 +54,6 @@ class ChipCheck:
     problems: tuple[ChipProblem, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class ChipComparison:
-    """Two independent reads laid side by side.
-
-    Args:
-        is_same: Both reads give the same number.
-        differing_positions: Digits that differ, counted from 1; empty when the
-            reads are the same or of different length.
-        text: The result in a plain sentence.
-    """
-
-    is_same: bool
-    differing_positions: tuple[int, ...]
-    text: str
-
-
 def normalise_chip(typed: str) -> str:
     """Return a number without the spaces, dashes and line end a scanner adds.
 
@@ -106,36 +90,6 @@ def check_chip(typed: str) -> ChipCheck:
         return ChipCheck(number, ChipKind.OLDER, (problem,))
     problem = ChipProblem(Severity.REFUSE, _shape_problem(typed, number))
     return ChipCheck(number, ChipKind.UNKNOWN, (problem,))
-
-
-def compare_chip_reads(first: str, second: str) -> ChipComparison:
-    """Lay two independent reads side by side.
-
-    The reads are taken as typed or scanned; spaces and dashes do not matter.
-    """
-    one, other = normalise_chip(first), normalise_chip(second)
-    if not one or not other:
-        return ChipComparison(
-            is_same=False, differing_positions=(), text="One of the two reads is empty."
-        )
-    if one == other:
-        return ChipComparison(
-            is_same=True,
-            differing_positions=(),
-            text="Both reads give the same number.",
-        )
-    if len(one) != len(other):
-        text = f"The reads differ in length: {len(one)} and {len(other)} characters."
-        return ChipComparison(
-            is_same=False, differing_positions=(), text=f"{text} Scan again."
-        )
-    pairs = zip(one, other, strict=True)
-    places = tuple(
-        place for place, (left, right) in enumerate(pairs, start=1) if left != right
-    )
-    named = ", ".join(str(place) for place in places)
-    text = f"The reads differ at place {named}: {one} and {other}. Scan again."
-    return ChipComparison(is_same=False, differing_positions=places, text=text)
 
 
 def _iso_problems(number: str) -> tuple[ChipProblem, ...]:

@@ -113,16 +113,6 @@ DARK = Palette(
 )
 
 
-def contrast(text: str, ground: str) -> float:
-    """Compare two ``#RRGGBB`` colours, from 1 to 21.
-
-    References:
-        WCAG 2.2, definitions of contrast ratio and relative luminance.
-    """
-    lighter, darker = sorted((_luminance(text), _luminance(ground)), reverse=True)
-    return (lighter + 0.05) / (darker + 0.05)
-
-
 def build_theme(look: ColourMode, text_size: TextSize) -> ft.Theme:
     """Turn the two settings into one Flet theme."""
     palette = DARK if look is ColourMode.DARK else LIGHT
@@ -226,12 +216,3 @@ def _no_transitions() -> ft.PageTransitionsTheme:
     return ft.PageTransitionsTheme(
         android=none, ios=none, linux=none, macos=none, windows=none
     )
-
-
-def _luminance(colour: str) -> float:
-    red, green, blue = (int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5))
-    return 0.2126 * _linear(red) + 0.7152 * _linear(green) + 0.0722 * _linear(blue)
-
-
-def _linear(part: float) -> float:
-    return part / 12.92 if part <= 0.04045 else float(((part + 0.055) / 1.055) ** 2.4)
