@@ -11,7 +11,8 @@ from dataclasses import dataclass, field
 from hashlib import sha256
 
 from exam_app.domain.moments import Moment
-from sync.transport.folder import Ending, FolderReader, FolderWriter, device_folder
+from sync.transport.folder import Ending, FolderWriter, device_folder
+from sync.transport.folder_reading import FolderReader
 
 FILES = 8
 _KEY = b"stands for the recipient's key"

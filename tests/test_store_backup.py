@@ -7,6 +7,7 @@ import pytest
 
 from exam_app.__main__ import Costs, main
 from exam_app.crypto import door
+from exam_app.record.lineage import SUCCESSOR
 from exam_app.store.backup import MemoryPart
 from exam_app.store.errors import (
     NoBackupError,
@@ -17,7 +18,6 @@ from exam_app.store.errors import (
 )
 from exam_app.store.replay import find_frames
 from exam_app.store.restoring import (
-    SUCCESSOR,
     Secrets,
     restore_vault,
     salvage_vault,

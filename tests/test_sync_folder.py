@@ -13,15 +13,8 @@ import pytest
 from exam_app.domain.moments import Moment
 from sync.errors import FolderError
 from sync.transport import folder_reading
-from sync.transport.folder import (
-    Ending,
-    FolderReader,
-    FolderWriter,
-    WaitingReason,
-    clinic_folder,
-    device_folder,
-)
-from sync.transport.folder_reading import OVERDUE_MS
+from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
+from sync.transport.folder_reading import OVERDUE_MS, FolderReader, WaitingReason
 from tests.folder_faults import play_trial
 from tests.store_disks import report
 

@@ -10,7 +10,7 @@ from exam_app.crypto.door import KeyDerivation
 from exam_app.domain.moments import Moment
 from exam_app.record.cbor_form import decode, encode
 from exam_app.record.cose import Kind, open_record, sign_record
-from exam_app.store import restoring
+from exam_app.record.lineage import SUCCESSOR
 from sync.bundle.sealing import unseal
 from sync.errors import (
     BundleNotMadeError,
@@ -24,9 +24,7 @@ from sync.errors import (
     TokenUsedError,
     WrongRecipientError,
 )
-from sync.trust import cards as former_keys
 from sync.trust.cards import (
-    SUCCESSOR,
     FormerKey,
     as_text,
     from_text,
@@ -320,10 +318,6 @@ def test_former_key_that_vouches_for_somebody_else_is_refused(offered):
         made = answer(offered.card, replace(DEVICE, former=wrong), after(1), stream())
         with pytest.raises(NotACardError):
             accepted(made.sealed, offered)
-
-
-def test_restored_device_vouches_in_the_words_that_a_card_checks():
-    assert former_keys.SUCCESSOR == restoring.SUCCESSOR
 
 
 def test_sampled_bit_flips_of_both_cards_are_refused(offered, answered):

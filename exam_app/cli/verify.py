@@ -15,7 +15,7 @@ from exam_app.exchange.arriving import plan_arrival
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import open_known
 from exam_app.exchange.pairings import REVOKED
-from exam_app.exchange.protocols import protocol_by_hash, shipped_protocol
+from exam_app.exchange.protocols import protocol_lookup, shipped_protocol
 from exam_app.exchange.signed_notes import COUNTS_NOT, SignedNote, signer_of
 from exam_app.record.cose import Kind, open_record
 from exam_app.record.notes import NoteKind
@@ -146,12 +146,11 @@ def _revoked(
 
 
 def _exam(content: bytes, vault: Vault | None, keys: Sequence[bytes]) -> dict[str, Any]:
-    def lookup(content_hash: str) -> SpeciesProtocol | None:
+    def shipped(content_hash: str) -> SpeciesProtocol | None:
         found = shipped_protocol(content_hash)
-        if found is None and vault is not None:
-            found = protocol_by_hash(vault, content_hash)
         return found.protocol if found else None
 
+    lookup = shipped if vault is None else protocol_lookup(vault)
     exam = read_exam(content, keys, lookup).exam
     closed = exam.closing.at.date_and_time() if exam.closing else ""
     what = f"exam of {exam.animal.species}, closed {closed}, revision {exam.revision}"

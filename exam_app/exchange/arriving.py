@@ -11,11 +11,10 @@ from typing import Any
 
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
-from exam_app.domain.errors import ExamError
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import KnownDevice, known_device
-from exam_app.exchange.protocols import protocol_lookup, read_protocol
+from exam_app.exchange.protocols import NewProtocols, new_protocols, protocol_lookup
 from exam_app.exchange.verdicts import (
     KeptRevision,
     NoteArrival,
@@ -75,7 +74,7 @@ class Plan:
     device: KnownDevice
     exams: list[ExamArrival] = field(default_factory=list)
     outcomes: dict[str, Outcome] = field(default_factory=dict)
-    protocols: dict[str, tuple[bytes, SpeciesProtocol]] = field(default_factory=dict)
+    protocols: NewProtocols = field(default_factory=dict)
     records: list[RecordArrival] = field(default_factory=list)
     notes: list[NoteArrival] = field(default_factory=list)
     set_apart: list[SetApart] = field(default_factory=list)
@@ -123,8 +122,8 @@ class Plan:
 def plan_arrival(exchange: Exchange, opened: OpenedBundle, device: KnownDevice) -> Plan:
     """Return what becomes of everything in an opened bundle."""
     plan = Plan(exchange, opened, device)
+    plan.protocols = new_protocols(exchange.vault, opened.contents.protocols)
     plan.private_parts.update({p.exam_hash: p for p in opened.contents.privates})
-    _take_protocols(plan)
     owners = {part.exam_hash: part for part in opened.contents.owners}
     for signed in opened.contents.records:
         arrived = _take_record(plan, signed, device.signing_keys, owners)
@@ -134,18 +133,6 @@ def plan_arrival(exchange: Exchange, opened: OpenedBundle, device: KnownDevice) 
         _take_note(plan, signed)
     _free_waiting(plan)
     return plan
-
-
-def _take_protocols(plan: Plan) -> None:
-    for content in plan.opened.contents.protocols:
-        content_hash = door.sha256(content).hex()
-        if plan.protocol(content_hash) is not None:
-            continue
-        try:
-            plan.protocols[content_hash] = content, read_protocol(content).protocol
-        except ExamError:
-            # A record that needs it is set apart for the want of it.
-            continue
 
 
 def _take_record(

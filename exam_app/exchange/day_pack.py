@@ -6,14 +6,12 @@ receipt in it counts like one that was scanned.
 """
 
 import contextlib
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
-from exam_app.crypto import door
 from exam_app.crypto.curve_points import check_signing_key
 from exam_app.crypto.errors import CryptoError
-from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.erasure import without_erased
@@ -23,7 +21,7 @@ from exam_app.exchange.merge import RECORD_KEYS, flat, merge
 from exam_app.exchange.outbox import SHARED, TOLD, take_receipt
 from exam_app.exchange.outgoing import RECEIVED
 from exam_app.exchange.pairings import Recipient
-from exam_app.exchange.protocols import protocol_lookup, read_protocol
+from exam_app.exchange.protocols import NewProtocols, new_protocols, protocol_lookup
 from exam_app.exchange.verdicts import (
     NoteArrival,
     RecordArrival,
@@ -46,14 +44,17 @@ from sync.receipts import Outcome
 CLINIC = "clinic"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class DayPack:
-    """What a verified day pack brings.
+    """What a verified day pack brings, while it is read and afterwards.
 
     Attributes:
+        exchange: Of the device's vault.
+        clinic: Who sealed it.
+        received: When it was taken.
         records: New ones; their ``device_id`` is empty.
         notes: New ones.
-        protocols: Content hash and content.
+        protocols: By hash, each that was checked and is new.
         animals: Checked, with ``record_keys``.
         keys: Public keys that the clinic vouches for, with what it calls the device,
             or empty.
@@ -64,20 +65,35 @@ class DayPack:
             version wrote a private note into them.
     """
 
-    bundle_hash: str
-    clinic_id: str
-    sequence: int
-    made: Moment
+    exchange: Exchange
+    clinic: Recipient
+    opened: OpenedBundle
     received: Moment
-    records: tuple[RecordArrival, ...]
-    notes: tuple[NoteArrival, ...]
-    protocols: tuple[tuple[str, bytes], ...]
-    animals: tuple[Mapping[str, Any], ...]
-    keys: Mapping[bytes, str]
+    records: list[RecordArrival] = field(default_factory=list)
+    notes: list[NoteArrival] = field(default_factory=list)
+    protocols: NewProtocols = field(default_factory=dict)
+    animals: tuple[Mapping[str, Any], ...] = ()
+    keys: dict[bytes, str] = field(default_factory=dict)
     refused: int = 0
     had_already: int = 0
     receipts: int = 0
     private: int = 0
+
+    @property
+    def sequence(self) -> int:
+        """Its number."""
+        return self.opened.manifest.sequence
+
+    @property
+    def is_demo(self) -> bool:
+        """Whether what is in it must be invented."""
+        return self.opened.manifest.is_demo
+
+    def protocol(self, content_hash: str) -> SpeciesProtocol | None:
+        """Return a protocol of the pack, or one known here."""
+        brought = self.protocols.get(content_hash)
+        known = protocol_lookup(self.exchange.vault)
+        return brought[1] if brought else known(content_hash)
 
 
 def take_day_pack(exchange: Exchange, sealed: bytes, now: Moment) -> DayPack:
@@ -90,9 +106,10 @@ def take_day_pack(exchange: Exchange, sealed: bytes, now: Moment) -> DayPack:
     with exchange.turn():
         clinic = exchange.pairing.confirmed_clinic()
         opened = _open(exchange, clinic, sealed)
-        receipts = sum(_took(exchange, one) for one in opened.contents.receipts)
-        pack = _read(exchange, clinic, opened, now, receipts)
-        _keep(exchange, pack)
+        pack = DayPack(exchange, clinic, opened, now)
+        pack.receipts = sum(_took(exchange, one) for one in opened.contents.receipts)
+        _read(pack)
+        _keep(pack)
         return pack
 
 
@@ -119,123 +136,79 @@ def _took(exchange: Exchange, receipt: bytes) -> bool:
     return True
 
 
-def _read(
-    exchange: Exchange,
-    clinic: Recipient,
-    opened: OpenedBundle,
-    now: Moment,
-    receipts: int,
-) -> DayPack:
-    contents, manifest = opened.contents, opened.manifest
-    reading = _Reading(exchange, clinic, opened)
-    reading.read_protocols()
+def _read(pack: DayPack) -> None:
+    exchange, contents = pack.exchange, pack.opened.contents
+    own = exchange.own_keys()
+    listed = contents.animals
+    pack.animals = tuple(a for a in listed if is_animal(a, is_demo=pack.is_demo))
+    pack.keys = dict.fromkeys((key for a in pack.animals for key in _keys(a)), "")
+    pack.keys.update(pack.opened.manifest.signers)
+    pack.protocols = new_protocols(exchange.vault, contents.protocols)
+    known = (*own, pack.clinic.signing_key, *pack.keys)
     owners = {part.exam_hash: part for part in contents.owners}
+    own_ids = set(map(key_id_of, own))
     for signed in contents.records:
-        reading.read_record(signed, owners)
-    for signed in contents.notes:
-        reading.read_note(signed)
-    return DayPack(
-        opened.bundle_hash,
-        clinic.recipient_id,
-        manifest.sequence,
-        manifest.made,
-        now,
-        tuple(reading.records),
-        tuple(reading.notes),
-        tuple((key, content) for key, (content, _) in reading.protocols.items()),
-        reading.animals,
-        reading.keys,
-        reading.refused,
-        reading.had_already,
-        receipts,
-        reading.private,
-    )
-
-
-class _Reading:
-    def __init__(
-        self, exchange: Exchange, clinic: Recipient, opened: OpenedBundle
-    ) -> None:
-        self._vault = exchange.vault
-        self._known_protocol = protocol_lookup(exchange.vault)
-        self._contents = opened.contents
-        self._is_demo = opened.manifest.is_demo
-        self.animals = tuple(
-            animal
-            for animal in opened.contents.animals
-            if is_animal(animal, is_demo=self._is_demo)
-        )
-        self.keys = dict.fromkeys((k for a in self.animals for k in _keys(a)), "")
-        self.keys.update(opened.manifest.signers)
-        self._known = (*exchange.own_keys(), clinic.signing_key, *self.keys)
-        self.protocols: dict[str, tuple[bytes, SpeciesProtocol]] = {}
-        self.records: list[RecordArrival] = []
-        self.notes: list[NoteArrival] = []
-        self.refused = 0
-        self.had_already = 0
-        self.private = 0
-        self._own_ids = set(map(key_id_of, exchange.own_keys()))
-
-    def read_protocols(self) -> None:
-        for content in self._contents.protocols:
-            content_hash = door.sha256(content).hex()
-            if self._known_protocol(content_hash) is not None:
-                continue
-            with contextlib.suppress(ExamError):
-                read = read_protocol(content).protocol
-                self.protocols[content_hash] = (content, read)
-
-    def read_record(self, signed: bytes, owners: Mapping[str, OwnerPart]) -> None:
         try:
-            read = read_exam(signed, self._known, self._protocol)
+            read = read_exam(signed, known, pack.protocol)
         except RecordError:
-            self.refused += 1
-            return
-        protocol = self._protocol(read.exam.protocol_hash)
-        if read.exam.is_demo != self._is_demo or protocol is None:
-            self.refused += 1
-            return
-        if read.exam.private_notes and read.key_id not in self._own_ids:
-            self.private += 1
-            return
-        outcome = self._outcome(read)
-        if outcome is Outcome.HAD_ALREADY:
-            self.had_already += 1
-            return
+            pack.refused += 1
+            continue
         part = owners.get(read.exam_hash)
-        owner = checked_owner(part, read) if part else None
-        self.records.append(RecordArrival(signed, read, protocol, outcome, "", owner))
+        _take_record(pack, signed, read, part, is_own=read.key_id in own_ids)
+    for signed in contents.notes:
+        _take_note(pack, signed, known)
 
-    def read_note(self, signed: bytes) -> None:
-        try:
-            note = read_note(signed, self._known).note
-        except RecordError:
-            self.refused += 1
-            return
-        kept = self._vault.notes.get(note.note_id)
-        is_repeated = any(n.note.note_id == note.note_id for n in self.notes)
-        if kept == signed:
-            self.had_already += 1
-        elif kept is not None or is_repeated or note.is_demo != self._is_demo:
-            self.refused += 1
-        else:
-            self.notes.append(NoteArrival(signed, note))
 
-    def _protocol(self, content_hash: str) -> SpeciesProtocol | None:
-        brought = self.protocols.get(content_hash)
-        return brought[1] if brought else self._known_protocol(content_hash)
+def _take_record(
+    pack: DayPack,
+    signed: bytes,
+    read: ReadExam,
+    part: OwnerPart | None,
+    *,
+    is_own: bool,
+) -> None:
+    protocol = pack.protocol(read.exam.protocol_hash)
+    if read.exam.is_demo != pack.is_demo or protocol is None:
+        pack.refused += 1
+        return
+    if read.exam.private_notes and not is_own:
+        pack.private += 1
+        return
+    outcome = _outcome(pack, read)
+    if outcome is Outcome.HAD_ALREADY:
+        pack.had_already += 1
+        return
+    owner = checked_owner(part, read) if part else None
+    pack.records.append(RecordArrival(signed, read, protocol, outcome, "", owner))
 
-    def _outcome(self, read: ReadExam) -> Outcome:
-        """Say what a record is; the clinic has judged the claims it makes."""
-        exam = read.exam
-        hashes = {str(row["hash"]) for row in self._vault.closed.claims(exam.exam_id)}
-        same = [r.read for r in self.records if r.read.exam.exam_id == exam.exam_id]
-        hashes |= {one.exam_hash for one in same}
-        if read.exam_hash in hashes:
-            return Outcome.HAD_ALREADY
-        if exam.revision:
-            return Outcome.REVISION
-        return Outcome.FORK if hashes else Outcome.STORED
+
+def _outcome(pack: DayPack, read: ReadExam) -> Outcome:
+    """Say what a record is; the clinic has judged the claims it makes."""
+    exam = read.exam
+    rows = pack.exchange.vault.closed.claims(exam.exam_id)
+    same = [r.read for r in pack.records if r.read.exam.exam_id == exam.exam_id]
+    hashes = {str(row["hash"]) for row in rows} | {one.exam_hash for one in same}
+    if read.exam_hash in hashes:
+        return Outcome.HAD_ALREADY
+    if exam.revision:
+        return Outcome.REVISION
+    return Outcome.FORK if hashes else Outcome.STORED
+
+
+def _take_note(pack: DayPack, signed: bytes, known: Sequence[bytes]) -> None:
+    try:
+        note = read_note(signed, known).note
+    except RecordError:
+        pack.refused += 1
+        return
+    kept = pack.exchange.vault.notes.get(note.note_id)
+    is_repeated = any(n.note.note_id == note.note_id for n in pack.notes)
+    if kept == signed:
+        pack.had_already += 1
+    elif kept is not None or is_repeated or note.is_demo != pack.is_demo:
+        pack.refused += 1
+    else:
+        pack.notes.append(NoteArrival(signed, note))
 
 
 def _keys(animal: Mapping[str, Any]) -> Iterator[bytes]:
@@ -246,19 +219,20 @@ def _keys(animal: Mapping[str, Any]) -> Iterator[bytes]:
             yield key
 
 
-def _keep(exchange: Exchange, pack: DayPack) -> None:
+def _keep(pack: DayPack) -> None:
     """Keep everything in one save; what is here already stays as it is.
 
     The clinic's value of an animal's field is taken unless somebody here changed it
     and the clinic has not heard of that yet; then the value here stays and goes to the
     clinic, where a person decides.
     """
+    exchange, clinic_id = pack.exchange, pack.clinic.recipient_id
     vault = exchange.vault
     with vault.transaction():
-        for content_hash, content in pack.protocols:
+        for content_hash, (content, _) in pack.protocols.items():
             vault.protocols.put(content_hash, content)
         for key, name in pack.keys.items():
-            exchange.keep_vouched_key(key, pack.clinic_id, name)
+            exchange.keep_vouched_key(key, clinic_id, name)
         aside, renewed = set(), set()
         for record in pack.records:
             animal_id = record.read.exam.animal.animal_id
@@ -267,43 +241,43 @@ def _keep(exchange: Exchange, pack: DayPack) -> None:
             elif record.owner is not None:
                 renewed.add(animal_id)
         animals, unnamed = without_erased(exchange, pack.animals, renewed)
-        note_set_aside(exchange, aside | unnamed, pack.clinic_id, pack.received)
+        note_set_aside(exchange, aside | unnamed, clinic_id, pack.received)
         for note in pack.notes:
             vault.notes.put(note.note.note_id, note.note.exam_id, note.signed)
         for animal in animals:
-            _keep_animal(exchange, pack, animal)
+            _keep_animal(pack, animal)
 
 
-def _keep_animal(exchange: Exchange, pack: DayPack, animal: Mapping[str, Any]) -> None:
+def _keep_animal(pack: DayPack, animal: Mapping[str, Any]) -> None:
     theirs = {k: v for k, v in animal.items() if k != RECORD_KEYS}
-    animal_id, identity = theirs["animal_id"], exchange.identity
+    animal_id, identity = theirs["animal_id"], pack.exchange.identity
+    animals = pack.exchange.vault.animals
     before = identity.version(animal_id, CLINIC)
     if before is not None and before["sequence"] > pack.sequence:
         return
     had = before["values"] if before else {}
-    known = tuple(v for v in (before and had, _heard(exchange, pack, animal_id)) if v)
-    merged = merge(exchange.vault.animals.get(animal_id) or {}, theirs, known)
+    known = tuple(v for v in (before and had, _heard(pack, animal_id)) if v)
+    merged = merge(animals.get(animal_id) or {}, theirs, known)
     # A field that clashes keeps its older common value: the clinic must see the clash.
     common = {c.field: had.get(c.field) for c in merged.clashes}
     values = {k: v for k, v in {**flat(theirs), **common}.items() if v is not None}
-    exchange.vault.animals.put(merged.animal)
+    animals.put(merged.animal)
     identity.put_version(animal_id, CLINIC, values, pack.sequence)
     identity.put_version(animal_id, SHARED, values, pack.sequence)
 
 
-def _heard(
-    exchange: Exchange, pack: DayPack, animal_id: str
-) -> Mapping[str, Any] | None:
+def _heard(pack: DayPack, animal_id: str) -> Mapping[str, Any] | None:
     """Return what this device told, if the clinic had it when it made the pack."""
+    exchange, made_ms = pack.exchange, pack.opened.manifest.made.utc_ms
     told = exchange.identity.version(animal_id, TOLD)
     if told is None:
         return None
     for bundle in exchange.outgoing.all():
         is_it = bundle["sequence"] == told["sequence"]
-        if is_it and bundle["recipient_id"] == pack.clinic_id:
+        if is_it and bundle["recipient_id"] == pack.clinic.recipient_id:
             is_heard = bundle["state"] == RECEIVED
-            heard_ms = bundle.get("receipted_ms", pack.made.utc_ms + 1)
-            if is_heard and heard_ms <= pack.made.utc_ms:
+            heard_ms = bundle.get("receipted_ms", made_ms + 1)
+            if is_heard and heard_ms <= made_ms:
                 values: Mapping[str, Any] = told["values"]
                 return values
     return None

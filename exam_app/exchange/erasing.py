@@ -13,11 +13,10 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.erasure import OwnerTraces, erase_traces, owner_traces
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outgoing import WAITING
-from exam_app.exchange.protocols import protocol_by_hash
+from exam_app.exchange.protocols import protocol_lookup
 from exam_app.exchange.spool import import_spool
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_exam, sign_note
@@ -373,11 +372,7 @@ def _elsewhere(vault: Vault, traces: OwnerTraces) -> Iterator[str]:
 
 
 def _exams(vault: Vault, traces: OwnerTraces) -> Iterator[Exam]:
-    def lookup(content_hash: str) -> SpeciesProtocol | None:
-        found = protocol_by_hash(vault, content_hash)
-        return found.protocol if found else None
-
-    keys = Exchange(vault).signing_keys()
+    keys, lookup = Exchange(vault).signing_keys(), protocol_lookup(vault)
     for animal_id in traces.animal_ids:
         for row in vault.closed.every_of(animal_id):
             signed = vault.closed.get(row["exam_id"], row["hash"])

@@ -22,8 +22,8 @@ from exam_app.exchange.merge import flat, with_value
 from exam_app.exchange.outgoing import RECEIVED, STATES, OutgoingBundles
 from exam_app.exchange.pairings import PAIRED, REVOKED, Pairings
 from exam_app.record.cose import claimed_key_id, key_id_of
+from exam_app.record.lineage import signing_keys_of
 from exam_app.store.errors import ExamStillNeededError
-from exam_app.store.lineage import signing_keys_of
 from exam_app.store.state import Document
 from exam_app.store.vault import Vault
 

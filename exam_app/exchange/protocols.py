@@ -1,8 +1,11 @@
 """Protocols by the hash that records name: shipped ones, and those kept in a store."""
 
-from collections.abc import Callable
+import contextlib
+from collections.abc import Callable, Iterable
 from functools import lru_cache
 
+from exam_app.crypto.door import sha256
+from exam_app.domain.errors import ExamError
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.protocols.loader import (
     LoadedProtocol,
@@ -11,6 +14,9 @@ from exam_app.protocols.loader import (
     load_protocol,
 )
 from exam_app.store.vault import Vault
+
+# By content hash, with the content.
+NewProtocols = dict[str, tuple[bytes, SpeciesProtocol]]
 
 
 def protocol_by_hash(
@@ -52,3 +58,15 @@ def protocol_lookup(vault: Vault) -> Callable[[str], SpeciesProtocol | None]:
         return found.protocol if found else None
 
     return lookup
+
+
+def new_protocols(vault: Vault, contents: Iterable[bytes]) -> NewProtocols:
+    """Return those of a bundle's protocols that are sound and not known here."""
+    found: NewProtocols = {}
+    for content in contents:
+        content_hash = sha256(content).hex()
+        if protocol_by_hash(vault, content_hash) is None:
+            # A record that needs one with faults is not taken for the want of it.
+            with contextlib.suppress(ExamError):
+                found[content_hash] = content, read_protocol(content).protocol
+    return found

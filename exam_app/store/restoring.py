@@ -13,6 +13,7 @@ from typing import Any
 
 from exam_app.crypto import door
 from exam_app.crypto.door import DerivationBounds, KeyDerivation, check_bounds
+from exam_app.record.lineage import SUCCESSOR
 from exam_app.store.backup import MemoryPart, open_backup, read_backup
 from exam_app.store.bodies import Bodies
 from exam_app.store.creation import begin_vault
@@ -24,7 +25,6 @@ from exam_app.store.head import Head, HeadPage, check_page, was_closed
 from exam_app.store.journal import Journal
 from exam_app.store.key_changes import open_with_either
 from exam_app.store.key_slots import SlotKind, new_slots, secret_bytes
-from exam_app.store.lineage import SUCCESSOR
 from exam_app.store.loss_reports import LossReports
 from exam_app.store.opened_vault import Vault
 from exam_app.store.read_files import ForgivingFile, GrownFile, ReadFile

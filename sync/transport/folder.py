@@ -21,25 +21,6 @@ from hashlib import sha256
 from pathlib import Path
 
 from sync.errors import FolderError
-from sync.transport.folder_reading import (
-    FolderReader,
-    Found,
-    Look,
-    Waiting,
-    WaitingReason,
-)
-
-__all__ = [
-    "Ending",
-    "FolderReader",
-    "FolderWriter",
-    "Found",
-    "Look",
-    "Waiting",
-    "WaitingReason",
-    "clinic_folder",
-    "device_folder",
-]
 
 _PART = ".part"
 _CANNOT_FLUSH = {errno.EINVAL, errno.ENOTSUP, errno.EOPNOTSUPP, errno.ENOSYS}

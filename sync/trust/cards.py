@@ -7,11 +7,11 @@ words that both screens show, and a person who compares them, do that.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from exam_app.crypto import door
-from exam_app.crypto.curve_points import check_agreement_key, check_signing_key
+from exam_app.crypto.curve_points import check_agreement_key
 from exam_app.crypto.errors import BadKeyError
 from exam_app.domain.moments import Moment
 from exam_app.record.cose import Kind
+from exam_app.record.lineage import vouches
 from sync.bundle.sealing import Random, SealedKind, seal_to
 from sync.errors import (
     BundleNotMadeError,
@@ -24,9 +24,6 @@ from sync.transport.keyboard import from_keys, to_keys
 from sync.trust.signed_fields import FieldReader, key_inside, open_fields, sign_fields
 
 MOST_FORMER = 8
-# What a former key signs, before the two public keys that came next; the same bytes as
-# in ``exam_app.store.restoring``, which must not be imported here.
-SUCCESSOR = b"exam-app successor v1"
 _LENGTHS = [16, 32, 32, 64]
 
 
@@ -80,12 +77,8 @@ def check_chain(
     following = [(later.signing_key, later.agreement_key) for later in former[1:]]
     following.append((signing_key, agreement_key))
     for earlier, (signing, agreement) in zip(former, following, strict=False):
-        try:
-            check_signing_key(earlier.signing_key)
-        except BadKeyError as error:
-            raise NotACardError("a former key is none") from error
-        successor = SUCCESSOR + signing + agreement
-        if not door.verify(earlier.signing_key, earlier.vouched, successor):
+        key = earlier.signing_key
+        if not vouches(key, earlier.vouched, signing, agreement):
             raise NotACardError("a former key does not vouch for the next")
 
 

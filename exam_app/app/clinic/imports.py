@@ -20,13 +20,8 @@ from exam_app.exchange.incoming import DROPPED
 from exam_app.exchange.spool import import_spool
 from exam_app.store.vault import Vault
 from sync.errors import SyncError
-from sync.transport.folder import (
-    Ending,
-    FolderReader,
-    FolderWriter,
-    Look,
-    clinic_folder,
-)
+from sync.transport.folder import Ending, FolderWriter, clinic_folder
+from sync.transport.folder_reading import FolderReader, Look
 
 FOLDER = "clinic_folder"
 MOST_REFUSED = 50

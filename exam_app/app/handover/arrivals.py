@@ -18,13 +18,8 @@ from exam_app.record.cose import claimed_key_id
 from exam_app.store.vault import Vault
 from sync.errors import NotABundleError
 from sync.receipts import Receipt
-from sync.transport.folder import (
-    Ending,
-    FolderReader,
-    FolderWriter,
-    clinic_folder,
-    device_folder,
-)
+from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
+from sync.transport.folder_reading import FolderReader
 
 FOLDER = "hand_over_folder"
 TAKEN = "arrivals_taken"

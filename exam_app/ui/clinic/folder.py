@@ -24,7 +24,7 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side
-from sync.transport.folder import Look
+from sync.transport.folder_reading import Look
 
 Show = Callable[[tuple[Answered, ...]], None]
 WATCH = "clinic_folder_watch"

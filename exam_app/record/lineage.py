@@ -10,6 +10,7 @@ from typing import Any
 from exam_app.crypto import door
 from exam_app.crypto.errors import CryptoError
 
+# What a former key signs, before the two public keys that came next.
 SUCCESSOR = b"exam-app successor v1"
 
 
@@ -23,19 +24,20 @@ def signing_keys_of(device: Mapping[str, Any]) -> tuple[bytes, ...]:
             each with the same two and ``vouched``), all in hexadecimal.
     """
     keys = [bytes.fromhex(device["signing_key"])]
-    successor = keys[0] + bytes.fromhex(device["agreement_key"])
+    following = keys[0], bytes.fromhex(device["agreement_key"])
     former: Sequence[Mapping[str, Any]] = device.get("former") or ()
     for entry in reversed(former):
         key = bytes.fromhex(entry["signing_key"])
-        if not _vouches(key, bytes.fromhex(entry["vouched"]), successor):
+        if not vouches(key, bytes.fromhex(entry["vouched"]), *following):
             break
         keys.append(key)
-        successor = key + bytes.fromhex(entry.get("agreement_key") or "")
+        following = key, bytes.fromhex(entry.get("agreement_key") or "")
     return tuple(keys)
 
 
-def _vouches(key: bytes, signature: bytes, successor: bytes) -> bool:
+def vouches(key: bytes, signature: bytes, signing: bytes, agreement: bytes) -> bool:
+    """Whether a former key signed the two public keys that came next."""
     try:
-        return door.verify(key, signature, SUCCESSOR + successor)
+        return door.verify(key, signature, SUCCESSOR + signing + agreement)
     except CryptoError:
         return False
