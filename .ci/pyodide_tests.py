@@ -27,6 +27,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
     "starts other programs": (
         "test_command_line.py",
         "test_demo_ending.py",
+        "test_recipes.py",
         "test_wheel.py",
         "test_inbox_kills.py::test_a_clinic_killed_while_importing",
         "test_layers.py::test_hand_over_imports_without",
