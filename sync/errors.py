@@ -157,15 +157,6 @@ class CardExpiredError(CardError):
     )
 
 
-class TokenUsedError(CardError):
-    """The card was answered once already."""
-
-    advice = (
-        "This pairing card was answered once already. Nothing was paired by this. "
-        "Show a new card at the clinic and start again."
-    )
-
-
 class CardSubstitutedError(CardError):
     """The answer belongs to another card than the one that was shown."""
 

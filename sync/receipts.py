@@ -73,6 +73,8 @@ class Outcome(StrEnum):
     REFUSED = "refused"
 
 
+# The record or note is kept at the clinic.
+KEPT_OUTCOMES = (Outcome.STORED, Outcome.HAD_ALREADY, Outcome.REVISION, Outcome.FORK)
 # On the wire an outcome is its place here; new ones are only added at the end.
 _OUTCOMES = tuple(Outcome)
 

@@ -305,8 +305,8 @@ def test_every_other_choice_and_order_of_the_parts_is_refused():
 @pytest.mark.parametrize(
     ("changes", "error"),
     [
-        ({"record_hashes": ()}, BadManifestError),
-        ({"note_hashes": ()}, BadManifestError),
+        ({"exam_count": 0}, BadManifestError),
+        ({"note_count": 0}, BadManifestError),
         ({"kind": BundleKind.DAY_PACK}, BadManifestError),
         ({"sequence": 0}, BadManifestError),
         ({"recipient_key": OTHER_AGREEMENT}, WrongRecipientError),

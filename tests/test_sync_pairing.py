@@ -21,7 +21,6 @@ from sync.errors import (
     DemoRefusedError,
     NotACardError,
     OlderCardError,
-    TokenUsedError,
     WrongRecipientError,
 )
 from sync.trust.cards import (
@@ -231,11 +230,6 @@ def test_card_is_good_for_ten_minutes_on_both_sides(offered, answered):
         read_clinic_card(offered.card, Moment(NOW.utc_ms + 600_001))
     with pytest.raises(CardExpiredError):
         accepted(answered.sealed, offered, minutes=11)
-
-
-def test_card_is_answered_once(offered, answered):
-    with pytest.raises(TokenUsedError):
-        accepted(answered.sealed, replace(offered, is_used=True))
 
 
 def test_demo_and_real_places_are_never_paired(offered):

@@ -23,12 +23,11 @@ from exam_app.record.records import read_exam, read_note
 from exam_app.store.folders import reaching
 from exam_app.store.read_files import ReadFile
 from exam_app.store.vault import Vault
-from sync.receipts import Outcome
+from sync.receipts import KEPT_OUTCOMES
 from sync.transport.folder_reading import LARGEST_FILE
 
 # How every signed object begins: tag 18, an array of four.
 _SIGNED = b"\xd2\x84"
-_GOOD = (Outcome.STORED, Outcome.HAD_ALREADY, Outcome.REVISION, Outcome.FORK)
 
 
 class FileTooLargeError(ExamError):
@@ -162,7 +161,7 @@ def _bundle(content: bytes, vault: Vault) -> dict[str, Any]:
     opened, device = open_known(exchange, content)
     plan = plan_arrival(exchange, opened, device)
     outcomes = {key: outcome.value for key, outcome in plan.outcomes.items()}
-    is_good = all(outcome in _GOOD for outcome in plan.outcomes.values())
+    is_good = all(outcome in KEPT_OUTCOMES for outcome in plan.outcomes.values())
     manifest = opened.manifest
     what = f"bundle {manifest.sequence} of {device.name}, {manifest.exam_count} exams"
     said = {"verified": is_good, "kind": manifest.kind.value, "what": what}

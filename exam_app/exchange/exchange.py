@@ -12,13 +12,12 @@ Signatures for the screens; each call that changes something is one save:
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
 
 from exam_app.crypto import door
 from exam_app.exchange.erasures import Erasures
 from exam_app.exchange.identity import TAKE_THEIRS, IdentityQuestions
 from exam_app.exchange.incoming import IncomingBundles, Quarantine
-from exam_app.exchange.merge import flat, with_value
+from exam_app.exchange.merge import with_value
 from exam_app.exchange.outgoing import RECEIVED, STATES, OutgoingBundles
 from exam_app.exchange.pairings import PAIRED, REVOKED, Pairings
 from exam_app.record.cose import claimed_key_id, key_id_of
@@ -202,10 +201,6 @@ class Exchange:
                     with_value(animal, clash["field"], clash["theirs"])
                 )
             self.identity.mark_clash(key, choice, by, when_ms)
-
-    def animal_fields(self, animal_id: str) -> dict[str, Any]:
-        """Give an animal's fields by flat name, as clashes name them."""
-        return flat(self.vault.animals.get(animal_id) or {})
 
 
 def is_received(row: Document) -> bool:

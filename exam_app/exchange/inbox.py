@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
-from exam_app.exchange.arriving import ExamArrival, plan_arrival
+from exam_app.exchange.arriving import ExamArrival, Plan, plan_arrival
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.keeping import keep_arrival
 from exam_app.exchange.pairings import KnownDevice, known_device
@@ -31,7 +31,7 @@ from sync.errors import (
     UnknownDeviceError,
 )
 from sync.receipts import (
-    Outcome,
+    KEPT_OUTCOMES,
     Receipt,
     ReceiptLine,
     read_receipt,
@@ -44,7 +44,6 @@ MOST_UNKNOWN_BYTES = 32 * 2**20
 HIGHEST_SEQUENCE = 10**9
 UNKNOWN_DEVICE = "it comes from a device that is not paired here"
 REVOKED_DEVICE = "its device was revoked before it was made"
-_KEPT = (Outcome.STORED, Outcome.HAD_ALREADY, Outcome.REVISION, Outcome.FORK)
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +133,9 @@ def _receive(
     manifest, incoming = opened.manifest, exchange.incoming
     refuse_demo(manifest, is_demo_here=exchange.is_demo)
     kept = incoming.get(opened.bundle_hash)
-    if kept is not None and all(one in _KEPT for one in kept["outcomes"].values()):
+    if kept is not None and all(
+        one in KEPT_OUTCOMES for one in kept["outcomes"].values()
+    ):
         return _known(opened, device, exchange, now)
     is_reused = any(
         row["sequence"] == manifest.sequence
@@ -153,18 +154,10 @@ def _receive(
         tuple(ReceiptLine(h, plan.outcomes[h]) for h in manifest.signed_hashes),
         manifest.is_demo,
     )
-    receipt, skew = sign_receipt(view, own.signing_seed), _skew(manifest, now)
-    keep_arrival(plan, receipt, now, skew, admitted_by)
-    return Received(
-        _code(opened, view),
-        receipt,
-        view,
-        tuple(plan.exams),
-        incoming.missing(manifest.sender_id),
-        skew,
-        was_known=kept is not None,
-        is_number_reused=is_reused,
-    )
+    receipt = sign_receipt(view, own.signing_seed)
+    keep_arrival(plan, receipt, now, _skew(manifest, now), admitted_by)
+    received = _received(plan, receipt, view, now, was_known=kept is not None)
+    return replace(received, is_number_reused=is_reused)
 
 
 def _open(
@@ -225,22 +218,25 @@ def _known(
     view = read_receipt(receipt, public, lambda _hash: manifest.signed_hashes)
     plan = plan_arrival(exchange, opened, device)
     told = zip(plan.exams, view.lines, strict=False)
-    exams = tuple(replace(exam, outcome=line.outcome) for exam, line in told)
+    plan.exams = [replace(exam, outcome=line.outcome) for exam, line in told]
+    return _received(plan, receipt, view, now, was_known=True)
+
+
+def _received(
+    plan: Plan, receipt: bytes, view: Receipt, now: Moment, *, was_known: bool
+) -> Received:
+    opened, code = plan.opened, ""
+    if all(line.outcome in KEPT_OUTCOMES for line in view.lines):
+        code = receipt_code(opened.receipt_secret, opened.bundle_hash)
     return Received(
-        _code(opened, view),
+        code,
         receipt,
         view,
-        exams,
-        exchange.incoming.missing(manifest.sender_id),
-        _skew(manifest, now),
-        was_known=True,
+        tuple(plan.exams),
+        plan.exchange.incoming.missing(opened.manifest.sender_id),
+        _skew(opened.manifest, now),
+        was_known,
     )
-
-
-def _code(opened: OpenedBundle, view: Receipt) -> str:
-    if any(line.outcome not in _KEPT for line in view.lines):
-        return ""
-    return receipt_code(opened.receipt_secret, opened.bundle_hash)
 
 
 def _skew(manifest: Manifest, now: Moment) -> int:

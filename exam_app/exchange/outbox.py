@@ -44,10 +44,9 @@ from sync.bundle.bundle import (
 from sync.bundle.planning import plan_bundles
 from sync.bundle.sealing import Random
 from sync.errors import NotAReceiptError, WrongReceiptCodeError
-from sync.receipts import Outcome, Receipt, check_code, read_receipt
+from sync.receipts import KEPT_OUTCOMES, Outcome, Receipt, check_code, read_receipt
 from sync.transport.frames import DotSize, largest_bundle
 
-KEPT_OUTCOMES = (Outcome.STORED, Outcome.HAD_ALREADY, Outcome.REVISION, Outcome.FORK)
 KNOWN_PROTOCOLS = "clinic_protocols"
 # Names of the versions of an animal that both sides had, and that this one told.
 SHARED, TOLD = "shared", "told"

@@ -8,7 +8,7 @@ receives them.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
@@ -24,7 +24,6 @@ from sync.bundle.manifest import (
     LARGEST_MANIFEST,
     BundleKind,
     Manifest,
-    SignedManifest,
     read_manifest,
     sign_manifest,
     signer_of,
@@ -134,9 +133,11 @@ def seal_bundle(
         made=made,
         recipient_key=recipient_key,
         contents_hash=door.sha256(content).hex(),
+        exam_count=len(contents.records),
+        note_count=len(contents.notes),
+        is_demo=is_demo,
         record_hashes=hashes_of(contents.records),
         note_hashes=hashes_of(contents.notes),
-        is_demo=is_demo,
         signers=signers,
     )
     signed = join_parts([(Part.MANIFEST, sign_manifest(manifest, seed))])
@@ -215,7 +216,7 @@ def refuse_revoked(manifest: Manifest, revoked_after: int | None) -> None:
         raise RevokedDeviceError(manifest.sequence, revoked_after)
 
 
-def _complete(claims: SignedManifest, contents: Contents) -> Manifest:
+def _complete(claims: Manifest, contents: Contents) -> Manifest:
     counts = (len(contents.records), len(contents.notes))
     if counts != (claims.exam_count, claims.note_count):
         raise BadManifestError("its counts are not those that were signed")
@@ -223,15 +224,5 @@ def _complete(claims: SignedManifest, contents: Contents) -> Manifest:
         raise NotABundleError("receipts go in a day pack only")
     if contents.privates and claims.kind is not BundleKind.EXAMS:
         raise NotABundleError("private notes go to the clinic only")
-    return Manifest(
-        kind=claims.kind,
-        sender_id=claims.sender_id,
-        sequence=claims.sequence,
-        made=claims.made,
-        recipient_key=claims.recipient_key,
-        contents_hash=claims.contents_hash,
-        record_hashes=hashes_of(contents.records),
-        note_hashes=hashes_of(contents.notes),
-        is_demo=claims.is_demo,
-        signers=claims.signers,
-    )
+    record_hashes, note_hashes = map(hashes_of, (contents.records, contents.notes))
+    return replace(claims, record_hashes=record_hashes, note_hashes=note_hashes)

@@ -15,13 +15,13 @@ _HASH_LENGTH = 32
 
 
 @dataclass(frozen=True, slots=True)
-class OwnerPart:
-    """Owner details beside one record.
+class Beside:
+    """What stands beside one record.
 
     Attributes:
         exam_hash: SHA-256 of the signed exam, in hexadecimal.
         salt: 32 bytes.
-        block: As ``record.owners.owner_block`` spells it.
+        block: As ``record.owners`` or ``record.private_notes`` spells it.
     """
 
     exam_hash: str
@@ -29,19 +29,12 @@ class OwnerPart:
     block: bytes
 
 
-@dataclass(frozen=True, slots=True)
-class PrivatePart:
-    """Private notes beside one record, for the clinic only.
+class OwnerPart(Beside):
+    """Owner details beside one record."""
 
-    Attributes:
-        exam_hash: SHA-256 of the signed exam, in hexadecimal.
-        salt: 32 bytes.
-        block: As ``record.private_notes.private_block`` spells it.
-    """
 
-    exam_hash: str
-    salt: bytes
-    block: bytes
+class PrivatePart(Beside):
+    """Private notes beside one record, for the clinic only."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +113,7 @@ def read_contents(content: bytes) -> Contents:
     )
 
 
-def _write_beside(part: OwnerPart | PrivatePart, places: Mapping[str, int]) -> bytes:
+def _write_beside(part: Beside, places: Mapping[str, int]) -> bytes:
     # A record of the same bundle is named by its place: the hash cannot be packed.
     name: int | bytes = places.get(part.exam_hash, -1)
     if name == -1:

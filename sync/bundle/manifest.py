@@ -38,8 +38,11 @@ class Manifest:
         sequence: The sender's count of bundles, from one.
         recipient_key: X25519 public key it was made for, 32 bytes.
         contents_hash: SHA-256 over all contents, in hexadecimal.
+        exam_count: How many signed exams it holds.
+        note_count: How many signed notes.
         record_hashes: SHA-256 of each signed exam, in order, in hexadecimal; not
-            signed one by one, the contents' hash covers them.
+            signed one by one, the contents' hash covers them, and empty until the
+            contents were compared with it.
         note_hashes: The same of each signed note.
         signers: Ed25519 public keys that the sender vouches for, each with what it
             calls the device; of a day pack only.
@@ -51,36 +54,17 @@ class Manifest:
     made: Moment
     recipient_key: bytes
     contents_hash: str
-    record_hashes: tuple[str, ...]
-    note_hashes: tuple[str, ...]
+    exam_count: int
+    note_count: int
     is_demo: bool
+    record_hashes: tuple[str, ...] = ()
+    note_hashes: tuple[str, ...] = ()
     signers: tuple[tuple[bytes, str], ...] = ()
-
-    @property
-    def exam_count(self) -> int:
-        """How many signed exams it holds."""
-        return len(self.record_hashes)
 
     @property
     def signed_hashes(self) -> tuple[str, ...]:
         """Exams, then notes: the order of a receipt's lines."""
         return self.record_hashes + self.note_hashes
-
-
-@dataclass(frozen=True, slots=True)
-class SignedManifest:
-    """A manifest as read, before the contents were compared with it."""
-
-    kind: BundleKind
-    sender_id: str
-    sequence: int
-    made: Moment
-    recipient_key: bytes
-    contents_hash: str
-    exam_count: int
-    note_count: int
-    is_demo: bool
-    signers: tuple[tuple[bytes, str], ...] = ()
 
 
 def sign_manifest(manifest: Manifest, seed: bytes) -> bytes:
@@ -98,8 +82,8 @@ def sign_manifest(manifest: Manifest, seed: bytes) -> bytes:
         _MADE: [manifest.made.utc_ms, manifest.made.offset_min],
         _RECIPIENT_KEY: manifest.recipient_key,
         _CONTENTS_HASH: bytes.fromhex(manifest.contents_hash),
-        _EXAM_COUNT: len(manifest.record_hashes),
-        _NOTE_COUNT: len(manifest.note_hashes),
+        _EXAM_COUNT: manifest.exam_count,
+        _NOTE_COUNT: manifest.note_count,
     }
     if manifest.is_demo:
         fields[_IS_DEMO] = True
@@ -121,7 +105,7 @@ def signer_of(signed: bytes) -> bytes:
         raise NotABundleError("it has no manifest") from error
 
 
-def read_manifest(signed: bytes, public_key: bytes) -> SignedManifest:
+def read_manifest(signed: bytes, public_key: bytes) -> Manifest:
     """Verify a manifest and return what it says.
 
     Raises:
@@ -132,7 +116,7 @@ def read_manifest(signed: bytes, public_key: bytes) -> SignedManifest:
     kind, sequence = fields.count(_KIND), fields.count(_SEQUENCE)
     if not 1 <= kind <= len(_KINDS) or sequence == 0:
         raise BadManifestError("its kind or sequence is none")
-    return SignedManifest(
+    return Manifest(
         kind=_KINDS[kind - 1],
         sender_id=fields.hexadecimal(_SENDER_ID, 16),
         sequence=sequence,

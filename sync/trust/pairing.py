@@ -1,7 +1,7 @@
 """Pair a device with a clinic: offer, answer, accept; then a person compares words.
 
-Pure state. The clinic keeps an ``Offer`` and marks it used before it shows what
-``accept`` gave; the device keeps the ``Answer``'s clinic. Both count as paired only
+Pure state. The clinic keeps an ``Offer`` and drops it before it shows what ``accept``
+gave; the device keeps the ``Answer``'s clinic. Both count as paired only
 once a person said that both screens show the same six words, which ``pairing_words``
 finds from both cards.
 """
@@ -21,7 +21,6 @@ from sync.errors import (
     NotABundleError,
     NotACardError,
     OlderCardError,
-    TokenUsedError,
     WrongRecipientError,
 )
 from sync.trust.cards import (
@@ -72,7 +71,6 @@ class Offer:
 
     card: bytes
     view: ClinicCard
-    is_used: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,11 +182,10 @@ def accept(
 ) -> Accepted:
     """Open an answer to the card that was offered.
 
-    Whatever comes of an answer that could be opened, it uses up the offer: mark it
-    used before anything is shown, unless a ``NotACardError`` said that nothing came.
+    Whatever comes of an answer that could be opened, it uses up the offer: drop it
+    before anything is shown, unless a ``NotACardError`` said that nothing came.
 
     Raises:
-        TokenUsedError: The card was answered before.
         CardExpiredError: Ten minutes are over.
         NotACardError: It is no device's card, damaged, or made for another computer.
         BundleTooNewError: A newer version made it.
@@ -196,8 +193,6 @@ def accept(
         OlderCardError: Its words are of an older version than the card's.
         DemoRefusedError: One of the two is a demonstration, the other is real.
     """
-    if offered.is_used:
-        raise TokenUsedError("the card was answered before")
     if now.utc_ms > offered.view.expires_ms:
         raise CardExpiredError("its time is over")
     try:

@@ -63,8 +63,8 @@ def manifest(number):
         Moment(1_764_061_200_000 + number, 120),
         door.sha256(bytes([number])),
         door.sha256(bytes([number, 1])).hex(),
-        (),
-        (),
+        0,
+        0,
         is_demo=True,
     )
 

@@ -14,6 +14,7 @@ from exam_app.app.view.clinic_identity_presenter import (
 )
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import aside_words
+from exam_app.exchange.merge import flat
 from exam_app.exchange.signed_notes import SignedNote, notes_of
 from exam_app.store.vault import Vault
 
@@ -23,7 +24,7 @@ _BUNDLES_SHOWN = 8
 
 
 @dataclass(frozen=True, slots=True)
-class ReadRecord:
+class RecordPage:
     """One record as the veterinarian reads it.
 
     Attributes:
@@ -67,7 +68,7 @@ def device_names(vault: Vault) -> dict[str, str]:
 
 def read_record(
     vault: Vault, exam_id: str, record_hash: str | None = None
-) -> ReadRecord | None:
+) -> RecordPage | None:
     """Verify and read a record with everything that stands beside it.
 
     Returns:
@@ -83,7 +84,7 @@ def read_record(
     rows = rows_of_animal(vault, kept.exam.animal.animal_id)
     history = (read_kept(vault, row["exam_id"]) for row in rows[:HISTORY])
     row = next((r for r in rows if r.get("hash") == kept.exam_hash), {})
-    return ReadRecord(
+    return RecordPage(
         kept,
         row,
         notes,
@@ -150,7 +151,7 @@ def join_questions(vault: Vault) -> list[JoinQuestion]:
     questions = []
     for proposal in exchange.identity.joins():
         ids = (proposal["first"], proposal["second"])
-        first, second = (exchange.animal_fields(animal_id) for animal_id in ids)
+        first, second = (flat(vault.animals.get(key) or {}) for key in ids)
         seen = [seen_words(vault.closed.for_animal(i), names) for i in ids]
         questions.append(join_question(proposal, first, second, (seen[0], seen[1])))
     return questions

@@ -11,7 +11,7 @@ from exam_app.app.clinic.notes import (
 )
 from exam_app.app.exam_sessions import ExamNotHereError
 from exam_app.app.queries import clinic_history, clinic_records
-from exam_app.app.queries.clinic_records import ReadRecord
+from exam_app.app.queries.clinic_records import RecordPage
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.record_chain import chain_of
 from exam_app.app.view.clinic_review_presenter import next_to_read
@@ -77,7 +77,7 @@ async def build(tab: Tab, exam_id: str, record_hash: str = "") -> Screen:
     return screen
 
 
-def _where_from(read: ReadRecord, names: dict[str, str]) -> ft.Control:
+def _where_from(read: RecordPage, names: dict[str, str]) -> ft.Control:
     name = names.get(str(read.row.get("device_id")), "")
     device = f"the paired device “{name}”" if name else "this computer"
     return banner(
@@ -87,7 +87,7 @@ def _where_from(read: ReadRecord, names: dict[str, str]) -> ft.Control:
     )
 
 
-def _acknowledged(read: ReadRecord) -> list[ft.Control]:
+def _acknowledged(read: RecordPage) -> list[ft.Control]:
     done = acknowledgements(read.notes, read.kept.exam_hash)
     return [
         banner(
@@ -99,7 +99,7 @@ def _acknowledged(read: ReadRecord) -> list[ft.Control]:
     ]
 
 
-def _versions(tab: Tab, read: ReadRecord) -> list[ft.Control]:
+def _versions(tab: Tab, read: RecordPage) -> list[ft.Control]:
     """Lay the ends of a fork side by side; nobody's version is dropped."""
     if len(read.versions) < 2:
         return []
@@ -130,7 +130,7 @@ def _versions(tab: Tab, read: ReadRecord) -> list[ft.Control]:
     ]
 
 
-def _beside(tab: Tab, read: ReadRecord, written: WrittenRecord) -> list[ft.Control]:
+def _beside(tab: Tab, read: RecordPage, written: WrittenRecord) -> list[ft.Control]:
     kept = read.kept
 
     def recheck() -> None:
@@ -167,7 +167,7 @@ def _beside(tab: Tab, read: ReadRecord, written: WrittenRecord) -> list[ft.Contr
     ]
 
 
-def _notes(read: ReadRecord) -> list[ft.Control]:
+def _notes(read: RecordPage) -> list[ft.Control]:
     kept = read.kept
     shown = [
         show_note(note, kept.exam, kept.loaded.protocol, kept.exam_hash)
@@ -190,7 +190,7 @@ def _note(place: int, note: ShownNote) -> ft.Control:
     return identified(for_choice("clinic-note-line", str(place)), column)
 
 
-def _history(tab: Tab, read: ReadRecord) -> list[ft.Control]:
+def _history(tab: Tab, read: RecordPage) -> list[ft.Control]:
     tables = (clinic_history.weights(read.history), clinic_history.lumps(read.history))
     drawn: list[ft.Control] = [
         section(
@@ -220,7 +220,7 @@ def _earlier(tab: Tab, exam: clinic_history.EarlierExam) -> ft.Control:
     return line_button(name, exam.title, words, go, icon=ft.Icons.HISTORY)
 
 
-def _bottom(tab: Tab, read: ReadRecord, next_id: str) -> list[ft.Control]:
+def _bottom(tab: Tab, read: RecordPage, next_id: str) -> list[ft.Control]:
     def acknowledge() -> None:
         open_note(tab, read.kept, NoteKind.ACKNOWLEDGEMENT)
 
