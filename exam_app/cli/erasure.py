@@ -17,6 +17,7 @@ from exam_app.crypto.door import DerivationBounds
 from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.people import Person
+from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.erasing import (
     MOST_YEARS,
     REASONS,
@@ -197,7 +198,7 @@ def _due_words(vault: Vault) -> str:
             "as your practice and the law of your place want it."
         )
     dated, undated = due(vault, datetime.now().astimezone().date())
-    kept = f"{years} year" if years == 1 else f"{years} years"
+    kept = count_words(years, "year")
     lines = [f"Owner details are kept for {kept}. Nothing is erased by itself."]
     lines.append("Due:" if dated else "Nothing is due.")
     lines += [_due_line(one) for one in dated]

@@ -13,6 +13,7 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.moments import Moment
+from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.erasure import OwnerTraces, erase_traces, owner_traces
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outgoing import WAITING
@@ -270,27 +271,23 @@ def _erased_words(traces: OwnerTraces) -> tuple[str, ...]:
         return ()
     said = [f"Of the owner: {', '.join(traces.fields)}."] if traces.fields else []
     if traces.animals:
-        said.append(f"In {_count(traces.animals, 'animal')}, with its versions.")
+        said.append(f"In {count_words(traces.animals, 'animal')}, with its versions.")
     if traces.blocks:
-        exams = _count(len(traces.exam_ids), "signed record")
+        exams = count_words(len(traces.exam_ids), "signed record")
         said.append(f"Beside {exams}; the signatures stay valid.")
     if traces.drafts:
         said.append(
-            f"In {_count(len(traces.drafts), 'open exam')}: who brought the animal and "
-            "who consented."
+            f"In {count_words(len(traces.drafts), 'open exam')}: "
+            "who brought the animal and who consented."
         )
     if traces.forms:
         said.append("What was typed of the owner in the animal's form and not saved.")
     if traces.bundles:
         said.append(
-            f"{_count(len(traces.bundles), 'sealed hand-over')} not yet received: the "
-            "records in it go again, without these details."
+            f"{count_words(len(traces.bundles), 'sealed hand-over')} not yet received: "
+            "the records in it go again, without these details."
         )
     return tuple(said)
-
-
-def _count(number: int, one: str) -> str:
-    return f"{number} {one}" if number == 1 else f"{number} {one}s"
 
 
 def _notes(
@@ -320,17 +317,18 @@ def _held(vault: Vault, folder: Path, traces: OwnerTraces) -> Iterator[str]:
     apart = [row for row in held if row["kind"] == "bundle"]
     if apart:
         yield (
-            f"{_count(len(apart), 'hand-over')} that was set apart may hold them, "
+            f"{count_words(len(apart), 'hand-over')} that was set apart may hold them, "
             "sealed: admit or drop it; what was erased is not taken from it."
         )
     refused = len([*folder.glob("spool/*.refused"), *folder.glob("spool/*.part")])
     if refused:
-        yield f"{_count(refused, 'file')} in the folder spool that cannot be opened."
+        files = count_words(refused, "file")
+        yield f"{files} in the folder spool that cannot be opened."
     signed = sum(1 for exam in _exams(vault, traces) if _names_in(exam))
     if signed:
         yield (
-            f"{_count(signed, 'signed record')} itself: who brought the animal, who "
-            "consented or what the owner was told was typed into it and is signed."
+            f"{count_words(signed, 'signed record')} itself: who brought the animal, "
+            "who consented or what the owner was told was typed into it and is signed."
         )
 
 

@@ -5,6 +5,7 @@ from typing import Any
 
 from exam_app.app.clinic.notes import corrections_beside, notes_beside
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
+from exam_app.domain.wording.count_words import count_words
 from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.tables import Row, as_csv, exam_rows
 from exam_app.record.errors import RecordError
@@ -62,5 +63,6 @@ def told(unread: int) -> str:
     """Say what the file is, and what is not in it."""
     if not unread:
         return UNSEALED
-    count = "1 record" if unread == 1 else f"{unread} records"
-    return f"{count} could not be verified and are not in the table. {UNSEALED}"
+    could = "could not be verified and"
+    count = count_words(unread, f"record {could} is", f"records {could} are")
+    return f"{count} not in the table. {UNSEALED}"

@@ -7,9 +7,9 @@ from weakref import WeakKeyDictionary
 
 from exam_app.app.exam_sessions import now
 from exam_app.app.handover.outbox import OutgoingBundle
-from exam_app.app.view.hand_over_presenter import count_words
 from exam_app.crypto.door import sha256
 from exam_app.domain.errors import ExamError
+from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.day_pack import DayPack, take_day_pack
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import take_receipt

@@ -8,7 +8,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from exam_app.app.view.hand_over_presenter import RECEIVED, count_words
+from exam_app.app.view.hand_over_presenter import RECEIVED
+from exam_app.domain.wording.count_words import count_words
 
 Row = Mapping[str, Any]
 

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from exam_app.app.queries.clinic_records import is_clinic
-from exam_app.app.view.hand_over_presenter import count_words, standing_count
+from exam_app.app.view.hand_over_presenter import standing_count
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
+from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.store.audit import AuditReport
 from exam_app.store.backup import MemoryPart

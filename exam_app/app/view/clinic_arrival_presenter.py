@@ -6,6 +6,7 @@ from typing import Any
 
 from exam_app.app.view.clinic_pairing_presenter import missing_words
 from exam_app.domain.moments import Moment
+from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.identity import aside_words
 
 Bundle = Mapping[str, Any]
@@ -56,7 +57,7 @@ def scan_words(read: int, strays: int) -> str:
     """Say how many codes were read, and how many belong to no hand-over."""
     if not read:
         return "No code was read yet."
-    codes = "1 code was read" if read == 1 else f"{read} codes were read"
+    codes = count_words(read, "code was read", "codes were read")
     if not strays:
         return f"{codes}."
     return f"{codes}; {strays} of them belong to no hand-over and were passed over."
@@ -115,7 +116,7 @@ def spool_lines(stored: int, refused: Sequence[str]) -> tuple[str, ...]:
     """Say what became of hand-overs that came while the exams were locked."""
     if not stored and not refused:
         return ()
-    came = "1 hand-over that" if stored == 1 else f"{stored} hand-overs that"
+    came = count_words(stored, "hand-over that", "hand-overs that")
     were = "was" if stored == 1 else "were"
     told = f"{came} came while the exams were locked {were} stored now."
     return (*((told,) if stored else ()), *refused)

@@ -4,6 +4,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
 from typing import Any
 
+from exam_app.domain.wording.count_words import count_words
+
 Row = Mapping[str, Any]
 
 MOST_ANIMALS = 25
@@ -52,11 +54,11 @@ def animals_of(
     return tuple(ids)[:MOST_ANIMALS]
 
 
-def count_words(count: int) -> str:
+def animals_words(count: int) -> str:
     """Say how many animals go along."""
     if not count:
         return "No animal goes along; notes and receipts do."
-    return "1 animal goes along." if count == 1 else f"{count} animals go along."
+    return f"{count_words(count, 'animal goes', 'animals go')} along."
 
 
 def made_words(device: str, folder: str, size: int, left_out: int = 0) -> str:
@@ -65,7 +67,7 @@ def made_words(device: str, folder: str, size: int, left_out: int = 0) -> str:
     made = f"Sealed for {device}, {size} bytes. {where} Only that device can open it."
     if not left_out:
         return made
-    whose = "1 animal's" if left_out == 1 else f"{left_out} animals'"
+    whose = count_words(left_out, "animal's", "animals'")
     return (
         f"{made} {whose} newest record stays here: an older version of the program "
         "wrote a private note into it. The one before went, where there is one."

@@ -11,6 +11,7 @@ from typing import Any
 
 from exam_app.domain.animal.ages import noted_age
 from exam_app.domain.animal.signalment import AgeBasis, Animal
+from exam_app.domain.wording.count_words import count_words
 
 Fields = Mapping[str, Any]
 
@@ -112,8 +113,8 @@ def seen_words(rows: Sequence[Fields], names: Mapping[str, str]) -> str:
         return "no record here yet"
     devices = [names.get(str(row.get("device_id")), "this computer") for row in rows]
     days = sorted(str(row.get("started") or "")[:10] for row in rows)
-    count = "1 record" if len(rows) == 1 else f"{len(rows)} records"
     span = days[0] if days[0] == days[-1] else f"{days[0]} to {days[-1]}"
+    count = count_words(len(rows), "record")
     return f"{count}, {span}, from {', '.join(dict.fromkeys(devices))}"
 
 

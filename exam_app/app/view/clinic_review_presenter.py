@@ -12,6 +12,7 @@ from typing import Any
 
 from exam_app.app.exam_words import closed_line
 from exam_app.domain.animal.signalment import species_words
+from exam_app.domain.wording.count_words import count_words
 
 Row = Mapping[str, Any]
 ALL_DAYS = "all"
@@ -122,7 +123,7 @@ def summary(rows: Sequence[Row]) -> str:
     pressing = sum(rank_of(row) <= Rank.URGENT for row in waiting)
     looked = sum(rank_of(row) is Rank.TO_LOOK for row in waiting)
     parts = [
-        f"{_number(len(waiting), 'record')} not acknowledged",
+        f"{count_words(len(waiting), 'record')} not acknowledged",
         f"{pressing} urgent" if pressing else "",
         f"{looked} for the veterinarian to look at" if looked else "",
     ]
@@ -164,8 +165,8 @@ def _is_said(line: str, row: Row) -> bool:
 def _reasons(row: Row) -> str:
     to_look, flags = _count(row, "to_look"), _count(row, "flags")
     parts = (
-        f"{_number(to_look, 'finding')} for the veterinarian" if to_look else "",
-        f"{_number(flags, 'value')} outside a published range" if flags else "",
+        f"{count_words(to_look, 'finding')} for the veterinarian" if to_look else "",
+        f"{count_words(flags, 'value')} outside a published range" if flags else "",
     )
     return " · ".join(part for part in parts if part)
 
@@ -182,7 +183,3 @@ def _day(row: Row) -> str:
 def _count(row: Row, field: str) -> int:
     value = row.get(field)
     return len(value) if isinstance(value, list | tuple) else int(value or 0)
-
-
-def _number(count: int, noun: str) -> str:
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from exam_app.app.exam_words import closed_line
+from exam_app.domain.wording.count_words import count_words
 from exam_app.store.projections import OpenExam
 
 Row = Mapping[str, Any]
@@ -53,11 +54,6 @@ class DraftLine:
 
     row: OpenExam
     left: LeftDraft | None
-
-
-def count_words(number: int, one: str = "exam", many: str = "") -> str:
-    """Write a number with its noun."""
-    return f"{number} {one if number == 1 else many or one + 's'}"
 
 
 def oldest(rows: Iterable[Row]) -> str:

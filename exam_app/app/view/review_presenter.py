@@ -23,6 +23,7 @@ from exam_app.domain.exam.review import (
     review,
 )
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.count_words import count_words
 
 HEADINGS = (
     (PointKind.URGENT, "Urgent signs not answered"),
@@ -66,7 +67,7 @@ def open_count_text(exam: Exam, protocol: SpeciesProtocol) -> str:
     count = len(review(exam, protocol))
     if count == 0:
         return "Nothing is open. The exam can be closed."
-    points = "1 point is" if count == 1 else f"{count} points are"
+    points = count_words(count, "point is", "points are")
     return f"{points} open. Tap one to go there."
 
 
@@ -110,16 +111,11 @@ def stop_preview(exam: Exam, protocol: SpeciesProtocol, reason: StopReason) -> s
         for vital in required_vitals(exam, protocol)
     )
     scan = "the chip scan" if is_scan_open(exam) else ""
-    what = _and(_count(parts, "part"), _count(vitals, "vital"), scan)
+    counted = ((parts, "part"), (vitals, "vital"))
+    what = _and(*(count_words(n, noun) if n else "" for n, noun in counted), scan)
     if not what:
         return f"Nothing is left. The record will say: stopped early, {reason.value}."
     return f"{what} will be recorded as not examined: {reason.value}. None as normal."
-
-
-def _count(number: int, noun: str) -> str:
-    if number == 0:
-        return ""
-    return f"1 {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _and(*texts: str) -> str:

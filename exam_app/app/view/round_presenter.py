@@ -21,6 +21,7 @@ from exam_app.domain.protocol.protocol import (
     VitalKind,
 )
 from exam_app.domain.protocol.scales import Scale
+from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.region_wording import all_findings
 from exam_app.store.projections import concern_of
 
@@ -154,17 +155,12 @@ def row_of(
     )
 
 
-def animals_words(count: int) -> str:
-    """Say a number of animals: ``1 animal``, ``4 animals``."""
-    return "1 animal" if count == 1 else f"{count} animals"
-
-
-def count_words(rows: Iterable[RoundRow], closed: int) -> str:
+def rows_words(rows: Iterable[RoundRow], closed: int) -> str:
     """Say how many rows there are, and how many are still open."""
     rows = tuple(rows)
     finished = sum(not row.open for row in rows)
     return (
-        f"{animals_words(len(rows) + closed)} here: {closed} closed, "
+        f"{count_words(len(rows) + closed, 'animal')} here: {closed} closed, "
         f"{finished} finished, {len(rows) - finished} open"
     )
 

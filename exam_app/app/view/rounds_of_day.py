@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from exam_app.app.view.round_presenter import animals_words
+from exam_app.domain.wording.count_words import count_words
 from exam_app.store.projections import OpenExam
 
 
@@ -17,7 +17,7 @@ def round_line(row: OpenExam, drafts: Sequence[OpenExam]) -> str:
     if not row.is_group:
         return ""
     count = sum(other.group_exam == row.exam_id for other in drafts)
-    return f"round: {animals_words(count)} open"
+    return f"round: {count_words(count, 'animal')} open"
 
 
 def address_of(row: OpenExam) -> str:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from exam_app.domain.errors import CountError
+from exam_app.domain.wording.count_words import count_words
 
 
 class PulseMethod(StrEnum):
@@ -63,21 +64,19 @@ def pulse_comparison(check: PulseCheck) -> PulseComparison:
         dropped = _counted(check.dropped)
         if dropped == 0:
             return PulseComparison(0, f"A pulse was felt with every beat heard{span}.")
-        return PulseComparison(dropped, f"{_beats(dropped)} without a pulse{span}.")
+        beats_dropped = count_words(dropped, "beat")
+        return PulseComparison(dropped, f"{beats_dropped} without a pulse{span}.")
     beats, pulses = _counted(check.beats), _counted(check.pulses)
     if pulses > beats:
         return PulseComparison(
             None, f"More pulses ({pulses}) than beats ({beats}){span}: count again."
         )
-    text = f"{beats} beats, {pulses} pulses{span}: {_beats(beats - pulses)} without"
-    return PulseComparison(beats - pulses, f"{text} a pulse.")
+    text = f"{beats} beats, {pulses} pulses{span}"
+    without = f"{count_words(beats - pulses, 'beat')} without a pulse."
+    return PulseComparison(beats - pulses, f"{text}: {without}")
 
 
 def _counted(number: int | None) -> int:
     if number is None or number < 0:
         raise CountError("a number needed for this comparison is missing")
     return number
-
-
-def _beats(number: int) -> str:
-    return "1 beat" if number == 1 else f"{number} beats"

@@ -15,7 +15,7 @@ from exam_app.app.view.clinic_day_pack_presenter import (
     WHAT_GOES,
     Choice,
     animals_of,
-    count_words,
+    animals_words,
     made_words,
 )
 from exam_app.crypto.door import random_bytes
@@ -138,7 +138,7 @@ class _Pack:
     def _draw_animals(self) -> ft.Control:
         is_listed = self.what.chosen == Choice.CHOSEN.value
         listed = self._choosing() if is_listed else []
-        return stack(*listed, quiet(count_words(len(self._animals()))))
+        return stack(*listed, quiet(animals_words(len(self._animals()))))
 
     def _choosing(self) -> list[ft.Control]:
         find = button(for_choice("clinic-pack-animal", "find"), "Find", self._look)

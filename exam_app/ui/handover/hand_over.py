@@ -9,6 +9,7 @@ from exam_app.app.handover import outbox
 from exam_app.app.handover.outbox import OutgoingBundle
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import Row
+from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.ui.handover.drafts import draft_section, undecided_drafts
 from exam_app.ui.handover.folder import folder_section, put_into_folder
@@ -84,7 +85,7 @@ def _waiting(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
     calm = [row for row in rows if row not in urgent]
     lines = [line for row in urgent for line in (_line(tab, row), at_once(tab, row))]
     lines += [_line(tab, row) for row in calm]
-    return [section(f"Waits: {words.count_words(len(rows))}", *lines)]
+    return [section(f"Waits: {count_words(len(rows))}", *lines)]
 
 
 def _line(tab: Tab, row: Row) -> ft.Control:
@@ -129,7 +130,7 @@ def _by_codes(tab: Tab, waiting: Sequence[Row]) -> list[ft.Control]:
     ways = _ways_of(tab, waiting)
     if ways is None:
         return []
-    label = f"Show codes ({words.count_words(len(waiting))})"
+    label = f"Show codes ({count_words(len(waiting))})"
     return [
         button("hand-codes", label, ways.codes, icon=ft.Icons.QR_CODE_2, kind="main")
     ]
@@ -139,7 +140,7 @@ def _by_file(tab: Tab, waiting: Sequence[Row]) -> list[ft.Control]:
     ways = _ways_of(tab, waiting)
     if ways is None:
         return []
-    what = words.count_words(len(waiting))
+    what = count_words(len(waiting))
     by_file = button(
         "hand-file", f"Save {what} as a file", ways.file, icon=ft.Icons.SAVE_ALT
     )

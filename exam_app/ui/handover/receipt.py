@@ -10,6 +10,7 @@ from exam_app.app.handover import receipt as receipts
 from exam_app.app.handover.arrivals import take
 from exam_app.app.handover.outbox import OutgoingBundle, outbox_of
 from exam_app.app.view import hand_over_presenter as words
+from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import delete_exams
 from exam_app.exchange.outbox import enter_code
 from exam_app.exchange.outgoing import BundleGoneError
@@ -203,8 +204,8 @@ class ReceiptEntry:
             tab = self.tab
             await tab.save(lambda: delete_exams(tab.vault, exam_ids))
             tab.close_sheet()
-            await self._done(f"{words.count_words(len(exam_ids))} deleted here.")
+            await self._done(f"{count_words(len(exam_ids))} deleted here.")
 
-        label = f"Delete {words.count_words(len(exam_ids))} from this device"
+        label = f"Delete {count_words(len(exam_ids))} from this device"
         name = "receipt-delete"
         return [button(name, label, ask, icon=ft.Icons.DELETE_OUTLINE)]

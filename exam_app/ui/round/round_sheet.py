@@ -19,8 +19,8 @@ from exam_app.app.view.round_presenter import (
     RoundRow,
     chosen_columns,
     columns_offered,
-    count_words,
     row_of,
+    rows_words,
     usual_columns,
 )
 from exam_app.domain.animal.signalment import species_words
@@ -142,7 +142,7 @@ class RoundSheet:
 
     def _draw_counts(self) -> ft.Control:
         closed = round_exams.closed_count(self.tab.session, self.group.exam.exam_id)
-        words = count_words((row for _, row in self._rows), closed)
+        words = rows_words((row for _, row in self._rows), closed)
         return identified("round-counts", strong(words))
 
     def _draw_list(self) -> ft.Control:
