@@ -16,7 +16,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.erasure import without_erased
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.keeping import keep_record, note_set_aside
+from exam_app.exchange.inbox import keep_record, note_set_aside
 from exam_app.exchange.merge import RECORD_KEYS, flat, merge
 from exam_app.exchange.outbox import SHARED, TOLD, take_receipt
 from exam_app.exchange.outgoing import RECEIVED
