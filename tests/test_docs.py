@@ -38,9 +38,17 @@ def test_readme_links_to_pages_that_are_there():
 
 
 def test_map_names_every_module_of_the_domain():
-    modules = {path.stem for path in (ROOT / "exam_app" / "domain").glob("*.py")}
+    modules = {path.stem for path in (ROOT / "exam_app" / "domain").rglob("*.py")}
+    assert len(modules) > 40
     named = set(re.findall(r"`([a-z_]+)`", DEVELOPERS))
     assert modules - named - {"__init__", "errors"} == set()
+
+
+def test_developers_page_names_files_that_are_there():
+    named = set(re.findall(r"`([a-z_/]+/[a-z_]+\.py)`", DEVELOPERS))
+    places = [ROOT, ROOT / "exam_app"]
+    assert len(named) > 20
+    assert [n for n in named if not any((p / n).is_file() for p in places)] == []
 
 
 def test_top_level_holds_only_what_belongs_there():
