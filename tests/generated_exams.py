@@ -38,12 +38,7 @@ from exam_app.domain.exam.transitions import (
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
 from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.exam.visit import INTAKE_SLOT, ChipScan, Given, Procedure, Sample
-from exam_app.domain.exam.visit_transitions import (
-    add_chip_scan,
-    add_given,
-    add_procedure,
-    add_sample,
-)
+from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
 from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
 from exam_app.domain.lumps.lumps import Lump, LumpDepth, LumpSize, LumpTool
@@ -330,9 +325,9 @@ def done(drive: Drive) -> None:
     """Give, sample or do something."""
     by, first, more = drive.by(), drive.words(), drive.words()
     changes = (
-        lambda e: add_given(e, Given(first, by, more)),
-        lambda e: add_procedure(e, Procedure(first, by, note=more)),
-        lambda e: add_sample(e, Sample(first, by, result=more)),
+        lambda e: record_visit(e, Given(first, by, more)),
+        lambda e: record_visit(e, Procedure(first, by, note=more)),
+        lambda e: record_visit(e, Sample(first, by, result=more)),
     )
     if drive.attempt(drive.chance.choice(changes)):
         drive.typed["done", drive.number] = (first, more)
@@ -427,7 +422,7 @@ def answer_the_rest(drive: Drive) -> None:
             drive.attempt(lambda e, k=left: answer_earlier(e, drive.protocol, *k))
     if drive.exam.scope is Scope.INTAKE:
         scan = ChipScan(INTAKE_SLOT, (), 2, "reader", drive.by())
-        drive.attempt(lambda e: add_chip_scan(e, scan))
+        drive.attempt(lambda e: record_visit(e, scan))
     drive.settle_typed()
 
 

@@ -3,7 +3,7 @@
 import pytest
 
 from exam_app.app.forms import visit_forms as forms
-from exam_app.domain.exam.visit_transitions import set_bite
+from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import PROTOCOL, new_exam
 
@@ -31,7 +31,7 @@ def written(texts):
     """Return what the record says of bites typed in their sheet."""
     exam = new_exam()
     empty = forms.texts_of(None, forms.BITE)
-    exam = set_bite(exam, forms.whole_said(exam, "bite", {**empty, **texts}))
+    exam = record_visit(exam, forms.whole_said(exam, "bite", {**empty, **texts}))
     sections = write_record(exam, PROTOCOL).sections
     return next(s.lines for s in sections if s.heading == "Bite and rabies")
 

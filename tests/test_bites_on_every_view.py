@@ -14,7 +14,7 @@ from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.closing import close, stop_early
 from exam_app.domain.exam.exam import StopReason
 from exam_app.domain.exam.visit import BiteHistory
-from exam_app.domain.exam.visit_transitions import set_bite
+from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
@@ -79,7 +79,7 @@ async def session(tmp_path, monkeypatch):
 def state(request, session):
     """The exam with the bite, and another dog's without: open, or closed."""
     vault = session.vault
-    for exam in (set_bite(begun(BITTEN), BITE), begun("8" * 32, CALM)):
+    for exam in (record_visit(begun(BITTEN), BITE), begun("8" * 32, CALM)):
         if request.param == "closed":
             stopped = stop_early(exam, DOG.protocol, StopReason.ESCAPED, "", BY)
             store_closed(
@@ -88,7 +88,7 @@ def state(request, session):
         else:
             put(vault, exam)
     if "earlier" in request.param:
-        put_as_before(vault, set_bite(begun(BITTEN), BITE))
+        put_as_before(vault, record_visit(begun(BITTEN), BITE))
     return request.param
 
 
@@ -182,7 +182,7 @@ async def test_bite_stands_on_the_row_of_a_round(session, when):
     vault = session.vault
     put(vault, begun(GROUP, FLOCK, SHEEP, Scope.GROUP), SHEEP)
     row = begun(EWE, SHEEP_ROW, SHEEP, Scope.GROUP, group_exam=GROUP)
-    bitten = set_bite(row, BITE)
+    bitten = record_visit(row, BITE)
     if when == "earlier":
         before = stop_early(
             replace(bitten, exam_id=OTHER, group_exam=""),
@@ -201,7 +201,7 @@ async def test_bite_stands_on_the_row_of_a_round(session, when):
 async def test_bite_of_a_group_stands_above_its_round(session):
     put(
         session.vault,
-        set_bite(begun(GROUP, FLOCK, SHEEP, Scope.GROUP), BITE),
+        record_visit(begun(GROUP, FLOCK, SHEEP, Scope.GROUP), BITE),
         SHEEP,
     )
     tab = tab_at(session, f"/round/{GROUP}")

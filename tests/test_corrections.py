@@ -22,7 +22,7 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.domain.exam.visit import Given
-from exam_app.domain.exam.visit_transitions import add_given
+from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.measure.units import Reading
@@ -59,7 +59,7 @@ def closed_record():
     exam = record_vital(exam, PROTOCOL, "temperature", warm, BY, ("0" * 32,) * 8)
     for key in KEYS:
         exam = assert_no_abnormality(exam, PROTOCOL, (key,), Role.TECHNICIAN, BY)
-    exam = add_given(exam, Given("meloxicam", BY, "0.2 mg/kg"))
+    exam = record_visit(exam, Given("meloxicam", BY, "0.2 mg/kg"))
     return close(exam, PROTOCOL, TECHNICIAN, NOW)
 
 

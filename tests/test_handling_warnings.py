@@ -9,7 +9,7 @@ from exam_app.app.exam_start import own_dangers
 from exam_app.app.forms import visit_forms
 from exam_app.domain.exam.exam import regions_offered
 from exam_app.domain.exam.handling import warnings_of_part
-from exam_app.domain.exam.visit_transitions import set_dangers
+from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_from_plain
@@ -36,7 +36,7 @@ async def warned(session):
     opened = await exam_sessions.open_exam(tab.session, EXAM)
     said = visit_forms.whole_said(opened.exam, "animal", {"dangers": f" {SNAPS} "})
     assert await exam_sessions.change(
-        tab.session, opened, lambda exam, _: set_dangers(exam, said), "warning"
+        tab.session, opened, lambda exam, _: record_visit(exam, said), "warning"
     )
     await handling_warnings.keep(tab, opened.exam.animal)
     return tab, opened

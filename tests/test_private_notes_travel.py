@@ -18,7 +18,7 @@ from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.corrections import begin_correction, close_correction
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import PrivateNote
-from exam_app.domain.exam.visit_transitions import add_private_note
+from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.exchange.arriving import PRIVATE_FAULT
 from exam_app.exchange.day_pack import take_day_pack
 from exam_app.exchange.exchange import Exchange, delete_exams
@@ -62,7 +62,7 @@ async def places(tmp_path):
 def telling(exam, words=SECRET):
     """The exam with a private note of its technician."""
     by = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NOW, NOW)
-    reopened = add_private_note(replace(exam, closing=None), PrivateNote(words, by))
+    reopened = record_visit(replace(exam, closing=None), PrivateNote(words, by))
     return replace(reopened, closing=exam.closing)
 
 

@@ -22,7 +22,7 @@ from exam_app.domain.exam.visit import (
     Procedure,
     Sample,
 )
-from exam_app.domain.exam.visit_transitions import add_given, set_plan, take_back
+from exam_app.domain.exam.visit_transitions import record_visit, take_back
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope
@@ -76,7 +76,7 @@ def test_only_a_veterinarian_is_asked_for_an_assessment():
 
 
 def test_technician_who_adds_a_recheck_keeps_the_veterinarians_assessment():
-    exam = set_plan(new_exam(), Plan(assessment="sprain", recheck="Monday"))
+    exam = record_visit(new_exam(), Plan(assessment="sprain", recheck="Monday"))
     plan = forms.whole_said(exam, "plan", {"recheck": "Friday", "owner_told": ""})
     assert plan == Plan(assessment="sprain", recheck="Friday")
 
@@ -116,7 +116,7 @@ def test_dose_is_kept_as_typed():
 def test_entry_recorded_by_mistake_is_taken_back_and_the_others_stand():
     exam = new_exam()
     for product in ("one", "two", "three"):
-        exam = add_given(exam, Given(product, BY))
+        exam = record_visit(exam, Given(product, BY))
     left = take_back(exam, "given", 1).given
     assert [entry.product for entry in left] == ["one", "three"]
     for part, place in (("given", 3), ("given", -1), ("intake", 0), ("urgent", 0)):

@@ -13,12 +13,7 @@ from exam_app.app.view.review_presenter import open_count_text, point_groups
 from exam_app.domain.exam.continued import combined
 from exam_app.domain.exam.exam import regions_outside_scope
 from exam_app.domain.exam.visit import BiteHistory, Care, Plan, PrivateNote
-from exam_app.domain.exam.visit_transitions import (
-    add_private_note,
-    set_bite,
-    set_care,
-    set_plan,
-)
+from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.headline import headline
 from exam_app.domain.wording.kennel_card import kennel_card
@@ -55,7 +50,7 @@ def every_other_form(exam):
 
 @given(secret=SECRETS, scope=st.sampled_from(SCOPES))
 def test_private_note_appears_in_no_other_form(secret, scope):
-    exam = add_private_note(new_exam(scope, focus=("nose",)), PrivateNote(secret, BY))
+    exam = record_visit(new_exam(scope, focus=("nose",)), PrivateNote(secret, BY))
     assert secret not in every_other_form(exam)
     private = write_record(exam, PROTOCOL, for_veterinarian=True).as_text()
     assert secret in private
@@ -63,7 +58,7 @@ def test_private_note_appears_in_no_other_form(secret, scope):
 
 
 def test_author_reads_a_private_note_until_the_exam_is_closed():
-    exam = add_private_note(new_exam(), PrivateNote("rope mark", BY))
+    exam = record_visit(new_exam(), PrivateNote("rope mark", BY))
     assert len(shown.notes_for(exam, TECHNICIAN)) == 1
     assert shown.notes_for(exam, VOLUNTEER) == ()
     closed = replace(exam, closing=object())
@@ -72,7 +67,7 @@ def test_author_reads_a_private_note_until_the_exam_is_closed():
 
 
 def test_row_of_the_private_note_tells_others_nothing():
-    exam = add_private_note(new_exam(), PrivateNote("rope mark", BY))
+    exam = record_visit(new_exam(), PrivateNote("rope mark", BY))
     assert shown.part_card(exam, shown.Part.PRIVATE, VOLUNTEER).lines == ()
     assert shown.part_card(exam, shown.Part.PRIVATE, TECHNICIAN).lines == ("written",)
 
@@ -106,7 +101,7 @@ BITES = st.builds(BiteHistory, *[st.sampled_from(["", "one", "two"])] * 11)
 
 @given(first=BITES, second=st.none() | BITES)
 def test_no_later_exam_hides_what_the_first_said_of_a_bite(first, second):
-    exam = set_bite(new_exam(), first)
+    exam = record_visit(new_exam(), first)
     later = replace(new_exam(), exam_id="f" * 32, bite=second)
     both = combined(exam, (later,), PROTOCOL).bite
     for name in BiteHistory.__dataclass_fields__:
@@ -116,8 +111,8 @@ def test_no_later_exam_hides_what_the_first_said_of_a_bite(first, second):
 
 
 def test_bite_of_an_older_exam_stands_on_the_kennel_card_of_a_newer_one():
-    older = set_bite(new_exam(), BiteHistory("a child", "two days ago"))
-    older = set_care(older, Care(isolation="own run"))
+    older = record_visit(new_exam(), BiteHistory("a child", "two days ago"))
+    older = record_visit(older, Care(isolation="own run"))
     newer = replace(new_exam(), exam_id="f" * 32)
     lines = kennel_card(newer, was_seen_by_veterinarian=True, earlier=(older,))
     assert lines[0] == ("BITE OR SCRATCH", "a child, two days ago")
@@ -134,6 +129,6 @@ def test_quarantine_and_bitten_examiner_are_concerns_and_a_vaccine_is_none():
 
 
 def test_plans_of_both_exams_stand_in_the_view():
-    first = set_plan(new_exam(), Plan(recheck="Monday"))
-    later = set_plan(replace(new_exam(), exam_id="f" * 32), Plan(recheck="Friday"))
+    first = record_visit(new_exam(), Plan(recheck="Monday"))
+    later = record_visit(replace(new_exam(), exam_id="f" * 32), Plan(recheck="Friday"))
     assert combined(first, (later,), PROTOCOL).plan.recheck == "Monday; later: Friday"

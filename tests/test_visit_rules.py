@@ -33,18 +33,7 @@ from exam_app.domain.exam.visit import (
     Procedure,
     Sample,
 )
-from exam_app.domain.exam.visit_transitions import (
-    add_chip_scan,
-    add_given,
-    add_private_note,
-    add_procedure,
-    add_sample,
-    set_bite,
-    set_care,
-    set_intake,
-    set_plan,
-    set_presentation,
-)
+from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.measure.units import Reading
@@ -141,7 +130,7 @@ def test_continuation_never_replaces_an_answer():
 
 @pytest.mark.parametrize("scope", [Scope.INTAKE, Scope.TECHNICIAN, Scope.VETERINARIAN])
 def test_private_note_stands_in_the_veterinarians_form_only(scope):
-    exam = add_private_note(new_exam(scope), PrivateNote("rope mark, old", BY))
+    exam = record_visit(new_exam(scope), PrivateNote("rope mark, old", BY))
     everywhere = write_record(exam, PROTOCOL).as_text()
     card = str(kennel_card(exam, was_seen_by_veterinarian=False))
     assert "rope mark" not in everywhere
@@ -151,15 +140,15 @@ def test_private_note_stands_in_the_veterinarians_form_only(scope):
 
 
 def test_bite_stands_in_the_headline_of_every_record():
-    exam = set_bite(new_exam(), BiteHistory("bit a neighbour", "two days ago"))
+    exam = record_visit(new_exam(), BiteHistory("bit a neighbour", "two days ago"))
     line = "BITE OR SCRATCH: bit a neighbour, two days ago"
     assert line in write_record(exam, PROTOCOL).headline
 
 
 def test_kennel_card_warns_first_and_says_when_no_veterinarian_has_seen():
-    exam = set_intake(new_exam(), Intake(kind="stray", hold_until="Friday"))
-    exam = set_bite(exam, BiteHistory("bit a child"))
-    exam = set_care(exam, Care("kennel cough", "from midnight", "eye drops 18:00"))
+    exam = record_visit(new_exam(), Intake(kind="stray", hold_until="Friday"))
+    exam = record_visit(exam, BiteHistory("bit a child"))
+    exam = record_visit(exam, Care("kennel cough", "from midnight", "eye drops 18:00"))
     lines = kennel_card(exam, was_seen_by_veterinarian=False)
     assert [label for label, _ in lines[:4]] == [
         "BITE OR SCRATCH",
@@ -191,25 +180,27 @@ def test_intake_by_a_veterinarian_counts_as_not_yet_seen():
 
 
 def test_chip_scan_with_no_number_says_none_found_on_this_scan():
-    exam = add_chip_scan(new_exam(), ChipScan("intake", (), 3, "wand", BY))
-    exam = set_intake(exam, Intake(kind="stray"))
+    exam = record_visit(new_exam(), ChipScan("intake", (), 3, "wand", BY))
+    exam = record_visit(exam, Intake(kind="stray"))
     text = write_record(exam, PROTOCOL).as_text()
     assert "Chip scan: none found on this scan (intake, 3 passes, wand)" in text
 
 
 def test_scan_that_was_not_made_claims_nothing():
     scan = ChipScan("intake", (), 0, "", BY, not_done="no reader")
-    text = write_record(add_chip_scan(new_exam(), scan), PROTOCOL).as_text()
+    text = write_record(record_visit(new_exam(), scan), PROTOCOL).as_text()
     assert "intake: not scanned: no reader" in text
     assert "none found" not in text
 
 
 def test_everything_around_the_exam_is_written():
-    exam = set_presentation(new_exam(), Presentation("a neighbour", "limps"))
-    exam = add_given(exam, Given("saline", BY, dose="5 mL", lot="L7", ordered_by="MO"))
-    exam = add_procedure(exam, Procedure("bandage", BY, "left fore"))
-    exam = add_sample(exam, Sample("blood", BY, "tube 4", "cell count"))
-    exam = set_plan(exam, Plan("see again", recheck="in a week", owner_told="rest"))
+    exam = record_visit(new_exam(), Presentation("a neighbour", "limps"))
+    exam = record_visit(
+        exam, Given("saline", BY, dose="5 mL", lot="L7", ordered_by="MO")
+    )
+    exam = record_visit(exam, Procedure("bandage", BY, "left fore"))
+    exam = record_visit(exam, Sample("blood", BY, "tube 4", "cell count"))
+    exam = record_visit(exam, Plan("see again", recheck="in a week", owner_told="rest"))
     text = write_record(exam, PROTOCOL).as_text()
     for words in (
         "Presented by: a neighbour",
@@ -227,16 +218,16 @@ def test_everything_around_the_exam_is_written():
 def test_closed_exam_refuses_what_surrounds_it_too():
     closed = stopped_exam()
     changes = [
-        lambda: set_presentation(closed, Presentation()),
-        lambda: set_intake(closed, Intake()),
-        lambda: add_chip_scan(closed, ChipScan("intake", (), 1, "", BY)),
-        lambda: set_bite(closed, BiteHistory()),
-        lambda: add_given(closed, Given("x", BY)),
-        lambda: add_procedure(closed, Procedure("x", BY)),
-        lambda: add_sample(closed, Sample("x", BY)),
-        lambda: set_plan(closed, Plan()),
-        lambda: set_care(closed, Care()),
-        lambda: add_private_note(closed, PrivateNote("x", BY)),
+        lambda: record_visit(closed, Presentation()),
+        lambda: record_visit(closed, Intake()),
+        lambda: record_visit(closed, ChipScan("intake", (), 1, "", BY)),
+        lambda: record_visit(closed, BiteHistory()),
+        lambda: record_visit(closed, Given("x", BY)),
+        lambda: record_visit(closed, Procedure("x", BY)),
+        lambda: record_visit(closed, Sample("x", BY)),
+        lambda: record_visit(closed, Plan()),
+        lambda: record_visit(closed, Care()),
+        lambda: record_visit(closed, PrivateNote("x", BY)),
     ]
     for change in changes:
         with pytest.raises(ExamClosedError):
@@ -246,10 +237,10 @@ def test_closed_exam_refuses_what_surrounds_it_too():
 @pytest.mark.parametrize(
     "change",
     [
-        lambda exam: add_given(exam, Given(" ", BY)),
-        lambda exam: add_procedure(exam, Procedure("", BY)),
-        lambda exam: add_sample(exam, Sample("", BY)),
-        lambda exam: add_private_note(exam, PrivateNote("", BY)),
+        lambda exam: record_visit(exam, Given(" ", BY)),
+        lambda exam: record_visit(exam, Procedure("", BY)),
+        lambda exam: record_visit(exam, Sample("", BY)),
+        lambda exam: record_visit(exam, PrivateNote("", BY)),
     ],
 )
 def test_entry_without_words_is_refused(change):

@@ -15,7 +15,7 @@ from exam_app.domain.exam.continued import combined
 from exam_app.domain.exam.exam import StopReason
 from exam_app.domain.exam.review import PointKind, review
 from exam_app.domain.exam.visit import SCAN_SLOTS, ChipScan, Intake
-from exam_app.domain.exam.visit_transitions import add_chip_scan, keep_chip, set_intake
+from exam_app.domain.exam.visit_transitions import keep_chip, record_visit
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import BY, NOW, PROTOCOL, TECHNICIAN, VETERINARIAN, new_exam
@@ -48,13 +48,13 @@ def test_intake_without_a_chip_scan_is_not_closed():
     ids=["number", "none found", "not scanned"],
 )
 def test_number_none_found_or_a_reason_answers_the_intake_scan(scan):
-    exam = add_chip_scan(new_exam(Scope.INTAKE), scan)
+    exam = record_visit(new_exam(Scope.INTAKE), scan)
     assert PointKind.SCAN not in open_kinds(exam)
 
 
 @pytest.mark.parametrize("slot", SCAN_SLOTS[1:])
 def test_scan_of_another_day_does_not_answer_the_intake_scan(slot):
-    exam = add_chip_scan(new_exam(Scope.INTAKE), replace(NONE_FOUND, slot=slot))
+    exam = record_visit(new_exam(Scope.INTAKE), replace(NONE_FOUND, slot=slot))
     assert PointKind.SCAN in open_kinds(exam)
 
 
@@ -70,7 +70,7 @@ def test_stopping_early_says_why_there_was_no_scan_and_drops_none():
     text = write_record(exam, PROTOCOL).as_text()
     assert "chip scan (stopped early: unsafe)" in text
     assert "none found" not in text
-    scanned = stopped(add_chip_scan(new_exam(Scope.INTAKE), NONE_FOUND))
+    scanned = stopped(record_visit(new_exam(Scope.INTAKE), NONE_FOUND))
     assert scans_of(scanned) == (NONE_FOUND,)
 
 
@@ -79,7 +79,7 @@ def test_continuation_asks_for_the_scan_left_undone_and_closes_the_gap():
     second = continuation(first, PROTOCOL, "d" * 32, VETERINARIAN, NOW)
     assert PointKind.SCAN in open_kinds(second)
     later = replace(NONE_FOUND, slot="later day")
-    second = add_chip_scan(second, later)
+    second = record_visit(second, later)
     assert PointKind.SCAN not in open_kinds(second)
     view = combined(first, (second,), PROTOCOL)
     assert [s.slot for s in scans_of(view)] == ["intake", "later day"]
@@ -87,7 +87,7 @@ def test_continuation_asks_for_the_scan_left_undone_and_closes_the_gap():
 
 
 def test_continuation_of_a_scanned_intake_asks_for_no_scan():
-    exam = stopped(add_chip_scan(new_exam(Scope.INTAKE), NONE_FOUND))
+    exam = stopped(record_visit(new_exam(Scope.INTAKE), NONE_FOUND))
     first = close(exam, PROTOCOL, TECHNICIAN, NOW)
     second = continuation(first, PROTOCOL, "d" * 32, VETERINARIAN, NOW)
     assert PointKind.SCAN not in open_kinds(second)
@@ -109,14 +109,14 @@ def test_continuation_of_a_scanned_intake_asks_for_no_scan():
 def test_every_scan_is_added_and_none_is_replaced(scans):
     exam = new_exam(Scope.INTAKE)
     for scan in scans:
-        exam = set_intake(add_chip_scan(exam, scan), Intake(kind="stray"))
+        exam = record_visit(record_visit(exam, scan), Intake(kind="stray"))
     assert scans_of(exam) == tuple(scans)
 
 
 def test_scanned_number_that_is_not_the_recorded_one_is_said_and_changes_nothing():
     exam = new_exam(Scope.INTAKE)
     exam = replace(exam, animal=replace(exam.animal, chip=NUMBER))
-    exam = add_chip_scan(exam, ChipScan("intake", (OTHER,), 0, "", BY))
+    exam = record_visit(exam, ChipScan("intake", (OTHER,), 0, "", BY))
     assert "900 123 456 789 012" in difference_words(exam)
     assert "CHIP NUMBERS DIFFER" in write_record(exam, PROTOCOL).as_text()
     assert exam.animal.chip == NUMBER
@@ -129,7 +129,7 @@ def test_scanned_number_that_is_not_the_recorded_one_is_said_and_changes_nothing
 def test_same_number_with_spaces_differs_from_nothing():
     exam = new_exam()
     exam = replace(exam, animal=replace(exam.animal, chip="978 000 000 000 012"))
-    exam = add_chip_scan(exam, ChipScan("intake", (NUMBER,), 0, "", BY))
+    exam = record_visit(exam, ChipScan("intake", (NUMBER,), 0, "", BY))
     assert difference_words(exam) == ""
     assert scan_form.question_about(exam) == ("", "")
 
@@ -152,14 +152,14 @@ def test_two_chips_in_one_animal_are_both_read_and_the_same_one_once():
 
 
 def test_scan_without_a_number_of_passes_does_not_speak_of_passes():
-    exam = add_chip_scan(new_exam(), ChipScan("intake", (NUMBER,), 0, "wand", BY))
+    exam = record_visit(new_exam(), ChipScan("intake", (NUMBER,), 0, "wand", BY))
     line = "Chip scan: 978 000 000 000 012 (intake, wand)"
     assert line in write_record(exam, PROTOCOL).as_text()
-    once = add_chip_scan(new_exam(), replace(NONE_FOUND, passes=1))
+    once = record_visit(new_exam(), replace(NONE_FOUND, passes=1))
     text = write_record(once, PROTOCOL).as_text()
     assert "none found on this scan (intake, 1 pass, wand)" in text
 
 
 def test_next_occasion_is_offered_first():
     assert scan_form.form_for(new_exam()).slot == "intake"
-    assert scan_form.form_for(add_chip_scan(new_exam(), NOT_DONE)).slot == "later day"
+    assert scan_form.form_for(record_visit(new_exam(), NOT_DONE)).slot == "later day"

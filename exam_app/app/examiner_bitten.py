@@ -7,7 +7,7 @@ from exam_app.app.region_changes import urgent_noticed
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import BiteHistory
-from exam_app.domain.exam.visit_transitions import set_bite
+from exam_app.domain.exam.visit_transitions import record_visit
 
 SIGN_ID = "bit_a_person"
 WORDS = "bitten or scratched"
@@ -26,7 +26,7 @@ def examiner_bitten(exam: Exam, edit: Edit, label: str) -> Exam:
         bite = replace(bite, examiner_bitten=WORDS, examiner_when=when)
         bite = with_examiners_name(exam, bite, edit.by)
     noticed = urgent_noticed(edit.protocol.sign(SIGN_ID), "the examiner", label)
-    return noticed(set_bite(exam, bite), edit)
+    return noticed(record_visit(exam, bite), edit)
 
 
 def with_examiners_name(exam: Exam, bite: BiteHistory, by: Attribution) -> BiteHistory:

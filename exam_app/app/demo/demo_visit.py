@@ -1,8 +1,7 @@
 """What surrounds a demonstration exam: why it came, intake, scans, given, care."""
 
 from collections.abc import Mapping
-from dataclasses import fields
-from typing import Any, TypeVar
+from typing import Any
 
 from exam_app.domain.animal.groups import set_group
 from exam_app.domain.exam.exam import Exam
@@ -20,22 +19,18 @@ from exam_app.domain.exam.visit import (
     Procedure,
     Sample,
 )
-from exam_app.domain.exam.visit_transitions import (
-    add_chip_scan,
-    add_given,
-    add_private_note,
-    add_procedure,
-    add_sample,
-    set_bite,
-    set_care,
-    set_intake,
-    set_plan,
-    set_presentation,
-)
+from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.moments import Moment
 
 Told = Mapping[str, Any]
-T = TypeVar("T", BiteHistory, Care, GroupFacts, Intake, Plan, Presentation)
+_WHOLE = {
+    "presentation": Presentation,
+    "intake": Intake,
+    "bite": BiteHistory,
+    "plan": Plan,
+    "care": Care,
+}
+_LISTS = {"given": Given, "procedures": Procedure, "samples": Sample}
 
 
 def play_visit(exam: Exam, told: Told, by: Attribution, now: Moment) -> Exam:
@@ -49,38 +44,16 @@ def play_visit(exam: Exam, told: Told, by: Attribution, now: Moment) -> Exam:
     Raises:
         ExamError: The file tells something the app would refuse.
     """
-    if "presentation" in told:
-        exam = set_presentation(exam, _said(Presentation, told["presentation"]))
-    if "intake" in told:
-        exam = set_intake(exam, _said(Intake, told["intake"]))
-    if "bite" in told:
-        exam = set_bite(exam, _said(BiteHistory, told["bite"]))
-    if "plan" in told:
-        exam = set_plan(exam, _said(Plan, told["plan"]))
-    if "care" in told:
-        exam = set_care(exam, _said(Care, told["care"]))
-    if "group" in told:
-        exam = set_group(exam, _said(GroupFacts, told["group"]))
-    return _lists(exam, told, by, now)
-
-
-def _lists(exam: Exam, told: Told, by: Attribution, now: Moment) -> Exam:
+    said = [kind(**told[name]) for name, kind in _WHOLE.items() if name in told]
     for scan in told.get("scans", ()):
         numbers = tuple(scan.get("numbers", ()))
         made = {"passes": 0, "scanner": "", **scan, "numbers": numbers}
-        exam = add_chip_scan(exam, ChipScan(attribution=by, **made))
-    for given in told.get("given", ()):
-        exam = add_given(exam, Given(attribution=by, at=now, **given))
-    for done in told.get("procedures", ()):
-        exam = add_procedure(exam, Procedure(attribution=by, **done))
-    for sample in told.get("samples", ()):
-        exam = add_sample(exam, Sample(attribution=by, **sample))
+        said.append(ChipScan(attribution=by, **made))
+    for name, kind in _LISTS.items():
+        more = {"at": now} if kind is Given else {}
+        said += [kind(attribution=by, **more, **one) for one in told.get(name, ())]
     if "private" in told:
-        exam = add_private_note(exam, PrivateNote(told["private"], by))
-    return exam
-
-
-def _said(kind: type[T], told: Told) -> T:
-    known = {field.name for field in fields(kind)}
-    assert told.keys() <= known, told  # noqa: S101 - our own file names them
-    return kind(**told)
+        said.append(PrivateNote(told["private"], by))
+    for one in said:
+        exam = record_visit(exam, one)
+    return set_group(exam, GroupFacts(**told["group"])) if "group" in told else exam

@@ -19,100 +19,49 @@ from exam_app.domain.exam.visit import (
     Sample,
 )
 
-TAKEN_BACK = frozenset({"given", "procedures", "samples", "private_notes"})
+Whole = Presentation | BiteHistory | Plan | Care | Intake | Animal
+Entry = Given | Procedure | Sample | PrivateNote | ChipScan
+_WHOLE: dict[type, str] = {
+    Presentation: "presentation",
+    BiteHistory: "bite",
+    Plan: "plan",
+    Care: "care",
+}
+# The list an entry is added to, and the words it cannot be without.
+_LISTS: dict[type, tuple[str, str]] = {
+    Given: ("given", "product"),
+    Procedure: ("procedures", "what"),
+    Sample: ("samples", "kind"),
+    PrivateNote: ("private_notes", "text"),
+}
+_TAKEN_BACK = frozenset(name for name, _ in _LISTS.values())
 
 
-def _require_open(exam: Exam) -> None:
-    if exam.is_closed:
-        raise ExamClosedError
+def record_visit(exam: Exam, said: Whole | Entry) -> Exam:
+    """Record one part of what surrounds the exam, in the place of its kind.
 
+    A whole part takes the place of the one before; of an intake the scans made so far
+    stand, and of an animal only what can hurt whoever handles it is taken. What was
+    given, done or sampled, a private note and a chip scan are added, never replaced.
 
-def set_presentation(exam: Exam, presentation: Presentation) -> Exam:
-    """Record who brings the animal, why, and what they consent to."""
-    _require_open(exam)
-    return replace(exam, presentation=presentation)
-
-
-def set_dangers(exam: Exam, animal: Animal) -> Exam:
-    """Record what can hurt whoever handles the animal, as seen in this exam."""
-    _require_open(exam)
-    return replace(exam, animal=replace(exam.animal, dangers=animal.dangers))
-
-
-def set_intake(exam: Exam, intake: Intake) -> Exam:
-    """Record how a shelter came by the animal; scans made so far stand."""
-    _require_open(exam)
-    scans = exam.intake.scans if exam.intake else ()
-    return replace(exam, intake=replace(intake, scans=scans))
-
-
-def add_chip_scan(exam: Exam, scan: ChipScan) -> Exam:
-    """Record one scan; a scan is added, never replaced."""
+    Raises:
+        ExamClosedError: The exam is closed.
+        UnknownItemError: An entry has no words.
+    """
     _require_open(exam)
     intake = exam.intake or Intake()
-    return replace(exam, intake=replace(intake, scans=(*intake.scans, scan)))
-
-
-def set_bite(exam: Exam, bite: BiteHistory) -> Exam:
-    """Record bite, scratch and rabies facts; they stay on every view."""
-    _require_open(exam)
-    return replace(exam, bite=bite)
-
-
-def add_given(exam: Exam, given: Given) -> Exam:
-    """Record something given.
-
-    Raises:
-        UnknownItemError: No product.
-    """
-    _require_open(exam)
-    _require_words(given.product)
-    return replace(exam, given=(*exam.given, given))
-
-
-def add_procedure(exam: Exam, procedure: Procedure) -> Exam:
-    """Record something done.
-
-    Raises:
-        UnknownItemError: No words.
-    """
-    _require_open(exam)
-    _require_words(procedure.what)
-    return replace(exam, procedures=(*exam.procedures, procedure))
-
-
-def add_sample(exam: Exam, sample: Sample) -> Exam:
-    """Record a sample or a test.
-
-    Raises:
-        UnknownItemError: No kind.
-    """
-    _require_open(exam)
-    _require_words(sample.kind)
-    return replace(exam, samples=(*exam.samples, sample))
-
-
-def set_plan(exam: Exam, plan: Plan) -> Exam:
-    """Record the assessment and plan."""
-    _require_open(exam)
-    return replace(exam, plan=plan)
-
-
-def set_care(exam: Exam, care: Care) -> Exam:
-    """Record what whoever looks after the animal must know."""
-    _require_open(exam)
-    return replace(exam, care=care)
-
-
-def add_private_note(exam: Exam, note: PrivateNote) -> Exam:
-    """Record facts for the veterinarian only.
-
-    Raises:
-        UnknownItemError: No words.
-    """
-    _require_open(exam)
-    _require_words(note.text)
-    return replace(exam, private_notes=(*exam.private_notes, note))
+    if isinstance(said, Animal):
+        return replace(exam, animal=replace(exam.animal, dangers=said.dangers))
+    if isinstance(said, Intake):
+        return replace(exam, intake=replace(said, scans=intake.scans))
+    if isinstance(said, ChipScan):
+        return replace(exam, intake=replace(intake, scans=(*intake.scans, said)))
+    if type(said) in _WHOLE:
+        return _with(exam, _WHOLE[type(said)], said)
+    name, words = _LISTS[type(said)]
+    if not getattr(said, words).strip():
+        raise UnknownItemError("(no words)")
+    return _with(exam, name, (*getattr(exam, name), said))
 
 
 def take_back(exam: Exam, part: str, place: int) -> Exam:
@@ -127,11 +76,10 @@ def take_back(exam: Exam, part: str, place: int) -> Exam:
         UnknownItemError: No such list, or nothing at that place.
     """
     _require_open(exam)
-    entries = getattr(exam, part) if part in TAKEN_BACK else ()
+    entries = getattr(exam, part) if part in _TAKEN_BACK else ()
     if not 0 <= place < len(entries):
         raise UnknownItemError(part)
-    changed: dict[str, Any] = {part: (*entries[:place], *entries[place + 1 :])}
-    return replace(exam, **changed)
+    return _with(exam, part, (*entries[:place], *entries[place + 1 :]))
 
 
 def keep_chip(exam: Exam, number: str) -> Exam:
@@ -145,6 +93,11 @@ def with_chip(animal: Animal, number: str) -> Animal:
     return replace(animal, chip=number)
 
 
-def _require_words(text: str) -> None:
-    if not text.strip():
-        raise UnknownItemError("(no words)")
+def _require_open(exam: Exam) -> None:
+    if exam.is_closed:
+        raise ExamClosedError
+
+
+def _with(exam: Exam, name: str, value: object) -> Exam:
+    changed: dict[str, Any] = {name: value}
+    return replace(exam, **changed)

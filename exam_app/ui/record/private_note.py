@@ -95,4 +95,4 @@ def _line(tab: Tab, editor: ExamEditor, place: int, note: PrivateNote) -> ft.Con
 
 @change_maker
 def _adding(exam: Exam, edit: Edit, text: str) -> Exam:
-    return transitions.add_private_note(exam, PrivateNote(text, edit.by))
+    return transitions.record_visit(exam, PrivateNote(text, edit.by))

@@ -163,7 +163,7 @@ class ScanSheet:
 
     async def _add(self, name: str, scan: Callable[[Attribution], ChipScan]) -> bool:
         def made(exam: Exam, edit: Edit) -> Exam:
-            return transitions.add_chip_scan(exam, scan(edit.by))
+            return transitions.record_visit(exam, scan(edit.by))
 
         return await exam_sessions.change(self.tab.session, self.editor, made, name)
 

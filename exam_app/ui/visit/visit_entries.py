@@ -113,11 +113,11 @@ def _asks(tab: Tab, editor: ExamEditor, part: Part) -> tuple[visit_forms.Ask, ..
 def _adding(exam: Exam, edit: Edit, part: Part, texts: dict[str, str]) -> Exam:
     by = edit.by
     if part is Part.PROCEDURES:
-        return transitions.add_procedure(exam, visit_forms.procedure_said(texts, by))
+        return transitions.record_visit(exam, visit_forms.procedure_said(texts, by))
     if part is Part.SAMPLES:
-        return transitions.add_sample(exam, visit_forms.sample_said(texts, by))
+        return transitions.record_visit(exam, visit_forms.sample_said(texts, by))
     given = visit_forms.given_said(texts, by, by.entered)
-    return transitions.add_given(exam, given)
+    return transitions.record_visit(exam, given)
 
 
 def _problem(said: list[str]) -> ft.Control:

@@ -3,30 +3,19 @@
 Every field is kept when it is left; the button keeps all and goes back.
 """
 
-from collections.abc import Callable
-from typing import Any
-
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
 from exam_app.app.examiner_bitten import with_examiners_name
 from exam_app.app.forms import visit_forms
 from exam_app.app.view.visit_presenter import Part
-from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.ui.exam import handling_warnings
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.visit.visit_form import VisitForm
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.texts import quiet
 
-_SETTERS: dict[Part, Callable[[Exam, Any], Exam]] = {
-    Part.DANGERS: transitions.set_dangers,
-    Part.PRESENTATION: transitions.set_presentation,
-    Part.INTAKE: transitions.set_intake,
-    Part.BITE: transitions.set_bite,
-    Part.PLAN: transitions.set_plan,
-    Part.CARE: transitions.set_care,
-}
 _REMARKS = {
     Part.DANGERS: "It stands above every screen of this exam, beside the part it "
     "names, and on every later exam of this animal.",
@@ -105,4 +94,4 @@ def _saying(exam: Exam, edit: Edit, part: Part, texts: dict[str, str]) -> Exam:
     said = visit_forms.whole_said(exam, part.follows, texts)
     if part is Part.BITE:
         said = with_examiners_name(exam, said, edit.by)
-    return _SETTERS[part](exam, said)
+    return record_visit(exam, said)
