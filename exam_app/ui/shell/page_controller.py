@@ -225,7 +225,7 @@ class Tab:
         return message_parts.typed_before(thrown)
 
     def typed(self, place: str, label: str) -> Typed:
-        """Give what was typed in a form and not saved; see ``TypedShelf.at``."""
+        """Give what was typed in a form and not saved; see ``TypedEntries.at``."""
         return self.session.typed.at(place, label)
 
     def close_sheet(self) -> None:
