@@ -428,9 +428,8 @@ async def test_animals_called_the_same_are_read_together_and_can_be_parted_again
         received(clinic, sealed_by(device)[0])
     rows = clinic_records.received_rows(clinic)
     first, second = list(dict.fromkeys(row["animal_id"] for row in rows))[:2]
-    proposal = {"first": first, "second": second, "reason": "owner and name"}
     identity = Exchange(clinic).identity
-    identity.propose_join({**proposal, "when_ms": 1})
+    identity.propose_join(first, second, "owner and name", 1)
     (question,) = clinic_records.join_questions(clinic)
     assert "can be chance" in question.because
     assert all("from Van 2" in side.seen for side in question.sides)

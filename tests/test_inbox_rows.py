@@ -115,7 +115,6 @@ async def test_offers_come_and_go_and_a_device_counts_once_confirmed(
         pairing = Exchange(clinic.vault).pairing
         offer = {"token": "ab" * 16, "card": "cd"}
         pairing.put_offer(offer)
-        assert pairing.offer("ab" * 16) == offer
         assert pairing.offers() == [offer]
         pairing.drop_offer("ab" * 16)
         assert pairing.offers() == []

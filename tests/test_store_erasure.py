@@ -419,14 +419,7 @@ async def test_animals_said_to_be_the_same_are_erased_together(places, tmp_path)
     tablet.close_exam(small_exam("one", of=BRAMBLE), OWNER)
     tablet.close_exam(small_exam("two", of=twin), OWNER)
     identity = Exchange(vault).identity
-    identity.propose_join(
-        {
-            "first": BRAMBLE.animal_id,
-            "second": twin.animal_id,
-            "reason": "chip",
-            "when_ms": 1,
-        }
-    )
+    identity.propose_join(BRAMBLE.animal_id, twin.animal_id, "chip", 1)
     (join,) = identity.joins()
     identity.decide_join(join["key"], "same", "Alex", 2)
     erase(tablet, tmp_path / "Tablet one")

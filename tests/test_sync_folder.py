@@ -182,19 +182,6 @@ def test_folder_that_is_gone_is_told(tmp_path):
     for gone in (tmp_path / "gone", tmp_path / "file"):
         with pytest.raises(FolderError):
             FolderReader(gone).look((), NOW)
-    with pytest.raises(FolderError):
-        FolderWriter(tmp_path / "file").take_back("name")
-
-
-def test_what_was_put_can_be_taken_back(tmp_path):
-    writer = FolderWriter(tmp_path / "own")
-    name = writer.put(b"sealed", Ending.BUNDLE)
-    (tmp_path / "other").write_bytes(b"stays")
-    writer.take_back(name)
-    writer.take_back(name)
-    writer.take_back("../other")
-    assert list((tmp_path / "own").iterdir()) == []
-    assert (tmp_path / "other").exists()
 
 
 def test_known_content_is_not_offered_under_any_name(tmp_path):

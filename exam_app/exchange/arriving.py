@@ -11,11 +11,10 @@ from typing import Any
 
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
-from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import KnownDevice, known_device
-from exam_app.exchange.protocols import NewProtocols, new_protocols, protocol_lookup
 from exam_app.exchange.verdicts import (
+    Brought,
     KeptRevision,
     NoteArrival,
     RecordArrival,
@@ -57,42 +56,25 @@ class ExamArrival:
 
 
 @dataclass(slots=True)
-class Plan:
+class Plan(Brought):
     """What is to be kept of a bundle, while it is being decided.
 
     Attributes:
         exams: One for each record, in the bundle's order.
         outcomes: By hash of record or note.
-        protocols: By hash, each that was checked and is new.
         freed: Keys of what was set apart and is stored now.
         privates: Exam id, record hash, salt and block of each private note that
             matches its record.
     """
 
-    exchange: Exchange
-    opened: OpenedBundle
     device: KnownDevice
     exams: list[ExamArrival] = field(default_factory=list)
     outcomes: dict[str, Outcome] = field(default_factory=dict)
-    protocols: NewProtocols = field(default_factory=dict)
-    records: list[RecordArrival] = field(default_factory=list)
-    notes: list[NoteArrival] = field(default_factory=list)
     set_apart: list[SetApart] = field(default_factory=list)
     freed: list[str] = field(default_factory=list)
     private_parts: dict[str, PrivatePart] = field(default_factory=dict)
     privates: list[tuple[str, str, bytes, bytes]] = field(default_factory=list)
     revisions: dict[str, list[KeptRevision]] = field(default_factory=dict)
-
-    @property
-    def is_demo(self) -> bool:
-        """Whether what is in the bundle must be invented."""
-        return self.opened.manifest.is_demo
-
-    def protocol(self, content_hash: str) -> SpeciesProtocol | None:
-        """Return a protocol of the bundle, or one known here."""
-        brought = self.protocols.get(content_hash)
-        known = protocol_lookup(self.exchange.vault)
-        return brought[1] if brought else known(content_hash)
 
     def kept(self, exam_id: str) -> list[KeptRevision]:
         """Return what is kept of an exam, with what is to be kept."""
@@ -122,7 +104,6 @@ class Plan:
 def plan_arrival(exchange: Exchange, opened: OpenedBundle, device: KnownDevice) -> Plan:
     """Return what becomes of everything in an opened bundle."""
     plan = Plan(exchange, opened, device)
-    plan.protocols = new_protocols(exchange.vault, opened.contents.protocols)
     plan.private_parts.update({p.exam_hash: p for p in opened.contents.privates})
     owners = {part.exam_hash: part for part in opened.contents.owners}
     for signed in opened.contents.records:

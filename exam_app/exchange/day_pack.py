@@ -13,7 +13,6 @@ from typing import Any
 from exam_app.crypto.curve_points import check_signing_key
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.erasure import without_erased
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import keep_record, note_set_aside
@@ -21,8 +20,8 @@ from exam_app.exchange.merge import RECORD_KEYS, flat, merge
 from exam_app.exchange.outbox import SHARED, TOLD, take_receipt
 from exam_app.exchange.outgoing import RECEIVED
 from exam_app.exchange.pairings import Recipient
-from exam_app.exchange.protocols import NewProtocols, new_protocols, protocol_lookup
 from exam_app.exchange.verdicts import (
+    Brought,
     NoteArrival,
     RecordArrival,
     checked_owner,
@@ -45,16 +44,12 @@ CLINIC = "clinic"
 
 
 @dataclass(slots=True)
-class DayPack:
-    """What a verified day pack brings, while it is read and afterwards.
+class DayPack(Brought):
+    """What a day pack brings; its records have no ``device_id``.
 
     Attributes:
-        exchange: Of the device's vault.
         clinic: Who sealed it.
         received: When it was taken.
-        records: New ones; their ``device_id`` is empty.
-        notes: New ones.
-        protocols: By hash, each that was checked and is new.
         animals: Checked, with ``record_keys``.
         keys: Public keys that the clinic vouches for, with what it calls the device,
             or empty.
@@ -65,13 +60,8 @@ class DayPack:
             version wrote a private note into them.
     """
 
-    exchange: Exchange
     clinic: Recipient
-    opened: OpenedBundle
     received: Moment
-    records: list[RecordArrival] = field(default_factory=list)
-    notes: list[NoteArrival] = field(default_factory=list)
-    protocols: NewProtocols = field(default_factory=dict)
     animals: tuple[Mapping[str, Any], ...] = ()
     keys: dict[bytes, str] = field(default_factory=dict)
     refused: int = 0
@@ -84,17 +74,6 @@ class DayPack:
         """Its number."""
         return self.opened.manifest.sequence
 
-    @property
-    def is_demo(self) -> bool:
-        """Whether what is in it must be invented."""
-        return self.opened.manifest.is_demo
-
-    def protocol(self, content_hash: str) -> SpeciesProtocol | None:
-        """Return a protocol of the pack, or one known here."""
-        brought = self.protocols.get(content_hash)
-        known = protocol_lookup(self.exchange.vault)
-        return brought[1] if brought else known(content_hash)
-
 
 def take_day_pack(exchange: Exchange, sealed: bytes, now: Moment) -> DayPack:
     """Take a day pack into a device; taken again it changes nothing.
@@ -106,7 +85,7 @@ def take_day_pack(exchange: Exchange, sealed: bytes, now: Moment) -> DayPack:
     with exchange.turn():
         clinic = exchange.pairing.confirmed_clinic()
         opened = _open(exchange, clinic, sealed)
-        pack = DayPack(exchange, clinic, opened, now)
+        pack = DayPack(exchange, opened, clinic, now)
         pack.receipts = sum(_took(exchange, one) for one in opened.contents.receipts)
         _read(pack)
         _keep(pack)
@@ -143,7 +122,6 @@ def _read(pack: DayPack) -> None:
     pack.animals = tuple(a for a in listed if is_animal(a, is_demo=pack.is_demo))
     pack.keys = dict.fromkeys((key for a in pack.animals for key in _keys(a)), "")
     pack.keys.update(pack.opened.manifest.signers)
-    pack.protocols = new_protocols(exchange.vault, contents.protocols)
     known = (*own, pack.clinic.signing_key, *pack.keys)
     owners = {part.exam_hash: part for part in contents.owners}
     own_ids = set(map(key_id_of, own))

@@ -1,13 +1,6 @@
 """Everything that one computer exchanges with others, as ``Exchange(vault)``.
 
-Signatures for the screens; each call that changes something is one save:
-
-- ``pairing``: offers, devices, the clinic (``pairings``);
-- ``outgoing``: sealed bundles and how far each record has come;
-- ``incoming``: the log of what arrived; ``quarantine``: what was set apart;
-- ``identity``: clashes and proposed joins;
-- ``erasures``: which owner details were erased, so that they do not come back in
-  silence.
+Signatures for the screens; each call that changes something is one save.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -135,7 +128,8 @@ class Exchange:
         incoming: Bundles stored here.
         quarantine: What was set apart.
         identity: Clashes and proposed joins.
-        erasures: Which owner details were erased, when and by whom.
+        erasures: Which owner details were erased, so that they do not come back in
+            silence.
     """
 
     def __init__(self, vault: Vault, *, is_demo: bool = False) -> None:

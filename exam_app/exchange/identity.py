@@ -70,16 +70,21 @@ class IdentityQuestions:
             decided = {"state": choice, "decided_by": by, "decided_ms": when_ms}
             self._clashes.put(key, {**kept, **decided})
 
-    def propose_join(self, proposal: Mapping[str, Any]) -> None:
+    def propose_join(self, first: str, second: str, reason: str, when_ms: int) -> None:
         """Keep that two animals may be the same; a known pair stays as it is.
 
         Args:
-            proposal: ``first`` and ``second`` (animal ids), ``reason`` (``chip`` or
-                ``owner and name``), ``when_ms``.
+            first: Id of an animal.
+            second: Id of the other.
+            reason: ``chip`` or ``owner and name``.
+            when_ms: UTC milliseconds.
         """
-        key = join_key(proposal["first"], proposal["second"])
-        if self._joins.fetch(key) is None:
-            self._joins.put(key, {**proposal, "key": key, "state": OPEN})
+        key = join_key(first, second)
+        if not self.knows_join(key):
+            pair = {"first": first, "second": second, "reason": reason}
+            self._joins.put(
+                key, {**pair, "when_ms": when_ms, "key": key, "state": OPEN}
+            )
 
     def knows_join(self, key: str) -> bool:
         """Whether a pair was proposed, decided or not."""
@@ -110,8 +115,7 @@ class IdentityQuestions:
         now, later = kept["pairs"][:most], kept["pairs"][most:]
         with self._transaction():
             for first, second, reason in now:
-                proposal = {"first": first, "second": second, "reason": reason}
-                self.propose_join({**proposal, "when_ms": when_ms})
+                self.propose_join(first, second, reason, when_ms)
             if later:
                 self._aside.put(key, {**kept, "count": len(later), "pairs": later})
             else:
@@ -301,9 +305,8 @@ def keep_animals(
                 "when_ms": when_ms,
             }
         )
-    for first, second, reason in changes.joins:
-        proposal = {"first": first, "second": second, "reason": reason}
-        identity.propose_join({**proposal, "when_ms": when_ms})
+    for pair in changes.joins:
+        identity.propose_join(*pair, when_ms)
     if changes.aside:
         identity.set_joins_aside(
             f"{device_id}:{sequence}",

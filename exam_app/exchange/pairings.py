@@ -71,10 +71,6 @@ class Pairings:
         """Keep an offer under its ``token``."""
         self._offers.put(required_id(offer, "token"), offer)
 
-    def offer(self, token: str) -> Document | None:
-        """Give one offer, or None."""
-        return self._offers.fetch(token)
-
     def offers(self) -> list[Document]:
         """Give every offer, oldest first."""
         return [offer for _, offer in self._offers.rows()]

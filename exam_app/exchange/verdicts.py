@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from exam_app.crypto import door
@@ -10,6 +10,8 @@ from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.protocols import NewProtocols, new_protocols, protocol_lookup
 from exam_app.record.cbor_form import decode
 from exam_app.record.draft_codec import animal_from_plain, owner_from_plain
 from exam_app.record.errors import RecordError
@@ -17,7 +19,7 @@ from exam_app.record.field_codec import read_fields
 from exam_app.record.notes import Note
 from exam_app.record.records import ReadExam
 from exam_app.record.spelled_values import Surroundings
-from sync.bundle.bundle import OwnerPart
+from sync.bundle.bundle import OpenedBundle, OwnerPart
 from sync.receipts import Outcome
 
 HIGHEST_REVISION = 10_000
@@ -53,6 +55,40 @@ class NoteArrival:
 
     signed: bytes
     note: Note
+
+
+@dataclass(slots=True)
+class Brought:
+    """What a verified bundle or day pack brings, while it is read and afterwards.
+
+    Attributes:
+        exchange: Of the vault that it is taken into.
+        records: New ones.
+        notes: New ones.
+        protocols: Those that are sound and new, by hash.
+    """
+
+    exchange: Exchange
+    opened: OpenedBundle
+    records: list[RecordArrival] = field(default_factory=list, init=False)
+    notes: list[NoteArrival] = field(default_factory=list, init=False)
+    protocols: NewProtocols = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Read the protocols first: records are read with them."""
+        contents = self.opened.contents.protocols
+        self.protocols = new_protocols(self.exchange.vault, contents)
+
+    @property
+    def is_demo(self) -> bool:
+        """Whether what is in the bundle must be invented."""
+        return self.opened.manifest.is_demo
+
+    def protocol(self, content_hash: str) -> SpeciesProtocol | None:
+        """Return a protocol of the bundle, or one known here."""
+        brought = self.protocols.get(content_hash)
+        known = protocol_lookup(self.exchange.vault)
+        return brought[1] if brought else known(content_hash)
 
 
 @dataclass(frozen=True, slots=True)

@@ -98,17 +98,6 @@ class FolderWriter:
         except OSError as error:
             raise FolderError(error.strerror or "the system refused") from error
 
-    def take_back(self, name: str) -> None:
-        """Remove a file that was put here and is no longer needed; gone is well.
-
-        Raises:
-            FolderError: The folder is gone, or may not be written.
-        """
-        try:
-            (self._path / Path(name).name).unlink(missing_ok=True)
-        except OSError as error:
-            raise FolderError(error.strerror or "the system refused") from error
-
 
 def _checked(identifier: str) -> str:
     if not _ID.fullmatch(identifier):

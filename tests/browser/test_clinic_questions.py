@@ -41,8 +41,7 @@ async def fill(folder: Path) -> str:
 
 def _ask(vault, animals, device_id):
     identity = Exchange(vault).identity
-    join = {"first": animals[0], "second": animals[1], "reason": "owner and name"}
-    identity.propose_join({**join, "when_ms": 1})
+    identity.propose_join(*animals[:2], "owner and name", 1)
     clash = {"animal_id": animals[0], "field": "colour", "device_id": device_id}
     values = {"ours": "grey", "theirs": "blue", "when_ms": 1}
     identity.put_clash({"key": f"{animals[0]}:colour", **clash, **values})

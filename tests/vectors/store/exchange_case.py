@@ -85,6 +85,6 @@ def fill(vault):
         exchange.incoming.give_up("d" * 32, 2, "Dr Demo", 5)
         exchange.quarantine.put(APART, b"whole")
         exchange.identity.put_clash(CLASH)
-        exchange.identity.propose_join(JOIN)
+        exchange.identity.propose_join(**JOIN)
         exchange.identity.put_version("a1", "clinic", {"colour": "black"}, 4)
         exchange.keep_vouched_key(bytes.fromhex("ab" * 32), "c" * 32)
