@@ -61,7 +61,9 @@ def owner_traces(vault: Vault, animal_id: str) -> OwnerTraces:
     ids = Exchange(vault).identity.same_as(animal_id)
     kept = [vault.animals.get(one) or {} for one in ids]
     owners = [animal[OWNER] for animal in kept if _names_somebody(animal.get(OWNER))]
-    exams = {str(row["exam_id"]) for one in ids for row in _closed(vault, one)}
+    # Revised records too: each may have had an owner block of its own.
+    rows = [row for one in ids for row in vault.closed.every_of(one)]
+    exams = {str(row["exam_id"]) for row in rows}
     blocks = [block for exam_id in sorted(exams) for block in vault.owners.of(exam_id)]
     fields = [*owners, *(block for _, _, block in blocks)]
     drafts = [
@@ -154,11 +156,6 @@ def without_erased(
         if _names_somebody(animal.get(OWNER)) or len(said) < len(before):
             aside.add(animal_id)
     return kept, aside
-
-
-def _closed(vault: Vault, animal_id: str) -> list[dict[str, Any]]:
-    # Revised records too: each may have had an owner block of its own.
-    return vault.closed.every_of(animal_id)
 
 
 def _is_typed_of_owner(vault: Vault, animal_id: str) -> bool:

@@ -68,16 +68,6 @@ def spooled(folder: Path) -> Iterator[tuple[Path, bytes]]:
         yield path, path.read_bytes()
 
 
-def unspool(path: Path) -> None:
-    """Let go of a file after the save that stored what it holds."""
-    path.unlink(missing_ok=True)
-
-
-def refuse_spooled(path: Path) -> None:
-    """Keep a file that cannot be opened, and do not try it again."""
-    path.replace(path.with_suffix(ENDING + REFUSED_ENDING))
-
-
 def _size(place: Path) -> int:
     return sum(path.stat().st_size for path in place.iterdir())
 
@@ -104,16 +94,17 @@ def import_spool(
         VaultError: The store could not save; the rest still waits.
     """
     received, refused = [], []
-    inbox = Exchange(vault, is_demo=is_demo)
+    exchange = Exchange(vault, is_demo=is_demo)
     for path, sealed in spooled(folder):
         try:
-            received.append(receive(sealed, inbox, now))
+            received.append(receive(sealed, exchange, now))
         except SyncError as error:
             refused.append(error.advice)
-            if not Exchange(vault).quarantine.has(sealed):
-                refuse_spooled(path)
+            if not exchange.quarantine.has(sealed):
+                # Kept, and not tried again.
+                path.replace(path.with_suffix(ENDING + REFUSED_ENDING))
                 continue
-        unspool(path)
+        path.unlink(missing_ok=True)
     return SpoolReport(tuple(received), tuple(refused))
 
 

@@ -8,7 +8,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from exam_app.app.exam_sessions import now
-from exam_app.app.handover.pairing_device import PAIRED
 from exam_app.app.handover.receipt import is_deletable
 from exam_app.app.session import Session
 from exam_app.app.view.hand_over_presenter import Row
@@ -16,6 +15,7 @@ from exam_app.crypto.door import random_bytes
 from exam_app.exchange import outbox
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outgoing import RECEIVED, WAITING
+from exam_app.exchange.pairings import PAIRED
 from exam_app.store.vault import Vault
 
 

@@ -11,13 +11,13 @@ from typing import Any
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.pairings import PAIRED
 from exam_app.record.cose import key_id_of
 from exam_app.store.vault import Vault
 from sync.errors import KnownDeviceKeyError
 from sync.trust.cards import ClinicCard, FormerKey
 from sync.trust.pairing import DeviceKeys
 
-PAIRED = "paired"
 HOW = (
     "1. On the clinic's computer, open “Pair a device”; it shows a card.\n"
     "2. Bring the card here: hold the camera before it, open a photo or its file, "
