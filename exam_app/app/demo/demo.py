@@ -6,26 +6,33 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
 
-from exam_app.app.demo.demo_exam import Cast, Told, play
-from exam_app.app.demo.demo_round import keep, keep_rows
+from exam_app.app.demo.demo_exam import Cast, Told, play, said
 from exam_app.app.exam_start import ExamOrder, begin_exam, open_findings
+from exam_app.app.round_exams import columns_setting
+from exam_app.app.signing import store_closed
+from exam_app.app.view.round_presenter import chosen_columns, columns_offered, row_exam
 from exam_app.domain.animal.ages import age_on
-from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
+from exam_app.domain.animal.groups import row_animal
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner
+from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import EarlierFinding
-from exam_app.domain.exam.people import Person, Role
+from exam_app.domain.exam.people import Person
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.protocol import Scope
-from exam_app.protocols.loader import load_protocol
+from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
+from exam_app.protocols.loader import LoadedProtocol, load_protocol
 from exam_app.record.draft_codec import (
     animal_to_plain,
+    exam_to_plain,
     owner_to_plain,
     person_to_plain,
 )
 from exam_app.resources import demo_patients_folder
+from exam_app.store.projections import open_projection
 from exam_app.store.vault import Vault
+
+_MINUTE_MS = 60_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,35 +66,24 @@ def read_patients(folder: Path, now: datetime) -> Iterable[Patient]:
     """Read every patient file of a folder, in the order of their names."""
     for path in sorted(folder.glob("[0-9]*.toml")):
         told = tomllib.loads(path.read_text("utf-8"))
-        owner = Owner(**told["owner"]) if "owner" in told else None
+        owner = said(Owner, told["owner"]) if "owner" in told else None
         yield Patient(_animal(told["animal"], now), owner, tuple(told.get("exams", ())))
 
 
 def _animal(told: Told, now: datetime) -> Animal:
-    fields: dict[str, Any] = {
-        **told,
-        "sex": Sex(told["sex"]),
-        "age_basis": AgeBasis(told.get("age_basis", AgeBasis.UNKNOWN.value)),
-        "absent": tuple(told.get("absent", ())),
-    }
-    if fields["age_basis"] is AgeBasis.BIRTH_DATE:
-        born = now.date() - timedelta(days=fields["age_days"])
-        fields["birth_date"] = born.isoformat()
-    if "age_days" in fields:
-        fields["age_on"] = now.date().isoformat()
-    return Animal(animal_id=uuid.uuid4().hex, is_demo=True, **fields)
+    more: dict[str, object] = {}
+    if told.get("age_basis") == AgeBasis.BIRTH_DATE:
+        born = now.date() - timedelta(days=told["age_days"])
+        more["birth_date"] = born.isoformat()
+    if "age_days" in told:
+        more["age_on"] = now.date().isoformat()
+    return said(Animal, told, animal_id=uuid.uuid4().hex, is_demo=True, **more)
 
 
 def _people(vault: Vault, practice: Told) -> dict[str, Person]:
     people = {}
     for told in practice["people"]:
-        person = Person(
-            person_id=uuid.uuid4().hex,
-            name=told["name"],
-            role=Role(told["role"]),
-            initials=told["initials"],
-            licence=told.get("licence", ""),
-        )
+        person = said(Person, told, person_id=uuid.uuid4().hex)
         vault.people.put(person_to_plain(person))
         vault.people.set_pin(person.person_id, practice["pin"])
         people[person.name] = person
@@ -141,3 +137,48 @@ def _moment(told: Told, now: datetime) -> Moment:
     day = now - timedelta(days=told["days_ago"])
     when = day.replace(hour=int(hour), minute=int(minute), second=0, microsecond=0)
     return Moment.from_datetime(min(when, now - timedelta(minutes=30)))
+
+
+def keep(vault: Vault, exam: Exam, protocol: SpeciesProtocol, when: Moment) -> None:
+    """Put a played exam among the closed ones or the drafts."""
+    if exam.is_closed:
+        store_closed(vault, exam, protocol)
+    else:
+        shown = open_projection(exam, protocol, when)
+        vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
+
+
+def keep_rows(
+    vault: Vault, group: Exam, loaded: LoadedProtocol, told: Told, cast: Cast
+) -> None:
+    """Put every animal of a group and its exam into the vault, a minute apart.
+
+    Args:
+        group: The group's own exam.
+        told: Its ``[[exams]]`` table; ``columns`` and ``rows`` make the round.
+
+    Raises:
+        ExamError: A row tells something the app would refuse.
+    """
+    protocol = loaded.protocol
+    offered = columns_offered(protocol, cast.examiner.role)
+    columns = chosen_columns(offered, told.get("columns", ()))
+    if "columns" in told:
+        name = columns_setting(protocol.species)
+        vault.settings.put(name, [column.key for column in columns])
+    for place, row in enumerate(told.get("rows", ())):
+        now = Moment(cast.now.utc_ms + place * _MINUTE_MS, cast.now.offset_min)
+        animal = row_animal(group.animal, cast.new_id(), row["tag"])
+        vault.animals.put(animal_to_plain(animal))
+        order = ExamOrder(animal, Scope.GROUP, group.setting)
+        begun = begin_exam(
+            order,
+            protocol,
+            loaded.content_hash,
+            cast.examiner,
+            cast.new_id(),
+            now,
+        )
+        exam = row_exam(begun, columns, group.exam_id)
+        exam = play(exam, protocol, row, replace(cast, now=now))
+        keep(vault, exam, protocol, now)

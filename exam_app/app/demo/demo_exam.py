@@ -6,15 +6,17 @@ the domain's transitions, so a demonstration can show nothing the app would refu
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from decimal import Decimal
+from typing import Any, TypeVar
 
-from exam_app.app.demo.demo_tape import taped
-from exam_app.app.demo.demo_visit import play_visit
+from cattrs import Converter
+
+from exam_app.domain.animal.groups import set_group
 from exam_app.domain.exam.closing import close, stop_early
 from exam_app.domain.exam.denials import rest_claims
 from exam_app.domain.exam.exam import Exam, StopReason, keys_in_scope
 from exam_app.domain.exam.finding_transitions import add_finding
-from exam_app.domain.exam.findings import Call, EarlierOutcome, Finding, Severity
+from exam_app.domain.exam.findings import EarlierOutcome, Finding
 from exam_app.domain.exam.people import Attribution, Person
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import (
@@ -28,28 +30,67 @@ from exam_app.domain.exam.transitions import (
 )
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
 from exam_app.domain.exam.urgent_transitions import answer_urgent
+from exam_app.domain.exam.visit import (
+    BiteHistory,
+    Care,
+    ChipScan,
+    Given,
+    GroupFacts,
+    Intake,
+    Plan,
+    Presentation,
+    PrivateNote,
+    Procedure,
+    Sample,
+)
+from exam_app.domain.exam.visit_transitions import Entry, Whole, record_visit
 from exam_app.domain.exam.vital_transitions import MOST_SIGNS, record_vital
-from exam_app.domain.exam.vitals import RateState, VitalEntry
+from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.lumps.lumps import (
     LUMP_LENGTH,
-    Consistency,
-    Lump,
-    LumpDepth,
-    LumpPain,
     LumpSize,
     LumpTool,
-    Mobility,
-    Surface,
 )
 from exam_app.domain.measure.counting import CountAlong, rate
 from exam_app.domain.measure.units import Reading, parse_reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Vital, split_key
 from exam_app.domain.protocol.scales import give_grade
+from exam_app.domain.protocol.weight_rules import estimate_weight, how_estimated
+from exam_app.protocols.published_tables import table_sources, weight_tables
 
 Told = Mapping[str, Any]
 NewId = Callable[[], str]
+T = TypeVar("T")
 MINUTES_TO_CLOSING = 25
+_WHOLE: dict[str, type[Whole]] = {
+    "presentation": Presentation,
+    "intake": Intake,
+    "bite": BiteHistory,
+    "plan": Plan,
+    "care": Care,
+}
+_LISTS: dict[str, type[Entry]] = {
+    "given": Given,
+    "procedures": Procedure,
+    "samples": Sample,
+}
+_CONVERTER = Converter(forbid_extra_keys=True)
+for _made in (Attribution, Moment, LumpSize):
+    _CONVERTER.register_structure_hook(_made, lambda value, _: value)
+
+
+def said(kind: type[T], told: Told, **more: object) -> T:
+    """Return a value of the domain with what a table tells, its words as enumerated.
+
+    Args:
+        more: What the table does not say, or says in another form.
+    """
+    return _CONVERTER.structure({**told, **more}, kind)
+
+
+def _only(told: Told, names: str) -> Told:
+    return {name: told[name] for name in names.split() if name in told}
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,14 +157,11 @@ def _vital(
 
 def _vital_entry(vital: Vital, protocol: SpeciesProtocol, seen: Told) -> VitalEntry:
     chosen = [c for c in vital.choices if c.value in seen.get("choices", ())]
-    entry = VitalEntry(
-        words=tuple(choice.label for choice in chosen),
-        values=tuple(choice.value for choice in chosen),
-        reason=seen.get("reason", ""),
-        state=RateState(seen["state"]) if "state" in seen else None,
-        site=seen.get("site", ""),
-        rhythm=seen.get("rhythm", ""),
-        is_estimate=seen.get("is_estimate", False),
+    entry = said(
+        VitalEntry,
+        _only(seen, "reason state site rhythm is_estimate"),
+        words=[choice.label for choice in chosen],
+        values=[choice.value for choice in chosen],
     )
     if "grade" in seen:
         scale = protocol.scale(vital.scale_id)
@@ -148,17 +186,16 @@ def _finding(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> E
     key = told["key"]
     region = protocol.region(split_key(key)[0])
     assert region is not None, key  # noqa: S101 - our own file names it
-    finding = Finding(
+    more = {"lump": _lump(told["lump"], cast)} if "lump" in told else {}
+    finding = said(
+        Finding,
+        _only(told, "place severity since call"),
         finding_id=cast.new_id(),
         words=told.get("words") or _term_label(region, told["term"]),
         attribution=cast.by,
         term_id=told.get("term", ""),
         side=told.get("side", split_key(key)[1]),
-        place=told.get("place", ""),
-        severity=Severity(told["severity"]) if "severity" in told else None,
-        since=told.get("since", ""),
-        call=Call(told.get("call", "noted")),
-        lump=_lump(told["lump"], cast) if "lump" in told else None,
+        **more,
     )
     return add_finding(exam, protocol, key, finding, cast.new_id())
 
@@ -167,23 +204,19 @@ def _term_label(region: Region, term_id: str) -> str:
     return next(term.label for term in region.terms if term.term_id == term_id)
 
 
-def _lump(told: Told, cast: Cast) -> Lump:
-    second = told.get("second_dimensions")
-    return Lump(
-        depth=LumpDepth(told["depth"]),
-        size=_size(told["dimensions"], told, cast),
-        second_size=_size(second, told, cast) if second else None,
-        consistency=Consistency(told["consistency"]),
-        mobility=Mobility(told["mobility"]) if "mobility" in told else None,
-        surface=Surface(told["surface"]) if "surface" in told else None,
-        pain=LumpPain(told["pain"]) if "pain" in told else None,
-    )
-
-
-def _size(lengths: list[str], told: Told, cast: Cast) -> LumpSize:
-    readings = tuple(parse_reading(text, "mm", LUMP_LENGTH) for text in lengths)
-    tool = LumpTool(told["tool"])
-    return LumpSize(readings, tool, told.get("direction", ""), cast.examiner.name)
+def _lump(told: Told, cast: Cast) -> dict[str, object]:
+    sizes = {"dimensions": "size", "second_dimensions": "second_size"}
+    measured = {
+        size: LumpSize(
+            tuple(parse_reading(text, "mm", LUMP_LENGTH) for text in told[lengths]),
+            LumpTool(told["tool"]),
+            told.get("direction", ""),
+            cast.examiner.name,
+        )
+        for lengths, size in sizes.items()
+        if lengths in told
+    }
+    return {**_only(told, "depth consistency mobility surface pain"), **measured}
 
 
 def _regions(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> Exam:
@@ -239,3 +272,56 @@ def _end(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> Exam:
         return exam
     later = Moment(cast.now.utc_ms + MINUTES_TO_CLOSING * 60_000, cast.now.offset_min)
     return close(exam, protocol, cast.scribe, later)
+
+
+def play_visit(exam: Exam, told: Told, by: Attribution, now: Moment) -> Exam:
+    """Return an exam with what a demonstration file tells around it.
+
+    Args:
+        told: One ``[[exams]]`` table; ``presentation``, ``intake``, ``bite``,
+            ``plan``, ``care`` and ``group`` are tables of fields, ``scans``, ``given``,
+            ``procedures`` and ``samples`` lists of them, ``private`` a text.
+
+    Raises:
+        ExamError: The file tells something the app would refuse.
+    """
+    parts: list[Whole | Entry] = [
+        said(kind, told[name]) for name, kind in _WHOLE.items() if name in told
+    ]
+    for scan in told.get("scans", ()):
+        made = {"numbers": (), "passes": 0, "scanner": "", **scan}
+        parts.append(said(ChipScan, made, attribution=by))
+    for name, kind in _LISTS.items():
+        more = {"at": now} if kind is Given else {}
+        for one in told.get(name, ()):
+            parts.append(said(kind, one, attribution=by, **more))
+    if "private" in told:
+        parts.append(PrivateNote(told["private"], by))
+    for part in parts:
+        exam = record_visit(exam, part)
+    if "group" not in told:
+        return exam
+    return set_group(exam, said(GroupFacts, told["group"]))
+
+
+def taped(entry: VitalEntry, told: Mapping[str, str]) -> VitalEntry:
+    """Return an entry with the weight a tape gives, marked as an estimate.
+
+    Args:
+        told: ``rule``, the id of a published rule, and its lengths in centimetres.
+
+    Raises:
+        TapeError: A length of the rule is missing.
+    """
+    rule = next(r for r in weight_tables().rules if r.rule_id == told["rule"])
+    lengths = {
+        name: Reading(told[name], "cm", Decimal(told[name])) for name in rule.measures
+    }
+    estimate = estimate_weight(rule, lengths)
+    source = table_sources()[rule.source_id].title
+    return replace(
+        entry,
+        reading=Reading(f"{estimate.kg:f}", "kg", estimate.kg),
+        is_estimate=True,
+        note=how_estimated(estimate, lengths, source),
+    )
