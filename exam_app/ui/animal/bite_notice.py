@@ -15,7 +15,7 @@ from exam_app.store.projections import concern_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.slot import Slot
 
 _OF_EXAM = {"exam", "record", "round"}
 # A kennel card says it itself, first of all.
@@ -53,7 +53,7 @@ def _live(tab: Tab, editor: ExamEditor) -> ft.Control:
         words = concern_words([concern_of(editor.exam), *others])
         return warning_bar("bite-notice", words) if words else ft.Container(height=0)
 
-    return LiveSlot(draw, editor.view.visit["bite"]).control
+    return Slot(draw, editor.view.visit["bite"]).control
 
 
 def _shown(said: list[str]) -> list[ft.Control]:

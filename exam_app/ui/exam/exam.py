@@ -30,7 +30,6 @@ from exam_app.ui.visit.visit_rows import AFTER, BEFORE, after_rows, before_rows
 from exam_app.ui.vital.vitals import vital_rows
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet
@@ -82,7 +81,7 @@ def progress_line(editor: ExamEditor, *, expand: bool | None = None) -> ft.Contr
         column = ft.Column([words, bar], spacing=4, tight=True)
         return identified("exam-progress", column)
 
-    return LiveSlot(draw, editor.overview, expand=expand, in_place=True).control
+    return Slot(draw, editor.overview, expand=expand, in_place=True).control
 
 
 def begun_line(editor: ExamEditor) -> ft.Control:
@@ -93,7 +92,7 @@ def begun_line(editor: ExamEditor) -> ft.Control:
         words = begun_words(editor.exam, editor.examiner, today)
         return banner("exam-begun", words) if words else ft.Container()
 
-    return LiveSlot(draw, editor.view.people, hides_empty=True).control
+    return Slot(draw, editor.view.people, hides_empty=True).control
 
 
 @dataclass(slots=True, repr=False)
@@ -175,7 +174,7 @@ class ExamList:
         for group in self._groups:
             if group is self._after_vitals:
                 view = self.editor.view.vitals.values()
-                slot = LiveSlot(self._draw_vitals, *view, in_place=True)
+                slot = Slot(self._draw_vitals, *view, in_place=True)
                 shown.append(slot.control)
             shown.append(self._landmark_button(group))
         shown.append(self._jump(AFTER))
@@ -198,7 +197,7 @@ class ExamList:
             return self._jump(group.title, left)
 
         view = [self.editor.view.regions[key] for key in keys]
-        return LiveSlot(draw, *view, in_place=True).control
+        return Slot(draw, *view, in_place=True).control
 
     def _jump(self, title: str, left: int | None = None) -> ft.Control:
         """Make the button of a heading; without a count nothing is said of it."""

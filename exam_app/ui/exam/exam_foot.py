@@ -18,7 +18,7 @@ from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.exam_parts import urgent_tile
 from exam_app.ui.widgets.hands import GLOVES, HANDS
-from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.slot import Slot
 
 # Neither types anything nor means something to a browser.
 REVIEW_KEY, URGENT_KEY = "F2", "F4"
@@ -33,7 +33,7 @@ def exam_bottom(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
             return ft.Row(shown, spacing=8)
         return ft.Row(shown, wrap=True, spacing=GAP, run_spacing=GAP)
 
-    return [LiveSlot(draw, HANDS).control]
+    return [Slot(draw, HANDS).control]
 
 
 def _buttons(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
@@ -123,7 +123,7 @@ def switches(tab: Tab) -> list[ft.Control]:
         return button("exam-gloves", spoken, change_hands, kind="icon", icon=icon)
 
     return [
-        LiveSlot(draw_hands, HANDS).control,
+        Slot(draw_hands, HANDS).control,
         button(
             "exam-look",
             "Dark or light",

@@ -21,7 +21,7 @@ from exam_app.domain.protocol.protocol import Region, split_key
 from exam_app.ui.animal.bite_notice import warning_bar
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.identifiers import for_region
-from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph
 
 
@@ -40,7 +40,7 @@ def notice(tab: Tab) -> list[ft.Control]:
 
     view = editor.view
     follows = (view.visit["animal"], view.handling)
-    return [LiveSlot(draw, *follows, hides_empty=True).control]
+    return [Slot(draw, *follows, hides_empty=True).control]
 
 
 def warnings_of(tab: Tab, editor: ExamEditor) -> tuple[str, ...]:

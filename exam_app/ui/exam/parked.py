@@ -13,7 +13,7 @@ from exam_app.domain.protocol.protocol import Region
 from exam_app.ui.shell.theme import GAP
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading
 
 Go = Callable[[str], Awaitable[None]]
@@ -33,7 +33,7 @@ def parked_landmarks(editor: ExamEditor, go: Go, *, wraps: bool) -> ft.Control:
         row = ft.Row(tiles, spacing=8, run_spacing=8, tight=True, wrap=wraps)
         return ft.Container(row, padding=apart)
 
-    return LiveSlot(draw, editor.view.parked).control
+    return Slot(draw, editor.view.parked).control
 
 
 def parked_part(editor: ExamEditor, go: Go) -> ft.Control:
@@ -54,7 +54,7 @@ def parked_part(editor: ExamEditor, go: Go) -> ft.Control:
         )
         return identified("exam-parked", column)
 
-    return LiveSlot(draw, editor.view.parked).control
+    return Slot(draw, editor.view.parked).control
 
 
 def parked_regions(editor: ExamEditor) -> tuple[Region, ...]:

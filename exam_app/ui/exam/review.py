@@ -42,10 +42,10 @@ async def build(tab: Tab, exam_id: str) -> Screen:
         unsaved.refresh()
         ends.refresh()
 
-    points = Slot(lambda: _points(tab, editor), follows=editor.overview)
-    details = Slot(lambda: details_part(tab, editor), follows=editor.overview)
+    points = Slot(lambda: _points(tab, editor), editor.overview)
+    details = Slot(lambda: details_part(tab, editor), editor.overview)
     unsaved = Slot(lambda: _unsaved(tab, editor, again), hides_empty=True)
-    ends = Slot(lambda: _ends(tab, editor, again), follows=editor.overview)
+    ends = Slot(lambda: _ends(tab, editor, again), editor.overview)
 
     return Screen(
         title="Review and close",

@@ -9,7 +9,7 @@ from exam_app.domain.exam.people import Person
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet
 
 
@@ -30,7 +30,7 @@ def writer_line(tab: Tab, editor: ExamEditor) -> ft.Control:
             ]
         )
 
-    return LiveSlot(draw, editor.view.people).control
+    return Slot(draw, editor.view.people).control
 
 
 def _ask(tab: Tab, editor: ExamEditor) -> None:

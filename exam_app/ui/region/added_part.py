@@ -18,7 +18,7 @@ from exam_app.domain.protocol.protocol import Clause, Region, split_key
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, paragraph, quiet, stack
 
 
@@ -29,13 +29,13 @@ class AddedPart:
     tab: Tab
     editor: ExamEditor
     region: Region
-    _slot: LiveSlot = field(init=False)
+    _slot: Slot = field(init=False)
 
     def __post_init__(self) -> None:
         """Follow the part: what was said of it decides what can be added."""
         view = self.editor.view
         keys = keys_of(self.editor.exam, self.editor.protocol, self.region)
-        self._slot = LiveSlot(self._draw, *(view.regions[key] for key in keys))
+        self._slot = Slot(self._draw, *(view.regions[key] for key in keys))
 
     def control(self) -> ft.Control:
         """Return the part of the screen."""

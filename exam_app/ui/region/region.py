@@ -37,7 +37,6 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, for_region
-from exam_app.ui.widgets.live import LiveSlot
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, paragraph, quiet, section, stack, strong
 
@@ -128,7 +127,7 @@ class StrikePart:
         self._strikes = Strikes(self.tab.session, self.editor, self.region)
         view = self.editor.view.regions
         keys = keys_of(self.editor.exam, self.editor.protocol, self.region)
-        self._slot = LiveSlot(self._draw, *(view[key] for key in keys))
+        self._slot = Slot(self._draw, *(view[key] for key in keys))
 
     def control(self) -> ft.Control:
         """Return the part of the screen."""

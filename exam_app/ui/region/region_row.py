@@ -51,7 +51,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.exam_parts import chip, finding_line, from_above
 from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.identifiers import for_choice, for_region, identified
-from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, strong
 
 
@@ -80,12 +80,12 @@ class RegionRow:
         """Build the row; it follows what is observed of its own keys."""
         return self.slot().control
 
-    def slot(self) -> LiveSlot:
+    def slot(self) -> Slot:
         """Build the row as a slot, for what else changes its words."""
         view = self.editor.view
         own = (view.regions[key] for key in self.keys)
         more = (HANDS, view.visit["animal"])
-        return LiveSlot(self.draw, *own, *more, in_place=True)
+        return Slot(self.draw, *own, *more, in_place=True)
 
     def draw(self) -> ft.Control:
         """Draw the row as it stands now."""

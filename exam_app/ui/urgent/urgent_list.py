@@ -21,7 +21,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.exam_parts import banner_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet
 
 
@@ -43,7 +43,7 @@ def banner_slot(tab: Tab, editor: ExamEditor) -> ft.Control:
         action = banner_button("urgent-answer", text, answer)
         return identified("urgent-banner", action, live=True)
 
-    return LiveSlot(draw, editor.view.urgent, hides_empty=True).control
+    return Slot(draw, editor.view.urgent, hides_empty=True).control
 
 
 def notice(tab: Tab) -> list[ft.Control]:

@@ -21,7 +21,7 @@ from exam_app.ui.visit.sums_sheet import sums_button
 from exam_app.ui.visit.visit_entries import open_entries
 from exam_app.ui.visit.visit_sheet import open_whole
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.live import LiveSlot
+from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, stack
 
 BEFORE = "Before"
@@ -55,7 +55,7 @@ def open_part(tab: Tab, editor: ExamEditor, part: Part) -> None:
 def _rows(tab: Tab, editor: ExamEditor, parts: tuple[Part, ...]) -> ft.Control:
     view = editor.view
     slots = [
-        LiveSlot(
+        Slot(
             _drawer(tab, editor, part),
             view.visit[part.follows],
             view.people,

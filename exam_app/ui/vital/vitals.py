@@ -43,7 +43,7 @@ def vital_rows(tab: Tab, editor: ExamEditor) -> ft.Control:
     slots = []
     for vital_id, observed in editor.view.vitals.items():
         draw = _drawer(tab, editor, vital_id)
-        slots.append(Slot(draw, follows=observed, in_place=True).control)
+        slots.append(Slot(draw, observed, in_place=True).control)
     return stack(*slots, spacing=8)
 
 

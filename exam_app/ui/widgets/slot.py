@@ -19,8 +19,7 @@ class Slot:
     def __init__(
         self,
         draw: Callable[[], ft.Control],
-        *,
-        follows: Observed | None = None,
+        *followed: Observed,
         expand: bool | None = None,
         in_place: bool = False,
         hides_empty: bool = False,
@@ -29,8 +28,8 @@ class Slot:
 
         Args:
             draw: Makes the controls from what is true now.
-            follows: An observable whose every change redraws the slot, for as long
-                as the slot's control lives.
+            followed: Parts of the exam's view, whose every change redraws the slot
+                for as long as its control lives.
             expand: As in a row or column.
             in_place: Whether what looks the same stays the same control, so that it
                 keeps the focus and less is sent. Only for a draw function that makes
@@ -46,8 +45,8 @@ class Slot:
         self._listener = self._changed
         self.control = ft.Container(content=draw(), expand=expand, data=self)
         self._hide_if_empty()
-        if follows is not None:
-            follows.subscribe(self._listener)
+        for observed in followed:
+            observed.subscribe(self._listener)
 
     def refresh(self) -> None:
         """Draw again; a slot that is on no screen now is drawn and not sent."""
