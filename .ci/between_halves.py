@@ -12,7 +12,8 @@ from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.record.cose import open_record
 from exam_app.record.records import close_and_sign
-from exam_app.store.vault import create_vault, open_vault, open_vault_with_recovery_code
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import open_vault, open_vault_with_recovery_code
 from sync.bundle.bundle import BundleKind, Contents, open_bundle, seal_bundle
 from tests.record_tiny import EXAM, SEED, TINY
 

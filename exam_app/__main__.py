@@ -38,7 +38,7 @@ from exam_app.cli.store import add_commands, run_command
 from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivation
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
-from exam_app.store.files import FolderLock
+from exam_app.store.engine.files import FolderLock
 
 
 class FolderUnwritableError(ExamError):

@@ -18,7 +18,7 @@ from exam_app.app.session import Session
 from exam_app.crypto.door import random_bytes
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import hand_over
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 from sync.trust.pairing import answer, pairing_words
 from tests.browser.cheap_app import CHEAP_COSTS
 

@@ -25,7 +25,9 @@ from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, owner_to_plain
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import close_and_sign, sign_note
-from exam_app.store.vault import Vault, create_vault, open_vault
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import open_vault
+from exam_app.store.vault.vault import Vault
 from sync.bundle.bundle import BundleKind, Contents, seal_bundle
 from tests.exam_samples import ANIMAL, NOW, TECHNICIAN, VETERINARIAN
 from tests.store_disks import MemoryFile

@@ -1,6 +1,6 @@
 """Files with a place of their own, as a phone's browser has; none is ever opened."""
 
-from exam_app.store.files import Room
+from exam_app.store.engine.files import Room
 
 
 class Place:

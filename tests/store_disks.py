@@ -9,7 +9,7 @@ import sys
 from dataclasses import dataclass, field
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
-from exam_app.store.files import LocalFile
+from exam_app.store.engine.files import LocalFile
 
 CHEAP = KeyDerivation(memory_kib=64, passes=1, lanes=1)
 TEST_BOUNDS = DerivationBounds(cheapest=CHEAP, dearest=KeyDerivation())

@@ -2,15 +2,14 @@
 
 from dataclasses import dataclass
 
-from exam_app.store.audit import audit
-from exam_app.store.bodies import Bodies
-from exam_app.store.frames import derive_frame_keys
-from exam_app.store.journal import Journal
-from exam_app.store.replay import replay
-from exam_app.store.reserve import Reserve
-from exam_app.store.rewriting import write_anew
-from exam_app.store.sealed_storage import SealedStorage
-from exam_app.store.sealed_table import SealedTables
+from exam_app.store.engine.documents import Bodies
+from exam_app.store.engine.format import derive_frame_keys
+from exam_app.store.engine.journal import Journal, Reserve
+from exam_app.store.engine.replay import replay
+from exam_app.store.engine.rewrite import write_anew
+from exam_app.store.engine.storage import SealedStorage
+from exam_app.store.engine.tables import SealedTables
+from exam_app.store.vault.audit import audit
 from tests.store_disks import MemoryFile
 
 KEY, VAULT_ID, JOURNAL_ID = bytes(range(32)), bytes(16), bytes(range(16))

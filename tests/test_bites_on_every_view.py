@@ -19,7 +19,7 @@ from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
-from exam_app.store.projections import OpenExam, open_projection
+from exam_app.store.repositories.rows import OpenExam, open_projection
 from exam_app.ui.animal import animals, bite_notice, kennel
 from exam_app.ui.day import day, plan
 from exam_app.ui.exam import start

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from exam_app.__main__ import main
-from exam_app.store.files import FolderLock
+from exam_app.store.engine.files import FolderLock
 
 ROOT = Path(__file__).resolve().parents[1]
 

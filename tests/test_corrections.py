@@ -30,7 +30,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.wording.written_record import write_record
 from exam_app.export.fhir import exam_bundle
 from exam_app.export.tables import exam_rows
-from exam_app.store.projections import OpenExam
+from exam_app.store.repositories.rows import OpenExam
 from tests.exam_samples import (
     BY,
     HASH,

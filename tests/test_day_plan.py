@@ -2,7 +2,7 @@
 
 from exam_app.app.queries.day_plan import NO_PLACE, Stop, by_place, left_words
 from exam_app.app.view.rounds_of_day import address_of, round_line, without_rows
-from exam_app.store.projections import OpenExam
+from exam_app.store.repositories.rows import OpenExam
 
 ANIMALS = {
     "a": {"name": "Ash (demo)", "species": "horse", "place": "Low yard (demo)"},

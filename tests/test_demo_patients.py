@@ -21,7 +21,7 @@ from exam_app.protocols.loader import available, load_content
 from exam_app.record.draft_codec import exam_from_plain
 from exam_app.record.records import read_exam
 from exam_app.resources import demo_patients_folder
-from exam_app.store.vault import create_vault
+from exam_app.store.vault.folder import create_vault
 
 CHEAP = KeyDerivation(memory_kib=64, passes=1, lanes=1)
 BOUNDS = DerivationBounds(cheapest=CHEAP, dearest=CHEAP)

@@ -9,7 +9,7 @@ import pytest
 from exam_app.__main__ import Costs, main
 from exam_app.domain.animal.signalment import Owner
 from exam_app.exchange.exchange import Exchange
-from exam_app.store.files import open_file
+from exam_app.store.engine.files import open_file
 from tests.exam_samples import VETERINARIAN
 from tests.handover_places import (
     BOUNDS,

@@ -29,7 +29,7 @@ from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Caution, Scope
-from exam_app.store.projections import OpenExam
+from exam_app.store.repositories.rows import OpenExam
 from tests.small_dog import (
     BRUNO,
     COLLEAGUE,

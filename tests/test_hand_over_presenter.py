@@ -23,7 +23,7 @@ from exam_app.app.handover.receipt import (
     wrong_code_words,
 )
 from exam_app.app.view import hand_over_presenter as words
-from exam_app.store.projections import OpenExam
+from exam_app.store.repositories.rows import OpenExam
 from exam_app.ui.widgets.code_view import NO_CODE, modules_of
 
 

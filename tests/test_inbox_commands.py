@@ -14,7 +14,7 @@ from exam_app.app.session import Session
 from exam_app.crypto import door
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.spool import spool, spooled
-from exam_app.store.files import open_file
+from exam_app.store.engine.files import open_file
 from sync.errors import FolderError
 from sync.transport import folder_reading
 from sync.transport.folder import Ending, FolderWriter, device_folder

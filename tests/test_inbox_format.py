@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from exam_app.exchange.exchange import Exchange
-from exam_app.store.vault import open_vault
+from exam_app.store.vault.open import open_vault
 from tests.handover_places import paired_places
 from tests.vectors.store import exchange_case as case
 

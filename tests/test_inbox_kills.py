@@ -13,7 +13,7 @@ import pytest
 from exam_app.crypto import door
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import receive
-from exam_app.store.files import open_file
+from exam_app.store.engine.files import open_file
 from tests.handover_places import (
     LATER,
     animal,
@@ -33,7 +33,7 @@ import asyncio, os, shutil, signal, sys
 from pathlib import Path
 from exam_app.crypto import door
 from exam_app.exchange.exchange import Exchange
-from exam_app.store.files import LocalFile
+from exam_app.store.engine.files import LocalFile
 from exam_app.exchange.inbox import receive
 from tests.handover_places import LATER, open_place
 

@@ -15,7 +15,7 @@ from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import NotPairedError
 from exam_app.record.lineage import signing_keys_of
-from exam_app.store.projections import (
+from exam_app.store.repositories.rows import (
     closed_projection,
     left_to_look,
     outside_ranges,

@@ -18,7 +18,7 @@ from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.crypto import door
 from exam_app.exchange.exchange import Exchange
 from exam_app.record.lineage import SUCCESSOR
-from exam_app.store.restoring import become_new_device
+from exam_app.store.vault.restore import become_new_device
 from sync.errors import KnownDeviceKeyError, RevokedPairingError
 from sync.trust.cards import DeviceCard, FormerKey, read_clinic_card
 from sync.trust.pairing import ClinicKeys, DeviceKeys, answer, check_claims, offer

@@ -4,7 +4,7 @@ from exam_app.app.handover import pairing_device as pairing
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
-from exam_app.store.restoring import become_new_device
+from exam_app.store.vault.restore import become_new_device
 from exam_app.ui.handover.files import texts_of
 from sync.trust.cards import as_text
 from sync.trust.pairing import ClinicKeys, accept, answer, offer, pairing_words

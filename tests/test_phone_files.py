@@ -6,17 +6,18 @@ import types
 
 import pytest
 
-from exam_app.store import browser_files
-from exam_app.store.browser_files import (
+from exam_app.store.engine import browser_files
+from exam_app.store.engine.browser_files import (
     NAMES,
     BrowserFile,
     BrowserFolder,
     BrowserStorageRefusedError,
     open_browser_folder,
 )
+from exam_app.store.engine.files import OwnPlace, Room
 from exam_app.store.errors import VaultFullError, VaultInUseError, VaultStoppedError
-from exam_app.store.files import OwnPlace, Room
-from exam_app.store.vault import create_vault, open_vault, vault_exists
+from exam_app.store.vault.folder import create_vault, vault_exists
+from exam_app.store.vault.open import open_vault
 from tests.store_disks import CHEAP, TEST_BOUNDS, MemoryFile
 
 

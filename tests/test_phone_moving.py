@@ -19,7 +19,8 @@ from exam_app.app.maintenance.restoration import (
     restore_problem,
 )
 from exam_app.app.session import LockState, Session
-from exam_app.store.backup import MemoryPart
+from exam_app.store.engine.files import OwnPlace, Room, peek_file
+from exam_app.store.engine.read_files import MemoryPart
 from exam_app.store.errors import (
     MistypedRecoveryCodeError,
     NoBackupError,
@@ -28,8 +29,7 @@ from exam_app.store.errors import (
     VaultFullError,
     WrongPassphraseError,
 )
-from exam_app.store.files import OwnPlace, Room, peek_file
-from exam_app.store.vault import create_vault, vault_exists
+from exam_app.store.vault.folder import create_vault, vault_exists
 from exam_app.ui.widgets import files as clinic_files
 from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk
 
@@ -199,9 +199,9 @@ async def test_an_app_killed_in_a_restoration_begins_empty(tmp_path, monkeypatch
     def killed(*_):
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("exam_app.store.creation.HeadPage", killed)
+    monkeypatch.setattr("exam_app.store.vault.folder.HeadPage", killed)
     # What a kill leaves: nothing is tidied up.
-    monkeypatch.setattr("exam_app.store.folders._empty", lambda _: None)
+    monkeypatch.setattr("exam_app.store.vault.folder._empty", lambda _: None)
     with pytest.raises(KeyboardInterrupt):
         await restore(session, Restore(content, False, PASSPHRASE))
     monkeypatch.undo()

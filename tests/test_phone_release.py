@@ -12,7 +12,7 @@ from exam_app.app.maintenance.phone_release import (
     read_release,
     release_of,
 )
-from exam_app.store.files import open_file
+from exam_app.store.engine.files import open_file
 from tests.own_place import Place
 
 NUMBER = "0123456789ab"

@@ -3,7 +3,7 @@
 import pytest
 
 from exam_app.app.maintenance.phone_room import day_words, room_facts, room_of
-from exam_app.store.files import Room, open_file
+from exam_app.store.engine.files import Room, open_file
 from tests.own_place import Place
 
 LASTING = Room(is_lasting=True, used=41_300_000, most=2_041_300_000)

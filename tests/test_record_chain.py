@@ -19,7 +19,7 @@ from exam_app.domain.exam.people import Attribution, Person
 from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import exam_to_plain
-from exam_app.store.projections import open_projection
+from exam_app.store.repositories.rows import open_projection
 from tests.clinic_and_device import opened_both, prepare_both
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN, new_exam
 

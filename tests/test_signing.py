@@ -21,7 +21,7 @@ from exam_app.record.draft_codec import animal_to_plain, exam_to_plain, owner_to
 from exam_app.record.errors import BadSignatureError, ExamNotClosedError, RecordError
 from exam_app.record.owners import owner_matches
 from exam_app.record.records import read_exam
-from exam_app.store.projections import open_projection
+from exam_app.store.repositories.rows import open_projection
 from tests.exam_samples import ANIMAL, NOW, TECHNICIAN
 
 CHEAP = KeyDerivation(memory_kib=64, passes=1, lanes=1)

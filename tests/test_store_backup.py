@@ -8,7 +8,8 @@ import pytest
 from exam_app.__main__ import Costs, main
 from exam_app.crypto import door
 from exam_app.record.lineage import SUCCESSOR
-from exam_app.store.backup import MemoryPart
+from exam_app.store.engine.read_files import MemoryPart
+from exam_app.store.engine.replay import find_frames
 from exam_app.store.errors import (
     NoBackupError,
     VaultAlteredError,
@@ -16,17 +17,9 @@ from exam_app.store.errors import (
     VaultStoppedError,
     WrongPassphraseError,
 )
-from exam_app.store.replay import find_frames
-from exam_app.store.restoring import (
-    Secrets,
-    restore_vault,
-    salvage_vault,
-)
-from exam_app.store.vault import (
-    create_vault,
-    open_vault,
-    open_vault_with_recovery_code,
-)
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import open_vault, open_vault_with_recovery_code
+from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
 from tests.store_disks import (
     CHEAP,
     TEST_BOUNDS,

@@ -12,8 +12,8 @@ from exam_app.app.maintenance import care_work, store_care
 from exam_app.app.maintenance.care_work import CareUnderWayError
 from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import Session
+from exam_app.store.engine.files import LocalFile
 from exam_app.store.errors import VaultFullError
-from exam_app.store.files import LocalFile
 from tests.store_disks import CHEAP, TEST_BOUNDS
 
 AT = datetime(2026, 11, 25, 9, 30, 5, tzinfo=UTC)

@@ -4,7 +4,13 @@ import itertools
 
 import pytest
 
-from exam_app.store import reports
+from exam_app.store.engine.format import (
+    HEADER_LENGTH,
+    PREFIX_LENGTH,
+    Mark,
+    derive_frame_keys,
+)
+from exam_app.store.engine.replay import find_frames
 from exam_app.store.errors import (
     DocumentDamagedError,
     NoVaultError,
@@ -12,14 +18,15 @@ from exam_app.store.errors import (
     VaultDamagedError,
     VaultError,
 )
-from exam_app.store.frames import (
-    HEADER_LENGTH,
-    PREFIX_LENGTH,
-    Mark,
-    derive_frame_keys,
+from exam_app.store.vault.folder import create_vault, vault_exists
+from exam_app.store.vault.open import (
+    KEYS_REPAIRED,
+    OTHER_COPY,
+    TORN,
+    loss_in,
+    open_vault,
+    saves_missing,
 )
-from exam_app.store.replay import find_frames
-from exam_app.store.vault import create_vault, open_vault, vault_exists
 from tests.store_disks import (
     CHEAP,
     TEST_BOUNDS,
@@ -77,7 +84,7 @@ def judge(content, mark=MARK):
         shown = None
     except VaultDamagedError:
         return "refused", None
-    if reports.of_journal(opened.found):
+    if loss_in(opened.found):
         return "reported", shown
     return ("unnoticed" if opened.audit().is_sound else "audit"), shown
 
@@ -165,13 +172,13 @@ def test_cut_says_how_many_saves_are_missing_and_shows_the_state_before():
         opened = reread(CONTENT[: starts[-back]], MARK)
         assert opened.found.missing == back
         assert opened.shown() == STATES[-1 - back]
-        assert f"{back} saves" in reports.missing(back) or back == 1
+        assert f"{back} saves" in saves_missing(back) or back == 1
 
 
 def test_bytes_behind_the_last_save_are_a_torn_tail():
     for tail in (b"\0", b"x" * 600, CONTENT[: HEADER_LENGTH + 30]):
         opened = reread(CONTENT + tail, MARK)
-        assert reports.of_journal(opened.found) == reports.TORN
+        assert loss_in(opened.found) == TORN
         assert opened.shown() == STATES[-1]
 
 
@@ -183,7 +190,7 @@ def test_torn_tail_that_begins_like_a_frame_is_no_alteration():
     tails += [flipped(prefix, position, 1) for position in (15, 43, 55, 71)]
     for tail in tails:
         opened = reread(CONTENT + b"x" + tail, MARK)
-        assert reports.of_journal(opened.found) == reports.TORN
+        assert loss_in(opened.found) == TORN
 
 
 def test_save_of_another_copy_never_follows_one_of_this():
@@ -265,7 +272,7 @@ def test_two_copies_that_went_different_ways_are_told_apart():
     copy.table().put("e1", draft(3))
     copy.table().put("e1", draft(4))
     back = reread(copy.file, opened.mark)
-    assert reports.of_journal(back.found) == reports.OTHER_COPY
+    assert loss_in(back.found) == OTHER_COPY
     assert back.table().fetch("e1") == draft(4)
 
 
@@ -297,7 +304,7 @@ async def check_head_flips(tmp_path, whole, positions, rng):
     for position in positions:
         head = flipped(whole["vault.head"], position, rng.randrange(1, 256))
         found = await check_folder(tmp_path / "f", whole | {"vault.head": head})
-        assert found == reports.KEYS_REPAIRED
+        assert found == KEYS_REPAIRED
         repaired = await check_folder(tmp_path / "f", folder_bytes(tmp_path / "f"))
         assert repaired is None
 
@@ -333,14 +340,14 @@ async def test_head_cut_anywhere_opens_or_is_refused(tmp_path, whole):
         if length < 4096:
             assert found is VaultDamagedError
         else:
-            assert found == reports.KEYS_REPAIRED
+            assert found == KEYS_REPAIRED
 
 
 async def test_damaged_folder_keeps_the_torn_part_aside_and_is_sound_again(
     tmp_path, whole
 ):
     torn = whole | {"vault.a": whole["vault.a"] + b"half a save"}
-    assert await check_folder(tmp_path / "f", torn) == reports.TORN
+    assert await check_folder(tmp_path / "f", torn) == TORN
     after = folder_bytes(tmp_path / "f")
     assert after["vault.torn"] == b"half a save"
     assert after["vault.a"].startswith(whole["vault.a"])
@@ -363,7 +370,7 @@ async def test_older_copy_of_the_journal_is_reported(tmp_path):
         vault.settings.put("turn", turn)
     vault.close()
     contents = folder_bytes(tmp_path / "v") | {"vault.a": older}
-    assert await check_folder(tmp_path / "f", contents) == reports.missing(3)
+    assert await check_folder(tmp_path / "f", contents) == saves_missing(3)
 
 
 async def test_missing_files_are_never_taken_for_an_empty_folder(tmp_path, whole):

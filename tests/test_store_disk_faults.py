@@ -11,15 +11,16 @@ import time
 
 import pytest
 
+from exam_app.store.engine.files import FolderLock, LocalFile
+from exam_app.store.engine.journal import DISK_FULL, RESERVE_LENGTH
 from exam_app.store.errors import (
     VaultFullError,
     VaultInUseError,
     VaultStoppedError,
     VaultUnreachableError,
 )
-from exam_app.store.files import FolderLock, LocalFile
-from exam_app.store.reserve import DISK_FULL, RESERVE_LENGTH
-from exam_app.store.vault import create_vault, open_vault, vault_exists
+from exam_app.store.vault.folder import create_vault, vault_exists
+from exam_app.store.vault.open import open_vault
 from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk, report, seeded
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="uses POSIX limits and signals")
@@ -160,7 +161,7 @@ def run(script, *arguments):
 SETUP = """
 import asyncio, sys
 from pathlib import Path
-from exam_app.store.vault import open_vault
+from exam_app.store.vault.open import open_vault
 from exam_app.store.errors import VaultError
 from tests.store_disks import TEST_BOUNDS
 folder = Path(sys.argv[1])

@@ -33,11 +33,10 @@ from exam_app.exchange.spool import spool
 from exam_app.record.draft_codec import exam_to_plain
 from exam_app.record.owners import owner_block
 from exam_app.record.records import read_exam, read_note
-from exam_app.store.files import open_file
-from exam_app.store.frames import HEADER_LENGTH
-from exam_app.store.lines import is_index, placed_lines
-from exam_app.store.projections import OpenExam
-from exam_app.store.replay import frames
+from exam_app.store.engine.files import open_file
+from exam_app.store.engine.format import HEADER_LENGTH, is_index, placed_lines
+from exam_app.store.engine.replay import frames
+from exam_app.store.repositories.rows import OpenExam
 from sync.bundle.bundle import Contents, OwnerPart, open_bundle
 from tests.exam_samples import NOW, VETERINARIAN
 from tests.handover_places import (

@@ -19,15 +19,19 @@ from cryptography.hazmat.primitives.kdf.argon2 import Argon2id
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 
 from exam_app.crypto.derivation import PRODUCTION_BOUNDS
-from exam_app.store import bodies, frames, reports, state
-from exam_app.store.body_dictionary import DICTIONARY
+from exam_app.store.engine.documents import _DEEPEST, DICTIONARY, LONGEST_DOCUMENT
+from exam_app.store.engine.format import LONGEST_BODIES, LONGEST_HEAD
+from exam_app.store.engine.journal import RESERVE_LENGTH
+from exam_app.store.engine.keys import SLOT_LENGTH
 from exam_app.store.errors import VaultError
-from exam_app.store.key_slots import SLOT_LENGTH
-from exam_app.store.reserve import RESERVE_LENGTH
-from exam_app.store.vault import (
-    create_vault,
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import (
+    KEYS_REPAIRED,
+    OTHER_COPY,
+    TORN,
     open_vault,
     open_vault_with_recovery_code,
+    saves_missing,
 )
 from tests.store_disks import CHEAP, TEST_BOUNDS, fill_folder, folder_bytes
 
@@ -37,10 +41,10 @@ VECTORS = ROOT / "tests" / "vectors" / "store"
 CASES = sorted(path.parent.name for path in VECTORS.glob("*/expect.toml"))
 REPORTS = {
     "opens": None,
-    "torn": reports.TORN,
-    "keys": reports.KEYS_REPAIRED,
-    "other copy": reports.OTHER_COPY,
-    **{f"{count} missing": reports.missing(count) for count in range(1, 9)},
+    "torn": TORN,
+    "keys": KEYS_REPAIRED,
+    "other copy": OTHER_COPY,
+    **{f"{count} missing": saves_missing(count) for count in range(1, 9)},
 }
 
 
@@ -237,7 +241,7 @@ async def test_worked_example_opens_with_passphrase_and_recovery_code(tmp_path):
     contents, code, _ = worked_example()
     fill_folder(tmp_path, contents)
     vault = await open_vault(tmp_path, "nose to tail")
-    assert vault.damage_report == reports.KEYS_REPAIRED
+    assert vault.damage_report == KEYS_REPAIRED
     assert vault.settings.get("practice") == "Demo practice"
     assert vault.animals.search("bella")[0]["species"] == "dog"
     vault.close()
@@ -267,13 +271,13 @@ def test_limits_on_the_page_are_those_of_the_code():
     assert numbers["Argon2id lanes"] == [low.lanes, high.lanes]
     assert SLOT_LENGTH == 121
     assert "| sealed head | 1 GiB |" in FORMAT
-    assert frames.LONGEST_HEAD == 1024**3
+    assert LONGEST_HEAD == 1024**3
     assert "| bodies of a frame | 4 GiB |" in FORMAT
-    assert frames.LONGEST_BODIES == 4 * 1024**3
+    assert LONGEST_BODIES == 4 * 1024**3
     assert "| document | 64 MiB |" in FORMAT
-    assert bodies.LONGEST_DOCUMENT == 64 * 1024**2
+    assert LONGEST_DOCUMENT == 64 * 1024**2
     assert "| depth of a document | 60 |" in FORMAT
-    assert state._DEEPEST == 60
+    assert _DEEPEST == 60
     assert f"\n{RESERVE_LENGTH // 1000} {RESERVE_LENGTH % 1000} random bytes" in FORMAT
     assert f"(SHA-256 `{hashlib.sha256(DICTIONARY).hexdigest()}`)" in FORMAT
 

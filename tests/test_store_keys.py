@@ -12,7 +12,9 @@ from exam_app.__main__ import Costs, main
 from exam_app.app.view.passphrase_note import passphrase_problem
 from exam_app.crypto.derivation import KeyDerivation
 from exam_app.crypto.errors import BadParametersError
-from exam_app.store.backup import MemoryPart
+from exam_app.store.engine.files import LocalFile
+from exam_app.store.engine.keys import SLOT_LENGTH
+from exam_app.store.engine.read_files import MemoryPart
 from exam_app.store.errors import (
     EmptyPassphraseError,
     KeyChangeUnsureError,
@@ -23,16 +25,13 @@ from exam_app.store.errors import (
     WrongPassphraseError,
     WrongRecoveryCodeError,
 )
-from exam_app.store.files import LocalFile
-from exam_app.store.key_slots import SLOT_LENGTH
-from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
-from exam_app.store.vault import (
-    create_vault,
+from exam_app.store.vault.folder import create_vault, vault_exists
+from exam_app.store.vault.open import (
     open_vault,
     open_vault_to_read,
     open_vault_with_recovery_code,
-    vault_exists,
 )
+from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
 from tests.store_disks import (
     CHEAP,
     TEST_BOUNDS,
@@ -72,7 +71,7 @@ def no_derivation(monkeypatch):
     async def refused(*_):
         raise AssertionError("a key was derived")
 
-    monkeypatch.setattr("exam_app.store.key_slots.derive_key", refused)
+    monkeypatch.setattr("exam_app.store.engine.keys.derive_key", refused)
 
 
 @pytest.mark.parametrize("length", [1025, 5_000_000])

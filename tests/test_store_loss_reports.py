@@ -9,9 +9,9 @@ import pytest
 
 from exam_app.__main__ import Costs, main
 from exam_app.app.maintenance import store_care
-from exam_app.store import reports
-from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
-from exam_app.store.vault import create_vault, open_vault
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import OTHER_COPY, TORN, open_vault, saves_missing
+from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
 from tests.store_disks import (
     CHEAP,
     TEST_BOUNDS,
@@ -74,9 +74,9 @@ async def other_copy(folder):
 
 
 DAMAGES = {
-    lost_saves: reports.missing(3),
-    torn: reports.TORN,
-    other_copy: reports.OTHER_COPY,
+    lost_saves: saves_missing(3),
+    torn: TORN,
+    other_copy: OTHER_COPY,
 }
 
 
@@ -111,7 +111,7 @@ async def test_second_loss_is_told_beside_the_first(tmp_path):
     vault.close()
     (folder / "vault.a").write_bytes(older)
     vault = await opened(folder)
-    assert vault.damage_report == f"{reports.missing(3)} {reports.missing(1)}"
+    assert vault.damage_report == f"{saves_missing(3)} {saves_missing(1)}"
     vault.close()
 
 
@@ -121,11 +121,11 @@ async def test_loss_that_finds_no_room_is_found_again_at_the_next_opening(tmp_pa
     for _ in range(2):
         disk = FaultyDisk(fail_at=0, error=errno.EIO)
         vault = await opened(folder, disk.open)
-        assert vault.damage_report == reports.missing(3)
+        assert vault.damage_report == saves_missing(3)
         vault.close()
         assert (folder / "vault.head").read_bytes() == head
     vault = await opened(folder)
-    assert vault.damage_report == reports.missing(3)
+    assert vault.damage_report == saves_missing(3)
     vault.close()
 
 
@@ -136,7 +136,7 @@ async def test_crash_behind_the_kept_report_tells_the_loss_once(tmp_path):
     # The report was saved, the mark was not.
     (folder / "vault.head").write_bytes(head)
     vault = await opened(folder)
-    assert vault.damage_report == reports.missing(3)
+    assert vault.damage_report == saves_missing(3)
     vault.close()
 
 
@@ -149,7 +149,7 @@ async def test_backup_and_its_restoration_carry_a_report_that_nobody_read(tmp_pa
     again, _ = await restore_vault(backup, tmp_path / "new", SECRETS)
     again.close()
     again = await opened(tmp_path / "new")
-    assert again.damage_report == reports.missing(3)
+    assert again.damage_report == saves_missing(3)
     again.close()
 
 
@@ -193,7 +193,7 @@ def test_commands_print_the_loss_and_leave_it_for_the_app(
 
     async def in_the_app():
         vault = await opened(folder)
-        assert vault.damage_report == reports.missing(3)
+        assert vault.damage_report == saves_missing(3)
         vault.close()
 
     asyncio.run(in_the_app())

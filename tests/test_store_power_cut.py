@@ -2,13 +2,14 @@
 
 import pytest
 
-from exam_app.store import reports
 from exam_app.store.errors import WrongPassphraseError, WrongRecoveryCodeError
-from exam_app.store.vault import (
-    create_vault,
+from exam_app.store.vault.folder import create_vault, vault_exists
+from exam_app.store.vault.open import (
+    KEYS_REPAIRED,
+    TORN,
+    loss_in,
     open_vault,
     open_vault_with_recovery_code,
-    vault_exists,
 )
 from tests.store_disks import (
     CHEAP,
@@ -44,8 +45,8 @@ def check_cut_saves(rng, every, subsets):
             expected = shown_after if torn == after else shown_before
             assert found.shown() == expected
             is_clean = torn in (before, after)
-            said = reports.of_journal(found.found)
-            assert said == (None if is_clean else reports.TORN)
+            said = loss_in(found.found)
+            assert said == (None if is_clean else TORN)
     return count
 
 
@@ -73,7 +74,7 @@ def test_save_after_a_power_cut_is_found_again():
         found.table().put("e2", {"draft": {"text": "after the cut"}})
         again = reread(found.file, found.mark)
         assert again.shown() == found.shown()
-        assert reports.of_journal(again.found) is None
+        assert loss_in(again.found) is None
 
 
 def test_part_of_a_refused_save_that_stays_behind_does_not_harm_the_next():
@@ -252,7 +253,7 @@ async def check_going_over(tmp_path, act, rng, every, subsets):
             vault = await opening(tmp_path / "cut", open_vault, "hoof")
             assert vault.settings.get("turn") == 29
             assert vault.drafts.get("e0") == {"turn": 27}
-            assert vault.damage_report in (None, reports.KEYS_REPAIRED)
+            assert vault.damage_report in (None, KEYS_REPAIRED)
             assert vault.audit().is_sound
             vault.settings.put("turn", 30)
             vault.close()

@@ -12,11 +12,17 @@ import pytest
 
 from exam_app.__main__ import Costs, main
 from exam_app.crypto import door
+from exam_app.store.engine.read_files import (
+    FilePart,
+    ForgivingFile,
+    GrownFile,
+    ReadFile,
+)
+from exam_app.store.engine.replay import find_frames
 from exam_app.store.errors import VaultInUseError
-from exam_app.store.read_files import FilePart, ForgivingFile, GrownFile, ReadFile
-from exam_app.store.replay import find_frames
-from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
-from exam_app.store.vault import create_vault, open_vault, open_vault_to_read
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import open_vault, open_vault_to_read
+from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
 from tests.store_disks import (
     CHEAP,
     TEST_BOUNDS,
@@ -309,7 +315,7 @@ async def test_salvage_goes_on_where_the_medium_cannot_be_read(media, monkeypatc
     content = (media / "v" / "vault.a").read_bytes()
     bad = {len(content) // 2 // 512 * 512}
     monkeypatch.setattr(
-        "exam_app.store.restoring.ForgivingFile",
+        "exam_app.store.vault.restore.ForgivingFile",
         lambda _: ForgivingFile(BadSectors(content, bad)),
     )
     vault, _, found = await salvage_vault(media / "v", media / "new", SECRETS)

@@ -6,14 +6,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from exam_app.store.errors import MistypedRecoveryCodeError
-from exam_app.store.recovery_code import (
+from exam_app.store.engine.keys import (
     ALPHABET,
     CODE_LENGTH,
     check_symbols,
     format_code,
     read_code,
 )
+from exam_app.store.errors import MistypedRecoveryCodeError
 
 RANDOM = bytes(range(3, 20))
 CODE = format_code(RANDOM)

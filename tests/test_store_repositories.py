@@ -12,8 +12,9 @@ from exam_app.store.errors import (
     VaultClosedError,
     VaultError,
 )
-from exam_app.store.projections import OpenExam
-from exam_app.store.vault import create_vault, open_vault
+from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import open_vault
 from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk, folder_bytes
 
 

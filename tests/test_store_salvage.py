@@ -7,14 +7,14 @@ import re
 import pytest
 
 from exam_app.crypto import door
-from exam_app.store.frames import Mark
-from exam_app.store.journal import Journal
-from exam_app.store.replay import Replayed, find_frames
-from exam_app.store.reserve import Reserve
-from exam_app.store.restoring import Secrets, salvage_vault
-from exam_app.store.salvage import salvage
-from exam_app.store.sealed_storage import SealedStorage
-from exam_app.store.vault import create_vault, open_vault
+from exam_app.store.engine.format import Mark
+from exam_app.store.engine.journal import Journal, Reserve
+from exam_app.store.engine.replay import Replayed, find_frames
+from exam_app.store.engine.storage import SealedStorage
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import open_vault
+from exam_app.store.vault.restore import Secrets, salvage_vault
+from exam_app.store.vault.salvage import salvage
 from tests.store_disks import (
     CHEAP,
     TEST_BOUNDS,

@@ -9,13 +9,11 @@ from tinydb import Query, TinyDB, where
 from tinydb.storages import MemoryStorage
 from tinydb.table import Document, Table
 
-from exam_app.store.bodies import Bodies
+from exam_app.store.engine.documents import Bodies, decode_document
+from exam_app.store.engine.format import MOVE, NEW, PUT, REMOVE, Line
+from exam_app.store.engine.index import TableRows, decode_index, encode_index
+from exam_app.store.engine.tables import SealedTables
 from exam_app.store.errors import DocumentDamagedError, VaultDamagedError
-from exam_app.store.index import decode_index, encode_index
-from exam_app.store.lines import MOVE, NEW, PUT, REMOVE, Line
-from exam_app.store.rows import TableRows
-from exam_app.store.sealed_table import SealedTables
-from exam_app.store.state import decode_document
 from tests.store_disks import MemoryFile
 from tests.store_journals import BODIES, begun, reread, written_anew
 

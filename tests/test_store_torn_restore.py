@@ -6,16 +6,16 @@ import itertools
 import pytest
 
 from exam_app.app.maintenance.first_start import cut_off_words
-from exam_app.store import reports
+from exam_app.store.engine.files import open_file
 from exam_app.store.errors import (
     NoVaultError,
     UnfinishedVaultError,
     VaultDamagedError,
     VaultExistsError,
 )
-from exam_app.store.files import open_file
-from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
-from exam_app.store.vault import create_vault, open_vault, vault_exists, was_begun
+from exam_app.store.vault.folder import create_vault, vault_exists, was_begun
+from exam_app.store.vault.open import KEYS_REPAIRED, open_vault
+from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
 from tests.store_disks import (
     CHEAP,
     SECTOR,
@@ -109,7 +109,7 @@ async def judge(folder, contents, backup):
     if vault_exists(folder):
         vault = await open_vault(folder, "hoof", bounds=TEST_BOUNDS)
         found = "opens" if vault.damage_report is None else "repaired"
-        assert vault.damage_report in (None, reports.KEYS_REPAIRED)
+        assert vault.damage_report in (None, KEYS_REPAIRED)
     else:
         with pytest.raises(NoVaultError) as refused:
             await open_vault(folder, "hoof", bounds=TEST_BOUNDS)

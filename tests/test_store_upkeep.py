@@ -2,17 +2,17 @@
 
 import pytest
 
-from exam_app.store.backup_file import make_backup_file
+from exam_app.store.engine.files import LocalFile
 from exam_app.store.errors import (
     BackupExistsError,
     DocumentDamagedError,
     VaultUnreachableError,
     WrongPassphraseError,
 )
-from exam_app.store.files import LocalFile
-from exam_app.store.restoring import Secrets, restore_vault
-from exam_app.store.upkeep import KeysChangedError
-from exam_app.store.vault import create_vault, open_vault
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import open_vault
+from exam_app.store.vault.restore import Secrets, restore_vault
+from exam_app.store.vault.upkeep import KeysChangedError, make_backup_file
 from tests.store_disks import CHEAP, TEST_BOUNDS
 
 

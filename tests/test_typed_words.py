@@ -20,7 +20,8 @@ from exam_app.app.view.vital_unsaved import (
 )
 from exam_app.domain.exam.vitals import RateState
 from exam_app.domain.measure.counting import CountAlong
-from exam_app.store.vault import create_vault, open_vault
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import open_vault
 from exam_app.ui.widgets.fields import text_field
 from tests.store_disks import CHEAP, TEST_BOUNDS
 

@@ -27,7 +27,7 @@ from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
-from exam_app.store.projections import open_projection
+from exam_app.store.repositories.rows import open_projection
 
 _open: dict[str, ExamEditor] = {}
 

@@ -11,7 +11,7 @@ from exam_app.domain.animal.signalment import AgeBasis, Animal, species_words
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
-from exam_app.store.projections import OpenExam
+from exam_app.store.repositories.rows import OpenExam
 
 
 def exam_subtitle(exam: Exam, protocol: SpeciesProtocol) -> str:

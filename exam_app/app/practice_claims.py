@@ -10,7 +10,7 @@ from typing import Any
 
 from exam_app.app.exam_start import ExamOrder
 from exam_app.app.session import Session
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 SETTING = "practice_claims"
 

@@ -25,15 +25,11 @@ from exam_app.app.typed_entries import TypedEntries
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
+from exam_app.store.engine.files import Opener, open_file
 from exam_app.store.errors import PinLockedError
-from exam_app.store.files import Opener, open_file
-from exam_app.store.vault import (
-    Vault,
-    create_vault,
-    open_vault,
-    open_vault_with_recovery_code,
-    vault_exists,
-)
+from exam_app.store.vault.folder import create_vault, vault_exists
+from exam_app.store.vault.open import open_vault, open_vault_with_recovery_code
+from exam_app.store.vault.vault import Vault
 
 T = TypeVar("T")
 

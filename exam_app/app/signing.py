@@ -21,8 +21,8 @@ from exam_app.record.cose import key_id_of
 from exam_app.record.draft_codec import owner_from_plain, owner_to_plain
 from exam_app.record.owners import SALT_LENGTH
 from exam_app.record.records import close_and_sign
-from exam_app.store.projections import closed_projection
-from exam_app.store.vault import Vault
+from exam_app.store.repositories.rows import closed_projection
+from exam_app.store.vault.vault import Vault
 
 
 async def close_and_keep(session: Session, editor: ExamEditor, closer: Person) -> None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Any, ClassVar, TypeVar
 
 from exam_app.domain.errors import ExamError
-from exam_app.store.typed_words import TypedWords
+from exam_app.store.repositories.drafts import TypedWords
 
 DELAY_SECONDS = 0.3
 

@@ -6,7 +6,7 @@ who wrote it.
 
 from exam_app.app.people_shapes import person_of
 from exam_app.domain.exam.people import Person
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 WRITERS = "writers"
 

@@ -33,8 +33,9 @@ from exam_app.exchange.erasing import (
 )
 from exam_app.exchange.spool import present_moment
 from exam_app.record.draft_codec import person_from_plain
-from exam_app.store.files import open_file
-from exam_app.store.vault import Vault, open_vault, open_vault_to_read
+from exam_app.store.engine.files import open_file
+from exam_app.store.vault.open import open_vault, open_vault_to_read
+from exam_app.store.vault.vault import Vault
 
 ERASURE_COMMANDS = ("erase", "retention")
 _OFF = "off"

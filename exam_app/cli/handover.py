@@ -22,8 +22,9 @@ from exam_app.exchange.identity import aside_words
 from exam_app.exchange.inbox import Received, receive
 from exam_app.exchange.spool import import_spool, present_moment, spool
 from exam_app.store.errors import NoVaultError, VaultInUseError
-from exam_app.store.folders import vault_exists
-from exam_app.store.vault import Vault, open_vault, open_vault_to_read
+from exam_app.store.vault.folder import vault_exists
+from exam_app.store.vault.open import open_vault, open_vault_to_read
+from exam_app.store.vault.vault import Vault
 from sync.errors import FolderError, SyncError
 from sync.receipts import Outcome
 from sync.transport.folder import Ending, FolderWriter, clinic_folder

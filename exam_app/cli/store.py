@@ -13,20 +13,20 @@ from pathlib import Path
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
 from exam_app.domain.moments import Moment
-from exam_app.store.backup import read_backup
-from exam_app.store.backup_file import make_backup_file, note_backup
+from exam_app.store.engine.keys import LONGEST_SECRET, read_code
+from exam_app.store.engine.read_files import ReadFile
 from exam_app.store.errors import (
     BackupExistsError,
     MistypedRecoveryCodeError,
     VaultError,
     VaultUnreachableError,
 )
-from exam_app.store.folders import reaching, require_vault
-from exam_app.store.key_slots import LONGEST_SECRET
-from exam_app.store.read_files import ReadFile
-from exam_app.store.recovery_code import read_code
-from exam_app.store.restoring import Secrets, restore_vault, salvage_vault
-from exam_app.store.vault import Vault, open_vault, open_vault_to_read
+from exam_app.store.vault.backup import read_backup
+from exam_app.store.vault.folder import reaching, require_vault
+from exam_app.store.vault.open import open_vault, open_vault_to_read
+from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
+from exam_app.store.vault.upkeep import make_backup_file
+from exam_app.store.vault.vault import Vault, note_backup
 
 _STAYS = "This is said again until it was read in the app."
 

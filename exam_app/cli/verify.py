@@ -20,9 +20,9 @@ from exam_app.exchange.signed_notes import COUNTS_NOT, SignedNote, signer_of
 from exam_app.record.cose import Kind, open_record
 from exam_app.record.notes import NoteKind
 from exam_app.record.records import read_exam, read_note
-from exam_app.store.folders import reaching
-from exam_app.store.read_files import ReadFile
-from exam_app.store.vault import Vault
+from exam_app.store.engine.read_files import ReadFile
+from exam_app.store.vault.folder import reaching
+from exam_app.store.vault.vault import Vault
 from sync.receipts import KEPT_OUTCOMES
 from sync.transport.folder_reading import LARGEST_FILE
 

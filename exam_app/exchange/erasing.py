@@ -21,9 +21,9 @@ from exam_app.exchange.protocols import protocol_lookup
 from exam_app.exchange.spool import import_spool
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_exam, sign_note
-from exam_app.store.files import Opener
-from exam_app.store.folders import empty_torn
-from exam_app.store.vault import Vault
+from exam_app.store.engine.files import Opener
+from exam_app.store.vault.folder import empty_torn
+from exam_app.store.vault.vault import Vault
 
 REASONS = {
     "requested": "The owner asked for it.",

@@ -15,7 +15,7 @@ from exam_app.exchange.outgoing import RECEIVED
 from exam_app.record.draft_codec import owner_from_plain
 from exam_app.record.owners import hash_owner
 from exam_app.record.records import ReadExam
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 Plain = Mapping[str, Any]
 

@@ -16,10 +16,10 @@ from exam_app.exchange.outgoing import RECEIVED, STATES, OutgoingBundles
 from exam_app.exchange.pairings import PAIRED, REVOKED, Pairings
 from exam_app.record.cose import claimed_key_id, key_id_of
 from exam_app.record.lineage import signing_keys_of
+from exam_app.store.engine.documents import Document
+from exam_app.store.engine.tables import SealedTables
 from exam_app.store.errors import ExamStillNeededError
-from exam_app.store.sealed_table import SealedTables
-from exam_app.store.state import Document
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 MOST_ROWS = 1_000_000
 

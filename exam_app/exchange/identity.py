@@ -14,9 +14,9 @@ from typing import Any
 from exam_app.domain.animal.signalment import Animal, Owner
 from exam_app.exchange.merge import CHIP, OWNER, Clash, flat, marks_of, merge
 from exam_app.record.draft_codec import animal_to_plain, owner_to_plain
-from exam_app.store.repositories import Animals, required_id
-from exam_app.store.sealed_table import SealedTables
-from exam_app.store.state import Document
+from exam_app.store.engine.documents import Document
+from exam_app.store.engine.tables import SealedTables, required_id
+from exam_app.store.repositories.animals import Animals
 
 OPEN = "open"
 TAKE_THEIRS = "take theirs"

@@ -20,7 +20,7 @@ from exam_app.exchange.incoming import ADMITTED, HELD
 from exam_app.exchange.pairings import KnownDevice, known_device
 from exam_app.exchange.verdicts import RecordArrival, SetApart, is_animal
 from exam_app.record.draft_codec import owner_to_plain
-from exam_app.store.projections import closed_projection
+from exam_app.store.repositories.rows import closed_projection
 from sync.bundle.bundle import (
     BundleKind,
     Manifest,

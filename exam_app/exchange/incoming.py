@@ -9,9 +9,8 @@ from itertools import chain, islice, pairwise
 from typing import Any
 
 from exam_app.crypto.door import sha256
-from exam_app.store.repositories import from_text, required_id, to_text
-from exam_app.store.sealed_table import SealedTables
-from exam_app.store.state import Document
+from exam_app.store.engine.documents import Document, from_text, to_text
+from exam_app.store.engine.tables import SealedTables, required_id
 
 MOST_MISSING = 1_000
 HELD = "held"

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from typing import Any, ClassVar
 
 from exam_app.domain.moments import Moment
-from exam_app.store.repositories import from_text, required_id, to_text
-from exam_app.store.sealed_table import SealedTables
-from exam_app.store.state import Document
+from exam_app.store.engine.documents import Document, from_text, to_text
+from exam_app.store.engine.tables import SealedTables, required_id
 from sync.errors import SyncError
 
 WAITING = "waiting"

@@ -12,9 +12,8 @@ from typing import Any, ClassVar
 
 from exam_app.record.cose import key_id_of
 from exam_app.record.lineage import signing_keys_of
-from exam_app.store.repositories import required_id
-from exam_app.store.sealed_table import SealedTables
-from exam_app.store.state import Document
+from exam_app.store.engine.documents import Document
+from exam_app.store.engine.tables import SealedTables, required_id
 from sync.errors import SyncError
 
 PAIRED = "paired"

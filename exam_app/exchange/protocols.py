@@ -13,7 +13,7 @@ from exam_app.protocols.loader import (
     load_content,
     load_protocol,
 )
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 # By content hash, with the content.
 NewProtocols = dict[str, tuple[bytes, SpeciesProtocol]]

@@ -15,7 +15,7 @@ from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_note
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 COUNTS_NOT = "It does not count as acknowledged."
 

@@ -16,9 +16,9 @@ from exam_app.crypto.door import sha256
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import Received, receive
+from exam_app.store.engine.files import flush_folder
 from exam_app.store.errors import VaultFullError, save_refusal
-from exam_app.store.files import flush_folder
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 from sync.errors import SyncError
 
 FOLDER = "spool"

@@ -14,8 +14,9 @@ from pathlib import Path
 
 from tinydb import JSONStorage, TinyDB, where
 
-from exam_app.store.projections import open_exam_of_row
-from exam_app.store.vault import create_vault, open_vault
+from exam_app.store.repositories.rows import open_exam_of_row
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import open_vault
 from tests.store_disks import CHEAP, TEST_BOUNDS
 
 try:

@@ -27,7 +27,7 @@ def begin(fill: Callable[[Any], object]) -> None:
     """
     from exam_app.app.exam_sessions import VaultDraft
     from exam_app.app.session import Session
-    from exam_app.store import key_slots
+    from exam_app.store.engine import keys as key_slots
     from exam_app.ui.server.phone_page import start
 
     told(VaultDraft, "put", "save")

@@ -20,21 +20,21 @@ NEEDED = """
 from collections.abc import Callable
 from dataclasses import replace
 from exam_app.crypto import door
-from exam_app.domain.closing import close
-from exam_app.domain.exam import Exam, keys_in_scope, words_for
+from exam_app.domain.exam.closing import close
+from exam_app.domain.exam.exam import Exam, keys_in_scope, words_for
 from exam_app.domain.moments import Moment
-from exam_app.domain.people import Attribution, Person, Role
-from exam_app.domain.protocol import Scope
-from exam_app.domain.signalment import AgeBasis, Animal, Sex
-from exam_app.domain.transitions import assert_no_abnormality
-from exam_app.domain.vitals import Setting
+from exam_app.domain.exam.people import Attribution, Person, Role
+from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
+from exam_app.domain.exam.transitions import assert_no_abnormality
+from exam_app.domain.exam.vitals import Setting
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 from exam_app.app.exam_sessions import now
-from exam_app.ui.exam_start import ExamOrder, begin_exam
-from exam_app.ui.pairing_device import clinic_document
-from exam_app.ui.signing import store_closed
+from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.app.handover.pairing_device import clinic_document
+from exam_app.app.signing import store_closed
 from sync.trust.cards import ClinicCard
 
 BRAMBLE = Animal("c" * 32, "Bramble", "dog", sex=Sex.FEMALE_NEUTERED)

@@ -13,7 +13,7 @@ from pathlib import Path
 from exam_app.__main__ import Costs, main
 from exam_app.app import session
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
-from exam_app.store.files import LocalFile
+from exam_app.store.engine.files import LocalFile
 from tests.browser import failing_screens
 
 CHEAP = KeyDerivation(memory_kib=64, passes=1, lanes=1)

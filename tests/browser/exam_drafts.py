@@ -15,7 +15,7 @@ from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
-from exam_app.store.projections import open_projection
+from exam_app.store.repositories.rows import open_projection
 from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.driver import Driver
 from tests.browser.prepared import ALEX, PASSPHRASE, prepare_folder

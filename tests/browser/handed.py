@@ -26,7 +26,7 @@ from exam_app.domain.protocol.protocol import Scope
 from exam_app.exchange.exchange import Exchange
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 from sync.trust.cards import ClinicCard
 from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.exam_drafts import BRAMBLE, STARTER

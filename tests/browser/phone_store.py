@@ -12,8 +12,10 @@ from pathlib import Path
 from typing import Any
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
-from exam_app.store.browser_files import open_browser_folder
-from exam_app.store.vault import Vault, create_vault, open_vault, vault_exists
+from exam_app.store.engine.browser_files import open_browser_folder
+from exam_app.store.vault.folder import create_vault, vault_exists
+from exam_app.store.vault.open import open_vault
+from exam_app.store.vault.vault import Vault
 
 CHEAP = KeyDerivation(memory_kib=64, passes=1, lanes=1)
 BOUNDS = DerivationBounds(CHEAP, KeyDerivation())

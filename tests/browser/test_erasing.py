@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from exam_app.app.demo import demo
-from exam_app.store.vault import open_vault
+from exam_app.store.vault.open import open_vault
 from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.prepared import PASSPHRASE, PIN, prepare_folder, unlock

@@ -15,7 +15,7 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.moments import Moment
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
-from exam_app.store.projections import open_projection
+from exam_app.store.repositories.rows import open_projection
 from tests.browser.clinic_pages import named, receipt_code_on, receive_pictures
 from tests.browser.codes import code_on, photograph
 from tests.browser.driver import LAPTOP, PHONE

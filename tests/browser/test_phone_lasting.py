@@ -12,7 +12,7 @@ PATIENCE_MS = 60_000
 REFUSED = """
 import js
 from pyodide.ffi import create_proxy
-from exam_app.ui.phone_page import start
+from exam_app.ui.server.phone_page import start
 
 
 def refuse():

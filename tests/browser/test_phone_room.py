@@ -21,8 +21,8 @@ START = """
 import errno
 import js
 from pyodide.ffi import create_proxy
-from exam_app.store.browser_files import BrowserFile
-from exam_app.ui.phone_page import start
+from exam_app.store.engine.browser_files import BrowserFile
+from exam_app.ui.server.phone_page import start
 
 said = []
 channel = js.BroadcastChannel.new("test-room")

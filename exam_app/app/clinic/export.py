@@ -9,7 +9,7 @@ from exam_app.domain.wording.count_words import count_words
 from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.tables import Row, as_csv, exam_rows
 from exam_app.record.errors import RecordError
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 UNSEALED = (
     "The table holds the values unsealed and unsigned. Keep it as you keep paper."

@@ -18,7 +18,7 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import Received, admit, receive
 from exam_app.exchange.incoming import DROPPED
 from exam_app.exchange.spool import import_spool
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 from sync.errors import SyncError
 from sync.transport.folder import Ending, FolderWriter, clinic_folder
 from sync.transport.folder_reading import FolderReader, Look

@@ -22,7 +22,7 @@ from exam_app.exchange.signed_notes import SignedNote, notes_of, signer_of
 from exam_app.record.cose import claimed_key_id
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import sign_note
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 KIND_WORDS = {
     NoteKind.ADDENDUM: "Note",

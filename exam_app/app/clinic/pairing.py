@@ -16,7 +16,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import PAIRED, REVOKED
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 from sync.errors import CardError, NotACardError, RevokedPairingError
 from sync.trust.cards import DeviceCard, from_text, read_clinic_card
 from sync.trust.pairing import (

@@ -29,8 +29,8 @@ from exam_app.record.draft_codec import (
     person_to_plain,
 )
 from exam_app.resources import demo_patients_folder
-from exam_app.store.projections import open_projection
-from exam_app.store.vault import Vault
+from exam_app.store.repositories.rows import open_projection
+from exam_app.store.vault.vault import Vault
 
 _MINUTE_MS = 60_000
 

@@ -22,7 +22,7 @@ from exam_app.crypto.door import random_bytes
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import hand_over
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 from sync.transport.folder import Ending, FolderWriter, device_folder
 from sync.trust.pairing import answer
 

@@ -15,7 +15,7 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import take_receipt
 from exam_app.exchange.signed_notes import SignedNote, signer_of
 from exam_app.record.cose import claimed_key_id
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 from sync.errors import NotABundleError
 from sync.receipts import Receipt
 from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder

@@ -16,7 +16,7 @@ from exam_app.exchange import outbox
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outgoing import RECEIVED, WAITING
 from exam_app.exchange.pairings import PAIRED
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import PAIRED
 from exam_app.record.cose import key_id_of
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 from sync.errors import KnownDeviceKeyError
 from sync.trust.cards import ClinicCard, FormerKey
 from sync.trust.pairing import DeviceKeys

@@ -12,8 +12,8 @@ from weakref import WeakKeyDictionary
 
 from exam_app.app.session import LONGEST_WAKE_SECONDS, Session
 from exam_app.domain.errors import ExamError
-from exam_app.store.progress import Progress
-from exam_app.store.vault import Vault
+from exam_app.store.engine.rewrite import Progress
+from exam_app.store.vault.vault import Vault
 
 Step = Callable[[Progress], str]
 

@@ -7,9 +7,10 @@ from pathlib import Path
 from typing import Any
 
 from exam_app.crypto import door
+from exam_app.store.engine.files import Opener, OwnPlace
 from exam_app.store.errors import UnfinishedVaultError
-from exam_app.store.files import Opener, OwnPlace
-from exam_app.store.vault import Vault, was_begun
+from exam_app.store.vault.folder import was_begun
+from exam_app.store.vault.vault import Vault
 
 MADE_UNDER = "made_under"
 RESTORED_FROM = "restored_from"

@@ -10,7 +10,7 @@ import json
 import re
 from dataclasses import dataclass
 
-from exam_app.store.files import Opener, OwnPlace
+from exam_app.store.engine.files import Opener, OwnPlace
 
 _PLACE = "/release"
 _NUMBER = re.compile(r"[0-9a-f]{12}")

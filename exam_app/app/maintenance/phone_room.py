@@ -9,7 +9,7 @@ References:
 """
 
 from exam_app.app.maintenance.store_care import Facts, size_words
-from exam_app.store.files import Opener, OwnPlace, Room
+from exam_app.store.engine.files import Opener, OwnPlace, Room
 
 _LASTING = (
     "For good: this browser clears the exams only when somebody removes the app or "

@@ -12,11 +12,12 @@ from exam_app.app.handover.arrivals import FOLDER as HAND_OVER_FOLDER
 from exam_app.app.maintenance.first_start import keep_address, own_address
 from exam_app.app.session import Session
 from exam_app.app.view.passphrase_note import passphrase_problem
-from exam_app.store.backup import MemoryPart, read_backup
+from exam_app.store.engine.keys import read_code
+from exam_app.store.engine.read_files import MemoryPart
 from exam_app.store.errors import MistypedRecoveryCodeError, VaultError
-from exam_app.store.recovery_code import read_code
-from exam_app.store.restoring import Secrets, restore_vault
-from exam_app.store.vault import Vault
+from exam_app.store.vault.backup import read_backup
+from exam_app.store.vault.restore import Secrets, restore_vault
+from exam_app.store.vault.vault import Vault
 
 
 @dataclass(frozen=True, slots=True, repr=False)

@@ -14,12 +14,12 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
-from exam_app.store.audit import AuditReport
-from exam_app.store.backup import MemoryPart
-from exam_app.store.backup_file import make_backup_file, note_backup
+from exam_app.store.engine.read_files import MemoryPart
+from exam_app.store.engine.rewrite import Progress
 from exam_app.store.errors import VaultError
-from exam_app.store.progress import Progress
-from exam_app.store.vault import Vault
+from exam_app.store.vault.audit import AuditReport
+from exam_app.store.vault.upkeep import make_backup_file
+from exam_app.store.vault.vault import Vault, note_backup
 
 LAST_BACKUP = "last_backup"
 OPENS_WITH = (

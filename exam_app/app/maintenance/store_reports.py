@@ -9,7 +9,7 @@ from exam_app.domain.moments import Moment
 from exam_app.exchange.erasing import set_aside_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.store.errors import StoreReportError
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 _told: WeakKeyDictionary[Vault, set[str]] = WeakKeyDictionary()
 

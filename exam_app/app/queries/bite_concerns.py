@@ -3,8 +3,8 @@
 from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
-from exam_app.store.projections import OpenExam
-from exam_app.store.vault import Vault
+from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.vault.vault import Vault
 
 BITE = "bite"
 

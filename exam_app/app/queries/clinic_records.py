@@ -16,7 +16,7 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import aside_words
 from exam_app.exchange.merge import flat
 from exam_app.exchange.signed_notes import SignedNote, notes_of
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 LOOKED_THROUGH = 2000
 HISTORY = 30

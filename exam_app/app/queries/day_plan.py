@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from exam_app.app.session import Session
-from exam_app.store.projections import OpenExam
+from exam_app.store.repositories.rows import OpenExam
 
 SETTING = "day_plan"
 NO_PLACE = "No place given"

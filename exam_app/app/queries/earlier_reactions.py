@@ -3,8 +3,8 @@
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.domain.exam.reactions import Reaction
 from exam_app.record.errors import RecordError
-from exam_app.store.projections import Pairs, pairs_of, reaction_pairs
-from exam_app.store.vault import Vault
+from exam_app.store.repositories.rows import Pairs, pairs_of, reaction_pairs
+from exam_app.store.vault.vault import Vault
 
 _LOOKED_BACK = 6
 

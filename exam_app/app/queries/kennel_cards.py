@@ -12,8 +12,8 @@ from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.kennel_card import Line, is_by_veterinarian, kennel_card
 from exam_app.record.draft_codec import exam_from_plain
-from exam_app.store.projections import OpenExam
-from exam_app.store.vault import Vault
+from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.vault.vault import Vault
 
 _LOOKED_THROUGH = 500
 

@@ -10,7 +10,7 @@ from exam_app.exchange.protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import ReadExam, read_exam
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 
 @dataclass(frozen=True, slots=True)

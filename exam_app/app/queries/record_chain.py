@@ -6,7 +6,7 @@ from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.domain.exam.closing import gaps
 from exam_app.domain.exam.continued import answer_name, answered_again, combined
 from exam_app.domain.exam.exam import Exam
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 
 def chain_of(vault: Vault, exam_id: str) -> tuple[KeptRecord, ...]:

@@ -14,7 +14,7 @@ from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.signed_notes import SignedNote, notes_of
 from exam_app.record.notes import Note, NoteKind
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 _VITAL = "vital:"
 _NOT_LOOKED = (Conclusion.OPEN, Conclusion.NOT_EXAMINED)

@@ -11,7 +11,7 @@ from typing import Any
 
 from exam_app.app.exam_words import closed_line
 from exam_app.domain.wording.count_words import count_words
-from exam_app.store.projections import OpenExam
+from exam_app.store.repositories.rows import OpenExam
 
 Row = Mapping[str, Any]
 

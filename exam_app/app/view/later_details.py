@@ -6,7 +6,7 @@ meanwhile is no longer asked for; nothing of this keeps an exam from closing.
 
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import Finding
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 
 PUT_OFF = "details_put_off"
 

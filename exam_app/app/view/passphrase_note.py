@@ -1,7 +1,7 @@
 """Say in plain words how well a passphrase protects."""
 
+from exam_app.store.engine.keys import LONGEST_SECRET
 from exam_app.store.errors import PassphraseTooLongError
-from exam_app.store.key_slots import LONGEST_SECRET
 
 LEAST_LENGTH = 10
 

@@ -23,7 +23,7 @@ from exam_app.domain.protocol.protocol import (
 from exam_app.domain.protocol.scales import Scale
 from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.region_wording import all_findings
-from exam_app.store.projections import concern_of
+from exam_app.store.repositories.rows import concern_of
 
 _SHORT_REASONS = ("refused", "unsafe", "no equipment")
 

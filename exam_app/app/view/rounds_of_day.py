@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from exam_app.domain.wording.count_words import count_words
-from exam_app.store.projections import OpenExam
+from exam_app.store.repositories.rows import OpenExam
 
 
 def without_rows(drafts: Sequence[OpenExam]) -> list[OpenExam]:

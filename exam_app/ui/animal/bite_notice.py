@@ -11,7 +11,7 @@ import flet as ft
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.queries.bite_concerns import concern_words, said_of_animal
-from exam_app.store.projections import concern_of
+from exam_app.store.repositories.rows import concern_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT
 from exam_app.ui.widgets.identifiers import identified

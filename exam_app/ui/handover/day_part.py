@@ -9,7 +9,7 @@ from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import Row
 from exam_app.exchange.exchange import Exchange
-from exam_app.store.projections import OpenExam
+from exam_app.store.repositories.rows import OpenExam
 from exam_app.ui.handover.hand_over import at_once, show_at_once
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button

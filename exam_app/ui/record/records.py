@@ -12,7 +12,7 @@ from exam_app.app.queries.bite_concerns import (
     name_with_concern,
 )
 from exam_app.app.view.rounds_of_day import address_of
-from exam_app.store.projections import OpenExam
+from exam_app.store.repositories.rows import OpenExam
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button

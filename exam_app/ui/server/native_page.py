@@ -15,7 +15,7 @@ import flet as ft
 from exam_app.app.session import Session
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
-from exam_app.store.files import FolderLock
+from exam_app.store.engine.files import FolderLock
 from exam_app.ui.server.phone_page import FOLDER_NAME, page_of
 
 STORAGE = "FLET_APP_STORAGE_DATA"

@@ -13,7 +13,7 @@ import flet as ft
 from exam_app.app.session import Session
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
-from exam_app.store.browser_files import BrowserFolder, open_browser_folder
+from exam_app.store.engine.browser_files import BrowserFolder, open_browser_folder
 from exam_app.ui.shell.app import app_main
 from exam_app.ui.shell.theme import ColourMode, TextSize, build_theme
 from exam_app.ui.widgets.buttons import button

@@ -11,9 +11,9 @@ from exam_app.app.maintenance import care_work, store_care
 from exam_app.app.maintenance.care_work import Step, Work
 from exam_app.app.maintenance.phone_room import room_facts, room_of
 from exam_app.domain.errors import ExamError
+from exam_app.store.engine.files import OwnPlace
+from exam_app.store.engine.rewrite import Progress
 from exam_app.store.errors import WrongPassphraseError
-from exam_app.store.files import OwnPlace
-from exam_app.store.progress import Progress
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen

@@ -23,7 +23,7 @@ from exam_app.app.typed_entries import Typed
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
-from exam_app.store.vault import Vault
+from exam_app.store.vault.vault import Vault
 from exam_app.ui.shell import appearance, focus, message_parts
 from exam_app.ui.shell.layout import Frame, is_wide
 from exam_app.ui.shell.message_parts import MessageBar

@@ -4,8 +4,8 @@ from collections.abc import Awaitable, Callable
 
 import flet as ft
 
+from exam_app.store.engine.keys import read_code
 from exam_app.store.errors import MistypedRecoveryCodeError
-from exam_app.store.recovery_code import read_code
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button

@@ -6,7 +6,7 @@ was kept, so nothing is ever marked as done because of it.
 
 import flet as ft
 
-from exam_app.store.files import OwnPlace
+from exam_app.store.engine.files import OwnPlace
 from exam_app.ui.shell.page_controller import Tab
 
 

@@ -10,8 +10,10 @@ import tempfile
 from pathlib import Path
 
 from exam_app.crypto.door import PRODUCTION_BOUNDS
-from exam_app.store.replay import find_frames
-from exam_app.store.vault import Vault, create_vault, open_vault
+from exam_app.store.engine.replay import find_frames
+from exam_app.store.vault.folder import create_vault
+from exam_app.store.vault.open import open_vault
+from exam_app.store.vault.vault import Vault
 from tests.vectors.store.exchange_case import fill
 
 HERE = Path(__file__).parent

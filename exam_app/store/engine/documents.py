@@ -1,0 +1,230 @@
+"""Documents as bytes, and sealed: deflated with a dictionary, bound to their place.
+
+Documents hold text, whole numbers, yes/no, nothing, lists and objects: no floats,
+since the same value must read the same everywhere, and no bytes.
+
+A body is bound to its vault, table and document, not to its frame: a journal can be
+written anew by copying bodies as they are.
+"""
+
+import base64
+import json
+import re
+import struct
+import zlib
+from collections.abc import Mapping
+from typing import Any
+
+from exam_app.crypto.door import hkdf_sha256, random_bytes, seal, unseal
+from exam_app.crypto.errors import WrongKeyError
+from exam_app.store.errors import (
+    DocumentDamagedError,
+    UnstorableValueError,
+    VaultDamagedError,
+)
+
+Document = dict[str, Any]
+_DEEPEST = 60
+_TABLE_NAME = re.compile(r"[a-z_][a-z0-9_]*")
+_DOCUMENT_ID = re.compile(r"[ -~]+")
+_LARGEST_NUMBER = 2**63 - 1
+DICTIONARY = (
+    b'{"value":"{"bytes":"{"salt":"","block":{"name":"{"toml":"{"signed":"'
+    b'"headline":["URGENT: ","Stopped early: ","Not done: weight, heart rate, '
+    b"temperature, hydration signs, pain, body condition, muscle condition, head "
+    b"and face, left and right eyes, left and right ears, nose, mouth, lips lifted, "
+    b"neck and throat, left and right mandibular nodes, chest wall, left and right "
+    b"lungs, heart and pulses, abdomen, left and right forelimbs, left and right "
+    b'hindlimbs, skin and coat, back and nerve screen, tail, perineum and anus ("],'
+    b'"gaps":0,"is_urgent":false,"continues":"","hash":"","is_demo":true,"title":"'
+    b'"find":"{"animal_id":"","name":"","breed":"","sex":"male, neutered",'
+    b'"female, spayed","age_days":,"age_on":"2026-","age_basis":"as told",'
+    b'"colour":"","chip":"999000000000","place":"","behaviour":"","dangers":"",'
+    b'"owner":{"name":"","phone":""},"version":1,"draft":{"exam_id":"","animal":{'
+    b'"scope":"technician","setting":"clinic","protocol_id":"dog","protocol_hash":"'
+    b'"started":{"utc_ms":,"offset_minutes":},"started_by":"","life_stage":"adult",'
+    b'"people":[{"person_id":"","name":"","role":"veterinarian","initials":"",'
+    b'"licence":""}],"presentation":{"complaint":""},"vitals":{"weight":{"reading":{'
+    b'"typed":" kg","unit":"kg","value":""},"is_estimate":true,"temperature":{"site":'
+    b'"rectal","unit":"degC","reason":"refused","heart_rate":{"beat/min",'
+    b'"respiratory_rate":{"breath/min","evidence":{"kind":"count","count":,'
+    b'"seconds":30},"state":"resting","flag":{"level":"within","text":"/min: within '
+    b'the published range \xe2\x80\x93/min (; read)","interval_ids":["'
+    b'"],"source_ids":[""],"unchecked":false},"capillary_refill":"mucous_membranes":'
+    b'"hydration":"pain":"body_condition":"muscle_condition":"regions":{"distance":'
+    b'"head":"eyes.left":"eyes.right":"ears.left":"ears.right":"nose":"mouth":"neck":'
+    b'"chest":"lungs.left":"heart":"abdomen":"forelimbs.left":"hindlimbs.right":'
+    b'"skin":"tail":{"is_parked":true}},"findings":[{"finding_id":"","words":"",'
+    b'"term_id":"wound","side":"left","place":"","severity":"slight","extent":"",'
+    b'"since":"","call":"noted","note":"","struck":[],"remark":"","asserted":['
+    b'"no swelling, no pain shown","felt: no discharge seen","watched at rest: "],'
+    b'{"conclusion":"asserted","asserted":[""],"attribution":{"examined_by":"'
+    b'","entered_by":"","observed":{"utc_ms":179},"entered":{"utc_ms":179}}},"'
+)
+LONGEST_DOCUMENT = 1 << 26
+NONCE_LENGTH = 12
+WHERE = struct.Struct(">QI16s")
+_DEFLATED = b"\1"
+_STORED = b"\0"
+_LEVEL = 3
+
+
+def encode_document(document: Mapping[str, Any]) -> bytes:
+    """Write a document as one line of JSON in UTF-8.
+
+    Raises:
+        UnstorableValueError: It holds a float, bytes, a number beyond 63 bits, a
+            key that is not text, half a surrogate pair, or more than sixty levels.
+    """
+    _check_value(dict(document), 0)
+    text = json.dumps(dict(document), ensure_ascii=False, separators=(",", ":"))
+    try:
+        return text.encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise UnstorableValueError("text with half a surrogate pair") from error
+
+
+def decode_document(line: bytes) -> Document:
+    """Read what ``encode_document`` wrote, as a fresh object.
+
+    Raises:
+        VaultDamagedError: It is no JSON object. The bytes authenticated, so a
+            faulty writer made them.
+    """
+    try:
+        document = json.loads(line)
+    except (ValueError, RecursionError) as error:
+        raise VaultDamagedError("a document does not parse") from error
+    if not isinstance(document, dict):
+        raise VaultDamagedError("a document is no object")
+    return document
+
+
+def _check_value(value: object, depth: int) -> None:
+    # The most frequent kinds first: this runs on every field of every save.
+    if value is None or isinstance(value, str):
+        return
+    if isinstance(value, int):
+        if abs(value) > _LARGEST_NUMBER:
+            raise UnstorableValueError("a number beyond 63 bits cannot be stored")
+    elif depth > _DEEPEST or not isinstance(value, dict | list | tuple):
+        raise UnstorableValueError(f"a {type(value).__name__} cannot be stored")
+    else:
+        _check_values(value, depth + 1)
+
+
+def _check_values(
+    values: dict[Any, Any] | list[Any] | tuple[Any, ...], depth: int
+) -> None:
+    if isinstance(values, dict):
+        for key in values:
+            if not isinstance(key, str):
+                raise UnstorableValueError("a key that is not text")
+        values = list(values.values())
+    for inner in values:
+        if type(inner) is not str:
+            _check_value(inner, depth)
+
+
+def check_names(table: str, document_id: object = "-") -> None:
+    """Refuse names that a line of a head could not hold.
+
+    Raises:
+        UnstorableValueError: A table or document has a name that is not allowed.
+    """
+    is_plain = isinstance(document_id, str) and _DOCUMENT_ID.fullmatch(document_id)
+    if not (is_plain and _TABLE_NAME.fullmatch(table)):
+        raise UnstorableValueError("a table or document has a name with odd characters")
+
+
+def to_text(content: bytes) -> str:
+    """Write bytes as base 64, since documents hold no bytes."""
+    return base64.b64encode(content).decode("ascii")
+
+
+def from_text(text: str) -> bytes:
+    """Read what ``to_text`` wrote."""
+    return base64.b64decode(text, validate=True)
+
+
+class Bodies:
+    """Seals and opens the bodies of one vault."""
+
+    __slots__ = ("_key", "_vault_id")
+
+    def __init__(self, data_key: bytes, vault_id: bytes) -> None:
+        """Derive the key of bodies from the data key."""
+        self._key = hkdf_sha256(data_key, vault_id, b"exam-vault bodies v1", 32)
+        self._vault_id = vault_id
+
+    def seal(
+        self, table: str, document_id: str, plain: bytes, *, packs: bool = True
+    ) -> bytes:
+        """Seal one document: nonce, sealed bytes, tag.
+
+        Args:
+            table: Its table.
+            document_id: Its id.
+            plain: Its bytes.
+            packs: Whether to make it smaller, which costs time.
+
+        Raises:
+            UnstorableValueError: It is longer than 64 MiB.
+        """
+        if len(plain) > LONGEST_DOCUMENT:
+            raise UnstorableValueError("a document longer than 64 MiB")
+        nonce = random_bytes(NONCE_LENGTH)
+        packed = deflate(plain) if packs else _STORED + plain
+        return nonce + seal(self._key, nonce, packed, self._bound(table, document_id))
+
+    def open(self, table: str, document_id: str, sealed: bytes, tag: bytes) -> bytes:
+        """Open one document.
+
+        Args:
+            table: Where the head says it belongs.
+            document_id: Likewise.
+            sealed: As ``seal`` gave it.
+            tag: As the head carries it; an older body of the document has another.
+
+        Raises:
+            DocumentDamagedError: It is not what the head says.
+        """
+        nonce, rest = sealed[:NONCE_LENGTH], sealed[NONCE_LENGTH:]
+        if len(nonce) != NONCE_LENGTH or rest[-len(tag) :] != tag:
+            raise DocumentDamagedError("a document is not the one its head names")
+        try:
+            packed = unseal(self._key, nonce, rest, self._bound(table, document_id))
+        except WrongKeyError as error:
+            raise DocumentDamagedError("a document did not authenticate") from error
+        return inflate(packed)
+
+    def _bound(self, table: str, document_id: str) -> bytes:
+        return b"%b%b\t%b" % (self._vault_id, table.encode(), document_id.encode())
+
+
+def deflate(plain: bytes) -> bytes:
+    """Pack bytes, or mark them as stored where packing does not pay."""
+    packer = zlib.compressobj(_LEVEL, zlib.DEFLATED, -15, zdict=DICTIONARY)
+    packed = packer.compress(plain) + packer.flush()
+    return _DEFLATED + packed if len(packed) < len(plain) else _STORED + plain
+
+
+def inflate(packed: bytes) -> bytes:
+    """Give back what ``deflate`` packed, never more than 64 MiB.
+
+    Raises:
+        DocumentDamagedError: The bytes authenticated and make no sense.
+    """
+    kind, content = packed[:1], packed[1:]
+    if kind == _STORED:
+        return content
+    if kind != _DEFLATED:
+        raise DocumentDamagedError("a document is packed in an unknown way")
+    unpacker = zlib.decompressobj(-15, zdict=DICTIONARY)
+    try:
+        plain = unpacker.decompress(content, LONGEST_DOCUMENT)
+    except zlib.error as error:
+        raise DocumentDamagedError("a document does not unpack") from error
+    if not unpacker.eof or unpacker.unused_data:
+        raise DocumentDamagedError("a document does not unpack to its end")
+    return plain

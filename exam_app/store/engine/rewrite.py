@@ -1,0 +1,316 @@
+"""The two files of the journal, and writing it anew from one into the other.
+
+The saves of the old journal become frames of many documents each, and an index, so
+that a damaged index can be made again from them. Going over takes five steps, each
+flushed: the idle file is written; the older head page names it, and from here on it
+counts; the other page names it; the former file is emptied. A crash in between leaves
+one of the two journals whole and named; the next opening finishes the steps.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+
+from exam_app.crypto.door import random_bytes
+from exam_app.store.engine.documents import Bodies
+from exam_app.store.engine.files import SealedFile
+from exam_app.store.engine.format import (
+    HEADER_LENGTH,
+    NEW,
+    TABLE,
+    TAG_LENGTH,
+    Entry,
+    FrameKeys,
+    Line,
+    derive_frame_keys,
+    encode_changes,
+    encode_header,
+    frame_tag,
+    seal_frame,
+)
+from exam_app.store.engine.head import Head, Place, next_page, was_closed
+from exam_app.store.engine.index import TableRows, Tables, apply_line, encode_index
+from exam_app.store.engine.journal import Journal, Reserve
+from exam_app.store.engine.keys import KeySlot
+from exam_app.store.engine.replay import Replayed
+from exam_app.store.engine.storage import SealedStorage
+from exam_app.store.errors import VaultStoppedError, save_refusal
+
+_DOCUMENTS_IN_A_FRAME = 64
+Carry = Callable[[str, str, bytes], bytes]
+"""Gives the sealed body, for the new file, of a table's document at a place."""
+Progress = Callable[[int, int], None]
+"""Told how much is done, and of how much; called from the thread that works."""
+Slots = tuple[KeySlot, KeySlot]
+
+
+def write_anew(
+    file: SealedFile,
+    keys: FrameKeys,
+    bodies: Bodies,
+    tables: Mapping[str, TableRows],
+    carry: Carry,
+) -> tuple[Replayed, int]:
+    """Write a whole journal and flush it.
+
+    Args:
+        file: Its content is lost.
+        keys: Of the new journal.
+        bodies: Seals the index of the new journal.
+        tables: What to write.
+        carry: Gives each sealed body.
+
+    Returns:
+        The new journal as if it had been read, and where its index stands.
+
+    Raises:
+        DocumentDamagedError: A body did not authenticate; the old file counts.
+        OSError: The disk failed; the old file counts.
+    """
+    file.truncate(0)
+    file.write_at(0, encode_header(keys))
+    made = Replayed(end=HEADER_LENGTH)
+    for name, rows in tables.items():
+        _write_group(file, keys, made, [Line(TABLE, name, "", rows.next_number)], [])
+        for group in _groups(rows.entries):
+            lines, sealed = [], []
+            for document_id, (row, where) in group:
+                body = carry(name, document_id, where) if where else b""
+                tag = body[-TAG_LENGTH:]
+                lines.append(Line(NEW, name, document_id, len(body), tag, row))
+                sealed.append(body)
+            _write_group(file, keys, made, lines, sealed)
+    index_offset = made.end
+    head, chunks = encode_index(made.tables, bodies)
+    _write_frame(file, keys, made, head, b"".join(chunks))
+    file.flush()
+    made.base = made.size = made.end
+    return made, index_offset
+
+
+def _groups(entries: dict[str, Entry]) -> Iterator[list[tuple[str, Entry]]]:
+    everything = list(entries.items())
+    for start in range(0, len(everything), _DOCUMENTS_IN_A_FRAME):
+        yield everything[start : start + _DOCUMENTS_IN_A_FRAME]
+
+
+def _write_group(
+    file: SealedFile,
+    keys: FrameKeys,
+    made: Replayed,
+    lines: list[Line],
+    sealed: list[bytes],
+) -> None:
+    joined = b"".join(sealed)
+    _write_frame(file, keys, made, encode_changes(lines), joined)
+    offset = made.end - len(joined)
+    for line in lines:
+        apply_line(made.tables, line, offset)
+        if line.tag:
+            offset += line.length
+
+
+def _write_frame(
+    file: SealedFile, keys: FrameKeys, made: Replayed, head: bytes, bodies: bytes
+) -> None:
+    frame = seal_frame(keys, made.sequence + 1, made.tag, head, bodies)
+    file.write_at(made.end, frame)
+    made.tag = frame_tag(frame, len(bodies))
+    made.sequence += 1
+    made.end += len(frame)
+
+
+def silent(_done: int, _whole: int) -> None:
+    """Tell nobody."""
+
+
+def counted(carry: Carry, tables: Tables, progress: Progress) -> Carry:
+    """Tell of every body that is carried into a new file."""
+    whole = sum(
+        1 for rows in tables.values() for _, where in rows.entries.values() if where
+    )
+    done = 0
+
+    def carry_one(table: str, document_id: str, where: bytes) -> bytes:
+        nonlocal done
+        done += 1
+        progress(done, whole)
+        return carry(table, document_id, where)
+
+    return carry_one
+
+
+def second_half(progress: Progress) -> Progress:
+    """Tell of work that began when half of all was done."""
+    return lambda done, whole: progress(whole + done, 2 * whole)
+
+
+def first_half(progress: Progress) -> Progress:
+    """Tell of work after which as much is still to do."""
+    return lambda done, whole: progress(done, 2 * whole)
+
+
+@dataclass(frozen=True, slots=True)
+class JournalFiles:
+    """The open files of a vault, without its head.
+
+    Attributes:
+        journals: ``vault.a`` and ``vault.b``.
+        reserve: Given up when the disk is full.
+    """
+
+    journals: tuple[SealedFile, SealedFile]
+    reserve: Reserve
+
+    def close(self) -> None:
+        """Release all of them."""
+        for file in self.journals:
+            file.close()
+        self.reserve.close()
+
+
+def begin_journal(
+    files: JournalFiles,
+    live: int,
+    data_key: bytes,
+    vault_id: bytes,
+    tables: Tables,
+    carry: Carry,
+) -> tuple[Journal, Replayed, Place]:
+    """Write a journal into one of the files; nothing names it yet.
+
+    Returns:
+        The open journal, its state, and its place for a head page.
+
+    Raises:
+        OSError: The disk failed.
+    """
+    keys = derive_frame_keys(data_key, vault_id, random_bytes(16))
+    file = files.journals[live]
+    bodies = Bodies(data_key, vault_id)
+    made, index_offset = write_anew(file, keys, bodies, tables, carry)
+    journal = Journal(file, keys, bodies, made, index_offset, files.reserve)
+    return journal, made, Place(live, keys.journal_id, journal.mark())
+
+
+def write_again(
+    files: JournalFiles,
+    head: Head,
+    storage: SealedStorage,
+    data_key: bytes,
+    slots: Slots | None = None,
+    progress: Progress = silent,
+) -> None:
+    """Write the journal anew into the other file and go over to it.
+
+    Args:
+        files: The open files.
+        head: Its pages will name the new journal.
+        storage: Goes over to the new journal.
+        data_key: Seals the new journal; another than before seals every body anew.
+        slots: Key slots for ``data_key``, if it is another.
+        progress: Told of every body that is carried over.
+
+    Raises:
+        DocumentDamagedError: A body does not authenticate; the old journal counts.
+        VaultError: The disk failed. Which journal counts shows at the next
+            opening; both hold the same.
+    """
+    old = storage.journal()
+    if old.is_stopped():
+        raise VaultStoppedError("an earlier save failed")
+    page = head.newest()
+
+    def go_over(tables: Tables) -> tuple[Journal, Tables]:
+        carry = _carry(old, Bodies(data_key, page.vault_id), is_same=slots is None)
+        told = counted(carry, tables, progress)
+        journal, made, place = begin_journal(
+            files, 1 - page.live, data_key, page.vault_id, tables, told
+        )
+        try:
+            head.write_older(next_page(page, slots, place), data_key)
+        except OSError:
+            # Which of the two counts is unknown, so neither may grow.
+            old.stop()
+            raise
+        return journal, made.tables
+
+    try:
+        storage.renew(go_over)
+        finish_going_over(files, head, data_key)
+    except OSError as error:
+        raise save_refusal(error) from error
+
+
+def finish_going_over(files: JournalFiles, head: Head, data_key: bytes) -> bool:
+    """Make both pages name the same journal, and empty the other file.
+
+    Returns:
+        Whether anything had to be done.
+
+    Raises:
+        OSError: The disk failed; the next opening tries again.
+    """
+    page = head.newest()
+    idle = files.journals[1 - page.live]
+    is_open = head.needs_repair()
+    if is_open:
+        head.write_older(next_page(page), data_key)
+    if idle.size():
+        idle.truncate(0)
+        idle.flush()
+        return True
+    return is_open
+
+
+def write_mark(head: Head, journal: Journal) -> None:
+    """Tell the head page how far the journal goes, so that a loss is noticed."""
+    if head.newest().mark != journal.mark():
+        _write_page(head, journal, is_closing=False)
+
+
+def write_closing_mark(head: Head, journal: Journal) -> None:
+    """Tell the head page that nothing is saved behind its mark any more."""
+    page = head.newest()
+    is_said = was_closed(page, journal.keys.data_key)
+    if page.mark != journal.mark() or not is_said:
+        _write_page(head, journal, is_closing=True)
+
+
+def reopen_before_saving(head: Head, journal: Journal) -> None:
+    """Have the head page say so before the first save behind a closing mark."""
+
+    def say() -> None:
+        if not was_closed(head.newest(), journal.keys.data_key) or _write_page(
+            head, journal, is_closing=False
+        ):
+            journal.before_save = None
+
+    journal.before_save = say
+
+
+def _write_page(head: Head, journal: Journal, *, is_closing: bool) -> bool:
+    # What a failed flush left in the head is unknown: it is read anew at an opening.
+    if journal.is_stopped() or head.is_unsure:
+        return False
+    page = head.newest()
+    place = Place(page.live, page.journal_id, journal.mark())
+    key = journal.keys.data_key
+    try:
+        head.write_older(next_page(page, place=place), key, is_closing=is_closing)
+    except OSError:
+        return False
+    return True
+
+
+def _carry(old: Journal, bodies: Bodies, *, is_same: bool) -> Carry:
+    def read(table: str, document_id: str, where: bytes) -> bytes:
+        sealed, tag = old.read_sealed(where)
+        old.bodies.open(table, document_id, sealed, tag)
+        return sealed
+
+    def seal_anew(table: str, document_id: str, where: bytes) -> bytes:
+        sealed, tag = old.read_sealed(where)
+        plain = old.bodies.open(table, document_id, sealed, tag)
+        return bodies.seal(table, document_id, plain)
+
+    return read if is_same else seal_anew

@@ -1,0 +1,1 @@
+"""What is kept, by kind: animals, people, settings, drafts, exams."""

@@ -1,0 +1,129 @@
+"""The animals this device knows, and finding them by what stands in their rows.
+
+What repositories give is a fresh copy each time; every ``put`` returns after the save
+is on the medium.
+"""
+
+import json
+from bisect import bisect_right
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import accumulate, islice
+from typing import Any
+
+from exam_app.store.engine.documents import Document, decode_document
+from exam_app.store.engine.storage import row_bytes
+from exam_app.store.engine.tables import SealedTable, SealedTables, required_id
+
+_SEARCHED = ("name", "tag", "chip", "chips", "owner", "owner_name", "place")
+
+
+@dataclass(frozen=True, slots=True)
+class _Joined:
+    version: int | None
+    rows: tuple[bytes, ...]
+    texts: tuple[bytes, ...]
+    whole: bytes
+    starts: tuple[int, ...]
+
+
+class RowFinder:
+    """Searches one text field of a table."""
+
+    def __init__(self, table: SealedTable, name: str, next_name: str) -> None:
+        """Search ``table``, whose rows hold the field ``name``, then ``next_name``."""
+        self._table = table
+        self._name = name
+        self._start = len(json.dumps({name: ""}, separators=(",", ":"))) - 2
+        self._end = f'","{next_name}":'.encode()
+        self._joined: _Joined | None = None
+
+    def find(self, words: Sequence[str]) -> Iterator[Document]:
+        """Give the rows that hold every word, in order.
+
+        Args:
+            words: Without white space; none finds every row.
+        """
+        joined = self._join()
+        if not words:
+            yield from map(decode_document, joined.rows)
+            return
+        # As they stand in JSON; half a surrogate pair stands in none.
+        wanted = [
+            json.dumps(word, ensure_ascii=False)[1:-1].encode("utf-8", "surrogatepass")
+            for word in sorted(words, key=len, reverse=True)
+        ]
+        at = joined.whole.find(wanted[0])
+        while at >= 0:
+            line = bisect_right(joined.starts, at) - 1
+            if all(word in joined.texts[line] for word in wanted):
+                row = decode_document(joined.rows[line])
+                # A word may have met half of an escaped character.
+                if all(word in row[self._name] for word in words):
+                    yield row
+            at = joined.whole.find(wanted[0], joined.starts[line + 1])
+
+    def _join(self) -> _Joined:
+        version = self._table.sealed.version(self._table.name)
+        joined = self._joined
+        if joined is None or version is None or joined.version != version:
+            entries = self._table.sealed.entries(self._table.name)
+            rows = tuple(map(row_bytes, entries.values()))
+            start, end = self._start, self._end
+            texts = tuple([row[start : row.index(end)] for row in rows])
+            starts = accumulate(map(len, texts), lambda at, n: at + n + 1, initial=0)
+            joined = _Joined(version, rows, texts, b"\n".join(texts), tuple(starts))
+            self._joined = joined
+        return joined
+
+
+def searchable(value: object) -> str:
+    """Give the words in a value and all it holds, and once more without spaces."""
+    words = " ".join(_texts(value)).casefold().split()
+    return " ".join([*words, "".join(words)])
+
+
+def _texts(value: object) -> list[str]:
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, Mapping):
+        return _texts(list(value.values()))
+    if isinstance(value, list | tuple):
+        return [text for inner in value for text in _texts(inner)]
+    return []
+
+
+class Animals:
+    """The animals this device knows, by ``animal_id``."""
+
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the table of animals."""
+        self._table = tables.open_table("animals", body_fields=())
+        self._finder = RowFinder(self._table, "find", "animal")
+
+    def put(self, animal: Mapping[str, Any]) -> None:
+        """Keep an animal under its own ``animal_id``."""
+        animal_id = required_id(animal, "animal_id")
+        found = searchable([animal.get(field) for field in _SEARCHED])
+        self._table.put(animal_id, {"find": found, "animal": dict(animal)})
+
+    def get(self, animal_id: str) -> Document | None:
+        """Give one animal, or None."""
+        kept = self._table.fetch(animal_id)
+        return None if kept is None else kept["animal"]
+
+    def all(self) -> list[Document]:
+        """Give every animal, in the order they were first put."""
+        return [kept["animal"] for _, kept in self._table.rows()]
+
+    def search(self, text: str, limit: int | None = None) -> list[Document]:
+        """Find animals by name, tag, chip number, owner's name or place.
+
+        Args:
+            text: Words in any order and case; each must occur. A chip number may be
+                typed with or without spaces. Empty finds every animal.
+            limit: At most so many, the first ones put.
+        """
+        words = text.casefold().split()
+        found = islice(self._finder.find(words), limit)
+        return [kept["animal"] for kept in found]

@@ -1,0 +1,81 @@
+"""What a person is told about the store itself: losses, and backups made of it."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from exam_app.store.engine.documents import Document
+from exam_app.store.engine.tables import SealedTables
+
+
+class LossReports:
+    """What was found lost, oldest first, until a person has read it in the app.
+
+    A report is saved before the head's mark goes on, so that no crash and no command in
+    between makes it disappear; read ones stay, with who read them and when.
+    """
+
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the table of reports."""
+        self._table = tables.open_table("loss_reports", body_fields=())
+
+    def keep(self, key: str, sentence: str) -> None:
+        """Keep a report as unread; the same loss again changes nothing.
+
+        Args:
+            key: Names the loss, as by the mark that was not reached.
+            sentence: What the person is told.
+        """
+        if self._table.fetch(key) is None:
+            self._table.put(key, {"sentence": sentence, "is_read": False})
+
+    def unread(self) -> list[str]:
+        """Give the sentences that nobody has read in the app yet."""
+        return [str(row["sentence"]) for row in self._rows() if not row["is_read"]]
+
+    def read(self) -> list[Document]:
+        """Give ``sentence``, ``read_by`` and ``read_at`` of those that were read."""
+        return [row for row in self._rows() if row["is_read"]]
+
+    def mark_read(self, by: str, at: str) -> None:
+        """Note that a person has read all of them, in one save.
+
+        Args:
+            by: The person's name, as known at the screen; may be empty.
+            at: Local date and time, as shown.
+        """
+        with self._table.sealed.transaction():
+            for key, row in self._table.rows():
+                if not row["is_read"]:
+                    read = {"is_read": True, "read_by": by, "read_at": at}
+                    self._table.put(key, {**row, **read})
+
+    def _rows(self) -> list[Document]:
+        return [row for _, row in self._table.rows()]
+
+
+class BackupsMade:
+    """When and where each backup went, oldest first."""
+
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the table of backups."""
+        self._table = tables.open_table("backups", body_fields=())
+
+    def keep(self, backup: Mapping[str, Any]) -> None:
+        """Keep that a backup was made.
+
+        Args:
+            backup: ``when_ms``, ``at`` (local date and time, as shown), ``where`` and
+                ``size`` in bytes.
+        """
+        self._table.put(str(self._table.sealed.next_number("backups")), backup)
+
+    def all(self) -> list[Document]:
+        """Give every backup that is not known to be destroyed."""
+        rows = [{**row, "key": key} for key, row in self._table.rows()]
+        return [row for row in rows if not row.get("destroyed_by")]
+
+    def mark_destroyed(self, key: str, by: str) -> None:
+        """Keep that a person says a backup exists no more."""
+        kept = self._table.fetch(key)
+        if kept is not None:
+            self._table.put(key, {**kept, "destroyed_by": by})

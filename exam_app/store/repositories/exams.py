@@ -1,0 +1,299 @@
+"""Closed exams, notes on them, and what stands beside them unsigned.
+
+A closed exam is the signed bytes, kept exactly and never replaced; a revision stands
+beside what it revises. Lists are shown from projections: the few fields of each exam
+that lists need, kept in the head so that listing opens none.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from itertools import islice
+from typing import Any
+
+from exam_app.crypto.door import sha256
+from exam_app.store.engine.documents import Document, from_text, to_text
+from exam_app.store.engine.storage import row_of
+from exam_app.store.engine.tables import SealedTables, put_once
+from exam_app.store.errors import (
+    ClosedRecordChangedError,
+)
+
+
+class ClosedExams:
+    """Signed exams, in the order in which this device closed or received them.
+
+    An exam may be revised: a revision names the record it revises by its hash and is
+    kept beside it. Two revisions of one record are a fork; both are kept and shown.
+    """
+
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the tables of signed records and of revisions."""
+        self._table = tables.open_table("closed", body_fields=("signed",))
+        self._revised = tables.open_table("revised", body_fields=())
+        self._transaction = self._table.sealed.transaction
+
+    def put(self, exam_id: str, signed: bytes, projection: Mapping[str, Any]) -> None:
+        """Keep signed bytes for ever; the same bytes again change nothing but the row.
+
+        Args:
+            exam_id: The exam's own id.
+            signed: The exact bytes.
+            projection: What lists show; ``animal_id`` finds it for its animal and
+                ``hash`` is the record's hash, by which revisions name it.
+
+        Raises:
+            ClosedRecordChangedError: Different bytes are kept under this id.
+        """
+        self._put(exam_id, signed, {**projection, "exam_id": exam_id})
+
+    def put_revision(
+        self,
+        exam_id: str,
+        signed: bytes,
+        projection: Mapping[str, Any],
+        *,
+        revision: int,
+        parent_hash: str,
+    ) -> None:
+        """Keep a revision beside what it revises; what it revises may come later.
+
+        Args:
+            exam_id: The exam's own id, the same in every revision.
+            signed: The exact bytes of the revision.
+            projection: What lists show, with the ``hash`` of this revision.
+            revision: As the record says, higher than its parent's.
+            parent_hash: Hash of the record that it revises.
+        """
+        key = f"{exam_id}:{sha256(signed).hex()}"
+        row = {**projection, "revision": revision, "parent_hash": parent_hash}
+        with self._transaction():
+            self._put(key, signed, {**row, "exam_id": exam_id})
+            self._revised.put(key, {"exam_id": exam_id, "parent_hash": parent_hash})
+
+    def get(self, exam_id: str, record_hash: str | None = None) -> bytes | None:
+        """Give exact signed bytes, or None.
+
+        Args:
+            exam_id: The exam's own id.
+            record_hash: Of one revision; without it, the highest revision, and of
+                two in a fork the one that came first.
+        """
+        if record_hash is None and not self._revised.rows_with("exam_id", exam_id):
+            return self._signed(exam_id)
+        keyed = self._table.rows_with("exam_id", exam_id)
+        if record_hash is not None:
+            keyed = [(key, row) for key, row in keyed if row.get("hash") == record_hash]
+        newest = max(keyed, key=lambda found: found[1].get("revision", 0), default=None)
+        return None if newest is None else self._signed(newest[0])
+
+    def revisions(self, exam_id: str) -> list[Document]:
+        """Give the projections of an exam's records, in the order they came."""
+        return [row for _, row in self._table.rows_with("exam_id", exam_id)]
+
+    def claims(self, exam_id: str) -> list[Document]:
+        """Give what ``revisions`` gives, at once where an exam has only one record."""
+        if self._revised.rows_with("exam_id", exam_id):
+            return self.revisions(exam_id)
+        entry = self._table.sealed.entry(self._table.name, exam_id)
+        return [] if entry is None else [row_of(entry)]
+
+    def change_row(
+        self, exam_id: str, record_hash: str, fields: Mapping[str, Any]
+    ) -> None:
+        """Change what lists show of one record; the signed bytes stay."""
+        for key, row in self._table.rows_with("exam_id", exam_id):
+            kept = self._table.fetch(key) if row.get("hash") == record_hash else None
+            if kept is not None:
+                self._table.put(key, {**kept, **fields})
+
+    def tips(self, exam_id: str) -> list[Document]:
+        """Give the projections that no other revises; two and more are a fork."""
+        revised = self._parents()
+        return [
+            row
+            for row in self.revisions(exam_id)
+            if (exam_id, row.get("hash")) not in revised
+        ]
+
+    def latest(self, count: int) -> list[Document]:
+        """Give the projections of the records kept last, newest first.
+
+        Records that were revised are left out; of a fork, each end is shown.
+        """
+        revised = self._parents()
+        if not revised:
+            return self._table.newest(count)
+        rows = (row for _, row in reversed(self._table.rows()))
+        return list(islice(_unrevised(rows, revised), max(count, 0)))
+
+    def for_animal(self, animal_id: str) -> list[Document]:
+        """Give the projections of one animal's exams, as ``latest`` does."""
+        return self._newest_with("animal_id", animal_id)
+
+    def everything(self) -> list[Document]:
+        """Give the projections of every record, revised ones too, oldest first."""
+        return [row for _, row in self._table.rows()]
+
+    def every_of(self, animal_id: str) -> list[Document]:
+        """Give the projections of all of one animal's records, revised ones too."""
+        return [row for _, row in self._table.rows_with("animal_id", animal_id)]
+
+    def for_group(self, group_exam: str) -> list[Document]:
+        """Give the projections of a round's exams, by the exam of the group."""
+        return self._newest_with("group_exam", group_exam)
+
+    def _newest_with(self, field: str, value: str) -> list[Document]:
+        keyed = reversed(self._table.rows_with(field, value))
+        return list(_unrevised((row for _, row in keyed), self._parents()))
+
+    def remove(self, exam_id: str) -> None:
+        """Drop every record of an exam, in one save; see ``delete_exams``."""
+        with self._transaction():
+            for key, _ in self._table.rows_with("exam_id", exam_id):
+                self._table.discard(key)
+                self._revised.discard(key)
+
+    def _put(self, key: str, signed: bytes, row: Mapping[str, Any]) -> None:
+        kept = self._signed(key)
+        if kept not in (None, signed):
+            raise ClosedRecordChangedError("different bytes under the same id")
+        self._table.put(key, {**row, "signed": to_text(signed)})
+
+    def _signed(self, key: str) -> bytes | None:
+        kept = self._table.fetch(key)
+        return None if kept is None else from_text(kept["signed"])
+
+    def _parents(self) -> set[tuple[str, str | None]]:
+        rows = self._revised.rows()
+        return {(row["exam_id"], row["parent_hash"]) for _, row in rows}
+
+
+class Notes:
+    """Signed notes on closed exams."""
+
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the table of notes."""
+        self._table = tables.open_table("notes", head_fields=("exam_id",))
+
+    def put(self, note_id: str, exam_id: str, signed: bytes) -> None:
+        """Keep a note's signed bytes for ever.
+
+        Raises:
+            ClosedRecordChangedError: Different bytes are kept under this id.
+        """
+        put_once(self._table, note_id, {"exam_id": exam_id, "signed": to_text(signed)})
+
+    def get(self, note_id: str) -> bytes | None:
+        """Give a note's signed bytes, or None."""
+        kept = self._table.fetch(note_id)
+        return None if kept is None else from_text(kept["signed"])
+
+    def all(self) -> list[tuple[str, str, bytes]]:
+        """Give hash, exam id and signed bytes of every note, in the order they came."""
+        kept = self._table.everything()
+        notes = ((n["exam_id"], from_text(n["signed"])) for n in kept)
+        return [(sha256(signed).hex(), key, signed) for key, signed in notes]
+
+    def remove(self, exam_id: str) -> None:
+        """Drop every note about an exam; see ``delete_exams``."""
+        for key, _ in self._table.rows_with("exam_id", exam_id):
+            self._table.discard(key)
+
+    def for_exam(self, exam_id: str) -> list[bytes]:
+        """Give the signed bytes of one exam's notes, in the order they came."""
+        keys = [key for key, _ in self._table.rows_with("exam_id", exam_id)]
+        notes = (self._table.fetch(key) for key in keys)
+        return [from_text(note["signed"]) for note in notes if note is not None]
+
+
+def _unrevised(
+    rows: Iterator[Document], revised: set[tuple[str, str | None]]
+) -> Iterator[Document]:
+    return (row for row in rows if (row["exam_id"], row.get("hash")) not in revised)
+
+
+class OwnerBlocks:
+    """Owner data beside the signed record, by exam: the salt and the block."""
+
+    def __init__(self, tables: SealedTables, forget: Callable[[], None]) -> None:
+        """Use the table of owner blocks.
+
+        Args:
+            tables: The open tables.
+            forget: Writes the files anew, so that nothing removed is left in them.
+        """
+        self._table = tables.open_table("owner_blocks")
+        self._forget = forget
+
+    def put(self, exam_id: str, salt: bytes, block: Mapping[str, Any]) -> None:
+        """Keep an exam's owner block with the salt that the record's hash covers."""
+        self._table.put(exam_id, {"salt": to_text(salt), "block": dict(block)})
+
+    def get(self, exam_id: str) -> tuple[bytes, Document] | None:
+        """Give salt and block, or None where there was none or it was erased."""
+        kept = self._table.fetch(exam_id)
+        return None if kept is None else (from_text(kept["salt"]), kept["block"])
+
+    def of(self, exam_id: str) -> list[tuple[str, bytes, Document]]:
+        """Give id, salt and block of an exam and of its forks."""
+        keys = [key for key, _ in self._table.rows() if _is_of(key, exam_id)]
+        found = [(key, self.get(key)) for key in keys]
+        return [(key, *kept) for key, kept in found if kept is not None]
+
+    def exam_ids(self) -> set[str]:
+        """Give every exam that has an owner block, or whose fork has one."""
+        return {key.partition(":")[0] for key, _ in self._table.rows()}
+
+    def drop(self, exam_id: str) -> None:
+        """Remove salt and block in one save; the files still hold sealed traces.
+
+        Those of forks of the exam, kept under its id and a record's hash, go along.
+        """
+        keys = [key for key, _ in self._table.rows() if _is_of(key, exam_id)]
+        with self._table.sealed.transaction():
+            for key in keys:
+                self._table.discard(key)
+
+    def erase(self, exam_id: str) -> None:
+        """Remove salt and block, and write the files anew without them.
+
+        Not inside a transaction, which would save the removal only afterwards.
+
+        Raises:
+            VaultError: The removal was not saved, or it was and the files still
+                hold sealed traces; erase again.
+        """
+        if self._table.sealed.is_inside_transaction():
+            raise RuntimeError("erase outside of transactions")
+        self.drop(exam_id)
+        self._forget()
+
+
+def _is_of(key: str, exam_id: str) -> bool:
+    return key == exam_id or key.startswith(f"{exam_id}:")
+
+
+class PrivateBlocks:
+    """Private notes beside signed records, by record: the salt and the block."""
+
+    def __init__(self, tables: SealedTables) -> None:
+        """Use the table of private blocks."""
+        self._table = tables.open_table("private_blocks", head_fields=("exam_id",))
+
+    def put(self, exam_id: str, record_hash: str, salt: bytes, block: bytes) -> None:
+        """Keep a block with the salt that the record's hash covers."""
+        kept = {"exam_id": exam_id, "salt": to_text(salt), "block": to_text(block)}
+        self._table.put(record_hash, kept)
+
+    def get(self, record_hash: str) -> tuple[bytes, bytes] | None:
+        """Give salt and block of one record, or None where none is kept here."""
+        kept = self._table.fetch(record_hash)
+        if kept is None:
+            return None
+        return from_text(kept["salt"]), from_text(kept["block"])
+
+    def drop(self, exam_id: str) -> None:
+        """Remove those of every record of an exam; files still hold sealed traces."""
+        rows = self._table.rows_with("exam_id", exam_id)
+        with self._table.sealed.transaction():
+            for record_hash, _ in rows:
+                self._table.discard(record_hash)

@@ -1,0 +1,1 @@
+"""One vault: made, opened, looked after, backed up, restored."""

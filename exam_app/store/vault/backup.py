@@ -1,0 +1,148 @@
+"""A backup: one file with a head page and a journal written anew.
+
+It is checked to the last byte after it was written, and again before anything is
+restored from it. It opens with the passphrase of the day it was made.
+"""
+
+import struct
+from dataclasses import dataclass
+
+from exam_app.crypto.door import random_bytes, sha256, sha256_of
+from exam_app.store.engine.documents import Bodies
+from exam_app.store.engine.files import SealedFile
+from exam_app.store.engine.format import FrameKeys, Mark, derive_frame_keys
+from exam_app.store.engine.head import PAGE_LENGTH, HeadPage, decode_page, encode_page
+from exam_app.store.engine.index import Tables
+from exam_app.store.engine.journal import Journal
+from exam_app.store.engine.keys import KeySlot
+from exam_app.store.engine.read_files import FilePart, MemoryPart
+from exam_app.store.engine.replay import Replayed, replay
+from exam_app.store.engine.rewrite import (
+    Progress,
+    counted,
+    first_half,
+    second_half,
+    silent,
+    write_anew,
+)
+from exam_app.store.errors import NoBackupError, VaultDamagedError, VaultTooNewError
+from exam_app.store.vault.audit import AuditReport, audit
+
+FORMAT_VERSION = 1
+LONGEST_JOURNAL = 1 << 32
+_PIECE = 1 << 20
+_MAGIC = b"exam-vault bkup\n"
+_HEADER = struct.Struct(">16sHQ32s")
+_JOURNAL_AT = _HEADER.size + PAGE_LENGTH
+
+
+@dataclass(frozen=True, slots=True)
+class BackupParts:
+    """What stands in a backup: its head page, and its journal as a file."""
+
+    page: HeadPage
+    journal: SealedFile
+
+
+def write_backup(
+    file: SealedFile,
+    journal: Journal,
+    tables: Tables,
+    slots: tuple[KeySlot, KeySlot],
+    progress: Progress = silent,
+) -> AuditReport:
+    """Write a backup and read it back.
+
+    Args:
+        file: Its content is lost.
+        journal: The open journal.
+        tables: Its state.
+        slots: Of the vault's head.
+        progress: Told of every entry written, then of every byte read back.
+
+    Returns:
+        What a full audit of the written bytes found; sound, or the disk lies.
+
+    Raises:
+        DocumentDamagedError: An entry does not authenticate.
+        OSError: The disk failed.
+    """
+    data_key, vault_id = journal.keys.data_key, journal.keys.vault_id
+    bodies = journal.bodies
+    keys = derive_frame_keys(data_key, vault_id, random_bytes(16))
+
+    def carry(table: str, document_id: str, where: bytes) -> bytes:
+        sealed, tag = journal.read_sealed(where)
+        bodies.open(table, document_id, sealed, tag)
+        return sealed
+
+    part = MemoryPart()
+    told = counted(carry, tables, first_half(progress))
+    made, index_offset = write_anew(part, keys, bodies, tables, told)
+    mark = Mark(index_offset, made.sequence, made.tag)
+    page = HeadPage(1, vault_id, 0, keys.journal_id, mark, slots)
+    rest = encode_page(page, data_key) + part.read_at(0, part.size())
+    header = _HEADER.pack(_MAGIC, FORMAT_VERSION, part.size(), sha256(rest))
+    file.truncate(0)
+    file.write_at(0, header + rest)
+    file.flush()
+    written = read_backup(file).journal
+    return _audit(written, keys, bodies, mark, second_half(progress))[1]
+
+
+def read_backup(file: SealedFile) -> BackupParts:
+    """Read a backup: magic, version, length, checksum, then its head page.
+
+    It is read a piece at a time, and its journal only when it is asked for.
+
+    Raises:
+        NoBackupError: It is none, or not whole.
+        VaultTooNewError: A newer version wrote it.
+        OSError: The file could not be read.
+    """
+    size = file.size()
+    header = file.read_at(0, _HEADER.size)
+    if len(header) < _HEADER.size or not header.startswith(_MAGIC):
+        raise NoBackupError("not a backup")
+    _, version, length, checksum = _HEADER.unpack(header)
+    if version > FORMAT_VERSION:
+        raise VaultTooNewError("backup of a newer version")
+    if size != _JOURNAL_AT + length or length > LONGEST_JOURNAL:
+        raise NoBackupError("the backup is cut, longer or too large")
+    pieces = (file.read_at(at, _PIECE) for at in range(_HEADER.size, size, _PIECE))
+    if sha256_of(pieces) != checksum:
+        raise NoBackupError("the backup is damaged")
+    page = decode_page(file.read_at(_HEADER.size, PAGE_LENGTH))
+    if page is None:
+        raise NoBackupError("the backup has no head page")
+    return BackupParts(page, FilePart(file, _JOURNAL_AT, length))
+
+
+def open_backup(parts: BackupParts, data_key: bytes) -> tuple[FrameKeys, Replayed]:
+    """Read and check everything in a backup.
+
+    Raises:
+        NoBackupError: Something in it does not authenticate.
+    """
+    page = parts.page
+    keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
+    bodies = Bodies(data_key, page.vault_id)
+    try:
+        found, report = _audit(parts.journal, keys, bodies, page.mark)
+    except VaultDamagedError as error:
+        raise NoBackupError("the journal of the backup is damaged") from error
+    if not report.is_sound or found.missing or found.end != found.size:
+        raise NoBackupError("an entry of the backup is damaged")
+    return keys, found
+
+
+def _audit(
+    file: SealedFile,
+    keys: FrameKeys,
+    bodies: Bodies,
+    mark: Mark,
+    progress: Progress = silent,
+) -> tuple[Replayed, AuditReport]:
+    found = replay(file, keys, bodies, mark)
+    end, tables = found.end, found.tables
+    return found, audit(file, keys, bodies, end, tables, progress)

@@ -1,0 +1,243 @@
+"""Open a vault folder.
+
+The folder holds ``vault.head`` (key slots and the place of the journal), ``vault.a``
+and ``vault.b`` (journals), ``vault.reserve`` and ``vault.lock``. Opening checks in
+this order: something is there, the lock, the head, the secret, the head's seal, the
+journal. Until all of these are good nothing is written; a missing lock or
+reserve file is made, empty.
+"""
+
+from contextlib import ExitStack, suppress
+from pathlib import Path
+
+from exam_app.crypto.door import (
+    PRODUCTION_BOUNDS,
+    DerivationBounds,
+)
+from exam_app.store.engine.documents import Bodies
+from exam_app.store.engine.files import FolderLock, Opener, SealedFile, open_file
+from exam_app.store.engine.format import Mark, derive_frame_keys
+from exam_app.store.engine.head import Head, HeadPage, check_page
+from exam_app.store.engine.journal import Journal, Reserve
+from exam_app.store.engine.keys import SlotKind, secret_bytes, unwrap_key
+from exam_app.store.engine.read_files import MemoryPart, ReadFile
+from exam_app.store.engine.replay import Replayed, replay
+from exam_app.store.engine.rewrite import (
+    JournalFiles,
+    finish_going_over,
+    reopen_before_saving,
+    write_mark,
+)
+from exam_app.store.engine.storage import SealedStorage
+from exam_app.store.errors import UnreadableFileError, VaultError
+from exam_app.store.vault.folder import open_files, reaching, require_vault
+from exam_app.store.vault.vault import Vault
+
+TORN = (
+    "The app or the power stopped in the middle of a save. Everything saved before "
+    "is kept; only that unfinished save is missing. Check the last exam you changed."
+)
+OTHER_COPY = (
+    "The exams come from another copy of this folder than the one used last. What "
+    "this copy holds is shown, and it is whole. Look for the other copy if something "
+    "is missing."
+)
+KEYS_REPAIRED = (
+    "One of the two pages with the keys was damaged. The other one is whole and was "
+    "copied over it; no exam is missing. If this happens again, copy your exams to "
+    "another disk."
+)
+KEYS_NOT_REPAIRED = (
+    "One of the two pages with the keys is damaged and could not be written again. "
+    "The other one is whole. Copy your exams to another disk."
+)
+# A torn save is hardly ever longer; what lies behind it is no save.
+_LONGEST_TORN = 1 << 26
+_PIECE = 1 << 20
+
+
+def saves_missing(count: int) -> str:
+    """Say that saves which were kept once are not there any more."""
+    what = "last save is" if count == 1 else f"last {count} saves are"
+    return (
+        f"The {what} missing: the file was damaged or cut at its end, or an older "
+        "copy of it was put back. Everything before is whole and shown. Check the "
+        "exams you changed last, and restore a backup elsewhere to compare."
+    )
+
+
+def loss_in(found: Replayed) -> str | None:
+    """Give the report on a journal as it was read, or None when all is well."""
+    if found.missing:
+        return saves_missing(found.missing)
+    if found.is_other_copy:
+        return OTHER_COPY
+    return TORN if found.end < found.size else None
+
+
+async def open_vault(
+    folder: Path,
+    passphrase: str,
+    *,
+    bounds: DerivationBounds = PRODUCTION_BOUNDS,
+    opener: Opener = open_file,
+) -> Vault:
+    """Open a vault with its passphrase.
+
+    Raises:
+        NoVaultError: The folder holds none, or one that was cut off in its making.
+        VaultInUseError: Another copy has it open.
+        WrongPassphraseError: Refused; no byte was changed.
+        VaultTooNewError: A newer app wrote it; no byte was changed.
+        VaultDamagedError: No whole state is left; no byte was changed.
+        VaultUnreachableError: The files cannot be read or written.
+    """
+    return await _open(folder, SlotKind.PASSPHRASE, passphrase, bounds, opener)
+
+
+async def open_vault_with_recovery_code(
+    folder: Path,
+    code: str,
+    *,
+    bounds: DerivationBounds = PRODUCTION_BOUNDS,
+    opener: Opener = open_file,
+) -> Vault:
+    """Open a vault with its recovery code; otherwise as ``open_vault``.
+
+    Raises:
+        MistypedRecoveryCodeError: The check characters do not fit.
+        WrongRecoveryCodeError: Well formed, and refused.
+    """
+    return await _open(folder, SlotKind.RECOVERY_CODE, code, bounds, opener)
+
+
+async def _open(
+    folder: Path,
+    kind: SlotKind,
+    typed: str,
+    bounds: DerivationBounds,
+    opener: Opener,
+) -> Vault:
+    secret = secret_bytes(kind, typed)
+    require_vault(folder, opener)
+    with reaching(), ExitStack() as undo:
+        lock = FolderLock(folder)
+        undo.callback(lock.release)
+        head, files = await open_files(folder, opener, undo)
+        page = head.newest()
+        data_key = await unwrap_key(page.slot(kind), secret, page.vault_id, bounds)
+        check_page(page, data_key)
+        file = files.journals[page.live]
+        journal, found = _read(page, data_key, file, files.reserve)
+        await _keep_tail(folder, opener, journal, found)
+        repairs = _settle(head, files, data_key)
+        reopen_before_saving(head, journal)
+        storage = SealedStorage(journal, found.tables)
+        vault = Vault(storage, head, bounds, lock, files, repairs)
+        if _report(vault, page.mark, journal, found):
+            write_mark(head, journal)
+        undo.pop_all()
+    with suppress(VaultError):
+        # A full disk must not keep the exams from being read.
+        vault.people.forgive_wrong_pins()
+    return vault
+
+
+async def open_vault_to_read(
+    folder: Path, passphrase: str, *, bounds: DerivationBounds = PRODUCTION_BOUNDS
+) -> Vault:
+    """Open a vault that may lie on write-protected media; nothing is written.
+
+    What it finds wrong is in its ``damage_report`` and is found again by the next
+    opening. Saving is refused as after a failed disk.
+
+    Raises:
+        VaultError: Refused, as by ``open_vault``.
+    """
+    secret = secret_bytes(SlotKind.PASSPHRASE, passphrase)
+    require_vault(folder)
+    with reaching(), ExitStack() as undo:
+        lock = FolderLock(folder, is_reader=True)
+        undo.callback(lock.release)
+        names = ("vault.head", "vault.a", "vault.b")
+        head_file, *journals = (_read_file(folder / name, undo) for name in names)
+        head, reserve = Head(head_file), Reserve(MemoryPart())
+        page = head.newest()
+        slot = page.slot(SlotKind.PASSPHRASE)
+        data_key = await unwrap_key(slot, secret, page.vault_id, bounds)
+        check_page(page, data_key)
+        journal, found = _read(page, data_key, journals[page.live], reserve)
+        journal.stop()
+        storage = SealedStorage(journal, found.tables)
+        files = JournalFiles((journals[0], journals[1]), reserve)
+        repairs = KEYS_NOT_REPAIRED if head.has_damaged_page() else None
+        vault = Vault(storage, head, bounds, lock, files, repairs)
+        _report(vault, page.mark, journal, found)
+        undo.pop_all()
+    return vault
+
+
+def _read_file(path: Path, undo: ExitStack) -> SealedFile:
+    try:
+        file = ReadFile(path)
+    except UnreadableFileError:
+        # The idle journal may be missing; whoever needs this one finds nothing in it.
+        return MemoryPart()
+    undo.callback(file.close)
+    return file
+
+
+def _read(
+    page: HeadPage, data_key: bytes, file: SealedFile, reserve: Reserve
+) -> tuple[Journal, Replayed]:
+    bodies = Bodies(data_key, page.vault_id)
+    keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
+    found = replay(file, keys, bodies, page.mark)
+    index_offset = page.mark.index_offset
+    return Journal(file, keys, bodies, found, index_offset, reserve), found
+
+
+def _report(vault: Vault, mark: Mark, journal: Journal, found: Replayed) -> bool:
+    """Report a loss; whether there was none."""
+    loss = loss_in(found)
+    if loss is None:
+        return True
+    what = mark if found.missing or found.is_other_copy else journal.mark()
+    vault.report_loss(f"{what.sequence}:{what.tag.hex()}", loss)
+    return False
+
+
+async def _keep_tail(
+    folder: Path, opener: Opener, journal: Journal, found: Replayed
+) -> None:
+    """Copy a torn tail aside and cut it off; a full disk leaves it where it is."""
+    if found.end == found.size:
+        return
+    with suppress(OSError):
+        aside = await opener(folder / "vault.torn")
+        try:
+            aside.truncate(0)
+            kept = min(found.size, found.end + _LONGEST_TORN)
+            for at in range(found.end, kept, _PIECE):
+                piece = journal.file.read_at(at, min(_PIECE, kept - at))
+                aside.write_at(at - found.end, piece)
+            aside.flush()
+        finally:
+            aside.close()
+        journal.file.truncate(found.end)
+        journal.file.flush()
+
+
+def _settle(head: Head, files: JournalFiles, data_key: bytes) -> str | None:
+    """Finish what a crash left undone; give what the person should know."""
+    texts = []
+    was_damaged = head.has_damaged_page()
+    try:
+        finish_going_over(files, head, data_key)
+    except OSError:
+        texts.append(KEYS_NOT_REPAIRED if was_damaged else None)
+    else:
+        texts.append(KEYS_REPAIRED if was_damaged else None)
+    files.reserve.fill()
+    texts.append(files.reserve.report)
+    return " ".join(text for text in texts if text) or None
