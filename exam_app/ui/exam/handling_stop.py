@@ -14,7 +14,7 @@ from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.texts import heading, stack, strong
+from exam_app.ui.widgets.texts import across, heading, stack, strong
 
 
 def look(tab: Tab, editor: ExamEditor, before: Exam) -> None:
@@ -34,13 +34,8 @@ def _notice(tab: Tab, editor: ExamEditor, signs: tuple[UrgentEntry, ...]) -> ft.
 
     sign = ft.Icon(ft.Icons.FRONT_HAND, color=ft.Colors.ERROR, size=36)
     title = ft.Container(heading("Stop handling now"), expand=True)
-    calmed = button(
-        "stop-handling-go-on",
-        "Go on, the animal has calmed down",
-        go_on,
-        expand=1,
-        kind="tile",
-    )
+    label = "Go on, the animal has calmed down"
+    calmed = across(button("stop-handling-go-on", label, go_on, kind="tile"))
     told = [line for entry in signs for line in (strong(entry.label), _action(entry))]
     return identified(
         "stop-handling",
@@ -54,7 +49,7 @@ def _notice(tab: Tab, editor: ExamEditor, signs: tuple[UrgentEntry, ...]) -> ft.
                 icon=ft.Icons.FRONT_HAND_OUTLINED,
                 kind="urgent",
             ),
-            ft.Row([calmed]),
+            calmed,
         ),
         live=True,
     )

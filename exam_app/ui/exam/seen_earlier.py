@@ -11,7 +11,7 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.texts import quiet
+from exam_app.ui.widgets.texts import across, quiet
 
 _OFFERED = (
     (5, "5 minutes ago"),
@@ -76,9 +76,7 @@ def open_seen_earlier(tab: Tab, editor: ExamEditor, name: str, made: Change) -> 
         ft.Row(tiles[:2], spacing=10),
         ft.Row(tiles[2:], spacing=10),
         clock.control,
-        ft.Row(
-            [button("seen-earlier-save", "Save this time", save, expand=1, kind="tile")]
-        ),
+        across(button("seen-earlier-save", "Save this time", save, kind="tile")),
         typed=typed,
     )
 

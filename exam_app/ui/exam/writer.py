@@ -10,7 +10,7 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import quiet
+from exam_app.ui.widgets.texts import across, quiet
 
 
 def writer_line(tab: Tab, editor: ExamEditor) -> ft.Control:
@@ -22,12 +22,8 @@ def writer_line(tab: Tab, editor: ExamEditor) -> ft.Control:
     def draw() -> ft.Control:
         writer = editor.view.people.scribe
         label = f"{writer} writes" if writer else "Somebody else writes …"
-        return ft.Row(
-            [
-                button(
-                    "exam-writer", label, ask, icon=ft.Icons.EDIT, expand=1, kind="tile"
-                )
-            ]
+        return across(
+            button("exam-writer", label, ask, icon=ft.Icons.EDIT, kind="tile")
         )
 
     return Slot(draw, editor.view.people).control
@@ -55,4 +51,4 @@ def _choice(tab: Tab, editor: ExamEditor, person: Person | None) -> ft.Control:
     name = for_choice("exam-writer", person.person_id if person else "examiner")
     label = person.name if person else "The examiner"
     icon = ft.Icons.CHECK if is_now else None
-    return ft.Row([button(name, label, chosen, icon=icon, expand=1, kind="tile")])
+    return across(button(name, label, chosen, icon=icon, kind="tile"))

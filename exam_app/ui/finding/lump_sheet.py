@@ -31,7 +31,7 @@ from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
+from exam_app.ui.widgets.texts import across, paragraph, quiet, stack, strong
 
 
 def open_lump(tab: Tab, editor: ExamEditor, find: Found) -> None:
@@ -109,17 +109,7 @@ class LumpSheet:
             self._row("lump-surface", SURFACES, "surface", form.surface),
             strong("Pain on touch"),
             self._row("lump-pain", PAINS, "pain", form.pain),
-            ft.Row(
-                [
-                    button(
-                        "lump-save",
-                        "Save the lump",
-                        self._save,
-                        expand=1,
-                        kind="main tile",
-                    )
-                ]
-            ),
+            across(button("lump-save", "Save the lump", self._save, kind="main tile")),
             # Below the button: it comes and goes with what is chosen above.
             self._notice.control,
             self._before.control,

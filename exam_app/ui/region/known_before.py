@@ -11,6 +11,7 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.exam_parts import sign_icon
 from exam_app.ui.widgets.identifiers import for_choice, for_region
+from exam_app.ui.widgets.texts import across
 
 KNOWN = "known from before"
 
@@ -69,11 +70,5 @@ def _absent(tab: Tab, editor: ExamEditor, region: Region, answer: Answer) -> ft.
         await exam_sessions.change(tab.session, editor, made, name)
 
     side = f"{answer.side}: not present" if answer.side else "Not present"
-    action = button(
-        for_region(answer.key, "absent"),
-        f"{side}, {KNOWN}",
-        tapped,
-        expand=1,
-        kind="tile",
-    )
-    return ft.Row([action])
+    name = for_region(answer.key, "absent")
+    return across(button(name, f"{side}, {KNOWN}", tapped, kind="tile"))

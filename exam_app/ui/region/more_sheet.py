@@ -21,6 +21,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import side_question
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
+from exam_app.ui.widgets.texts import across
 
 Said = Callable[[str], Awaitable[bool]]
 
@@ -69,7 +70,7 @@ class MoreSheet:
             offers.append(("open", "Open again: not answered yet", self._reopen))
             offers.append(("earlier", "It was seen earlier …", self._ask_earlier))
         tiles: list[ft.Control] = [
-            ft.Row([self._tile(for_choice("more-choice", key), label, made)])
+            self._tile(for_choice("more-choice", key), label, made)
             for key, label, made in offers
         ]
         self.tab.open_sheet(self._name(""), *tiles)
@@ -77,7 +78,7 @@ class MoreSheet:
     def _tile(
         self, name: str, label: str, on_click: Callable[[], object]
     ) -> ft.Control:
-        return button(name, label, on_click, expand=1, kind="tile", size="hands")
+        return across(button(name, label, on_click, kind="tile", size="hands"))
 
     def _name(self, what: str) -> str:
         name = step_name(self.editor.exam, self.region, self.keys, what)
@@ -159,17 +160,7 @@ class MoreSheet:
             self._name(what),
             *tiles,
             words.control,
-            ft.Row(
-                [
-                    button(
-                        "more-words-save",
-                        "Save these words",
-                        save,
-                        expand=1,
-                        kind="tile",
-                    )
-                ]
-            ),
+            across(button("more-words-save", "Save these words", save, kind="tile")),
             typed=typed,
         )
 
@@ -215,4 +206,4 @@ class MoreSheet:
             await said(reason)
 
         name = for_choice("more-reason", str(number))
-        return ft.Row([self._tile(name, reason.capitalize(), tapped)])
+        return self._tile(name, reason.capitalize(), tapped)

@@ -38,7 +38,15 @@ from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, for_region
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import heading, paragraph, quiet, section, stack, strong
+from exam_app.ui.widgets.texts import (
+    across,
+    heading,
+    paragraph,
+    quiet,
+    section,
+    stack,
+    strong,
+)
 
 
 async def build(tab: Tab, exam_id: str, region_id: str) -> Screen:
@@ -85,17 +93,10 @@ def _next(tab: Tab, editor: ExamEditor, region: Region) -> ft.Control:
         where = f"/region/{following.region_id}" if following else ""
         await tab.go(f"/exam/{exam_id}{where}")
 
-    return ft.Row(
-        [
-            button(
-                "exam-next",
-                "Next open part",
-                go,
-                icon=ft.Icons.ARROW_FORWARD,
-                expand=1,
-                kind="tile",
-            )
-        ]
+    return across(
+        button(
+            "exam-next", "Next open part", go, icon=ft.Icons.ARROW_FORWARD, kind="tile"
+        )
     )
 
 
@@ -207,9 +208,7 @@ class StrikePart:
                 self._strike(clause_id, reason)
 
             name = for_choice("strike-reason", str(number))
-            return ft.Row(
-                [button(name, capital(reason), chosen, expand=1, kind="tile")]
-            )
+            return across(button(name, capital(reason), chosen, kind="tile"))
 
         result = self._result(clause_id)
         offered = (

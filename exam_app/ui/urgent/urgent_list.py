@@ -22,7 +22,7 @@ from exam_app.ui.widgets.exam_parts import banner_button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import quiet
+from exam_app.ui.widgets.texts import across, quiet
 
 
 def banner_slot(tab: Tab, editor: ExamEditor) -> ft.Control:
@@ -92,18 +92,7 @@ def open_signs(tab: Tab, editor: ExamEditor) -> None:
 
         label = f"Answer: {len(waiting)} open" if waiting else "Answers so far"
         shown.append(
-            ft.Row(
-                [
-                    button(
-                        "urgent-answer",
-                        label,
-                        answer,
-                        expand=1,
-                        kind="tile",
-                        size="hands",
-                    )
-                ]
-            )
+            across(button("urgent-answer", label, answer, kind="tile", size="hands"))
         )
     signs = signs_offered(editor.exam, editor.protocol)
     listed = [_sign(tab, editor, sign) for sign in signs]
@@ -126,17 +115,10 @@ def open_signs(tab: Tab, editor: ExamEditor) -> None:
 
     shown.append(words.control)
     shown.append(
-        ft.Row(
-            [
-                button(
-                    "urgent-words-save",
-                    "This is urgent",
-                    save,
-                    expand=1,
-                    kind="tile",
-                    size="hands",
-                )
-            ]
+        across(
+            button(
+                "urgent-words-save", "This is urgent", save, kind="tile", size="hands"
+            )
         )
     )
     tab.open_sheet(
@@ -159,18 +141,8 @@ def _bitten(tab: Tab, editor: ExamEditor, label: str) -> ft.Control:
 
     words = "I was bitten or scratched"
     icon = ft.Icons.PAN_TOOL_OUTLINED
-    return ft.Row(
-        [
-            button(
-                "urgent-bitten",
-                words,
-                tapped,
-                icon=icon,
-                expand=1,
-                kind="tile",
-                size="hands",
-            )
-        ]
+    return across(
+        button("urgent-bitten", words, tapped, icon=icon, kind="tile", size="hands")
     )
 
 
@@ -179,17 +151,14 @@ def _sign(tab: Tab, editor: ExamEditor, sign: UrgentSign) -> ft.Control:
         await _noticed(tab, editor, sign, "")
 
     name = for_choice("urgent-sign", sign.sign_id)
-    return ft.Row(
-        [
-            button(
-                name,
-                sign_label(sign, words_for(editor.exam)),
-                tapped,
-                expand=1,
-                kind="tile",
-                size="hands",
-            )
-        ]
+    return across(
+        button(
+            name,
+            sign_label(sign, words_for(editor.exam)),
+            tapped,
+            kind="tile",
+            size="hands",
+        )
     )
 
 

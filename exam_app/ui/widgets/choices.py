@@ -6,12 +6,11 @@ from dataclasses import dataclass, field
 import flet as ft
 
 from exam_app.app.view.region_presenter import keys_chosen, side_choices
-from exam_app.ui.shell.theme import GAP
 from exam_app.ui.widgets.buttons import OnClick, button, button_padding
 from exam_app.ui.widgets.exam_parts import from_above
 from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.texts import quiet
+from exam_app.ui.widgets.texts import quiet, side_by_side
 
 OnChoose = Callable[[str], Awaitable[None]]
 OnToggle = Callable[[tuple[str, ...]], Awaitable[None]]
@@ -85,7 +84,7 @@ class ChoiceRow:
 
     def __post_init__(self) -> None:
         """Draw the row."""
-        self.control = _wrapping(self._draw())
+        self.control = side_by_side(*self._draw())
 
     def choose(self, key: str | None) -> None:
         """Show a choice without calling ``on_choose``."""
@@ -128,7 +127,7 @@ class ToggleRow:
 
     def __post_init__(self) -> None:
         """Draw the row."""
-        self.control = _wrapping(self._draw())
+        self.control = side_by_side(*self._draw())
 
     def _draw(self) -> list[ft.Control]:
         return [
@@ -178,10 +177,6 @@ def side_question(
         ),
         ft.Row([side(*choice) for choice in side_choices(keys)], spacing=12),
     ]
-
-
-def _wrapping(controls: list[ft.Control]) -> ft.Row:
-    return ft.Row(controls=controls, wrap=True, spacing=GAP, run_spacing=GAP)
 
 
 def _draw_anew(row: ft.Row, controls: list[ft.Control]) -> None:

@@ -51,6 +51,12 @@ def stack(*controls: ft.Control, spacing: int = GAP) -> ft.Column:
     )
 
 
+def across(control: ft.Control) -> ft.Row:
+    """Give one control the whole width."""
+    control.expand = 1
+    return ft.Row([control])
+
+
 def side_by_side(*controls: ft.Control) -> ft.Row:
     """Put controls in a row that wraps instead of being cut."""
     return ft.Row(list(controls), wrap=True, spacing=GAP, run_spacing=GAP)
