@@ -162,6 +162,18 @@ def test_a_unit_nobody_defined_measures_nothing():
         require_unit("weight", "frob", "kg")
 
 
+def test_what_converts_in_no_exact_way_measures_nothing_else():
+    assert not is_same_dimension("dB", "Np")
+    assert not is_same_dimension("delta_degC", "degC")
+
+
+@pytest.mark.parametrize(
+    "text", ["9**9**9", "kPa(", "__import__('os')", "1e9/L", "a b"]
+)
+def test_text_that_would_be_reckoned_is_no_unit(text):
+    assert not is_same_dimension(text, text)
+
+
 def test_the_registry_is_built_once():
     assert registry() is registry()
 

@@ -126,6 +126,7 @@ def test_the_content_a_record_names_carries_it():
             "'9**9**9' is unknown",
         ),
         (PRESSURE.replace('"kPa"', '"kPa("'), "'kPa(' is unknown"),
+        (PRESSURE.replace('["kPa", "mmHg"]', '["kPa", "dB"]'), "'dB' is unknown"),
         (PRESSURE + KILOPASCAL + 'counts = "heart"\n', "come with the program"),
         (KILOPASCAL, "unknown key units"),
     ],

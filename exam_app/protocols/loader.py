@@ -25,7 +25,7 @@ from exam_app.protocols.codec import (
 from exam_app.protocols.completion import SHARED_KINDS, complete
 from exam_app.protocols.faults import Fault, ProtocolFileError
 from exam_app.protocols.validate import check_protocol
-from exam_app.protocols.validate_units import unit_faults
+from exam_app.protocols.validate_vitals import unit_faults
 
 _PACKAGE = "exam_app.protocols"
 _MAX_BYTES = 2_000_000

@@ -7,14 +7,15 @@ states that exist; an urgent sign can be reached from the button, a value, a gra
 a term.
 """
 
+import re
 from collections.abc import Iterator
 from decimal import Decimal, InvalidOperation
 
 from exam_app.domain.exam.vital_transitions import MOST_SIGNS
 from exam_app.domain.exam.vitals import RateState, Setting
-from exam_app.domain.measure.conversion import is_same_dimension
+from exam_app.domain.measure.conversion import is_same_dimension, is_same_unit
 from exam_app.domain.measure.counting import CountKind
-from exam_app.domain.measure.known_units import KNOWN_UNITS
+from exam_app.domain.measure.known_units import KNOWN_UNITS, PER_MINUTE, Unit
 from exam_app.domain.measure.units import Measure, StageLimits
 from exam_app.domain.protocol.intervals import (
     ReferenceInterval,
@@ -31,6 +32,8 @@ from exam_app.domain.protocol.protocol import (
 from exam_app.protocols.validate_regions import SEXES, VOLUNTEER_SCOPES
 
 Keyed = tuple[str, str]
+# UCUM writes in ASCII without spaces; whether a code is theirs cannot be told here.
+_UCUM = re.compile(r"[!-~]+")
 RATE_UNITS = tuple(unit.unit_id for unit in KNOWN_UNITS.values() if unit.counts)
 NUMBER_KINDS = (VitalKind.MEASURE, VitalKind.RATE)
 SETTINGS = frozenset(setting.value for setting in Setting)
@@ -240,3 +243,44 @@ def _is_number(text: str) -> bool:
         return Decimal(text).is_finite()
     except InvalidOperation:
         return False
+
+
+def unit_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    """Yield every fault of the units a new file names or brings, as key and reason.
+
+    A protocol that a record already names is not held to this: it stays readable.
+    """
+    for vital in protocol.vitals:
+        measure = vital.measure
+        if measure is None:
+            continue
+        key = f"vitals({vital.vital_id}).measure"
+        for unit in dict.fromkeys((measure.unit, *measure.units_offered)):
+            if measure.unit_named(unit) is None and is_same_dimension(unit, unit):
+                yield key, f"unit {unit!r} has no code: add [[units]] with id and ucum"
+        others = list(KNOWN_UNITS.values())
+        for own in measure.units:
+            for why in (*_own_faults(own), *_clashes(own, others)):
+                yield f"units({own.unit_id})", why
+            others.append(own)
+
+
+def _own_faults(unit: Unit) -> Iterator[str]:
+    if not _UCUM.fullmatch(unit.ucum):
+        yield "ucum: its code in UCUM is ASCII without spaces"
+    if unit.counts or unit.smaller:
+        yield "counts and smaller belong to units that come with the program"
+    if unit.label != unit.label.strip():
+        yield "label: begins or ends with a space"
+
+
+def _clashes(unit: Unit, others: list[Unit]) -> Iterator[str]:
+    words = unit.every_word()
+    for other in others:
+        if is_same_unit(unit.unit_id, other.unit_id):
+            yield f"is {other.unit_id}, which there is already"
+        elif words & other.every_word():
+            shared = ", ".join(sorted(words & other.every_word()))
+            yield f"{shared} means {other.unit_id} already"
+    if words.intersection(PER_MINUTE):
+        yield "per minute means what the vital counts"

@@ -8,7 +8,7 @@ breaths and contractions are dimensions of their own, so none passes as another.
 import re
 from decimal import Decimal
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 import pint
@@ -36,14 +36,19 @@ def registry() -> pint.UnitRegistry[Any]:
     return units
 
 
+@lru_cache(maxsize=512)
 def is_same_dimension(unit: str, other: str) -> bool:
-    """Say whether two units measure the same thing; an unknown unit never does."""
+    """Say whether two units measure the same thing, and one becomes the other exactly.
+
+    An unknown unit never does, nor a logarithmic one, which is no fraction.
+    """
     if not (_UNIT.fullmatch(unit) and _UNIT.fullmatch(other)):
         return False
     try:
-        return bool(registry().Unit(unit).is_compatible_with(other))
-    except (pint.UndefinedUnitError, pint.DefinitionSyntaxError, ValueError):
+        registry().Quantity(Fraction(1), unit).to(other)
+    except (pint.PintError, TypeError, ValueError):
         return False
+    return True
 
 
 def is_same_unit(unit: str, other: str) -> bool:
