@@ -20,7 +20,8 @@ from exam_app.domain.exam.vitals import EarlierCount, RateState, Setting, VitalE
 from exam_app.domain.measure.counting import ClockStart, TapTimes
 from exam_app.domain.measure.units import Measure, Reading
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.intervals import Flag, FlagLevel, ReferenceInterval
+from exam_app.domain.protocol.intervals import Flag, ReferenceInterval
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import (
     Choice,
     Clause,

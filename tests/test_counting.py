@@ -19,17 +19,14 @@ from exam_app.domain.measure.counting import (
     CountAlong,
     CountKind,
     Evidence,
-    Gap,
-    PulseCheck,
-    PulseMethod,
     TapTimes,
     interval_spread,
     offered_windows,
-    pulse_comparison,
     rate,
     suspicious_gap,
 )
-from exam_app.domain.measure.tap_intervals import rate_uncertainty, student_t
+from exam_app.domain.measure.pulse import PulseCheck, PulseMethod, pulse_comparison
+from exam_app.domain.measure.tap_intervals import Gap, rate_uncertainty, student_t
 
 
 def taps(*intervals: int, start: int = 0) -> TapTimes:

@@ -35,7 +35,7 @@ from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
 from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.counting import CountAlong
 from exam_app.domain.measure.units import Reading
-from exam_app.domain.protocol.intervals import FlagLevel
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import BY, NOW, PROTOCOL, TECHNICIAN, new_exam

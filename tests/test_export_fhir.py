@@ -29,9 +29,11 @@ from exam_app.domain.exam.region_states import (
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.exam.visit import BiteHistory, GroupFacts, PrivateNote
 from exam_app.domain.exam.vitals import RateState, VitalEntry
+from exam_app.domain.measure.conversion import convert
 from exam_app.domain.measure.known_units import KNOWN_UNITS
-from exam_app.domain.measure.units import convert, parse_reading
-from exam_app.domain.protocol.intervals import Flag, FlagLevel
+from exam_app.domain.measure.units import parse_reading
+from exam_app.domain.protocol.intervals import Flag
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Scope, VitalKind
 from exam_app.domain.wording.written_record import write_record
 from exam_app.export.fhir import THE_RECORD, DraftExportError, as_json, exam_bundle

@@ -8,7 +8,8 @@ import pytest
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
 from exam_app.domain.measure.units import Reading
-from exam_app.domain.protocol.intervals import Flag, FlagLevel
+from exam_app.domain.protocol.intervals import Flag
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
 from tests.exam_samples import BY, new_exam

@@ -12,13 +12,13 @@ from exam_app.domain.measure.units import Measure, in_unit, parse_reading
 from exam_app.domain.protocol.intervals import (
     LIMIT_STATISTICS,
     Flag,
-    FlagLevel,
     ReferenceInterval,
     applicable,
     flag_reading,
     interval_problems,
     is_limit,
 )
+from exam_app.domain.protocol.limits import FlagLevel
 
 TEMPERATURE = Measure(
     "temperature",

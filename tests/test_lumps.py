@@ -9,18 +9,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from exam_app.domain.errors import LumpSizeError, UnitMismatchError
-from exam_app.domain.lumps.lumps import (
-    LUMP_LENGTH,
+from exam_app.domain.lumps.lump_terms import (
     Consistency,
-    Lump,
-    LumpChange,
     LumpDepth,
     LumpPain,
-    LumpSize,
     LumpTool,
-    LumpTrend,
     Mobility,
     Surface,
+)
+from exam_app.domain.lumps.lumps import (
+    LUMP_LENGTH,
+    Lump,
+    LumpChange,
+    LumpSize,
+    LumpTrend,
     compare_lumps,
     longest_mm,
     require_lump_size,

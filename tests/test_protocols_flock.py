@@ -22,7 +22,7 @@ from exam_app.domain.measure.counting import (
     rate,
 )
 from exam_app.domain.measure.units import Reading
-from exam_app.domain.protocol.intervals import FlagLevel
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.protocol.scales import give_grade, show_grade
 from exam_app.protocols.loader import load_protocol

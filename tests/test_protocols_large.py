@@ -17,7 +17,7 @@ from exam_app.domain.measure.counting import (
     offered_windows,
     rate,
 )
-from exam_app.domain.protocol.intervals import FlagLevel
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Scope, VitalKind
 from exam_app.domain.protocol.scales import converted, give_grade, show_grade
 from exam_app.protocols.loader import load_protocol

@@ -10,12 +10,8 @@ from typing import NamedTuple
 
 import pytest
 
-from exam_app.domain.protocol.intervals import (
-    FlagLevel,
-    applicable,
-    flag_reading,
-    is_limit,
-)
+from exam_app.domain.protocol.intervals import applicable, flag_reading, is_limit
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.protocols.loader import load_protocol
 from tests.published_rows import full_title
 

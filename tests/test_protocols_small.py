@@ -21,7 +21,7 @@ from exam_app.domain.exam.exam import keys_in_scope, required_vitals
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.units import Reading, parse_reading, show
-from exam_app.domain.protocol.intervals import FlagLevel
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol

@@ -7,13 +7,8 @@ from fractions import Fraction
 import pytest
 
 from exam_app.app.forms import vital_form as forms
-from exam_app.domain.measure.conversion import convert
-from exam_app.domain.measure.units import (
-    in_unit,
-    is_plausible,
-    parse_reading,
-    plain_number,
-)
+from exam_app.domain.measure.conversion import convert, plain_number
+from exam_app.domain.measure.units import in_unit, is_plausible, parse_reading
 from exam_app.protocols.loader import available, load_protocol
 
 

@@ -9,22 +9,22 @@ from hypothesis import strategies as st
 
 from exam_app.domain.errors import ReadingError, UnitMismatchError
 from exam_app.domain.measure.conversion import (
+    convert,
     is_same_dimension,
     is_same_unit,
+    registry,
     require_unit,
     round_to_step,
+    with_unit,
 )
+from exam_app.domain.measure.known_units import unit_label
 from exam_app.domain.measure.units import (
     Measure,
     Reading,
-    convert,
     in_unit,
     is_plausible,
     parse_reading,
-    registry,
     show,
-    unit_label,
-    with_unit,
 )
 
 TENTH = Decimal("0.1")

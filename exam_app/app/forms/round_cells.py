@@ -29,12 +29,8 @@ from exam_app.domain.exam.vital_transitions import (
     require_vital,
 )
 from exam_app.domain.exam.vitals import VitalEntry
-from exam_app.domain.measure.units import (
-    in_other_units,
-    is_plausible,
-    parse_reading,
-    with_unit,
-)
+from exam_app.domain.measure.conversion import with_unit
+from exam_app.domain.measure.units import in_other_units, is_plausible, parse_reading
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term, Vital
 from exam_app.domain.protocol.scales import Scale, give_grade
 

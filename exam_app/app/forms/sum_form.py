@@ -18,6 +18,7 @@ from exam_app.domain.animal.due_dates import (
 )
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
+from exam_app.domain.measure.conversion import plain_number
 from exam_app.domain.measure.dose_volume import SYRINGE_STEPS, Prescription, dose_volume
 from exam_app.domain.measure.sums import (
     Sum,
@@ -28,7 +29,7 @@ from exam_app.domain.measure.sums import (
     shock_index,
     weight_change,
 )
-from exam_app.domain.measure.units import Measure, in_unit, parse_reading, plain_number
+from exam_app.domain.measure.units import Measure, in_unit, parse_reading
 from exam_app.protocols.published_tables import pregnancy_windows, table_sources
 
 FOR_VETERINARIAN = "For the veterinarian, who decides."

@@ -8,7 +8,8 @@ from exam_app.app.forms.vital_form import VitalForm
 from exam_app.domain.animal.ages import age_on
 from exam_app.domain.errors import ReadingError, UnitMismatchError
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.measure.units import Measure, Reading, parse_reading, plain_number
+from exam_app.domain.measure.conversion import plain_number
+from exam_app.domain.measure.units import Measure, Reading, parse_reading
 from exam_app.domain.protocol.weight_rules import (
     TapeError,
     TapeMeasure,

@@ -11,6 +11,7 @@ from exam_app.domain.errors import MissingReasonError
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.vitals import RateState, VitalEntry
+from exam_app.domain.measure.conversion import plain_number, with_unit
 from exam_app.domain.measure.counting import Evidence, rate
 from exam_app.domain.measure.units import (
     Measure,
@@ -19,8 +20,6 @@ from exam_app.domain.measure.units import (
     in_unit,
     is_plausible,
     parse_reading,
-    plain_number,
-    with_unit,
 )
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, VitalKind

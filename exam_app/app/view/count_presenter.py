@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from exam_app.domain.exam.exam import Exam
+from exam_app.domain.measure.conversion import plain_number
 from exam_app.domain.measure.counting import (
     FEWEST_TAPS,
     ClockStart,
@@ -20,7 +21,6 @@ from exam_app.domain.measure.counting import (
     rate,
     suspicious_gap,
 )
-from exam_app.domain.measure.units import plain_number
 from exam_app.domain.protocol.intervals import applicable
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 

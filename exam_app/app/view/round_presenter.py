@@ -12,7 +12,7 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import region_label, review, vital_label
 from exam_app.domain.exam.transitions import clause_words
-from exam_app.domain.measure.units import with_unit
+from exam_app.domain.measure.conversion import with_unit
 from exam_app.domain.protocol.protocol import (
     Region,
     Scope,

@@ -18,12 +18,8 @@ from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.counting import rate
 from exam_app.domain.measure.units import show
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.intervals import (
-    Flag,
-    FlagLevel,
-    ReferenceInterval,
-    source_text,
-)
+from exam_app.domain.protocol.intervals import Flag, ReferenceInterval, source_text
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Choice, SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.protocol.scales import show_grade
 from exam_app.domain.wording.source_words import cited

@@ -17,7 +17,8 @@ from exam_app.domain.exam.urgent_transitions import open_urgent, without_origin
 from exam_app.domain.exam.vitals import EarlierCount, RateState, VitalEntry
 from exam_app.domain.measure.counting import rate
 from exam_app.domain.measure.units import Reading, in_unit
-from exam_app.domain.protocol.intervals import Flag, FlagLevel, applicable, flag_reading
+from exam_app.domain.protocol.intervals import Flag, applicable, flag_reading
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import (
     SpeciesProtocol,
     Trigger,

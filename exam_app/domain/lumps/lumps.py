@@ -28,24 +28,6 @@ from exam_app.domain.measure.conversion import (
 )
 from exam_app.domain.measure.units import Measure, Reading
 
-__all__ = [
-    "LUMP_LENGTH",
-    "Consistency",
-    "Lump",
-    "LumpChange",
-    "LumpDepth",
-    "LumpPain",
-    "LumpSize",
-    "LumpTool",
-    "LumpTrend",
-    "Mobility",
-    "Surface",
-    "compare_lumps",
-    "longest_mm",
-    "require_lump_size",
-    "show_lump_size",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class LumpSize:

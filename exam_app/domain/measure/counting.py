@@ -14,42 +14,13 @@ from itertools import pairwise
 
 from exam_app.domain.errors import CountError
 from exam_app.domain.measure.conversion import plain_number, round_to_step
-from exam_app.domain.measure.pulse import (
-    PulseCheck,
-    PulseComparison,
-    PulseMethod,
-    pulse_comparison,
-)
 from exam_app.domain.measure.tap_intervals import (
-    Gap,
     GapHint,
     IntervalSpread,
     first_gap,
     rate_uncertainty,
     spread_of,
 )
-
-__all__ = [
-    "FEWEST_TAPS",
-    "WINDOWS",
-    "ClockStart",
-    "CountAlong",
-    "CountKind",
-    "Evidence",
-    "Gap",
-    "GapHint",
-    "IntervalSpread",
-    "PulseCheck",
-    "PulseComparison",
-    "PulseMethod",
-    "Rate",
-    "TapTimes",
-    "interval_spread",
-    "offered_windows",
-    "pulse_comparison",
-    "rate",
-    "suspicious_gap",
-]
 
 WINDOWS = (10, 15, 20, 30, 60, 120, 300)
 FEWEST_TAPS = 6

@@ -15,7 +15,6 @@ from exam_app.domain.measure.conversion import (
     convert,
     is_same_unit,
     plain_number,
-    registry,
     require_unit,
     round_to_step,
     with_unit,
@@ -25,25 +24,8 @@ from exam_app.domain.measure.known_units import (
     PER_MINUTE,
     Unit,
     plain_word,
-    unit_label,
 )
 from exam_app.domain.measure.typed_numbers import read_parts
-
-__all__ = [
-    "Measure",
-    "Reading",
-    "StageLimits",
-    "convert",
-    "in_other_units",
-    "in_unit",
-    "is_plausible",
-    "parse_reading",
-    "plain_number",
-    "registry",
-    "show",
-    "unit_label",
-    "with_unit",
-]
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,20 +26,6 @@ from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.limits import FlagLevel, Limits, level_of
 from exam_app.domain.wording.limit_words import Compared, range_line, summary
 
-__all__ = [
-    "COMPUTED",
-    "LIMIT_STATISTICS",
-    "PROVENANCES",
-    "Flag",
-    "FlagLevel",
-    "ReferenceInterval",
-    "applicable",
-    "flag_reading",
-    "interval_problems",
-    "is_limit",
-    "source_text",
-]
-
 COMPUTED = "computed"
 PROVENANCES = ("read", "memory", COMPUTED)
 LIMIT_STATISTICS = frozenset(

@@ -17,7 +17,7 @@ from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import region_label
 from exam_app.domain.measure.sums import shock_index
 from exam_app.domain.measure.units import in_unit
-from exam_app.domain.protocol.intervals import FlagLevel
+from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import (
     SCOPE_LABELS,
     Scope,
