@@ -41,13 +41,11 @@ class Card:
         name: The animal's name.
         lines: See ``kennel_card``.
         is_demo: Whether the animal is invented.
-        newest_id: ``exam_id`` of the newest exam it was written from.
     """
 
     name: str
     lines: tuple[Line, ...]
     is_demo: bool
-    newest_id: str
 
 
 def shelter_rows(vault: Vault) -> list[KennelRow]:
@@ -91,7 +89,7 @@ def card_of(vault: Vault, animal_id: str) -> Card | None:
     was_seen = any(is_by_veterinarian(exam) for exam in exams if exam.is_closed)
     lines = kennel_card(newest, was_seen_by_veterinarian=was_seen, earlier=earlier)
     animal = newest.animal
-    return Card(animal.name, lines, animal.is_demo, newest.exam_id)
+    return Card(animal.name, lines, animal.is_demo)
 
 
 def exams_of(vault: Vault, animal_id: str) -> list[Exam]:

@@ -95,7 +95,6 @@ class Answer:
     lines: tuple[str, ...]
     findings: tuple[FindingLine, ...]
     is_open: bool
-    is_concluded: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,7 +273,6 @@ def answer_of(
         lines=tuple(_lines(exam, protocol.region(split_key(key)[0]), key)),
         findings=tuple(_finding_line(exam, protocol, f) for f in entry.findings),
         is_open=is_open,
-        is_concluded=entry.conclusion.value != "open",
     )
 
 

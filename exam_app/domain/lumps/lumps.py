@@ -84,16 +84,12 @@ class LumpChange:
 
     Args:
         trend: Larger or smaller only beyond the measuring error.
-        before_mm: Longest dimension then, in mm.
-        now_mm: Longest dimension now, in mm.
         error_low_mm: Smallest published limit of agreement that applies, in mm.
         error_high_mm: Largest such limit; a difference is stated only beyond it.
         text: Both sizes and what may be said, in plain sentences.
     """
 
     trend: LumpTrend
-    before_mm: Decimal
-    now_mm: Decimal
     error_low_mm: Decimal
     error_high_mm: Decimal
     text: str
@@ -202,7 +198,7 @@ def compare_lumps(before: Lump, now: Lump) -> LumpChange:
             f"The difference is not beyond the measuring error: {who} can differ by "
             f"{low} to {high} mm. This does not mean unchanged."
         )
-    return LumpChange(trend, before_mm, now_mm, low, high, f"{sizes} {words}")
+    return LumpChange(trend, low, high, f"{sizes} {words}")
 
 
 def _sizes(lump: Lump) -> tuple[LumpSize, ...]:

@@ -16,7 +16,6 @@ from exam_app.domain.measure.conversion import round_to_step
 
 _HUNDREDTH = Decimal("0.01")
 _TENTH = Decimal("0.1")
-_HALF_MS = Decimal("0.5")
 _LONG_GAP = Fraction(17, 10)
 _SHORT_GAP = Fraction(55, 100)
 
@@ -39,14 +38,12 @@ class IntervalSpread:
 
     Args:
         intervals: How many there are.
-        median_ms: The middle one, in ms.
         shortest_ms: The shortest, in ms.
         longest_ms: The longest, in ms.
         coefficient_of_variation: Sample standard deviation over mean, to 0.01.
     """
 
     intervals: int
-    median_ms: Decimal
     shortest_ms: int
     longest_ms: int
     coefficient_of_variation: Decimal
@@ -73,7 +70,6 @@ def spread_of(intervals: Sequence[int]) -> IntervalSpread:
     deviation, mean = standard_deviation(intervals), _mean(intervals)
     return IntervalSpread(
         len(intervals),
-        round_to_step(Fraction(median(map(Fraction, intervals))), _HALF_MS),
         min(intervals),
         max(intervals),
         round_to_step(Fraction(deviation) / mean, _HUNDREDTH),
