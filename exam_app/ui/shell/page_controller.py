@@ -79,6 +79,9 @@ class Tab:
     keys: focus.Keys = field(default_factory=focus.Keys)
     frame: Frame = field(init=False)
     _messages: MessageBar = field(init=False)
+    # Counts what was asked to be shown: what takes longer to read from the store than
+    # what was asked after it must not be laid over that one.
+    _asked: int = 0
     _tasks: set[asyncio.Task[Any]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
@@ -126,13 +129,20 @@ class Tab:
         await self.go((self.screen and self.screen.back) or HOME)
 
     async def show_route(self) -> None:
-        """Show what the page's address names, or what has to come first."""
+        """Show what the page's address names, or what has to come first.
+
+        Shows nothing if something else was asked for while the screen was built.
+        """
+        asked = self._ask()
         if self.session.state is LockState.EMPTY:
-            await self.show(await self.gate.first_screen(self))
-        elif not self.gate.is_admitted(self):
-            self.cover()
+            screen = await self.gate.first_screen(self)
+        elif self.gate.is_admitted(self):
+            screen = await self._build(self.page.route or HOME)
         else:
-            await self.show(await self._build(self.page.route or HOME))
+            self.cover()
+            return
+        if asked == self._asked:
+            await self.show(screen)
 
     async def redraw(self) -> None:
         """Build the present screen anew, from the store."""
@@ -303,9 +313,12 @@ class Tab:
 
     async def show(self, screen: Screen) -> None:
         """Put a screen up that has no route of its own; the address stays."""
+        self._ask()
         before, self.screen = self.screen, screen
         if before is not None and before.on_leave is not None:
             await before.on_leave()
+            if self.screen is not screen:
+                return
         self.close_sheet()
         notices = self.notices if screen.has_examiner else ()
         drawn = [control for notice in notices for control in notice(self)]
@@ -314,6 +327,10 @@ class Tab:
             self.show_person()
         if screen.on_shown is not None:
             screen.on_shown()
+
+    def _ask(self) -> int:
+        self._asked += 1
+        return self._asked
 
     async def _build(self, path: str) -> Screen:
         path = path.split("?", 1)[0]
@@ -346,6 +363,7 @@ class Tab:
 
     def lose_session(self) -> None:
         """Cover this tab: another one has taken over."""
+        self._ask()
         self.screen = None
         self.frame.drop_screen()
         self.cover()
