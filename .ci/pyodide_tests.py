@@ -28,6 +28,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "test_command_line.py",
         "test_demo_ending.py",
         "test_recipes.py",
+        "test_repeated_walks.py",
         "test_wheel.py",
         "test_inbox_kills.py::test_a_clinic_killed_while_importing",
         "test_layers.py::test_hand_over_imports_without",

@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
+from tests import repeated_walks
+
 # Times are measured in benchmarks and never fail a test on a busy machine; the
 # examples are the same in every run, so that a failure can be seen again.
 settings.register_profile("steady", deadline=None, derandomize=True)
@@ -24,14 +26,43 @@ def find_chromium() -> str | None:
 @pytest.hookimpl(tryfirst=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
-        if Path(item.path).parent.name == "browser":
+        if Path(item.path).parent.name == "browser" and not _is_in_process(item):
             item.add_marker(pytest.mark.browser)
-            # Two more tries, counted in the summary: on two busy cores a frame that
-            # never came is told from a fault only by looking again.
-            item.add_marker(pytest.mark.flaky(reruns=2))
+            if not item.get_closest_marker("everyday_in_chromium"):
+                item.add_marker(pytest.mark.exhaustive)
     # The browser's driver keeps an event loop in this thread, in which tests with
     # a loop of their own could not start any more.
     items.sort(key=lambda item: item.get_closest_marker("browser") is not None)
+
+
+def _is_in_process(item: pytest.Item) -> bool:
+    given = getattr(item, "callspec", None)
+    return given is not None and given.params.get("walked_in") == "in_process"
+
+
+def reason_for_chromium(item: pytest.Item) -> str:
+    """Say why a walk cannot run in this process; empty where it can.
+
+    Raises:
+        UsageError: It is marked without a reason.
+    """
+    marked = item.get_closest_marker("chromium_only")
+    if marked is None:
+        return ""
+    if len(marked.args) != 1 or not str(marked.args[0]).strip():
+        raise pytest.UsageError(f"{item.nodeid} is chromium_only without a reason")
+    return str(marked.args[0])
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtestloop(session: pytest.Session) -> bool | None:
+    reasons = {i.nodeid: reason_for_chromium(i) for i in session.items}
+    if not session.config.getoption("--why-chromium"):
+        return None
+    for name, reason in reasons.items():
+        if reason:
+            sys.stdout.write(f"\n{name}: {reason}")
+    return True
 
 
 @pytest.hookimpl(trylast=True)
@@ -42,6 +73,18 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     session.config.stash[_not_run] = len(waiting)
     for item in waiting:
         item.add_marker(pytest.mark.skip(reason="no Chromium on this machine"))
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--why-chromium",
+        action="store_true",
+        help="say of every walk that runs in Chromium only why, and run nothing",
+    )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.pluginmanager.register(repeated_walks)
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:

@@ -13,7 +13,7 @@ from playwright.sync_api import sync_playwright
 from exam_app.domain.exam.exam import Exam
 from tests.browser.conftest import HEADLESS_FLAGS
 from tests.browser.driver import PHONE, Driver, start_app
-from tests.browser.exam_drafts import EXAM_ID, go, prepare_exam
+from tests.browser.exam_drafts import EXAM_ID, prepare_exam
 from tests.browser.prepared import KIM, PIN, unlock
 from tests.browser.whole_exam import Hand, answer_row, rows_of, take_vitals
 from tests.conftest import find_chromium
@@ -76,7 +76,7 @@ def walk(browser, tmp_path):
     page.add_init_script(HEAR)
     driver = Driver(page, tmp_path)
     unlock(driver, app)
-    go(driver, f"/exam/{EXAM_ID}")
+    driver.go(f"/exam/{EXAM_ID}")
     driver.wait("exam-progress")
     yield driver, started[0]
     page.close()

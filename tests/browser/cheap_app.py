@@ -5,23 +5,47 @@ shorten the time until the lock, and name a file that says whether the disk is f
 "once" until room was made, "always" whatever is done.
 """
 
+import contextlib
 import errno
 import os
 import sys
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from unittest import mock
 
 from exam_app.__main__ import Costs, main
 from exam_app.app import session
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
 from exam_app.store.engine.files import LocalFile
+from exam_app.ui.shell import routes
 from tests.browser import failing_screens
 
 CHEAP = KeyDerivation(memory_kib=64, passes=1, lanes=1)
 CHEAP_COSTS = Costs(CHEAP, DerivationBounds(CHEAP, KeyDerivation()))
 
 
-def fill_disk(switch: Path) -> None:
-    """Let writes fail as on a full disk while the file ``switch`` says so."""
+@contextlib.contextmanager
+def as_environment_asks() -> Iterator[None]:
+    """Let the app be as the environment asks for, and as it was afterwards."""
+    with contextlib.ExitStack() as changed:
+
+        def put(owner: object, name: str, value: object) -> None:
+            changed.enter_context(mock.patch.object(owner, name, value))
+
+        if "TEST_FULL_DISK" in os.environ:
+            write_at, truncate = _on_disk_filled_by(Path(os.environ["TEST_FULL_DISK"]))
+            put(LocalFile, "write_at", write_at)
+            put(LocalFile, "truncate", truncate)
+        if "TEST_LOCK_AFTER" in os.environ:
+            put(session, "LOCK_AFTER_SECONDS", float(os.environ["TEST_LOCK_AFTER"]))
+        put(routes, "ROUTES", (*routes.ROUTES, failing_screens.ROUTE))
+        yield
+
+
+def _on_disk_filled_by(
+    switch: Path,
+) -> tuple[Callable[..., None], Callable[..., None]]:
+    """Make writes that fail as on a full disk while the file ``switch`` says so."""
     write_at, truncate = LocalFile.write_at, LocalFile.truncate
 
     def failing(file: LocalFile, offset: int, content: bytes) -> None:
@@ -34,18 +58,13 @@ def fill_disk(switch: Path) -> None:
             switch.write_text("there is room again")
         truncate(file, size)
 
-    LocalFile.write_at = failing  # type: ignore[method-assign]
-    LocalFile.truncate = giving_room  # type: ignore[method-assign]
+    return failing, giving_room
 
 
 def run() -> int:
     """Run the command line as the environment asks for."""
-    if "TEST_FULL_DISK" in os.environ:
-        fill_disk(Path(os.environ["TEST_FULL_DISK"]))
-    failing_screens.add_routes()
-    if "TEST_LOCK_AFTER" in os.environ:
-        session.LOCK_AFTER_SECONDS = float(os.environ["TEST_LOCK_AFTER"])
-    return main(None, CHEAP_COSTS)
+    with as_environment_asks():
+        return main(None, CHEAP_COSTS)
 
 
 if __name__ == "__main__":

@@ -25,28 +25,17 @@ _EACH_SHOWN = 3
 def enter_clinic(driver: Driver, address: str) -> None:
     """Open the clinic's first screen, with the PIN where it is asked for."""
     driver.open(address)
-    entered = driver.find("clinic-summary").or_(driver.find("lock-pin"))
-    entered.first.wait_for(state="attached")
-    if driver.find("lock-pin").count():
+    if driver.any_of("clinic-summary", "lock-pin") == "lock-pin":
         driver.type("lock-pin", DEMO_PIN)
         driver.click("lock-open")
     driver.wait("clinic-summary")
-
-
-def named(driver: Driver, start: str) -> str:
-    """Give the identifier of the first control whose identifier starts so."""
-    found = driver.page.locator(f'[flt-semantics-identifier^="{start}"]').first
-    found.wait_for(state="attached")
-    return found.get_attribute("flt-semantics-identifier") or ""
 
 
 def receive_pictures(clinic: Driver, pictures: list[Path]) -> None:
     """Give pictures of codes to the clinic, and wait for its receipt."""
     clinic.go("/clinic/receive")
     clinic.wait("clinic-scan-text")
-    with clinic.page.expect_file_chooser() as chooser:
-        clinic.click("clinic-pictures")
-    chooser.value.set_files(pictures)
+    clinic.choose("clinic-pictures", pictures)
     clinic.wait_text("clinic-receipt-code", "-")
 
 

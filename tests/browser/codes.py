@@ -15,7 +15,7 @@ MOST_PICTURES = 200
 def code_on(driver: Driver) -> str:
     """Decode the one code that is shown; it may take a moment to be painted."""
     for _ in range(MOST_PICTURES):
-        if code := code_in(driver.page.screenshot()):
+        if code := next(filter(None, map(code_in, driver.pictures())), ""):
             return code
     raise AssertionError("no code is shown")
 
@@ -31,7 +31,8 @@ def collect(driver: Driver, bundles: int) -> Collector:
     """Take pictures of the player until so many bundles are complete."""
     collector = Collector()
     for _ in range(MOST_PICTURES):
-        collector.add(code_in(driver.page.screenshot()))
+        for png in driver.pictures():
+            collector.add(code_in(png))
         if sum(one.is_complete for one in collector.progress()) == bundles:
             return collector
     raise AssertionError(f"not complete after {MOST_PICTURES}: {collector.progress()}")
@@ -40,12 +41,12 @@ def collect(driver: Driver, bundles: int) -> Collector:
 def photograph(driver: Driver, folder: Path) -> list[Path]:
     """Keep pictures of the player until together they hold one bundle."""
     collector, kept = Collector(), []
-    for number in range(MOST_PICTURES):
-        png = driver.page.screenshot()
-        arrival = collector.add(code_in(png))
-        if arrival in (Arrival.NEW, Arrival.COMPLETE):
-            kept.append(folder / f"photo-{number}.png")
-            kept[-1].write_bytes(png)
-        if arrival is Arrival.COMPLETE:
-            return kept
+    for _ in range(MOST_PICTURES):
+        for png in driver.pictures():
+            arrival = collector.add(code_in(png))
+            if arrival in (Arrival.NEW, Arrival.COMPLETE):
+                kept.append(folder / f"photo-{len(kept)}.png")
+                kept[-1].write_bytes(png)
+            if arrival is Arrival.COMPLETE:
+                return kept
     raise AssertionError(f"not complete after {MOST_PICTURES}: {collector.progress()}")

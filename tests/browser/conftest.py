@@ -10,7 +10,9 @@ from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_pla
 
 from exam_app.phone.building import Built
 from exam_app.phone.serving import Host
+from tests.browser.cheap_app import as_environment_asks
 from tests.browser.driver import LAPTOP, PHONE, Driver, RunningApp, start_app
+from tests.browser.in_process import InProcessApp, InProcessDriver
 from tests.browser.phone_app import (
     PhoneBrowser,
     built_or_skipped,
@@ -20,6 +22,7 @@ from tests.browser.phone_app import (
 from tests.browser.prepared import prepare_folder
 from tests.conftest import find_chromium
 
+IN_PROCESS, CHROMIUM = "in_process", "chromium"
 HEADLESS_FLAGS = (
     "--no-sandbox",
     "--disable-gpu",
@@ -57,21 +60,50 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Let a walk run in this process and in Chromium, or where alone it can."""
+    if "walked_in" in metafunc.fixturenames:
+        is_alone = metafunc.definition.get_closest_marker("chromium_only")
+        ways = [CHROMIUM] if is_alone else [IN_PROCESS, CHROMIUM]
+        metafunc.parametrize("walked_in", ways, indirect=True)
+
+
 @pytest.fixture
-def run_app() -> Iterator[Callable[..., RunningApp]]:
-    """Start any number of apps; all end with the test."""
-    started: list[RunningApp] = []
+def walked_in(request: pytest.FixtureRequest) -> str:
+    """Say where this walk is walked: in this process or in Chromium."""
+    return request.param
+
+
+@pytest.fixture
+def started(walked_in: str) -> Iterator[list[RunningApp | InProcessApp]]:
+    """The apps that were started; all end with the test."""
+    apps: list[RunningApp | InProcessApp] = []
+    yield apps
+    for app in apps:
+        app.stop()
+
+
+@pytest.fixture
+def run_app(
+    walked_in: str, started: list[RunningApp | InProcessApp]
+) -> Iterator[Callable[..., RunningApp | InProcessApp]]:
+    """Start any number of apps, in this process or each in one of its own."""
+    changed = contextlib.ExitStack()
 
     def run(
         *arguments: str, folder: Path | None = None, stderr: bool = False
-    ) -> RunningApp:
-        app = start_app(*arguments, folder=folder, stderr=stderr)
+    ) -> RunningApp | InProcessApp:
+        if walked_in == CHROMIUM:
+            app = start_app(*arguments, folder=folder, stderr=stderr)
+        else:
+            if not started:
+                changed.enter_context(as_environment_asks())
+            app = InProcessApp(*arguments, folder=folder)
         started.append(app)
         return app
 
-    yield run
-    for app in started:
-        app.stop()
+    with changed:
+        yield run
 
 
 @pytest.fixture
@@ -82,9 +114,17 @@ def requests_seen() -> list[str]:
 
 @pytest.fixture
 def open_page(
-    chromium: Browser, shots: Path, requests_seen: list[str]
-) -> Iterator[Callable[..., Driver]]:
+    request: pytest.FixtureRequest,
+    walked_in: str,
+    started: list[RunningApp | InProcessApp],
+    shots: Path,
+    requests_seen: list[str],
+) -> Iterator[Callable[..., Driver | InProcessDriver]]:
     """Open pages in a context of their own, as a phone or as a laptop."""
+    if walked_in == IN_PROCESS:
+        yield lambda size, **_: InProcessDriver(size, started)
+        return
+    chromium: Browser = request.getfixturevalue("chromium")
     contexts: list[BrowserContext] = []
 
     def note(request: Request) -> None:

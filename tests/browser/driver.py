@@ -4,9 +4,12 @@ Nothing here sleeps for a fixed time: every step waits for what it needs to see.
 """
 
 import io
+import itertools
 import os
 import subprocess
 import sys
+import time
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -20,6 +23,7 @@ CHEAP_APP = Path(__file__).with_name("cheap_app.py")
 PHONE = {"width": 390, "height": 844}
 LAPTOP = {"width": 1280, "height": 800}
 PATIENCE_MS = 20_000
+_NAME = "flt-semantics-identifier"
 # Flutter gives a field that has the cursor the text it knows, and with it the place of
 # the cursor; until then it would take back what is typed.
 _MARK_WHAT_FLUTTER_TOOK_OVER = """
@@ -62,6 +66,12 @@ class RunningApp:
         """Read what an app that ended has written as its error."""
         assert self.process.stderr is not None
         return self.process.stderr.read()
+
+    def killed(self) -> Path | None:
+        """End the app at once, and give the folder as it left it."""
+        self.process.kill()
+        self.process.wait(timeout=20)
+        return self.folder
 
     def stop(self) -> None:
         """End the app and wait for it."""
@@ -138,6 +148,11 @@ class Driver:
         """The address of the app, without a path."""
         return "/".join(self.page.url.split("/", 3)[:3])
 
+    @property
+    def route(self) -> str:
+        """The address of the screen, from its first slash."""
+        return "/" + self.page.url.split("/", 3)[3]
+
     def go(self, path: str) -> None:
         """Go to a screen as the browser's own arrows do, without a reload."""
         self.page.evaluate(
@@ -154,13 +169,50 @@ class Driver:
 
     def find(self, identifier: str) -> Locator:
         """Locate a control by its identifier."""
-        return self.page.locator(f'[flt-semantics-identifier="{identifier}"]')
+        return self.page.locator(f'[{_NAME}="{identifier}"]')
 
     def wait(self, identifier: str) -> Locator:
         """Wait until a control is there."""
         found = self.find(identifier)
         found.first.wait_for(state="attached", timeout=PATIENCE_MS)
         return found
+
+    def names(self, start: str) -> list[str]:
+        """Give the identifiers here that start so, as they stand on the page."""
+        return [one.get_attribute(_NAME) or "" for one in self._starting(start).all()]
+
+    def named(self, start: str) -> str:
+        """Wait for the first control whose identifier starts so, and give it."""
+        found = self._starting(start).first
+        found.wait_for(state="attached", timeout=PATIENCE_MS)
+        return found.get_attribute(_NAME) or ""
+
+    def any_of(self, *identifiers: str) -> str:
+        """Wait until one of several controls is there, and say which."""
+        wanted = ", ".join(f'[{_NAME}="{name}"]' for name in identifiers)
+        found = self.page.locator(wanted).first
+        found.wait_for(state="attached", timeout=PATIENCE_MS)
+        return found.get_attribute(_NAME) or ""
+
+    def until(self, happened: Callable[[], bool], what: str) -> None:
+        """Wait for something that is not to be seen on the page."""
+        for _ in range(2000):
+            if happened():
+                return
+            self.page.evaluate("() => new Promise(requestAnimationFrame)")
+        raise AssertionError(f"not {what}")
+
+    def is_empty(self, identifier: str) -> bool:
+        """Whether nothing stands in a text field."""
+        return not self.find(identifier).locator("input, textarea").first.input_value()
+
+    def to_front(self) -> None:
+        """Let the browser show this page and no other."""
+        self.page.bring_to_front()
+
+    def has(self, identifier: str) -> bool:
+        """Whether a control is there now."""
+        return self.find(identifier).count() > 0
 
     def gone(self, identifier: str) -> None:
         """Wait until a control is no longer there."""
@@ -170,6 +222,12 @@ class Driver:
         """Bring a control into view and click its middle with the mouse."""
         self.scroll_to(identifier)
         self._tappable(identifier).click(timeout=PATIENCE_MS)
+
+    def touch(self, identifier: str) -> None:
+        """Touch the middle of a control that is in view, as a thumb does."""
+        box = self.wait(identifier).first.bounding_box() or {}
+        middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        self.page.touchscreen.tap(*middle)
 
     def type(self, identifier: str, text: str) -> None:
         """Replace what stands in a text field.
@@ -241,23 +299,41 @@ class Driver:
         )
 
     def read_down_to(self, words: str) -> None:
-        """Turn the wheel until the written record shows these words.
+        """Turn the wheel until the page shows these words.
 
         Rows far from the window are left out of the tree, so a second reading begins
         at the top again.
         """
-        self.wait("record-text")
         found = self.page.get_by_text(words).or_(self.page.get_by_label(words))
         size = self.page.viewport_size or LAPTOP
         self.page.mouse.move(size["width"] / 2, size["height"] / 2)
-        for step in (240, -2400, 160):
-            for _ in range(80):
-                if found.count():
-                    return
-                self.page.mouse.wheel(0, step)
-                for _ in range(2):
-                    self.page.evaluate("() => new Promise(requestAnimationFrame)")
+        last = time.monotonic() + PATIENCE_MS / 1000
+        down_and_up = [240] * 80 + [-2400] * 8 + [160] * 120 + [-2400] * 8
+        for step in itertools.cycle(down_and_up):
+            if found.count():
+                return
+            if time.monotonic() > last:
+                break
+            self.page.mouse.wheel(0, step)
+            for _ in range(2):
+                self.page.evaluate("() => new Promise(requestAnimationFrame)")
         raise AssertionError(f"nothing here says {words!r}")
+
+    def pictures(self) -> list[bytes]:
+        """Give one picture, in which is everything that is shown."""
+        return [self.page.screenshot()]
+
+    def choose(self, identifier: str, files: list[Path]) -> None:
+        """Tap a control and give these files to the window that it opens."""
+        with self.page.expect_file_chooser() as chooser:
+            self.click(identifier)
+        chooser.value.set_files(files)
+
+    def download(self, identifier: str) -> tuple[str, bytes]:
+        """Tap a control and take the file that it offers: its name and content."""
+        with self.page.expect_download() as saved:
+            self.click(identifier)
+        return saved.value.suggested_filename, saved.value.path().read_bytes()
 
     def corner_brightness(self) -> int:
         """Measure the ground's brightness in a corner, from 0 to 255."""
@@ -269,6 +345,9 @@ class Driver:
         path = self.shots / f"{name}.png"
         self.page.screenshot(path=path)
         return path
+
+    def _starting(self, start: str) -> Locator:
+        return self.page.locator(f'[{_NAME}^="{start}"]')
 
     def _tappable(self, identifier: str) -> Locator:
         found = self.wait(identifier)

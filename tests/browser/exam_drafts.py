@@ -17,7 +17,6 @@ from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
 from exam_app.store.repositories.rows import open_projection
 from tests.browser.cheap_app import CHEAP_COSTS
-from tests.browser.driver import Driver
 from tests.browser.prepared import ALEX, PASSPHRASE, prepare_folder
 
 EXAM_ID = "e" * 32
@@ -71,10 +70,3 @@ def prepare_exam(
     with ThreadPoolExecutor(1) as pool:
         pool.submit(lambda: asyncio.run(fill())).result()
     return folder
-
-
-def go(driver: Driver, path: str) -> None:
-    """Open a screen by its address, in the page that is open already."""
-    origin = driver.page.evaluate("() => location.origin")
-    driver.page.goto(f"{origin}{path}")
-    driver.wake_semantics()

@@ -3,7 +3,6 @@
 import flet as ft
 
 from exam_app.domain.errors import MissingReasonError
-from exam_app.ui.shell import routes
 from exam_app.ui.shell.screen import Route, Screen
 from exam_app.ui.widgets.buttons import button
 
@@ -33,5 +32,4 @@ async def build(tab) -> Screen:
     )
 
 
-def add_routes() -> None:
-    routes.ROUTES += (Route("/failing", build),)
+ROUTE = Route("/failing", build)

@@ -16,9 +16,9 @@ from tests.browser.whole_exam import (
     answer_row,
     give_words,
     rows_of,
-    state,
     take_rate,
     take_weight,
+    wait_answered,
 )
 
 FOUND_IN = "skin_coat"
@@ -74,7 +74,7 @@ class WholeExam:
             self.driver.wait_text(f"vital-{vital_id}", said)
         for region_id in self.answered:
             self.driver.scroll_to(f"region-{region_id}-row")
-            state(self.driver, region_id).wait_for(state="attached")
+            wait_answered(self.driver, region_id)
 
     def close(self) -> None:
         """Review, close with the PIN, and read that the signature fits."""

@@ -14,7 +14,6 @@ def open_draft(driver: Driver) -> None:
     driver.wait("exam-progress")
 
 
-@pytest.mark.exhaustive
 def test_hissing_cat_is_parked_and_gone_on_with_by_another_person(
     tmp_path, run_app, open_page
 ):
@@ -81,7 +80,6 @@ def test_farm_call_is_stopped_early_as_urgent_and_told_by_phone(
     driver.read_down_to("instruction read back")
 
 
-@pytest.mark.exhaustive
 def test_open_mouth_breathing_of_a_cat_stops_the_hands_at_once(
     tmp_path, run_app, open_page
 ):
@@ -106,6 +104,7 @@ def test_open_mouth_breathing_of_a_cat_stops_the_hands_at_once(
     driver.wait("stop-confirm")
 
 
+@pytest.mark.chromium_only("heights are measured")
 def test_dirty_gloves_get_few_large_buttons_and_details_are_asked_for_later(
     tmp_path, run_app, open_page
 ):
@@ -149,7 +148,7 @@ def test_dirty_gloves_get_few_large_buttons_and_details_are_asked_for_later(
     driver.wait("review-close")
 
 
-@pytest.mark.exhaustive
+@pytest.mark.chromium_only("pixels are looked at")
 def test_dark_colours_are_one_tap_away_from_the_exam(tmp_path, run_app, open_page):
     driver = open_page(PHONE)
     unlock(driver, run_app(folder=prepare_exam(tmp_path / "exams")))
@@ -176,7 +175,6 @@ def height(driver: Driver, identifier: str) -> float:
     return max(heights)
 
 
-@pytest.mark.exhaustive
 def test_bitten_examiner_reaches_the_bite_in_two_taps(tmp_path, run_app, open_page):
     driver = open_page(PHONE)
     unlock(driver, run_app(folder=prepare_exam(tmp_path / "exams")))

@@ -14,7 +14,6 @@ ANIMAL = BRAMBLE.animal_id
 EXAM = f"/exam/{EXAM_ID}"
 
 
-@pytest.mark.exhaustive
 @pytest.mark.parametrize(("size", "name"), [(PHONE, "phone"), (LAPTOP, "laptop")])
 def test_bite_and_warning_of_an_open_exam_stand_on_every_view(
     tmp_path, run_app, open_page, size, name

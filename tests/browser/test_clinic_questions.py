@@ -10,7 +10,6 @@ from exam_app.app.clinic.imports import import_sealed
 from exam_app.app.exam_sessions import now
 from exam_app.app.queries import clinic_records
 from exam_app.exchange.exchange import Exchange
-from tests.browser.clinic_pages import named
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.prepared import unlock
 from tests.clinic_and_device import opened_both, prepare_both, sealed_by
@@ -47,7 +46,6 @@ def _ask(vault, animals, device_id):
     identity.put_clash({"key": f"{animals[0]}:colour", **clash, **values})
 
 
-@pytest.mark.exhaustive
 @pytest.mark.parametrize("size", [LAPTOP, PHONE], ids=["laptop", "phone"])
 def test_forks_joins_clashes_and_what_was_set_aside_wait_for_a_person(
     size, tmp_path, run_app, open_page
@@ -66,16 +64,16 @@ def test_forks_joins_clashes_and_what_was_set_aside_wait_for_a_person(
     driver.wait_text("clinic-fork-side-1", "came back")
     driver.shot(f"clinic-versions-{name}")
     driver.go("/clinic/animals")
-    driver.wait(named(driver, "clinic-clash-theirs-"))
+    driver.wait(driver.named("clinic-clash-theirs-"))
     driver.shot(f"clinic-animals-{name}")
-    driver.click(named(driver, "clinic-clash-theirs-"))
+    driver.click(driver.named("clinic-clash-theirs-"))
     driver.wait_text("told", "Colour of")
-    driver.click(named(driver, "clinic-join-yes-"))
+    driver.click(driver.named("clinic-join-yes-"))
     driver.wait_text("screen", "No question is open")
     driver.go("/clinic/quarantine")
-    driver.wait(named(driver, "clinic-drop-"))
+    driver.wait(driver.named("clinic-drop-"))
     driver.shot(f"clinic-quarantine-{name}")
-    driver.click(named(driver, "clinic-drop-"))
+    driver.click(driver.named("clinic-drop-"))
     driver.click("clinic-reason-save")
     driver.wait_text("sheet", "Write why")
     driver.type("clinic-reason", "sent twice by mistake")

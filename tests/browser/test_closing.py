@@ -8,7 +8,7 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
-from tests.browser.exam_drafts import EXAM_ID, STARTER, go, prepare_exam
+from tests.browser.exam_drafts import EXAM_ID, STARTER, prepare_exam
 from tests.browser.prepared import PIN, unlock
 
 
@@ -38,7 +38,7 @@ def test_every_open_point_leads_to_its_place_and_closing_waits(
 ):
     app = run_app(folder=prepare_exam(tmp_path / "exams"))
     unlock(phone, app)
-    go(phone, f"/exam/{EXAM_ID}/review")
+    phone.go(f"/exam/{EXAM_ID}/review")
     phone.wait_text("review-status", "points are open")
     phone.shot("review-open-phone")
     phone.gone("review-close")
@@ -49,7 +49,7 @@ def test_every_open_point_leads_to_its_place_and_closing_waits(
 
 def test_an_answered_exam_is_closed_by_two_taps_and_a_pin(phone, done):
     unlock(phone, done)
-    go(phone, f"/exam/{EXAM_ID}/review")
+    phone.go(f"/exam/{EXAM_ID}/review")
     phone.wait_text("review-status", "Nothing is open")
     phone.shot("review-done-phone")
     phone.click("review-close")
@@ -60,15 +60,14 @@ def test_an_answered_exam_is_closed_by_two_taps_and_a_pin(phone, done):
     phone.wait_text("record-signed", "the signature fits")
     phone.wait_text("record-text", "Everything")
     phone.shot("record-phone")
-    go(phone, "/")
+    phone.go("/")
     phone.wait("examiner")
     phone.shot("day-after-closing-phone")
 
 
-@pytest.mark.exhaustive
 def test_a_wrong_pin_closes_nothing(phone, done):
     unlock(phone, done)
-    go(phone, f"/exam/{EXAM_ID}/review")
+    phone.go(f"/exam/{EXAM_ID}/review")
     phone.click("review-close")
     phone.type("close-pin", "1111")
     phone.click("close-sign")
@@ -78,14 +77,13 @@ def test_a_wrong_pin_closes_nothing(phone, done):
     phone.wait("review-close")
 
 
-@pytest.mark.exhaustive
 def test_a_closed_record_survives_a_restart_and_reads_the_same(
     phone, laptop, tmp_path, run_app
 ):
     folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("nose", "eyes"), answered)
     app = run_app(folder=folder)
     unlock(phone, app)
-    go(phone, f"/exam/{EXAM_ID}/review")
+    phone.go(f"/exam/{EXAM_ID}/review")
     phone.click("review-close")
     phone.type("close-pin", PIN)
     phone.click("close-sign")
@@ -94,19 +92,18 @@ def test_a_closed_record_survives_a_restart_and_reads_the_same(
     app.stop()
     again = run_app(folder=folder)
     unlock(laptop, again)
-    go(laptop, f"/record/{EXAM_ID}")
+    laptop.go(f"/record/{EXAM_ID}")
     laptop.wait_text("record-signed", "the signature fits")
     laptop.shot("record-laptop")
     assert laptop.text("record-text") == before
 
 
-@pytest.mark.exhaustive
 def test_stopping_early_takes_three_taps_from_the_exam(phone, tmp_path, run_app):
     app = run_app(
         folder=prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("nose", "eyes"))
     )
     unlock(phone, app)
-    go(phone, f"/exam/{EXAM_ID}")
+    phone.go(f"/exam/{EXAM_ID}")
     phone.wait("exam-stop")
     phone.click("exam-stop")
     phone.click("stop-reason-unsafe")
@@ -116,7 +113,6 @@ def test_stopping_early_takes_three_taps_from_the_exam(phone, tmp_path, run_app)
     phone.shot("stopped-phone")
 
 
-@pytest.mark.exhaustive
 def test_many_parts_in_a_moment_are_asked_about_and_can_still_be_closed(
     phone, tmp_path, run_app
 ):
@@ -127,18 +123,17 @@ def test_many_parts_in_a_moment_are_asked_about_and_can_still_be_closed(
     )
     folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, regions, answered)
     unlock(phone, run_app(folder=folder))
-    go(phone, f"/exam/{EXAM_ID}/review")
+    phone.go(f"/exam/{EXAM_ID}/review")
     phone.wait_text("review-haste", "Look again, or close as it is")
     phone.shot("review-haste-phone")
     phone.wait("review-close")
 
 
-@pytest.mark.exhaustive
 def test_a_continuation_asks_only_for_what_was_left_open(phone, tmp_path, run_app):
     folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("nose", "eyes"), stopped)
     app = run_app(folder=folder)
     unlock(phone, app)
-    go(phone, f"/exam/{EXAM_ID}/review")
+    phone.go(f"/exam/{EXAM_ID}/review")
     phone.click("review-close")
     phone.type("close-pin", PIN)
     phone.click("close-sign")
@@ -149,11 +144,10 @@ def test_a_continuation_asks_only_for_what_was_left_open(phone, tmp_path, run_ap
     phone.shot("continuation-phone")
 
 
-@pytest.mark.exhaustive
 def test_the_unsigned_draft_says_that_it_is_not_closed(laptop, tmp_path, run_app):
     app = run_app(folder=prepare_exam(tmp_path / "exams"))
     unlock(laptop, app)
-    go(laptop, f"/record/{EXAM_ID}")
+    laptop.go(f"/record/{EXAM_ID}")
     laptop.wait_text("record-text", "NOT CLOSED")
     laptop.gone("record-signed")
     laptop.shot("record-draft-laptop")

@@ -2,7 +2,7 @@
 
 from exam_app.domain.protocol.protocol import Scope
 from tests.browser.driver import PHONE
-from tests.browser.exam_drafts import EXAM_ID, go, prepare_exam
+from tests.browser.exam_drafts import EXAM_ID, prepare_exam
 from tests.browser.prepared import KIM, PIN, unlock
 from tests.browser.test_closing import answered
 
@@ -21,7 +21,7 @@ def test_a_complete_record_is_corrected_and_shows_both_values(
     driver = open_page(PHONE)
     folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("nose", "eyes"), answered)
     unlock(driver, run_app(folder=folder))
-    go(driver, f"/exam/{EXAM_ID}/review")
+    driver.go(f"/exam/{EXAM_ID}/review")
     close_it(driver)
     driver.click("record-correct")
     driver.wait("correct-answers")
@@ -36,7 +36,7 @@ def test_a_complete_record_is_corrected_and_shows_both_values(
     driver.wait("finding-done")
     driver.click("finding-done")
     driver.gone("sheet")
-    go(driver, f"/exam/{EXAM_ID}/review")
+    driver.go(f"/exam/{EXAM_ID}/review")
     driver.shot("correct-review-phone")
     close_it(driver)
     driver.wait_text("record-text", "CORRECTED after closing: Nose")
@@ -50,7 +50,7 @@ def test_another_role_says_in_a_note_what_should_read_otherwise(
     driver = open_page(PHONE)
     folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("nose", "eyes"), answered)
     unlock(driver, run_app(folder=folder))
-    go(driver, f"/exam/{EXAM_ID}/review")
+    driver.go(f"/exam/{EXAM_ID}/review")
     close_it(driver)
     driver.click("examiner")
     driver.click(f"person-{KIM}")

@@ -40,7 +40,6 @@ def fill(vault):
     )
 
 
-@pytest.mark.exhaustive
 @pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
 def test_owner_is_erased_from_the_animals_page(tmp_path, run_app, open_page, size):
     name = "phone" if size == PHONE else "laptop"

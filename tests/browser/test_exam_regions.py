@@ -9,7 +9,7 @@ SIZES = pytest.mark.parametrize(
     "size",
     [
         pytest.param(PHONE, id="phone"),
-        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+        pytest.param(LAPTOP, id="laptop"),
     ],
 )
 
@@ -47,7 +47,7 @@ def test_one_tap_records_the_sentence_that_the_row_showed(size, prepared, open_p
     driver.shot(f"exam-nose-{name}")
 
 
-@pytest.mark.exhaustive
+@pytest.mark.chromium_only("taps land on a place, whatever is drawn there")
 def test_second_tap_on_the_same_spot_answers_no_other_region(prepared, open_page):
     driver = open_page(PHONE)
     unlock(driver, prepared)
@@ -84,7 +84,6 @@ def test_same_small_find_on_both_sides_is_saved_at_the_third_tap(
     assert row.count("Red, slight, note: after the walk") == 2
 
 
-@pytest.mark.exhaustive
 def test_undo_takes_the_last_step_back_and_says_which(prepared, open_page):
     driver = open_page(PHONE)
     unlock(driver, prepared)
@@ -103,19 +102,13 @@ def test_exam_comes_back_after_the_server_was_ended(prepared, run_app, open_page
     driver.click("region-nose-normal")
     driver.wait_text("exam-progress", "1 of 31 parts")
     driver.wait_text("saved", "Saved")
-    prepared.process.kill()
-    prepared.stop()
-    again = run_app(folder=prepared.folder)
-    unlock(driver, again)
-    draft = driver.page.locator('[flt-semantics-identifier^="day-draft-"]').first
-    draft.wait_for(state="attached")
-    driver.click(draft.get_attribute("flt-semantics-identifier"))
+    unlock(driver, run_app(folder=prepared.killed()))
+    driver.click(driver.named("day-draft-"))
     driver.wait_text("exam-progress", "1 of 31 parts")
     driver.scroll_to("region-nose-row")
     driver.wait_text("region-nose-state", "No abnormality")
 
 
-@pytest.mark.exhaustive
 def test_not_examined_needs_a_reason_and_shows_it(prepared, open_page):
     driver = open_page(PHONE)
     unlock(driver, prepared)
@@ -129,15 +122,13 @@ def test_not_examined_needs_a_reason_and_shows_it(prepared, open_page):
     driver.wait_text("region-mouth-state", "Not examined")
 
 
-@pytest.mark.exhaustive
 def test_struck_claim_makes_the_region_partly_examined(prepared, open_page):
     driver = open_page(LAPTOP)
     unlock(driver, prepared)
     start_exam(driver)
     driver.click("region-mouth-open")
     driver.wait("exam-next")
-    claim = driver.page.locator('[flt-semantics-identifier^="strike-"]').first
-    driver.click(claim.get_attribute("flt-semantics-identifier"))
+    driver.click(driver.named("strike-"))
     driver.click("strike-reason-0")
     driver.wait_text("region-mouth-normal", "but 1 not seen")
     driver.click("region-mouth-normal")
@@ -154,8 +145,7 @@ def test_a_strike_is_there_after_leaving_the_page_and_after_a_kill(
     driver.click("region-nose-open")
     driver.wait("exam-next")
     driver.shot("region-page-phone")
-    claim = driver.page.locator('[flt-semantics-identifier^="strike-"]').first
-    driver.click(claim.get_attribute("flt-semantics-identifier"))
+    driver.click(driver.named("strike-"))
     driver.click("strike-reason-0")
     driver.wait_text("region-nose-normal", "but 1 not seen")
     driver.shot("region-struck-phone")
@@ -163,11 +153,9 @@ def test_a_strike_is_there_after_leaving_the_page_and_after_a_kill(
     driver.scroll_to("region-nose-row")
     driver.wait_text("region-nose-row", "(not tolerated)")
     driver.shot("exam-struck-phone")
-    exam = driver.page.url.split("/", 3)[3]
-    prepared.process.kill()
-    prepared.stop()
-    unlock(driver, run_app(folder=prepared.folder))
-    driver.go(f"/{exam}")
+    exam = driver.route
+    unlock(driver, run_app(folder=prepared.killed()))
+    driver.go(exam)
     driver.scroll_to("region-nose-normal")
     driver.wait_text("region-nose-row", "(not tolerated)")
     driver.click("region-nose-normal")
@@ -188,12 +176,10 @@ def test_urgent_sign_stays_in_view_on_every_screen_until_answered(prepared, open
     driver.wait_text("urgent-banner", "URGENT, not yet told: hit by a car")
     driver.click("back")
     driver.wait("day-new")
-    banner = driver.page.locator('[flt-semantics-identifier^="urgent-banner-"]')
-    banner.first.wait_for(state="attached")
+    driver.named("urgent-banner-")
     driver.shot("day-urgent-phone")
 
 
-@pytest.mark.exhaustive
 def test_volunteer_look_over_speaks_plain_words_and_leaves_the_heart_out(
     prepared, open_page
 ):
@@ -207,7 +193,6 @@ def test_volunteer_look_over_speaks_plain_words_and_leaves_the_heart_out(
     driver.shot("intake-phone")
 
 
-@pytest.mark.exhaustive
 def test_animal_without_a_name_is_asked_for_one(prepared, open_page):
     driver = open_page(LAPTOP)
     unlock(driver, prepared)
@@ -218,7 +203,6 @@ def test_animal_without_a_name_is_asked_for_one(prepared, open_page):
     driver.wait_text("animal-problem", "Give the animal a name")
 
 
-@pytest.mark.exhaustive
 def test_scanned_chip_opens_its_animal_at_the_scanners_enter(prepared, open_page):
     driver = open_page(LAPTOP)
     unlock(driver, prepared)
@@ -235,7 +219,6 @@ def test_scanned_chip_opens_its_animal_at_the_scanners_enter(prepared, open_page
     assert "Bruno Demo" in driver.text("screen")
 
 
-@pytest.mark.exhaustive
 def test_address_of_an_exam_that_is_not_here_shows_the_day_and_why(prepared, open_page):
     driver = open_page(PHONE)
     unlock(driver, prepared)

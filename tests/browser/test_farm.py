@@ -2,8 +2,6 @@
 
 from importlib.resources import files
 
-import pytest
-
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
 from exam_app.domain.exam.vitals import Setting
 from tests.browser.exam_drafts import EXAM_ID, prepare_exam
@@ -20,7 +18,6 @@ MARE = Animal(
 )
 
 
-@pytest.mark.exhaustive
 def test_a_horse_without_a_scale_gets_an_estimate_that_stays_one(
     phone, tmp_path, run_app
 ):
@@ -40,7 +37,6 @@ def test_a_horse_without_a_scale_gets_an_estimate_that_stays_one(
     phone.shot("tape-taken-phone")
 
 
-@pytest.mark.exhaustive
 def test_a_practices_own_protocol_is_used_and_a_faulty_one_is_told(
     laptop, tmp_path, run_app
 ):

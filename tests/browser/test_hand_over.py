@@ -85,6 +85,7 @@ def device(tmp_path, run_app):
     return run_app(folder=folder), bytes.fromhex(keys["signing_key"])
 
 
+@pytest.mark.everyday_in_chromium
 def test_codes_on_the_screen_are_the_bundle_and_receipts_move_it_on(phone, device):
     app, device_key = device
     unlock(phone, app)
@@ -154,7 +155,6 @@ def signed_receipt(opened):
     return sign_receipt(receipt, CLINIC_SEED)
 
 
-@pytest.mark.exhaustive
 def test_on_a_laptop_the_code_stands_beside_its_buttons(laptop, device):
     app, _ = device
     unlock(laptop, app)
@@ -182,7 +182,6 @@ def test_on_a_laptop_the_code_stands_beside_its_buttons(laptop, device):
     laptop.shot("pair-laptop")
 
 
-@pytest.mark.exhaustive
 def test_an_urgent_record_is_shown_at_once_from_its_own_screen(phone, device):
     app, _ = device
     unlock(phone, app)

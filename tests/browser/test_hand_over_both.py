@@ -16,7 +16,7 @@ from exam_app.domain.moments import Moment
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
 from exam_app.store.repositories.rows import open_projection
-from tests.browser.clinic_pages import named, receipt_code_on, receive_pictures
+from tests.browser.clinic_pages import receipt_code_on, receive_pictures
 from tests.browser.codes import code_on, photograph
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.handed import animal_named, closed_exam, fill_closed, in_store
@@ -74,7 +74,6 @@ def both(tmp_path, run_app, open_page):
         page.shot(f"both-end-{name}")
 
 
-@pytest.mark.exhaustive
 def test_a_day_reaches_the_clinic_and_its_answers_come_back(both):
     device, clinic, between = both
     pair(device, clinic)
@@ -91,8 +90,8 @@ def test_a_day_reaches_the_clinic_and_its_answers_come_back(both):
     device.wait_text("hand-count", "has reached the clinic")
     device.shot("both-day-pack-device")
     device.go(f"/record/{ASH_EXAM}")
-    device.wait(named(device, "note-line-"))
-    device.wait_text(named(device, "note-line-"), "Kim Sorrel")
+    device.wait(device.named("note-line-"))
+    device.wait_text(device.named("note-line-"), "Kim Sorrel")
     device.shot("both-acknowledged-device")
     device.go(f"/start/{animal_named(0).animal_id}")
     device.wait_text("note-recheck-0", "In two weeks, please.")
@@ -198,23 +197,9 @@ def last_month(device):
     """What another place found a month ago is asked again by the next exam here."""
     device.go(f"/start/{animal_named(LAST_MONTH).animal_id}")
     device.wait("start-go")
-    read_down(device, "crust on the bridge of the nose")
+    device.read_down_to("crust on the bridge of the nose")
     device.shot("both-start-device")
     device.click("start-go")
     device.wait("exam-progress")
-    read_down(device, "crust on the bridge of the nose")
+    device.read_down_to("crust on the bridge of the nose")
     device.shot("both-exam-device")
-
-
-def read_down(device, words):
-    """Turn the wheel until the screen says something."""
-    found = device.page.get_by_text(words).or_(device.page.get_by_label(words))
-    size = device.page.viewport_size
-    device.page.mouse.move(size["width"] / 2, size["height"] / 2)
-    for _ in range(60):
-        if found.count():
-            return
-        device.page.mouse.wheel(0, 200)
-        for _ in range(2):
-            device.page.evaluate("() => new Promise(requestAnimationFrame)")
-    raise AssertionError(f"nothing here says {words!r}")

@@ -6,6 +6,8 @@ from playwright.sync_api import TimeoutError as PlaywrightTimeoutError
 from tests.browser.exam_drafts import EXAM_ID, prepare_exam
 from tests.browser.prepared import PASSPHRASE
 
+pytestmark = pytest.mark.chromium_only("the focus moves by keys")
+
 MOST_STOPS = 60
 FOCUS_MS = 1500
 FOCUSED = """() => {
@@ -55,7 +57,6 @@ def press_on(driver, identifier, key="Enter"):
     return stops
 
 
-@pytest.mark.exhaustive
 def test_exam_is_walked_up_to_the_refusal_with_a_keyboard_alone(
     laptop, tmp_path, run_app
 ):

@@ -11,7 +11,7 @@ from exam_app.domain.lumps.lump_terms import LumpDepth, LumpTool
 from exam_app.domain.lumps.lumps import LUMP_LENGTH, Lump, LumpSize
 from exam_app.domain.measure.units import parse_reading
 from exam_app.domain.moments import Moment
-from tests.browser.exam_drafts import EXAM_ID, go, prepare_exam
+from tests.browser.exam_drafts import EXAM_ID, prepare_exam
 from tests.browser.prepared import ALEX, unlock
 
 SKIN = "skin_coat"
@@ -45,10 +45,8 @@ def exam(tmp_path, run_app):
 
 def test_lump_measured_on_a_phone_stands_beside_the_earlier_one(phone, exam):
     unlock(phone, exam)
-    go(phone, f"/exam/{EXAM_ID}/region/{SKIN}")
-    line = phone.page.locator('[flt-semantics-identifier^="finding-line-"]').first
-    line.wait_for(state="attached")
-    phone.click(line.get_attribute("flt-semantics-identifier"))
+    phone.go(f"/exam/{EXAM_ID}/region/{SKIN}")
+    phone.click(phone.named("finding-line-"))
     phone.click("lump-open")
     phone.type("lump-size", "31 x 24")
     phone.click("lump-save")

@@ -7,6 +7,8 @@ import pytest
 from tests.browser.driver import start_app
 from tests.browser.phone_steps import begin_exam, open_draft, set_up, unlock
 
+pytestmark = pytest.mark.chromium_only("a started process")
+
 SCRIPT = Path(__file__).with_name("native_app.py")
 
 
@@ -24,7 +26,6 @@ def start(tmp_path):
         app.stop()
 
 
-@pytest.mark.exhaustive
 def test_a_native_page_keeps_an_exam_in_its_own_folder_and_refuses_a_second_copy(
     start, phone, tmp_path
 ):

@@ -15,6 +15,8 @@ from playwright.sync_api import expect
 from tests.browser.driver import LAPTOP, PATIENCE_MS
 from tests.browser.prepared import unlock
 
+pytestmark = pytest.mark.chromium_only("other programs' pages in the same browser")
+
 # As many as a browser keeps for an address, and as long.
 LEAVE = """() => {
   for (let n = 0; n < 200; n += 1) document.cookie = `c${n}=${"x".repeat(4_000)}`;
@@ -126,7 +128,6 @@ def test_a_tab_without_a_link_says_what_to_do(laptop, prepared):
     other.close()
 
 
-@pytest.mark.exhaustive
 def test_a_tab_says_when_the_app_has_ended_and_when_it_is_of_an_earlier_run(
     phone, tmp_path, run_app, prepared
 ):

@@ -15,7 +15,10 @@ from tests.browser.driver import LAPTOP, Driver
 from tests.browser.prepared import unlock
 from tests.conftest import find_chromium
 
+pytestmark = pytest.mark.chromium_only("the browser is asked what it sent")
 
+
+@pytest.mark.everyday_in_chromium
 def test_browsers_own_log_holds_connections_to_this_computer_only(
     chromium: Browser, tmp_path, prepared, shots
 ):

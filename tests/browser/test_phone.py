@@ -11,7 +11,7 @@ browser; where it cannot be reached this test says so and is skipped.
 import pytest
 from PIL import Image
 
-from tests.browser.clinic_pages import named, receipt_code_on, receive_pictures
+from tests.browser.clinic_pages import receipt_code_on, receive_pictures
 from tests.browser.codes import photograph
 from tests.browser.driver import LAPTOP
 from tests.browser.handed import in_store
@@ -27,6 +27,8 @@ from tests.browser.phone_steps import (
 )
 from tests.browser.prepared import KIM, prepare_folder
 from tests.browser.prepared import unlock as unlock_clinic
+
+pytestmark = pytest.mark.chromium_only("the static app on a phone")
 
 
 def make_clinic(vault):
@@ -48,7 +50,7 @@ def unlocked_clinic(tmp_path, run_app, open_page):
     return unlocked
 
 
-@pytest.mark.exhaustive
+@pytest.mark.everyday_in_chromium
 def test_a_whole_exam_on_a_phone_without_signal_reaches_a_clinic_and_is_kept(
     phone_browser, host, unlocked_clinic, tmp_path
 ):
@@ -179,7 +181,7 @@ def six_words(driver, identifier):
 def read_at_the_clinic(clinic):
     """What presses is on top, and the record is the one that was signed."""
     clinic.go("/clinic/review")
-    row = named(clinic, "clinic-row-")
+    row = clinic.named("clinic-row-")
     clinic.wait_text("screen", "For the veterinarian to look at (1)")
     clinic.wait_text(row, "Bramble")
     clinic.wait_text(row, "1 finding for the veterinarian")
@@ -195,9 +197,9 @@ def read_at_the_clinic(clinic):
 
 def read_on_the_phone(driver):
     """The record is closed, opens, and counts as received."""
-    assert not driver.find("day-waits").count()
+    assert not driver.has("day-waits")
     assert not driver.page.locator('[flt-semantics-identifier^="day-draft-"]').count()
-    driver.click(named(driver, "day-closed-"))
+    driver.click(driver.named("day-closed-"))
     driver.wait_text("record-signed", "the signature fits")
     driver.read_down_to(FOUND)
     driver.go("/hand-over")

@@ -24,6 +24,8 @@ from tests.browser.phone_app import PhoneDriver, take_away
 from tests.browser.phone_steps import PIN, begin_exam, rows_unanswered, set_up
 from tests.conftest import find_chromium
 
+pytestmark = pytest.mark.chromium_only("a camera")
+
 CLINIC = ClinicKeys(
     CLINIC_ID, "Invented clinic", CLINIC_SEED, CLINIC_AGREEMENT, is_demo=False
 )
@@ -95,7 +97,6 @@ def choose(driver, button, name, content):
     chooser.value.set_files({"name": name, "mimeType": "image/*", "buffer": content})
 
 
-@pytest.mark.exhaustive
 def test_a_phone_reads_card_and_receipt_by_its_camera_and_says_when_it_may_not(
     camera_phone, film, host
 ):

@@ -19,6 +19,8 @@ from tests.browser.driver import ROOT
 from tests.browser.phone_app import PhoneBrowser
 from tests.browser.phone_steps import begin_exam, open_draft, set_up, unlock
 
+pytestmark = pytest.mark.chromium_only("a service worker over https")
+
 # No loopback name: under this one only https is safe enough for a browser.
 NAME = "exam-host.test"
 # The computer does not know this name either: it stands for its address.
@@ -111,7 +113,6 @@ def browser_at(chromium, tmp_path, shots, monkeypatch):
         browser.kill()
 
 
-@pytest.mark.exhaustive
 def test_over_https_the_app_comes_to_those_who_trust_its_host_and_starts_without_it(
     served, browser_at, tmp_path
 ):

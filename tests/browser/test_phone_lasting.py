@@ -4,6 +4,8 @@ import pytest
 
 from tests.browser.phone_steps import begin_exam, set_up, unlock
 
+pytestmark = pytest.mark.chromium_only("the browser's own storage")
+
 ANSWER = "() => navigator.storage.persisted()"
 PATIENCE_MS = 60_000
 # The app itself, in a browser whose private storage is refused until it is allowed.
@@ -38,7 +40,6 @@ def allow_lasting_storage(driver, address):
     session.send("Browser.grantPermissions", given)
 
 
-@pytest.mark.exhaustive
 def test_what_the_browser_says_of_lasting_storage_stands_on_the_screen(
     phone_browser, host
 ):
@@ -49,7 +50,7 @@ def test_what_the_browser_says_of_lasting_storage_stands_on_the_screen(
     assert driver.page.evaluate(ANSWER) is False
     driver.wait("day-new")
     # Nothing is kept only here yet, so nothing is warned of.
-    assert not driver.find("day-room").count()
+    assert not driver.has("day-room")
     begin_exam(driver)
     driver.go("/settings/care")
     driver.wait_text("care-facts", "Not for good")
@@ -64,13 +65,12 @@ def test_what_the_browser_says_of_lasting_storage_stands_on_the_screen(
     driver.page.wait_for_function(ANSWER, timeout=PATIENCE_MS)
     unlock(driver)
     driver.wait("day-new")
-    assert not driver.find("day-room").count()
+    assert not driver.has("day-room")
     driver.go("/settings/care")
     driver.wait_text("care-facts", "For good")
     driver.shot("phone-care-lasting")
 
 
-@pytest.mark.exhaustive
 def test_refused_storage_is_told_and_the_app_goes_on_once_it_is_allowed(
     phone_browser, give_out_started
 ):

@@ -4,6 +4,8 @@ import pytest
 
 from tests.browser.driver import PHONE
 
+pytestmark = pytest.mark.chromium_only("the static app on a phone")
+
 # What a browser of that kind would not have; the page itself is the built one.
 LACKING = {
     "a private window or one inside another app": (
@@ -22,7 +24,6 @@ LACKING = {
 }
 
 
-@pytest.mark.exhaustive
 @pytest.mark.parametrize(("script", "words"), LACKING.values(), ids=LACKING.keys())
 def test_a_browser_that_cannot_keep_exams_is_told_so_and_what_to_do(
     chromium, built, host, shots, script, words

@@ -11,6 +11,8 @@ from tests.browser.phone_steps import (
     unlock,
 )
 
+pytestmark = pytest.mark.chromium_only("the browser's own storage")
+
 # Chromium's own preference for "block all cookies and site data".
 SITE_DATA_BLOCKED = {"profile": {"default_content_setting_values": {"cookies": 2}}}
 
@@ -42,7 +44,6 @@ start()
 SAY = "said => new BroadcastChannel('test-room').postMessage(said)"
 
 
-@pytest.mark.exhaustive
 def test_a_full_phone_says_so_keeps_what_was_saved_and_saves_again_with_room(
     phone_browser, give_out_started
 ):
@@ -74,7 +75,6 @@ def test_a_full_phone_says_so_keeps_what_was_saved_and_saves_again_with_room(
     driver.wait_text("exam-progress", "1 of ")
 
 
-@pytest.mark.exhaustive
 def test_a_browser_that_may_keep_nothing_is_told_so(phone_browser, host):
     phone_browser.kill()
     preferences = phone_browser.profile / "Default" / "Preferences"

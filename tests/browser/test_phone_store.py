@@ -8,6 +8,8 @@ import pytest
 
 from tests.store_disks import report, seeded
 
+pytestmark = pytest.mark.chromium_only("the browser's own storage")
+
 ROUNDS = 24
 PATIENCE_MS = 120_000
 # Python's worker alone, on a page of the same origin that draws nothing.
@@ -74,7 +76,6 @@ def end(phone_browser, saving, how):
         saving.page.close()
 
 
-@pytest.mark.exhaustive
 def test_a_killed_browser_loses_no_acknowledged_save(
     phone_browser, give_out_saving, capsys
 ):
@@ -103,7 +104,6 @@ def test_a_killed_browser_loses_no_acknowledged_save(
     )
 
 
-@pytest.mark.exhaustive
 def test_a_browser_without_room_refuses_the_save_and_loses_none_before_it(
     phone_browser, give_out_saving
 ):

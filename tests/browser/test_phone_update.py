@@ -14,7 +14,6 @@ import pytest
 from exam_app.phone.building import START
 from exam_app.phone.serving import read_build
 from tests.browser import phone_releases as releases
-from tests.browser.clinic_pages import named
 from tests.browser.phone_app import (
     asked_of,
     built_or_skipped,
@@ -30,6 +29,8 @@ from tests.browser.phone_steps import (
     start_offline,
     unlock,
 )
+
+pytestmark = pytest.mark.chromium_only("a service worker")
 
 
 def code_of(folder):
@@ -73,7 +74,6 @@ def reopen(driver):
     driver.wait_text("exam-progress", "1 of ")
 
 
-@pytest.mark.exhaustive
 def test_an_exam_begun_before_an_update_goes_on_and_is_closed_after_it(
     phone_browser, older, built, given_out
 ):
@@ -116,10 +116,9 @@ def test_an_exam_begun_before_an_update_goes_on_and_is_closed_after_it(
     driver.click("close-sign")
     driver.wait_text("record-signed", "the signature fits")
     driver.go("/")
-    driver.wait(named(driver, "day-closed-"))
+    driver.wait(driver.named("day-closed-"))
 
 
-@pytest.mark.exhaustive
 def test_a_newer_release_is_told_waits_for_the_app_to_be_closed_and_can_be_taken_back(
     phone_browser, built, host, tmp_path
 ):
@@ -160,7 +159,6 @@ def test_a_newer_release_is_told_waits_for_the_app_to_be_closed_and_can_be_taken
     reopen(driver)
 
 
-@pytest.mark.exhaustive
 def test_a_release_that_is_not_whole_is_refused_and_the_one_here_runs_on(
     phone_browser, built, host, tmp_path
 ):
@@ -189,7 +187,6 @@ def test_a_release_that_is_not_whole_is_refused_and_the_one_here_runs_on(
     reopen(driver)
 
 
-@pytest.mark.exhaustive
 def test_an_update_that_is_cut_off_goes_on_later_from_where_it_stopped(
     phone_browser, built, host, tmp_path
 ):
@@ -218,7 +215,6 @@ def test_an_update_that_is_cut_off_goes_on_later_from_where_it_stopped(
     assert releases.told_by_keeper(driver) == {"release": newer, "newer": False}
 
 
-@pytest.mark.exhaustive
 def test_an_update_that_does_not_fit_leaves_the_room_to_the_exams(
     phone_browser, built, host, tmp_path
 ):

@@ -14,8 +14,10 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.urgent import UrgentEntry
 from exam_app.domain.exam.urgent_transitions import open_urgent
 from tests.browser.driver import LAPTOP, PHONE, Driver
-from tests.browser.exam_drafts import EXAM_ID, STARTER, go, prepare_exam
+from tests.browser.exam_drafts import EXAM_ID, STARTER, prepare_exam
 from tests.browser.prepared import unlock
+
+pytestmark = pytest.mark.chromium_only("places are measured")
 
 FOUND, SIGN = "5" * 32, "6" * 32
 EXAM = f"/exam/{EXAM_ID}"
@@ -227,7 +229,7 @@ def open_sheet(watched, sheet):
 
 
 def leave(driver):
-    if driver.find("sheet").count():
+    if driver.has("sheet"):
         driver.press("Escape")
         driver.gone("sheet")
 
@@ -237,7 +239,7 @@ def check_sheets(names, size, open_page, tmp_path, run_app):
     watched = Watched(driver)
     folder = prepare_exam(tmp_path / "exams", alter=begun)
     unlock(driver, run_app(folder=folder))
-    go(driver, EXAM)
+    driver.go(EXAM)
     driver.wait("exam-progress")
     counts = {}
     for name in names:
@@ -256,7 +258,6 @@ def test_nothing_moves_between_two_taps_on_a_sheet(open_page, tmp_path, run_app)
     assert all(counts.values())
 
 
-@pytest.mark.exhaustive
 @pytest.mark.parametrize("vital", ["heart_rate", "respiratory_rate"])
 def test_one_place_tapped_twice_on_the_count_pad_types_one_digit_twice(
     vital, open_page, tmp_path, run_app
@@ -279,7 +280,6 @@ def test_one_place_tapped_twice_on_the_count_pad_types_one_digit_twice(
     driver.shot(f"count-pad-{vital}-phone")
 
 
-@pytest.mark.exhaustive
 @pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
 def test_nothing_moves_between_two_taps_on_any_sheet(
     size, open_page, tmp_path, run_app

@@ -34,7 +34,6 @@ FLOCK = Animal("5" * 32, "Low field (demo)", "sheep", is_group=True, is_demo=Tru
 EWE = row_animal(FLOCK, "6" * 32, "0417")
 
 
-@pytest.mark.exhaustive
 @pytest.mark.parametrize(("size", "name"), SIZES)
 def test_remark_that_it_snaps_stands_above_the_exam_and_at_the_part_in_the_next(
     tmp_path, run_app, open_page, size, name
@@ -68,7 +67,6 @@ def test_remark_that_it_snaps_stands_above_the_exam_and_at_the_part_in_the_next(
     driver.shot(f"reaction-row-{name}")
 
 
-@pytest.mark.exhaustive
 @pytest.mark.parametrize(("size", "name"), SIZES)
 def test_first_aid_that_names_nobody_is_asked_about_under_its_heading(
     tmp_path, run_app, open_page, size, name
@@ -115,7 +113,6 @@ def prepare_round(folder):
     return folder
 
 
-@pytest.mark.exhaustive
 @pytest.mark.parametrize(("size", "name"), SIZES)
 def test_bite_of_one_animal_stands_on_its_row_of_the_round(
     tmp_path, run_app, open_page, size, name

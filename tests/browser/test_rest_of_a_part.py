@@ -10,7 +10,7 @@ SIZES = pytest.mark.parametrize(
     "size",
     [
         pytest.param(PHONE, id="phone"),
-        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+        pytest.param(LAPTOP, id="laptop"),
     ],
 )
 

@@ -11,7 +11,7 @@ PASSPHRASE = "seven blue kettles sing"
     "size",
     [
         pytest.param(PHONE, id="phone"),
-        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+        pytest.param(LAPTOP, id="laptop"),
     ],
 )
 def test_set_up_ends_with_a_recovery_code_typed_back_that_opens_the_exams(

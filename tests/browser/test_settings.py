@@ -12,9 +12,10 @@ NEW = "another five words than before"
     "size",
     [
         pytest.param(PHONE, id="phone"),
-        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+        pytest.param(LAPTOP, id="laptop"),
     ],
 )
+@pytest.mark.chromium_only("places and pixels are measured")
 def test_look_is_chosen_and_stays_for_the_next_start(
     size, prepared, run_app, open_page
 ):
@@ -44,12 +45,11 @@ def test_look_is_chosen_and_stays_for_the_next_start(
     driver.shot(f"about-dark-largest-{name}")
 
 
-@pytest.mark.exhaustive
 @pytest.mark.parametrize(
     "size",
     [
         pytest.param(PHONE, id="phone"),
-        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+        pytest.param(LAPTOP, id="laptop"),
     ],
 )
 def test_added_person_can_examine(size, prepared, open_page):
@@ -73,7 +73,6 @@ def test_added_person_can_examine(size, prepared, open_page):
     driver.wait_text("sheet", "Sam Teasel · Volunteer")
 
 
-@pytest.mark.exhaustive
 def test_changed_passphrase_opens_and_the_old_one_does_not(laptop, prepared, run_app):
     unlock(laptop, prepared)
     laptop.go("/settings")
@@ -99,7 +98,7 @@ def test_changed_passphrase_opens_and_the_old_one_does_not(laptop, prepared, run
     "size",
     [
         pytest.param(PHONE, id="phone"),
-        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+        pytest.param(LAPTOP, id="laptop"),
     ],
 )
 def test_every_source_of_a_species_and_what_is_missing_can_be_read(

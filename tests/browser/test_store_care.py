@@ -10,7 +10,7 @@ from tests.browser.prepared import PASSPHRASE, unlock
     "size",
     [
         pytest.param(PHONE, id="phone"),
-        pytest.param(LAPTOP, id="laptop", marks=pytest.mark.exhaustive),
+        pytest.param(LAPTOP, id="laptop"),
     ],
 )
 def test_exams_are_checked_backed_up_and_sealed_anew(

@@ -4,15 +4,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-import pytest
-
 from exam_app.domain.exam.finding_transitions import add_finding
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.urgent import UrgentEntry
 from exam_app.domain.exam.urgent_transitions import open_urgent
 from tests.browser.driver import PHONE, Driver
-from tests.browser.exam_drafts import EXAM_ID, STARTER, go, prepare_exam
+from tests.browser.exam_drafts import EXAM_ID, STARTER, prepare_exam
 from tests.browser.prepared import unlock
 
 HALF = "half of it, never saved"
@@ -107,18 +105,14 @@ def length_of(folder: Path) -> int:
 
 def wait_kept(driver: Driver, folder: Path, before: int) -> None:
     """Wait until the store has grown by what was typed."""
-    for _ in range(2000):
-        if length_of(folder) > before:
-            return
-        driver.page.evaluate("() => new Promise(requestAnimationFrame)")
-    raise AssertionError("nothing was kept")
+    driver.until(lambda: length_of(folder) > before, "kept")
 
 
 def open_sheet(driver: Driver, sheet: Sheet) -> None:
     driver.go(sheet.path)
     for tap in sheet.taps:
         # A restored reason stands open already.
-        if tap == "vital-reason-own" and driver.find(sheet.field).count():
+        if tap == "vital-reason-own" and driver.has(sheet.field):
             continue
         driver.click(tap)
     driver.wait(sheet.field)
@@ -133,7 +127,7 @@ def type_and_leave(driver: Driver, sheet: Sheet, folder: Path) -> None:
 
 
 def leave(driver: Driver) -> None:
-    if driver.find("sheet").count():
+    if driver.has("sheet"):
         driver.press("Escape")
         driver.gone("sheet")
 
@@ -152,10 +146,7 @@ def typed_closed_killed_and_there_again(
     unlock(driver, app)
     for name in names:
         type_and_leave(driver, SHEETS[name], folder)
-    app.process.kill()
-    app.process.wait(20)
-    again = run_app(folder=folder)
-    unlock(driver, again)
+    unlock(driver, run_app(folder=app.killed()))
     for name in names:
         check_kept(driver, SHEETS[name])
     return len(names)
@@ -167,14 +158,13 @@ def test_words_typed_on_a_sheet_outlast_closing_it_and_a_kill(
     driver = open_page(PHONE)
     folder = prepare_exam(tmp_path / "exams", alter=with_a_find)
     typed_closed_killed_and_there_again(SAMPLE, driver, folder, run_app)
-    go(driver, f"{EXAM}/review")
+    driver.go(f"{EXAM}/review")
     driver.wait_text("typed-notice", HALF)
     driver.shot("typed-review-phone")
     driver.click("typed-drop")
     driver.gone("typed-notice")
 
 
-@pytest.mark.exhaustive
 def test_words_typed_on_every_sheet_outlast_closing_it_and_a_kill(
     open_page, tmp_path, run_app
 ):

@@ -18,7 +18,6 @@ def test_passphrase_opens_the_exams_and_a_wrong_one_says_so(phone, prepared):
     phone.shot("day-phone")
 
 
-@pytest.mark.exhaustive
 def test_mistyped_recovery_code_is_named_as_mistyped(phone, prepared):
     phone.open(prepared.first_address())
     phone.click("unlock-other-way")
@@ -27,7 +26,7 @@ def test_mistyped_recovery_code_is_named_as_mistyped(phone, prepared):
     phone.wait_text("unlock-problem", "check characters do not fit")
 
 
-@pytest.mark.exhaustive
+@pytest.mark.chromium_only("a second process is refused")
 def test_second_copy_of_the_app_is_refused_in_words(prepared, run_app, laptop):
     unlock(laptop, prepared)
     second = run_app(folder=prepared.folder, stderr=True)
@@ -35,6 +34,7 @@ def test_second_copy_of_the_app_is_refused_in_words(prepared, run_app, laptop):
     assert "another copy of the app" in second.complaint()
 
 
+@pytest.mark.everyday_in_chromium
 def test_short_lock_asks_for_the_pin_and_brings_the_screen_back_as_it_was(
     phone, prepared
 ):
@@ -57,7 +57,6 @@ def test_short_lock_asks_for_the_pin_and_brings_the_screen_back_as_it_was(
     assert phone.value("settings-practice") == "half a na"
 
 
-@pytest.mark.exhaustive
 def test_five_wrong_pins_ask_for_the_passphrase(phone, prepared):
     unlock(phone, prepared)
     phone.click("examiner")
@@ -65,11 +64,8 @@ def test_five_wrong_pins_ask_for_the_passphrase(phone, prepared):
     for _ in range(5):
         phone.type("lock-pin", "0000")
         phone.press("Enter")
-        phone.wait_text("cover", "")
-        phone.page.wait_for_function(
-            """() => document.querySelector('[flt-semantics-identifier="refusal"]')
-              || [...document.querySelectorAll(
-                '[flt-semantics-identifier="lock-pin"] input')].every(i => !i.value)"""
+        phone.until(
+            lambda: phone.has("refusal") or phone.is_empty("lock-pin"), "answered"
         )
     phone.wait_text("refusal", "Five wrong PINs")
     phone.click("refusal-close")
@@ -78,7 +74,6 @@ def test_five_wrong_pins_ask_for_the_passphrase(phone, prepared):
     phone.wait("examiner")
 
 
-@pytest.mark.exhaustive
 def test_second_tab_takes_over_with_the_passphrase_and_locks_the_first(
     laptop, prepared, open_page
 ):
@@ -90,16 +85,15 @@ def test_second_tab_takes_over_with_the_passphrase_and_locks_the_first(
     other.type("unlock-secret", "a wrong one")
     other.click("unlock-open")
     other.wait_text("unlock-problem", "does not open these exams")
-    assert laptop.find("examiner").count() == 1
+    assert laptop.has("examiner")
     other.type("unlock-secret", PASSPHRASE)
     other.click("unlock-open")
     other.wait("examiner")
-    laptop.page.bring_to_front()
+    laptop.to_front()
     laptop.wait_text("cover", "Open in another tab")
     laptop.gone("examiner")
 
 
-@pytest.mark.exhaustive
 def test_examiner_changes_in_two_taps_and_back_with_undo(phone, prepared):
     unlock(phone, prepared)
     phone.wait_text("examiner", "AR")
@@ -112,7 +106,7 @@ def test_examiner_changes_in_two_taps_and_back_with_undo(phone, prepared):
     phone.wait_text("examiner", "AR")
 
 
-@pytest.mark.exhaustive
+@pytest.mark.chromium_only("a page is loaded anew")
 def test_reload_of_the_page_does_not_show_exams_without_pin_or_same_session(
     laptop, prepared
 ):
@@ -124,13 +118,13 @@ def test_reload_of_the_page_does_not_show_exams_without_pin_or_same_session(
           || document.querySelector('[flt-semantics-identifier="lock-pin"]')""",
         timeout=20_000,
     )
-    if laptop.find("lock-pin").count():
+    if laptop.has("lock-pin"):
         laptop.type("lock-pin", PIN)
         laptop.press("Enter")
     laptop.wait("examiner")
 
 
-@pytest.mark.exhaustive
+@pytest.mark.chromium_only("it locks by the clock")
 def test_idle_screen_locks_itself(phone, tmp_path, run_app, monkeypatch):
     from tests.browser.prepared import prepare_folder
 

@@ -14,8 +14,9 @@ from tests.browser.driver import CHEAP_APP, ROOT, Driver
 from tests.browser.prepared import prepare_folder
 from tests.conftest import find_chromium
 
+pytestmark = pytest.mark.chromium_only("a window of its own")
 
-@pytest.mark.exhaustive
+
 def test_own_window_opens_the_app_without_its_link_on_the_process_list(
     chromium, tmp_path, shots
 ):

@@ -6,8 +6,6 @@ as one tap for the field.
 
 from dataclasses import dataclass, field
 
-from playwright.sync_api import Locator
-
 from exam_app.domain.exam.exam import Exam, keys_in_scope
 from exam_app.domain.protocol.protocol import split_key
 from exam_app.protocols.loader import load_protocol
@@ -48,16 +46,13 @@ def answer_row(hand: Hand, region_id: str) -> None:
     """Record "no abnormality found" for one row, both sides where it has two."""
     driver = hand.driver
     hand.tap(f"region-{region_id}-normal")
-    state(driver, region_id).wait_for(state="attached")
+    wait_answered(driver, region_id)
 
 
-def state(driver: Driver, region_id: str) -> Locator:
-    """Locate what a row says once it is answered."""
+def wait_answered(driver: Driver, region_id: str) -> None:
+    """Wait for what a row says once it is answered."""
     start = f"region-{region_id}"
-    return driver.page.locator(
-        f'[flt-semantics-identifier="{start}-state"],'
-        f'[flt-semantics-identifier="{start}.left-state"]'
-    ).first
+    driver.any_of(f"{start}-state", f"{start}.left-state")
 
 
 def take_vitals(hand: Hand) -> None:

@@ -1,0 +1,495 @@
+"""The app and its pages in this process, driven as the browser's ``Driver`` drives.
+
+The app's own main runs on an event loop in a thread of its own, over a real store. A
+control is found by its identifier in what was sent to the page and can be reached: in
+the topmost layer, visible; a tap needs it enabled as well. Every step first lets the
+app come to rest and then waits for what it needs to see.
+
+Not here: pixels and places, the browser's own focus and keys, the server, a process
+that can be killed. A walk that needs one of these is marked ``chromium_only``.
+"""
+
+import asyncio
+import contextlib
+import itertools
+import os
+import shutil
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Coroutine, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TypeVar
+
+from exam_app.__main__ import _fill_demo
+from exam_app.app import exam_sessions, open_forms
+from exam_app.app.session import Session
+from exam_app.ui.shell.app import app_main
+from tests.browser.cheap_app import CHEAP_COSTS
+from tests.browser.fake_client import Control, FakeClient, Shown
+
+T = TypeVar("T")
+
+PATIENCE_SECONDS = 20.0
+# Rounds of the loop without anything to do, after which the app is at rest.
+_ROUNDS_AT_REST = 5
+_LOOK_SECONDS = 0.001
+# A player shows five codes a second and more.
+_SOON_SECONDS = 1.0
+_TAPS = ("click", "tap_down", "tap")
+_SPOKEN = ("label", "title", "subtitle", "tooltip", "hint_text", "semantics_label")
+_numbers = itertools.count(1)
+
+
+class _WatchedThreads(ThreadPoolExecutor):
+    """Threads that know whether their loop still waits for them."""
+
+    busy = 0
+
+    def __init__(self, loop: asyncio.AbstractEventLoop) -> None:
+        super().__init__()
+        self._loop = loop
+
+    def submit(self, *given: Any, **named: Any) -> Future[Any]:
+        self.busy += 1
+        future = super().submit(*given, **named)
+        future.add_done_callback(self._done)
+        return future
+
+    def _done(self, _: Future[Any]) -> None:
+        # After the loop has taken in the result, not before.
+        with contextlib.suppress(RuntimeError):
+            self._loop.call_soon_threadsafe(self._count_down)
+
+    def _count_down(self) -> None:
+        self.busy -= 1
+
+
+class InProcessApp:
+    """A started app: what ``RunningApp`` is in a process of its own."""
+
+    def __init__(self, *arguments: str, folder: Path | None = None) -> None:
+        self._ended = contextlib.ExitStack()
+        self.is_demo = "--demo" in arguments
+        if folder is None:
+            folder = Path(
+                self._ended.enter_context(
+                    # Asked here: what tests set is not looked at again by itself.
+                    tempfile.TemporaryDirectory("", "exam-demo-", os.getenv("TMPDIR"))
+                )
+            )
+        _forget_what_a_process_keeps()
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        self.folder = folder
+        self.clients: list[FakeClient] = []
+        self._loop = asyncio.new_event_loop()
+        self._threads = _WatchedThreads(self._loop)
+        self._loop.set_default_executor(self._threads)
+        self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
+        self._thread.start()
+        self._name = f"http://in-process-{next(_numbers)}"
+        self._session = self.run(self._start(is_clinic="--clinic" in arguments))
+
+    def first_address(self) -> str:
+        """Give an address for a page's ``open``."""
+        return self.new_address()
+
+    def new_address(self) -> str:
+        """Give one more."""
+        return f"{self._name}/{next(_numbers)}"
+
+    def answers(self, address: str) -> bool:
+        """Whether an address is of this app, and it runs."""
+        return self._thread.is_alive() and address.startswith(f"{self._name}/")
+
+    def run(self, work: Coroutine[Any, Any, T]) -> T:
+        """Do something on the app's loop and wait for it."""
+        return asyncio.run_coroutine_threadsafe(work, self._loop).result(
+            PATIENCE_SECONDS * 3
+        )
+
+    async def open_page(self, size: dict[str, int]) -> FakeClient:
+        """Open a page in a new tab."""
+        client = FakeClient(self._loop, self._threads)
+        self.clients.append(client)
+        client.open(app_main(self._session), size)
+        return client
+
+    async def come_to_rest(self) -> None:
+        """Wait until the app has nothing to do but to wait, itself."""
+        rounds = 0
+        while rounds < _ROUNDS_AT_REST:
+            await asyncio.sleep(_LOOK_SECONDS if self._threads.busy else 0)
+            rounds = 0 if self._threads.busy else rounds + 1
+
+    def killed(self) -> Path:
+        """Give a copy of the folder as a kill would leave it now, and end the app."""
+        left = self.folder.with_name(f"{self.folder.name}-{next(_numbers)}")
+        shutil.copytree(self.folder, left)
+        self.stop()
+        return left
+
+    def stop(self) -> None:
+        """End the app as a signal does, and give its store back."""
+        if not self._thread.is_alive():
+            return
+        self.run(self._end())
+        self._loop.call_soon_threadsafe(self._loop.stop)
+        self._thread.join()
+        self._threads.shutdown()
+        self._loop.close()
+        self._ended.close()
+
+    async def _start(self, *, is_clinic: bool) -> Session:
+        session = Session(
+            self.folder,
+            CHEAP_COSTS.derivation,
+            CHEAP_COSTS.bounds,
+            is_demo=self.is_demo,
+        )
+        if self.is_demo:
+            await _fill_demo(session, is_clinic=is_clinic)
+        return session
+
+    async def _end(self) -> None:
+        for client in self.clients:
+            client.session.close()
+        await asyncio.sleep(0)
+        others = asyncio.all_tasks() - {asyncio.current_task()}
+        for task in others:
+            task.cancel()
+        await asyncio.gather(*others, return_exceptions=True)
+        self._session.close()
+
+
+def _forget_what_a_process_keeps() -> None:
+    # Open exams lie in memory by their ids, as if a process had one store in its life.
+    exam_sessions._open.clear()
+    open_forms._forms.clear()
+
+
+@dataclass
+class InProcessDriver:
+    """One page of an app in this process, used as ``Driver`` is."""
+
+    size: dict[str, int]
+    apps: list[InProcessApp]
+    _app: InProcessApp = field(init=False)
+    _client: FakeClient = field(init=False)
+    _address: str = field(init=False)
+    _seen: list[bytes] = field(default_factory=list)
+
+    def open(self, address: str) -> None:
+        """Open an address in this page."""
+        before = getattr(self, "_client", None)
+        if before is not None and self._app.answers(self._address):
+            self._app.run(before.leave())
+        self._address = address
+        self._app = next(app for app in self.apps if app.answers(address))
+        self._client = self._app.run(self._app.open_page(self.size))
+
+    @property
+    def route(self) -> str:
+        """The address of the screen, from its first slash."""
+        return str(self._look(lambda: self._client.page["route"]))
+
+    def go(self, path: str) -> None:
+        """Go to a screen as the browser's own arrows do, without a reload."""
+        self._do(lambda: self._client.go(path))
+
+    def names(self, start: str) -> list[str]:
+        """Give the identifiers here that start so, as they stand on the page."""
+        return self._look(lambda: list(self._names(start)))
+
+    def named(self, start: str) -> str:
+        """Wait for the first control whose identifier starts so, and give it."""
+        return self._until(
+            lambda: next(self._names(start), None), f"{start}... is not here"
+        )
+
+    def any_of(self, *identifiers: str) -> str:
+        """Wait until one of several controls is there, and say which."""
+        return self._until(
+            lambda: next(filter(self._find, identifiers), None),
+            f"none of {identifiers} is here",
+        )
+
+    def until(self, happened: Callable[[], bool], what: str) -> None:
+        """Wait for something that is not to be seen on the page."""
+
+        last = time.monotonic() + PATIENCE_SECONDS
+        while not happened():
+            if time.monotonic() > last:
+                raise AssertionError(f"not {what}")
+            self._app.run(asyncio.sleep(_LOOK_SECONDS))
+
+    def is_empty(self, identifier: str) -> bool:
+        """Whether nothing stands in a text field."""
+        return not self._entry(identifier).control.get("value")
+
+    def to_front(self) -> None:
+        """Do nothing: every page is in front here."""
+
+    def has(self, identifier: str) -> bool:
+        """Whether a control is there now."""
+        return self._look(lambda: self._find(identifier) is not None)
+
+    def wait(self, identifier: str) -> None:
+        """Wait until a control is there."""
+        self._until(lambda: self._find(identifier), f"{identifier} is not here")
+
+    def gone(self, identifier: str) -> None:
+        """Wait until a control is no longer there."""
+        self._until(lambda: self._find(identifier) is None, f"{identifier} is here")
+
+    def scroll_to(self, identifier: str) -> None:
+        """Wait for a control; nothing is out of view here."""
+        self.wait(identifier)
+
+    def click(self, identifier: str) -> None:
+        """Tap the first thing inside a control that can be tapped."""
+        shown = self._until(
+            lambda: self._tappable(identifier),
+            f"{identifier} is not here, or nothing in it can be tapped now",
+        )
+        self._do(lambda: self._tap(shown))
+
+    def touch(self, identifier: str) -> None:
+        """Tap it; no thumb differs from a mouse here."""
+        self.click(identifier)
+
+    def type(self, identifier: str, text: str) -> None:
+        """Replace what stands in a text field; the last sign is typed by itself."""
+        shown = self._entry(identifier)
+        for part in (text[:-1], text):
+            self._do(lambda part=part: self._write(shown.control, part))
+
+    def value(self, identifier: str) -> str:
+        """Read what stands in a text field, once something does."""
+        return self._until(
+            lambda: self._entry_in(identifier, lambda c: c.get("value")),
+            f"{identifier} is no field with something in it",
+        ).control["value"]
+
+    def press(self, key: str) -> None:
+        """Press a key where the cursor is."""
+        self._do(lambda: self._press({"Space": " "}.get(key, key)))
+
+    def text(self, identifier: str) -> str:
+        """Read everything a control says, visible text and labels."""
+        shown = self._until(lambda: self._find(identifier), f"{identifier} is not here")
+        return self._look(lambda: "\n".join(self._words(shown)))
+
+    def wait_text(self, identifier: str, text: str) -> None:
+        """Wait until a control says something."""
+        self._until(
+            lambda: any(
+                text in "\n".join(self._words(shown)) for shown in self._all(identifier)
+            ),
+            f"{identifier} does not say {text!r}",
+        )
+
+    def read_down_to(self, words: str) -> None:
+        """Wait until the page says something, in whatever letters."""
+        wanted = " ".join(words.split()).lower()
+        self._until(
+            lambda: any(
+                wanted in " ".join(said.split()).lower()
+                for shown in self._client.shown()
+                for said in _said(shown.control)
+            ),
+            f"nothing here says {words!r}",
+        )
+
+    def pictures(self) -> list[bytes]:
+        """Give the pictures on the page, others than before if they change soon."""
+
+        async def waited() -> list[bytes]:
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(_SOON_SECONDS):
+                    while self._pictures() == self._seen:
+                        self._client.changed.clear()
+                        await self._client.changed.wait()
+            self._seen = self._pictures()
+            return self._seen
+
+        return self._app.run(waited())
+
+    def choose(self, identifier: str, files: list[Path]) -> None:
+        """Tap a control and give these files to the window that it opens."""
+        self._client.to_choose = files
+        self.click(identifier)
+
+    def download(self, identifier: str) -> tuple[str, bytes]:
+        """Tap a control and take the file that it offers: its name and content."""
+        before = len(self._client.saved)
+        self.click(identifier)
+        return self._until(
+            lambda: self._client.saved[before:], f"{identifier} offers no file"
+        )[0]
+
+    def shot(self, name: str) -> None:
+        """Take no picture: there is nothing to be seen."""
+
+    def _pictures(self) -> list[bytes]:
+        return [
+            shown.control["src"]
+            for shown in self._client.shown()
+            if shown.control["_c"] == "Image"
+            and isinstance(shown.control.get("src"), bytes)
+        ]
+
+    def _tap(self, shown: Shown) -> None:
+        control = shown.control
+        if control["_c"] == "TextField":
+            self._client.focus(control)
+            return
+        # A tap beside a field takes the cursor out of it, before it counts.
+        self._client.focus(None)
+        name = next(name for name in _TAPS if control.get(f"on_{name}"))
+        self._client.event(control, name)
+
+    def _write(self, entry: Control, text: str) -> None:
+        self._client.focus(entry)
+        self._client.set(entry, value=text)
+        self._client.event(entry, "change", text)
+
+    def _press(self, key: str) -> None:
+        keys = {"shift": False, "ctrl": False, "alt": False, "meta": False}
+        self._client.event(self._client.page, "keyboard_event", {"key": key, **keys})
+        entry = next(
+            (
+                shown.control
+                for shown in self._client.shown()
+                if shown.control["_i"] == self._client.focused
+            ),
+            None,
+        )
+        if key == "Enter" and entry is not None and _submits(entry):
+            self._client.event(entry, "submit", entry.get("value", ""))
+            self._client.focus(None)
+
+    def _names(self, start: str) -> Iterator[str]:
+        for shown in self._client.shown():
+            identifier = shown.control.get("identifier") or ""
+            if identifier.startswith(start):
+                yield identifier
+
+    def _all(self, identifier: str) -> Iterator[Shown]:
+        for shown in self._client.shown():
+            if shown.control.get("identifier") == identifier:
+                yield shown
+
+    def _find(self, identifier: str) -> Shown | None:
+        return next(self._all(identifier), None)
+
+    def _within(self, shown: Shown) -> Iterator[Shown]:
+        for inner in self._client.shown():
+            if inner.control is shown.control or any(
+                control is shown.control for control in inner.around
+            ):
+                yield inner
+
+    def _words(self, shown: Shown) -> Iterator[str]:
+        for inner in self._within(shown):
+            yield from _said(inner.control)
+
+    def _tappable(self, identifier: str) -> Shown | None:
+        found = self._find(identifier)
+        if found is None:
+            return None
+        target = next(filter(_takes_taps, self._within(found)), None)
+        return target if target is not None and target.is_enabled else None
+
+    def _entry(self, identifier: str) -> Shown:
+        return self._until(
+            lambda: self._entry_in(identifier, lambda _: True),
+            f"{identifier} is no field that can be typed in now",
+        )
+
+    def _entry_in(
+        self, identifier: str, fits: Callable[[Control], Any]
+    ) -> Shown | None:
+        found = self._find(identifier)
+        inside = self._within(found) if found else iter(())
+        return next(
+            (
+                shown
+                for shown in inside
+                if shown.control["_c"] == "TextField"
+                and shown.is_enabled
+                and fits(shown.control)
+            ),
+            None,
+        )
+
+    def _do(self, act: Callable[[], None]) -> None:
+        async def done() -> None:
+            act()
+            await self._app.come_to_rest()
+
+        self._app.run(done())
+
+    def _look(self, look: Callable[[], T]) -> T:
+        async def looked() -> T:
+            await self._app.come_to_rest()
+            return look()
+
+        return self._app.run(looked())
+
+    def _until(self, look: Callable[[], T | None], problem: str) -> T:
+        async def waited() -> T:
+            last = self._app_time() + PATIENCE_SECONDS
+            while True:
+                await self._app.come_to_rest()
+                if found := look():
+                    return found
+                self._client.changed.clear()
+                try:
+                    async with asyncio.timeout(last - self._app_time()):
+                        await self._client.changed.wait()
+                except TimeoutError:
+                    here = self._all_said()
+                    raise AssertionError(f"{problem}; here is: {here}") from None
+
+        return self._app.run(waited())
+
+    @staticmethod
+    def _app_time() -> float:
+        return asyncio.get_running_loop().time()
+
+    def _all_said(self) -> str:
+        said = []
+        for shown in self._client.shown():
+            if name := shown.control.get("identifier"):
+                said.append(f"[{name}]")
+            said.extend(_said(shown.control))
+        return " ".join(said)
+
+
+def _said(control: Control) -> Iterator[str]:
+    """Give what one control says itself: its words, its label, its problem."""
+    if control["_c"] in ("Text", "TextSpan"):
+        spans = "".join(one.get("text", "") for one in control.get("spans", []))
+        yield f"{control.get('value', '')}{spans}"
+    for name in (*_SPOKEN, "content"):
+        if isinstance(said := control.get(name), str):
+            yield said
+    if said := control.get("error") or control.get("helper"):
+        yield str(said)
+
+
+def _takes_taps(shown: Shown) -> bool:
+    kind = shown.control["_c"]
+    return (
+        kind.endswith("Button")
+        or kind == "TextField"
+        or any(shown.control.get(f"on_{name}") for name in _TAPS)
+    )
+
+
+def _submits(entry: Control) -> bool:
+    """Whether Enter sends a field, and does not begin a line in it."""
+    return bool(not entry.get("multiline") or entry.get("shift_enter"))
