@@ -47,8 +47,11 @@ class Shown:
 
     @property
     def is_enabled(self) -> bool:
-        """Whether neither it nor anything around it is disabled."""
-        return not any(c.get("disabled") for c in (*self.around, self.control))
+        """Whether neither it nor anything around it is disabled or takes no taps."""
+        return not any(
+            one.get("disabled") or one.get("ignore_interactions")
+            for one in (*self.around, self.control)
+        )
 
 
 class FakeClient(Connection):
@@ -237,7 +240,8 @@ def _find_ways(
 
 
 def _visible(control: Control, around: tuple[Control, ...]) -> Iterator[Shown]:
-    if control.get("visible") is False:
+    # What cannot be seen through and through says nothing to a screen reader either.
+    if control.get("visible") is False or control.get("opacity") == 0:
         return
     yield Shown(control, around)
     for value in list(control.values()):

@@ -367,8 +367,13 @@ class InProcessDriver:
             ),
             None,
         )
-        if key == "Enter" and entry is not None and _submits(entry):
-            self._client.event(entry, "submit", entry.get("value", ""))
+        if key != "Enter" or entry is None:
+            return
+        said = entry.get("value", "")
+        if entry.get("multiline"):
+            self._write(entry, f"{said}\n")
+        else:
+            self._client.event(entry, "submit", said)
             self._client.focus(None)
 
     def _names(self, start: str) -> Iterator[str]:
@@ -488,8 +493,3 @@ def _takes_taps(shown: Shown) -> bool:
         or kind == "TextField"
         or any(shown.control.get(f"on_{name}") for name in _TAPS)
     )
-
-
-def _submits(entry: Control) -> bool:
-    """Whether Enter sends a field, and does not begin a line in it."""
-    return bool(not entry.get("multiline") or entry.get("shift_enter"))

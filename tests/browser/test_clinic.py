@@ -173,7 +173,6 @@ def pair_the_revoked_device_again(driver, keys, name):
     driver.wait_text("clinic-device-" + "7" * 32, "Paired again")
 
 
-@pytest.mark.chromium_only("seen otherwise in this process, and not yet known why")
 def test_a_scanner_that_types_hands_over_with_enter_after_each_code(
     clinic, laptop, tmp_path
 ):

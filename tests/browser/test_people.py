@@ -1,7 +1,5 @@
 """Who examines, who writes, who began: in a real browser, at the size of a phone."""
 
-import pytest
-
 from exam_app.domain.protocol.protocol import Scope
 from tests.browser.driver import PHONE, Driver
 from tests.browser.exam_drafts import BRAMBLE, EXAM_ID, prepare_exam
@@ -74,7 +72,6 @@ def test_draft_of_another_person_says_who_began_it_before_it_is_opened(
     driver.gone("exam-begun")
 
 
-@pytest.mark.chromium_only("seen otherwise in this process, and not yet known why")
 def test_veterinarian_answers_an_urgent_sign_herself(tmp_path, run_app, open_page):
     app = run_app(folder=prepare_exam(tmp_path / "exams"))
     driver = open_page(PHONE)

@@ -175,6 +175,7 @@ def test_every_beat_felt_is_one_tap_and_goes_with_the_typed_pulse(phone, exam):
     phone.wait_text("vital-pulse_rate", "A pulse was felt with every beat heard")
 
 
+@pytest.mark.chromium_only("it counts by the clock")
 def test_count_opened_from_the_review_returns_to_the_review(phone, exam):
     unlock(phone, exam)
     phone.go(f"/exam/{EXAM_ID}/review")
