@@ -38,6 +38,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "test_store_disk_faults.py::test_second_copy_of_the_app_is_refused",
     ),
     "starts threads": (
+        "test_in_process_driver.py",
         "test_erasure_commands.py::test_receive_says_that_erased",
         "test_inbox_commands.py::test_a_field_device_receives_nothing",
         "test_inbox_commands.py::test_verify_says_that_the_signing_device",

@@ -33,6 +33,7 @@ from tests.browser.fake_client import Control, FakeClient, Shown
 T = TypeVar("T")
 
 PATIENCE_SECONDS = 20.0
+_LONGEST_SECONDS = 60.0
 # Rounds of the loop without anything to do, after which the app is at rest.
 _ROUNDS_AT_REST = 5
 _LOOK_SECONDS = 0.001
@@ -107,7 +108,7 @@ class InProcessApp:
     def run(self, work: Coroutine[Any, Any, T]) -> T:
         """Do something on the app's loop and wait for it."""
         return asyncio.run_coroutine_threadsafe(work, self._loop).result(
-            PATIENCE_SECONDS * 3
+            _LONGEST_SECONDS
         )
 
     async def open_page(self, size: dict[str, int]) -> FakeClient:
