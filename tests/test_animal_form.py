@@ -10,7 +10,6 @@ from exam_app.app.forms.animal_form import (
     form_of,
     owner_of,
     problem_of,
-    with_field,
 )
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 from tests.small_dog import BRUNO
@@ -78,7 +77,7 @@ def test_an_age_that_was_not_touched_keeps_the_day_it_was_told():
 
 def test_what_the_form_does_not_ask_is_kept():
     old = replace(BRUNO, absent=("eyes.left",))
-    changed = with_field(form_of(old, Owner()), "colour", "black")
+    changed = replace(form_of(old, Owner()), colour="black")
     animal = animal_of(changed, old, TODAY)
     assert animal.absent == ("eyes.left",)
     assert (animal.colour, animal.is_demo) == ("black", True)

@@ -67,7 +67,7 @@ def test_the_weight_this_exam_has_stands_in_the_field():
     exam = new_exam()
     entry = VitalEntry(reading=Reading("22 lb 9 oz", "lb", Decimal("22.5625")))
     weighed = replace(exam, vitals={"weight": entry})
-    field = next(f for f in kind("energy", weighed).fields if f.name == "weight")
+    field = next(f for f in kind("energy", weighed).asks if f.name == "weight")
     assert field.start == "22 lb 9 oz"
 
 

@@ -2,8 +2,8 @@
 
 import pytest
 
+from exam_app.app.forms.person_form import initials_of, person_problem
 from exam_app.app.view.passphrase_note import passphrase_note, passphrase_problem
-from exam_app.ui.settings.person_form import initials_of, person_problem
 from exam_app.ui.shell.screen import Route
 from exam_app.ui.shell.theme import DARK, LIGHT
 
@@ -49,7 +49,7 @@ def test_frames_of_controls_have_three_to_one(palette):
 def test_short_passphrase_is_refused_and_a_difference_is_named():
     assert "at least" in passphrase_problem("short", "short")
     assert "differ" in passphrase_problem("four quiet words here", "four quiet words")
-    assert passphrase_problem("four quiet words here", "four quiet words here") is None
+    assert passphrase_problem("four quiet words here", "four quiet words here") == ""
 
 
 @pytest.mark.parametrize(
@@ -82,7 +82,7 @@ def test_first_thing_missing_of_a_person_is_named(fields, said):
 
 
 def test_complete_person_has_no_problem_and_gets_initials_from_the_name():
-    assert person_problem("Alex Rowan", "", "technician", "1234", "1234") is None
+    assert person_problem("Alex Rowan", "", "technician", "1234", "1234") == ""
     assert initials_of("Alex van der Rowan Fell") == "AVDR"
 
 

@@ -7,8 +7,8 @@ and kept as read.
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
 
+from exam_app.app.forms.form import Ask, Kind, choice
 from exam_app.domain.animal.ages import days_of_age, known_date, read_age, told_age
 from exam_app.domain.animal.chips import check_chip, normalise_chip
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
@@ -32,6 +32,30 @@ UNIT_LABELS = (
     ("months", "Months"),
     ("years", "Years"),
 )
+ASKS = (
+    Ask("name", "Name"),
+    choice("sex", "Sex", SEX_LABELS),
+    choice("basis", "Age", BASIS_LABELS, identifier="animal-age-basis"),
+    Ask("age", "Age today", kind=Kind.NUMBER),
+    choice("age_unit", "", UNIT_LABELS, identifier="animal-age-unit"),
+    Ask("birth", "Birth date", hint="Year-month-day: 2024-05-01"),
+    Ask("breed", "Breed or type"),
+    Ask("colour", "Colour and markings"),
+    Ask(
+        "chip",
+        "Chip number",
+        hint="Type it, or scan with a reader that types like a keyboard.",
+    ),
+    Ask("tag", "Tag or collar"),
+    Ask("place", "Pen, kennel or place"),
+    Ask("behaviour", "How it behaves with people"),
+    Ask("dangers", "What can hurt you"),
+    Ask("owner_name", "Owner's name", identifier="owner-name"),
+    Ask("owner_phone", "Owner's phone", identifier="owner-phone"),
+    Ask("owner_address", "Owner's address", identifier="owner-address"),
+)
+# Kept as typed, under the same names.
+_AS_TYPED = ("name", "breed", "colour", "tag", "place", "behaviour", "dangers")
 _OLDEST_YEARS = 100
 _OLDEST_DAYS = _OLDEST_YEARS * 366
 
@@ -67,19 +91,13 @@ def form_of(animal: Animal, owner: Owner) -> AnimalForm:
     """Return the form that holds an animal again."""
     age, unit = _typed_age(animal)
     return AnimalForm(
-        name=animal.name,
+        **{name: getattr(animal, name) for name in _AS_TYPED},
         sex=animal.sex.value,
         basis=animal.age_basis.value,
         age=age,
         age_unit=unit,
         birth=animal.birth_date,
-        breed=animal.breed,
-        colour=animal.colour,
         chip=animal.chip,
-        tag=animal.tag,
-        place=animal.place,
-        behaviour=animal.behaviour,
-        dangers=animal.dangers,
         owner_name=owner.name,
         owner_phone=owner.phone,
         owner_address=owner.address,
@@ -162,15 +180,9 @@ def animal_of(form: AnimalForm, before: Animal, today: date) -> Animal:
         before if _is_same_age(form, before) else _with_age(form, before, today),
         age_basis=AgeBasis(form.basis),
         birth_date=form.birth if is_birth else "",
-        name=form.name,
         sex=Sex(form.sex),
-        breed=form.breed,
-        colour=form.colour,
         chip=normalise_chip(form.chip),
-        tag=form.tag,
-        place=form.place,
-        behaviour=form.behaviour,
-        dangers=form.dangers,
+        **{name: getattr(form, name) for name in _AS_TYPED},
     )
 
 
@@ -202,9 +214,3 @@ def owner_of(form: AnimalForm, before: Owner) -> Owner:
         phone=form.owner_phone,
         address=form.owner_address,
     )
-
-
-def with_field(form: AnimalForm, name: str, value: str) -> AnimalForm:
-    """Return a form with one field changed."""
-    changed: dict[str, Any] = {name: value}
-    return replace(form, **changed)

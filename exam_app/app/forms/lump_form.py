@@ -3,6 +3,7 @@
 import re
 from dataclasses import dataclass
 
+from exam_app.app.forms.form import Ask, choice
 from exam_app.domain.errors import LumpSizeError
 from exam_app.domain.lumps.lump_terms import (
     Consistency,
@@ -34,6 +35,34 @@ FEELS = words_of(Consistency)
 MOVES = words_of(Mobility)
 SURFACES = words_of(Surface)
 PAINS = words_of(LumpPain)
+
+
+ASKS = (
+    Ask(
+        "typed",
+        "Size, longest first",
+        hint="For example 12 x 8. One to three sizes; never multiplied.",
+        identifier="lump-size",
+    ),
+    choice("unit", "", UNITS),
+    choice("tool", "Measured with", TOOLS, is_clearable=True),
+    choice(
+        "direction",
+        "The longest lies",
+        tuple((way, way.capitalize()) for way in DIRECTIONS),
+        is_clearable=True,
+    ),
+    Ask(
+        "second",
+        "Second reading",
+        hint="Take the calliper off and measure again; may be left empty.",
+    ),
+    choice("depth", "How deep", DEPTHS, is_clearable=True),
+    choice("feel", "Feel", FEELS, is_clearable=True),
+    choice("moves", "Under the fingers", MOVES, is_clearable=True),
+    choice("surface", "Surface", SURFACES, is_clearable=True),
+    choice("pain", "Pain on touch", PAINS, is_clearable=True),
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from exam_app.app.forms.form import Ask, Kind
 from exam_app.domain.animal.ages import words_since
 from exam_app.domain.animal.due_dates import (
     DueWindow,
@@ -38,14 +39,8 @@ _SIZE = Measure("size", "Size", "Size", "mm", ("mm", "cm", "inch"), Decimal("0.1
 _NUMBER = Measure("number", "Number", "Number", "", ("",), Decimal("0.01"))
 
 
-@dataclass(frozen=True, slots=True)
-class SumField:
-    """One field of a sum; ``start`` stands in it at first."""
-
-    name: str
-    label: str
-    hint: str = ""
-    start: str = ""
+def _ask(name: str, label: str, hint: str = "", start: str = "") -> Ask:
+    return Ask(name, label, hint=hint, kind=Kind.MEASURED, start=start)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +53,7 @@ class SumKind:
 
     key: str
     label: str
-    fields: tuple[SumField, ...]
+    asks: tuple[Ask, ...]
     work: Callable[[Mapping[str, str]], tuple[str, ...]]
 
 
@@ -73,7 +68,7 @@ class Worked:
 def kinds_for(exam: Exam, today: date) -> tuple[SumKind, ...]:
     """Return the sums that make sense for this animal, in the order offered."""
     species = exam.animal.species
-    weight = SumField("weight", "Weight", "10.2 kg or 22 lb 9 oz", _weight_text(exam))
+    weight = _ask("weight", "Weight", "10.2 kg or 22 lb 9 oz", _weight_text(exam))
     kinds = [
         SumKind("dose", "Dose volume", _dose_fields(weight), _dose),
         SumKind("change", "Change of weight", _change_fields(weight), _change),
@@ -95,9 +90,9 @@ def kinds_for(exam: Exam, today: date) -> tuple[SumKind, ...]:
 
 def work_out(kind: SumKind, typed: Mapping[str, str]) -> Worked:
     """Do a sum, or say plainly what is missing or cannot be read."""
-    for field in kind.fields:
-        if not typed.get(field.name, "").strip() and not field.hint.startswith("May"):
-            return Worked(problem=f"{field.label}: not typed yet.")
+    for ask in kind.asks:
+        if not typed.get(ask.name, "").strip() and not ask.hint.startswith("May"):
+            return Worked(problem=f"{ask.label}: not typed yet.")
     try:
         return Worked(kind.work(typed))
     except ExamError as refusal:
@@ -137,13 +132,13 @@ def _lines(found: Sum) -> tuple[str, ...]:
     )
 
 
-def _dose_fields(weight: SumField) -> tuple[SumField, ...]:
+def _dose_fields(weight: Ask) -> tuple[Ask, ...]:
     return (
-        SumField("prescriber", "Prescribed by", "Who ordered it."),
-        SumField("dose", "Prescribed dose", "0.2 mg/kg"),
-        SumField("concentration", "Concentration on the label", "5 mg/mL"),
+        _ask("prescriber", "Prescribed by", "Who ordered it."),
+        _ask("dose", "Prescribed dose", "0.2 mg/kg"),
+        _ask("concentration", "Concentration on the label", "5 mg/mL"),
         weight,
-        SumField(
+        _ask(
             "step",
             "Marks of the syringe, mL",
             f"One of {', '.join(SYRINGE_STEPS)}.",
@@ -164,16 +159,16 @@ def _dose(typed: Mapping[str, str]) -> tuple[str, ...]:
     )
 
 
-def _change_fields(weight: SumField) -> tuple[SumField, ...]:
-    return (SumField("before", "Weight before", "With its unit."), weight)
+def _change_fields(weight: Ask) -> tuple[Ask, ...]:
+    return (_ask("before", "Weight before", "With its unit."), weight)
 
 
 def _change(typed: Mapping[str, str]) -> tuple[str, ...]:
     return _lines(weight_change(_kg(typed["before"]), _kg(typed["weight"])))
 
 
-def _day(name: str, label: str) -> SumField:
-    return SumField(name, label, "Year-month-day: 2026-03-14")
+def _day(name: str, label: str) -> Ask:
+    return _ask(name, label, "Year-month-day: 2026-03-14")
 
 
 def _age(today: date) -> Callable[[Mapping[str, str]], tuple[str, ...]]:
@@ -206,11 +201,11 @@ def _due_line(due: DueWindow) -> str:
     return f"{due.earliest} to {due.latest}: {days} {named}"
 
 
-def _lump_fields() -> tuple[SumField, ...]:
+def _lump_fields() -> tuple[Ask, ...]:
     return (
-        SumField("length", "Longest size", "In mm, cm or in."),
-        SumField("width", "Across it", "In mm, cm or in."),
-        SumField("height", "Height", "May be left empty."),
+        _ask("length", "Longest size", "In mm, cm or in."),
+        _ask("width", "Across it", "In mm, cm or in."),
+        _ask("height", "Height", "May be left empty."),
     )
 
 
@@ -229,8 +224,8 @@ def _energy(typed: Mapping[str, str]) -> tuple[str, ...]:
     )
 
 
-def _deficit_fields(weight: SumField) -> tuple[SumField, ...]:
-    percent = SumField("percent", "Dehydration, %", "As the veterinarian stated it.")
+def _deficit_fields(weight: Ask) -> tuple[Ask, ...]:
+    percent = _ask("percent", "Dehydration, %", "As the veterinarian stated it.")
     return (weight, percent)
 
 
@@ -245,11 +240,11 @@ def _fluid(species: str) -> Callable[[Mapping[str, str]], tuple[str, ...]]:
     return work
 
 
-def _index_fields(exam: Exam) -> tuple[SumField, ...]:
+def _index_fields(exam: Exam) -> tuple[Ask, ...]:
     heart = exam.vital("heart_rate").reading
     return (
-        SumField("heart", "Heart rate", "A minute.", str(heart.value) if heart else ""),
-        SumField("systolic", "Systolic pressure, mmHg", "Measured, never assumed."),
+        _ask("heart", "Heart rate", "A minute.", str(heart.value) if heart else ""),
+        _ask("systolic", "Systolic pressure, mmHg", "Measured, never assumed."),
     )
 
 

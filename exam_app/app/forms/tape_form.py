@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from exam_app.app.forms.form import choice
 from exam_app.app.forms.vital_form import VitalForm
 from exam_app.domain.animal.ages import age_on
 from exam_app.domain.errors import ReadingError, UnitMismatchError
@@ -22,6 +23,7 @@ from exam_app.domain.protocol.weight_rules import (
 from exam_app.protocols.published_tables import table_sources, weight_tables
 
 LENGTH_UNITS = (("cm", "cm"), ("inch", "in"))
+UNIT = choice("unit", "", LENGTH_UNITS, start="cm", identifier="tape-unit")
 _LENGTH = Measure("length", "Length", "Length", "cm", ("cm", "inch"), Decimal("0.1"))
 _DISAGREE_PERCENT = 10
 

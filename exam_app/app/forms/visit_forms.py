@@ -6,10 +6,11 @@ field. Plain words stand where a volunteer would not know the trade's.
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
+from exam_app.app.forms.form import Ask
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution, Role
@@ -28,37 +29,6 @@ from exam_app.domain.moments import Moment
 # Only these need no withdrawal time: nobody eats them.
 NOT_FOOD = frozenset({"dog", "cat", "ferret"})
 _CLOCK = re.compile(r"([01]?\d|2[0-3])[:.]?([0-5]\d)")
-
-
-@dataclass(frozen=True, slots=True)
-class Ask:
-    """One field of a form.
-
-    Attributes:
-        name: Field of the domain's class.
-        label: In the trade's words.
-        plain: For volunteers, where it differs.
-        options: Words a tap writes into the field.
-        is_more: Whether it stands under "More".
-        block: Whom this field and those after it are about, as a heading above it.
-    """
-
-    name: str
-    label: str
-    plain: str = ""
-    hint: str = ""
-    lines: int = 1
-    options: tuple[str, ...] = ()
-    is_more: bool = False
-    block: str = ""
-
-    def in_words(self, words: Role) -> str:
-        """Return the label for the one who reads it."""
-        return self.plain if words is Role.VOLUNTEER and self.plain else self.label
-
-    def short(self, words: Role) -> str:
-        """Return the label without what explains it."""
-        return self.in_words(words).partition(":")[0]
 
 
 DANGERS = (

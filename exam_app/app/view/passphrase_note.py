@@ -6,8 +6,8 @@ from exam_app.store.errors import PassphraseTooLongError
 LEAST_LENGTH = 10
 
 
-def passphrase_problem(passphrase: str, again: str) -> str | None:
-    """Name what is wrong with a new passphrase, or None if it may be used.
+def passphrase_problem(passphrase: str, again: str) -> str:
+    """Name what is wrong with a new passphrase; empty if it may be used.
 
     The least length is common practice, no source; what makes it strong is that it
     is long and not a saying that others know.
@@ -18,7 +18,7 @@ def passphrase_problem(passphrase: str, again: str) -> str | None:
         return PassphraseTooLongError.advice
     if passphrase != again:
         return "The two passphrases differ. Type the second one again."
-    return None
+    return ""
 
 
 def passphrase_note(passphrase: str) -> str:

@@ -13,12 +13,12 @@ from exam_app.exchange.erasing import (
     what_would_go,
     write_anew,
 )
-from exam_app.ui.clinic.pin import pin_part
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.notices import ProblemNotice, banner
+from exam_app.ui.widgets.pin import pin_part
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
 
@@ -39,19 +39,16 @@ async def open_erasing(tab: Tab, animal_id: str, name: str) -> None:
     if not would:
         tab.tell(f"No owner details of {name} are kept here.")
         return
-    problems: list[str] = []
-    problem = Slot(lambda: _problem(problems), hides_empty=True)
+    problem = ProblemNotice("erase-problem", hides_empty=True)
 
     async def chosen(_key: str) -> None:
-        problems.clear()
-        problem.refresh()
+        problem.say("")
 
     why = ChoiceRow("erase-reason", tuple(REASONS.items()), chosen, size="usual")
 
     async def erase() -> None:
         if why.chosen is None:
-            problems[:] = ["Choose why. Nothing was erased."]
-            problem.refresh()
+            problem.say("Choose why. Nothing was erased.")
             return
         await _erase(tab, animal_id, name, why.chosen)
 
@@ -116,8 +113,3 @@ def _files(
             button("erase-later", "Later", tab.close_sheet, kind="quiet"),
         ),
     )
-
-
-def _problem(problems: list[str]) -> ft.Control:
-    text = problems[0] if problems else ""
-    return banner("erase-problem", text, Tone.NOTICE) if text else stack()

@@ -1,7 +1,5 @@
 """Acknowledge a record, ask for a re-check, or add a note: each signed by name."""
 
-import flet as ft
-
 from exam_app.app.clinic.notes import (
     EmptyNoteError,
     keep_note,
@@ -11,12 +9,11 @@ from exam_app.app.clinic.notes import (
 from exam_app.app.exam_sessions import new_id, now, person_now
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.record.notes import NoteKind
-from exam_app.ui.clinic.pin import pin_part
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.choices import ToggleRow
 from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.notices import ProblemNotice
+from exam_app.ui.widgets.pin import pin_part
 from exam_app.ui.widgets.texts import paragraph, strong
 
 _TITLES = {
@@ -61,12 +58,13 @@ def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind) -> None:
         lines=2,
         typed=typed,
     )
-    parts = _parts(kept) if kind is NoteKind.RECHECK_REQUEST else None
-    wrong: list[str] = []
-    problem = Slot(lambda: _problem(wrong))
+    parts = ToggleRow(
+        "clinic-note-parts", parts_to_ask_for(kept.exam, kept.loaded.protocol)
+    )
+    asks_for = kind is NoteKind.RECHECK_REQUEST
+    problem = ProblemNotice("clinic-note-problem")
 
     async def signed() -> None:
-        asks_for = _in_order(parts.chosen, parts) if parts else ()
         author, at = person_now(tab.session), now()
         try:
             note = write_note(
@@ -76,11 +74,10 @@ def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind) -> None:
                 at,
                 new_id(),
                 text=words.value,
-                asks_for=asks_for,
+                asks_for=parts.chosen,
             )
         except EmptyNoteError as error:
-            wrong[:] = [error.advice]
-            problem.refresh()
+            problem.say(error.advice)
             return
         await tab.save(lambda: keep_note(tab.vault, note))
         typed.drop()
@@ -88,7 +85,7 @@ def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind) -> None:
         await tab.redraw()
         tab.tell(_TOLD[kind])
 
-    chosen = [strong("To look at again"), parts.control] if parts else []
+    chosen = [strong("To look at again"), parts.control] if asks_for else []
     tab.open_sheet(
         _TITLES[kind],
         paragraph(_MEANING[kind]),
@@ -98,22 +95,3 @@ def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind) -> None:
         pin_part(tab, _BUTTONS[kind], signed),
         typed=typed,
     )
-
-
-def _parts(kept: KeptRecord) -> ToggleRow:
-    offered = parts_to_ask_for(kept.exam, kept.loaded.protocol)
-
-    async def toggled(_: tuple[str, ...]) -> None:
-        return None
-
-    return ToggleRow("clinic-note-parts", offered, toggled)
-
-
-def _in_order(chosen: tuple[str, ...], parts: ToggleRow) -> tuple[str, ...]:
-    return tuple(key for key, _ in parts.options if key in chosen)
-
-
-def _problem(wrong: list[str]) -> ft.Control:
-    if not wrong:
-        return ft.Container()
-    return banner("clinic-note-problem", wrong[0], Tone.NOTICE)

@@ -17,12 +17,12 @@ from exam_app.domain.exam.exam import Correction
 from exam_app.domain.exam.people import Attribution
 from exam_app.exchange.signed_notes import is_own_key
 from exam_app.record.notes import NoteKind
-from exam_app.ui.clinic.pin import pin_part
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
+from exam_app.ui.widgets.pin import pin_part
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
 STAYS = "The signed record stays as it is; the correction stands beside what it says."

@@ -10,7 +10,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.visit import PrivateNote
 from exam_app.domain.wording.exam_wording import person_name
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.visit.visit_entries import taking_back
+from exam_app.ui.visit.visit_sheet import taking_back
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -39,11 +39,8 @@ def open_private(tab: Tab, editor: ExamEditor) -> None:
             words.show_problem("Write what was seen.")
             return
         # What undo names is shown on screens: it never holds the note.
-        if await exam_sessions.change(
-            tab.session, editor, _adding(words.value), "Private note"
-        ):
-            typed.drop()
-            tab.close_sheet()
+        made = _adding(words.value)
+        await tab.change_and_close(editor, made, "Private note", typed)
 
     tab.open_sheet(
         title,

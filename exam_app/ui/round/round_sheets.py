@@ -2,19 +2,15 @@
 
 from collections.abc import Awaitable, Callable, Sequence
 
-import flet as ft
-
-from exam_app.app import round_exams
+from exam_app.app import round_exams as round_shelf
 from exam_app.app.exam_editor import ExamEditor
-from exam_app.app.exam_sessions import person_now
 from exam_app.app.forms.round_cells import Column
 from exam_app.domain.exam.exam import Exam
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.shell.pin_check import pin_fits
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ToggleRow
-from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.pin import Pin
 from exam_app.ui.widgets.texts import paragraph, quiet
 
 Chosen = Callable[[tuple[str, ...]], Awaitable[None]]
@@ -50,37 +46,28 @@ def open_closing(
     tab: Tab, group: ExamEditor, rows: Sequence[Exam], on_done: Callable[[], None]
 ) -> None:
     """Ask for one PIN, then close every finished row; open rows stay and are named."""
-    person = person_now(tab.session)
 
-    async def sign() -> None:
-        if not await pin_fits(tab, pin):
-            return
-        found = await round_exams.close_finished(
-            tab.session, rows, group.protocol, person
+    async def signed() -> None:
+        protocol = group.protocol
+        found = await round_shelf.close_finished(
+            tab.session, rows, protocol, pin.person
         )
         tab.close_sheet()
         on_done()
         _say(tab, found)
 
-    pin = text_field(
-        "round-pin",
-        f"PIN of {person.name}",
-        secret=True,
-        keyboard=ft.KeyboardType.NUMBER,
-        autofocus=tab.is_wide,
-        on_submit=sign,
-    )
+    pin = Pin(tab, "round-pin", signed, autofocus=tab.is_wide)
     tab.open_sheet(
         "Close and sign the finished rows",
         paragraph(
             "Each finished row becomes a signed record of its own. Open rows stay open."
         ),
-        pin.control,
-        button("round-sign", "Sign and close", sign, kind="main", size="exam"),
+        pin.field.control,
+        button("round-sign", "Sign and close", pin.sign, kind="main", size="exam"),
     )
 
 
-def _say(tab: Tab, found: round_exams.Closed) -> None:
+def _say(tab: Tab, found: round_shelf.Closed) -> None:
     closed = f"Closed and signed: {len(found.names)}."
     if not found.refused:
         tab.tell(closed)

@@ -4,13 +4,14 @@ from typing import Any
 
 import flet as ft
 
-from exam_app.ui.settings.person_form import ROLE_LABELS, PersonForm
+from exam_app.app.forms.form import Form
+from exam_app.app.forms.person_form import ASKS, ROLE_LABELS, person_of, problem_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.form import FormView
+from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, strong
 
 _ROLES = dict(ROLE_LABELS)
@@ -73,32 +74,30 @@ async def _back_to(tab: Tab, person_id: str) -> None:
 
 async def build(tab: Tab) -> Screen:
     """Build the list of people, with the form for a new one."""
-    form = PersonForm()
-    shown: list[str] = []
-    problem = Slot(lambda: _problem(shown))
+    form = Form(ASKS)
+    problem = ProblemNotice("person-problem")
 
     async def save() -> None:
-        shown[:] = [text] if (text := form.problem()) else []
-        problem.refresh()
-        if shown:
+        if problem.say(problem_of(form)):
             return
-        person, vault = form.person(), tab.vault
+        person, vault = person_of(form), tab.vault
 
         def put() -> None:
             with vault.transaction():
                 vault.people.put(person)
-                vault.people.set_pin(person["person_id"], form.pin)
+                vault.people.set_pin(person["person_id"], form["pin"])
 
         await tab.save(put)
         await tab.redraw()
         tab.tell(f"{person['name']} was added.")
 
+    drawn = FormView(form, size="usual").controls()
     return Screen(
         title="People",
         back="/",
         body=[
             section("Known on this device", *map(_line, tab.vault.people.all())),
-            section("Add somebody", form.control, problem.control),
+            section("Add somebody", *drawn, problem.control),
             side_by_side(button("person-save", "Add this person", save, kind="main")),
             quiet(
                 "Names are claims. The signature under a record proves which device "
@@ -106,12 +105,6 @@ async def build(tab: Tab) -> Screen:
             ),
         ],
     )
-
-
-def _problem(shown: list[str]) -> ft.Control:
-    if not shown:
-        return ft.Container()
-    return banner("person-problem", shown[0], Tone.NOTICE)
 
 
 def _line(person: dict[str, Any]) -> ft.Control:

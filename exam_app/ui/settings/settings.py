@@ -2,6 +2,7 @@
 
 import flet as ft
 
+from exam_app.app.forms.form import Ask, Form, Kind
 from exam_app.app.view.passphrase_note import passphrase_problem
 from exam_app.domain.errors import ExamError
 from exam_app.ui.handover.pair_section import clinic_section
@@ -13,10 +14,9 @@ from exam_app.ui.shell.theme import ColourMode, TextSize
 from exam_app.ui.start.recovery_screen import recovery_screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
-from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.hands import GLOVES, HANDS
-from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
 from exam_app.ui.widgets.ways import way
 
@@ -30,6 +30,16 @@ _SIZES = (
     (TextSize.LARGEST.value, "Largest"),
 )
 _HANDS = (("bare", "All of them"), ("gloved", "Few and large, for dirty gloves"))
+
+_PRACTICE = (
+    Ask("practice", "Name of the practice or shelter"),
+    Ask("phone", "Clinic's phone number", kind=Kind.PHONE),
+)
+_PASSPHRASES = (
+    Ask("old", "Present passphrase", kind=Kind.SECRET),
+    Ask("new", "New passphrase", kind=Kind.SECRET),
+    Ask("again", "The new one again", kind=Kind.SECRET),
+)
 
 
 async def build(tab: Tab) -> Screen:
@@ -112,62 +122,48 @@ def _draw_looks(tab: Tab) -> ft.Control:
 
 def _draw_practice(tab: Tab) -> ft.Control:
     settings = tab.vault.settings
-    practice = text_field(
-        "settings-practice",
-        "Name of the practice or shelter",
-        value=settings.get("practice", ""),
-    )
-    phone = text_field(
-        "settings-phone",
-        "Clinic's phone number",
-        value=settings.get("clinic_phone", ""),
-        keyboard=ft.KeyboardType.PHONE,
-    )
+    saved = {
+        "practice": settings.get("practice", ""),
+        "phone": settings.get("clinic_phone", ""),
+    }
+    form = Form(_PRACTICE, "settings", saved)
 
     async def save() -> None:
         def put() -> None:
             with tab.vault.transaction():
-                settings.put("practice", practice.value)
-                settings.put("clinic_phone", phone.value)
+                settings.put("practice", form["practice"])
+                settings.put("clinic_phone", form["phone"])
 
         await tab.save(put)
         tab.tell("Practice and number were saved.")
 
     return section(
         "Practice or shelter",
-        practice.control,
-        phone.control,
+        *FormView(form).controls(),
         side_by_side(button("settings-save", "Save both", save, kind="main")),
     )
 
 
 def _draw_passphrase(tab: Tab) -> ft.Control:
-    old = text_field("settings-passphrase-old", "Present passphrase", secret=True)
-    new = text_field("settings-passphrase-new", "New passphrase", secret=True)
-    again = text_field("settings-passphrase-again", "The new one again", secret=True)
-    wrong: list[str] = []
-    problem = Slot(lambda: _draw_problem(wrong))
+    form = Form(_PASSPHRASES, "settings-passphrase")
+    view, typed = FormView(form), form.texts
+    problem = ProblemNotice("settings-problem")
 
     async def change() -> None:
-        wrong[:] = (
-            [text] if (text := passphrase_problem(new.typed, again.typed)) else []
-        )
+        wrong = passphrase_problem(typed["new"], typed["again"])
         if not wrong:
             try:
-                await tab.vault.change_passphrase(old.typed, new.typed)
+                await tab.vault.change_passphrase(typed["old"], typed["new"])
             except ExamError as error:
-                wrong[:] = [error.advice]
-        problem.refresh()
-        if not wrong:
-            for typed in (old, new, again):
-                typed.clear()
+                wrong = error.advice
+        if not problem.say(wrong):
+            for ask in _PASSPHRASES:
+                view.write(ask.name, "")
             tab.tell("The passphrase was changed.")
 
     return section(
         "Passphrase",
-        old.control,
-        new.control,
-        again.control,
+        *view.controls(),
         problem.control,
         quiet("Copies of the files made before still open with the old one."),
         side_by_side(
@@ -190,9 +186,3 @@ def _draw_recovery(tab: Tab) -> ft.Control:
         paragraph("A new code makes the old one useless. It is shown once."),
         side_by_side(button("settings-recovery", "Replace the recovery code", replace)),
     )
-
-
-def _draw_problem(wrong: list[str]) -> ft.Control:
-    if not wrong:
-        return ft.Container()
-    return banner("settings-problem", wrong[0], Tone.NOTICE)

@@ -16,7 +16,8 @@ from typing import Any, Protocol, TypeAlias, TypeVar
 
 import flet as ft
 
-from exam_app.app.exam_editor import ExamEditor
+from exam_app.app import exam_sessions
+from exam_app.app.exam_editor import Change, ExamEditor
 from exam_app.app.maintenance.store_reports import new_reports
 from exam_app.app.session import LockState, Session
 from exam_app.app.typed_entries import Typed
@@ -201,7 +202,7 @@ class Tab:
             grows: Whether a tap on it can add to it or take away. It then stands at
                 the top, so that what is above the change stays under the finger.
         """
-        told = self.typed_before(typed, self.close_sheet) if typed else []
+        told = self.typed_before(typed, self.close_sheet)
         sheet = message_parts.sheet(title, [*told, *controls], self.close_sheet)
         self.frame.lay_over(
             "sheet",
@@ -210,14 +211,16 @@ class Tab:
             grows=grows,
         )
 
-    def typed_before(self, typed: Typed, leave: Callable[[], Any]) -> list[ft.Control]:
+    def typed_before(
+        self, typed: Typed | None, leave: Callable[[], Any]
+    ) -> list[ft.Control]:
         """Say that a form begins with words typed before, and offer to drop them.
 
         Args:
             typed: Where the words of the form are kept.
             leave: Called when they were dropped.
         """
-        if not typed.was_kept:
+        if typed is None or not typed.was_kept:
             return []
 
         async def thrown() -> None:
@@ -237,6 +240,21 @@ class Tab:
     def typed(self, place: str, label: str) -> Typed:
         """Give what was typed in a form and not saved; see ``TypedEntries.at``."""
         return self.session.typed.at(place, label)
+
+    async def change_and_close(
+        self, editor: ExamEditor, made: Change, message: str, typed: Typed | None
+    ) -> bool:
+        """Make the change a sheet is for, forget what was typed in it and close it.
+
+        Returns:
+            Whether the change was made; a refusal was shown to the person.
+        """
+        if not await exam_sessions.change(self.session, editor, made, message):
+            return False
+        if typed is not None:
+            typed.drop()
+        self.close_sheet()
+        return True
 
     def close_sheet(self) -> None:
         """Take the sheet away."""

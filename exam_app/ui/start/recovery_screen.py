@@ -11,25 +11,22 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.texts import heading, paragraph, section, side_by_side, stack
+
+_OTHER_CODE = "That is not the code above. Compare it group by group."
 
 
 def recovery_screen(
     tab: Tab, code: str, go_on: Callable[[], Awaitable[None]]
 ) -> Screen:
     """Show a new recovery code once and have it typed back."""
-    wrong: list[str] = []
-    problem = Slot(lambda: _draw_wrong(wrong))
+    problem = ProblemNotice("setup-problem")
     typed = text_field("setup-recovery-typed", "Type the code back")
 
     async def confirm() -> None:
-        wrong[:] = []
-        if not _is_same_code(typed.value, code):
-            wrong[:] = ["That is not the code above. Compare it group by group."]
-        problem.refresh()
-        if wrong:
+        is_same = _is_same_code(typed.value, code)
+        if problem.say("" if is_same else _OTHER_CODE):
             return
         vault = tab.vault
         await tab.save(lambda: vault.settings.put("recovery_confirmed", value=True))
@@ -58,9 +55,3 @@ def _is_same_code(typed: str, code: str) -> bool:
         return read_code(typed) == read_code(code)
     except MistypedRecoveryCodeError:
         return False
-
-
-def _draw_wrong(wrong: list[str]) -> ft.Control:
-    if not wrong:
-        return ft.Container()
-    return banner("setup-problem", wrong[0], Tone.NOTICE)

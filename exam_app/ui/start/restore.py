@@ -100,12 +100,7 @@ class _Restoration:
 
     async def switch(self, way: str) -> None:
         """Ask for the passphrase or for the recovery code."""
-        is_code = way == _BY_CODE
-        entry = self.secret.entry
-        entry.label = dict(_WAYS)[way]
-        entry.password = entry.can_reveal_password = not is_code
-        entry.value = ""
-        entry.update()
+        self.secret.asks_for(dict(_WAYS)[way], secret=way != _BY_CODE)
         self._say("")
         self.anew.refresh()
 

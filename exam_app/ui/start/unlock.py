@@ -8,7 +8,7 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, side_by_side
 
@@ -33,7 +33,6 @@ class _Unlock:
     def __init__(self, tab: Tab) -> None:
         self._tab = tab
         self._by_code = False
-        self._problem = ""
         self._secret = text_field(
             "unlock-secret",
             "Passphrase",
@@ -41,7 +40,7 @@ class _Unlock:
             autofocus=True,
             on_submit=self._open,
         )
-        self._told = Slot(self._draw_problem)
+        self._problem = ProblemNotice("unlock-problem")
         self._way = Slot(self._draw_way)
         self._go = button(
             "unlock-open", "Open", self._open, icon=ft.Icons.LOCK_OPEN, kind="main"
@@ -51,7 +50,7 @@ class _Unlock:
             "Open in another tab" if is_open else "Locked",
             paragraph(_ELSEWHERE if is_open else _RESTARTED),
             self._secret.control,
-            self._told.control,
+            self._problem.control,
             side_by_side(self._go, self._way.control),
         )
 
@@ -60,8 +59,7 @@ class _Unlock:
         try:
             await self._try_secret()
         except ExamError as error:
-            self._problem = error.advice
-            self._told.refresh()
+            self._problem.say(error.advice)
             return
         finally:
             self._show_working(is_working=False)
@@ -82,26 +80,16 @@ class _Unlock:
             action.content = "Opening …" if is_working else "Open"
             action.update()
 
-    def _draw_problem(self) -> ft.Control:
-        if not self._problem:
-            return ft.Container()
-        return banner("unlock-problem", self._problem, Tone.NOTICE)
-
     def _draw_way(self) -> ft.Control:
         label = "Use the passphrase" if self._by_code else "Use the recovery code"
         return button("unlock-other-way", label, self._switch, kind="quiet")
 
     def _switch(self) -> None:
         self._by_code = not self._by_code
-        self._problem = ""
-        entry = self._secret.entry
-        entry.label = "Recovery code" if self._by_code else "Passphrase"
-        entry.password = not self._by_code
-        entry.can_reveal_password = not self._by_code
-        entry.value = ""
-        entry.update()
+        label = "Recovery code" if self._by_code else "Passphrase"
+        self._secret.asks_for(label, secret=not self._by_code)
         self._way.refresh()
-        self._told.refresh()
+        self._problem.say("")
 
 
 def lock_column(title: str, *controls: ft.Control) -> ft.Control:

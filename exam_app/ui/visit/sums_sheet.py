@@ -7,11 +7,12 @@ import flet as ft
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import Edit, ExamEditor
+from exam_app.app.forms.form import Form
 from exam_app.app.forms.sum_form import SumKind, Worked, kinds_for, work_out
 from exam_app.domain.exam.exam import Exam
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.fields import Field, text_field
+from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
@@ -21,14 +22,10 @@ Keep = Callable[[Worked], Awaitable[None]]
 
 def sums_button(tab: Tab, editor: ExamEditor) -> ft.Control:
     """Lead to the sums."""
-
-    def tapped() -> None:
-        open_sums(tab, editor)
-
     return button(
         "sums-open",
         "Work it out",
-        tapped,
+        lambda: open_sums(tab, editor),
         icon=ft.Icons.CALCULATE_OUTLINED,
         size="exam",
     )
@@ -47,47 +44,27 @@ def open_sums(tab: Tab, editor: ExamEditor) -> None:
 
 
 def _kind(tab: Tab, editor: ExamEditor, kind: SumKind) -> ft.Control:
-    def tapped() -> None:
-        _open(tab, editor, kind)
-
-    return button(for_choice("sums-kind", kind.key), kind.label, tapped, size="exam")
+    name = for_choice("sums-kind", kind.key)
+    return button(name, kind.label, lambda: _open(tab, editor, kind), size="exam")
 
 
 def _open(tab: Tab, editor: ExamEditor, kind: SumKind) -> None:
-    fields: dict[str, Field] = {}
-    kept = exam_sessions.typed_in(tab.session, editor, f"sum-{kind.key}", kind.label)
-    typed = {
-        field.name: kept.value(for_choice("sums-field", field.name), field.start)
-        for field in kind.fields
-    }
-
-    def changed() -> None:
-        typed.update({name: field.value for name, field in fields.items()})
-        result.refresh()
-
-    for field in kind.fields:
-        fields[field.name] = text_field(
-            for_choice("sums-field", field.name),
-            field.label,
-            value=field.start,
-            hint=field.hint or None,
-            keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
-            on_change=changed,
-            typed=kept,
-        )
+    typed = exam_sessions.typed_in(tab.session, editor, f"sum-{kind.key}", kind.label)
+    form = Form(kind.asks, "sums-field", typed=typed)
 
     async def keep(found: Worked) -> None:
-        if await _keep(tab, editor, kind, found):
-            kept.drop()
-            tab.close_sheet()
+        words = "; ".join(found.lines[:2])
 
-    result = Slot(lambda: _result(work_out(kind, typed), keep))
+        def made(exam: Exam, _edit: Edit) -> Exam:
+            before = f"{exam.remark}\n" if exam.remark else ""
+            return replace(exam, remark=f"{before}{words}")
+
+        await tab.change_and_close(editor, made, kind.label, typed)
+
+    result = Slot(lambda: _result(work_out(kind, form.values()), keep))
+    view = FormView(form, on_change=lambda _name: result.refresh())
     tab.open_sheet(
-        kind.label,
-        *(fields[field.name].control for field in kind.fields),
-        result.control,
-        typed=kept,
-        grows=True,
+        kind.label, *view.controls(), result.control, typed=typed, grows=True
     )
 
 
@@ -106,13 +83,3 @@ def _result(found: Worked, keep: Keep) -> ft.Control:
             "sums-keep", "Keep it in the exam's remark", kept, kind="main", size="exam"
         ),
     )
-
-
-async def _keep(tab: Tab, editor: ExamEditor, kind: SumKind, found: Worked) -> bool:
-    words = "; ".join(found.lines[:2])
-
-    def made(exam: Exam, _edit: Edit) -> Exam:
-        before = f"{exam.remark}\n" if exam.remark else ""
-        return replace(exam, remark=f"{before}{words}")
-
-    return await exam_sessions.change(tab.session, editor, made, kind.label)

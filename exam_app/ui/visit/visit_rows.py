@@ -18,8 +18,7 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT, GAP
 from exam_app.ui.visit.intake_scan import open_scans
 from exam_app.ui.visit.sums_sheet import sums_button
-from exam_app.ui.visit.visit_entries import open_entries
-from exam_app.ui.visit.visit_sheet import open_whole
+from exam_app.ui.visit.visit_sheet import open_entries, open_whole
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, stack

@@ -1,20 +1,29 @@
-"""Say something of the visit: presentation, intake, bites, plan, care.
+"""Say something of the visit: as a whole, or one entry more of a list.
 
-Every field is kept when it is left; the button keeps all and goes back.
+Of a whole part every field is kept when it is left; the button keeps all and goes
+back. An entry is kept by its button, whole; one recorded by mistake is taken back while
+the exam is open. Nothing is calculated and no drug is proposed.
 """
+
+import flet as ft
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
 from exam_app.app.examiner_bitten import with_examiners_name
 from exam_app.app.forms import visit_forms
-from exam_app.app.view.visit_presenter import Part
+from exam_app.app.forms.form import Ask, Form
+from exam_app.app.view.visit_presenter import Part, part_card
+from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam, words_for
-from exam_app.domain.exam.visit_transitions import record_visit
+from exam_app.domain.exam.people import Role
+from exam_app.domain.wording.visit_wording import DRUG_LOG_NOTE
 from exam_app.ui.exam import handling_warnings
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.visit.visit_form import VisitForm
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.texts import quiet
+from exam_app.ui.widgets.form import FormView
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.notices import ProblemNotice
+from exam_app.ui.widgets.texts import paragraph, quiet, strong
 
 _REMARKS = {
     Part.DANGERS: "It stands above every screen of this exam, beside the part it "
@@ -22,58 +31,108 @@ _REMARKS = {
     Part.BITE: "What you say here stays on every view of this animal.",
     Part.CARE: "What you say here stands on the kennel card.",
     Part.PRESENTATION: "The owner's name and address belong to the animal, not here.",
+    Part.GIVEN: DRUG_LOG_NOTE,
+}
+_ADD = {
+    Part.GIVEN: "Add what was given",
+    Part.PROCEDURES: "Add what was done",
+    Part.SAMPLES: "Add this sample or test",
 }
 
 
 def open_whole(tab: Tab, editor: ExamEditor, part: Part) -> None:
-    """Open the sheet of one part."""
+    """Open the sheet of a part that is said as a whole."""
+    said = getattr(editor.exam, part.follows)
     asks = _asks(tab, editor, part)
-    words = words_for(editor.exam)
-    title = part.title(words)
-    typed = exam_sessions.typed_in(tab.session, editor, part.key, title)
-    texts = visit_forms.texts_of(getattr(editor.exam, part.follows), asks)
+    view = _form(tab, editor, part, asks, visit_forms.texts_of(said, asks))
+    form = view.form
 
     async def keep() -> bool:
-        said = visit_forms.whole_said(editor.exam, part.follows, form.said())
+        texts = form.values()
+        now = visit_forms.whole_said(editor.exam, part.follows, texts)
         before = getattr(editor.exam, part.follows)
-        nothing_new = before is None and not any(form.said().values())
-        is_changed = before != said and not nothing_new
-        if is_changed and not await _keep(tab, editor, part, form.said()):
+        nothing_new = before is None and not any(texts.values())
+        is_changed = before != now and not nothing_new
+        if is_changed and not await _keep(tab, editor, part, texts):
             return False
-        typed.drop()
+        form.drop()
         return True
 
-    async def left() -> None:
-        await keep()
-
     async def done() -> None:
-        problem = visit_forms.nobody_bitten(form.said()) if part is Part.BITE else ()
-        if problem and form.show_problem(*problem):
-            return
-        if await keep():
+        texts = form.values()
+        problem = visit_forms.nobody_bitten(texts) if part is Part.BITE else ("", "")
+        if not view.show_problem(*problem) and await keep():
             tab.close_sheet()
 
-    form = VisitForm(asks, texts, words, left, typed)
+    view.on_left = keep
+    _open(tab, part, view, button("visit-save", "Done", done, kind="main", size="exam"))
+
+
+def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
+    """Open the list of one part, with the form for one more."""
+    asks = _asks(tab, editor, part)
+    view = _form(tab, editor, part, asks, {})
+    problem = ProblemNotice("visit-problem")
+
+    async def add() -> None:
+        texts = view.form.values()
+        if problem.say(visit_forms.problem_of(asks, texts, editor.now())):
+            return
+        name = f"{part.title(words_for(editor.exam))}: {texts[asks[0].name]}"
+        made = _adding(part, texts)
+        await tab.change_and_close(editor, made, name, view.form.typed)
+
+    end = button("visit-save", _ADD[part], add, kind="main", size="exam")
+    lines = entry_lines(tab, editor, part)
+    _open(tab, part, view, problem.control, end, lines=lines)
+
+
+def _form(
+    tab: Tab,
+    editor: ExamEditor,
+    part: Part,
+    asks: tuple[Ask, ...],
+    said: dict[str, str],
+) -> FormView:
+    words = words_for(editor.exam)
+    typed = exam_sessions.typed_in(tab.session, editor, part.key, part.title(words))
+    return FormView(Form(asks, "visit-field", said, typed=typed), words)
+
+
+def _open(
+    tab: Tab,
+    part: Part,
+    view: FormView,
+    *ends: ft.Control,
+    lines: list[ft.Control] | None = None,
+) -> None:
     remark = _REMARKS.get(part)
     tab.open_sheet(
-        title,
+        part.title(view.words),
         *([quiet(remark)] if remark else []),
-        *form.controls(),
-        button("visit-save", "Done", done, kind="main", size="exam"),
-        typed=typed,
+        *(lines or []),
+        *view.controls(),
+        *ends,
+        typed=view.form.typed,
         grows=True,
     )
 
 
-def _asks(tab: Tab, editor: ExamEditor, part: Part) -> tuple[visit_forms.Ask, ...]:
+def _asks(tab: Tab, editor: ExamEditor, part: Part) -> tuple[Ask, ...]:
     if part is Part.PLAN:
         return visit_forms.plan_asks(exam_sessions.person_now(tab.session).role)
+    if part is Part.GIVEN:
+        people = tab.vault.people.all()
+        names = [p["name"] for p in people if p["role"] == Role.VETERINARIAN.value]
+        return visit_forms.given_asks(editor.exam.animal.species, editor.now(), names)
     return {
         Part.DANGERS: visit_forms.DANGERS,
         Part.PRESENTATION: visit_forms.PRESENTATION,
         Part.INTAKE: visit_forms.INTAKE,
         Part.BITE: visit_forms.bite_asks(editor.exam),
         Part.CARE: visit_forms.CARE,
+        Part.PROCEDURES: visit_forms.PROCEDURE,
+        Part.SAMPLES: visit_forms.SAMPLE,
     }[part]
 
 
@@ -94,4 +153,49 @@ def _saying(exam: Exam, edit: Edit, part: Part, texts: dict[str, str]) -> Exam:
     said = visit_forms.whole_said(exam, part.follows, texts)
     if part is Part.BITE:
         said = with_examiners_name(exam, said, edit.by)
-    return record_visit(exam, said)
+    return transitions.record_visit(exam, said)
+
+
+@change_maker
+def _adding(exam: Exam, edit: Edit, part: Part, texts: dict[str, str]) -> Exam:
+    by = edit.by
+    if part is Part.PROCEDURES:
+        return transitions.record_visit(exam, visit_forms.procedure_said(texts, by))
+    if part is Part.SAMPLES:
+        return transitions.record_visit(exam, visit_forms.sample_said(texts, by))
+    given = visit_forms.given_said(texts, by, by.entered)
+    return transitions.record_visit(exam, given)
+
+
+def entry_lines(tab: Tab, editor: ExamEditor, part: Part) -> list[ft.Control]:
+    """Show what is recorded, each line with the way to take it back."""
+    lines = part_card(editor.exam, part, exam_sessions.person_now(tab.session)).lines
+    if not lines:
+        return []
+    return [
+        strong("Recorded"),
+        *(_line(tab, editor, part, place, text) for place, text in enumerate(lines)),
+        ft.Divider(),
+    ]
+
+
+def _line(
+    tab: Tab, editor: ExamEditor, part: Part, place: int, text: str
+) -> ft.Control:
+    async def taken() -> None:
+        made = taking_back(part.follows, place)
+        if await exam_sessions.change(tab.session, editor, made, f"{text}: taken back"):
+            open_entries(tab, editor, part)
+
+    name = for_choice("visit-take-back", str(place))
+    back = button(
+        name, "Take this back", taken, kind="icon", icon=ft.Icons.DELETE_OUTLINE
+    )
+    row = ft.Row([ft.Container(paragraph(text), expand=True), back])
+    return identified(for_choice("visit-line", str(place)), row)
+
+
+@change_maker
+def taking_back(exam: Exam, _edit: Edit, field: str, place: int) -> Exam:
+    """Drop one entry of a list."""
+    return transitions.take_back(exam, field, place)

@@ -66,7 +66,7 @@ class ChoiceRow:
     Attributes:
         group: Identifier of the group; buttons are named ``GROUP-KEY``.
         options: ``(key, label)`` in the order shown; at least one.
-        on_choose: Awaited with the key after a tap.
+        on_choose: Awaited with the key after a tap, where something follows.
         chosen: Key of the chosen option, or ``None``.
         size: Of the buttons.
         clearable: Whether a second tap on the chosen one clears the choice; then
@@ -76,7 +76,7 @@ class ChoiceRow:
 
     group: str
     options: Sequence[tuple[str, str]]
-    on_choose: OnChoose
+    on_choose: OnChoose | None = None
     chosen: str | None = None
     size: Size = "exam"
     clearable: bool = False
@@ -98,7 +98,8 @@ class ChoiceRow:
         async def tapped() -> None:
             cleared = self.clearable and self.chosen == key
             self.choose(None if cleared else key)
-            await self.on_choose("" if cleared else key)
+            if self.on_choose is not None:
+                await self.on_choose("" if cleared else key)
 
         name, is_chosen = for_choice(self.group, key), key == self.chosen
         named = pick(name, label, tapped, is_chosen=is_chosen, size=self.size)
@@ -114,14 +115,15 @@ class ToggleRow:
     Attributes:
         group: Identifier of the group; buttons are named ``GROUP-NUMBER``.
         options: ``(key, label)`` in the order shown.
-        on_toggle: Awaited with every chosen key, in the order shown, after a tap.
+        on_toggle: Awaited with every chosen key, in the order shown, after a tap,
+            where something follows.
         chosen: Keys chosen now.
         control: Place it on a screen.
     """
 
     group: str
     options: Sequence[tuple[str, str]]
-    on_toggle: OnToggle
+    on_toggle: OnToggle | None = None
     chosen: tuple[str, ...] = ()
     control: ft.Row = field(init=False)
 
@@ -140,7 +142,8 @@ class ToggleRow:
             now = set(self.chosen) ^ {key}
             self.chosen = tuple(k for k, _ in self.options if k in now)
             _draw_anew(self.control, self._draw())
-            await self.on_toggle(self.chosen)
+            if self.on_toggle is not None:
+                await self.on_toggle(self.chosen)
 
         is_chosen = key in self.chosen
         icon = ft.Icons.CHECK_BOX if is_chosen else ft.Icons.CHECK_BOX_OUTLINE_BLANK

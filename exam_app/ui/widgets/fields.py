@@ -43,6 +43,19 @@ class Field:
         if self.kept_in is not None:
             self.kept_in.note(self.name, text, self.saved)
 
+    def asks_for(self, label: str, *, secret: bool) -> None:
+        """Ask for something else in the same place, with nothing typed yet."""
+        entry = self.entry
+        entry.label, entry.value = label, ""
+        entry.password = entry.can_reveal_password = secret
+        entry.update()
+
+    def is_empty(self, sentence: str) -> bool:
+        """Tell whether nothing is typed; then say so below the field."""
+        if not self.value:
+            self.show_problem(sentence)
+        return not self.value
+
     def clear(self) -> None:
         """Empty the field."""
         self.write("")

@@ -6,6 +6,7 @@ import flet as ft
 
 from exam_app.ui.shell.theme import CORNER, GAP
 from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.slot import Slot
 
 
 class Tone(Enum):
@@ -58,6 +59,31 @@ def banner(
         padding=14,
     )
     return identified(identifier, box, live=True)
+
+
+class ProblemNotice(Slot):
+    """The place of a notice that says what is wrong; empty while nothing is."""
+
+    def __init__(self, identifier: str, *, hides_empty: bool = False) -> None:
+        """Begin without a problem; place ``control`` on a screen.
+
+        Args:
+            identifier: Finds the notice.
+            hides_empty: As of any slot.
+        """
+        self._identifier, self.text = identifier, ""
+        super().__init__(self._notice, hides_empty=hides_empty)
+
+    def say(self, sentence: str) -> bool:
+        """Say what is wrong, or nothing where it is empty; tell whether there is."""
+        self.text = sentence
+        self.refresh()
+        return bool(sentence)
+
+    def _notice(self) -> ft.Control:
+        if not self.text:
+            return ft.Container()
+        return banner(self._identifier, self.text, Tone.NOTICE)
 
 
 def refused_protocols(words: str) -> list[ft.Control]:

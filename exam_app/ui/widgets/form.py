@@ -1,0 +1,183 @@
+"""The one drawing of a form: its fields, the rarer ones under "More", its problems."""
+
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import flet as ft
+
+from exam_app.app.forms.form import CHOSEN, SECRETS, Ask, Form, Kind
+from exam_app.domain.exam.people import Role
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow
+from exam_app.ui.widgets.fields import Field, text_field
+from exam_app.ui.widgets.hands import Size
+from exam_app.ui.widgets.slot import is_on_page
+from exam_app.ui.widgets.texts import heading, quiet, stack, strong
+
+_KEYBOARDS = {
+    Kind.NUMBER: ft.KeyboardType.NUMBER,
+    Kind.PIN: ft.KeyboardType.NUMBER,
+    Kind.PHONE: ft.KeyboardType.PHONE,
+    # It offers digits, letters and the point, and mends nothing.
+    Kind.MEASURED: ft.KeyboardType.VISIBLE_PASSWORD,
+}
+
+
+@dataclass(slots=True, repr=False)
+class FormView:
+    """The controls of a form; a field that is drawn again shows what stands in it.
+
+    Attributes:
+        words: Whose words the labels speak.
+        on_change: Called with a field's name after each letter and each choice.
+        on_left: Called when a text field is left or one of its options tapped.
+        on_enter: Called at Enter.
+        size: Of the choices.
+        autofocus: Name of the field where typing starts.
+        fields: The text fields drawn last, by name.
+    """
+
+    form: Form
+    words: Role = Role.TECHNICIAN
+    on_change: Callable[[str], Any] | None = None
+    on_left: Callable[[], Any] | None = None
+    on_enter: Callable[[], Any] | None = None
+    size: Size = "exam"
+    autofocus: str = ""
+    fields: dict[str, Field] = field(default_factory=dict)
+    choices: dict[str, ChoiceRow] = field(default_factory=dict)
+
+    def controls(self, *names: str) -> list[ft.Control]:
+        """Draw fields, each choice with its label above; then the way to the rest.
+
+        Args:
+            *names: Of the fields wanted, in this order; all where none is named.
+        """
+        form = self.form
+        asks = tuple(map(form.ask, names)) or form.asks
+        # A field with words in it is never hidden.
+        rest = [ask for ask in asks if ask.is_more and not form.texts[ask.name]]
+        shown = [one for ask in asks if ask not in rest for one in self._draw(ask)]
+        return [*shown, self._more(rest)] if rest else shown
+
+    def control(self, name: str) -> ft.Control:
+        """Draw the field of this name, without the words around a choice."""
+        ask = self.form.ask(name)
+        return self._choice(ask) if ask.kind in CHOSEN else self._draw(ask)[-1]
+
+    def write(self, name: str, text: str) -> None:
+        """Put words into a field, as an option that is tapped does."""
+        self.form.put(name, text)
+        self.fields[name].write(text)
+
+    def show_problem(self, name: str, sentence: str) -> bool:
+        """Write a problem under one field and take it from the others.
+
+        Args:
+            name: Of the field; empty where there is no problem.
+            sentence: What is wrong.
+
+        Returns:
+            Whether there is one.
+        """
+        for other, entry in self.fields.items():
+            if is_on_page(entry.entry):
+                entry.show_problem(sentence if other == name else None)
+        return bool(name)
+
+    def is_missing(self) -> bool:
+        """Ask under its field for the first thing missing; tell whether there is."""
+        return self.show_problem(*self.form.missing())
+
+    async def _changed(self, name: str, text: str) -> None:
+        self.form.put(name, text)
+        if self.on_change is not None:
+            await _done(self.on_change(name))
+
+    def _more(self, rest: list[Ask]) -> ft.Control:
+        def opened() -> None:
+            place.content = stack(*(one for ask in rest for one in self._draw(ask)))
+            place.update()
+
+        name = f"{self._stem}-more"
+        place = ft.Container(
+            ft.Row(
+                [button(name, "More", opened, kind="tile", icon=ft.Icons.EXPAND_MORE)]
+            )
+        )
+        return place
+
+    @property
+    def _stem(self) -> str:
+        return self.form.prefix.removesuffix("-field")
+
+    def _draw(self, ask: Ask) -> list[ft.Control]:
+        if ask.kind in CHOSEN:
+            label: list[ft.Control] = [strong(ask.label)] if ask.label else []
+            hint = [quiet(ask.hint)] if ask.hint else []
+            return [*label, self._choice(ask), *hint]
+        entry = self._text(ask)
+        above: list[ft.Control] = [heading(ask.block)] if ask.block else []
+        if not ask.options:
+            return [stack(*above, entry) if above else entry]
+        options = [self._option(ask, n, words) for n, words in enumerate(ask.options)]
+        row = ft.Row(options, wrap=True, spacing=8, run_spacing=8)
+        return [stack(*above, entry, row, spacing=8)]
+
+    def _choice(self, ask: Ask) -> ft.Control:
+        name, group = ask.name, self.form.identifier(ask)
+
+        async def chosen(key: str) -> None:
+            await self._changed(name, key)
+
+        async def toggled(keys: tuple[str, ...]) -> None:
+            await self._changed(name, "\n".join(keys))
+
+        if ask.kind is Kind.SEVERAL:
+            chosen_now = self.form.several(name)
+            return ToggleRow(group, ask.choices, toggled, chosen_now).control
+        self.choices[name] = ChoiceRow(
+            group,
+            ask.choices,
+            chosen,
+            self.form.texts[name] or None,
+            size=self.size,
+            clearable=ask.is_clearable,
+        )
+        return self.choices[name].control
+
+    def _text(self, ask: Ask) -> ft.Control:
+        async def changed(event: ft.Event[ft.TextField]) -> None:
+            await self._changed(ask.name, event.control.value or "")
+
+        self.fields[ask.name] = text_field(
+            self.form.identifier(ask),
+            ask.in_words(self.words),
+            value=self.form.texts[ask.name],
+            hint=ask.hint or None,
+            lines=ask.lines,
+            secret=ask.kind in SECRETS,
+            keyboard=_KEYBOARDS.get(ask.kind, ft.KeyboardType.TEXT),
+            autofocus=ask.name == self.autofocus,
+            on_change=changed,
+            on_submit=self.on_enter,
+            on_blur=self.on_left,
+        )
+        return self.fields[ask.name].control
+
+    def _option(self, ask: Ask, number: int, words: str) -> ft.Control:
+        async def tapped() -> None:
+            self.write(ask.name, words)
+            if self.on_left is not None:
+                await _done(self.on_left())
+
+        return button(
+            f"{self._stem}-option-{ask.name}-{number}", words, tapped, kind="tile"
+        )
+
+
+async def _done(answer: Any) -> None:  # noqa: ANN401
+    if inspect.isawaitable(answer):
+        await answer
