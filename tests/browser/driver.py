@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Locator, Page, WebSocket, expect
 
 from tests.browser.forked_app import CAN_FORK, ForkedApp
 
@@ -36,10 +36,10 @@ for (const {prototype} of [HTMLInputElement, HTMLTextAreaElement]) {
 }
 addEventListener('blur', event => { event.target.takenOver = false; }, true);
 """
-# Bounded, since a field that had the cursor already is not always given its text again.
 _WAIT_TILL_TAKEN_OVER = """async entry => {
     for (let frame = 0; frame < 30 && !entry.takenOver; frame++)
         await new Promise(requestAnimationFrame);
+    return Boolean(entry.takenOver);
 }"""
 
 
@@ -133,10 +133,20 @@ class Driver:
 
     page: Page
     shots: Path
+    _said: list[bytes] = field(default_factory=list, init=False)
+    _has_socket: bool = field(default=False, init=False)
 
     def __post_init__(self) -> None:
         """Let every page opened here say which field Flutter has made its own."""
         self.page.add_init_script(_MARK_WHAT_FLUTTER_TOOK_OVER)
+        self.page.on("websocket", self._listen)
+
+    def _listen(self, socket: WebSocket) -> None:
+        self._has_socket = True
+        socket.on("framesent", self._hear)
+
+    def _hear(self, frame: str | bytes) -> None:
+        self._said.append(frame if isinstance(frame, bytes) else frame.encode())
 
     def open(self, address: str) -> None:
         """Open a one-time address and wait until the app answers to assistive tools."""
@@ -234,20 +244,37 @@ class Driver:
 
         The last sign is a real key, so that a text that stood there before counts as
         typed again. A field that was only just drawn can still be drawn anew, and the
-        text is then given again.
+        text is then given again, from the first tap on.
         """
         self.scroll_to(identifier)
         entry = self.find(identifier).locator("input, textarea").first
         for _ in range(20):
             entry.focus(timeout=PATIENCE_MS)
-            entry.evaluate(_WAIT_TILL_TAKEN_OVER)
+            if not entry.evaluate(_WAIT_TILL_TAKEN_OVER):
+                # Drawn anew while it had the cursor, the field has it in the page and
+                # no longer in Flutter: what is typed reaches nobody. A tap gives both.
+                entry.click(timeout=PATIENCE_MS)
+                entry.evaluate(_WAIT_TILL_TAKEN_OVER)
+            self._said.clear()
             entry.fill(text[:-1])
             entry.press_sequentially(text[-1:])
             for _ in range(3):
                 self.page.evaluate("() => new Promise(requestAnimationFrame)")
-            if entry.input_value() == text:
+            if entry.input_value() == text and self._has_reached_the_app(text):
                 return
+            # Begun anew, as by a hand that taps beside it and comes back.
+            entry.blur(timeout=PATIENCE_MS)
         expect(entry).to_have_value(text, timeout=PATIENCE_MS)
+
+    def _has_reached_the_app(self, text: str) -> bool:
+        """Whether the page has sent this text on; one without a socket cannot say."""
+        for _ in range(40):
+            if not self._has_socket or any(
+                text.encode() in said for said in self._said
+            ):
+                return True
+            self.page.evaluate("() => new Promise(requestAnimationFrame)")
+        return False
 
     def value(self, identifier: str) -> str:
         """Read what stands in a text field; Flutter tells only a focused one."""
