@@ -3,8 +3,13 @@
 Drawn by numbers so that no picture has to be kept, and the same bytes every time.
 """
 
+import itertools
 import struct
 import zlib
+from typing import TypeAlias
+
+_Point: TypeAlias = tuple[float, float]
+_Stroke: TypeAlias = tuple[_Point, _Point]
 
 GROUND = (11, 74, 102)
 SIGN = (255, 255, 255)
@@ -34,22 +39,33 @@ def icon_png(side: int, *, is_maskable: bool) -> bytes:
     Returns:
         A PNG, RGBA.
     """
-    rows = []
+    rows, softness = [], 1.5 / side
     for y in range(side):
-        row = bytearray(b"\0")
+        row, level = bytearray(b"\0"), (y + 0.5) / side
+        strokes = _strokes_near(level, _HALF_WIDTH + softness)
         for x in range(side):
-            at = ((x + 0.5) / side, (y + 0.5) / side)
-            row += bytes(_pixel(at, 1.5 / side, is_maskable=is_maskable))
+            at = ((x + 0.5) / side, level)
+            row += bytes(_pixel(at, softness, strokes, is_maskable=is_maskable))
         rows.append(bytes(row))
     head = struct.pack(">IIBBBBB", side, side, 8, 6, 0, 0, 0)
     parts = ((b"IHDR", head), (b"IDAT", zlib.compress(b"".join(rows), 9)))
     return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(*p) for p in (*parts, (b"IEND", b"")))
 
 
+def _strokes_near(level: float, reach: float) -> list[_Stroke]:
+    """Give the strokes that a row of pixels can meet: the others do not light it."""
+    return [
+        (start, end)
+        for start, end in itertools.pairwise(_LINE)
+        if min(start[1], end[1]) - reach < level < max(start[1], end[1]) + reach
+    ]
+
+
 def _pixel(
-    at: tuple[float, float], softness: float, *, is_maskable: bool
+    at: _Point, softness: float, strokes: list[_Stroke], *, is_maskable: bool
 ) -> tuple[int, ...]:
-    from_line = min(map(_distance, _LINE, _LINE[1:], [at] * (len(_LINE) - 1)))
+    distances = (_distance(start, end, at) for start, end in strokes)
+    from_line = min(distances, default=1.0)
     lit = min(1.0, max(0.0, 0.5 - (from_line - _HALF_WIDTH) / softness))
     mixed = (
         round(ground + (sign - ground) * lit)
@@ -59,14 +75,12 @@ def _pixel(
     return (*mixed, round(255 * min(1.0, max(0.0, 0.5 - outside / softness))))
 
 
-def _beyond_corner(at: tuple[float, float]) -> float:
+def _beyond_corner(at: _Point) -> float:
     x, y = (max(0.0, abs(part - 0.5) - (0.5 - _CORNER)) for part in at)
     return float((x * x + y * y) ** 0.5 - _CORNER)
 
 
-def _distance(
-    start: tuple[float, float], end: tuple[float, float], at: tuple[float, float]
-) -> float:
+def _distance(start: _Point, end: _Point, at: _Point) -> float:
     along = (end[0] - start[0], end[1] - start[1])
     away = (at[0] - start[0], at[1] - start[1])
     length = along[0] ** 2 + along[1] ** 2

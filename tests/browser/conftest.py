@@ -4,10 +4,12 @@ import contextlib
 import os
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from unittest import mock
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
 
+from exam_app.app import typed_entries
 from exam_app.phone.building import Built
 from exam_app.phone.serving import Host
 from tests.browser.cheap_app import as_environment_asks
@@ -98,6 +100,9 @@ def run_app(
         else:
             if not started:
                 changed.enter_context(as_environment_asks())
+                # Nobody types here whom each save would hold up.
+                soon = mock.patch.object(typed_entries, "DELAY_SECONDS", 0.01)
+                changed.enter_context(soon)
             app = InProcessApp(*arguments, folder=folder)
         started.append(app)
         return app
