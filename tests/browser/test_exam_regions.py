@@ -171,7 +171,7 @@ def test_urgent_sign_stays_in_view_on_every_screen_until_answered(prepared, open
     driver.click("exam-urgent")
     driver.type("urgent-words", "hit by a car")
     driver.click("urgent-words-save")
-    driver.wait("sheet")
+    driver.wait("urgent-kind-told")
     driver.click("sheet-close")
     driver.wait_text("urgent-banner", "URGENT, not yet told: hit by a car")
     driver.click("back")
