@@ -118,7 +118,7 @@ async def test_a_recovery_code_opens_the_backup_and_a_new_passphrase_the_new_sto
     session = session_in(tmp_path / "new")
     new = "eight green ladders hum"
     answers = Restore(content, True, code, new, new)
-    assert restore_problem(answers) is None
+    assert restore_problem(answers) == ""
     await restore(session, answers)
     assert session.vault.settings.get("hand_over_folder") == "/a/stick"
     assert belonging_words(session.vault) == ""

@@ -45,8 +45,8 @@ class Restore:
         return self.passphrase if self.is_by_code else self.typed
 
 
-def restore_problem(answers: Restore) -> str | None:
-    """Name what has to be mended before anything is tried, or None."""
+def restore_problem(answers: Restore) -> str:
+    """Name what has to be mended before anything is tried; empty if nothing."""
     if not answers.content:
         return "Choose the backup file first."
     if not answers.typed:
@@ -54,7 +54,7 @@ def restore_problem(answers: Restore) -> str | None:
     if not answers.is_by_code:
         if _is_code(answers.typed):
             return "That is a recovery code. Choose the recovery code above."
-        return None
+        return ""
     if not _is_code(answers.typed):
         return MistypedRecoveryCodeError.advice
     return passphrase_problem(answers.passphrase, answers.again)
