@@ -41,11 +41,11 @@ def test_one_repeated_walk_of_fifty_is_named_in_the_last_line_and_passes(tmp_pat
     assert done.stdout.splitlines()[-1] == "REPEATED: test_walks.py::test_walk[0]"
 
 
-def test_two_repeated_walks_of_fifty_fail_the_run_and_both_are_named(tmp_path):
-    done = run_walks(tmp_path, 50, 2, "--reruns", "1")
+def test_four_repeated_walks_of_fifty_fail_the_run_and_all_are_named(tmp_path):
+    done = run_walks(tmp_path, 50, 4, "--reruns", "1")
     assert done.returncode == 1
     named = [line for line in done.stdout.splitlines() if line.startswith("REPEATED")]
-    assert named == [f"REPEATED: test_walks.py::test_walk[{n}]" for n in range(2)]
+    assert named == [f"REPEATED: test_walks.py::test_walk[{n}]" for n in range(4)]
 
 
 def test_a_walk_that_fails_is_not_tried_again_unless_that_is_asked_for(tmp_path):
@@ -56,7 +56,9 @@ def test_a_walk_that_fails_is_not_tried_again_unless_that_is_asked_for(tmp_path)
 
 @pytest.mark.parametrize(
     ("repeated", "walks", "too_many"),
-    [(0, 0, False), (2, 100, False), (3, 100, True), (1, 49, True), (1, 50, False)],
+    [(0, 0, False), (3, 25, False), (4, 25, True), (4, 200, False), (5, 200, True)],
 )
-def test_more_than_two_of_a_hundred_are_too_many(repeated, walks, too_many):
+def test_more_than_two_of_a_hundred_and_than_three_are_too_many(
+    repeated, walks, too_many
+):
     assert are_too_many(repeated, walks) is too_many
