@@ -8,11 +8,10 @@ import argparse
 import getpass
 import sys
 from contextlib import closing, suppress
-from datetime import datetime
 from pathlib import Path
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
-from exam_app.domain.moments import Moment
+from exam_app.exchange.spool import present_moment
 from exam_app.store.engine.keys import LONGEST_SECRET, read_code
 from exam_app.store.engine.read_files import ReadFile
 from exam_app.store.errors import (
@@ -110,15 +109,11 @@ async def _back_up(path: Path, folder: Path, bounds: DerivationBounds) -> str:
         size = make_backup_file(vault, path)
         # The backup is made, also where this remark finds no room.
         with suppress(VaultError):
-            note_backup(vault, _now(), str(path.absolute()), size)
+            note_backup(vault, present_moment(), str(path.absolute()), size)
     return (
         f"Backup made and read back: {path} ({size} bytes). It opens with the "
         "passphrase and the recovery code of today. Keep it on another disk."
     )
-
-
-def _now() -> Moment:
-    return Moment.from_datetime(datetime.now().astimezone())
 
 
 def _restored(vault: Vault, folder: Path, code: str) -> str:

@@ -1,13 +1,12 @@
 """What the store found wrong and nobody was told yet."""
 
 from collections.abc import Callable, Iterator
-from datetime import datetime
 from weakref import WeakKeyDictionary
 
 from exam_app.app.session import Session
-from exam_app.domain.moments import Moment
 from exam_app.exchange.erasing import set_aside_words
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.spool import present_moment
 from exam_app.store.errors import StoreReportError
 from exam_app.store.vault.vault import Vault
 
@@ -27,7 +26,7 @@ def new_reports(
 
     def acknowledge() -> None:
         by = str((session.person or {}).get("name", ""))
-        at = Moment.from_datetime(datetime.now().astimezone()).date_and_time()
+        at = present_moment().date_and_time()
         vault.acknowledge_damage(by, at)
 
     mark_read = Exchange(vault).erasures.mark_read

@@ -150,17 +150,7 @@ class Tab:
         await self.show_route()
 
     async def save(self, action: Callable[[], T]) -> T:
-        """Write to the store; "saved" is shown only after it has the change.
-
-        Args:
-            action: Calls one or more ``put`` of the vault.
-
-        Returns:
-            What the action returns.
-
-        Raises:
-            VaultError: Nothing was saved; its advice is shown if it is not caught.
-        """
+        """Write to the store as ``Session.save`` does, which shows how it went."""
         return await self.session.save(action)
 
     def show_saved(self, words: str, *, is_safe: bool = True) -> None:

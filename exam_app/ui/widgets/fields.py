@@ -50,12 +50,6 @@ class Field:
         entry.password = entry.can_reveal_password = secret
         entry.update()
 
-    def is_empty(self, sentence: str) -> bool:
-        """Tell whether nothing is typed; then say so below the field."""
-        if not self.value:
-            self.show_problem(sentence)
-        return not self.value
-
     def clear(self) -> None:
         """Empty the field."""
         self.write("")

@@ -87,10 +87,6 @@ class FormView:
                 entry.show_problem(sentence if other == name else None)
         return bool(name)
 
-    def is_missing(self) -> bool:
-        """Ask under its field for the first thing missing; tell whether there is."""
-        return self.show_problem(*self.form.missing())
-
     async def _changed(self, name: str, text: str) -> None:
         self.form.put(name, text)
         if self.on_change is not None:
