@@ -45,10 +45,11 @@ def is_same_dimension(unit: str, other: str) -> bool:
     if not (_UNIT.fullmatch(unit) and _UNIT.fullmatch(other)):
         return False
     try:
-        registry().Quantity(Fraction(1), unit).to(other)
+        converted = registry().Quantity(Fraction(1), unit).to(other).magnitude
     except (pint.PintError, TypeError, ValueError):
         return False
-    return True
+    # Where NumPy is absent, a logarithmic unit comes back as a float and unrefused.
+    return isinstance(converted, Fraction)
 
 
 def is_same_unit(unit: str, other: str) -> bool:
