@@ -41,8 +41,7 @@ from exam_app.domain.exam.visit import INTAKE_SLOT, ChipScan, Given, Procedure, 
 from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
 from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
-from exam_app.domain.lumps.lump_terms import LumpDepth, LumpTool
-from exam_app.domain.lumps.lumps import Lump, LumpSize
+from exam_app.domain.lumps.lumps import Lump, LumpDepth, LumpSize, LumpTool
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import (

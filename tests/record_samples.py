@@ -26,8 +26,14 @@ from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.exam.visit import Presentation
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
-from exam_app.domain.lumps.lump_terms import Consistency, LumpDepth, LumpTool, Mobility
-from exam_app.domain.lumps.lumps import Lump, LumpSize
+from exam_app.domain.lumps.lumps import (
+    Consistency,
+    Lump,
+    LumpDepth,
+    LumpSize,
+    LumpTool,
+    Mobility,
+)
 from exam_app.domain.measure.counting import CountAlong
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment

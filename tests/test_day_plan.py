@@ -1,7 +1,7 @@
 """The plan of a day: by place, in the order planned, with where each animal stands."""
 
 from exam_app.app.queries.day_plan import NO_PLACE, Stop, by_place, left_words
-from exam_app.app.view.rounds_of_day import address_of, round_line, without_rows
+from exam_app.app.view.round_presenter import address_of, round_line, without_rows
 from exam_app.store.repositories.rows import OpenExam
 
 ANIMALS = {

@@ -32,8 +32,7 @@ from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
 from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
 from exam_app.domain.exam.vitals import VitalEntry
-from exam_app.domain.lumps.lump_terms import LumpDepth, LumpTool
-from exam_app.domain.lumps.lumps import Lump, LumpSize
+from exam_app.domain.lumps.lumps import Lump, LumpDepth, LumpSize, LumpTool
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.written_record import write_record

@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 
 from exam_app.app.exam_editor import Edit
-from exam_app.app.examiner_bitten import SIGN_ID, examiner_bitten, with_examiners_name
 from exam_app.app.forms.visit_forms import bite_asks, whole_said
+from exam_app.app.region_changes import SIGN_ID, examiner_bitten, with_examiners_name
 from exam_app.domain.exam.continued import combined
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import BiteHistory

@@ -15,7 +15,7 @@ from exam_app.app.forms.lump_form import LumpForm, form_of, lump_of, read_sizes
 from exam_app.domain.errors import LumpSizeError, ReadingError, UnitMismatchError
 from exam_app.domain.exam.findings import Finding, Severity
 from exam_app.domain.exam.people import Attribution
-from exam_app.domain.lumps.lump_terms import Consistency, LumpDepth, LumpTool
+from exam_app.domain.lumps.lumps import Consistency, LumpDepth, LumpTool
 from exam_app.domain.protocol.protocol import Term
 from tests.small_dog import DOG, NINE_O_CLOCK, TECHNICIAN
 

@@ -7,7 +7,7 @@ import pytest
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.domain.animal.signalment import Sex
 from exam_app.domain.errors import FocusError
-from exam_app.domain.exam.focus import regions_to_choose, require_focus
+from exam_app.domain.exam.closing import regions_to_choose, require_focus
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope

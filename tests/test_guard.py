@@ -6,8 +6,13 @@ import re
 
 import pytest
 
-from exam_app.ui.server.guard import MOST_TABS, TOKEN_SECONDS, Guard
-from exam_app.ui.server.page_policy import content_policy, script_hashes
+from exam_app.ui.server.guard import (
+    MOST_TABS,
+    TOKEN_SECONDS,
+    Guard,
+    content_policy,
+    script_hashes,
+)
 from exam_app.web_client import (
     BOOTSTRAP,
     CLIENT_SCRIPT,

@@ -18,9 +18,13 @@ import time
 import pytest
 
 from exam_app.cli.process import AT_ONCE, SECONDS_EACH, FewLines
-from exam_app.ui.server import connections
-from exam_app.ui.server.connections import HEAD_BYTES, ROOM
-from exam_app.ui.server.local_server import bind_loopback, build_server
+from exam_app.ui.server import local_server as connections
+from exam_app.ui.server.local_server import (
+    HEAD_BYTES,
+    ROOM,
+    bind_loopback,
+    build_server,
+)
 
 SECONDS = 20
 COOKIES_OF_A_WHOLE_BROWSER = 180, 4_096

@@ -8,8 +8,7 @@ from exam_app.app.exam_start import open_findings
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome, Finding
 from exam_app.domain.exam.region_states import RegionEntry
 from exam_app.domain.lumps.lump_history import earlier_lumps, lump_line
-from exam_app.domain.lumps.lump_terms import LumpDepth, LumpTool
-from exam_app.domain.lumps.lumps import LUMP_LENGTH, Lump, LumpSize
+from exam_app.domain.lumps.lumps import LUMP_LENGTH, Lump, LumpDepth, LumpSize, LumpTool
 from exam_app.domain.measure.units import parse_reading
 from exam_app.domain.wording.region_wording import finding_lines
 from exam_app.record.draft_codec import exam_from_plain, exam_to_plain

@@ -9,20 +9,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from exam_app.domain.errors import LumpSizeError, UnitMismatchError
-from exam_app.domain.lumps.lump_terms import (
-    Consistency,
-    LumpDepth,
-    LumpPain,
-    LumpTool,
-    Mobility,
-    Surface,
-)
 from exam_app.domain.lumps.lumps import (
     LUMP_LENGTH,
+    Consistency,
     Lump,
     LumpChange,
+    LumpDepth,
+    LumpPain,
     LumpSize,
+    LumpTool,
     LumpTrend,
+    Mobility,
+    Surface,
     compare_lumps,
     longest_mm,
     require_lump_size,

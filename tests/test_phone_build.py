@@ -19,11 +19,9 @@ import pytest
 from PIL import Image
 
 from exam_app.phone import building
-from exam_app.phone.building import POLICY, build_app
+from exam_app.phone.building import LIST, POLICY, build_app, icon_png
 from exam_app.phone.errors import FolderInTheWayError, NoBuildError
-from exam_app.phone.icons import icon_png
 from exam_app.phone.serving import make_server, read_build
-from exam_app.phone.wheels import LIST
 
 
 def files_of(folder):

@@ -18,10 +18,9 @@ import pytest
 import zxingcpp
 from PIL import Image
 
-from exam_app.app.clinic import phone_codes
 from exam_app.app.clinic import pictures as clinic_pictures
-from exam_app.app.clinic.picture_sizes import size_of
-from exam_app.app.clinic.pictures import PictureUnreadableError, read_codes
+from exam_app.app.clinic import pictures as phone_codes
+from exam_app.app.clinic.pictures import PictureUnreadableError, read_codes, size_of
 from exam_app.ui.clinic.camera import view_size
 from exam_app.ui.handover.files import NoCodeInPictureError, texts_of
 from sync.transport.frames import DotSize, split

@@ -18,7 +18,7 @@ from packaging.specifiers import SpecifierSet
 
 from exam_app.crypto import door, native
 from exam_app.crypto.errors import DerivationMissingError
-from exam_app.phone.icons import GROUND, icon_png
+from exam_app.phone.building import GROUND, icon_png
 from exam_app.store.engine import files
 from exam_app.store.engine.files import FolderLock
 from exam_app.store.errors import VaultInUseError

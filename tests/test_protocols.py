@@ -8,7 +8,7 @@ from importlib.resources import files
 import pytest
 
 from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
-from exam_app.protocols.faults import ProtocolFileError, ProtocolTooNewError
+from exam_app.protocols.codec import ProtocolFileError, ProtocolTooNewError
 from exam_app.protocols.loader import (
     available,
     load_bytes,

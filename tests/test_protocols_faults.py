@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from exam_app.protocols.faults import ProtocolFileError
+from exam_app.protocols.codec import ProtocolFileError
 from exam_app.protocols.loader import load_content, load_protocol
 
 Change = Callable[[dict[str, Any]], object]

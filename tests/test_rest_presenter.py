@@ -36,7 +36,7 @@ from exam_app.domain.exam.exam import keys_in_scope
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import add_claim, answer_earlier
-from exam_app.ui.settings.claims_section import claim_words
+from exam_app.ui.settings.settings import claim_words
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN, new_exam
 from tests.small_dog import no_abnormality
 from tests.test_denials import (

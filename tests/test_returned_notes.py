@@ -6,7 +6,7 @@ from types import SimpleNamespace
 import pytest
 
 from exam_app.app.queries.animals import unasked
-from exam_app.app.queries.returned_notes import is_answered, open_requests
+from exam_app.app.queries.record_chain import is_answered, open_requests
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.findings import EarlierFinding
 from exam_app.domain.exam.people import Attribution

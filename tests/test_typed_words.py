@@ -12,7 +12,7 @@ from exam_app.app.forms.lump_form import LumpForm
 from exam_app.app.forms.vital_form import VitalForm
 from exam_app.app.typed_entries import TypedEntries
 from exam_app.app.view.review_presenter import unsaved_text
-from exam_app.app.view.vital_unsaved import (
+from exam_app.app.view.vital_offers import (
     begun_with,
     counted_before,
     keep_counted,
@@ -256,7 +256,7 @@ KEEP_NOTHING = {
     "clinic/devices.py": CODE,
     "clinic/receive.py": CODE,
     "clinic/folder.py": CODE,
-    "handover/folder.py": CODE,
+    "handover/hand_over.py": CODE,
     "handover/pair_clinic.py": CODE,
     "handover/receipt.py": CODE,
     "settings/store_care.py": CODE,

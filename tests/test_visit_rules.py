@@ -13,9 +13,9 @@ from exam_app.domain.exam.continued import combined
 from exam_app.domain.exam.exam import StopReason
 from exam_app.domain.exam.finding_transitions import add_finding
 from exam_app.domain.exam.findings import EarlierOutcome, Finding
-from exam_app.domain.exam.pace import hasty_span
 from exam_app.domain.exam.people import Attribution, Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry
+from exam_app.domain.exam.review import hasty_span
 from exam_app.domain.exam.transitions import (
     answer_earlier,
     assert_no_abnormality,

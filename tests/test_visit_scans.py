@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from exam_app.app.forms import scan_form
 from exam_app.app.forms.scan_form import ScanForm
-from exam_app.domain.animal.chip_scans import SCAN_GAP, difference_words, scans_of
+from exam_app.domain.animal.chips import SCAN_GAP, difference_words, scans_of
 from exam_app.domain.errors import OpenPointsError
 from exam_app.domain.exam.closing import close, continuation, gaps, stop_early
 from exam_app.domain.exam.continued import combined

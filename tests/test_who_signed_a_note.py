@@ -13,7 +13,7 @@ from exam_app.app.clinic.notes import keep_note, notes_beside, show_note, write_
 from exam_app.app.handover.arrivals import take
 from exam_app.app.queries.clinic_records import read_record, received_rows
 from exam_app.app.queries.kept_records import read_kept
-from exam_app.app.queries.returned_notes import open_requests
+from exam_app.app.queries.record_chain import open_requests
 from exam_app.app.view.clinic_review_presenter import is_acknowledged
 from exam_app.cli.verify import verify_file
 from exam_app.crypto import door

@@ -2,6 +2,9 @@
 
 An exam's editor lives as long as the app; after a restart it is built again from the
 stored draft, so the address of an exam's screen always leads to the exam.
+
+It is a convenience of this device and no part of the record: there each entry names
+who wrote it.
 """
 
 import uuid
@@ -9,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, ClassVar
 
-from exam_app.app.exam_editor import Change, ExamEditor
+from exam_app.app.exam_editor import Change, Edit, ExamEditor
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.exam_view import SaveState
 from exam_app.app.people_shapes import person_of
@@ -18,16 +21,40 @@ from exam_app.app.practice_protocols import protocol_for
 from exam_app.app.queries.earlier_reactions import earlier_reactions
 from exam_app.app.session import Session
 from exam_app.app.typed_entries import Typed
-from exam_app.app.writers import writer_of
+from exam_app.app.view.vital_presenter import value_text
 from exam_app.domain.errors import ExamError
-from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Person
+from exam_app.domain.exam.review import vital_label
+from exam_app.domain.exam.vital_transitions import MOST_SIGNS, clear_vital, record_vital
+from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.exchange.protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
 from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
 from exam_app.store.repositories.rows import open_projection
+from exam_app.store.vault.vault import Vault
+
+WRITERS = "writers"
+
+
+def writer_of(vault: Vault, exam_id: str) -> Person | None:
+    """Return who writes an exam down, if it is somebody else than the examiner."""
+    person_id = dict(vault.settings.get(WRITERS, {})).get(exam_id)
+    fields = vault.people.get(person_id) if person_id else None
+    return person_of(fields) if fields else None
+
+
+def keep_writer(vault: Vault, exam_id: str, writer: Person | None) -> None:
+    """Keep who writes an exam down; exams that are no longer open are forgotten."""
+    still_open = {row.exam_id for row in vault.drafts.open()} - {exam_id}
+    kept = dict(vault.settings.get(WRITERS, {}))
+    writers = {key: kept[key] for key in kept if key in still_open}
+    if writer is not None:
+        writers[exam_id] = writer.person_id
+    vault.settings.put(WRITERS, writers)
+
 
 _open: dict[str, ExamEditor] = {}
 
@@ -233,3 +260,45 @@ def _admit(
     editor = ExamEditor(exam, protocol, examiner, drafts, now, new_id)
     _open[exam.exam_id] = editor
     return editor
+
+
+async def record(
+    session: Session,
+    editor: ExamEditor,
+    vital: Vital,
+    entry: VitalEntry,
+    *,
+    is_repeat: bool = False,
+) -> bool:
+    """Record an answer and its flag; whether it was taken.
+
+    Args:
+        is_repeat: Whether it was counted or measured once more.
+    """
+
+    def made(exam: Exam, edit: Edit) -> Exam:
+        ids = tuple(edit.new_id() for _ in range(MOST_SIGNS))
+        name, by = vital.vital_id, edit.by
+        return record_vital(
+            exam, edit.protocol, name, entry, by, ids, is_repeat=is_repeat
+        )
+
+    return await change(session, editor, made, told(editor, vital, entry))
+
+
+async def take_back(session: Session, editor: ExamEditor, vital: Vital) -> bool:
+    """Take the answer of a vital back; whether it was done."""
+    label = vital_label(vital, words_for(editor.exam))
+    return await change(
+        session,
+        editor,
+        lambda exam, edit: clear_vital(exam, edit.protocol, vital.vital_id),
+        f"{label}: taken back",
+    )
+
+
+def told(editor: ExamEditor, vital: Vital, entry: VitalEntry) -> str:
+    """Name a change as undo shows it: ``Temperature: not done: refused``."""
+    words = words_for(editor.exam)
+    shown = value_text(editor.protocol, vital, entry, words)
+    return f"{vital_label(vital, words)}: {shown}"

@@ -13,6 +13,7 @@ from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.finding_transitions import add_finding, remove_finding
 from exam_app.domain.exam.findings import EarlierOutcome, Finding
 from exam_app.domain.exam.late_entries import keep_time_seen
+from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.exam.transitions import (
     add_claim,
@@ -27,6 +28,8 @@ from exam_app.domain.exam.transitions import (
 )
 from exam_app.domain.exam.urgent import UrgentEntry
 from exam_app.domain.exam.urgent_transitions import open_urgent
+from exam_app.domain.exam.visit import BiteHistory
+from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.protocol.protocol import (
     Region,
     Term,
@@ -239,3 +242,36 @@ def urgent_noticed(
         note=words.strip() if sign else "",
     )
     return open_urgent(exam, entry)
+
+
+SIGN_ID = "bit_a_person"
+WORDS = "bitten or scratched"
+
+
+@change_maker
+def examiner_bitten(exam: Exam, edit: Edit, label: str) -> Exam:
+    """Record the examiner's bite with its time, and open the sign that is told.
+
+    Args:
+        label: The sign as shown.
+    """
+    bite = exam.bite or BiteHistory()
+    if not bite.examiner_bitten:
+        when = f"{edit.by.observed.local():%Y-%m-%d %H:%M}"
+        bite = replace(bite, examiner_bitten=WORDS, examiner_when=when)
+        bite = with_examiners_name(exam, bite, edit.by)
+    noticed = urgent_noticed(edit.protocol.sign(SIGN_ID), "the examiner", label)
+    return noticed(record_visit(exam, bite), edit)
+
+
+def with_examiners_name(exam: Exam, bite: BiteHistory, by: Attribution) -> BiteHistory:
+    """Return a bite that names which examiner was bitten: who examined at its entry.
+
+    A name that stands is kept, and goes with the bite when that is taken back.
+    """
+    if not bite.examiner_bitten:
+        return replace(bite, examiner_name="")
+    if bite.examiner_name:
+        return bite
+    names = (p.name for p in exam.people if p.person_id == by.examined_by)
+    return replace(bite, examiner_name=next(names, ""))

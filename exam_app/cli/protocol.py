@@ -3,7 +3,7 @@
 import argparse
 from pathlib import Path
 
-from exam_app.protocols.faults import Fault, ProtocolFileError
+from exam_app.protocols.codec import Fault, ProtocolFileError
 from exam_app.protocols.loader import LoadedProtocol, load_file
 
 

@@ -14,7 +14,7 @@ from exam_app.domain.exam.exam import Correction, Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.corrected_wording import marks_of
+from exam_app.domain.wording.region_wording import marks_of
 
 Resource = dict[str, Any]
 

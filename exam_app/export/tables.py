@@ -14,9 +14,12 @@ from exam_app.domain.exam.exam import Correction, Exam, vitals_in_scope
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import region_label
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, SpeciesProtocol, Vital
-from exam_app.domain.wording.corrected_wording import correction_lines, marks_of
 from exam_app.domain.wording.exam_wording import describe_finding, describe_value
-from exam_app.domain.wording.region_wording import all_findings
+from exam_app.domain.wording.region_wording import (
+    all_findings,
+    correction_lines,
+    marks_of,
+)
 from exam_app.domain.wording.written_record import Section
 
 # A spreadsheet takes a cell that begins so for a formula and may run it.

@@ -8,14 +8,16 @@ is one JSON text with sorted keys, so that equal protocols have equal hashes.
 import json
 import re
 from collections.abc import Mapping
+from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
-from typing import Any
+from typing import Any, ClassVar
 
 from cattrs import BaseValidationError, Converter, transform_error
 from cattrs.errors import ForbiddenExtraKeysError
 from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, override
 
+from exam_app.domain.errors import ExamError
 from exam_app.domain.measure.counting import CountKind
 from exam_app.domain.measure.known_units import Unit
 from exam_app.domain.measure.units import Measure, StageLimits
@@ -36,7 +38,50 @@ from exam_app.domain.protocol.protocol import (
     VitalKind,
 )
 from exam_app.domain.protocol.scales import Grade, Scale, ScaleConversion
-from exam_app.protocols.faults import Fault, ProtocolFileError, ProtocolTooNewError
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One fault of a protocol file.
+
+    Attributes:
+        file: Name of the file.
+        key: Where in the file, as ``regions(eyes).terms(discharge).label``.
+        reason: What is wrong, in plain words.
+    """
+
+    file: str
+    key: str
+    reason: str
+
+    def __str__(self) -> str:
+        """Return the fault as one line."""
+        return f"{self.file}: {self.key}: {self.reason}"
+
+
+class ProtocolFileError(ExamError):
+    """A protocol file cannot be used; ``problems`` holds every fault found."""
+
+    advice: ClassVar[str] = (
+        "The protocol file has faults and is not used; exams already begun are safe. "
+        "Correct each fault listed, then load the file again."
+    )
+
+    def __init__(self, path: str, problems: tuple[Fault, ...]) -> None:
+        """Keep the file's name in ``path`` and all its faults in ``problems``."""
+        super().__init__("\n".join(str(problem) for problem in problems))
+        self.path = path
+        self.problems = problems
+
+
+class ProtocolTooNewError(ProtocolFileError):
+    """The content was written by a later version of this program."""
+
+    advice: ClassVar[str] = (
+        "This protocol was written by a later version of the program. "
+        "Update the program, then open it again; nothing was changed."
+    )
+
 
 FORMAT = 2
 # A protocol is six levels deep. Ten thousand end the whole program in a browser,

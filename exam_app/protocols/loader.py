@@ -23,6 +23,8 @@ from typing import Any
 
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.protocols.codec import (
+    Fault,
+    ProtocolFileError,
     Raw,
     in_this_format,
     read_content,
@@ -30,7 +32,6 @@ from exam_app.protocols.codec import (
     tables,
     write_content,
 )
-from exam_app.protocols.faults import Fault, ProtocolFileError
 from exam_app.protocols.validate import check_protocol
 from exam_app.protocols.validate_vitals import unit_faults
 

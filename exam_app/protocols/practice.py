@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
-from exam_app.protocols.faults import Fault, ProtocolFileError
+from exam_app.protocols.codec import Fault, ProtocolFileError
 from exam_app.protocols.loader import (
     LoadedProtocol,
     available,

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from exam_app.domain.protocol.intervals import COMPUTED, ReferenceInterval
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.protocol.scales import Scale, scale_problems
-from exam_app.protocols.faults import Fault
+from exam_app.protocols.codec import Fault
 from exam_app.protocols.validate_regions import region_faults
 from exam_app.protocols.validate_vitals import (
     interval_faults,

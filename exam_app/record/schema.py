@@ -40,15 +40,16 @@ from exam_app.domain.exam.visit import (
     Sample,
 )
 from exam_app.domain.exam.vitals import EarlierCount, RateState, Setting, VitalEntry
-from exam_app.domain.lumps.lump_terms import (
+from exam_app.domain.lumps.lumps import (
     Consistency,
+    Lump,
     LumpDepth,
     LumpPain,
+    LumpSize,
     LumpTool,
     Mobility,
     Surface,
 )
-from exam_app.domain.lumps.lumps import Lump, LumpSize
 from exam_app.domain.measure.counting import ClockStart, CountAlong, TapTimes
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.intervals import Flag

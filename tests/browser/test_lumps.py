@@ -7,8 +7,7 @@ import pytest
 from exam_app.domain.exam.finding_transitions import add_finding
 from exam_app.domain.exam.findings import EarlierFinding, Finding
 from exam_app.domain.exam.people import Attribution
-from exam_app.domain.lumps.lump_terms import LumpDepth, LumpTool
-from exam_app.domain.lumps.lumps import LUMP_LENGTH, Lump, LumpSize
+from exam_app.domain.lumps.lumps import LUMP_LENGTH, Lump, LumpDepth, LumpSize, LumpTool
 from exam_app.domain.measure.units import parse_reading
 from exam_app.domain.moments import Moment
 from tests.browser.exam_drafts import EXAM_ID, prepare_exam

@@ -4,20 +4,126 @@ zxing-cpp and Pillow come with the clinic extra, the camera with flet-camera, fi
 need OpenCV. On a phone the app brings its own reader and cannot open films. What is
 missing is said in plain words, with what can be done instead; nothing here guesses,
 downloads or installs.
+
+A small file can claim a billion pixels; what reads pictures would ask for the room.
+
+References:
+    PNG (W3C), section 11.2.2; JPEG, ITU-T T.81, B.2.2; GIF89a, section 18; the
+    headers of Windows bitmaps, as Microsoft documents them.
+
+``phone/static/codes.js`` puts a reader into the worker that runs Python; what it needs
+is fetched from the app's own files at the first picture.
 """
 
 import asyncio
 import importlib
 import importlib.util
 import io
+import struct
+import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, ClassVar
 
-from exam_app.app.clinic import phone_codes
-from exam_app.app.clinic.picture_sizes import size_of
 from exam_app.domain.errors import ExamError
+
+
+class CodeReaderNotStartedError(ExamError):
+    """The browser did not start the part that reads codes."""
+
+    advice: ClassVar[str] = (
+        "The part that reads codes did not start in this browser. Nothing was lost. "
+        "Close other windows and try again, or paste the text or open the file "
+        "instead of the code."
+    )
+
+
+def is_browser() -> bool:
+    """Return whether Python runs in a browser here."""
+    return sys.platform == "emscripten"
+
+
+def can_read() -> bool:
+    """Return whether the browser's reader of codes is here."""
+    return is_browser() and hasattr(importlib.import_module("js"), "examCodes")
+
+
+async def codes_in(
+    content: bytes, *, is_known: bool, most_pixels: int
+) -> tuple[str, ...] | None:
+    """Return the text of every QR code in one picture; None where it is none.
+
+    Args:
+        content: A picture file.
+        is_known: Whether the reader knows its format; else the browser itself is
+            asked to draw it.
+        most_pixels: What the browser draws must not be larger.
+
+    Raises:
+        CodeReaderNotStartedError: A file of it is missing, or memory is short.
+    """
+    js, ffi = map(importlib.import_module, ("js", "pyodide.ffi"))
+    try:
+        found: Any = await js.examCodes.read(ffi.to_js(content), is_known, most_pixels)
+    except ffi.JsException as error:
+        raise CodeReaderNotStartedError(str(error)) from error
+    # A JavaScript null is no None.
+    return tuple(map(str, found)) if hasattr(found, "length") else None
+
+
+_PNG = b"\x89PNG\r\n\x1a\n"
+# Frame headers: C0 to CF, without Huffman tables, arithmetic tables and a reserved one.
+_FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
+# Markers that stand alone, without a length.
+_ALONE = frozenset({0x01, *range(0xD0, 0xD9)})
+
+
+def size_of(content: bytes) -> tuple[int, int] | None:
+    """Return width and height in pixels of a PNG, JPEG, GIF or BMP; else None."""
+    try:
+        if content.startswith(_PNG):
+            width, height = struct.unpack_from(">II", content, 16)
+            return width, height
+        if content.startswith(b"\xff\xd8"):
+            return _size_of_jpeg(content)
+        if content.startswith((b"GIF87a", b"GIF89a")):
+            width, height = struct.unpack_from("<HH", content, 6)
+            return width, height
+        if content.startswith(b"BM"):
+            return _size_of_bitmap(content)
+    except struct.error:
+        return None
+    return None
+
+
+def _size_of_jpeg(content: bytes) -> tuple[int, int] | None:
+    at = 2
+    while at + 1 < len(content):
+        if content[at] != 0xFF:
+            return None
+        marker = content[at + 1]
+        if marker in _FRAMES:
+            height, width = struct.unpack_from(">HH", content, at + 5)
+            return width, height
+        if marker == 0xFF:
+            at += 1
+        elif marker in _ALONE:
+            at += 2
+        else:
+            at += 2 + struct.unpack_from(">H", content, at + 2)[0]
+    return None
+
+
+def _size_of_bitmap(content: bytes) -> tuple[int, int]:
+    (header,) = struct.unpack_from("<I", content, 14)
+    if header == 12:
+        width, height = struct.unpack_from("<HH", content, 18)
+    else:
+        width, height = struct.unpack_from("<ii", content, 18)
+    # A negative height means that the top row comes first.
+    return abs(width), abs(height)
+
 
 FILM_ENDINGS = (".mp4", ".mov", ".m4v", ".webm", ".mkv", ".avi", ".mjpeg")
 PICTURE_ENDINGS = (
@@ -62,7 +168,7 @@ class PictureUnreadableError(ExamError):
 
 def can_read_pictures() -> bool:
     """Return whether codes in pictures can be read here."""
-    return phone_codes.can_read() or (_has("zxingcpp") and _has("PIL"))
+    return can_read() or (_has("zxingcpp") and _has("PIL"))
 
 
 def can_use_camera() -> bool:
@@ -77,7 +183,7 @@ def can_read_films() -> bool:
 
 def what_is_missing() -> tuple[str, ...]:
     """Say in sentences what cannot be read here, and what to do instead."""
-    if phone_codes.is_browser():
+    if is_browser():
         return _missing_on_phone()
     sentences = []
     if not can_read_pictures():
@@ -123,10 +229,10 @@ async def read_codes(content: bytes) -> tuple[str, ...]:
         CodeReaderNotStartedError: The phone's reader did not start.
         PictureUnreadableError: It is no picture, or one of absurd size.
     """
-    if not phone_codes.can_read():
+    if not can_read():
         return await asyncio.to_thread(codes_in_picture, content)
     size = _checked_size(content)
-    codes = await phone_codes.codes_in(
+    codes = await codes_in(
         content, is_known=size is not None, most_pixels=LARGEST_PIXELS
     )
     if codes is None:

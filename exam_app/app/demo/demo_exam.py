@@ -46,8 +46,7 @@ from exam_app.domain.exam.visit import (
 from exam_app.domain.exam.visit_transitions import Entry, Whole, record_visit
 from exam_app.domain.exam.vital_transitions import MOST_SIGNS, record_vital
 from exam_app.domain.exam.vitals import VitalEntry
-from exam_app.domain.lumps.lump_terms import LumpTool
-from exam_app.domain.lumps.lumps import LUMP_LENGTH, LumpSize
+from exam_app.domain.lumps.lumps import LUMP_LENGTH, LumpSize, LumpTool
 from exam_app.domain.measure.counting import CountAlong, rate
 from exam_app.domain.measure.units import Reading, parse_reading
 from exam_app.domain.moments import Moment

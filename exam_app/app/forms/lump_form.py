@@ -5,15 +5,18 @@ from dataclasses import dataclass
 
 from exam_app.app.forms.form import Ask, choice
 from exam_app.domain.errors import LumpSizeError
-from exam_app.domain.lumps.lump_terms import (
+from exam_app.domain.lumps.lumps import (
+    LUMP_LENGTH,
     Consistency,
+    Lump,
     LumpDepth,
     LumpPain,
+    LumpSize,
     LumpTool,
     Mobility,
     Surface,
+    require_lump_size,
 )
-from exam_app.domain.lumps.lumps import LUMP_LENGTH, Lump, LumpSize, require_lump_size
 from exam_app.domain.measure.units import Reading, parse_reading
 
 DIRECTIONS = ("along the body", "across the body", "top to bottom")

@@ -5,8 +5,14 @@ A number that is no chip number as it stands is kept only when somebody says so.
 
 from dataclasses import dataclass, replace
 
-from exam_app.domain.animal.chip_scans import differing_numbers, scans_of
-from exam_app.domain.animal.chips import ChipCheck, Severity, check_chip, show_chip
+from exam_app.domain.animal.chips import (
+    ChipCheck,
+    Severity,
+    check_chip,
+    differing_numbers,
+    scans_of,
+    show_chip,
+)
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import INTAKE_SLOT, SCAN_SLOTS, ChipScan

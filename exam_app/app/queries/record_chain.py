@@ -1,12 +1,98 @@
-"""A closed record with the records that continue it, oldest first."""
+"""A closed record with the records that continue it, oldest first.
 
-from collections.abc import Sequence
+A request for a re-check stays until a later exam of the animal has looked at the
+parts it names; a reason why one was not looked at does not answer it.
+"""
 
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from exam_app.app.clinic.notes import part_name
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.domain.exam.closing import gaps
 from exam_app.domain.exam.continued import answer_name, answered_again, combined
 from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.region_states import Conclusion, RegionEntry
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.exchange.signed_notes import SignedNote, notes_of
+from exam_app.record.notes import Note, NoteKind
 from exam_app.store.vault.vault import Vault
+
+_VITAL = "vital:"
+_NOT_LOOKED = (Conclusion.OPEN, Conclusion.NOT_EXAMINED)
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """A re-check that was asked for and not done yet.
+
+    Attributes:
+        exam_id: The record it is about.
+        parts: What to look at again, in words; empty for all of it.
+        asked: By whom and when.
+    """
+
+    exam_id: str
+    parts: str
+    asked: str
+    text: str
+
+    @property
+    def words(self) -> str:
+        """Say the request in one or two sentences."""
+        parts = f"Look again at: {self.parts}." if self.parts else "Look again."
+        return f"{parts} {self.text}".strip()
+
+
+def is_answered(note: Note, later: Iterable[Exam]) -> bool:
+    """Whether exams begun after a request have looked at everything it names.
+
+    Args:
+        note: A request for a re-check.
+        later: Other exams of the animal; earlier ones count for nothing.
+    """
+    since = [exam for exam in later if exam.started.utc_ms > note.written.utc_ms]
+    if not note.asks_for:
+        return bool(since)
+    return all(any(_looked(exam, key) for exam in since) for key in note.asks_for)
+
+
+def _looked(exam: Exam, key: str) -> bool:
+    if key.startswith(_VITAL):
+        return exam.vital(key.removeprefix(_VITAL)).has_value
+    entry = exam.regions.get(key) or RegionEntry()
+    return bool(entry.findings) or entry.conclusion not in _NOT_LOOKED
+
+
+def request_of(signed: SignedNote, exam: Exam, protocol: SpeciesProtocol) -> Request:
+    """Put a request into words; one that the clinic did not sign names its device."""
+    note, words = signed.note, signed.signer.words
+    parts = ", ".join(part_name(exam, protocol, key) for key in note.asks_for)
+    by = f", {words}" if words else ""
+    asked = f"{note.author.name}, {note.written.date_and_time()}{by}"
+    return Request(exam.exam_id, parts, asked, note.text)
+
+
+def open_requests(vault: Vault, animal_id: str) -> tuple[Request, ...]:
+    """Return what is still to be looked at again of one animal, oldest first."""
+    rows = vault.closed.for_animal(animal_id)
+    found: list[tuple[SignedNote, KeptRecord]] = []
+    for row in rows:
+        notes, _ = notes_of(vault, str(row["exam_id"]))
+        asked = [one for one in notes if one.note.kind is NoteKind.RECHECK_REQUEST]
+        kept = read_kept(vault, str(row["exam_id"])) if asked else None
+        if kept is not None:
+            found += [(one, kept) for one in asked]
+    if not found:
+        return ()
+    records = (read_kept(vault, str(row["exam_id"])) for row in rows)
+    exams = [record.exam for record in records if record is not None]
+    found.sort(key=lambda pair: pair[0].note.written.utc_ms)
+    return tuple(
+        request_of(one, kept.exam, kept.loaded.protocol)
+        for one, kept in found
+        if not is_answered(one.note, exams)
+    )
 
 
 def chain_of(vault: Vault, exam_id: str) -> tuple[KeptRecord, ...]:

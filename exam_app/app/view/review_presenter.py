@@ -8,18 +8,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from exam_app.app.typed_entries import Unsaved
-from exam_app.domain.animal.chip_scans import is_scan_open
+from exam_app.domain.animal.chips import is_scan_open
 from exam_app.domain.exam.exam import (
     Exam,
     StopReason,
     keys_in_scope,
     required_vitals,
 )
-from exam_app.domain.exam.pace import hasty_span
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.review import (
     OpenPoint,
     PointKind,
+    hasty_span,
     review,
 )
 from exam_app.domain.protocol.protocol import SpeciesProtocol

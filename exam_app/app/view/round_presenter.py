@@ -1,6 +1,6 @@
 """A round sheet: which columns it has, and what each row shows of its animal's exam."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -23,7 +23,28 @@ from exam_app.domain.protocol.protocol import (
 from exam_app.domain.protocol.scales import Scale
 from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.region_wording import all_findings
-from exam_app.store.repositories.rows import concern_of
+from exam_app.store.repositories.rows import OpenExam, concern_of
+
+
+def without_rows(drafts: Sequence[OpenExam]) -> list[OpenExam]:
+    """Return the open exams without those of a round whose group is open too."""
+    there = {row.exam_id for row in drafts}
+    return [row for row in drafts if row.group_exam not in there]
+
+
+def round_line(row: OpenExam, drafts: Sequence[OpenExam]) -> str:
+    """Say how many animals of a round are open; empty for a single animal."""
+    if not row.is_group:
+        return ""
+    count = sum(other.group_exam == row.exam_id for other in drafts)
+    return f"round: {count_words(count, 'animal')} open"
+
+
+def address_of(row: OpenExam) -> str:
+    """Return where an open exam's line leads: a group to its round."""
+    way = "round" if row.is_group else "exam"
+    return f"/{way}/{row.exam_id}"
+
 
 _SHORT_REASONS = ("refused", "unsafe", "no equipment")
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from exam_app.app.forms import visit_forms as forms
-from exam_app.domain.animal.chip_scans import is_scan_open, scans_of
+from exam_app.domain.animal.chips import is_scan_open, scans_of
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.exam.visit import PrivateNote

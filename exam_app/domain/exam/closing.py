@@ -1,9 +1,15 @@
-"""Closing, stopping early, and the continuation that closes what was left open."""
+"""Closing, stopping early, and the continuation that closes what was left open.
+
+A focused exam speaks as a technician's or a veterinarian's exam. A part of which that
+exam claims nothing (the deep mouth, for a technician) could only be left undone.
+"""
 
 from dataclasses import replace
 
-from exam_app.domain.animal.chip_scans import SCAN_GAP, is_scan_open, reason_not_scanned
-from exam_app.domain.errors import ExamClosedError, OpenPointsError
+from exam_app.domain.animal.chips import SCAN_GAP, is_scan_open, reason_not_scanned
+from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.errors import ExamClosedError, FocusError, OpenPointsError
+from exam_app.domain.exam.claims import claims_fitting
 from exam_app.domain.exam.denials import open_claims
 from exam_app.domain.exam.exam import (
     Closing,
@@ -12,11 +18,12 @@ from exam_app.domain.exam.exam import (
     StopReason,
     keys_in_scope,
     required_vitals,
+    sentence_scope,
     vitals_in_scope,
     words_for,
 )
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
-from exam_app.domain.exam.people import Attribution, Person
+from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.region_states import (
     Conclusion,
     RegionEntry,
@@ -28,8 +35,47 @@ from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.exam.visit import INTAKE_SLOT, ChipScan, Intake
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
+from exam_app.domain.protocol.protocol import Region, Scope, SpeciesProtocol, split_key
 from exam_app.domain.wording.exam_wording import describe_finding
+
+
+def regions_to_choose(
+    animal: Animal, protocol: SpeciesProtocol, starter: Role
+) -> tuple[Region, ...]:
+    """Return the parts that a focused exam of this animal may name, head to tail.
+
+    Args:
+        starter: Role of who starts it; only a veterinarian's exam goes deeper.
+    """
+    is_veterinarian = starter is Role.VETERINARIAN
+    scope = Scope.VETERINARIAN if is_veterinarian else Scope.TECHNICIAN
+    kind = animal.sex.kind
+    return tuple(
+        region
+        for region in protocol.regions
+        if (not region.sexes or not kind or kind in region.sexes)
+        and claims_fitting(region, scope, animal.sex)
+    )
+
+
+def require_focus(exam: Exam, protocol: SpeciesProtocol) -> Exam:
+    """Return the exam, if its focus names only parts it can say something of.
+
+    Raises:
+        FocusError: A part without a claim in this exam's scope, or none at all.
+    """
+    if exam.scope is not Scope.FOCUSED:
+        return exam
+    regions = {region.region_id: region for region in protocol.regions}
+    for region_id in exam.focus:
+        region = regions.get(region_id)
+        if region is None or not claims_fitting(
+            region, sentence_scope(exam), exam.animal.sex
+        ):
+            raise FocusError(region_id)
+    if not exam.focus:
+        raise FocusError("")
+    return exam
 
 
 def close(exam: Exam, protocol: SpeciesProtocol, closer: Person, now: Moment) -> Exam:

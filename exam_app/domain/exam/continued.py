@@ -14,7 +14,7 @@ from exam_app.domain.exam.review import region_label
 from exam_app.domain.exam.visit import BiteHistory, Care, Intake, Plan, Presentation
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
-from exam_app.domain.wording.corrected_wording import AGAIN
+from exam_app.domain.wording.region_wording import AGAIN
 
 Words = TypeVar("Words", BiteHistory, Care, Plan, Presentation)
 

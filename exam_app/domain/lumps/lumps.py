@@ -11,15 +11,6 @@ from enum import StrEnum
 from fractions import Fraction
 
 from exam_app.domain.errors import LumpSizeError
-from exam_app.domain.lumps.lump_terms import (
-    TOOL_WORDS,
-    Consistency,
-    LumpDepth,
-    LumpPain,
-    LumpTool,
-    Mobility,
-    Surface,
-)
 from exam_app.domain.measure.conversion import (
     convert,
     plain_number,
@@ -27,6 +18,68 @@ from exam_app.domain.measure.conversion import (
     with_unit,
 )
 from exam_app.domain.measure.units import Measure, Reading
+
+
+class LumpDepth(StrEnum):
+    """How deep a lump lies."""
+
+    IN_SKIN = "in_skin"
+    UNDER_SKIN = "under_skin"
+    DEEP = "deep"
+    NOT_SURE = "not_sure"
+
+
+class LumpTool(StrEnum):
+    """What a lump was measured with."""
+
+    CALLIPER = "calliper"
+    RULER = "ruler"
+    TAPE = "tape"
+    BY_EYE = "by_eye"
+
+
+class Consistency(StrEnum):
+    """How a lump feels."""
+
+    SOFT = "soft"
+    FIRM = "firm"
+    HARD = "hard"
+    FLUID = "fluid"
+    MIXED = "mixed"
+
+
+class Mobility(StrEnum):
+    """How a lump moves under the fingers."""
+
+    MOVES_FREELY = "moves_freely"
+    MOVES_WITH_SKIN = "moves_with_skin"
+    FIXED = "fixed"
+    NOT_SURE = "not_sure"
+
+
+class Surface(StrEnum):
+    """What the skin over a lump looks like."""
+
+    SMOOTH = "smooth"
+    UNEVEN = "uneven"
+    HAIRLESS = "hairless"
+    OPEN = "open"
+
+
+class LumpPain(StrEnum):
+    """What the animal shows when a lump is touched."""
+
+    NONE_SHOWN = "none_shown"
+    SHOWN = "shown"
+    NOT_TESTED = "not_tested"
+
+
+TOOL_WORDS = {
+    LumpTool.CALLIPER: "calliper",
+    LumpTool.RULER: "ruler",
+    LumpTool.TAPE: "tape",
+    LumpTool.BY_EYE: "by eye",
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,6 @@
 """What stands above a record: urgent signs, bites, a stop, every gap by its reason."""
 
-from exam_app.domain.animal.chip_scans import SCAN_GAP, reason_not_scanned
+from exam_app.domain.animal.chips import SCAN_GAP, reason_not_scanned
 from exam_app.domain.exam.closing import gaps
 from exam_app.domain.exam.denials import open_claims
 from exam_app.domain.exam.exam import Exam, keys_in_scope, vitals_not_taken, words_for
@@ -8,7 +8,7 @@ from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.review import region_label, review, vital_label
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
 from exam_app.domain.protocol.sex_limits import is_of_other_sex, is_sex_unsettled
-from exam_app.domain.wording.corrected_wording import corrected_items
+from exam_app.domain.wording.region_wording import corrected_items
 
 
 def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:

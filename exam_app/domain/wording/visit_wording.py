@@ -1,8 +1,7 @@
 """The sections of a record around the exam itself: why it came, what was done."""
 
-from exam_app.domain.animal.chip_scans import difference_words
-from exam_app.domain.animal.chips import show_chip
-from exam_app.domain.animal.group_facts import group_lines
+from exam_app.domain.animal.chips import difference_words, show_chip
+from exam_app.domain.animal.groups import group_lines
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.visit import BiteHistory, ChipScan, Given, Procedure, Sample
 from exam_app.domain.wording.exam_wording import join_words, person_name

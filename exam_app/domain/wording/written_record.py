@@ -24,7 +24,6 @@ from exam_app.domain.protocol.protocol import (
     SpeciesProtocol,
     split_key,
 )
-from exam_app.domain.wording.corrected_wording import correction_lines, marked
 from exam_app.domain.wording.exam_wording import (
     describe_finding,
     describe_urgent,
@@ -35,8 +34,10 @@ from exam_app.domain.wording.headline import headline
 from exam_app.domain.wording.people_wording import both_names, people_lines
 from exam_app.domain.wording.region_wording import (
     all_findings,
+    correction_lines,
     earlier_lines,
     finding_lines,
+    marked,
     no_abnormality_lines,
     not_examined_lines,
     not_present_lines,

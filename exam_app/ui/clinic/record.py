@@ -26,9 +26,8 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.list_lines import line_button, plain_table
 from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.tables import plain_table
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
 
 

@@ -11,7 +11,7 @@ from exam_app.app.maintenance.phone_release import newer_words, release_of
 from exam_app.app.queries.bite_concerns import animals_with_concern, name_with_concern
 from exam_app.app.queries.day_plan import left_words, places_today
 from exam_app.app.queries.kennel_cards import housed_animals
-from exam_app.app.view.rounds_of_day import address_of, round_line, without_rows
+from exam_app.app.view.round_presenter import address_of, round_line, without_rows
 from exam_app.store.repositories.rows import OpenExam
 from exam_app.ui.handover.day_part import day_lines, day_way
 from exam_app.ui.record.records import record_line

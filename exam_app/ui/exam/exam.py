@@ -2,24 +2,33 @@
 
 The list is never drawn as a whole again: a tap draws its own row, the line that
 counts, and the landmark above. Progress and urgent signs stay in view.
+
+Each leads to the part's own row, which stays where it is from head to tail.
 """
 
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 
 import flet as ft
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
-from exam_app.app.exam_sessions import person_now
+from exam_app.app.exam_sessions import keep_writer, person_now
 from exam_app.app.exam_view import ExamView
 from exam_app.app.exam_words import begun_words, exam_subtitle, progress_words
-from exam_app.app.view.region_presenter import Group, groups, keys_of, open_count
+from exam_app.app.people_shapes import person_of
+from exam_app.app.view.region_presenter import (
+    Group,
+    groups,
+    keys_of,
+    label_of,
+    open_count,
+)
 from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Person
 from exam_app.domain.protocol.protocol import Region
 from exam_app.ui.day import day
 from exam_app.ui.exam.exam_foot import exam_bottom, exam_keys, switches
-from exam_app.ui.exam.parked import parked_landmarks, parked_part
-from exam_app.ui.exam.writer import writer_line
 from exam_app.ui.record.record_notes import request_lines
 from exam_app.ui.region.region_row import RegionRow
 from exam_app.ui.shell.page_controller import Tab
@@ -32,7 +41,113 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import heading, quiet
+from exam_app.ui.widgets.texts import across, heading, quiet
+
+
+def writer_line(tab: Tab, editor: ExamEditor) -> ft.Control:
+    """Show who writes, and offer to change it."""
+
+    def ask() -> None:
+        _ask(tab, editor)
+
+    def draw() -> ft.Control:
+        writer = editor.view.people.scribe
+        label = f"{writer} writes" if writer else "Somebody else writes …"
+        return across(
+            button("exam-writer", label, ask, icon=ft.Icons.EDIT, kind="tile")
+        )
+
+    return Slot(draw, editor.view.people).control
+
+
+def _ask(tab: Tab, editor: ExamEditor) -> None:
+    people = [person_of(fields) for fields in tab.vault.people.all()]
+    others = [p for p in people if p.person_id != tab.person["person_id"]]
+    tab.open_sheet(
+        "Who writes this exam down?",
+        quiet("Each entry names who examined and who wrote."),
+        _choice(tab, editor, None),
+        *(_choice(tab, editor, person) for person in others),
+    )
+
+
+def _choice(tab: Tab, editor: ExamEditor, person: Person | None) -> ft.Control:
+    async def chosen() -> None:
+        editor.change_people(editor.examiner, person)
+        tab.close_sheet()
+        exam_id = editor.exam.exam_id
+        await tab.save(lambda: keep_writer(tab.vault, exam_id, person))
+
+    is_now = person == editor.scribe
+    name = for_choice("exam-writer", person.person_id if person else "examiner")
+    label = person.name if person else "The examiner"
+    icon = ft.Icons.CHECK if is_now else None
+    return across(button(name, label, chosen, icon=icon, kind="tile"))
+
+
+Go = Callable[[str], Awaitable[None]]
+
+
+def parked_landmarks(editor: ExamEditor, go: Go, *, wraps: bool) -> ft.Control:
+    """Make one landmark for each parked part; nothing while none is parked.
+
+    Args:
+        wraps: Whether they stand in rows, as on a laptop, and not in one that scrolls.
+    """
+
+    def draw() -> ft.Control:
+        regions = parked_regions(editor)
+        tiles = [_leading_to(editor, r, go, "exam-jump", "Parked: ") for r in regions]
+        apart = ft.Padding.only(right=8 if tiles else 0)
+        row = ft.Row(tiles, spacing=8, run_spacing=8, tight=True, wrap=wraps)
+        return ft.Container(row, padding=apart)
+
+    return Slot(draw, editor.view.parked).control
+
+
+def parked_part(editor: ExamEditor, go: Go) -> ft.Control:
+    """Name the parked parts after the last one, each leading back to its row."""
+
+    def draw() -> ft.Control:
+        regions = parked_regions(editor)
+        if not regions:
+            return ft.Container()
+        names = ", ".join(label_of(editor.exam, region) for region in regions)
+        tiles = [_leading_to(editor, r, go, "exam-parked", "") for r in regions]
+        column = ft.Column(
+            [
+                heading(f"Parked: {names}"),
+                ft.Row(tiles, wrap=True, spacing=GAP, run_spacing=GAP),
+            ],
+            spacing=8,
+        )
+        return identified("exam-parked", column)
+
+    return Slot(draw, editor.view.parked).control
+
+
+def parked_regions(editor: ExamEditor) -> tuple[Region, ...]:
+    """Return the parts put off to later, from head to tail."""
+    found = map(editor.protocol.region, editor.view.parked.region_ids)
+    return tuple(region for region in found if region is not None)
+
+
+def _leading_to(
+    editor: ExamEditor, region: Region, go: Go, group: str, said: str
+) -> ft.Control:
+    async def tapped() -> None:
+        await go(region.region_id)
+
+    name = label_of(editor.exam, region)
+    return button(
+        for_choice(group, f"parked-{region.region_id}"),
+        f"{said}{name}",
+        tapped,
+        icon=ft.Icons.SCHEDULE,
+        spoken=f"Go to {name}, put off to later",
+        kind="tile",
+    )
+
 
 VITALS = "Vitals"
 

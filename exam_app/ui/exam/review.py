@@ -6,6 +6,8 @@ import flet as ft
 
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import open_exam, undo
+from exam_app.app.signing import close_and_keep
+from exam_app.app.view.later_details import put_off_ids, without_details
 from exam_app.app.view.review_presenter import (
     PointGroup,
     haste_text,
@@ -13,12 +15,13 @@ from exam_app.app.view.review_presenter import (
     point_groups,
     unsaved_text,
 )
-from exam_app.domain.exam.review import OpenPoint, PointKind, review
+from exam_app.domain.exam.exam import words_for
+from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.review import OpenPoint, PointKind, region_label, review
 from exam_app.domain.protocol.protocol import split_key
 from exam_app.domain.wording.written_record import headline
-from exam_app.ui.exam.close_sheet import open_close
 from exam_app.ui.exam.stop_early import open_stop_early
-from exam_app.ui.finding.details_later import details_part
+from exam_app.ui.finding.finding_sheet import open_details
 from exam_app.ui.record.correction_sheet import drop_part
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -28,10 +31,80 @@ from exam_app.ui.visit.intake_scan import open_scans
 from exam_app.ui.vital.vital_sheet import open_vital
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
-from exam_app.ui.widgets.identifiers import for_choice
+from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.number_pad import ERASE, number_pad
+from exam_app.ui.widgets.pin import Pin
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import paragraph, section, side_by_side, stack
+from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
+
+
+def details_part(tab: Tab, editor: ExamEditor) -> ft.Control:
+    """List the finds that may still be given details; nothing where there is none."""
+    ids = put_off_ids(tab.vault, editor.exam.exam_id)
+    waiting = without_details(editor.exam, ids)
+    if not waiting:
+        return ft.Container()
+    rows = [_row(tab, editor, key, finding) for key, finding in waiting]
+    return identified(
+        "review-details",
+        section(
+            "Add details?",
+            quiet("Recorded with gloves on. The exam can be closed without them."),
+            stack(*rows, spacing=8),
+        ),
+    )
+
+
+def _row(tab: Tab, editor: ExamEditor, key: str, finding: Finding) -> ft.Control:
+    def tapped() -> None:
+        region = editor.protocol.region(split_key(key)[0])
+        if region is not None:
+            open_details(tab, editor, region, ((key, finding.finding_id),))
+
+    where = region_label(editor.protocol, key, words_for(editor.exam))
+    name = for_choice("review-details", key.replace(".", "-"))
+    label = f"{where}: {finding.words}"
+    return pick(name, label, tapped, is_chosen=False, is_row=True)
+
+
+def open_close(tab: Tab, editor: ExamEditor) -> None:
+    """Ask for the PIN of the person who examines now."""
+
+    async def signed() -> None:
+        await close_and_keep(tab.session, editor, pin.person)
+        tab.close_sheet()
+        await tab.go(f"/record/{editor.exam.exam_id}")
+
+    pin = Pin(tab, "close-pin", signed, autofocus=tab.is_wide)
+    field = pin.field
+
+    async def pressed(key: str) -> None:
+        # A problem said below the field stays until the next PIN: taking it away at
+        # the first digit would move the keys before the second.
+        field.entry.value = field.typed[:-1] if key == ERASE else field.typed + key
+        field.entry.update()
+
+    tab.open_sheet(
+        "Close and sign",
+        paragraph(
+            "A closed record is never edited. What comes later is added beside it."
+        ),
+        field.control,
+        number_pad(pressed, has_point=False),
+        button(
+            "close-sign",
+            "Sign and close",
+            pin.sign,
+            kind="main",
+            icon=ft.Icons.LOCK_OUTLINE,
+            size="exam",
+        ),
+        quiet(
+            f"Somebody else closes it? Change the examiner at the top first. "
+            f"Now: {pin.person.name}."
+        ),
+    )
 
 
 async def build(tab: Tab, exam_id: str) -> Screen:

@@ -21,8 +21,8 @@ from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries import day_plan
 from exam_app.app.queries.earlier_reactions import earlier_reactions
 from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.exam.closing import regions_to_choose
 from exam_app.domain.exam.findings import EarlierFinding
-from exam_app.domain.exam.focus import regions_to_choose
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.reactions import reaction_words
 from exam_app.domain.exam.vitals import Setting
@@ -33,9 +33,9 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow
+from exam_app.ui.widgets.flags import source_note
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.sources import source_note
 from exam_app.ui.widgets.texts import heading, quiet, section, stack, strong
 
 LAST_SETTING = "last_setting"

@@ -28,7 +28,7 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow
 from exam_app.ui.widgets.fields import Field, text_field
-from exam_app.ui.widgets.sources import source_note
+from exam_app.ui.widgets.flags import source_note
 from exam_app.ui.widgets.texts import strong
 
 _FIELDS = {

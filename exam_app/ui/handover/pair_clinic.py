@@ -16,13 +16,14 @@ from exam_app.domain.errors import ExamError
 from exam_app.exchange.exchange import Exchange
 from exam_app.ui.clinic.camera import CodeCamera
 from exam_app.ui.handover.files import first_whole, picked_texts
-from exam_app.ui.handover.pair_words import numbered_words, paired_banner
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
+from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.code_view import code_picture, modules_of, on_white
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.files import copy_text, offer_file
+from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
@@ -30,6 +31,35 @@ from sync.errors import NotACardError
 from sync.transport.qr import qr_png
 from sync.trust.cards import as_text
 from sync.trust.pairing import Answer, answer, pairing_words
+
+
+def numbered_words(words: tuple[str, ...]) -> ft.Control:
+    """Number the words, since their order counts."""
+    boxes = [_word(number, word) for number, word in enumerate(words, 1)]
+    row = ft.Row(boxes, wrap=True, spacing=12, run_spacing=12)
+    return identified("pair-words", row)
+
+
+def _word(number: int, word: str) -> ft.Control:
+    style = ft.TextThemeStyle.HEADLINE_MEDIUM
+    box = ft.Container(
+        ft.Text(f"{number}. {word}", theme_style=style),
+        bgcolor=ft.Colors.SURFACE,
+        border=ft.Border.all(2, ft.Colors.OUTLINE),
+        border_radius=CORNER,
+        padding=ft.Padding.symmetric(vertical=8, horizontal=14),
+    )
+    return identified(for_choice("pair-words", str(number)), box)
+
+
+def paired_banner(tab: Tab) -> ft.Control:
+    """Name the clinic that this device is paired with; empty when there is none."""
+    words = pairing.clinic_words(tab.vault)
+    if not words:
+        return ft.Container()
+    text = f"Paired with {words}. A new card replaces this clinic."
+    return banner("pair-clinic", text)
+
 
 DEVICE_NAME = "device_name"
 _CODE_ROOM = 360

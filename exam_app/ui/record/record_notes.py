@@ -4,7 +4,7 @@ import flet as ft
 
 from exam_app.app.clinic.notes import OTHER_VERSION, show_note
 from exam_app.app.queries.kept_records import KeptRecord
-from exam_app.app.queries.returned_notes import open_requests
+from exam_app.app.queries.record_chain import open_requests
 from exam_app.exchange.signed_notes import notes_of
 from exam_app.record.notes import NoteKind
 from exam_app.ui.shell.page_controller import Tab

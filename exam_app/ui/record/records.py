@@ -11,7 +11,7 @@ from exam_app.app.queries.bite_concerns import (
     animals_with_concern,
     name_with_concern,
 )
-from exam_app.app.view.rounds_of_day import address_of
+from exam_app.app.view.round_presenter import address_of
 from exam_app.store.repositories.rows import OpenExam
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen

@@ -5,13 +5,17 @@ the next tag is asked for. By thumb: the same fields with their answers as butto
 Nothing is filled down and nothing is normal until it was said of this animal.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from collections.abc import Awaitable, Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
+from functools import partial
+from typing import Any
 
 import flet as ft
 
 from exam_app.app import exam_sessions, round_exams
+from exam_app.app import round_exams as round_shelf
 from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.forms.form import Ask, Form, Kind
 from exam_app.app.forms.round_cells import Column
 from exam_app.app.practice_claims import claims_kept
 from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
@@ -23,20 +27,181 @@ from exam_app.app.view.round_presenter import (
     rows_words,
     usual_columns,
 )
+from exam_app.domain.animal.groups import GroupNumbersError, set_group
 from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.visit import GroupFacts
 from exam_app.ui.day import day
-from exam_app.ui.round.group_sheet import open_group
 from exam_app.ui.round.round_entry import RowEntry
-from exam_app.ui.round.round_sheets import open_closing, open_columns
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ToggleRow, pick
+from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.pin import Pin
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import heading, quiet, stack, strong
+from exam_app.ui.widgets.texts import (
+    heading,
+    paragraph,
+    quiet,
+    side_by_side,
+    stack,
+    strong,
+)
+
+_NUMBERS = {
+    "present": "How many are present",
+    "examined": "How many are examined",
+    "affected": "How many look affected",
+    "dead": "How many are dead",
+}
+_ASKS = (
+    *(Ask(name, label, kind=Kind.NUMBER) for name, label in _NUMBERS.items()),
+    Ask("chosen", "How the examined ones were chosen"),
+    Ask("feed", "Feed, as seen or told"),
+    Ask("housing", "Housing, as seen or told"),
+    Ask("note", "Note"),
+)
+_WAYS = ("every one", "every third", "as they came", "those that looked ill")
+
+
+def open_group(
+    tab: Tab, editor: ExamEditor, rows: int, on_done: Callable[[], None]
+) -> None:
+    """Open the sheet.
+
+    Args:
+        rows: How many animals of the round have an exam; said, never filled in.
+        on_done: Called after the facts were recorded.
+    """
+    facts = asdict(editor.exam.group or GroupFacts())
+    known = {name: "" if said is None else str(said) for name, said in facts.items()}
+    typed = exam_sessions.typed_in(tab.session, editor, "group", "The group")
+    form = Form(_ASKS, "group-field", known, typed=typed)
+    view = FormView(form)
+
+    async def save() -> None:
+        if view.show_problem(*_no_number(form)):
+            return
+        said = _facts(form.values())
+        try:
+            set_group(editor.exam, said)
+        except GroupNumbersError as refusal:
+            view.show_problem("present", f"{refusal.reason}. {refusal.advice}")
+            return
+        if await tab.change_and_close(
+            editor, lambda exam, _edit: set_group(exam, said), "The group", typed
+        ):
+            on_done()
+
+    ways = (
+        pick(
+            f"group-pick-{number}",
+            way,
+            partial(view.write, "chosen", way),
+            is_chosen=False,
+        )
+        for number, way in enumerate(_WAYS)
+    )
+    tab.open_sheet(
+        "The group",
+        quiet(f"{rows} animals have an exam in this round."),
+        *view.controls(*_NUMBERS, "chosen"),
+        side_by_side(*ways),
+        *view.controls("feed", "housing", "note"),
+        button("group-save", "Save", save, kind="main", size="exam"),
+        typed=typed,
+    )
+
+
+def _no_number(form: Form) -> tuple[str, str]:
+    """Return the first count that is none, and what to do about it."""
+    for name in _NUMBERS:
+        typed = form[name]
+        if typed and not (typed.isascii() and typed.isdigit() and len(typed) < 7):
+            return name, "Type a whole number, or leave it empty."
+    return "", ""
+
+
+def _facts(said: Mapping[str, str]) -> GroupFacts:
+    counts: dict[str, Any] = {n: int(said[n]) if said[n] else None for n in _NUMBERS}
+    return GroupFacts(**{**said, **counts})
+
+
+Chosen = Callable[[tuple[str, ...]], Awaitable[None]]
+
+
+def open_columns(
+    tab: Tab, offered: Sequence[Column], now: Sequence[Column], on_choose: Chosen
+) -> None:
+    """Ask which columns the round has beside the required ones."""
+    free = {_plain(c.key): c for c in offered if not c.is_required}
+    required = [column.label for column in offered if column.is_required]
+    wanted = [_plain(column.key) for column in now if not column.is_required]
+
+    async def toggled(plain: tuple[str, ...]) -> None:
+        wanted[:] = plain
+
+    async def done() -> None:
+        tab.close_sheet()
+        await on_choose(tuple(free[key].key for key in wanted))
+
+    options = [(key, column.label) for key, column in free.items()]
+    row = ToggleRow("round-column", options, toggled, tuple(wanted))
+    tab.open_sheet(
+        "What is asked of every animal?",
+        paragraph(f"Always: {', '.join(required)}. Choose what else."),
+        row.control,
+        quiet("A column chosen is answered in every row, by a value or a reason."),
+        button("round-columns-done", "Begin", done, kind="main", size="exam"),
+    )
+
+
+def open_closing(
+    tab: Tab, group: ExamEditor, rows: Sequence[Exam], on_done: Callable[[], None]
+) -> None:
+    """Ask for one PIN, then close every finished row; open rows stay and are named."""
+
+    async def signed() -> None:
+        protocol = group.protocol
+        found = await round_shelf.close_finished(
+            tab.session, rows, protocol, pin.person
+        )
+        tab.close_sheet()
+        on_done()
+        _say(tab, found)
+
+    pin = Pin(tab, "round-pin", signed, autofocus=tab.is_wide)
+    tab.open_sheet(
+        "Close and sign the finished rows",
+        paragraph(
+            "Each finished row becomes a signed record of its own. Open rows stay open."
+        ),
+        pin.field.control,
+        button("round-sign", "Sign and close", pin.sign, kind="main", size="exam"),
+    )
+
+
+def _say(tab: Tab, found: round_shelf.Closed) -> None:
+    closed = f"Closed and signed: {len(found.names)}."
+    if not found.refused:
+        tab.tell(closed)
+        return
+    still = "\n".join(found.refused)
+    tab.open_sheet(
+        "What stays open",
+        banner("round-said", f"{closed} Still open: {len(found.refused)}", Tone.NOTICE),
+        paragraph(still),
+    )
+
+
+def _plain(key: str) -> str:
+    return key.replace(":", "-")
+
 
 _WIDE = 1200
 

@@ -22,9 +22,13 @@ Rules, for every request and every websocket:
 7. A request for a fallback font is answered with one bundled font, since the
    page would otherwise repeat it hundreds of times.
 8. Every refusal says in words what happened, what is safe and what to do.
+
+Scripts: our own files, the inline scripts of the very page served (by hash), and
+compiled WebAssembly; nothing else runs. Connections: this server only.
 """
 
 import asyncio
+import base64
 import hashlib
 import re
 import secrets
@@ -34,15 +38,94 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import parse_qs
 
-from exam_app.ui.server.page_policy import content_policy, script_hashes
-from exam_app.ui.server.refusals import (
-    CLOSED,
-    NO_PLACE,
-    NOT_OURS,
-    SPENT,
-    Refusal,
-    words_page,
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """One reason to refuse a request.
+
+    Attributes:
+        status: The number that browsers are told.
+        words: Sentences for the person before the screen.
+    """
+
+    status: int
+    words: str
+
+
+_NEW_LINK = (
+    "Use the window that is already open, or press Enter where the app was started: "
+    "a new link comes, which works once and for 30 seconds."
 )
+SPENT = Refusal(
+    403,
+    "This link was used before, or is older than 30 seconds. Nothing was changed. "
+    + _NEW_LINK,
+)
+NOT_OURS = Refusal(
+    403,
+    "Something that is not the app's own page asked for this. Nothing was given and "
+    "nothing was changed. " + _NEW_LINK,
+)
+CLOSED = Refusal(
+    405, "This page only shows; nothing can be sent here. Nothing was changed."
+)
+NO_PLACE = Refusal(404, "There is nothing here. Nothing was changed. " + _NEW_LINK)
+CROWDED = Refusal(
+    431,
+    "The browser sent more than any page of this app needs: other programs on this "
+    "computer have left very many cookies for the address 127.0.0.1. Exams are "
+    "untouched and the app runs on. Clear the cookies of 127.0.0.1 in the browser's "
+    "settings, or use another browser or a private window; then press Enter where the "
+    "app was started and open the new link. With --window the app has a browser "
+    "window of its own, without foreign cookies.",
+)
+TOO_LONG = Refusal(
+    431,
+    "This request is longer than any that the page of this app makes. Nothing was "
+    "changed. " + _NEW_LINK,
+)
+TOO_SLOW = Refusal(
+    408,
+    "This request did not come within ten seconds. Nothing was changed. Load the page "
+    "again.",
+)
+UNREADABLE = Refusal(
+    400, "This request could not be read. Nothing was changed. Load the page again."
+)
+
+
+def words_page(refusal: Refusal) -> bytes:
+    """Write a refusal as a page that needs nothing else."""
+    return (
+        "<!doctype html><html lang=en><meta charset=utf-8><title>Not opened</title>"
+        "<body style='font:20px sans-serif;max-width:32em;margin:3em auto;"
+        f"padding:0 1em'><h1>This was not opened</h1><p>{refusal.words}</p>"
+    ).encode()
+
+
+_INLINE_SCRIPT = re.compile(rb"<script>(.*?)</script>", re.DOTALL)
+
+
+def script_hashes(page: bytes) -> list[str]:
+    """Hash every inline script of a page, in order, as a policy names them."""
+    digests = (hashlib.sha256(s).digest() for s in _INLINE_SCRIPT.findall(page))
+    return [f"'sha256-{base64.b64encode(d).decode()}'" for d in digests]
+
+
+def content_policy(host: str, hashes: Iterable[str]) -> str:
+    """Write the policy: our own files, the hashed scripts, compiled WebAssembly.
+
+    Styles may be inline, since the page writes its positions that way.
+    """
+    scripts = " ".join(["'self'", *hashes, "'wasm-unsafe-eval'"])
+    return (
+        f"default-src 'none'; script-src {scripts}; style-src 'self' 'unsafe-inline'; "
+        f"connect-src 'self' ws://{host} blob: data:; img-src 'self' blob: data:; "
+        "font-src 'self' data:; media-src 'self' blob: data:; "
+        "worker-src 'self' blob:; manifest-src 'self'; object-src 'none'; "
+        "base-uri 'self'; form-action 'none'; frame-ancestors 'none'"
+    )
+
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]

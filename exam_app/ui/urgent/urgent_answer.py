@@ -24,10 +24,10 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, pick
 from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.flags import source_note
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.sources import source_note
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
 
 _KINDS = (

@@ -7,7 +7,7 @@ import flet as ft
 
 from exam_app.app import exam_sessions, region_changes
 from exam_app.app.exam_editor import ExamEditor
-from exam_app.app.examiner_bitten import SIGN_ID, examiner_bitten
+from exam_app.app.region_changes import SIGN_ID, examiner_bitten
 from exam_app.app.view.urgent_presenter import banner_text
 from exam_app.app.view.visit_presenter import Part
 from exam_app.domain.exam.exam import words_for

@@ -13,15 +13,15 @@ from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.forms import scan_form
 from exam_app.app.forms.scan_form import ScanForm
+from exam_app.app.queries import animals as animal_queries
 from exam_app.app.typed_entries import Typed
-from exam_app.domain.animal.chip_scans import scans_of
+from exam_app.domain.animal.chips import scans_of
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import ChipScan
 from exam_app.domain.wording.visit_wording import scan_words
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.visit.chip_question import ask_about_number
 from exam_app.ui.widgets.buttons import Kind, button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import Field, text_field
@@ -29,6 +29,38 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
+
+
+def ask_about_number(tab: Tab, editor: ExamEditor) -> None:
+    """Say that a scanned number is not the animal's; change it only when told to."""
+    number, question = scan_form.question_about(editor.exam)
+    if not number:
+        return
+
+    async def keep() -> None:
+        if not await exam_sessions.change(
+            tab.session,
+            editor,
+            lambda exam, _: transitions.keep_chip(exam, number),
+            "Chip number of the animal",
+        ):
+            return
+        animal, owner = animal_queries.fetch(tab.session, editor.exam.animal.animal_id)
+        changed = transitions.with_chip(animal, number)
+        await animal_queries.keep(tab.session, changed, owner)
+        tab.close_sheet()
+
+    tab.open_sheet(
+        "Chip number",
+        banner("scan-differs", question, Tone.NOTICE),
+        button("scan-keep", "Keep it on the animal", keep, kind="main", size="exam"),
+        button(
+            for_choice("scan-keep", "not"),
+            "Change nothing",
+            tab.close_sheet,
+            size="exam",
+        ),
+    )
 
 
 def open_scans(tab: Tab, editor: ExamEditor) -> None:

@@ -9,9 +9,9 @@ import flet as ft
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
-from exam_app.app.examiner_bitten import with_examiners_name
 from exam_app.app.forms import visit_forms
 from exam_app.app.forms.form import Ask, Form
+from exam_app.app.region_changes import with_examiners_name
 from exam_app.app.view.visit_presenter import Part, part_card
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam, words_for

@@ -14,7 +14,7 @@ from exam_app.app.forms import vital_form as forms
 from exam_app.app.open_forms import take_form
 from exam_app.app.view import count_presenter as counts
 from exam_app.app.view.count_presenter import CountFrame, CountPhase
-from exam_app.app.view.vital_unsaved import keep_counted
+from exam_app.app.view.vital_offers import keep_counted
 from exam_app.domain.exam.vital_transitions import require_vital
 from exam_app.ui.shell.device import awake, shake
 from exam_app.ui.shell.page_controller import Tab

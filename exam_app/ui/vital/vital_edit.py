@@ -6,13 +6,12 @@ from dataclasses import dataclass, field, replace
 import flet as ft
 
 from exam_app.app.exam_editor import ExamEditor
-from exam_app.app.exam_sessions import typed_in
+from exam_app.app.exam_sessions import record, told, typed_in
 from exam_app.app.forms import vital_form as forms
 from exam_app.app.open_forms import keep_form
 from exam_app.app.typed_entries import Typed
+from exam_app.app.view.vital_offers import begun_with, keep_entered
 from exam_app.app.view.vital_presenter import LOUD, flag_notice, recount_advice
-from exam_app.app.view.vital_unsaved import begun_with, keep_entered
-from exam_app.app.vital_entries import record, told
 from exam_app.domain.errors import MissingReasonError, ReadingError, UnitMismatchError
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.review import vital_label

@@ -8,8 +8,13 @@ import flet as ft
 from exam_app.app.forms import vital_form as forms
 from exam_app.app.open_forms import keep_form
 from exam_app.app.view.count_presenter import windows_for
-from exam_app.app.view.vital_offers import RHYTHMS, offers_beats_felt, offers_rhythm
-from exam_app.app.view.vital_unsaved import TYPED, counted_before
+from exam_app.app.view.vital_offers import (
+    RHYTHMS,
+    TYPED,
+    counted_before,
+    offers_beats_felt,
+    offers_rhythm,
+)
 from exam_app.domain.exam.vitals import RateState
 from exam_app.ui.vital.pulse_part import PulsePart
 from exam_app.ui.vital.vital_edit import VitalEdit

@@ -9,9 +9,9 @@ from dataclasses import replace
 import flet as ft
 
 from exam_app.app.exam_editor import Edit, ExamEditor
+from exam_app.app.exam_sessions import take_back, told
 from exam_app.app.forms import vital_form as forms
 from exam_app.app.view.vital_presenter import flag_notice, not_compared
-from exam_app.app.vital_entries import take_back, told
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.late_entries import vital_seen_earlier
 from exam_app.domain.exam.vital_transitions import require_vital

@@ -14,9 +14,9 @@ from exam_app.domain.wording.source_words import cited
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
+from exam_app.ui.widgets.flags import source_note
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.sources import source_note
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack
 
 
