@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 from typing import Any
 
-MODULES = ("tests/test_crypto_conformance.py",)
+MODULES = ("tests/crypto/test_crypto_conformance.py",)
 OPTIONS = (
     "-q",
     "-p",

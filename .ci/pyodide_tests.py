@@ -1,7 +1,7 @@
-"""Run the flat tests on Python 3.14 in Pyodide, with the primitives of a browser.
+"""Run the tests on Python 3.14 in Pyodide, with the primitives of a browser.
 
 Run by ``pyodide_smoke.mjs`` with the phone's own wheels and pytest's. Everything in
-``tests/test_*.py`` runs as natively, warnings as errors, except what is named below
+``tests`` but its walks and benchmarks runs as natively, except what is named below
 with its reason; what is named and not found, and what is left out without being
 named, is a failure. Arguments for pytest after the folders run those tests alone.
 """
@@ -25,71 +25,71 @@ EXAMPLES = 20
 # The reason, and how the names of tests or modules begin.
 LEFT_OUT: dict[str, tuple[str, ...]] = {
     "starts other programs": (
-        "test_command_line.py",
-        "test_demo_ending.py",
+        "cli/test_command_line.py",
+        "cli/test_demo_ending.py",
         "test_recipes.py",
         "test_repeated_walks.py",
         "test_wheel.py",
-        "test_inbox_kills.py::test_a_clinic_killed_while_importing",
+        "exchange/test_inbox_kills.py::test_a_clinic_killed_while_importing",
         "test_layers.py::test_hand_over_imports_without",
-        "test_store_disk_faults.py::test_app_killed_while_writing_anew_loses",
-        "test_store_disk_faults.py::test_file_size_limit_of_the_system",
-        "test_store_disk_faults.py::test_killed_app_loses_no",
-        "test_store_disk_faults.py::test_second_copy_of_the_app_is_refused",
+        "store/test_store_disk_faults.py::test_app_killed_while_writing_anew_loses",
+        "store/test_store_disk_faults.py::test_file_size_limit_of_the_system",
+        "store/test_store_disk_faults.py::test_killed_app_loses_no",
+        "store/test_store_disk_faults.py::test_second_copy_of_the_app_is_refused",
     ),
     "starts threads": (
-        "test_in_process_driver.py",
-        "test_erasure_commands.py::test_receive_says_that_erased",
-        "test_inbox_commands.py::test_a_field_device_receives_nothing",
-        "test_inbox_commands.py::test_verify_says_that_the_signing_device",
-        "test_inbox_commands.py::test_while_the_store_is_held_bundles_wait",
-        "test_inbox_kills.py::test_two_imports_at_once",
-        "test_store_care.py::test_second_step_is_refused",
-        "test_store_repositories.py::test_reader_in_another_thread",
-        "test_store_repositories.py::test_readers_beside_the_writer",
+        "ui/test_in_process_driver.py",
+        "cli/test_erasure_commands.py::test_receive_says_that_erased",
+        "exchange/test_inbox_commands.py::test_a_field_device_receives_nothing",
+        "exchange/test_inbox_commands.py::test_verify_says_that_the_signing_device",
+        "exchange/test_inbox_commands.py::test_while_the_store_is_held_bundles_wait",
+        "exchange/test_inbox_kills.py::test_two_imports_at_once",
+        "app/test_store_care.py::test_second_step_is_refused",
+        "store/test_store_repositories.py::test_reader_in_another_thread",
+        "store/test_store_repositories.py::test_readers_beside_the_writer",
     ),
     "asks the system for limits and for a user without rights": (
-        "test_store_read_only.py",
+        "store/test_store_read_only.py",
     ),
     "makes a pipe, as a system's folder holds": (
-        "test_inbox_commands.py::test_every_file_that_is_not_taken",
+        "exchange/test_inbox_commands.py::test_every_file_that_is_not_taken",
     ),
     "builds and serves the phone's app, which a computer does": (
-        "test_phone_build.py",
-        "test_phone_serving.py",
-        "test_phone_native.py",
-        "test_phone_trust.py",
+        "phone/test_phone_build.py",
+        "phone/test_phone_serving.py",
+        "phone/test_phone_native.py",
+        "phone/test_phone_trust.py",
     ),
     "imitates a browser's files where there is none": (
-        "test_phone_files.py::test_a_flush_that_fails",
-        "test_phone_files.py::test_a_full_quota",
-        "test_phone_files.py::test_vault_is_made_closed_and_opened",
-        "test_phone_moving.py::test_a_device_that_is_full_anywhere",
-        "test_phone_moving.py::test_a_phones_backup_restored_under",
+        "phone/test_phone_files.py::test_a_flush_that_fails",
+        "phone/test_phone_files.py::test_a_full_quota",
+        "phone/test_phone_files.py::test_vault_is_made_closed_and_opened",
+        "phone/test_phone_moving.py::test_a_device_that_is_full_anywhere",
+        "phone/test_phone_moving.py::test_a_phones_backup_restored_under",
     ),
     "imports all of the interface, the computer's server too": (
-        "test_ui_reprs.py::test_no_class_that_holds",
-        "test_ui_reprs.py::test_screens_that_hold_a_tab",
+        "ui/test_ui_reprs.py::test_no_class_that_holds",
+        "ui/test_ui_reprs.py::test_screens_that_hold_a_tab",
     ),
     "serves the page, which a computer does": (
-        "test_guard.py::test_what_is_served_of_the_client",
-        "test_local_server.py",
-        "test_late_messages.py",
+        "ui/test_guard.py::test_what_is_served_of_the_client",
+        "ui/test_local_server.py",
+        "ui/test_late_messages.py",
     ),
     "reads codes in pictures, as a clinic's computer does": (
-        "test_phone_codes.py",
-        "test_sync_qr.py",
-        "test_clinic_words.py::test_a_code_is_read_out_of_a_photo",
-        "test_clinic_words.py::test_a_file_that_is_no_picture",
-        "test_clinic_words.py::test_codes_are_read_out_of_a_film",
-        "test_clinic_words.py::test_nothing_is_missing",
-        "test_clinic_words.py::test_what_is_missing",
-        "test_clinic_words.py::test_without_the_part_that_reads_codes",
+        "phone/test_phone_codes.py",
+        "sync/test_sync_qr.py",
+        "app/test_clinic_words.py::test_a_code_is_read_out_of_a_photo",
+        "app/test_clinic_words.py::test_a_file_that_is_no_picture",
+        "app/test_clinic_words.py::test_codes_are_read_out_of_a_film",
+        "app/test_clinic_words.py::test_nothing_is_missing",
+        "app/test_clinic_words.py::test_what_is_missing",
+        "app/test_clinic_words.py::test_without_the_part_that_reads_codes",
     ),
     "needs a disk with pipes, sockets, sparse files and names of any bytes": (
-        "test_sync_folder.py::test_links_pipes_sockets",
-        "test_sync_folder.py::test_name_that_is_no_text",
-        "test_sync_folder.py::test_oversized_file",
+        "sync/test_sync_folder.py::test_links_pipes_sockets",
+        "sync/test_sync_folder.py::test_name_that_is_no_text",
+        "sync/test_sync_folder.py::test_oversized_file",
     ),
 }
 
@@ -116,10 +116,13 @@ class Choice:
     def modules(self) -> list[str]:
         """Name those that are imported; counts the others."""
         chosen = []
-        for path in sorted(Path("tests").glob("test_*.py")):
-            reason = self.reason_for(path.name)
+        for path in sorted(Path("tests").rglob("test_*.py")):
+            name = path.relative_to("tests").as_posix()
+            if name.startswith(("browser/", "benchmarks/")):
+                continue
+            reason = self.reason_for(name)
             if reason:
-                self.left_out[f"{reason}: the whole of {path.name}"] += 1
+                self.left_out[f"{reason}: the whole of {name}"] += 1
             else:
                 chosen.append(str(path))
         return chosen

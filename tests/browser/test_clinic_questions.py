@@ -10,10 +10,10 @@ from exam_app.app.clinic.imports import import_sealed
 from exam_app.app.exam_sessions import now
 from exam_app.app.queries import clinic_records
 from exam_app.exchange.exchange import Exchange
+from tests.app.test_clinic_store import revised, sealed_records
 from tests.browser.driver import LAPTOP, PHONE
 from tests.browser.prepared import unlock
 from tests.clinic_and_device import opened_both, prepare_both, sealed_by
-from tests.test_clinic_store import revised, sealed_records
 
 
 async def fill(folder: Path) -> str:

@@ -11,7 +11,7 @@ import pytest
 from exam_app.cli.process import ended_by_signals
 from tests.store_disks import report, seeded
 
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[2]
 APP = ROOT / "tests" / "browser" / "cheap_app.py"
 SIGNALS = [signal.SIGTERM, getattr(signal, "SIGHUP", signal.SIGTERM)]
 

@@ -19,7 +19,7 @@ from exam_app.cli.phone import PhonePortTakenError, listening_address, serve_pho
 from exam_app.phone import serving
 from exam_app.phone.serving import ROOM, Sent, make_server
 from exam_app.phone.trust import check_address, open_trust
-from tests.test_phone_trust import NOW, client
+from tests.phone.test_phone_trust import NOW, client
 
 PAGE = b"the app" * 10_000
 CLOSING = b"GET %s HTTP/1.1\r\nConnection: close\r\n\r\n"

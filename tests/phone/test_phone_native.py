@@ -29,7 +29,7 @@ from exam_app.ui.server.native_page import (
     own_folder,
 )
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
 FLET = PROJECT["tool"]["flet"]
 READ_FROM = "1.0.5"

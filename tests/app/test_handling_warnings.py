@@ -16,9 +16,9 @@ from exam_app.record.draft_codec import animal_from_plain
 from exam_app.ui.exam import exam as exam_screen
 from exam_app.ui.exam import handling_warnings, start
 from exam_app.ui.region.region_row import RegionRow
+from tests.app.test_bites_on_every_view import CALM, DOG, OTHER, begun, put, session
 from tests.exam_samples import ANIMAL
 from tests.screen_words import tab_at, words_of
-from tests.test_bites_on_every_view import CALM, DOG, OTHER, begun, put, session
 
 __all__ = ["session"]
 

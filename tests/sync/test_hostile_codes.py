@@ -19,7 +19,7 @@ from sync.transport.collector import (
     Collector,
 )
 from sync.transport.frames import DotSize, split
-from tests.test_sync_frames import forged
+from tests.sync.test_sync_frames import forged
 
 MOST_SHOWN = 4_000
 LARGEST_SHARE = 1.2

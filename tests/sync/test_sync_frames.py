@@ -322,7 +322,7 @@ def test_bundles_that_nobody_fetches_are_not_counted_as_seen():
     assert collector.finished() == bundles[-1:]
 
 
-FORMAT = Path(__file__).resolve().parent.parent / "sync" / "FORMAT.md"
+FORMAT = Path(__file__).resolve().parents[2] / "sync" / "FORMAT.md"
 
 
 @pytest.mark.vector

@@ -12,7 +12,7 @@ from exam_app.store.vault.open import open_vault
 from tests.handover_places import paired_places
 from tests.vectors.store import exchange_case as case
 
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[2]
 STORED = ROOT / "tests" / "vectors" / "store" / "exchange"
 FORMAT = (ROOT / "exam_app" / "store" / "FORMAT.md").read_text("utf-8")
 

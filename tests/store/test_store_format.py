@@ -35,7 +35,7 @@ from exam_app.store.vault.open import (
 )
 from tests.store_disks import CHEAP, TEST_BOUNDS, fill_folder, folder_bytes
 
-ROOT = Path(__file__).parent.parent
+ROOT = Path(__file__).parents[2]
 FORMAT = (ROOT / "exam_app" / "store" / "FORMAT.md").read_text(encoding="utf-8")
 VECTORS = ROOT / "tests" / "vectors" / "store"
 CASES = sorted(path.parent.name for path in VECTORS.glob("*/expect.toml"))

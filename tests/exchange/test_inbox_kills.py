@@ -23,7 +23,7 @@ from tests.handover_places import (
 )
 from tests.store_disks import report, seeded
 
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[2]
 POSIX = pytest.mark.skipif(os.name == "nt", reason="kills with a signal")
 EXAMS = 3
 

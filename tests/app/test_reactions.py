@@ -14,9 +14,9 @@ from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckCl
 from exam_app.ui.animal import kennel
 from exam_app.ui.exam import handling_warnings, start
 from exam_app.ui.region.region_row import RegionRow
+from tests.app.test_bites_on_every_view import CALM, DOG, OTHER, begun, put, session
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN
 from tests.screen_words import tab_at, words_of
-from tests.test_bites_on_every_view import CALM, DOG, OTHER, begun, put, session
 
 __all__ = ["session"]
 

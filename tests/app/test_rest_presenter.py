@@ -37,9 +37,7 @@ from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import add_claim, answer_earlier
 from exam_app.ui.settings.settings import claim_words
-from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN, new_exam
-from tests.small_dog import no_abnormality
-from tests.test_denials import (
+from tests.domain.test_denials import (
     DEEP,
     EYES,
     HEART,
@@ -49,6 +47,8 @@ from tests.test_denials import (
     clean,
     found,
 )
+from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN, new_exam
+from tests.small_dog import no_abnormality
 
 EYES_KEYS = ("eyes.left", "eyes.right")
 

@@ -14,7 +14,7 @@ import pytest
 from exam_app.__main__ import main
 from exam_app.store.engine.files import FolderLock
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 
 
 def run(*arguments, timeout=60):

@@ -15,7 +15,7 @@ import pytest
 from exam_app.protocols.loader import available, load_protocol
 from tests.danger_table import source_rows
 
-FILE = Path(__file__).parent / "trigger_limits.toml"
+FILE = Path(__file__).parents[1] / "trigger_limits.toml"
 NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 

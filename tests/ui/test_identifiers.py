@@ -6,7 +6,7 @@ from functools import cache
 from pathlib import Path
 from string import ascii_lowercase
 
-APP = Path(__file__).parent.parent / "exam_app"
+APP = Path(__file__).parents[2] / "exam_app"
 
 # Each is given in several modules, and why none of them can be mistaken.
 ONE_SCREEN_AT_A_TIME = """

@@ -16,8 +16,8 @@ from exam_app.app.view.region_presenter import (
 )
 from exam_app.domain.protocol.protocol import Clause, Scope
 from exam_app.domain.wording.written_record import write_record
+from tests.app.test_exam_editor import DraftStore
 from tests.small_dog import DOG, NINE_O_CLOCK, TECHNICIAN, new_exam, no_abnormality
-from tests.test_exam_editor import DraftStore
 
 NOSE = DOG.region("nose")
 LIDS = Clause("third", "lids even", "eyelids even", tuple(Scope))

@@ -33,7 +33,7 @@ from tests.store_disks import (
 
 SECRETS = Secrets("hoof", "hoof", CHEAP, TEST_BOUNDS)
 COSTS = Costs(CHEAP, TEST_BOUNDS)
-ROOT = Path(__file__).resolve().parent.parent
+ROOT = Path(__file__).resolve().parents[2]
 FIVE_GIB = 5 * 2**30
 MOST_MEMORY = 48 * 2**20
 

@@ -15,8 +15,8 @@ from exam_app.exchange.merge import changes_since, flat, marks_of, merge, with_v
 from exam_app.record.draft_codec import animal_to_plain
 from exam_app.record.owners import owner_block
 from sync.bundle.bundle import Contents, OwnerPart
+from tests.exchange.test_inbox_outbox import MUCH_LATER, day_pack, take
 from tests.handover_places import LATER, animal, named_id, paired_places, small_exam
-from tests.test_inbox_outbox import MUCH_LATER, day_pack, take
 
 
 @pytest.fixture

@@ -35,7 +35,7 @@ def printed_tables() -> dict[str, Mapping[str, object]]:
     found = {}
     for path in sorted(Path(__file__).parent.glob("test_protocols_*.py")):
         if path.stem != Path(__file__).stem:
-            named = vars(import_module(f"tests.{path.stem}"))
+            named = vars(import_module(f"tests.protocols.{path.stem}"))
             found |= {s: named[s.upper()] for s in available() if s.upper() in named}
     return found
 

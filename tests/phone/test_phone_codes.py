@@ -28,7 +28,7 @@ from sync.transport.qr import qr_png, qr_rows
 from sync.trust.cards import as_text
 from tests.camera_simulation import MIDDLE, capture, screen_of
 
-ROOT = Path(__file__).parents[1]
+ROOT = Path(__file__).parents[2]
 CARD = as_text(bytes(range(256)) * 2)
 FRAMES = split(bytes(range(256)) * 12, DotSize.DENSE)
 OUTSIDE = "Any text, even small letters: äöü"

@@ -26,9 +26,9 @@ from exam_app.ui.exam import start
 from exam_app.ui.handover import drafts as hand_over_drafts
 from exam_app.ui.record import records
 from exam_app.ui.round import round_sheet
+from tests.app.test_signing import PASSPHRASE, new_session
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN
 from tests.screen_words import tab_at, words_of
-from tests.test_signing import PASSPHRASE, new_session
 
 DOG, SHEEP = load_protocol("dog"), load_protocol("sheep")
 BITTEN, OTHER, GROUP, EWE = "e" * 32, "f" * 32, "d" * 32, "c" * 32
