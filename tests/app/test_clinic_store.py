@@ -58,7 +58,7 @@ from exam_app.store.errors import VaultError
 from sync.bundle.bundle import BundleKind, Contents, seal_bundle
 from sync.errors import CardError, CardExpiredError, NotACardError
 from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
-from sync.trust.cards import as_text
+from sync.trust.cards import as_text, from_text
 from sync.trust.pairing import answer
 from tests.clinic_and_device import opened_both, pair, prepare_both, sealed_by
 
@@ -251,7 +251,7 @@ async def test_rubbish_in_the_answer_field_leaves_the_card_open(clinic):
     at = now()
     clinic_pairing.new_offer(clinic, at, is_demo=True)
     with pytest.raises(NotACardError):
-        clinic_pairing.content_of("good morning")
+        clinic_pairing.take_answer(clinic, b"good morning", at)
     assert clinic_pairing.open_offer(clinic, at) is not None
 
 
@@ -267,7 +267,7 @@ async def test_a_device_is_not_paired_before_a_person_compared_the_words(clinic,
     at = now()
     _, given = answer_to(clinic, other, at)
     text = as_text(given.sealed).lower()
-    clinic_pairing.take_answer(clinic, clinic_pairing.content_of(text), at)
+    clinic_pairing.take_answer(clinic, from_text(text), at)
     assert len(clinic_records.paired_devices(clinic)) == 1
     clinic_pairing.distrust(clinic)
     assert clinic_pairing.trust(clinic, at, "Dr Ondine") == ""

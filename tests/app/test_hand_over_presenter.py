@@ -24,7 +24,7 @@ from exam_app.app.handover.receipt import (
 )
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.store.repositories.rows import OpenExam
-from exam_app.ui.widgets.code_view import NO_CODE, modules_of
+from exam_app.ui.widgets.code_out import NO_CODE, modules_of
 
 
 def closed(exam_id, when, **more):

@@ -5,7 +5,7 @@ from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
 from exam_app.store.vault.restore import become_new_device
-from exam_app.ui.handover.files import texts_of
+from exam_app.ui.widgets.code_in import texts_of
 from sync.trust.cards import as_text
 from sync.trust.pairing import ClinicKeys, accept, answer, offer, pairing_words
 from tests.handover_places import CHEAP, NOW, named_bytes, named_id, paired_places

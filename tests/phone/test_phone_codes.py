@@ -21,8 +21,7 @@ from PIL import Image
 from exam_app.app.clinic import pictures as clinic_pictures
 from exam_app.app.clinic import pictures as phone_codes
 from exam_app.app.clinic.pictures import PictureUnreadableError, read_codes, size_of
-from exam_app.ui.clinic.camera import view_size
-from exam_app.ui.handover.files import NoCodeInPictureError, texts_of
+from exam_app.ui.widgets.code_in import NoCodeInPictureError, texts_of, view_size
 from sync.transport.frames import DotSize, split
 from sync.transport.qr import qr_png, qr_rows
 from sync.trust.cards import as_text

@@ -18,7 +18,7 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import PAIRED, REVOKED
 from exam_app.store.vault.vault import Vault
 from sync.errors import CardError, NotACardError, RevokedPairingError
-from sync.trust.cards import DeviceCard, from_text, read_clinic_card
+from sync.trust.cards import DeviceCard, read_clinic_card
 from sync.trust.pairing import (
     Accepted,
     Claim,
@@ -32,7 +32,6 @@ from sync.trust.pairing import (
 )
 from sync.trust.words import WORDS_DERIVATION
 
-CARD_ENDING = ".exam-card"
 # What is said of a device until it is paired again; then it stands in its past.
 _PAST = (
     *("name", "signing_key", "paired_ms", "paired_by"),
@@ -96,20 +95,6 @@ def open_offer(vault: Vault, now: Moment) -> Offer | None:
             card = bytes.fromhex(kept["card"])
             return Offer(card, read_clinic_card(card, now))
     return None
-
-
-def content_of(text_or_file: str | bytes) -> bytes:
-    """Return the bytes of an answer that was pasted, typed or came as a file.
-
-    Raises:
-        CardError: It is no card in any of these forms.
-    """
-    if isinstance(text_or_file, str):
-        return from_text(text_or_file)
-    try:
-        return from_text(text_or_file.decode("ascii"))
-    except (UnicodeDecodeError, CardError):
-        return text_or_file
 
 
 def take_answer(vault: Vault, sealed: bytes, now: Moment) -> None:

@@ -23,9 +23,9 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.returns import left_out, make_day_pack
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import files as clinic_files
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow
+from exam_app.ui.widgets.code_out import saved
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import banner
@@ -158,10 +158,8 @@ class _Pack:
         if made is None:
             return ft.Container()
 
-        async def save() -> None:
-            name = f"{made.bundle_hash[:16]}{Ending.DAY_PACK}"
-            await clinic_files.offer_file(self.tab, name, made.sealed)
-
+        file = f"{made.bundle_hash[:16]}{Ending.DAY_PACK}"
+        save = saved(self.tab, file, made.sealed)
         device = self.names.get(self.device.chosen or "", "the device")
         size = len(made.sealed)
         words = made_words(device, self.where, size, self.left_out)

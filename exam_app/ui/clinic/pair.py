@@ -9,18 +9,15 @@ from exam_app.app.clinic import pictures as clinic_pictures
 from exam_app.app.exam_sessions import now, person_now
 from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.domain.errors import ExamError
-from exam_app.ui.clinic.camera import CodeCamera
-from exam_app.ui.clinic.code import code_picture
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import files as clinic_files
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.code_in import CodeIn
+from exam_app.ui.widgets.code_out import still_code, text_and_file
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
-from sync.errors import CardError
 from sync.trust.cards import as_text
 from sync.trust.pairing import Offer
 
@@ -49,7 +46,7 @@ def _offer(tab: Tab, offered: Offer) -> Screen:
     text = as_text(offered.card)
     countdown = Slot(lambda: _countdown(offered))
     tab.start(_count_down(countdown, offered))
-    answer = _Answer(tab)
+    answer = _answer(tab)
 
     async def again() -> None:
         await _make(tab)
@@ -63,40 +60,30 @@ def _offer(tab: Tab, offered: Offer) -> Screen:
             paragraph(words_of.HOW),
             section(
                 "This clinic's card",
-                code_picture("clinic-card-code", text, "This clinic's card"),
+                still_code("clinic-card-code", text, "This clinic's card"),
                 countdown.control,
-                _card_ways(tab, offered, text),
+                text_and_file(
+                    tab,
+                    "clinic-card",
+                    text,
+                    "This clinic's card",
+                    ("clinic.exam-card", offered.card),
+                    "Copied. Paste it on the device.",
+                ),
             ),
-            answer.draw(),
+            section(
+                "The device's answer",
+                answer.field.control,
+                answer.problem.control,
+                side_by_side(
+                    button("clinic-answer-read", "Read it", answer.read, kind="main"),
+                    button("clinic-answer-file", "Open a file", answer.pick),
+                ),
+                *answer.camera_parts(*clinic_pictures.what_is_missing()[:1]),
+            ),
         ],
         bottom=[button("clinic-card-new", "Show a new card", again)],
-        on_leave=answer.eye.stop,
-    )
-
-
-def _card_ways(tab: Tab, offered: Offer, text: str) -> ft.Control:
-    async def copy() -> None:
-        await clinic_files.copy_text(tab, text)
-        tab.tell("Copied. Paste it on the device.")
-
-    async def save() -> None:
-        name = f"clinic{clinic_pairing.CARD_ENDING}"
-        await clinic_files.offer_file(tab, name, offered.card)
-
-    # A field, since a selectable text says nothing to assistive tools.
-    shown = text_field(
-        "clinic-card-text", "This clinic's card as text", value=text, lines=3
-    )
-    shown.entry.read_only = True
-    return ft.Column(
-        [
-            shown.control,
-            side_by_side(
-                button("clinic-card-copy", "Copy the text", copy),
-                button("clinic-card-file", "Save as a file", save),
-            ),
-        ],
-        tight=True,
+        on_leave=answer.camera.stop,
     )
 
 
@@ -113,90 +100,33 @@ async def _count_down(slot: Slot, offered: Offer) -> None:
     slot.refresh()
 
 
-class _Answer:
-    """The ways in for a device's answer, and what was wrong with the last one."""
+def _answer(tab: Tab) -> CodeIn:
+    """Make the ways in for a device's answer."""
+    vault = tab.vault
 
-    def __init__(self, tab: Tab) -> None:
-        self.tab = tab
-        self.wrong: list[str] = []
-        self.problem = Slot(lambda: _problem(self.wrong))
-        self.eye = CodeCamera(tab, self.seen)
-        self.typed = text_field(
-            "clinic-answer-text",
-            "The device's answer",
-            hint="Paste it, or let a scanner type it here.",
-            lines=3,
-            on_change=self.look_for_end,
-        )
-
-    def draw(self) -> ft.Control:
-        """Draw the field, the file and the camera, or what is missing for it."""
-        return section(
-            "The device's answer",
-            self.typed.control,
-            self.problem.control,
-            side_by_side(
-                button("clinic-answer-read", "Read it", self.read, kind="main"),
-                button("clinic-answer-file", "Open a file", self.pick),
-            ),
-            *self._camera(),
-        )
-
-    async def look_for_end(self) -> None:
-        """Read by itself what a scanner ended with Enter."""
-        if self.typed.typed.endswith("\n"):
-            await self.read()
-
-    async def read(self) -> None:
-        """Take what stands in the field."""
-        await self.take(self.typed.typed)
-
-    async def pick(self) -> None:
-        """Take a file that a person chooses."""
-        for _, content in await clinic_files.pick_files(self.tab):
-            await self.take(content)
-
-    async def seen(self, codes: tuple[str, ...]) -> bool:
-        """Take the first code that is an answer; others in view are passed over."""
-        for code in codes:
-            try:
-                content = clinic_pairing.content_of(code)
-            except CardError:
-                continue
-            if await self.take(content):
-                return True
-        return False
-
-    async def take(self, content: str | bytes) -> bool:
+    async def taken(sealed: bytes) -> bool:
         """Open an answer; True when the six words are shown now."""
-        vault = self.tab.vault
-
-        def opened() -> None:
-            sealed = clinic_pairing.content_of(content)
-            clinic_pairing.take_answer(vault, sealed, now())
-
         try:
-            await self.tab.session.write(opened)
+            await tab.session.write(
+                lambda: clinic_pairing.take_answer(vault, sealed, now())
+            )
         except ExamError as error:
-            self.wrong[:] = [error.advice]
-            self.problem.refresh()
+            ways.say(error.advice)
             return False
-        self.wrong[:] = [words_of.FINDING]
-        self.problem.refresh()
+        ways.say(words_of.FINDING)
         await clinic_pairing.find_words(vault)
-        await self.tab.redraw()
+        await tab.redraw()
         return True
 
-    def _camera(self) -> list[ft.Control]:
-        if clinic_pictures.can_use_camera():
-            return [self.eye.slot.control]
-        return [quiet(line) for line in clinic_pictures.what_is_missing()[:1]]
-
-
-def _problem(wrong: list[str]) -> ft.Control:
-    if not wrong:
-        return ft.Container()
-    return banner("clinic-pair-problem", wrong[0], Tone.NOTICE)
+    ways = CodeIn(
+        tab,
+        "clinic-answer",
+        "The device's answer",
+        taken,
+        hint="Paste it, or let a scanner type it here.",
+        problem="clinic-pair-problem",
+    )
+    return ways
 
 
 def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:

@@ -13,11 +13,10 @@ from exam_app.app.view.clinic_arrival_presenter import (
 from exam_app.app.view.clinic_pairing_presenter import missing_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import Received
-from exam_app.ui.clinic.code import code_picture
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import files as clinic_files
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.code_out import copied, saved, still_code
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
@@ -145,20 +144,15 @@ def _remarks(answered: Answered, received: Received) -> list[str]:
 
 
 def _signed(tab: Tab, signed: bytes, bundle_hash: str) -> ft.Control:
-    async def save() -> None:
-        name = f"{bundle_hash[:16]}.exam-receipt"
-        await clinic_files.offer_file(tab, name, signed)
-
-    async def copy() -> None:
-        await clinic_files.copy_text(tab, as_text(signed))
-        tab.tell("Copied. Paste it on the device.")
-
+    text = as_text(signed)
+    save = saved(tab, f"{bundle_hash[:16]}.exam-receipt", signed)
+    copy = copied(tab, text, "Copied. Paste it on the device.")
     where = folder_of(tab.vault)
     told = f"It is in the folder too: {where}" if where else "No folder is set."
     return section(
         "Signed receipt",
         paragraph("With it, the device may delete what was stored here."),
-        _picture(signed),
+        _picture(text),
         side_by_side(
             button("clinic-receipt-file", "Save as a file", save),
             button(for_choice("clinic-receipt-file", "copy"), "Copy as text", copy),
@@ -167,9 +161,8 @@ def _signed(tab: Tab, signed: bytes, bundle_hash: str) -> ft.Control:
     )
 
 
-def _picture(signed: bytes) -> ft.Control:
-    name = "clinic-receipt-picture"
+def _picture(text: str) -> ft.Control:
     try:
-        return code_picture(name, as_text(signed), "The signed receipt")
+        return still_code("clinic-receipt-picture", text, "The signed receipt")
     except BundleTooLargeError:
         return quiet(_TOO_LONG)

@@ -21,7 +21,7 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
-from exam_app.ui.widgets.code_view import NO_CODE, code_picture, modules_of, on_white
+from exam_app.ui.widgets.code_out import NO_CODE, code_picture, modules_of, on_white
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong

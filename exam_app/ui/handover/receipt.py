@@ -1,10 +1,7 @@
 """The receipt of one hand-over: eight characters, or what the clinic signed."""
 
-from dataclasses import dataclass, field
-
 import flet as ft
 
-from exam_app.app.clinic.pictures import can_use_camera
 from exam_app.app.handover import outbox
 from exam_app.app.handover import receipt as receipts
 from exam_app.app.handover.arrivals import take
@@ -14,15 +11,12 @@ from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import delete_exams
 from exam_app.exchange.outbox import enter_code
 from exam_app.exchange.outgoing import BundleGoneError
-from exam_app.ui.clinic.camera import CodeCamera
-from exam_app.ui.handover.files import first_whole, picked_texts
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.fields import Field, text_field
+from exam_app.ui.widgets.code_in import CodeIn
+from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
 from sync.errors import (
     MistypedReceiptCodeError,
@@ -46,34 +40,31 @@ async def build(tab: Tab, number: str) -> Screen:
     bundles = await tab.session.read(lambda: outbox.bundles(tab.vault))
     for bundle in bundles:
         if str(bundle.sequence) == number:
-            return ReceiptEntry(tab, bundle).screen()
+            return _Entry(tab, bundle).screen()
     raise BundleGoneError
 
 
-@dataclass(slots=True, repr=False)
-class ReceiptEntry:
+class _Entry(CodeIn):
     """Where a receipt is typed, pasted or opened."""
 
-    tab: Tab
-    bundle: OutgoingBundle
-    _said: str = ""
-    _code: Field = field(init=False)
-    _text: Field = field(init=False)
-    _eye: CodeCamera = field(init=False)
-    _note: Slot = field(init=False)
+    nothing = NotAReceiptError.advice
 
-    def __post_init__(self) -> None:
-        """Make the fields."""
+    def __init__(self, tab: Tab, bundle: OutgoingBundle) -> None:
+        super().__init__(
+            tab,
+            "receipt",
+            "Text of a signed receipt",
+            self._taken,
+            lines=2,
+            calm=f"Now: {words.STATE_WORDS[bundle.state]}.",
+        )
+        self.bundle = bundle
         self._code = text_field(
             "receipt-typed",
             "Receipt code from the clinic's screen",
             hint=receipts.HINT,
             on_submit=self._confirm,
         )
-        self._text = text_field("receipt-text", "Text of a signed receipt", lines=2)
-        self._eye = CodeCamera(self.tab, self._read)
-        # Apart from the camera, which a redrawing would start anew.
-        self._note = Slot(self._draw_note)
 
     def screen(self) -> Screen:
         """Build the screen."""
@@ -82,14 +73,9 @@ class ReceiptEntry:
             title=words.bundle_title(bundle.sequence, bundle.exam_count),
             subtitle=words.names_of(bundle.rows),
             back="/hand-over",
-            on_leave=self._eye.stop,
-            body=[self._note.control, self._draw()],
+            on_leave=self.camera.stop,
+            body=[self.problem.control, self._draw()],
         )
-
-    def _draw_note(self) -> ft.Control:
-        tone = Tone.NOTICE if self._said else Tone.PLAIN
-        said = self._said or f"Now: {words.STATE_WORDS[self.bundle.state]}."
-        return banner("receipt-said", said, tone)
 
     def _draw(self) -> ft.Control:
         state = self.bundle.state
@@ -112,19 +98,15 @@ class ReceiptEntry:
         )
 
     def _draw_signed(self) -> ft.Control:
+        opening = ft.Icons.FOLDER_OPEN
         return section(
             "Signed receipt",
             quiet(_SIGNED),
-            *([self._eye.slot.control] if can_use_camera() else []),
-            self._text.control,
+            *self.camera_parts(),
+            self.field.control,
             side_by_side(
-                button("receipt-read", "Read this text", self._read_text),
-                button(
-                    "receipt-file",
-                    "Open a file or photo",
-                    self._read_file,
-                    icon=ft.Icons.FOLDER_OPEN,
-                ),
+                button("receipt-read", "Read this text", self.read),
+                button("receipt-file", "Open a file or photo", self.pick, icon=opening),
             ),
         )
 
@@ -134,29 +116,14 @@ class ReceiptEntry:
         try:
             await tab.save(lambda: enter_code(store, bundle_hash, typed))
         except MistypedReceiptCodeError:
-            self._say(receipts.MISTYPED)
+            self.say(receipts.MISTYPED)
             return
         except WrongReceiptCodeError as wrong:
-            self._say(receipts.wrong_code_words(wrong.tries_left))
+            self.say(receipts.wrong_code_words(wrong.tries_left))
             return
         await self._done("Received: the clinic has the whole hand-over.")
 
-    async def _read_text(self) -> None:
-        await self._read((self._text.value,))
-
-    async def _read_file(self) -> None:
-        for texts, content in await picked_texts(self.tab, self._say):
-            await (self._read(texts) if texts else self._take(content))
-
-    async def _read(self, texts: tuple[str, ...]) -> bool:
-        """Take the first text that is whole; True when a receipt was taken."""
-        signed = first_whole(texts)
-        if signed is None:
-            self._say(NotAReceiptError.advice)
-            return False
-        return await self._take(signed)
-
-    async def _take(self, content: bytes) -> bool:
+    async def _taken(self, content: bytes) -> bool:
         tab = self.tab
         arrived = await tab.session.write(
             lambda: take(tab.vault, content, is_demo=tab.session.is_demo)
@@ -164,18 +131,12 @@ class ReceiptEntry:
         if arrived.is_taken:
             await self._done(arrived.words)
         else:
-            self._say(arrived.words)
+            self.say(arrived.words)
         return arrived.is_taken
 
     async def _done(self, sentence: str) -> None:
         await self.tab.redraw()
         self.tab.tell(sentence)
-
-    def _say(self, sentence: str) -> None:
-        # A camera sees the same wrong code many times.
-        if sentence != self._said:
-            self._said = sentence
-            self._note.refresh()
 
     def _draw_outcome(self) -> list[ft.Control]:
         if not self.bundle.outcomes:

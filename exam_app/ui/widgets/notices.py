@@ -64,14 +64,17 @@ def banner(
 class ProblemNotice(Slot):
     """The place of a notice that says what is wrong; empty while nothing is."""
 
-    def __init__(self, identifier: str, *, hides_empty: bool = False) -> None:
+    def __init__(
+        self, identifier: str, *, hides_empty: bool = False, calm: str = ""
+    ) -> None:
         """Begin without a problem; place ``control`` on a screen.
 
         Args:
             identifier: Finds the notice.
             hides_empty: As of any slot.
+            calm: Stands there while nothing is wrong.
         """
-        self._identifier, self.text = identifier, ""
+        self._identifier, self._calm, self.text = identifier, calm, ""
         super().__init__(self._notice, hides_empty=hides_empty)
 
     def say(self, sentence: str) -> bool:
@@ -81,9 +84,9 @@ class ProblemNotice(Slot):
         return bool(sentence)
 
     def _notice(self) -> ft.Control:
-        if not self.text:
-            return ft.Container()
-        return banner(self._identifier, self.text, Tone.NOTICE)
+        if self.text:
+            return banner(self._identifier, self.text, Tone.NOTICE)
+        return banner(self._identifier, self._calm) if self._calm else ft.Container()
 
 
 def refused_protocols(words: str) -> list[ft.Control]:

@@ -1,25 +1,37 @@
-"""The browser's camera, looked through for codes until it is stopped.
+"""The one way in of codes: the camera, photos and files, text pasted or scanned.
 
-Pictures are taken one after the other and never kept. While it looks, the app does
-not lock itself, with the ceiling that the session sets.
+Pictures are taken one after the other and never kept. While the camera looks, the app
+does not lock itself, with the ceiling that the session sets.
 """
 
 import asyncio
+import contextlib
 import importlib
 import math
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Iterable, Iterator
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, ClassVar
 
 import flet as ft
 
-from exam_app.app.clinic.pictures import PictureUnreadableError, read_codes
+from exam_app.app.clinic.pictures import (
+    PICTURE_ENDINGS,
+    PictureUnreadableError,
+    can_use_camera,
+    read_codes,
+)
 from exam_app.app.session import LONGEST_WAKE_SECONDS
+from exam_app.domain.errors import ExamError
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.files import pick_files
 from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import quiet, stack
+from sync.errors import CardError, NotACardError
+from sync.trust.cards import from_text
 
 OnCodes = Callable[[tuple[str, ...]], Awaitable[bool]]
 _WIDTH = 480
@@ -162,3 +174,129 @@ def view_size(page_width: float | None) -> tuple[int, int]:
     if room < _WIDTH:
         return room, room
     return _WIDTH, _WIDTH * 9 // 16
+
+
+class NoCodeInPictureError(ExamError):
+    """A picture was opened, and there is no code in it."""
+
+    advice: ClassVar[str] = (
+        "No code was found in that picture. Nothing was taken from it. Take it "
+        "again: closer, sharp, straight on, with all four edges of the code."
+    )
+
+
+class CodeIn:
+    """The ways in of one screen, and what was wrong with what came last."""
+
+    # Given to a person in place of a text or code that stands for nothing.
+    nothing = NotACardError.advice
+    opens_several = False
+
+    def __init__(
+        self,
+        tab: Tab,
+        identifier: str,
+        label: str,
+        taken: Callable[[bytes], Awaitable[bool]],
+        *,
+        hint: str | None = None,
+        lines: int = 3,
+        problem: str = "",
+        **notice: Any,  # noqa: ANN401
+    ) -> None:
+        """Make the field and the camera, which is not asked for before a tap.
+
+        Args:
+            tab: Where it is shown.
+            identifier: Begins those of the field (``-text``) and of its problem
+                (``-said``).
+            label: Of the field.
+            taken: Awaited with what a text, a code or a file stands for; True once
+                nothing more is looked for.
+            hint: Below the field.
+            lines: Of the field; in one line pasted codes would run together.
+            problem: Finds the problem, where that is no ``-said``.
+            **notice: As of ``ProblemNotice``.
+        """
+        self.tab, self.taken = tab, taken
+        self.field = text_field(
+            f"{identifier}-text",
+            label,
+            hint=hint,
+            lines=lines,
+            on_change=self._look_for_end,
+        )
+        # Apart from the camera, which a redrawing would start anew.
+        self.problem = ProblemNotice(problem or f"{identifier}-said", **notice)
+        self.camera = CodeCamera(tab, self.take_codes)
+
+    def camera_parts(self, *missing: str) -> list[ft.Control]:
+        """Draw the camera, or what is missing for it, if that is to be said."""
+        if can_use_camera():
+            return [self.camera.slot.control]
+        return [quiet(line) for line in missing]
+
+    async def read(self) -> None:
+        """Take what stands in the field."""
+        await self.take_codes((self.field.typed,))
+
+    async def pick(self) -> None:
+        """Take the files that a person chooses; a refusal is said."""
+        for name, content in await pick_files(self.tab, several=self.opens_several):
+            try:
+                await self.take_file(name, content)
+            except ExamError as refusal:
+                self.say(refusal.advice)
+
+    async def take_file(self, name: str, content: bytes) -> None:
+        """Take a photo's codes, a file's text, or else its content."""
+        texts = await texts_of(name, content)
+        await (self.take_codes(texts) if texts else self.taken(content))
+
+    async def take_codes(self, codes: tuple[str, ...]) -> bool:
+        """Take the first text that is one of those wanted here; True if one was."""
+        whole = list(whole_ones(codes))
+        if not whole:
+            self.say(self.nothing)
+        for content in whole:
+            if await self.taken(content):
+                return True
+        return False
+
+    def say(self, sentence: str) -> None:
+        """Say what is wrong, or nothing where it is empty."""
+        # A camera sees the same wrong code many times.
+        if sentence != self.problem.text:
+            self.problem.say(sentence)
+
+    async def _look_for_end(self) -> None:
+        """Read by itself what a scanner ended with Enter."""
+        if self.field.typed.endswith("\n"):
+            await self.read()
+
+
+def whole_ones(texts: Iterable[str]) -> Iterator[bytes]:
+    """Give what each text that is whole stands for."""
+    for text in texts:
+        with contextlib.suppress(CardError):
+            yield from_text(text)
+
+
+async def texts_of(name: str, content: bytes) -> tuple[str, ...]:
+    """Return the codes of a photo, or the text of a text file; else nothing.
+
+    Raises:
+        NoCodeInPictureError: It is a picture without a code.
+        PictureUnreadableError: It is named like a picture and is none.
+        CodesUnreadableError: The part that reads codes is not installed.
+        CodeReaderNotStartedError: The phone's reader of codes did not start.
+    """
+    if name.lower().endswith(PICTURE_ENDINGS):
+        codes = await read_codes(content)
+        if not codes:
+            raise NoCodeInPictureError
+        return codes
+    try:
+        return (content.decode("ascii"),)
+    except UnicodeDecodeError:
+        return ()
