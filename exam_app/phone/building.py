@@ -1,40 +1,39 @@
 """Build the app for a phone: one folder that any static host can give out.
 
 Everything comes from installed packages, and from wheels that are named with their
-hashes. The same sources give the same bytes. A build is made beside its folder and
-put in place when it is whole.
-
-The same code gives the same bytes: names sorted, no times, one compression. There is
-no list of requirements in it, since the page would ask an index for them.
-
-Drawn by numbers so that no picture has to be kept, and the same bytes every time.
+hashes. The same sources give the same bytes: names sorted, no times, one compression.
+There is no list of requirements in it, since the page would ask an index for them. A
+build is made beside its folder and put in place when it is whole.
 """
 
 import base64
 import gzip
 import hashlib
 import html
-import itertools
 import json
+import re
 import shutil
-import struct
 import subprocess
 import sys
 import tempfile
 import zipfile
-import zlib
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeAlias
 
-from exam_app.phone.client import copy_client
 from exam_app.phone.errors import (
     BuildFolderUnwritableError,
     FolderInTheWayError,
     PartsNotFetchedError,
 )
 from exam_app.resources import fallback_font
+from exam_app.web_client import (
+    BOOTSTRAP,
+    CLIENT_SCRIPT,
+    ClientChangedError,
+    client_folder,
+    without_foreign_requests,
+)
 
 LIST = Path(__file__).with_name("wheels.txt")
 # The platform tag of the Pyodide that lies in the web client's own package.
@@ -78,90 +77,89 @@ def fetch_wheels(folder: Path) -> list[Path]:
     return wheels
 
 
-_Point: TypeAlias = tuple[float, float]
-_Stroke: TypeAlias = tuple[_Point, _Point]
-
-GROUND = (11, 74, 102)
-SIGN = (255, 255, 255)
-# Corners of the pulse line, in parts of the side; the middle 80 % stay visible when
-# a launcher cuts a maskable icon to a circle.
-_LINE = (
-    (0.16, 0.54),
-    (0.34, 0.54),
-    (0.42, 0.30),
-    (0.54, 0.76),
-    (0.63, 0.44),
-    (0.69, 0.54),
-    (0.84, 0.54),
+_CLIENT_LEFT_OUT = (
+    "*.map",
+    "index.html",
+    "manifest.json",
+    "favicon.png",
+    "flutter.js",
+    "flutter_service_worker.js",
+    "main.dart.mjs",
+    "main.dart.wasm",
+    "icons",
+    "canvaskit/*.symbols",
+    "canvaskit/chromium",
+    "canvaskit/experimental_webparagraph",
+    "canvaskit/skwasm*",
+    "canvaskit/wimp*",
+    "assets/packages/cupertino_icons",
+    "assets/packages/flutter_map",
+    "assets/packages/flutter_math_fork",
+    "assets/packages/media_kit",
+    "assets/packages/record_web",
+    "python.js",
+    "python-worker.js",
+    "pyodide/*.d.ts",
+    "pyodide/*.whl",
+    "pyodide/pyodide.js",
+    "pyodide/python",
+    "pyodide/python.bat",
+    "pyodide/python.exe",
+    "pyodide/python_cli_entry.mjs",
 )
-_HALF_WIDTH = 0.035
-_CORNER = 0.18
+_FONTS = (
+    ("MaterialIcons", "fonts/MaterialIcons-Regular.otf"),
+    ("Roboto", "fonts/roboto.woff2"),
+)
+# Each stands once in the client, and is replaced.
+_CHANGES = (
+    (BOOTSTRAP, r"(?s)    serviceWorkerSettings: \{.*?\n    \},\n", ""),
+    (
+        BOOTSTRAP,
+        r"var flutterConfig = \{\n",
+        'var flutterConfig = {\n    canvasKitVariant: "full",\n',
+    ),
+    # Ours goes once Python runs, not when the empty page is drawn.
+    (
+        BOOTSTRAP,
+        r"(?s)window\.addEventListener\('flutter-first-frame'.*?"
+        r"\}, \{ once: true \}\);\n",
+        "",
+    ),
+    # Where it would look for packages that are not kept: all are in the archive.
+    ("pyodide/pyodide.mjs", r"https://cdn\.jsdelivr\.net", ""),
+)
 
 
-def icon_png(side: int, *, is_maskable: bool) -> bytes:
-    """Draw the sign.
+def copy_client(target: Path) -> None:
+    """Copy the web client into a folder that does not exist yet.
 
-    Args:
-        side: Pixels.
-        is_maskable: Whether the ground fills the square, for launchers that cut it;
-            otherwise its corners are round and clear.
+    The client and its Python come from one installed package; nothing is compiled here
+    and no content network is named. Its own service worker is left out, and its
+    bootstrap is told to use the one graphics part that every browser runs.
 
-    Returns:
-        A PNG, RGBA.
+    Raises:
+        ClientChangedError: A part that is changed here is not as expected.
+        OSError: The system refused.
     """
-    rows, softness = [], 1.5 / side
-    for y in range(side):
-        row, level = bytearray(b"\0"), (y + 0.5) / side
-        strokes = _strokes_near(level, _HALF_WIDTH + softness)
-        for x in range(side):
-            at = ((x + 0.5) / side, level)
-            row += bytes(_pixel(at, softness, strokes, is_maskable=is_maskable))
-        rows.append(bytes(row))
-    head = struct.pack(">IIBBBBB", side, side, 8, 6, 0, 0, 0)
-    parts = ((b"IHDR", head), (b"IDAT", zlib.compress(b"".join(rows), 9)))
-    return b"\x89PNG\r\n\x1a\n" + b"".join(_chunk(*p) for p in (*parts, (b"IEND", b"")))
-
-
-def _strokes_near(level: float, reach: float) -> list[_Stroke]:
-    """Give the strokes that a row of pixels can meet: the others do not light it."""
-    return [
-        (start, end)
-        for start, end in itertools.pairwise(_LINE)
-        if min(start[1], end[1]) - reach < level < max(start[1], end[1]) + reach
-    ]
-
-
-def _pixel(
-    at: _Point, softness: float, strokes: list[_Stroke], *, is_maskable: bool
-) -> tuple[int, ...]:
-    distances = (_distance(start, end, at) for start, end in strokes)
-    from_line = min(distances, default=1.0)
-    lit = min(1.0, max(0.0, 0.5 - (from_line - _HALF_WIDTH) / softness))
-    mixed = (
-        round(ground + (sign - ground) * lit)
-        for ground, sign in zip(GROUND, SIGN, strict=True)
-    )
-    outside = -1.0 if is_maskable else _beyond_corner(at)
-    return (*mixed, round(255 * min(1.0, max(0.0, 0.5 - outside / softness))))
-
-
-def _beyond_corner(at: _Point) -> float:
-    x, y = (max(0.0, abs(part - 0.5) - (0.5 - _CORNER)) for part in at)
-    return float((x * x + y * y) ** 0.5 - _CORNER)
-
-
-def _distance(start: _Point, end: _Point, at: _Point) -> float:
-    along = (end[0] - start[0], end[1] - start[1])
-    away = (at[0] - start[0], at[1] - start[1])
-    length = along[0] ** 2 + along[1] ** 2
-    part = max(0.0, min(1.0, (away[0] * along[0] + away[1] * along[1]) / length))
-    x, y = away[0] - part * along[0], away[1] - part * along[1]
-    return float((x * x + y * y) ** 0.5)
-
-
-def _chunk(name: bytes, content: bytes) -> bytes:
-    check = struct.pack(">I", zlib.crc32(name + content))
-    return struct.pack(">I", len(content)) + name + content + check
+    shutil.copytree(client_folder(), target)
+    for pattern in _CLIENT_LEFT_OUT:
+        found = list(target.glob(pattern))
+        if not found:
+            raise ClientChangedError(pattern)
+        for path in found:
+            shutil.rmtree(path) if path.is_dir() else path.unlink()
+    fonts = [{"family": n, "fonts": [{"asset": place}]} for n, place in _FONTS]
+    (target / "assets/FontManifest.json").write_text(json.dumps(fonts), "utf-8")
+    for name, pattern, change in _CHANGES:
+        script = target / name
+        changed, count = re.subn(pattern, change, script.read_text("utf-8"))
+        if count != 1:
+            raise ClientChangedError(script.name)
+        script.write_text(changed, "utf-8")
+    for script in (target / CLIENT_SCRIPT, target / BOOTSTRAP):
+        text = script.read_text("utf-8")
+        script.write_text(without_foreign_requests(script.name, text), "utf-8")
 
 
 _PACKAGE = Path(__file__).resolve().parents[1]
@@ -228,11 +226,6 @@ _COPIED = (
     "zxing_reader.wasm",
     "manifest.json",
     "LICENSES.txt",
-)
-_ICONS = (
-    ("exam-192", 192, False),
-    ("exam-512", 512, False),
-    ("exam-maskable-512", 512, True),
 )
 # The page, its worker and everything in it: own files, compiled WebAssembly, and no
 # connection to anywhere but the place the app itself came from.
@@ -315,10 +308,7 @@ def _make(made: Path, place: Path, tell: Callable[[str], None], start: str) -> s
     tell("Adding the app's own parts …")
     (made / "fonts").mkdir()
     (made / "fonts/DejaVuSans.ttf").write_bytes(fallback_font())
-    (made / "icons").mkdir()
-    for name, side, is_maskable in _ICONS:
-        picture = icon_png(side, is_maskable=is_maskable)
-        (made / "icons" / f"{name}.png").write_bytes(picture)
+    shutil.copytree(_STATIC / "icons", made / "icons")
     for name in _COPIED:
         shutil.copyfile(_STATIC / name, made / name)
     page = (_STATIC / "index.html").read_text("utf-8")

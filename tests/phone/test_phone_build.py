@@ -7,21 +7,23 @@ and come in where the package index is asked for (``tests/browser/test_phone.py`
 import base64
 import hashlib
 import html
-import io
 import json
 import re
 import threading
 import urllib.error
 import urllib.request
 import zipfile
+from pathlib import Path
 
 import pytest
 from PIL import Image
 
 from exam_app.phone import building
-from exam_app.phone.building import LIST, POLICY, build_app, icon_png
+from exam_app.phone.building import LIST, POLICY, build_app
 from exam_app.phone.errors import FolderInTheWayError, NoBuildError
 from exam_app.phone.serving import make_server, read_build
+
+MANIFEST = Path(building.__file__).with_name("static") / "manifest.json"
 
 
 def files_of(folder):
@@ -117,14 +119,19 @@ def test_every_wheel_is_named_with_version_and_hash():
     assert {"flet==1.0.5"} <= {line.split()[0] for line in lines}
 
 
-@pytest.mark.parametrize("is_maskable", [True, False])
-def test_the_sign_is_a_picture_that_a_launcher_can_cut(is_maskable):
-    picture = Image.open(io.BytesIO(icon_png(64, is_maskable=is_maskable)))
-    assert picture.size == (64, 64)
+@pytest.mark.parametrize("icon", json.loads(MANIFEST.read_text())["icons"])
+def test_the_sign_is_a_picture_that_a_launcher_can_cut(icon):
+    picture = Image.open(MANIFEST.parent / icon["src"])
+    side = picture.width
+    assert f"{side}x{picture.height}" == icon["sizes"]
+    is_maskable = icon["purpose"] == "maskable"
     assert picture.getpixel((0, 0))[3] == (255 if is_maskable else 0)
-    assert picture.getpixel((32, 5)) == (11, 74, 102, 255)
-    lit = [xy for xy in range(64) if picture.getpixel((xy, 34))[:3] == (255, 255, 255)]
+    assert picture.getpixel((side // 2, side // 12)) == (11, 74, 102, 255)
+    row = [picture.getpixel((x, side * 34 // 64))[:3] for x in range(side)]
+    lit = [x for x, colour in enumerate(row) if colour == (255, 255, 255)]
+    # The middle 80 % stay visible when a launcher cuts a circle.
     assert lit
+    assert side * 0.1 < min(lit) < max(lit) < side * 0.9
 
 
 def test_a_host_gives_out_the_build_and_nothing_else(built):

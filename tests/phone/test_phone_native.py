@@ -18,7 +18,6 @@ from packaging.specifiers import SpecifierSet
 
 from exam_app.crypto import door, native
 from exam_app.crypto.errors import DerivationMissingError
-from exam_app.phone.building import GROUND, icon_png
 from exam_app.store.engine import files
 from exam_app.store.engine.files import FolderLock
 from exam_app.store.errors import VaultInUseError
@@ -150,18 +149,19 @@ def test_cryptography_of_flets_index_fits_on_python_3_14_only():
 
 def test_the_icon_is_the_apps_own_sign():
     content = (ROOT / FLET["app"]["path"] / "assets/icon.png").read_bytes()
-    large, small = map(opaque_pixels, (content, icon_png(64, is_maskable=True)))
-    assert len(large) == 1024
+    page = ROOT / "exam_app/phone/static/icons/exam-maskable-512.png"
+    large, small = map(opaque_pixels, (content, page.read_bytes()))
+    assert (len(large), len(small)) == (1024, 512)
     # The middle of each small pixel; where both are a pure colour they must agree.
-    pure = {GROUND, (255, 255, 255)}
+    pure = {(11, 74, 102), (255, 255, 255)}
     agreed = 0
     for y, row in enumerate(small):
         for x, colour in enumerate(row):
-            other = large[y * 16 + 8][x * 16 + 8]
+            other = large[y * 2 + 1][x * 2 + 1]
             if {colour, other} <= pure:
                 assert colour == other
                 agreed += 1
-    assert agreed > 3000
+    assert agreed > 200_000
 
 
 def opaque_pixels(content):
