@@ -11,7 +11,7 @@ import asyncio
 from collections import deque
 from collections.abc import Awaitable, Callable
 from functools import wraps
-from typing import Any, Concatenate, NamedTuple, ParamSpec, Protocol
+from typing import Any, Concatenate, NamedTuple, ParamSpec
 
 from exam_app.app.exam_view import ExamView, SaveState
 from exam_app.domain.errors import ExamClosedError, ExamError
@@ -57,14 +57,6 @@ def change_maker(
     return make
 
 
-class DraftStore(Protocol):
-    """Where the exam is kept; both return after the commit, or raise."""
-
-    async def put(self, exam: Exam) -> None:
-        """Keep the draft."""
-        ...
-
-
 class Step(NamedTuple):
     """One change that can be undone: the exam before it, and its name."""
 
@@ -87,19 +79,23 @@ class ExamEditor:
         exam: Exam,
         protocol: SpeciesProtocol,
         examiner: Person,
-        drafts: DraftStore,
+        keep_draft: Callable[[Exam], Awaitable[None]],
         clock: Clock,
         new_id: NewId,
         scribe: Person | None = None,
     ) -> None:
-        """Show an exam that is already kept."""
+        """Show an exam that is already kept.
+
+        Args:
+            keep_draft: Returns after the commit, or raises.
+        """
         self.exam = exam
         self.protocol = protocol
         self.examiner = examiner
         self.scribe = scribe
         self.view = ExamView(exam, protocol)
         self.overview = self.view.overview
-        self._drafts = drafts
+        self._keep_draft = keep_draft
         self._clock = clock
         self._new_id = new_id
         self._saved = exam
@@ -165,7 +161,7 @@ class ExamEditor:
                 self._set_saved()
                 return
             try:
-                await self._drafts.put(newest)
+                await self._keep_draft(newest)
             except ExamError as refusal:
                 self._set_not_saved(refusal.advice)
                 return

@@ -8,6 +8,7 @@ who wrote it.
 """
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, ClassVar
@@ -15,7 +16,6 @@ from typing import Any, ClassVar
 from exam_app.app.exam_editor import Change, Edit, ExamEditor
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.exam_view import SaveState
-from exam_app.app.people_shapes import person_of
 from exam_app.app.practice_claims import with_practice_claims
 from exam_app.app.practice_protocols import protocol_for
 from exam_app.app.queries.earlier_reactions import earlier_reactions
@@ -24,7 +24,7 @@ from exam_app.app.typed_entries import Typed
 from exam_app.app.view.vital_presenter import value_text
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam, words_for
-from exam_app.domain.exam.people import Person
+from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.exam.review import vital_label
 from exam_app.domain.exam.vital_transitions import MOST_SIGNS, clear_vital, record_vital
 from exam_app.domain.exam.vitals import VitalEntry
@@ -55,8 +55,6 @@ def keep_writer(vault: Vault, exam_id: str, writer: Person | None) -> None:
         writers[exam_id] = writer.person_id
     vault.settings.put(WRITERS, writers)
 
-
-_open: dict[str, ExamEditor] = {}
 
 _KEPT_MEANWHILE = (
     "What you answered stays on this screen and is tried again with the next answer; "
@@ -116,6 +114,17 @@ def new_id() -> str:
     return uuid.uuid4().hex
 
 
+def person_of(fields: Mapping[str, Any]) -> Person:
+    """Return a person from the fields kept of them."""
+    return Person(
+        person_id=fields["person_id"],
+        name=fields["name"],
+        role=Role(fields["role"]),
+        initials=fields.get("initials", ""),
+        licence=fields.get("licence", ""),
+    )
+
+
 def person_now(session: Session) -> Person:
     """Return the person who examines now."""
     return person_of(session.examiner)
@@ -151,7 +160,7 @@ async def open_exam(session: Session, exam_id: str) -> ExamEditor:
     Raises:
         ExamNotHereError: There is no such draft.
     """
-    known = _open.get(exam_id)
+    known = session.editors.get(exam_id)
     if known is not None and not known.exam.is_closed:
         _show_earlier(session, known)
         known.change_people(person_now(session), known.scribe)
@@ -186,16 +195,6 @@ def protocol_of(session: Session, exam: Exam) -> LoadedProtocol:
     if found is None:
         raise ProtocolNotHereError
     return found
-
-
-def opened(exam_id: str) -> ExamEditor | None:
-    """Return the editor of an exam that is in memory."""
-    return _open.get(exam_id)
-
-
-def forget(exam_id: str) -> None:
-    """Let an exam go from memory, once it is closed."""
-    _open.pop(exam_id, None)
 
 
 async def change(
@@ -257,8 +256,8 @@ async def undo(session: Session, editor: ExamEditor) -> None:
 def _admit(
     exam: Exam, protocol: SpeciesProtocol, examiner: Person, drafts: VaultDraft
 ) -> ExamEditor:
-    editor = ExamEditor(exam, protocol, examiner, drafts, now, new_id)
-    _open[exam.exam_id] = editor
+    editor = ExamEditor(exam, protocol, examiner, drafts.put, now, new_id)
+    drafts.session.editors[exam.exam_id] = editor
     return editor
 
 

@@ -120,7 +120,7 @@ async def _animal(session: Session, group: Animal, tag: str) -> Animal:
 
 
 def _exam(session: Session, exam_id: str) -> Exam | None:
-    known = exam_sessions.opened(exam_id)
+    known = session.editors.get(exam_id)
     if known is not None and not known.exam.is_closed:
         return known.exam
     plain = session.vault.drafts.get(exam_id)

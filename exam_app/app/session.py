@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any, ClassVar, Protocol, TypeVar
 
 from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.forms.vital_form import VitalForm
 from exam_app.app.maintenance.first_start import SetUp, fill_settings
 from exam_app.app.typed_entries import TypedEntries
 from exam_app.crypto import door
@@ -65,23 +66,12 @@ class Messages(Protocol):
         """Look at an exam that has just become another."""
 
 
-class SilentMessages:
+class SilentMessages(Messages):
     """Says nothing, where no page is at work."""
-
-    def tell(
-        self, sentence: str, undo: Callable[[], Awaitable[None]] | None = None
-    ) -> None:
-        """Say nothing."""
 
     def refuse(self, error: Exception) -> None:
         """Raise it: nobody could read it."""
         raise error
-
-    def show_saved(self, words: str, *, is_safe: bool = True) -> None:
-        """Say nothing."""
-
-    def exam_changed(self, editor: ExamEditor, before: Exam) -> None:
-        """Show nothing."""
 
 
 class LockState(Enum):
@@ -110,6 +100,10 @@ class Session:
         person: Fields of the person who examines now, or None.
         messages: Where the page at work shows what was done, refused and saved.
         typed: What is typed in forms and not saved yet.
+        editors: Of the open exams that are in memory, by exam.
+        counting: By exam and vital, what was entered on its sheet before its count
+            filled the screen, and the route of the screen that the sheet lay over.
+            A restart in the middle of a count opens the form anew.
     """
 
     folder: Path
@@ -124,6 +118,8 @@ class Session:
     person: dict[str, Any] | None = None
     messages: Messages = field(default_factory=SilentMessages)
     typed: TypedEntries = field(init=False)
+    editors: dict[str, ExamEditor] = field(default_factory=dict)
+    counting: dict[tuple[str, str], tuple[VitalForm, str]] = field(default_factory=dict)
     _vault: Vault | None = None
     _on_lost: Callable[[], None] | None = None
     _turn: asyncio.Lock = field(default_factory=asyncio.Lock)

@@ -6,7 +6,6 @@ leaves the draft as it was.
 """
 
 from exam_app.app.exam_editor import Edit, ExamEditor
-from exam_app.app.exam_sessions import forget
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.app.session import Session
 from exam_app.app.typed_entries import UnsavedWordsError
@@ -51,7 +50,7 @@ async def close_and_keep(session: Session, editor: ExamEditor, closer: Person) -
         raise UnsavedWordsError
     await editor.finish(closed, keep)
     session.typed.forget_exam(editor.exam.exam_id)
-    forget(editor.exam.exam_id)
+    session.editors.pop(editor.exam.exam_id, None)
 
 
 def store_closed(vault: Vault, exam: Exam, protocol: SpeciesProtocol) -> None:

@@ -54,9 +54,8 @@ def put(vault, exam, loaded=DOG):
 
 
 @pytest.fixture
-async def session(tmp_path, monkeypatch):
+async def session(tmp_path):
     """A set-up session with two dogs in a shelter; nothing is open in memory."""
-    monkeypatch.setattr(exam_sessions, "_open", {})
     made = new_session(tmp_path)
     person = {
         "person_id": TECHNICIAN.person_id,

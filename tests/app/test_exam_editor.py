@@ -47,7 +47,7 @@ def editor_of(drafts: DraftStore, exam: Exam | None = None) -> ExamEditor:
         exam or new_exam(),
         DOG,
         TECHNICIAN,
-        drafts,
+        drafts.put,
         lambda: NINE_O_CLOCK,
         lambda: f"{next(numbers):032x}",
     )

@@ -64,7 +64,7 @@ async def test_warning_stands_beside_the_part_it_names_and_no_other(warned):
 
 async def test_warning_stands_after_a_restart_and_in_the_record(session, warned):
     tab, opened = warned
-    exam_sessions._open.clear()
+    tab.session.editors.clear()
     again = await exam_sessions.open_exam(tab.session, EXAM)
     assert again is not opened
     assert words_of(handling_warnings.notice(tab)) == WORDS

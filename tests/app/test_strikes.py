@@ -48,7 +48,7 @@ async def strikes_of(region, *struck, drafts=None):
         new_exam(),
         TWO,
         TECHNICIAN,
-        DraftStore(),
+        DraftStore().put,
         lambda: NINE_O_CLOCK,
         lambda: f"{next(numbers):032x}",
     )

@@ -24,7 +24,6 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from exam_app.__main__ import _fill_demo
-from exam_app.app import exam_sessions, open_forms
 from exam_app.app.session import Session
 from exam_app.ui.shell.app import app_main
 from tests.browser.cheap_app import CHEAP_COSTS
@@ -81,7 +80,6 @@ class InProcessApp:
                     tempfile.TemporaryDirectory("", "exam-demo-", os.getenv("TMPDIR"))
                 )
             )
-        _forget_what_a_process_keeps()
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         self.folder = folder
         self.clients: list[FakeClient] = []
@@ -163,12 +161,6 @@ class InProcessApp:
             task.cancel()
         await asyncio.gather(*others, return_exceptions=True)
         self._session.close()
-
-
-def _forget_what_a_process_keeps() -> None:
-    # Open exams lie in memory by their ids, as if a process had one store in its life.
-    exam_sessions._open.clear()
-    open_forms._forms.clear()
 
 
 @dataclass

@@ -8,7 +8,6 @@ from collections.abc import Callable
 
 import flet as ft
 
-from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.queries.bite_concerns import concern_words, said_of_animal
 from exam_app.store.repositories.rows import concern_of
@@ -30,7 +29,7 @@ def notice(tab: Tab) -> list[ft.Control]:
         return []
     if kind in _OF_ANIMAL:
         return _shown(said_of_animal(tab.vault, key))
-    editor = exam_sessions.opened(key)
+    editor = tab.session.editors.get(key)
     if editor is None or editor.exam.is_closed:
         return _shown(said_of_animal(tab.vault, _animal_of(tab, key)))
     return [_live(tab, editor)]

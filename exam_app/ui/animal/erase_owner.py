@@ -4,7 +4,7 @@ from collections.abc import Awaitable, Callable
 
 import flet as ft
 
-from exam_app.app.exam_sessions import forget, new_id, now, person_now
+from exam_app.app.exam_sessions import new_id, now, person_now
 from exam_app.exchange.erasing import (
     REASONS,
     Erased,
@@ -70,7 +70,7 @@ async def _erase(tab: Tab, animal_id: str, name: str, reason: str) -> None:
     await session.typed.settle()
     for row in vault.drafts.open():
         if row.animal_id == animal_id:
-            forget(row.exam_id)
+            session.editors.pop(row.exam_id, None)
     erased = await tab.save(
         lambda: erase_owner(
             vault, session.folder, animal_id, erasing, is_demo=session.is_demo

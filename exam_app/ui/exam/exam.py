@@ -13,10 +13,9 @@ import flet as ft
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
-from exam_app.app.exam_sessions import keep_writer, person_now
+from exam_app.app.exam_sessions import keep_writer, person_now, person_of
 from exam_app.app.exam_view import ExamView
 from exam_app.app.exam_words import begun_words, exam_subtitle, progress_words
-from exam_app.app.people_shapes import person_of
 from exam_app.app.view.region_presenter import (
     Group,
     groups,

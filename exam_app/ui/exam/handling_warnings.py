@@ -10,7 +10,6 @@ from dataclasses import replace
 
 import flet as ft
 
-from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.queries import animals as animal_queries
 from exam_app.domain.animal.signalment import Animal
@@ -28,7 +27,7 @@ from exam_app.ui.widgets.texts import paragraph
 def notice(tab: Tab) -> list[ft.Control]:
     """Draw the warnings above every screen of an open exam; a tap shows them whole."""
     kind, _, rest = (tab.page.route or "").strip("/").partition("/")
-    editor = exam_sessions.opened(rest.split("/", 1)[0].split("?", 1)[0])
+    editor = tab.session.editors.get(rest.split("/", 1)[0].split("?", 1)[0])
     if kind not in ("exam", "round") or editor is None or editor.exam.is_closed:
         return []
 

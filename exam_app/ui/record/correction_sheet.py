@@ -165,7 +165,7 @@ def drop_part(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
     async def dropped() -> None:
         await tab.save(lambda: tab.vault.drafts.remove(exam.exam_id))
         tab.session.typed.forget_exam(exam.exam_id)
-        exam_sessions.forget(exam.exam_id)
+        tab.session.editors.pop(exam.exam_id, None)
         await tab.go(f"/record/{exam.exam_id}")
         tab.tell("The correction is dropped. The record is as it was.")
 

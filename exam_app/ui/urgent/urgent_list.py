@@ -70,7 +70,7 @@ def _notice_of(tab: Tab, exam_id: str, name: str, labels: list[str]) -> ft.Contr
 
 
 def _waiting(tab: Tab, exam_id: str) -> list[str]:
-    known = exam_sessions.opened(exam_id)
+    known = tab.session.editors.get(exam_id)
     if known is not None:
         return [entry.label for entry in known.view.urgent.unanswered]
     draft: Mapping[str, Any] = tab.vault.drafts.get(exam_id) or {}

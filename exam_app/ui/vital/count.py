@@ -11,7 +11,6 @@ import flet as ft
 
 from exam_app.app.exam_sessions import open_exam
 from exam_app.app.forms import vital_form as forms
-from exam_app.app.open_forms import take_form
 from exam_app.app.view import count_presenter as counts
 from exam_app.app.view.count_presenter import CountFrame, CountPhase
 from exam_app.app.view.vital_offers import keep_counted
@@ -64,10 +63,10 @@ async def edit_of(tab: Tab, exam_id: str, vital_id: str) -> VitalEdit:
     """Take up the form of a vital where its sheet left it."""
     editor = await open_exam(tab.session, exam_id)
     vital = require_vital(editor.exam, editor.protocol, vital_id)
-    left = take_form(exam_id, vital_id)
-    if left is not None:
+    if left := tab.session.counting.pop((exam_id, vital_id), None):
+        form, came_from = left
         return VitalEdit(
-            tab, editor, vital, left.form, is_on_sheet=False, came_from=left.came_from
+            tab, editor, vital, form, is_on_sheet=False, came_from=came_from
         )
     form = forms.form_for(editor.exam, editor.protocol, vital, editor.now())
     return VitalEdit(tab, editor, vital, form, is_on_sheet=False)

@@ -8,7 +8,6 @@ import flet as ft
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import record, told, typed_in
 from exam_app.app.forms import vital_form as forms
-from exam_app.app.open_forms import keep_form
 from exam_app.app.typed_entries import Typed
 from exam_app.app.view.vital_offers import begun_with, keep_entered
 from exam_app.app.view.vital_presenter import LOUD, flag_notice, recount_advice
@@ -285,7 +284,7 @@ class VitalEdit:
     async def count_again(self) -> None:
         """Count once more in the same way; a typed rate is counted along."""
         exam_id, vital_id = self.editor.exam.exam_id, self.vital.vital_id
-        keep_form(exam_id, vital_id, self.form, self.came_from)
+        self.tab.session.counting[exam_id, vital_id] = self.form, self.came_from
         evidence = self.form.evidence
         way = "tap" if isinstance(evidence, TapTimes) else "count"
         rest = f"/{evidence.seconds}" if isinstance(evidence, CountAlong) else ""

@@ -6,7 +6,6 @@ from dataclasses import replace
 import flet as ft
 
 from exam_app.app.forms import vital_form as forms
-from exam_app.app.open_forms import keep_form
 from exam_app.app.view.count_presenter import windows_for
 from exam_app.app.view.vital_offers import (
     RHYTHMS,
@@ -158,7 +157,7 @@ def _go_count(edit: VitalEdit, seconds: int) -> Go:
 def _go(edit: VitalEdit, way: str, rest: str = "") -> Go:
     async def go() -> None:
         exam_id, vital_id = edit.editor.exam.exam_id, edit.vital.vital_id
-        keep_form(exam_id, vital_id, edit.form, edit.came_from)
+        edit.tab.session.counting[exam_id, vital_id] = edit.form, edit.came_from
         await edit.tab.go(f"/exam/{exam_id}/{way}/{vital_id}{rest}")
 
     return go
