@@ -1,7 +1,7 @@
 """Every refusal of the exam itself, each with advice: the cause, then the next step.
 
 Errors are raised to refuse; what only needs a look is returned as an open point.
-Messages hold no patient details; parts are attributes.
+Messages hold no patient details: they name the part, or say the plain reason.
 """
 
 from typing import ClassVar
@@ -39,11 +39,6 @@ class FocusError(ExamError):
         "Choose other parts, or let a veterinarian start the exam."
     )
 
-    def __init__(self, region_id: str) -> None:
-        """Keep the part in ``region_id``; empty when no part was chosen."""
-        super().__init__(region_id)
-        self.region_id = region_id
-
 
 class UnknownItemError(ExamError):
     """The species protocol knows no region, clause, vital or sign of that name."""
@@ -52,11 +47,6 @@ class UnknownItemError(ExamError):
         "The species protocol has no such part. Nothing was changed. "
         "Report which protocol and part, and use your own words meanwhile."
     )
-
-    def __init__(self, item: str) -> None:
-        """Keep the name of the unknown part in ``item``."""
-        super().__init__(item)
-        self.item = item
 
 
 class OwnWordsError(ExamError):
@@ -67,11 +57,6 @@ class OwnWordsError(ExamError):
         "Open the part, tap what they deny, and record the rest."
     )
 
-    def __init__(self, key: str) -> None:
-        """Keep the part in ``key``."""
-        super().__init__(key)
-        self.key = key
-
 
 class NothingLeftError(ExamError):
     """Everything the sentence claims of a part is denied by what was found there."""
@@ -80,11 +65,6 @@ class NothingLeftError(ExamError):
         "What was found here leaves nothing to call free of abnormality. "
         "Nothing was changed. Note what you found today, if it is not noted yet."
     )
-
-    def __init__(self, key: str) -> None:
-        """Keep the part in ``key``."""
-        super().__init__(key)
-        self.key = key
 
 
 class MissingReasonError(ExamError):
@@ -104,11 +84,6 @@ class LateEntryError(ExamError):
         "Type the time of day it was seen, for example 13:45."
     )
 
-    def __init__(self, typed: str) -> None:
-        """Keep the time as typed."""
-        super().__init__(typed)
-        self.typed = typed
-
 
 class UnitMismatchError(ExamError):
     """A unit measures something else than the item asks for."""
@@ -117,13 +92,6 @@ class UnitMismatchError(ExamError):
         "That unit does not belong to this measurement. Nothing was changed. "
         "Choose one of the units offered beside the field."
     )
-
-    def __init__(self, item: str, given: str, expected: str) -> None:
-        """Keep the item, the unit given and the unit expected."""
-        super().__init__(f"{item}: {given} is no unit of {expected}")
-        self.item = item
-        self.given = given
-        self.expected = expected
 
 
 class ReadingError(ExamError):
@@ -134,12 +102,6 @@ class ReadingError(ExamError):
         "Type one number, then the unit, for example 10.2 kg."
     )
 
-    def __init__(self, typed: str, reason: str) -> None:
-        """Keep the text as typed and the plain reason it was refused."""
-        super().__init__(reason)
-        self.typed = typed
-        self.reason = reason
-
 
 class CountError(ExamError):
     """A count or a run of taps gives no rate."""
@@ -148,11 +110,6 @@ class CountError(ExamError):
         "This count gives no rate. The count itself is kept. "
         "Count again, for 30 seconds or for at least six beats or breaths."
     )
-
-    def __init__(self, reason: str) -> None:
-        """Keep the plain reason in ``reason``."""
-        super().__init__(reason)
-        self.reason = reason
 
 
 class UnknownGradeError(ExamError):
@@ -163,12 +120,6 @@ class UnknownGradeError(ExamError):
         "Choose one of the grades listed."
     )
 
-    def __init__(self, scale_id: str, value: str) -> None:
-        """Keep the scale's id and the grade asked for."""
-        super().__init__(f"{scale_id} has no grade {value}")
-        self.scale_id = scale_id
-        self.value = value
-
 
 class LumpSizeError(ExamError):
     """A lump was given no size, more than three, or one that is no length."""
@@ -177,11 +128,6 @@ class LumpSizeError(ExamError):
         "A lump takes one to three sizes, each a length above zero. "
         "Nothing was changed. Give the longest first, in mm, cm or in."
     )
-
-    def __init__(self, reason: str) -> None:
-        """Keep the plain reason in ``reason``."""
-        super().__init__(reason)
-        self.reason = reason
 
 
 class BulkAssertionError(ExamError):
@@ -201,11 +147,6 @@ class OtherSexError(ExamError):
         "said to have both. Nothing was changed. Open that part again first, or record "
         "what is seen here as a finding."
     )
-
-    def __init__(self, key: str) -> None:
-        """Keep the region key that was answered already."""
-        super().__init__(key)
-        self.key = key
 
 
 class OpenPointsError(ExamError):

@@ -88,7 +88,7 @@ class AnyOrderOfTaps(RuleBasedStateMachine):
             assert self.exam.is_closed
             return False
         except (OwnWordsError, NothingLeftError) as refusal:
-            key = refusal.key
+            key = str(refusal)
         else:
             return True
         assert self.exam.entry(key).findings
@@ -255,4 +255,4 @@ TestAnyOrderOfTaps = AnyOrderOfTaps.TestCase
 def test_unknown_parts_are_refused_by_name():
     with pytest.raises(UnknownItemError) as refused:
         mark_not_examined(new_exam(), PROTOCOL, "wing", "unsafe", BY)
-    assert refused.value.item == "wing"
+    assert str(refused.value) == "wing"

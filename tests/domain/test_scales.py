@@ -43,7 +43,7 @@ def test_a_grade_keeps_its_scale_and_the_label_then_shown():
 def test_a_grade_the_scale_does_not_have_is_refused(value):
     with pytest.raises(UnknownGradeError) as refusal:
         give_grade(BODY_9, value)
-    assert (refusal.value.scale_id, refusal.value.value) == ("body_9", value)
+    assert str(refusal.value) == f"body_9 has no grade {value}"
 
 
 def test_the_same_number_on_two_scales_is_shown_apart():

@@ -128,9 +128,7 @@ def test_printed_pairs_that_disagree_are_kept_by_their_celsius_side(
 def test_breaths_are_not_accepted_as_heart_rate():
     with pytest.raises(UnitMismatchError) as refusal:
         read("24 breaths/min", HEART_RATE)
-    assert refusal.value.item == "heart_rate"
-    assert refusal.value.given == "breath/min"
-    assert refusal.value.expected == "beat/min"
+    assert str(refusal.value) == "heart_rate: breath/min is no unit of beat/min"
 
 
 def test_beats_are_not_accepted_as_breathing():
@@ -296,10 +294,8 @@ def test_what_people_type_is_read(typed, measure, unit, value):
     ],
 )
 def test_what_cannot_be_read_one_way_is_refused_with_its_reason(typed, reason):
-    with pytest.raises(ReadingError, match=reason) as refusal:
+    with pytest.raises(ReadingError, match=reason):
         read(typed, WEIGHT)
-    assert refusal.value.typed == typed
-    assert refusal.value.reason == str(refusal.value)
 
 
 def test_a_refusal_does_not_repeat_what_was_typed_in_its_message():

@@ -138,7 +138,7 @@ def _result(rule: WeightRule, lengths: Mapping[str, Reading]) -> TapeResult:
     try:
         estimate = estimate_weight(rule, lengths)
     except TapeError as refusal:
-        return TapeResult(rule, refusal.reason, _details(rule), None)
+        return TapeResult(rule, str(refusal), _details(rule), None)
     outside = " (outside the weights this rule was made on)" * estimate.is_outside
     return TapeResult(rule, f"{estimate.shown}{outside}", _details(rule), estimate)
 

@@ -55,11 +55,6 @@ class GroupNumbersError(ExamError):
         "Count again, or leave a number out and say why in the note."
     )
 
-    def __init__(self, reason: str) -> None:
-        """Keep the plain reason in ``reason``."""
-        super().__init__(reason)
-        self.reason = reason
-
 
 @dataclass(frozen=True, slots=True)
 class LitterMate:

@@ -66,7 +66,7 @@ def require_unit(item: str, given: str, expected: str) -> None:
         UnitMismatchError: The dimensions differ, or the unit is not known.
     """
     if not is_same_dimension(given, expected):
-        raise UnitMismatchError(item, given, expected)
+        raise UnitMismatchError(f"{item}: {given} is no unit of {expected}")
 
 
 def convert(value: Decimal, unit: str, to_unit: str) -> Fraction:

@@ -49,11 +49,6 @@ class DoseError(ExamError):
         "the concentration on the label and their units with the prescriber."
     )
 
-    def __init__(self, reason: str) -> None:
-        """Keep the plain reason in ``reason``."""
-        super().__init__(reason)
-        self.reason = reason
-
 
 @dataclass(frozen=True, slots=True)
 class Prescription:

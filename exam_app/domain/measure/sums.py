@@ -25,11 +25,6 @@ class SumError(ExamError):
         "Check the numbers and their units."
     )
 
-    def __init__(self, reason: str) -> None:
-        """Keep the plain reason in ``reason``."""
-        super().__init__(reason)
-        self.reason = reason
-
 
 @dataclass(frozen=True, slots=True)
 class Sum:

@@ -35,55 +35,43 @@ def read_parts(typed: str) -> tuple[tuple[Decimal, str], ...]:
             can be read in more than one way.
     """
     text = typed.strip()
-    _refuse_unreadable(typed, text)
+    _refuse(
+        (not text, "nothing was typed"),
+        (len(text) > _LONGEST_TEXT, "the text is too long for one reading"),
+        (
+            any(unicodedata.category(mark) == "Cc" for mark in text),
+            "it holds a character that cannot be shown",
+        ),
+        (
+            any(mark.isnumeric() and not mark.isascii() for mark in text),
+            "use the digits 0 to 9",
+        ),
+        (text[:1] in _MINUS_SIGNS, "it is below zero"),
+        (not any(mark.isdigit() for mark in text), "there is no number in it"),
+    )
     text = _MARK_AFTER_WORD.sub(" ", text).strip()
     parts, end = [], 0
     while end < len(text):
         match = _PART.match(text, end)
         if match is None:
-            raise ReadingError(typed, "a number comes first, then its unit")
-        parts.append((read_number(typed, match[1]), match[2].strip()))
+            raise ReadingError("a number comes first, then its unit")
+        parts.append((_number(match[1]), match[2].strip()))
         end = match.end()
     return tuple(parts)
 
 
-def read_number(typed: str, token: str) -> Decimal:
-    """Return the number in a token of digits, spaces and decimal marks.
-
-    Args:
-        typed: The whole text, for the error.
-        token: The digits with their marks.
-
-    Raises:
-        ReadingError: The token is unfinished or can be read in more than one way.
-    """
-    reason = _number_problem(token)
-    if reason:
-        raise ReadingError(typed, reason)
-    digits = re.sub(r"\s", "", token).replace(",", ".")
-    return Decimal("0" + digits if digits.startswith(".") else digits)
+def _refuse(*checks: tuple[bool, str]) -> None:
+    """Refuse a text by the first reason that is met."""
+    for is_met, reason in checks:
+        if is_met:
+            raise ReadingError(reason)
 
 
-def _refuse_unreadable(typed: str, text: str) -> None:
-    if not text:
-        raise ReadingError(typed, "nothing was typed")
-    if len(text) > _LONGEST_TEXT:
-        raise ReadingError(typed, "the text is too long for one reading")
-    if any(unicodedata.category(mark) == "Cc" for mark in text):
-        raise ReadingError(typed, "it holds a character that cannot be shown")
-    if any(mark.isnumeric() and not mark.isascii() for mark in text):
-        raise ReadingError(typed, "use the digits 0 to 9")
-    if text[0] in _MINUS_SIGNS:
-        raise ReadingError(typed, "it is below zero")
-    if not any(mark.isdigit() for mark in text):
-        raise ReadingError(typed, "there is no number in it")
-
-
-def _number_problem(token: str) -> str:
-    """Return why a token is not one plain number; empty when it is."""
+def _number(token: str) -> Decimal:
+    """Return the number in a token of digits, spaces and decimal marks."""
     marks = [mark for mark in token if mark in ".,"]
     spaced = any(mark.isspace() for mark in token)
-    checks = (
+    _refuse(
         (
             len(set(marks)) > 1,
             "a point and a comma together can be read two ways: "
@@ -105,4 +93,5 @@ def _number_problem(token: str) -> str:
             "there are too many digits",
         ),
     )
-    return next((reason for is_met, reason in checks if is_met), "")
+    digits = re.sub(r"\s", "", token).replace(",", ".")
+    return Decimal("0" + digits if digits.startswith(".") else digits)

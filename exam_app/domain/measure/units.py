@@ -135,14 +135,14 @@ def parse_reading(typed: str, default_unit: str, measure: Measure) -> Reading:
         UnitMismatchError: The unit measures something else.
     """
     parts = read_parts(typed)
-    value, unit = parts[0][0], _unit_of(typed, parts[0][1], default_unit, measure)
+    value, unit = parts[0][0], _unit_of(parts[0][1], default_unit, measure)
     require_unit(measure.measure_id, unit, measure.unit)
     if len(parts) > 1:
-        value += _smaller_part(typed, parts, unit, measure)
+        value += _smaller_part(parts, unit, measure)
     return Reading(typed.strip(), unit, value)
 
 
-def _unit_of(typed: str, word: str, default_unit: str, measure: Measure) -> str:
+def _unit_of(word: str, default_unit: str, measure: Measure) -> str:
     """Return the unit a word means, in the measure's own spelling if it has one."""
     if not word:
         return default_unit
@@ -155,16 +155,16 @@ def _unit_of(typed: str, word: str, default_unit: str, measure: Measure) -> str:
     every = (*measure.units, *KNOWN_UNITS.values())
     unit = next((u.unit_id for u in every if plain in u.every_word()), None)
     if unit is None:
-        raise ReadingError(typed, "what follows the number is no unit known here")
+        raise ReadingError("what follows the number is no unit known here")
     return next((own for own in offered if is_same_unit(own, unit)), unit)
 
 
 def _smaller_part(
-    typed: str, parts: tuple[tuple[Decimal, str], ...], unit: str, measure: Measure
+    parts: tuple[tuple[Decimal, str], ...], unit: str, measure: Measure
 ) -> Decimal:
     """Return the second number of ``22 lb 9 oz`` in the unit of the first."""
     (whole, _), (number, word) = parts[:2]
-    smaller = _unit_of(typed, word, "", measure)
+    smaller = _unit_of(word, "", measure)
     every = (*measure.units, *KNOWN_UNITS.values())
     fits = any(
         is_same_unit(known.unit_id, unit) and is_same_unit(known.smaller, smaller)
@@ -172,12 +172,10 @@ def _smaller_part(
         if known.smaller
     )
     if len(parts) > 2 or not fits:
-        raise ReadingError(typed, "two numbers need units such as 22 lb 9 oz")
+        raise ReadingError("two numbers need units such as 22 lb 9 oz")
     ratio = convert(Decimal(1), unit, smaller)
     if whole != int(whole) or number >= ratio:
-        raise ReadingError(
-            typed, f"write whole {unit} and fewer than {ratio} {smaller}"
-        )
+        raise ReadingError(f"write whole {unit} and fewer than {ratio} {smaller}")
     return number / Decimal(int(ratio))
 
 

@@ -81,7 +81,7 @@ def give_grade(scale: Scale, value: str) -> Graded:
     for grade in scale.grades:
         if grade.value == value:
             return Graded(scale.scale_id, grade.value, grade.label)
-    raise UnknownGradeError(scale.scale_id, value)
+    raise UnknownGradeError(f"{scale.scale_id} has no grade {value}")
 
 
 def show_grade(graded: Graded, scale: Scale, *, is_plain: bool = False) -> str:
@@ -100,7 +100,7 @@ def show_grade(graded: Graded, scale: Scale, *, is_plain: bool = False) -> str:
         UnknownGradeError: The grade is not of this scale.
     """
     if graded.scale_id != scale.scale_id:
-        raise UnknownGradeError(scale.scale_id, graded.value)
+        raise UnknownGradeError(f"{scale.scale_id} has no grade {graded.value}")
     name = scale.plain_label if is_plain else scale.label
     value = _value_with_ends(graded.value, scale)
     text = f"{name} {value}"

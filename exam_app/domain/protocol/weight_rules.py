@@ -26,12 +26,6 @@ class TapeError(ExamError):
         "Measure again, in cm or in, and give every length the rule names."
     )
 
-    def __init__(self, measure_id: str, reason: str) -> None:
-        """Keep which length, and the plain reason."""
-        super().__init__(f"{measure_id}: {reason}")
-        self.measure_id = measure_id
-        self.reason = reason
-
 
 @dataclass(frozen=True, slots=True)
 class TapeMeasure:
@@ -130,7 +124,7 @@ def estimate_weight(rule: WeightRule, lengths: Mapping[str, Reading]) -> WeightE
     kg = _ARITHMETIC.divide(Decimal(exact.numerator), Decimal(exact.denominator))
     kg = kg.quantize(_STEP_KG, ROUND_HALF_UP)
     if kg <= 0:
-        raise TapeError(rule.measures[0], "the rule gives no weight for this length")
+        raise TapeError("the rule gives no weight for this length")
     low, high = rule.valid_from_kg, rule.valid_until_kg
     is_outside = (low is not None and kg < low) or (high is not None and kg > high)
     return WeightEstimate(rule, kg, is_outside, f"about {_shown(kg)} kg")
@@ -164,10 +158,10 @@ def how_estimated(
 
 def _length(rule: WeightRule, name: str, lengths: Mapping[str, Reading]) -> Decimal:
     if name not in lengths:
-        raise TapeError(name, "not measured")
+        raise TapeError(f"{name} was not measured")
     exact = convert(lengths[name].value, lengths[name].unit, rule.length_unit)
     if exact <= 0:
-        raise TapeError(name, "a length is above zero")
+        raise TapeError("a length is above zero")
     return _ARITHMETIC.divide(Decimal(exact.numerator), Decimal(exact.denominator))
 
 

@@ -128,7 +128,7 @@ class LitterScreen:
         try:
             animals = self._animals()
         except GroupNumbersError as refusal:
-            self._say(f"{refusal.reason}. {refusal.advice}")
+            self._say(f"{refusal}. {refusal.advice}")
             return
         if animals is None:
             return

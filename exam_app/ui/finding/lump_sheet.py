@@ -107,5 +107,5 @@ def beside_part(line: str) -> list[ft.Control]:
 
 def _sentence(refusal: ExamError) -> str:
     if isinstance(refusal, LumpSizeError | ReadingError):
-        return f"{refusal.reason.capitalize()}. {refusal.advice}"
+        return f"{str(refusal).capitalize()}. {refusal.advice}"
     return refusal.advice

@@ -91,7 +91,7 @@ def open_group(
         try:
             set_group(editor.exam, said)
         except GroupNumbersError as refusal:
-            view.show_problem("present", f"{refusal.reason}. {refusal.advice}")
+            view.show_problem("present", f"{refusal}. {refusal.advice}")
             return
         if await tab.change_and_close(
             editor, lambda exam, _edit: set_group(exam, said), "The group", typed
