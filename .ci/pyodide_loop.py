@@ -83,14 +83,9 @@ def derive_at_once() -> None:
     browser = importlib.import_module("exam_app.crypto.browser")
     js, ffi = map(importlib.import_module, ("js", "pyodide.ffi"))
 
-    async def derive_key(secret: bytes, salt: bytes, costs: Any) -> bytes:  # noqa: ANN401
-        derived: bytes = js.deriveAtOnce(
-            ffi.to_js(secret),
-            ffi.to_js(salt),
-            costs.memory_kib,
-            costs.passes,
-            costs.lanes,
-        ).to_bytes()
+    async def derive_key(secret: bytes, salt: bytes, *costs: int) -> bytes:
+        both = ffi.to_js(secret), ffi.to_js(salt)
+        derived: bytes = js.deriveAtOnce(*both, *costs).to_bytes()
         return derived
 
     browser.derive_key = derive_key

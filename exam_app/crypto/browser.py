@@ -5,26 +5,10 @@ app starts. Lengths, bounds and keys were checked in the door; nothing here chec
 them again.
 """
 
-import hashlib
 import importlib
-from collections.abc import Iterable
 from typing import Any
 
-from exam_app.crypto.derivation import KeyDerivation
 from exam_app.crypto.errors import BadKeyError, WrongKeyError
-
-
-def sha256(message: bytes) -> bytes:
-    """Hash a message with SHA-256, 32 bytes; Python's own, which the browser has."""
-    return hashlib.sha256(message).digest()
-
-
-def sha256_of(pieces: Iterable[bytes]) -> bytes:
-    """Hash pieces as if they were joined, 32 bytes."""
-    found = hashlib.sha256()
-    for piece in pieces:
-        found.update(piece)
-    return found.digest()
 
 
 def seal(key: bytes, nonce: bytes, plain: bytes, associated: bytes) -> bytes:
@@ -81,17 +65,11 @@ def agree(private: bytes, public: bytes) -> bytes:
     return _taken(shared)
 
 
-async def derive_key(secret: bytes, salt: bytes, parameters: KeyDerivation) -> bytes:
+async def derive_key(
+    secret: bytes, salt: bytes, memory_kib: int, passes: int, lanes: int
+) -> bytes:
     """Derive 32 bytes with Argon2id in short pieces, so that the worker answers."""
-    derived = await _call(
-        "deriveKey",
-        secret,
-        salt,
-        parameters.memory_kib,
-        parameters.passes,
-        parameters.lanes,
-    )
-    return _taken(derived)
+    return _taken(await _call("deriveKey", secret, salt, memory_kib, passes, lanes))
 
 
 def _call(name: str, *given: bytes | int) -> Any:  # noqa: ANN401  JavaScript's own

@@ -3,22 +3,22 @@
 Whatever two implementations must agree on is checked here and not behind it:
 lengths, bounds, small-order and non-canonical keys, all-zero shared secrets.
 An implementation verifies Ed25519 without cofactor and compares the bytes of R.
+
+Costs of a derivation are read from a file before anything in it is authenticated, so
+they are bounded first: an attacker must not be able to ask for all memory, nor to have
+a new passphrase stored under a cheap derivation.
 """
 
+import hashlib
 import secrets
 import sys
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from exam_app.crypto.curve_points import (
     check_agreement_key,
     check_signing_key,
     has_canonical_scalar,
-)
-from exam_app.crypto.derivation import (
-    PRODUCTION_BOUNDS,
-    DerivationBounds,
-    KeyDerivation,
-    check_bounds,
 )
 from exam_app.crypto.errors import BadKeyError, BadParametersError, WrongKeyError
 
@@ -26,28 +26,6 @@ if sys.platform == "emscripten":
     from exam_app.crypto import browser as primitives
 else:
     from exam_app.crypto import native as primitives
-
-__all__ = [
-    "PRODUCTION_BOUNDS",
-    "DerivationBounds",
-    "KeyDerivation",
-    "agree",
-    "agreement_public_key",
-    "check_bounds",
-    "derive_key",
-    "hkdf_sha256",
-    "new_agreement_key",
-    "new_signing_key",
-    "primitives",
-    "random_bytes",
-    "seal",
-    "sha256",
-    "sha256_of",
-    "sign",
-    "signing_public_key",
-    "unseal",
-    "verify",
-]
 
 KEY_LENGTH = 32
 NONCE_LENGTH = 12
@@ -57,6 +35,70 @@ _LONGEST_HKDF = 255 * 32
 _SHORTEST_SALT = 8
 
 
+@dataclass(frozen=True, slots=True)
+class KeyDerivation:
+    """Costs of one Argon2id (version 0x13) derivation.
+
+    Attributes:
+        memory_kib: Memory in KiB; at least eight for each lane.
+        passes: Passes over that memory; at least one.
+        lanes: Lanes of the algorithm; at least one.
+
+    References:
+        RFC 9106, section 3.1; 64 MiB and three passes are its second
+        recommended option, here with one lane since a browser has one thread.
+    """
+
+    memory_kib: int = 65536
+    passes: int = 3
+    lanes: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class DerivationBounds:
+    """The cheapest and the dearest derivation a reader accepts, ends included."""
+
+    cheapest: KeyDerivation
+    dearest: KeyDerivation
+
+
+# The upper end is what a phone's browser can still allocate (common practice, no
+# source); the lower end is a minimum often advised for passphrases (from memory).
+PRODUCTION_BOUNDS = DerivationBounds(
+    cheapest=KeyDerivation(memory_kib=19456, passes=2, lanes=1),
+    dearest=KeyDerivation(memory_kib=262144, passes=10, lanes=4),
+)
+_ALGORITHM_BOUNDS = DerivationBounds(
+    cheapest=KeyDerivation(memory_kib=8, passes=1, lanes=1),
+    dearest=PRODUCTION_BOUNDS.dearest,
+)
+
+
+def check_bounds(
+    parameters: KeyDerivation, bounds: DerivationBounds = PRODUCTION_BOUNDS
+) -> None:
+    """Refuse a derivation cheaper or dearer than the bounds in any of its costs.
+
+    Args:
+        parameters: Costs as read, not yet authenticated.
+        bounds: The ends that still count as accepted.
+
+    Raises:
+        BadParametersError: One of the costs lies outside.
+    """
+    low, high = bounds.cheapest, bounds.dearest
+    within = (
+        low.memory_kib <= parameters.memory_kib <= high.memory_kib
+        and low.passes <= parameters.passes <= high.passes
+        and low.lanes <= parameters.lanes <= high.lanes
+        and parameters.lanes >= 1
+        and parameters.passes >= 1
+        and parameters.memory_kib >= 8 * parameters.lanes
+    )
+    if not within:
+        raise BadParametersError("key derivation costs outside the accepted bounds")
+
+
 def random_bytes(count: int) -> bytes:
     """Draw ``count`` bytes from the system's generator."""
     return secrets.token_bytes(count)
@@ -64,12 +106,15 @@ def random_bytes(count: int) -> bytes:
 
 def sha256(message: bytes) -> bytes:
     """Hash a message with SHA-256, 32 bytes."""
-    return primitives.sha256(message)
+    return hashlib.sha256(message).digest()
 
 
 def sha256_of(pieces: Iterable[bytes]) -> bytes:
     """Hash pieces, in order, as if they were joined, 32 bytes."""
-    return primitives.sha256_of(pieces)
+    found = hashlib.sha256()
+    for piece in pieces:
+        found.update(piece)
+    return found.digest()
 
 
 def seal(key: bytes, nonce: bytes, plain: bytes, associated: bytes) -> bytes:
@@ -209,13 +254,8 @@ async def derive_key(secret: bytes, salt: bytes, parameters: KeyDerivation) -> b
     if len(secret) > 2**16 or len(salt) < _SHORTEST_SALT:
         raise BadParametersError("secret too long or salt too short")
     check_bounds(parameters, _ALGORITHM_BOUNDS)
-    return await primitives.derive_key(secret, salt, parameters)
-
-
-_ALGORITHM_BOUNDS = DerivationBounds(
-    cheapest=KeyDerivation(memory_kib=8, passes=1, lanes=1),
-    dearest=PRODUCTION_BOUNDS.dearest,
-)
+    costs = parameters.memory_kib, parameters.passes, parameters.lanes
+    return await primitives.derive_key(secret, salt, *costs)
 
 
 def _check_sealing(key: bytes, nonce: bytes) -> None:

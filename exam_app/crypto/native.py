@@ -4,8 +4,6 @@ Lengths, bounds and keys were checked in the door; nothing here checks them agai
 """
 
 import asyncio
-import hashlib
-from collections.abc import Iterable
 
 from cryptography.exceptions import (
     InvalidSignature,
@@ -25,21 +23,7 @@ from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.argon2 import Argon2id
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 
-from exam_app.crypto.derivation import KeyDerivation
 from exam_app.crypto.errors import BadKeyError, DerivationMissingError, WrongKeyError
-
-
-def sha256(message: bytes) -> bytes:
-    """Hash a message with SHA-256, 32 bytes."""
-    return hashlib.sha256(message).digest()
-
-
-def sha256_of(pieces: Iterable[bytes]) -> bytes:
-    """Hash pieces as if they were joined, 32 bytes."""
-    found = hashlib.sha256()
-    for piece in pieces:
-        found.update(piece)
-    return found.digest()
 
 
 def seal(key: bytes, nonce: bytes, plain: bytes, associated: bytes) -> bytes:
@@ -101,7 +85,9 @@ def agree(private: bytes, public: bytes) -> bytes:
         raise BadKeyError("agreement gave no secret") from error
 
 
-async def derive_key(secret: bytes, salt: bytes, parameters: KeyDerivation) -> bytes:
+async def derive_key(
+    secret: bytes, salt: bytes, memory_kib: int, passes: int, lanes: int
+) -> bytes:
     """Derive 32 bytes with Argon2id in a thread, so that the screen stays alive.
 
     Raises:
@@ -111,9 +97,9 @@ async def derive_key(secret: bytes, salt: bytes, parameters: KeyDerivation) -> b
         derivation = Argon2id(
             salt=salt,
             length=32,
-            iterations=parameters.passes,
-            lanes=parameters.lanes,
-            memory_cost=parameters.memory_kib,
+            iterations=passes,
+            lanes=lanes,
+            memory_cost=memory_kib,
         )
     except UnsupportedAlgorithm as error:
         raise DerivationMissingError("no Argon2id in this build") from error

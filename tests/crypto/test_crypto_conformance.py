@@ -15,7 +15,7 @@ from exam_app.crypto.curve_points import (
     SMALL_ORDER_U,
     SMALL_ORDER_Y,
 )
-from exam_app.crypto.derivation import (
+from exam_app.crypto.door import (
     PRODUCTION_BOUNDS,
     DerivationBounds,
     KeyDerivation,

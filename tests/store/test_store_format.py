@@ -18,7 +18,7 @@ from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.argon2 import Argon2id
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 
-from exam_app.crypto.derivation import PRODUCTION_BOUNDS
+from exam_app.crypto.door import PRODUCTION_BOUNDS
 from exam_app.store.engine.documents import _DEEPEST, DICTIONARY, LONGEST_DOCUMENT
 from exam_app.store.engine.format import LONGEST_BODIES, LONGEST_HEAD
 from exam_app.store.engine.journal import RESERVE_LENGTH

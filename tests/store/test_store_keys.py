@@ -10,7 +10,7 @@ import pytest
 
 from exam_app.__main__ import Costs, main
 from exam_app.app.view.passphrase_note import passphrase_problem
-from exam_app.crypto.derivation import KeyDerivation
+from exam_app.crypto.door import KeyDerivation
 from exam_app.crypto.errors import BadParametersError
 from exam_app.store.engine.files import LocalFile
 from exam_app.store.engine.keys import SLOT_LENGTH
