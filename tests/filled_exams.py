@@ -26,7 +26,7 @@ from exam_app.domain.measure.counting import CountAlong, TapTimes
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.scales import Graded
-from exam_app.record.carried_fields import field_types, without_none
+from exam_app.record.plain_form import field_types, without_none
 from exam_app.record.schema import FORMS, Form
 
 Path = tuple[str, ...]

@@ -22,8 +22,8 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import receive
 from exam_app.exchange.outbox import hand_over
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import animal_to_plain, owner_to_plain
 from exam_app.record.notes import Note, NoteKind
+from exam_app.record.plain_form import to_plain
 from exam_app.record.records import close_and_sign, sign_note
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
@@ -93,9 +93,9 @@ class Place:
     def close_exam(self, exam, owner=None):
         """Close an exam as the app does, with its animal and owner kept."""
         kept = self.vault.animals.get(exam.animal.animal_id)
-        plain = kept or animal_to_plain(exam.animal)
+        plain = kept or to_plain(exam.animal)
         if owner is not None:
-            plain = {**plain, "owner": owner_to_plain(owner)}
+            plain = {**plain, "owner": to_plain(owner)}
         self.vault.animals.put(plain)
         store_closed(self.vault, exam, DOG.protocol)
         return exam.exam_id

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from exam_app.domain.exam.exam import Closing, Exam
 from exam_app.domain.exam.region_states import RegionEntry
 from exam_app.domain.moments import Moment
-from exam_app.record.carried_fields import field_types, without_none
+from exam_app.record.plain_form import field_types, without_none
 from exam_app.record.schema import FORMS, Form
 from exam_app.record.vocabulary import vocabulary_of
 from tests.record_tiny import EXAM, PROTOCOL_HASH, TINY, TITLE

@@ -184,14 +184,15 @@ from tests.exam_samples import BY, NOW, PROTOCOL, new_exam
 from exam_app.app.forms.visit_forms import given_asks, given_said
 from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.wording.written_record import write_record
-from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
+from exam_app.domain.exam.exam import Exam
+from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.record.schema import FIELD_KEYS
 from exam_app.domain.exam.visit import Given
 asks = [ask.name for ask in given_asks("dog", NOW, ())]
 typed = {name: "" for name in asks} | {"product": "fluid", "needle": "21 G"}
 given = given_said(typed, BY, NOW)
 exam = record_visit(new_exam(), given)
-assert exam_from_plain(exam_to_plain(exam)) == exam
+assert from_plain(Exam, to_plain(exam)) == exam
 print(FIELD_KEYS[Given]["needle"])
 print("needle 21 G" in write_record(exam, PROTOCOL).as_text())
 """,

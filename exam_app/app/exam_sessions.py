@@ -32,7 +32,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.exchange.protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
-from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
+from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.store.repositories.rows import open_projection
 from exam_app.store.vault.vault import Vault
 
@@ -100,7 +100,7 @@ class VaultDraft:
     def put_now(self, exam: Exam) -> None:
         """Keep the draft, from inside a write."""
         shown = open_projection(exam, self.protocol, now())
-        plain = exam_to_plain(exam, before=self.before)
+        plain = to_plain(exam, before=self.before)
         self.session.vault.drafts.put(exam.exam_id, plain, shown)
 
 
@@ -168,7 +168,7 @@ async def open_exam(session: Session, exam_id: str) -> ExamEditor:
     plain = await session.read(lambda: session.vault.drafts.get(exam_id))
     if plain is None:
         raise ExamNotHereError
-    exam = exam_from_plain(plain)
+    exam = from_plain(Exam, plain)
     protocol = protocol_of(session, exam).protocol
     drafts = VaultDraft(session, protocol, plain)
     editor = _admit(exam, protocol, person_now(session), drafts)

@@ -19,7 +19,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.exam.review import review
 from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
-from exam_app.record.draft_codec import exam_from_plain
+from exam_app.record.plain_form import from_plain
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +124,7 @@ def _exam(session: Session, exam_id: str) -> Exam | None:
     if known is not None and not known.exam.is_closed:
         return known.exam
     plain = session.vault.drafts.get(exam_id)
-    return None if plain is None else exam_from_plain(plain)
+    return None if plain is None else from_plain(Exam, plain)
 
 
 def columns_setting(species: str) -> str:

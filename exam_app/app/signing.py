@@ -17,8 +17,8 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.record.cose import key_id_of
-from exam_app.record.draft_codec import owner_from_plain, owner_to_plain
 from exam_app.record.owners import SALT_LENGTH
+from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.record.records import close_and_sign
 from exam_app.store.repositories.rows import closed_projection
 from exam_app.store.vault.vault import Vault
@@ -60,7 +60,7 @@ def store_closed(vault: Vault, exam: Exam, protocol: SpeciesProtocol) -> None:
     private_salt = door.random_bytes(SALT_LENGTH)
     signed = close_and_sign(exam, protocol, seed, owner, salt, private_salt)
     private = (signed.exam_hash, private_salt, signed.private_block)
-    block = None if owner is None else (salt, owner_to_plain(owner))
+    block = None if owner is None else (salt, to_plain(owner))
     key_id = key_id_of(door.signing_public_key(seed))
     device_id = vault.settings.get("device_id", "")
     shown = closed_projection(exam, protocol, signed.exam_hash, device_id, key_id)
@@ -73,4 +73,4 @@ def owner_of(vault: Vault, exam: Exam) -> Owner | None:
     """Return the owner details kept beside the animal, if there are any."""
     fields = vault.animals.get(exam.animal.animal_id) or {}
     plain = fields.get("owner")
-    return owner_from_plain(plain) if plain else None
+    return from_plain(Owner, plain) if plain else None

@@ -32,7 +32,7 @@ from exam_app.exchange.erasing import (
     write_anew,
 )
 from exam_app.exchange.spool import present_moment
-from exam_app.record.draft_codec import person_from_plain
+from exam_app.record.plain_form import from_plain
 from exam_app.store.engine.files import open_file
 from exam_app.store.vault.open import open_vault, open_vault_to_read
 from exam_app.store.vault.vault import Vault
@@ -188,7 +188,7 @@ def _person(vault: Vault, typed: str | None) -> Person:
         ]
     if len(found) != 1:
         raise UnknownPersonError("nobody, or more than one")
-    return person_from_plain({"version": 1, **found[0]})
+    return from_plain(Person, {"version": 1, **found[0]})
 
 
 def _due_words(vault: Vault) -> str:

@@ -8,12 +8,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.errors import ExamError
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.merge import CHANGED_FROM, OWNER
 from exam_app.exchange.outgoing import RECEIVED
-from exam_app.record.draft_codec import owner_from_plain
 from exam_app.record.owners import hash_owner
+from exam_app.record.plain_form import from_plain
 from exam_app.record.records import ReadExam
 from exam_app.store.vault.vault import Vault
 
@@ -172,7 +173,7 @@ def _hash(vault: Vault, block_id: str) -> str:
     if kept is None:
         return ""
     try:
-        return hash_owner(owner_from_plain(kept[1]), kept[0]).hex()
+        return hash_owner(from_plain(Owner, kept[1]), kept[0]).hex()
     except ExamError:
         # Of a newer version: the date of the erasure alone keeps it out.
         return ""

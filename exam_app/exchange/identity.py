@@ -13,7 +13,7 @@ from typing import Any
 
 from exam_app.domain.animal.signalment import Animal, Owner
 from exam_app.exchange.merge import CHIP, OWNER, Clash, flat, marks_of, merge
-from exam_app.record.draft_codec import animal_to_plain, owner_to_plain
+from exam_app.record.plain_form import to_plain
 from exam_app.store.engine.documents import Document
 from exam_app.store.engine.tables import SealedTables, required_id
 from exam_app.store.repositories.animals import Animals
@@ -321,8 +321,8 @@ def keep_animals(
 
 
 def _plain(animal: Animal, owner: tuple[bytes, Owner] | None) -> dict[str, Any]:
-    plain = animal_to_plain(animal)
-    return {**plain, OWNER: owner_to_plain(owner[1])} if owner else plain
+    plain = to_plain(animal)
+    return {**plain, OWNER: to_plain(owner[1])} if owner else plain
 
 
 def _joins(

@@ -19,7 +19,7 @@ from exam_app.exchange.identity import animal_changes, keep_animals
 from exam_app.exchange.incoming import ADMITTED, HELD
 from exam_app.exchange.pairings import KnownDevice, known_device
 from exam_app.exchange.verdicts import RecordArrival, SetApart, is_animal
-from exam_app.record.draft_codec import owner_to_plain
+from exam_app.record.plain_form import to_plain
 from exam_app.store.repositories.rows import closed_projection
 from sync.bundle.bundle import (
     BundleKind,
@@ -342,7 +342,7 @@ def keep_record(exchange: Exchange, record: RecordArrival, received: Moment) -> 
         return True
     if record.owner is not None:
         salt, owner = record.owner
-        vault.owners.put(owner_key, salt, owner_to_plain(owner))
+        vault.owners.put(owner_key, salt, to_plain(owner))
     return False
 
 

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange, is_received
 from exam_app.exchange.merge import CHANGED_FROM, OWNER, changes_since, flat
@@ -30,8 +31,8 @@ from exam_app.exchange.protocols import (
     shipped_protocol,
 )
 from exam_app.record.cose import claimed_key_id, key_id_of
-from exam_app.record.draft_codec import animal_to_plain, owner_from_plain
 from exam_app.record.owners import owner_block, owner_matches
+from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.record.records import ReadExam, read_exam
 from sync.bundle.bundle import (
     BundleKind,
@@ -228,7 +229,7 @@ def _own_record(exchange: Exchange, exam_id: str, record_hash: str) -> OwnRecord
     read = _read(exchange, exam_id, record_hash)
     part, beside = None, exchange.vault.owners.get(exam_id)
     if beside is not None:
-        salt, owner = beside[0], owner_from_plain(beside[1])
+        salt, owner = beside[0], from_plain(Owner, beside[1])
         if owner_matches(read.owner_hash, salt, owner):
             part = OwnerPart(record_hash, salt, owner_block(owner))
     kept = exchange.vault.privates.get(record_hash)
@@ -265,7 +266,7 @@ def _animals(
         signed = _read(exchange, exam_id).exam.animal
         beside = exchange.vault.owners.get(exam_id)
         owner = {OWNER: beside[1]} if beside else {}
-        told[signed.animal_id] = {**animal_to_plain(signed), **owner}
+        told[signed.animal_id] = {**to_plain(signed), **owner}
     for animal_id, said in told.items():
         animal = exchange.vault.animals.get(animal_id)
         if animal is None:

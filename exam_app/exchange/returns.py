@@ -7,6 +7,7 @@ that signed the records in it: ``record_keys`` beside each animal, in hexadecima
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
+from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.exchange import Exchange
@@ -23,9 +24,9 @@ from exam_app.exchange.protocols import (
     shipped_protocol,
 )
 from exam_app.record.cose import claimed_key_id, key_id_of
-from exam_app.record.draft_codec import owner_from_plain
 from exam_app.record.lineage import signing_keys_of
 from exam_app.record.owners import owner_block
+from exam_app.record.plain_form import from_plain
 from exam_app.record.records import read_exam
 from sync.bundle.bundle import (
     BundleKind,
@@ -187,7 +188,7 @@ def _owners(exchange: Exchange, rows: Sequence[Row]) -> Iterator[OwnerPart]:
     for row in rows:
         beside = exchange.vault.owners.get(row["exam_id"])
         if beside is not None:
-            block = owner_block(owner_from_plain(beside[1]))
+            block = owner_block(from_plain(Owner, beside[1]))
             yield OwnerPart(row["hash"], beside[0], block)
 
 

@@ -6,17 +6,17 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 from exam_app.crypto import door
-from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.animal.signalment import Animal, Owner
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.protocols import NewProtocols, new_protocols, protocol_lookup
 from exam_app.record.cbor_form import decode
-from exam_app.record.draft_codec import animal_from_plain, owner_from_plain
 from exam_app.record.errors import RecordError
 from exam_app.record.field_codec import read_fields
 from exam_app.record.notes import Note
+from exam_app.record.plain_form import from_plain
 from exam_app.record.records import ReadExam
 from exam_app.record.spelled_values import Surroundings
 from sync.bundle.bundle import OpenedBundle, OwnerPart
@@ -216,9 +216,9 @@ def is_animal(animal: Mapping[str, Any], *, is_demo: bool) -> bool:
     """Say whether a mapping has the shape of an animal with its owner beside it."""
     own = {k: v for k, v in animal.items() if k not in _BESIDE}
     try:
-        read = animal_from_plain(own)
+        read = from_plain(Animal, own)
         if animal.get("owner"):
-            owner_from_plain(animal["owner"])
+            from_plain(Owner, animal["owner"])
     except RecordError:
         return False
     is_named = _UUID.fullmatch(read.animal_id) is not None

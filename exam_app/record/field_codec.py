@@ -19,9 +19,13 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.measure.counting import CountAlong, TapTimes
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
-from exam_app.record.carried_fields import field_types, without_none
 from exam_app.record.errors import NotARecordError
-from exam_app.record.plain_form import is_evidence, read_decimal
+from exam_app.record.plain_form import (
+    field_types,
+    is_evidence,
+    read_decimal,
+    without_none,
+)
 from exam_app.record.schema import FIELD_KEYS, FORMS, Form
 from exam_app.record.spelled_values import (
     Surroundings,

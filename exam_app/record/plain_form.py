@@ -1,4 +1,14 @@
-"""The converter between domain values and plain JSON-able values, and its limits.
+"""The plain, JSON-able form of drafts, animals, people and owners, and its limits.
+
+The store keeps these dicts; a field at its default is left out. A dict of a newer
+version is refused. Fields this version does not know survive when the stored form is
+given to the call that replaces it::
+
+    drafts.put(exam_id, to_plain(exam, before=drafts.get(exam_id)))
+
+They stay with the part they were found in: a part is found again by its own id, or,
+having none, only if nothing known about it has changed. So a field never moves to
+another part.
 
 Strict where cattrs is kind: a number is no text, a text is no list, one is not true.
 Decimals travel as text, since a JSON number becomes a float somewhere on its way.
@@ -6,24 +16,71 @@ Decimals travel as text, since a JSON number becomes a float somewhere on its wa
 
 import operator
 import re
-from collections.abc import Callable
-from dataclasses import is_dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import fields, is_dataclass
 from decimal import Decimal
 from enum import StrEnum
-from typing import Any, TypeVar, get_args, get_origin
+from functools import cache
+from types import UnionType
+from typing import Any, TypeVar, Union, get_args, get_origin, get_type_hints
 
 from cattrs import Converter, transform_error
 from cattrs.gen import make_dict_structure_fn
 
 from exam_app.domain.measure.counting import CountAlong, Evidence, TapTimes
-from exam_app.record.errors import DraftDamagedError
+from exam_app.record.errors import DraftDamagedError, RecordTooNewError
 
+DRAFT_VERSION = 1
+Plain = dict[str, Any]
 DEEPEST = 32
 MOST_VALUES = 200_000
 LARGEST_INTEGER = 2**63 - 1
 _T = TypeVar("_T")
 _DECIMAL = re.compile(r"-?\d{1,40}(\.\d{1,40})?(E[+-]?\d{1,3})?", re.ASCII)
 EVIDENCE_KINDS = {"count": CountAlong, "taps": TapTimes}
+_IDENTITIES = (
+    "person_id",
+    "finding_id",
+    "entry_id",
+    "clause_id",
+    "scale_id",
+    "sha256",
+)
+
+
+def to_plain(value: object, before: Mapping[str, Any] | None = None) -> Plain:
+    """Return the plain form of an exam, an animal, a person or an owner.
+
+    Args:
+        value: The dataclass.
+        before: The stored form this one replaces; its unknown fields are kept.
+    """
+    plain: Any = _CONVERTER.unstructure(value)
+    if before is not None:
+        plain = _carry_fields(type(value), plain, dict(before))
+    return {**plain, "version": DRAFT_VERSION}
+
+
+def from_plain(kind: type[_T], plain: object) -> _T:
+    """Return the exam, animal, person or owner that a plain form holds.
+
+    Raises:
+        RecordTooNewError: A newer version wrote it.
+        DraftDamagedError: It is not the plain form of this; carries every fault.
+    """
+    if not isinstance(plain, Mapping):
+        raise DraftDamagedError(("no fields at all",))
+    version = plain.get("version")
+    if type(version) is not int or version < 1:
+        raise DraftDamagedError(("it says no version",))
+    if version > DRAFT_VERSION:
+        raise RecordTooNewError(version)
+    fields_of = dict(plain)
+    check_plain(fields_of)
+    try:
+        return _CONVERTER.structure(fields_of, kind)
+    except Exception as error:
+        raise DraftDamagedError(tuple(transform_error(error))) from error
 
 
 def read_decimal(text: str) -> Decimal:
@@ -33,8 +90,7 @@ def read_decimal(text: str) -> Decimal:
         ValueError: The text is no decimal number, or far too long for one.
     """
     if not _DECIMAL.fullmatch(text):
-        msg = "no decimal number"
-        raise ValueError(msg)
+        raise ValueError("no decimal number")
     return Decimal(text)
 
 
@@ -67,25 +123,6 @@ def _is_scalar(value: object) -> bool:
     return value is None or isinstance(value, str)
 
 
-def structure(plain: object, kind: type[_T]) -> _T:
-    """Build a domain value from its plain form.
-
-    Raises:
-        DraftDamagedError: Carries every fault with its path.
-    """
-    check_plain(plain)
-    try:
-        return _CONVERTER.structure(plain, kind)
-    except Exception as error:
-        raise DraftDamagedError(tuple(transform_error(error))) from error
-
-
-def unstructure(value: object) -> dict[str, Any]:
-    """Return the plain form of a dataclass; fields at their default are left out."""
-    plain: dict[str, Any] = _CONVERTER.unstructure(value)
-    return plain
-
-
 def _is_tuple(kind: Any) -> bool:  # noqa: ANN401
     origin: object = get_origin(kind)
     return origin is tuple
@@ -100,8 +137,7 @@ def is_evidence(kind: object) -> bool:
 def _strictly(kind: type) -> Callable[[object, object], object]:
     def check(value: object, _: object) -> object:
         if type(value) is not kind:
-            msg = f"no {kind.__name__}"
-            raise TypeError(msg)
+            raise TypeError(f"no {kind.__name__}")
         return value
 
     return check
@@ -109,16 +145,14 @@ def _strictly(kind: type) -> Callable[[object, object], object]:
 
 def _structure_decimal(value: object, _: object) -> Decimal:
     if not isinstance(value, str):
-        msg = "a decimal number is kept as text"
-        raise TypeError(msg)
+        raise TypeError("a decimal number is kept as text")
     return read_decimal(value)
 
 
 def _structure_text(value: object, kind: type[str]) -> str:
     """Return the text, or the member it names: every enum here is one of texts."""
     if type(value) is not str:
-        msg = "no text"
-        raise TypeError(msg)
+        raise TypeError("no text")
     return value if kind is str else kind(value)
 
 
@@ -127,8 +161,7 @@ def _fields_hook(kind: Any, converter: Converter) -> Callable[[Any, Any], Any]: 
 
     def structure_dataclass(value: object, _: object) -> object:
         if not isinstance(value, dict):
-            msg = "named fields are needed"
-            raise TypeError(msg)
+            raise TypeError("named fields are needed")
         return structure_fields(value, kind)
 
     return structure_dataclass
@@ -140,8 +173,7 @@ def _tuple_hook(kind: Any, converter: Converter) -> Callable[[Any, Any], Any]:  
 
     def structure_tuple(value: object, _: object) -> object:
         if not isinstance(value, list):
-            msg = "a list is needed"
-            raise TypeError(msg)
+            raise TypeError("a list is needed")
         return tuple(structure_list(value, as_list))
 
     return structure_tuple
@@ -154,8 +186,7 @@ def _evidence_hook(kind: Any, converter: Converter) -> Callable[[Any, Any], Any]
         if value is None and is_optional:
             return None
         if not isinstance(value, dict) or value.get("kind") not in EVIDENCE_KINDS:
-            msg = "a count or taps are needed"
-            raise TypeError(msg)
+            raise TypeError("a count or taps are needed")
         return converter.structure(value, EVIDENCE_KINDS[value["kind"]])
 
     return structure_evidence
@@ -194,3 +225,84 @@ def _untuple_hook(kind: Any, converter: Converter) -> Callable[[Any], Any]:  # n
 
 
 _CONVERTER = _build_converter()
+
+
+def carry_unknown(kind: Any, now: object, before: object) -> object:  # noqa: ANN401
+    """Return the new plain form with what the one before it held beyond our fields.
+
+    Args:
+        kind: The type both forms are of.
+        now: The new plain form; not changed.
+        before: The stored plain form; nothing in it is trusted.
+    """
+    kind = without_none(kind)
+    if is_evidence(kind) and isinstance(now, dict):
+        kind = EVIDENCE_KINDS[now["kind"]]
+    if is_dataclass(kind):
+        return _carry_fields(kind, now, before)
+    origin, arguments = get_origin(kind), get_args(kind)
+    if origin is tuple:
+        return _carry_items(arguments[0], now, before)
+    if isinstance(origin, type) and issubclass(origin, Mapping):
+        return _carry_values(arguments[1], now, before)
+    return now
+
+
+def _carry_fields(kind: Any, now: object, before: object) -> object:  # noqa: ANN401
+    if not isinstance(now, dict) or not isinstance(before, dict):
+        return now
+    hints = field_types(kind)
+    kept = {
+        name: carry_unknown(hints[name], value, before.get(name))
+        if name in hints
+        else value
+        for name, value in now.items()
+    }
+    unknown = before.keys() - hints.keys() - now.keys()
+    return kept | {name: before[name] for name in before if name in unknown}
+
+
+def _carry_values(kind: Any, now: object, before: object) -> object:  # noqa: ANN401
+    if not isinstance(now, dict) or not isinstance(before, dict):
+        return now
+    return {
+        key: carry_unknown(kind, value, before.get(key)) for key, value in now.items()
+    }
+
+
+def _carry_items(kind: Any, now: object, before: object) -> object:  # noqa: ANN401
+    if not isinstance(now, list) or not isinstance(before, list):
+        return now
+    if not is_dataclass(without_none(kind)):
+        return now
+    return [carry_unknown(kind, part, _counterpart(kind, part, before)) for part in now]
+
+
+def _counterpart(kind: Any, part: object, before: Iterable[object]) -> object:  # noqa: ANN401
+    """Return the stored part that is the same thing, or ``None``."""
+    identity = next((name for name in _IDENTITIES if name in field_types(kind)), None)
+    for other in before:
+        if not isinstance(part, dict) or not isinstance(other, dict):
+            continue
+        if identity is not None:
+            is_same = part.get(identity) == other.get(identity)
+        else:
+            is_same = part == {name: other[name] for name in other if name in part}
+        if is_same:
+            return other
+    return None
+
+
+@cache
+def field_types(kind: Any) -> dict[str, Any]:  # noqa: ANN401
+    """Return the type of every field of a dataclass, in the order of its fields."""
+    hints = get_type_hints(kind)
+    return {field.name: hints[field.name] for field in fields(kind)}
+
+
+def without_none(kind: Any) -> Any:  # noqa: ANN401
+    """Return ``X`` for ``X | None``, and anything else as it is."""
+    if get_origin(kind) in {Union, UnionType}:
+        members = [part for part in get_args(kind) if part is not type(None)]
+        return members[0] if len(members) == 1 else kind
+    return kind

@@ -18,7 +18,7 @@ from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
+from exam_app.record.plain_form import to_plain
 from exam_app.store.repositories.rows import OpenExam, open_projection
 from exam_app.ui.animal import animals, bite_notice, kennel
 from exam_app.ui.day import day, plan
@@ -50,7 +50,7 @@ def begun(exam_id, animal=ANIMAL, loaded=DOG, scope=Scope.TECHNICIAN, **more):
 
 def put(vault, exam, loaded=DOG):
     shown = open_projection(exam, loaded.protocol, NOW)
-    vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
+    vault.drafts.put(exam.exam_id, to_plain(exam), shown)
 
 
 @pytest.fixture
@@ -69,7 +69,7 @@ async def session(tmp_path):
         for loaded in (DOG, SHEEP):
             vault.protocols.put(loaded.content_hash, loaded.content)
         for animal in (ANIMAL, CALM, FLOCK, SHEEP_ROW):
-            vault.animals.put(animal_to_plain(animal))
+            vault.animals.put(to_plain(animal))
     yield made
     made.close()
 
@@ -96,7 +96,7 @@ def put_as_before(vault, exam):
     shown = asdict(open_projection(exam, DOG.protocol, NOW))
     for field in ("bite", "setting", "continues", "revision"):
         del shown[field]
-    row = {**shown, "draft": exam_to_plain(exam)}
+    row = {**shown, "draft": to_plain(exam)}
     vault.drafts._table.put_last(exam.exam_id, row)
 
 

@@ -15,10 +15,11 @@ from exam_app.crypto.door import (
     new_signing_key,
     signing_public_key,
 )
+from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import available, load_content
-from exam_app.record.draft_codec import exam_from_plain
+from exam_app.record.plain_form import from_plain
 from exam_app.record.records import read_exam
 from exam_app.resources import demo_patients_folder
 from exam_app.store.vault.folder import create_vault
@@ -57,7 +58,7 @@ def records(vault):
 @pytest.fixture(scope="module")
 def begun(vault):
     drafts = [vault.drafts.get(row.exam_id) for row in vault.drafts.open()]
-    return [exam_from_plain(draft) for draft in drafts]
+    return [from_plain(Exam, draft) for draft in drafts]
 
 
 def test_demo_has_a_dozen_dogs_and_cats_and_one_at_least_of_every_species(

@@ -7,12 +7,13 @@ import pytest
 from exam_app.app import exam_sessions
 from exam_app.app.exam_start import own_dangers
 from exam_app.app.forms import visit_forms
+from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import regions_offered
 from exam_app.domain.exam.handling import warnings_of_part
 from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import animal_from_plain
+from exam_app.record.plain_form import from_plain
 from exam_app.ui.exam import exam as exam_screen
 from exam_app.ui.exam import handling_warnings, start
 from exam_app.ui.region.region_row import RegionRow
@@ -75,7 +76,7 @@ async def test_warning_stands_after_a_restart_and_in_the_record(session, warned)
 async def test_warning_stands_at_the_start_and_in_a_later_exam_of_the_animal(
     session, warned
 ):
-    known = animal_from_plain(session.vault.animals.get(ANIMAL.animal_id))
+    known = from_plain(Animal, session.vault.animals.get(ANIMAL.animal_id))
     assert known == replace(ANIMAL, dangers=SNAPS)
     assert SNAPS in own_dangers(known)
     tab = tab_at(session, f"/start/{ANIMAL.animal_id}")

@@ -18,7 +18,7 @@ from exam_app.domain.exam.exam import StopReason
 from exam_app.domain.exam.people import Attribution, Person
 from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import exam_to_plain
+from exam_app.record.plain_form import to_plain
 from exam_app.store.repositories.rows import open_projection
 from tests.clinic_and_device import opened_both, prepare_both
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN, new_exam
@@ -68,7 +68,7 @@ def closed_continuation(first, exam_id, person=TECHNICIAN):
 
 def put_draft(vault, exam):
     shown = open_projection(exam, DOG.protocol, NOW)
-    vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
+    vault.drafts.put(exam.exam_id, to_plain(exam), shown)
 
 
 async def test_a_record_has_one_open_continuation_and_it_is_found_again(vault):
@@ -86,7 +86,7 @@ async def test_a_continuation_begun_by_an_earlier_version_is_found_too(vault):
     exam = continued(first, "1" * 32)
     row = asdict(open_projection(exam, DOG.protocol, NOW))
     del row["continues"]
-    vault.drafts._table.put_last(exam.exam_id, {**row, "draft": exam_to_plain(exam)})
+    vault.drafts._table.put_last(exam.exam_id, {**row, "draft": to_plain(exam)})
     assert open_continuation(vault, first.exam_id) == "1" * 32
 
 

@@ -17,9 +17,9 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import animal_to_plain, exam_to_plain, owner_to_plain
 from exam_app.record.errors import BadSignatureError, ExamNotClosedError, RecordError
 from exam_app.record.owners import owner_matches
+from exam_app.record.plain_form import to_plain
 from exam_app.record.records import read_exam
 from exam_app.store.repositories.rows import open_projection
 from tests.exam_samples import ANIMAL, NOW, TECHNICIAN
@@ -56,9 +56,9 @@ async def session(tmp_path):
     exam, vault = open_exam(), made.vault
     with vault.transaction():
         vault.protocols.put(DOG.content_hash, DOG.content)
-        vault.animals.put(animal_to_plain(ANIMAL))
+        vault.animals.put(to_plain(ANIMAL))
         shown = open_projection(exam, DOG.protocol, NOW)
-        vault.drafts.put(EXAM_ID, exam_to_plain(exam), shown)
+        vault.drafts.put(EXAM_ID, to_plain(exam), shown)
     yield made
     made.close()
 
@@ -114,7 +114,7 @@ async def test_an_open_exam_is_not_signed_and_its_draft_stays(vault):
 
 async def test_owner_details_stand_beside_the_record_and_match_its_hash(vault):
     owner = Owner("Ada Invented", "555 0199")
-    plain = {**animal_to_plain(ANIMAL), "owner": owner_to_plain(owner)}
+    plain = {**to_plain(ANIMAL), "owner": to_plain(owner)}
     vault.animals.put(plain)
     store_closed(vault, closed_exam(), DOG.protocol)
     signed, beside = vault.closed.get(EXAM_ID), vault.owners.get(EXAM_ID)

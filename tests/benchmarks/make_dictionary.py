@@ -16,8 +16,8 @@ from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import animal_to_plain
 from exam_app.record.notes import Note, NoteKind
+from exam_app.record.plain_form import to_plain
 from exam_app.record.records import sign_note
 from sync.bundle.contents import Contents, write_contents
 from sync.bundle.manifest import BundleKind, Manifest, sign_manifest
@@ -78,7 +78,7 @@ def samples():
             one = day_contents(loaded, SEED, 1, first + number, day=number, scope=scope)
             yield structure_of(write_contents(one))
         animal = closed_exam(loaded, first, scope=scope).animal
-        yield structure_of(write_contents(Contents(animals=(animal_to_plain(animal),))))
+        yield structure_of(write_contents(Contents(animals=(to_plain(animal),))))
     for number in range(12):
         signed = sign_note(note(number), bytes([number]) * 32)
         yield structure_of(join_parts([(Part.NOTE, signed)]))

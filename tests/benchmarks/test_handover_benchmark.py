@@ -22,7 +22,7 @@ import pytest
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import exam_to_plain
+from exam_app.record.plain_form import to_plain
 from sync.bundle.bundle import BundleKind, open_bundle, seal_bundle
 from sync.transport.collector import Collector
 from sync.transport.frames import DotSize, split
@@ -60,7 +60,7 @@ def seal_day(contents):
 
 def plain_day(count):
     loaded = load_protocol("dog")
-    exams = [exam_to_plain(closed_exam(loaded, n, n)) for n in range(count)]
+    exams = [to_plain(closed_exam(loaded, n, n)) for n in range(count)]
     return [
         json.dumps(exam, ensure_ascii=False, separators=(",", ":")) for exam in exams
     ]

@@ -29,7 +29,7 @@ from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
 from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.domain.exam.vitals import Setting
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import animal_to_plain
+from exam_app.record.plain_form import to_plain
 from exam_app.store.vault.vault import Vault
 from exam_app.app.exam_sessions import now
 from exam_app.app.exam_start import ExamOrder, begin_exam

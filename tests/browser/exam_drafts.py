@@ -14,7 +14,7 @@ from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
+from exam_app.record.plain_form import to_plain
 from exam_app.store.repositories.rows import open_projection
 from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.prepared import ALEX, PASSPHRASE, prepare_folder
@@ -60,10 +60,10 @@ def prepare_exam(
         if alter is not None:
             exam = alter(exam, loaded.protocol)
         with vault.transaction():
-            vault.animals.put(animal_to_plain(animal))
+            vault.animals.put(to_plain(animal))
             vault.protocols.put(loaded.content_hash, loaded.content)
             shown = open_projection(exam, loaded.protocol, now())
-            vault.drafts.put(EXAM_ID, exam_to_plain(exam), shown)
+            vault.drafts.put(EXAM_ID, to_plain(exam), shown)
         session.close()
 
     # A thread of its own: the browser's driver keeps a loop running in this one.

@@ -25,7 +25,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.exchange.exchange import Exchange
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import animal_to_plain
+from exam_app.record.plain_form import to_plain
 from exam_app.store.vault.vault import Vault
 from sync.trust.cards import ClinicCard
 from tests.browser.cheap_app import CHEAP_COSTS
@@ -68,7 +68,7 @@ def fill_closed(vault: Vault, count: int, alter: Callable | None = None) -> None
     vault.protocols.put(loaded.content_hash, loaded.content)
     for number in range(count):
         exam = closed_exam(number, started, alter if number == 0 else None)
-        vault.animals.put(animal_to_plain(exam.animal))
+        vault.animals.put(to_plain(exam.animal))
         store_closed(vault, exam, loaded.protocol)
 
 

@@ -14,7 +14,7 @@ from exam_app.domain.exam.finding_transitions import add_finding
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.moments import Moment
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
+from exam_app.record.plain_form import to_plain
 from exam_app.store.repositories.rows import open_projection
 from tests.browser.clinic_pages import receipt_code_on, receive_pictures
 from tests.browser.codes import code_on, photograph
@@ -32,9 +32,9 @@ def fill_device(vault):
     fill_closed(vault, 3)
     loaded = load_protocol("dog")
     exam = replace(closed_exam(DRAFT, now()), closing=None)
-    vault.animals.put(animal_to_plain(exam.animal))
+    vault.animals.put(to_plain(exam.animal))
     shown = open_projection(exam, loaded.protocol, now())
-    vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
+    vault.drafts.put(exam.exam_id, to_plain(exam), shown)
 
 
 def fill_clinic(vault):
@@ -45,7 +45,7 @@ def fill_clinic(vault):
     vault.protocols.put(loaded.content_hash, loaded.content)
     month_ago = Moment(today.utc_ms - MONTH_MS, today.offset_min)
     exam = closed_exam(LAST_MONTH, month_ago, with_a_finding)
-    vault.animals.put(animal_to_plain(exam.animal))
+    vault.animals.put(to_plain(exam.animal))
     store_closed(vault, exam, loaded.protocol)
 
 

@@ -15,7 +15,7 @@ from exam_app.domain.exam.visit import BiteHistory
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
-from exam_app.record.draft_codec import animal_to_plain, exam_to_plain
+from exam_app.record.plain_form import to_plain
 from exam_app.store.repositories.rows import open_projection
 from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.driver import LAPTOP, PHONE
@@ -102,9 +102,9 @@ def prepare_round(folder):
         )
         exam = replace(begun, group_exam=EXAM_ID, bite=BiteHistory("a helper"))
         with session.vault.transaction():
-            session.vault.animals.put(animal_to_plain(EWE))
+            session.vault.animals.put(to_plain(EWE))
             shown = open_projection(exam, loaded.protocol, now())
-            session.vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
+            session.vault.drafts.put(exam.exam_id, to_plain(exam), shown)
             session.vault.settings.put("round_columns:sheep", [])
         session.close()
 

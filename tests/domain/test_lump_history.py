@@ -5,13 +5,14 @@ from dataclasses import replace
 import pytest
 
 from exam_app.app.exam_start import open_findings
+from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome, Finding
 from exam_app.domain.exam.region_states import RegionEntry
 from exam_app.domain.lumps.lump_history import earlier_lumps, lump_line
 from exam_app.domain.lumps.lumps import LUMP_LENGTH, Lump, LumpDepth, LumpSize, LumpTool
 from exam_app.domain.measure.units import parse_reading
 from exam_app.domain.wording.region_wording import finding_lines
-from exam_app.record.draft_codec import exam_from_plain, exam_to_plain
+from exam_app.record.plain_form import from_plain, to_plain
 from tests.exam_samples import BY, PROTOCOL, new_exam
 
 KEY = "nose"
@@ -47,7 +48,7 @@ def test_earlier_lump_keeps_its_size_and_goes_on_to_the_exam_after_next():
 
 def test_size_of_an_earlier_lump_survives_the_draft():
     exam = exam_with(earlier(found(1, "22 mm")))
-    assert exam_from_plain(exam_to_plain(exam)) == exam
+    assert from_plain(Exam, to_plain(exam)) == exam
 
 
 def test_two_people_within_the_error_are_not_called_unchanged():

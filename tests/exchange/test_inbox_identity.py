@@ -12,8 +12,8 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import MOST_ASIDE, MOST_ASKED, MOST_OPEN
 from exam_app.exchange.inbox import receive
 from exam_app.exchange.merge import changes_since, flat, marks_of, merge, with_value
-from exam_app.record.draft_codec import animal_to_plain
 from exam_app.record.owners import owner_block
+from exam_app.record.plain_form import to_plain
 from sync.bundle.bundle import Contents, OwnerPart
 from tests.exchange.test_inbox_outbox import MUCH_LATER, day_pack, take
 from tests.handover_places import LATER, animal, named_id, paired_places, small_exam
@@ -69,11 +69,11 @@ def test_only_what_both_changed_differently_is_a_clash(
 
 def test_an_age_is_merged_whole_and_an_owner_by_field():
     ours = {
-        **animal_to_plain(animal(age_days=90, age_on="2026-01-01")),
+        **to_plain(animal(age_days=90, age_on="2026-01-01")),
         "owner": {"name": "Ada", "version": 1},
     }
     theirs = {
-        **animal_to_plain(animal(age_days=400, age_basis=AgeBasis.ESTIMATED)),
+        **to_plain(animal(age_days=400, age_basis=AgeBasis.ESTIMATED)),
         "owner": {"phone": "555 0100", "version": 1},
     }
     merged = merge(ours, theirs, (flat(ours),))
@@ -186,8 +186,8 @@ async def test_a_join_is_a_persons_decision_and_can_be_taken_back(places):
 
 
 def test_another_species_or_an_empty_chip_is_no_reason_to_join():
-    one = animal_to_plain(animal("Moss"))
-    two = animal_to_plain(animal("Pim"))
+    one = to_plain(animal("Moss"))
+    two = to_plain(animal("Pim"))
     assert not marks_of(one).keys() & marks_of(two).keys()
     chipped = marks_of({**one, "chip": "1"})
     assert not chipped.keys() & marks_of({**two, "chip": "1", "species": "cat"}).keys()
@@ -212,9 +212,9 @@ HOSTILE = {
 @pytest.mark.parametrize("fault", HOSTILE)
 async def test_animals_without_shape_are_left_out_and_harm_nothing(places, fault):
     clinic, tablet, _ = places
-    bad = {**animal_to_plain(animal("Moss")), **HOSTILE[fault]}
+    bad = {**to_plain(animal("Moss")), **HOSTILE[fault]}
     bad = {name: value for name, value in bad.items() if value is not None}
-    good = {**animal_to_plain(animal("Pim")), "record_keys": ["ab"]}
+    good = {**to_plain(animal("Pim")), "record_keys": ["ab"]}
     contents = Contents((tablet.sign(small_exam("one")),), (), (), (), (bad, good))
     assert clinic.receive(tablet.seal(clinic, contents)).receipt_code
     kept_animals = clinic.vault.animals.all()
@@ -229,7 +229,7 @@ async def test_no_field_of_an_animal_is_emptied_behind_a_persons_back(places):
     before = clinic.vault.animals.get(of.animal_id)
     names = ("animal_id", "version", "is_demo", "owner", "owner.", "record_keys", "x")
     said = dict.fromkeys(names, "anything")
-    sent = {**animal_to_plain(of), "changed_from": said}
+    sent = {**to_plain(of), "changed_from": said}
     clinic.receive(tablet.seal(clinic, Contents(animals=(sent,)), sequence=2))
     assert clinic.vault.animals.get(of.animal_id) == before
 
@@ -259,7 +259,7 @@ async def test_a_name_that_half_a_shelter_bears_floods_nobody(places):
 
 def twins(count, owner="Ada"):
     """Animals of a bundle's list that all may be one: the same name and owner."""
-    plain = {**animal_to_plain(animal("Moss")), "owner": {"name": owner, "version": 1}}
+    plain = {**to_plain(animal("Moss")), "owner": {"name": owner, "version": 1}}
     return tuple(
         {**plain, "animal_id": named_id(f"{owner} twin {number}")}
         for number in range(count)

@@ -16,7 +16,7 @@ from exam_app.exchange.pairings import NotPairedError, known_device
 from exam_app.exchange.returns import contents_for, make_day_pack
 from exam_app.exchange.signed_notes import notes_of
 from exam_app.protocols.loader import load_content
-from exam_app.record.draft_codec import owner_to_plain
+from exam_app.record.plain_form import to_plain
 from exam_app.record.records import close_and_sign
 from sync.bundle.bundle import BundleKind, Contents, seal_bundle
 from sync.errors import (
@@ -214,7 +214,7 @@ async def test_owner_details_go_beside_the_record(places):
     clinic.receive(bundle.sealed)
     assert clinic.vault.owners.get(exam_id) == tablet.vault.owners.get(exam_id)
     kept = clinic.vault.animals.get(small_exam("one").animal.animal_id)
-    assert kept["owner"] == owner_to_plain(owner)
+    assert kept["owner"] == to_plain(owner)
 
 
 async def test_a_day_pack_brings_last_months_record_to_another_device(places):

@@ -10,18 +10,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from exam_app.domain.animal.signalment import Animal, Owner
+from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person, Role
-from exam_app.record.draft_codec import (
-    animal_from_plain,
-    animal_to_plain,
-    exam_from_plain,
-    exam_to_plain,
-    owner_from_plain,
-    owner_to_plain,
-    person_from_plain,
-    person_to_plain,
-)
 from exam_app.record.errors import DraftDamagedError, RecordTooNewError
+from exam_app.record.plain_form import from_plain, to_plain
 from tests.record_strategies import EXAMS, instances_of
 from tests.record_tiny import EXAM
 
@@ -36,20 +28,20 @@ def through_json(plain):
 )
 @given(EXAMS)
 def test_any_draft_survives_json_exactly(exam):
-    read = exam_from_plain(through_json(exam_to_plain(exam)))
+    read = from_plain(Exam, through_json(to_plain(exam)))
     assert read == exam
     assert repr(read) == repr(exam)
 
 
 @given(instances_of(Animal), instances_of(Person), instances_of(Owner))
 def test_animal_person_and_owner_survive_json(animal, person, owner):
-    assert animal_from_plain(through_json(animal_to_plain(animal))) == animal
-    assert person_from_plain(through_json(person_to_plain(person))) == person
-    assert owner_from_plain(through_json(owner_to_plain(owner))) == owner
+    assert from_plain(Animal, through_json(to_plain(animal))) == animal
+    assert from_plain(Person, through_json(to_plain(person))) == person
+    assert from_plain(Owner, through_json(to_plain(owner))) == owner
 
 
 def test_decimal_is_kept_as_text_and_nothing_as_a_float():
-    plain = exam_to_plain(EXAM)
+    plain = to_plain(EXAM)
     assert plain["vitals"]["heart_rate"]["reading"]["value"] == "100.0"
     json.loads(json.dumps(plain), parse_float=pytest.fail)
 
@@ -66,12 +58,12 @@ def exact_types(value):
 
 
 def test_plain_form_holds_nothing_but_plain_values():
-    found = set(exact_types(exam_to_plain(EXAM)))
+    found = set(exact_types(to_plain(EXAM)))
     assert found <= {dict, list, str, int, bool, type(None)}
 
 
 def test_unknown_fields_are_written_back_where_they_stood():
-    stored = exam_to_plain(EXAM)
+    stored = to_plain(EXAM)
     stored["later"] = {"deep": [1, "two"]}
     stored["animal"]["mood"] = "calm"
     stored["people"][0]["badge"] = 7
@@ -79,34 +71,34 @@ def test_unknown_fields_are_written_back_where_they_stood():
     stored["regions"]["eyes.left"]["findings"][0]["angle"] = 3
     stored["urgent"][0]["answers"][0]["seen"] = True
     stored = through_json(stored)
-    assert exam_to_plain(exam_from_plain(stored), before=stored) == stored
+    assert to_plain(from_plain(Exam, stored), before=stored) == stored
 
 
 def test_unknown_field_follows_its_finding_and_moves_to_no_other():
     first = EXAM.regions["eyes.left"].findings[0]
     second = replace(first, finding_id="f2" * 16, words="own words")
     entry = replace(EXAM.regions["eyes.left"], findings=(first, second))
-    stored = exam_to_plain(replace(EXAM, regions={"eyes.left": entry}))
+    stored = to_plain(replace(EXAM, regions={"eyes.left": entry}))
     for place, finding in enumerate(stored["regions"]["eyes.left"]["findings"]):
         finding["angle"] = place
     changed = replace(second, note="now with a note")
     entry = replace(entry, findings=(changed,))
-    plain = exam_to_plain(replace(EXAM, regions={"eyes.left": entry}), before=stored)
+    plain = to_plain(replace(EXAM, regions={"eyes.left": entry}), before=stored)
     assert [f["angle"] for f in plain["regions"]["eyes.left"]["findings"]] == [1]
 
 
 def test_unknown_field_of_a_changed_part_without_id_is_not_given_to_another():
-    stored = exam_to_plain(EXAM)
+    stored = to_plain(EXAM)
     stored["urgent"][0]["answers"][0]["seen"] = True
     answer = replace(EXAM.urgent[0].answers[0], whom="Dr Someone Else Demo")
     exam = replace(EXAM, urgent=(replace(EXAM.urgent[0], answers=(answer,)),))
-    plain = exam_to_plain(exam, before=stored)
+    plain = to_plain(exam, before=stored)
     assert "seen" not in plain["urgent"][0]["answers"][0]
 
 
 def test_draft_of_a_newer_version_is_refused_unread():
     with pytest.raises(RecordTooNewError):
-        exam_from_plain(exam_to_plain(EXAM) | {"version": 2, "animal": 7})
+        from_plain(Exam, to_plain(EXAM) | {"version": 2, "animal": 7})
 
 
 def put(path, value):
@@ -152,29 +144,29 @@ DAMAGES = {
 
 @pytest.mark.parametrize("damage", DAMAGES.values(), ids=DAMAGES)
 def test_damaged_draft_is_refused_with_its_faults(damage):
-    plain = copy.deepcopy(exam_to_plain(EXAM))
+    plain = copy.deepcopy(to_plain(EXAM))
     damage(plain)
     with pytest.raises(DraftDamagedError) as refusal:
-        exam_from_plain(plain)
+        from_plain(Exam, plain)
     assert refusal.value.problems
 
 
 def test_every_fault_is_named_at_once_with_its_place():
-    plain = exam_to_plain(EXAM)
+    plain = to_plain(EXAM)
     plain["animal"]["name"] = 1
     plain["people"][0]["role"] = "king"
     del plain["started_by"]
     with pytest.raises(DraftDamagedError) as refusal:
-        exam_from_plain(plain)
+        from_plain(Exam, plain)
     places = {problem.rpartition(" @ ")[2] for problem in refusal.value.problems}
     assert places == {"$.animal.name", "$.people[0].role", "$.started_by"}
 
 
 def test_fault_repeats_nothing_that_was_written_in_the_draft():
-    plain = exam_to_plain(EXAM)
+    plain = to_plain(EXAM)
     plain["animal"]["age_days"] = "secret words"
     with pytest.raises(DraftDamagedError) as refusal:
-        exam_from_plain(plain)
+        from_plain(Exam, plain)
     assert "secret" not in str(refusal.value)
     assert "secret" not in " ".join(refusal.value.problems)
 
@@ -182,7 +174,7 @@ def test_fault_repeats_nothing_that_was_written_in_the_draft():
 @pytest.mark.parametrize("plain", [None, [], "{}", 3])
 def test_something_else_than_fields_is_refused(plain):
     with pytest.raises(DraftDamagedError):
-        exam_from_plain(plain)
+        from_plain(Exam, plain)
 
 
 def test_draft_nested_without_end_is_refused():
@@ -190,7 +182,7 @@ def test_draft_nested_without_end_is_refused():
     for _ in range(100_000):
         deep = [deep]
     with pytest.raises(DraftDamagedError):
-        exam_from_plain(exam_to_plain(EXAM) | {"later": deep})
+        from_plain(Exam, to_plain(EXAM) | {"later": deep})
     # Freed as it is, it would take more stack than there is in a browser.
     while deep:
         deep = deep.pop()
@@ -198,7 +190,7 @@ def test_draft_nested_without_end_is_refused():
 
 def test_draft_with_far_too_many_values_is_refused():
     with pytest.raises(DraftDamagedError):
-        exam_from_plain(exam_to_plain(EXAM) | {"later": [0] * 300_000})
+        from_plain(Exam, to_plain(EXAM) | {"later": [0] * 300_000})
 
 
 JSON = st.recursive(
@@ -212,16 +204,16 @@ JSON = st.recursive(
 
 @given(st.data())
 def test_any_field_replaced_by_anything_reads_or_is_refused(data):
-    plain = exam_to_plain(EXAM)
+    plain = to_plain(EXAM)
     name = data.draw(st.sampled_from(sorted(plain)))
     plain[name] = data.draw(JSON)
     try:
-        exam_from_plain(plain)
+        from_plain(Exam, plain)
     except (DraftDamagedError, RecordTooNewError):
         return
 
 
 def test_role_and_decimal_are_the_real_things_after_reading():
-    exam = exam_from_plain(through_json(exam_to_plain(EXAM)))
+    exam = from_plain(Exam, through_json(to_plain(EXAM)))
     assert exam.people[0].role is Role.TECHNICIAN
     assert isinstance(exam.vitals["heart_rate"].reading.value, Decimal)

@@ -9,9 +9,8 @@ import pytest
 import exam_app.record
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.exam import Exam
-from exam_app.record.carried_fields import field_types, without_none
 from exam_app.record.notes import Note
-from exam_app.record.plain_form import is_evidence
+from exam_app.record.plain_form import field_types, is_evidence, without_none
 from exam_app.record.schema import FIELD_KEYS, FORMS, WORD_ORDER
 from tests.record_tiny import VECTORS
 

@@ -22,12 +22,7 @@ from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 from exam_app.protocols.loader import LoadedProtocol, load_protocol
-from exam_app.record.draft_codec import (
-    animal_to_plain,
-    exam_to_plain,
-    owner_to_plain,
-    person_to_plain,
-)
+from exam_app.record.plain_form import to_plain
 from exam_app.resources import demo_patients_folder
 from exam_app.store.repositories.rows import open_projection
 from exam_app.store.vault.vault import Vault
@@ -84,7 +79,7 @@ def _people(vault: Vault, practice: Told) -> dict[str, Person]:
     people = {}
     for told in practice["people"]:
         person = said(Person, told, person_id=uuid.uuid4().hex)
-        vault.people.put(person_to_plain(person))
+        vault.people.put(to_plain(person))
         vault.people.set_pin(person.person_id, practice["pin"])
         people[person.name] = person
     return people
@@ -93,9 +88,9 @@ def _people(vault: Vault, practice: Told) -> dict[str, Person]:
 def _keep(
     vault: Vault, patient: Patient, people: Mapping[str, Person], now: datetime
 ) -> None:
-    kept = animal_to_plain(patient.animal)
+    kept = to_plain(patient.animal)
     if patient.owner:
-        kept["owner"] = owner_to_plain(patient.owner)
+        kept["owner"] = to_plain(patient.owner)
     vault.animals.put(kept)
     earlier: tuple[EarlierFinding, ...] = ()
     for told in patient.exams:
@@ -145,7 +140,7 @@ def keep(vault: Vault, exam: Exam, protocol: SpeciesProtocol, when: Moment) -> N
         store_closed(vault, exam, protocol)
     else:
         shown = open_projection(exam, protocol, when)
-        vault.drafts.put(exam.exam_id, exam_to_plain(exam), shown)
+        vault.drafts.put(exam.exam_id, to_plain(exam), shown)
 
 
 def keep_rows(
@@ -169,7 +164,7 @@ def keep_rows(
     for place, row in enumerate(told.get("rows", ())):
         now = Moment(cast.now.utc_ms + place * _MINUTE_MS, cast.now.offset_min)
         animal = row_animal(group.animal, cast.new_id(), row["tag"])
-        vault.animals.put(animal_to_plain(animal))
+        vault.animals.put(to_plain(animal))
         order = ExamOrder(animal, Scope.GROUP, group.setting)
         begun = begin_exam(
             order,

@@ -11,12 +11,7 @@ from exam_app.domain.animal.signalment import Animal, Owner
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import EarlierFinding
-from exam_app.record.draft_codec import (
-    animal_from_plain,
-    animal_to_plain,
-    owner_from_plain,
-    owner_to_plain,
-)
+from exam_app.record.plain_form import from_plain, to_plain
 
 OWNER = "owner"
 _LOOKED_BACK = 6
@@ -56,12 +51,12 @@ def others_with_chip(session: Session, typed: str, but: Animal) -> list[Animal]:
 
 
 def _animal(plain: dict[str, Any]) -> Animal:
-    return animal_from_plain({k: v for k, v in plain.items() if k != OWNER})
+    return from_plain(Animal, {k: v for k, v in plain.items() if k != OWNER})
 
 
 def _owner(plain: dict[str, Any]) -> Owner:
     kept = plain.get(OWNER)
-    return owner_from_plain(kept) if kept else Owner()
+    return from_plain(Owner, kept) if kept else Owner()
 
 
 async def keep(session: Session, animal: Animal, owner: Owner) -> None:
@@ -69,9 +64,9 @@ async def keep(session: Session, animal: Animal, owner: Owner) -> None:
 
     def put() -> None:
         before = session.vault.animals.get(animal.animal_id)
-        plain = animal_to_plain(animal, before=before)
+        plain = to_plain(animal, before=before)
         kept_owner = before.get(OWNER) if before else None
-        plain[OWNER] = owner_to_plain(owner, before=kept_owner)
+        plain[OWNER] = to_plain(owner, before=kept_owner)
         session.vault.animals.put(plain)
 
     await session.save(put)

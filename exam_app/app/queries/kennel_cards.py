@@ -11,7 +11,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.kennel_card import Line, is_by_veterinarian, kennel_card
-from exam_app.record.draft_codec import exam_from_plain
+from exam_app.record.plain_form import from_plain
 from exam_app.store.repositories.rows import OpenExam
 from exam_app.store.vault.vault import Vault
 
@@ -95,7 +95,7 @@ def card_of(vault: Vault, animal_id: str) -> Card | None:
 def exams_of(vault: Vault, animal_id: str) -> list[Exam]:
     """Return an animal's exams, newest first: open ones, then closed ones."""
     drafts = [
-        exam_from_plain(plain)
+        from_plain(Exam, plain)
         for row in vault.drafts.of_animal(animal_id)
         if (plain := vault.drafts.get(row.exam_id)) is not None
     ]

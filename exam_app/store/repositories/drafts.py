@@ -7,8 +7,9 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import asdict, replace
 from typing import Any
 
-from exam_app.record.draft_codec import exam_from_plain
+from exam_app.domain.exam.exam import Exam
 from exam_app.record.errors import RecordError
+from exam_app.record.plain_form import from_plain
 from exam_app.store.engine.documents import Document
 from exam_app.store.engine.tables import SealedTables
 from exam_app.store.repositories.rows import (
@@ -68,7 +69,7 @@ class Drafts:
             return shown
         # Of an earlier version: until its next save the rest stands in its body only.
         try:
-            return shown.completed(exam_from_plain(self.get(exam_id) or {}))
+            return shown.completed(from_plain(Exam, self.get(exam_id) or {}))
         except RecordError:
             return shown
 
