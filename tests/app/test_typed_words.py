@@ -269,7 +269,6 @@ SCREENS = Path(exam_app.ui.__path__[0])
 # Their forms keep what is typed as a whole, at every letter.
 WHOLE_FORMS = {
     "vital/vital_measure.py",
-    "urgent/urgent_answer.py",
 }
 
 

@@ -161,5 +161,5 @@ def test_scan_without_a_number_of_passes_does_not_speak_of_passes():
 
 
 def test_next_occasion_is_offered_first():
-    assert scan_form.form_for(new_exam()).slot == "intake"
-    assert scan_form.form_for(record_visit(new_exam(), NOT_DONE)).slot == "later day"
+    assert scan_form.next_slot(new_exam()) == "intake"
+    assert scan_form.next_slot(record_visit(new_exam(), NOT_DONE)) == "later day"

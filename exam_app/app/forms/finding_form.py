@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from exam_app.app.forms.form import Ask, Kind, choice
 from exam_app.domain.exam.findings import Call, Finding, Severity
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Term
 from exam_app.domain.protocol.scales import Graded, give_grade
@@ -71,3 +72,45 @@ def graded(
 def grade_label(value: str, label: str) -> str:
     """Name a grade's button: ``3: loud``, or the word where the grade is one."""
     return label if label.startswith(value) or value == label else f"{value}: {label}"
+
+
+def asks_of(term: Term | None, protocol: SpeciesProtocol) -> tuple[Ask, ...]:
+    """Return what may be added to a finding; a find in own words has no term."""
+    qualities = tuple((word, word) for word in term.qualities) if term else ()
+    places = tuple((place, place) for place in term.places) if term else ()
+    scale = protocol.scale(term.scale_id) if term else None
+    grades = scale.grades if scale else ()
+    labelled = tuple((g.value, grade_label(g.value, g.label)) for g in grades)
+    asks = (
+        choice("call", "Your call", CALL_LABELS),
+        Ask("quality", "Which kind", kind=Kind.SEVERAL, choices=qualities),
+        choice("severity", "How marked", SEVERITY_LABELS, is_clearable=True),
+        choice("grade", scale.label if scale else "", labelled, is_clearable=True),
+        choice("place", "", places, is_clearable=True),
+        Ask("place-words", "Where: landmark and distance"),
+        choice("since", "Since when", SINCE_LABELS, is_clearable=True),
+        Ask("since-words", "Since when, in words"),
+        Ask("extent", "How much of the part"),
+        Ask("note", "Note"),
+    )
+    return tuple(ask for ask in asks if ask.choices or ask.kind is Kind.TEXT)
+
+
+def texts_of(finding: Finding, term: Term | None) -> dict[str, str]:
+    """Return what is noted of a finding already, by field."""
+    place = read_place(finding.place, term)
+    since, since_words = read_since(finding.since)
+    scale_id = term.scale_id if term else ""
+    grades = (g.value for g in finding.grades if g.scale_id == scale_id)
+    return {
+        "call": finding.call.value,
+        "quality": "\n".join(finding.qualities),
+        "severity": finding.severity.value if finding.severity else "",
+        "grade": next(grades, ""),
+        "place": place.landmark,
+        "place-words": place.words,
+        "since": since,
+        "since-words": since_words,
+        "extent": finding.extent,
+        "note": finding.note,
+    }

@@ -1,7 +1,8 @@
 """A form in plain Python: what it asks, what stands in it, what is wrong with it.
 
 A screen describes its fields; ``ui.widgets.form`` draws them. What stands in a field is
-always a text: a key where one is chosen, several keys on a line each.
+always a text: a key where one is chosen, several keys on a line each, ``YES`` where
+something is so.
 """
 
 from collections.abc import Mapping
@@ -23,10 +24,12 @@ class Kind(Enum):
     PIN = auto()
     CHOICE = auto()
     SEVERAL = auto()
+    TOGGLE = auto()
 
 
 SECRETS = frozenset({Kind.SECRET, Kind.PIN})
-CHOSEN = frozenset({Kind.CHOICE, Kind.SEVERAL})
+CHOSEN = frozenset({Kind.CHOICE, Kind.SEVERAL, Kind.TOGGLE})
+YES = "yes"
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +110,8 @@ class Form:
             lock and a kill. A secret is never kept.
         is_by_name: Whether it is kept under the fields' names; else a text is kept
             under its identifier.
+        saves_choices: Whether a choice is saved by its tap, so that texts alone are
+            kept.
         texts: As typed, by field.
     """
 
@@ -115,6 +120,7 @@ class Form:
     saved: Mapping[str, str] = field(default_factory=dict)
     typed: Typed | None = None
     is_by_name: bool = False
+    saves_choices: bool = False
     texts: dict[str, str] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -145,13 +151,19 @@ class Form:
         """Keep what stands in a field now."""
         ask = self.ask(name)
         self.texts[name] = text
-        if self.typed is not None and ask.kind not in SECRETS:
+        if self.typed is not None and self._is_kept(ask):
             self.typed.note(self._kept_as(ask), text, self._saved(ask))
 
     def drop(self) -> None:
         """Forget what was typed, since it is saved."""
         if self.typed is not None:
             self.typed.drop()
+
+    def was_saved(self, *names: str) -> None:
+        """Forget what was typed in some fields, since it is saved now."""
+        self.saved = {**self.saved, **{name: self.texts[name] for name in names}}
+        if self.typed is not None:
+            self.typed.forget(*(self._kept_as(self.ask(name)) for name in names))
 
     def missing(self) -> tuple[str, str]:
         """Return the first field left empty that must not be, and its sentence."""
@@ -162,9 +174,13 @@ class Form:
 
     def _begun(self, ask: Ask) -> str:
         saved = self._saved(ask)
-        if self.typed is None or ask.kind in SECRETS:
+        if self.typed is None or not self._is_kept(ask):
             return saved
         return self.typed.value(self._kept_as(ask), saved)
+
+    def _is_kept(self, ask: Ask) -> bool:
+        saves_itself = self.saves_choices and ask.kind in CHOSEN
+        return ask.kind not in SECRETS and not saves_itself
 
     def _saved(self, ask: Ask) -> str:
         return self.saved.get(ask.name, ask.start)

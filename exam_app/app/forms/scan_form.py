@@ -5,6 +5,7 @@ A number that is no chip number as it stands is kept only when somebody says so.
 
 from dataclasses import dataclass, replace
 
+from exam_app.app.forms.form import Ask, choice
 from exam_app.domain.animal.chips import (
     ChipCheck,
     Severity,
@@ -21,6 +22,22 @@ SCANNER_SETTING = "chip_scanner"
 PASSES = (1, 2, 3, 4)
 SLOT_LABELS = tuple((slot.replace(" ", "-"), slot.capitalize()) for slot in SCAN_SLOTS)
 REASONS = ("no scanner here", "unsafe", "too stressed", "scanner not working")
+ASKS = (
+    choice("slot", "", SLOT_LABELS),
+    Ask(
+        "number",
+        "Chip number",
+        hint="Scan with a reader that types, or type it. Enter takes it.",
+    ),
+    # Those read so far stand in lines of their own.
+    Ask("numbers", "", identifier="numbers"),
+    Ask("scanner", "Scanner"),
+    Ask(
+        "not-done-words",
+        "Reason in your own words",
+        required="Type why it was not scanned.",
+    ),
+)
 HOW = "Go over it slowly, in more than one direction: one pass finds fewer chips."
 
 
@@ -39,10 +56,10 @@ class ScanForm:
     refused: str = ""
 
 
-def form_for(exam: Exam) -> ScanForm:
-    """Begin with the occasion that comes next."""
+def next_slot(exam: Exam) -> str:
+    """Return the occasion that comes next."""
     has_first = any(scan.slot == INTAKE_SLOT for scan in scans_of(exam))
-    return ScanForm(SCAN_SLOTS[1] if has_first or exam.continues else INTAKE_SLOT)
+    return SCAN_SLOTS[1] if has_first or exam.continues else INTAKE_SLOT
 
 
 def with_read(form: ScanForm, typed: str) -> ScanForm:

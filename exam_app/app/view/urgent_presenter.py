@@ -3,13 +3,19 @@
 from dataclasses import dataclass
 from typing import ClassVar
 
+from exam_app.app.forms.form import Ask, Form, Kind, choice
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.moments import Moment
 
 HOW = (("in person", "here"), ("phone", "phone"), ("message", "message"))
-WHEN = ((0, "now"), (10, "10 min ago"), (30, "30 min ago"))
+WHEN = (("0", "now"), ("10", "10 min ago"), ("30", "30 min ago"))
+KINDS = (
+    ("told", "Told"),
+    ("tried", "Tried, not reached"),
+    ("am-veterinarian", "I am the veterinarian"),
+)
 
 
 class NobodyNamedError(ExamError):
@@ -35,6 +41,37 @@ class AnswerForm:
     instruction: str = ""
     was_read_back: bool = False
     minutes_ago: int = 0
+
+
+def answer_asks(veterinarians: tuple[str, ...]) -> tuple[Ask, ...]:
+    """Return what is asked of an answer; names known here are offered."""
+    names = tuple((name, name) for name in veterinarians)
+    return (
+        choice("kind", "", KINDS),
+        choice("known", "", names, identifier="urgent-whom-known"),
+        Ask("whom", "Name of the veterinarian"),
+        choice("how", "", HOW),
+        Ask("instruction", "What was instructed", lines=2),
+        Ask("read-back", "Instruction read back", kind=Kind.TOGGLE),
+        choice("when", "", WHEN, start="0"),
+    )
+
+
+def kind_of(key: str) -> AnswerKind | None:
+    """Return the kind of a chosen key, also as an earlier version kept it."""
+    return AnswerKind.__members__.get(key.upper().replace("-", "_"))
+
+
+def answer_form(form: Form) -> AnswerForm:
+    """Read what stands in the sheet."""
+    return AnswerForm(
+        kind_of(form["kind"]),
+        form["whom"],
+        form["how"],
+        form["instruction"],
+        was_read_back=bool(form["read-back"]),
+        minutes_ago=int(form["when"]),
+    )
 
 
 def to_answer(form: AnswerForm, by: Attribution, now: Moment) -> UrgentAnswer:

@@ -8,35 +8,23 @@ import flet as ft
 from exam_app.app import exam_sessions, region_changes
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.finding_form import (
-    CALL_LABELS,
-    SEVERITY_LABELS,
-    SINCE_LABELS,
     Place,
-    grade_label,
+    asks_of,
     graded,
-    read_place,
-    read_since,
     severity_of,
+    texts_of,
 )
+from exam_app.app.forms.form import Form
 from exam_app.app.region_changes import Found, finding_of
-from exam_app.app.typed_entries import Typed
 from exam_app.domain.exam.findings import Call, Finding
 from exam_app.domain.lumps.lump_history import lump_line
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.finding.lump_sheet import beside_part, open_lump
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow
-from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.flags import source_note
+from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.texts import strong
-
-_FIELDS = {
-    "place": "finding-place-words",
-    "since": "finding-since-words",
-    "extent": "finding-extent",
-    "note": "finding-note",
-}
 
 
 @dataclass(slots=True, repr=False)
@@ -46,17 +34,30 @@ class DetailsSheet:
     tab: Tab
     editor: ExamEditor
     find: Found
-    typed: Typed = field(init=False)
-    _place: Place = field(init=False)
-    _texts: dict[str, Field] = field(default_factory=dict)
+    form: Form = field(init=False)
+    _view: FormView = field(init=False)
 
     def __post_init__(self) -> None:
         """Read what is noted already."""
-        found = self.finding
-        name = f"details-{found.finding_id}"
-        label = f"{found.words}: details"
-        self.typed = exam_sessions.typed_in(self.tab.session, self.editor, name, label)
-        self._place = read_place(self.finding.place, self.find.term)
+        found, term = self.finding, self.find.term
+        self.form = Form(
+            asks_of(term, self.editor.protocol),
+            "finding",
+            texts_of(found, term),
+            typed=exam_sessions.typed_in(
+                self.tab.session,
+                self.editor,
+                f"details-{found.finding_id}",
+                f"{found.words}: details",
+            ),
+            saves_choices=True,
+        )
+        self._view = FormView(
+            self.form,
+            on_change=self._changed,
+            on_left=self._keep_texts,
+            on_enter=self._keep_texts,
+        )
 
     @property
     def finding(self) -> Finding:
@@ -69,24 +70,47 @@ class DetailsSheet:
 
     def controls(self) -> list[ft.Control]:
         """Build the sheet's controls, what is wanted most often first."""
+        asked, drawn = {ask.name for ask in self.form.asks}, self._view.controls
+        first = (name for name in ("call", "quality", "severity") if name in asked)
         return [
             self._ends(),
-            *self._call(),
-            *self._qualities(),
-            *self._severity(),
-            *self._grade(),
+            *drawn(*first),
+            *self._graded(),
             *self._lump(),
-            *self._places(),
-            *self._since(),
-            self._text("finding-extent", "How much of the part", "extent"),
-            self._text("finding-note", "Note", "note"),
+            strong("Where"),
+            *(drawn("place") if "place" in asked else []),
+            *drawn("place-words", "since", "since-words", "extent", "note"),
         ]
 
-    async def _set(self, **details: Any) -> None:  # noqa: ANN401
+    async def _set(self, **details: Any) -> bool:  # noqa: ANN401
         made = region_changes.detailed(self.find, **details)
         name = f"{self.finding.words}: details"
-        if await exam_sessions.change(self.tab.session, self.editor, made, name):
-            self.typed.forget(*(_FIELDS[key] for key in details if key in _FIELDS))
+        return await exam_sessions.change(self.tab.session, self.editor, made, name)
+
+    async def _changed(self, name: str) -> None:
+        """Save what is chosen by its tap, with the words that belong to it."""
+        chosen, words = self._chosen(name), f"{name}-words"
+        if name == "since":
+            self._view.write(words, "")
+        is_saved = bool(chosen) and await self._set(**chosen)
+        if is_saved and words in self.form.texts:
+            self.form.was_saved(words)
+
+    def _chosen(self, name: str) -> dict[str, Any]:
+        """Return a choice as the finding keeps it; nothing of a text field."""
+        key = self.form[name]
+        if name == "call":
+            return {name: Call(key)}
+        if name == "quality":
+            return {"qualities": self.form.several(name)}
+        if name == "severity":
+            return {name: severity_of(key)}
+        if name == "grade":
+            protocol, scale_id = self.editor.protocol, self._scale_id
+            return {"grades": graded(self.finding, protocol, scale_id, key)}
+        if name == "place":
+            return {name: self._place()}
+        return {name: key} if name == "since" else {}
 
     def _ends(self) -> ft.Control:
         async def done() -> None:
@@ -99,7 +123,7 @@ class DetailsSheet:
             if await exam_sessions.change(
                 self.tab.session, self.editor, made, f"without: {words}"
             ):
-                self.typed.drop()
+                self.form.drop()
                 self.tab.close_sheet()
                 self.tab.tell(f"Taken back: {words}")
 
@@ -111,53 +135,19 @@ class DetailsSheet:
             spacing=12,
         )
 
-    def _call(self) -> list[ft.Control]:
-        async def chosen(value: str) -> None:
-            await self._set(call=Call(value))
+    @property
+    def _scale_id(self) -> str:
+        return self.find.term.scale_id if self.find.term else ""
 
-        row = ChoiceRow("finding-call", CALL_LABELS, chosen, self.finding.call.value)
-        return [strong("Your call"), row.control]
-
-    def _qualities(self) -> list[ft.Control]:
-        offered = self.find.term.qualities if self.find.term else ()
-        if not offered:
-            return []
-
-        async def toggled(keys: tuple[str, ...]) -> None:
-            await self._set(qualities=keys)
-
-        options = [(quality, quality) for quality in offered]
-        row = ToggleRow("finding-quality", options, toggled, self.finding.qualities)
-        return [strong("Which kind"), row.control]
-
-    def _severity(self) -> list[ft.Control]:
-        async def chosen(value: str) -> None:
-            await self._set(severity=severity_of(value))
-
-        now = self.finding.severity.value if self.finding.severity else None
-        row = ChoiceRow(
-            "finding-severity", SEVERITY_LABELS, chosen, now, clearable=True
+    def _graded(self) -> list[ft.Control]:
+        scale, protocol = (
+            self.editor.protocol.scale(self._scale_id),
+            self.editor.protocol,
         )
-        return [strong("How marked"), row.control]
-
-    def _grade(self) -> list[ft.Control]:
-        scale_id = self.find.term.scale_id if self.find.term else ""
-        scale = self.editor.protocol.scale(scale_id)
         if scale is None:
             return []
-
-        async def chosen(value: str) -> None:
-            grades = graded(self.finding, self.editor.protocol, scale_id, value)
-            await self._set(grades=grades)
-
-        given = [g.value for g in self.finding.grades if g.scale_id == scale_id]
-        options = [(g.value, grade_label(g.value, g.label)) for g in scale.grades]
-        row = ChoiceRow(
-            "finding-grade", options, chosen, next(iter(given), None), clearable=True
-        )
-        about = cited(self.editor.protocol, (scale.source_id,), scale.provenance)
-        note = source_note(scale_id, (about,))
-        return [strong(scale.label), row.control, note]
+        about = cited(protocol, (scale.source_id,), scale.provenance)
+        return [*self._view.controls("grade"), source_note(scale.scale_id, (about,))]
 
     def _lump(self) -> list[ft.Control]:
         if not (self.find.term and self.find.term.is_lump):
@@ -177,90 +167,21 @@ class DetailsSheet:
             *beside,
         ]
 
-    def _places(self) -> list[ft.Control]:
-        offered = self.find.term.places if self.find.term else ()
-
-        async def chosen(value: str) -> None:
-            self._place = Place(value, self._texts["place"].value)
-            await self._set(place=self._place.text())
-
-        async def left() -> None:
-            self._place = Place(self._place.landmark, self._texts["place"].value)
-            if self.finding.place != self._place.text():
-                await self._set(place=self._place.text())
-
-        words = text_field(
-            "finding-place-words",
-            "Where: landmark and distance",
-            value=self._place.words,
-            on_blur=left,
-            on_submit=left,
-            typed=self.typed,
-        )
-        self._texts["place"] = words
-        shown: list[ft.Control] = [strong("Where")]
-        if offered:
-            options = [(place, place) for place in offered]
-            now = self._place.landmark or None
-            row = ChoiceRow("finding-place", options, chosen, now, clearable=True)
-            shown.append(row.control)
-        return [*shown, words.control]
-
-    def _since(self) -> list[ft.Control]:
-        offered, typed = read_since(self.finding.since)
-
-        async def chosen(value: str) -> None:
-            self._texts["since"].clear()
-            await self._set(since=value)
-
-        row = ChoiceRow(
-            "finding-since", SINCE_LABELS, chosen, offered or None, clearable=True
-        )
-
-        async def left() -> None:
-            words = self._texts["since"].value
-            if words and words != self.finding.since:
-                row.choose(None)
-                await self._set(since=words)
-
-        words = text_field(
-            "finding-since-words",
-            "Since when, in words",
-            value=typed,
-            on_blur=left,
-            on_submit=left,
-            typed=self.typed,
-        )
-        self._texts["since"] = words
-        return [strong("Since when"), row.control, words.control]
-
-    def _text(self, identifier: str, label: str, name: str) -> ft.Control:
-        async def left() -> None:
-            if self._texts[name].value != getattr(self.finding, name):
-                await self._set(**{name: self._texts[name].value})
-
-        kept = getattr(self.finding, name)
-        entry = text_field(
-            identifier,
-            label,
-            value=kept,
-            on_blur=left,
-            on_submit=left,
-            typed=self.typed,
-        )
-        self._texts[name] = entry
-        return entry.control
+    def _place(self) -> str:
+        asked = self.form.values()
+        return Place(asked.get("place", ""), asked["place-words"]).text()
 
     async def _keep_texts(self) -> None:
-        """Keep what is still in a field that was not left."""
-        place = Place(self._place.landmark, self._texts["place"].value).text()
-        since = self._texts["since"].value or self.finding.since
-        now = {
-            "place": place,
-            "since": since,
-            "extent": self._texts["extent"].value,
-            "note": self._texts["note"].value,
-        }
+        """Keep what stands in the text fields and is not recorded yet."""
+        form = self.form
+        now = {"place": self._place(), "extent": form["extent"], "note": form["note"]}
+        if form["since-words"]:
+            now["since"] = form["since-words"]
         changed = {k: v for k, v in now.items() if v != getattr(self.finding, k)}
-        if changed:
-            await self._set(**changed)
+        if not changed:
+            return
+        if "since" in changed:
+            form.put("since", "")
+            self._view.choices["since"].choose(None)
+        if await self._set(**changed):
+            form.was_saved("place-words", "since-words", "extent", "note")

@@ -118,14 +118,17 @@ async def _record(
     find = Found(region, findings, term)
     said = term_label(editor.exam, term) if term else words
     name = step_name(editor.exam, region, keys, said)
-    made = region_changes.found(find, words)
+    made, sheet = region_changes.found(find, words), tab.sheet
     if not await exam_sessions.change(tab.session, editor, made, name):
         return False
+    is_left = tab.sheet is not sheet
     if not HANDS.gloved:
-        open_details(tab, editor, region, findings)
+        if not is_left:
+            open_details(tab, editor, region, findings)
         return True
     # Details need clean hands: the review asks for them.
-    tab.close_sheet()
+    if not is_left:
+        tab.close_sheet()
     tab.tell(f"{name}. Details can follow in the review.")
     found_ids = tuple(finding_id for _, finding_id in findings)
     exam_id = editor.exam.exam_id
@@ -158,6 +161,6 @@ def open_details(
         paragraph("Recorded. Everything below may be left open."),
         *sheet.controls(),
         seen_earlier_button(ask_when),
-        typed=sheet.typed,
+        typed=sheet.form.typed,
         grows=True,
     )

@@ -66,6 +66,8 @@ class Tab:
         watchers: Called after every change of an open exam.
         key: Names this tab among others.
         screen: The screen shown, if any.
+        sheet: What lies over it, if anything: who saves for a sheet looks here whether
+            it was closed meanwhile.
         keys: What is done with the keyboard.
     """
 
@@ -77,6 +79,7 @@ class Tab:
     watchers: tuple[Watcher, ...] = ()
     key: str = field(default_factory=lambda: uuid.uuid4().hex)
     screen: Screen | None = None
+    sheet: ft.Control | None = None
     keys: focus.Keys = field(default_factory=focus.Keys)
     frame: Frame = field(init=False)
     _messages: MessageBar = field(init=False)
@@ -124,6 +127,18 @@ class Tab:
             await self.show_route()
         else:
             await self.page.push_route(route)
+
+    def way(self, route: str) -> Callable[[], Awaitable[None]]:
+        """Return a handler that goes to a route.
+
+        A lambda around ``go`` would not do: Flet awaits functions that are declared
+        ``async`` and calls any other one, whose coroutine then never runs.
+        """
+
+        async def go() -> None:
+            await self.go(route)
+
+        return go
 
     async def back(self) -> None:
         """Go where the screen's arrow leads."""
@@ -192,14 +207,9 @@ class Tab:
             grows: Whether a tap on it can add to it or take away. It then stands at
                 the top, so that what is above the change stays under the finger.
         """
-        told = self.typed_before(typed, self.close_sheet)
-        sheet = message_parts.sheet(title, [*told, *controls], self.close_sheet)
-        self.frame.lay_over(
-            "sheet",
-            sheet,
-            on_outside=self.close_sheet,
-            grows=grows,
-        )
+        told, close = self.typed_before(typed, self.close_sheet), self.close_sheet
+        self.sheet = message_parts.sheet(title, [*told, *controls], close)
+        self.frame.lay_over("sheet", self.sheet, on_outside=close, grows=grows)
 
     def typed_before(
         self, typed: Typed | None, leave: Callable[[], Any]
@@ -239,15 +249,18 @@ class Tab:
         Returns:
             Whether the change was made; a refusal was shown to the person.
         """
+        sheet = self.sheet
         if not await exam_sessions.change(self.session, editor, made, message):
             return False
         if typed is not None:
             typed.drop()
-        self.close_sheet()
+        if self.sheet is sheet:
+            self.close_sheet()
         return True
 
     def close_sheet(self) -> None:
         """Take the sheet away."""
+        self.sheet = None
         self.frame.take_off("sheet")
 
     def refuse(

@@ -1,18 +1,16 @@
 """The answer to an urgent sign: who was told, how, what they said, or why not."""
 
-from dataclasses import replace
-
 import flet as ft
 
 from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.exam_sessions import change, typed_in
-from exam_app.app.typed_entries import Typed
+from exam_app.app.forms.form import Form
 from exam_app.app.view.urgent_presenter import (
-    HOW,
-    WHEN,
-    AnswerForm,
+    answer_asks,
+    answer_form,
     answered_text,
     clinic_line,
+    kind_of,
     to_answer,
 )
 from exam_app.domain.exam.exam import Exam
@@ -22,19 +20,16 @@ from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.choices import ChoiceRow, pick
-from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.flags import source_note
+from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
+from exam_app.ui.widgets.texts import quiet, stack, strong
 
-_KINDS = (
-    (AnswerKind.TOLD, "Told"),
-    (AnswerKind.TRIED, "Tried, not reached"),
-    (AnswerKind.AM_VETERINARIAN, "I am the veterinarian"),
-)
+# Asked anew when another kind of answer is chosen; names and words stay.
+_OF_ONE_KIND = ("how", "read-back", "when")
 
 
 def open_urgent_list(tab: Tab, editor: ExamEditor) -> None:
@@ -77,41 +72,36 @@ class _AnswerSheet:
 
     def __init__(self, tab: Tab, editor: ExamEditor, entry: UrgentEntry) -> None:
         self._tab, self._editor, self._entry = tab, editor, entry
-        self._typed = typed_in(
-            tab.session, editor, f"answer-{entry.entry_id}", entry.label
+        people = tab.vault.people.all()
+        role = Role.VETERINARIAN.value
+        names = tuple(one["name"] for one in people if one.get("role") == role)
+        place = f"answer-{entry.entry_id}"
+        self._form = Form(
+            answer_asks(names),
+            "urgent",
+            typed=typed_in(tab.session, editor, place, entry.label),
+            is_by_name=True,
         )
-        self._form = _begun(self._typed)
+        self._view = FormView(self._form, on_change=self._changed, size="hands")
         self._details = Slot(self._draw_details)
 
     def open(self) -> None:
         """Lay the sheet over the screen."""
-        settings = self._tab.vault.settings
+        entry, settings = self._entry, self._tab.vault.settings
         clinic = clinic_line(
             settings.get("practice", ""), settings.get("clinic_phone", "")
         )
-        notice = f"URGENT. {self._entry.action}" if self._entry.action else "URGENT."
-        controls: list[ft.Control] = [
+        notice = f"URGENT. {entry.action}" if entry.action else "URGENT."
+        self._tab.open_sheet(
+            entry.label,
             banner("urgent-sheet", notice, Tone.URGENT),
             identified("urgent-clinic", _large(clinic)),
-        ]
-        if self._entry.note:
-            controls.append(quiet(self._entry.note))
-        if self._entry.is_answered:
-            controls.append(quiet(answered_text(self._entry)))
-        row = ChoiceRow(
-            "urgent-kind",
-            [(kind.name.lower().replace("_", "-"), label) for kind, label in _KINDS],
-            self._choose,
-            self._form.kind.name.lower().replace("_", "-") if self._form.kind else None,
-            size="hands",
-        )
-        self._tab.open_sheet(
-            self._entry.label,
-            *controls,
-            row.control,
+            *([quiet(entry.note)] if entry.note else []),
+            *([quiet(answered_text(entry))] if entry.is_answered else []),
+            self._view.control("kind"),
             self._details.control,
             *self._source(),
-            typed=self._typed,
+            typed=self._form.typed,
             grows=True,
         )
 
@@ -122,27 +112,27 @@ class _AnswerSheet:
         about = cited(self._editor.protocol, sign.every_source())
         return [source_note("urgent", (about,))]
 
-    def _note(self) -> None:
-        """Keep what is chosen and typed until the answer is saved."""
+    def _changed(self, name: str) -> None:
         form = self._form
-        self._typed.note("kind", form.kind.name if form.kind else "")
-        self._typed.note("how", form.how)
-        self._typed.note("whom", form.whom)
-        self._typed.note("instruction", form.instruction)
-
-    async def _choose(self, key: str) -> None:
-        kind = AnswerKind[key.upper().replace("-", "_")]
-        self._form = AnswerForm(
-            kind, whom=self._form.whom, instruction=self._form.instruction
-        )
-        self._note()
-        self._details.refresh()
+        if name == "kind":
+            for other in _OF_ONE_KIND:
+                form.put(other, form.ask(other).start)
+            self._details.refresh()
+        elif name == "known":
+            self._view.write("whom", form["known"])
+            # A name that is typed over is chosen no more when this is drawn anew.
+            form.put("known", "")
 
     def _draw_details(self) -> ft.Control:
-        kind = self._form.kind
+        kind, drawn = kind_of(self._form["kind"]), self._view.control
         if kind is None:
             return ft.Container()
         is_self, is_told = kind is AnswerKind.AM_VETERINARIAN, kind is AnswerKind.TOLD
+        has_known = bool(self._form.ask("known").choices)
+        whom = ("known", "whom", "how") if has_known else ("whom", "how")
+        instruction = drawn("instruction")
+        if is_self:
+            self._view.fields["instruction"].entry.label = "What I do"
         save = button(
             "urgent-answer-save",
             "Save this answer",
@@ -151,136 +141,40 @@ class _AnswerSheet:
             size="hands",
         )
         return stack(
-            *(_in_its_place(control, not is_self) for control in self._whom()),
-            _in_its_place(self._how(), not is_self),
-            _in_its_place(self._instruction(), is_self or is_told),
-            _in_its_place(self._read_back(), is_told),
+            *(_in_its_place(drawn(name), not is_self) for name in whom),
+            _in_its_place(instruction, is_self or is_told),
+            _in_its_place(drawn("read-back"), is_told),
             save,
             *([] if is_self else [self._when()]),
         )
 
-    def _whom(self) -> list[ft.Control]:
-        async def typed(event: ft.Event[ft.TextField]) -> None:
-            self._form = replace(self._form, whom=event.control.value or "")
-            self._note()
-
-        field = text_field(
-            "urgent-whom",
-            "Name of the veterinarian",
-            value=self._form.whom,
-            on_change=typed,
-        )
-
-        async def known(name: str) -> None:
-            self._form = replace(self._form, whom=name)
-            self._note()
-            field.entry.value = name
-            field.entry.update()
-
-        names = [
-            person["name"]
-            for person in self._tab.vault.people.all()
-            if person.get("role") == Role.VETERINARIAN.value
-        ]
-        if not names:
-            return [field.control]
-        group = for_choice("urgent-whom", "known")
-        row = ChoiceRow(group, [(name, name) for name in names], known, size="hands")
-        return [row.control, field.control]
-
-    def _how(self) -> ft.Control:
-        async def chosen(key: str) -> None:
-            self._form = replace(self._form, how=key)
-            self._note()
-
-        return ChoiceRow(
-            "urgent-how", HOW, chosen, self._form.how or None, size="hands"
-        ).control
-
     def _when(self) -> ft.Control:
-        async def chosen(key: str) -> None:
-            self._form = replace(self._form, minutes_ago=int(key))
+        is_asked = [self._form["when"] != self._form.ask("when").start]
 
         def draw() -> ft.Control:
-            if not is_asked:
-                later = "It was not just now"
-                return button("urgent-when", later, ask, kind="quiet")
-            return ChoiceRow(
-                "urgent-when",
-                [(str(minutes), label) for minutes, label in WHEN],
-                chosen,
-                chosen=str(self._form.minutes_ago),
-                size="hands",
-            ).control
+            if is_asked[0]:
+                return self._view.control("when")
+            return button("urgent-when", "It was not just now", ask, kind="quiet")
 
         def ask() -> None:
-            is_asked.append(True)
+            is_asked[0] = True
             slot.refresh()
 
-        is_asked: list[bool] = []
         slot = Slot(draw)
         return slot.control
 
-    def _instruction(self) -> ft.Control:
-        async def typed(event: ft.Event[ft.TextField]) -> None:
-            self._form = replace(self._form, instruction=event.control.value or "")
-            self._note()
-
-        is_self = self._form.kind is AnswerKind.AM_VETERINARIAN
-        return text_field(
-            "urgent-instruction",
-            "What I do" if is_self else "What was instructed",
-            value=self._form.instruction,
-            lines=2,
-            on_change=typed,
-        ).control
-
-    def _read_back(self) -> ft.Control:
-        def draw() -> ft.Control:
-            return side_by_side(
-                pick(
-                    "urgent-read-back",
-                    "Instruction read back",
-                    toggled,
-                    is_chosen=self._form.was_read_back,
-                    size="hands",
-                )
-            )
-
-        async def toggled() -> None:
-            read_back = not self._form.was_read_back
-            self._form = replace(self._form, was_read_back=read_back)
-            slot.refresh()
-
-        slot = Slot(draw, in_place=True)
-        return slot.control
-
     async def _save(self) -> None:
-        editor, entry_id = self._editor, self._entry.entry_id
-        form = self._form
+        editor, entry, form = self._editor, self._entry, answer_form(self._form)
 
         def made(exam: Exam, edit: Edit) -> Exam:
             answer = to_answer(form, edit.by, edit.by.entered)
-            return answer_urgent(exam, entry_id, answer)
+            return answer_urgent(exam, entry.entry_id, answer)
 
-        if await change(
-            self._tab.session, editor, made, f"{self._entry.label}: answered"
-        ):
-            self._typed.drop()
+        if await change(self._tab.session, editor, made, f"{entry.label}: answered"):
+            self._form.drop()
             self._tab.close_sheet()
             await self._tab.redraw()
-            self._tab.tell(f"{self._entry.label}: answer saved.")
-
-
-def _begun(typed: Typed) -> AnswerForm:
-    """Return the answer as it was left, or an empty one."""
-    kind = typed.value("kind")
-    return AnswerForm(
-        AnswerKind[kind] if kind in AnswerKind.__members__ else None,
-        whom=typed.value("whom"),
-        how=typed.value("how"),
-        instruction=typed.value("instruction"),
-    )
+            self._tab.tell(f"{entry.label}: answer saved.")
 
 
 def _large(text: str) -> ft.Control:

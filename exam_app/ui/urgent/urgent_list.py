@@ -7,6 +7,7 @@ import flet as ft
 
 from exam_app.app import exam_sessions, region_changes
 from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.forms.form import Ask, Form
 from exam_app.app.region_changes import SIGN_ID, examiner_bitten
 from exam_app.app.view.urgent_presenter import banner_text
 from exam_app.app.view.visit_presenter import Part
@@ -17,12 +18,20 @@ from exam_app.domain.protocol.protocol import UrgentSign
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.urgent.urgent_answer import open_urgent_answer, open_urgent_list
 from exam_app.ui.visit.visit_sheet import open_whole
-from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.exam_parts import banner_button
-from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import across, quiet
+
+_ELSE = Ask(
+    "words",
+    "Something else urgent",
+    lines=2,
+    required="Type what is urgent.",
+    identifier="urgent-words",
+)
 
 
 def banner_slot(tab: Tab, editor: ExamEditor) -> ft.Control:
@@ -33,11 +42,8 @@ def banner_slot(tab: Tab, editor: ExamEditor) -> ft.Control:
         if not waiting:
             return ft.Container()
 
-        async def answer() -> None:
-            if len(waiting) == 1:
-                open_urgent_answer(tab, editor, waiting[0].entry_id)
-            else:
-                open_urgent_list(tab, editor)
+        def answer() -> None:
+            open_urgent_list(tab, editor)
 
         text = f"{banner_text(waiting)}. Say who was told"
         action = banner_button("urgent-answer", text, answer)
@@ -61,10 +67,8 @@ def notice(tab: Tab) -> list[ft.Control]:
 
 
 def _notice_of(tab: Tab, exam_id: str, name: str, labels: list[str]) -> ft.Control:
-    async def go() -> None:
-        await tab.go(f"/exam/{exam_id}")
-
     text = f"URGENT, not yet told: {name}: {'; '.join(labels)}"
+    go = tab.way(f"/exam/{exam_id}")
     action = banner_button(for_choice("urgent-answer", exam_id), text, go)
     return identified(for_choice("urgent-banner", exam_id), action, live=True)
 
@@ -84,48 +88,43 @@ def _waiting(tab: Tab, exam_id: str) -> list[str]:
 def open_signs(tab: Tab, editor: ExamEditor) -> None:
     """Offer the urgent signs of the species, and own words."""
     waiting = editor.view.urgent.unanswered
-    shown: list[ft.Control] = []
-    if editor.view.urgent.entries:
 
-        async def answer() -> None:
-            open_urgent_list(tab, editor)
+    def answer() -> None:
+        open_urgent_list(tab, editor)
 
-        label = f"Answer: {len(waiting)} open" if waiting else "Answers so far"
-        shown.append(
-            across(button("urgent-answer", label, answer, kind="tile", size="hands"))
-        )
+    label = f"Answer: {len(waiting)} open" if waiting else "Answers so far"
+    answers = [_wide("urgent-answer", label, answer)] if editor.exam.urgent else []
     signs = signs_offered(editor.exam, editor.protocol)
     listed = [_sign(tab, editor, sign) for sign in signs]
     bite = editor.protocol.sign(SIGN_ID)
     if bite is not None:
         # Second: an animal that does not breathe comes before a hand that bleeds.
         listed.insert(1, _bitten(tab, editor, sign_label(bite, words_for(editor.exam))))
-    shown += listed
-    typed = exam_sessions.typed_in(
-        tab.session, editor, "urgent", "Something else urgent"
-    )
-    words = text_field("urgent-words", "Something else urgent", lines=2, typed=typed)
+    typed = exam_sessions.typed_in(tab.session, editor, "urgent", _ELSE.label)
+    view = FormView(Form((_ELSE,), typed=typed))
 
     async def save() -> None:
-        if not words.value:
-            words.show_problem("Type what is urgent.")
+        if not view.is_complete():
             return
-        if await _noticed(tab, editor, None, words.value):
+        if await _noticed(tab, editor, None, view.form[_ELSE.name]):
             typed.drop()
 
-    shown.append(words.control)
-    shown.append(
-        across(
-            button(
-                "urgent-words-save", "This is urgent", save, kind="tile", size="hands"
-            )
-        )
-    )
     tab.open_sheet(
         "What is urgent?",
         quiet("A veterinarian decides; this makes sure that one is told."),
-        *shown,
+        *answers,
+        *listed,
+        *view.controls(),
+        _wide("urgent-words-save", "This is urgent", save),
         typed=typed,
+    )
+
+
+def _wide(
+    identifier: str, words: str, on_click: OnClick, icon: ft.IconData | None = None
+) -> ft.Control:
+    return across(
+        button(identifier, words, on_click, icon=icon, kind="tile", size="hands")
     )
 
 
@@ -133,17 +132,15 @@ def _bitten(tab: Tab, editor: ExamEditor, label: str) -> ft.Control:
     """Make the button of a bitten examiner: two taps, and the hands can be washed."""
 
     async def tapped() -> None:
-        made = examiner_bitten(label)
-        if await exam_sessions.change(
-            tab.session, editor, made, "examiner bitten or scratched"
-        ):
+        sheet, told = tab.sheet, "examiner bitten or scratched"
+        is_made = await exam_sessions.change(
+            tab.session, editor, examiner_bitten(label), told
+        )
+        if is_made and tab.sheet is sheet:
             open_whole(tab, editor, Part.BITE)
 
-    words = "I was bitten or scratched"
-    icon = ft.Icons.PAN_TOOL_OUTLINED
-    return across(
-        button("urgent-bitten", words, tapped, icon=icon, kind="tile", size="hands")
-    )
+    words, icon = "I was bitten or scratched", ft.Icons.PAN_TOOL_OUTLINED
+    return _wide("urgent-bitten", words, tapped, icon)
 
 
 def _sign(tab: Tab, editor: ExamEditor, sign: UrgentSign) -> ft.Control:
@@ -151,24 +148,19 @@ def _sign(tab: Tab, editor: ExamEditor, sign: UrgentSign) -> ft.Control:
         await _noticed(tab, editor, sign, "")
 
     name = for_choice("urgent-sign", sign.sign_id)
-    return across(
-        button(
-            name,
-            sign_label(sign, words_for(editor.exam)),
-            tapped,
-            kind="tile",
-            size="hands",
-        )
-    )
+    return _wide(name, sign_label(sign, words_for(editor.exam)), tapped)
 
 
 async def _noticed(
     tab: Tab, editor: ExamEditor, sign: UrgentSign | None, words: str
 ) -> bool:
     label = sign_label(sign, words_for(editor.exam)) if sign else words
-    made = region_changes.urgent_noticed(sign, words, label)
+    made, sheet = region_changes.urgent_noticed(sign, words, label), tab.sheet
     if not await exam_sessions.change(tab.session, editor, made, f"urgent: {label}"):
         return False
+    if tab.sheet is not sheet:
+        # Closed while it was saved: the banner leads to the answer.
+        return True
     opened = [e for e in editor.view.urgent.unanswered if e.label == label]
     if opened:
         open_urgent_answer(tab, editor, opened[-1].entry_id)

@@ -7,14 +7,14 @@ from typing import Any
 
 import flet as ft
 
-from exam_app.app.forms.form import CHOSEN, SECRETS, Ask, Form, Kind
+from exam_app.app.forms.form import CHOSEN, SECRETS, YES, Ask, Form, Kind
 from exam_app.domain.exam.people import Role
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow
+from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow, pick
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.hands import Size
-from exam_app.ui.widgets.slot import is_on_page
-from exam_app.ui.widgets.texts import heading, quiet, stack, strong
+from exam_app.ui.widgets.slot import Slot, is_on_page
+from exam_app.ui.widgets.texts import heading, quiet, side_by_side, stack, strong
 
 _KEYBOARDS = {
     Kind.NUMBER: ft.KeyboardType.NUMBER,
@@ -33,7 +33,7 @@ class FormView:
         words: Whose words the labels speak.
         on_change: Called with a field's name after each letter and each choice.
         on_left: Called when a text field is left or one of its options tapped.
-        on_enter: Called at Enter.
+        on_enter: Called at Enter in a text field.
         size: Of the choices.
         autofocus: Name of the field where typing starts.
         fields: The text fields drawn last, by name.
@@ -87,6 +87,10 @@ class FormView:
                 entry.show_problem(sentence if other == name else None)
         return bool(name)
 
+    def is_complete(self) -> bool:
+        """Whether nothing is missing; the first field that is says so below itself."""
+        return not self.show_problem(*self.form.missing())
+
     async def _changed(self, name: str, text: str) -> None:
         self.form.put(name, text)
         if self.on_change is not None:
@@ -111,7 +115,8 @@ class FormView:
 
     def _draw(self, ask: Ask) -> list[ft.Control]:
         if ask.kind in CHOSEN:
-            label: list[ft.Control] = [strong(ask.label)] if ask.label else []
+            is_labelled = ask.label and ask.kind is not Kind.TOGGLE
+            label: list[ft.Control] = [strong(ask.label)] if is_labelled else []
             hint = [quiet(ask.hint)] if ask.hint else []
             return [*label, self._choice(ask), *hint]
         entry = self._text(ask)
@@ -131,6 +136,8 @@ class FormView:
         async def toggled(keys: tuple[str, ...]) -> None:
             await self._changed(name, "\n".join(keys))
 
+        if ask.kind is Kind.TOGGLE:
+            return self._toggle(ask)
         if ask.kind is Kind.SEVERAL:
             chosen_now = self.form.several(name)
             return ToggleRow(group, ask.choices, toggled, chosen_now).control
@@ -143,6 +150,21 @@ class FormView:
             clearable=ask.is_clearable,
         )
         return self.choices[name].control
+
+    def _toggle(self, ask: Ask) -> ft.Control:
+        async def tapped() -> None:
+            await self._changed(ask.name, "" if self.form[ask.name] else YES)
+            slot.refresh()
+
+        def draw() -> ft.Control:
+            group, is_chosen = self.form.identifier(ask), bool(self.form[ask.name])
+            size = self.size
+            return side_by_side(
+                pick(group, ask.label, tapped, is_chosen=is_chosen, size=size)
+            )
+
+        slot = Slot(draw, in_place=True)
+        return slot.control
 
     def _text(self, ask: Ask) -> ft.Control:
         async def changed(event: ft.Event[ft.TextField]) -> None:

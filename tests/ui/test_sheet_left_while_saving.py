@@ -1,0 +1,84 @@
+"""A sheet that was closed while its sign was being saved opens nothing after it."""
+
+import asyncio
+from types import SimpleNamespace
+
+import flet as ft
+import pytest
+
+from exam_app.app.typed_entries import TypedEntries
+from exam_app.domain.exam.people import Role
+from exam_app.ui.shell.layout import Frame
+from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.urgent.urgent_list import open_signs
+from tests.app.test_exam_editor import DraftStore, editor_of
+
+
+class Examiner:
+    """Taps a sign of the urgent list while the store is busy."""
+
+    def __init__(self, monkeypatch):
+        self.laid = []
+        monkeypatch.setattr(
+            Frame,
+            "lay_over",
+            lambda _frame, _name, sheet, **_how: self.laid.append(sheet),
+        )
+        monkeypatch.setattr(Frame, "take_off", lambda *_given: None)
+        self.drafts = DraftStore()
+        self.editor = editor_of(self.drafts)
+        fields = {"person_id": "a" * 32, "name": "Ash", "initials": "A"}
+        silent = SimpleNamespace(
+            show_saved=lambda *_given: None, exam_changed=lambda *_given: None
+        )
+        people = SimpleNamespace(all=list)
+        settings = SimpleNamespace(get=lambda _key, default="": default)
+        vault = SimpleNamespace(people=people, settings=settings)
+        session = SimpleNamespace(
+            examiner={**fields, "role": Role.TECHNICIAN.value},
+            messages=silent,
+            touch=lambda: None,
+            typed=TypedEntries(lambda _write: None, lambda: None),
+            vault=vault,
+        )
+        page = SimpleNamespace(route="/", width=390)
+        self.tab = Tab(page, session, (), None)
+        open_signs(self.tab, self.editor)
+        self.drafts.gate.clear()
+
+    def taps_first_sign(self):
+        sign = next(find(self.laid[-1], "urgent-sign-"))
+        return asyncio.ensure_future(sign.content.on_click())
+
+    @property
+    def titles(self):
+        return [len(list(find(sheet, "urgent-kind-told"))) for sheet in self.laid]
+
+
+def find(control, start):
+    if isinstance(control, ft.Semantics) and (control.identifier or "").startswith(
+        start
+    ):
+        yield control
+    inside = getattr(control, "content", None)
+    for one in [inside, *(getattr(control, "controls", None) or [])]:
+        if isinstance(one, ft.BaseControl):
+            yield from find(one, start)
+
+
+@pytest.mark.parametrize("is_left", [True, False])
+def test_the_answer_opens_after_its_sign_unless_the_list_was_closed(
+    monkeypatch, is_left
+):
+    async def walk():
+        examiner = Examiner(monkeypatch)
+        saved = examiner.taps_first_sign()
+        await asyncio.sleep(0)
+        if is_left:
+            examiner.tab.close_sheet()
+        examiner.drafts.gate.set()
+        await saved
+        assert len(examiner.editor.exam.urgent) == 1
+        return examiner.titles
+
+    assert asyncio.run(walk()) == ([0] if is_left else [0, 1])
