@@ -9,8 +9,8 @@ saves it forgets here.
 import asyncio
 import inspect
 from collections.abc import Awaitable, Callable, Mapping
-from dataclasses import dataclass, field, fields, replace
-from typing import Any, ClassVar, TypeVar
+from dataclasses import dataclass, field
+from typing import Any, ClassVar
 
 from exam_app.domain.errors import ExamError
 from exam_app.store.repositories.drafts import TypedWords
@@ -27,7 +27,6 @@ class UnsavedWordsError(ExamError):
     )
 
 
-Form = TypeVar("Form")
 Keep = Callable[[Callable[[], None]], Awaitable[None]]
 
 
@@ -180,28 +179,6 @@ class Typed:
         """Keep again what ``drop`` returned."""
         self.entries.put(self.place, self.label, words)
 
-    def begin(self, form: Form, *names: str) -> Form:
-        """Return a form of texts with the fields that were noted by ``keep``."""
-        words = self.entries.words(self.place)
-        kept = {name: words[name] for name in _texts(form, names) if name in words}
-        return replace(form, **kept) if kept else form  # type: ignore[type-var]
-
-    def keep(self, form: object, saved: object, *names: str) -> None:
-        """Keep every text of a form that differs from what is saved.
-
-        Args:
-            form: A dataclass as it stands now.
-            saved: The same without what is typed.
-            names: Its fields to keep; every text where none is named.
-        """
-        words = self.entries.words(self.place)
-        for name in _texts(form, names):
-            if getattr(form, name) == getattr(saved, name):
-                words.pop(name, None)
-            else:
-                words[name] = getattr(form, name)
-        self.entries.put(self.place, self.label, words)
-
     def noting(
         self, name: str, saved: str, on_change: Callable[..., Any] | None
     ) -> Callable[..., Awaitable[None]]:
@@ -216,8 +193,3 @@ class Typed:
                     await answer
 
         return changed
-
-
-def _texts(form: object, names: tuple[str, ...]) -> list[str]:
-    found = [f.name for f in fields(form) if isinstance(getattr(form, f.name), str)]  # type: ignore[arg-type]
-    return [name for name in found if not names or name in names]

@@ -11,7 +11,7 @@ from exam_app.app.forms.finding_form import (
     read_since,
     severity_of,
 )
-from exam_app.app.forms.lump_form import LumpForm, form_of, lump_of, read_sizes
+from exam_app.app.forms.lump_form import lump_of, read_sizes, texts_of
 from exam_app.domain.errors import LumpSizeError, ReadingError, UnitMismatchError
 from exam_app.domain.exam.findings import Finding, Severity
 from exam_app.domain.exam.people import Attribution
@@ -58,27 +58,27 @@ def test_sizes_are_read_with_any_sign_between_and_one_unit_for_all():
 
 
 def test_no_size_too_many_sizes_and_no_number_are_refused():
-    form = LumpForm(tool="ruler")
+    form = {"tool": "ruler"}
     with pytest.raises(LumpSizeError):
         lump_of(form, "T")
     with pytest.raises(LumpSizeError):
-        lump_of(LumpForm("1 x 2 x 3 x 4", tool="ruler"), "T")
+        lump_of({"typed": "1 x 2 x 3 x 4", "tool": "ruler"}, "T")
     with pytest.raises(LumpSizeError):
-        lump_of(LumpForm("0", tool="ruler"), "T")
+        lump_of({"typed": "0", "tool": "ruler"}, "T")
     with pytest.raises(ReadingError):
-        lump_of(LumpForm("pea", tool="ruler"), "T")
+        lump_of({"typed": "pea", "tool": "ruler"}, "T")
     with pytest.raises(UnitMismatchError):
-        lump_of(LumpForm("12 kg", tool="ruler"), "T")
+        lump_of({"typed": "12 kg", "tool": "ruler"}, "T")
 
 
 def test_what_it_was_measured_with_is_asked_for_and_by_eye_is_an_answer():
     with pytest.raises(LumpSizeError):
-        lump_of(LumpForm("12"), "T")
-    assert lump_of(LumpForm("12", tool="by_eye"), "T").size.tool is LumpTool.BY_EYE
+        lump_of({"typed": "12"}, "T")
+    assert lump_of({"typed": "12", "tool": "by_eye"}, "T").size.tool is LumpTool.BY_EYE
 
 
 def test_lump_keeps_what_was_noted_and_leaves_open_what_was_not():
-    form = LumpForm("12 x 8", second="13 x 8", tool="calliper", feel="firm")
+    form = {"typed": "12 x 8", "second": "13 x 8", "tool": "calliper", "feel": "firm"}
     lump = lump_of(form, "Tana Demo")
     assert lump.depth is LumpDepth.NOT_SURE
     assert lump.consistency is Consistency.FIRM
@@ -88,7 +88,7 @@ def test_lump_keeps_what_was_noted_and_leaves_open_what_was_not():
 
 
 def test_lump_opened_again_reads_as_it_was_typed():
-    form = LumpForm("1.2 cm x 8 mm", tool="ruler", direction="along the body")
+    form = {"typed": "1.2 cm x 8 mm", "tool": "ruler", "direction": "along the body"}
     lump = lump_of(form, "T")
-    assert lump_of(form_of(lump), "T") == lump
-    assert form_of(None) == LumpForm()
+    assert lump_of(texts_of(lump), "T") == lump
+    assert texts_of(None) == {}

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 import exam_app.ui
-from exam_app.app.forms.lump_form import LumpForm
+from exam_app.app.forms import lump_form
+from exam_app.app.forms.form import Form, starts
 from exam_app.app.forms.vital_form import VitalForm
 from exam_app.app.typed_entries import TypedEntries
 from exam_app.app.view.review_presenter import unsaved_text
@@ -168,13 +169,16 @@ def test_a_field_begins_with_what_was_typed_and_notes_every_letter():
 
 
 def test_a_lump_half_described_is_kept_with_everything_chosen():
-    async def half():
-        typed = shelf_over(Table()).at("place", "Lump")
-        form = replace(LumpForm(), typed="12 x", tool="ruler", feel="firm")
-        typed.keep(form, LumpForm())
-        return typed.begin(LumpForm()) == form
+    half = {"typed": "12 x", "tool": "ruler", "feel": "firm"}
 
-    assert asyncio.run(half())
+    async def again():
+        typed = shelf_over(Table()).at("place", "Lump")
+        form = Form(lump_form.ASKS, "lump", typed=typed, is_by_name=True)
+        for name, text in half.items():
+            form.put(name, text)
+        return Form(lump_form.ASKS, "lump", typed=typed, is_by_name=True).values()
+
+    assert asyncio.run(again()) == starts(lump_form.ASKS) | half
 
 
 def test_a_value_typed_is_kept_with_unit_site_and_state_and_never_they_alone():

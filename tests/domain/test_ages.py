@@ -8,7 +8,8 @@ from random import Random
 import pytest
 
 from exam_app.app.exam_words import known_age
-from exam_app.app.forms.animal_form import AnimalForm, animal_of, form_of
+from exam_app.app.forms.animal_form import ASKS, animal_of, texts_of
+from exam_app.app.forms.form import starts
 from exam_app.app.view.clinic_identity_presenter import clash_question
 from exam_app.domain.animal.ages import (
     UNITS,
@@ -30,8 +31,13 @@ NEW = Animal("c" * 32, "Bramble", "dog")
 LAST = {"years": 40, "months": 36, "weeks": 52, "days": 60}
 
 
+def typed(**texts):
+    """The fields of a new animal with what was typed in some."""
+    return starts(ASKS) | texts
+
+
 def told(number, unit, on, basis="as told"):
-    form = AnimalForm(name="Bramble", basis=basis, age=number, age_unit=unit)
+    form = typed(name="Bramble", basis=basis, age=number, age_unit=unit)
     return animal_of(form, NEW, on)
 
 
@@ -97,7 +103,7 @@ def check_every_age(day):
             assert age_on(animal, day + timedelta(1)) == number + 1
         else:
             assert next_day == named(number, unit)
-        again = animal_of(form_of(animal, Owner()), animal, day + timedelta(400))
+        again = animal_of(texts_of(animal, Owner()), animal, day + timedelta(400))
         assert again == animal
         count += 1
     return count
@@ -158,7 +164,7 @@ def test_an_age_told_on_the_first_of_may_has_grown_by_what_passed(
 )
 def test_an_age_from_a_birth_date_counts_calendar_years_and_months(born, day, words):
     assert words_since(born, day) == words
-    form = AnimalForm(name="Bramble", basis="birth date", birth=born.isoformat())
+    form = typed(name="Bramble", basis="birth date", birth=born.isoformat())
     animal = animal_of(form, NEW, day)
     assert f"{words} (born {born})" in animal_lines(animal, day)[0]
     assert known_age(animal, day) == words

@@ -4,15 +4,18 @@ Nothing is made up: an empty age stays unknown, and an odd chip number is told a
 and kept as read.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
+from typing import Any
 
 from exam_app.app.forms.form import Ask, Kind, choice
 from exam_app.domain.animal.ages import days_of_age, known_date, read_age, told_age
 from exam_app.domain.animal.chips import check_chip, normalise_chip
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 
+# What stands in the fields, by name, without spaces at either end.
+Texts = Mapping[str, str]
 SEX_LABELS = (
     (Sex.FEMALE.value, "Female"),
     (Sex.FEMALE_NEUTERED.value, "Female, neutered"),
@@ -34,10 +37,16 @@ UNIT_LABELS = (
 )
 ASKS = (
     Ask("name", "Name"),
-    choice("sex", "Sex", SEX_LABELS),
-    choice("basis", "Age", BASIS_LABELS, identifier="animal-age-basis"),
+    choice("sex", "Sex", SEX_LABELS, start=Sex.UNKNOWN.value),
+    choice(
+        "basis",
+        "Age",
+        BASIS_LABELS,
+        start=AgeBasis.UNKNOWN.value,
+        identifier="animal-age-basis",
+    ),
     Ask("age", "Age today", kind=Kind.NUMBER),
-    choice("age_unit", "", UNIT_LABELS, identifier="animal-age-unit"),
+    choice("age_unit", "", UNIT_LABELS, start="years", identifier="animal-age-unit"),
     Ask("birth", "Birth date", hint="Year-month-day: 2024-05-01"),
     Ask("breed", "Breed or type"),
     Ask("colour", "Colour and markings"),
@@ -60,48 +69,21 @@ _OLDEST_YEARS = 100
 _OLDEST_DAYS = _OLDEST_YEARS * 366
 
 
-@dataclass(frozen=True, slots=True)
-class AnimalForm:
-    """What is typed and chosen; every text without spaces at its ends.
-
-    Attributes:
-        age: A number as typed, in ``age_unit``.
-        birth: ISO date as typed.
-    """
-
-    name: str = ""
-    sex: str = Sex.UNKNOWN.value
-    basis: str = AgeBasis.UNKNOWN.value
-    age: str = ""
-    age_unit: str = "years"
-    birth: str = ""
-    breed: str = ""
-    colour: str = ""
-    chip: str = ""
-    tag: str = ""
-    place: str = ""
-    behaviour: str = ""
-    dangers: str = ""
-    owner_name: str = ""
-    owner_phone: str = ""
-    owner_address: str = ""
-
-
-def form_of(animal: Animal, owner: Owner) -> AnimalForm:
-    """Return the form that holds an animal again."""
+def texts_of(animal: Animal, owner: Owner) -> dict[str, str]:
+    """Return an animal and its owner as they stand in the fields."""
     age, unit = _typed_age(animal)
-    return AnimalForm(
+    return {
         **{name: getattr(animal, name) for name in _AS_TYPED},
-        sex=animal.sex.value,
-        basis=animal.age_basis.value,
-        age=age,
-        age_unit=unit,
-        birth=animal.birth_date,
-        chip=animal.chip,
-        owner_name=owner.name,
-        owner_phone=owner.phone,
-        owner_address=owner.address,
-    )
+        "sex": animal.sex.value,
+        "basis": animal.age_basis.value,
+        "age": age,
+        "age_unit": unit,
+        "birth": animal.birth_date,
+        "chip": animal.chip,
+        "owner_name": owner.name,
+        "owner_phone": owner.phone,
+        "owner_address": owner.address,
+    }
 
 
 def _typed_age(animal: Animal) -> tuple[str, str]:
@@ -111,20 +93,20 @@ def _typed_age(animal: Animal) -> tuple[str, str]:
     return (str(told[0]), told[1]) if told else (str(animal.age_days), "days")
 
 
-def problem_of(form: AnimalForm, today: date) -> str:
+def problem_of(form: Texts, today: date) -> str:
     """Return the one thing to be put right before saving; empty when there is none."""
-    if not form.name:
+    if not form["name"]:
         return "Give the animal a name, or a word the shelter knows it by."
-    if form.basis == AgeBasis.BIRTH_DATE:
-        return _birth_problem(form.birth, today)
+    if form["basis"] == AgeBasis.BIRTH_DATE:
+        return _birth_problem(form["birth"], today)
     if _asks_age(form) and _age_days(form, today) is None:
         return "Type the age as a number, for example 3 or 2.5."
     return ""
 
 
-def _asks_age(form: AnimalForm) -> bool:
+def _asks_age(form: Texts) -> bool:
     """Whether the form holds an age as told or estimated."""
-    return form.basis not in {AgeBasis.BIRTH_DATE, AgeBasis.UNKNOWN}
+    return form["basis"] not in {AgeBasis.BIRTH_DATE, AgeBasis.UNKNOWN}
 
 
 def _birth_problem(typed: str, today: date) -> str:
@@ -138,16 +120,16 @@ def _birth_problem(typed: str, today: date) -> str:
     return ""
 
 
-def _age_days(form: AnimalForm, on: date) -> int | None:
-    number = read_age(form.age)
+def _age_days(form: Texts, on: date) -> int | None:
+    number = read_age(form["age"])
     # Older than a hundred years in any unit: before any calendar is asked.
     if number is None or number > _OLDEST_DAYS:
         return None
-    if form.age_unit == "years" and number > _OLDEST_YEARS:
+    if form["age_unit"] == "years" and number > _OLDEST_YEARS:
         return None
-    if form.age_unit == "months" and number > 12 * _OLDEST_YEARS:
+    if form["age_unit"] == "months" and number > 12 * _OLDEST_YEARS:
         return None
-    days = days_of_age(number, form.age_unit, on)
+    days = days_of_age(number, form["age_unit"], on)
     return days if days <= _OLDEST_DAYS else None
 
 
@@ -167,7 +149,7 @@ def chip_notes(typed: str, namesakes: Sequence[Animal] = ()) -> tuple[str, ...]:
     return tuple(notes)
 
 
-def animal_of(form: AnimalForm, before: Animal, today: date) -> Animal:
+def animal_of(form: Texts, before: Animal, today: date) -> Animal:
     """Return the animal a form describes; what the form does not ask is kept.
 
     Args:
@@ -175,25 +157,26 @@ def animal_of(form: AnimalForm, before: Animal, today: date) -> Animal:
         before: The animal until now, or a new one with its id and species.
         today: The date an age in days refers to.
     """
-    is_birth = form.basis == AgeBasis.BIRTH_DATE
+    is_birth = form["basis"] == AgeBasis.BIRTH_DATE
+    as_typed: dict[str, Any] = {name: form[name] for name in _AS_TYPED}
     return replace(
         before if _is_same_age(form, before) else _with_age(form, before, today),
-        age_basis=AgeBasis(form.basis),
-        birth_date=form.birth if is_birth else "",
-        sex=Sex(form.sex),
-        chip=normalise_chip(form.chip),
-        **{name: getattr(form, name) for name in _AS_TYPED},
+        age_basis=AgeBasis(form["basis"]),
+        birth_date=form["birth"] if is_birth else "",
+        sex=Sex(form["sex"]),
+        chip=normalise_chip(form["chip"]),
+        **as_typed,
     )
 
 
-def _is_same_age(form: AnimalForm, before: Animal) -> bool:
+def _is_same_age(form: Texts, before: Animal) -> bool:
     """Whether the form holds the age as it was known: it keeps its day then."""
-    return _asks_age(form) and (form.age, form.age_unit) == _typed_age(before)
+    return _asks_age(form) and (form["age"], form["age_unit"]) == _typed_age(before)
 
 
-def _with_age(form: AnimalForm, before: Animal, today: date) -> Animal:
+def _with_age(form: Texts, before: Animal, today: date) -> Animal:
     """Return the animal with the age of the form as told today, or with none."""
-    number = read_age(form.age)
+    number = read_age(form["age"])
     days = _age_days(form, today) if _asks_age(form) else None
     if days is None:
         return replace(before, age_days=None, age_on="", age_number="", age_unit="")
@@ -202,15 +185,15 @@ def _with_age(form: AnimalForm, before: Animal, today: date) -> Animal:
         age_days=days,
         age_on=today.isoformat(),
         age_number=str(number),
-        age_unit=form.age_unit,
+        age_unit=form["age_unit"],
     )
 
 
-def owner_of(form: AnimalForm, before: Owner) -> Owner:
+def owner_of(form: Texts, before: Owner) -> Owner:
     """Return the owner a form describes; stands beside the record, never inside."""
     return replace(
         before,
-        name=form.owner_name,
-        phone=form.owner_phone,
-        address=form.owner_address,
+        name=form["owner_name"],
+        phone=form["owner_phone"],
+        address=form["owner_address"],
     )

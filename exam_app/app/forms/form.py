@@ -99,6 +99,11 @@ def choice(
     )
 
 
+def starts(asks: tuple[Ask, ...]) -> dict[str, str]:
+    """Return what stands in fields at first, by name."""
+    return {ask.name: ask.start for ask in asks}
+
+
 @dataclass(slots=True, repr=False)
 class Form:
     """What stands in the fields now.

@@ -1,9 +1,10 @@
 """A lump while it is being described: sizes typed, tool, direction, feel."""
 
 import re
-from dataclasses import dataclass
+from collections.abc import Mapping
+from enum import StrEnum
 
-from exam_app.app.forms.form import Ask, choice
+from exam_app.app.forms.form import Ask, choice, starts
 from exam_app.domain.errors import LumpSizeError
 from exam_app.domain.lumps.lumps import (
     LUMP_LENGTH,
@@ -19,25 +20,25 @@ from exam_app.domain.lumps.lumps import (
 )
 from exam_app.domain.measure.units import Reading, parse_reading
 
-DIRECTIONS = ("along the body", "across the body", "top to bottom")
 UNITS = (("mm", "mm"), ("cm", "cm"), ("in", "in"))
+_DIRECTIONS = tuple(
+    (way, way.capitalize())
+    for way in ("along the body", "across the body", "top to bottom")
+)
 _BETWEEN = re.compile(r"\s*(?:x|×|\*|/|;|\bby\b)\s*", re.IGNORECASE)
+# What was felt, by field: the lump's own field and its words.
+_FELT: dict[str, tuple[str, type[StrEnum]]] = {
+    "feel": ("consistency", Consistency),
+    "moves": ("mobility", Mobility),
+    "surface": ("surface", Surface),
+    "pain": ("pain", LumpPain),
+}
 
 
-def words_of(kind: type, **plain: str) -> tuple[tuple[str, str], ...]:
-    """Return an enum's values with labels; ``plain`` replaces single labels."""
+def _words_of(kind: type[StrEnum]) -> tuple[tuple[str, str], ...]:
     return tuple(
-        (item.value, plain.get(item.value, item.value.replace("_", " ").capitalize()))
-        for item in kind  # type: ignore[attr-defined]
+        (item.value, item.value.replace("_", " ").capitalize()) for item in kind
     )
-
-
-DEPTHS = words_of(LumpDepth)
-TOOLS = words_of(LumpTool)
-FEELS = words_of(Consistency)
-MOVES = words_of(Mobility)
-SURFACES = words_of(Surface)
-PAINS = words_of(LumpPain)
 
 
 ASKS = (
@@ -47,12 +48,12 @@ ASKS = (
         hint="For example 12 x 8. One to three sizes; never multiplied.",
         identifier="lump-size",
     ),
-    choice("unit", "", UNITS),
-    choice("tool", "Measured with", TOOLS, is_clearable=True),
+    choice("unit", "", UNITS, start="mm"),
+    choice("tool", "Measured with", _words_of(LumpTool), is_clearable=True),
     choice(
         "direction",
         "The longest lies",
-        tuple((way, way.capitalize()) for way in DIRECTIONS),
+        _DIRECTIONS,
         is_clearable=True,
     ),
     Ask(
@@ -60,52 +61,29 @@ ASKS = (
         "Second reading",
         hint="Take the calliper off and measure again; may be left empty.",
     ),
-    choice("depth", "How deep", DEPTHS, is_clearable=True),
-    choice("feel", "Feel", FEELS, is_clearable=True),
-    choice("moves", "Under the fingers", MOVES, is_clearable=True),
-    choice("surface", "Surface", SURFACES, is_clearable=True),
-    choice("pain", "Pain on touch", PAINS, is_clearable=True),
+    choice("depth", "How deep", _words_of(LumpDepth), is_clearable=True),
+    choice("feel", "Feel", _words_of(Consistency), is_clearable=True),
+    choice("moves", "Under the fingers", _words_of(Mobility), is_clearable=True),
+    choice("surface", "Surface", _words_of(Surface), is_clearable=True),
+    choice("pain", "Pain on touch", _words_of(LumpPain), is_clearable=True),
 )
+_STARTS = starts(ASKS)
 
 
-@dataclass(frozen=True, slots=True)
-class LumpForm:
-    """What the sheet holds; nothing is chosen beforehand but the unit.
-
-    Attributes:
-        typed: One to three sizes, as ``12 x 8``; each may carry its own unit.
-        second: The same measured again; empty when it was not.
-        direction: How the longest lay.
-    """
-
-    typed: str = ""
-    second: str = ""
-    unit: str = "mm"
-    tool: str = ""
-    direction: str = ""
-    depth: str = ""
-    feel: str = ""
-    moves: str = ""
-    surface: str = ""
-    pain: str = ""
-
-
-def form_of(lump: Lump | None) -> LumpForm:
-    """Return the form that holds a lump again."""
+def texts_of(lump: Lump | None) -> dict[str, str]:
+    """Return a lump as it stands in the fields; nothing where there is none."""
     if lump is None:
-        return LumpForm()
-    return LumpForm(
-        typed=_typed(lump.size),
-        second=_typed(lump.second_size) if lump.second_size else "",
-        unit=lump.size.dimensions[0].unit,
-        tool=lump.size.tool.value,
-        direction=lump.size.direction,
-        depth=lump.depth.value,
-        feel=lump.consistency.value if lump.consistency else "",
-        moves=lump.mobility.value if lump.mobility else "",
-        surface=lump.surface.value if lump.surface else "",
-        pain=lump.pain.value if lump.pain else "",
-    )
+        return {}
+    felt = {name: getattr(lump, of) for name, (of, _) in _FELT.items()}
+    return {
+        "typed": _typed(lump.size),
+        "second": _typed(lump.second_size) if lump.second_size else "",
+        "unit": lump.size.dimensions[0].unit,
+        "tool": lump.size.tool.value,
+        "direction": lump.size.direction,
+        "depth": lump.depth.value,
+        **{name: chosen.value for name, chosen in felt.items() if chosen},
+    }
 
 
 def _typed(size: LumpSize) -> str:
@@ -126,33 +104,37 @@ def read_sizes(typed: str, unit: str) -> tuple[Reading, ...]:
     return tuple(parse_reading(part, last.unit, LUMP_LENGTH) for part in parts)
 
 
-def lump_of(form: LumpForm, measured_by: str) -> Lump:
-    """Return the lump a form describes.
+def lump_of(texts: Mapping[str, str], measured_by: str) -> Lump:
+    """Return the lump that fields describe; one left out holds what it starts with.
+
+    Args:
+        texts: ``typed`` and ``second`` are one to three sizes each, as ``12 x 8``, of
+            which each may carry its own unit.
+        measured_by: Name of who measured.
 
     Raises:
         LumpSizeError: No size, more than three, one that is zero, or no tool.
         ReadingError, UnitMismatchError: A size cannot be read.
     """
-    if not form.tool:
+    texts = {**_STARTS, **texts}
+    if not texts["tool"]:
         raise LumpSizeError("choose what it was measured with; by eye is an answer")
-    size = _size(form, form.typed, measured_by)
-    second = _size(form, form.second, measured_by) if form.second.strip() else None
+    felt = {of: kind(texts[n]) for n, (of, kind) in _FELT.items() if texts[n]}
     return Lump(
-        depth=LumpDepth(form.depth) if form.depth else LumpDepth.NOT_SURE,
-        size=size,
-        second_size=second,
-        consistency=Consistency(form.feel) if form.feel else None,
-        mobility=Mobility(form.moves) if form.moves else None,
-        surface=Surface(form.surface) if form.surface else None,
-        pain=LumpPain(form.pain) if form.pain else None,
+        depth=LumpDepth(texts["depth"] or LumpDepth.NOT_SURE),
+        size=_size(texts, "typed", measured_by),
+        second_size=(
+            _size(texts, "second", measured_by) if texts["second"].strip() else None
+        ),
+        **felt,  # type: ignore[arg-type]
     )
 
 
-def _size(form: LumpForm, typed: str, measured_by: str) -> LumpSize:
+def _size(texts: Mapping[str, str], name: str, measured_by: str) -> LumpSize:
     size = LumpSize(
-        dimensions=read_sizes(typed, form.unit),
-        tool=LumpTool(form.tool),
-        direction=form.direction.strip(),
+        dimensions=read_sizes(texts[name], texts["unit"]),
+        tool=LumpTool(texts["tool"]),
+        direction=texts["direction"].strip(),
         measured_by=measured_by,
     )
     require_lump_size(size)

@@ -5,6 +5,7 @@ are the usual ones as long as nothing is typed.
 """
 
 from dataclasses import replace
+from typing import Any
 
 from exam_app.app.forms.vital_form import VitalForm, type_text
 from exam_app.app.typed_entries import Typed
@@ -14,7 +15,7 @@ from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.protocol import Vital
 
 TYPED, NOTE, COUNTED = "typed", "note", "counted"
-_BESIDE = ("unit", "site")
+_BESIDE = (NOTE, "unit", "site")
 STATE = "state"
 
 
@@ -23,9 +24,12 @@ def begun_with(typed: Typed, form: VitalForm) -> VitalForm:
     text = typed.value(TYPED, form.typed)
     if text != form.typed:
         form = type_text(form, text)
-    form = typed.begin(form, NOTE, *_BESIDE)
+    beside: dict[str, Any] = {
+        name: typed.value(name, getattr(form, name)) for name in _BESIDE
+    }
     state = typed.value(STATE)
-    return replace(form, state=RateState(state)) if state else form
+    said = RateState(state) if state else form.state
+    return replace(form, state=said, **beside)
 
 
 def keep_entered(typed: Typed, form: VitalForm, saved: VitalForm) -> None:
@@ -33,13 +37,14 @@ def keep_entered(typed: Typed, form: VitalForm, saved: VitalForm) -> None:
 
     A number that a count or a word took away is not typed any more.
     """
-    typed.forget(TYPED, NOTE, STATE, *_BESIDE)
+    typed.forget(TYPED, STATE, *_BESIDE)
     is_typed = form.typed != saved.typed and not form.values and form.evidence is None
     if not is_typed and form.note == saved.note:
         return
     if is_typed:
         typed.note(TYPED, form.typed)
-    typed.keep(form, saved, NOTE, *_BESIDE)
+    for name in _BESIDE:
+        typed.note(name, getattr(form, name), getattr(saved, name))
     if form.state is not None and form.state is not saved.state:
         typed.note(STATE, form.state.value)
 

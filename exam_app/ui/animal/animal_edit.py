@@ -1,6 +1,5 @@
 """Add an animal or change one: signalment, identity, dangers, and the owner beside."""
 
-from dataclasses import asdict
 from datetime import date, datetime
 
 import flet as ft
@@ -8,12 +7,11 @@ import flet as ft
 from exam_app.app.exam_sessions import new_id
 from exam_app.app.forms.animal_form import (
     ASKS,
-    AnimalForm,
     animal_of,
     chip_notes,
-    form_of,
     owner_of,
     problem_of,
+    texts_of,
 )
 from exam_app.app.forms.form import Form
 from exam_app.app.practice_protocols import protocol_for
@@ -58,7 +56,7 @@ class EditScreen:
         self._form = Form(
             ASKS,
             "animal",
-            asdict(form_of(animal, owner)),
+            texts_of(animal, owner),
             typed=tab.typed(self._place(), title),
             is_by_name=True,
         )
@@ -145,7 +143,7 @@ class EditScreen:
         return banner("animal-chip-note", " ".join(notes), Tone.NOTICE)
 
     async def _save(self) -> bool:
-        form, today = AnimalForm(**self._form.values()), _today()
+        form, today = self._form.values(), _today()
         if self._problem.say(problem_of(form, today)):
             self.tab.tell(self._problem.text)
             return False

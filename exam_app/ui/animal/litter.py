@@ -9,12 +9,12 @@ import flet as ft
 
 from exam_app.app.exam_sessions import new_id
 from exam_app.app.forms.animal_form import (
+    ASKS,
     UNIT_LABELS,
-    AnimalForm,
     animal_of,
     problem_of,
 )
-from exam_app.app.forms.form import Ask, Form, choice
+from exam_app.app.forms.form import Ask, Form, choice, starts
 from exam_app.app.practice_protocols import protocol_for
 from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries import day_plan
@@ -142,14 +142,14 @@ class LitterScreen:
     def _animals(self) -> tuple[Animal, ...] | None:
         today, typed = datetime.now().astimezone().date(), self._form
         basis = AgeBasis.ESTIMATED if typed["age"] else AgeBasis.UNKNOWN
-        form = AnimalForm(
-            name="litter",
-            basis=basis.value,
-            age=typed["age"],
-            age_unit=typed["unit"],
-            breed=typed["breed"],
-            place=typed["place"],
-        )
+        form = starts(ASKS) | {
+            "name": "litter",
+            "basis": basis.value,
+            "age": typed["age"],
+            "age_unit": typed["unit"],
+            "breed": typed["breed"],
+            "place": typed["place"],
+        }
         problem = problem_of(form, today)
         if problem:
             self._say(problem)

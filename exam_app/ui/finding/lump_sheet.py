@@ -1,18 +1,13 @@
 """Size and feel of a lump: what is typed and tapped becomes one lump when saved."""
 
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 
 import flet as ft
 
 from exam_app.app import exam_sessions, region_changes
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.form import Form
-from exam_app.app.forms.lump_form import (
-    ASKS,
-    LumpForm,
-    form_of,
-    lump_of,
-)
+from exam_app.app.forms.lump_form import ASKS, lump_of, texts_of
 from exam_app.app.region_changes import Found, finding_of
 from exam_app.domain.errors import ExamError, LumpSizeError, ReadingError
 from exam_app.domain.lumps.lump_history import earlier_lumps, lump_line
@@ -49,7 +44,7 @@ class LumpSheet:
         """Begin with the lump as it is recorded."""
         key, finding_id = self.find.findings[0]
         finding = finding_of(self.editor.exam, key, finding_id)
-        saved = asdict(form_of(finding.lump if finding else None))
+        saved = texts_of(finding.lump if finding else None)
         name = f"lump-{finding_id}"
         typed = exam_sessions.typed_in(self.tab.session, self.editor, name, _TITLE)
         self.form = Form(ASKS, "lump", saved, typed=typed, is_by_name=True)
@@ -70,7 +65,7 @@ class LumpSheet:
 
     def _lump(self) -> Lump:
         by = exam_sessions.person_now(self.tab.session).name
-        return lump_of(LumpForm(**self.form.values()), by)
+        return lump_of(self.form.values(), by)
 
     async def _save(self) -> None:
         try:
