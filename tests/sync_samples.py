@@ -30,8 +30,8 @@ from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope, VitalKind
 from exam_app.domain.protocol.scales import give_grade
-from exam_app.record.owners import owner_block
 from exam_app.record.records import close_and_sign
+from exam_app.record.salted_blocks import owner_block
 from sync.bundle.contents import Contents, OwnerPart
 from tests.record_samples import Steps, lump, open_exam
 

@@ -17,9 +17,9 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.record.cose import key_id_of
-from exam_app.record.owners import SALT_LENGTH
 from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.record.records import close_and_sign
+from exam_app.record.salted_blocks import SALT_LENGTH
 from exam_app.store.repositories.rows import closed_projection
 from exam_app.store.vault.vault import Vault
 

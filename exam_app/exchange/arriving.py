@@ -26,8 +26,8 @@ from exam_app.exchange.verdicts import (
 )
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import ProtocolNotKeptError, RecordError
-from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import ReadExam, read_exam, read_note
+from exam_app.record.salted_blocks import block_matches, read_private
 from sync.bundle.bundle import OpenedBundle, OwnerPart, PrivatePart
 from sync.receipts import Outcome
 
@@ -160,7 +160,7 @@ def _take_private(plan: Plan, read: ReadExam) -> bool:
     part = plan.private_parts.get(read.exam_hash)
     if part is None:
         return False
-    if not private_matches(read.private_hash, part.salt, part.block):
+    if not block_matches(read.private_hash, part.salt, part.block):
         return True
     try:
         read_private(part.block, read.exam)

@@ -13,9 +13,9 @@ from exam_app.domain.errors import ExamError
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.merge import CHANGED_FROM, OWNER
 from exam_app.exchange.outgoing import RECEIVED
-from exam_app.record.owners import hash_owner
 from exam_app.record.plain_form import from_plain
 from exam_app.record.records import ReadExam
+from exam_app.record.salted_blocks import owner_block, salted_hash
 from exam_app.store.vault.vault import Vault
 
 Plain = Mapping[str, Any]
@@ -173,7 +173,8 @@ def _hash(vault: Vault, block_id: str) -> str:
     if kept is None:
         return ""
     try:
-        return hash_owner(from_plain(Owner, kept[1]), kept[0]).hex()
+        block = owner_block(from_plain(Owner, kept[1]))
+        return salted_hash(block, kept[0]).hex()
     except ExamError:
         # Of a newer version: the date of the erasure alone keeps it out.
         return ""

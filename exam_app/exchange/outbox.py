@@ -31,9 +31,9 @@ from exam_app.exchange.protocols import (
     shipped_protocol,
 )
 from exam_app.record.cose import claimed_key_id, key_id_of
-from exam_app.record.owners import owner_block, owner_matches
 from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.record.records import ReadExam, read_exam
+from exam_app.record.salted_blocks import block_matches, owner_block
 from sync.bundle.bundle import (
     BundleKind,
     Contents,
@@ -229,9 +229,9 @@ def _own_record(exchange: Exchange, exam_id: str, record_hash: str) -> OwnRecord
     read = _read(exchange, exam_id, record_hash)
     part, beside = None, exchange.vault.owners.get(exam_id)
     if beside is not None:
-        salt, owner = beside[0], from_plain(Owner, beside[1])
-        if owner_matches(read.owner_hash, salt, owner):
-            part = OwnerPart(record_hash, salt, owner_block(owner))
+        salt, block = beside[0], owner_block(from_plain(Owner, beside[1]))
+        if block_matches(read.owner_hash, salt, block):
+            part = OwnerPart(record_hash, salt, block)
     kept = exchange.vault.privates.get(record_hash)
     private = None if kept is None else PrivatePart(record_hash, *kept)
     protocol_hash = read.exam.protocol_hash

@@ -25,9 +25,9 @@ from exam_app.exchange.protocols import (
 )
 from exam_app.record.cose import claimed_key_id, key_id_of
 from exam_app.record.lineage import signing_keys_of
-from exam_app.record.owners import owner_block
 from exam_app.record.plain_form import from_plain
 from exam_app.record.records import read_exam
+from exam_app.record.salted_blocks import owner_block
 from sync.bundle.bundle import (
     BundleKind,
     Contents,

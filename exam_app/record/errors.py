@@ -14,6 +14,11 @@ class RecordError(ExamError):
         "Ask for it again from the device that made it."
     )
 
+    def __init__(self, reason: str = "") -> None:
+        """Keep the plain reason in ``reason``."""
+        super().__init__(reason)
+        self.reason = reason
+
 
 class NotARecordError(RecordError):
     """The bytes are no record: cut off, changed, or something else altogether."""
@@ -22,11 +27,6 @@ class NotARecordError(RecordError):
         "These bytes are no exam record, or only a part of one. Nothing was kept. "
         "Fetch the record again from the device that made it."
     )
-
-    def __init__(self, reason: str) -> None:
-        """Keep the plain reason in ``reason``."""
-        super().__init__(reason)
-        self.reason = reason
 
 
 class RecordTooLargeError(RecordError):
@@ -37,11 +37,6 @@ class RecordTooLargeError(RecordError):
         "Shorten the longest texts, or ask the sender what this is."
     )
 
-    def __init__(self, reason: str) -> None:
-        """Keep the limit that was passed in ``reason``."""
-        super().__init__(reason)
-        self.reason = reason
-
 
 class RecordTooNewError(RecordError):
     """The record was written by a newer version of this program."""
@@ -50,11 +45,6 @@ class RecordTooNewError(RecordError):
         "A newer version of this program wrote this record. Nothing was read, "
         "so that nothing is missed. Update this program, then open it again."
     )
-
-    def __init__(self, version: int) -> None:
-        """Keep the version found in ``version``."""
-        super().__init__(f"version {version}")
-        self.version = version
 
 
 class UnknownDeviceKeyError(RecordError):
@@ -87,12 +77,6 @@ class WrongKindError(RecordError):
         "This is signed, but it is not what belongs here. Nothing was kept. "
         "Open an exam as an exam and a note as a note."
     )
-
-    def __init__(self, expected: str, found: str) -> None:
-        """Keep the kind expected and the kind found."""
-        super().__init__(f"{found} instead of {expected}")
-        self.expected = expected
-        self.found = found
 
 
 class ExamNotClosedError(RecordError):
@@ -134,11 +118,6 @@ class CannotBeWrittenError(RecordError):
         "Something in this exam cannot be written into a record. Nothing was signed. "
         "Look for broken characters or an impossible number, and correct it."
     )
-
-    def __init__(self, reason: str) -> None:
-        """Keep the plain reason in ``reason``."""
-        super().__init__(reason)
-        self.reason = reason
 
 
 class DraftDamagedError(RecordError):

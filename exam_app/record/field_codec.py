@@ -47,38 +47,11 @@ _ID_LENGTH, _HASH_LENGTH = 16, 32
 _ORIGIN = re.compile(r"(region:.*:)([0-9a-f]{32})", re.ASCII | re.DOTALL)
 
 
-def write_form(form: Form, value: Any, around: Surroundings) -> object:  # noqa: ANN401
-    """Return a value in a special form.
-
-    Raises:
-        CannotBeWrittenError: It does not fit the form.
-    """
-    return _FORMS[form][0](value, around)
-
-
-def read_form(form: Form, value: Any, around: Surroundings) -> object:  # noqa: ANN401
-    """Return what a special form stands for.
-
-    Raises:
-        NotARecordError: It is not in that form.
-    """
-    return _FORMS[form][1](value, around)
-
-
-def _write_id(value: str, _: Surroundings) -> bytes:
-    return from_hex(value, _ID_LENGTH)
-
-
-def _read_id(value: object, _: Surroundings) -> str:
-    return to_hex(value, _ID_LENGTH)
-
-
-def _write_hash(value: str, _: Surroundings) -> bytes:
-    return from_hex(value, _HASH_LENGTH)
-
-
-def _read_hash(value: object, _: Surroundings) -> str:
-    return to_hex(value, _HASH_LENGTH)
+def _hex_form(length: int) -> tuple[Callable[..., object], Callable[..., object]]:
+    return (
+        lambda value, _: from_hex(value, length),
+        lambda value, _: to_hex(value, length),
+    )
 
 
 def _write_person(value: str, around: Surroundings) -> object:
@@ -148,8 +121,8 @@ def _read_origin(value: object, _: Surroundings) -> str:
 
 
 _FORMS: dict[Form, tuple[Callable[..., object], Callable[..., object]]] = {
-    Form.ID: (_write_id, _read_id),
-    Form.HASH: (_write_hash, _read_hash),
+    Form.ID: _hex_form(_ID_LENGTH),
+    Form.HASH: _hex_form(_HASH_LENGTH),
     Form.PERSON: (_write_person, _read_person),
     Form.ABSOLUTE: (_write_absolute, _read_absolute),
     Form.STEPS: (_write_steps, _read_steps),
@@ -260,7 +233,7 @@ def _slot(kind: Any, field: Any) -> _Slot:  # noqa: ANN401
 
 def _write(kind: Any, form: Form | None, value: Any, around: Surroundings) -> object:  # noqa: ANN401
     if form is not None:
-        return write_form(form, value, around)
+        return _FORMS[form][0](value, around)
     if isinstance(value, Moment):
         return write_moment(value, around)
     if is_dataclass(value):
@@ -289,7 +262,7 @@ def _read(
     path: str,
 ) -> object:
     if form is not None:
-        return read_form(form, value, around)
+        return _FORMS[form][1](value, around)
     if is_evidence(kind):
         kind = _evidence_kind(value, path)
     kind = without_none(kind)

@@ -74,7 +74,7 @@ def from_plain(kind: type[_T], plain: object) -> _T:
     if type(version) is not int or version < 1:
         raise DraftDamagedError(("it says no version",))
     if version > DRAFT_VERSION:
-        raise RecordTooNewError(version)
+        raise RecordTooNewError(f"version {version}")
     fields_of = dict(plain)
     check_plain(fields_of)
     try:

@@ -25,8 +25,12 @@ from exam_app.record.errors import (
 )
 from exam_app.record.field_codec import FieldMap, read_fields, write_exam, write_fields
 from exam_app.record.notes import Note
-from exam_app.record.owners import hash_owner
-from exam_app.record.private_notes import hash_private, private_block, read_private
+from exam_app.record.salted_blocks import (
+    owner_block,
+    private_block,
+    read_private,
+    salted_hash,
+)
 from exam_app.record.schema import FIELD_KEYS
 from exam_app.record.spelled_values import Surroundings
 from exam_app.record.vocabulary import Vocabulary, vocabulary_of
@@ -124,9 +128,9 @@ def close_and_sign(
         _VOCABULARY_CHECK: vocabulary.check,
     }
     if owner is not None:
-        body[_OWNER_HASH] = hash_owner(owner, salt)
+        body[_OWNER_HASH] = salted_hash(owner_block(owner), salt)
     if block:
-        body[_PRIVATE_HASH] = hash_private(block, private_salt)
+        body[_PRIVATE_HASH] = salted_hash(block, private_salt)
     signed = sign_record(Kind.EXAM, encode([VERSION, body]), seed)
     _require_same(shared, protocol, signed, seed)
     if block and _reread(lambda: read_private(block, shared)) != exam.private_notes:
@@ -203,7 +207,7 @@ def read_note(signed: bytes, public_keys: Iterable[bytes]) -> ReadNote:
 def _read_body(opened: OpenedRecord, kind: Kind) -> tuple[FieldMap, Surroundings]:
     """Return a verified body's fields: kind first, then version, then form."""
     if opened.kind is not kind:
-        raise WrongKindError(kind.name.lower(), opened.kind.name.lower())
+        raise WrongKindError(f"{opened.kind.name} instead of {kind.name}".lower())
     body = opened.body
     major, length, end = read_head(body, 0)
     if major != ARRAY or length < 1:
@@ -212,7 +216,7 @@ def _read_body(opened: OpenedRecord, kind: Kind) -> tuple[FieldMap, Surroundings
     if major != UNSIGNED or version == 0:
         raise NotARecordError("it says no version")
     if version > VERSION:
-        raise RecordTooNewError(version)
+        raise RecordTooNewError(f"version {version}")
     parts = decode(body)
     if len(parts) != 2 or not isinstance(parts[1], dict) or _CONTENT not in parts[1]:
         raise NotARecordError("it has no content")

@@ -52,8 +52,8 @@ from exam_app.exchange.returns import contents_for, make_day_pack
 from exam_app.exchange.signed_notes import notes_of
 from exam_app.exchange.spool import spool, spooled
 from exam_app.record.notes import NoteKind
-from exam_app.record.owners import SALT_LENGTH
 from exam_app.record.records import close_and_sign
+from exam_app.record.salted_blocks import SALT_LENGTH
 from exam_app.store.errors import VaultError
 from sync.bundle.bundle import BundleKind, Contents, seal_bundle
 from sync.errors import CardError, CardExpiredError, NotACardError

@@ -30,8 +30,8 @@ from exam_app.record.cbor_form import encode
 from exam_app.record.cose import Kind, sign_record
 from exam_app.record.errors import CannotBeWrittenError, NotARecordError
 from exam_app.record.field_codec import write_exam
-from exam_app.record.private_notes import hash_private, private_block, read_private
 from exam_app.record.records import close_and_sign, read_exam
+from exam_app.record.salted_blocks import private_block, read_private, salted_hash
 from exam_app.record.vocabulary import vocabulary_of
 from sync.bundle.bundle import BundleKind, Contents, PrivatePart
 from sync.bundle.packing import Part, split_parts, unpack
@@ -321,7 +321,7 @@ def test_private_note_needs_a_salt_of_its_own_and_is_never_forgotten():
     made = close_and_sign(exam, DOG.protocol, bytes(32), None, bytes(32), b"s" * 32)
     key = door.signing_public_key(bytes(32))
     read = read_exam(made.signed, [key], DOG_OF)
-    assert read.private_hash == hash_private(block, b"s" * 32).hex()
+    assert read.private_hash == salted_hash(block, b"s" * 32).hex()
     assert read_private(made.private_block, read.exam) == exam.private_notes
     for broken in (block[:-1], encode({}), encode([{}]), encode([{1: 2}]), b"\xff"):
         with pytest.raises(NotARecordError):
@@ -336,7 +336,7 @@ def test_hash_of_a_private_note_cannot_be_tried_without_its_salt():
     )
     read = read_exam(made.signed, [door.signing_public_key(bytes(32))], DOG_OF)
     guesses = [private_block(telling(small_exam("one"), w)) for w in ("yes", "no")]
-    hashes = {hash_private(g, s).hex() for g in guesses for s in (b"o" * 32, bytes(32))}
+    hashes = {salted_hash(g, s).hex() for g in guesses for s in (b"o" * 32, bytes(32))}
     assert read.private_hash not in hashes
 
 

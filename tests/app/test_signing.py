@@ -18,9 +18,9 @@ from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.errors import BadSignatureError, ExamNotClosedError, RecordError
-from exam_app.record.owners import owner_matches
 from exam_app.record.plain_form import to_plain
 from exam_app.record.records import read_exam
+from exam_app.record.salted_blocks import block_matches, owner_block
 from exam_app.store.repositories.rows import open_projection
 from tests.exam_samples import ANIMAL, NOW, TECHNICIAN
 
@@ -123,8 +123,10 @@ async def test_owner_details_stand_beside_the_record_and_match_its_hash(vault):
     assert b"Ada Invented" not in signed
     public = door.signing_public_key(vault.settings.get("signing_key"))
     read = read_exam(signed, [public], lambda _: DOG.protocol)
-    assert owner_matches(read.owner_hash, beside[0], owner)
-    assert not owner_matches(read.owner_hash, beside[0], Owner("Someone Else"))
+    assert block_matches(read.owner_hash, beside[0], owner_block(owner))
+    assert not block_matches(
+        read.owner_hash, beside[0], owner_block(Owner("Someone Else"))
+    )
 
 
 async def test_a_record_of_another_device_is_not_read_as_ones_own(vault):

@@ -14,8 +14,8 @@ import pytest
 
 from exam_app.domain.moments import Moment
 from exam_app.exchange.inbox import receive
-from exam_app.record.owners import owner_block
 from exam_app.record.records import close_and_sign
+from exam_app.record.salted_blocks import owner_block
 from exam_app.store.engine.files import open_file
 from sync.bundle.bundle import Contents, OwnerPart
 from tests.handover_places import DOG, NOW, open_place, paired_places

@@ -12,8 +12,8 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import MOST_ASIDE, MOST_ASKED, MOST_OPEN
 from exam_app.exchange.inbox import receive
 from exam_app.exchange.merge import changes_since, flat, marks_of, merge, with_value
-from exam_app.record.owners import owner_block
 from exam_app.record.plain_form import to_plain
+from exam_app.record.salted_blocks import owner_block
 from sync.bundle.bundle import Contents, OwnerPart
 from tests.exchange.test_inbox_outbox import MUCH_LATER, day_pack, take
 from tests.handover_places import LATER, animal, named_id, paired_places, small_exam

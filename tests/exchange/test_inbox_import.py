@@ -12,8 +12,8 @@ from exam_app.exchange.arriving import OWNER_FAULT
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import admit
 from exam_app.protocols.loader import load_content
-from exam_app.record.owners import owner_block
 from exam_app.record.records import close_and_sign
+from exam_app.record.salted_blocks import owner_block
 from exam_app.store.vault.restore import become_new_device
 from sync.bundle.bundle import BundleKind, Contents, OwnerPart, seal_bundle
 from sync.errors import (

@@ -30,9 +30,9 @@ from exam_app.exchange.exchange import Exchange, delete_exams
 from exam_app.exchange.outbox import mark_shown, take_receipt
 from exam_app.exchange.returns import make_day_pack
 from exam_app.exchange.spool import spool
-from exam_app.record.owners import owner_block
 from exam_app.record.plain_form import to_plain
 from exam_app.record.records import read_exam, read_note
+from exam_app.record.salted_blocks import owner_block
 from exam_app.store.engine.files import open_file
 from exam_app.store.engine.format import HEADER_LENGTH, is_index, placed_lines
 from exam_app.store.engine.replay import frames

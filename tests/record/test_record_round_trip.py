@@ -27,9 +27,13 @@ from exam_app.record.errors import (
     WordingChangedError,
 )
 from exam_app.record.notes import Note
-from exam_app.record.owners import hash_owner, owner_block, owner_matches
-from exam_app.record.private_notes import read_private
 from exam_app.record.records import close_and_sign, read_exam, read_note, sign_note
+from exam_app.record.salted_blocks import (
+    block_matches,
+    owner_block,
+    read_private,
+    salted_hash,
+)
 from exam_app.record.vocabulary import vocabulary_of
 from tests.record_samples import closed_exam
 from tests.record_strategies import CLOSED, instances_of
@@ -120,15 +124,17 @@ def test_exam_that_cannot_be_read_back_is_not_signed(broken):
 
 @given(st.builds(Owner, st.text(max_size=9), st.text(max_size=9)))
 def test_owner_block_matches_only_the_details_and_salt_it_was_made_of(owner):
-    hashed = hash_owner(owner, SALT).hex()
-    assert owner_matches(hashed, SALT, owner)
-    assert not owner_matches(hashed, bytes(32), owner)
-    assert not owner_matches(hashed, SALT[:-1], owner)
-    assert not owner_matches(hashed, SALT, replace(owner, address="moved"))
+    hashed = salted_hash(owner_block(owner), SALT).hex()
+    assert block_matches(hashed, SALT, owner_block(owner))
+    assert not block_matches(hashed, bytes(32), owner_block(owner))
+    assert not block_matches(hashed, SALT[:-1], owner_block(owner))
+    assert not block_matches(hashed, SALT, owner_block(replace(owner, address="moved")))
 
 
 def test_owner_hash_is_sha256_of_salt_and_block():
-    assert hash_owner(OWNER, SALT) == door.sha256(SALT + owner_block(OWNER))
+    assert salted_hash(owner_block(OWNER), SALT) == door.sha256(
+        SALT + owner_block(OWNER)
+    )
     assert decode(owner_block(OWNER)) == {1: "Demo Owner", 2: "+00 000 0000"}
 
 

@@ -17,8 +17,8 @@ from exam_app.domain.wording.written_record import write_record
 from exam_app.record import errors
 from exam_app.record.cbor_form import decode
 from exam_app.record.cose import open_record
-from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import close_and_sign, read_exam, read_note, sign_note
+from exam_app.record.salted_blocks import block_matches, read_private
 from tests.record_tiny import (
     AGE_TOLD,
     CORRECTED,
@@ -107,7 +107,7 @@ def test_stored_exams_give_the_private_note_beside_them_and_inside_older_ones():
     beside = open_as("exam", signed)
     assert beside.exam == EXAM
     assert b"rope" not in signed
-    assert private_matches(beside.private_hash, PRIVATE_SALT, PRIVATE_BLOCK)
+    assert block_matches(beside.private_hash, PRIVATE_SALT, PRIVATE_BLOCK)
     assert read_private(PRIVATE_BLOCK, beside.exam) == TOLD_PRIVATELY.private_notes
     made = close_and_sign(TOLD_PRIVATELY, TINY, SEED, OWNER, SALT, PRIVATE_SALT)
     assert (made.signed, made.private_block) == (signed, PRIVATE_BLOCK)

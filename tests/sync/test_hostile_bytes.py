@@ -10,8 +10,8 @@ import pytest
 
 from exam_app.crypto import door
 from exam_app.record.errors import RecordError
-from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import close_and_sign
+from exam_app.record.salted_blocks import block_matches, read_private
 from sync.bundle.bundle import BundleKind, Contents, PrivatePart
 from sync.bundle.manifest import LARGEST_MANIFEST, read_manifest, sign_manifest
 from sync.bundle.packing import Unpacking, pack
@@ -99,9 +99,9 @@ def test_every_changed_bit_and_every_cut_is_refused(name):
 
 def test_private_block_with_any_bit_changed_fits_no_record():
     whole = door.sha256(PRIVATE_SALT + MADE.private_block).hex()
-    assert private_matches(whole, PRIVATE_SALT, MADE.private_block)
+    assert block_matches(whole, PRIVATE_SALT, MADE.private_block)
     for other in changed(MADE.private_block, everything=True):
-        assert not private_matches(whole, PRIVATE_SALT, other)
+        assert not block_matches(whole, PRIVATE_SALT, other)
         try:
             read_private(other, TOLD_PRIVATELY)
         except RecordError:

@@ -8,8 +8,8 @@ from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
-from exam_app.record.private_notes import private_matches, read_private
 from exam_app.record.records import ReadExam, read_exam
+from exam_app.record.salted_blocks import block_matches, read_private
 from exam_app.store.vault.vault import Vault
 
 
@@ -71,7 +71,7 @@ def read_kept(
 def _with_private(vault: Vault, read: ReadExam) -> Exam:
     """Return an exam with the private notes that are kept beside its record."""
     beside = vault.privates.get(read.exam_hash)
-    if beside is None or not private_matches(read.private_hash, *beside):
+    if beside is None or not block_matches(read.private_hash, *beside):
         return read.exam
     notes = tuple(read_private(beside[1], read.exam))
     return replace(read.exam, private_notes=(*read.exam.private_notes, *notes))
