@@ -1,6 +1,7 @@
 """Paired devices: what came last, what is missing, and trusting one no more."""
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 import flet as ft
@@ -45,18 +46,9 @@ def _device(tab: Tab, device: Mapping[str, Any]) -> ft.Control:
     lines += [quiet(line) for line in words_of.device_details(device)]
     buttons = [_give_up(tab, device)] if device.get("missing") else []
     if device.get("revoked_after") is None:
-
-        def revoke() -> None:
-            _open_revoke(tab, device)
-
-        buttons.append(
-            button(
-                for_choice("clinic-revoke", device_id),
-                "Trust it no more",
-                revoke,
-                icon=ft.Icons.BLOCK,
-            )
-        )
+        name = for_choice("clinic-revoke", device_id)
+        revoke = partial(_open_revoke, tab, device)
+        buttons.append(button(name, "Trust it no more", revoke, icon=ft.Icons.BLOCK))
     box = section(str(device.get("name") or "Device"), *lines, side_by_side(*buttons))
     return identified(for_choice("clinic-device", device_id), box)
 

@@ -18,6 +18,7 @@ from exam_app.app.view.clinic_review_presenter import (
     rank_of,
     summary,
 )
+from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.spool import spooled
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -77,15 +78,11 @@ def _to_read(tab: Tab, found: Overview) -> ft.Control:
     waiting = [rank_of(row) for row in found.rows if not is_acknowledged(row)]
     presses = any(rank <= Rank.URGENT for rank in waiting)
     tone = Tone.URGENT if presses else Tone.NOTICE if first else Tone.PLAIN
-
-    async def read() -> None:
-        await tab.go(f"/clinic/record/{first}")
-
-    buttons = [button("clinic-read-next", "Read the first one", read)]
+    read = way(tab, f"/clinic/record/{first}")
+    buttons = [button("clinic-read-next", "Read the first one", read)] if first else []
     words = summary(found.rows)
     text = f"Urgent: {words}" if presses else words
-    box = banner("clinic-summary", text, tone)
-    return ft.Column([box, *([side_by_side(*buttons)] if first else [])], tight=True)
+    return _with_ways(banner("clinic-summary", text, tone), *buttons)
 
 
 def _notices(tab: Tab, found: Overview) -> list[ft.Control]:
@@ -98,31 +95,23 @@ def _notices(tab: Tab, found: Overview) -> list[ft.Control]:
         banner(for_choice("clinic-notice", kind), line, Tone.NOTICE)
         for line, kind in sentences
     ]
+    held = count_words(found.held, "hand-over or record", "hand-overs or records")
+    asked = count_words(found.questions, "question")
     counted = (
-        (found.held, "set aside and waiting", "clinic-quarantine", "Look"),
-        (found.questions, "open about animals", "clinic-joins", "Decide"),
+        (found.held, f"{held} set aside and waiting.", "clinic-quarantine", "Look"),
+        (found.questions, f"{asked} open about animals.", "clinic-joins", "Decide"),
     )
     routes = ("/clinic/quarantine", "/clinic/animals")
-    for (count, what, name, label), route in zip(counted, routes, strict=True):
+    for (count, words, name, label), route in zip(counted, routes, strict=True):
         if count:
-            drawn.append(_question(tab, count, what, name, label, route))
+            notice = banner(for_choice("clinic-notice", name), words, Tone.NOTICE)
+            drawn.append(_with_ways(notice, button(name, label, way(tab, route))))
     return drawn
 
 
-def _question(
-    tab: Tab, count: int, what: str, name: str, label: str, route: str
-) -> ft.Control:
-    async def go() -> None:
-        await tab.go(route)
-
-    noun = "question" if name == "clinic-joins" else "hand-over or record"
-    plural = noun if count == 1 else noun.replace("hand-over", "hand-overs") + "s"
-    action = button(name, label, go)
-    kind = for_choice("clinic-notice", name)
-    return ft.Column(
-        [banner(kind, f"{count} {plural} {what}.", Tone.NOTICE), side_by_side(action)],
-        tight=True,
-    )
+def _with_ways(notice: ft.Control, *buttons: ft.Control) -> ft.Control:
+    below = [side_by_side(*buttons)] if buttons else []
+    return ft.Column([notice, *below], tight=True)
 
 
 def _arrived(found: Overview) -> ft.Control:
@@ -134,26 +123,15 @@ def _arrived(found: Overview) -> ft.Control:
 
 
 def _places(tab: Tab, found: Overview) -> ft.Control:
-    ways = (
+    aside = for_choice("clinic-quarantine", "open")
+    places = [
         ("clinic-devices", "Paired devices", "/clinic/devices"),
         ("clinic-day-pack", "Day pack to a device", "/clinic/day-pack"),
         ("clinic-animals", "Which animal is it?", "/clinic/animals"),
-        (
-            for_choice("clinic-quarantine", "open"),
-            "Set aside",
-            "/clinic/quarantine",
-        ),
+        (aside, "Set aside", "/clinic/quarantine"),
         ("clinic-own-exams", "Examine here", "/day"),
-    )
-    buttons = [_place(tab, *way) for way in ways]
+    ]
     if not found.devices:
-        pair = ("clinic-pair", "Pair a device", "/clinic/pair")
-        buttons.insert(0, _place(tab, *pair))
+        places.insert(0, ("clinic-pair", "Pair a device", "/clinic/pair"))
+    buttons = [button(name, label, way(tab, route)) for name, label, route in places]
     return section("More", side_by_side(*buttons))
-
-
-def _place(tab: Tab, name: str, label: str, route: str) -> ft.Control:
-    async def go() -> None:
-        await tab.go(route)
-
-    return button(name, label, go)

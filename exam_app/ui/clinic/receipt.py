@@ -21,6 +21,7 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
+from exam_app.ui.widgets.ways import way
 from sync.errors import BundleTooLargeError
 from sync.trust.cards import as_text
 
@@ -34,27 +35,19 @@ _TOO_LONG = "This receipt is too long for one code. Use the file or the folder."
 def answered_box(tab: Tab, answered: Answered) -> ft.Control:
     """Draw one answer among others, with the way to its receipt."""
     received = answered.received
-    name = for_choice("clinic-arrived", answered.bundle_hash[:8])
+    short = answered.bundle_hash[:8]
+    name = for_choice("clinic-arrived", short)
     if received is None:
         return banner(name, answered.problem, Tone.NOTICE)
-
-    async def show() -> None:
-        await tab.go(f"/clinic/receipt/{answered.bundle_hash}")
-
-    title = f"Bundle {received.receipt_view.sequence} from {answered.device}"
+    shown = for_choice("clinic-receipt-done", short)
+    show = way(tab, f"/clinic/receipt/{answered.bundle_hash}")
+    icon = ft.Icons.RECEIPT_LONG_OUTLINED
     box = section(
-        title,
+        _title(answered, received),
         paragraph(_summary(received)),
         *_code(received),
         *(quiet(line) for line in _remarks(answered, received)),
-        side_by_side(
-            button(
-                for_choice("clinic-receipt-done", answered.bundle_hash[:8]),
-                "Show the signed receipt",
-                show,
-                icon=ft.Icons.RECEIPT_LONG_OUTLINED,
-            )
-        ),
+        side_by_side(button(shown, "Show the signed receipt", show, icon=icon)),
     )
     return identified(name, box)
 
@@ -65,25 +58,21 @@ def arrived_words(answered: Answered) -> str:
     if received is None:
         return answered.problem
     code = f" Code: {received.receipt_code}" if received.receipt_code else ""
-    number = received.receipt_view.sequence
-    return f"Bundle {number} from {answered.device}: {_summary(received)}{code}"
+    return f"{_title(answered, received)}: {_summary(received)}{code}"
 
 
 def answered_line(tab: Tab, answered: Answered) -> ft.Control:
     """Draw one earlier answer as a line that leads to its receipt."""
-
-    async def show() -> None:
-        await tab.go(f"/clinic/receipt/{answered.bundle_hash}")
-
     received = answered.received
-    title = (
-        f"Bundle {received.receipt_view.sequence} from {answered.device}"
-        if (received)
-        else "Refused"
-    )
+    title = _title(answered, received) if received else "Refused"
     words = _summary(received) if received else answered.problem
     name = for_choice("clinic-receipt-done", answered.bundle_hash[:8])
+    show = way(tab, f"/clinic/receipt/{answered.bundle_hash}")
     return line_button(name, title, words, show, icon=ft.Icons.RECEIPT_LONG_OUTLINED)
+
+
+def _title(answered: Answered, received: Received) -> str:
+    return f"Bundle {received.receipt_view.sequence} from {answered.device}"
 
 
 async def build(tab: Tab, bundle_hash: str) -> Screen:

@@ -1,5 +1,7 @@
 """One record as the veterinarian reads it: itself, its notes, and the animal's past."""
 
+from functools import partial
+
 import flet as ft
 
 from exam_app.app.clinic.export import FHIR_UNSEALED, fhir_of, file_name
@@ -12,7 +14,6 @@ from exam_app.app.clinic.notes import (
 from exam_app.app.exam_sessions import ExamNotHereError
 from exam_app.app.queries import clinic_history, clinic_records
 from exam_app.app.queries.clinic_records import RecordPage
-from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.record_chain import chain_of
 from exam_app.app.view.clinic_review_presenter import next_to_read
 from exam_app.domain.wording.written_record import WrittenRecord, write_record
@@ -29,6 +30,7 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button, plain_table
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
+from exam_app.ui.widgets.ways import way
 
 
 async def build(tab: Tab, exam_id: str, record_hash: str = "") -> Screen:
@@ -103,20 +105,13 @@ def _versions(tab: Tab, read: RecordPage) -> list[ft.Control]:
     if len(read.versions) < 2:
         return []
     exam_id, shown = read.kept.exam.exam_id, read.kept.exam_hash
-
-    def way(place: int, version_hash: str) -> ft.Control:
-        async def go() -> None:
-            await tab.go(f"/clinic/record/{exam_id}/{version_hash}")
-
-        here = " (shown)" if version_hash == shown else ""
+    ways = []
+    for place, row in enumerate(read.versions, 1):
+        here = " (shown)" if row["hash"] == shown else ""
         name = for_choice("clinic-fork", str(place))
-        return button(name, f"Version {place}{here}", go)
-
-    ways = [way(place, str(row["hash"])) for place, row in enumerate(read.versions, 1)]
-
-    async def both() -> None:
-        await tab.go(f"/clinic/versions/{exam_id}")
-
+        go = way(tab, f"/clinic/record/{exam_id}/{row['hash']}")
+        ways.append(button(name, f"Version {place}{here}", go))
+    both = way(tab, f"/clinic/versions/{exam_id}")
     beside = button("clinic-fork", "Side by side", both)
     return [
         banner(
@@ -131,16 +126,13 @@ def _versions(tab: Tab, read: RecordPage) -> list[ft.Control]:
 
 def _beside(tab: Tab, read: RecordPage, written: WrittenRecord) -> list[ft.Control]:
     kept = read.kept
-
-    def recheck() -> None:
-        open_note(tab, kept, NoteKind.RECHECK_REQUEST)
-
-    def note() -> None:
-        open_note(tab, kept, NoteKind.ADDENDUM)
+    recheck = partial(open_note, tab, kept, NoteKind.RECHECK_REQUEST)
+    note = partial(open_note, tab, kept, NoteKind.ADDENDUM)
 
     async def save() -> None:
-        notes = notes_beside(tab.vault, kept)
-        await save_text(tab, kept, written.with_notes(notes))
+        text = written.with_notes(notes_beside(tab.vault, kept)).as_text()
+        await clinic_files.offer_file(tab, file_name(kept, "txt"), text.encode())
+        tab.tell("The text file holds the record unsealed. Keep it as you keep paper.")
 
     async def save_fhir() -> None:
         name = file_name(kept, "fhir.json")
@@ -211,23 +203,17 @@ def _history(tab: Tab, read: RecordPage) -> list[ft.Control]:
 
 
 def _earlier(tab: Tab, exam: clinic_history.EarlierExam) -> ft.Control:
-    async def go() -> None:
-        await tab.go(f"/clinic/record/{exam.exam_id}")
-
+    go = way(tab, f"/clinic/record/{exam.exam_id}")
     words = " · ".join(part for part in (exam.relation, exam.words) if part)
     name = for_choice("clinic-earlier", exam.exam_id)
     return line_button(name, exam.title, words, go, icon=ft.Icons.HISTORY)
 
 
 def _bottom(tab: Tab, read: RecordPage, next_id: str) -> list[ft.Control]:
-    def acknowledge() -> None:
-        open_note(tab, read.kept, NoteKind.ACKNOWLEDGEMENT)
-
-    async def go_on() -> None:
-        await tab.go(f"/clinic/record/{next_id}")
-
+    acknowledge = partial(open_note, tab, read.kept, NoteKind.ACKNOWLEDGEMENT)
+    go_on = way(tab, f"/clinic/record/{next_id}")
     is_done = bool(_acknowledged(read))
-    bottom = [
+    bottom: list[ft.Control] = [
         button(
             "clinic-acknowledge",
             "Acknowledge again" if is_done else "Acknowledge",
@@ -237,16 +223,6 @@ def _bottom(tab: Tab, read: RecordPage, next_id: str) -> list[ft.Control]:
         )
     ]
     if next_id:
-        bottom.append(
-            button(
-                "clinic-read-next", "Next to read", go_on, icon=ft.Icons.ARROW_FORWARD
-            )
-        )
-    return list(bottom)
-
-
-async def save_text(tab: Tab, kept: KeptRecord, written: WrittenRecord) -> None:
-    """Offer the record as a plain text file, for printing or a letter."""
-    name = file_name(kept, "txt")
-    await clinic_files.offer_file(tab, name, written.as_text().encode())
-    tab.tell("The text file holds the record unsealed. Keep it as you keep paper.")
+        icon = ft.Icons.ARROW_FORWARD
+        bottom.append(button("clinic-read-next", "Next to read", go_on, icon=icon))
+    return bottom

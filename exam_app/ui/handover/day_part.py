@@ -1,6 +1,7 @@
 """What the day list and a record say of the hand-over, and the ways to it."""
 
 from collections.abc import Sequence
+from functools import partial
 
 import flet as ft
 
@@ -17,6 +18,7 @@ from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import quiet
+from exam_app.ui.widgets.ways import way
 
 HAND_OVER = "/hand-over"
 
@@ -50,9 +52,7 @@ def _urgent(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
 
 
 def _count(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
-    async def go() -> None:
-        await tab.go(HAND_OVER)
-
+    go = way(tab, HAND_OVER)
     count, _, since = words.standing_count(rows).rstrip(".").partition("; ")
     if not count:
         return []
@@ -63,10 +63,7 @@ def _count(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
 
 def day_way(tab: Tab) -> list[ft.Control]:
     """Lead to the hand-over from the foot of the day list."""
-
-    async def go() -> None:
-        await tab.go(HAND_OVER)
-
+    go = way(tab, HAND_OVER)
     if not is_field(tab):
         return []
     return [
@@ -82,10 +79,7 @@ def record_ways(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
     state = Exchange(tab.vault).state_of(exam_id)
     if not is_field(tab) or not words.is_not_there(state):
         return []
-
-    async def show() -> None:
-        await show_at_once(tab, exam_id)
-
+    show = partial(show_at_once, tab, exam_id)
     name, icon = "record-hand-over", ft.Icons.QR_CODE_2
     if kept.exam.urgent:
         return [

@@ -1,6 +1,7 @@
 """Open exams at the head of the hand-over: continue, stop early, or leave."""
 
 from collections.abc import Awaitable, Callable
+from functools import partial
 
 import flet as ft
 
@@ -59,9 +60,7 @@ def _draft(tab: Tab, line: DraftLine) -> ft.Control:
     async def stop() -> None:
         open_stop_early(tab, await open_exam(tab.session, exam_id))
 
-    def leave() -> None:
-        _ask(tab, line)
-
+    leave = partial(_ask, tab, line)
     said = f"Stays behind: {left.reason} ({left.name})" if left else ""
     buttons = side_by_side(
         button(for_choice("hand-draft-go-on", exam_id), "Continue", go_on, kind="main"),
@@ -109,8 +108,6 @@ def _ask(tab: Tab, line: DraftLine) -> None:
 
 
 def _reason(key: str, label: str, keep: Callable[[str], Awaitable[None]]) -> ft.Control:
-    async def chosen() -> None:
-        await keep(label)
-
+    chosen = partial(keep, label)
     name = for_choice("hand-leave-reason", key)
     return pick(name, label, chosen, is_chosen=False, is_row=True)

@@ -5,6 +5,7 @@ A phone's browser has no such folder; there files are opened and saved only.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import flet as ft
@@ -32,6 +33,7 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack
+from exam_app.ui.widgets.ways import way
 
 _HINT = (
     "As the system writes it. The clinic's computer needs the same folder, or the "
@@ -170,9 +172,7 @@ def _count(tab: Tab, missing: Sequence[Row]) -> ft.Control:
 
 
 def _unpaired(tab: Tab) -> list[ft.Control]:
-    async def pair() -> None:
-        await tab.go("/pair")
-
+    pair = way(tab, "/pair")
     if outbox.is_paired(tab.vault):
         return []
     return [
@@ -197,9 +197,7 @@ def _waiting(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
 
 
 def _line(tab: Tab, row: Row) -> ft.Control:
-    async def read() -> None:
-        await tab.go(f"/record/{row['exam_id']}")
-
+    read = way(tab, f"/record/{row['exam_id']}")
     is_urgent = bool(row.get("is_urgent"))
     return line_button(
         for_choice("hand-row", row["exam_id"]),
@@ -212,10 +210,7 @@ def _line(tab: Tab, row: Row) -> ft.Control:
 
 def at_once(tab: Tab, row: Row) -> ft.Control:
     """Offer the codes of one urgent record, whatever else waits."""
-
-    async def show() -> None:
-        await show_at_once(tab, str(row["exam_id"]))
-
+    show = partial(show_at_once, tab, str(row["exam_id"]))
     name = for_choice("hand-urgent", str(row["exam_id"]))
     label = f"Show {row.get('name') or 'it'} at once"
     return button(name, label, show, icon=ft.Icons.QR_CODE_2, kind="urgent")
@@ -304,19 +299,10 @@ async def _save(tab: Tab, bundle: OutgoingBundle) -> None:
 
 def _shown(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
     """Show a bundle that was sealed and that the clinic has not confirmed."""
-
-    async def again() -> None:
-        await tab.go(f"{PLAYER}{bundle.sequence}")
-
-    async def receipt() -> None:
-        await tab.go(f"/hand-over/receipt/{bundle.sequence}")
-
-    async def folder() -> None:
-        await put_into_folder(tab, (bundle,))
-
-    async def file() -> None:
-        await _save(tab, bundle)
-
+    again = way(tab, f"{PLAYER}{bundle.sequence}")
+    receipt = way(tab, f"/hand-over/receipt/{bundle.sequence}")
+    folder = partial(put_into_folder, tab, (bundle,))
+    file = partial(_save, tab, bundle)
     key = str(bundle.sequence)
     into = button(for_choice("hand-folder", key), "Into the folder", folder)
     part = section(
@@ -343,9 +329,7 @@ def _shown(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
 
 
 def _received(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
-    async def outcome() -> None:
-        await tab.go(f"/hand-over/receipt/{bundle.sequence}")
-
+    outcome = way(tab, f"/hand-over/receipt/{bundle.sequence}")
     return line_button(
         for_choice("hand-bundle", str(bundle.sequence)),
         words.bundle_title(bundle.sequence, bundle.exam_count),
