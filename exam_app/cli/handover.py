@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, ClassVar
 
+from exam_app.app.clinic.imports import own_folder, put_for_device
 from exam_app.cli.erasure import print_set_aside
 from exam_app.cli.store import add_data_option, ask, print_damage
 from exam_app.cli.verify import FileTooLargeError, read_to_verify, verify_file
@@ -27,7 +28,7 @@ from exam_app.store.vault.open import open_vault, open_vault_to_read
 from exam_app.store.vault.vault import Vault
 from sync.errors import FolderError, SyncError
 from sync.receipts import Outcome
-from sync.transport.folder import Ending, FolderWriter, clinic_folder
+from sync.transport.folder import Ending, FolderWriter
 from sync.transport.folder_reading import MOST_FILES, FolderReader, WaitingReason
 
 STORED, WAITING, NOT_ALL = 0, 3, 4
@@ -236,14 +237,12 @@ def _receive(
     if vault.settings.get("role") != "clinic":
         raise NotAClinicError("not a clinic")
     report, now = Report(), present_moment()
-    clinic_id = str(vault.settings.get("device_id"))
-    skipped = clinic_folder(Path(), clinic_id, clinic_id).parent.name
     earlier = import_spool(vault, folder, now)
     for received in earlier.received:
         _tell(report, "(spool)", received, vault, receipts)
     for advice in earlier.refused:
         report.add(NOT_ALL, path="(spool)", state="refused", advice=advice)
-    for name, sealed in _found(paths, report, skipped):
+    for name, sealed in _found(paths, report, own_folder(vault)):
         try:
             received = receive(sealed, Exchange(vault), now)
         except SyncError as error:
@@ -265,10 +264,10 @@ def _tell(
     apart = {Outcome.QUARANTINED, Outcome.REFUSED}
     is_whole = not any(line.outcome in apart for line in view.lines)
     if receipts is not None:
-        clinic_id = str(vault.settings.get("device_id"))
-        place = clinic_folder(receipts, clinic_id, view.device_id)
         try:
-            FolderWriter(place).put(received.receipt, Ending.RECEIPT)
+            put_for_device(
+                vault, receipts, view.device_id, received.receipt, Ending.RECEIPT
+            )
         except FolderError:
             report.add(NOT_ALL, path=name, state="receipt not written", advice=_LATER)
     report.add(

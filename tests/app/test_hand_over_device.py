@@ -4,8 +4,8 @@ import pytest
 
 from exam_app.app.exam_words import answered_line
 from exam_app.app.handover import arrivals
-from exam_app.app.handover.codes import TYPING, CodeRun
 from exam_app.app.handover.outbox import bundles, deletable, to_show
+from exam_app.app.handover.player import TYPING, CodeRun
 from exam_app.crypto import door
 from exam_app.exchange.exchange import delete_exams
 from exam_app.exchange.outbox import enter_code, mark_shown

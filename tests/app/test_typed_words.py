@@ -259,7 +259,7 @@ KEEP_NOTHING = {
     "animal/animals.py": SEARCH,
     "clinic/day_pack.py": SEARCH,
     "clinic/devices.py": CODE,
-    "clinic/folder.py": CODE,
+    "clinic/receive.py": CODE,
     "handover/hand_over.py": CODE,
     "handover/pair_clinic.py": CODE,
     "handover/receipt.py": CODE,

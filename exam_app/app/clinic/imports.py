@@ -144,7 +144,10 @@ def look_into_folder(
         FolderError: The folder cannot be reached.
     """
     session = session_of(vault)
-    reader = _reader(vault, session)
+    root = Path(folder_of(vault))
+    reader = session.reader
+    if reader is None or reader.root != root:
+        reader = session.reader = FolderReader(root, skipped=own_folder(vault))
     session.look = reader.look(_Known(vault), now)
     answered = []
     for found in session.look.ready:
@@ -186,27 +189,36 @@ def folder_of(vault: Vault) -> str:
     return str(vault.settings.get(FOLDER, ""))
 
 
+def put_for_device(
+    vault: Vault, root: Path, device_id: str, content: bytes, ending: Ending
+) -> None:
+    """Write into this clinic's own part of a shared folder, for one device.
+
+    Raises:
+        FolderError: The folder is gone, full, or may not be written.
+    """
+    clinic_id = str(vault.settings.get("device_id"))
+    FolderWriter(clinic_folder(root, clinic_id, device_id)).put(content, ending)
+
+
+def own_folder(vault: Vault) -> str:
+    """Name the sub-folder of a shared folder that this clinic itself writes."""
+    clinic_id = str(vault.settings.get("device_id"))
+    return clinic_folder(Path(), clinic_id, clinic_id).parent.name
+
+
 def _with_folder(vault: Vault, bundle_hash: str, received: Received) -> Answered:
     device_id = received.receipt_view.device_id
     device = Exchange(vault).pairing.device(device_id) or {}
     problem, path = "", folder_of(vault)
     if path:
-        clinic_id = str(vault.settings.get("device_id"))
-        place = clinic_folder(Path(path), clinic_id, device_id)
         try:
-            FolderWriter(place).put(received.receipt, Ending.RECEIPT)
+            put_for_device(
+                vault, Path(path), device_id, received.receipt, Ending.RECEIPT
+            )
         except ExamError as error:
             problem = f"The receipt is not in the folder. {error.advice}"
     return Answered(bundle_hash, received, problem, str(device.get("name", "")))
-
-
-def _reader(vault: Vault, session: Session) -> FolderReader:
-    root = Path(folder_of(vault))
-    if session.reader is None or session.reader.root != root:
-        clinic_id = str(vault.settings.get("device_id"))
-        own = clinic_folder(root, clinic_id, clinic_id).parent.name
-        session.reader = FolderReader(root, skipped=own)
-    return session.reader
 
 
 def _is_set_apart(vault: Vault, digest: str) -> bool:

@@ -1,72 +1,81 @@
 """Which code is shown when, how large, and what is honestly said of it.
 
-Times and sizes are arguments; nothing here waits or draws. Measured in Chromium on
-two noisy cores: pictures of one pixel per module, scaled up by the browser, were
-painted at 8, 12 and 20 a second without one blank or skipped code.
+Times and sizes are arguments; nothing here waits or draws on a screen. Measured in
+Chromium on two noisy cores: pictures of one pixel per module, scaled up by the browser,
+were painted at 8, 12 and 20 a second without one blank or skipped code.
 """
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from typing import Protocol
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from sync.transport.frames import DotSize, Frames, split
+from sync.transport.qr import qr_png
 
 FRAMES_PER_SECOND = 8
 # The lock's own ceiling; then the player stops by itself.
 LONGEST_SECONDS = 900.0
+TYPING = "typing"
+DOTS = (
+    (DotSize.BIGGER.value, "Bigger dots"),
+    (DotSize.NORMAL.value, "Normal"),
+    (DotSize.DENSE.value, "Dense"),
+    (TYPING, "For a scanner that types"),
+)
 
 
-class FramesToShow(Protocol):
-    """What the player needs of a split bundle."""
+@dataclass(slots=True, repr=False)
+class CodeRun:
+    """Codes of one or more bundles with one size of dots.
+
+    Attributes:
+        sealed: The bundles, at least one.
+        dots: A key of ``DOTS``.
+        shown: How many codes were given so far.
+
+    Raises:
+        BundleTooLargeError: A bundle is too large for these dots.
+    """
+
+    sealed: Sequence[bytes]
+    dots: str
+    shown: int = 0
+    _frames: list[Frames] = field(init=False)
+    _turns: Iterator[tuple[int, int]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Cut the bundles into frames."""
+        is_typed = self.dots == TYPING
+        size = DotSize.NORMAL if is_typed else DotSize(self.dots)
+        self._frames = [split(one, size, for_typing=is_typed) for one in self.sealed]
+        self._turns = turns(self._frames)
 
     @property
     def count(self) -> int:
-        """How many frames hold the bundle once."""
+        """How many codes hold everything once."""
+        return sum(frames.count for frames in self._frames)
 
-    def text(self, frame_id: int) -> str:
-        """Give the text of one code."""
+    @property
+    def is_still(self) -> bool:
+        """Whether a person goes on from code to code: a trigger takes its time."""
+        return self.dots == TYPING
 
-    def order(self) -> Iterator[int]:
-        """Give frame ids without an end."""
-
-
-@dataclass(frozen=True, slots=True)
-class Fit:
-    """How large a code is drawn.
-
-    Attributes:
-        module_pixels: Whole pixels of the screen per module, at least one.
-        side: Width and height with the quiet zone, in the page's own units.
-    """
-
-    module_pixels: int
-    side: float
+    def next_picture(self) -> bytes:
+        """Give the picture of the next code, one pixel per module."""
+        bundle, frame_id = next(self._turns)
+        frames = self._frames[bundle]
+        self.shown += 1
+        return _picture(frames.text(frame_id), frames.dots)
 
 
-def fit(width: float, height: float, modules: int, pixel_ratio: float) -> Fit:
-    """Return the largest code of whole screen pixels per module that fits.
-
-    Args:
-        width: Room in the page's own units.
-        height: The same downwards.
-        modules: Of one side, with the quiet zone.
-        pixel_ratio: Screen pixels per unit; anything not above zero counts as one.
-    """
-    ratio = pixel_ratio if pixel_ratio > 0 else 1.0
-    room = max(min(width, height), 0) * ratio
-    pixels = max(1, math.floor(room / modules))
-    return Fit(pixels, pixels * modules / ratio)
+@lru_cache(maxsize=512)
+def _picture(text: str, dots: DotSize) -> bytes:
+    return qr_png(text, dots)
 
 
-@dataclass(frozen=True, slots=True)
-class Turn:
-    """One code to show: of which bundle, and which frame of it."""
-
-    bundle: int
-    frame_id: int
-
-
-def turns(bundles: Sequence[FramesToShow]) -> Iterator[Turn]:
-    """Give every code to show, without an end.
+def turns(bundles: Sequence[Frames]) -> Iterator[tuple[int, int]]:
+    """Give bundle and frame id of every code to show, without an end.
 
     First each bundle's frames once, bundle after bundle; then half as many repair
     frames of each in turn, so that none is kept waiting for long.
@@ -74,11 +83,28 @@ def turns(bundles: Sequence[FramesToShow]) -> Iterator[Turn]:
     orders = [frames.order() for frames in bundles]
     for number, frames in enumerate(bundles):
         for _ in range(frames.count):
-            yield Turn(number, next(orders[number]))
+            yield number, next(orders[number])
     while bundles:
         for number, frames in enumerate(bundles):
             for _ in range(max(1, frames.count // 2)):
-                yield Turn(number, next(orders[number]))
+                yield number, next(orders[number])
+
+
+def fit(width: float, height: float, modules: int, pixel_ratio: float) -> float:
+    """Return the side of the largest code of whole screen pixels that fits.
+
+    Args:
+        width: Room in the page's own units.
+        height: The same downwards.
+        modules: Of one side, with the quiet zone; each gets one pixel at least.
+        pixel_ratio: Screen pixels per unit; anything not above zero counts as one.
+
+    Returns:
+        Width and height with the quiet zone, in the page's own units.
+    """
+    ratio = pixel_ratio if pixel_ratio > 0 else 1.0
+    room = max(min(width, height), 0) * ratio
+    return max(1, math.floor(room / modules)) * modules / ratio
 
 
 def progress(shown: int, count: int) -> float:
@@ -113,8 +139,3 @@ def space_words(*, is_still: bool) -> str:
     if is_still:
         return "Space bar: next code, once the scanner has read this one."
     return "Space bar: pause and go on."
-
-
-def is_over(seconds: float) -> bool:
-    """Whether the player has run for as long as it may keep the screen unlocked."""
-    return seconds >= LONGEST_SECONDS

@@ -6,7 +6,7 @@ from typing import Any
 
 import flet as ft
 
-from exam_app.app.clinic.imports import folder_of
+from exam_app.app.clinic.imports import folder_of, put_for_device
 from exam_app.app.exam_sessions import now
 from exam_app.app.queries import day_plan
 from exam_app.app.queries.clinic_records import LOOKED_THROUGH, paired_devices
@@ -32,7 +32,7 @@ from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
 from sync.bundle.bundle import SealedBundle
-from sync.transport.folder import Ending, FolderWriter, clinic_folder
+from sync.transport.folder import Ending
 
 _FOUND_AT_ONCE = 12
 
@@ -112,9 +112,8 @@ class _Pack:
         def sealed() -> SealedBundle:
             pack = make_day_pack(source, device_id, animals, now(), random_bytes)
             if path:
-                clinic_id = str(vault.settings.get("device_id"))
-                place = clinic_folder(Path(path), clinic_id, device_id)
-                FolderWriter(place).put(pack.sealed, Ending.DAY_PACK)
+                ending = Ending.DAY_PACK
+                put_for_device(vault, Path(path), device_id, pack.sealed, ending)
             return pack
 
         self.made = await tab.save(sealed)

@@ -6,31 +6,63 @@ import flet as ft
 
 from exam_app.app.clinic.export import FHIR_UNSEALED, fhir_of, file_name
 from exam_app.app.clinic.notes import (
+    EmptyNoteError,
     ShownNote,
     corrections_beside,
+    keep_note,
     notes_beside,
+    parts_to_ask_for,
     show_note,
+    write_note,
 )
-from exam_app.app.exam_sessions import ExamNotHereError
+from exam_app.app.exam_sessions import ExamNotHereError, new_id, now, person_now
 from exam_app.app.queries import clinic_history, clinic_records
 from exam_app.app.queries.clinic_records import RecordPage
+from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.record_chain import chain_of
 from exam_app.app.view.clinic_review_presenter import next_to_read
 from exam_app.domain.wording.written_record import WrittenRecord, write_record
 from exam_app.exchange.signed_notes import acknowledgements
 from exam_app.record.notes import NoteKind
-from exam_app.ui.clinic.note_sheet import open_note
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.record import twice_notice, written_screen
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ToggleRow
+from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button, plain_table
-from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.notices import ProblemNotice, Tone, banner
+from exam_app.ui.widgets.pin import pin_part
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
 from exam_app.ui.widgets.ways import way
+
+# The sheet's title, what the note means, the button, and what is told afterwards.
+_NOTES = {
+    NoteKind.ACKNOWLEDGEMENT: (
+        "Acknowledge this record",
+        "It says that you have read exactly this record. It changes nothing in it, "
+        "and travels back to the device with the next day pack.",
+        "Sign: I have read it",
+        "Acknowledged. It goes back with the next day pack.",
+    ),
+    NoteKind.RECHECK_REQUEST: (
+        "Ask for a re-check",
+        "Choose what is to be looked at again, and say why. The device shows it at "
+        "this animal's next exam, once it has the day pack.",
+        "Sign and ask",
+        "Re-check asked for. It goes back with the day pack.",
+    ),
+    NoteKind.ADDENDUM: (
+        "Add a note",
+        "The record itself is never edited. Your words stand beside it, with your "
+        "name, and travel back to the device.",
+        "Sign the note",
+        "Note signed. It goes back with the day pack.",
+    ),
+}
 
 
 async def build(tab: Tab, exam_id: str, record_hash: str = "") -> Screen:
@@ -126,8 +158,8 @@ def _versions(tab: Tab, read: RecordPage) -> list[ft.Control]:
 
 def _beside(tab: Tab, read: RecordPage, written: WrittenRecord) -> list[ft.Control]:
     kept = read.kept
-    recheck = partial(open_note, tab, kept, NoteKind.RECHECK_REQUEST)
-    note = partial(open_note, tab, kept, NoteKind.ADDENDUM)
+    recheck = partial(_open_note, tab, kept, NoteKind.RECHECK_REQUEST)
+    note = partial(_open_note, tab, kept, NoteKind.ADDENDUM)
 
     async def save() -> None:
         text = written.with_notes(notes_beside(tab.vault, kept)).as_text()
@@ -210,7 +242,7 @@ def _earlier(tab: Tab, exam: clinic_history.EarlierExam) -> ft.Control:
 
 
 def _bottom(tab: Tab, read: RecordPage, next_id: str) -> list[ft.Control]:
-    acknowledge = partial(open_note, tab, read.kept, NoteKind.ACKNOWLEDGEMENT)
+    acknowledge = partial(_open_note, tab, read.kept, NoteKind.ACKNOWLEDGEMENT)
     go_on = way(tab, f"/clinic/record/{next_id}")
     is_done = bool(_acknowledged(read))
     bottom: list[ft.Control] = [
@@ -226,3 +258,42 @@ def _bottom(tab: Tab, read: RecordPage, next_id: str) -> list[ft.Control]:
         icon = ft.Icons.ARROW_FORWARD
         bottom.append(button("clinic-read-next", "Next to read", go_on, icon=icon))
     return bottom
+
+
+def _open_note(tab: Tab, kept: KeptRecord, kind: NoteKind) -> None:
+    """Open the sheet on which such a note is written and signed."""
+    title, meaning, signing, told = _NOTES[kind]
+    place = f"{kept.exam.exam_id}/{kind.name.lower()}"
+    typed = tab.typed(f"note/{place}-{person_now(tab.session).person_id}", title)
+    may_be_empty = kind is NoteKind.ACKNOWLEDGEMENT
+    label = "Words (may stay empty)" if may_be_empty else "Words"
+    words = text_field("clinic-note-words", label, lines=2, typed=typed)
+    asked = parts_to_ask_for(kept.exam, kept.loaded.protocol)
+    parts = ToggleRow("clinic-note-parts", asked)
+    problem = ProblemNotice("clinic-note-problem")
+
+    async def signed() -> None:
+        author, text, chosen = person_now(tab.session), words.value, parts.chosen
+        try:
+            note = write_note(
+                kind, kept, author, now(), new_id(), text=text, asks_for=chosen
+            )
+        except EmptyNoteError as error:
+            problem.say(error.advice)
+            return
+        await tab.save(lambda: keep_note(tab.vault, note))
+        typed.drop()
+        tab.close_sheet()
+        await tab.redraw()
+        tab.tell(told)
+
+    asks_for = kind is NoteKind.RECHECK_REQUEST
+    tab.open_sheet(
+        title,
+        paragraph(meaning),
+        *([strong("To look at again"), parts.control] if asks_for else []),
+        words.control,
+        problem.control,
+        pin_part(tab, signing, signed),
+        typed=typed,
+    )

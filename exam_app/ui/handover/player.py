@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 import flet as ft
 
 from exam_app.app.handover import player as play
-from exam_app.app.handover.codes import DOTS, CodeRun
 from exam_app.app.handover.outbox import OutgoingBundle, mark_shown, to_show
+from exam_app.app.handover.player import DOTS, CodeRun
 from exam_app.app.view.hand_over_presenter import bundle_title
 from exam_app.exchange.outgoing import BundleGoneError
 from exam_app.ui.shell.device import awake
@@ -198,8 +198,8 @@ class Player:
     def _resize(self) -> None:
         media = self.tab.page.media
         ratio = media.device_pixel_ratio if media else 1.0
-        fitted = play.fit(*self._room, self._modules or 1, ratio)
-        self._picture.width = self._picture.height = fitted.side
+        side = play.fit(*self._room, self._modules or 1, ratio)
+        self._picture.width = self._picture.height = side
 
     async def _run(self) -> None:
         while not is_on_page(self._picture):
@@ -208,7 +208,7 @@ class Player:
         with self.tab.session.stay_awake(play.LONGEST_SECONDS):
             async with awake(self.tab):
                 due = time.monotonic()
-                while not play.is_over(time.monotonic() - started):
+                while time.monotonic() - started < play.LONGEST_SECONDS:
                     is_still = self._is_paused or self._codes.is_still
                     if not is_still or not self._codes.shown:
                         self._show_next()
