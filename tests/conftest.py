@@ -1,4 +1,7 @@
-"""Order the browser's tests last, and say plainly when they could not run."""
+"""Share a whole run out among the cores, its walks in a browser last.
+
+What a test counted and what could not run stands in the last lines.
+"""
 
 import shutil
 import sys
@@ -15,7 +18,7 @@ settings.register_profile("steady", deadline=None, derandomize=True)
 settings.load_profile("steady")
 
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
-_not_run = pytest.StashKey[int]()
+NO_CHROMIUM = "no Chromium on this machine"
 
 
 def find_chromium() -> str | None:
@@ -65,14 +68,23 @@ def pytest_runtestloop(session: pytest.Session) -> bool | None:
     return True
 
 
+@pytest.hookimpl(tryfirst=True)
+def pytest_cmdline_main(config: pytest.Config) -> None:
+    option = config.option
+    is_apart = option.why_chromium or option.collectonly or option.usepdb
+    is_whole = config.args_source is config.ArgsSource.TESTPATHS and not is_apart
+    is_worker = hasattr(config, "workerinput")
+    if is_whole and not is_worker and getattr(option, "numprocesses", 0) is None:
+        option.numprocesses = "logical"
+
+
 @pytest.hookimpl(trylast=True)
 def pytest_collection_finish(session: pytest.Session) -> None:
     if find_chromium():
         return
-    waiting = [i for i in session.items if i.get_closest_marker("browser")]
-    session.config.stash[_not_run] = len(waiting)
-    for item in waiting:
-        item.add_marker(pytest.mark.skip(reason="no Chromium on this machine"))
+    for item in session.items:
+        if item.get_closest_marker("browser"):
+            item.add_marker(pytest.mark.skip(reason=NO_CHROMIUM))
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -87,7 +99,19 @@ def pytest_configure(config: pytest.Config) -> None:
     config.pluginmanager.register(repeated_walks)
 
 
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Show what the tests that passed have printed: their counts."""
+    passed = terminalreporter.stats.get("passed", [])
+    printed = [(r.nodeid, r.capstdout.strip("\n")) for r in passed if r.capstdout]
+    if printed:
+        terminalreporter.section("counts")
+    for name, text in printed:
+        terminalreporter.write_line(f"{name.rpartition('::')[2]}\n{text}")
+
+
 def pytest_unconfigure(config: pytest.Config) -> None:
-    count = config.stash.get(_not_run, 0)
+    reporter = config.pluginmanager.get_plugin("terminalreporter")
+    skipped = reporter.stats.get("skipped", []) if reporter else []
+    count = sum(NO_CHROMIUM in str(report.longrepr) for report in skipped)
     if count:
         sys.stdout.write(f"NOT RUN: {count} browser tests\n")

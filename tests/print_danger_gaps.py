@@ -14,12 +14,12 @@ def main() -> None:
     """Print the gaps of the species named, or of all."""
     names = [name for name in sys.argv[1:] if name in available()]
     for species in names or available():
-        print(f"# {species}\nopen_gaps = [")  # noqa: T201
+        print(f"# {species}\nopen_gaps = [")
         for gap, why in held(species).failing.items():
             if "-v" in sys.argv:
-                print(f"  # {why}")  # noqa: T201
-            print(f"  {gap!r},".replace("'", '"'))  # noqa: T201
-        print("]")  # noqa: T201
+                print(f"  # {why}")
+            print(f"  {gap!r},".replace("'", '"'))
+        print("]")
 
 
 if __name__ == "__main__":

@@ -110,7 +110,7 @@ def counted_provenance(species: str) -> tuple[int, int]:
     rows = load_protocol(species).protocol.intervals
     read = sum(row.provenance == "read" for row in rows)
     recalled = sum(row.provenance == "memory" for row in rows)
-    print(f"{species}: {read} limits read, {recalled} from memory")  # noqa: T201
+    print(f"{species}: {read} limits read, {recalled} from memory")
     return read, recalled
 
 

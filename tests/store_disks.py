@@ -5,7 +5,6 @@ Random choices are seeded, so a failing state can be made again.
 
 import errno
 import random
-import sys
 from dataclasses import dataclass, field
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
@@ -164,12 +163,6 @@ def fill_folder(folder, contents):
     folder.mkdir(exist_ok=True)
     for name, content in contents.items():
         (folder / name).write_bytes(content)
-
-
-def report(capsys, text):
-    """Show a count in the test's output, captured or not."""
-    with capsys.disabled():
-        sys.stdout.write(f"\n{text}\n")
 
 
 def seeded(number):

@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from unittest import mock
@@ -54,9 +55,14 @@ def chromium() -> Iterator[Browser]:
     path = find_chromium()
     if path is None:
         pytest.skip("no Chromium on this machine")
+    # The first walk to ask may have moved TMPDIR, too deep for a browser's socket.
+    environment = {**os.environ, "TMPDIR": tempfile.gettempdir()}
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
-            executable_path=path, headless=True, args=list(HEADLESS_FLAGS)
+            executable_path=path,
+            headless=True,
+            args=list(HEADLESS_FLAGS),
+            env=environment,
         )
         yield browser
         browser.close()

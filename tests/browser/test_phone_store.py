@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.store_disks import report, seeded
+from tests.store_disks import seeded
 
 pytestmark = pytest.mark.chromium_only("the browser's own storage")
 
@@ -76,9 +76,7 @@ def end(phone_browser, saving, how):
         saving.page.close()
 
 
-def test_a_killed_browser_loses_no_acknowledged_save(
-    phone_browser, give_out_saving, capsys
-):
+def test_a_killed_browser_loses_no_acknowledged_save(phone_browser, give_out_saving):
     address = give_out_saving()
     install(phone_browser, address)
     rng, acknowledged, total, kills = seeded(7), 0, 0, 0
@@ -97,8 +95,7 @@ def test_a_killed_browser_loses_no_acknowledged_save(
         acknowledged = max([saving.found["turn"], *saving.acknowledged])
     assert kills >= ROUNDS
     assert total > kills
-    report(
-        capsys,
+    print(
         f"{kills} kills of the browser, {number + 1 - kills} reloads and closed tabs, "
         f"{total} acknowledged saves, 0 lost",
     )

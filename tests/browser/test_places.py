@@ -285,6 +285,6 @@ def test_nothing_moves_between_two_taps_on_any_sheet(
     size, open_page, tmp_path, run_app
 ):
     counts = check_sheets(SHEETS, size, open_page, tmp_path, run_app)
-    print(f"\n{sum(counts.values())} taps on {len(counts)} sheets moved nothing")  # noqa: T201
-    print(counts)  # noqa: T201
+    print(f"{sum(counts.values())} taps on {len(counts)} sheets moved nothing")
+    print(counts)
     assert all(counts.values())

@@ -172,4 +172,4 @@ def test_words_typed_on_every_sheet_outlast_closing_it_and_a_kill(
     folder = prepare_exam(tmp_path / "exams", alter=with_a_find)
     names = tuple(SHEETS)
     count = typed_closed_killed_and_there_again(names, driver, folder, run_app)
-    print(f"\n{count} sheets kept what was typed")  # noqa: T201
+    print(f"{count} sheets kept what was typed")

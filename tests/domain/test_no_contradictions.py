@@ -111,7 +111,7 @@ def test_no_record_of_a_species_contradicts_itself(species):
         for seed in range(DAYS):
             day_of(species, scope, sex, number * DAYS + seed, counts)
     assert min(counts[kind] for kind in KINDS_OF_RECORD) > 10
-    print(f"\n{species}: {dict(counts)}")  # noqa: T201
+    print(f"{species}: {dict(counts)}")
 
 
 def said_of(exam):

@@ -21,7 +21,7 @@ from tests.handover_places import (
     paired_places,
     small_exam,
 )
-from tests.store_disks import report, seeded
+from tests.store_disks import seeded
 
 ROOT = Path(__file__).resolve().parents[2]
 POSIX = pytest.mark.skipif(os.name == "nt", reason="kills with a signal")
@@ -172,15 +172,15 @@ async def test_a_clinic_killed_while_importing_keeps_all_or_nothing(tmp_path):
 
 @POSIX
 @pytest.mark.exhaustive
-async def test_a_clinic_killed_at_every_write_and_flush(tmp_path, capsys):
+async def test_a_clinic_killed_at_every_write_and_flush(tmp_path):
     points = await kill_at_every_step(tmp_path, 1)
-    report(capsys, f"killed at {points} points of an import: 0 missing, 0 double")
+    print(f"killed at {points} points of an import: 0 missing, 0 double")
     assert points >= 48
 
 
 @POSIX
 @pytest.mark.exhaustive
-async def test_a_clinic_killed_at_random_moments(tmp_path, capsys):
+async def test_a_clinic_killed_at_random_moments(tmp_path):
     await bundles_in(tmp_path, 20)
     rng, told, rounds = seeded(5), set(), 0
     while len(told) < 20 and rounds < 30:
@@ -203,7 +203,7 @@ async def test_a_clinic_killed_at_random_moments(tmp_path, capsys):
         clinic.vault.close()
         rounds += 1
     assert told
-    report(capsys, f"{rounds} kills, {len(told)} receipts, 0 missing, 0 double")
+    print(f"{rounds} kills, {len(told)} receipts, 0 missing, 0 double")
 
 
 async def test_two_imports_at_once_leave_one_copy(tmp_path):

@@ -568,7 +568,7 @@ def test_provenance_is_counted(record_property):
         read = sum(row.provenance == "read" for row in rows)
         recalled = sum(row.provenance == "memory" for row in rows)
         record_property(species, f"{read} read, {recalled} from memory")
-        print(f"{species}: {read} limits read, {recalled} from memory")  # noqa: T201
+        print(f"{species}: {read} limits read, {recalled} from memory")
         assert (read, recalled) == expected
 
 

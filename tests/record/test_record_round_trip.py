@@ -238,7 +238,7 @@ def test_typical_exam_on_the_dog_protocol_stays_small():
     signed = signed_of(7)
     body = open_record(signed, [PUBLIC_KEY]).body
     day = b"".join(signed_of(stream) for stream in range(25))
-    print(  # noqa: T201
+    print(
         f"\nsigned {len(signed)} B, body {len(body)} B, body with zlib 9 "
         f"{len(zlib.compress(body, 9))} B, signed and deflated {deflated(signed)} B, "
         f"25 exams deflated {deflated(day)} B"

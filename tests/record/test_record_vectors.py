@@ -228,7 +228,7 @@ def test_every_bit_flip_and_every_cut_is_refused():
     flipped, cut = list(flips(signed)), list(cuts(signed))
     for broken in flipped + cut:
         refused(broken)
-    print(f"\n{len(flipped)} flips and {len(cut)} cuts refused")  # noqa: T201
+    print(f"{len(flipped)} flips and {len(cut)} cuts refused")
     assert len(flipped) == len(signed) * 8
 
 
@@ -240,7 +240,7 @@ def test_every_byte_replaced_by_every_other_is_refused():
         for other in set(range(256)) - {signed[place]}:
             refused(signed[:place] + bytes([other]) + signed[place + 1 :])
             count += 1
-    print(f"\n{count} replaced bytes refused")  # noqa: T201
+    print(f"{count} replaced bytes refused")
 
 
 def test_no_byte_of_the_body_is_parsed_before_its_signature(monkeypatch):

@@ -33,7 +33,6 @@ from tests.store_disks import (
     MemoryFile,
     fill_folder,
     folder_bytes,
-    report,
     seeded,
 )
 from tests.store_journals import KEY, KEYS, VAULT_ID, begun, reread, written_anew
@@ -136,9 +135,9 @@ def test_flip_in_a_sample_of_bytes_is_noticed():
 
 
 @pytest.mark.exhaustive
-def test_flip_in_every_byte_of_a_journal_is_noticed(capsys):
+def test_flip_in_every_byte_of_a_journal_is_noticed():
     counts = check_flips(range(len(CONTENT)), lambda: (1, 2, 4, 8, 16, 32, 64, 128))
-    report(capsys, f"{sum(counts.values())} flips in a journal, 0 silent: {counts}")
+    print(f"{sum(counts.values())} flips in a journal, 0 silent: {counts}")
 
 
 def check_cuts(lengths):
@@ -161,9 +160,9 @@ def test_file_cut_or_zeroed_anywhere_is_noticed():
 
 
 @pytest.mark.exhaustive
-def test_file_cut_or_zeroed_at_every_byte_is_noticed(capsys):
+def test_file_cut_or_zeroed_at_every_byte_is_noticed():
     count = check_cuts(range(len(CONTENT)))
-    report(capsys, f"{count} truncations of a journal, 0 silent")
+    print(f"{count} truncations of a journal, 0 silent")
 
 
 def test_cut_says_how_many_saves_are_missing_and_shows_the_state_before():
@@ -317,9 +316,9 @@ async def test_flip_in_the_head_is_noticed_and_repaired(tmp_path, whole):
 
 
 @pytest.mark.exhaustive
-async def test_flip_in_every_byte_of_the_head_is_repaired(tmp_path, whole, capsys):
+async def test_flip_in_every_byte_of_the_head_is_repaired(tmp_path, whole):
     await check_head_flips(tmp_path, whole, range(8192), seeded(5))
-    report(capsys, "8192 flips in the head, 0 silent, all repaired")
+    print("8192 flips in the head, 0 silent, all repaired")
 
 
 async def test_both_head_pages_damaged_is_refused_and_nothing_is_written(

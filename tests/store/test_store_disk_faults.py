@@ -21,7 +21,7 @@ from exam_app.store.errors import (
 )
 from exam_app.store.vault.folder import create_vault, vault_exists
 from exam_app.store.vault.open import open_vault
-from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk, report, seeded
+from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk, seeded
 
 POSIX = pytest.mark.skipif(os.name != "posix", reason="uses POSIX limits and signals")
 
@@ -304,12 +304,12 @@ async def test_killed_app_loses_no_acknowledged_save(disk_and_vault, tmp_path):
 @POSIX
 @pytest.mark.exhaustive
 async def test_app_killed_two_hundred_times_loses_no_acknowledged_save(
-    disk_and_vault, tmp_path, capsys
+    disk_and_vault, tmp_path
 ):
     _, vault = disk_and_vault
     vault.close()
     total = await kill_rounds(tmp_path / "v", 200, seeded(2))
-    report(capsys, f"200 kill rounds, {total} acknowledged saves, 0 lost")
+    print(f"200 kill rounds, {total} acknowledged saves, 0 lost")
 
 
 @POSIX
@@ -392,13 +392,11 @@ async def test_app_killed_while_writing_anew_loses_no_acknowledged_save(
 
 @POSIX
 @pytest.mark.exhaustive
-async def test_app_killed_a_hundred_times_while_writing_anew(
-    disk_and_vault, tmp_path, capsys
-):
+async def test_app_killed_a_hundred_times_while_writing_anew(disk_and_vault, tmp_path):
     _, vault = disk_and_vault
     vault.close()
     total = await kill_rounds(tmp_path / "v", 100, seeded(4), REWRITE_ON)
-    report(capsys, f"100 kill rounds while writing anew, {total} acknowledged, 0 lost")
+    print(f"100 kill rounds while writing anew, {total} acknowledged, 0 lost")
 
 
 async def test_full_disk_is_saved_in_the_reserve_and_told(tmp_path):

@@ -19,7 +19,6 @@ from tests.store_disks import (
     fill_folder,
     folder_bytes,
     power_cut_states,
-    report,
     seeded,
 )
 from tests.store_journals import begun, reread
@@ -55,9 +54,9 @@ def test_power_cut_during_a_save_keeps_the_previous_state():
 
 
 @pytest.mark.exhaustive
-def test_power_cut_at_every_byte_of_a_save_keeps_the_previous_state(capsys):
+def test_power_cut_at_every_byte_of_a_save_keeps_the_previous_state():
     count = check_cut_saves(seeded(2), every=True, subsets=400)
-    report(capsys, f"{count} disk states after a cut save, 0 wrong")
+    print(f"{count} disk states after a cut save, 0 wrong")
     assert count > 30_000
 
 
@@ -128,9 +127,9 @@ async def test_power_cut_while_a_draft_is_saved_keeps_the_previous_draft(tmp_pat
 
 
 @pytest.mark.exhaustive
-async def test_power_cut_at_every_byte_of_a_draft_keeps_the_previous(tmp_path, capsys):
+async def test_power_cut_at_every_byte_of_a_draft_keeps_the_previous(tmp_path):
     count = await cut_put(tmp_path, seeded(6), 6, every=True)
-    report(capsys, f"{count} vault folders after a cut save opened, 0 wrong")
+    print(f"{count} vault folders after a cut save opened, 0 wrong")
 
 
 async def opens_with(folder, passphrase):
@@ -186,11 +185,9 @@ async def test_crash_in_a_passphrase_change_leaves_the_old_or_the_new(tmp_path):
 
 
 @pytest.mark.exhaustive
-async def test_crash_at_every_byte_of_a_passphrase_change(tmp_path, capsys):
+async def test_crash_at_every_byte_of_a_passphrase_change(tmp_path):
     count = await check_cut_key_changes(tmp_path, seeded(8), every=True, subsets=300)
-    report(
-        capsys, f"{count} states of a cut passphrase change, each opened by exactly one"
-    )
+    print(f"{count} states of a cut passphrase change, each opened by exactly one")
 
 
 async def test_after_a_cut_passphrase_change_no_page_keeps_the_old_one(tmp_path):
@@ -297,11 +294,9 @@ async def test_crash_while_the_journal_is_written_anew_loses_nothing(tmp_path, a
 
 @pytest.mark.exhaustive
 @pytest.mark.parametrize("act", [write_anew, rotate])
-async def test_crash_at_every_byte_while_the_journal_is_written_anew(
-    tmp_path, capsys, act
-):
+async def test_crash_at_every_byte_while_the_journal_is_written_anew(tmp_path, act):
     count = await check_going_over(tmp_path, act, seeded(12), every=True, subsets=40)
-    report(capsys, f"{count} states of a cut {act.__name__}, 0 lost")
+    print(f"{count} states of a cut {act.__name__}, 0 lost")
 
 
 async def check_cut_creation(tmp_path, rng, every, subsets):
@@ -341,8 +336,6 @@ async def test_cut_creation_can_be_opened_or_begun_again(tmp_path):
 
 
 @pytest.mark.exhaustive
-async def test_creation_cut_at_every_byte_can_be_opened_or_begun_again(
-    tmp_path, capsys
-):
+async def test_creation_cut_at_every_byte_can_be_opened_or_begun_again(tmp_path):
     counts = await check_cut_creation(tmp_path, seeded(10), every=True, subsets=100)
-    report(capsys, f"{sum(counts.values())} states of a cut creation, 0 stuck")
+    print(f"{sum(counts.values())} states of a cut creation, 0 stuck")

@@ -22,7 +22,6 @@ from tests.store_disks import (
     MemoryFile,
     fill_folder,
     folder_bytes,
-    report,
     seeded,
 )
 from tests.store_journals import BODIES, KEYS, begun, reread, written_anew
@@ -245,14 +244,13 @@ def test_damage_of_every_kind_is_never_silent_and_no_number_is_wrong():
 
 
 @pytest.mark.exhaustive
-def test_five_thousand_damaged_journals_lose_nothing_in_silence(capsys):
+def test_five_thousand_damaged_journals_lose_nothing_in_silence():
     counts = mutate(seeded(12), 120)
     total = sum(counts.values(), collections.Counter())
     lines = [f"{way}: {dict(found)}" for way, found in counts.items()]
     tried = sum(total.values())
     lost = tried - total["nothing lost"] - total["not counted, nothing lost"]
-    report(
-        capsys,
+    print(
         "\n".join(lines) + f"\n{tried} damaged journals tried, {lost} lost something, "
         f"{total['silent']} silent, {total['wrong number']} wrong numbers",
     )
@@ -261,12 +259,12 @@ def test_five_thousand_damaged_journals_lose_nothing_in_silence(capsys):
 
 
 @pytest.mark.exhaustive
-def test_a_cut_at_every_byte_is_counted_or_said_not_to_be(capsys):
+def test_a_cut_at_every_byte_is_counted_or_said_not_to_be():
     counts = collections.Counter()
     for content, *known in (DAYS["closed"], DAYS["rewritten"]):
         for length in range(len(content)):
             counts[judge(content[:length], *known)] += 1
-    report(capsys, f"cuts at every byte: {dict(counts)}")
+    print(f"cuts at every byte: {dict(counts)}")
     assert counts["silent"] == counts["wrong number"] == 0
 
 

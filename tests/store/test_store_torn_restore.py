@@ -25,7 +25,6 @@ from tests.store_disks import (
     apply_step,
     fill_folder,
     folder_bytes,
-    report,
     seeded,
 )
 
@@ -208,15 +207,14 @@ async def test_whole_store_with_damaged_pages_is_not_taken_for_one_that_was_begu
 
 @pytest.mark.exhaustive
 async def test_every_torn_state_of_a_restoration_opens_or_is_begun_again(
-    backup, tmp_path, capsys
+    backup, tmp_path
 ):
     leftovers = await begun_leftovers(backup, tmp_path)
     for name, start in (("new", None), ("over a cut-off one", leftovers)):
         place = tmp_path / name
         place.mkdir()
         counts = await check(backup, place, seeded(5), lambda _: True, start)
-        report(
-            capsys,
+        print(
             f"{sum(counts.values())} torn states of a restoration ({name}): "
             f"{dict(counts)}, 0 stuck",
         )

@@ -93,7 +93,7 @@ def test_changed_or_cut_input_is_refused(name):
 @pytest.mark.parametrize("name", READERS)
 def test_every_changed_bit_and_every_cut_is_refused(name):
     tries, got_in = accepted(name, everything=True)
-    print(f"\n{name}: {tries} changed inputs, {got_in} got in")  # noqa: T201
+    print(f"{name}: {tries} changed inputs, {got_in} got in")
     assert got_in == 0
 
 

@@ -115,8 +115,8 @@ def test_no_hostile_code_in_view_stops_a_hand_over(cut):
         lost += share > LARGEST_SHARE
         worst, most_tries = max(worst, share), max(most_tries, tries)
         dearest = max(dearest, spent)
-    print(  # noqa: T201
-        f"\n{cut}: {runs} runs with a hostile code in view, {lost} lost (above "
+    print(
+        f"{cut}: {runs} runs with a hostile code in view, {lost} lost (above "
         f"{LARGEST_SHARE} times the frames); at most {worst:.2f} times, {most_tries} "
         f"attempts to rebuild, {dearest * 1000:.0f} ms for one frame"
     )
@@ -141,7 +141,7 @@ def test_false_frame_read_once_is_found_among_the_true_ones(cut):
                 ):
                     break
             runs, worst = runs + 1, max(worst, (shown + 1) / undisturbed)
-    print(f"\n{cut}: {runs} runs with one false frame, at most {worst:.2f} times")  # noqa: T201
+    print(f"{cut}: {runs} runs with one false frame, at most {worst:.2f} times")
     assert worst <= LARGEST_SHARE
 
 

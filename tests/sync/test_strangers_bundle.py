@@ -143,8 +143,8 @@ async def test_strangers_bundles_cost_the_clinic_little_time(tmp_path):
                 taken += 1
             spent = time.perf_counter() - begun
             dearest = max(dearest, spent)
-            print(f"\n{name}: {len(bundle)} bytes, {spent * 1000:.0f} ms, {refused}")  # noqa: T201
-        print(f"{len(CASES)} strangers' bundles, {taken} taken, {dearest:.3f} s")  # noqa: T201
+            print(f"{name}: {len(bundle)} bytes, {spent * 1000:.0f} ms, {refused}")
+        print(f"{len(CASES)} strangers' bundles, {taken} taken, {dearest:.3f} s")
         assert taken == 0
         assert clinic.hashes() == []
 

@@ -298,7 +298,7 @@ def test_every_other_choice_and_order_of_the_parts_is_refused():
             with pytest.raises(SyncError):
                 opened(sealed_plain(pack_raw(MANIFEST_BYTES + body)))
             refusals += 1
-    print(f"\n{refusals} other arrangements refused")  # noqa: T201
+    print(f"{refusals} other arrangements refused")
     assert refusals == 64
 
 
@@ -482,7 +482,7 @@ def test_every_bit_flip_and_every_cut_of_a_sealed_bundle_is_refused():
     for broken in cuts(BUNDLE.sealed):
         refused(broken)
         counts[1] += 1
-    print(f"\n{counts[0]} flips and {counts[1]} cuts refused, 0 opened")  # noqa: T201
+    print(f"{counts[0]} flips and {counts[1]} cuts refused, 0 opened")
     assert counts[0] == len(BUNDLE.sealed) * 8
 
 
@@ -497,7 +497,7 @@ def test_every_bit_flip_inside_the_seal_is_refused_or_changes_nothing():
             same += 1
         except SyncError:
             broken += 1
-    print(f"\n{broken} flips inside the seal refused, {same} mean nothing")  # noqa: T201
+    print(f"{broken} flips inside the seal refused, {same} mean nothing")
 
 
 def test_noise_inside_the_seal_never_escapes_as_another_error():

@@ -15,7 +15,6 @@ from sync.transport.erasure_code import (
     inverse,
     multiply,
 )
-from tests.store_disks import report
 
 
 def bitwise_product(left, right):
@@ -100,7 +99,7 @@ def test_first_pairs_of_blocks_rebuild_two_sources():
 
 
 @pytest.mark.exhaustive
-def test_every_pair_and_many_triples_rebuild_their_sources(capsys):
+def test_every_pair_and_many_triples_rebuild_their_sources():
     pairs_of(itertools.combinations(range(BLOCK_IDS), 2))
     sources = [b"\x01", b"\x80", b"\xff"]
     blocks = [encode_block(sources, block_id) for block_id in range(BLOCK_IDS)]
@@ -108,7 +107,7 @@ def test_every_pair_and_many_triples_rebuild_their_sources(capsys):
     for triple in itertools.combinations(range(0, BLOCK_IDS, 3), 3):
         assert decode_blocks({i: blocks[i] for i in triple}, 3) == tuple(sources)
         count += 1
-    report(capsys, f"32 640 pairs and {count} triples rebuilt, 0 failed")
+    print(f"32 640 pairs and {count} triples rebuilt, 0 failed")
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,6 @@ from sync.transport import folder_reading
 from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
 from sync.transport.folder_reading import OVERDUE_MS, FolderReader, WaitingReason
 from tests.folder_faults import play_trial
-from tests.store_disks import report
 
 NOW = Moment(1_795_600_000_000, 60)
 DEVICE, CLINIC = "0a" * 16, "c1" * 16
@@ -363,10 +362,10 @@ def test_files_that_tools_mangle_arrive_once_and_unaltered(tmp_path):
 
 
 @pytest.mark.exhaustive
-def test_a_hundred_and_fifty_faulty_folders_lose_and_double_nothing(tmp_path, capsys):
+def test_a_hundred_and_fifty_faulty_folders_lose_and_double_nothing(tmp_path):
     totals, faults = faulty_trials(tmp_path, range(150))
     text = ", ".join(f"{count} {key}" for key, count in totals.items())
-    report(capsys, f"150 trials, {text}; faults: {', '.join(sorted(faults))}")
+    print(f"150 trials, {text}; faults: {', '.join(sorted(faults))}")
     expected = {"written": 150 * 8, "wrong": 0, "missing": 0, "duplicate": 0}
     assert totals == expected
 

@@ -28,7 +28,6 @@ from sync.transport.frames import (
     split,
 )
 from sync.transport.keyboard import to_keys
-from tests.store_disks import report
 
 DAY = random.Random(25).randbytes(12_976)
 
@@ -264,12 +263,12 @@ def test_frame_with_one_wrong_character_is_ignored():
 
 
 @pytest.mark.exhaustive
-def test_frame_with_any_wrong_character_or_cut_anywhere_is_ignored(capsys):
+def test_frame_with_any_wrong_character_or_cut_anywhere_is_ignored():
     texts = [*flipped_texts(frames_of(1_017).text(3), 1)]
     whole = frames_of(1_017).text(3)
     texts += [whole[:length] for length in range(len(whole))]
     assert accepted_of(texts) == 0
-    report(capsys, f"{len(texts)} changed or cut frames, 0 accepted")
+    print(f"{len(texts)} changed or cut frames, 0 accepted")
 
 
 @pytest.mark.parametrize(

@@ -346,7 +346,7 @@ def test_every_bit_flip_and_cut_of_both_cards_is_refused(offered, answered):
             with pytest.raises(CardError):
                 read(whole[:length])
             counts["cuts"] += 1
-    print(f"\n{counts} of both cards refused")  # noqa: T201
+    print(f"{counts} of both cards refused")
 
 
 def substitutes(offered):
@@ -380,5 +380,5 @@ async def test_no_substituted_card_gives_the_true_words_or_is_taken(offered):
         own = answer(offered.card, DEVICE, after(1), stream(refused))
         true_words.add(await words(own.cards))
         same += await words(victim.cards) in true_words
-    print(f"\n{refused} substituted cards refused, {same} with true words")  # noqa: T201
+    print(f"{refused} substituted cards refused, {same} with true words")
     assert same == 0

@@ -139,7 +139,7 @@ def test_every_wrong_character_and_every_swap_of_neighbours_is_noticed():
 @pytest.mark.exhaustive
 def test_every_slip_in_many_codes_is_noticed():
     seen = check_every_slip(1_000)
-    print(f"\n{seen} wrong characters and swaps noticed, 0 missed")  # noqa: T201
+    print(f"{seen} wrong characters and swaps noticed, 0 missed")
 
 
 def test_check_is_linear_so_that_all_slips_reduce_to_these():
@@ -293,4 +293,4 @@ def test_every_bit_flip_and_cut_of_a_signed_receipt_is_refused():
         with pytest.raises(ReceiptError):
             read(broken)
         count += 1
-    print(f"\n{count} changed receipts refused")  # noqa: T201
+    print(f"{count} changed receipts refused")
