@@ -1,8 +1,12 @@
 """Protocols as this device uses them: the practice's own before the program's."""
 
 from exam_app.app.session import Session
-from exam_app.protocols.loader import LoadedProtocol
-from exam_app.protocols.practice import FOLDER_NAME, PracticeProtocols, read_folder
+from exam_app.protocols.loader import (
+    FOLDER_NAME,
+    LoadedProtocol,
+    PracticeProtocols,
+    read_folder,
+)
 
 
 def protocols(session: Session) -> PracticeProtocols:

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Self, TypeVar
 
 from cattrs import BaseValidationError, Converter, transform_error
 from cattrs.errors import ForbiddenExtraKeysError
@@ -20,11 +20,10 @@ from cattrs.gen import make_dict_structure_fn, make_dict_unstructure_fn, overrid
 from exam_app.domain.errors import ExamError
 from exam_app.domain.measure.counting import CountKind
 from exam_app.domain.measure.known_units import Unit
-from exam_app.domain.measure.units import Measure, StageLimits
+from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.intervals import ReferenceInterval
 from exam_app.domain.protocol.protocol import (
     Caution,
-    Choice,
     Clause,
     LifeStage,
     Region,
@@ -32,12 +31,12 @@ from exam_app.domain.protocol.protocol import (
     Source,
     SpeciesProtocol,
     Term,
-    Trigger,
     UrgentSign,
     Vital,
     VitalKind,
 )
-from exam_app.domain.protocol.scales import Grade, Scale, ScaleConversion
+from exam_app.domain.protocol.scales import Scale
+from exam_app.domain.protocol.weight_rules import TapeMeasure, WeightRule
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +72,11 @@ class ProtocolFileError(ExamError):
         self.path = path
         self.problems = problems
 
+    @classmethod
+    def of(cls, path: str, key: str, reason: str) -> Self:
+        """Return the refusal of a file for one fault."""
+        return cls(path, (Fault(path, key, reason),))
+
 
 class ProtocolTooNewError(ProtocolFileError):
     """The content was written by a later version of this program."""
@@ -90,27 +94,26 @@ _DEEPEST = 32
 _STRING_OR_BRACKET = re.compile(r'"(?:[^"\\]|\\.)*"|[\[\]{}]', re.DOTALL)
 Raw = dict[str, Any]
 
-# Innermost first: a class is generated with the hooks of its parts in place.
-_ID_FIELDS: tuple[tuple[type, str], ...] = (
-    (Grade, ""),
-    (ScaleConversion, ""),
-    (Scale, "scale_id"),
-    (StageLimits, ""),
-    (Unit, "unit_id"),
-    (Measure, "measure_id"),
-    (Source, "source_id"),
-    (Clause, "clause_id"),
-    (Term, "term_id"),
-    (Region, "region_id"),
-    (Choice, ""),
-    (Vital, "vital_id"),
-    (ReferenceInterval, "interval_id"),
-    (Trigger, ""),
-    (UrgentSign, "sign_id"),
-    (Caution, "caution_id"),
-    (LifeStage, "stage_id"),
-    (SpeciesProtocol, ""),
-)
+_T = TypeVar("_T")
+
+# What a file calls ``id``. Innermost first: a class is generated with the hooks of its
+# parts in place.
+_ID_FIELDS: dict[type, str] = {
+    Scale: "scale_id",
+    Unit: "unit_id",
+    Measure: "measure_id",
+    Source: "source_id",
+    Clause: "clause_id",
+    Term: "term_id",
+    Region: "region_id",
+    Vital: "vital_id",
+    ReferenceInterval: "interval_id",
+    UrgentSign: "sign_id",
+    Caution: "caution_id",
+    LifeStage: "stage_id",
+    TapeMeasure: "measure_id",
+    WeightRule: "rule_id",
+}
 
 
 def _exactly(kind: type) -> Any:  # noqa: ANN401 - a hook of cattrs
@@ -147,33 +150,33 @@ def _word_of(value: object, kind: type[StrEnum]) -> StrEnum:
 
 
 def _make_converter() -> Converter:
-    converter = Converter(detailed_validation=True)
+    converter = Converter(forbid_extra_keys=True, omit_if_default=True)
     for kind in (str, int, bool):
         converter.register_structure_hook(kind, _exactly(kind))
     for words in (Scope, VitalKind, CountKind):
         converter.register_structure_hook(words, _word_of)
     converter.register_structure_hook(Decimal, _decimal)
     converter.register_unstructure_hook(Decimal, lambda number: format(number, "f"))
-    for shape, id_field in _ID_FIELDS:
-        renames: dict[str, Any] = {}
-        if id_field:
-            renames[id_field] = override(rename="id")
-        converter.register_structure_hook(
-            shape,
-            make_dict_structure_fn(
-                shape, converter, _cattrs_forbid_extra_keys=True, **renames
-            ),
-        )
-        converter.register_unstructure_hook(
-            shape,
-            make_dict_unstructure_fn(
-                shape, converter, _cattrs_omit_if_default=True, **renames
-            ),
-        )
+    for shape, id_field in _ID_FIELDS.items():
+        named: Any = {id_field: override(rename="id")}
+        structure: Any = make_dict_structure_fn(shape, converter, **named)
+        converter.register_structure_hook(shape, structure)
+        named["_cattrs_omit_if_default"] = True
+        unstructure: Any = make_dict_unstructure_fn(shape, converter, **named)
+        converter.register_unstructure_hook(shape, unstructure)
     return converter
 
 
 _CONVERTER = _make_converter()
+
+
+def structure(kind: type[_T], raw: object) -> _T:
+    """Return the shape that a table of a file describes.
+
+    Raises:
+        BaseValidationError: A key is missing, unknown or of the wrong kind.
+    """
+    return _CONVERTER.structure(raw, kind)
 
 
 def structure_protocol(name: str, raw: Mapping[str, Any]) -> SpeciesProtocol:
@@ -188,7 +191,7 @@ def structure_protocol(name: str, raw: Mapping[str, Any]) -> SpeciesProtocol:
             fault is listed.
     """
     try:
-        return _CONVERTER.structure(raw, SpeciesProtocol)
+        return structure(SpeciesProtocol, raw)
     except BaseValidationError as error:
         lines = transform_error(error, path="", format_exception=_reason)
         problems = tuple(_fault(name, line, raw) for line in lines)
@@ -214,15 +217,14 @@ def read_content(name: str, content: bytes) -> Raw:
     try:
         text = content.decode()
         if _depth_of(text) > _DEEPEST:
-            problem = Fault(name, "(whole text)", f"more than {_DEEPEST} levels deep")
-            raise ProtocolFileError(name, (problem,))
+            told = f"more than {_DEEPEST} levels deep"
+            raise ProtocolFileError.of(name, "(whole text)", told)
         raw = json.loads(text, parse_float=Decimal)
     except ValueError as error:
-        problem = Fault(name, "(whole text)", "no JSON text in UTF-8")
-        raise ProtocolFileError(name, (problem,)) from error
+        told = "no JSON text in UTF-8"
+        raise ProtocolFileError.of(name, "(whole text)", told) from error
     if not isinstance(raw, dict):
-        problem = Fault(name, "(whole text)", "expected a table")
-        raise ProtocolFileError(name, (problem,))
+        raise ProtocolFileError.of(name, "(whole text)", "expected a table")
     return in_this_format(name, raw, raw.pop("format", None))
 
 
@@ -239,11 +241,10 @@ def in_this_format(name: str, raw: Raw, written: object) -> Raw:
         ProtocolTooNewError: It is of a later format.
     """
     if type(written) is not int or written < 1:
-        problem = Fault(name, "format", "missing or no number")
-        raise ProtocolFileError(name, (problem,))
+        raise ProtocolFileError.of(name, "format", "missing or no number")
     if written > FORMAT:
-        problem = Fault(name, "format", f"{written} is later than {FORMAT}")
-        raise ProtocolTooNewError(name, (problem,))
+        told = f"{written} is later than {FORMAT}"
+        raise ProtocolTooNewError.of(name, "format", told)
     if written == 1:
         for entry in (*tables(raw.get("vitals")), *tables(raw.get("regions"))):
             _say_what_names_said(entry)

@@ -8,14 +8,18 @@ and a published row without life stages, settings or states for any of them; a s
 scale, caution or source is added only when the file uses it; the file's own entry of
 the same id wins, so that a practice can word a scale its own way; a unit that the file
 brings goes to every measure that names it.
+
+A practice's own files stand in a folder, each in a species' place. One with a fault is
+not used and hides nothing: the protocol that comes with the program stands in, and
+every fault is told. Exams already begun keep the protocol they named, by its hash.
 """
 
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from copy import deepcopy
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
-from functools import cache
+from functools import cache, lru_cache
 from hashlib import sha256
 from importlib.resources import files
 from pathlib import Path
@@ -38,6 +42,7 @@ from exam_app.protocols.validate_vitals import unit_faults
 SHARED_KINDS = ("scales", "cautions", "sources")
 _PACKAGE = "exam_app.protocols"
 _MAX_BYTES = 2_000_000
+FOLDER_NAME = "protocols"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +82,7 @@ def load_protocol(species: str) -> LoadedProtocol:
     name = f"{species}.toml"
     if species not in available():
         known = ", ".join(available())
-        problem = Fault(name, "(file)", f"not found; there are: {known}")
-        raise ProtocolFileError(name, (problem,))
+        raise ProtocolFileError.of(name, "(file)", f"not found; there are: {known}")
     return load_bytes(name, files(_PACKAGE).joinpath(name).read_bytes())
 
 
@@ -91,11 +95,13 @@ def load_file(path: Path) -> LoadedProtocol:
     try:
         toml_bytes = path.read_bytes()
     except OSError as error:
-        problem = Fault(path.name, "(file)", error.strerror or "cannot be read")
-        raise ProtocolFileError(path.name, (problem,)) from error
+        told = error.strerror or "cannot be read"
+        raise ProtocolFileError.of(path.name, "(file)", told) from error
     return load_bytes(path.name, toml_bytes)
 
 
+# A folder is read again at every look; a file that is the same is not checked again.
+@lru_cache(maxsize=64)
 def load_bytes(name: str, toml_bytes: bytes) -> LoadedProtocol:
     """Return the protocol of a TOML text, with the shared parts it uses.
 
@@ -140,8 +146,7 @@ def _refuse_faults(
 
 def _refuse_size(name: str, content: bytes) -> None:
     if len(content) > _MAX_BYTES:
-        problem = Fault(name, "(file)", f"more than {_MAX_BYTES} bytes")
-        raise ProtocolFileError(name, (problem,))
+        raise ProtocolFileError.of(name, "(file)", f"more than {_MAX_BYTES} bytes")
 
 
 def _read_toml(name: str, toml_bytes: bytes) -> Mapping[str, Any]:
@@ -149,8 +154,8 @@ def _read_toml(name: str, toml_bytes: bytes) -> Mapping[str, Any]:
     try:
         return tomllib.loads(toml_bytes.decode(), parse_float=Decimal)
     except (ValueError, RecursionError) as error:
-        problem = Fault(name, "(file)", f"no TOML in UTF-8: {error}")
-        raise ProtocolFileError(name, (problem,)) from error
+        told = f"no TOML in UTF-8: {error}"
+        raise ProtocolFileError.of(name, "(file)", told) from error
 
 
 @cache
@@ -180,8 +185,9 @@ def _complete(raw: Mapping[str, Any], shared: Mapping[str, list[Raw]]) -> Raw:
     _hand_out_units(whole)
     _add(whole, shared, "cautions", _texts(wanted))
     _add(whole, shared, "scales", _values(whole, "scale_id"))
-    cited = (*_values(whole, "source_id"), *_also_cited(whole))
-    _add(whole, shared, "sources", cited)
+    rows = tables(whole.get("intervals"))
+    more = (source_id for row in rows for source_id in _texts(row.get("also_from")))
+    _add(whole, shared, "sources", (*_values(whole, "source_id"), *more))
     return whole
 
 
@@ -247,12 +253,56 @@ def _values(place: object, key: str) -> Iterator[str]:
             yield from _values(value, key)
 
 
-def _also_cited(whole: Raw) -> Iterator[str]:
-    for interval in tables(whole.get("intervals")):
-        yield from _texts(interval.get("also_from"))
-
-
 def _texts(value: object) -> list[str]:
     if not isinstance(value, list):
         return []
     return [entry for entry in value if isinstance(entry, str)]
+
+
+@dataclass(frozen=True, slots=True)
+class PracticeProtocols:
+    """What a practice's folder holds.
+
+    Attributes:
+        by_species: Its own protocols that are in use.
+        refused: Files that are not used, each with every fault.
+    """
+
+    by_species: Mapping[str, LoadedProtocol] = field(default_factory=dict)
+    refused: tuple[ProtocolFileError, ...] = ()
+
+    def species(self) -> tuple[str, ...]:
+        """Return every species there is a protocol for, in alphabetical order."""
+        return tuple(sorted({*available(), *self.by_species}))
+
+    def of(self, species: str) -> LoadedProtocol:
+        """Return the practice's own protocol of a species, else the program's.
+
+        Raises:
+            ProtocolFileError: There is neither.
+        """
+        own = self.by_species.get(species)
+        return own if own is not None else load_protocol(species)
+
+
+def read_folder(folder: Path) -> PracticeProtocols:
+    """Read every TOML file of a folder that may be missing; no fault stops the rest."""
+    by_species: dict[str, LoadedProtocol] = {}
+    names: dict[str, str] = {}
+    refused: list[ProtocolFileError] = []
+    try:
+        paths = sorted(p for p in folder.iterdir() if p.suffix.lower() == ".toml")
+    except OSError:
+        paths = []
+    for path in paths:
+        try:
+            found = load_file(path)
+            species = found.protocol.species
+            if species in names:
+                told = f"{names[species]} is for {species} too; keep one of them"
+                raise ProtocolFileError.of(path.name, "species", told)
+        except ProtocolFileError as error:
+            refused.append(error)
+        else:
+            by_species[species], names[species] = found, path.name
+    return PracticeProtocols(by_species, tuple(refused))

@@ -11,21 +11,12 @@ from functools import cache
 from importlib.resources import files
 from typing import Any, TypeVar
 
-from cattrs import Converter
-from cattrs.gen import make_dict_structure_fn, override
-
 from exam_app.domain.animal.due_dates import PregnancyWindow
 from exam_app.domain.protocol.protocol import Source
-from exam_app.domain.protocol.weight_rules import RuleTerm, TapeMeasure, WeightRule
+from exam_app.domain.protocol.weight_rules import TapeMeasure, WeightRule
+from exam_app.protocols.codec import structure
 
 _FOLDER = "exam_app.protocols"
-_ID_FIELDS: tuple[tuple[type, str], ...] = (
-    (TapeMeasure, "measure_id"),
-    (RuleTerm, ""),
-    (WeightRule, "rule_id"),
-    (PregnancyWindow, ""),
-    (Source, "source_id"),
-)
 _T = TypeVar("_T")
 
 
@@ -83,15 +74,4 @@ def _read(name: str) -> Mapping[str, Any]:
 
 
 def _all(kind: type[_T], rows: list[Any]) -> tuple[_T, ...]:
-    return tuple(_converter().structure(row, kind) for row in rows)
-
-
-@cache
-def _converter() -> Converter:
-    converter = Converter(forbid_extra_keys=True)
-    converter.register_structure_hook(Decimal, lambda value, _: Decimal(value))
-    for shape, id_field in _ID_FIELDS:
-        renamed = {id_field: override(rename="id")} if id_field else {}
-        structure: Any = make_dict_structure_fn(shape, converter, **renamed)  # type: ignore[arg-type]
-        converter.register_structure_hook(shape, structure)
-    return converter
+    return tuple(structure(kind, row) for row in rows)

@@ -1,97 +1,176 @@
 """Check that a protocol holds together; every fault is returned, none stops the rest.
 
 Rules kept here: ids are unique words; every id that is referred to exists; every
-number, scale and caution has a source; stages of life follow each other from birth.
-The rules of regions, and of vitals and their limits, are in modules of their own.
+number, scale and caution has a source; stages of life follow each other from birth;
+every scope that contains a region has a claim to make about it; a claim is made only
+in a scope that contains the region; what a volunteer reads has plain words; a claim is
+a phrase that a sentence can hold, without its full stop.
 """
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
+from dataclasses import fields, is_dataclass
+from typing import Any
 
+from exam_app.domain.animal.signalment import Sex
+from exam_app.domain.exam.claims import fits_sex
 from exam_app.domain.protocol.intervals import COMPUTED, ReferenceInterval
-from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.protocol.protocol import (
+    Caution,
+    Choice,
+    Clause,
+    LifeStage,
+    Region,
+    Scope,
+    Source,
+    SpeciesProtocol,
+    Term,
+    Trigger,
+    UrgentSign,
+    Vital,
+)
 from exam_app.domain.protocol.scales import Scale, scale_problems
 from exam_app.protocols.codec import Fault
-from exam_app.protocols.validate_regions import region_faults
 from exam_app.protocols.validate_vitals import (
+    VOLUNTEER_SCOPES,
+    Keyed,
     interval_faults,
+    met,
     sign_faults,
     vital_faults,
 )
 
-Keyed = tuple[str, str]
-PROVENANCES = ("read", "memory")
+# What has an id of its own, and what of it must say something.
+_TEXTS: dict[type, tuple[str, ...]] = {
+    SpeciesProtocol: ("species", "label"),
+    LifeStage: (),
+    Region: ("label", "plain_label", "group"),
+    Clause: (),
+    Term: (),
+    Vital: (),
+    Choice: (),
+    Scale: (),
+    ReferenceInterval: (),
+    UrgentSign: ("label", "plain", "action"),
+    Caution: ("text",),
+    Source: ("title",),
+}
+_LISTS: dict[type, tuple[str, ...]] = {
+    SpeciesProtocol: ("life_stages", "regions", "vitals"),
+    Region: ("scopes", "terms"),
+    Vital: ("scopes",),
+}
 _WORD = re.compile(r"[a-z0-9][a-z0-9_]*")
+_SIDES = ((), ("left", "right"))
+_SEXES = frozenset({"male", "female"})
 
 
 def check_protocol(name: str, protocol: SpeciesProtocol) -> tuple[Fault, ...]:
-    """Return every fault of a protocol, in the order of the file.
+    """Return every fault of a protocol.
 
     Args:
         name: File name, for the faults.
         protocol: A protocol whose values have the right kinds.
     """
     found = (
-        *_head_faults(protocol),
-        *_id_faults(protocol),
+        *_part_faults(protocol),
         *_stage_faults(protocol),
-        *region_faults(protocol),
+        *_region_faults(protocol),
         *vital_faults(protocol),
-        *_scale_faults(protocol),
         *interval_faults(protocol),
         *sign_faults(protocol),
-        *_source_faults(protocol),
-        *_provenance_faults(protocol),
     )
     return tuple(Fault(name, key, reason) for key, reason in found)
 
 
-def _head_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
+def _parts(whole: Any, key: str = "") -> Iterator[tuple[str, Any]]:  # noqa: ANN401
+    """Yield every table below one, at any depth, with its key as the file has it."""
+    for field in fields(whole):
+        found = getattr(whole, field.name)
+        for part in found if isinstance(found, tuple) else (found,):
+            if is_dataclass(part):
+                named = f"({_id_of(part)})" if type(part) in _TEXTS else ""
+                yield f"{key}{field.name}{named}", part
+                yield from _parts(part, f"{key}{field.name}{named}.")
+
+
+def _id_of(part: Any) -> str:  # noqa: ANN401 - any table; its id comes first
+    return str(getattr(part, fields(part)[0].name))
+
+
+def _part_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    """Yield what any table can have: ids, empty words, sexes, sources."""
     if protocol.version < 1:
         yield "version", "starts at 1"
-    for key in ("species", "label"):
-        if not getattr(protocol, key).strip():
-            yield key, "empty"
-    for key in ("life_stages", "regions", "vitals"):
-        if not getattr(protocol, key):
-            yield key, "none given"
-
-
-def _ids(protocol: SpeciesProtocol) -> Iterator[tuple[str, list[str]]]:
-    """Yield every list of ids that must differ, with its key."""
-    yield "life_stages", [stage.stage_id for stage in protocol.life_stages]
-    yield "regions", [region.region_id for region in protocol.regions]
-    for region in protocol.regions:
-        key = f"regions({region.region_id})"
-        yield f"{key}.clauses", [clause.clause_id for clause in region.clauses]
-        yield f"{key}.terms", [term.term_id for term in region.terms]
-    yield "vitals", [vital.vital_id for vital in protocol.vitals]
-    for vital in protocol.vitals:
-        key = f"vitals({vital.vital_id}).choices"
-        yield key, [choice.value for choice in vital.choices]
-    yield "scales", [scale.scale_id for scale in protocol.scales]
-    yield "intervals", [row.interval_id for row in protocol.intervals]
-    yield "urgent_signs", [sign.sign_id for sign in protocol.urgent_signs]
-    yield "cautions", [caution.caution_id for caution in protocol.cautions]
-    yield "sources", [source.source_id for source in protocol.sources]
-
-
-def _id_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
     for word in (protocol.protocol_id, protocol.species):
         if not _WORD.fullmatch(word):
             yield "protocol_id", f"{word!r} is no id: small letters, digits, _"
-    for key, words in _ids(protocol):
-        yield from ((key, f"id {w} appears more than once") for w in _repeated(words))
-        yield from (
-            (key, f"{word!r} is no id: small letters, digits, _")
-            for word in words
-            if not _WORD.fullmatch(word)
-        )
+    provenances = {source.source_id: source.provenance for source in protocol.sources}
+    for key, part in (("", protocol), *_parts(protocol)):
+        start = f"{key}." if key else ""
+        found = (*_field_faults(part), *_source_faults(part, provenances))
+        yield from ((f"{start}{name}", why) for name, why in found)
+        if isinstance(part, Scale):
+            yield from _scale_faults(key, part)
 
 
-def _repeated(words: Iterable[str]) -> tuple[str, ...]:
-    listed = list(words)
-    return tuple(sorted({word for word in listed if listed.count(word) > 1}))
+def _field_faults(part: Any) -> Iterator[Keyed]:  # noqa: ANN401 - any table
+    for field in fields(part):
+        found = getattr(part, field.name)
+        if field.name in _TEXTS.get(type(part), ()) and not found.strip():
+            yield field.name, "empty"
+        if field.name in _LISTS.get(type(part), ()) and not found:
+            yield field.name, "none given"
+        if isinstance(found, tuple) and found and type(found[0]) in _TEXTS:
+            ids = [_id_of(one) for one in found]
+            yield from ((field.name, why) for why in _id_faults(ids))
+    if isinstance(part, Region | UrgentSign) and not _SEXES.issuperset(part.sexes):
+        yield "sexes", "are male, female, or none"
+
+
+def _id_faults(ids: list[str]) -> Iterator[str]:
+    for word in sorted(set(ids)):
+        if ids.count(word) > 1:
+            yield f"id {word} appears more than once"
+        if not _WORD.fullmatch(word):
+            yield f"{word!r} is no id: small letters, digits, _"
+
+
+def _source_faults(part: Any, known: dict[str, str]) -> Iterator[Keyed]:  # noqa: ANN401
+    """Yield what is wrong with where a table's numbers and words come from.
+
+    Args:
+        known: Whether each source was read or recalled, by id.
+    """
+    told = getattr(part, "provenance", "")
+    if isinstance(part, Source | Scale) and told not in {"read", "memory"}:
+        yield "provenance", "is neither read nor memory"
+    is_citing = hasattr(part, "source_id") and not isinstance(part, Source)
+    cited: tuple[str, ...] = (part.source_id,) if is_citing else ()
+    if isinstance(part, ReferenceInterval):
+        cited = part.every_source()
+    for source_id in cited:
+        if source_id not in known and (source_id or not isinstance(part, Trigger)):
+            yield "source_id", f"no source {source_id!r}"
+    recalled = [known.get(source_id) == "memory" for source_id in cited]
+    yield from met(
+        (
+            told == "read" and any(recalled[:1]),
+            ("provenance", "read, though its source is only recalled"),
+        ),
+        (
+            told == COMPUTED and any(recalled),
+            ("provenance", "computed, though a source of it is only recalled"),
+        ),
+    )
+
+
+def _scale_faults(key: str, scale: Scale) -> Iterator[Keyed]:
+    yield from ((key, reason) for reason in scale_problems(scale))
+    if not scale.label.strip() or not scale.plain_label.strip():
+        yield key, "label or plain label empty"
+    if not all(rule.ends.strip() for rule in scale.conversions):
+        yield f"{key}.conversions", "names no ends of the other scale"
 
 
 def _stage_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
@@ -107,77 +186,103 @@ def _stage_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
         yield "life_stages", "the last stage has an end"
 
 
-def _scale_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
-    for scale in protocol.scales:
-        key = f"scales({scale.scale_id})"
-        yield from ((key, reason) for reason in scale_problems(scale))
-        if not scale.label.strip() or not scale.plain_label.strip():
-            yield key, "label or plain label empty"
-        if scale.provenance not in PROVENANCES:
-            yield f"{key}.provenance", "is neither read nor memory"
-        if not all(rule.ends.strip() for rule in scale.conversions):
-            yield f"{key}.conversions", "names no ends of the other scale"
+def _region_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
+    finds = {f"{r.region_id}/{t.term_id}" for r in protocol.regions for t in r.terms}
+    groups: list[str] = []
+    for region in protocol.regions:
+        key = f"regions({region.region_id})"
+        if region.group in groups[:-1]:
+            yield f"{key}.group", f"{region.group!r} is interrupted by another group"
+        if region.group not in groups[-1:]:
+            groups.append(region.group)
+        if Scope.FOCUSED in region.scopes:
+            told = "a focused exam chooses its regions, no region names it"
+            yield f"{key}.scopes", told
+        if region.sides not in _SIDES:
+            yield f"{key}.sides", "are left and right, in this order, or none"
+        yield from ((f"{key}.clauses", why) for why in _unclaimed(region))
+        for clause in region.clauses:
+            part = f"{key}.clauses({clause.clause_id})"
+            yield from ((part, why) for why in _clause_faults(clause, region))
+            unknown = (n for n in clause.denied_by if not _denies(n, finds, protocol))
+            yield from (
+                (part, f"denied by nothing known: {name!r}") for name in unknown
+            )
+        for term in region.terms:
+            part = f"{key}.terms({term.term_id})"
+            yield from ((part, why) for why in _term_faults(term, region, protocol))
 
 
-def _named_sources(protocol: SpeciesProtocol) -> Iterator[tuple[str, str]]:
-    yield from ((f"regions({r.region_id})", r.source_id) for r in protocol.regions)
-    yield from ((f"vitals({v.vital_id})", v.source_id) for v in protocol.vitals)
-    yield from (
-        (f"vitals({v.vital_id}).measure.plausible", limits.source_id)
-        for v in protocol.vitals
-        if v.measure
-        for limits in v.measure.plausible
-    )
-    yield from ((f"scales({s.scale_id})", s.source_id) for s in protocol.scales)
-    yield from (
-        (f"scales({s.scale_id}).conversions", rule.source_id)
-        for s in protocol.scales
-        for rule in s.conversions
-    )
-    yield from (
-        (f"intervals({row.interval_id})", source_id)
-        for row in protocol.intervals
-        for source_id in row.every_source()
-    )
-    yield from (
-        (f"urgent_signs({s.sign_id})", s.source_id) for s in protocol.urgent_signs
-    )
-    yield from (
-        (f"urgent_signs({sign.sign_id}).triggers", trigger.source_id)
-        for sign in protocol.urgent_signs
-        for trigger in sign.triggers
-        if trigger.source_id
-    )
-    yield from ((f"cautions({c.caution_id})", c.source_id) for c in protocol.cautions)
+def _unclaimed(region: Region) -> Iterator[str]:
+    """Yield the scopes, or their sexes, in which nothing is said of the part."""
+    for scope in region.scopes:
+        clauses = [clause for clause in region.clauses if scope in clause.scopes]
+        if not clauses:
+            yield f"no claim for the scope {scope.value}"
+            continue
+        for sex in Sex:
+            has_part = not region.sexes or not sex.kind or sex.kind in region.sexes
+            if has_part and not any(fits_sex(c, region, sex) for c in clauses):
+                yield f"no claim for the scope {scope.value} and sex {sex.value!r}"
 
 
-def _source_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
-    read = {source.source_id: source.provenance for source in protocol.sources}
-    for key, source_id in _named_sources(protocol):
-        if source_id not in read:
-            yield f"{key}.source_id", f"no source {source_id!r}"
-    for source in protocol.sources:
-        key = f"sources({source.source_id})"
-        if not source.title.strip():
-            yield f"{key}.title", "empty"
-        if source.provenance not in PROVENANCES:
-            yield f"{key}.provenance", "is neither read nor memory"
-    for caution in protocol.cautions:
-        if not caution.text.strip():
-            yield f"cautions({caution.caution_id}).text", "empty"
-
-
-def _provenance_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
-    recalled = {s.source_id for s in protocol.sources if s.provenance == "memory"}
-    claims: tuple[tuple[str, str, Scale | ReferenceInterval], ...] = (
-        *(("scales", s.scale_id, s) for s in protocol.scales),
-        *(("intervals", i.interval_id, i) for i in protocol.intervals),
+def _clause_faults(clause: Clause, region: Region) -> Iterator[str]:
+    spoken = (clause.text.rstrip(), clause.plain.rstrip())
+    is_plain = VOLUNTEER_SCOPES.isdisjoint(clause.scopes) or clause.plain.strip()
+    outside = [scope for scope in clause.scopes if scope not in region.scopes]
+    yield from (f"scope {scope.value} does not contain the region" for scope in outside)
+    yield from met(
+        (not clause.scopes, "holds in no scope"),
+        (not is_plain, "no plain words for volunteers"),
+        (not clause.text.strip(), "no text"),
+        (
+            any(text.endswith((".", ";")) for text in spoken),
+            "ends with a full stop or semicolon",
+        ),
+        (not _SEXES.issuperset(clause.sexes), "sexes are male, female, or none"),
+        (clause.neutered not in {"", "yes", "no"}, "neutered is yes, no, or empty"),
+        (
+            bool(clause.caution) and not clause.opt_in,
+            "a caution stands beside what is opted in",
+        ),
     )
-    for kind, name, claim in claims:
-        if claim.provenance == "read" and claim.source_id in recalled:
-            key = f"{kind}({name}).provenance"
-            yield key, "read, though its source is only recalled"
-    for row in protocol.intervals:
-        if row.provenance == COMPUTED and recalled.intersection(row.every_source()):
-            key = f"intervals({row.interval_id}).provenance"
-            yield key, "computed, though a source of it is only recalled"
+
+
+def _denies(name: str, finds: set[str], protocol: SpeciesProtocol) -> bool:
+    """Whether a name of ``denied_by`` is a find or an answer of the protocol."""
+    kind, _, rest = name.partition("/")
+    is_vital = kind == "vital" and protocol.vital(rest.partition("/")[0]) is not None
+    return is_vital or name in finds
+
+
+def _term_faults(
+    term: Term, region: Region, protocol: SpeciesProtocol
+) -> Iterator[str]:
+    scale, sign = protocol.scale(term.scale_id), term.urgent_sign_id
+    grades = {grade.value for grade in scale.grades} if scale else set()
+    known = {clause.clause_id for clause in region.clauses}
+    is_plain = VOLUNTEER_SCOPES.isdisjoint(region.scopes) or term.plain.strip()
+    first = term.urgent_from
+    yield from met(
+        (not term.label.strip(), "no label"),
+        (not is_plain, "no plain words for volunteers"),
+        (bool(term.scale_id) and scale is None, f"no scale {term.scale_id!r}"),
+        (bool(sign) and protocol.sign(sign) is None, f"no urgent sign {sign!r}"),
+        (
+            bool(first or term.urgent_qualities) and not sign,
+            "names when it is urgent, but no urgent sign",
+        ),
+        (
+            bool(first) and first not in grades,
+            f"urgent_from: no grade {first!r} of its scale",
+        ),
+        *(
+            (word not in term.qualities, f"urgent_qualities: no quality {word!r}")
+            for word in term.urgent_qualities
+        ),
+        *((word not in known, f"negates no claim {word!r}") for word in term.negates),
+    )
+    for part in ("qualities", "places"):
+        words = getattr(term, part)
+        if len(set(words)) < len(words) or not all(word.strip() for word in words):
+            yield f"{part} are empty or repeated"

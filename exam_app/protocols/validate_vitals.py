@@ -9,35 +9,41 @@ a term.
 
 import re
 from collections.abc import Iterator
-from decimal import Decimal, InvalidOperation
+from typing import TypeVar
 
 from exam_app.domain.exam.vital_transitions import MOST_SIGNS
 from exam_app.domain.exam.vitals import RateState, Setting
 from exam_app.domain.measure.conversion import is_same_dimension, is_same_unit
 from exam_app.domain.measure.counting import CountKind
 from exam_app.domain.measure.known_units import KNOWN_UNITS, PER_MINUTE, Unit
-from exam_app.domain.measure.units import Measure, StageLimits
 from exam_app.domain.protocol.intervals import (
     ReferenceInterval,
     interval_problems,
     is_limit,
 )
 from exam_app.domain.protocol.protocol import (
+    Scope,
     SpeciesProtocol,
     Trigger,
-    UrgentSign,
     Vital,
     VitalKind,
 )
-from exam_app.protocols.validate_regions import SEXES, VOLUNTEER_SCOPES
+from exam_app.domain.protocol.scales import grade_number
 
 Keyed = tuple[str, str]
+VOLUNTEER_SCOPES = frozenset({Scope.INTAKE, Scope.GROUP})
 # UCUM writes in ASCII without spaces; whether a code is theirs cannot be told here.
 _UCUM = re.compile(r"[!-~]+")
 RATE_UNITS = tuple(unit.unit_id for unit in KNOWN_UNITS.values() if unit.counts)
 NUMBER_KINDS = (VitalKind.MEASURE, VitalKind.RATE)
 SETTINGS = frozenset(setting.value for setting in Setting)
+T = TypeVar("T")
 STATES = frozenset(state.value for state in RateState)
+
+
+def met(*checks: tuple[bool, T]) -> Iterator[T]:
+    """Yield what is told of each check that is met, in their order."""
+    return (told for is_met, told in checks if is_met)
 
 
 def vital_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
@@ -46,112 +52,93 @@ def vital_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
         key = f"vitals({vital.vital_id})"
         for part, why in (*_kind_faults(vital, protocol), *_word_faults(vital)):
             yield f"{key}.{part}", why
-        if vital.measure is not None:
-            found = (*_measure_faults(vital.measure), *_stage_faults(vital, protocol))
-            yield from ((f"{key}.measure", why) for why in found)
-        for choice in vital.choices:
-            sign = choice.urgent_sign_id
-            if sign and protocol.sign(sign) is None:
-                yield f"{key}.choices({choice.value})", f"no urgent sign {sign!r}"
-        if len(_signs_of(vital, protocol)) > MOST_SIGNS:
+        yield from ((f"{key}.measure", why) for why in _measure_faults(vital, protocol))
+        chosen = [c for c in vital.choices if c.urgent_sign_id]
+        for choice in chosen:
+            if protocol.sign(choice.urgent_sign_id) is None:
+                told = f"no urgent sign {choice.urgent_sign_id!r}"
+                yield f"{key}.choices({choice.value})", told
+        by_value = {
+            sign.sign_id
+            for sign in protocol.urgent_signs
+            if any(t.vital_id == vital.vital_id for t in sign.every_trigger())
+        }
+        if len(by_value.union(c.urgent_sign_id for c in chosen)) > MOST_SIGNS:
             yield key, f"opens more than {MOST_SIGNS} urgent signs"
 
 
-def _signs_of(vital: Vital, protocol: SpeciesProtocol) -> frozenset[str]:
-    signs = protocol.urgent_signs
-    by_value = (
-        sign.sign_id
-        for sign in signs
-        if any(t.vital_id == vital.vital_id for t in sign.every_trigger())
-    )
-    by_words = (c.urgent_sign_id for c in vital.choices if c.urgent_sign_id)
-    return frozenset((*by_value, *by_words))
-
-
 def _kind_faults(vital: Vital, protocol: SpeciesProtocol) -> Iterator[Keyed]:
-    if vital.kind in NUMBER_KINDS and vital.measure is None:
-        yield "measure", f"a {vital.kind.value} needs one"
-    if vital.kind not in NUMBER_KINDS and vital.measure is not None:
-        yield "measure", f"a {vital.kind.value} has none"
-    if vital.kind is VitalKind.CHOICE and not vital.choices:
-        yield "choices", "a choice needs them"
-    if vital.kind is VitalKind.GRADE and protocol.scale(vital.scale_id) is None:
-        yield "scale_id", f"no scale {vital.scale_id!r}"
-    if vital.kind is not VitalKind.GRADE and vital.scale_id:
-        yield "scale_id", f"a {vital.kind.value} has none"
-    is_rate = vital.kind is VitalKind.RATE and vital.measure is not None
-    if is_rate and vital.measure and vital.measure.unit not in RATE_UNITS:
-        yield "measure", f"a rate counts in {' or '.join(RATE_UNITS)}"
-    yield from _declared_faults(vital)
-
-
-def _declared_faults(vital: Vital) -> Iterator[Keyed]:
-    """Yield what a vital says of itself that its kind or its unit cannot be."""
-    unit = vital.measure.unit if vital.measure else ""
-    if vital.several and vital.kind is not VitalKind.CHOICE:
-        yield "several", f"a {vital.kind.value} has one answer"
-    if vital.is_body_weight and not is_same_dimension(unit, "kg"):
-        yield "is_body_weight", "a weight is measured in kg or what converts to it"
-    if vital.counts is None:
-        return
-    if vital.kind is not VitalKind.RATE:
-        yield "counts", f"a {vital.kind.value} counts nothing"
-    by_unit = vital.measure.counts if vital.measure else ""
-    is_pulse = vital.counts is CountKind.PULSE and by_unit == CountKind.HEART
-    if not (is_pulse or vital.counts == by_unit):
-        yield "counts", f"{unit or 'no unit'} does not count a {vital.counts.value}"
+    """Yield what a vital has, or says of itself, that its kind or unit cannot be."""
+    kind, measure, counts = vital.kind.value, vital.measure, vital.counts
+    unit, by_unit = (measure.unit, measure.counts) if measure else ("", "")
+    is_number, is_rate = vital.kind in NUMBER_KINDS, vital.kind is VitalKind.RATE
+    is_grade, is_choice = kind == VitalKind.GRADE, kind == VitalKind.CHOICE
+    rates = f"a rate counts in {' or '.join(RATE_UNITS)}"
+    heavy = "a weight is measured in kg or what converts to it"
+    is_pulse = counts is CountKind.PULSE and by_unit == CountKind.HEART
+    is_counted = counts is None or counts == by_unit or is_pulse
+    return met(
+        (is_number and measure is None, ("measure", f"a {kind} needs one")),
+        (not is_number and measure is not None, ("measure", f"a {kind} has none")),
+        (is_choice and not vital.choices, ("choices", "a choice needs them")),
+        (
+            is_grade and protocol.scale(vital.scale_id) is None,
+            ("scale_id", f"no scale {vital.scale_id!r}"),
+        ),
+        (not is_grade and bool(vital.scale_id), ("scale_id", f"a {kind} has none")),
+        (
+            is_rate and measure is not None and unit not in RATE_UNITS,
+            ("measure", rates),
+        ),
+        (vital.several and not is_choice, ("several", f"a {kind} has one answer")),
+        (
+            vital.is_body_weight and not is_same_dimension(unit, "kg"),
+            ("is_body_weight", heavy),
+        ),
+        (bool(counts) and not is_rate, ("counts", f"a {kind} counts nothing")),
+        (not is_counted, ("counts", f"{unit or 'no unit'} does not count a {counts}")),
+    )
 
 
 def _word_faults(vital: Vital) -> Iterator[Keyed]:
     if not vital.label.strip() or not vital.plain_label.strip():
         yield "label", "label or plain label empty"
-    if not vital.scopes:
-        yield "scopes", "none given"
     for scope in vital.required_in:
         if scope not in vital.scopes:
             yield "required_in", f"{scope.value} does not offer this vital"
-    if VOLUNTEER_SCOPES.isdisjoint(vital.scopes):
-        return
-    for choice in vital.choices:
+    is_for_volunteers = not VOLUNTEER_SCOPES.isdisjoint(vital.scopes)
+    for choice in vital.choices if is_for_volunteers else ():
         if not choice.plain.strip():
             yield f"choices({choice.value})", "no plain words for volunteers"
 
 
-def _measure_faults(measure: Measure) -> Iterator[str]:
-    if not measure.units_offered:
-        yield "offers no unit"
-    for unit in (measure.unit, *measure.units_offered):
-        if not is_same_dimension(unit, measure.unit):
-            yield f"unit {unit!r} is unknown or measures something else"
-    if measure.precision <= 0:
-        yield "precision is not above zero"
-    low, high = measure.plausible_low, measure.plausible_high
-    if low is not None and high is not None and low >= high:
-        yield "plausible_low is not below plausible_high"
-
-
-def _stage_faults(vital: Vital, protocol: SpeciesProtocol) -> Iterator[str]:
+def _measure_faults(vital: Vital, protocol: SpeciesProtocol) -> Iterator[str]:
     measure = vital.measure
     if measure is None:
         return
+    for unit in (measure.unit, *measure.units_offered):
+        if not is_same_dimension(unit, measure.unit):
+            yield f"unit {unit!r} is unknown or measures something else"
+    low, high = measure.plausible_low, measure.plausible_high
+    is_backwards = low is not None and high is not None and low >= high
+    yield from met(
+        (not measure.units_offered, "offers no unit"),
+        (measure.precision <= 0, "precision is not above zero"),
+        (is_backwards, "plausible_low is not below plausible_high"),
+    )
     known = {stage.stage_id for stage in protocol.life_stages}
     named = [stage for limits in measure.plausible for stage in limits.life_stages]
     yield from (f"plausible: no {stage!r}" for stage in named if stage not in known)
     if len(named) > len(set(named)):
         yield "plausible: a stage stands twice"
+    past = "plausible: goes past plausible_low or plausible_high, the widest"
     for limits in measure.plausible:
-        if not limits.life_stages:
-            yield "plausible: limits name no stage"
-        if limits.low >= limits.high:
-            yield "plausible: low is not below high"
-        if not _is_wider(measure, limits):
-            yield "plausible: goes past plausible_low or plausible_high, the widest"
-
-
-def _is_wider(measure: Measure, limits: StageLimits) -> bool:
-    low, high = measure.plausible_low, measure.plausible_high
-    holds_low = low is None or low <= limits.low
-    return holds_low and (high is None or limits.high <= high)
+        is_past_low = low is not None and limits.low < low
+        yield from met(
+            (not limits.life_stages, "plausible: limits name no stage"),
+            (limits.low >= limits.high, "plausible: low is not below high"),
+            (is_past_low or (high is not None and limits.high > high), past),
+        )
 
 
 def interval_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
@@ -186,33 +173,18 @@ def _fit_faults(
 
 def sign_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:
     """Yield every fault of the urgent signs, as key and reason."""
-    opened = _opened_signs(protocol)
+    terms = (term for region in protocol.regions for term in region.terms)
+    choices = (choice for vital in protocol.vitals for choice in vital.choices)
+    opened = {*(t.urgent_sign_id for t in terms), *(c.urgent_sign_id for c in choices)}
     for sign in protocol.urgent_signs:
         key = f"urgent_signs({sign.sign_id})"
-        yield from ((f"{key}.{part}", why) for part, why in _sign_faults(sign))
+        if (sign.below or sign.above) and not sign.vital_id:
+            yield f"{key}.vital_id", "a limit needs the vital it belongs to"
         for trigger in sign.every_trigger():
             for part, why in _limit_faults(trigger, protocol):
                 yield f"{key}.{part}", why
         if not (sign.on_button or sign.every_trigger() or sign.sign_id in opened):
             yield key, "nothing opens it: no button, value, term or choice"
-
-
-def _sign_faults(sign: UrgentSign) -> Iterator[Keyed]:
-    for part in ("label", "plain", "action"):
-        if not getattr(sign, part).strip():
-            yield part, "empty"
-    if (sign.below or sign.above) and not sign.vital_id:
-        yield "vital_id", "a limit needs the vital it belongs to"
-    if not set(sign.sexes) <= SEXES:
-        yield "sexes", "are male, female, or none"
-
-
-def _opened_signs(protocol: SpeciesProtocol) -> frozenset[str]:
-    terms = (term for region in protocol.regions for term in region.terms)
-    choices = (choice for vital in protocol.vitals for choice in vital.choices)
-    return frozenset(
-        (*(t.urgent_sign_id for t in terms), *(c.urgent_sign_id for c in choices))
-    )
 
 
 def _limit_faults(trigger: Trigger, protocol: SpeciesProtocol) -> Iterator[Keyed]:
@@ -221,28 +193,19 @@ def _limit_faults(trigger: Trigger, protocol: SpeciesProtocol) -> Iterator[Keyed
         if text and not _is_number(text):
             yield part, f"{text!r} is no number"
     vital = protocol.vital(trigger.vital_id)
-    if vital is None or not _is_compared(vital, protocol):
-        yield (
-            "vital_id",
-            f"no vital {trigger.vital_id!r} with a measure or numbered grades",
-        )
+    scale = protocol.scale(vital.scale_id) if vital else None
+    is_graded = scale and any(_is_number(grade.value) for grade in scale.grades)
+    if not (is_graded or (vital and vital.measure and not scale)):
+        told = f"no vital {trigger.vital_id!r} with a measure or numbered grades"
+        yield "vital_id", told
     if not any(limits.values()):
         yield "vital_id", "names no limit: give below or above"
     yield from _fit_faults(trigger, protocol)
 
 
-def _is_compared(vital: Vital, protocol: SpeciesProtocol) -> bool:
-    scale = protocol.scale(vital.scale_id)
-    if scale is not None:
-        return any(_is_number(grade.value) for grade in scale.grades)
-    return vital.measure is not None
-
-
 def _is_number(text: str) -> bool:
-    try:
-        return Decimal(text).is_finite()
-    except InvalidOperation:
-        return False
+    number = grade_number(text)
+    return number is not None and number.is_finite()
 
 
 def unit_faults(protocol: SpeciesProtocol) -> Iterator[Keyed]:

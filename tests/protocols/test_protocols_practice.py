@@ -6,8 +6,7 @@ from importlib.resources import files
 import pytest
 
 from exam_app.__main__ import main
-from exam_app.protocols.loader import available, load_protocol
-from exam_app.protocols.practice import read_folder
+from exam_app.protocols.loader import available, load_protocol, read_folder
 
 DOG = files("exam_app.protocols").joinpath("dog.toml").read_text("utf-8")
 OWN = DOG.replace('label = "Dog"', 'label = "Dog of this practice"', 1)

@@ -13,7 +13,7 @@ from exam_app.app.queries.bite_concerns import name_with_concern, those_with_con
 from exam_app.app.view.round_presenter import has_group_check
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.protocols.practice import PracticeProtocols
+from exam_app.protocols.loader import PracticeProtocols
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
