@@ -1,13 +1,12 @@
 """Fill a throw-away vault with the invented practice of ``demo_patients``."""
 
 import tomllib
-import uuid
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
-from pathlib import Path
 
 from exam_app.app.demo.demo_exam import Cast, Told, play, said
+from exam_app.app.exam_sessions import new_id
 from exam_app.app.exam_start import ExamOrder, begin_exam, open_findings
 from exam_app.app.round_exams import columns_setting
 from exam_app.app.signing import store_closed
@@ -20,7 +19,7 @@ from exam_app.domain.exam.findings import EarlierFinding
 from exam_app.domain.exam.people import Person
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.protocols.loader import LoadedProtocol, load_protocol
 from exam_app.record.plain_form import to_plain
 from exam_app.resources import demo_patients_folder
@@ -28,15 +27,6 @@ from exam_app.store.repositories.rows import open_projection
 from exam_app.store.vault.vault import Vault
 
 _MINUTE_MS = 60_000
-
-
-@dataclass(frozen=True, slots=True)
-class Patient:
-    """One file of ``demo_patients``: an animal, its owner, its exams oldest first."""
-
-    animal: Animal
-    owner: Owner | None
-    exams: tuple[Told, ...]
 
 
 def fill(vault: Vault, now: datetime | None = None) -> None:
@@ -53,16 +43,9 @@ def fill(vault: Vault, now: datetime | None = None) -> None:
         people = _people(vault, practice)
         vault.settings.put("practice", practice["practice"])
         vault.settings.put("clinic_phone", practice["clinic_phone"])
-        for patient in read_patients(folder, today):
-            _keep(vault, patient, people, today)
-
-
-def read_patients(folder: Path, now: datetime) -> Iterable[Patient]:
-    """Read every patient file of a folder, in the order of their names."""
-    for path in sorted(folder.glob("[0-9]*.toml")):
-        told = tomllib.loads(path.read_text("utf-8"))
-        owner = said(Owner, told["owner"]) if "owner" in told else None
-        yield Patient(_animal(told["animal"], now), owner, tuple(told.get("exams", ())))
+        for path in sorted(folder.glob("[0-9]*.toml")):
+            told = tomllib.loads(path.read_text("utf-8"))
+            _keep(vault, told, people, today)
 
 
 def _animal(told: Told, now: datetime) -> Animal:
@@ -72,13 +55,13 @@ def _animal(told: Told, now: datetime) -> Animal:
         more["birth_date"] = born.isoformat()
     if "age_days" in told:
         more["age_on"] = now.date().isoformat()
-    return said(Animal, told, animal_id=uuid.uuid4().hex, is_demo=True, **more)
+    return said(Animal, told, animal_id=new_id(), is_demo=True, **more)
 
 
 def _people(vault: Vault, practice: Told) -> dict[str, Person]:
     people = {}
     for told in practice["people"]:
-        person = said(Person, told, person_id=uuid.uuid4().hex)
+        person = said(Person, told, person_id=new_id())
         vault.people.put(to_plain(person))
         vault.people.set_pin(person.person_id, practice["pin"])
         people[person.name] = person
@@ -86,15 +69,17 @@ def _people(vault: Vault, practice: Told) -> dict[str, Person]:
 
 
 def _keep(
-    vault: Vault, patient: Patient, people: Mapping[str, Person], now: datetime
+    vault: Vault, told: Told, people: Mapping[str, Person], now: datetime
 ) -> None:
-    kept = to_plain(patient.animal)
-    if patient.owner:
-        kept["owner"] = to_plain(patient.owner)
+    """Put the animal of one file, its owner, and its exams, the oldest first."""
+    animal = _animal(told["animal"], now)
+    kept = to_plain(animal)
+    if "owner" in told:
+        kept["owner"] = to_plain(said(Owner, told["owner"]))
     vault.animals.put(kept)
     earlier: tuple[EarlierFinding, ...] = ()
-    for told in patient.exams:
-        earlier = _keep_exam(vault, patient.animal, told, people, now, earlier)
+    for exam in told.get("exams", ()):
+        earlier = _keep_exam(vault, animal, exam, people, now, earlier)
 
 
 def _keep_exam(
@@ -106,24 +91,35 @@ def _keep_exam(
     earlier: tuple[EarlierFinding, ...],
 ) -> tuple[EarlierFinding, ...]:
     loaded = load_protocol(animal.species)
-    protocol = loaded.protocol
     when = _moment(told, now)
-    examiner = people[told["by"]]
-    scribe = people[told.get("scribe", told["by"])]
-    cast = Cast(examiner, scribe, people, when, lambda: uuid.uuid4().hex)
-    age = age_on(animal, when.local().date())
-    seen = replace(animal, age_days=age, age_on=f"{when.local():%Y-%m-%d}")
-    seen = animal if animal.age_days is None else seen
+    cast = Cast(people[told["by"]], people[told.get("scribe", told["by"])], when)
+    if animal.age_days is not None:
+        day = when.local().date()
+        animal = replace(animal, age_days=age_on(animal, day), age_on=day.isoformat())
     setting = Setting(told["setting"])
-    order = ExamOrder(seen, Scope(told["scope"]), setting, (), earlier)
-    exam = begin_exam(
-        order, protocol, loaded.content_hash, examiner, cast.new_id(), when
-    )
-    exam = play(exam, protocol, told, cast)
+    order = ExamOrder(animal, Scope(told["scope"]), setting, (), earlier)
     vault.protocols.put(loaded.content_hash, loaded.content)
-    keep(vault, exam, protocol, when)
-    keep_rows(vault, exam, loaded, told, cast)
-    return open_findings(exam, protocol) if exam.is_closed else earlier
+    exam = _keep_played(vault, _begun(order, loaded, cast), loaded, told, cast)
+    _keep_rows(vault, exam, loaded, told, cast)
+    return open_findings(exam, loaded.protocol) if exam.is_closed else earlier
+
+
+def _begun(order: ExamOrder, loaded: LoadedProtocol, cast: Cast) -> Exam:
+    protocol, its_hash = loaded.protocol, loaded.content_hash
+    return begin_exam(order, protocol, its_hash, cast.examiner, new_id(), cast.now)
+
+
+def _keep_played(
+    vault: Vault, exam: Exam, loaded: LoadedProtocol, told: Told, cast: Cast
+) -> Exam:
+    """Play a new exam and put it among the closed ones or the drafts."""
+    exam = play(exam, loaded.protocol, told, cast)
+    if exam.is_closed:
+        store_closed(vault, exam, loaded.protocol)
+    else:
+        shown = open_projection(exam, loaded.protocol, cast.now)
+        vault.drafts.put(exam.exam_id, to_plain(exam), shown)
+    return exam
 
 
 def _moment(told: Told, now: datetime) -> Moment:
@@ -134,23 +130,17 @@ def _moment(told: Told, now: datetime) -> Moment:
     return Moment.from_datetime(min(when, now - timedelta(minutes=30)))
 
 
-def keep(vault: Vault, exam: Exam, protocol: SpeciesProtocol, when: Moment) -> None:
-    """Put a played exam among the closed ones or the drafts."""
-    if exam.is_closed:
-        store_closed(vault, exam, protocol)
-    else:
-        shown = open_projection(exam, protocol, when)
-        vault.drafts.put(exam.exam_id, to_plain(exam), shown)
-
-
-def keep_rows(
+def _keep_rows(
     vault: Vault, group: Exam, loaded: LoadedProtocol, told: Told, cast: Cast
 ) -> None:
     """Put every animal of a group and its exam into the vault, a minute apart.
 
     Args:
+        vault: Where they are put.
         group: The group's own exam.
+        loaded: Its protocol.
         told: Its ``[[exams]]`` table; ``columns`` and ``rows`` make the round.
+        cast: Who examined the group, and when.
 
     Raises:
         ExamError: A row tells something the app would refuse.
@@ -163,17 +153,9 @@ def keep_rows(
         vault.settings.put(name, [column.key for column in columns])
     for place, row in enumerate(told.get("rows", ())):
         now = Moment(cast.now.utc_ms + place * _MINUTE_MS, cast.now.offset_min)
-        animal = row_animal(group.animal, cast.new_id(), row["tag"])
+        own = replace(cast, now=now)
+        animal = row_animal(group.animal, new_id(), row["tag"])
         vault.animals.put(to_plain(animal))
-        order = ExamOrder(animal, Scope.GROUP, group.setting)
-        begun = begin_exam(
-            order,
-            protocol,
-            loaded.content_hash,
-            cast.examiner,
-            cast.new_id(),
-            now,
-        )
+        begun = _begun(ExamOrder(animal, Scope.GROUP, group.setting), loaded, own)
         exam = row_exam(begun, columns, group.exam_id)
-        exam = play(exam, protocol, row, replace(cast, now=now))
-        keep(vault, exam, protocol, now)
+        _keep_played(vault, exam, loaded, row, own)
