@@ -7,12 +7,11 @@ the animal's name to confirm, and whether the files are written anew at once.
 import argparse
 import sys
 import uuid
-from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 from typing import Any, ClassVar
 
-from exam_app.cli.store import add_data_option, ask, print_damage
+from exam_app.cli.store import Commands, add_data_option, opened
 from exam_app.crypto.door import DerivationBounds
 from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.errors import ExamError
@@ -34,7 +33,6 @@ from exam_app.exchange.erasing import (
 from exam_app.exchange.spool import present_moment
 from exam_app.record.plain_form import from_plain
 from exam_app.store.engine.files import open_file
-from exam_app.store.vault.open import open_vault, open_vault_to_read
 from exam_app.store.vault.vault import Vault
 
 ERASURE_COMMANDS = ("erase", "retention")
@@ -78,9 +76,7 @@ class NotConfirmedError(ExamError):
     )
 
 
-def add_erasure_commands(
-    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
-) -> None:
+def add_erasure_commands(commands: Commands) -> None:
     """Add the two commands to those of the app."""
     erasing = commands.add_parser(
         "erase", help="erase the owner details of an animal; its records stay"
@@ -119,18 +115,13 @@ async def run_erasure(
     Raises:
         ExamError: Nothing was erased.
     """
-    passphrase = ask("Passphrase: ")
-    if options.command == "retention" and options.years is None:
-        with closing(
-            await open_vault_to_read(folder, passphrase, bounds=bounds)
-        ) as vault:
-            return _due_words(vault)
-    with closing(await open_vault(folder, passphrase, bounds=bounds)) as vault:
-        print_damage(vault)
-        if options.command == "retention":
+    is_list = options.command == "retention" and options.years is None
+    async with opened(folder, bounds, to_write=not is_list) as vault:
+        if options.command == "erase":
+            return await _erase(vault, folder, options)
+        if not is_list:
             set_retention(vault, options.years or None)
-            return _due_words(vault)
-        return await _erase(vault, folder, options)
+        return _due_words(vault)
 
 
 def print_set_aside(vault: Vault) -> None:

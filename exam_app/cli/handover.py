@@ -13,7 +13,7 @@ from typing import Any, ClassVar
 
 from exam_app.app.clinic.imports import own_folder, put_for_device
 from exam_app.cli.erasure import print_set_aside
-from exam_app.cli.store import add_data_option, ask, print_damage
+from exam_app.cli.store import Commands, add_data_option, opened
 from exam_app.cli.verify import FileTooLargeError, read_to_verify, verify_file
 from exam_app.crypto.door import DerivationBounds
 from exam_app.domain.errors import ExamError
@@ -24,7 +24,6 @@ from exam_app.exchange.inbox import Received, receive
 from exam_app.exchange.spool import import_spool, present_moment, spool
 from exam_app.store.errors import NoVaultError, VaultInUseError
 from exam_app.store.vault.folder import vault_exists
-from exam_app.store.vault.open import open_vault, open_vault_to_read
 from exam_app.store.vault.vault import Vault
 from sync.errors import FolderError, SyncError
 from sync.receipts import Outcome
@@ -105,9 +104,7 @@ class NothingFoundError(ExamError):
     )
 
 
-def add_handover_commands(
-    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
-) -> None:
+def add_handover_commands(commands: Commands) -> None:
     """Add the two commands to those of the app."""
     raw = argparse.RawDescriptionHelpFormatter
     taking = commands.add_parser(
@@ -156,16 +153,12 @@ async def run_handover(
     if options.spool:
         return _spool(folder, options.paths)
     try:
-        vault = await open_vault(folder, ask("Passphrase: "), bounds=bounds)
+        async with opened(folder, bounds) as vault:
+            report = _receive(vault, folder, options.paths, options.receipts)
+            print_set_aside(vault)
+            return report
     except VaultInUseError:
         return _spool(folder, options.paths)
-    print_damage(vault)
-    try:
-        report = _receive(vault, folder, options.paths, options.receipts)
-        print_set_aside(vault)
-        return report
-    finally:
-        vault.close()
 
 
 def _require_something(paths: Sequence[Path]) -> None:
@@ -229,10 +222,7 @@ def _spool(folder: Path, paths: Sequence[Path]) -> Report:
 
 
 def _receive(
-    vault: Vault,
-    folder: Path,
-    paths: Sequence[Path],
-    receipts: Path | None,
+    vault: Vault, folder: Path, paths: Sequence[Path], receipts: Path | None
 ) -> Report:
     if vault.settings.get("role") != "clinic":
         raise NotAClinicError("not a clinic")
@@ -290,18 +280,14 @@ async def _verify(
     options: argparse.Namespace, folder: Path, bounds: DerivationBounds
 ) -> Report:
     content = read_to_verify(options.file)
-    report, vault = Report(), None
     if options.key is None:
-        vault = await open_vault_to_read(folder, ask("Passphrase: "), bounds=bounds)
-        print_damage(vault)
-    try:
-        result = verify_file(content, vault, options.key)
-    finally:
-        if vault is not None:
-            vault.close()
+        async with opened(folder, bounds, to_write=False) as vault:
+            result = verify_file(content, vault, None)
+    else:
+        result = verify_file(content, None, options.key)
     is_good = result["verified"] and not result.get("is_doubtful")
-    code = STORED if is_good else NOT_ALL
-    report.add(code, path=str(options.file), **result)
+    report = Report()
+    report.add(STORED if is_good else NOT_ALL, path=str(options.file), **result)
     return report
 
 

@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import ClassVar
 
+from exam_app.cli.store import Commands
 from exam_app.phone.building import Built, build_app
 from exam_app.phone.errors import PhoneError
 from exam_app.phone.serving import Sent, make_server, read_build
@@ -30,9 +31,7 @@ class PhonePortTakenError(PhoneError):
     )
 
 
-def add_phone_command(
-    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
-) -> None:
+def add_phone_command(commands: Commands) -> None:
     """Add ``phone`` with its two ways to the command line."""
     phone = commands.add_parser(
         "phone", help="make the app for a phone that has no server and no signal"

@@ -1,15 +1,13 @@
 """The command ``protocol check``: explain every fault of a practice's own protocol."""
 
-import argparse
 from pathlib import Path
 
+from exam_app.cli.store import Commands
 from exam_app.protocols.codec import Fault, ProtocolFileError
 from exam_app.protocols.loader import LoadedProtocol, load_file
 
 
-def add_protocol_command(
-    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
-) -> None:
+def add_protocol_command(commands: Commands) -> None:
     """Add the command to those of the app."""
     protocol = commands.add_parser("protocol", help="check a practice's own protocol")
     kinds = protocol.add_subparsers(dest="protocol_command", required=True)

@@ -7,8 +7,10 @@ is never an argument, since other programs can read those.
 import argparse
 import getpass
 import sys
-from contextlib import closing, suppress
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager, closing, suppress
 from pathlib import Path
+from typing import TypeAlias
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
 from exam_app.exchange.spool import present_moment
@@ -27,12 +29,11 @@ from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
 from exam_app.store.vault.upkeep import make_backup_file
 from exam_app.store.vault.vault import Vault, note_backup
 
+Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 _STAYS = "This is said again until it was read in the app."
 
 
-def add_commands(
-    commands: "argparse._SubParsersAction[argparse.ArgumentParser]",
-) -> None:
+def add_commands(commands: Commands) -> None:
     """Add the commands to the app's own command line."""
     backup = commands.add_parser(
         "backup", help="write all exams into one encrypted file and check it"
@@ -133,8 +134,31 @@ def _new_passphrase(typed: str) -> str:
     return ask("New passphrase: ")
 
 
+@asynccontextmanager
+async def opened(
+    folder: Path, bounds: DerivationBounds, *, to_write: bool = True
+) -> AsyncIterator[Vault]:
+    """Open the exams with the passphrase that is asked for, and close them.
+
+    What was found wrong is printed; it stays for whoever opens the app next.
+
+    Args:
+        folder: Of the exams.
+        bounds: Of what deriving a key may cost.
+        to_write: Whether they may be changed; else nothing is.
+
+    Raises:
+        VaultError: They cannot be opened.
+    """
+    passphrase = ask("Passphrase: ")
+    open_it = open_vault if to_write else open_vault_to_read
+    with closing(await open_it(folder, passphrase, bounds=bounds)) as vault:
+        print_damage(vault)
+        yield vault
+
+
 def print_damage(vault: Vault) -> None:
-    """Print what was found wrong; it stays for whoever opens the app next."""
+    """Print what was found wrong."""
     if vault.damage_report is not None:
         sys.stderr.write(f"Damage was found. {vault.damage_report} {_STAYS}\n")
 

@@ -261,10 +261,7 @@ def _composition(
                 for part in written.sections
             ),
             _in_parts(in_parts),
-            {
-                "title": "About this export",
-                "text": narrative([said, LOINC_NOTICE]),
-            },
+            {"title": "About this export", "text": narrative([said, LOINC_NOTICE])},
         ],
     }
 

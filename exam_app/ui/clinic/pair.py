@@ -178,10 +178,7 @@ def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
         back="/clinic/devices",
         body=[
             paragraph(words_of.COMPARE),
-            section(
-                "Six words",
-                identified("clinic-words", ft.Column(list(lines))),
-            ),
+            section("Six words", identified("clinic-words", ft.Column(list(lines)))),
             *known,
             *namesake,
             *(banner("clinic-revoked", x, Tone.NOTICE) for x in revoked),

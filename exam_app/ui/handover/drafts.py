@@ -1,6 +1,5 @@
 """Open exams at the head of the hand-over: continue, stop early, or leave."""
 
-from collections.abc import Awaitable, Callable
 from functools import partial
 
 import flet as ft
@@ -17,6 +16,7 @@ from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
+from exam_app.ui.widgets.ways import way
 
 LEFT = "left_open"
 _REASONS = (
@@ -42,38 +42,26 @@ def draft_section(tab: Tab) -> list[ft.Control]:
     lines = _lines(tab)
     if not lines:
         return []
-    return [
-        section(
-            "Still open",
-            *[_draft(tab, line) for line in lines],
-        )
-    ]
+    return [section("Still open", *[_draft(tab, line) for line in lines])]
 
 
 def _draft(tab: Tab, line: DraftLine) -> ft.Control:
     row, left = line.row, line.left
     exam_id = row.exam_id
 
-    async def go_on() -> None:
-        await tab.go(f"/exam/{exam_id}")
-
     async def stop() -> None:
         open_stop_early(tab, await open_exam(tab.session, exam_id))
 
-    leave = partial(_ask, tab, line)
-    said = f"Stays behind: {left.reason} ({left.name})" if left else ""
-    buttons = side_by_side(
-        button(for_choice("hand-draft-go-on", exam_id), "Continue", go_on, kind="main"),
-        button(for_choice("hand-draft-stop", exam_id), "Stop early", stop),
-        button(
-            for_choice("hand-draft-leave", exam_id),
-            "Other reason" if left else "Leave, with a reason",
-            leave,
-        ),
-    )
+    go_on, label = for_choice("hand-draft-go-on", exam_id), "Continue"
+    leave, other = partial(_ask, tab, line), for_choice("hand-draft-leave", exam_id)
     texts = [strong(name_with_concern(row.name, row.bite)), quiet(draft_line(row))]
-    if said:
-        texts.append(strong(said))
+    if left:
+        texts.append(strong(f"Stays behind: {left.reason} ({left.name})"))
+    buttons = side_by_side(
+        button(go_on, label, way(tab, f"/exam/{exam_id}"), kind="main"),
+        button(for_choice("hand-draft-stop", exam_id), "Stop early", stop),
+        button(other, "Other reason" if left else "Leave, with a reason", leave),
+    )
     return identified(for_choice("hand-draft", exam_id), stack(*texts, buttons))
 
 
@@ -98,16 +86,20 @@ def _ask(tab: Tab, line: DraftLine) -> None:
     async def keep_own() -> None:
         await keep(own.value)
 
+    reasons = [
+        pick(
+            for_choice("hand-leave-reason", key),
+            reason,
+            partial(keep, reason),
+            is_chosen=False,
+            is_row=True,
+        )
+        for key, reason in _REASONS
+    ]
     tab.open_sheet(
         "Why does it stay behind?",
-        *[_reason(key, label, keep) for key, label in _REASONS],
+        *reasons,
         own.control,
         button("hand-leave-save", "Leave it for this reason", keep_own, kind="main"),
         typed=typed,
     )
-
-
-def _reason(key: str, label: str, keep: Callable[[str], Awaitable[None]]) -> ft.Control:
-    chosen = partial(keep, label)
-    name = for_choice("hand-leave-reason", key)
-    return pick(name, label, chosen, is_chosen=False, is_row=True)

@@ -4,7 +4,6 @@ A phone's browser has no such folder; there files are opened and saved only.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
@@ -55,7 +54,7 @@ async def put_into_folder(tab: Tab, bundles: tuple[OutgoingBundle, ...]) -> None
     tab.tell("Written into the folder. The clinic's receipt comes back the same way.")
 
 
-def folder_section(tab: Tab, ways: Sequence[ft.Control] = ()) -> ft.Control:
+def _folder_section(tab: Tab, ways: Sequence[ft.Control]) -> ft.Control:
     """Choose the folder, and look for what the clinic put there.
 
     On a phone's browser: only open files, and save them.
@@ -64,15 +63,12 @@ def folder_section(tab: Tab, ways: Sequence[ft.Control] = ()) -> ft.Control:
         tab: Where it is shown.
         ways: Buttons that put there what waits.
     """
+    said = stack(*map(quiet, arrival_words(tab.vault)))
+    told = identified("hand-folder-said", said, live=True)
     if not reaches_folders(tab):
-        ways = [*ways, _open_files(tab)]
-        return section("Files", side_by_side(*ways), _said(tab))
-    path = text_field(
-        "hand-folder-path",
-        "Folder",
-        value=tab.vault.settings.get(FOLDER, ""),
-        hint=_HINT,
-    )
+        return section("Files", side_by_side(*ways, _open_files(tab)), told)
+    kept = tab.vault.settings.get(FOLDER, "")
+    path = text_field("hand-folder-path", "Folder", value=kept, hint=_HINT)
 
     async def choose() -> None:
         vault, typed = tab.vault, path.value
@@ -84,57 +80,39 @@ def folder_section(tab: Tab, ways: Sequence[ft.Control] = ()) -> ft.Control:
         tab.tell("The folder was kept." if typed else "No folder is used any more.")
 
     async def search() -> None:
-        if not tab.vault.settings.get(FOLDER, ""):
+        root = tab.vault.settings.get(FOLDER, "")
+        if not root:
             path.show_problem("Write the folder first, and use it.")
             return
-        await tab.save(lambda: _look(tab))
+        is_demo = tab.session.is_demo
+        await tab.save(lambda: look(tab.vault, Path(root), is_demo=is_demo))
         await tab.redraw()
 
+    label, icon = "Look for what the clinic sent", ft.Icons.SYNC
+    looking = button("hand-folder-look", label, search, icon=icon, kind="main")
     return section(
         "Folder and files",
         path.control,
         side_by_side(button("hand-folder-save", "Use this folder", choose), *ways),
-        side_by_side(
-            button(
-                "hand-folder-look",
-                "Look for what the clinic sent",
-                search,
-                icon=ft.Icons.SYNC,
-                kind="main",
-            ),
-            _open_files(tab),
-        ),
-        _said(tab),
+        side_by_side(looking, _open_files(tab)),
+        told,
     )
 
 
 def _open_files(tab: Tab) -> ft.Control:
     async def opened() -> None:
-        chosen = await pick_files(tab, several=True)
-        contents = [content for _, content in chosen]
+        contents = [content for _, content in await pick_files(tab, several=True)]
         if contents:
-            await tab.save(
-                lambda: keep_arrived(tab.vault, contents, is_demo=tab.session.is_demo)
-            )
+            is_demo = tab.session.is_demo
+            await tab.save(lambda: keep_arrived(tab.vault, contents, is_demo=is_demo))
             await tab.redraw()
 
     label = "Open files from the clinic"
     return button("hand-open", label, opened, icon=ft.Icons.FOLDER)
 
 
-def _said(tab: Tab) -> ft.Control:
-    said = [quiet(line) for line in arrival_words(tab.vault)]
-    return identified("hand-folder-said", stack(*said), live=True)
-
-
-def _look(tab: Tab) -> None:
-    root = Path(tab.vault.settings.get(FOLDER, ""))
-    look(tab.vault, root, is_demo=tab.session.is_demo)
-
-
 PLAYER = "/hand-over/codes/"
 _RECEIVED_SHOWN = 5
-_FOLDER = ft.Icons.FOLDER
 
 
 async def build(tab: Tab) -> Screen:
@@ -145,6 +123,7 @@ async def build(tab: Tab) -> Screen:
     rows = Exchange(tab.vault).not_handed_over()
     missing = [row for row in rows if words.is_not_there(row["state"])]
     waiting = [row for row in missing if row["state"] == words.WAITING]
+    by_codes, by_file = _ways(tab, waiting)
     return Screen(
         title="Hand over",
         subtitle=outbox.clinic_name(tab.vault),
@@ -155,20 +134,19 @@ async def build(tab: Tab) -> Screen:
             *draft_section(tab),
             *_waiting(tab, waiting),
             *[_shown(tab, bundle) for bundle in away],
-            folder_section(tab, _by_file(tab, waiting)),
+            _folder_section(tab, by_file),
             *[_received(tab, bundle) for bundle in there[:_RECEIVED_SHOWN]],
         ],
-        bottom=_by_codes(tab, waiting),
+        bottom=by_codes,
     )
 
 
 def _count(tab: Tab, missing: Sequence[Row]) -> ft.Control:
-    text = words.standing_count(missing)
-    if not text:
-        calm = "Everything that was closed here has reached the clinic."
-        has_any = bool(tab.vault.closed.latest(1))
-        return banner("hand-count", calm if has_any else "Nothing was closed yet.")
-    return banner("hand-count", text, Tone.NOTICE)
+    if text := words.standing_count(missing):
+        return banner("hand-count", text, Tone.NOTICE)
+    calm = "Everything that was closed here has reached the clinic."
+    has_any = bool(tab.vault.closed.latest(1))
+    return banner("hand-count", calm if has_any else "Nothing was closed yet.")
 
 
 def _unpaired(tab: Tab) -> list[ft.Control]:
@@ -189,23 +167,22 @@ def _unpaired(tab: Tab) -> list[ft.Control]:
 def _waiting(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
     if not rows:
         return []
+    lines: list[ft.Control] = []
     urgent = words.urgent_first(rows)
-    calm = [row for row in rows if row not in urgent]
-    lines = [line for row in urgent for line in (_line(tab, row), at_once(tab, row))]
-    lines += [_line(tab, row) for row in calm]
+    for row in (*urgent, *(row for row in rows if row not in urgent)):
+        exam_id, is_urgent = row["exam_id"], bool(row.get("is_urgent"))
+        lines.append(
+            line_button(
+                for_choice("hand-row", exam_id),
+                str(row.get("name")),
+                words.waits_line(row),
+                way(tab, f"/record/{exam_id}"),
+                icon=ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.TASK_ALT,
+            )
+        )
+        if row in urgent:
+            lines.append(at_once(tab, row))
     return [section(f"Waits: {count_words(len(rows))}", *lines)]
-
-
-def _line(tab: Tab, row: Row) -> ft.Control:
-    read = way(tab, f"/record/{row['exam_id']}")
-    is_urgent = bool(row.get("is_urgent"))
-    return line_button(
-        for_choice("hand-row", row["exam_id"]),
-        str(row.get("name")),
-        words.waits_line(row),
-        read,
-        icon=ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.TASK_ALT,
-    )
 
 
 def at_once(tab: Tab, row: Row) -> ft.Control:
@@ -229,64 +206,43 @@ async def show_at_once(tab: Tab, exam_id: str) -> None:
         tab.tell("The clinic has signed for this record already.")
 
 
-def _by_codes(tab: Tab, waiting: Sequence[Row]) -> list[ft.Control]:
-    ways = _ways_of(tab, waiting)
-    if ways is None:
-        return []
-    label = f"Show codes ({count_words(len(waiting))})"
-    return [
-        button("hand-codes", label, ways.codes, icon=ft.Icons.QR_CODE_2, kind="main")
-    ]
+async def _sealed(tab: Tab, exam_ids: Sequence[str]) -> tuple[OutgoingBundle, ...]:
+    """Seal exams once nothing open is undecided; nothing before."""
+    if text := words.drafts_first(undecided_drafts(tab)):
+        tab.tell(text)
+        return ()
+    return await outbox.hand_over(tab.session, exam_ids)
 
 
-def _by_file(tab: Tab, waiting: Sequence[Row]) -> list[ft.Control]:
-    ways = _ways_of(tab, waiting)
-    if ways is None:
-        return []
-    what = count_words(len(waiting))
-    by_file = button(
-        "hand-file", f"Save {what} as a file", ways.file, icon=ft.Icons.SAVE_ALT
-    )
-    if not reaches_folders(tab):
-        return [by_file]
-    label = f"Put {what} into the folder"
-    return [button("hand-folder", label, ways.folder, icon=_FOLDER), by_file]
-
-
-def _ways_of(tab: Tab, waiting: Sequence[Row]) -> "_Ways | None":
+def _ways(
+    tab: Tab, waiting: Sequence[Row]
+) -> tuple[list[ft.Control], list[ft.Control]]:
+    """Make the buttons that hand over all that waits: by codes; by folder and file."""
     if not waiting or not outbox.is_paired(tab.vault):
-        return None
-    return _Ways(tab, tuple(str(row["exam_id"]) for row in waiting))
+        return [], []
+    exam_ids = [str(row["exam_id"]) for row in waiting]
 
+    async def codes() -> None:
+        if found := await _sealed(tab, exam_ids):
+            await tab.go(PLAYER + outbox.address(found))
 
-@dataclass(frozen=True, slots=True, repr=False)
-class _Ways:
-    """What happens to everything that waits, once nothing open is undecided."""
+    async def folder() -> None:
+        if found := await _sealed(tab, exam_ids):
+            await put_into_folder(tab, found)
 
-    tab: Tab
-    exam_ids: tuple[str, ...]
+    async def file() -> None:
+        for bundle in await _sealed(tab, exam_ids):
+            await _save(tab, bundle)
+        await tab.redraw()
 
-    async def codes(self) -> None:
-        """Seal and show."""
-        if found := await self._sealed():
-            await self.tab.go(PLAYER + outbox.address(found))
-
-    async def folder(self) -> None:
-        """Seal and write into the folder."""
-        if found := await self._sealed():
-            await put_into_folder(self.tab, found)
-
-    async def file(self) -> None:
-        """Seal and offer as files."""
-        for bundle in await self._sealed():
-            await _save(self.tab, bundle)
-        await self.tab.redraw()
-
-    async def _sealed(self) -> tuple[OutgoingBundle, ...]:
-        if text := words.drafts_first(undecided_drafts(self.tab)):
-            self.tab.tell(text)
-            return ()
-        return await outbox.hand_over(self.tab.session, self.exam_ids)
+    what, icon = count_words(len(waiting)), ft.Icons.QR_CODE_2
+    into, save = f"Put {what} into the folder", f"Save {what} as a file"
+    by_folder = button("hand-folder", into, folder, icon=ft.Icons.FOLDER)
+    by_file = button("hand-file", save, file, icon=ft.Icons.SAVE_ALT)
+    return (
+        [button("hand-codes", f"Show codes ({what})", codes, icon=icon, kind="main")],
+        [by_folder, by_file] if reaches_folders(tab) else [by_file],
+    )
 
 
 async def _save(tab: Tab, bundle: OutgoingBundle) -> None:
@@ -299,30 +255,26 @@ async def _save(tab: Tab, bundle: OutgoingBundle) -> None:
 
 def _shown(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
     """Show a bundle that was sealed and that the clinic has not confirmed."""
-    again = way(tab, f"{PLAYER}{bundle.sequence}")
-    receipt = way(tab, f"/hand-over/receipt/{bundle.sequence}")
-    folder = partial(put_into_folder, tab, (bundle,))
-    file = partial(_save, tab, bundle)
     key = str(bundle.sequence)
+    receipt = button(
+        for_choice("hand-receipt", key),
+        "Receipt: code or file",
+        way(tab, f"/hand-over/receipt/{key}"),
+        kind="main",
+    )
+    show, code = way(tab, f"{PLAYER}{key}"), ft.Icons.QR_CODE_2
+    again = button(for_choice("hand-again", key), "Show codes again", show, icon=code)
+    folder = partial(put_into_folder, tab, (bundle,))
     into = button(for_choice("hand-folder", key), "Into the folder", folder)
+    save = partial(_save, tab, bundle)
     part = section(
         words.bundle_title(bundle.sequence, bundle.exam_count),
         quiet(f"{words.names_of(bundle.rows)}: {words.STATE_WORDS[bundle.state]}."),
         side_by_side(
-            button(
-                for_choice("hand-receipt", key),
-                "Receipt: code or file",
-                receipt,
-                kind="main",
-            ),
-            button(
-                for_choice("hand-again", key),
-                "Show codes again",
-                again,
-                icon=ft.Icons.QR_CODE_2,
-            ),
+            receipt,
+            again,
             *([into] if reaches_folders(tab) else []),
-            button(for_choice("hand-file", key), "As a file", file),
+            button(for_choice("hand-file", key), "As a file", save),
         ),
     )
     return identified(for_choice("hand-bundle", key), part)

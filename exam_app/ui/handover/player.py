@@ -7,7 +7,6 @@ blank and none was skipped.
 
 import asyncio
 import time
-from dataclasses import dataclass, field
 
 import flet as ft
 
@@ -25,6 +24,7 @@ from exam_app.ui.widgets.code_out import NO_CODE, code_picture, modules_of, on_w
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
+from exam_app.ui.widgets.ways import way
 from sync.errors import BundleTooLargeError
 from sync.transport.frames import DotSize
 
@@ -52,33 +52,23 @@ async def build(tab: Tab, numbers: str) -> Screen:
     return player.screen()
 
 
-@dataclass(slots=True, repr=False)
 class Player:
     """Codes of one or more bundles, shown in turn."""
 
-    tab: Tab
-    bundles: tuple[OutgoingBundle, ...]
-    _codes: CodeRun = field(init=False)
-    _is_paused: bool = False
-    _pressed_at: float = 0.0
-    _room: tuple[float, float] = (0.0, 0.0)
-    _modules: int = 0
-    _picture: ft.Image = field(init=False)
-    _said: ft.Text = field(init=False)
-    _bar: ft.ProgressBar = field(init=False)
-    _buttons: Slot = field(init=False)
-    _work: asyncio.Task[None] | None = None
-
-    def __post_init__(self) -> None:
+    def __init__(self, tab: Tab, bundles: tuple[OutgoingBundle, ...]) -> None:
         """Cut the bundles into frames with the dots chosen last."""
-        kept = self.tab.vault.settings.get(DOTS_CHOSEN, DotSize.NORMAL.value)
+        self.tab, self.bundles = tab, bundles
+        kept = tab.vault.settings.get(DOTS_CHOSEN, DotSize.NORMAL.value)
         try:
             self._codes = self._run_of(kept)
         except BundleTooLargeError:
             self._codes = self._run_of(DotSize.NORMAL.value)
+        self._is_paused, self._pressed_at = False, 0.0
+        self._room, self._modules = (0.0, 0.0), 0
         self._said, self._bar = paragraph(""), ft.ProgressBar(bar_height=8)
         self._picture = code_picture(NO_CODE, 0)
         self._buttons = Slot(self._draw_buttons)
+        self._work: asyncio.Task[None] | None = None
 
     def _run_of(self, dots: str) -> CodeRun:
         return CodeRun([bundle.sealed for bundle in self.bundles], dots)
@@ -94,7 +84,7 @@ class Player:
 
     def screen(self) -> Screen:
         """Build the screen; wide windows have the buttons beside the code."""
-        title = bundle_title(self.bundles[0].sequence, self._exams())
+        exams = sum(bundle.exam_count for bundle in self.bundles)
         place = ft.Container(
             on_white("player-code", self._picture, _SPOKEN),
             alignment=ft.Alignment.CENTER,
@@ -102,9 +92,7 @@ class Player:
             on_size_change=self._sized,
         )
         panel = stack(
-            identified("player-said", self._said),
-            self._bar,
-            self._buttons.control,
+            identified("player-said", self._said), self._bar, self._buttons.control
         )
         if self.tab.is_wide:
             beside = ft.Container(panel, width=_PANEL)
@@ -116,7 +104,7 @@ class Player:
                 horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
             )
         return Screen(
-            title=title,
+            title=bundle_title(self.bundles[0].sequence, exams),
             back="/hand-over",
             body=[body],
             scrolls=False,
@@ -124,9 +112,6 @@ class Player:
             on_leave=self.end,
             on_key=self._key,
         )
-
-    def _exams(self) -> int:
-        return sum(bundle.exam_count for bundle in self.bundles)
 
     def _draw_buttons(self) -> ft.Control:
         codes = self._codes
@@ -136,21 +121,21 @@ class Player:
             self._pause,
             icon=ft.Icons.PLAY_ARROW if self._is_paused else ft.Icons.PAUSE,
         )
-        forward = button(
-            "player-next", "Next code", self._next, icon=ft.Icons.SKIP_NEXT
-        )
-        done = button("player-done", "Type the clinic's code", self._done, kind="main")
+        next_one = ft.Icons.SKIP_NEXT
+        forward = button("player-next", "Next code", self._next, icon=next_one)
+        done = way(self.tab, f"/hand-over/receipt/{self.bundles[0].sequence}")
         row = ChoiceRow("player-dots", DOTS, self._choose, codes.dots, size="usual")
         still = [forward] if self._is_paused or codes.is_still else []
+        space = quiet(play.space_words(is_still=codes.is_still))
         return stack(
-            side_by_side(*([] if codes.is_still else [pause]), *still, done),
+            side_by_side(
+                *([] if codes.is_still else [pause]),
+                *still,
+                button("player-done", "Type the clinic's code", done, kind="main"),
+            ),
             strong("Dots"),
             row.control,
-            *(
-                [quiet(play.space_words(is_still=codes.is_still))]
-                if self.tab.is_wide
-                else []
-            ),
+            *([space] if self.tab.is_wide else []),
         )
 
     async def _choose(self, key: str) -> None:
@@ -166,18 +151,20 @@ class Player:
                 self._show_next()
         self._buttons.refresh()
 
-    async def _done(self) -> None:
-        await self.tab.go(f"/hand-over/receipt/{self.bundles[0].sequence}")
-
     async def _key(self, event: ft.KeyboardEvent) -> None:
         if event.key == " " and not self.tab.frame.is_over("sheet"):
             self._next() if self._codes.is_still else self._pause()
 
-    def _pause(self) -> None:
+    def _is_first_press(self) -> bool:
         now = time.monotonic()
-        if now - self._pressed_at < _ONE_PRESS:
+        is_first = now - self._pressed_at >= _ONE_PRESS
+        if is_first:
+            self._pressed_at = now
+        return is_first
+
+    def _pause(self) -> None:
+        if not self._is_first_press():
             return
-        self._pressed_at = now
         self._is_paused = not self._is_paused
         if not self._is_paused and (self._work is None or self._work.done()):
             self.start()
@@ -185,9 +172,7 @@ class Player:
         self._buttons.refresh()
 
     def _next(self) -> None:
-        now = time.monotonic()
-        if now - self._pressed_at >= _ONE_PRESS:
-            self._pressed_at = now
+        if self._is_first_press():
             self._show_next()
 
     def _sized(self, event: ft.LayoutSizeChangeEvent[ft.LayoutControl]) -> None:
