@@ -2,11 +2,10 @@
 
 from dataclasses import dataclass
 
-from exam_app.store.engine.documents import Bodies
 from exam_app.store.engine.format import derive_frame_keys
 from exam_app.store.engine.journal import Journal, Reserve
 from exam_app.store.engine.replay import replay
-from exam_app.store.engine.rewrite import write_anew
+from exam_app.store.engine.rewrite import carried, write_anew
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.engine.tables import SealedTables
 from exam_app.store.vault.audit import audit
@@ -14,7 +13,7 @@ from tests.store_disks import MemoryFile
 
 KEY, VAULT_ID, JOURNAL_ID = bytes(range(32)), bytes(16), bytes(range(16))
 KEYS = derive_frame_keys(KEY, VAULT_ID, JOURNAL_ID)
-BODIES = Bodies(KEY, VAULT_ID)
+BODIES = KEYS.bodies
 
 
 @dataclass
@@ -38,37 +37,27 @@ class Opened:
         return [(row.doc_id, dict(row)) for row in self.table(name)]
 
     def audit(self):
-        journal = self.storage.journal()
-        tables = self.storage.tables()
-        return audit(self.file, KEYS, BODIES, journal.end, tables)
+        end = self.storage.journal().end
+        return audit(self.file, KEYS, end, self.storage.tables())
 
 
 def begun(tables=None, carry=None, keys=KEYS):
     """A new journal."""
     file = MemoryFile()
-    found, index_offset = write_anew(file, keys, BODIES, tables or {}, carry)
-    return _opened(file, found, index_offset, keys)
+    return _opened(file, write_anew(file, keys, tables or {}, carry), keys)
 
 
 def reread(content, mark):
     """The journal that stands in some bytes, as an opening would find it."""
     file = content if isinstance(content, MemoryFile) else MemoryFile(content)
-    found = replay(file, KEYS, BODIES, mark)
-    return _opened(file, found, mark.index_offset)
+    return _opened(file, replay(file, KEYS, mark))
 
 
 def written_anew(opened):
     """The same state in another file, as compaction writes it."""
-    journal = opened.storage.journal()
-
-    def carry(table, document_id, where):
-        sealed, tag = journal.read_sealed(where)
-        BODIES.open(table, document_id, sealed, tag)
-        return sealed
-
-    return begun(opened.storage.tables(), carry)
+    return begun(opened.storage.tables(), carried(opened.storage.journal()))
 
 
-def _opened(file, found, index_offset, keys=KEYS):
-    journal = Journal(file, keys, BODIES, found, index_offset, Reserve(MemoryFile()))
+def _opened(file, found, keys=KEYS):
+    journal = Journal(file, keys, found, Reserve(MemoryFile()))
     return Opened(file, found, SealedStorage(journal, found.tables))

@@ -34,7 +34,7 @@ from exam_app.record.plain_form import to_plain
 from exam_app.record.records import read_exam, read_note
 from exam_app.record.salted_blocks import owner_block
 from exam_app.store.engine.files import open_file
-from exam_app.store.engine.format import HEADER_LENGTH, is_index, placed_lines
+from exam_app.store.engine.format import HEADER_LENGTH, is_index
 from exam_app.store.engine.replay import frames
 from exam_app.store.repositories.rows import OpenExam
 from sync.bundle.bundle import Contents, OwnerPart, open_bundle
@@ -98,12 +98,12 @@ def journal_pieces(vault):
     for frame in frames(journal.file, journal.keys, HEADER_LENGTH, journal.end):
         if is_index(frame.head):
             continue
-        for line, offset in placed_lines(frame.head, frame.bodies_offset):
+        for line, offset in frame.lines():
             rows = [line.row]
             if line.tag:
                 sealed = journal.file.read_at(offset, line.length)
                 key = line.table, line.document_id
-                rows.append(journal.bodies.open(*key, sealed, line.tag))
+                rows.append(journal.keys.bodies.open(*key, sealed, line.tag))
             whole = b"".join(
                 piece for row in rows if row for piece in unpacked(json.loads(row))
             )

@@ -24,7 +24,7 @@ from tests.store_disks import (
     folder_bytes,
     seeded,
 )
-from tests.store_journals import BODIES, KEYS, begun, reread, written_anew
+from tests.store_journals import KEYS, begun, reread, written_anew
 
 SECRETS = Secrets("hoof", "hoof", CHEAP, TEST_BOUNDS)
 
@@ -86,9 +86,9 @@ DAYS = {
 
 def taken_out(content, mark, was_closed):
     file = MemoryFile(content)
-    found = salvage(file, KEYS, BODIES, mark, was_closed=was_closed)
+    found = salvage(file, KEYS, mark, was_closed=was_closed)
     state = Replayed(tables=found.tables, end=len(content), size=len(content))
-    journal = Journal(file, KEYS, BODIES, state, 0, Reserve(MemoryFile()))
+    journal = Journal(file, KEYS, state, Reserve(MemoryFile()))
     return found, documents(SealedStorage(journal, found.tables))
 
 

@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from exam_app.crypto.door import hkdf_sha256, random_bytes, seal, unseal
 from exam_app.crypto.errors import WrongKeyError
-from exam_app.store.engine.documents import WHERE, deflate, inflate
+from exam_app.store.engine.documents import WHERE, Bodies, deflate, inflate
 from exam_app.store.errors import VaultDamagedError, VaultTooNewError
 
 FORMAT_VERSION = 1
@@ -38,7 +38,7 @@ NEW, PUT, MOVE, REMOVE, DROP, TABLE = b"n", b"p", b"m", b"r", b"d", b"t"
 
 @dataclass(frozen=True, slots=True)
 class FrameKeys:
-    """What seals the frames of one journal.
+    """What seals the frames and bodies of one journal.
 
     Attributes:
         data_key: The vault's, from which all others come, 32 bytes.
@@ -48,6 +48,7 @@ class FrameKeys:
         prefix: Seals prefixes and the header, 32 bytes.
         marker: 8 bytes at the start of every frame of this journal and, by
             chance aside, nowhere else.
+        bodies: Seals and opens bodies; the same for every journal of the vault.
     """
 
     data_key: bytes
@@ -56,6 +57,7 @@ class FrameKeys:
     head: bytes
     prefix: bytes
     marker: bytes
+    bodies: Bodies
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +86,7 @@ class Prefix:
         return PREFIX_LENGTH + self.head_length + self.bodies_length
 
 
-@dataclass(frozen=True, slots=True)
-class Mark:
+class Mark(NamedTuple):
     """What the head page knows of the journal.
 
     Attributes:
@@ -103,7 +104,8 @@ def derive_frame_keys(data_key: bytes, vault_id: bytes, journal_id: bytes) -> Fr
     """Derive the keys of one journal from the data key."""
     info = b"exam-vault frames v1"
     made = hkdf_sha256(data_key, vault_id + journal_id, info, 64 + MARKER_LENGTH)
-    return FrameKeys(data_key, vault_id, journal_id, made[:32], made[32:64], made[64:])
+    parts = made[:32], made[32:64], made[64:]
+    return FrameKeys(data_key, vault_id, journal_id, *parts, Bodies(data_key, vault_id))
 
 
 def encode_header(keys: FrameKeys) -> bytes:
@@ -255,9 +257,9 @@ def decode_changes(head: bytes) -> Iterator[Line]:
             raise VaultDamagedError("a change makes no sense") from error
 
 
-def placed_lines(head: bytes, offset: int) -> Iterator[tuple[Line, int]]:
+def placed(lines: Iterable[Line], offset: int) -> Iterator[tuple[Line, int]]:
     """Give every change with the offset of its body, the first at ``offset``."""
-    for line in decode_changes(head):
+    for line in lines:
         yield line, offset
         if line.tag:
             offset += line.length

@@ -326,7 +326,7 @@ def replace_slots(head: Head, journal: Journal, slots: tuple[KeySlot, KeySlot]) 
         KeyChangeUnsureError: The disk failed; the old slots or the new ones count.
     """
     before = head.newest()
-    mark = before.mark if journal.is_stopped() else journal.mark()
+    mark = before.mark if journal.is_stopped else journal.mark()
     place = Place(before.live, before.journal_id, mark)
     page = next_page(before, slots, place)
     try:

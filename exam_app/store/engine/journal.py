@@ -3,10 +3,10 @@
 import contextlib
 import errno
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from exam_app.crypto.door import random_bytes
-from exam_app.store.engine.documents import WHERE, Bodies
+from exam_app.store.engine.documents import WHERE
 from exam_app.store.engine.files import SealedFile
 from exam_app.store.engine.format import (
     TAG_LENGTH,
@@ -15,6 +15,7 @@ from exam_app.store.engine.format import (
     Mark,
     encode_changes,
     frame_tag,
+    placed,
     seal_frame,
 )
 from exam_app.store.engine.replay import Replayed
@@ -84,8 +85,7 @@ class Reserve:
         self._file.close()
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(NamedTuple):
     """One document as it is saved next.
 
     Attributes:
@@ -108,45 +108,23 @@ class Journal:
 
     Attributes:
         before_save: Called before each save until it takes itself away.
+        is_stopped: Whether the disk failed: nothing is written till the next opening.
     """
 
-    __slots__ = (
-        "_dirty_tail",
-        "_frames",
-        "_reserve",
-        "_stopped",
-        "base",
-        "before_save",
-        "bodies",
-        "end",
-        "file",
-        "index_offset",
-        "keys",
-        "sequence",
-        "tag",
-    )
-
     def __init__(
-        self,
-        file: SealedFile,
-        keys: FrameKeys,
-        bodies: Bodies,
-        found: Replayed,
-        index_offset: int,
-        reserve: Reserve,
+        self, file: SealedFile, keys: FrameKeys, found: Replayed, reserve: Reserve
     ) -> None:
         """Go on where reading ended; nothing is written yet."""
         self.file = file
         self.keys = keys
-        self.bodies = bodies
         self.sequence = found.sequence
         self.tag = found.tag
         self.end = found.end
-        self.base = found.base
-        self.index_offset = index_offset
+        self._base = found.base
+        self._index_offset = found.index_offset
         self._frames = found.frames
         self._dirty_tail = found.size > found.end
-        self._stopped = False
+        self.is_stopped = False
         self._reserve = reserve
         self.before_save: Callable[[], None] | None = None
 
@@ -160,22 +138,16 @@ class Journal:
             VaultFullError: No room, not even in the reserve; may be tried again.
             VaultStoppedError: The disk failed now or earlier; never tried again.
         """
-        if self._stopped:
+        if self.is_stopped:
             raise VaultStoppedError("an earlier save failed")
         if self.before_save is not None:
             self.before_save()
-        sealed = [self._seal(change) for change in changes]
-        lines = [
-            Line(
-                change.verb,
-                change.table,
-                change.document_id,
-                len(body),
-                body[-TAG_LENGTH:],
-                change.row,
-            )
-            for change, body in zip(changes, sealed, strict=True)
-        ]
+        lines, sealed = [], []
+        for verb, table, document_id, row, plain in changes:
+            body = self.keys.bodies.seal(table, document_id, plain) if plain else b""
+            tag = body[-TAG_LENGTH:]
+            lines.append(Line(verb, table, document_id, len(body), tag, row))
+            sealed.append(body)
         bodies = b"".join(sealed)
         frame = seal_frame(
             self.keys, self.sequence + 1, self.tag, encode_changes(lines), bodies
@@ -186,7 +158,7 @@ class Journal:
         self.sequence += 1
         self.end += len(frame)
         self._frames += 1
-        return _placed(lines, offset)
+        return list(placed(lines, offset))
 
     def read_sealed(self, where: bytes) -> tuple[bytes, bytes]:
         """Give the sealed body that stands there, and its tag.
@@ -202,27 +174,12 @@ class Journal:
 
     def mark(self) -> Mark:
         """Give what the head page should know."""
-        return Mark(self.index_offset, self.sequence, self.tag)
+        return Mark(self._index_offset, self.sequence, self.tag)
 
     def is_due(self) -> bool:
         """Whether writing the journal anew would pay."""
-        grown = self.end - self.base
-        return self._frames > _FRAMES_UNTIL_REWRITE or grown > max(
-            _BYTES_UNTIL_REWRITE, self.base
-        )
-
-    def is_stopped(self) -> bool:
-        """Whether the disk failed, so that nothing more is written."""
-        return self._stopped
-
-    def stop(self) -> None:
-        """Write nothing more until the next opening."""
-        self._stopped = True
-
-    def _seal(self, change: Change) -> bytes:
-        if not change.body:
-            return b""
-        return self.bodies.seal(change.table, change.document_id, change.body)
+        allowed = max(_BYTES_UNTIL_REWRITE, self._base)
+        return self._frames > _FRAMES_UNTIL_REWRITE or self.end - self._base > allowed
 
     def _write(self, frame: bytes) -> None:
         try:
@@ -234,7 +191,7 @@ class Journal:
                 self._place(frame)
         except OSError as error:
             refusal = save_refusal(error)
-            self._stopped = isinstance(refusal, VaultStoppedError)
+            self.is_stopped = isinstance(refusal, VaultStoppedError)
             self._cut_tail()
             raise refusal from error
         try:
@@ -242,7 +199,7 @@ class Journal:
         except OSError as error:
             # What a failed flush left on the medium is unknown, and a second flush
             # would report success without writing.
-            self._stopped = True
+            self.is_stopped = True
             raise save_refusal(error) from error
         self._dirty_tail = False
 
@@ -254,15 +211,7 @@ class Journal:
 
     def _cut_tail(self) -> None:
         # Tried again before the next write if it fails now.
-        if not self._stopped:
+        if not self.is_stopped:
             with contextlib.suppress(OSError):
                 self.file.truncate(self.end)
                 self._dirty_tail = False
-
-
-def _placed(lines: list[Line], offset: int) -> list[tuple[Line, int]]:
-    placed = []
-    for line in lines:
-        placed.append((line, offset))
-        offset += line.length
-    return placed

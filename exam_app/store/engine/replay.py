@@ -8,7 +8,6 @@ Reading writes nothing.
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from exam_app.store.engine.documents import Bodies
 from exam_app.store.engine.files import HasHoles, SealedFile
 from exam_app.store.engine.format import (
     FIRST_TAG,
@@ -16,13 +15,15 @@ from exam_app.store.engine.format import (
     PREFIX_LENGTH,
     TAG_LENGTH,
     FrameKeys,
+    Line,
     Mark,
     Prefix,
     check_header,
+    decode_changes,
     is_index,
     open_head,
     open_prefix,
-    placed_lines,
+    placed,
 )
 from exam_app.store.engine.index import Tables, apply_line, decode_index
 from exam_app.store.errors import (
@@ -46,6 +47,7 @@ class Replayed:
         end: Where the next frame goes.
         size: Of the file; beyond ``end`` stands a torn tail.
         base: Where the frames after the index begin.
+        index_offset: Where the index stands; 0 without one.
         frames: Frames after the index.
         missing: Saves that were kept once and are not whole any more.
         is_other_copy: The newest known frame is another one than the head's.
@@ -57,6 +59,7 @@ class Replayed:
     end: int = HEADER_LENGTH
     size: int = 0
     base: int = HEADER_LENGTH
+    index_offset: int = 0
     frames: int = 0
     missing: int = 0
     is_other_copy: bool = False
@@ -75,6 +78,15 @@ class Frame:
     def bodies_offset(self) -> int:
         """Where its first sealed body stands."""
         return self.offset + PREFIX_LENGTH + self.prefix.head_length
+
+    @property
+    def end(self) -> int:
+        """Where the next frame goes."""
+        return self.offset + self.prefix.length
+
+    def lines(self) -> Iterator[tuple[Line, int]]:
+        """Give every change, with the offset of its body; see ``decode_changes``."""
+        return placed(decode_changes(self.head), self.bodies_offset)
 
 
 class AheadReader:
@@ -97,13 +109,12 @@ class AheadReader:
         return self._content[start : start + length]
 
 
-def replay(file: SealedFile, keys: FrameKeys, bodies: Bodies, mark: Mark) -> Replayed:
-    """Read a journal.
+def replay(file: SealedFile, keys: FrameKeys, mark: Mark) -> Replayed:
+    """Read a journal; of the bodies only those of the newest frame.
 
     Args:
         file: The open file.
         keys: Of this journal.
-        bodies: Opens the bodies of the newest frame, which may be half written.
         mark: From the head page.
 
     Raises:
@@ -114,9 +125,9 @@ def replay(file: SealedFile, keys: FrameKeys, bodies: Bodies, mark: Mark) -> Rep
     """
     check_header(keys, file.read_at(0, HEADER_LENGTH))
     size = file.size()
-    found, last = _read(file, keys, bodies, mark, size)
-    if last and not _has_bodies(file, bodies, last):
-        found, _ = _read(file, keys, bodies, mark, last.offset)
+    found, last = _read(file, keys, mark, size)
+    if last and not _has_bodies(file, keys, last):
+        found, _ = _read(file, keys, mark, last.offset)
         found.size = size
     _judge(file, keys, found, mark)
     return found
@@ -129,22 +140,46 @@ def frames(file: SealedFile, keys: FrameKeys, start: int, end: int) -> Iterator[
         prefix = open_prefix(keys, reader.read_at(start, PREFIX_LENGTH))
         if prefix is None or start + prefix.length > end:
             return
-        sealed = reader.read_at(start + PREFIX_LENGTH, prefix.head_length)
-        head = open_head(keys, prefix, sealed)
-        if head is None:
+        frame = open_frame(reader, keys, start, prefix)
+        if frame is None:
             return
-        yield Frame(start, prefix, head, sealed[-TAG_LENGTH:])
-        start += prefix.length
+        yield frame
+        start = frame.end
 
 
-def apply_frame(tables: Tables, frame: Frame, file: SealedFile, bodies: Bodies) -> None:
+def open_frame(
+    file: SealedFile | AheadReader, keys: FrameKeys, offset: int, prefix: Prefix
+) -> Frame | None:
+    """Read and open the head behind a prefix; None if it does not authenticate."""
+    sealed = file.read_at(offset + PREFIX_LENGTH, prefix.head_length)
+    head = open_head(keys, prefix, sealed)
+    return None if head is None else Frame(offset, prefix, head, sealed[-TAG_LENGTH:])
+
+
+def index_in(file: SealedFile, keys: FrameKeys, frame: Frame) -> Tables:
+    """Read the tables of a frame that is an index; see ``decode_index``."""
+    return decode_index(frame.head, file, frame.bodies_offset, keys.bodies)
+
+
+def opens(file: SealedFile, keys: FrameKeys, line: Line, offset: int) -> bool:
+    """Whether a change has no body, or one that authenticates."""
+    if not line.tag:
+        return True
+    sealed = file.read_at(offset, line.length)
+    try:
+        keys.bodies.open(line.table, line.document_id, sealed, line.tag)
+    except DocumentDamagedError:
+        return False
+    return True
+
+
+def _apply(found: Replayed, frame: Frame, file: SealedFile, keys: FrameKeys) -> None:
     """Bring tables to the state after a frame, in place."""
     if is_index(frame.head):
-        tables.clear()
-        tables.update(decode_index(frame.head, file, frame.bodies_offset, bodies))
+        found.tables = index_in(file, keys, frame)
         return
-    for line, offset in placed_lines(frame.head, frame.bodies_offset):
-        apply_line(tables, line, offset)
+    for line, offset in frame.lines():
+        apply_line(found.tables, line, offset)
 
 
 def follow(found: Replayed, frame: Frame) -> bool:
@@ -177,17 +212,17 @@ def find_frames(
 
 
 def _read(
-    file: SealedFile, keys: FrameKeys, bodies: Bodies, mark: Mark, end: int
+    file: SealedFile, keys: FrameKeys, mark: Mark, end: int
 ) -> tuple[Replayed, Frame | None]:
-    found = Replayed(size=end)
+    found = Replayed(size=end, index_offset=mark.index_offset)
     if mark.index_offset:
-        _start_at_index(file, keys, bodies, mark, found)
+        _start_at_index(file, keys, found)
     last = None
     known_tag = found.tag if found.sequence == mark.sequence else None
     for frame in frames(file, keys, found.end, end):
         if not follow(found, frame):
             break
-        apply_frame(found.tables, frame, file, bodies)
+        _apply(found, frame, file, keys)
         found.frames += 1
         last = frame
         if found.sequence == mark.sequence:
@@ -196,35 +231,23 @@ def _read(
     return found, last
 
 
-def _start_at_index(
-    file: SealedFile, keys: FrameKeys, bodies: Bodies, mark: Mark, found: Replayed
-) -> None:
-    index = next(frames(file, keys, mark.index_offset, found.size), None)
+def _start_at_index(file: SealedFile, keys: FrameKeys, found: Replayed) -> None:
+    index = next(frames(file, keys, found.index_offset, found.size), None)
     if index is None or not is_index(index.head):
         raise VaultDamagedError("the index of the journal did not authenticate")
-    apply_frame(found.tables, index, file, bodies)
-    found.end = index.offset
+    _apply(found, index, file, keys)
     _step(found, index)
     found.base = found.end
 
 
 def _step(found: Replayed, frame: Frame) -> None:
     found.sequence, found.tag = frame.prefix.sequence, frame.tag
-    found.end += frame.prefix.length
+    found.end = frame.end
 
 
-def _has_bodies(file: SealedFile, bodies: Bodies, frame: Frame) -> bool:
-    if is_index(frame.head):
-        return True
-    for line, offset in placed_lines(frame.head, frame.bodies_offset):
-        if not line.tag:
-            continue
-        sealed = file.read_at(offset, line.length)
-        try:
-            bodies.open(line.table, line.document_id, sealed, line.tag)
-        except DocumentDamagedError:
-            return False
-    return True
+def _has_bodies(file: SealedFile, keys: FrameKeys, frame: Frame) -> bool:
+    lines = () if is_index(frame.head) else frame.lines()
+    return all(opens(file, keys, line, offset) for line, offset in lines)
 
 
 def _judge(file: SealedFile, keys: FrameKeys, found: Replayed, mark: Mark) -> None:

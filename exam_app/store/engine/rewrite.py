@@ -25,6 +25,7 @@ from exam_app.store.engine.format import (
     encode_changes,
     encode_header,
     frame_tag,
+    placed,
     seal_frame,
 )
 from exam_app.store.engine.head import Head, Place, next_page, was_closed
@@ -46,21 +47,19 @@ Slots = tuple[KeySlot, KeySlot]
 def write_anew(
     file: SealedFile,
     keys: FrameKeys,
-    bodies: Bodies,
     tables: Mapping[str, TableRows],
     carry: Carry,
-) -> tuple[Replayed, int]:
+) -> Replayed:
     """Write a whole journal and flush it.
 
     Args:
         file: Its content is lost.
         keys: Of the new journal.
-        bodies: Seals the index of the new journal.
         tables: What to write.
         carry: Gives each sealed body.
 
     Returns:
-        The new journal as if it had been read, and where its index stands.
+        The new journal as if it had been read.
 
     Raises:
         DocumentDamagedError: A body did not authenticate; the old file counts.
@@ -79,12 +78,12 @@ def write_anew(
                 lines.append(Line(NEW, name, document_id, len(body), tag, row))
                 sealed.append(body)
             _write_group(file, keys, made, lines, sealed)
-    index_offset = made.end
-    head, chunks = encode_index(made.tables, bodies)
+    made.index_offset = made.end
+    head, chunks = encode_index(made.tables, keys.bodies)
     _write_frame(file, keys, made, head, b"".join(chunks))
     file.flush()
     made.base = made.size = made.end
-    return made, index_offset
+    return made
 
 
 def _groups(entries: dict[str, Entry]) -> Iterator[list[tuple[str, Entry]]]:
@@ -102,11 +101,8 @@ def _write_group(
 ) -> None:
     joined = b"".join(sealed)
     _write_frame(file, keys, made, encode_changes(lines), joined)
-    offset = made.end - len(joined)
-    for line in lines:
+    for line, offset in placed(lines, made.end - len(joined)):
         apply_line(made.tables, line, offset)
-        if line.tag:
-            offset += line.length
 
 
 def _write_frame(
@@ -121,6 +117,17 @@ def _write_frame(
 
 def silent(_done: int, _whole: int) -> None:
     """Tell nobody."""
+
+
+def carried(old: Journal, bodies: Bodies | None = None) -> Carry:
+    """Open every body that is carried over; seal it anew if another key is given."""
+
+    def carry(table: str, document_id: str, where: bytes) -> bytes:
+        sealed, tag = old.read_sealed(where)
+        plain = old.keys.bodies.open(table, document_id, sealed, tag)
+        return bodies.seal(table, document_id, plain) if bodies else sealed
+
+    return carry
 
 
 def counted(carry: Carry, tables: Tables, progress: Progress) -> Carry:
@@ -186,9 +193,8 @@ def begin_journal(
     """
     keys = derive_frame_keys(data_key, vault_id, random_bytes(16))
     file = files.journals[live]
-    bodies = Bodies(data_key, vault_id)
-    made, index_offset = write_anew(file, keys, bodies, tables, carry)
-    journal = Journal(file, keys, bodies, made, index_offset, files.reserve)
+    made = write_anew(file, keys, tables, carry)
+    journal = Journal(file, keys, made, files.reserve)
     return journal, made, Place(live, keys.journal_id, journal.mark())
 
 
@@ -216,13 +222,13 @@ def write_again(
             opening; both hold the same.
     """
     old = storage.journal()
-    if old.is_stopped():
+    if old.is_stopped:
         raise VaultStoppedError("an earlier save failed")
     page = head.newest()
 
     def go_over(tables: Tables) -> tuple[Journal, Tables]:
-        carry = _carry(old, Bodies(data_key, page.vault_id), is_same=slots is None)
-        told = counted(carry, tables, progress)
+        bodies = Bodies(data_key, page.vault_id) if slots else None
+        told = counted(carried(old, bodies), tables, progress)
         journal, made, place = begin_journal(
             files, 1 - page.live, data_key, page.vault_id, tables, told
         )
@@ -230,7 +236,7 @@ def write_again(
             head.write_older(next_page(page, slots, place), data_key)
         except OSError:
             # Which of the two counts is unknown, so neither may grow.
-            old.stop()
+            old.is_stopped = True
             raise
         return journal, made.tables
 
@@ -290,7 +296,7 @@ def reopen_before_saving(head: Head, journal: Journal) -> None:
 
 def _write_page(head: Head, journal: Journal, *, is_closing: bool) -> bool:
     # What a failed flush left in the head is unknown: it is read anew at an opening.
-    if journal.is_stopped() or head.is_unsure:
+    if journal.is_stopped or head.is_unsure:
         return False
     page = head.newest()
     place = Place(page.live, page.journal_id, journal.mark())
@@ -300,17 +306,3 @@ def _write_page(head: Head, journal: Journal, *, is_closing: bool) -> bool:
     except OSError:
         return False
     return True
-
-
-def _carry(old: Journal, bodies: Bodies, *, is_same: bool) -> Carry:
-    def read(table: str, document_id: str, where: bytes) -> bytes:
-        sealed, tag = old.read_sealed(where)
-        old.bodies.open(table, document_id, sealed, tag)
-        return sealed
-
-    def seal_anew(table: str, document_id: str, where: bytes) -> bytes:
-        sealed, tag = old.read_sealed(where)
-        plain = old.bodies.open(table, document_id, sealed, tag)
-        return bodies.seal(table, document_id, plain)
-
-    return read if is_same else seal_anew

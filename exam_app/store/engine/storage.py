@@ -11,7 +11,7 @@ thread too: what a transaction has not saved yet is seen by its own context alon
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import islice
 from threading import RLock
 from typing import Any
@@ -94,9 +94,7 @@ def stage(tables: dict[str, dict[str, Change]], change: Change) -> None:
         verb = PUT if before.verb == PUT else MOVE
     if verb != PUT:
         table.pop(change.document_id, None)
-    table[change.document_id] = Change(
-        verb, change.table, change.document_id, change.row, change.body
-    )
+    table[change.document_id] = change._replace(verb=verb)
 
 
 def row_bytes(entry: Entry | Change) -> bytes:
@@ -305,7 +303,7 @@ class SealedStorage(Storage):
             journal = self.journal()
             sealed, tag = journal.read_sealed(entry[1])
         try:
-            return journal.bodies.open(table, document_id, sealed, tag)
+            return journal.keys.bodies.open(table, document_id, sealed, tag)
         except DocumentDamagedError:
             # Where the entry was looked up before the journal was written anew,
             # its body stands at another place now.
@@ -343,7 +341,7 @@ class SealedStorage(Storage):
         with self._turn:
             rows = self._state().get(change.table)
             is_new = rows is None or change.document_id not in rows.entries
-        return replace(change, verb=NEW) if is_new else change
+        return change._replace(verb=NEW) if is_new else change
 
     def _append(self, changes: list[Change]) -> None:
         known = [self._placed_anew(change) for change in changes]

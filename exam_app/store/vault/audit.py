@@ -5,21 +5,24 @@ Opening reads heads only; this reads every body too. It changes nothing.
 
 from dataclasses import dataclass
 
-from exam_app.store.engine.documents import Bodies
 from exam_app.store.engine.files import SealedFile
 from exam_app.store.engine.format import (
     HEADER_LENGTH,
     FrameKeys,
     check_header,
     is_index,
-    placed_lines,
 )
-from exam_app.store.engine.index import TableRows, Tables, decode_index
+from exam_app.store.engine.index import TableRows, Tables, apply_line
 from exam_app.store.engine.journal import Journal
-from exam_app.store.engine.replay import Replayed, apply_frame, follow, frames
+from exam_app.store.engine.replay import (
+    Replayed,
+    follow,
+    frames,
+    index_in,
+    opens,
+)
 from exam_app.store.engine.rewrite import Progress, silent
 from exam_app.store.errors import (
-    DocumentDamagedError,
     VaultDamagedError,
     VaultUnreachableError,
 )
@@ -64,7 +67,6 @@ class AuditReport:
 def audit(
     file: SealedFile,
     keys: FrameKeys,
-    bodies: Bodies,
     end: int,
     tables: Tables,
     progress: Progress = silent,
@@ -74,7 +76,6 @@ def audit(
     Args:
         file: The open file.
         keys: Of this journal.
-        bodies: Opens the bodies.
         end: Where the last save ended.
         tables: The state as it is open now.
         progress: Told how many bytes of all were read.
@@ -94,19 +95,13 @@ def audit(
             count += 1
             progress(found.end, end)
             if is_index(frame.head):
-                at = frame.bodies_offset
-                index = decode_index(frame.head, file, at, bodies)
-                is_broken |= not _agree(found.tables, index)
+                is_broken |= not _agree(found.tables, index_in(file, keys, frame))
                 continue
-            apply_frame(found.tables, frame, file, bodies)
-            for line, offset in placed_lines(frame.head, frame.bodies_offset):
-                if line.tag:
-                    bodies_count += 1
-                    sealed = file.read_at(offset, line.length)
-                    try:
-                        bodies.open(line.table, line.document_id, sealed, line.tag)
-                    except DocumentDamagedError:
-                        damaged.append((line.table, line.document_id))
+            for line, offset in frame.lines():
+                apply_line(found.tables, line, offset)
+                bodies_count += bool(line.tag)
+                if not opens(file, keys, line, offset):
+                    damaged.append((line.table, line.document_id))
         is_broken |= found.end != end or not _agree(found.tables, tables)
     except VaultDamagedError:
         is_broken = True
@@ -121,9 +116,8 @@ def audit_open(
     Raises:
         VaultUnreachableError: The disk refused to read.
     """
-    keys, bodies = journal.keys, journal.bodies
     try:
-        return audit(journal.file, keys, bodies, journal.end, tables, progress)
+        return audit(journal.file, journal.keys, journal.end, tables, progress)
     except OSError as error:
         raise VaultUnreachableError("the disk refused to read") from error
 

@@ -8,7 +8,6 @@ import struct
 from dataclasses import dataclass
 
 from exam_app.crypto.door import random_bytes, sha256, sha256_of
-from exam_app.store.engine.documents import Bodies
 from exam_app.store.engine.files import SealedFile
 from exam_app.store.engine.format import FrameKeys, Mark, derive_frame_keys
 from exam_app.store.engine.head import PAGE_LENGTH, HeadPage, decode_page, encode_page
@@ -19,6 +18,7 @@ from exam_app.store.engine.read_files import FilePart, MemoryPart
 from exam_app.store.engine.replay import Replayed, replay
 from exam_app.store.engine.rewrite import (
     Progress,
+    carried,
     counted,
     first_half,
     second_half,
@@ -68,18 +68,11 @@ def write_backup(
         OSError: The disk failed.
     """
     data_key, vault_id = journal.keys.data_key, journal.keys.vault_id
-    bodies = journal.bodies
     keys = derive_frame_keys(data_key, vault_id, random_bytes(16))
-
-    def carry(table: str, document_id: str, where: bytes) -> bytes:
-        sealed, tag = journal.read_sealed(where)
-        bodies.open(table, document_id, sealed, tag)
-        return sealed
-
     part = MemoryPart()
-    told = counted(carry, tables, first_half(progress))
-    made, index_offset = write_anew(part, keys, bodies, tables, told)
-    mark = Mark(index_offset, made.sequence, made.tag)
+    told = counted(carried(journal), tables, first_half(progress))
+    made = write_anew(part, keys, tables, told)
+    mark = Mark(made.index_offset, made.sequence, made.tag)
     page = HeadPage(1, vault_id, 0, keys.journal_id, mark, slots)
     rest = encode_page(page, data_key) + part.read_at(0, part.size())
     header = _HEADER.pack(_MAGIC, FORMAT_VERSION, part.size(), sha256(rest))
@@ -87,7 +80,7 @@ def write_backup(
     file.write_at(0, header + rest)
     file.flush()
     written = read_backup(file).journal
-    return _audit(written, keys, bodies, mark, second_half(progress))[1]
+    return _audit(written, keys, mark, second_half(progress))[1]
 
 
 def read_backup(file: SealedFile) -> BackupParts:
@@ -126,9 +119,8 @@ def open_backup(parts: BackupParts, data_key: bytes) -> tuple[FrameKeys, Replaye
     """
     page = parts.page
     keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
-    bodies = Bodies(data_key, page.vault_id)
     try:
-        found, report = _audit(parts.journal, keys, bodies, page.mark)
+        found, report = _audit(parts.journal, keys, page.mark)
     except VaultDamagedError as error:
         raise NoBackupError("the journal of the backup is damaged") from error
     if not report.is_sound or found.missing or found.end != found.size:
@@ -137,12 +129,7 @@ def open_backup(parts: BackupParts, data_key: bytes) -> tuple[FrameKeys, Replaye
 
 
 def _audit(
-    file: SealedFile,
-    keys: FrameKeys,
-    bodies: Bodies,
-    mark: Mark,
-    progress: Progress = silent,
+    file: SealedFile, keys: FrameKeys, mark: Mark, progress: Progress = silent
 ) -> tuple[Replayed, AuditReport]:
-    found = replay(file, keys, bodies, mark)
-    end, tables = found.end, found.tables
-    return found, audit(file, keys, bodies, end, tables, progress)
+    found = replay(file, keys, mark)
+    return found, audit(file, keys, found.end, found.tables, progress)

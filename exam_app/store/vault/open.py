@@ -14,7 +14,6 @@ from exam_app.crypto.door import (
     PRODUCTION_BOUNDS,
     DerivationBounds,
 )
-from exam_app.store.engine.documents import Bodies
 from exam_app.store.engine.files import FolderLock, Opener, SealedFile, open_file
 from exam_app.store.engine.format import Mark, derive_frame_keys
 from exam_app.store.engine.head import Head, HeadPage, check_page
@@ -167,7 +166,7 @@ async def open_vault_to_read(
         data_key = await unwrap_key(slot, secret, page.vault_id, bounds)
         check_page(page, data_key)
         journal, found = _read(page, data_key, journals[page.live], reserve)
-        journal.stop()
+        journal.is_stopped = True
         storage = SealedStorage(journal, found.tables)
         files = JournalFiles((journals[0], journals[1]), reserve)
         repairs = KEYS_NOT_REPAIRED if head.has_damaged_page() else None
@@ -190,11 +189,9 @@ def _read_file(path: Path, undo: ExitStack) -> SealedFile:
 def _read(
     page: HeadPage, data_key: bytes, file: SealedFile, reserve: Reserve
 ) -> tuple[Journal, Replayed]:
-    bodies = Bodies(data_key, page.vault_id)
     keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
-    found = replay(file, keys, bodies, page.mark)
-    index_offset = page.mark.index_offset
-    return Journal(file, keys, bodies, found, index_offset, reserve), found
+    found = replay(file, keys, page.mark)
+    return Journal(file, keys, found, reserve), found
 
 
 def _report(vault: Vault, mark: Mark, journal: Journal, found: Replayed) -> bool:

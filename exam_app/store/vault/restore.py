@@ -24,7 +24,6 @@ from exam_app.store.engine.head import (
     open_with_either,
     was_closed,
 )
-from exam_app.store.engine.index import Tables
 from exam_app.store.engine.journal import Journal, Reserve
 from exam_app.store.engine.keys import SlotKind, new_slots, secret_bytes
 from exam_app.store.engine.read_files import (
@@ -34,6 +33,7 @@ from exam_app.store.engine.read_files import (
     ReadFile,
 )
 from exam_app.store.engine.replay import Replayed
+from exam_app.store.engine.rewrite import carried
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.engine.tables import SealedTables
 from exam_app.store.errors import UnreadableFileError, VaultDamagedError
@@ -82,13 +82,8 @@ async def restore_vault(
         parts = read_backup(backup)
     data_key = await _data_key(parts.page, secrets)
     keys, found = open_backup(parts, data_key)
-    bodies = Bodies(data_key, parts.page.vault_id)
-    index_offset = parts.page.mark.index_offset
-    reserve = Reserve(MemoryPart())
-    # Becoming a new device is saved behind what is read; the source stays as it is.
-    file = GrownFile(parts.journal)
-    journal = Journal(file, keys, bodies, found, index_offset, reserve)
-    return await _begin(SealedStorage(journal, found.tables), folder, secrets, opener)
+    storage = _grown(parts.journal, keys, found)
+    return await _begin(storage, folder, secrets, opener)
 
 
 async def salvage_vault(
@@ -125,9 +120,10 @@ async def salvage_vault(
         # An older page beside a damaged one does not know of the saves after it.
         is_end_known = was_closed(page, data_key) and not head.has_damaged_page()
         keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
-        part, bodies = ForgivingFile(file), Bodies(data_key, page.vault_id)
-        result = salvage(part, keys, bodies, page.mark, was_closed=is_end_known)
-        storage = _grown(part, keys, bodies, result.tables)
+        part = ForgivingFile(file)
+        result = salvage(part, keys, page.mark, was_closed=is_end_known)
+        size, tables = part.size(), result.tables
+        storage = _grown(part, keys, Replayed(tables=tables, end=size, size=size))
         losses = LossReports(SealedTables(storage=lambda: storage))
         result = replace(result, earlier=tuple(losses.unread()))
         if not result.is_whole:
@@ -136,13 +132,10 @@ async def salvage_vault(
     return vault, code, result
 
 
-def _grown(
-    file: SealedFile, keys: FrameKeys, bodies: Bodies, tables: Tables
-) -> SealedStorage:
-    part = GrownFile(file)
-    found = Replayed(tables=tables, end=part.size(), size=part.size())
-    journal = Journal(part, keys, bodies, found, 0, Reserve(MemoryPart()))
-    return SealedStorage(journal, tables)
+def _grown(file: SealedFile, keys: FrameKeys, found: Replayed) -> SealedStorage:
+    """Save behind what was read, in memory: the source stays as it is."""
+    journal = Journal(GrownFile(file), keys, found, Reserve(MemoryPart()))
+    return SealedStorage(journal, found.tables)
 
 
 def become_new_device(settings: Settings, new_id: Callable[[], str]) -> None:
@@ -185,20 +178,13 @@ async def _begin(
     data_key, vault_id = door.random_bytes(32), door.random_bytes(16)
     secret = secret_bytes(SlotKind.PASSPHRASE, secrets.passphrase)
     slots, code = await new_slots(secret, data_key, vault_id, secrets.derivation)
-    old, bodies = source.journal(), Bodies(data_key, vault_id)
-
-    def seal_anew(table: str, document_id: str, where: bytes) -> bytes:
-        sealed, tag = old.read_sealed(where)
-        plain = old.bodies.open(table, document_id, sealed, tag)
-        return bodies.seal(table, document_id, plain)
-
     vault = await begin_vault(
         folder,
         vault_id,
         slots,
         data_key,
         source.tables(),
-        seal_anew,
+        carried(source.journal(), Bodies(data_key, vault_id)),
         bounds=secrets.bounds,
         opener=opener,
     )

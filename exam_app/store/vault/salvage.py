@@ -8,32 +8,31 @@ numbers are given as "at least". A whole index makes the saves before it unneede
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import NamedTuple
 
-from exam_app.store.engine.documents import Bodies
 from exam_app.store.engine.files import SealedFile
 from exam_app.store.engine.format import (
     DROP,
     HEADER_LENGTH,
     MOVE,
     NEW,
-    PREFIX_LENGTH,
     PUT,
     REMOVE,
     TABLE,
-    TAG_LENGTH,
     FrameKeys,
     Line,
     Mark,
-    Prefix,
     is_index,
-    open_head,
     place_of,
-    placed_lines,
 )
-from exam_app.store.engine.index import Tables, apply_line, decode_index
-from exam_app.store.engine.replay import find_frames
-from exam_app.store.errors import DocumentDamagedError, VaultError
+from exam_app.store.engine.index import Tables, apply_line
+from exam_app.store.engine.replay import (
+    Frame,
+    find_frames,
+    index_in,
+    open_frame,
+    opens,
+)
+from exam_app.store.errors import VaultError
 
 Key = tuple[str, str]
 _KINDS = {
@@ -46,6 +45,7 @@ _KINDS = {
     "private_blocks": ("private note", "private notes"),
 }
 _OTHER = ("other entry", "other entries")
+_KEEPS = (NEW, PUT, MOVE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,18 +132,6 @@ class Salvaged:
         return said
 
 
-class _Found(NamedTuple):
-    """An authentic frame, wherever it stands."""
-
-    offset: int
-    prefix: Prefix
-    tag: bytes
-
-    @property
-    def end(self) -> int:
-        return self.offset + self.prefix.length
-
-
 @dataclass(slots=True)
 class _State:
     """What the saves read so far say.
@@ -154,15 +142,17 @@ class _State:
 
     file: SealedFile
     keys: FrameKeys
-    bodies: Bodies
     tables: Tables = field(default_factory=dict)
     failed: dict[Key, bool] = field(default_factory=dict)
     unsure: dict[Key, bool] = field(default_factory=dict)
     missing: int = 0
 
-    def take(self, found: _Found | None) -> None:
+    def take(self, found: Frame | None) -> None:
         """Go on over one part of the file."""
-        lines = None if found is None else self._lines(found)
+        try:
+            lines = None if found is None else list(found.lines())
+        except VaultError:
+            lines = None
         if lines is None:
             self.missing += 1
             self.unsure.update(self.failed)
@@ -171,11 +161,10 @@ class _State:
         for line, offset in lines:
             self._apply(line, offset)
 
-    def take_index(self, found: _Found) -> None:
+    def take_index(self, found: Frame) -> None:
         """Go on over an index; a whole one makes up for all that is missing so far."""
-        at = found.offset + PREFIX_LENGTH + found.prefix.head_length
         try:
-            index = decode_index(self.head(found), self.file, at, self.bodies)
+            index = index_in(self.file, self.keys, found)
         except VaultError:
             return
         damaged = [name for name, rows in index.items() if not rows.keep_readable()]
@@ -189,22 +178,10 @@ class _State:
         if not damaged:
             self._keep_only(index)
 
-    def head(self, found: _Found) -> bytes:
-        """Open a head that was opened before."""
-        at, length = found.offset + PREFIX_LENGTH, found.prefix.head_length
-        return open_head(self.keys, found.prefix, self.file.read_at(at, length)) or b""
-
-    def _lines(self, found: _Found) -> list[tuple[Line, int]] | None:
-        at = found.offset + PREFIX_LENGTH + found.prefix.head_length
-        try:
-            return list(placed_lines(self.head(found), at))
-        except VaultError:
-            return None
-
     def _apply(self, line: Line, offset: int) -> None:
         key = line.table, line.document_id
         self.unsure.pop(key, None)
-        if self._opens(line, offset):
+        if line.verb not in _KEEPS or opens(self.file, self.keys, line, offset):
             apply_line(self.tables, line, offset)
             self.failed.pop(key, None)
             if line.verb == DROP:
@@ -214,16 +191,6 @@ class _State:
         else:
             rows = self.tables.get(line.table)
             self.failed[key] = rows is not None and line.document_id in rows.entries
-
-    def _opens(self, line: Line, offset: int) -> bool:
-        if line.verb not in (NEW, PUT, MOVE) or not line.tag:
-            return True
-        try:
-            sealed = self.file.read_at(offset, line.length)
-            self.bodies.open(line.table, line.document_id, sealed, line.tag)
-        except DocumentDamagedError:
-            return False
-        return True
 
     def _tag(self, table: str, document_id: str) -> bytes:
         rows = self.tables.get(table)
@@ -247,20 +214,19 @@ class _State:
 
 
 def salvage(
-    file: SealedFile, keys: FrameKeys, bodies: Bodies, mark: Mark, *, was_closed: bool
+    file: SealedFile, keys: FrameKeys, mark: Mark, *, was_closed: bool
 ) -> Salvaged:
     """Read every frame that authenticates, wherever it stands.
 
     Args:
         file: The damaged journal; it is only read.
         keys: Of this journal.
-        bodies: Opens its bodies.
         mark: From the head page.
         was_closed: Whether no save was made after the mark.
     """
-    state = _State(file, keys, bodies)
+    state = _State(file, keys)
     chain, is_other_copy = _chain(_candidates(file, keys), mark)
-    index = max((one for one in chain if is_index(state.head(chain[one]))), default=0)
+    index = max((one for one in chain if is_index(chain[one].head)), default=0)
     index = index or _number_of_index(chain, mark)
     newest = max(chain, default=0)
     for sequence in range(1, max(newest, mark.sequence) + 1):
@@ -282,21 +248,20 @@ def salvage(
     )
 
 
-def _candidates(file: SealedFile, keys: FrameKeys) -> dict[int, list[_Found]]:
-    candidates: dict[int, list[_Found]] = {}
+def _candidates(file: SealedFile, keys: FrameKeys) -> dict[int, list[Frame]]:
+    candidates: dict[int, list[Frame]] = {}
     for offset, prefix in find_frames(file, keys, 0):
-        sealed = file.read_at(offset + PREFIX_LENGTH, prefix.head_length)
-        if open_head(keys, prefix, sealed) is not None:
-            found = _Found(offset, prefix, sealed[-TAG_LENGTH:])
+        found = open_frame(file, keys, offset, prefix)
+        if found is not None:
             candidates.setdefault(prefix.sequence, []).append(found)
     return candidates
 
 
 def _chain(
-    candidates: dict[int, list[_Found]], mark: Mark
-) -> tuple[dict[int, _Found], bool]:
+    candidates: dict[int, list[Frame]], mark: Mark
+) -> tuple[dict[int, Frame], bool]:
     """Take of each number the frame that the mark or the next frame names."""
-    chain: dict[int, _Found] = {}
+    chain: dict[int, Frame] = {}
     is_other_copy = False
     for sequence in sorted(candidates, reverse=True):
         found, after = candidates[sequence], chain.get(sequence + 1)
@@ -311,7 +276,7 @@ def _chain(
     return chain, is_other_copy
 
 
-def _number_of_index(chain: dict[int, _Found], mark: Mark) -> int:
+def _number_of_index(chain: dict[int, Frame], mark: Mark) -> int:
     """Give the number of an index whose head does not open, if all before it stand."""
     end, sequence = HEADER_LENGTH, 0
     while end < mark.index_offset:
