@@ -172,7 +172,7 @@ def gaps(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     vitals = tuple(
         f"vital:{v.vital_id}"
         for v in vitals_in_scope(exam, protocol)
-        if exam.vital(v.vital_id).reason and not exam.vital(v.vital_id).has_value
+        if exam.vital(v.vital_id).is_gap
     )
     scan = (SCAN_GAP,) if reason_not_scanned(exam) else ()
     return (*vitals, *keys, *scan)

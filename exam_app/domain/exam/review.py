@@ -3,6 +3,7 @@
 The times stay in the record either way; nothing is changed by asking.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -60,9 +61,6 @@ def hasty_span(exam: Exam) -> HastySpan | None:
     return HastySpan(tuple(key for _, key in best), max(1, -(-span_ms // 1000)))
 
 
-SIDE_WORDS = {"left": "left", "right": "right"}
-
-
 class PointKind(StrEnum):
     """What is still open."""
 
@@ -97,7 +95,12 @@ def region_label(protocol: SpeciesProtocol, key: str, words: Role) -> str:
     if region is None:
         return key
     label = region.plain_label if words is Role.VOLUNTEER else region.label
-    return f"{label or region.label}, {SIDE_WORDS.get(side, side)}" if side else label
+    return f"{label or region.label}, {side}" if side else label
+
+
+def part_label(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
+    """Name a region key in the words that an exam speaks."""
+    return region_label(protocol, key, words_for(exam))
 
 
 def vital_label(vital: Vital, words: Role) -> str:
@@ -118,92 +121,54 @@ def review(exam: Exam, protocol: SpeciesProtocol) -> tuple[OpenPoint, ...]:
     An exam with no open point may be closed; any other is refused.
     """
     return (
-        *_open_urgent(exam),
-        *_open_scan(exam),
-        *_open_group(exam),
+        *_open_around(exam),
         *_open_vitals(exam, protocol),
-        *_open_regions(exam, protocol),
-        *_open_earlier(exam, protocol),
+        *_open_parts(exam, protocol),
     )
 
 
-def _open_urgent(exam: Exam) -> list[OpenPoint]:
-    return [
-        OpenPoint(
-            PointKind.URGENT,
-            entry.entry_id,
-            f"{entry.label}: say whether a veterinarian was told",
-        )
-        for entry in exam.urgent
-        if not entry.is_answered
-    ]
+def _open_around(exam: Exam) -> Iterator[OpenPoint]:
+    for entry in exam.urgent:
+        if not entry.is_answered:
+            message = f"{entry.label}: say whether a veterinarian was told"
+            yield OpenPoint(PointKind.URGENT, entry.entry_id, message)
+    if is_scan_open(exam):
+        message = "Chip scan: no number, no “none found on this scan” and no reason"
+        yield OpenPoint(PointKind.SCAN, SCAN_GAP, message)
+    asked = open_facts(exam.group or GroupFacts()) if exam.animal.is_group else ()
+    for words in asked:
+        yield OpenPoint(PointKind.GROUP, "group", f"Group: say {words}")
 
 
-def _open_scan(exam: Exam) -> list[OpenPoint]:
-    if not is_scan_open(exam):
-        return []
-    message = "Chip scan: no number, no “none found on this scan” and no reason"
-    return [OpenPoint(PointKind.SCAN, SCAN_GAP, message)]
-
-
-def _open_group(exam: Exam) -> list[OpenPoint]:
-    if not exam.animal.is_group:
-        return []
-    asked = open_facts(exam.group or GroupFacts())
-    return [
-        OpenPoint(PointKind.GROUP, "group", f"Group: say {words}") for words in asked
-    ]
-
-
-def _open_vitals(exam: Exam, protocol: SpeciesProtocol) -> list[OpenPoint]:
+def _open_vitals(exam: Exam, protocol: SpeciesProtocol) -> Iterator[OpenPoint]:
     words = words_for(exam)
-    points = []
     for vital in required_vitals(exam, protocol):
-        label = vital_label(vital, words)
         if not exam.vital(vital.vital_id).is_answered:
-            points.append(
-                OpenPoint(
-                    PointKind.VITAL, vital.vital_id, f"{label}: no value and no reason"
-                )
-            )
+            message = f"{vital_label(vital, words)}: no value and no reason"
+            yield OpenPoint(PointKind.VITAL, vital.vital_id, message)
     for vital_id, entry in exam.vitals.items():
         known = protocol.vital(vital_id)
         if known and known.kind == "rate" and entry.reading and entry.state is None:
-            points.append(
-                OpenPoint(
-                    PointKind.STATE,
-                    vital_id,
-                    f"{known.label}: say what the animal was doing",
-                )
-            )
-    return points
+            message = f"{known.label}: say what the animal was doing"
+            yield OpenPoint(PointKind.STATE, vital_id, message)
 
 
-def _open_regions(exam: Exam, protocol: SpeciesProtocol) -> list[OpenPoint]:
-    words = words_for(exam)
-    points = []
-    for key in keys_in_scope(exam, protocol):
+def _open_parts(exam: Exam, protocol: SpeciesProtocol) -> Iterator[OpenPoint]:
+    keys = keys_in_scope(exam, protocol)
+    for key in keys:
         entry = exam.entry(key)
         if entry.state is RegionState.UNEXAMINED:
             parked = "parked, still unexamined" if entry.is_parked else "unexamined"
-            label = region_label(protocol, key, words)
-            points.append(OpenPoint(PointKind.REGION, key, f"{label}: {parked}"))
-    return points
-
-
-def _open_earlier(exam: Exam, protocol: SpeciesProtocol) -> list[OpenPoint]:
-    keys = set(keys_in_scope(exam, protocol))
-    words = words_for(exam)
-    return [
-        OpenPoint(
-            PointKind.EARLIER,
-            found.finding_id,
-            f"{region_label(protocol, found.key, words)}: earlier finding "
-            f"“{found.summary}” ({found.date}): gone, same, changed or not looked for?",
-        )
-        for found in exam.earlier
-        if found.outcome is None and found.key in keys
-    ]
+            message = f"{part_label(exam, protocol, key)}: {parked}"
+            yield OpenPoint(PointKind.REGION, key, message)
+    for found in exam.earlier:
+        if found.outcome is None and found.key in keys:
+            message = (
+                f"{part_label(exam, protocol, found.key)}: earlier finding "
+                f"“{found.summary}” ({found.date}): "
+                "gone, same, changed or not looked for?"
+            )
+            yield OpenPoint(PointKind.EARLIER, found.finding_id, message)
 
 
 def progress(exam: Exam, protocol: SpeciesProtocol) -> tuple[int, int]:

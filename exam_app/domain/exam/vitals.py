@@ -88,6 +88,11 @@ class VitalEntry:
         return bool(self.reading or self.grade or self.words)
 
     @property
+    def is_gap(self) -> bool:
+        """Whether it was left undone for a reason."""
+        return bool(self.reason) and not self.has_value
+
+    @property
     def is_answered(self) -> bool:
         """Whether there is a value or an honest reason."""
         return self.has_value or bool(self.reason)

@@ -5,7 +5,7 @@ from exam_app.domain.exam.closing import gaps
 from exam_app.domain.exam.denials import open_claims
 from exam_app.domain.exam.exam import Exam, keys_in_scope, vitals_not_taken, words_for
 from exam_app.domain.exam.region_states import Conclusion
-from exam_app.domain.exam.review import region_label, review, vital_label
+from exam_app.domain.exam.review import part_label, review, vital_label
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
 from exam_app.domain.protocol.sex_limits import is_of_other_sex, is_sex_unsettled
 from exam_app.domain.wording.region_wording import corrected_items
@@ -13,10 +13,12 @@ from exam_app.domain.wording.region_wording import corrected_items
 
 def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return what a reader must know first, most pressing line first."""
+    points = () if exam.is_closed else review(exam, protocol)
+    concern = exam.bite.concern if exam.bite else ""
     lines = (
-        _draft(exam, protocol),
+        "" if exam.is_closed else f"NOT CLOSED: a draft with {len(points)} open points",
         _corrected(exam),
-        _bite(exam),
+        f"BITE OR SCRATCH: {concern}" if concern else "",
         _urgent(exam),
         _sex(exam, protocol),
         _stop(exam),
@@ -25,13 +27,6 @@ def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
         complete_words(exam, protocol),
     )
     return tuple(line for line in lines if line)
-
-
-def _draft(exam: Exam, protocol: SpeciesProtocol) -> str:
-    if exam.is_closed:
-        return ""
-    count = len(review(exam, protocol))
-    return f"NOT CLOSED: a draft with {count} open points"
 
 
 def _corrected(exam: Exam) -> str:
@@ -47,17 +42,12 @@ def _corrected(exam: Exam) -> str:
     return f"A CORRECTION of a closed record, not signed yet: {why}" if why else ""
 
 
-def _bite(exam: Exam) -> str:
-    concern = exam.bite.concern if exam.bite else ""
-    return f"BITE OR SCRATCH: {concern}" if concern else ""
-
-
 def _urgent(exam: Exam) -> str:
     untold = [entry.label for entry in exam.urgent if not entry.is_answered]
-    if untold:
-        return f"URGENT, NOT YET TOLD: {'; '.join(untold)}"
-    labels = "; ".join(entry.label for entry in exam.urgent)
-    return f"URGENT: {labels}" if labels else ""
+    labels = untold or [entry.label for entry in exam.urgent]
+    return f"URGENT{', NOT YET TOLD' * bool(untold)}: {'; '.join(labels)}" * bool(
+        labels
+    )
 
 
 def _sex(exam: Exam, protocol: SpeciesProtocol) -> str:
@@ -142,7 +132,7 @@ def _gap(exam: Exam, protocol: SpeciesProtocol, gap: str) -> tuple[str, str]:
 
 def _part_name(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
     region_id, side = split_key(key)
-    label = region_label(protocol, region_id, words_for(exam)).lower()
+    label = part_label(exam, protocol, region_id).lower()
     return f"{side} {label}" if side else label
 
 

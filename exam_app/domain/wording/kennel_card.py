@@ -6,7 +6,6 @@ from exam_app.domain.animal.ages import age_words
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.reactions import reactions_of
-from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.protocol import Scope
 
 Line = tuple[str, str]
@@ -37,19 +36,27 @@ def kennel_card(
     animal = exam.animal
     age = age_words(animal, exam.started.local().date()) or "not known"
     came = next(filter(_is_intake, exams), None)
+    reason = exam.vital("weight").reason
+    not_weighed = f"not weighed: {reason}" if reason else ""
     lines = (
         (BITE, "; ".join(dict.fromkeys(filter(None, map(_bite, exams))))),
-        (ISOLATION, _newest(exams, _isolation)),
-        (BY_MOUTH, _newest(exams, _by_mouth)),
+        (ISOLATION, _newest(exams, lambda e: e.care.isolation if e.care else "")),
+        (BY_MOUTH, _newest(exams, lambda e: e.care.nothing_by_mouth if e.care else "")),
         (VETERINARIAN, "" if was_seen_by_veterinarian else NOT_YET_SEEN),
         ("Number", animal.tag),
         ("Name", animal.name),
         ("Sex", animal.sex.value),
         ("Age", age),
-        ("Weight", _newest(exams, _weighed) or _not_weighed(exam)),
+        ("Weight", _newest(exams, _weighed) or not_weighed),
         ("Taken in", _date(came) if came else ""),
-        ("Hold until", _newest(exams, _hold)),
-        ("Medication due", _newest(exams, _medication)),
+        (
+            "Hold until",
+            _newest(exams, lambda e: e.intake.hold_until if e.intake else ""),
+        ),
+        (
+            "Medication due",
+            _newest(exams, lambda e: e.care.medication_due if e.care else ""),
+        ),
         ("Can hurt you", _can_hurt(exams)),
     )
     return tuple((label, text) for label, text in lines if text)
@@ -81,22 +88,6 @@ def _date(exam: Exam) -> str:
     return f"{exam.started.local():%Y-%m-%d}"
 
 
-def _hold(exam: Exam) -> str:
-    return exam.intake.hold_until if exam.intake else ""
-
-
-def _isolation(exam: Exam) -> str:
-    return exam.care.isolation if exam.care else ""
-
-
-def _by_mouth(exam: Exam) -> str:
-    return exam.care.nothing_by_mouth if exam.care else ""
-
-
-def _medication(exam: Exam) -> str:
-    return exam.care.medication_due if exam.care else ""
-
-
 def _bite(exam: Exam) -> str:
     return exam.bite.concern if exam.bite else ""
 
@@ -115,15 +106,7 @@ def _weighed(exam: Exam) -> str:
     entry = exam.vital("weight")
     if entry.reading is None:
         return ""
-    shown = _typed(entry.reading)
+    typed, unit = entry.reading.typed, entry.reading.unit
+    has_unit = any(letter.isalpha() for letter in typed)
+    shown = typed if has_unit else f"{typed} {unit}"
     return f"about {shown} (estimate)" if entry.is_estimate else shown
-
-
-def _not_weighed(exam: Exam) -> str:
-    reason = exam.vital("weight").reason
-    return f"not weighed: {reason}" if reason else ""
-
-
-def _typed(reading: Reading) -> str:
-    has_unit = any(letter.isalpha() for letter in reading.typed)
-    return reading.typed if has_unit else f"{reading.typed} {reading.unit}"

@@ -10,8 +10,8 @@ from exam_app.domain.exam.exam import (
     words_for,
 )
 from exam_app.domain.exam.people import Attribution
-from exam_app.domain.exam.region_states import RegionEntry, RegionState
-from exam_app.domain.exam.review import region_label, vital_label
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.review import part_label, vital_label
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.exam_wording import person_name
 from exam_app.domain.wording.headline import complete_words
@@ -117,12 +117,11 @@ def _around(exam: Exam) -> Iterator[tuple[str, Attribution]]:
 
 def _found(exam: Exam, protocol: SpeciesProtocol) -> Iterator[tuple[str, Attribution]]:
     """Yield the finds of parts that were answered for by the same person."""
-    words = words_for(exam)
     for key in keys_in_scope(exam, protocol):
         entry = exam.entry(key)
         for found in entry.findings:
             if entry.attribution and not entry.attribution.is_late:
-                label = f"{region_label(protocol, key, words)} ({found.words})"
+                label = f"{part_label(exam, protocol, key)} ({found.words})"
                 yield label, found.attribution
 
 
@@ -144,17 +143,6 @@ def _both_names(exam: Exam, writers: Writers) -> str:
     return f"{person_name(exam, examiner)}{wrote}"
 
 
-def _found_by_others(
-    entry: RegionEntry, label: str
-) -> Iterator[tuple[str, str, Attribution]]:
-    """Yield the finds of a part that were made by another than who answered for it."""
-    for found in entry.findings:
-        if entry.attribution and _writers(found.attribution) != _writers(
-            entry.attribution
-        ):
-            yield EXAMINED, f"{label} ({found.words})", found.attribution
-
-
 def _writers(by: Attribution) -> Writers:
     return by.examined_by, by.entered_by
 
@@ -163,17 +151,18 @@ def _deeds(
     exam: Exam, protocol: SpeciesProtocol
 ) -> Iterator[tuple[str, str, Attribution]]:
     """Yield for each answer what its author did, the label, and who and when."""
-    words = words_for(exam)
     for key in keys_in_scope(exam, protocol):
         entry = exam.entry(key)
         deed = _DEEDS.get(entry.state)
         if deed and entry.attribution:
             partly = PARTLY if entry.state is not RegionState.NOT_EXAMINED else ""
-            label = region_label(protocol, key, words)
+            label = part_label(exam, protocol, key)
             yield deed, f"{label}{partly * entry.is_gap}", entry.attribution
-            yield from _found_by_others(entry, label)
+            for found in entry.findings:
+                if _writers(found.attribution) != _writers(entry.attribution):
+                    yield EXAMINED, f"{label} ({found.words})", found.attribution
     for vital in vitals_in_scope(exam, protocol):
         answer = exam.vital(vital.vital_id)
         if answer.is_answered and answer.attribution:
             deed = EXAMINED if answer.has_value else NOT_EXAMINED
-            yield deed, vital_label(vital, words), answer.attribution
+            yield deed, vital_label(vital, words_for(exam)), answer.attribution

@@ -16,7 +16,7 @@ from exam_app.domain.exam.exam import (
 )
 from exam_app.domain.exam.findings import Call, Finding
 from exam_app.domain.exam.region_states import RegionEntry, RegionState
-from exam_app.domain.exam.review import region_label, vital_label
+from exam_app.domain.exam.review import part_label, vital_label
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.lumps.lump_history import lump_line
 from exam_app.domain.protocol.protocol import (
@@ -29,7 +29,7 @@ from exam_app.domain.wording.exam_wording import describe_finding, person_name
 
 # Why something reads otherwise where two records are read together.
 AGAIN = "answered again in a continuation"
-NOT_SAID, TAKEN_OUT = "nothing was recorded", "taken out"
+NOT_SAID = "nothing was recorded"
 
 
 def corrected_items(exam: Exam, *, again: bool = False) -> str:
@@ -53,7 +53,7 @@ def correction_lines(exam: Exam, beside: Sequence[Correction] = ()) -> tuple[str
         beside: What signed notes say should read otherwise.
     """
     own = tuple(
-        f"{one.item}: {one.now or TAKEN_OUT}; before: {one.was or NOT_SAID}. "
+        f"{one.item}: {one.now or 'taken out'}; before: {one.was or NOT_SAID}. "
         f"{_who(exam, one)}{_why(one)}"
         for one in exam.corrections
         if one.item
@@ -67,9 +67,11 @@ def correction_lines(exam: Exam, beside: Sequence[Correction] = ()) -> tuple[str
 
 
 def _who(exam: Exam, one: Correction) -> str:
-    if one.attribution is None or one.reason == AGAIN:
-        return "Both stand" if one.reason == AGAIN else "Corrected"
     by = one.attribution
+    if one.reason == AGAIN:
+        return "Both stand"
+    if by is None:
+        return "Corrected"
     return (
         f"Corrected {by.entered.date_and_time()} by {person_name(exam, by.entered_by)}"
     )
@@ -116,46 +118,86 @@ def marked(line: str, exam: Exam, beside: Sequence[Correction] = ()) -> str:
 
 
 NOT_TAKEN = "Not required and not taken"
-CALL_ORDER = {Call.URGENT: 0, Call.VETERINARIAN_TO_LOOK: 1, Call.NOTED: 2}
+_CALL_ORDER = (Call.URGENT, Call.VETERINARIAN_TO_LOOK, Call.NOTED)
+
+
+def region_sections(
+    exam: Exam, protocol: SpeciesProtocol
+) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return (heading, lines) of what was found, what was not, and what is left out."""
+
+    def by_part(words_of: Callable[[RegionEntry], str]) -> tuple[str, ...]:
+        return _merged(exam, protocol, lambda key: words_of(exam.entry(key)))
+
+    earlier = tuple(
+        f"{part_label(exam, protocol, found.key)}: {found.summary} ({found.date}): "
+        f"{found.outcome.value if found.outcome else 'not answered'}"
+        for found in exam.earlier
+    )
+    remarks = tuple(
+        f"{part_label(exam, protocol, key)}: {exam.entry(key).remark}"
+        for key in keys_offered(exam, protocol)
+        if exam.entry(key).remark
+    )
+    return (
+        ("Findings", finding_lines(exam, protocol)),
+        ("Earlier findings", earlier),
+        (
+            "Remarks (noted, not abnormal)",
+            (*remarks, exam.remark) if exam.remark else remarks,
+        ),
+        (
+            "No abnormality found",
+            by_part(lambda part: "" if part.findings else "; ".join(part.asserted)),
+        ),
+        (
+            "Other results",
+            by_part(lambda part: "" if part.findings else "; ".join(_results(part))),
+        ),
+        ("Not examined, or only partly", _not_examined(exam, protocol)),
+        (
+            "Not present",
+            by_part(lambda part: part.reason * (part.state is RegionState.NOT_PRESENT)),
+        ),
+        ("Not part of this exam", _outside(exam, protocol)),
+    )
 
 
 def all_findings(
     exam: Exam, protocol: SpeciesProtocol
 ) -> tuple[tuple[str, Finding], ...]:
     """Return every finding with its region key: urgent, to look, noted; in order."""
-    order = {key: place for place, key in enumerate(_every_key(protocol))}
+    every = [key for region in protocol.regions for key in region.answer_keys()]
+    order = {key: place for place, key in enumerate(every)}
     keys = sorted(exam.regions, key=lambda key: order.get(key, len(order)))
     found = [(key, item) for key in keys for item in exam.regions[key].findings]
-    return tuple(sorted(found, key=lambda pair: CALL_ORDER[pair[1].call]))
-
-
-def _every_key(protocol: SpeciesProtocol) -> list[str]:
-    return [key for region in protocol.regions for key in region.answer_keys()]
+    return tuple(sorted(found, key=lambda pair: _CALL_ORDER.index(pair[1].call)))
 
 
 def finding_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return every finding, abnormal first, then what is said of the rest."""
-    words = words_for(exam)
     lines: list[str] = []
     for key, found in all_findings(exam, protocol):
-        label = region_label(protocol, key, words)
+        label = part_label(exam, protocol, key)
         told = describe_finding(found, protocol, split_key(key)[1])
-        lines.append(f"{label}: {told}")
         over_time = lump_line(exam, key, found)
-        lines += [f"{label}: {over_time}"] if over_time else []
+        lines += [f"{label}: {line}" for line in (told, over_time) if line]
     for key in keys_in_scope(exam, protocol):
-        entry = exam.entry(key)
         rest = rest_words(exam, protocol, key)
-        if entry.state is RegionState.WITH_FINDINGS and rest:
-            label = region_label(protocol, key, words)
-            lines.append(f"{label}, apart from that: {rest}")
+        if exam.entry(key).state is RegionState.WITH_FINDINGS and rest:
+            lines.append(f"{part_label(exam, protocol, key)}, apart from that: {rest}")
     return tuple(lines)
+
+
+def _results(entry: RegionEntry) -> list[str]:
+    """Return the results that stand in a claim's place, as "felt for, not felt"."""
+    return [item.reason for item in entry.instead]
 
 
 def rest_words(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
     """Say what was said beside a find; empty where it left nothing to say."""
     entry = exam.entry(key)
-    results = [item.reason for item in entry.instead]
+    results = _results(entry)
     if entry.asserted:
         results.insert(0, f"no abnormality found: {'; '.join(entry.asserted)}")
     if results:
@@ -167,75 +209,22 @@ def rest_words(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
     return "not recorded" if has_rest and not entry.struck else ""
 
 
-def earlier_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Return the earlier findings and what became of each."""
-    words = words_for(exam)
-    return tuple(
-        f"{region_label(protocol, found.key, words)}: {found.summary} ({found.date}): "
-        f"{found.outcome.value if found.outcome else 'not answered'}"
-        for found in exam.earlier
-    )
-
-
-def remark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Return the remarks: noted, not abnormal."""
-    words = words_for(exam)
-    lines = [
-        f"{region_label(protocol, key, words)}: {exam.entry(key).remark}"
-        for key in keys_offered(exam, protocol)
-        if exam.entry(key).remark
-    ]
-    return (*lines, exam.remark) if exam.remark else tuple(lines)
-
-
-def no_abnormality_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Return what was examined without abnormality, named."""
-    return _merged(
-        exam,
-        protocol,
-        lambda key: (
-            "" if exam.entry(key).findings else "; ".join(exam.entry(key).asserted)
-        ),
-    )
-
-
-def result_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Return the results that stand in a claim's place, as "felt for, not felt"."""
-    return _merged(
-        exam,
-        protocol,
-        lambda key: (
-            ""
-            if exam.entry(key).findings
-            else "; ".join(item.reason for item in exam.entry(key).instead)
-        ),
-    )
-
-
-def not_examined_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Return what was not examined or only partly, and why."""
-    words = words_for(exam)
-    unexamined = _merged(exam, protocol, lambda key: _undone(exam, protocol, key))
-    vitals = [
-        f"{vital_label(vital, words)}: {exam.vital(vital.vital_id).reason}"
-        for vital in vitals_in_scope(exam, protocol)
-        if exam.vital(vital.vital_id).reason
-        and not exam.vital(vital.vital_id).has_value
-    ]
-    return (*vitals, *_not_taken(exam, protocol), *unexamined)
-
-
-def _not_taken(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Name the vitals that are not required and of which nothing was said."""
-    required = required_vitals(exam, protocol)
-    words = words_for(exam)
+def _not_examined(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what was not examined or only partly, and why; vitals first."""
+    words, required = words_for(exam), required_vitals(exam, protocol)
     left_out = vitals_not_taken(exam, protocol)
-    open_ones = [v for v in left_out if v in required]
     others = [vital_label(v, words) for v in left_out if v not in required]
-    lines = tuple(f"{vital_label(v, words)}: NOT ANSWERED" for v in open_ones)
     is_named = others and exam.scope is not Scope.FOCUSED
-    left = (f"{NOT_TAKEN}: {'; '.join(others)}",) if is_named else ()
-    return (*lines, *left)
+    return (
+        *(
+            f"{vital_label(vital, words)}: {exam.vital(vital.vital_id).reason}"
+            for vital in vitals_in_scope(exam, protocol)
+            if exam.vital(vital.vital_id).is_gap
+        ),
+        *(f"{vital_label(v, words)}: NOT ANSWERED" for v in left_out if v in required),
+        *((f"{NOT_TAKEN}: {'; '.join(others)}",) if is_named else ()),
+        *_merged(exam, protocol, lambda key: _undone(exam, protocol, key)),
+    )
 
 
 def _undone(exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
@@ -258,51 +247,32 @@ def _gap(entry: RegionEntry) -> str:
     return "; ".join(struck) or f"not examined: {entry.reason}"
 
 
-def not_present_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Return the parts that are not there, and why."""
-    return _merged(
-        exam,
-        protocol,
-        lambda key: (
-            exam.entry(key).reason
-            if exam.entry(key).state is RegionState.NOT_PRESENT
-            else ""
-        ),
-    )
-
-
 def _merged(
     exam: Exam, protocol: SpeciesProtocol, words_of: Callable[[str], str]
 ) -> tuple[str, ...]:
     """One line a region; left and right share a line where they read the same."""
-    words = words_for(exam)
     lines: list[str] = []
     last: tuple[str, str] | None = None
     for key in keys_in_scope(exam, protocol):
-        text = words_of(key)
-        region_id, _ = split_key(key)
+        text, region_id = words_of(key), split_key(key)[0]
         if not text:
             continue
         if last == (region_id, text):
-            label = region_label(protocol, region_id, words)
-            lines[-1] = f"{label}, left and right: {text}"
+            both = f"{part_label(exam, protocol, region_id)}, left and right"
+            lines[-1] = f"{both}: {text}"
             continue
         last = (region_id, text)
-        lines.append(f"{region_label(protocol, key, words)}: {text}")
+        lines.append(f"{part_label(exam, protocol, key)}: {text}")
     return tuple(lines)
 
 
-def outside_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+def _outside(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Return what was not part of this exam, in one line that claims nothing."""
-    words = words_for(exam)
-    names = [
-        region_label(protocol, region.region_id, words)
-        for region in regions_outside_scope(exam, protocol)
-    ]
+    outside = regions_outside_scope(exam, protocol)
+    names = [part_label(exam, protocol, region.region_id) for region in outside]
     if exam.scope is Scope.FOCUSED:
         left_out = vitals_not_taken(exam, protocol)
-        names += [vital_label(vital, words) for vital in left_out]
-    if not names:
-        return ()
+        names += [vital_label(vital, words_for(exam)) for vital in left_out]
     scope = SCOPE_LABELS[exam.scope].lower()
-    return (f"{'; '.join(names)}. Not part of this {scope}, and nothing is said.",)
+    line = f"{'; '.join(names)}. Not part of this {scope}, and nothing is said."
+    return (line,) if names else ()

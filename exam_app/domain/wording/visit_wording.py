@@ -15,28 +15,51 @@ def _labelled(*pairs: tuple[str, str]) -> tuple[str, ...]:
 
 def visit_sections(exam: Exam) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Return (heading, lines) of group, presentation, intake, given, plan and care."""
+    seen, care, plan = exam.presentation, exam.care, exam.plan
+    given = tuple(given_words(exam, given) for given in exam.given)
     return (
         ("Group", group_lines(exam.group) if exam.group else ()),
-        ("Presentation", _presentation(exam)),
+        (
+            "Presentation",
+            _labelled(
+                ("Presented by", seen.presented_by),
+                ("Presenting complaint", seen.complaint),
+                ("History", seen.history),
+                (
+                    "Consent to",
+                    join_words(seen.consent_to, seen.consent_by, seen.consent_how),
+                ),
+            )
+            if seen
+            else (),
+        ),
         ("Bite and rabies", _bite(exam.bite)),
         ("Intake", _intake(exam)),
-        ("Given", _given(exam)),
-        ("Procedures", _procedures(exam)),
-        ("Samples and tests", _samples(exam)),
-        ("Assessment and plan", _plan(exam)),
-        ("Care", _care(exam)),
-    )
-
-
-def _presentation(exam: Exam) -> tuple[str, ...]:
-    seen = exam.presentation
-    if seen is None:
-        return ()
-    return _labelled(
-        ("Presented by", seen.presented_by),
-        ("Presenting complaint", seen.complaint),
-        ("History", seen.history),
-        ("Consent to", join_words(seen.consent_to, seen.consent_by, seen.consent_how)),
+        ("Given", (*given, DRUG_LOG_NOTE) if given else ()),
+        ("Procedures", tuple(map(procedure_words, exam.procedures))),
+        ("Samples and tests", tuple(map(sample_words, exam.samples))),
+        (
+            "Assessment and plan",
+            _labelled(
+                ("Veterinarian's assessment", plan.assessment),
+                ("Differentials", plan.differentials),
+                ("Plan", plan.plan),
+                ("Re-check", plan.recheck),
+                ("Owner was told", plan.owner_told),
+            )
+            if plan
+            else (),
+        ),
+        (
+            "Care",
+            _labelled(
+                ("Isolation", care.isolation),
+                ("Nothing by mouth", care.nothing_by_mouth),
+                ("Medication due", care.medication_due),
+            )
+            if care
+            else (),
+        ),
     )
 
 
@@ -101,11 +124,6 @@ def _intake(exam: Exam) -> tuple[str, ...]:
     )
 
 
-def _given(exam: Exam) -> tuple[str, ...]:
-    lines = tuple(given_words(exam, given) for given in exam.given)
-    return (*lines, DRUG_LOG_NOTE) if lines else ()
-
-
 def given_words(exam: Exam, given: Given) -> str:
     """Write one thing that was given: product and dose first, then how, who, why."""
     giver = given.given_by or person_name(exam, given.attribution.examined_by)
@@ -133,35 +151,3 @@ def sample_words(sample: Sample) -> str:
     """Write one sample: kind, label on the tube, test, result."""
     label = f"label {sample.label}" if sample.label else ""
     return join_words(sample.kind, label, sample.test, sample.result)
-
-
-def _procedures(exam: Exam) -> tuple[str, ...]:
-    return tuple(map(procedure_words, exam.procedures))
-
-
-def _care(exam: Exam) -> tuple[str, ...]:
-    care = exam.care
-    if care is None:
-        return ()
-    return _labelled(
-        ("Isolation", care.isolation),
-        ("Nothing by mouth", care.nothing_by_mouth),
-        ("Medication due", care.medication_due),
-    )
-
-
-def _samples(exam: Exam) -> tuple[str, ...]:
-    return tuple(map(sample_words, exam.samples))
-
-
-def _plan(exam: Exam) -> tuple[str, ...]:
-    plan = exam.plan
-    if plan is None:
-        return ()
-    return _labelled(
-        ("Veterinarian's assessment", plan.assessment),
-        ("Differentials", plan.differentials),
-        ("Plan", plan.plan),
-        ("Re-check", plan.recheck),
-        ("Owner was told", plan.owner_told),
-    )

@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from exam_app.domain.animal.ages import age_line
-from exam_app.domain.exam.exam import Correction, Exam, vitals_in_scope, words_for
+from exam_app.domain.exam.exam import Correction, Exam, vitals_in_scope
 from exam_app.domain.exam.findings import Call
 from exam_app.domain.exam.people import Role
-from exam_app.domain.exam.review import region_label
+from exam_app.domain.exam.review import part_label, region_label
 from exam_app.domain.measure.sums import shock_index
 from exam_app.domain.measure.units import in_unit
 from exam_app.domain.protocol.limits import FlagLevel
@@ -35,15 +35,8 @@ from exam_app.domain.wording.people_wording import both_names, people_lines
 from exam_app.domain.wording.region_wording import (
     all_findings,
     correction_lines,
-    earlier_lines,
-    finding_lines,
     marked,
-    no_abnormality_lines,
-    not_examined_lines,
-    not_present_lines,
-    outside_lines,
-    remark_lines,
-    result_lines,
+    region_sections,
 )
 from exam_app.domain.wording.visit_wording import visit_sections
 
@@ -118,15 +111,13 @@ def write_record(
         title(exam, protocol),
         headline(exam, protocol),
         tuple(
-            part if part is corrected else _marked(part, exam, beside)
+            part
+            if part is corrected
+            else replace(part, lines=tuple(marked(x, exam, beside) for x in part.lines))
             for part in sections
             if part.lines
         ),
     )
-
-
-def _marked(part: Section, exam: Exam, beside: Sequence[Correction]) -> Section:
-    return replace(part, lines=tuple(marked(line, exam, beside) for line in part.lines))
 
 
 def plain_sections(
@@ -144,14 +135,10 @@ def plain_sections(
         Section("Animal", _animal(exam, protocol)),
         *(Section(heading, lines) for heading, lines in visit_sections(exam)),
         Section("Vitals", _vitals(exam, protocol)),
-        Section("Findings", finding_lines(exam, protocol)),
-        Section("Earlier findings", earlier_lines(exam, protocol)),
-        Section("Remarks (noted, not abnormal)", remark_lines(exam, protocol)),
-        Section("No abnormality found", no_abnormality_lines(exam, protocol)),
-        Section("Other results", result_lines(exam, protocol)),
-        Section("Not examined, or only partly", not_examined_lines(exam, protocol)),
-        Section("Not present", not_present_lines(exam, protocol)),
-        Section("Not part of this exam", outside_lines(exam, protocol)),
+        *(
+            Section(heading, lines)
+            for heading, lines in region_sections(exam, protocol)
+        ),
         Section("Photographs", _photos(exam, protocol)),
         Section("Private, for the veterinarian only", _private(exam, for_veterinarian)),
         Section("Who and when", people_lines(exam, protocol)),
@@ -163,8 +150,7 @@ def title(exam: Exam, protocol: SpeciesProtocol) -> str:
     """Name the record: scope, animal, species, date; a focused exam its regions."""
     scope = SCOPE_LABELS[exam.scope]
     if exam.scope is Scope.FOCUSED:
-        words = words_for(exam)
-        names = [region_label(protocol, region_id, words) for region_id in exam.focus]
+        names = [part_label(exam, protocol, region_id) for region_id in exam.focus]
         scope = f"{scope} ({', '.join(names)})"
     demo = "DEMO. " if exam.is_demo else ""
     continued = ", continuation" if exam.continues else ""
@@ -190,9 +176,8 @@ def _attention(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
 
 def _photos(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     """Name each photograph by its part, its words and the start of its hash."""
-    words = words_for(exam)
     named = (
-        (region_label(protocol, one.key, words) if one.key else "", one)
+        (part_label(exam, protocol, one.key) if one.key else "", one)
         for one in exam.photos
     )
     return tuple(
