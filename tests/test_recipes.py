@@ -181,7 +181,7 @@ def test_a_field_added_as_written_is_asked_kept_and_shown(copy):
         copy,
         """
 from tests.exam_samples import BY, NOW, PROTOCOL, new_exam
-from exam_app.app.forms.visit_forms import given_asks, given_said
+from exam_app.app.forms.visit_forms import entry_said, given_asks
 from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.wording.written_record import write_record
 from exam_app.domain.exam.exam import Exam
@@ -190,7 +190,7 @@ from exam_app.record.schema import FIELD_KEYS
 from exam_app.domain.exam.visit import Given
 asks = [ask.name for ask in given_asks("dog", NOW, ())]
 typed = {name: "" for name in asks} | {"product": "fluid", "needle": "21 G"}
-given = given_said(typed, BY, NOW)
+given = entry_said("given", typed, BY)
 exam = record_visit(new_exam(), given)
 assert from_plain(Exam, to_plain(exam)) == exam
 print(FIELD_KEYS[Given]["needle"])

@@ -108,7 +108,7 @@ def test_entry_without_its_first_field_is_not_added():
 
 def test_dose_is_kept_as_typed():
     texts = {"product": " saline ", "dose": "5 mL/10 kg", "at": ""}
-    given_one = forms.given_said(texts, BY, NOW)
+    given_one = forms.entry_said("given", texts, BY)
     assert (given_one.product, given_one.dose) == ("saline", "5 mL/10 kg")
     assert given_one.at is None
 

@@ -148,7 +148,6 @@ def test_two_chips_in_one_animal_are_both_read_and_the_same_one_once():
         form = scan_form.with_read(form, typed)
     assert form.numbers == (NUMBER, OTHER)
     assert scan_form.without_number(form, NUMBER).numbers == (OTHER,)
-    assert scan_form.found_scan(form, "wand", BY).numbers == (NUMBER, OTHER)
 
 
 def test_scan_without_a_number_of_passes_does_not_speak_of_passes():

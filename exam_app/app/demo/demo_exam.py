@@ -15,6 +15,7 @@ from cattrs import Converter
 from exam_app.app.exam_editor import Edit
 from exam_app.app.exam_sessions import new_id
 from exam_app.app.forms.lump_form import lump_of
+from exam_app.app.forms.visit_forms import ENTRIES, WHOLE
 from exam_app.app.forms.vital_form import VitalForm, take_count, to_entry
 from exam_app.app.view.urgent_presenter import AnswerForm, to_answer
 from exam_app.domain.animal.groups import set_group
@@ -36,19 +37,7 @@ from exam_app.domain.exam.transitions import (
     with_person,
 )
 from exam_app.domain.exam.urgent_transitions import answer_urgent
-from exam_app.domain.exam.visit import (
-    BiteHistory,
-    Care,
-    ChipScan,
-    Given,
-    GroupFacts,
-    Intake,
-    Plan,
-    Presentation,
-    PrivateNote,
-    Procedure,
-    Sample,
-)
+from exam_app.domain.exam.visit import ChipScan, Given, GroupFacts, PrivateNote
 from exam_app.domain.exam.visit_transitions import Entry, Whole, record_visit
 from exam_app.domain.exam.vital_transitions import (
     MOST_SIGNS,
@@ -67,19 +56,7 @@ from exam_app.protocols.published_tables import table_sources, weight_tables
 Told = Mapping[str, Any]
 T = TypeVar("T")
 MINUTES_TO_CLOSING = 25
-_WHOLE: dict[str, type[Whole]] = {
-    "presentation": Presentation,
-    "intake": Intake,
-    "bite": BiteHistory,
-    "plan": Plan,
-    "care": Care,
-}
-_LISTS: dict[str, type[Entry]] = {
-    "scans": ChipScan,
-    "given": Given,
-    "procedures": Procedure,
-    "samples": Sample,
-}
+_LISTS: dict[str, type[Entry]] = {"scans": ChipScan, **ENTRIES}
 _CONVERTER = Converter(forbid_extra_keys=True)
 for _made in (Attribution, Moment, Lump):
     _CONVERTER.register_structure_hook(_made, lambda value, _: value)
@@ -145,7 +122,7 @@ def play(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> Exam:
 
 
 def _visit(told: Told, by: Attribution) -> Iterator[Whole | Entry]:
-    for name, whole in _WHOLE.items():
+    for name, whole in WHOLE.items():
         if name in told:
             yield said(whole, told[name])
     for name, entry in _LISTS.items():

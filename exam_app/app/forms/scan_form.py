@@ -15,8 +15,7 @@ from exam_app.domain.animal.chips import (
     show_chip,
 )
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.people import Attribution
-from exam_app.domain.exam.visit import INTAKE_SLOT, SCAN_SLOTS, ChipScan
+from exam_app.domain.exam.visit import INTAKE_SLOT, SCAN_SLOTS
 
 SCANNER_SETTING = "chip_scanner"
 PASSES = (1, 2, 3, 4)
@@ -91,23 +90,6 @@ def number_words(number: str) -> str:
     """Say a number with everything its check tells."""
     check: ChipCheck = check_chip(number)
     return "\n".join((show_chip(number), *(problem.text for problem in check.problems)))
-
-
-def found_scan(form: ScanForm, scanner: str, by: Attribution) -> ChipScan:
-    """Return the scan that read numbers."""
-    return ChipScan(form.slot, form.numbers, 0, scanner, by)
-
-
-def none_found_scan(
-    form: ScanForm, passes: int, scanner: str, by: Attribution
-) -> ChipScan:
-    """Return the scan that found none, which is not to say that there is none."""
-    return ChipScan(form.slot, (), passes, scanner, by)
-
-
-def not_done_scan(form: ScanForm, reason: str, by: Attribution) -> ChipScan:
-    """Return why there was no scan; nothing else is claimed."""
-    return ChipScan(form.slot, (), 0, "", by, not_done=reason)
 
 
 def question_about(exam: Exam) -> tuple[str, str]:

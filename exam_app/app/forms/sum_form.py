@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import partial
 
 from exam_app.app.forms.form import Ask, Kind
 from exam_app.domain.animal.ages import words_since
@@ -39,8 +40,25 @@ _SIZE = Measure("size", "Size", "Size", "mm", ("mm", "cm", "inch"), Decimal("0.1
 _NUMBER = Measure("number", "Number", "Number", "", ("",), Decimal("0.01"))
 
 
-def _ask(name: str, label: str, hint: str = "", start: str = "") -> Ask:
-    return Ask(name, label, hint=hint, kind=Kind.MEASURED, start=start)
+_DAY = "Year-month-day: 2026-03-14"
+# Label and hint by field; what may be left empty says so first.
+_FIELDS = {
+    "prescriber": ("Prescribed by", "Who ordered it."),
+    "dose": ("Prescribed dose", "0.2 mg/kg"),
+    "concentration": ("Concentration on the label", "5 mg/mL"),
+    "step": ("Marks of the syringe, mL", f"One of {', '.join(SYRINGE_STEPS)}."),
+    "before": ("Weight before", "With its unit."),
+    "weight": ("Weight", "10.2 kg or 22 lb 9 oz"),
+    "birth": ("Born on", _DAY),
+    "service": ("Served on", _DAY),
+    "length": ("Longest size", "In mm, cm or in."),
+    "width": ("Across it", "In mm, cm or in."),
+    "height": ("Height", "May be left empty."),
+    "percent": ("Dehydration, %", "As the veterinarian stated it."),
+    "heart": ("Heart rate", "A minute."),
+    "systolic": ("Systolic pressure, mmHg", "Measured, never assumed."),
+}
+Texts = Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +72,7 @@ class SumKind:
     key: str
     label: str
     asks: tuple[Ask, ...]
-    work: Callable[[Mapping[str, str]], tuple[str, ...]]
+    work: Callable[[Texts], tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,27 +86,42 @@ class Worked:
 def kinds_for(exam: Exam, today: date) -> tuple[SumKind, ...]:
     """Return the sums that make sense for this animal, in the order offered."""
     species = exam.animal.species
-    weight = _ask("weight", "Weight", "10.2 kg or 22 lb 9 oz", _weight_text(exam))
+    heart = exam.vital("heart_rate").reading
+    begun = {
+        "step": "0.1",
+        "weight": _weight_text(exam),
+        "heart": str(heart.value) if heart else "",
+    }
+
+    def kind(
+        key: str, label: str, names: str, work: Callable[[Texts], tuple[str, ...]]
+    ) -> SumKind:
+        asks = (
+            Ask(n, name, hint=hint, kind=Kind.MEASURED, start=begun.get(n, ""))
+            for n, (name, hint) in ((n, _FIELDS[n]) for n in names.split())
+        )
+        return SumKind(key, label, tuple(asks), work)
+
     kinds = [
-        SumKind("dose", "Dose volume", _dose_fields(weight), _dose),
-        SumKind("change", "Change of weight", _change_fields(weight), _change),
-        SumKind("age", "Age", (_day("birth", "Born on"),), _age(today)),
-        SumKind("lump", "Lump volume", _lump_fields(), _lump),
+        kind("dose", "Dose volume", "prescriber dose concentration weight step", _dose),
+        kind("change", "Change of weight", "before weight", _change),
+        kind("age", "Age", "birth", partial(_age, today)),
+        kind("lump", "Lump volume", "length width height", _lump),
     ]
     if pregnancy_windows(species):
-        served = (_day("service", "Served on"),)
-        kinds.append(SumKind("due", "Due date", served, _due(species, today)))
+        kinds.append(kind("due", "Due date", "service", partial(_due, species, today)))
     if species in {"dog", "cat"}:
+        fluid, index = partial(_fluid, species), partial(_index, species)
         kinds += [
-            SumKind("energy", "Resting energy", (weight,), _energy),
-            SumKind("deficit", "Fluid deficit", _deficit_fields(weight), _deficit),
-            SumKind("fluid", "Maintenance fluid", (weight,), _fluid(species)),
-            SumKind("index", "Shock index", _index_fields(exam), _index(species)),
+            kind("energy", "Resting energy", "weight", _energy),
+            kind("deficit", "Fluid deficit", "weight percent", _deficit),
+            kind("fluid", "Maintenance fluid", "weight", fluid),
+            kind("index", "Shock index", "heart systolic", index),
         ]
     return tuple(kinds)
 
 
-def work_out(kind: SumKind, typed: Mapping[str, str]) -> Worked:
+def work_out(kind: SumKind, typed: Texts) -> Worked:
     """Do a sum, or say plainly what is missing or cannot be read."""
     for ask in kind.asks:
         if not typed.get(ask.name, "").strip() and not ask.hint.startswith("May"):
@@ -116,38 +149,21 @@ def _number(typed: str) -> Decimal:
     return parse_reading(typed, "", _NUMBER).value
 
 
-def _lines(found: Sum) -> tuple[str, ...]:
-    source = table_sources().get(found.source_id)
-    named = f"Source: {source.title}." if source else ""
-    note = found.note
-    tail = FOR_VETERINARIAN if found.is_for_veterinarian else ""
-    return tuple(
-        line
-        for line in (
+def _lines(*sums: Sum) -> tuple[str, ...]:
+    lines = []
+    for found in sums:
+        source = table_sources().get(found.source_id)
+        named = f"Source: {source.title}." if source else ""
+        tail = FOR_VETERINARIAN if found.is_for_veterinarian else ""
+        lines += [
             f"{found.label}: {found.shown}",
             f"{found.written} = {found.shown}",
-            " ".join(part for part in (note, tail, named) if part),
-        )
-        if line
-    )
+            " ".join(part for part in (found.note, tail, named) if part),
+        ]
+    return tuple(filter(None, lines))
 
 
-def _dose_fields(weight: Ask) -> tuple[Ask, ...]:
-    return (
-        _ask("prescriber", "Prescribed by", "Who ordered it."),
-        _ask("dose", "Prescribed dose", "0.2 mg/kg"),
-        _ask("concentration", "Concentration on the label", "5 mg/mL"),
-        weight,
-        _ask(
-            "step",
-            "Marks of the syringe, mL",
-            f"One of {', '.join(SYRINGE_STEPS)}.",
-            "0.1",
-        ),
-    )
-
-
-def _dose(typed: Mapping[str, str]) -> tuple[str, ...]:
+def _dose(typed: Texts) -> tuple[str, ...]:
     ordered = Prescription(typed["prescriber"], typed["dose"], typed["concentration"])
     reading = parse_reading(typed["weight"], "kg", _WEIGHT)
     found = dose_volume(ordered, reading, _number(typed["step"]))
@@ -159,34 +175,19 @@ def _dose(typed: Mapping[str, str]) -> tuple[str, ...]:
     )
 
 
-def _change_fields(weight: Ask) -> tuple[Ask, ...]:
-    return (_ask("before", "Weight before", "With its unit."), weight)
-
-
-def _change(typed: Mapping[str, str]) -> tuple[str, ...]:
+def _change(typed: Texts) -> tuple[str, ...]:
     return _lines(weight_change(_kg(typed["before"]), _kg(typed["weight"])))
 
 
-def _day(name: str, label: str) -> Ask:
-    return _ask(name, label, "Year-month-day: 2026-03-14")
+def _age(today: date, typed: Texts) -> tuple[str, ...]:
+    born = read_day(typed["birth"])
+    days = age_in_days(born, today)
+    return (f"Age today: {words_since(born, today)} ({days} days)",)
 
 
-def _age(today: date) -> Callable[[Mapping[str, str]], tuple[str, ...]]:
-    def work(typed: Mapping[str, str]) -> tuple[str, ...]:
-        born = read_day(typed["birth"])
-        days = age_in_days(born, today)
-        return (f"Age today: {words_since(born, today)} ({days} days)",)
-
-    return work
-
-
-def _due(species: str, today: date) -> Callable[[Mapping[str, str]], tuple[str, ...]]:
-    def work(typed: Mapping[str, str]) -> tuple[str, ...]:
-        windows = pregnancy_windows(species)
-        found = due_windows(windows, read_day(typed["service"]), today)
-        return tuple(_due_line(due) for due in found)
-
-    return work
+def _due(species: str, today: date, typed: Texts) -> tuple[str, ...]:
+    served, windows = read_day(typed["service"]), pregnancy_windows(species)
+    return tuple(map(_due_line, due_windows(windows, served, today)))
 
 
 def _due_line(due: DueWindow) -> str:
@@ -201,56 +202,24 @@ def _due_line(due: DueWindow) -> str:
     return f"{due.earliest} to {due.latest}: {days} {named}"
 
 
-def _lump_fields() -> tuple[Ask, ...]:
-    return (
-        _ask("length", "Longest size", "In mm, cm or in."),
-        _ask("width", "Across it", "In mm, cm or in."),
-        _ask("height", "Height", "May be left empty."),
-    )
+def _lump(typed: Texts) -> tuple[str, ...]:
+    told = (typed.get(name) for name in ("length", "width", "height"))
+    sizes = (parse_reading(text, "mm", _SIZE) for text in told if text)
+    return _lines(lump_volume(tuple(in_unit(s, "mm", _SIZE.precision) for s in sizes)))
 
 
-def _lump(typed: Mapping[str, str]) -> tuple[str, ...]:
-    names = [name for name in ("length", "width", "height") if typed.get(name)]
-    sizes = [
-        in_unit(parse_reading(typed[name], "mm", _SIZE), "mm", _SIZE.precision)
-        for name in names
-    ]
-    return _lines(lump_volume(tuple(sizes)))
+def _energy(typed: Texts) -> tuple[str, ...]:
+    return _lines(*resting_energy(_kg(typed["weight"])))
 
 
-def _energy(typed: Mapping[str, str]) -> tuple[str, ...]:
-    return tuple(
-        line for found in resting_energy(_kg(typed["weight"])) for line in _lines(found)
-    )
-
-
-def _deficit_fields(weight: Ask) -> tuple[Ask, ...]:
-    percent = _ask("percent", "Dehydration, %", "As the veterinarian stated it.")
-    return (weight, percent)
-
-
-def _deficit(typed: Mapping[str, str]) -> tuple[str, ...]:
+def _deficit(typed: Texts) -> tuple[str, ...]:
     return _lines(fluid_deficit(_kg(typed["weight"]), _number(typed["percent"])))
 
 
-def _fluid(species: str) -> Callable[[Mapping[str, str]], tuple[str, ...]]:
-    def work(typed: Mapping[str, str]) -> tuple[str, ...]:
-        return _lines(maintenance_fluid(species, _kg(typed["weight"])))
-
-    return work
+def _fluid(species: str, typed: Texts) -> tuple[str, ...]:
+    return _lines(maintenance_fluid(species, _kg(typed["weight"])))
 
 
-def _index_fields(exam: Exam) -> tuple[Ask, ...]:
-    heart = exam.vital("heart_rate").reading
-    return (
-        _ask("heart", "Heart rate", "A minute.", str(heart.value) if heart else ""),
-        _ask("systolic", "Systolic pressure, mmHg", "Measured, never assumed."),
-    )
-
-
-def _index(species: str) -> Callable[[Mapping[str, str]], tuple[str, ...]]:
-    def work(typed: Mapping[str, str]) -> tuple[str, ...]:
-        heart, systolic = _number(typed["heart"]), _number(typed["systolic"])
-        return _lines(shock_index(species, heart, systolic))
-
-    return work
+def _index(species: str, typed: Texts) -> tuple[str, ...]:
+    heart, systolic = _number(typed["heart"]), _number(typed["systolic"])
+    return _lines(shock_index(species, heart, systolic))

@@ -230,6 +230,11 @@ WHOLE: Mapping[str, type[Any]] = {
     "plan": Plan,
     "care": Care,
 }
+ENTRIES: Mapping[str, type[Given | Procedure | Sample]] = {
+    "given": Given,
+    "procedures": Procedure,
+    "samples": Sample,
+}
 
 
 def bite_asks(exam: Exam) -> tuple[Ask, ...]:
@@ -266,21 +271,20 @@ def whole_said(exam: Exam, part: str, texts: Mapping[str, str]) -> Any:  # noqa:
     return replace(before, **{name: text.strip() for name, text in texts.items()})
 
 
-def given_said(texts: Mapping[str, str], by: Attribution, now: Moment) -> Given:
-    """Return something given, from a form without a problem."""
-    words = {name: text.strip() for name, text in texts.items() if name != "at"}
-    at = moment_typed(texts.get("at", ""), now)
-    return Given(attribution=by, at=at, **words)
+def entry_said(
+    part: str, texts: Mapping[str, str], by: Attribution
+) -> Given | Procedure | Sample:
+    """Return one entry more of a list, from a form without a problem.
 
-
-def procedure_said(texts: Mapping[str, str], by: Attribution) -> Procedure:
-    """Return a procedure from its form."""
-    return Procedure(attribution=by, **{n: text.strip() for n, text in texts.items()})
-
-
-def sample_said(texts: Mapping[str, str], by: Attribution) -> Sample:
-    """Return a sample from its form."""
-    return Sample(attribution=by, **{n: text.strip() for n, text in texts.items()})
+    Args:
+        part: The exam's field; one of ``ENTRIES``.
+        texts: As typed, by field; a time of day is the last one before it is entered.
+        by: Who saw it and who enters it.
+    """
+    said: dict[str, Any] = {name: text.strip() for name, text in texts.items()}
+    if part == "given":
+        said["at"] = moment_typed(said.get("at", ""), by.entered)
+    return ENTRIES[part](attribution=by, **said)
 
 
 def problem_of(asks: Iterable[Ask], texts: Mapping[str, str], now: Moment) -> str:

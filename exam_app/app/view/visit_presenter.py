@@ -49,6 +49,19 @@ class Part(Enum):
         return plain if words is Role.VOLUNTEER and plain else trade
 
 
+# What is asked of each, whoever examines and whatever was said.
+ASKS = {
+    Part.DANGERS: forms.DANGERS,
+    Part.PRESENTATION: forms.PRESENTATION,
+    Part.INTAKE: forms.INTAKE,
+    Part.BITE: forms.BITE,
+    Part.PROCEDURES: forms.PROCEDURE,
+    Part.SAMPLES: forms.SAMPLE,
+    Part.PLAN: forms.plan_asks(Role.VETERINARIAN),
+    Part.CARE: forms.CARE,
+}
+
+
 @dataclass(frozen=True, slots=True)
 class PartCard:
     """One row as it is shown.
@@ -111,14 +124,7 @@ def _lines(exam: Exam, part: Part, viewer: Person) -> tuple[str, ...]:
 
 
 def _said(exam: Exam, part: Part) -> tuple[str, ...]:
-    asks = {
-        Part.DANGERS: forms.DANGERS,
-        Part.PRESENTATION: forms.PRESENTATION,
-        Part.INTAKE: forms.INTAKE,
-        Part.BITE: forms.BITE,
-        Part.PLAN: forms.plan_asks(Role.VETERINARIAN),
-        Part.CARE: forms.CARE,
-    }[part]
+    asks = ASKS[part]
     words = words_for(exam)
     said = getattr(exam, part.follows)
     texts = forms.texts_of(said, asks)

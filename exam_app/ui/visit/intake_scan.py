@@ -3,9 +3,6 @@
 Every scan is added to those before it; none is ever replaced.
 """
 
-from collections.abc import Callable
-from functools import partial
-
 import flet as ft
 
 from exam_app.app import exam_sessions
@@ -17,7 +14,6 @@ from exam_app.app.queries import animals as animal_queries
 from exam_app.domain.animal.chips import scans_of
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import ChipScan
 from exam_app.domain.wording.visit_wording import scan_words
 from exam_app.ui.shell.page_controller import Tab
@@ -170,16 +166,16 @@ class ScanSheet:
         if self._form["number"] or not self._scan.numbers:
             self._take_typed()
             return
-        scan = partial(scan_form.found_scan, self._scan, self._form["scanner"])
-        if await self._record("Chip scan", scan):
+        numbers, scanner = self._scan.numbers, self._form["scanner"]
+        if await self._record("Chip scan", numbers=numbers, scanner=scanner):
             await self._keep_scanner()
             ask_about_number(self._tab, self._editor)
 
     def _none_found(self, passes: int) -> ft.Control:
         async def tapped() -> None:
             scanner = self._form["scanner"]
-            scan = partial(scan_form.none_found_scan, self._scan, passes, scanner)
-            if await self._record("Chip scan: none found on this scan", scan):
+            name = "Chip scan: none found on this scan"
+            if await self._record(name, passes=passes, scanner=scanner):
                 await self._keep_scanner()
 
         spoken = f"None found on this scan; passes: {passes}"
@@ -220,12 +216,23 @@ class ScanSheet:
         )
 
     async def _not_done(self, reason: str) -> None:
-        scan = partial(scan_form.not_done_scan, self._scan, reason)
-        await self._record(f"Chip not scanned: {reason}", scan)
+        await self._record(f"Chip not scanned: {reason}", not_done=reason)
 
-    async def _record(self, name: str, scan: Callable[[Attribution], ChipScan]) -> bool:
+    async def _record(
+        self,
+        name: str,
+        *,
+        numbers: tuple[str, ...] = (),
+        passes: int = 0,
+        scanner: str = "",
+        not_done: str = "",
+    ) -> bool:
+        """Add a scan; one that found none does not say that there is none."""
+        slot = self._scan.slot
+
         def made(exam: Exam, edit: Edit) -> Exam:
-            return transitions.record_visit(exam, scan(edit.by))
+            scan = ChipScan(slot, numbers, passes, scanner, edit.by, not_done=not_done)
+            return transitions.record_visit(exam, scan)
 
         typed = self._form.typed
         return await self._tab.change_and_close(self._editor, made, name, typed)

@@ -12,7 +12,7 @@ from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
 from exam_app.app.forms import visit_forms
 from exam_app.app.forms.form import Ask, Form
 from exam_app.app.region_changes import with_examiners_name
-from exam_app.app.view.visit_presenter import Part, part_card
+from exam_app.app.view.visit_presenter import ASKS, Part, part_card
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Role
@@ -125,15 +125,7 @@ def _asks(tab: Tab, editor: ExamEditor, part: Part) -> tuple[Ask, ...]:
         people = tab.vault.people.all()
         names = [p["name"] for p in people if p["role"] == Role.VETERINARIAN.value]
         return visit_forms.given_asks(editor.exam.animal.species, editor.now(), names)
-    return {
-        Part.DANGERS: visit_forms.DANGERS,
-        Part.PRESENTATION: visit_forms.PRESENTATION,
-        Part.INTAKE: visit_forms.INTAKE,
-        Part.BITE: visit_forms.bite_asks(editor.exam),
-        Part.CARE: visit_forms.CARE,
-        Part.PROCEDURES: visit_forms.PROCEDURE,
-        Part.SAMPLES: visit_forms.SAMPLE,
-    }[part]
+    return visit_forms.bite_asks(editor.exam) if part is Part.BITE else ASKS[part]
 
 
 async def _keep(
@@ -158,13 +150,8 @@ def _saying(exam: Exam, edit: Edit, part: Part, texts: dict[str, str]) -> Exam:
 
 @change_maker
 def _adding(exam: Exam, edit: Edit, part: Part, texts: dict[str, str]) -> Exam:
-    by = edit.by
-    if part is Part.PROCEDURES:
-        return transitions.record_visit(exam, visit_forms.procedure_said(texts, by))
-    if part is Part.SAMPLES:
-        return transitions.record_visit(exam, visit_forms.sample_said(texts, by))
-    given = visit_forms.given_said(texts, by, by.entered)
-    return transitions.record_visit(exam, given)
+    said = visit_forms.entry_said(part.follows, texts, edit.by)
+    return transitions.record_visit(exam, said)
 
 
 def entry_lines(tab: Tab, editor: ExamEditor, part: Part) -> list[ft.Control]:
