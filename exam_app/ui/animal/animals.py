@@ -13,7 +13,6 @@ from exam_app.app.queries.bite_concerns import name_with_concern, those_with_con
 from exam_app.app.view.round_presenter import has_group_check
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.protocols.loader import PracticeProtocols
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -53,31 +52,25 @@ async def build(tab: Tab) -> Screen:
         back="/",
         pinned=[search.control],
         body=[lines.control],
-        bottom=[_add_button(tab)],
+        bottom=[
+            button(
+                "animal-add",
+                "Add an animal",
+                lambda: _ask_what(tab),
+                icon=ft.Icons.ADD,
+                kind="main",
+                size="exam",
+            )
+        ],
     )
 
 
-def _add_button(tab: Tab) -> ft.Control:
-    def ask() -> None:
-        known = protocols(tab.session)
-        tab.open_sheet(
-            "What do you add?",
-            *refused_protocols(refused_words(known)),
-            *_kinds(tab, known),
-            grows=True,
-        )
-
-    return button(
-        "animal-add", "Add an animal", ask, icon=ft.Icons.ADD, kind="main", size="exam"
-    )
-
-
-def _kinds(tab: Tab, known: PracticeProtocols) -> list[ft.Control]:
+def _ask_what(tab: Tab) -> None:
     """Ask for one animal, a group or a litter, then offer every species.
 
     Those of the animals here come first.
     """
-    chosen = ["animal"]
+    chosen, known = ["animal"], protocols(tab.session)
     here = Counter(str(animal["species"]) for animal in tab.vault.animals.all())
     ordered = sorted(known.species(), key=lambda species: -here[species])
     offers = {species: known.of(species).protocol for species in ordered}
@@ -88,26 +81,29 @@ def _kinds(tab: Tab, known: PracticeProtocols) -> list[ft.Control]:
 
     options = [("animal", "One animal"), ("group", "A group"), ("litter", "A litter")]
     offered = Slot(lambda: _species(tab, offers, chosen[0]))
-    return [ChoiceRow("kind", options, choose, "animal").control, offered.control]
+    tab.open_sheet(
+        "What do you add?",
+        *refused_protocols(refused_words(known)),
+        ChoiceRow("kind", options, choose, "animal").control,
+        offered.control,
+        grows=True,
+    )
 
 
 def _species(tab: Tab, offers: Mapping[str, SpeciesProtocol], kind: str) -> ft.Control:
     """Offer the species of which this kind can be added."""
     return side_by_side(
         *(
-            _one(tab, species, protocol.label, kind)
+            button(
+                for_choice("animal-add", species),
+                protocol.label,
+                tab.way(f"/{kind}/new/{species}"),
+                size="exam",
+            )
             for species, protocol in offers.items()
             if kind != "group" or has_group_check(protocol)
         )
     )
-
-
-def _one(tab: Tab, species: str, label: str, kind: str) -> ft.Control:
-    async def add() -> None:
-        tab.close_sheet()
-        await tab.go(f"/{kind}/new/{species}")
-
-    return button(for_choice("animal-add", species), label, add, size="exam")
 
 
 def _lines(tab: Tab, text: str) -> ft.Control:
@@ -117,23 +113,18 @@ def _lines(tab: Tab, text: str) -> ft.Control:
         return quiet(f"{words} Add it below.")
     shown = found[:_SHOWN]
     bitten = those_with_concern(tab.vault, [animal.animal_id for animal in shown])
-    lines: list[ft.Control] = [
-        _line(tab, one, one.animal_id in bitten) for one in shown
-    ]
-    if len(found) > _SHOWN:
-        lines.append(quiet(f"{len(found) - _SHOWN} more. Type more to narrow it down."))
-    return stack(*lines)
+    lines = (_line(tab, one, one.animal_id in bitten) for one in shown)
+    rest = len(found) - len(shown)
+    more = [quiet(f"{rest} more. Type more to narrow it down.")] if rest else []
+    return stack(*lines, *more)
 
 
 def _line(tab: Tab, animal: Animal, has_bitten: object) -> ft.Control:
-    async def choose() -> None:
-        await tab.go(f"/start/{animal.animal_id}")
-
     today = datetime.now().astimezone().date()
     return line_button(
         for_choice("animal", animal.animal_id),
         name_with_concern(animal.name, has_bitten),
         animal_line(animal, today),
-        choose,
+        tab.way(f"/start/{animal.animal_id}"),
         icon=ft.Icons.WARNING_AMBER if has_bitten else ft.Icons.PETS,
     )

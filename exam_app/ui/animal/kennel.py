@@ -33,14 +33,11 @@ async def build_list(tab: Tab) -> Screen:
 
 
 def _row(tab: Tab, row: KennelRow) -> ft.Control:
-    async def go() -> None:
-        await tab.go(f"/kennel/{row.animal_id}")
-
     return line_button(
         for_choice("kennel-row", row.animal_id),
         name_with_concern(row.name, row.has_concern),
         row.words,
-        go,
+        tab.way(f"/kennel/{row.animal_id}"),
         icon=ft.Icons.WARNING_AMBER if row.has_concern else ft.Icons.PETS,
     )
 

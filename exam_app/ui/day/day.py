@@ -11,15 +11,14 @@ from exam_app.app.maintenance.phone_release import newer_words, release_of
 from exam_app.app.queries.bite_concerns import animals_with_concern, name_with_concern
 from exam_app.app.queries.day_plan import left_words, places_today
 from exam_app.app.queries.kennel_cards import housed_animals
-from exam_app.app.view.round_presenter import address_of, round_line, without_rows
+from exam_app.app.view.round_presenter import round_line, without_rows
 from exam_app.store.repositories.rows import OpenExam
 from exam_app.ui.handover.day_part import day_lines, day_way
-from exam_app.ui.record.records import record_line
+from exam_app.ui.record.records import draft_line_button, name_of, record_line
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, stack
 
@@ -37,10 +36,7 @@ async def build(tab: Tab) -> Screen:
     bitten = animals_with_concern(drafts, closed)
 
     def record(row: Mapping[str, Any]) -> ft.Control:
-        name = name_with_concern(
-            str(row.get("name")), str(row.get("animal_id")) in bitten
-        )
-        return record_line(tab, "day-closed", row, name)
+        return record_line(tab, "day-closed", row, name_of(row, bitten))
 
     def draw() -> ft.Control:
         shown = without_rows(drafts)
@@ -53,9 +49,8 @@ async def build(tab: Tab) -> Screen:
     # A line names who began the exam, unless it is the one who examines now.
     open_exams = Slot(draw)
 
-    async def choose() -> None:
-        await tab.go("/animals")
-
+    # Those of earlier days stay in reach.
+    records = button("records", "All records", tab.way("/records"))
     return Screen(
         title="Today",
         subtitle=tab.vault.settings.get("practice", ""),
@@ -64,7 +59,7 @@ async def build(tab: Tab) -> Screen:
             open_exams.control,
             *_group("Closed today", [record(row) for row in todays]),
             *_group("Closed before", [record(row) for row in before]),
-            *_all_records(tab, closed),
+            *([records] if closed else []),
             *([] if drafts or closed else [quiet(_FIRST)]),
             *await _newer(tab),
         ],
@@ -72,7 +67,7 @@ async def build(tab: Tab) -> Screen:
             button(
                 "day-new",
                 "Choose or add an animal",
-                choose,
+                tab.way("/animals"),
                 icon=ft.Icons.PETS,
                 kind="main",
                 size="exam",
@@ -85,15 +80,6 @@ async def build(tab: Tab) -> Screen:
     )
 
 
-def _all_records(tab: Tab, closed: Sequence[Mapping[str, Any]]) -> list[ft.Control]:
-    """Lead to every record of this device: those of earlier days stay in reach."""
-
-    async def records() -> None:
-        await tab.go("/records")
-
-    return [button("records", "All records", records)] if closed else []
-
-
 async def _newer(tab: Tab) -> list[ft.Control]:
     """Say quietly that a newer release of the phone's app waits."""
     text = newer_words(await release_of(tab.session.opener))
@@ -102,25 +88,17 @@ async def _newer(tab: Tab) -> list[ft.Control]:
 
 def _plan(tab: Tab) -> ft.Control:
     """Lead to the plan of the day, and say how much of it is left."""
-
-    async def plan() -> None:
-        await tab.go("/plan")
-
-    left = left_words(places_today(tab.session))
-    return button("plan-open", left or "Plan for today", plan, size="exam")
+    words = left_words(places_today(tab.session)) or "Plan for today"
+    return button("plan-open", words, tab.way("/plan"), size="exam")
 
 
 def _kennel(
     tab: Tab, drafts: Sequence[OpenExam], closed: Sequence[Mapping[str, Any]]
 ) -> list[ft.Control]:
     """Lead to the kennel cards, where animals are taken in."""
-
-    async def cards() -> None:
-        await tab.go("/kennel")
-
     if not housed_animals(drafts, closed):
         return []
-    return [button("kennel-open", "Kennel cards", cards, size="exam")]
+    return [button("kennel-open", "Kennel cards", tab.way("/kennel"), size="exam")]
 
 
 _FIRST = "No exams yet. Choose or add an animal to start one."
@@ -131,17 +109,9 @@ def _group(title: str, lines: list[ft.Control]) -> list[ft.Control]:
 
 
 def _draft(tab: Tab, row: OpenExam, of_round: str, has_bitten: object) -> ft.Control:
-    async def go() -> None:
-        await tab.go(address_of(row))
-
-    words = (of_round, draft_line(row, _starter(tab, row)))
-    return line_button(
-        for_choice("day-draft", row.exam_id),
-        name_with_concern(row.name, has_bitten),
-        " · ".join(filter(None, words)),
-        go,
-        icon=ft.Icons.EDIT_NOTE,
-    )
+    words = " · ".join(filter(None, (of_round, draft_line(row, _starter(tab, row)))))
+    name = name_with_concern(row.name, has_bitten)
+    return draft_line_button(tab, "day-draft", row, name, words)
 
 
 def _starter(tab: Tab, row: OpenExam) -> str:

@@ -27,9 +27,6 @@ async def build(tab: Tab) -> Screen:
     stops = [stop.animal_id for _, found in places for stop in found]
     bitten = those_with_concern(tab.vault, stops)
 
-    async def choose() -> None:
-        await tab.go("/animals")
-
     return Screen(
         title="Plan for today",
         subtitle=day_plan.left_words(places),
@@ -40,7 +37,13 @@ async def build(tab: Tab) -> Screen:
             *_whole_places(tab),
         ],
         bottom=[
-            button("plan-add", "Choose an animal", choose, kind="main", size="exam"),
+            button(
+                "plan-add",
+                "Choose an animal",
+                tab.way("/animals"),
+                kind="main",
+                size="exam",
+            ),
         ],
     )
 
@@ -59,9 +62,7 @@ def _place(
 
 
 def _line(tab: Tab, stop: Stop, has_bitten: object) -> ft.Control:
-    async def go() -> None:
-        way = {"to do": "start", "open": "exam", "closed": "record"}[stop.state]
-        await tab.go(f"/{way}/{stop.exam_id or stop.animal_id}")
+    state = {"to do": "start", "open": "exam", "closed": "record"}[stop.state]
 
     async def drop() -> None:
         await day_plan.drop(tab.session, stop.animal_id)
@@ -71,7 +72,7 @@ def _line(tab: Tab, stop: Stop, has_bitten: object) -> ft.Control:
         for_choice("plan-line", stop.animal_id),
         name_with_concern(stop.name, has_bitten),
         f"{species_words(stop.species)} · {stop.state}",
-        go,
+        tab.way(f"/{state}/{stop.exam_id or stop.animal_id}"),
         icon=_ICONS[stop.state],
     )
     line.expand = True

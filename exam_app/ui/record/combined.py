@@ -32,24 +32,19 @@ async def build(tab: Tab, exam_id: str) -> Screen:
     back = f"/record/{exam_id}"
     screen = written_screen(tab, written, exam, back=back, notes=notes)
     screen.title = "Read together"
-    screen.body[:0] = [*twice_notice(chain), _what_it_is(len(chain))]
+    what_it_is = banner(
+        "record-together",
+        f"One view of {len(chain)} signed records. The view itself is not signed: "
+        "what counts stands in the records below.",
+    )
+    screen.body[:0] = [*twice_notice(chain), what_it_is]
     screen.body.append(section("Signed records", *(_part(tab, k) for k in chain)))
     return screen
 
 
-def _what_it_is(count: int) -> ft.Control:
-    return banner(
-        "record-together",
-        f"One view of {count} signed records. The view itself is not signed: "
-        "what counts stands in the records below.",
-    )
-
-
 def _part(tab: Tab, kept: KeptRecord) -> ft.Control:
-    async def go() -> None:
-        await tab.go(f"/record/{kept.exam.exam_id}")
-
     what = "Continuation" if kept.exam.continues else "First record"
     label = f"{what}, {kept.exam.started.date_and_time()}"
     name = for_choice("record-part", kept.exam.exam_id)
+    go = tab.way(f"/record/{kept.exam.exam_id}")
     return button(name, label, go, icon=ft.Icons.ARTICLE_OUTLINED)

@@ -25,8 +25,8 @@ from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.record_notes import note_lines
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.files import copy_text
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
@@ -87,18 +87,13 @@ def _signed(tab: Tab, kept: KeptRecord) -> ft.Control:
 
 def _ways_on(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
     """Lead to the chain this record belongs to, and to the kennel card."""
-
-    async def together() -> None:
-        await tab.go(f"/record/{kept.exam.exam_id}/together")
-
-    async def card() -> None:
-        await tab.go(f"/kennel/{kept.exam.animal.animal_id}")
-
     ways: list[ft.Control] = []
     if len(chain_of(tab.vault, kept.exam.exam_id)) > 1:
         name = for_choice("record-together", "open")
+        together = tab.way(f"/record/{kept.exam.exam_id}/together")
         ways.append(button(name, "Read together", together, icon=ft.Icons.MERGE))
     if is_taken_in(kept.exam):
+        card = tab.way(f"/kennel/{kept.exam.animal.animal_id}")
         ways.append(button("record-kennel", "Kennel card", card))
     return ways
 
@@ -135,7 +130,7 @@ def written_screen(
         body=[
             identified("record-text", stack(paragraph(written.title), *notices)),
             private.control,
-            *map(_section, written.sections),
+            *(section(p.heading, *map(paragraph, p.lines)) for p in written.sections),
         ],
         bottom=[_copy(tab, written.with_notes(notes))],
     )
@@ -153,19 +148,12 @@ def _headline(line: str) -> ft.Control:
     is_urgent = line.startswith("URGENT")
     is_calm = line.startswith("Everything")
     tone = Tone.URGENT if is_urgent else Tone.PLAIN if is_calm else Tone.NOTICE
-    return banner(identifiers.for_choice("record-text", "head"), line, tone)
-
-
-def _section(part: Section) -> ft.Control:
-    return section(part.heading, *(paragraph(line) for line in part.lines))
+    return banner(for_choice("record-text", "head"), line, tone)
 
 
 def _copy(tab: Tab, written: WrittenRecord) -> ft.Control:
     async def copied() -> None:
-        clipboard = ft.Clipboard()
-        tab.page.services.append(clipboard)
-        tab.page.update()
-        await clipboard.set(written.as_text())
+        await copy_text(tab, written.as_text())
         tab.tell("Copied as text.")
 
     return button(

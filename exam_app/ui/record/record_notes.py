@@ -44,19 +44,13 @@ def request_lines(tab: Tab, animal_id: str) -> list[ft.Control]:
     lines: list[ft.Control] = []
     for number, request in enumerate(open_requests(tab.vault, animal_id)):
         name = for_choice("note-recheck", str(number))
+        read = tab.way(f"/record/{request.exam_id}")
         lines.append(
             banner(
                 name,
                 f"Re-check asked for by {request.asked}. {request.words}",
                 Tone.NOTICE,
-                _record(tab, f"{name}-record", request.exam_id),
+                button(f"{name}-record", "That record", read),
             )
         )
     return lines
-
-
-def _record(tab: Tab, name: str, exam_id: str) -> ft.Control:
-    async def read() -> None:
-        await tab.go(f"/record/{exam_id}")
-
-    return button(name, "That record", read)

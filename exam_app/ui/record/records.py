@@ -1,6 +1,6 @@
 """Every record on this device, newest first; and those of one animal on its page."""
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from typing import Any
 
 import flet as ft
@@ -38,7 +38,10 @@ async def build(tab: Tab) -> Screen:
         # One more than is shown tells whether there are more.
         rows = tab.vault.closed.latest(shown[0] + 1)
         bitten = animals_with_concern(tab.vault.drafts.open(), rows)
-        listed: list[ft.Control] = [_line(tab, r, bitten) for r in rows[: shown[0]]]
+        listed: list[ft.Control] = [
+            record_line(tab, "records-line", row, name_of(row, bitten))
+            for row in rows[: shown[0]]
+        ]
         if len(rows) > shown[0]:
             listed.append(button("records-more", "Show earlier records", more))
         return stack(*listed) if listed else quiet("No record is closed here yet.")
@@ -47,9 +50,9 @@ async def build(tab: Tab) -> Screen:
     return Screen(title="All records", back="/", body=[lines.control])
 
 
-def _line(tab: Tab, row: Row, bitten: frozenset[str]) -> ft.Control:
-    name = name_with_concern(str(row.get("name")), str(row.get("animal_id")) in bitten)
-    return record_line(tab, "records-line", row, name)
+def name_of(row: Row, bitten: Container[str]) -> str:
+    """Name the animal of a record, with what it has bitten."""
+    return name_with_concern(str(row.get("name")), str(row.get("animal_id")) in bitten)
 
 
 def record_line(tab: Tab, group: str, row: Row, title: str) -> ft.Control:
@@ -60,20 +63,26 @@ def record_line(tab: Tab, group: str, row: Row, title: str) -> ft.Control:
         row: The record's projection.
         title: What the line is called.
     """
-
-    async def go() -> None:
-        await tab.go(f"/record/{row['exam_id']}")
-
     urgent = " · urgent" if row.get("is_urgent") else ""
     icon = ft.Icons.PRIORITY_HIGH if urgent else ft.Icons.TASK_ALT
     name = for_choice(group, str(row["exam_id"]))
+    go = tab.way(f"/record/{row['exam_id']}")
     return line_button(name, f"{title}{urgent}", answered_line(row), go, icon=icon)
 
 
 def records_of(tab: Tab, animal_id: str) -> list[ft.Control]:
     """Show an animal's open exams, then every record of it, newest first."""
     closed = tab.vault.closed.for_animal(animal_id)
-    lines = [_draft(tab, row) for row in tab.vault.drafts.of_animal(animal_id)]
+    lines: list[ft.Control] = [
+        draft_line_button(
+            tab,
+            "animal-draft",
+            row,
+            name_with_concern("Open exam", row.bite),
+            draft_line(row),
+        )
+        for row in tab.vault.drafts.of_animal(animal_id)
+    ]
     lines += [record_line(tab, "animal-record", row, _day_title(row)) for row in closed]
     return [heading("Exams of this animal"), *lines] if lines else []
 
@@ -82,10 +91,9 @@ def _day_title(row: Row) -> str:
     return name_with_concern(str(row.get("started") or "")[:10], row.get(BITE))
 
 
-def _draft(tab: Tab, row: OpenExam) -> ft.Control:
-    async def go() -> None:
-        await tab.go(address_of(row))
-
-    name = for_choice("animal-draft", row.exam_id)
-    title = name_with_concern("Open exam", row.bite)
-    return line_button(name, title, draft_line(row), go, icon=ft.Icons.EDIT_NOTE)
+def draft_line_button(
+    tab: Tab, group: str, row: OpenExam, title: str, words: str
+) -> ft.Control:
+    """Lead to one open exam."""
+    name, go = for_choice(group, row.exam_id), tab.way(address_of(row))
+    return line_button(name, title, words, go, icon=ft.Icons.EDIT_NOTE)

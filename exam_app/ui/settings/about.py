@@ -3,17 +3,17 @@
 import flet as ft
 
 from exam_app.app.maintenance.first_start import belonging_words
-from exam_app.app.maintenance.phone_release import Release, about_words, release_of
+from exam_app.app.maintenance.phone_release import about_words, release_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.texts import paragraph, section
-from exam_app.ui.widgets.ways import way
 
 
 async def build(tab: Tab) -> Screen:
     """Build the page about the app."""
+    release = await release_of(tab.session.opener)
     demo = "Everything here is invented and is thrown away when the app ends. "
     return Screen(
         title="About this app",
@@ -52,25 +52,19 @@ async def build(tab: Tab) -> Screen:
                 button(
                     "settings-sources",
                     "Sources of the numbers",
-                    way(tab, "/settings/sources"),
+                    tab.way("/settings/sources"),
                     icon=ft.Icons.MENU_BOOK_OUTLINED,
                 ),
             ),
-            *_address(belonging_words(tab.vault)),
-            *_release(await release_of(tab.session.opener)),
+            *_said("Where the exams are", "about-address", belonging_words(tab.vault)),
+            *_said(
+                "This release", "about-release", about_words(release) if release else ""
+            ),
         ],
     )
 
 
-def _address(words: str) -> list[ft.Control]:
+def _said(title: str, identifier: str, words: str) -> list[ft.Control]:
     if not words:
         return []
-    said = identified("about-address", paragraph(words))
-    return [section("Where the exams are", said)]
-
-
-def _release(release: Release | None) -> list[ft.Control]:
-    if release is None:
-        return []
-    words = identified("about-release", paragraph(about_words(release)))
-    return [section("This release", words)]
+    return [section(title, identified(identifier, paragraph(words)))]

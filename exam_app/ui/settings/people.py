@@ -22,12 +22,6 @@ def open_sheet(tab: Tab) -> None:
     now = tab.person["person_id"]
     buttons = [_person_button(tab, p, now) for p in tab.vault.people.all()]
 
-    async def go_people() -> None:
-        await tab.go("/people")
-
-    async def go_settings() -> None:
-        await tab.go("/settings")
-
     def lock() -> None:
         tab.close_sheet()
         tab.session.rest()
@@ -39,23 +33,30 @@ def open_sheet(tab: Tab) -> None:
         ft.Divider(),
         side_by_side(
             button("lock-now", "Lock", lock, icon=ft.Icons.LOCK_OUTLINE),
-            button("people-open", "People", go_people, icon=ft.Icons.GROUP),
-            button("settings-open", "Settings", go_settings, icon=ft.Icons.SETTINGS),
+            button("people-open", "People", tab.way("/people"), icon=ft.Icons.GROUP),
+            button(
+                "settings-open",
+                "Settings",
+                tab.way("/settings"),
+                icon=ft.Icons.SETTINGS,
+            ),
         ),
     )
 
 
 def _person_button(tab: Tab, person: dict[str, Any], now: str) -> ft.Control:
-    person_id = person["person_id"]
-    is_now = person_id == now
+    person_id, is_now = person["person_id"], person["person_id"] == now
+
+    async def examines(who: str) -> None:
+        await tab.session.choose_person(who)
+        tab.show_person()
 
     async def choose() -> None:
         before = tab.person["person_id"]
-        await tab.session.choose_person(person_id)
+        await examines(person_id)
         tab.close_sheet()
-        tab.show_person()
         if before != person_id:
-            tab.tell(f"{person['name']} examines now.", lambda: _back_to(tab, before))
+            tab.tell(f"{person['name']} examines now.", lambda: examines(before))
 
     label = f"{person['name']} · {_ROLES.get(person['role'], person['role'])}"
     return button(
@@ -65,11 +66,6 @@ def _person_button(tab: Tab, person: dict[str, Any], now: str) -> ft.Control:
         kind="main" if is_now else "other",
         icon=ft.Icons.CHECK if is_now else ft.Icons.PERSON,
     )
-
-
-async def _back_to(tab: Tab, person_id: str) -> None:
-    await tab.session.choose_person(person_id)
-    tab.show_person()
 
 
 async def build(tab: Tab) -> Screen:

@@ -1,11 +1,11 @@
 """Settings: look, practice, passphrase, recovery code, and what this app is."""
 
-from dataclasses import dataclass, field
+from collections.abc import Callable
 
 import flet as ft
 
 from exam_app.app import exam_sessions
-from exam_app.app.forms.form import Ask, Form, Kind
+from exam_app.app.forms.form import Ask, Form, Kind, choice
 from exam_app.app.handover import pairing_device as pairing
 from exam_app.app.practice_claims import every_kept, keep, switched
 from exam_app.app.view.passphrase_note import passphrase_problem
@@ -18,7 +18,6 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import ColourMode, TextSize
 from exam_app.ui.start.recovery_screen import recovery_screen
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.hands import GLOVES, HANDS
 from exam_app.ui.widgets.identifiers import for_choice
@@ -30,70 +29,53 @@ from exam_app.ui.widgets.texts import (
     section,
     side_by_side,
     stack,
-    strong,
 )
-from exam_app.ui.widgets.ways import way
 
 
-@dataclass(slots=True, repr=False)
-class ClaimsSection:
-    """Claims beyond a routine exam, and results said by habit, each to be taken out."""
+def claims_section(tab: Tab) -> ft.Control:
+    """List what this practice says beyond the routine, each to be taken out."""
 
-    tab: Tab
-    _slot: Slot = field(init=False)
+    def refresh() -> None:
+        slot.refresh()
 
-    def __post_init__(self) -> None:
-        """Read what was chosen."""
-        self._slot = Slot(self._draw)
-
-    def control(self) -> ft.Control:
-        """Return the section."""
-        return section("Sentences of this practice", self._slot.control)
-
-    def _draw(self) -> ft.Control:
-        lines: list[ft.Control] = []
-        for species, chosen in every_kept(self.tab.vault).items():
-            protocol = self._protocol(species)
-            for name in chosen.added:
-                said = claim_words(protocol, name, is_result=False)
-                lines += self._line(species, name, said, is_result=False)
-            for name in chosen.instead:
-                said = claim_words(protocol, name, is_result=True)
-                lines += self._line(species, name, said, is_result=True)
+    def draw() -> ft.Control:
+        lines = [
+            _claim(tab, species, name, refresh, is_result=is_result)
+            for species, chosen in every_kept(tab.vault).items()
+            for names, is_result in ((chosen.added, False), (chosen.instead, True))
+            for name in names
+        ]
         about = quiet(
             "What every exam here says beyond the routine. It is added on the page of "
             "a part, and holds from the next exam on; records keep what they said."
         )
         return stack(about, *(lines or [quiet("Nothing was added.")]))
 
-    def _protocol(self, species: str) -> SpeciesProtocol | None:
-        try:
-            return exam_sessions.protocol_for(self.tab.session, species).protocol
-        except ExamError:
-            return None
+    slot = Slot(draw)
+    return section("Sentences of this practice", slot.control)
 
-    def _line(
-        self, species: str, name: str, said: str, *, is_result: bool
-    ) -> list[ft.Control]:
-        async def take_out() -> None:
-            chosen = every_kept(self.tab.vault)[species]
-            await keep(
-                self.tab.session, species, switched(chosen, name, is_result=is_result)
-            )
-            self._slot.refresh()
-            self.tab.tell("Taken out; it holds from the next exam on.")
 
-        action = button(
-            for_choice("settings-claim", f"{species}-{name}".replace("/", "-")),
-            "Take out",
-            take_out,
-            icon=ft.Icons.REMOVE,
-            kind="tile",
-        )
-        return [
-            paragraph(f"{species_words(species).capitalize()}: {said}"),
-            ft.Row([action]),
-        ]
+def _claim(
+    tab: Tab, species: str, name: str, refresh: Callable[[], None], *, is_result: bool
+) -> ft.Control:
+    async def take_out() -> None:
+        chosen = every_kept(tab.vault)[species]
+        await keep(tab.session, species, switched(chosen, name, is_result=is_result))
+        refresh()
+        tab.tell("Taken out; it holds from the next exam on.")
+
+    said = claim_words(_protocol(tab, species), name, is_result=is_result)
+    key = for_choice("settings-claim", f"{species}-{name}".replace("/", "-"))
+    out = button(key, "Take out", take_out, icon=ft.Icons.REMOVE, kind="tile")
+    words = paragraph(f"{species_words(species).capitalize()}: {said}")
+    return stack(words, ft.Row([out]))
+
+
+def _protocol(tab: Tab, species: str) -> SpeciesProtocol | None:
+    try:
+        return exam_sessions.protocol_for(tab.session, species).protocol
+    except ExamError:
+        return None
 
 
 def claim_words(protocol: SpeciesProtocol | None, name: str, *, is_result: bool) -> str:
@@ -112,30 +94,42 @@ def claim_words(protocol: SpeciesProtocol | None, name: str, *, is_result: bool)
 
 def clinic_section(tab: Tab) -> list[ft.Control]:
     """Say in the settings which clinic this field device is paired with."""
-
-    async def pair() -> None:
-        await tab.go("/pair")
-
     if tab.vault.settings.get("role", "field") != "field":
         return []
     words = pairing.clinic_words(tab.vault)
     said = f"Exams are sealed to {words}." if words else "Not paired with a clinic yet."
     label = "Pair with another clinic" if words else "Pair with a clinic"
-    action = button("pair-open", label, pair, icon=ft.Icons.LINK)
+    action = button("pair-open", label, tab.way("/pair"), icon=ft.Icons.LINK)
     return [section("The clinic", paragraph(said), side_by_side(action))]
 
 
 _LOOKS = (
-    (ColourMode.LIGHT.value, "Dark on light"),
-    (ColourMode.DARK.value, "Light on dark"),
+    choice(
+        "look",
+        "Colours",
+        (
+            (ColourMode.LIGHT.value, "Dark on light"),
+            (ColourMode.DARK.value, "Light on dark"),
+        ),
+        identifier="look",
+    ),
+    choice(
+        "text_size",
+        "Text size",
+        (
+            (TextSize.NORMAL.value, "Normal"),
+            (TextSize.LARGE.value, "Large"),
+            (TextSize.LARGEST.value, "Largest"),
+        ),
+        identifier="size",
+    ),
+    choice(
+        GLOVES,
+        "Buttons in the exam",
+        (("bare", "All of them"), ("gloved", "Few and large, for dirty gloves")),
+        identifier="hands",
+    ),
 )
-_SIZES = (
-    (TextSize.NORMAL.value, "Normal"),
-    (TextSize.LARGE.value, "Large"),
-    (TextSize.LARGEST.value, "Largest"),
-)
-_HANDS = (("bare", "All of them"), ("gloved", "Few and large, for dirty gloves"))
-
 _PRACTICE = (
     Ask("practice", "Name of the practice or shelter"),
     Ask("phone", "Clinic's phone number", kind=Kind.PHONE),
@@ -149,47 +143,51 @@ _PASSPHRASES = (
 
 async def build(tab: Tab) -> Screen:
     """Build the settings."""
+
+    def way(identifier: str, label: str, to: str, icon: ft.IconData) -> ft.Control:
+        return button(identifier, label, tab.way(to), icon=icon)
+
     return Screen(
         title="Settings",
         back="/",
         body=[
             _draw_looks(tab),
             _draw_practice(tab),
-            ClaimsSection(tab).control(),
+            claims_section(tab),
             *clinic_section(tab),
             _draw_passphrase(tab),
             _draw_recovery(tab),
             section(
                 "The stored exams",
                 side_by_side(
-                    button(
+                    way(
                         "settings-care",
                         "Look after the exams",
-                        way(tab, "/settings/care"),
-                        icon=ft.Icons.STORAGE,
+                        "/settings/care",
+                        ft.Icons.STORAGE,
                     ),
-                    button(
+                    way(
                         "settings-retention",
                         "Owner details: how long",
-                        way(tab, "/settings/owners"),
-                        icon=ft.Icons.PERSON_OFF_OUTLINED,
+                        "/settings/owners",
+                        ft.Icons.PERSON_OFF_OUTLINED,
                     ),
                 ),
             ),
             section(
                 "About",
                 side_by_side(
-                    button(
+                    way(
                         "settings-sources",
                         "Sources of the numbers",
-                        way(tab, "/settings/sources"),
-                        icon=ft.Icons.MENU_BOOK_OUTLINED,
+                        "/settings/sources",
+                        ft.Icons.MENU_BOOK_OUTLINED,
                     ),
-                    button(
+                    way(
                         "settings-about",
                         "About this app",
-                        way(tab, "/about"),
-                        icon=ft.Icons.INFO_OUTLINE,
+                        "/about",
+                        ft.Icons.INFO_OUTLINE,
                     ),
                 ),
             ),
@@ -198,31 +196,19 @@ async def build(tab: Tab) -> Screen:
 
 
 def _draw_looks(tab: Tab) -> ft.Control:
-    settings = tab.vault.settings
-
-    async def choose_look(key: str) -> None:
-        await tab.save(lambda: settings.put("look", key))
-        appearance.apply(tab.page, tab.session)
-
-    async def choose_size(key: str) -> None:
-        await tab.save(lambda: settings.put("text_size", key))
-        appearance.apply(tab.page, tab.session)
-
-    async def choose_hands(key: str) -> None:
-        await tab.save(lambda: settings.put(GLOVES, key == "gloved"))
-        HANDS.gloved = key == "gloved"
-
     look, size = appearance.chosen(tab.session)
     hands = "gloved" if HANDS.gloved else "bare"
-    return section(
-        "How it looks",
-        strong("Colours"),
-        ChoiceRow("look", _LOOKS, choose_look, chosen=look.value, size="usual").control,
-        strong("Text size"),
-        ChoiceRow("size", _SIZES, choose_size, chosen=size.value, size="usual").control,
-        strong("Buttons in the exam"),
-        ChoiceRow("hands", _HANDS, choose_hands, chosen=hands, size="usual").control,
-    )
+    saved = {"look": look.value, "text_size": size.value, GLOVES: hands}
+    form = Form(_LOOKS, saved=saved)
+
+    async def changed(name: str) -> None:
+        key = form[name]
+        value = key == "gloved" if name == GLOVES else key
+        await tab.save(lambda: tab.vault.settings.put(name, value))
+        appearance.apply(tab.page, tab.session)
+
+    view = FormView(form, on_change=changed, size="usual")
+    return section("How it looks", *view.controls())
 
 
 def _draw_practice(tab: Tab) -> ft.Control:

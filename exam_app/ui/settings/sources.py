@@ -10,7 +10,6 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import refused_protocols
 from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
-from exam_app.ui.widgets.ways import way
 
 _WORDS = (
     "Read by us: checked against a copy. Recalled by us: from memory, not checked yet. "
@@ -21,18 +20,17 @@ _WORDS = (
 async def build(tab: Tab) -> Screen:
     """Offer the species."""
     known = protocols(tab.session)
-    lines: list[ft.Control] = []
-    for species in known.species():
-        protocol = known.of(species).protocol
-        lines.append(
-            line_button(
-                for_choice("sources-species", species.replace("_", "-")),
-                protocol.label,
-                counted_sources(protocol),
-                way(tab, f"/settings/sources/{species}"),
-                icon=ft.Icons.MENU_BOOK_OUTLINED,
-            )
+    offered = {species: known.of(species).protocol for species in known.species()}
+    lines = [
+        line_button(
+            for_choice("sources-species", species.replace("_", "-")),
+            protocol.label,
+            counted_sources(protocol),
+            tab.way(f"/settings/sources/{species}"),
+            icon=ft.Icons.MENU_BOOK_OUTLINED,
         )
+        for species, protocol in offered.items()
+    ]
     return Screen(
         title="Sources",
         back="/settings",
@@ -47,7 +45,9 @@ async def build(tab: Tab) -> Screen:
 async def build_species(tab: Tab, species: str) -> Screen:
     """Show what one species' protocol rests on, and what it has no source for."""
     protocol = protocol_for(tab.session, species).protocol
-    missing = [paragraph(f"• {line}") for line in protocol.missing]
+    missing = [paragraph(f"• {line}") for line in protocol.missing] or [
+        quiet("Nothing is listed.")
+    ]
     lists = [_list(tab, found) for found in sourced_lists(protocol)]
     return Screen(
         title="Sources",
@@ -56,13 +56,7 @@ async def build_species(tab: Tab, species: str) -> Screen:
         body=[
             paragraph(f"{counted_sources(protocol)}."),
             stack(*lists),
-            identified(
-                "sources-missing",
-                section(
-                    "What is missing",
-                    *(missing or [quiet("Nothing is listed.")]),
-                ),
-            ),
+            identified("sources-missing", section("What is missing", *missing)),
         ],
     )
 
@@ -70,15 +64,14 @@ async def build_species(tab: Tab, species: str) -> Screen:
 def _list(tab: Tab, found: SourcedList) -> ft.Control:
     def tapped() -> None:
         rows = [
-            stack(paragraph(line.what), quiet(line.about), spacing=2)
-            for line in found.lines
+            stack(paragraph(o.what), quiet(o.about), spacing=2) for o in found.lines
         ]
         tab.open_sheet(found.title, identified("sources-lines", stack(*rows)))
 
     return line_button(
         for_choice("sources-list", found.key),
         found.title,
-        f"{len(found.lines)}",
+        str(len(found.lines)),
         tapped,
         icon=ft.Icons.LIST_ALT,
     )

@@ -38,6 +38,10 @@ _MAKE_ROOM = (
     "Writes the files anew, without what was replaced or removed. It needs as much "
     "free room as the exams take. The app does this by itself when it is due."
 )
+_STEPS = {
+    "care-check": ("Check", store_care.check),
+    "care-room": ("Make room", store_care.make_room),
+}
 _KEY = (
     "Seals everything under a new key. Do this when somebody may have a copy of the "
     "files and know the passphrase or the recovery code, or when a disk with a copy "
@@ -66,9 +70,11 @@ async def build(tab: Tab) -> Screen:
                 for number, report in enumerate(store_care.reports(tab.vault))
             ),
             care.facts.control,
-            care.draw_check(),
+            care.draw_step(
+                "care-check", _CHECK, "Check everything now", "Checking everything"
+            ),
             care.draw_backup(),
-            care.draw_room(),
+            care.draw_step("care-room", _MAKE_ROOM, "Make room", "Making room"),
             care.draw_key(),
         ],
         on_shown=care.watch_if_busy,
@@ -102,13 +108,18 @@ class _Care:
             self.lines = (*kept, *room_facts(await room_of(tab.session.opener)))
             self.facts.refresh()
 
-    def draw_check(self) -> ft.Control:
-        async def check() -> None:
-            vault, title = self.tab.vault, "Checking everything"
-            await self._carry_out(title, lambda told: store_care.check(vault, told))
+    def draw_step(
+        self, identifier: str, words: str, label: str, doing: str
+    ) -> ft.Control:
+        """Draw what one button does with nothing to be said before."""
+        title, step = _STEPS[identifier]
 
-        action = self._button("care-check", "Check everything now", check)
-        return section("Check", paragraph(_CHECK), action)
+        async def act() -> None:
+            vault = self.tab.vault
+            await self._carry_out(doing, lambda told: step(vault, told))
+
+        action = self._button(identifier, label, act)
+        return section(title, paragraph(words), action)
 
     def draw_backup(self) -> ft.Control:
         tab = self.tab
@@ -119,14 +130,6 @@ class _Care:
         written = self._button("care-backup", "Back up into this folder", self._write)
         place = self.place.control
         return section("Back up", paragraph(_BACK_UP), place, written, download)
-
-    def draw_room(self) -> ft.Control:
-        async def make_room() -> None:
-            vault, title = self.tab.vault, "Making room"
-            await self._carry_out(title, lambda told: store_care.make_room(vault, told))
-
-        action = self._button("care-room", "Make room", make_room)
-        return section("Make room", paragraph(_MAKE_ROOM), action)
 
     def draw_key(self) -> ft.Control:
         action = self._button("care-key", "Change the data key", self._change_key)
@@ -144,9 +147,11 @@ class _Care:
             self.place.show_problem(error.advice)
             return
         self.place.show_problem(None)
-        await self._carry_out(
-            "Backing up", lambda told: store_care.back_up_to(vault, path, at, told)
-        )
+
+        def step(told: Progress) -> str:
+            return store_care.back_up_to(vault, path, at, told)
+
+        await self._carry_out("Backing up", step)
 
     async def _download(self) -> None:
         tab, made = self.tab, bytearray()
@@ -162,17 +167,14 @@ class _Care:
             await offer_file(tab, name, bytes(made))
 
     async def _change_key(self) -> None:
-        tab = self.tab
-        vault = tab.vault
+        tab, vault = self.tab, self.tab.vault
         if care_work.is_busy(vault):
             raise care_work.CareUnderWayError
         try:
             new = await vault.new_data_key(self.secret.typed)
-        except WrongPassphraseError:
-            self.secret.show_problem(_WRONG)
-            return
         except ExamError as error:
-            self.secret.show_problem(error.advice)
+            is_wrong = isinstance(error, WrongPassphraseError)
+            self.secret.show_problem(_WRONG if is_wrong else error.advice)
             return
         self.secret.show_problem(None)
         self.secret.clear()
@@ -189,9 +191,8 @@ class _Care:
 
     async def _carry_out(self, title: str, step: Step) -> Work | None:
         """Start a step, show how it goes, and wait for its end."""
-        vault = self.tab.vault
         care_work.begin(self.tab.session, title, step)
-        work = care_work.work_of(vault)
+        work = care_work.work_of(self.tab.vault)
         await self._watch()
         return work
 
@@ -202,15 +203,17 @@ class _Care:
 
     async def _watch(self) -> None:
         vault = self.tab.vault
-        for action in self.buttons:
-            action.refresh()
+        self._show_buttons()
         while care_work.is_busy(vault):
             self.work.refresh()
             await asyncio.sleep(_LOOK_SECONDS)
         self.work.refresh()
+        self._show_buttons()
+        await self.read_facts()
+
+    def _show_buttons(self) -> None:
         for action in self.buttons:
             action.refresh()
-        await self.read_facts()
 
     def _button(
         self, name: str, label: str, on_click: Callable[[], Awaitable[None]]
@@ -230,15 +233,11 @@ class _Care:
         if not work.is_running:
             tone = Tone.PLAIN if work.is_good else Tone.NOTICE
             return banner("care-said", f"{work.title}. {work.said}", tone)
-        bar = ft.ProgressBar(
-            value=work.share, bar_height=14, semantics_label=work.words
-        )
-        return identified(
-            "care-work", section(f"{work.title} …", paragraph(work.words), bar)
-        )
+        said = work.words
+        bar = ft.ProgressBar(value=work.share, bar_height=14, semantics_label=said)
+        shown = section(f"{work.title} …", paragraph(said), bar)
+        return identified("care-work", shown)
 
     def _draw_facts(self) -> ft.Control:
-        rows = [
-            row for line in self.lines for row in (strong(line[0]), paragraph(line[1]))
-        ]
+        rows = [row for a, b in self.lines for row in (strong(a), paragraph(b))]
         return identified("care-facts", section("What is kept here", *rows))

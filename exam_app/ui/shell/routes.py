@@ -13,17 +13,15 @@ from typing import Any
 import flet as ft
 
 from exam_app.ui.shell.page_controller import Notice, Tab, Watcher
-from exam_app.ui.shell.screen import Builder, Route
+from exam_app.ui.shell.screen import Route
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.ways import way
 
 
 def unconfirmed_code(tab: Tab) -> list[ft.Control]:
     """Ask for a new recovery code while none was written down for certain."""
-    if tab.session.is_demo or tab.vault.settings.get(
-        "recovery_confirmed", default=False
-    ):
+    is_confirmed = tab.vault.settings.get("recovery_confirmed", default=False)
+    if tab.session.is_demo or is_confirmed:
         return []
     return [
         banner(
@@ -31,7 +29,7 @@ def unconfirmed_code(tab: Tab) -> list[ft.Control]:
             "No recovery code was written down. A forgotten passphrase would lose "
             "every exam. Replace the recovery code in the settings.",
             Tone.NOTICE,
-            button("code-missing-open", "Settings", way(tab, "/settings")),
+            button("code-missing-open", "Settings", tab.way("/settings")),
         )
     ]
 
@@ -39,20 +37,13 @@ def unconfirmed_code(tab: Tab) -> list[ft.Control]:
 _modules: list[str] = []
 
 
-def _load(name: str) -> Any:  # noqa: ANN401  a module
-    return importlib.import_module(name)
-
-
-def _screen(module: str, builder: str = "build") -> Builder:
-    return _later(f"exam_app.ui.{module}", builder)
-
-
-def _later(name: str, function: str) -> Callable[..., Any]:
+def _screen(module: str, function: str = "build") -> Callable[..., Any]:
     """Stand for a function whose module is loaded at its first call."""
+    name = f"exam_app.ui.{module}"
     _modules.append(name)
 
     def call(*given: Any, **named: Any) -> Any:  # noqa: ANN401
-        return getattr(_load(name), function)(*given, **named)
+        return getattr(importlib.import_module(name), function)(*given, **named)
 
     return call
 
@@ -107,12 +98,12 @@ ROUTES: tuple[Route, ...] = (
 
 NOTICES: tuple[Notice, ...] = (
     unconfirmed_code,
-    _later("exam_app.ui.urgent.urgent_list", "notice"),
-    _later("exam_app.ui.animal.bite_notice", "notice"),
-    _later("exam_app.ui.exam.handling_warnings", "notice"),
+    _screen("urgent.urgent_list", "notice"),
+    _screen("animal.bite_notice", "notice"),
+    _screen("exam.handling_warnings", "notice"),
 )
 
-WATCHERS: tuple[Watcher, ...] = (_later("exam_app.ui.exam.handling_stop", "look"),)
+WATCHERS: tuple[Watcher, ...] = (_screen("exam.handling_stop", "look"),)
 
 
 async def load_screens_gently(wait_seconds: float = 1.0) -> None:
@@ -124,4 +115,4 @@ async def load_screens_gently(wait_seconds: float = 1.0) -> None:
     await asyncio.sleep(wait_seconds)
     for name in _modules:
         await asyncio.sleep(0)
-        _load(name)
+        importlib.import_module(name)

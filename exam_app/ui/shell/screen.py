@@ -1,5 +1,6 @@
 """What a screen hands to the frame: its title, its controls, its hooks."""
 
+import re
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass, field
 from typing import TypeAlias
@@ -64,13 +65,6 @@ class Route:
 
     def match(self, path: str) -> dict[str, str] | None:
         """Read the named parts of a path, or None if it is another screen's."""
-        wanted, given = self.pattern.strip("/").split("/"), path.strip("/").split("/")
-        if len(wanted) != len(given):
-            return None
-        named: dict[str, str] = {}
-        for part, text in zip(wanted, given, strict=True):
-            if part.startswith("{"):
-                named[part.strip("{}")] = text
-            elif part != text:
-                return None
-        return named
+        wanted = re.sub(r"{(\w+)}", r"(?P<\1>[^/]*)", self.pattern.strip("/"))
+        found = re.fullmatch(wanted, path.strip("/"))
+        return found and found.groupdict()
