@@ -16,7 +16,6 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
-from exam_app.ui.widgets.ways import way
 
 
 async def build(tab: Tab) -> Screen:
@@ -32,7 +31,7 @@ async def build(tab: Tab) -> Screen:
             button(
                 "clinic-pair",
                 "Pair a device",
-                way(tab, "/clinic/pair"),
+                tab.way("/clinic/pair"),
                 icon=ft.Icons.ADD_LINK,
                 kind="main",
             )

@@ -26,7 +26,6 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
-from exam_app.ui.widgets.ways import way
 
 _NO_DEVICE = (
     "No device is paired yet. Pair the first one; after that its hand-overs can be "
@@ -51,7 +50,7 @@ async def build(tab: Tab) -> Screen:
             button(
                 "clinic-receive",
                 "Receive",
-                way(tab, "/clinic/receive"),
+                tab.way("/clinic/receive"),
                 icon=ft.Icons.QR_CODE_SCANNER,
                 kind="main",
                 size="exam",
@@ -59,7 +58,7 @@ async def build(tab: Tab) -> Screen:
             button(
                 "clinic-review",
                 "Review",
-                way(tab, "/clinic/review"),
+                tab.way("/clinic/review"),
                 icon=ft.Icons.FACT_CHECK_OUTLINED,
                 size="exam",
             ),
@@ -78,7 +77,7 @@ def _to_read(tab: Tab, found: Overview) -> ft.Control:
     waiting = [rank_of(row) for row in found.rows if not is_acknowledged(row)]
     presses = any(rank <= Rank.URGENT for rank in waiting)
     tone = Tone.URGENT if presses else Tone.NOTICE if first else Tone.PLAIN
-    read = way(tab, f"/clinic/record/{first}")
+    read = tab.way(f"/clinic/record/{first}")
     buttons = [button("clinic-read-next", "Read the first one", read)] if first else []
     words = summary(found.rows)
     text = f"Urgent: {words}" if presses else words
@@ -105,7 +104,7 @@ def _notices(tab: Tab, found: Overview) -> list[ft.Control]:
     for (count, words, name, label), route in zip(counted, routes, strict=True):
         if count:
             notice = banner(for_choice("clinic-notice", name), words, Tone.NOTICE)
-            drawn.append(_with_ways(notice, button(name, label, way(tab, route))))
+            drawn.append(_with_ways(notice, button(name, label, tab.way(route))))
     return drawn
 
 
@@ -133,5 +132,5 @@ def _places(tab: Tab, found: Overview) -> ft.Control:
     ]
     if not found.devices:
         places.insert(0, ("clinic-pair", "Pair a device", "/clinic/pair"))
-    buttons = [button(name, label, way(tab, route)) for name, label, route in places]
+    buttons = [button(name, label, tab.way(route)) for name, label, route in places]
     return section("More", side_by_side(*buttons))

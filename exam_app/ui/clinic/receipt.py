@@ -21,7 +21,6 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
-from exam_app.ui.widgets.ways import way
 from sync.errors import BundleTooLargeError
 from sync.trust.cards import as_text
 
@@ -40,7 +39,7 @@ def answered_box(tab: Tab, answered: Answered) -> ft.Control:
     if received is None:
         return banner(name, answered.problem, Tone.NOTICE)
     shown = for_choice("clinic-receipt-done", short)
-    show = way(tab, f"/clinic/receipt/{answered.bundle_hash}")
+    show = tab.way(f"/clinic/receipt/{answered.bundle_hash}")
     icon = ft.Icons.RECEIPT_LONG_OUTLINED
     box = section(
         _title(answered, received),
@@ -67,7 +66,7 @@ def answered_line(tab: Tab, answered: Answered) -> ft.Control:
     title = _title(answered, received) if received else "Refused"
     words = _summary(received) if received else answered.problem
     name = for_choice("clinic-receipt-done", answered.bundle_hash[:8])
-    show = way(tab, f"/clinic/receipt/{answered.bundle_hash}")
+    show = tab.way(f"/clinic/receipt/{answered.bundle_hash}")
     return line_button(name, title, words, show, icon=ft.Icons.RECEIPT_LONG_OUTLINED)
 
 

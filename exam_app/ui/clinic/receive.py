@@ -31,7 +31,6 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
-from exam_app.ui.widgets.ways import way
 from sync.transport.folder_reading import Look
 
 Show = Callable[[tuple[Answered, ...]], None]
@@ -75,7 +74,7 @@ async def build(tab: Tab) -> Screen:
             button(
                 "clinic-review",
                 "Review what arrived",
-                way(tab, "/clinic/review"),
+                tab.way("/clinic/review"),
                 icon=ft.Icons.FACT_CHECK_OUTLINED,
                 kind="main",
             )

@@ -37,7 +37,6 @@ from exam_app.ui.widgets.list_lines import line_button, plain_table
 from exam_app.ui.widgets.notices import ProblemNotice, Tone, banner
 from exam_app.ui.widgets.pin import pin_part
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
-from exam_app.ui.widgets.ways import way
 
 # The sheet's title, what the note means, the button, and what is told afterwards.
 _NOTES = {
@@ -141,9 +140,9 @@ def _versions(tab: Tab, read: RecordPage) -> list[ft.Control]:
     for place, row in enumerate(read.versions, 1):
         here = " (shown)" if row["hash"] == shown else ""
         name = for_choice("clinic-fork", str(place))
-        go = way(tab, f"/clinic/record/{exam_id}/{row['hash']}")
+        go = tab.way(f"/clinic/record/{exam_id}/{row['hash']}")
         ways.append(button(name, f"Version {place}{here}", go))
-    both = way(tab, f"/clinic/versions/{exam_id}")
+    both = tab.way(f"/clinic/versions/{exam_id}")
     beside = button("clinic-fork", "Side by side", both)
     return [
         banner(
@@ -235,7 +234,7 @@ def _history(tab: Tab, read: RecordPage) -> list[ft.Control]:
 
 
 def _earlier(tab: Tab, exam: clinic_history.EarlierExam) -> ft.Control:
-    go = way(tab, f"/clinic/record/{exam.exam_id}")
+    go = tab.way(f"/clinic/record/{exam.exam_id}")
     words = " · ".join(part for part in (exam.relation, exam.words) if part)
     name = for_choice("clinic-earlier", exam.exam_id)
     return line_button(name, exam.title, words, go, icon=ft.Icons.HISTORY)
@@ -243,7 +242,7 @@ def _earlier(tab: Tab, exam: clinic_history.EarlierExam) -> ft.Control:
 
 def _bottom(tab: Tab, read: RecordPage, next_id: str) -> list[ft.Control]:
     acknowledge = partial(_open_note, tab, read.kept, NoteKind.ACKNOWLEDGEMENT)
-    go_on = way(tab, f"/clinic/record/{next_id}")
+    go_on = tab.way(f"/clinic/record/{next_id}")
     is_done = bool(_acknowledged(read))
     bottom: list[ft.Control] = [
         button(

@@ -29,7 +29,6 @@ from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, side_by_side, stack
-from exam_app.ui.widgets.ways import way
 
 _AT_ONCE = 60
 _ICONS = {
@@ -91,7 +90,7 @@ def _table(save: Callable[[], Awaitable[None]]) -> ft.Control:
 
 def _next(tab: Tab, rows: list[Mapping[str, Any]]) -> list[ft.Control]:
     exam_id = next_to_read(rows)
-    read = way(tab, f"/clinic/record/{exam_id}")
+    read = tab.way(f"/clinic/record/{exam_id}")
     if not exam_id:
         return []
     return [
@@ -143,7 +142,7 @@ def _row(
     exam_id = str(row["exam_id"])
     # The ends of a fork carry one exam id: each leads to its own bytes.
     version = f"/{row['hash']}" if row.get("is_fork") else ""
-    go = way(tab, f"/clinic/record/{exam_id}{version}")
+    go = tab.way(f"/clinic/record/{exam_id}{version}")
     lines = review_lines(row, names.get(str(row.get("device_id")), ""))
     icon = ft.Icons.TASK_ALT if group.rank is None else _ICONS[group.rank]
     name = for_choice("clinic-row", f"{exam_id}{version[:9]}")

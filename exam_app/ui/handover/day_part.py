@@ -18,7 +18,6 @@ from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import quiet
-from exam_app.ui.widgets.ways import way
 
 HAND_OVER = "/hand-over"
 
@@ -52,7 +51,7 @@ def _urgent(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
 
 
 def _count(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
-    go = way(tab, HAND_OVER)
+    go = tab.way(HAND_OVER)
     count, _, since = words.standing_count(rows).rstrip(".").partition("; ")
     if not count:
         return []
@@ -63,7 +62,7 @@ def _count(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
 
 def day_way(tab: Tab) -> list[ft.Control]:
     """Lead to the hand-over from the foot of the day list."""
-    go = way(tab, HAND_OVER)
+    go = tab.way(HAND_OVER)
     if not is_field(tab):
         return []
     return [

@@ -16,7 +16,6 @@ from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
-from exam_app.ui.widgets.ways import way
 
 LEFT = "left_open"
 _REASONS = (
@@ -58,7 +57,7 @@ def _draft(tab: Tab, line: DraftLine) -> ft.Control:
     if left:
         texts.append(strong(f"Stays behind: {left.reason} ({left.name})"))
     buttons = side_by_side(
-        button(go_on, label, way(tab, f"/exam/{exam_id}"), kind="main"),
+        button(go_on, label, tab.way(f"/exam/{exam_id}"), kind="main"),
         button(for_choice("hand-draft-stop", exam_id), "Stop early", stop),
         button(other, "Other reason" if left else "Leave, with a reason", leave),
     )

@@ -32,7 +32,6 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack
-from exam_app.ui.widgets.ways import way
 
 _HINT = (
     "As the system writes it. The clinic's computer needs the same folder, or the "
@@ -150,7 +149,7 @@ def _count(tab: Tab, missing: Sequence[Row]) -> ft.Control:
 
 
 def _unpaired(tab: Tab) -> list[ft.Control]:
-    pair = way(tab, "/pair")
+    pair = tab.way("/pair")
     if outbox.is_paired(tab.vault):
         return []
     return [
@@ -176,7 +175,7 @@ def _waiting(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
                 for_choice("hand-row", exam_id),
                 str(row.get("name")),
                 words.waits_line(row),
-                way(tab, f"/record/{exam_id}"),
+                tab.way(f"/record/{exam_id}"),
                 icon=ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.TASK_ALT,
             )
         )
@@ -259,10 +258,10 @@ def _shown(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
     receipt = button(
         for_choice("hand-receipt", key),
         "Receipt: code or file",
-        way(tab, f"/hand-over/receipt/{key}"),
+        tab.way(f"/hand-over/receipt/{key}"),
         kind="main",
     )
-    show, code = way(tab, f"{PLAYER}{key}"), ft.Icons.QR_CODE_2
+    show, code = tab.way(f"{PLAYER}{key}"), ft.Icons.QR_CODE_2
     again = button(for_choice("hand-again", key), "Show codes again", show, icon=code)
     folder = partial(put_into_folder, tab, (bundle,))
     into = button(for_choice("hand-folder", key), "Into the folder", folder)
@@ -281,7 +280,7 @@ def _shown(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
 
 
 def _received(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
-    outcome = way(tab, f"/hand-over/receipt/{bundle.sequence}")
+    outcome = tab.way(f"/hand-over/receipt/{bundle.sequence}")
     return line_button(
         for_choice("hand-bundle", str(bundle.sequence)),
         words.bundle_title(bundle.sequence, bundle.exam_count),

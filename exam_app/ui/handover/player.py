@@ -24,7 +24,6 @@ from exam_app.ui.widgets.code_out import NO_CODE, code_picture, modules_of, on_w
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
-from exam_app.ui.widgets.ways import way
 from sync.errors import BundleTooLargeError
 from sync.transport.frames import DotSize
 
@@ -123,7 +122,7 @@ class Player:
         )
         next_one = ft.Icons.SKIP_NEXT
         forward = button("player-next", "Next code", self._next, icon=next_one)
-        done = way(self.tab, f"/hand-over/receipt/{self.bundles[0].sequence}")
+        done = self.tab.way(f"/hand-over/receipt/{self.bundles[0].sequence}")
         row = ChoiceRow("player-dots", DOTS, self._choose, codes.dots, size="usual")
         still = [forward] if self._is_paused or codes.is_still else []
         space = quiet(play.space_words(is_still=codes.is_still))
