@@ -23,10 +23,11 @@ from exam_app.domain.measure.counting import (
     interval_spread,
     offered_windows,
     rate,
+    rate_uncertainty,
+    student_t,
     suspicious_gap,
 )
-from exam_app.domain.measure.pulse import PulseCheck, PulseMethod, pulse_comparison
-from exam_app.domain.measure.tap_intervals import Gap, rate_uncertainty, student_t
+from exam_app.domain.measure.pulse import PulseMethod, pulse_comparison
 
 
 def taps(*intervals: int, start: int = 0) -> TapTimes:
@@ -158,7 +159,6 @@ def test_the_spread_agrees_with_the_usual_formula(intervals):
         expected, abs=0.00501
     )
     assert (spread.shortest_ms, spread.longest_ms) == (min(intervals), max(intervals))
-    assert spread.intervals == len(intervals)
 
 
 @pytest.mark.parametrize(
@@ -185,40 +185,34 @@ def test_six_taps_are_enough():
 
 def test_a_missed_tap_is_hinted_at_with_its_place():
     hint = suspicious_gap(taps(500, 500, 1000, 500, 500, 500))
-    assert hint is not None
-    assert (hint.gap, hint.before_tap) == (Gap.MISSED_TAP, 4)
+    assert hint.startswith(f"The time before tap {4} is about twice")
 
 
 def test_a_double_tap_is_hinted_at_with_its_place():
     hint = suspicious_gap(taps(500, 500, 150, 350, 500, 500))
-    assert hint is not None
-    assert (hint.gap, hint.before_tap) == (Gap.DOUBLE_TAP, 4)
+    assert hint.startswith(f"Tap {4} came very soon")
 
 
 def test_a_rhythm_that_varies_with_breathing_gives_no_hint():
     # A spread of 0.2 is the sinus arrhythmia the counting rules were tried with.
-    assert suspicious_gap(taps(400, 430, 500, 600, 620, 520, 430, 400, 480)) is None
+    assert suspicious_gap(taps(400, 430, 500, 600, 620, 520, 430, 400, 480)) == ""
 
 
 @pytest.mark.parametrize(
-    ("interval", "gap"),
-    [
-        (275, Gap.DOUBLE_TAP),
-        (276, None),
-        (849, None),
-        (850, Gap.MISSED_TAP),
-    ],
+    ("interval", "words"),
+    [(275, "tapped twice"), (276, ""), (849, ""), (850, "have been missed")],
 )
-def test_a_hint_starts_at_55_and_170_per_cent_of_the_middle_interval(interval, gap):
+def test_a_hint_starts_at_55_and_170_per_cent_of_the_middle_interval(interval, words):
     hint = suspicious_gap(taps(500, 500, 500, interval, 500, 500))
-    assert (hint.gap if hint else None) is gap
+    assert words in hint
+    assert bool(hint) is bool(words)
 
 
 @given(intervals=tap_intervals)
 def test_taps_never_call_a_rhythm_anything(intervals):
     evidence = taps(*intervals)
     hint = suspicious_gap(evidence)
-    said = rate(evidence).basis + (hint.text if hint else "")
+    said = rate(evidence).basis + hint
     for word in ("regular", "rhythm", "abnormal", "dropped", "arrhythmia", "pause"):
         assert word not in said.lower()
     assert not {"rhythm", "regular"} & set(asdict(interval_spread(evidence)))
@@ -229,8 +223,7 @@ def test_leaving_out_one_tap_of_an_even_run_is_always_noticed(interval, place):
     intervals = [interval] * 11
     intervals[place : place + 2] = [2 * interval]
     hint = suspicious_gap(taps(*intervals))
-    assert hint is not None
-    assert (hint.gap, hint.before_tap) == (Gap.MISSED_TAP, place + 2)
+    assert hint.startswith(f"The time before tap {place + 2} is about twice")
 
 
 # Windows -------------------------------------------------------------------
@@ -264,50 +257,49 @@ def test_every_offered_window_gives_a_rate(expected, kind):
 
 
 def test_every_beat_felt_is_no_deficit():
-    check = PulseCheck(PulseMethod.EVERY_BEAT_FELT, seconds=30, dropped=0)
-    comparison = pulse_comparison(check)
+    comparison = pulse_comparison(PulseMethod.EVERY_BEAT_FELT, 30, dropped=0)
     assert comparison.deficit == 0
     assert comparison.text == "A pulse was felt with every beat heard in 30 s."
 
 
 def test_beats_without_a_pulse_are_counted():
-    one = PulseCheck(PulseMethod.EVERY_BEAT_FELT, dropped=1)
-    assert pulse_comparison(one).text == "1 beat without a pulse."
-    three = PulseCheck(PulseMethod.EVERY_BEAT_FELT, seconds=30, dropped=3)
-    assert pulse_comparison(three).text == "3 beats without a pulse in 30 s."
+    one = pulse_comparison(PulseMethod.EVERY_BEAT_FELT, dropped=1)
+    assert one.text == "1 beat without a pulse."
+    three = pulse_comparison(PulseMethod.EVERY_BEAT_FELT, 30, dropped=3)
+    assert three.text == "3 beats without a pulse in 30 s."
 
 
 def test_counted_together_the_difference_is_the_deficit():
-    check = PulseCheck(PulseMethod.COUNTED_TOGETHER, seconds=30, beats=60, pulses=52)
-    comparison = pulse_comparison(check)
+    together = PulseMethod.COUNTED_TOGETHER
+    comparison = pulse_comparison(together, 30, beats=60, pulses=52)
     assert comparison.deficit == 8
-    assert comparison.text == ("60 beats, 52 pulses in 30 s: 8 beats without a pulse.")
+    assert comparison.text == "60 beats, 52 pulses in 30 s: 8 beats without a pulse."
 
 
 def test_more_pulses_than_beats_asks_for_another_count():
-    check = PulseCheck(PulseMethod.COUNTED_TOGETHER, seconds=30, beats=52, pulses=60)
-    comparison = pulse_comparison(check)
+    together = PulseMethod.COUNTED_TOGETHER
+    comparison = pulse_comparison(together, 30, beats=52, pulses=60)
     assert comparison.deficit is None
     assert "count again" in comparison.text
 
 
 def test_two_counts_one_after_the_other_are_not_a_deficit():
-    check = PulseCheck(PulseMethod.COUNTED_APART, beats=60, pulses=40)
-    assert pulse_comparison(check).deficit is None
+    apart = PulseMethod.COUNTED_APART
+    assert pulse_comparison(apart, beats=60, pulses=40).deficit is None
 
 
 @pytest.mark.parametrize(
-    "check",
+    ("method", "numbers"),
     [
-        PulseCheck(PulseMethod.EVERY_BEAT_FELT),
-        PulseCheck(PulseMethod.EVERY_BEAT_FELT, dropped=-1),
-        PulseCheck(PulseMethod.COUNTED_TOGETHER, beats=60),
-        PulseCheck(PulseMethod.COUNTED_TOGETHER, pulses=60),
+        (PulseMethod.EVERY_BEAT_FELT, {}),
+        (PulseMethod.EVERY_BEAT_FELT, {"dropped": -1}),
+        (PulseMethod.COUNTED_TOGETHER, {"beats": 60}),
+        (PulseMethod.COUNTED_TOGETHER, {"pulses": 60}),
     ],
 )
-def test_a_comparison_without_its_numbers_is_refused(check):
+def test_a_comparison_without_its_numbers_is_refused(method, numbers):
     with pytest.raises(CountError):
-        pulse_comparison(check)
+        pulse_comparison(method, **numbers)
 
 
 # Storing -------------------------------------------------------------------

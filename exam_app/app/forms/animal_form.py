@@ -143,7 +143,7 @@ def chip_notes(typed: str, namesakes: Sequence[Animal] = ()) -> tuple[str, ...]:
         return ()
     number = normalise_chip(typed)
     same = [animal.name for animal in namesakes if animal.chip == number]
-    notes = [problem.text for problem in check_chip(typed).problems]
+    notes = list(check_chip(typed).problems)
     if same:
         notes.insert(0, f"Here already, with this number: {', '.join(same)}.")
     return tuple(notes)

@@ -12,12 +12,10 @@ from exam_app.app.view.vital_offers import offers_rhythm
 from exam_app.domain.errors import CountError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.measure.counting import CountAlong, CountKind, offered_windows
-from exam_app.domain.measure.pulse import PulseCheck, PulseMethod, pulse_comparison
+from exam_app.domain.measure.pulse import PulseComparison, PulseMethod, pulse_comparison
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 
-EVERY_BEAT_FELT = pulse_comparison(
-    PulseCheck(PulseMethod.EVERY_BEAT_FELT, dropped=0)
-).text
+EVERY_BEAT_FELT = pulse_comparison(PulseMethod.EVERY_BEAT_FELT, dropped=0).text
 WINDOWS = tuple(
     seconds
     for seconds in sorted(offered_windows(None, CountKind.PULSE))
@@ -69,7 +67,7 @@ def press(form: PulseForm, key: str) -> PulseForm:
 def problem(form: PulseForm) -> str:
     """Say why this is no comparison yet; empty when it is one."""
     try:
-        found = pulse_comparison(_check(form))
+        found = _compared(form)
     except CountError:
         if form.method is PulseMethod.COUNTED_TOGETHER:
             return "Type both counts: beats heard and pulses felt."
@@ -81,7 +79,7 @@ def problem(form: PulseForm) -> str:
 
 def sentence(form: PulseForm) -> str:
     """Return what will stand in the record; empty while something is missing."""
-    return "" if problem(form) else pulse_comparison(_check(form)).text
+    return "" if problem(form) else _compared(form).text
 
 
 def pulse_count(form: PulseForm) -> CountAlong | None:
@@ -102,17 +100,17 @@ def apart_note(exam: Exam, protocol: SpeciesProtocol, pulse: Vital) -> str:
     entries = [exam.vital(vital.vital_id) for vital in (*heart, pulse)]
     if len(entries) < 2 or any(entry.reading is None for entry in entries):
         return ""
-    return pulse_comparison(PulseCheck(PulseMethod.COUNTED_APART)).text
+    return pulse_comparison(PulseMethod.COUNTED_APART).text
 
 
-def _check(form: PulseForm) -> PulseCheck:
+def _compared(form: PulseForm) -> PulseComparison:
     def number(digits: str) -> int | None:
         return int(digits) if digits else None
 
-    return PulseCheck(
+    return pulse_comparison(
         form.method,
         form.seconds,
-        number(form.dropped),
-        number(form.beats),
-        number(form.pulses),
+        dropped=number(form.dropped),
+        beats=number(form.beats),
+        pulses=number(form.pulses),
     )

@@ -7,8 +7,6 @@ from dataclasses import dataclass, replace
 
 from exam_app.app.forms.form import Ask, choice
 from exam_app.domain.animal.chips import (
-    ChipCheck,
-    Severity,
     check_chip,
     differing_numbers,
     scans_of,
@@ -66,7 +64,7 @@ def with_read(form: ScanForm, typed: str) -> ScanForm:
     check = check_chip(typed)
     if not check.number:
         return replace(form, refused="")
-    if any(p.severity is Severity.REFUSE for p in check.problems):
+    if check.is_refused:
         return replace(form, refused=check.number)
     return _with_number(form, check.number)
 
@@ -88,8 +86,7 @@ def _with_number(form: ScanForm, number: str) -> ScanForm:
 
 def number_words(number: str) -> str:
     """Say a number with everything its check tells."""
-    check: ChipCheck = check_chip(number)
-    return "\n".join((show_chip(number), *(problem.text for problem in check.problems)))
+    return "\n".join((show_chip(number), *check_chip(number).problems))
 
 
 def question_about(exam: Exam) -> tuple[str, str]:

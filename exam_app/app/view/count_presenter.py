@@ -193,7 +193,7 @@ def tap_summary(run: TapRun, kind: CountKind = CountKind.HEART) -> TapSummary:
         f"{found.per_minute}/min ± {plain_number(found.uncertainty)}",
         f"{run.count} taps, {spread.shortest_ms}–{spread.longest_ms} ms apart, "
         f"spread {spread.coefficient_of_variation}",
-        gap.text if gap else "",
+        gap,
         True,
     )
 

@@ -13,7 +13,6 @@ References:
 
 import re
 from dataclasses import dataclass
-from enum import StrEnum
 
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.visit import INTAKE_SLOT, ChipScan
@@ -24,30 +23,19 @@ _ISO = re.compile(r"[0-9]{15}")
 _OLDER = re.compile(r"[0-9A-F]{9,10}")
 _POWER_OF_TEN = re.compile(r"[0-9]+(?:,[0-9]+)?E\+?[0-9]+")
 _LARGEST_NATIONAL_NUMBER = 274_877_906_943  # 38 bits
-
-
-class ChipKind(StrEnum):
-    """What a chip number looks like."""
-
-    ISO = "iso"
-    OLDER = "older"
-    UNKNOWN = "unknown"
-
-
-class Severity(StrEnum):
-    """How a problem is met: stop, ask, or only tell."""
-
-    REFUSE = "refuse"
-    WARN = "warn"
-    NOTE = "note"
-
-
-@dataclass(frozen=True, slots=True)
-class ChipProblem:
-    """One thing to know about a chip number, in a plain sentence."""
-
-    severity: Severity
-    text: str
+_TOO_HIGH = (
+    "The last twelve digits are higher than a chip can hold: at least one digit is "
+    "wrong."
+)
+# What the first three digits tell; the three after them stand in the braces.
+_CODES = {
+    "000": "A number beginning 000 is not valid.",
+    "999": "999 marks a test chip, which is not registered to an animal.",
+    "900": (
+        "900 is shared by several makers: the digits after it, {}, tell them apart. "
+        "Give the whole number when asking a database."
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +44,13 @@ class ChipCheck:
 
     Args:
         number: The number without spaces and dashes.
-        kind: What it looks like.
-        problems: Everything found, the gravest first; empty when plain.
+        problems: Everything to know about it in plain sentences, the gravest first.
+        is_refused: Whether it is no chip number as it stands.
     """
 
     number: str
-    kind: ChipKind
-    problems: tuple[ChipProblem, ...]
+    problems: tuple[str, ...]
+    is_refused: bool
 
 
 def normalise_chip(typed: str) -> str:
@@ -85,8 +73,8 @@ def show_chip(number: str) -> str:
 def check_chip(typed: str) -> ChipCheck:
     """Look at a chip number as typed or scanned and say what is wrong with it.
 
-    ``REFUSE`` means that it is no chip number as it stands; ``WARN`` asks for a
-    second look; ``NOTE`` only tells. The spaces and dashes do not matter.
+    An older chip is told of, and one that may be a number cut short is asked about.
+    The spaces and dashes do not matter.
 
     References:
         ISO 11784 as described by WSAVA and ICAR: 15 digits; 000 invalid, 900
@@ -95,48 +83,19 @@ def check_chip(typed: str) -> ChipCheck:
     """
     number = normalise_chip(typed)
     if _ISO.fullmatch(number):
-        return ChipCheck(number, ChipKind.ISO, _iso_problems(number))
+        code, is_too_high = number[:3], int(number[3:]) > _LARGEST_NATIONAL_NUMBER
+        problems = [_CODES[code].format(number[3:6])] if code in _CODES else []
+        if is_too_high:
+            problems.insert(code == "000", _TOO_HIGH)
+        return ChipCheck(number, tuple(problems), is_too_high or code == "000")
     if _OLDER.fullmatch(number):
-        problem = _older_problem(number)
-        return ChipCheck(number, ChipKind.OLDER, (problem,))
-    problem = ChipProblem(Severity.REFUSE, _shape_problem(typed, number))
-    return ChipCheck(number, ChipKind.UNKNOWN, (problem,))
-
-
-def _iso_problems(number: str) -> tuple[ChipProblem, ...]:
-    code, rest = number[:3], int(number[3:])
-    checks = (
-        (code == "000", Severity.REFUSE, "A number beginning 000 is not valid."),
-        (
-            rest > _LARGEST_NATIONAL_NUMBER,
-            Severity.REFUSE,
-            "The last twelve digits are higher than a chip can hold: "
-            "at least one digit is wrong.",
-        ),
-        (
-            code == "999",
-            Severity.WARN,
-            "999 marks a test chip, which is not registered to an animal.",
-        ),
-        (
-            code == "900",
-            Severity.NOTE,
-            f"900 is shared by several makers: the digits after it, {number[3:6]}, "
-            "tell them apart. Give the whole number when asking a database.",
-        ),
-    )
-    return tuple(ChipProblem(level, text) for is_met, level, text in checks if is_met)
-
-
-def _older_problem(number: str) -> ChipProblem:
-    """Tell of an older chip, and ask about one that may be a number cut short."""
-    text = (
-        f"{len(number)} characters: an older type of chip, which not every scanner "
-        "reads. It is kept as text, type unknown."
-    )
-    if number.isdigit():
-        return ChipProblem(Severity.WARN, f"{text} Or digits are missing: look again.")
-    return ChipProblem(Severity.NOTE, text)
+        older = (
+            f"{len(number)} characters: an older type of chip, which not every scanner "
+            "reads. It is kept as text, type unknown."
+        )
+        cut_short = " Or digits are missing: look again." * number.isdigit()
+        return ChipCheck(number, (f"{older}{cut_short}",), is_refused=False)
+    return ChipCheck(number, (_shape_problem(typed, number),), is_refused=True)
 
 
 def _shape_problem(typed: str, number: str) -> str:
@@ -173,19 +132,15 @@ def is_scan_required(exam: Exam) -> bool:
     return exam.scope is Scope.INTAKE
 
 
-def is_scan_answered(exam: Exam) -> bool:
-    """Return whether the scan is there: numbers, none found, or why it was not made.
-
-    A first exam asks for a scan at intake; a later day's scan answers a continuation.
-    """
-    if exam.continues:
-        return bool(scans_of(exam))
-    return any(scan.slot == INTAKE_SLOT for scan in scans_of(exam))
-
-
 def is_scan_open(exam: Exam) -> bool:
-    """Return whether a required scan is still missing."""
-    return is_scan_required(exam) and not is_scan_answered(exam)
+    """Return whether a required scan is still missing.
+
+    It is there with numbers, none found, or why it was not made. A first exam asks for
+    a scan at intake; a later day's scan answers a continuation.
+    """
+    slots = {scan.slot for scan in scans_of(exam)}
+    is_there = slots if exam.continues else INTAKE_SLOT in slots
+    return is_scan_required(exam) and not is_there
 
 
 def reason_not_scanned(exam: Exam) -> str:

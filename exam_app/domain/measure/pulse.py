@@ -20,26 +20,6 @@ class PulseMethod(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class PulseCheck:
-    """What was counted. What the method does not use is None.
-
-    Args:
-        method: How pulse and heartbeat were compared.
-        seconds: How long both were attended to, in seconds.
-        dropped: Beats heard without a pulse, for "every beat felt?"; 0 when each
-            beat was felt.
-        beats: Heartbeats counted.
-        pulses: Pulses counted.
-    """
-
-    method: PulseMethod
-    seconds: int | None = None
-    dropped: int | None = None
-    beats: int | None = None
-    pulses: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class PulseComparison:
     """Beats without a pulse, or None when that cannot be said, and a sentence."""
 
@@ -47,33 +27,47 @@ class PulseComparison:
     text: str
 
 
-def pulse_comparison(check: PulseCheck) -> PulseComparison:
+def pulse_comparison(
+    method: PulseMethod,
+    seconds: int | None = None,
+    *,
+    dropped: int | None = None,
+    beats: int | None = None,
+    pulses: int | None = None,
+) -> PulseComparison:
     """Compare pulse and heartbeat, and state a deficit only when both ran together.
+
+    Args:
+        method: How they were compared; what it does not use is ``None``.
+        seconds: How long both were attended to, in seconds.
+        dropped: Beats heard without a pulse, for "every beat felt?"; 0 when each
+            beat was felt.
+        beats: Heartbeats counted.
+        pulses: Pulses counted.
 
     Raises:
         CountError: A number the method needs is missing or below zero.
     """
-    if check.method is PulseMethod.COUNTED_APART:
+    if method is PulseMethod.COUNTED_APART:
         return PulseComparison(
             None,
             "Heartbeat and pulse were counted one after the other: "
             "a difference between them says nothing about beats without a pulse.",
         )
-    span = f" in {check.seconds} s" if check.seconds else ""
-    if check.method is PulseMethod.EVERY_BEAT_FELT:
-        dropped = _counted(check.dropped)
-        if dropped == 0:
+    span = f" in {seconds} s" if seconds else ""
+    if method is PulseMethod.EVERY_BEAT_FELT:
+        missed = _counted(dropped)
+        if missed == 0:
             return PulseComparison(0, f"A pulse was felt with every beat heard{span}.")
-        beats_dropped = count_words(dropped, "beat")
-        return PulseComparison(dropped, f"{beats_dropped} without a pulse{span}.")
-    beats, pulses = _counted(check.beats), _counted(check.pulses)
-    if pulses > beats:
-        return PulseComparison(
-            None, f"More pulses ({pulses}) than beats ({beats}){span}: count again."
-        )
-    text = f"{beats} beats, {pulses} pulses{span}"
-    without = f"{count_words(beats - pulses, 'beat')} without a pulse."
-    return PulseComparison(beats - pulses, f"{text}: {without}")
+        told = f"{count_words(missed, 'beat')} without a pulse{span}."
+        return PulseComparison(missed, told)
+    heard, felt = _counted(beats), _counted(pulses)
+    if felt > heard:
+        told = f"More pulses ({felt}) than beats ({heard}){span}: count again."
+        return PulseComparison(None, told)
+    without = f"{count_words(heard - felt, 'beat')} without a pulse."
+    told = f"{heard} beats, {felt} pulses{span}: {without}"
+    return PulseComparison(heard - felt, told)
 
 
 def _counted(number: int | None) -> int:
