@@ -14,6 +14,7 @@ import secrets
 import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from exam_app.crypto.curve_points import (
     check_agreement_key,
@@ -35,8 +36,7 @@ _LONGEST_HKDF = 255 * 32
 _SHORTEST_SALT = 8
 
 
-@dataclass(frozen=True, slots=True)
-class KeyDerivation:
+class KeyDerivation(NamedTuple):
     """Costs of one Argon2id (version 0x13) derivation.
 
     Attributes:
@@ -86,16 +86,14 @@ def check_bounds(
     Raises:
         BadParametersError: One of the costs lies outside.
     """
-    low, high = bounds.cheapest, bounds.dearest
-    within = (
-        low.memory_kib <= parameters.memory_kib <= high.memory_kib
-        and low.passes <= parameters.passes <= high.passes
-        and low.lanes <= parameters.lanes <= high.lanes
-        and parameters.lanes >= 1
-        and parameters.passes >= 1
-        and parameters.memory_kib >= 8 * parameters.lanes
+    within = all(
+        low <= cost <= high
+        for low, cost, high in zip(
+            bounds.cheapest, parameters, bounds.dearest, strict=True
+        )
     )
-    if not within:
+    memory_kib, passes, lanes = parameters
+    if not within or min(passes, lanes) < 1 or memory_kib < 8 * lanes:
         raise BadParametersError("key derivation costs outside the accepted bounds")
 
 
@@ -254,8 +252,7 @@ async def derive_key(secret: bytes, salt: bytes, parameters: KeyDerivation) -> b
     if len(secret) > 2**16 or len(salt) < _SHORTEST_SALT:
         raise BadParametersError("secret too long or salt too short")
     check_bounds(parameters, _ALGORITHM_BOUNDS)
-    costs = parameters.memory_kib, parameters.passes, parameters.lanes
-    return await primitives.derive_key(secret, salt, *costs)
+    return await primitives.derive_key(secret, salt, *parameters)
 
 
 def _check_sealing(key: bytes, nonce: bytes) -> None:

@@ -7,7 +7,7 @@ moment leaves the old or the new slots, and afterwards no page still holds the o
 
 import contextlib
 import struct
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from exam_app.crypto.door import (
     DerivationBounds,
@@ -53,7 +53,13 @@ _USED_LENGTH = _FIXED.size + _SLOT_COUNT * SLOT_LENGTH
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Which journal counts, and what is known of it; see ``HeadPage``."""
+    """Which journal counts, and what is known of it.
+
+    Attributes:
+        live: Its file: 0 is ``vault.a``, 1 ``vault.b``.
+        journal_id: 16 random bytes, those in its header.
+        mark: Where its index stands, and the newest frame known to be kept.
+    """
 
     live: int
     journal_id: bytes
@@ -67,9 +73,7 @@ class HeadPage:
     Attributes:
         generation: Counts the pages ever written; at least one.
         vault_id: 16 random bytes, the same for the vault's whole life.
-        live: The file of the journal that counts: 0 is ``vault.a``, 1 ``vault.b``.
-        journal_id: 16 random bytes, those in the header of that journal.
-        mark: Where its index stands, and the newest frame known to be kept.
+        place: Of the journal.
         slots: The passphrase slot, then the recovery slot.
         page_seal: Nonce and tag over the fields before it, 28 bytes; empty before
             the page is written.
@@ -79,9 +83,7 @@ class HeadPage:
 
     generation: int
     vault_id: bytes
-    live: int
-    journal_id: bytes
-    mark: Mark
+    place: Place
     slots: tuple[KeySlot, KeySlot]
     page_seal: bytes = b""
     closing_seal: bytes = b""
@@ -92,12 +94,8 @@ class HeadPage:
 
     def agrees_with(self, other: "HeadPage") -> bool:
         """Whether both hold the same slots and the same journal."""
-        mine = (self.slots, self.live, self.journal_id)
-        return mine == (other.slots, other.live, other.journal_id)
-
-    def place(self) -> Place:
-        """Give the place of the journal."""
-        return Place(self.live, self.journal_id, self.mark)
+        place = replace(other.place, mark=self.place.mark)
+        return (self.slots, self.place) == (other.slots, place)
 
 
 class Head:
@@ -181,15 +179,8 @@ def next_page(
     place: Place | None = None,
 ) -> HeadPage:
     """Give the page that follows ``page``, with other slots or another place."""
-    at = place or page.place()
-    return HeadPage(
-        page.generation + 1,
-        page.vault_id,
-        at.live,
-        at.journal_id,
-        at.mark,
-        slots or page.slots,
-    )
+    at, kept = place or page.place, slots or page.slots
+    return HeadPage(page.generation + 1, page.vault_id, at, kept)
 
 
 def encode_page(page: HeadPage, data_key: bytes, *, is_closing: bool = False) -> bytes:
@@ -219,30 +210,20 @@ def decode_page(content: bytes) -> HeadPage | None:
     if sha256(padded) != checksum:
         return None
     fields = _FIXED.unpack_from(padded)
-    _, version, generation, vault_id, live, journal_id, *place, count = fields
+    _, version, generation, vault_id, live, journal_id, *mark, count = fields
     if version > FORMAT_VERSION:
         raise VaultTooNewError("head page of a newer version")
-    slots = tuple(
+    first, second = (
         decode_slot(padded[start : start + SLOT_LENGTH])
         for start in range(_FIXED.size, _USED_LENGTH, SLOT_LENGTH)
     )
-    first, second = slots
     in_order = (first.kind, second.kind) == tuple(SlotKind)
     if not (version and generation and count == _SLOT_COUNT and in_order) or live > 1:
         raise VaultDamagedError("head page makes no sense")
     seals = padded[_USED_LENGTH : _USED_LENGTH + 2 * _SEAL_LENGTH]
-    mark = Mark(*place)
-    slots_found = (first, second)
-    return HeadPage(
-        generation,
-        vault_id,
-        live,
-        journal_id,
-        mark,
-        slots_found,
-        seals[:_SEAL_LENGTH],
-        seals[_SEAL_LENGTH:],
-    )
+    place = Place(live, journal_id, Mark(*mark))
+    both = seals[:_SEAL_LENGTH], seals[_SEAL_LENGTH:]
+    return HeadPage(generation, vault_id, place, (first, second), *both)
 
 
 def check_page(page: HeadPage, data_key: bytes) -> None:
@@ -283,11 +264,9 @@ def _used_bytes(page: HeadPage) -> bytes:
         FORMAT_VERSION,
         page.generation,
         page.vault_id,
-        page.live,
-        page.journal_id,
-        page.mark.index_offset,
-        page.mark.sequence,
-        page.mark.tag,
+        page.place.live,
+        page.place.journal_id,
+        *page.place.mark,
         len(page.slots),
     )
     return fixed + b"".join(encode_slot(slot) for slot in page.slots)
@@ -326,9 +305,8 @@ def replace_slots(head: Head, journal: Journal, slots: tuple[KeySlot, KeySlot]) 
         KeyChangeUnsureError: The disk failed; the old slots or the new ones count.
     """
     before = head.newest()
-    mark = before.mark if journal.is_stopped else journal.mark()
-    place = Place(before.live, before.journal_id, mark)
-    page = next_page(before, slots, place)
+    mark = before.place.mark if journal.is_stopped else journal.mark()
+    page = next_page(before, slots, replace(before.place, mark=mark))
     try:
         head.write_older(page, journal.keys.data_key)
     except OSError as error:

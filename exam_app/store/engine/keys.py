@@ -16,7 +16,7 @@ import enum
 import hmac
 import struct
 import unicodedata
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from exam_app.crypto.door import (
     DerivationBounds,
@@ -122,8 +122,7 @@ class SlotKind(enum.IntEnum):
     RECOVERY_CODE = 2
 
 
-@dataclass(frozen=True, slots=True)
-class KeySlot:
+class KeySlot(NamedTuple):
     """One way into the vault.
 
     Attributes:
@@ -252,17 +251,8 @@ async def unwrap_key(
 
 def encode_slot(slot: KeySlot) -> bytes:
     """Lay a slot out in its 121 bytes."""
-    costs = slot.derivation
-    return _LAYOUT.pack(
-        slot.kind,
-        costs.memory_kib,
-        costs.passes,
-        costs.lanes,
-        slot.salt,
-        slot.nonce,
-        slot.wrapped,
-        slot.commitment,
-    )
+    kind, costs, *parts = slot
+    return _LAYOUT.pack(kind, *costs, *parts)
 
 
 def decode_slot(content: bytes) -> KeySlot:
@@ -287,5 +277,5 @@ def _wrapping_key(stretched: bytes, vault_id: bytes) -> tuple[bytes, bytes]:
 def _associated(
     kind: SlotKind, costs: KeyDerivation, salt: bytes, vault_id: bytes
 ) -> bytes:
-    fixed = struct.pack(">BIII", kind, costs.memory_kib, costs.passes, costs.lanes)
+    fixed = struct.pack(">BIII", kind, *costs)
     return _WRAPPING + vault_id + fixed + salt

@@ -18,7 +18,7 @@ _OPENING: int = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINA
 
 
 class _Unwritten:
-    """The writing half of a file that is only read."""
+    """The half of a file that is only read and that somebody else closes."""
 
     __slots__ = ()
 
@@ -31,6 +31,9 @@ class _Unwritten:
         raise OSError(f"cut to {size} of a file that is only read")
 
     def flush(self) -> None:
+        """Do nothing."""
+
+    def close(self) -> None:
         """Do nothing."""
 
 
@@ -100,9 +103,6 @@ class FilePart(_Unwritten):
         """Give the size in bytes."""
         return self._length
 
-    def close(self) -> None:
-        """Do nothing."""
-
 
 class ForgivingFile(_Unwritten):
     """Another file, with zeros where its medium cannot be read."""
@@ -131,9 +131,6 @@ class ForgivingFile(_Unwritten):
         """Give the size in bytes."""
         return self._file.size()
 
-    def close(self) -> None:
-        """Do nothing."""
-
     def _piece(self, start: int, end: int) -> bytes:
         try:
             return self._file.read_at(start, end - start)
@@ -141,7 +138,7 @@ class ForgivingFile(_Unwritten):
             return bytes(end - start)
 
 
-class GrownFile:
+class GrownFile(_Unwritten):
     """A file that is only read, with what is written behind its end kept in memory."""
 
     __slots__ = ("_added", "_file", "_length")
@@ -159,64 +156,28 @@ class GrownFile:
         return found + bytes(self._added[start : start + length - below])
 
     def write_at(self, offset: int, content: bytes) -> None:
-        """Keep ``content`` behind the end of the file.
-
-        Raises:
-            OSError: It would change the file itself.
-        """
+        """Keep ``content`` behind the end of the file; refuse to change the file."""
         start = offset - self._length
         if start < 0:
-            raise OSError("a file that is only read")
+            super().write_at(offset, content)
         self._added[start : start + len(content)] = content
 
-    def flush(self) -> None:
-        """Do nothing."""
-
     def truncate(self, size: int) -> None:
-        """Forget what was written behind ``size``.
-
-        Raises:
-            OSError: It would change the file itself.
-        """
+        """Forget what was written behind ``size``; refuse to cut the file."""
         if size < self._length:
-            raise OSError("a file that is only read")
+            super().truncate(size)
         del self._added[size - self._length :]
 
     def size(self) -> int:
         """Give the size in bytes."""
         return self._length + len(self._added)
 
-    def close(self) -> None:
-        """Do nothing."""
 
-
-class MemoryPart:
+class MemoryPart(GrownFile):
     """A file in memory; what is written to it lasts as long as it does."""
 
-    __slots__ = ("_content",)
+    __slots__ = ()
 
     def __init__(self, content: bytes = b"") -> None:
         """Start with some bytes."""
-        self._content = bytearray(content)
-
-    def read_at(self, offset: int, length: int) -> bytes:
-        """Read up to ``length`` bytes."""
-        return bytes(self._content[offset : offset + length])
-
-    def write_at(self, offset: int, content: bytes) -> None:
-        """Write all of ``content``; the part may grow at its end."""
-        self._content[offset : offset + len(content)] = content
-
-    def flush(self) -> None:
-        """Do nothing."""
-
-    def truncate(self, size: int) -> None:
-        """Cut the part to ``size`` bytes."""
-        del self._content[size:]
-
-    def size(self) -> int:
-        """Give the size in bytes."""
-        return len(self._content)
-
-    def close(self) -> None:
-        """Do nothing."""
+        self._length, self._added = 0, bytearray(content)

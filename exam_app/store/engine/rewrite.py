@@ -8,7 +8,7 @@ one of the two journals whole and named; the next opening finishes the steps.
 """
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from exam_app.crypto.door import random_bytes
 from exam_app.store.engine.documents import Bodies
@@ -230,7 +230,7 @@ def write_again(
         bodies = Bodies(data_key, page.vault_id) if slots else None
         told = counted(carried(old, bodies), tables, progress)
         journal, made, place = begin_journal(
-            files, 1 - page.live, data_key, page.vault_id, tables, told
+            files, 1 - page.place.live, data_key, page.vault_id, tables, told
         )
         try:
             head.write_older(next_page(page, slots, place), data_key)
@@ -257,7 +257,7 @@ def finish_going_over(files: JournalFiles, head: Head, data_key: bytes) -> bool:
         OSError: The disk failed; the next opening tries again.
     """
     page = head.newest()
-    idle = files.journals[1 - page.live]
+    idle = files.journals[1 - page.place.live]
     is_open = head.needs_repair()
     if is_open:
         head.write_older(next_page(page), data_key)
@@ -270,7 +270,7 @@ def finish_going_over(files: JournalFiles, head: Head, data_key: bytes) -> bool:
 
 def write_mark(head: Head, journal: Journal) -> None:
     """Tell the head page how far the journal goes, so that a loss is noticed."""
-    if head.newest().mark != journal.mark():
+    if head.newest().place.mark != journal.mark():
         _write_page(head, journal, is_closing=False)
 
 
@@ -278,7 +278,7 @@ def write_closing_mark(head: Head, journal: Journal) -> None:
     """Tell the head page that nothing is saved behind its mark any more."""
     page = head.newest()
     is_said = was_closed(page, journal.keys.data_key)
-    if page.mark != journal.mark() or not is_said:
+    if page.place.mark != journal.mark() or not is_said:
         _write_page(head, journal, is_closing=True)
 
 
@@ -299,7 +299,7 @@ def _write_page(head: Head, journal: Journal, *, is_closing: bool) -> bool:
     if journal.is_stopped or head.is_unsure:
         return False
     page = head.newest()
-    place = Place(page.live, page.journal_id, journal.mark())
+    place = replace(page.place, mark=journal.mark())
     key = journal.keys.data_key
     try:
         head.write_older(next_page(page, place=place), key, is_closing=is_closing)

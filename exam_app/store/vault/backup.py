@@ -10,7 +10,13 @@ from dataclasses import dataclass
 from exam_app.crypto.door import random_bytes, sha256, sha256_of
 from exam_app.store.engine.files import SealedFile
 from exam_app.store.engine.format import FrameKeys, Mark, derive_frame_keys
-from exam_app.store.engine.head import PAGE_LENGTH, HeadPage, decode_page, encode_page
+from exam_app.store.engine.head import (
+    PAGE_LENGTH,
+    HeadPage,
+    Place,
+    decode_page,
+    encode_page,
+)
 from exam_app.store.engine.index import Tables
 from exam_app.store.engine.journal import Journal
 from exam_app.store.engine.keys import KeySlot
@@ -73,7 +79,7 @@ def write_backup(
     told = counted(carried(journal), tables, first_half(progress))
     made = write_anew(part, keys, tables, told)
     mark = Mark(made.index_offset, made.sequence, made.tag)
-    page = HeadPage(1, vault_id, 0, keys.journal_id, mark, slots)
+    page = HeadPage(1, vault_id, Place(0, keys.journal_id, mark), slots)
     rest = encode_page(page, data_key) + part.read_at(0, part.size())
     header = _HEADER.pack(_MAGIC, FORMAT_VERSION, part.size(), sha256(rest))
     file.truncate(0)
@@ -118,9 +124,9 @@ def open_backup(parts: BackupParts, data_key: bytes) -> tuple[FrameKeys, Replaye
         NoBackupError: Something in it does not authenticate.
     """
     page = parts.page
-    keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
+    keys = derive_frame_keys(data_key, page.vault_id, page.place.journal_id)
     try:
-        found, report = _audit(parts.journal, keys, page.mark)
+        found, report = _audit(parts.journal, keys, page.place.mark)
     except VaultDamagedError as error:
         raise NoBackupError("the journal of the backup is damaged") from error
     if not report.is_sound or found.missing or found.end != found.size:

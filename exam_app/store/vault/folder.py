@@ -241,7 +241,7 @@ async def begin_vault(
         journal, made, place = begin_journal(
             files, 0, data_key, vault_id, tables, carry
         )
-        page = HeadPage(1, vault_id, place.live, place.journal_id, place.mark, slots)
+        page = HeadPage(1, vault_id, place, slots)
         # The head comes last, and its second page first: until one page is whole, the
         # first one says that nothing that was begun here counts as a vault.
         head.write_older(page, data_key)

@@ -126,14 +126,14 @@ async def _open(
         page = head.newest()
         data_key = await unwrap_key(page.slot(kind), secret, page.vault_id, bounds)
         check_page(page, data_key)
-        file = files.journals[page.live]
+        file = files.journals[page.place.live]
         journal, found = _read(page, data_key, file, files.reserve)
         await _keep_tail(folder, opener, journal, found)
         repairs = _settle(head, files, data_key)
         reopen_before_saving(head, journal)
         storage = SealedStorage(journal, found.tables)
         vault = Vault(storage, head, bounds, lock, files, repairs)
-        if _report(vault, page.mark, journal, found):
+        if _report(vault, page.place.mark, journal, found):
             write_mark(head, journal)
         undo.pop_all()
     with suppress(VaultError):
@@ -165,13 +165,13 @@ async def open_vault_to_read(
         slot = page.slot(SlotKind.PASSPHRASE)
         data_key = await unwrap_key(slot, secret, page.vault_id, bounds)
         check_page(page, data_key)
-        journal, found = _read(page, data_key, journals[page.live], reserve)
+        journal, found = _read(page, data_key, journals[page.place.live], reserve)
         journal.is_stopped = True
         storage = SealedStorage(journal, found.tables)
         files = JournalFiles((journals[0], journals[1]), reserve)
         repairs = KEYS_NOT_REPAIRED if head.has_damaged_page() else None
         vault = Vault(storage, head, bounds, lock, files, repairs)
-        _report(vault, page.mark, journal, found)
+        _report(vault, page.place.mark, journal, found)
         undo.pop_all()
     return vault
 
@@ -189,8 +189,8 @@ def _read_file(path: Path, undo: ExitStack) -> SealedFile:
 def _read(
     page: HeadPage, data_key: bytes, file: SealedFile, reserve: Reserve
 ) -> tuple[Journal, Replayed]:
-    keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
-    found = replay(file, keys, page.mark)
+    keys = derive_frame_keys(data_key, page.vault_id, page.place.journal_id)
+    found = replay(file, keys, page.place.mark)
     return Journal(file, keys, found, reserve), found
 
 

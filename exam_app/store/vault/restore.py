@@ -113,21 +113,21 @@ async def salvage_vault(
     page = head.newest()
     data_key = await _data_key(page, secrets)
     try:
-        file = ReadFile(damaged / ("vault.a", "vault.b")[page.live])
+        file = ReadFile(damaged / ("vault.a", "vault.b")[page.place.live])
     except UnreadableFileError as error:
         raise VaultDamagedError("the journal cannot be read") from error
     with reaching(), closing(file):
         # An older page beside a damaged one does not know of the saves after it.
         is_end_known = was_closed(page, data_key) and not head.has_damaged_page()
-        keys = derive_frame_keys(data_key, page.vault_id, page.journal_id)
+        keys = derive_frame_keys(data_key, page.vault_id, page.place.journal_id)
         part = ForgivingFile(file)
-        result = salvage(part, keys, page.mark, was_closed=is_end_known)
+        result = salvage(part, keys, page.place.mark, was_closed=is_end_known)
         size, tables = part.size(), result.tables
         storage = _grown(part, keys, Replayed(tables=tables, end=size, size=size))
         losses = LossReports(SealedTables(storage=lambda: storage))
         result = replace(result, earlier=tuple(losses.unread()))
         if not result.is_whole:
-            losses.keep(f"salvage:{page.journal_id.hex()}", result.losses)
+            losses.keep(f"salvage:{page.place.journal_id.hex()}", result.losses)
         vault, code = await _begin(storage, folder, secrets, opener)
     return vault, code, result
 
