@@ -436,8 +436,6 @@ async def test_full_disk_is_saved_in_the_reserve_and_told(tmp_path):
 def abandon(vault):
     """Leave a vault as a killed app does: nothing is written any more."""
     vault._files.close()
-    vault._head.close()
-    vault._lock.release()
 
 
 async def test_crash_between_the_two_pages_is_repaired_on_both(tmp_path):

@@ -198,7 +198,7 @@ async def test_changing_the_passphrase_asks_for_the_old_one(closed):
 async def test_after_a_change_no_page_holds_the_old_slot(closed):
     folder, _ = closed
     vault = await open_vault(folder, "hoof and paw", bounds=TEST_BOUNDS)
-    old = vault._head.newest().slots[0]
+    old = vault._files.head.newest().slots[0]
     await vault.change_passphrase("hoof and paw", "new words")
     vault.close()
     head = (folder / "vault.head").read_bytes()

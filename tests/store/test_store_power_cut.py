@@ -196,7 +196,7 @@ async def test_after_a_cut_passphrase_change_no_page_keeps_the_old_one(tmp_path)
     vault, _ = await create_vault(
         folder, "old", CHEAP, bounds=TEST_BOUNDS, opener=disk.open
     )
-    old_slot = vault._head.newest().slots[0]
+    old_slot = vault._files.head.newest().slots[0]
     disk.fail_at, disk.only = disk.changes, "write"
     disk.changes, disk.fail_at = 0, 1
     await vault.change_passphrase("old", "new")

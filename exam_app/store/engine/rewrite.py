@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from exam_app.crypto.door import random_bytes
 from exam_app.store.engine.documents import Bodies
-from exam_app.store.engine.files import SealedFile
+from exam_app.store.engine.files import FolderLock, SealedFile
 from exam_app.store.engine.format import (
     HEADER_LENGTH,
     NEW,
@@ -157,26 +157,30 @@ def first_half(progress: Progress) -> Progress:
 
 
 @dataclass(frozen=True, slots=True)
-class JournalFiles:
-    """The open files of a vault, without its head.
+class VaultFiles:
+    """The open files of a vault, and the lock that keeps them from others.
 
     Attributes:
+        head: ``vault.head``.
         journals: ``vault.a`` and ``vault.b``.
         reserve: Given up when the disk is full.
+        lock: Released last.
     """
 
+    head: Head
     journals: tuple[SealedFile, SealedFile]
     reserve: Reserve
+    lock: FolderLock
 
     def close(self) -> None:
         """Release all of them."""
-        for file in self.journals:
+        for file in (*self.journals, self.reserve, self.head):
             file.close()
-        self.reserve.close()
+        self.lock.release()
 
 
 def begin_journal(
-    files: JournalFiles,
+    files: VaultFiles,
     live: int,
     data_key: bytes,
     vault_id: bytes,
@@ -199,8 +203,7 @@ def begin_journal(
 
 
 def write_again(
-    files: JournalFiles,
-    head: Head,
+    files: VaultFiles,
     storage: SealedStorage,
     data_key: bytes,
     slots: Slots | None = None,
@@ -209,8 +212,7 @@ def write_again(
     """Write the journal anew into the other file and go over to it.
 
     Args:
-        files: The open files.
-        head: Its pages will name the new journal.
+        files: The open files; the pages of the head will name the new journal.
         storage: Goes over to the new journal.
         data_key: Seals the new journal; another than before seals every body anew.
         slots: Key slots for ``data_key``, if it is another.
@@ -224,7 +226,7 @@ def write_again(
     old = storage.journal()
     if old.is_stopped:
         raise VaultStoppedError("an earlier save failed")
-    page = head.newest()
+    page = files.head.newest()
 
     def go_over(tables: Tables) -> tuple[Journal, Tables]:
         bodies = Bodies(data_key, page.vault_id) if slots else None
@@ -233,7 +235,7 @@ def write_again(
             files, 1 - page.place.live, data_key, page.vault_id, tables, told
         )
         try:
-            head.write_older(next_page(page, slots, place), data_key)
+            files.head.write_older(next_page(page, slots, place), data_key)
         except OSError:
             # Which of the two counts is unknown, so neither may grow.
             old.is_stopped = True
@@ -242,12 +244,12 @@ def write_again(
 
     try:
         storage.renew(go_over)
-        finish_going_over(files, head, data_key)
+        finish_going_over(files, data_key)
     except OSError as error:
         raise save_refusal(error) from error
 
 
-def finish_going_over(files: JournalFiles, head: Head, data_key: bytes) -> bool:
+def finish_going_over(files: VaultFiles, data_key: bytes) -> bool:
     """Make both pages name the same journal, and empty the other file.
 
     Returns:
@@ -256,7 +258,7 @@ def finish_going_over(files: JournalFiles, head: Head, data_key: bytes) -> bool:
     Raises:
         OSError: The disk failed; the next opening tries again.
     """
-    page = head.newest()
+    head, page = files.head, files.head.newest()
     idle = files.journals[1 - page.place.live]
     is_open = head.needs_repair()
     if is_open:

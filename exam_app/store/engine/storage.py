@@ -11,7 +11,6 @@ thread too: what a transaction has not saved yet is seen by its own context alon
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field
 from itertools import islice
 from threading import RLock
 from typing import Any
@@ -42,32 +41,9 @@ Entries = dict[str, "Entry | Change"]
 Waiting = dict[str, dict[str, Change]]
 
 
-@dataclass(slots=True)
-class Staged:
-    """What one storage holds back.
-
-    Attributes:
-        storage: Whose changes they are.
-        tables: By table, then by document; a whole table under no id.
-    """
-
-    storage: object
-    tables: Waiting = field(default_factory=dict)
-
-
-STAGED: ContextVar[Staged | None] = ContextVar("staged", default=None)
-
-
-def is_inside(storage: object) -> bool:
-    """Whether this context is inside a transaction of this storage."""
-    staged = STAGED.get()
-    return staged is not None and staged.storage is storage
-
-
-def waiting(storage: object) -> Waiting:
-    """Give what waits in this context; nothing outside a transaction."""
-    staged = STAGED.get()
-    return staged.tables if staged and staged.storage is storage else {}
+# Whose changes wait in this context, and which: by table, then by document; a whole
+# table under no id.
+_STAGED: ContextVar[tuple[object, Waiting] | None] = ContextVar("staged", default=None)
 
 
 def lay_over(entries: Entries, changes: Mapping[str, Change]) -> None:
@@ -82,7 +58,7 @@ def lay_over(entries: Entries, changes: Mapping[str, Change]) -> None:
             entries[key] = change
 
 
-def stage(tables: dict[str, dict[str, Change]], change: Change) -> None:
+def stage(tables: Waiting, change: Change) -> None:
     """Put a change behind the staged ones, so that the last on a document counts."""
     table = tables.setdefault(change.table, {})
     if change.verb == DROP:
@@ -126,7 +102,7 @@ class SealedStorage(Storage):
 
     def read(self) -> dict[str, dict[str, Document]] | None:
         """Give every table with fresh documents; None while there is no table."""
-        names = [*self._state(), *(name for name in waiting(self) if name)]
+        names = [*self._state(), *(name for name in self._waiting() if name)]
         if not names:
             return None
         return {
@@ -160,12 +136,12 @@ class SealedStorage(Storage):
         with self._turn:
             rows = self._state().get(table)
             entries: Entries = dict(rows.entries) if rows else {}
-        lay_over(entries, waiting(self).get(table, {}))
+        lay_over(entries, self._waiting().get(table, {}))
         return entries
 
     def newest(self, table: str, count: int) -> list[Entry | Change]:
         """Give the entries put last, newest first; of a large table only those."""
-        if table in waiting(self):
+        if table in self._waiting():
             found = reversed(self.entries(table).values())
             return list(islice(found, max(count, 0)))
         with self._turn:
@@ -174,7 +150,7 @@ class SealedStorage(Storage):
 
     def entry(self, table: str, document_id: str) -> Entry | Change | None:
         """Give the entry of one document, or None."""
-        staged = waiting(self).get(table, {})
+        staged = self._waiting().get(table, {})
         change = staged.get(document_id)
         if change is not None:
             return change if change.verb in (PUT, MOVE) else None
@@ -213,16 +189,16 @@ class SealedStorage(Storage):
         for change in changes:
             check_names(change.table, change.document_id or "-")
         needed = [change for change in changes if self._is_news(change)]
-        if is_inside(self):
+        if self.is_inside_transaction():
             for change in needed:
-                stage(waiting(self), change)
+                stage(self._waiting(), change)
         elif needed:
             self._append(needed)
 
     def next_number(self, table: str) -> int:
         """Give a number that was never an id in this table."""
         rows = self._state().get(table, TableRows())
-        staged = waiting(self).get(table, {})
+        staged = self._waiting().get(table, {})
         return max([rows.next_number, *map(number_after, staged)])
 
     @contextmanager
@@ -231,17 +207,17 @@ class SealedStorage(Storage):
 
         A transaction inside another belongs to the outer one.
         """
-        if is_inside(self):
+        if self.is_inside_transaction():
             yield
             return
         self._state()
-        staged = Staged(self)
-        token = STAGED.set(staged)
+        staged: Waiting = {}
+        token = _STAGED.set((self, staged))
         try:
             yield
         finally:
-            STAGED.reset(token)
-        changes = [c for table in staged.tables.values() for c in table.values()]
+            _STAGED.reset(token)
+        changes = [c for table in staged.values() for c in table.values()]
         if changes:
             self._append(changes)
 
@@ -271,7 +247,8 @@ class SealedStorage(Storage):
 
     def is_inside_transaction(self) -> bool:
         """Whether the caller's own changes wait for the end of a transaction."""
-        return is_inside(self)
+        staged = _STAGED.get()
+        return staged is not None and staged[0] is self
 
     def version(self, table: str) -> int | None:
         """Give a number that grows with every saved change of a table.
@@ -279,7 +256,7 @@ class SealedStorage(Storage):
         Returns:
             None while a transaction holds changes of the table.
         """
-        if table in waiting(self):
+        if table in self._waiting():
             return None
         rows = self._state().get(table)
         return rows.version if rows else 0
@@ -289,6 +266,10 @@ class SealedStorage(Storage):
         with self._turn:
             self._journal = None
             self._tables = {}
+
+    def _waiting(self) -> Waiting:
+        staged = _STAGED.get()
+        return staged[1] if staged and staged[0] is self else {}
 
     def _state(self) -> Tables:
         self.journal()
@@ -325,14 +306,13 @@ class SealedStorage(Storage):
         return Change(PUT, table, document_id, encoded(row), encoded(rest))
 
     def _is_news(self, change: Change) -> bool:
-        if change.verb in (DROP, TABLE):
+        verb, table, document_id, row, body = change
+        if verb in (DROP, TABLE):
             return True
-        kept = self.entry(change.table, change.document_id)
-        if kept is None or change.verb == REMOVE:
-            return kept is not None or change.verb != REMOVE
-        if row_bytes(kept) != change.row:
-            return True
-        return self._body(change.table, change.document_id, kept) != change.body
+        kept = self.entry(table, document_id)
+        if kept is None or verb == REMOVE:
+            return (kept is None) != (verb == REMOVE)
+        return row_bytes(kept) != row or self._body(table, document_id, kept) != body
 
     def _placed_anew(self, change: Change) -> Change:
         # Whether a document is new is said, so that a reader need not look it up.

@@ -13,10 +13,7 @@ from exam_app.store.engine.documents import Document, encode_document
 from exam_app.store.engine.format import MOVE, PUT, REMOVE
 from exam_app.store.engine.journal import Change
 from exam_app.store.engine.storage import SealedStorage, encoded, row_bytes, row_of
-from exam_app.store.errors import (
-    ClosedRecordChangedError,
-    UnstorableValueError,
-)
+from exam_app.store.errors import ClosedRecordChangedError, UnstorableValueError
 
 
 class LazyDocument(MutableMapping[str, Any]):
@@ -221,13 +218,7 @@ class SealedTable(Table):
     ) -> Change:
         row = {key: document[key] for key in document if self._is_in_head(key)}
         body = {key: document[key] for key in document if key not in row}
-        return Change(
-            verb,
-            self._name,
-            document_id,
-            encoded(row),
-            encoded(body),
-        )
+        return Change(verb, self._name, document_id, encoded(row), encoded(body))
 
     def _is_in_head(self, name: str) -> bool:
         if self._body_fields is not None:

@@ -31,7 +31,7 @@ from exam_app.store.engine.head import (
 from exam_app.store.engine.index import Tables
 from exam_app.store.engine.journal import Reserve
 from exam_app.store.engine.keys import SlotKind, new_slots, secret_bytes
-from exam_app.store.engine.rewrite import Carry, JournalFiles, Slots, begin_journal
+from exam_app.store.engine.rewrite import Carry, Slots, VaultFiles, begin_journal
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.errors import (
     NoVaultError,
@@ -104,11 +104,19 @@ def require_vault(folder: Path, opener: Opener = open_file) -> None:
 
 async def open_files(
     folder: Path, opener: Opener, undo: ExitStack, *, is_new: bool = False
-) -> tuple[Head, JournalFiles]:
-    """Open the files of a vault; those of a new one are emptied.
+) -> VaultFiles:
+    """Lock and open the files of a vault; those of a new one are emptied.
 
     A new one that fails leaves them empty again.
+
+    Raises:
+        VaultExistsError: A new one was to be made where there is one.
+        VaultInUseError: Another copy has it open.
     """
+    lock = FolderLock(folder)
+    undo.callback(lock.release)
+    if is_new and vault_exists(folder, opener):
+        raise VaultExistsError("a vault is there already")
     files: list[SealedFile] = []
     for name in ("vault.head", "vault.a", "vault.b", "vault.reserve"):
         file = await opener(folder / name)
@@ -121,7 +129,7 @@ async def open_files(
                 _begin(file)
         files.append(file)
     head_file, first, second, reserve = files
-    return Head(head_file), JournalFiles((first, second), Reserve(reserve))
+    return VaultFiles(Head(head_file), (first, second), Reserve(reserve), lock)
 
 
 async def empty_torn(folder: Path, opener: Opener = open_file) -> None:
@@ -233,22 +241,17 @@ async def begin_vault(
     """Write a vault that starts with some state into a folder that holds none."""
     with reaching(), ExitStack() as undo:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        lock = FolderLock(folder)
-        undo.callback(lock.release)
-        if vault_exists(folder, opener):
-            raise VaultExistsError("a vault is there already")
-        head, files = await open_files(folder, opener, undo, is_new=True)
+        files = await open_files(folder, opener, undo, is_new=True)
         journal, made, place = begin_journal(
             files, 0, data_key, vault_id, tables, carry
         )
         page = HeadPage(1, vault_id, place, slots)
         # The head comes last, and its second page first: until one page is whole, the
         # first one says that nothing that was begun here counts as a vault.
-        head.write_older(page, data_key)
-        head.write_older(next_page(page), data_key)
+        files.head.write_older(page, data_key)
+        files.head.write_older(next_page(page), data_key)
         files.reserve.fill()
-        storage = SealedStorage(journal, made.tables)
-        vault = Vault(storage, head, bounds, lock, files, None)
+        vault = Vault(SealedStorage(journal, made.tables), files, bounds, None)
         undo.pop_all()
     return vault
 

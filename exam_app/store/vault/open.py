@@ -8,12 +8,10 @@ reserve file is made, empty.
 """
 
 from contextlib import ExitStack, suppress
+from functools import partial
 from pathlib import Path
 
-from exam_app.crypto.door import (
-    PRODUCTION_BOUNDS,
-    DerivationBounds,
-)
+from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds
 from exam_app.store.engine.files import FolderLock, Opener, SealedFile, open_file
 from exam_app.store.engine.format import Mark, derive_frame_keys
 from exam_app.store.engine.head import Head, HeadPage, check_page
@@ -22,7 +20,7 @@ from exam_app.store.engine.keys import SlotKind, secret_bytes, unwrap_key
 from exam_app.store.engine.read_files import MemoryPart, ReadFile
 from exam_app.store.engine.replay import Replayed, replay
 from exam_app.store.engine.rewrite import (
-    JournalFiles,
+    VaultFiles,
     finish_going_over,
     reopen_before_saving,
     write_mark,
@@ -78,68 +76,47 @@ async def open_vault(
     folder: Path,
     passphrase: str,
     *,
+    is_code: bool = False,
     bounds: DerivationBounds = PRODUCTION_BOUNDS,
     opener: Opener = open_file,
 ) -> Vault:
-    """Open a vault with its passphrase.
+    """Open a vault with its passphrase, or with its recovery code.
 
     Raises:
         NoVaultError: The folder holds none, or one that was cut off in its making.
         VaultInUseError: Another copy has it open.
         WrongPassphraseError: Refused; no byte was changed.
+        MistypedRecoveryCodeError: The check characters do not fit.
+        WrongRecoveryCodeError: Well formed, and refused; no byte was changed.
         VaultTooNewError: A newer app wrote it; no byte was changed.
         VaultDamagedError: No whole state is left; no byte was changed.
         VaultUnreachableError: The files cannot be read or written.
     """
-    return await _open(folder, SlotKind.PASSPHRASE, passphrase, bounds, opener)
-
-
-async def open_vault_with_recovery_code(
-    folder: Path,
-    code: str,
-    *,
-    bounds: DerivationBounds = PRODUCTION_BOUNDS,
-    opener: Opener = open_file,
-) -> Vault:
-    """Open a vault with its recovery code; otherwise as ``open_vault``.
-
-    Raises:
-        MistypedRecoveryCodeError: The check characters do not fit.
-        WrongRecoveryCodeError: Well formed, and refused.
-    """
-    return await _open(folder, SlotKind.RECOVERY_CODE, code, bounds, opener)
-
-
-async def _open(
-    folder: Path,
-    kind: SlotKind,
-    typed: str,
-    bounds: DerivationBounds,
-    opener: Opener,
-) -> Vault:
-    secret = secret_bytes(kind, typed)
+    kind = SlotKind.RECOVERY_CODE if is_code else SlotKind.PASSPHRASE
+    secret = secret_bytes(kind, passphrase)
     require_vault(folder, opener)
     with reaching(), ExitStack() as undo:
-        lock = FolderLock(folder)
-        undo.callback(lock.release)
-        head, files = await open_files(folder, opener, undo)
-        page = head.newest()
+        files = await open_files(folder, opener, undo)
+        page = files.head.newest()
         data_key = await unwrap_key(page.slot(kind), secret, page.vault_id, bounds)
         check_page(page, data_key)
         file = files.journals[page.place.live]
         journal, found = _read(page, data_key, file, files.reserve)
         await _keep_tail(folder, opener, journal, found)
-        repairs = _settle(head, files, data_key)
-        reopen_before_saving(head, journal)
-        storage = SealedStorage(journal, found.tables)
-        vault = Vault(storage, head, bounds, lock, files, repairs)
+        repairs = _settle(files, data_key)
+        reopen_before_saving(files.head, journal)
+        vault = Vault(SealedStorage(journal, found.tables), files, bounds, repairs)
         if _report(vault, page.place.mark, journal, found):
-            write_mark(head, journal)
+            write_mark(files.head, journal)
         undo.pop_all()
     with suppress(VaultError):
         # A full disk must not keep the exams from being read.
         vault.people.forgive_wrong_pins()
     return vault
+
+
+# As ``open_vault``, with the recovery code.
+open_vault_with_recovery_code = partial(open_vault, is_code=True)
 
 
 async def open_vault_to_read(
@@ -167,10 +144,9 @@ async def open_vault_to_read(
         check_page(page, data_key)
         journal, found = _read(page, data_key, journals[page.place.live], reserve)
         journal.is_stopped = True
-        storage = SealedStorage(journal, found.tables)
-        files = JournalFiles((journals[0], journals[1]), reserve)
+        files = VaultFiles(head, (journals[0], journals[1]), reserve, lock)
         repairs = KEYS_NOT_REPAIRED if head.has_damaged_page() else None
-        vault = Vault(storage, head, bounds, lock, files, repairs)
+        vault = Vault(SealedStorage(journal, found.tables), files, bounds, repairs)
         _report(vault, page.place.mark, journal, found)
         undo.pop_all()
     return vault
@@ -225,16 +201,14 @@ async def _keep_tail(
         journal.file.flush()
 
 
-def _settle(head: Head, files: JournalFiles, data_key: bytes) -> str | None:
+def _settle(files: VaultFiles, data_key: bytes) -> str | None:
     """Finish what a crash left undone; give what the person should know."""
-    texts = []
-    was_damaged = head.has_damaged_page()
+    was_damaged = files.head.has_damaged_page()
+    said = KEYS_REPAIRED
     try:
-        finish_going_over(files, head, data_key)
+        finish_going_over(files, data_key)
     except OSError:
-        texts.append(KEYS_NOT_REPAIRED if was_damaged else None)
-    else:
-        texts.append(KEYS_REPAIRED if was_damaged else None)
+        said = KEYS_NOT_REPAIRED
     files.reserve.fill()
-    texts.append(files.reserve.report)
+    texts = said if was_damaged else None, files.reserve.report
     return " ".join(text for text in texts if text) or None

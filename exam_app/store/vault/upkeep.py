@@ -12,9 +12,9 @@ from exam_app.store.engine.files import LocalFile, SealedFile
 from exam_app.store.engine.head import Head
 from exam_app.store.engine.keys import SlotKind, new_slots, secret_bytes, unwrap_key
 from exam_app.store.engine.rewrite import (
-    JournalFiles,
     Progress,
     Slots,
+    VaultFiles,
     silent,
     write_again,
 )
@@ -61,15 +61,10 @@ class Upkeep:
     """The part of a vault that looks after its files."""
 
     def __init__(
-        self,
-        storage: SealedStorage,
-        head: Head,
-        bounds: DerivationBounds,
-        files: JournalFiles,
+        self, storage: SealedStorage, files: VaultFiles, bounds: DerivationBounds
     ) -> None:
         """Use the opened parts; the vault releases them."""
         self._storage = storage
-        self._head = head
         self._files = files
         self._bounds = bounds
         self._is_closed = False
@@ -111,9 +106,8 @@ class Upkeep:
             DocumentDamagedError: An entry does not authenticate; nothing was changed.
             VaultError: The disk failed; nothing is lost.
         """
-        head = self._open_head()
-        key = self._data_key
-        write_again(self._files, head, self._storage, key, progress=progress)
+        self._open_head()
+        write_again(self._files, self._storage, self._data_key, progress=progress)
 
     def back_up(self, file: SealedFile, progress: Progress = silent) -> None:
         """Write everything into one sealed file and check what was written.
@@ -153,12 +147,11 @@ class Upkeep:
             DocumentDamagedError: An entry does not authenticate; nothing was changed.
             VaultError: The disk failed; the old or the new code works.
         """
-        head = self._open_head()
-        if head.newest().slots != new.former:
+        if self._open_head().newest().slots != new.former:
             raise KeysChangedError("the slots are others than before")
         key, slots = new.data_key, new.slots
         try:
-            write_again(self._files, head, self._storage, key, slots, progress)
+            write_again(self._files, self._storage, key, slots, progress)
         except VaultError:
             if self._data_key != key:
                 raise
@@ -173,7 +166,7 @@ class Upkeep:
     def _open_head(self) -> Head:
         if self._is_closed:
             raise VaultClosedError("the vault is closed")
-        return self._head
+        return self._files.head
 
 
 def make_backup_file(vault: Upkeep, path: Path, progress: Progress = silent) -> int:

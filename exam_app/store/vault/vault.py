@@ -8,8 +8,7 @@ from typing import Any
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
 from exam_app.domain.moments import Moment
-from exam_app.store.engine.files import FolderLock
-from exam_app.store.engine.head import Head, HeadPage, open_with_either, replace_slots
+from exam_app.store.engine.head import HeadPage, open_with_either, replace_slots
 from exam_app.store.engine.keys import (
     KeySlot,
     SlotKind,
@@ -18,7 +17,7 @@ from exam_app.store.engine.keys import (
     wrap_key,
 )
 from exam_app.store.engine.rewrite import (
-    JournalFiles,
+    VaultFiles,
     write_closing_mark,
     write_mark,
 )
@@ -62,24 +61,19 @@ class Vault(Upkeep):
     def __init__(
         self,
         storage: SealedStorage,
-        head: Head,
+        files: VaultFiles,
         bounds: DerivationBounds,
-        lock: FolderLock,
-        files: JournalFiles,
         repairs: str | None,
     ) -> None:
         """Take over opened parts; ``close`` releases them.
 
         Args:
             storage: The state.
-            head: The open head.
+            files: The open files and their lock.
             bounds: What key slots may ask for.
-            lock: Held until then.
-            files: The open journals and the reserve.
             repairs: What was found and mended without a loss, for the person.
         """
-        super().__init__(storage, head, bounds, files)
-        self._lock = lock
+        super().__init__(storage, files, bounds)
         self._repairs = repairs
         self._unkept: tuple[str, str] | None = None
         self.tables = tables = SealedTables(storage=lambda: storage)
@@ -121,7 +115,7 @@ class Vault(Upkeep):
             self._unkept = key, sentence
         else:
             self._unkept = None
-            write_mark(self._head, self._storage.journal())
+            write_mark(self._files.head, self._storage.journal())
 
     def acknowledge_damage(self, by: str, at: str) -> None:
         """Note that a person has read the damage report in the app.
@@ -237,12 +231,10 @@ class Vault(Upkeep):
         if self._unkept is not None:
             self.report_loss(*self._unkept)
         if self._unkept is None:
-            write_closing_mark(self._head, self._storage.journal())
+            write_closing_mark(self._files.head, self._storage.journal())
         self._is_closed = True
         self._storage.close()
         self._files.close()
-        self._head.close()
-        self._lock.release()
 
     async def _confirm(self, typed: str) -> HeadPage:
         page = self._open_head().newest()
