@@ -7,8 +7,8 @@ import pytest
 
 from exam_app.app.view import clinic_pairing_presenter as pairing
 from exam_app.app.view.clinic_review_presenter import (
-    ACKNOWLEDGED,
     ALL_DAYS,
+    HEADINGS,
     Rank,
     days_of,
     next_to_read,
@@ -57,13 +57,13 @@ def test_the_most_pressing_reason_places_a_record(fields, rank):
 
 def test_groups_stand_in_the_order_in_which_they_must_be_read():
     rows = [row(str(n), **fields) for n, (fields, _) in enumerate(reversed(ORDERED))]
-    assert [group.rank for group in reading_groups(rows)] == list(Rank)
+    assert [*reading_groups(rows), Rank.ACKNOWLEDGED] == list(Rank)
 
 
 def test_an_acknowledged_urgent_record_stands_below_an_unread_calm_one():
     urgent = row("read", urgency="urgent not told", acknowledged_by="Dr Mar Ondine")
     groups = reading_groups([urgent, row("calm")])
-    assert [group.heading for group in groups] == ["The rest", ACKNOWLEDGED]
+    assert [HEADINGS[rank] for rank in groups] == ["The rest", "Acknowledged"]
     assert next_to_read([urgent, row("calm")]) == "calm"
 
 
@@ -76,8 +76,8 @@ def test_nothing_is_left_to_read_once_everything_was_acknowledged():
 def test_of_two_equally_pressing_records_the_later_closed_one_is_read_first():
     early = row("early", closed="2026-11-24 09:00 +01:00")
     late = row("late", closed="2026-11-25 09:00 +01:00")
-    (group,) = reading_groups([early, late])
-    assert [found["exam_id"] for found in group.rows] == ["late", "early"]
+    (there,) = reading_groups([early, late]).values()
+    assert [found["exam_id"] for found in there] == ["late", "early"]
 
 
 def test_every_row_of_a_thousand_days_stands_in_exactly_one_place():
@@ -94,9 +94,9 @@ def test_every_row_of_a_thousand_days_stands_in_exactly_one_place():
         for number in range(1000)
     ]
     groups = reading_groups(rows)
-    shown = [found["exam_id"] for group in groups for found in group.rows]
+    shown = [found["exam_id"] for there in groups.values() for found in there]
     assert sorted(shown, key=int) == [found["exam_id"] for found in rows]
-    ranks = [group.rank for group in groups if group.rank is not None]
+    ranks = list(groups)
     assert all(before < after for before, after in pairwise(ranks))
 
 

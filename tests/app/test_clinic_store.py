@@ -417,7 +417,7 @@ async def test_two_revisions_of_one_record_are_both_kept_flagged_and_told_apart(
     texts = [
         write_record(one.kept.exam, one.kept.loaded.protocol).as_text() for one in read
     ]
-    words = {line for found in differences(texts) for line in found.only_here}
+    words = {line for found in differences(texts) for line in found}
     assert {line.rpartition(": ")[2] for line in words} == {"came back", "went home"}
 
 

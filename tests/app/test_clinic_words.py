@@ -202,8 +202,8 @@ def test_versions_are_told_apart_by_the_lines_that_differ():
     one = "Exam: Moss\nURGENT: x\n\nVITALS\n- Weight: 4 kg\n- Pain: 1\n"
     two = "Exam: Moss\nURGENT: x\n\nVITALS\n- Weight: 5 kg\n- Pain: 1\n"
     first, second = differences([one, two])
-    assert first.only_here == ("Vitals: Weight: 4 kg",)
-    assert second.only_here == ("Vitals: Weight: 5 kg",)
+    assert first == ("Vitals: Weight: 4 kg",)
+    assert second == ("Vitals: Weight: 5 kg",)
 
 
 def test_a_day_pack_takes_the_animals_seen_last_each_once():

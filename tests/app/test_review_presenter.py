@@ -18,7 +18,7 @@ from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.exam.review import PointKind
 from exam_app.domain.exam.transitions import assert_no_abnormality
-from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
+from exam_app.domain.exam.urgent import UrgentEntry
 from tests.exam_samples import BY, NOW, PROTOCOL, new_exam
 
 
@@ -28,7 +28,7 @@ def with_urgent(exam: Exam) -> Exam:
 
 def test_urgent_signs_stand_above_vitals_and_vitals_above_parts():
     groups = point_groups(with_urgent(new_exam()), PROTOCOL)
-    assert [group.heading for group in groups] == [
+    assert [heading for heading, _ in groups] == [
         "Urgent signs not answered",
         "Vitals not answered",
         "Parts not answered",
@@ -37,7 +37,7 @@ def test_urgent_signs_stand_above_vitals_and_vitals_above_parts():
 
 def test_every_open_point_is_listed_once_and_counted():
     exam = with_urgent(new_exam())
-    points = [p for group in point_groups(exam, PROTOCOL) for p in group.points]
+    points = [p for _, points in point_groups(exam, PROTOCOL) for p in points]
     # One urgent sign, weight and temperature, nose, both eyes, heart, tail.
     assert len(points) == len(set(points)) == 8
     assert open_count_text(exam, PROTOCOL).startswith("8 points are open")
@@ -58,7 +58,7 @@ def test_twelve_parts_within_ten_seconds_are_asked_about_and_eleven_are_not():
 
 def test_an_answered_part_leaves_the_list():
     exam = assert_no_abnormality(new_exam(), PROTOCOL, ("nose",), Role.TECHNICIAN, BY)
-    targets = {p.target for g in point_groups(exam, PROTOCOL) for p in g.points}
+    targets = {p.target for _, points in point_groups(exam, PROTOCOL) for p in points}
     assert "nose" not in targets
     assert "tail" in targets
 
@@ -78,10 +78,10 @@ def test_what_stopping_early_announced_is_what_it_records():
 
 
 def test_an_answer_that_somebody_was_told_names_them():
-    form = urgent.AnswerForm(AnswerKind.TOLD, how="phone")
+    form = {"kind": "told", "how": "phone"}
     with pytest.raises(urgent.NobodyNamedError):
         urgent.to_answer(form, BY, NOW)
-    named = replace(form, whom=" Dr Mar Ondine ", was_read_back=True)
+    named = form | {"whom": " Dr Mar Ondine ", "read-back": "yes"}
     answer = urgent.to_answer(named, BY, NOW)
     assert (answer.whom, answer.at, answer.was_read_back) == (
         "Dr Mar Ondine",
@@ -91,7 +91,7 @@ def test_an_answer_that_somebody_was_told_names_them():
 
 
 def test_somebody_told_ten_minutes_ago_is_recorded_at_that_time():
-    form = urgent.AnswerForm(AnswerKind.TOLD, "Dr Mar Ondine", minutes_ago=10)
+    form = {"kind": "told", "whom": "Dr Mar Ondine", "when": "10"}
     answer = urgent.to_answer(form, BY, NOW)
     assert answer.at is not None
     assert NOW.utc_ms - answer.at.utc_ms == 600_000
@@ -99,15 +99,18 @@ def test_somebody_told_ten_minutes_ago_is_recorded_at_that_time():
 
 
 def test_a_veterinarian_answers_for_themselves_without_naming_anybody():
-    form = urgent.AnswerForm(
-        AnswerKind.AM_VETERINARIAN, whom="x", how="phone", instruction="oxygen"
-    )
+    form = {
+        "kind": "am-veterinarian",
+        "whom": "x",
+        "how": "phone",
+        "instruction": "oxygen",
+    }
     answer = urgent.to_answer(form, BY, NOW)
     assert (answer.whom, answer.how, answer.instruction) == ("", "", "oxygen")
 
 
 def test_nobody_reached_cannot_have_read_anything_back():
-    form = urgent.AnswerForm(AnswerKind.TRIED, was_read_back=True)
+    form = {"kind": "tried", "read-back": "yes"}
     assert not urgent.to_answer(form, BY, NOW).was_read_back
 
 
@@ -120,8 +123,6 @@ def test_the_banner_names_every_unanswered_sign_and_vanishes_with_the_last():
     entry = UrgentEntry("f" * 32, "Bleeding", BY)
     assert urgent.banner_text((entry,)) == "URGENT, not yet told: Bleeding"
     assert urgent.banner_text(()) == ""
-    tried = replace(
-        entry, answers=(urgent.to_answer(urgent.AnswerForm(AnswerKind.TRIED), BY, NOW),)
-    )
+    tried = replace(entry, answers=(urgent.to_answer({"kind": "tried"}, BY, NOW),))
     assert urgent.answered_text(tried).startswith("Tried, not reached")
     assert urgent.answered_text(entry) == "No answer yet"

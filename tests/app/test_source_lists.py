@@ -37,14 +37,14 @@ def test_every_range_scale_sign_and_caution_is_listed_with_its_source(protocol):
     assert len(lists["cautions"].lines) == len(protocol.cautions)
     assert len(lists["sources"].lines) == len(protocol.sources)
     for found in lists.values():
-        for line in found.lines:
-            said = any(words in line.about for words in CHECKED)
-            assert said or line.about.startswith("Common practice, no source"), line
+        for what, about in found.lines:
+            said = any(words in about for words in CHECKED)
+            assert said or about.startswith("Common practice, no source"), what
 
 
 def test_computed_span_is_never_listed_as_only_read(protocol):
     lines = lists_of(protocol)["ranges"].lines
-    worked_out = [line for line in lines if line.about.startswith("Worked out by us")]
+    worked_out = [about for _, about in lines if about.startswith("Worked out by us")]
     computed = [row for row in protocol.intervals if row.provenance == COMPUTED]
     assert len(worked_out) == len(computed)
 
@@ -60,9 +60,7 @@ def test_publisher_and_year_are_named_or_said_to_be_missing(protocol):
 
 
 def test_no_internal_remark_is_shown(protocol):
-    shown = [
-        line.what + line.about for f in sourced_lists(protocol) for line in f.lines
-    ]
+    shown = [what + about for f in sourced_lists(protocol) for what, about in f.lines]
     shown += protocol.missing
     shown += [scale.note for scale in protocol.scales]
     telling = [text for text in shown if INTERNAL.search(text)]

@@ -17,7 +17,7 @@ from exam_app.app.exam_sessions import new_id
 from exam_app.app.forms.lump_form import lump_of
 from exam_app.app.forms.visit_forms import ENTRIES, WHOLE
 from exam_app.app.forms.vital_form import VitalForm, take_count, to_entry
-from exam_app.app.view.urgent_presenter import AnswerForm, to_answer
+from exam_app.app.view.urgent_presenter import to_answer
 from exam_app.domain.animal.groups import set_group
 from exam_app.domain.exam.closing import close, stop_early
 from exam_app.domain.exam.denials import rest_claims
@@ -215,7 +215,7 @@ def _regions(exam: Exam, edit: Edit, told: Told, cast: Cast) -> Exam:
 
 def _end(exam: Exam, edit: Edit, told: Told, cast: Cast) -> Exam:
     if "told" in told:
-        answer = to_answer(said(AnswerForm, told["told"]), edit.by, cast.now)
+        answer = to_answer(told["told"], edit.by, cast.now)
         for sign in exam.urgent:
             exam = answer_urgent(exam, sign.entry_id, answer)
     if stop := told.get("stop"):

@@ -6,7 +6,6 @@ within each, what was closed last first. Every row stands in exactly one place.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any
 
@@ -29,6 +28,7 @@ class Rank(IntEnum):
     OUTSIDE = 3
     GAPS = 4
     REST = 5
+    ACKNOWLEDGED = 6
 
 
 HEADINGS = {
@@ -38,21 +38,8 @@ HEADINGS = {
     Rank.OUTSIDE: "Outside published ranges",
     Rank.GAPS: "With gaps",
     Rank.REST: "The rest",
+    Rank.ACKNOWLEDGED: "Acknowledged",
 }
-ACKNOWLEDGED = "Acknowledged"
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """Rows under one heading; at least one row.
-
-    Attributes:
-        rank: None for what was acknowledged.
-    """
-
-    heading: str
-    rank: Rank | None
-    rows: tuple[Row, ...]
 
 
 def rank_of(row: Row) -> Rank:
@@ -72,21 +59,14 @@ def is_acknowledged(row: Row) -> bool:
     return bool(row.get("acknowledged_by"))
 
 
-def reading_groups(rows: Iterable[Row]) -> tuple[Group, ...]:
+def reading_groups(rows: Iterable[Row]) -> dict[Rank, list[Row]]:
     """Return every row once, in reading order, under the reason it stands there."""
-    waiting: dict[Rank, list[Row]] = {rank: [] for rank in Rank}
-    done: list[Row] = []
-    for row in _newest_first(rows):
-        (done if is_acknowledged(row) else waiting[rank_of(row)]).append(row)
-    groups = [
-        Group(HEADINGS[rank], rank, tuple(found))
-        for rank, found in waiting.items()
-        if found
-    ]
-    if done:
-        ordered = tuple(sorted(done, key=rank_of))
-        groups.append(Group(ACKNOWLEDGED, None, ordered))
-    return tuple(groups)
+    found: dict[Rank, list[Row]] = {rank: [] for rank in Rank}
+    # The moment of closing is the device's own clock; it only orders equals.
+    for row in sorted(rows, key=lambda row: str(row.get("closed") or ""), reverse=True):
+        found[Rank.ACKNOWLEDGED if is_acknowledged(row) else rank_of(row)].append(row)
+    found[Rank.ACKNOWLEDGED].sort(key=rank_of)
+    return {rank: there for rank, there in found.items() if there}
 
 
 def next_to_read(rows: Iterable[Row], after: str = "") -> str:
@@ -95,9 +75,9 @@ def next_to_read(rows: Iterable[Row], after: str = "") -> str:
     Args:
         after: An exam that is being read now and is not meant.
     """
-    for group in reading_groups(rows):
-        for row in group.rows:
-            if group.rank is not None and row.get("exam_id") != after:
+    for rank, there in reading_groups(rows).items():
+        for row in there:
+            if rank is not Rank.ACKNOWLEDGED and row.get("exam_id") != after:
                 return str(row["exam_id"])
     return ""
 
@@ -169,11 +149,6 @@ def _reasons(row: Row) -> str:
         f"{count_words(flags, 'value')} outside a published range" if flags else "",
     )
     return " · ".join(part for part in parts if part)
-
-
-def _newest_first(rows: Iterable[Row]) -> list[Row]:
-    # The moment of closing is the device's own clock; it only orders equals.
-    return sorted(rows, key=lambda row: str(row.get("closed") or ""), reverse=True)
 
 
 def _day(row: Row) -> str:

@@ -1,34 +1,22 @@
 """Which lines of several written records stand in one of them only."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """What one version says and not every other one; lines with their heading."""
-
-    only_here: tuple[str, ...]
-
-
-def differences(texts: Sequence[str]) -> tuple[Difference, ...]:
+def differences(texts: Sequence[str]) -> tuple[tuple[str, ...], ...]:
     """Compare written records line by line, each line under its heading.
 
     Args:
         texts: As ``WrittenRecord.as_text`` gives them; at least one.
 
     Returns:
-        One per text, in the same order.
+        For each text, in the same order, the lines that not every other one has.
     """
     spoken = [_lines(text) for text in texts]
     return tuple(
-        Difference(tuple(line for line in lines if not _in_all(line, spoken)))
+        tuple(line for line in lines if not all(line in every for every in spoken))
         for lines in spoken
     )
-
-
-def _in_all(line: str, spoken: Sequence[Sequence[str]]) -> bool:
-    return all(line in lines for lines in spoken)
 
 
 def _lines(text: str) -> list[str]:

@@ -5,7 +5,6 @@ still leaves open for a continuation.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from exam_app.app.typed_entries import Unsaved
 from exam_app.domain.animal.chips import is_scan_open
@@ -44,22 +43,16 @@ STOP_LABELS = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class PointGroup:
-    """Open points of one kind, in the exam's order; at least one."""
-
-    heading: str
-    points: tuple[OpenPoint, ...]
-
-
-def point_groups(exam: Exam, protocol: SpeciesProtocol) -> tuple[PointGroup, ...]:
-    """Group every open point under its heading, the most pressing first."""
+def point_groups(
+    exam: Exam, protocol: SpeciesProtocol
+) -> tuple[tuple[str, tuple[OpenPoint, ...]], ...]:
+    """Return every open point under its heading, the most pressing first."""
     points = review(exam, protocol)
     groups = (
-        PointGroup(heading, tuple(p for p in points if p.kind is kind))
+        (heading, tuple(p for p in points if p.kind is kind))
         for kind, heading in HEADINGS
     )
-    return tuple(group for group in groups if group.points)
+    return tuple(group for group in groups if group[1])
 
 
 def open_count_text(exam: Exam, protocol: SpeciesProtocol) -> str:

@@ -20,18 +20,9 @@ from exam_app.protocols.published_tables import (
     weight_tables,
 )
 
-
-@dataclass(frozen=True, slots=True)
-class SourcedLine:
-    """One thing with what it rests on.
-
-    Attributes:
-        what: The range, the scale, the sign, the caution.
-        about: Its sources in full, with what a reader should know besides.
-    """
-
-    what: str
-    about: str
+# The range, the scale, the sign or the caution; and its sources in full, with what a
+# reader should know besides.
+SourcedLine = tuple[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +76,7 @@ def _range(
         f"{row.note[:1].upper()}{row.note[1:]}." if row.note else "",
         "Far off the others: it takes no flag away by itself." if row.far_off else "",
     )
-    return SourcedLine(
+    return (
         f"{vital.label}: {ends} ({', '.join(held)})",
         " ".join(part for part in about if part),
     )
@@ -94,17 +85,17 @@ def _range(
 def _scales(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
     for scale in protocol.scales:
         named = (scale.source_id, *(rule.source_id for rule in scale.conversions))
-        yield SourcedLine(scale.label, cited(protocol, named, scale.provenance))
+        yield scale.label, cited(protocol, named, scale.provenance)
 
 
 def _signs(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
     for sign in protocol.urgent_signs:
-        yield SourcedLine(sign.label, cited(protocol, sign.every_source()))
+        yield sign.label, cited(protocol, sign.every_source())
 
 
 def _cautions(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
     for caution in protocol.cautions:
-        yield SourcedLine(caution.text, cited(protocol, (caution.source_id,)))
+        yield caution.text, cited(protocol, (caution.source_id,))
 
 
 def _expected(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
@@ -113,7 +104,7 @@ def _expected(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
         if measure is None or measure.plausible_high is None:
             continue
         any_age = _span(measure, "")
-        yield SourcedLine(
+        yield (
             f"{vital.label}: {any_age}",
             "Common practice, no source. Wide on purpose: beyond it the typing is "
             "asked about again, nothing is flagged.",
@@ -121,7 +112,7 @@ def _expected(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
         for stage in protocol.life_stages:
             for limits in measure.plausible:
                 if stage.stage_id in limits.life_stages:
-                    yield SourcedLine(
+                    yield (
                         f"{vital.label}, {stage.label}: "
                         f"{_span(measure, stage.stage_id)}",
                         cited(protocol, (limits.source_id,)),
@@ -139,16 +130,16 @@ def _tables(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
     sources, tables = table_sources(), weight_tables()
     for rule in tables.for_species(protocol.species):
         about = f"{whole_source(sources[rule.source_id])} {rule.error}"
-        yield SourcedLine(f"Tape: {rule.label} ({rule.population})", about)
+        yield f"Tape: {rule.label} ({rule.population})", about
     for window in pregnancy_windows(protocol.species):
         about = whole_source(sources[window.source_id])
         days = f"{window.low_days} to {window.high_days} days"
         if window.low_days is None:
             days = f"about {window.mean_days} days, one number without a window"
         note = f" ({window.note})" if window.note else ""
-        yield SourcedLine(f"Pregnancy: {days}{note}", about)
+        yield f"Pregnancy: {days}{note}", about
 
 
 def _sources(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
     for source in sorted(protocol.sources, key=lambda source: source.title.casefold()):
-        yield SourcedLine(source.title, whole_source(source))
+        yield source.title, whole_source(source)

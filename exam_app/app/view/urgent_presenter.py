@@ -1,9 +1,9 @@
 """The answer to an urgent sign while it is given: who, how, what was instructed."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
 from typing import ClassVar
 
-from exam_app.app.forms.form import Ask, Form, Kind, choice
+from exam_app.app.forms.form import Ask, Kind, choice
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
@@ -27,22 +27,6 @@ class NobodyNamedError(ExamError):
     )
 
 
-@dataclass(frozen=True, slots=True)
-class AnswerForm:
-    """What the sheet holds before the answer is recorded.
-
-    Attributes:
-        minutes_ago: How long ago it happened, as chosen.
-    """
-
-    kind: AnswerKind | None = None
-    whom: str = ""
-    how: str = ""
-    instruction: str = ""
-    was_read_back: bool = False
-    minutes_ago: int = 0
-
-
 def answer_asks(veterinarians: tuple[str, ...]) -> tuple[Ask, ...]:
     """Return what is asked of an answer; names known here are offered."""
     names = tuple((name, name) for name in veterinarians)
@@ -62,36 +46,31 @@ def kind_of(key: str) -> AnswerKind | None:
     return AnswerKind.__members__.get(key.upper().replace("-", "_"))
 
 
-def answer_form(form: Form) -> AnswerForm:
-    """Read what stands in the sheet."""
-    return AnswerForm(
-        kind_of(form["kind"]),
-        form["whom"],
-        form["how"],
-        form["instruction"],
-        was_read_back=bool(form["read-back"]),
-        minutes_ago=int(form["when"]),
-    )
+def to_answer(texts: Mapping[str, str], by: Attribution, now: Moment) -> UrgentAnswer:
+    """Turn what stands in the sheet into an answer.
 
-
-def to_answer(form: AnswerForm, by: Attribution, now: Moment) -> UrgentAnswer:
-    """Turn the sheet into an answer.
+    Args:
+        texts: By the names of ``answer_asks``; what is left out was not answered.
+        by: Who examined and who enters it.
+        now: What "10 min ago" counts from.
 
     Raises:
         NobodyNamedError: Told, but nobody is named.
     """
-    kind = form.kind or AnswerKind.TOLD
-    if kind is AnswerKind.TOLD and not form.whom.strip():
+    kind = kind_of(texts.get("kind", "")) or AnswerKind.TOLD
+    whom = texts.get("whom", "").strip()
+    if kind is AnswerKind.TOLD and not whom:
         raise NobodyNamedError
     is_self = kind is AnswerKind.AM_VETERINARIAN
+    ago_ms = int(texts.get("when", "0")) * 60_000
     return UrgentAnswer(
         kind=kind,
         attribution=by,
-        whom="" if is_self else form.whom.strip(),
-        how="" if is_self else form.how,
-        at=Moment(now.utc_ms - form.minutes_ago * 60_000, now.offset_min),
-        instruction=form.instruction.strip(),
-        was_read_back=kind is AnswerKind.TOLD and form.was_read_back,
+        whom="" if is_self else whom,
+        how="" if is_self else texts.get("how", ""),
+        at=Moment(now.utc_ms - ago_ms, now.offset_min),
+        instruction=texts.get("instruction", "").strip(),
+        was_read_back=kind is AnswerKind.TOLD and bool(texts.get("read-back")),
     )
 
 

@@ -9,7 +9,7 @@ from exam_app.app.clinic.export import table_of, told
 from exam_app.app.queries import clinic_records
 from exam_app.app.view.clinic_review_presenter import (
     ALL_DAYS,
-    Group,
+    HEADINGS,
     Rank,
     days_of,
     next_to_read,
@@ -38,6 +38,7 @@ _ICONS = {
     Rank.OUTSIDE: ft.Icons.STRAIGHTEN,
     Rank.GAPS: ft.Icons.REMOVE_CIRCLE_OUTLINE,
     Rank.REST: ft.Icons.ARTICLE_OUTLINED,
+    Rank.ACKNOWLEDGED: ft.Icons.TASK_ALT,
 }
 
 
@@ -115,10 +116,10 @@ def _lists(
         return quiet("No record has arrived yet. Receive a hand-over first.")
     drawn: list[ft.Control] = []
     left = count
-    for group in reading_groups(rows):
+    for rank, there in reading_groups(rows).items():
         if left > 0:
-            drawn += _group(tab, group, names, left)
-            left -= len(group.rows)
+            drawn += _group(tab, rank, there, names, left)
+            left -= len(there)
     if left < 0:
         label = f"Show more ({-left} further records)"
         drawn.append(button("clinic-more", label, more, kind="quiet"))
@@ -126,24 +127,28 @@ def _lists(
 
 
 def _group(
-    tab: Tab, group: Group, names: Mapping[str, str], count: int
+    tab: Tab,
+    rank: Rank,
+    rows: list[Mapping[str, Any]],
+    names: Mapping[str, str],
+    count: int,
 ) -> list[ft.Control]:
-    title = f"{group.heading} ({len(group.rows)})"
+    title = f"{HEADINGS[rank]} ({len(rows)})"
     first: ft.Control = heading(title)
-    if group.rank in (Rank.URGENT_NOT_TOLD, Rank.URGENT):
-        name = for_choice("clinic-summary", group.rank.name.lower())
+    if rank in (Rank.URGENT_NOT_TOLD, Rank.URGENT):
+        name = for_choice("clinic-summary", rank.name.lower())
         first = banner(name, title, Tone.URGENT)
-    return [first, *(_row(tab, row, group, names) for row in group.rows[:count])]
+    return [first, *(_row(tab, row, rank, names) for row in rows[:count])]
 
 
 def _row(
-    tab: Tab, row: Mapping[str, Any], group: Group, names: Mapping[str, str]
+    tab: Tab, row: Mapping[str, Any], rank: Rank, names: Mapping[str, str]
 ) -> ft.Control:
     exam_id = str(row["exam_id"])
     # The ends of a fork carry one exam id: each leads to its own bytes.
     version = f"/{row['hash']}" if row.get("is_fork") else ""
     go = tab.way(f"/clinic/record/{exam_id}{version}")
     lines = review_lines(row, names.get(str(row.get("device_id")), ""))
-    icon = ft.Icons.TASK_ALT if group.rank is None else _ICONS[group.rank]
+    icon = _ICONS[rank]
     name = for_choice("clinic-row", f"{exam_id}{version[:9]}")
     return line_button(name, review_title(row), "\n".join(lines), go, icon=icon)

@@ -4,7 +4,7 @@ import flet as ft
 
 from exam_app.app.exam_sessions import ExamNotHereError
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
-from exam_app.app.view.clinic_version_lines import Difference, differences
+from exam_app.app.view.clinic_version_lines import differences
 from exam_app.domain.wording.written_record import write_record
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -55,15 +55,15 @@ def _tips(tab: Tab, exam_id: str) -> list[KeptRecord]:
     return [record for record in found if record is not None]
 
 
-def _version(number: int, kept: KeptRecord, lines: Difference) -> ft.Control:
+def _version(number: int, kept: KeptRecord, lines: tuple[str, ...]) -> ft.Control:
     closing = kept.exam.closing
     closer = kept.exam.person(closing.closed_by) if closing else None
     when = closing.at.date_and_time() if closing else ""
     box = section(
         f"Version {number}",
         strong(f"Closed by {closer.name if closer else 'somebody'}, {when}"),
-        *(paragraph(line) for line in lines.only_here),
-        *([] if lines.only_here else [quiet("Nothing that the others do not say.")]),
+        *(paragraph(line) for line in lines),
+        *([] if lines else [quiet("Nothing that the others do not say.")]),
         quiet(f"SHA-256 {kept.exam_hash}"),
     )
     name = for_choice("clinic-fork", f"side-{number}")

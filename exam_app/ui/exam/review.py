@@ -9,7 +9,6 @@ from exam_app.app.exam_sessions import open_exam, undo
 from exam_app.app.signing import close_and_keep
 from exam_app.app.view.later_details import put_off_ids, without_details
 from exam_app.app.view.review_presenter import (
-    PointGroup,
     haste_text,
     open_count_text,
     point_groups,
@@ -165,12 +164,14 @@ def _points(tab: Tab, editor: ExamEditor) -> ft.Control:
         asked = haste_text(editor.exam)
         notice = [banner("review-haste", asked, Tone.NOTICE)] if asked else []
         return stack(status, *notice, section("The record will begin with", *shown))
-    return stack(status, *(_group(tab, editor, group) for group in groups))
+    return stack(status, *(_group(tab, editor, *group) for group in groups))
 
 
-def _group(tab: Tab, editor: ExamEditor, group: PointGroup) -> ft.Control:
-    rows = [_point(tab, editor, point) for point in group.points]
-    return section(f"{group.heading} ({len(rows)})", stack(*rows, spacing=8))
+def _group(
+    tab: Tab, editor: ExamEditor, heading: str, points: tuple[OpenPoint, ...]
+) -> ft.Control:
+    rows = [_point(tab, editor, point) for point in points]
+    return section(f"{heading} ({len(rows)})", stack(*rows, spacing=8))
 
 
 def _point(tab: Tab, editor: ExamEditor, point: OpenPoint) -> ft.Control:

@@ -64,7 +64,8 @@ async def build_species(tab: Tab, species: str) -> Screen:
 def _list(tab: Tab, found: SourcedList) -> ft.Control:
     def tapped() -> None:
         rows = [
-            stack(paragraph(o.what), quiet(o.about), spacing=2) for o in found.lines
+            stack(paragraph(what), quiet(about), spacing=2)
+            for what, about in found.lines
         ]
         tab.open_sheet(found.title, identified("sources-lines", stack(*rows)))
 

@@ -7,7 +7,6 @@ from exam_app.app.exam_sessions import change, typed_in
 from exam_app.app.forms.form import Form
 from exam_app.app.view.urgent_presenter import (
     answer_asks,
-    answer_form,
     answered_text,
     clinic_line,
     kind_of,
@@ -164,10 +163,10 @@ class _AnswerSheet:
         return slot.control
 
     async def _save(self) -> None:
-        editor, entry, form = self._editor, self._entry, answer_form(self._form)
+        editor, entry, texts = self._editor, self._entry, self._form.values()
 
         def made(exam: Exam, edit: Edit) -> Exam:
-            answer = to_answer(form, edit.by, edit.by.entered)
+            answer = to_answer(texts, edit.by, edit.by.entered)
             return answer_urgent(exam, entry.entry_id, answer)
 
         if await change(self._tab.session, editor, made, f"{entry.label}: answered"):
