@@ -78,11 +78,12 @@ def warning_bar(
         theme_style=ft.TextThemeStyle.TITLE_MEDIUM,
     )
     row = ft.Row([ft.Icon(ft.Icons.WARNING_AMBER, color=colour), text], spacing=10)
-    padding = ft.Padding.symmetric(vertical=8, horizontal=12)
+    padding, ground = (
+        ft.Padding.symmetric(vertical=8, horizontal=12),
+        ft.Colors.TERTIARY,
+    )
     if on_open is None:
-        box = ft.Container(
-            row, bgcolor=ft.Colors.TERTIARY, border_radius=CORNER, padding=padding
-        )
+        box = ft.Container(row, bgcolor=ground, border_radius=CORNER, padding=padding)
         return identified(identifier, box, live=True)
     row.controls.append(ft.Icon(ft.Icons.CHEVRON_RIGHT, color=colour))
     # As high as a button, and higher where two lines of large text need it.
@@ -90,7 +91,7 @@ def warning_bar(
     style = ft.ButtonStyle(
         padding=padding,
         shape=ft.RoundedRectangleBorder(radius=CORNER),
-        bgcolor=ft.Colors.TERTIARY,
+        bgcolor=ground,
         color=colour,
     )
     button = ft.FilledButton(content=row, on_click=on_open, style=style)

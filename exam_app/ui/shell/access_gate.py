@@ -10,7 +10,9 @@ from exam_app.app.session import LockState
 from exam_app.ui.settings import people
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.start import pin_lock, set_up, unlock
+from exam_app.ui.start import set_up
+from exam_app.ui.start.pin_lock import PinLock
+from exam_app.ui.start.unlock import Unlock
 
 
 def is_admitted(tab: Tab) -> bool:
@@ -36,8 +38,8 @@ def cover(tab: Tab) -> ft.Control:
     if session.state is LockState.RESTING and (
         session.holder in (None, tab.key) or session.is_holder_gone
     ):
-        return pin_lock.draw(tab)
-    return unlock.draw(tab)
+        return PinLock(tab).control
+    return Unlock(tab).control
 
 
 def open_examiner(tab: Tab) -> None:

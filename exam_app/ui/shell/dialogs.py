@@ -81,7 +81,7 @@ class Modals:
         layer.control, layer.beside, layer.escape = control, beside, escape
         if layer.route is not None:
             _fill(layer)
-            _send(layer.box)
+            send(layer.box)
         self._settle(page)
 
     def take(self, page: Any, name: str) -> None:  # noqa: ANN401
@@ -110,7 +110,7 @@ class Modals:
             if layer.route is not None and layer.control is None and not stay:
                 route, layer.route = layer.route, None
                 route.open = False
-                _send(route)
+                send(route)
             stay = stay or layer.route is not None
         open_above = False
         wanted = []
@@ -156,7 +156,8 @@ class Modals:
             self.on_left(opener)
 
 
-def _send(control: ft.Control) -> None:
+def send(control: ft.Control) -> None:
+    """Send what has changed of a control, unless it stands on no page."""
     if is_on_page(control):
         control.update()
 

@@ -59,10 +59,6 @@ def opener_drawn(
 
     A button of Flet's forgets that it had it; other controls are given it back by
     Flutter. What was drawn anew under the sheet is known by its identifier.
-
-    Args:
-        drawn: The controls of the page by their ids.
-        opener: What was activated when the sheet was opened.
     """
     control = drawn.get(opener.control_id)
     if isinstance(control, ft.Control) and is_on_page(control):

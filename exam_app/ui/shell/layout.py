@@ -12,13 +12,14 @@ from typing import Any
 
 import flet as ft
 
-from exam_app.ui.shell.dialogs import Modals
+from exam_app.ui.shell.dialogs import Modals, send
 from exam_app.ui.shell.focus import Opener
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER, GAP, WIDE_FROM
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import is_on_page
+from exam_app.ui.widgets.texts import heading, quiet, stack
 
 _SHEET_WIDTH = 640
 _FOOT = 88
@@ -31,8 +32,7 @@ class Frame:
     Attributes:
         on_back: Called by the arrow of the header.
         on_examiner: Called by the examiner's button.
-        opener: Tells the control that a key activates now, if any.
-        on_left: Called with that control when what it opened is gone.
+        opener, on_left: As of ``Modals``.
         view: What the page shows.
     """
 
@@ -41,8 +41,8 @@ class Frame:
     opener: Callable[[], Opener | None]
     on_left: Callable[[Opener | None], None]
     view: ft.View = field(init=False)
-    _screen: ft.Container = field(default_factory=lambda: ft.Container(expand=True))
-    _told: ft.Container = field(default_factory=lambda: ft.Container(visible=False))
+    _screen: ft.Container = field(init=False)
+    _told: ft.Container = field(init=False)
     _modal: Modals = field(init=False)
     _saved: ft.Container = field(init=False)
     _saved_sign: ft.Icon = field(init=False)
@@ -52,6 +52,9 @@ class Frame:
     def __post_init__(self) -> None:
         """Lay the layers over one another, all but the screen empty."""
         self._modal = Modals(self.opener, self.on_left)
+        top, foot = ft.Alignment.TOP_CENTER, ft.Alignment.BOTTOM_CENTER
+        self._screen = ft.Container(expand=True, alignment=top)
+        self._told = ft.Container(visible=False, alignment=foot)
         self._saved, self._examiner = ft.Container(), ft.Container()
         self._saved_sign = ft.Icon(ft.Icons.CHECK, size=16)
         self._saved_text = ft.Text("", theme_style=ft.TextThemeStyle.LABEL_SMALL)
@@ -66,36 +69,27 @@ class Frame:
         # The label of a first field that is typed in stands above its frame: without
         # a space that scrolls with it, it is cut.
         above = [ft.Container()] if screen.scrolls else []
-        body = ft.Column(
-            [*above, *screen.body],
-            spacing=GAP,
-            expand=True,
-            scroll=ft.ScrollMode.AUTO if screen.scrolls else None,
-            horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
-        )
+        body = stack(*above, *screen.body)
+        body.expand, body.tight = True, False
+        body.scroll = ft.ScrollMode.AUTO if screen.scrolls else None
         rows: list[ft.Control] = [self._header(screen), *notices, *screen.pinned]
         space = 0 if screen.scrolls else 4
         rows.append(ft.Container(body, expand=True, padding=ft.Padding.only(top=space)))
         if screen.bottom:
             rows.append(_bottom(screen.bottom, is_wide=is_wide(self._width)))
-        content = ft.Column(
-            rows,
-            spacing=GAP,
-            expand=True,
-            horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
-        )
+        content = stack(*rows)
+        content.expand, content.tight = True, False
         inner = ft.Container(content, width=screen.width, padding=ft.Padding.all(12))
         # What is told never lies over the buttons at the foot: urgent is one of them.
         foot = _FOOT if screen.bottom else 0
         self._told.padding = ft.Padding.only(bottom=foot)
-        self._screen.alignment = ft.Alignment.TOP_CENTER
         self._screen.content = identified("screen", inner)
-        self._send(self._screen)
+        send(self._screen)
 
     def drop_screen(self) -> None:
         """Take the screen away, for a tab that has lost the session."""
         self._screen.content = None
-        self._send(self._screen)
+        send(self._screen)
 
     def show_saved(self, text: str, *, is_safe: bool = True) -> None:
         """Write in the header whether the last change is stored.
@@ -113,7 +107,7 @@ class Frame:
         said = self._saved.content
         if isinstance(said, ft.Semantics):
             said.live_region = not is_safe or None
-        self._send(self._saved)
+        send(self._saved)
 
     def show_examiner(self, initials: str, spoken: str) -> None:
         """Write who examines now on the button in the header."""
@@ -124,7 +118,7 @@ class Frame:
             on_click=self.on_examiner,
         )
         self._examiner.content = identified("examiner", who)
-        self._send(self._examiner)
+        send(self._examiner)
 
     def lay_over(
         self,
@@ -145,56 +139,41 @@ class Frame:
             grows: Whether it changes its height while it is there.
         """
         if name == "told":
-            self._told.content = _card(control)
-            self._told.alignment = ft.Alignment.BOTTOM_CENTER
-            self._told.visible = True
-            self._send(self._told)
+            self._show_told(_card(control))
             return
-        card = control
         if name != "cover":
             wide = is_wide(self._width)
-            card = _scrolling_card(control, is_wide=wide, grows=grows)
-        self._modal.lay(self.view.page, name, card, beside=on_outside, escape=on_escape)
+            control = _scrolling_card(control, is_wide=wide, grows=grows)
+        page = self.view.page
+        self._modal.lay(page, name, control, beside=on_outside, escape=on_escape)
 
     def take_off(self, name: str) -> None:
         """Take a layer away again."""
         if name != "told":
             self._modal.take(self.view.page, name)
         elif self._told.visible:
-            self._told.visible, self._told.content = False, None
-            self._send(self._told)
+            self._show_told(None)
+
+    def _show_told(self, card: ft.Control | None) -> None:
+        self._told.visible, self._told.content = card is not None, card
+        send(self._told)
 
     def is_over(self, name: str) -> bool:
-        """Whether something lies on this layer."""
-        return bool(self._told.visible) if name == "told" else self._modal.has(name)
+        """Whether something lies on one of the layers that have to be left first."""
+        return self._modal.has(name)
 
     def escape(self) -> bool:
         """Leave what lies on top, as the key does; say whether it could be left."""
         return self._modal.escape()
 
     def _header(self, screen: Screen) -> ft.Control:
-        title = ft.Semantics(
-            content=ft.Text(
-                screen.title, theme_style=ft.TextThemeStyle.TITLE_LARGE, max_lines=3
-            ),
-            header=True,
-        )
-        words: list[ft.Control] = [title]
+        words: list[ft.Control] = [heading(screen.title, lines=3)]
         if screen.subtitle:
-            words.append(
-                ft.Text(
-                    screen.subtitle,
-                    theme_style=ft.TextThemeStyle.BODY_SMALL,
-                    color=ft.Colors.ON_SURFACE_VARIANT,
-                )
-            )
+            words.append(quiet(screen.subtitle))
         row: list[ft.Control] = []
         if screen.back is not None:
-            row.append(
-                button(
-                    "back", "Back", self.on_back, kind="icon", icon=ft.Icons.ARROW_BACK
-                )
-            )
+            arrow, go = ft.Icons.ARROW_BACK, self.on_back
+            row.append(button("back", "Back", go, kind="icon", icon=arrow))
         if screen.has_examiner:
             words.append(self._saved)
         row.append(ft.Column(words, spacing=2, expand=True, tight=True))
@@ -205,11 +184,6 @@ class Frame:
     @property
     def _width(self) -> float | None:
         return self.view.page.width if is_on_page(self.view) else None
-
-    @staticmethod
-    def _send(control: ft.Control) -> None:
-        if is_on_page(control):
-            control.update()
 
 
 def is_wide(width: float | None) -> bool:
@@ -227,7 +201,7 @@ def _card(control: ft.Control) -> ft.Control:
         margin=8,
         width=_SHEET_WIDTH,
         # A tap inside must not count as one beside it.
-        on_click=_nothing,
+        on_click=lambda: None,
     )
 
 
@@ -251,7 +225,3 @@ def _bottom(controls: list[ft.Control], *, is_wide: bool) -> ft.Control:
     place = ft.MainAxisAlignment.END if is_wide else ft.MainAxisAlignment.START
     row = ft.Row(controls, wrap=True, alignment=place, spacing=GAP, run_spacing=GAP)
     return ft.Container(row, padding=ft.Padding.symmetric(vertical=4))
-
-
-def _nothing() -> None:
-    return None

@@ -44,23 +44,21 @@ class MessageBar:
             if undo:
                 await undo()
 
-        bar = told_bar(sentence, undone if undo else None, close)
-        self.frame.lay_over("told", bar)
+        leave = button("told-close", "Close", close, kind="icon", icon=ft.Icons.CLOSE)
+        row = [
+            ft.Container(paragraph(sentence), expand=True),
+            *([button("told-undo", "Undo", undone, kind="quiet")] if undo else []),
+            leave,
+        ]
+        self.frame.lay_over(
+            "told", identified("told", ft.Row(row, spacing=4), live=True)
+        )
         self.start(self._forget(self._number, UNDO_SECONDS if undo else TOLD_SECONDS))
 
     async def _forget(self, number: int, seconds: float) -> None:
         await asyncio.sleep(seconds)
         if number == self._number:
             self.frame.take_off("told")
-
-
-def told_bar(sentence: str, undo: OnClick | None, close: OnClick) -> ft.Control:
-    """Tell what was done, with "Undo" if it can be."""
-    row: list[ft.Control] = [ft.Container(paragraph(sentence), expand=True)]
-    if undo:
-        row.append(button("told-undo", "Undo", undo, kind="quiet"))
-    row.append(button("told-close", "Close", close, kind="icon", icon=ft.Icons.CLOSE))
-    return identified("told", ft.Row(row, spacing=4), live=True)
 
 
 def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
@@ -78,38 +76,21 @@ def sheet(title: str, controls: list[ft.Control], close: OnClick) -> ft.Control:
     return identified("sheet", stack(top, *controls))
 
 
-def typed_before(throw_away: OnClick) -> list[ft.Control]:
+def typed_before(throw_away: OnClick) -> ft.Control:
     """Say that what stands in the fields was typed before, and offer to drop it."""
-    return [
-        ft.Row(
-            [
-                ft.Container(
-                    quiet("Typed before and not saved yet; it is still here."),
-                    expand=True,
-                ),
-                button("typed-drop", "Throw it away", throw_away, kind="quiet"),
-            ]
-        )
-    ]
+    said = quiet("Typed before and not saved yet; it is still here.")
+    drop = button("typed-drop", "Throw it away", throw_away, kind="quiet")
+    return ft.Row([ft.Container(said, expand=True), drop])
 
 
 def refusal(error: Exception, close: OnClick) -> ft.Control:
     """Show the advice of a refusal: the cause, then the next step."""
     advice = getattr(error, "advice", "") or str(error)
-    title = getattr(error, "title", "This was not done")
-    return identified(
-        "refusal",
-        stack(
-            ft.Row([ft.Icon(ft.Icons.BLOCK), heading(title)]),
-            paragraph(advice),
-            side_by_side(
-                button(
-                    "refusal-close", "Understood", close, autofocus=True, kind="main"
-                )
-            ),
-        ),
-        live=True,
-    )
+    title = heading(getattr(error, "title", "This was not done"))
+    read = button("refusal-close", "Understood", close, autofocus=True, kind="main")
+    top = ft.Row([ft.Icon(ft.Icons.BLOCK), title])
+    shown = stack(top, paragraph(advice), side_by_side(read))
+    return identified("refusal", shown, live=True)
 
 
 def mishap(details: str, stay: OnClick, home: OnClick) -> ft.Control:

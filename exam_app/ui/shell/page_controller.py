@@ -92,7 +92,7 @@ class Tab:
         """Make the frame; nothing is shown yet."""
         self.frame = Frame(
             on_back=self.back,
-            on_examiner=self._open_examiner,
+            on_examiner=lambda: self.gate.open_examiner(self),
             opener=self.keys.opener,
             on_left=self._give_focus_back,
         )
@@ -235,7 +235,7 @@ class Tab:
             said = "; ".join(text for text in words.values() if text)
             self.tell(f"Thrown away, never saved: {said}", undone)
 
-        return message_parts.typed_before(thrown)
+        return [message_parts.typed_before(thrown)]
 
     def typed(self, place: str, label: str) -> Typed:
         """Give what was typed in a form and not saved; see ``TypedEntries.at``."""
@@ -329,8 +329,13 @@ class Tab:
         if isinstance(error, ExamError | CryptoError):
             self.refuse(error)
             return
-        text = text or repr(error)
-        self._lay_stop(message_parts.mishap(text, self._leave_stop, self._go_home))
+
+        async def go_home() -> None:
+            self._leave_stop()
+            await self.go(HOME)
+
+        said = message_parts.mishap(text or repr(error), self._leave_stop, go_home)
+        self._lay_stop(said)
 
     async def show(self, screen: Screen) -> None:
         """Put a screen up that has no route of its own; the address stays."""
@@ -354,9 +359,8 @@ class Tab:
         return self._asked
 
     async def _build(self, path: str) -> Screen:
-        path = path.split("?", 1)[0]
         for route in self.routes:
-            named = route.match(path)
+            named = route.match(path.partition("?")[0])
             if named is not None:
                 return await route.build(self, **named)
         return await self.routes[0].build(self)
@@ -364,23 +368,14 @@ class Tab:
     def _lay_stop(self, control: ft.Control) -> None:
         # What a cover itself refuses is said over it, not after it.
         name = "over" if self.frame.is_over("cover") else "stop"
-        leave = self._leave_stop
-        self.frame.lay_over(name, control, on_escape=leave)
+        self.frame.lay_over(name, control, on_escape=self._leave_stop)
 
     def _leave_stop(self) -> None:
         self.frame.take_off("over" if self.frame.is_over("over") else "stop")
 
     def _give_focus_back(self, opener: focus.Opener | None) -> None:
         if opener is not None:
-            drawn = self.page.session.index
-            self.give_focus(focus.opener_drawn(drawn, opener))
-
-    async def _go_home(self) -> None:
-        self._leave_stop()
-        await self.go(HOME)
-
-    def _open_examiner(self) -> None:
-        self.gate.open_examiner(self)
+            self.give_focus(focus.opener_drawn(self.page.session.index, opener))
 
     def lose_session(self) -> None:
         """Cover this tab: another one has taken over."""

@@ -14,22 +14,15 @@ from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.texts import paragraph, side_by_side
 
 
-def draw(tab: Tab) -> ft.Control:
-    """Draw the cover that asks for a PIN."""
-    return _PinLock(tab).control
-
-
-def _demo_word(tab: Tab) -> str:
-    return f"Demonstration: the PIN is {DEMO_PIN}." if tab.session.is_demo else ""
-
-
-class _PinLock:
-    """One asking: whose PIN, and what is typed."""
+class PinLock:
+    """The cover that asks for a PIN: whose, and what is typed."""
 
     def __init__(self, tab: Tab) -> None:
-        self._tab = tab
+        """Ask; place ``control`` over the screen."""
+        self._tab, vault = tab, tab.vault
         self._person: dict[str, Any] = tab.person
-        vault = tab.vault
+        kept = "The open exam is kept just as it is."
+        demo = f"Demonstration: the PIN is {DEMO_PIN}."
         self._pin = text_field(
             "lock-pin",
             f"PIN of {self._person['name']}",
@@ -49,7 +42,7 @@ class _PinLock:
         phone = vault.settings.get("clinic_phone", "")
         self.control = lock_column(
             "Locked",
-            paragraph(_demo_word(tab) or "The open exam is kept just as it is."),
+            paragraph(demo if tab.session.is_demo else kept),
             choice.control,
             self._pin.control,
             side_by_side(

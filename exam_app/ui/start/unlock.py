@@ -10,7 +10,7 @@ from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import paragraph, side_by_side
+from exam_app.ui.widgets.texts import paragraph, side_by_side, stack
 
 _RESTARTED = (
     "The exams on this device are locked. They open with the passphrase chosen at "
@@ -22,15 +22,11 @@ _ELSEWHERE = (
 )
 
 
-def draw(tab: Tab) -> ft.Control:
-    """Draw the cover that asks for the passphrase."""
-    return _Unlock(tab).control
-
-
-class _Unlock:
-    """One asking: what is typed, which way, and what was wrong with it."""
+class Unlock:
+    """The cover that asks for the passphrase: what is typed, and which way."""
 
     def __init__(self, tab: Tab) -> None:
+        """Ask; place ``control`` over the screen."""
         self._tab = tab
         self._by_code = False
         self._secret = text_field(
@@ -56,8 +52,12 @@ class _Unlock:
 
     async def _open(self) -> None:
         self._show_working(is_working=True)
+        session = self._tab.session
         try:
-            await self._try_secret()
+            if self._by_code:
+                await session.open_with_recovery_code(self._secret.value)
+            else:
+                await session.open_with_passphrase(self._secret.typed)
         except ExamError as error:
             self._problem.say(error.advice)
             return
@@ -65,13 +65,6 @@ class _Unlock:
             self._show_working(is_working=False)
         await self._tab.uncover()
         self._tab.show_store_reports()
-
-    async def _try_secret(self) -> None:
-        session = self._tab.session
-        if self._by_code:
-            await session.open_with_recovery_code(self._secret.value)
-        else:
-            await session.open_with_passphrase(self._secret.typed)
 
     def _show_working(self, *, is_working: bool) -> None:
         action = self._go.content
@@ -94,20 +87,9 @@ class _Unlock:
 
 def lock_column(title: str, *controls: ft.Control) -> ft.Control:
     """Lay out a cover: a lock, a title, then the controls, in a narrow column."""
-    top = ft.Row(
-        [
-            ft.Icon(ft.Icons.LOCK_OUTLINE, size=36),
-            ft.Semantics(
-                content=ft.Text(title, theme_style=ft.TextThemeStyle.HEADLINE_SMALL),
-                header=True,
-            ),
-        ],
-        spacing=12,
-    )
-    column = ft.Column(
-        [top, *controls],
-        spacing=18,
-        scroll=ft.ScrollMode.AUTO,
-        horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
-    )
+    words = ft.Text(title, theme_style=ft.TextThemeStyle.HEADLINE_SMALL)
+    lock = ft.Icon(ft.Icons.LOCK_OUTLINE, size=36)
+    top = ft.Row([lock, ft.Semantics(content=words, header=True)], spacing=12)
+    column = stack(top, *controls, spacing=18)
+    column.scroll, column.tight = ft.ScrollMode.AUTO, False
     return identified("cover", ft.Container(column, width=520, padding=20))

@@ -44,21 +44,15 @@ def button(
     """Make a button.
 
     Args:
-        identifier: Finds the control; given to nothing else.
         words: Shown, and wrapped rather than cut; what an icon alone does is read
             aloud and shown on hover.
-        on_click: Called at a tap.
         kind: ``main`` is the one that a screen leads to, ``other`` stands beside it,
             ``quiet`` has no frame, for the way that is seldom taken. ``urgent`` has
             the urgent colours and their sign. ``icon`` is square and shows its icon
             only. A ``tile`` has little padding at its sides, a ``main tile`` is the
             answer most often given.
         size: Of the exam for tiles and what is urgent, else as anywhere, unless told.
-        icon: Shown before the words.
         spoken: Read aloud and shown on hover, where the words alone are not enough.
-        expand: As in a row.
-        disabled: Whether it cannot be tapped now.
-        autofocus: Whether it has the focus at first.
     """
     if kind == "icon":
         square = _square(words, icon, size)
@@ -88,7 +82,6 @@ def button_padding(
     Padding instead of a fixed height: large text makes a button grow.
 
     Args:
-        height: Of the button.
         sides: Padding at the left and at the right.
         ticked: Whether a tick stands before its words and a thick frame around it;
             both take their room from the padding, so that choosing moves nothing.

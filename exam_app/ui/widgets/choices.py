@@ -30,12 +30,7 @@ def pick(
     """Make a button that is chosen or not; the chosen one is ticked and framed.
 
     Args:
-        identifier: Finds the control; given to nothing else.
-        label: What it answers; wraps when it is long.
-        on_click: Called at a tap.
-        is_chosen: Whether it stands chosen now.
         is_row: Whether it fills the width, its text at the left.
-        size: As of any button.
     """
     style = ft.ButtonStyle(
         padding=button_padding(control_height(size), ticked=is_chosen),
@@ -66,12 +61,9 @@ class ChoiceRow:
     Attributes:
         group: Identifier of the group; buttons are named ``GROUP-KEY``.
         options: ``(key, label)`` in the order shown; at least one.
-        on_choose: Awaited with the key after a tap, where something follows.
-        chosen: Key of the chosen option, or ``None``.
-        size: Of the buttons.
+        on_choose: Awaited with the key after a tap.
         clearable: Whether a second tap on the chosen one clears the choice; then
             ``on_choose`` gets an empty key.
-        control: Place it on a screen.
     """
 
     group: str
@@ -89,7 +81,8 @@ class ChoiceRow:
     def choose(self, key: str | None) -> None:
         """Show a choice without calling ``on_choose``."""
         self.chosen = key
-        _draw_anew(self.control, self._draw())
+        self.control.controls = self._draw()
+        self.control.update()
 
     def _draw(self) -> list[ft.Control]:
         return [self._option(key, label) for key, label in self.options]
@@ -115,10 +108,7 @@ class ToggleRow:
     Attributes:
         group: Identifier of the group; buttons are named ``GROUP-NUMBER``.
         options: ``(key, label)`` in the order shown.
-        on_toggle: Awaited with every chosen key, in the order shown, after a tap,
-            where something follows.
-        chosen: Keys chosen now.
-        control: Place it on a screen.
+        on_toggle: Awaited with every chosen key, in the order shown, after a tap.
     """
 
     group: str
@@ -132,16 +122,14 @@ class ToggleRow:
         self.control = side_by_side(*self._draw())
 
     def _draw(self) -> list[ft.Control]:
-        return [
-            self._option(number, key, label)
-            for number, (key, label) in enumerate(self.options)
-        ]
+        return [self._option(n, *one) for n, one in enumerate(self.options)]
 
     def _option(self, number: int, key: str, label: str) -> ft.Control:
         async def tapped() -> None:
             now = set(self.chosen) ^ {key}
             self.chosen = tuple(k for k, _ in self.options if k in now)
-            _draw_anew(self.control, self._draw())
+            self.control.controls = self._draw()
+            self.control.update()
             if self.on_toggle is not None:
                 await self.on_toggle(self.chosen)
 
@@ -173,15 +161,8 @@ def side_question(
         identifier = for_choice(group, name.lower())
         return button(identifier, name, chosen, kind="tile", size="hands", expand=1)
 
+    whose = ft.Container(quiet(_WHOSE), expand=True)
     return [
-        ft.Row(
-            [from_above(), ft.Container(quiet(_WHOSE), expand=True)],
-            spacing=12,
-        ),
+        ft.Row([from_above(), whose], spacing=12),
         ft.Row([side(*choice) for choice in side_choices(keys)], spacing=12),
     ]
-
-
-def _draw_anew(row: ft.Row, controls: list[ft.Control]) -> None:
-    row.controls = controls
-    row.update()

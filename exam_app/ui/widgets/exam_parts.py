@@ -43,10 +43,6 @@ def chip(
     """Show an answer where its button was, so nothing else moves under a finger.
 
     Args:
-        identifier: Finds the control; given to nothing else.
-        sign: The state's sign.
-        text: The state in words.
-        expand: As in a row.
         lines: How many lines the button's words took.
     """
     height = control_height("hands") + (lines - 1) * LABEL_LINE
@@ -70,24 +66,18 @@ def chip(
 
 
 def finding_line(
-    identifier: str,
-    text: str,
-    on_click: OnClick,
-    *,
-    is_urgent: bool,
+    identifier: str, text: str, on_click: OnClick, *, is_urgent: bool
 ) -> ft.Semantics:
     """Show a find of a row; a tap opens its details."""
     icon = ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.EDIT_NOTE
     colour = ft.Colors.ERROR if is_urgent else ft.Colors.PRIMARY
+    sign, words = ft.Icon(icon, color=colour), ft.Text(text, expand=True)
+    padding = button_padding(EXAM_CONTROL_HEIGHT, sides=_LINE_SIDES)
     button = ft.OutlinedButton(
-        content=ft.Row(
-            [ft.Icon(icon, color=colour), ft.Text(text, expand=True)], spacing=8
-        ),
+        content=ft.Row([sign, words], spacing=8),
         on_click=on_click,
         tooltip="Details of this finding",
-        style=ft.ButtonStyle(
-            padding=button_padding(EXAM_CONTROL_HEIGHT, sides=_LINE_SIDES)
-        ),
+        style=ft.ButtonStyle(padding=padding),
     )
     return identified(identifier, button)
 
@@ -98,11 +88,7 @@ def banner_button(identifier: str, label: str, on_click: OnClick) -> ft.Semantic
     Notice and button in one, since both must stay in view above a list that needs
     the room.
     """
-    style = ft.ButtonStyle(
-        padding=ft.Padding.symmetric(vertical=10, horizontal=14),
-        bgcolor=ft.Colors.ERROR,
-        color=ft.Colors.ON_ERROR,
-    )
+    style = _urgent(ft.Padding.symmetric(vertical=10, horizontal=14))
     row = ft.Row(
         [
             ft.Container(width=0, height=EXAM_CONTROL_HEIGHT - 20),
@@ -118,11 +104,7 @@ def banner_button(identifier: str, label: str, on_click: OnClick) -> ft.Semantic
 
 def urgent_tile(identifier: str, label: str, on_click: OnClick) -> ft.Semantics:
     """Make the urgent button for a dirty glove: its sign stands above its word."""
-    style = ft.ButtonStyle(
-        padding=ft.Padding.all(6),
-        bgcolor=ft.Colors.ERROR,
-        color=ft.Colors.ON_ERROR,
-    )
+    style = _urgent(ft.Padding.all(6))
     words = ft.Column(
         [
             ft.Icon(ft.Icons.PRIORITY_HIGH, color=ft.Colors.ON_ERROR),
@@ -136,6 +118,11 @@ def urgent_tile(identifier: str, label: str, on_click: OnClick) -> ft.Semantics:
         content=words, on_click=on_click, style=style, height=GLOVED_CONTROL_HEIGHT
     )
     return identified(identifier, button, expand=1)
+
+
+def _urgent(padding: ft.Padding) -> ft.ButtonStyle:
+    colour, ground = ft.Colors.ON_ERROR, ft.Colors.ERROR
+    return ft.ButtonStyle(padding=padding, bgcolor=ground, color=colour)
 
 
 def sign_icon(sign: Sign, *, size: int = 26) -> ft.Icon:

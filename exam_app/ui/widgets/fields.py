@@ -75,19 +75,13 @@ def text_field(
     """Make a labelled field.
 
     Args:
-        identifier: Finds the control; given to nothing else.
         label: Shown inside while empty, above once typed; also its spoken name.
-        value: Text at the start.
         hint: Shown below the field.
         lines: 1, or the height of a field for several lines.
         secret: Whether dots are shown, with a button to see the text.
-        keyboard: Which keyboard a phone shows.
-        autofocus: Whether typing starts here.
         suffix: A unit shown at the end of the field.
-        on_change: Called at every letter.
         on_submit: Called at Enter.
         on_blur: Called when another control is chosen.
-        expand: As in a row.
         typed: Where what is typed is kept until it is saved; a field of a form that
             holds something worth keeping has one, a secret never.
     """

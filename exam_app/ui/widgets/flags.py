@@ -43,7 +43,6 @@ def opens_below(
         draw: Gives what is shown while it is open.
         closed: What the button says while it is closed.
         opened: What it says while it is open.
-        spacing: Between what is shown.
     """
     is_open = [False]
 
@@ -97,16 +96,8 @@ def flag_with_ranges(notice: FlagNotice) -> ft.Control:
         return line
 
     def draw() -> list[ft.Control]:
-        return [
-            stack(paragraph(printed), quiet(about), spacing=2)
-            for printed, about in notice.behind
-        ]
+        return [stack(paragraph(a), quiet(b), spacing=2) for a, b in notice.behind]
 
-    ranges = opens_below(
-        "vital-flag-ranges",
-        draw,
-        "Which ranges, from whom",
-        "Close the ranges",
-        spacing=12,
-    )
+    closed, opened = "Which ranges, from whom", "Close the ranges"
+    ranges = opens_below("vital-flag-ranges", draw, closed, opened, spacing=12)
     return stack(line, ranges, spacing=0)

@@ -39,7 +39,6 @@ def identified(
         control: Any control; it keeps its own role and texts.
         label: Spoken name, for a control that shows none.
         live: Whether a change of its text is spoken at once.
-        expand: As for any control in a row or column.
     """
     return ft.Semantics(
         content=control,

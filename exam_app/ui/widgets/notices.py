@@ -7,6 +7,7 @@ import flet as ft
 from exam_app.ui.shell.theme import CORNER, GAP
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import paragraph, side_by_side
 
 
 class Tone(Enum):
@@ -30,28 +31,18 @@ def banner(
     """Write a notice across the screen, with what can be done about it.
 
     Args:
-        identifier: Finds the control; given to nothing else on screen.
         text: One or two sentences; an urgent one begins with the word.
-        tone: Sign and colours.
         *actions: Buttons below the text; none at all is allowed.
     """
     sign, colour, ground = tone.value
+    said = paragraph(text)
+    said.color, said.expand = colour, True
     words = ft.Row(
-        [
-            ft.Icon(sign, color=colour),
-            ft.Text(
-                text,
-                color=colour,
-                expand=True,
-                theme_style=ft.TextThemeStyle.BODY_MEDIUM,
-            ),
-        ],
+        [ft.Icon(sign, color=colour), said],
         spacing=GAP,
         vertical_alignment=ft.CrossAxisAlignment.START,
     )
-    rows: list[ft.Control] = [words]
-    if actions:
-        rows.append(ft.Row(list(actions), wrap=True, spacing=GAP, run_spacing=GAP))
+    rows: list[ft.Control] = [words, *([side_by_side(*actions)] if actions else [])]
     box = ft.Container(
         content=ft.Column(rows, spacing=GAP, tight=True),
         bgcolor=ground,

@@ -24,23 +24,16 @@ def number_pad(
 
     Args:
         on_key: Awaited with a digit, ``.``, ``erase`` or one of ``extra``.
-        has_point: Whether the decimal point stands beside the zero.
         extra: Keys of a last row, as ``lb`` and ``oz``; empty ones keep its room.
-        size: Of its keys.
     """
     height = control_height(size)
     last = ("." if has_point else "", "0", ERASE)
     rows: list[tuple[str, ...]] = [*_ROWS, last]
     if extra:
         rows.append(tuple(extra))
-    return ft.Column(
-        [
-            ft.Row([_key(on_key, key, height) for key in row], spacing=_SPACE)
-            for row in rows
-        ],
-        spacing=_SPACE,
-        tight=True,
-    )
+    keys = [[_key(on_key, key, height) for key in row] for row in rows]
+    drawn: list[ft.Control] = [ft.Row(row, spacing=_SPACE) for row in keys]
+    return ft.Column(drawn, spacing=_SPACE, tight=True)
 
 
 def _key(on_key: OnKey, key: str, height: int) -> ft.Control:

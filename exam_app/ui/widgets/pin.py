@@ -31,11 +31,8 @@ class Pin:
         """Make the field; place ``field.control`` on a screen.
 
         Args:
-            tab: Whose person is asked.
-            identifier: Finds the field.
             signed: Awaited once the PIN fits; it may raise.
             safe: What a wrong PIN left as it was, as a sentence.
-            autofocus: Whether typing starts here.
         """
         self._tab, self._signed, self._safe = tab, signed, safe
         self.person = person_now(tab.session)
@@ -73,12 +70,7 @@ class Pin:
 
 
 def pin_part(tab: Tab, label: str, signed: Callable[[], Awaitable[None]]) -> ft.Control:
-    """Draw the PIN field and the button that signs.
-
-    Args:
-        label: Of the button.
-        signed: Awaited once the PIN fits; it may raise.
-    """
+    """Draw the PIN field and the button that signs; ``signed`` may raise."""
     pin = Pin(tab, "clinic-pin", signed, "Nothing was signed.")
     icon = ft.Icons.DRAW_OUTLINED
     return stack(

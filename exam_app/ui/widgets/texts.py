@@ -5,11 +5,11 @@ import flet as ft
 from exam_app.ui.shell.theme import CORNER, GAP
 
 
-def heading(text: str) -> ft.Control:
-    """Write a heading, also one for a screen reader."""
-    return ft.Semantics(
-        content=ft.Text(text, theme_style=ft.TextThemeStyle.TITLE_LARGE), header=True
-    )
+def heading(text: str, lines: int | None = None) -> ft.Control:
+    """Write a heading, also one for a screen reader; at most so many lines."""
+    style = ft.TextThemeStyle.TITLE_LARGE
+    words = ft.Text(text, theme_style=style, max_lines=lines)
+    return ft.Semantics(content=words, header=True)
 
 
 def paragraph(text: str) -> ft.Text:
