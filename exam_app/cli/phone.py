@@ -12,7 +12,7 @@ from typing import ClassVar
 from exam_app.cli.store import Commands
 from exam_app.phone.building import Built, build_app
 from exam_app.phone.errors import PhoneError
-from exam_app.phone.serving import Sent, make_server, read_build
+from exam_app.phone.serving import Host, Sent, read_build
 from exam_app.phone.trust import STEPS, Trust, check_address, open_trust
 from sync.transport.qr import qr_rows
 
@@ -100,9 +100,9 @@ def serve_phone(options: argparse.Namespace, keys: Path) -> None:
     pages = trust_pages(trust, name, options.port)
     with contextlib.ExitStack() as opened:
         try:
-            host = make_server(files, (place, options.port), trust.context)
+            host = Host(files, (place, options.port), trust.context)
             opened.callback(host.server_close)
-            plain = make_server(pages, (place, plain_port))
+            plain = Host(pages, (place, plain_port))
             opened.callback(plain.server_close)
         except (OSError, OverflowError) as error:
             raise PhonePortTakenError(f"{name}:{options.port}") from error

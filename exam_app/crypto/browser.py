@@ -17,11 +17,7 @@ def seal(key: bytes, nonce: bytes, plain: bytes, associated: bytes) -> bytes:
 
 
 def unseal(key: bytes, nonce: bytes, sealed: bytes, associated: bytes) -> bytes:
-    """Open what ``seal`` made.
-
-    Raises:
-        WrongKeyError: The tag does not fit.
-    """
+    """Open what ``seal`` made; raise ``WrongKeyError`` where the tag does not fit."""
     plain = _call("unseal", key, nonce, sealed, associated)
     if not hasattr(plain, "to_bytes"):
         raise WrongKeyError("sealed bytes did not authenticate")
@@ -54,11 +50,7 @@ def agreement_public_key(private: bytes) -> bytes:
 
 
 def agree(private: bytes, public: bytes) -> bytes:
-    """Compute the X25519 shared secret, 32 bytes.
-
-    Raises:
-        BadKeyError: The library itself saw an all-zero secret.
-    """
+    """Compute the X25519 secret, 32 bytes; raise ``BadKeyError`` on an all-zero one."""
     shared = _call("agree", private, public)
     if not hasattr(shared, "to_bytes"):
         raise BadKeyError("agreement gave no secret")

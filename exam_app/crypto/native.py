@@ -32,11 +32,7 @@ def seal(key: bytes, nonce: bytes, plain: bytes, associated: bytes) -> bytes:
 
 
 def unseal(key: bytes, nonce: bytes, sealed: bytes, associated: bytes) -> bytes:
-    """Open what ``seal`` made.
-
-    Raises:
-        WrongKeyError: The tag does not fit.
-    """
+    """Open what ``seal`` made; raise ``WrongKeyError`` where the tag does not fit."""
     try:
         return AESGCM(key).decrypt(nonce, sealed, associated)
     except InvalidTag as error:
@@ -73,11 +69,7 @@ def agreement_public_key(private: bytes) -> bytes:
 
 
 def agree(private: bytes, public: bytes) -> bytes:
-    """Compute the X25519 shared secret, 32 bytes.
-
-    Raises:
-        BadKeyError: The library itself saw an all-zero secret.
-    """
+    """Compute the X25519 secret, 32 bytes; raise ``BadKeyError`` on an all-zero one."""
     peer = X25519PublicKey.from_public_bytes(public)
     try:
         return X25519PrivateKey.from_private_bytes(private).exchange(peer)

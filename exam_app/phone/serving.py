@@ -86,24 +86,6 @@ def read_build(folder: Path) -> dict[str, Sent]:
     return {**files, "/": files["/index.html"]}
 
 
-def make_server(
-    files: Mapping[str, Sent],
-    address: tuple[str, int],
-    tls: ssl.SSLContext | None = None,
-) -> "Host":
-    """Bind a host to an address; it answers once ``serve_forever`` runs.
-
-    Args:
-        files: As from ``read_build``; more can be beside them.
-        address: Where to listen, and the port.
-        tls: For https.
-
-    Raises:
-        OSError: The address or port cannot be had.
-    """
-    return Host(files, address, tls)
-
-
 class Host(ThreadingHTTPServer):
     """A host of fixed files, short with everybody alike.
 
@@ -118,9 +100,18 @@ class Host(ThreadingHTTPServer):
         self,
         files: Mapping[str, Sent],
         address: tuple[str, int],
-        tls: ssl.SSLContext | None,
+        tls: ssl.SSLContext | None = None,
     ) -> None:
-        """Bind; the handshake is left to the thread of each connection."""
+        """Bind to an address; the host answers once ``serve_forever`` runs.
+
+        Args:
+            files: As from ``read_build``; more can be beside them.
+            address: Where to listen, and the port.
+            tls: For https; each connection's own thread shakes hands.
+
+        Raises:
+            OSError: The address or port cannot be had.
+        """
         super().__init__(address, _Answer)
         self.files = files
         self._turn = threading.Condition()
@@ -134,12 +125,6 @@ class Host(ThreadingHTTPServer):
     def port(self) -> int:
         """The port it listens on."""
         return int(self.server_address[1])
-
-    @property
-    def visit_count(self) -> int:
-        """How many connections are held now."""
-        with self._turn:
-            return len(self._visits)
 
     def process_request(self, request: object, client_address: object) -> None:
         """Take a connection, in the place of the longest waiting one if need be."""

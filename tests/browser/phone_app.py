@@ -19,7 +19,7 @@ from playwright.sync_api import BrowserType, Page
 
 from exam_app.phone.building import START, Built, build_app
 from exam_app.phone.errors import PartsNotFetchedError
-from exam_app.phone.serving import Host, Sent, make_server, read_build
+from exam_app.phone.serving import Host, Sent, read_build
 from tests.browser.driver import PHONE, Driver
 from tests.conftest import find_chromium
 
@@ -158,7 +158,7 @@ def built_or_skipped(folder: Path, start: str = START) -> Built:
 
 def give_out(folder: Path, port: int = 0) -> Host:
     """Give a build out on this machine until ``take_away``."""
-    host = make_server(AskedFiles(read_build(folder)), ("127.0.0.1", port))
+    host = Host(AskedFiles(read_build(folder)), ("127.0.0.1", port))
     threading.Thread(target=host.serve_forever, daemon=True).start()
     return host
 

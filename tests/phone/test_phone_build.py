@@ -21,7 +21,7 @@ from PIL import Image
 from exam_app.phone import building
 from exam_app.phone.building import LIST, POLICY, build_app
 from exam_app.phone.errors import FolderInTheWayError, NoBuildError
-from exam_app.phone.serving import make_server, read_build
+from exam_app.phone.serving import Host, read_build
 
 MANIFEST = Path(building.__file__).with_name("static") / "manifest.json"
 
@@ -135,7 +135,7 @@ def test_the_sign_is_a_picture_that_a_launcher_can_cut(icon):
 
 
 def test_a_host_gives_out_the_build_and_nothing_else(built):
-    host = make_server(read_build(built.folder), ("127.0.0.1", 0))
+    host = Host(read_build(built.folder), ("127.0.0.1", 0))
     threading.Thread(target=host.serve_forever, daemon=True).start()
     try:
         root = f"http://127.0.0.1:{host.port}"

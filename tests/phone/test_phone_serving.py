@@ -17,7 +17,7 @@ import pytest
 from exam_app.cli import phone as phone_commands
 from exam_app.cli.phone import PhonePortTakenError, listening_address, serve_phone
 from exam_app.phone import serving
-from exam_app.phone.serving import ROOM, Sent, make_server
+from exam_app.phone.serving import ROOM, Host, Sent
 from exam_app.phone.trust import check_address, open_trust
 from tests.phone.test_phone_trust import NOW, client
 
@@ -28,7 +28,7 @@ CLOSING = b"GET %s HTTP/1.1\r\nConnection: close\r\n\r\n"
 @contextlib.contextmanager
 def serving_host(tls=None):
     files = {"/": Sent("text/html", PAGE, None)}
-    host = make_server(files, ("127.0.0.1", 0), tls)
+    host = Host(files, ("127.0.0.1", 0), tls)
     threading.Thread(target=host.serve_forever, daemon=True).start()
     try:
         yield host
@@ -92,12 +92,12 @@ def test_1400_idle_connections_leave_the_phones_served(tmp_path, is_secure):
                 began = time.monotonic()
                 assert get(host, trust if is_secure else None) == PAGE
                 slowest = max(slowest, time.monotonic() - began)
-                most = max(most, host.visit_count)
+                most = max(most, len(host._visits))
         finally:
             for stranger in idle:
                 stranger.close()
         assert most <= ROOM + serving.LEAVING
-        until(lambda: host.visit_count == 0)
+        until(lambda: not host._visits)
     sys.stdout.write(f"1 400 idle: at most {most} held, {slowest:.3f} s for a page\n")
 
 
@@ -121,7 +121,7 @@ def test_a_head_that_drips_in_ends_in_words_and_an_idle_one_ends(host, monkeypat
                 slow.sendall(b"T")
         assert b"came too slowly" in found[0]
         assert read_all(idle) == b""
-    until(lambda: host.visit_count == 0)
+    until(lambda: not host._visits)
 
 
 @pytest.mark.parametrize(
@@ -152,7 +152,7 @@ def test_what_was_asked_for_is_kept_nowhere(host):
     ask(20)
     tracemalloc.start()
     ask(300)
-    until(lambda: host.visit_count == 0)
+    until(lambda: not host._visits)
     kept, _ = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert kept < 200_000, "the host grows with every request"
@@ -189,7 +189,7 @@ def test_the_host_listens_on_the_named_address_only(
 
     monkeypatch.setattr(phone_commands.socket, "getaddrinfo", look_up)
     monkeypatch.setattr(phone_commands, "own_address", lambda: "192.168.1.77")
-    monkeypatch.setattr(phone_commands, "make_server", make)
+    monkeypatch.setattr(phone_commands, "Host", make)
     monkeypatch.setattr(phone_commands, "read_build", lambda _: {})
     assert listening_address(name) == listens
     options = argparse.Namespace(folder=tmp_path, name=name, port=8443)

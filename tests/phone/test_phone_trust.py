@@ -14,7 +14,7 @@ from PIL import Image
 from exam_app.cli.phone import run_phone, spoken, terminal_code, trust_pages
 from exam_app.crypto.local_authority import LONGEST_DAYS, certified_until, certify_host
 from exam_app.phone.errors import AddressChangedError
-from exam_app.phone.serving import Sent, make_server
+from exam_app.phone.serving import Host, Sent
 from exam_app.phone.trust import check_address, open_trust
 
 NOW = datetime.now(UTC)
@@ -30,7 +30,7 @@ def client(authority):
 def host(tmp_path):
     trust = open_trust(tmp_path / "keys", "127.0.0.1", NOW)
     pages = {"/": Sent("text/plain", b"here", None)}
-    host = make_server(pages, ("127.0.0.1", 0), trust.context)
+    host = Host(pages, ("127.0.0.1", 0), trust.context)
     threading.Thread(target=host.serve_forever, daemon=True).start()
     yield trust, host
     host.shutdown()

@@ -10,6 +10,7 @@ that, unless it was read already.
 import json
 import struct
 from collections.abc import Callable, Iterator, Mapping
+from functools import partial
 from itertools import islice
 from typing import NamedTuple
 
@@ -215,7 +216,7 @@ def decode_index(head: bytes, file: SealedFile, offset: int, bodies: Bodies) -> 
             chunks: list[Chunk] = []
             for number, place in enumerate(_ChunkPlace(*place) for place in places):
                 key = f"{name}:{number}"
-                chunks.append(_reader(file, offset, place, bodies, key))
+                chunks.append(partial(_read_chunk, file, offset, place, bodies, key))
                 offset += place.length
             tables[name] = TableRows(None, int(next_number), chunks)
     except (ValueError, TypeError) as error:
@@ -229,18 +230,15 @@ def _chunks(entries: dict[str, Entry]) -> Iterator[dict[str, Entry]]:
         yield chunk
 
 
-def _reader(
+def _read_chunk(
     file: SealedFile, offset: int, place: _ChunkPlace, bodies: Bodies, key: str
-) -> Callable[[], dict[str, Entry]]:
-    def read() -> dict[str, Entry]:
-        try:
-            sealed = file.read_at(offset, place.length)
-            tag = bytes.fromhex(place.tag)
-            return _split(place, bodies.open(_BOUND_TO, key, sealed, tag))
-        except (DocumentDamagedError, OSError, ValueError) as error:
-            raise VaultAlteredError("a chunk of the index is damaged") from error
-
-    return read
+) -> dict[str, Entry]:
+    try:
+        sealed = file.read_at(offset, place.length)
+        tag = bytes.fromhex(place.tag)
+        return _split(place, bodies.open(_BOUND_TO, key, sealed, tag))
+    except (DocumentDamagedError, OSError, ValueError) as error:
+        raise VaultAlteredError("a chunk of the index is damaged") from error
 
 
 def _split(place: _ChunkPlace, plain: bytes) -> dict[str, Entry]:

@@ -146,14 +146,9 @@ def counted(carry: Carry, tables: Tables, progress: Progress) -> Carry:
     return carry_one
 
 
-def second_half(progress: Progress) -> Progress:
-    """Tell of work that began when half of all was done."""
-    return lambda done, whole: progress(whole + done, 2 * whole)
-
-
-def first_half(progress: Progress) -> Progress:
-    """Tell of work after which as much is still to do."""
-    return lambda done, whole: progress(done, 2 * whole)
+def half_of(progress: Progress, before: int) -> Progress:
+    """Tell of one half of all work; ``before`` halves, 0 or 1, were done already."""
+    return lambda done, whole: progress(before * whole + done, 2 * whole)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,6 @@ from exam_app.store.engine.format import (
     is_index,
 )
 from exam_app.store.engine.index import TableRows, Tables, apply_line
-from exam_app.store.engine.journal import Journal
 from exam_app.store.engine.replay import (
     Replayed,
     follow,
@@ -24,7 +23,6 @@ from exam_app.store.engine.replay import (
 from exam_app.store.engine.rewrite import Progress, silent
 from exam_app.store.errors import (
     VaultDamagedError,
-    VaultUnreachableError,
 )
 
 SOUND = "Everything kept was read and is whole."
@@ -106,20 +104,6 @@ def audit(
     except VaultDamagedError:
         is_broken = True
     return AuditReport(count, bodies_count, tuple(damaged), is_broken)
-
-
-def audit_open(
-    journal: Journal, tables: Tables, progress: Progress = silent
-) -> AuditReport:
-    """Check an open journal.
-
-    Raises:
-        VaultUnreachableError: The disk refused to read.
-    """
-    try:
-        return audit(journal.file, journal.keys, journal.end, tables, progress)
-    except OSError as error:
-        raise VaultUnreachableError("the disk refused to read") from error
 
 
 def _agree(first: Tables, second: Tables) -> bool:

@@ -26,8 +26,7 @@ from exam_app.store.engine.rewrite import (
     Progress,
     carried,
     counted,
-    first_half,
-    second_half,
+    half_of,
     silent,
     write_anew,
 )
@@ -76,7 +75,7 @@ def write_backup(
     data_key, vault_id = journal.keys.data_key, journal.keys.vault_id
     keys = derive_frame_keys(data_key, vault_id, random_bytes(16))
     part = MemoryPart()
-    told = counted(carried(journal), tables, first_half(progress))
+    told = counted(carried(journal), tables, half_of(progress, 0))
     made = write_anew(part, keys, tables, told)
     mark = Mark(made.index_offset, made.sequence, made.tag)
     page = HeadPage(1, vault_id, Place(0, keys.journal_id, mark), slots)
@@ -86,7 +85,7 @@ def write_backup(
     file.write_at(0, header + rest)
     file.flush()
     written = read_backup(file).journal
-    return _audit(written, keys, mark, second_half(progress))[1]
+    return _audit(written, keys, mark, half_of(progress, 1))[1]
 
 
 def read_backup(file: SealedFile) -> BackupParts:

@@ -27,7 +27,7 @@ from exam_app.store.errors import (
     VaultUnreachableError,
     save_refusal,
 )
-from exam_app.store.vault.audit import AuditReport, audit_open
+from exam_app.store.vault.audit import AuditReport, audit
 from exam_app.store.vault.backup import write_backup
 
 
@@ -96,8 +96,11 @@ class Upkeep:
         Raises:
             VaultUnreachableError: The disk refused to read.
         """
-        tables = self._storage.tables()
-        return audit_open(self._storage.journal(), tables, progress)
+        journal, tables = self._storage.journal(), self._storage.tables()
+        try:
+            return audit(journal.file, journal.keys, journal.end, tables, progress)
+        except OSError as error:
+            raise VaultUnreachableError("the disk refused to read") from error
 
     def rewrite(self, progress: Progress = silent) -> None:
         """Write the files anew: smaller, and without what was removed.

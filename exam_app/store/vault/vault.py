@@ -203,7 +203,7 @@ class Vault(Upkeep):
         secret = secret_bytes(SlotKind.PASSPHRASE, new)
         page = await self._confirm(old)
         slot = await self._new_slot(SlotKind.PASSPHRASE, secret, page)
-        self._replace_slots(slot, page.slots[1])
+        replace_slots(self._open_head(), self._storage.journal(), (slot, page.slots[1]))
 
     async def replace_recovery_code(self) -> str:
         """Make a new recovery code; the one before it stops working.
@@ -217,7 +217,7 @@ class Vault(Upkeep):
         page = self._open_head().newest()
         code, secret = new_code()
         slot = await self._new_slot(SlotKind.RECOVERY_CODE, secret, page)
-        self._replace_slots(page.slots[0], slot)
+        replace_slots(self._open_head(), self._storage.journal(), (page.slots[0], slot))
         return code
 
     def close(self) -> None:
@@ -244,11 +244,6 @@ class Vault(Upkeep):
     async def _new_slot(self, kind: SlotKind, secret: bytes, page: HeadPage) -> KeySlot:
         costs: KeyDerivation = page.slot(kind).derivation
         return await wrap_key(kind, secret, self._data_key, page.vault_id, costs)
-
-    def _replace_slots(self, *slots: KeySlot) -> None:
-        passphrase, code = slots
-        journal = self._storage.journal()
-        replace_slots(self._open_head(), journal, (passphrase, code))
 
 
 def note_backup(vault: Vault, at: Moment, where: str, size: int) -> None:
