@@ -7,6 +7,7 @@ from exam_app.app.view.count_presenter import windows_for
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.counting import CountAlong
+from exam_app.domain.measure.pulse import PulseMethod
 from exam_app.domain.wording.exam_wording import describe_vital
 from exam_app.protocols.loader import load_protocol
 from tests.exam_samples import BY, NOW, new_exam
@@ -15,6 +16,9 @@ DOG = load_protocol("dog").protocol
 PULSE = next(vital for vital in DOG.vitals if vital.vital_id == "pulse_rate")
 HEART = next(vital for vital in DOG.vitals if vital.vital_id == "heart_rate")
 URGENT_IDS = tuple(f"{n:032x}" for n in range(4))
+
+
+DROPPED = pulse_form.PulseForm(PulseMethod.EVERY_BEAT_FELT)
 
 
 def pressed(form: pulse_form.PulseForm, *keys: str) -> pulse_form.PulseForm:
@@ -30,14 +34,14 @@ def together(beats: str, pulses: str, seconds: int = 30) -> pulse_form.PulseForm
 
 
 def test_dropped_beats_give_the_sentence_with_the_time_when_it_was_said():
-    form = pressed(pulse_form.begin_dropped(), "3")
+    form = pressed(DROPPED, "3")
     assert pulse_form.sentence(form) == "3 beats without a pulse."
     timed = replace(form, seconds=30)
     assert pulse_form.sentence(timed) == "3 beats without a pulse in 30 s."
 
 
 def test_no_number_is_asked_for_instead_of_being_taken_as_none():
-    assert "how many" in pulse_form.problem(pulse_form.begin_dropped())
+    assert "how many" in pulse_form.problem(DROPPED)
     assert "both counts" in pulse_form.problem(together("60", ""))
     assert pulse_form.sentence(together("60", "")) == ""
 
@@ -62,13 +66,13 @@ def test_erase_takes_the_last_digit_of_the_number_asked_for():
 
 
 def test_dropped_beats_alone_give_no_pulse_rate():
-    assert pulse_form.pulse_count(pressed(pulse_form.begin_dropped(), "3")) is None
+    assert pulse_form.pulse_count(pressed(DROPPED, "3")) is None
 
 
 def recorded(vital, per_minute: str, exam):
     form = vital_form.form_for(exam, DOG, vital, NOW)
     form = vital_form.type_text(form, per_minute)
-    form = vital_form.with_state(form, RateState.ALERT)
+    form = replace(form, state=RateState.ALERT)
     entry = vital_form.to_entry(exam, DOG, vital, form)
     return record_vital(exam, DOG, vital.vital_id, entry, BY, URGENT_IDS)
 

@@ -8,9 +8,6 @@ import pytest
 from exam_app.app.forms import vital_form as forms
 from exam_app.app.view.vital_offers import (
     chosen_units,
-    may_choose_several,
-    offers_beats_felt,
-    offers_estimate,
     offers_rhythm,
     pad_units,
 )
@@ -227,6 +224,10 @@ def test_what_is_no_number_is_refused_and_nothing_at_all_needs_a_reason():
         recorded("weight", typed("weight"))
 
 
+def entry_of(weighed, form):
+    return forms.to_entry(new_exam(), PROTOCOL, weighed, form)
+
+
 def test_an_implausible_weight_is_asked_about_once_and_then_believed():
     guarded = replace(
         vital("weight"),
@@ -234,13 +235,14 @@ def test_an_implausible_weight_is_asked_about_once_and_then_believed():
             WEIGHT, plausible_low=Decimal("0.05"), plausible_high=Decimal(120)
         ),
     )
-    form = typed("weight", "1", "0", "2", "0")
-    asked = forms.question(guarded, form)
+    entry = entry_of(guarded, typed("weight", "1", "0", "2", "0"))
+    asked = forms.question(guarded, entry)
     assert asked is not None
     assert "1020 kg" in asked.text
     assert "0.05–120 kg" in asked.text
-    assert forms.question(guarded, forms.confirm(form)) is None
-    assert forms.question(guarded, typed("weight", "1", "0")) is None
+    believed = entry_of(guarded, typed("weight", *"1020", is_confirmed=True))
+    assert forms.question(guarded, believed) is None
+    assert forms.question(guarded, entry_of(guarded, typed("weight", *"10"))) is None
 
 
 def test_the_unit_last_used_on_this_device_is_offered_as_chosen():
@@ -273,8 +275,8 @@ def test_white_gums_are_shown_and_open_their_urgent_sign():
 
 
 def test_only_a_weight_can_be_an_estimate_and_says_so():
-    assert offers_estimate(vital("weight"))
-    assert not offers_estimate(vital("temperature"))
+    assert vital("weight").is_body_weight
+    assert not vital("temperature").is_body_weight
     form = typed("weight", "1", "0", is_estimate=True)
     shown = card(recorded("weight", form), PROTOCOL, vital("weight"))
     assert "estimated, not weighed" in shown.detail
@@ -285,14 +287,8 @@ def test_rhythm_is_asked_of_heartbeats_and_every_beat_felt_of_a_pulse_only():
     pulse = replace(vital("heart_rate"), counts=CountKind.PULSE)
     assert offers_rhythm(vital("heart_rate"))
     assert not offers_rhythm(vital("weight"))
-    assert offers_beats_felt(pulse)
-    assert not offers_beats_felt(vital("heart_rate"))
-
-
-def test_signs_may_stand_together_and_gum_colour_may_not():
-    signs = replace(vital("gums"), several=True)
-    assert may_choose_several(signs)
-    assert not may_choose_several(vital("gums"))
+    assert pulse.counted is CountKind.PULSE
+    assert vital("heart_rate").counted is CountKind.HEART
 
 
 def test_pounds_bring_their_ounces_to_the_pad_and_degrees_bring_nothing():

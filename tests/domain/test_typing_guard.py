@@ -7,6 +7,7 @@ from fractions import Fraction
 import pytest
 
 from exam_app.app.forms import vital_form as forms
+from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.measure.conversion import convert, plain_number
 from exam_app.domain.measure.units import in_unit, is_plausible, parse_reading
 from exam_app.protocols.loader import available, load_protocol
@@ -14,6 +15,11 @@ from exam_app.protocols.loader import available, load_protocol
 
 def form(typed, unit):
     return forms.VitalForm(typed=typed, unit=unit)
+
+
+def asked_of(vital, form, stage=""):
+    reading = parse_reading(form.typed, form.unit, vital.measure)
+    return forms.question(vital, VitalEntry(reading=reading), stage)
 
 
 def vital_of(species, vital_id):
@@ -28,45 +34,45 @@ def stages(species):
 
 def test_fahrenheit_typed_as_celsius_is_offered_as_fahrenheit_first():
     temperature = vital_of("dog", "temperature")
-    asked = forms.question(temperature, form("101.3", "degC"), "adult")
+    asked = asked_of(temperature, form("101.3", "degC"), "adult")
     assert asked is not None
     assert asked.text == "Is 101.3 °C right? Expected here: 28–44 °C."
     assert [choice.label for choice in asked.units] == ["°F? 38.5 °C"]
     assert asked.as_typed == "As typed: 101.3 °C"
     taken = forms.in_this_unit(form("101.3", "degC"), asked.units[0].reading)
-    assert forms.question(temperature, taken, "adult") is None
-    reading = forms.reading_of(temperature, taken)
+    assert asked_of(temperature, taken, "adult") is None
+    reading = parse_reading(taken.typed, taken.unit, temperature.measure)
     assert reading is not None
     assert in_unit(reading, "degC", Decimal("0.1")) == Decimal("38.5")
 
 
 def test_unit_typed_behind_the_number_is_replaced_by_the_one_chosen():
     temperature = vital_of("dog", "temperature")
-    asked = forms.question(temperature, form("101.8 C", "degC"), "adult")
+    asked = asked_of(temperature, form("101.8 C", "degC"), "adult")
     assert asked is not None
     taken = forms.in_this_unit(form("101.8 C", "degC"), asked.units[0].reading)
     assert (taken.typed, taken.unit) == ("101.8", "degF")
 
 
 def test_celsius_typed_as_fahrenheit_is_offered_as_celsius():
-    asked = forms.question(vital_of("cat", "temperature"), form("38.5", "degF"))
+    asked = asked_of(vital_of("cat", "temperature"), form("38.5", "degF"))
     assert asked is not None
     assert [choice.label for choice in asked.units] == ["°C? 38.5 °C"]
 
 
 def test_guinea_pig_of_850_is_offered_in_grams_and_a_cat_of_9_pounds_is_no_question():
-    asked = forms.question(vital_of("guinea_pig", "weight"), form("850", "kg"), "adult")
+    asked = asked_of(vital_of("guinea_pig", "weight"), form("850", "kg"), "adult")
     assert asked is not None
     assert [choice.label for choice in asked.units] == ["g? 0.85 kg"]
-    assert forms.question(vital_of("cat", "weight"), form("9", "lb"), "adult") is None
+    assert asked_of(vital_of("cat", "weight"), form("9", "lb"), "adult") is None
 
 
 def test_number_that_fits_no_unit_is_asked_without_one_and_two_numbers_say_theirs():
     weight = vital_of("dog", "weight")
-    asked = forms.question(weight, form("990000", "kg"), "adult")
+    asked = asked_of(weight, form("990000", "kg"), "adult")
     assert asked is not None
     assert asked.units == ()
-    pounds = forms.question(weight, form("990 lb 3 oz", "kg"), "adult")
+    pounds = asked_of(weight, form("990 lb 3 oz", "kg"), "adult")
     assert pounds is not None
     assert pounds.units == ()
 
@@ -92,7 +98,7 @@ def test_number_meant_in_another_unit_is_offered_in_it_when_it_is_far_off(specie
     asked_about = silent = 0
     for vital, stage, meant, typed in meant_values(species):
         for wrong in set(vital.measure.units_offered) - {meant}:
-            asked = forms.question(vital, form(typed, wrong), stage)
+            asked = asked_of(vital, form(typed, wrong), stage)
             if asked is None:
                 silent += 1
                 continue
@@ -104,7 +110,7 @@ def test_number_meant_in_another_unit_is_offered_in_it_when_it_is_far_off(specie
 
 
 @pytest.mark.parametrize("species", available())
-def test_every_published_temperature_typed_in_the_other_unit_is_asked_about(species):
+def test_every_published_temperature_typed_in_the_other_unit_is_asked_of(species):
     protocol = load_protocol(species).protocol
     vital = vital_of(species, "temperature")
     for row in protocol.intervals:
@@ -115,10 +121,10 @@ def test_every_published_temperature_typed_in_the_other_unit_is_asked_about(spec
                 continue
             fahrenheit = Fraction(end) * 9 / 5 + 32
             typed = str(round(float(fahrenheit), 1))
-            asked = forms.question(vital, form(typed, "degC"))
+            asked = asked_of(vital, form(typed, "degC"))
             assert asked is not None, (row.interval_id, typed)
             assert asked.units[0].reading.unit == "degF"
-            back = forms.question(vital, form(str(end), "degF"))
+            back = asked_of(vital, form(str(end), "degF"))
             assert back is not None, (row.interval_id, end)
             assert back.units[0].reading.unit == "degC"
 
@@ -128,17 +134,17 @@ def test_every_published_temperature_typed_in_the_other_unit_is_asked_about(spec
 
 def test_adult_dog_of_200_grams_is_asked_about_and_a_newborn_is_not():
     weight = vital_of("dog", "weight")
-    asked = forms.question(weight, form("0.2", "kg"), "adult")
+    asked = asked_of(weight, form("0.2", "kg"), "adult")
     assert asked is not None
     assert asked.text == "Is 0.2 kg right? Expected at this age: 0.6–120 kg."
-    assert forms.question(weight, form("0.2", "kg"), "newborn") is None
+    assert asked_of(weight, form("0.2", "kg"), "newborn") is None
 
 
 def test_age_that_is_not_known_is_held_to_the_widest_limits():
     weight = vital_of("dog", "weight")
-    assert forms.question(weight, form("0.2", "kg"), "") is None
-    assert forms.question(weight, form("60", "kg"), "") is None
-    assert forms.question(weight, form("0.01", "kg"), "") is not None
+    assert asked_of(weight, form("0.2", "kg"), "") is None
+    assert asked_of(weight, form("60", "kg"), "") is None
+    assert asked_of(weight, form("0.01", "kg"), "") is not None
 
 
 @pytest.mark.parametrize("species", available())

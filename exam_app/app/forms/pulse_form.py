@@ -45,11 +45,6 @@ class PulseForm:
     is_at_pulses: bool = False
 
 
-def begin_dropped() -> PulseForm:
-    """Begin counting beats that were heard and not felt."""
-    return PulseForm(PulseMethod.EVERY_BEAT_FELT)
-
-
 def begin_together() -> PulseForm:
     """Begin with both counted together, over the window usual for it."""
     return PulseForm(PulseMethod.COUNTED_TOGETHER, TOGETHER_SECONDS)

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from exam_app.app.view.vital_presenter import choice_label, recent_state
 from exam_app.domain.errors import MissingReasonError
 from exam_app.domain.exam.exam import Exam, words_for
-from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.conversion import plain_number, with_unit
 from exam_app.domain.measure.counting import Evidence, rate
@@ -23,7 +22,7 @@ from exam_app.domain.measure.units import (
 )
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, VitalKind
-from exam_app.domain.protocol.scales import Graded, give_grade
+from exam_app.domain.protocol.scales import give_grade
 
 ERASE = "erase"
 NONE_SEEN = "none_seen"
@@ -114,11 +113,6 @@ def type_text(form: VitalForm, typed: str) -> VitalForm:
     )
 
 
-def take_word(form: VitalForm, value: str) -> VitalForm:
-    """Answer with one word in a number's place ("panting"); the number goes."""
-    return replace(type_text(form, ""), values=(value,))
-
-
 def take_count(form: VitalForm, vital: Vital, evidence: Evidence) -> VitalForm:
     """Put the rate of a count into the form, with the count behind it.
 
@@ -134,21 +128,6 @@ def take_count(form: VitalForm, vital: Vital, evidence: Evidence) -> VitalForm:
 def once_more(form: VitalForm) -> VitalForm:
     """Empty the number for a second reading, which stands beside the first."""
     return replace(type_text(form, ""), is_repeat=True)
-
-
-def with_state(form: VitalForm, state: RateState) -> VitalForm:
-    """Say what the animal was doing."""
-    return replace(form, state=state)
-
-
-def choose_grade(form: VitalForm, value: str) -> VitalForm:
-    """Choose a grade by its value."""
-    return replace(form, grade_value=value)
-
-
-def choose_unit(form: VitalForm, unit: str) -> VitalForm:
-    """Choose the unit; the number typed stays as it is."""
-    return replace(form, unit=unit, is_confirmed=False)
 
 
 def choose_value(form: VitalForm, value: str, *, several: bool) -> VitalForm:
@@ -173,12 +152,19 @@ def to_entry(
         UnitMismatchError: The unit measures something else.
         MissingReasonError: Nothing was entered at all.
     """
+    measure, grade, reading = vital.measure, None, None
+    if measure is not None and form.typed.strip():
+        reading = parse_reading(form.typed, form.unit, measure)
+    scale = protocol.scale(vital.scale_id)
+    if scale is not None and form.grade_value:
+        grade = give_grade(scale, form.grade_value)
+    chosen = [choice for choice in vital.choices if choice.value in form.values]
     words = words_for(exam)
     entry = VitalEntry(
-        reading=reading_of(vital, form),
-        grade=_grade_of(protocol, vital, form),
-        words=_words_of(vital, form, words),
-        values=tuple(c.value for c in vital.choices if c.value in form.values),
+        reading=reading,
+        grade=grade,
+        words=tuple(choice_label(choice, words) for choice in chosen),
+        values=tuple(choice.value for choice in chosen),
         evidence=form.evidence,
         state=form.state if vital.kind is VitalKind.RATE else None,
         site=form.site,
@@ -191,18 +177,6 @@ def to_entry(
     if not entry.is_answered:
         raise MissingReasonError
     return entry
-
-
-def reading_of(vital: Vital, form: VitalForm) -> Reading | None:
-    """Read what was typed; ``None`` when nothing was.
-
-    Raises:
-        ReadingError: It is no number with a unit.
-        UnitMismatchError: The unit measures something else.
-    """
-    if vital.measure is None or not form.typed.strip():
-        return None
-    return parse_reading(form.typed, form.unit, vital.measure)
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,20 +206,16 @@ class Question:
     units: tuple[UnitChoice, ...] = ()
 
 
-def question(vital: Vital, form: VitalForm, life_stage: str = "") -> Question | None:
+def question(vital: Vital, entry: VitalEntry, life_stage: str = "") -> Question | None:
     """Ask about an implausible value; ``None`` when there is nothing to ask.
 
     Args:
         vital: What is measured.
-        form: What was typed, and in which unit.
+        entry: What the form holds.
         life_stage: The animal's stage of life; empty when its age is not known.
-
-    Raises:
-        ReadingError: What was typed is no number with a unit.
-        UnitMismatchError: The unit measures something else.
     """
-    reading, measure = reading_of(vital, form), vital.measure
-    if reading is None or measure is None or form.is_confirmed:
+    reading, measure = entry.reading, vital.measure
+    if reading is None or measure is None or entry.was_implausible_confirmed:
         return None
     if is_plausible(reading, measure, life_stage):
         return None
@@ -274,25 +244,3 @@ def _unit_label(reading: Reading, measure: Measure) -> str:
 def in_this_unit(form: VitalForm, reading: Reading) -> VitalForm:
     """Take the number in another unit than the one it was typed in."""
     return replace(form, typed=reading.typed, unit=reading.unit, is_confirmed=False)
-
-
-def confirm(form: VitalForm) -> VitalForm:
-    """Believe an implausible value as typed."""
-    return replace(form, is_confirmed=True)
-
-
-def _grade_of(
-    protocol: SpeciesProtocol, vital: Vital, form: VitalForm
-) -> Graded | None:
-    scale = protocol.scale(vital.scale_id)
-    if scale is None or not form.grade_value:
-        return None
-    return give_grade(scale, form.grade_value)
-
-
-def _words_of(vital: Vital, form: VitalForm, words: Role) -> tuple[str, ...]:
-    return tuple(
-        choice_label(choice, words)
-        for choice in vital.choices
-        if choice.value in form.values
-    )

@@ -5,7 +5,7 @@ change of the whole screen, so that they are seen at two metres with both hands 
 the animal, and no sound is needed.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 
 from exam_app.domain.exam.exam import Exam
@@ -138,30 +138,18 @@ def basis_text(digits: str, seconds: int) -> str:
     return rate(evidence).basis if evidence else ""
 
 
-@dataclass(frozen=True, slots=True)
-class TapRun:
-    """Taps so far, in ms of the server's steady clock; the first starts the clock."""
-
-    times_ms: tuple[int, ...] = ()
-
-    @property
-    def count(self) -> int:
-        """How many taps there are."""
-        return len(self.times_ms)
+# In ms of the server's steady clock; the first starts the clock.
+Taps = tuple[int, ...]
 
 
-def tap(run: TapRun, at_ms: int) -> TapRun:
+def tap(taps: Taps, at_ms: int) -> Taps:
     """Add one tap; one in the same millisecond as the last is the same touch."""
-    if run.times_ms and at_ms <= run.times_ms[-1]:
-        return run
-    return replace(run, times_ms=(*run.times_ms, at_ms))
+    return taps if taps and at_ms <= taps[-1] else (*taps, at_ms)
 
 
-def tap_times(run: TapRun) -> TapTimes:
+def tap_times(taps: Taps) -> TapTimes:
     """Return the taps as evidence, counted from the first one."""
-    first = run.times_ms[0] if run.times_ms else 0
-    offsets = tuple(time - first for time in run.times_ms)
-    return TapTimes(offsets, ClockStart.FIRST_BEAT)
+    return TapTimes(tuple(time - taps[0] for time in taps), ClockStart.FIRST_BEAT)
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,17 +169,17 @@ class TapSummary:
     is_enough: bool
 
 
-def tap_summary(run: TapRun, kind: CountKind = CountKind.HEART) -> TapSummary:
+def tap_summary(run: Taps, kind: CountKind = CountKind.HEART) -> TapSummary:
     """Summarise a run of taps."""
-    if run.count < FEWEST_TAPS:
-        left = FEWEST_TAPS - run.count
+    if len(run) < FEWEST_TAPS:
+        left = FEWEST_TAPS - len(run)
         each = COUNTED[kind].removesuffix("s")
         return TapSummary(f"Tap each {each}", f"{left} more to go", "", False)
     taps = tap_times(run)
     found, spread, gap = rate(taps), interval_spread(taps), suspicious_gap(taps)
     return TapSummary(
         f"{found.per_minute}/min ± {plain_number(found.uncertainty)}",
-        f"{run.count} taps, {spread.shortest_ms}–{spread.longest_ms} ms apart, "
+        f"{len(run)} taps, {spread.shortest_ms}–{spread.longest_ms} ms apart, "
         f"spread {spread.coefficient_of_variation}",
         gap,
         True,

@@ -71,24 +71,9 @@ RHYTHMS = (
 )
 
 
-def may_choose_several(vital: Vital) -> bool:
-    """Whether a vital is a list of signs, of which several can be seen at once."""
-    return vital.several
-
-
 def offers_rhythm(vital: Vital) -> bool:
     """Whether the examiner's words on the rhythm belong to this rate."""
     return vital.counted in {CountKind.HEART, CountKind.PULSE}
-
-
-def offers_beats_felt(vital: Vital) -> bool:
-    """Whether "every beat felt?" belongs to this rate."""
-    return vital.counted is CountKind.PULSE
-
-
-def offers_estimate(vital: Vital) -> bool:
-    """Whether the value can be an estimate: only a weight can."""
-    return vital.is_body_weight
 
 
 def pad_units(measure: Measure) -> tuple[str, ...]:

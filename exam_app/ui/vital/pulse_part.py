@@ -139,7 +139,7 @@ class PulsePart:
         return controls
 
     def _begin_dropped(self) -> None:
-        self._show(pulse_form.begin_dropped())
+        self._show(PulseForm(PulseMethod.EVERY_BEAT_FELT))
 
     def _begin_together(self) -> None:
         self._show(pulse_form.begin_together())

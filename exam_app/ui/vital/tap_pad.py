@@ -10,7 +10,7 @@ import flet as ft
 
 from exam_app.app.forms import vital_form as forms
 from exam_app.app.view import count_presenter as counts
-from exam_app.app.view.count_presenter import TapRun, TapSummary
+from exam_app.app.view.count_presenter import Taps, TapSummary
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER
@@ -45,7 +45,7 @@ class _TapPad:
 
     def __init__(self, edit: VitalEdit) -> None:
         self._edit = edit
-        self._run = TapRun()
+        self._run: Taps = ()
         self._big = ft.Text(
             theme_style=ft.TextThemeStyle.HEADLINE_MEDIUM,
             text_align=ft.TextAlign.CENTER,
@@ -127,7 +127,7 @@ class _TapPad:
         await edit.accept()
 
     def _again(self) -> None:
-        self._run = TapRun()
+        self._run = ()
         self._show()
         self._words.update()
         self.buttons.refresh()

@@ -115,7 +115,6 @@ class VitalEdit:
             stays: Whether the sheet stays open for more.
         """
         try:
-            asked = forms.question(self.vital, self.form, self.editor.exam.life_stage)
             entry = forms.to_entry(
                 self.editor.exam, self.editor.protocol, self.vital, self.form
             )
@@ -125,7 +124,8 @@ class VitalEdit:
         except MissingReasonError:
             self.ask("Nothing is entered yet. Enter a value, or choose a reason below.")
             return
-        if asked:
+        stage = self.editor.exam.life_stage
+        if asked := forms.question(self.vital, entry, stage):
             self._ask_plausible(asked)
         elif self._lacks_state(entry):
             self._ask_state()
@@ -189,7 +189,7 @@ class VitalEdit:
 
     def _ask_plausible(self, question: forms.Question) -> None:
         async def confirmed() -> None:
-            self.form = forms.confirm(self.form)
+            self.form = replace(self.form, is_confirmed=True)
             self.unask()
             await self.accept()
 
@@ -219,7 +219,7 @@ class VitalEdit:
 
     def _state_answer(self, state: RateState) -> ft.Control:
         async def chosen() -> None:
-            self.form = forms.with_state(self.form, state)
+            self.form = replace(self.form, state=state)
             self.unask()
             await self.accept()
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import flet as ft
 
 from exam_app.app.forms import vital_form as forms
-from exam_app.app.view.vital_offers import chosen_units, offers_estimate, pad_units
+from exam_app.app.view.vital_offers import chosen_units, pad_units
 from exam_app.domain.measure.units import Measure
 from exam_app.ui.vital.tape_sheet import tape_button
 from exam_app.ui.vital.vital_edit import VitalEdit
@@ -29,7 +29,7 @@ def measure_part(edit: VitalEdit) -> ft.Control:
     typed = _typed_field(edit)
     pad = Slot(lambda: _pad(edit, measure, typed))
     controls += [_units(edit, measure, pad), typed.control, pad.control]
-    if offers_estimate(edit.vital):
+    if edit.vital.is_body_weight:
         controls.append(_estimate(edit))
     controls += tape_button(edit)
     controls.append(edit.ask_here())
@@ -75,7 +75,7 @@ def _units(edit: VitalEdit, measure: Measure, pad: Slot) -> ft.Control | None:
         return None
 
     async def chosen(unit: str) -> None:
-        edit.form = forms.choose_unit(edit.form, unit)
+        edit.form = replace(edit.form, unit=unit, is_confirmed=False)
         pad.refresh()
 
     return ChoiceRow(

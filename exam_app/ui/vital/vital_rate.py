@@ -11,10 +11,10 @@ from exam_app.app.view.vital_offers import (
     RHYTHMS,
     TYPED,
     counted_before,
-    offers_beats_felt,
     offers_rhythm,
 )
 from exam_app.domain.exam.vitals import RateState
+from exam_app.domain.measure.counting import CountKind
 from exam_app.ui.vital.pulse_part import PulsePart
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.vital.vital_measure import measure_part
@@ -53,7 +53,7 @@ def rate_part(edit: VitalEdit) -> ft.Control:
         controls += [strong("Or in words"), words_part(edit)]
     if edit.entry.reading is not None:
         controls += rhythm_row(edit)
-    if offers_beats_felt(edit.vital):
+    if edit.vital.counted is CountKind.PULSE:
         controls.append(PulsePart(edit).slot.control)
     return stack(*controls, spacing=8)
 
@@ -76,7 +76,7 @@ def state_row(edit: VitalEdit) -> ft.Control:
     """Offer what the animal was doing; a value that stands takes it at once."""
 
     async def chosen(key: str) -> None:
-        edit.form = forms.with_state(edit.form, RateState(key))
+        edit.form = replace(edit.form, state=RateState(key))
         if edit.entry.reading is not None and edit.entry.state is None:
             await edit.accept()
 

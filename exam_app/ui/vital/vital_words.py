@@ -1,11 +1,11 @@
 """Worded answers and grades: one tap records; signs are ticked, then saved."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import flet as ft
 
 from exam_app.app.forms import vital_form as forms
-from exam_app.app.view.vital_offers import may_choose_several
 from exam_app.app.view.vital_presenter import choice_label
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.protocol.protocol import Choice
@@ -32,7 +32,7 @@ def words_part(edit: VitalEdit) -> ft.Control:
         slot.refresh()
 
     slot = Slot(draw, in_place=True)
-    if not may_choose_several(edit.vital):
+    if not edit.vital.several:
         return slot.control
     save = button(
         "vital-save", "Save these signs", edit.save, kind="main", size="hands"
@@ -42,11 +42,11 @@ def words_part(edit: VitalEdit) -> ft.Control:
 
 def _word(edit: VitalEdit, choice: Choice, redraw: Callable[[], None]) -> ft.Control:
     async def tapped() -> None:
-        if may_choose_several(edit.vital):
+        if edit.vital.several:
             edit.form = forms.choose_value(edit.form, choice.value, several=True)
             redraw()
             return
-        edit.form = forms.take_word(edit.form, choice.value)
+        edit.form = replace(forms.type_text(edit.form, ""), values=(choice.value,))
         await edit.accept()
 
     name = for_choice("vital-word", choice.value.replace("_", "-"))
@@ -74,7 +74,7 @@ def _is_list(scale: Scale) -> bool:
 
 def _grade(edit: VitalEdit, scale: Scale, grade: Grade) -> ft.Control:
     async def tapped() -> None:
-        edit.form = forms.choose_grade(edit.form, grade.value)
+        edit.form = replace(edit.form, grade_value=grade.value)
         await edit.accept()
 
     label = grade.value
