@@ -28,6 +28,7 @@ from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import (
     answer_earlier,
+    answer_urgent,
     assert_no_abnormality,
     clause_words,
     mark_not_examined,
@@ -36,7 +37,6 @@ from exam_app.domain.exam.transitions import (
     with_person,
 )
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
-from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.exam.visit import INTAKE_SLOT, ChipScan, Given, Procedure, Sample
 from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.exam.vital_transitions import clear_vital, record_vital

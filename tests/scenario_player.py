@@ -27,10 +27,10 @@ from exam_app.domain.exam.transitions import (
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
+    open_urgent,
     set_remark,
 )
 from exam_app.domain.exam.urgent import UrgentEntry
-from exam_app.domain.exam.urgent_transitions import open_urgent
 from exam_app.domain.exam.vital_transitions import MOST_SIGNS, record_vital
 from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
 from exam_app.domain.measure.units import parse_reading

@@ -19,9 +19,8 @@ from exam_app.domain.exam.finding_transitions import add_finding
 from exam_app.domain.exam.findings import Call, Finding, Severity
 from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.exam.region_states import RegionState
-from exam_app.domain.exam.transitions import assert_no_abnormality
+from exam_app.domain.exam.transitions import answer_urgent, assert_no_abnormality
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
-from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.exam.visit import Presentation
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, VitalEntry

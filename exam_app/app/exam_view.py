@@ -10,7 +10,7 @@ from enum import StrEnum
 from exam_app.app.observed import Observed
 from exam_app.domain.exam.exam import Exam, keys_offered, vitals_in_scope
 from exam_app.domain.exam.findings import EarlierFinding
-from exam_app.domain.exam.reactions import Reaction, reactions_of
+from exam_app.domain.exam.handling import Reaction, reactions_of
 from exam_app.domain.exam.region_states import RegionEntry, RegionState
 from exam_app.domain.exam.review import progress
 from exam_app.domain.exam.urgent import UrgentEntry

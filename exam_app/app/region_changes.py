@@ -22,12 +22,12 @@ from exam_app.domain.exam.transitions import (
     drop_claim,
     mark_not_examined,
     mark_not_present,
+    open_urgent,
     park,
     set_entry,
     set_remark,
 )
 from exam_app.domain.exam.urgent import UrgentEntry
-from exam_app.domain.exam.urgent_transitions import open_urgent
 from exam_app.domain.exam.visit import BiteHistory
 from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.protocol.protocol import (

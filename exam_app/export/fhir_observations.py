@@ -16,7 +16,7 @@ from exam_app.domain.lumps.lump_history import lump_line
 from exam_app.domain.measure.counting import rate
 from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.intervals import Flag, ReferenceInterval, source_text
-from exam_app.domain.protocol.limits import Limits
+from exam_app.domain.protocol.limits import Limits, range_text
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
 from exam_app.domain.wording.exam_wording import (
     describe_finding,
@@ -24,7 +24,6 @@ from exam_app.domain.wording.exam_wording import (
     describe_vital,
     join_words,
 )
-from exam_app.domain.wording.limit_words import range_text
 from exam_app.domain.wording.region_wording import rest_words
 from exam_app.domain.wording.written_record import OUTSIDE
 from exam_app.export.fhir_codes import absent, quantity, vital_concept

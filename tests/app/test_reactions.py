@@ -9,7 +9,7 @@ from exam_app.app.signing import store_closed
 from exam_app.domain.exam.closing import close, stop_early
 from exam_app.domain.exam.exam import StopReason, regions_offered
 from exam_app.domain.exam.findings import Finding
-from exam_app.domain.exam.reactions import Reaction, reactions_of, tells_of_reaction
+from exam_app.domain.exam.handling import Reaction, reactions_of, tells_of_reaction
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
 from exam_app.ui.animal import kennel
 from exam_app.ui.exam import handling_warnings, start

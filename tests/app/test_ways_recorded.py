@@ -21,7 +21,7 @@ from exam_app.domain.exam.finding_transitions import add_finding
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.handling import newly_stopping
 from exam_app.domain.exam.people import Role
-from exam_app.domain.exam.urgent_transitions import signs_offered
+from exam_app.domain.exam.transitions import signs_offered
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.protocol.scales import give_grade
 from exam_app.protocols.loader import available, load_protocol

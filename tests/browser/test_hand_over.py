@@ -7,8 +7,8 @@ import pytest
 
 from exam_app.app.exam_sessions import now
 from exam_app.crypto import door
+from exam_app.domain.exam.transitions import answer_urgent, open_urgent
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.exam.urgent_transitions import answer_urgent, open_urgent
 from exam_app.exchange.exchange import Exchange
 from sync.bundle.bundle import open_bundle
 from sync.receipts import (

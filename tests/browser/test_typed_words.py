@@ -7,8 +7,8 @@ from pathlib import Path
 from exam_app.domain.exam.finding_transitions import add_finding
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.transitions import open_urgent
 from exam_app.domain.exam.urgent import UrgentEntry
-from exam_app.domain.exam.urgent_transitions import open_urgent
 from tests.browser.driver import PHONE, Driver
 from tests.browser.exam_drafts import EXAM_ID, STARTER, prepare_exam
 from tests.browser.prepared import unlock

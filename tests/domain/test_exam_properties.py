@@ -22,6 +22,7 @@ from exam_app.domain.exam.findings import Call, Finding, Severity
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.transitions import (
+    answer_urgent,
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
@@ -29,7 +30,6 @@ from exam_app.domain.exam.transitions import (
     set_remark,
 )
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
-from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.lumps.lumps import Lump, LumpDepth, LumpSize, LumpTool

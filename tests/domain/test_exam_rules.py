@@ -23,14 +23,15 @@ from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.review import PointKind, progress, review
 from exam_app.domain.exam.transitions import (
     answer_earlier,
+    answer_urgent,
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
+    open_urgent,
     park,
     set_remark,
 )
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.exam.urgent_transitions import answer_urgent, open_urgent
 from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
 from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.counting import CountAlong

@@ -17,9 +17,11 @@ from exam_app.domain.animal.due_dates import (
     read_day,
 )
 from exam_app.domain.errors import ReadingError, UnitMismatchError
-from exam_app.domain.measure.dose_volume import DoseError, Prescription, dose_volume
 from exam_app.domain.measure.sums import (
+    DoseError,
+    Prescription,
     SumError,
+    dose_volume,
     fluid_deficit,
     lump_volume,
     maintenance_fluid,

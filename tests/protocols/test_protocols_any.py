@@ -18,12 +18,12 @@ from exam_app.domain.exam.exam import StopReason
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import (
+    answer_urgent,
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
 )
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer
-from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.exam.visit import INTAKE_SLOT, ChipScan, Intake
 from exam_app.domain.exam.vital_transitions import MOST_SIGNS, record_vital
 from exam_app.domain.exam.vitals import RateState, VitalEntry

@@ -28,6 +28,7 @@ from exam_app.domain.exam.people import Attribution, Person
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import (
     answer_earlier,
+    answer_urgent,
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
@@ -36,7 +37,6 @@ from exam_app.domain.exam.transitions import (
     set_remark,
     with_person,
 )
-from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.exam.visit import ChipScan, Given, GroupFacts, PrivateNote
 from exam_app.domain.exam.visit_transitions import Entry, Whole, record_visit
 from exam_app.domain.exam.vital_transitions import (

@@ -21,9 +21,11 @@ from exam_app.domain.animal.due_dates import (
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.measure.conversion import plain_number
-from exam_app.domain.measure.dose_volume import SYRINGE_STEPS, Prescription, dose_volume
 from exam_app.domain.measure.sums import (
+    SYRINGE_STEPS,
+    Prescription,
     Sum,
+    dose_volume,
     fluid_deficit,
     lump_volume,
     maintenance_fluid,

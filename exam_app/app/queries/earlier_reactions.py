@@ -1,7 +1,7 @@
 """How an animal answered to the hands in its other exams, open and closed ones."""
 
 from exam_app.app.queries.kept_records import read_kept
-from exam_app.domain.exam.reactions import Reaction
+from exam_app.domain.exam.handling import Reaction
 from exam_app.record.errors import RecordError
 from exam_app.store.repositories.rows import Pairs, pairs_of, reaction_pairs
 from exam_app.store.vault.vault import Vault

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 from exam_app.domain.measure.conversion import plain_number, with_unit
 from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.intervals import COMPUTED, ReferenceInterval
-from exam_app.domain.protocol.limits import Limits
+from exam_app.domain.protocol.limits import Limits, range_text
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
-from exam_app.domain.wording.limit_words import range_text
 from exam_app.domain.wording.source_words import cited, whole_source
 from exam_app.protocols.published_tables import (
     pregnancy_windows,

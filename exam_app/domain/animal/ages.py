@@ -6,10 +6,12 @@ the whole years, months, weeks or days since then are added to it. A birthday on
 """
 
 import re
+from calendar import monthrange
 from datetime import date, timedelta
 from decimal import Decimal
 
 from exam_app.domain.animal.signalment import AgeBasis, Animal
+from exam_app.domain.wording.count_words import count_words
 
 UNITS = ("days", "weeks", "months", "years")
 # Lengths of a part of a unit, and of ages that older records hold in days alone.
@@ -52,13 +54,8 @@ def days_of_age(number: Decimal, unit: str, on: date) -> int:
 
 def _months_back(on: date, months: int) -> date:
     """Return the same day so many months before; the last one of a shorter month."""
-    years, month = divmod(on.year * 12 + on.month - 1 - months, 12)
-    day = on.day
-    while True:
-        try:
-            return date(years, month + 1, day)
-        except ValueError:
-            day -= 1
+    year, month = divmod(on.year * 12 + on.month - 1 - months, 12)
+    return date(year, month + 1, min(on.day, monthrange(year, month + 1)[1]))
 
 
 def age_on(animal: Animal, day: date) -> int | None:
@@ -106,7 +103,7 @@ def age_words(animal: Animal, day: date) -> str:
         return words_since(day - timedelta(days=days), day)
     number, unit = told
     if on is None or day <= on:
-        return count_words(number, unit)
+        return _told(number, unit)
     if number != int(number):
         return _grown_part(int(number), unit, day - timedelta(days=days), day)
     return _grown(int(number), unit, on, day, days)
@@ -116,12 +113,12 @@ def _grown(number: int, unit: str, on: date, day: date, days: int) -> str:
     """Add what has passed since an age was told; a larger unit only once it grew."""
     passed = _months(on, day)
     if unit == "years":
-        return count_words(number + passed // 12, unit)
+        return _told(number + passed // 12, unit)
     if unit == "months":
         months = number + passed
-        return _by_size(days, months, unit) if passed else count_words(months, unit)
+        return _by_size(days, months, unit) if passed else _told(months, unit)
     if (day - on).days < _MEAN_DAYS[unit]:
-        return count_words(number, unit)
+        return _told(number, unit)
     return _by_size(days, _months(day - timedelta(days=days), day), unit)
 
 
@@ -130,7 +127,7 @@ def _grown_part(whole: int, unit: str, born: date, day: date) -> str:
     if _count(born, day, unit) > whole:
         return _since(born, day, unit)
     finer = UNITS[max(UNITS.index(unit) - 1, 0)]
-    return count_words(_count(born, day, finer), finer)
+    return _told(_count(born, day, finer), finer)
 
 
 def _count(born: date, day: date, unit: str) -> int:
@@ -154,23 +151,22 @@ def _since(born: date, day: date, least: str) -> str:
 
 def _by_size(days: int, months: int, least: str) -> str:
     if least == "days" and days < _DAYS_UNTIL_WEEKS:
-        return count_words(days, "days")
+        return count_words(days, "day")
     if least in {"days", "weeks"} and days < _DAYS_UNTIL_MONTHS:
-        return count_words(days // 7, "weeks")
+        return count_words(days // 7, "week")
     if least != "years" and months < _MONTHS_UNTIL_YEARS:
-        return count_words(months, "months")
-    return count_words(months // 12, "years")
+        return count_words(months, "month")
+    return count_words(months // 12, "year")
+
+
+def _told(number: Decimal | int, unit: str) -> str:
+    return count_words(number, unit.removesuffix("s"))
 
 
 def _months(first: date, last: date) -> int:
     """Return the whole calendar months from one day to a later one."""
     months = (last.year - first.year) * 12 + last.month - first.month
     return months - (last.day < first.day)
-
-
-def count_words(number: Decimal | int, unit: str) -> str:
-    """Write a number with its unit: ``1 year``, ``2.5 years``."""
-    return f"{number} {unit.removesuffix('s') if number == 1 else unit}"
 
 
 def age_line(animal: Animal, day: date) -> str:

@@ -9,8 +9,8 @@ said of the group is said of no animal in it.
 from dataclasses import dataclass, replace
 
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
-from exam_app.domain.errors import ExamClosedError, ExamError
-from exam_app.domain.exam.exam import Exam
+from exam_app.domain.errors import ExamError
+from exam_app.domain.exam.exam import Exam, require_open
 from exam_app.domain.exam.visit import GroupFacts
 
 
@@ -26,22 +26,17 @@ def open_facts(facts: GroupFacts) -> tuple[str, ...]:
 
 def group_lines(facts: GroupFacts) -> tuple[str, ...]:
     """Write the group's facts; what was not said is not written."""
-    counted = (
+    told = (
         ("Present", facts.present),
         ("Examined", facts.examined),
         ("Affected", facts.affected),
         ("Dead", facts.dead),
-    )
-    told = (
         ("How they were chosen", facts.chosen),
         ("Feed", facts.feed),
         ("Housing", facts.housing),
         ("Note", facts.note),
     )
-    return (
-        *(f"{label}: {number}" for label, number in counted if number is not None),
-        *(f"{label}: {text}" for label, text in told if text),
-    )
+    return tuple(f"{label}: {said}" for label, said in told if said not in {None, ""})
 
 
 LONGEST_LITTER = 30
@@ -73,22 +68,15 @@ def set_group(exam: Exam, facts: GroupFacts) -> Exam:
         ExamClosedError: The exam is closed.
         GroupNumbersError: A number is below zero, or more were examined than present.
     """
-    if exam.is_closed:
-        raise ExamClosedError
-    _require_sense(facts)
-    return replace(exam, group=facts)
-
-
-def _require_sense(facts: GroupFacts) -> None:
+    require_open(exam)
     numbers = (facts.present, facts.examined, facts.affected, facts.dead)
     if any(number is not None and number < 0 for number in numbers):
         raise GroupNumbersError("a number is not below zero")
-    if facts.present is None:
-        return
-    if facts.examined is not None and facts.examined > facts.present:
-        raise GroupNumbersError("more were examined than were present")
-    if facts.affected is not None and facts.affected > facts.present:
-        raise GroupNumbersError("more were affected than were present")
+    for name in ("examined", "affected"):
+        number = getattr(facts, name)
+        if facts.present is not None and (number or 0) > facts.present:
+            raise GroupNumbersError(f"more were {name} than were present")
+    return replace(exam, group=facts)
 
 
 def row_animal(group: Animal, animal_id: str, tag: str) -> Animal:

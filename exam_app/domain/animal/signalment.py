@@ -1,5 +1,6 @@
 """The animal as the record names it: signalment, identity, age."""
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -19,6 +20,10 @@ class Sex(StrEnum):
     def kind(self) -> str:
         """``female``, ``male``, or empty when not known."""
         return "" if self is Sex.UNKNOWN else self.value.partition(",")[0]
+
+    def may_have(self, sexes: Collection[str]) -> bool:
+        """Whether it can have what these sexes have; none named is for every sex."""
+        return not sexes or not self.kind or self.kind in sexes
 
 
 class AgeBasis(StrEnum):

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from exam_app.domain.animal.chips import SCAN_GAP, is_scan_open, reason_not_scanned
 from exam_app.domain.animal.signalment import Animal
-from exam_app.domain.errors import ExamClosedError, FocusError, OpenPointsError
+from exam_app.domain.errors import FocusError, OpenPointsError
 from exam_app.domain.exam.claims import claims_fitting
 from exam_app.domain.exam.denials import open_claims
 from exam_app.domain.exam.exam import (
@@ -17,6 +17,7 @@ from exam_app.domain.exam.exam import (
     StoppedEarly,
     StopReason,
     keys_in_scope,
+    require_open,
     required_vitals,
     sentence_scope,
     vitals_in_scope,
@@ -49,11 +50,10 @@ def regions_to_choose(
     """
     is_veterinarian = starter is Role.VETERINARIAN
     scope = Scope.VETERINARIAN if is_veterinarian else Scope.TECHNICIAN
-    kind = animal.sex.kind
     return tuple(
         region
         for region in protocol.regions
-        if (not region.sexes or not kind or kind in region.sexes)
+        if animal.sex.may_have(region.sexes)
         and claims_fitting(region, scope, animal.sex)
     )
 
@@ -85,8 +85,7 @@ def close(exam: Exam, protocol: SpeciesProtocol, closer: Person, now: Moment) ->
         ExamClosedError: It is closed already.
         OpenPointsError: Something is open; carries every open point.
     """
-    if exam.is_closed:
-        raise ExamClosedError
+    require_open(exam)
     points = review(exam, protocol)
     if points:
         raise OpenPointsError(points)
@@ -107,8 +106,7 @@ def stop_early(
 
     Urgent signs stay open: they need their own answer before closing.
     """
-    if exam.is_closed:
-        raise ExamClosedError
+    require_open(exam)
     words = f"stopped early: {reason.value}"
     regions = dict(exam.regions)
     for key in keys_in_scope(exam, protocol):

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 
 from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.errors import ExamClosedError
 from exam_app.domain.exam.claims import claims_fitting, claims_made
 from exam_app.domain.exam.findings import EarlierFinding
 from exam_app.domain.exam.people import Attribution, Person, Role
@@ -170,6 +171,17 @@ class Exam:
         return next((p for p in self.people if p.person_id == person_id), None)
 
 
+def require_open(exam: Exam) -> Exam:
+    """Return the exam, if it may still change.
+
+    Raises:
+        ExamClosedError: The exam is closed.
+    """
+    if exam.is_closed:
+        raise ExamClosedError
+    return exam
+
+
 def words_for(exam: Exam) -> Role:
     """Return whose words an exam speaks: plain for an intake look-over."""
     return Role.VOLUNTEER if exam.scope is Scope.INTAKE else Role.TECHNICIAN
@@ -203,10 +215,6 @@ def clauses_to_add(exam: Exam, region: Region) -> tuple[Clause, ...]:
     return tuple(clause for clause in every if clause.opt_in)
 
 
-def _fits_sex(region: Region, animal: Animal) -> bool:
-    return not region.sexes or not animal.sex.kind or animal.sex.kind in region.sexes
-
-
 def regions_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:
     """Return the regions this exam must answer, in head-to-tail order.
 
@@ -232,7 +240,7 @@ def regions_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]
     return tuple(
         region
         for region in protocol.regions
-        if _fits_sex(region, exam.animal)
+        if exam.animal.sex.may_have(region.sexes)
         and _is_chosen(region, exam)
         and (not exam.continues or region.region_id in continued)
     )
@@ -275,7 +283,7 @@ def regions_outside_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region
     return tuple(
         region
         for region in protocol.regions
-        if region.region_id not in inside and _fits_sex(region, exam.animal)
+        if region.region_id not in inside and exam.animal.sex.may_have(region.sexes)
     )
 
 

@@ -11,9 +11,14 @@ from exam_app.domain.exam.denials import (
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import Call, Finding
 from exam_app.domain.exam.region_states import Conclusion
-from exam_app.domain.exam.transitions import require_key, set_entry, without_denied
+from exam_app.domain.exam.transitions import (
+    open_urgent,
+    require_key,
+    set_entry,
+    without_denied,
+    without_origin,
+)
 from exam_app.domain.exam.urgent import UrgentEntry
-from exam_app.domain.exam.urgent_transitions import open_urgent, without_origin
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term
 from exam_app.domain.protocol.scales import grade_number
 from exam_app.domain.protocol.sex_limits import find_over_rivals

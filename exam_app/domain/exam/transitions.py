@@ -8,7 +8,6 @@ from dataclasses import replace
 
 from exam_app.domain.errors import (
     BulkAssertionError,
-    ExamClosedError,
     MissingReasonError,
     NothingLeftError,
     NotInScopeError,
@@ -23,11 +22,24 @@ from exam_app.domain.exam.denials import (
     with_nothing_said,
     without_claims,
 )
-from exam_app.domain.exam.exam import Exam, clauses_for, clauses_to_add, keys_offered
+from exam_app.domain.exam.exam import (
+    Exam,
+    clauses_for,
+    clauses_to_add,
+    keys_offered,
+    require_open,
+)
 from exam_app.domain.exam.findings import NOT_PRESENT, EarlierOutcome, Finding
 from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
-from exam_app.domain.protocol.protocol import Clause, Region, SpeciesProtocol, split_key
+from exam_app.domain.exam.urgent import UrgentAnswer, UrgentEntry
+from exam_app.domain.protocol.protocol import (
+    Clause,
+    Region,
+    SpeciesProtocol,
+    UrgentSign,
+    split_key,
+)
 from exam_app.domain.protocol.sex_limits import assert_over_rivals, require_one_sex
 
 
@@ -42,9 +54,7 @@ def set_entry(exam: Exam, key: str, entry: RegionEntry) -> Exam:
     Raises:
         ExamClosedError: The exam is closed.
     """
-    if exam.is_closed:
-        raise ExamClosedError
-    return replace(exam, regions={**exam.regions, key: entry})
+    return replace(require_open(exam), regions={**exam.regions, key: entry})
 
 
 def require_key(exam: Exam, protocol: SpeciesProtocol, key: str) -> Region:
@@ -64,8 +74,7 @@ def require_key(exam: Exam, protocol: SpeciesProtocol, key: str) -> Region:
 
 def with_person(exam: Exam, person: Person) -> Exam:
     """Return the exam naming one more person; one it names already is replaced."""
-    if exam.is_closed:
-        raise ExamClosedError
+    require_open(exam)
     others = tuple(p for p in exam.people if p.person_id != person.person_id)
     return replace(exam, people=(*others, person))
 
@@ -210,8 +219,7 @@ def drop_claim(
 def _addable(
     exam: Exam, protocol: SpeciesProtocol, region_id: str, clause_id: str
 ) -> str:
-    if exam.is_closed:
-        raise ExamClosedError
+    require_open(exam)
     region = protocol.region(region_id)
     known = clauses_to_add(exam, region) if region else ()
     if clause_id not in {clause.clause_id for clause in known}:
@@ -299,8 +307,7 @@ def answer_earlier(
     Raises:
         UnknownItemError: No such earlier finding.
     """
-    if exam.is_closed:
-        raise ExamClosedError
+    require_open(exam)
     known = next((f for f in exam.earlier if f.finding_id == finding_id), None)
     if known is None:
         raise UnknownItemError(finding_id)
@@ -338,3 +345,45 @@ def without_denied(
     if not is_term:
         return with_nothing_said(entry)
     return without_claims(entry, region, denied_claims(exam, region, key))
+
+
+def signs_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[UrgentSign, ...]:
+    """Return the signs the urgent button lists for this animal, in their order.
+
+    Those of the other sex are left out; where the sex is not known all are listed.
+    """
+    return tuple(
+        sign
+        for sign in protocol.urgent_signs
+        if sign.on_button and exam.animal.sex.may_have(sign.sexes)
+    )
+
+
+def open_urgent(exam: Exam, entry: UrgentEntry) -> Exam:
+    """Record an urgent sign; the same sign of the same origin opens once."""
+    require_open(exam)
+    if any(u.origin == entry.origin and u.label == entry.label for u in exam.urgent):
+        return exam
+    return replace(exam, urgent=(*exam.urgent, entry))
+
+
+def answer_urgent(exam: Exam, entry_id: str, answer: UrgentAnswer) -> Exam:
+    """Record that a veterinarian was told, was tried, or is the examiner.
+
+    Raises:
+        UnknownItemError: No such urgent sign in this exam.
+    """
+    require_open(exam)
+    if all(u.entry_id != entry_id for u in exam.urgent):
+        raise UnknownItemError(entry_id)
+    urgent = tuple(
+        replace(u, answers=(*u.answers, answer)) if u.entry_id == entry_id else u
+        for u in exam.urgent
+    )
+    return replace(exam, urgent=urgent)
+
+
+def without_origin(exam: Exam, origin: str) -> Exam:
+    """Drop the unanswered signs of an origin; an answered sign stays for ever."""
+    kept = tuple(u for u in exam.urgent if u.origin != origin or u.is_answered)
+    return exam if len(kept) == len(exam.urgent) else replace(exam, urgent=kept)

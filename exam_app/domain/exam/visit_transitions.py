@@ -4,8 +4,8 @@ from dataclasses import replace
 from typing import Any
 
 from exam_app.domain.animal.signalment import Animal
-from exam_app.domain.errors import ExamClosedError, UnknownItemError
-from exam_app.domain.exam.exam import Exam
+from exam_app.domain.errors import UnknownItemError
+from exam_app.domain.exam.exam import Exam, require_open
 from exam_app.domain.exam.visit import (
     BiteHistory,
     Care,
@@ -48,7 +48,7 @@ def record_visit(exam: Exam, said: Whole | Entry) -> Exam:
         ExamClosedError: The exam is closed.
         UnknownItemError: An entry has no words.
     """
-    _require_open(exam)
+    require_open(exam)
     intake = exam.intake or Intake()
     if isinstance(said, Animal):
         return replace(exam, animal=replace(exam.animal, dangers=said.dangers))
@@ -75,7 +75,7 @@ def take_back(exam: Exam, part: str, place: int) -> Exam:
     Raises:
         UnknownItemError: No such list, or nothing at that place.
     """
-    _require_open(exam)
+    require_open(exam)
     entries = getattr(exam, part) if part in _TAKEN_BACK else ()
     if not 0 <= place < len(entries):
         raise UnknownItemError(part)
@@ -84,18 +84,13 @@ def take_back(exam: Exam, part: str, place: int) -> Exam:
 
 def keep_chip(exam: Exam, number: str) -> Exam:
     """Take a scanned number as the animal's own, when a person says so."""
-    _require_open(exam)
+    require_open(exam)
     return replace(exam, animal=with_chip(exam.animal, number))
 
 
 def with_chip(animal: Animal, number: str) -> Animal:
     """Return the animal with another chip number."""
     return replace(animal, chip=number)
-
-
-def _require_open(exam: Exam) -> None:
-    if exam.is_closed:
-        raise ExamClosedError
 
 
 def _with(exam: Exam, name: str, value: object) -> Exam:

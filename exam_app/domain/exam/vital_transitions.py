@@ -4,16 +4,15 @@ from dataclasses import replace
 from decimal import Decimal
 
 from exam_app.domain.errors import (
-    ExamClosedError,
     MissingReasonError,
     NotInScopeError,
     UnknownItemError,
 )
 from exam_app.domain.exam.denials import settle_elsewhere
-from exam_app.domain.exam.exam import Exam, vitals_in_scope
+from exam_app.domain.exam.exam import Exam, require_open, vitals_in_scope
 from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.transitions import open_urgent, without_origin
 from exam_app.domain.exam.urgent import UrgentEntry
-from exam_app.domain.exam.urgent_transitions import open_urgent, without_origin
 from exam_app.domain.exam.vitals import EarlierCount, RateState, VitalEntry
 from exam_app.domain.measure.counting import rate
 from exam_app.domain.measure.units import Reading, in_unit
@@ -40,8 +39,7 @@ def require_vital(exam: Exam, protocol: SpeciesProtocol, vital_id: str) -> Vital
         UnknownItemError: The protocol has no such vital.
         NotInScopeError: The vital is not part of this exam.
     """
-    if exam.is_closed:
-        raise ExamClosedError
+    require_open(exam)
     vital = protocol.vital(vital_id)
     if vital is None:
         raise UnknownItemError(vital_id)
@@ -50,12 +48,8 @@ def require_vital(exam: Exam, protocol: SpeciesProtocol, vital_id: str) -> Vital
     return vital
 
 
-def canonical_value(vital: Vital, entry: VitalEntry) -> Decimal | None:
-    """Return the reading in the vital's own unit, rounded to its precision."""
-    return _in_own_unit(vital, entry.reading)
-
-
 def _in_own_unit(vital: Vital, reading: Reading | None) -> Decimal | None:
+    """Return a reading in the vital's own unit, rounded to its precision."""
     if vital.measure is None or reading is None:
         return None
     return in_unit(reading, vital.measure.unit, vital.measure.precision)
@@ -72,7 +66,7 @@ def flag_vital(
     Returns:
         The flag as it is to be shown, or ``None`` where no published range applies.
     """
-    value = canonical_value(vital, entry)
+    value = _in_own_unit(vital, entry.reading)
     is_other_site = bool(vital.sites and entry.site and entry.site != vital.sites[0])
     if value is None or vital.measure is None or is_other_site or not exam.life_stage:
         return None
@@ -217,7 +211,7 @@ def signs_of(
 
 
 def _is_met(exam: Exam, vital: Vital, entry: VitalEntry, trigger: Trigger) -> bool:
-    value = canonical_value(vital, entry)
+    value = _in_own_unit(vital, entry.reading)
     if value is None and entry.grade is not None:
         value = grade_number(entry.grade.value)
     if value is None or not _holds_for(exam, entry.state, trigger):
@@ -244,7 +238,7 @@ def sign_to_count_again_for(
     Args:
         entry: The answer as recorded, with its earlier counts.
     """
-    value = canonical_value(vital, entry)
+    value = _in_own_unit(vital, entry.reading)
     if vital.measure is None or value is None:
         return None
     step = rate(entry.evidence).step if entry.evidence else vital.measure.precision
@@ -274,11 +268,8 @@ def _holds_for(exam: Exam, state: RateState | None, trigger: Trigger) -> bool:
         or exam.life_stage in trigger.life_stages
         or (trigger.or_unknown_age and not exam.life_stage)
     )
-    fits_setting = not trigger.settings or exam.setting.value in trigger.settings
-    fits_state = not trigger.states or (
-        state is not None and state.value in trigger.states
-    )
-    return fits_age and fits_setting and fits_state
+    fits_setting = not trigger.settings or exam.setting in trigger.settings
+    return fits_age and fits_setting and (not trigger.states or state in trigger.states)
 
 
 def is_beyond(trigger: Trigger, value: Decimal) -> bool:

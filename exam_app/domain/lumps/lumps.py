@@ -74,14 +74,6 @@ class LumpPain(StrEnum):
     NOT_TESTED = "not_tested"
 
 
-TOOL_WORDS = {
-    LumpTool.CALLIPER: "calliper",
-    LumpTool.RULER: "ruler",
-    LumpTool.TAPE: "tape",
-    LumpTool.BY_EYE: "by eye",
-}
-
-
 @dataclass(frozen=True, slots=True)
 class LumpSize:
     """One measuring of a lump.
@@ -104,13 +96,7 @@ class Lump:
     """A lump as found. What was not noted is None.
 
     Args:
-        depth: How deep it lies.
-        size: The first measuring.
         second_size: A second measuring, the calliper taken off and put on again.
-        consistency: How it feels.
-        mobility: How it moves.
-        surface: What the skin over it looks like.
-        pain: What the animal shows when it is touched.
     """
 
     depth: LumpDepth
@@ -189,10 +175,7 @@ def longest_mm(lump: Lump) -> Decimal:
     for size in _sizes(lump):
         require_lump_size(size)
         lengths.append(
-            max(
-                convert(reading.value, reading.unit, "mm")
-                for reading in size.dimensions
-            )
+            max(convert(one.value, one.unit, "mm") for one in size.dimensions)
         )
     return round_to_step(sum(lengths, Fraction(0)) / len(lengths), Decimal("0.1"))
 
@@ -211,7 +194,7 @@ def show_lump_size(size: LumpSize) -> str:
             with_unit(plain_number(reading.value), reading.unit)
             for reading in size.dimensions
         )
-    how = (TOOL_WORDS[size.tool], size.direction, size.measured_by)
+    how = (size.tool.value.replace("_", " "), size.direction, size.measured_by)
     return f"{text} ({', '.join(part for part in how if part)})"
 
 

@@ -23,8 +23,14 @@ from exam_app.domain.measure.conversion import (
     with_unit,
 )
 from exam_app.domain.measure.units import Measure
-from exam_app.domain.protocol.limits import FlagLevel, Limits, level_of
-from exam_app.domain.wording.limit_words import Compared, range_line, summary
+from exam_app.domain.protocol.limits import (
+    Compared,
+    FlagLevel,
+    Limits,
+    level_of,
+    range_line,
+    summary,
+)
 
 COMPUTED = "computed"
 PROVENANCES = ("read", "memory", COMPUTED)

@@ -6,6 +6,7 @@ and a find takes back what was said of the other's. What is found in both stands
 it was found.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from exam_app.domain.errors import OtherSexError
@@ -27,24 +28,24 @@ def rival_keys(
     """
     if exam.animal.sex.kind or not region.sexes:
         return ()
-    found = []
-    for key in keys_in_scope(exam, protocol):
-        other = protocol.region(split_key(key)[0])
-        if other and other.sexes and set(other.sexes).isdisjoint(region.sexes):
-            found.append(key)
-    return tuple(found)
+    return _keys_where(exam, protocol, set(region.sexes).isdisjoint)
 
 
 def kin_keys(exam: Exam, protocol: SpeciesProtocol, region: Region) -> tuple[str, ...]:
     """Return the keys in scope of the parts that the same sex alone has."""
-    if not region.sexes:
-        return ()
-    found = []
-    for key in keys_in_scope(exam, protocol):
-        other = protocol.region(split_key(key)[0])
-        if other and set(other.sexes) == set(region.sexes):
-            found.append(key)
-    return tuple(found)
+    return _keys_where(exam, protocol, lambda sexes: set(sexes) == set(region.sexes))
+
+
+def _keys_where(
+    exam: Exam, protocol: SpeciesProtocol, holds: Callable[[tuple[str, ...]], bool]
+) -> tuple[str, ...]:
+    """Return the keys in scope of the parts of one sex for which something holds."""
+    sexes = {region.region_id: region.sexes for region in protocol.regions}
+    return tuple(
+        key
+        for key in keys_in_scope(exam, protocol)
+        if (own := sexes[split_key(key)[0]]) and holds(own)
+    )
 
 
 def _with_kin(exam: Exam, protocol: SpeciesProtocol, region: Region) -> Exam:

@@ -1,7 +1,9 @@
 """A number and its noun: the one place that knows one from many."""
 
+from decimal import Decimal
 
-def count_words(number: int, one: str = "exam", many: str = "") -> str:
+
+def count_words(number: int | Decimal, one: str = "exam", many: str = "") -> str:
     """Write a number with its noun: ``1 exam``, ``4 exams``.
 
     Args:

@@ -4,8 +4,8 @@ from collections.abc import Callable, Sequence
 
 from exam_app.domain.animal.ages import age_words
 from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.handling import reactions_of
 from exam_app.domain.exam.people import Role
-from exam_app.domain.exam.reactions import reactions_of
 from exam_app.domain.protocol.protocol import Scope
 
 Line = tuple[str, str]

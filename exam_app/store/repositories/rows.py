@@ -10,7 +10,7 @@ from typing import Any
 from exam_app.domain.exam.closing import gaps
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import Call
-from exam_app.domain.exam.reactions import reactions_of
+from exam_app.domain.exam.handling import reactions_of
 from exam_app.domain.exam.review import progress
 from exam_app.domain.exam.urgent import AnswerKind
 from exam_app.domain.moments import Moment

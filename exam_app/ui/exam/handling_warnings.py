@@ -14,8 +14,11 @@ from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.queries import animals as animal_queries
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import words_for
-from exam_app.domain.exam.handling import warnings_of_part
-from exam_app.domain.exam.reactions import reaction_words, tells_of_reaction
+from exam_app.domain.exam.handling import (
+    reaction_words,
+    tells_of_reaction,
+    warnings_of_part,
+)
 from exam_app.domain.protocol.protocol import Region, split_key
 from exam_app.ui.animal.bite_notice import warning_bar
 from exam_app.ui.shell.page_controller import Tab

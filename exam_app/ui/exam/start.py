@@ -23,8 +23,8 @@ from exam_app.app.queries.earlier_reactions import earlier_reactions
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.closing import regions_to_choose
 from exam_app.domain.exam.findings import EarlierFinding
+from exam_app.domain.exam.handling import reaction_words
 from exam_app.domain.exam.people import Role
-from exam_app.domain.exam.reactions import reaction_words
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
 from exam_app.ui.record.record_notes import request_lines

@@ -14,8 +14,8 @@ from exam_app.app.view.urgent_presenter import (
 )
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.transitions import answer_urgent
 from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
-from exam_app.domain.exam.urgent_transitions import answer_urgent
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button

@@ -13,7 +13,7 @@ from exam_app.app.view.urgent_presenter import banner_text
 from exam_app.app.view.visit_presenter import Part
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.review import sign_label
-from exam_app.domain.exam.urgent_transitions import signs_offered
+from exam_app.domain.exam.transitions import signs_offered
 from exam_app.domain.protocol.protocol import UrgentSign
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.urgent.urgent_answer import open_urgent_answer, open_urgent_list
