@@ -8,7 +8,7 @@ import argparse
 import getpass
 import sys
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager, closing, suppress
+from contextlib import asynccontextmanager, closing
 from pathlib import Path
 from typing import TypeAlias
 
@@ -19,15 +19,13 @@ from exam_app.store.engine.read_files import ReadFile
 from exam_app.store.errors import (
     BackupExistsError,
     MistypedRecoveryCodeError,
-    VaultError,
     VaultUnreachableError,
 )
-from exam_app.store.vault.backup import read_backup
+from exam_app.store.vault.backup import make_backup_file, read_backup
 from exam_app.store.vault.folder import reaching, require_vault
 from exam_app.store.vault.open import open_vault, open_vault_to_read
 from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
-from exam_app.store.vault.upkeep import make_backup_file
-from exam_app.store.vault.vault import Vault, note_backup
+from exam_app.store.vault.vault import Vault
 
 Commands: TypeAlias = "argparse._SubParsersAction[argparse.ArgumentParser]"
 _STAYS = "This is said again until it was read in the app."
@@ -107,10 +105,8 @@ async def _back_up(path: Path, folder: Path, bounds: DerivationBounds) -> str:
         vault = await open_vault_to_read(folder, passphrase, bounds=bounds)
     print_damage(vault)
     with closing(vault):
-        size = make_backup_file(vault, path)
-        # The backup is made, also where this remark finds no room.
-        with suppress(VaultError):
-            note_backup(vault, present_moment(), str(path.absolute()), size)
+        size = make_backup_file(vault.back_up, path)
+        vault.note_backup(present_moment(), str(path.absolute()), size)
     return (
         f"Backup made and read back: {path} ({size} bytes). It opens with the "
         "passphrase and the recovery code of today. Keep it on another disk."

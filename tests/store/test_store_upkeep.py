@@ -9,10 +9,11 @@ from exam_app.store.errors import (
     VaultUnreachableError,
     WrongPassphraseError,
 )
+from exam_app.store.vault.backup import make_backup_file
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
 from exam_app.store.vault.restore import Secrets, restore_vault
-from exam_app.store.vault.upkeep import KeysChangedError, make_backup_file
+from exam_app.store.vault.vault import KeysChangedError
 from tests.store_disks import CHEAP, TEST_BOUNDS
 
 
@@ -47,7 +48,7 @@ async def test_every_long_step_tells_how_far_it_has_come(vault, tmp_path):
     steps = {
         "audit": vault.audit,
         "rewrite": vault.rewrite,
-        "backup": lambda watch: make_backup_file(vault, tmp_path / "b", watch),
+        "backup": lambda watch: make_backup_file(vault.back_up, tmp_path / "b", watch),
     }
     new = await vault.new_data_key("hoof")
     steps["key"] = lambda watch: vault.go_over(new, watch)
@@ -60,7 +61,7 @@ async def test_every_long_step_tells_how_far_it_has_come(vault, tmp_path):
 
 async def test_backup_file_is_restored_whole(vault, tmp_path):
     path = tmp_path / "of today.backup"
-    assert make_backup_file(vault, path) == path.stat().st_size
+    assert make_backup_file(vault.back_up, path) == path.stat().st_size
     file = LocalFile(path)
     given = Secrets("hoof", "hoof", CHEAP, TEST_BOUNDS)
     again, _ = await restore_vault(file, tmp_path / "again", given)
@@ -74,17 +75,17 @@ async def test_backup_never_replaces_a_file_and_leaves_none_half_made(vault, tmp
     kept = tmp_path / "kept"
     kept.write_bytes(b"something else")
     with pytest.raises(BackupExistsError):
-        make_backup_file(vault, kept)
+        make_backup_file(vault.back_up, kept)
     assert kept.read_bytes() == b"something else"
     with pytest.raises(VaultUnreachableError):
-        make_backup_file(vault, tmp_path / "no such folder" / "b")
+        make_backup_file(vault.back_up, tmp_path / "no such folder" / "b")
 
     def stop(done, _whole):
         if done > 60:
             raise DocumentDamagedError("told so")
 
     with pytest.raises(DocumentDamagedError):
-        make_backup_file(vault, tmp_path / "half", stop)
+        make_backup_file(vault.back_up, tmp_path / "half", stop)
     assert not (tmp_path / "half").exists()
 
 

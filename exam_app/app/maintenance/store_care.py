@@ -3,7 +3,6 @@
 Plain functions; each step takes a ``Progress`` and returns what the person is told.
 """
 
-import contextlib
 from datetime import datetime
 from pathlib import Path
 from typing import Any, ClassVar
@@ -16,10 +15,9 @@ from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.store.engine.read_files import MemoryPart
 from exam_app.store.engine.rewrite import Progress
-from exam_app.store.errors import VaultError
 from exam_app.store.vault.audit import AuditReport
-from exam_app.store.vault.upkeep import make_backup_file
-from exam_app.store.vault.vault import Vault, note_backup
+from exam_app.store.vault.backup import make_backup_file
+from exam_app.store.vault.vault import Vault
 
 LAST_BACKUP = "last_backup"
 OPENS_WITH = (
@@ -195,8 +193,8 @@ def make_room(vault: Vault, progress: Progress) -> str:
 
 def back_up_to(vault: Vault, path: Path, at: Moment, progress: Progress) -> str:
     """Make a backup file and say where it is."""
-    size = make_backup_file(vault, path, progress)
-    _keep_last(vault, at, str(path), size)
+    size = make_backup_file(vault.back_up, path, progress)
+    vault.note_backup(at, str(path), size)
     return (
         f"Backup made and read back: {path} ({size_words(size)}). {OPENS_WITH} "
         "Keep it on another disk."
@@ -209,7 +207,7 @@ def back_up_bytes(vault: Vault, at: Moment, progress: Progress) -> bytes:
     vault.back_up(part, progress)
     content = part.read_at(0, part.size())
     where = "given to the browser; whether it was kept is not known here"
-    _keep_last(vault, at, where, len(content))
+    vault.note_backup(at, where, len(content))
     return content
 
 
@@ -227,9 +225,3 @@ def last_backup(vault: Vault) -> dict[str, Any] | None:
     made = vault.backups.all()
     # Earlier versions remembered only the last one, by itself.
     return made[-1] if made else vault.settings.get(LAST_BACKUP)
-
-
-def _keep_last(vault: Vault, at: Moment, where: str, size: int) -> None:
-    # The backup is made, also where this remark finds no room.
-    with contextlib.suppress(VaultError):
-        note_backup(vault, at, where, size)

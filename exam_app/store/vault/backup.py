@@ -5,10 +5,12 @@ restored from it. It opens with the passphrase of the day it was made.
 """
 
 import struct
+from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 
 from exam_app.crypto.door import random_bytes, sha256, sha256_of
-from exam_app.store.engine.files import SealedFile
+from exam_app.store.engine.files import LocalFile, SealedFile
 from exam_app.store.engine.format import FrameKeys, Mark, derive_frame_keys
 from exam_app.store.engine.head import (
     PAGE_LENGTH,
@@ -30,7 +32,13 @@ from exam_app.store.engine.rewrite import (
     silent,
     write_anew,
 )
-from exam_app.store.errors import NoBackupError, VaultDamagedError, VaultTooNewError
+from exam_app.store.errors import (
+    BackupExistsError,
+    NoBackupError,
+    VaultDamagedError,
+    VaultTooNewError,
+    VaultUnreachableError,
+)
 from exam_app.store.vault.audit import AuditReport, audit
 
 FORMAT_VERSION = 1
@@ -138,3 +146,44 @@ def _audit(
 ) -> tuple[Replayed, AuditReport]:
     found = replay(file, keys, mark)
     return found, audit(file, keys, found.end, found.tables, progress)
+
+
+def make_backup_file(
+    back_up: Callable[[SealedFile, Progress], None],
+    path: Path,
+    progress: Progress = silent,
+) -> int:
+    """Write a backup into a new file and read it back.
+
+    Args:
+        back_up: Of the open vault.
+        path: The new file.
+        progress: Told how far it has come.
+
+    Returns:
+        Its size in bytes.
+
+    Raises:
+        BackupExistsError: Something of that name is there; it was not touched.
+        VaultUnreachableError: Nothing can be written there.
+        VaultError: Refused, as by ``back_up``; the unfinished file was removed.
+    """
+    try:
+        is_taken = path.exists()
+    except OSError as error:
+        raise VaultUnreachableError("the backup cannot be looked for") from error
+    if is_taken:
+        raise BackupExistsError("the file exists")
+    try:
+        file = LocalFile(path)
+        try:
+            back_up(file, progress)
+            return file.size()
+        finally:
+            file.close()
+    except OSError as error:
+        path.unlink(missing_ok=True)
+        raise VaultUnreachableError("the backup cannot be written there") from error
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise

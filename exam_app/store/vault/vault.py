@@ -1,29 +1,47 @@
-"""One open vault: its repositories, its keys, and closing an exam in one save."""
+"""One open vault: its repositories, its keys, its upkeep, and closing an exam.
+
+Checking, writing anew, backing up and another data key take longer the more is kept, so
+each step tells how far it has come. None may run beside a save: the caller takes turns.
+"""
 
 import contextlib
 from collections.abc import Mapping
 from contextlib import AbstractContextManager
+from dataclasses import dataclass
 from threading import RLock
 from typing import Any
 
-from exam_app.crypto.door import DerivationBounds, KeyDerivation
+from exam_app.crypto.door import DerivationBounds, random_bytes
 from exam_app.domain.moments import Moment
-from exam_app.store.engine.head import HeadPage, open_with_either, replace_slots
+from exam_app.store.engine.files import SealedFile
+from exam_app.store.engine.head import Head, HeadPage, open_with_either, replace_slots
 from exam_app.store.engine.keys import (
     KeySlot,
     SlotKind,
     new_code,
+    new_slots,
     secret_bytes,
+    unwrap_key,
     wrap_key,
 )
 from exam_app.store.engine.rewrite import (
+    Progress,
+    Slots,
     VaultFiles,
+    silent,
+    write_again,
     write_closing_mark,
     write_mark,
 )
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.engine.tables import SealedTables
-from exam_app.store.errors import VaultError
+from exam_app.store.errors import (
+    NoBackupError,
+    VaultClosedError,
+    VaultError,
+    VaultUnreachableError,
+    save_refusal,
+)
 from exam_app.store.repositories.animals import Animals
 from exam_app.store.repositories.care import BackupsMade, LossReports
 from exam_app.store.repositories.drafts import Drafts, TypedWords
@@ -35,10 +53,37 @@ from exam_app.store.repositories.exams import (
 )
 from exam_app.store.repositories.people import People
 from exam_app.store.repositories.settings import Protocols, Settings
-from exam_app.store.vault.upkeep import Upkeep
+from exam_app.store.vault.audit import AuditReport, audit
+from exam_app.store.vault.backup import write_backup
 
 
-class Vault(Upkeep):
+class KeysChangedError(VaultError):
+    """Passphrase or recovery code were changed while a data key was being made."""
+
+    advice = (
+        "The passphrase or the recovery code was changed at the same time. The exams "
+        "are as before, under the old data key. Change the data key once more."
+    )
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class NewDataKey:
+    """A data key that seals nothing yet.
+
+    Attributes:
+        data_key: The key itself.
+        slots: It, wrapped by the passphrase and by the new recovery code.
+        code: The recovery code, to be shown once.
+        former: The slots that count until then.
+    """
+
+    data_key: bytes
+    slots: Slots
+    code: str
+    former: Slots
+
+
+class Vault:
     """An open vault; made by ``create_vault`` and ``open_vault`` only.
 
     Attributes:
@@ -67,13 +112,12 @@ class Vault(Upkeep):
     ) -> None:
         """Take over opened parts; ``close`` releases them.
 
-        Args:
-            storage: The state.
-            files: The open files and their lock.
-            bounds: What key slots may ask for.
-            repairs: What was found and mended without a loss, for the person.
+        ``repairs`` is what was found and mended without a loss, for the person.
         """
-        super().__init__(storage, files, bounds)
+        self._storage = storage
+        self._files = files
+        self._bounds = bounds
+        self._is_closed = False
         self._repairs = repairs
         self._unkept: tuple[str, str] | None = None
         self.tables = tables = SealedTables(storage=lambda: storage)
@@ -102,12 +146,7 @@ class Vault(Upkeep):
         return " ".join(text for text in texts if text) or None
 
     def report_loss(self, key: str, sentence: str) -> None:
-        """Keep a loss found at the opening; only then may the head's mark go on.
-
-        Args:
-            key: Names the loss.
-            sentence: What the person is told.
-        """
+        """Keep a loss found at the opening; only then may the head's mark go on."""
         try:
             self.losses.keep(key, sentence)
         except VaultError:
@@ -118,11 +157,7 @@ class Vault(Upkeep):
             write_mark(self._files.head, self._storage.journal())
 
     def acknowledge_damage(self, by: str, at: str) -> None:
-        """Note that a person has read the damage report in the app.
-
-        Args:
-            by: The person's name; may be empty.
-            at: Local date and time, as shown.
+        """Note who has read the damage report in the app, and when, as shown.
 
         Raises:
             VaultError: It was not saved; the report stays.
@@ -220,6 +255,106 @@ class Vault(Upkeep):
         replace_slots(self._open_head(), self._storage.journal(), (page.slots[0], slot))
         return code
 
+    @property
+    def disk_report(self) -> str | None:
+        """What the person should know of the disk while working, or None."""
+        return self._files.reserve.report
+
+    def size(self) -> int:
+        """Give how many bytes all that is kept takes on the disk.
+
+        Raises:
+            VaultError: The disk refused.
+        """
+        self._open_head()
+        try:
+            return sum(file.size() for file in self._files.journals)
+        except OSError as error:
+            raise save_refusal(error) from error
+
+    def exam_count(self) -> int:
+        """Give how many closed exams are kept; revisions of one count as one."""
+        return len({key.split(":", 1)[0] for key in self._storage.entries("closed")})
+
+    def audit(self, progress: Progress = silent) -> AuditReport:
+        """Read everything ever kept and check it; for when nobody waits.
+
+        Raises:
+            VaultUnreachableError: The disk refused to read.
+        """
+        journal, tables = self._storage.journal(), self._storage.tables()
+        try:
+            return audit(journal.file, journal.keys, journal.end, tables, progress)
+        except OSError as error:
+            raise VaultUnreachableError("the disk refused to read") from error
+
+    def rewrite(self, progress: Progress = silent) -> None:
+        """Write the files anew: smaller, and without what was removed.
+
+        Raises:
+            DocumentDamagedError: An entry does not authenticate; nothing was changed.
+            VaultError: The disk failed; nothing is lost.
+        """
+        self._open_head()
+        write_again(self._files, self._storage, self._data_key, progress=progress)
+
+    def back_up(self, file: SealedFile, progress: Progress = silent) -> None:
+        """Write everything into one sealed file and check what was written.
+
+        Raises:
+            DocumentDamagedError: An entry does not authenticate; no backup was made.
+            VaultError: The disk failed, or does not give back what was written.
+        """
+        slots, journal = self._open_head().newest().slots, self._storage.journal()
+        tables = self._storage.tables()
+        try:
+            report = write_backup(file, journal, tables, slots, progress)
+        except OSError as error:
+            raise save_refusal(error) from error
+        if not report.is_sound:
+            raise NoBackupError("the backup does not read back as written")
+
+    async def new_data_key(self, passphrase: str) -> NewDataKey:
+        """Make another data key and wrap it; nothing is written yet.
+
+        Raises:
+            WrongPassphraseError: It does not open this vault.
+        """
+        secret = secret_bytes(SlotKind.PASSPHRASE, passphrase)
+        page = self._open_head().newest()
+        slot = page.slot(SlotKind.PASSPHRASE)
+        await unwrap_key(slot, secret, page.vault_id, self._bounds)
+        key = random_bytes(32)
+        slots, code = await new_slots(secret, key, page.vault_id, slot.derivation)
+        return NewDataKey(key, slots, code, page.slots)
+
+    def go_over(self, new: NewDataKey, progress: Progress = silent) -> None:
+        """Seal everything anew under a key that was made.
+
+        Raises:
+            KeysChangedError: Passphrase or code were changed meanwhile.
+            DocumentDamagedError: An entry does not authenticate; nothing was changed.
+            VaultError: The disk failed; the old or the new code works.
+        """
+        if self._open_head().newest().slots != new.former:
+            raise KeysChangedError("the slots are others than before")
+        key, slots = new.data_key, new.slots
+        try:
+            write_again(self._files, self._storage, key, slots, progress)
+        except VaultError:
+            if self._data_key != key:
+                raise
+            # The new key counts already; the next opening empties the old file.
+
+    def note_backup(self, at: Moment, where: str, size: int) -> None:
+        """Keep that a backup of ``size`` bytes was made, so that an erasure names it.
+
+        The backup is made, also where this remark finds no room.
+        """
+        shown = {"at": at.date_and_time(), "where": where, "size": size}
+        with contextlib.suppress(VaultError):
+            self.backups.keep({"when_ms": at.utc_ms, **shown})
+
     def close(self) -> None:
         """Release files and lock and forget the key; calling again does nothing."""
         if self._is_closed:
@@ -242,15 +377,16 @@ class Vault(Upkeep):
         return page
 
     async def _new_slot(self, kind: SlotKind, secret: bytes, page: HeadPage) -> KeySlot:
-        costs: KeyDerivation = page.slot(kind).derivation
+        costs = page.slot(kind).derivation
         return await wrap_key(kind, secret, self._data_key, page.vault_id, costs)
 
+    @property
+    def _data_key(self) -> bytes:
+        # Of the journal that counts now: it may have changed although the step
+        # that changed it was refused in the end.
+        return self._storage.journal().keys.data_key
 
-def note_backup(vault: Vault, at: Moment, where: str, size: int) -> None:
-    """Keep in the store that a backup was made, so that an erasure can name it.
-
-    Raises:
-        VaultError: The disk refused; the backup is made all the same.
-    """
-    shown = {"at": at.date_and_time(), "where": where, "size": size}
-    vault.backups.keep({"when_ms": at.utc_ms, **shown})
+    def _open_head(self) -> Head:
+        if self._is_closed:
+            raise VaultClosedError("the vault is closed")
+        return self._files.head
