@@ -20,7 +20,18 @@ from sync.errors import (
     ReceiptForgedError,
     WrongReceiptCodeError,
 )
-from sync.trust.signed_fields import FieldReader, open_fields, sign_fields
+from sync.trust.signed_fields import (
+    COUNT,
+    COUNTS,
+    FLAG,
+    MOMENT,
+    Fields,
+    Numbered,
+    hexadecimal,
+    numbered,
+    open_fields,
+    sign_fields,
+)
 
 # Crockford's base 32: no I, L, O or U.
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -57,8 +68,15 @@ TRIES = 5
 CODE_LENGTH = 8
 MOST_LINES = 20_000
 _CODE_LABEL = b"exam-app receipt code v1"
-_CLINIC_ID, _DEVICE_ID, _BUNDLE_HASH, _SEQUENCE, _RECEIVED = range(1, 6)
-_COUNT, _COMMON, _EXCEPTIONS, _IS_DEMO = range(6, 10)
+_FIELDS = (
+    Numbered(1, "clinic_id", hexadecimal(16)),
+    Numbered(2, "device_id", hexadecimal(16)),
+    Numbered(3, "bundle_hash", hexadecimal(32)),
+    Numbered(4, "sequence", COUNT),
+    Numbered(5, "received", MOMENT),
+    Numbered(9, "is_demo", FLAG, left_out=False),
+)
+_COUNT, _COMMON, _EXCEPTIONS = 6, 7, 8
 SignedHashesOf = Callable[[str], Sequence[str] | None]
 
 
@@ -175,19 +193,13 @@ def sign_receipt(receipt: Receipt, seed: bytes) -> bytes:
     outcomes = [_OUTCOMES.index(line.outcome) for line in receipt.lines]
     common = max(range(len(_OUTCOMES)), key=outcomes.count)
     others = {i: outcome for i, outcome in enumerate(outcomes) if outcome != common}
-    fields: dict[int, object] = {
-        _CLINIC_ID: bytes.fromhex(receipt.clinic_id),
-        _DEVICE_ID: bytes.fromhex(receipt.device_id),
-        _BUNDLE_HASH: bytes.fromhex(receipt.bundle_hash),
-        _SEQUENCE: receipt.sequence,
-        _RECEIVED: [receipt.received.utc_ms, receipt.received.offset_min],
+    fields = {
+        **numbered(receipt, _FIELDS),
         _COUNT: len(outcomes),
         _COMMON: common,
     }
     if others:
         fields[_EXCEPTIONS] = others
-    if receipt.is_demo:
-        fields[_IS_DEMO] = True
     return sign_fields(Kind.RECEIPT, fields, seed)
 
 
@@ -204,37 +216,25 @@ def read_receipt(
         NotAReceiptError: It is no receipt, or of no bundle that is known here.
         BundleTooNewError: A newer version made it.
     """
-    _check_signer(signed, clinic_signing_key)
-    fields = open_fields(
-        signed, Kind.RECEIPT, clinic_signing_key, NotAReceiptError, ReceiptForgedError
-    )
-    bundle_hash = fields.hexadecimal(_BUNDLE_HASH, 32)
-    hashes = signed_hashes_of(bundle_hash)
-    if hashes is None or len(hashes) != fields.count(_COUNT):
-        raise NotAReceiptError("it is of no bundle that is known here")
-    return Receipt(
-        clinic_id=fields.hexadecimal(_CLINIC_ID, 16),
-        device_id=fields.hexadecimal(_DEVICE_ID, 16),
-        bundle_hash=bundle_hash,
-        sequence=fields.count(_SEQUENCE),
-        received=Moment(*fields.moment_parts(_RECEIVED)),
-        lines=_lines(fields, hashes),
-        is_demo=fields.flag(_IS_DEMO),
-    )
-
-
-def _check_signer(signed: bytes, clinic_signing_key: bytes) -> None:
     try:
         key_id = claimed_key_id(signed)
     except RecordError as error:
         raise NotAReceiptError("it is no signed object") from error
     if key_id != key_id_of(clinic_signing_key):
         raise ReceiptForgedError("another key is said to have signed it")
+    fields = open_fields(
+        signed, Kind.RECEIPT, clinic_signing_key, NotAReceiptError, ReceiptForgedError
+    )
+    said = fields.named(_FIELDS)
+    hashes = signed_hashes_of(said["bundle_hash"])
+    if hashes is None or len(hashes) != fields.get(_COUNT, COUNT):
+        raise NotAReceiptError("it is of no bundle that is known here")
+    return Receipt(lines=_lines(fields, hashes), **said)
 
 
-def _lines(fields: FieldReader, hashes: Sequence[str]) -> tuple[ReceiptLine, ...]:
-    common = fields.count(_COMMON)
-    others = fields.numbers(_EXCEPTIONS)
+def _lines(fields: Fields, hashes: Sequence[str]) -> tuple[ReceiptLine, ...]:
+    common = fields.get(_COMMON, COUNT)
+    others = fields.get(_EXCEPTIONS, COUNTS, left_out={})
     outcomes = [others.get(place, common) for place in range(len(hashes))]
     if max([common, *others.values()]) >= len(_OUTCOMES):
         raise BundleTooNewError("an outcome that this version does not know")

@@ -28,7 +28,8 @@ from exam_app.record.records import close_and_sign, sign_note
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
 from exam_app.store.vault.vault import Vault
-from sync.bundle.bundle import BundleKind, Contents, seal_bundle
+from sync.bundle.bundle import BundleKind, seal_bundle
+from sync.bundle.contents import Contents
 from tests.exam_samples import ANIMAL, NOW, TECHNICIAN, VETERINARIAN
 from tests.store_disks import MemoryFile
 

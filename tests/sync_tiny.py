@@ -10,7 +10,8 @@ from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.record.records import close_and_sign, sign_note
 from exam_app.record.salted_blocks import owner_block
-from sync.bundle.bundle import BundleKind, Contents, OwnerPart, open_bundle, seal_bundle
+from sync.bundle.bundle import BundleKind, open_bundle, seal_bundle
+from sync.bundle.contents import Contents, OwnerPart
 from sync.bundle.sealing import SealedKind, seal_to
 from tests.record_tiny import EXAM, OWNER, SALT, SEED, TINY, note_about
 

@@ -28,7 +28,8 @@ from exam_app.record.cose import key_id_of
 from exam_app.record.errors import ProtocolNotKeptError, RecordError
 from exam_app.record.records import ReadExam, read_exam, read_note
 from exam_app.record.salted_blocks import block_matches, read_private
-from sync.bundle.bundle import OpenedBundle, OwnerPart, PrivatePart
+from sync.bundle.bundle import OpenedBundle
+from sync.bundle.contents import OwnerPart, PrivatePart
 from sync.receipts import Outcome
 
 DEMO_MIXED = "an invented record among real ones, or the other way round"

@@ -30,13 +30,8 @@ from exam_app.exchange.verdicts import (
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.records import ReadExam, read_exam, read_note
-from sync.bundle.bundle import (
-    BundleKind,
-    OpenedBundle,
-    OwnerPart,
-    open_bundle,
-    refuse_demo,
-)
+from sync.bundle.bundle import BundleKind, OpenedBundle, open_bundle, refuse_demo
+from sync.bundle.contents import OwnerPart
 from sync.errors import BadManifestError, NotABundleError, ReceiptError
 from sync.receipts import Outcome
 

@@ -34,14 +34,8 @@ from exam_app.record.cose import claimed_key_id, key_id_of
 from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import block_matches, owner_block
-from sync.bundle.bundle import (
-    BundleKind,
-    Contents,
-    OwnerPart,
-    PrivatePart,
-    SealedBundle,
-    seal_bundle,
-)
+from sync.bundle.bundle import BundleKind, SealedBundle, seal_bundle
+from sync.bundle.contents import Contents, OwnerPart, PrivatePart
 from sync.bundle.planning import plan_bundles
 from sync.bundle.sealing import Random
 from sync.errors import NotAReceiptError, WrongReceiptCodeError

@@ -12,12 +12,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.merge import RECORD_KEYS, flat
-from exam_app.exchange.pairings import (
-    PAIRED,
-    KnownDevice,
-    NotPairedError,
-    known_device,
-)
+from exam_app.exchange.pairings import PAIRED, KnownDevice, NotPairedError, known_device
 from exam_app.exchange.protocols import (
     protocol_by_hash,
     protocol_lookup,
@@ -28,14 +23,8 @@ from exam_app.record.lineage import signing_keys_of
 from exam_app.record.plain_form import from_plain
 from exam_app.record.records import read_exam
 from exam_app.record.salted_blocks import owner_block
-from sync.bundle.bundle import (
-    BundleKind,
-    Contents,
-    OwnerPart,
-    SealedBundle,
-    seal_bundle,
-)
-from sync.bundle.manifest import MOST_SIGNERS
+from sync.bundle.bundle import MOST_SIGNERS, BundleKind, SealedBundle, seal_bundle
+from sync.bundle.contents import Contents, OwnerPart
 from sync.bundle.sealing import Random
 
 MOST_RECEIPTS = 100

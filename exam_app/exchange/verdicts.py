@@ -19,7 +19,8 @@ from exam_app.record.notes import Note
 from exam_app.record.plain_form import from_plain
 from exam_app.record.records import ReadExam
 from exam_app.record.spelled_values import Surroundings
-from sync.bundle.bundle import OpenedBundle, OwnerPart
+from sync.bundle.bundle import OpenedBundle
+from sync.bundle.contents import OwnerPart
 from sync.receipts import Outcome
 
 HIGHEST_REVISION = 10_000

@@ -7,27 +7,18 @@ and nothing parsed before its hash does. The records inside are verified by whoe
 receives them.
 """
 
+import contextlib
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 from exam_app.crypto import door
+from exam_app.crypto.curve_points import check_signing_key
+from exam_app.crypto.errors import CryptoError
 from exam_app.domain.moments import Moment
-from sync.bundle.contents import (
-    Contents,
-    OwnerPart,
-    PrivatePart,
-    hashes_of,
-    read_contents,
-    write_contents,
-)
-from sync.bundle.manifest import (
-    LARGEST_MANIFEST,
-    BundleKind,
-    Manifest,
-    read_manifest,
-    sign_manifest,
-    signer_of,
-)
+from exam_app.record.cose import Kind, claimed_key_id
+from exam_app.record.errors import RecordError
+from sync.bundle.contents import Contents, hashes_of, read_contents, write_contents
 from sync.bundle.packing import Part, Unpacking, join_parts, pack
 from sync.bundle.sealing import LARGEST_SEALED, Random, SealedKind, seal_to, unseal
 from sync.errors import (
@@ -41,26 +32,129 @@ from sync.errors import (
     WrongRecipientError,
 )
 from sync.receipts import receipt_code
-
-__all__ = [
-    "BundleKind",
-    "Contents",
-    "Manifest",
-    "OpenedBundle",
-    "OwnerPart",
-    "PrivatePart",
-    "SealedBundle",
-    "open_bundle",
-    "refuse_demo",
-    "refuse_revoked",
-    "seal_bundle",
-]
+from sync.trust.signed_fields import (
+    COUNT,
+    FLAG,
+    MOMENT,
+    Form,
+    Numbered,
+    hexadecimal,
+    items,
+    numbered,
+    octets,
+    open_fields,
+    sign_fields,
+)
 
 PublicKeyOf = Callable[[bytes], bytes | None]
-_SEALED_KINDS = {
-    BundleKind.EXAMS: SealedKind.EXAMS,
-    BundleKind.DAY_PACK: SealedKind.DAY_PACK,
-}
+LARGEST_MANIFEST = 32_768
+MOST_SIGNERS = 64
+LONGEST_SIGNER_NAME = 80
+
+
+class BundleKind(StrEnum):
+    """Which way a bundle goes."""
+
+    EXAMS = "exams"
+    DAY_PACK = "day pack"
+
+
+# On the wire a kind is its place here, from one.
+_KINDS = (BundleKind.EXAMS, BundleKind.DAY_PACK)
+_SEALED_KINDS = dict(zip(_KINDS, SealedKind, strict=False))
+
+
+@dataclass(frozen=True, slots=True)
+class Manifest:
+    """What the sender signed.
+
+    Attributes:
+        sender_id: Device or clinic id, 32 hexadecimal digits.
+        sequence: The sender's count of bundles, from one.
+        recipient_key: X25519 public key it was made for, 32 bytes.
+        contents_hash: SHA-256 over all contents, in hexadecimal.
+        exam_count: How many signed exams it holds.
+        note_count: How many signed notes.
+        record_hashes: SHA-256 of each signed exam, in order, in hexadecimal; not
+            signed one by one, the contents' hash covers them, and empty until the
+            contents were compared with it.
+        note_hashes: The same of each signed note.
+        signers: Ed25519 public keys that the sender vouches for, each with what it
+            calls the device; of a day pack only.
+    """
+
+    kind: BundleKind
+    sender_id: str
+    sequence: int
+    made: Moment
+    recipient_key: bytes
+    contents_hash: str
+    exam_count: int
+    note_count: int
+    is_demo: bool
+    record_hashes: tuple[str, ...] = ()
+    note_hashes: tuple[str, ...] = ()
+    signers: tuple[tuple[bytes, str], ...] = ()
+
+    @property
+    def signed_hashes(self) -> tuple[str, ...]:
+        """Exams, then notes: the order of a receipt's lines."""
+        return self.record_hashes + self.note_hashes
+
+
+def _read_kind(number: int) -> BundleKind:
+    if not 1 <= number <= len(_KINDS):
+        raise BadManifestError("its kind is none")
+    return _KINDS[number - 1]
+
+
+def _read_signer(entry: object) -> tuple[bytes, str]:
+    match entry:
+        case [bytes(key), str(name)] if len(name) <= LONGEST_SIGNER_NAME:
+            with contextlib.suppress(CryptoError):
+                check_signing_key(key)
+                return key, name
+    raise BadManifestError("a signer has another form")
+
+
+def _write_signer(signer: tuple[bytes, str]) -> list[object]:
+    return [signer[0], signer[1][:LONGEST_SIGNER_NAME]]
+
+
+_FIELDS = (
+    Numbered(1, "kind", Form(COUNT.fits, _read_kind, lambda k: _KINDS.index(k) + 1)),
+    Numbered(2, "sender_id", hexadecimal(16)),
+    Numbered(3, "sequence", Form(lambda value: COUNT.fits(value) and value > 0)),
+    Numbered(4, "made", MOMENT),
+    Numbered(5, "recipient_key", octets(32)),
+    Numbered(6, "contents_hash", hexadecimal(32)),
+    Numbered(7, "exam_count", COUNT),
+    Numbered(8, "note_count", COUNT),
+    Numbered(9, "is_demo", FLAG, left_out=False),
+    Numbered(10, "signers", items(MOST_SIGNERS, _read_signer, _write_signer), ()),
+)
+
+
+def sign_manifest(manifest: Manifest, seed: bytes) -> bytes:
+    """Return the manifest as signed by its sender.
+
+    Raises:
+        BundleNotMadeError: The sequence is out of range, or there are too many signers.
+    """
+    if len(manifest.signers) > MOST_SIGNERS:
+        raise BundleNotMadeError(f"more than {MOST_SIGNERS} signers")
+    return sign_fields(Kind.MANIFEST, numbered(manifest, _FIELDS), seed)
+
+
+def read_manifest(signed: bytes, public_key: bytes) -> Manifest:
+    """Verify a manifest and return what it says.
+
+    Raises:
+        BadManifestError: Another key signed it, it was changed, or has another form.
+        BundleTooNewError: A newer version made it.
+    """
+    fields = open_fields(signed, Kind.MANIFEST, public_key, BadManifestError)
+    return Manifest(**fields.named(_FIELDS))
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,7 +268,10 @@ def open_bundle(
     kind, signed = unpacking.first(LARGEST_MANIFEST)
     if kind is not Part.MANIFEST:
         raise NotABundleError("it has no manifest")
-    key_id = signer_of(signed)
+    try:
+        key_id = claimed_key_id(signed)
+    except RecordError as error:
+        raise NotABundleError("it has no manifest") from error
     public_key = public_key_of(key_id)
     if public_key is None:
         raise UnknownDeviceError(key_id)

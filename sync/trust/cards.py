@@ -4,7 +4,6 @@ A card is signed by the key it names, which proves nothing about whose it is: th
 words that both screens show, and a person who compares them, do that.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 from exam_app.crypto.curve_points import check_agreement_key
@@ -21,7 +20,21 @@ from sync.errors import (
 )
 from sync.transport.keyboard import Kind as KeyedKind
 from sync.transport.keyboard import from_keys, to_keys
-from sync.trust.signed_fields import FieldReader, key_inside, open_fields, sign_fields
+from sync.trust.signed_fields import (
+    COUNT,
+    FLAG,
+    Fields,
+    Form,
+    Numbered,
+    hexadecimal,
+    items,
+    key_inside,
+    numbered,
+    octets,
+    open_fields,
+    sign_fields,
+    text,
+)
 
 MOST_FORMER = 8
 _LENGTHS = [16, 32, 32, 64]
@@ -42,18 +55,12 @@ class FormerKey:
     agreement_key: bytes = b""
 
 
-def write_former(former: FormerKey) -> list[bytes]:
-    """Return a former key as a card spells it."""
+def _write_former(former: FormerKey) -> list[bytes]:
     device_id = bytes.fromhex(former.device_id)
     return [device_id, former.signing_key, former.agreement_key, former.vouched]
 
 
-def read_former(entry: object) -> FormerKey:
-    """Return a former key from a card.
-
-    Raises:
-        NotACardError: It has another form.
-    """
+def _read_former(entry: object) -> FormerKey:
     parts = entry if isinstance(entry, list) else []
     if [isinstance(part, bytes) and len(part) for part in parts] != _LENGTHS:
         raise NotACardError("a former key is not whole")
@@ -61,24 +68,12 @@ def read_former(entry: object) -> FormerKey:
     return FormerKey(device_id.hex(), signing, vouched, agreement)
 
 
-def check_chain(
-    former: Sequence[FormerKey], signing_key: bytes, agreement_key: bytes
-) -> None:
-    """Refuse former keys of which one does not vouch for the keys that came next.
-
-    Args:
-        former: Oldest first.
-        signing_key: The present Ed25519 public key.
-        agreement_key: The present X25519 public key.
-
-    Raises:
-        NotACardError: Names no key.
-    """
-    following = [(later.signing_key, later.agreement_key) for later in former[1:]]
-    following.append((signing_key, agreement_key))
-    for earlier, (signing, agreement) in zip(former, following, strict=False):
-        key = earlier.signing_key
-        if not vouches(key, earlier.vouched, signing, agreement):
+def _check_chain(card: "DeviceCard") -> None:
+    """Refuse former keys of which one does not vouch for the keys that came next."""
+    following: tuple[FormerKey | DeviceCard, ...] = (*card.former[1:], card)
+    for former, later in zip(card.former, following, strict=False):
+        keys = later.signing_key, later.agreement_key
+        if not vouches(former.signing_key, former.vouched, *keys):
             raise NotACardError("a former key does not vouch for the next")
 
 
@@ -144,6 +139,43 @@ class DeviceCard:
     words_version: int = WORDS_VERSION
 
 
+def _read_key(key: bytes) -> bytes:
+    try:
+        check_agreement_key(key)
+    except BadKeyError as error:
+        raise NotACardError("its key is none") from error
+    return key
+
+
+def _read_words_version(version: int) -> int:
+    if version > WORDS_VERSION:
+        raise BundleTooNewError(f"words of version {version}")
+    return version
+
+
+_BOTH = (
+    Numbered(_NAME, "name", text(LONGEST_NAME)),
+    Numbered(_SIGNING, "signing_key", octets(32)),
+    Numbered(_AGREEMENT, "agreement_key", Form(octets(32).fits, _read_key)),
+    Numbered(_TOKEN, "token", octets(TOKEN_LENGTH)),
+    Numbered(_NONCE, "nonce", octets(NONCE_LENGTH)),
+    Numbered(_IS_DEMO, "is_demo", FLAG, left_out=False),
+    Numbered(_WORDS, "words_version", Form(COUNT.fits, _read_words_version), 1),
+)
+_OF_CLINIC = (
+    Numbered(_ID, "clinic_id", hexadecimal(16)),
+    Numbered(_EXPIRES, "expires_ms", COUNT),
+    Numbered(_PHONE, "phone", text(LONGEST_NAME), ""),
+    *_BOTH,
+)
+_OF_DEVICE = (
+    Numbered(_ID, "device_id", hexadecimal(16)),
+    Numbered(_CLINIC_CARD_HASH, "clinic_card_hash", octets(32)),
+    Numbered(_FORMER, "former", items(MOST_FORMER, _read_former, _write_former), ()),
+    *_BOTH,
+)
+
+
 def write_clinic_card(card: ClinicCard, seed: bytes) -> bytes:
     """Return the card as signed by the clinic's key.
 
@@ -151,22 +183,7 @@ def write_clinic_card(card: ClinicCard, seed: bytes) -> bytes:
         BundleNotMadeError: A name or number is too long.
     """
     _check_names(card.name, card.phone)
-    fields: dict[int, object] = {
-        _ROLE: _CLINIC,
-        _ID: bytes.fromhex(card.clinic_id),
-        _NAME: card.name,
-        _SIGNING: card.signing_key,
-        _AGREEMENT: card.agreement_key,
-        _TOKEN: card.token,
-        _NONCE: card.nonce,
-        _EXPIRES: card.expires_ms,
-    }
-    if card.phone:
-        fields[_PHONE] = card.phone
-    if card.is_demo:
-        fields[_IS_DEMO] = True
-    if card.words_version > 1:
-        fields[_WORDS] = card.words_version
+    fields = {_ROLE: _CLINIC, **numbered(card, _OF_CLINIC)}
     return sign_fields(Kind.CARD, fields, seed)
 
 
@@ -180,19 +197,7 @@ def read_clinic_card(content: bytes, now: Moment) -> ClinicCard:
         BundleTooNewError: A newer version wrote it.
         CardExpiredError: Its time is over by this device's clock.
     """
-    fields = _open_card(content, _CLINIC)
-    card = ClinicCard(
-        clinic_id=fields.hexadecimal(_ID, 16),
-        name=fields.text(_NAME, LONGEST_NAME),
-        signing_key=fields.octets(_SIGNING, 32),
-        agreement_key=_agreement_key(fields.octets(_AGREEMENT, 32)),
-        token=fields.octets(_TOKEN, TOKEN_LENGTH),
-        nonce=fields.octets(_NONCE, NONCE_LENGTH),
-        expires_ms=fields.count(_EXPIRES),
-        is_demo=fields.flag(_IS_DEMO),
-        phone=fields.text(_PHONE, LONGEST_NAME, default=""),
-        words_version=_words_version(fields),
-    )
+    card = ClinicCard(**_open_card(content, _CLINIC).named(_OF_CLINIC))
     if now.utc_ms > card.expires_ms:
         raise CardExpiredError("its time is over")
     return card
@@ -207,22 +212,7 @@ def write_device_card(card: DeviceCard, seed: bytes) -> bytes:
     _check_names(card.name)
     if len(card.former) > MOST_FORMER:
         raise BundleNotMadeError(f"more than {MOST_FORMER} former keys")
-    fields: dict[int, object] = {
-        _ROLE: _DEVICE,
-        _ID: bytes.fromhex(card.device_id),
-        _NAME: card.name,
-        _SIGNING: card.signing_key,
-        _AGREEMENT: card.agreement_key,
-        _TOKEN: card.token,
-        _NONCE: card.nonce,
-        _CLINIC_CARD_HASH: card.clinic_card_hash,
-    }
-    if card.former:
-        fields[_FORMER] = [write_former(former) for former in card.former]
-    if card.is_demo:
-        fields[_IS_DEMO] = True
-    if card.words_version > 1:
-        fields[_WORDS] = card.words_version
+    fields = {_ROLE: _DEVICE, **numbered(card, _OF_DEVICE)}
     return sign_fields(Kind.CARD, fields, seed)
 
 
@@ -234,22 +224,8 @@ def read_device_card(content: bytes) -> DeviceCard:
             vouch for the next.
         BundleTooNewError: A newer version wrote it.
     """
-    fields = _open_card(content, _DEVICE)
-    card = DeviceCard(
-        device_id=fields.hexadecimal(_ID, 16),
-        name=fields.text(_NAME, LONGEST_NAME),
-        signing_key=fields.octets(_SIGNING, 32),
-        agreement_key=_agreement_key(fields.octets(_AGREEMENT, 32)),
-        nonce=fields.octets(_NONCE, NONCE_LENGTH),
-        token=fields.octets(_TOKEN, TOKEN_LENGTH),
-        clinic_card_hash=fields.octets(_CLINIC_CARD_HASH, 32),
-        former=tuple(
-            read_former(entry) for entry in fields.items(_FORMER, MOST_FORMER)
-        ),
-        is_demo=fields.flag(_IS_DEMO),
-        words_version=_words_version(fields),
-    )
-    check_chain(card.former, card.signing_key, card.agreement_key)
+    card = DeviceCard(**_open_card(content, _DEVICE).named(_OF_DEVICE))
+    _check_chain(card)
     return card
 
 
@@ -281,29 +257,14 @@ def from_text(text: str) -> bytes:
     return typed.content
 
 
-def _open_card(content: bytes, role: int) -> FieldReader:
+def _open_card(content: bytes, role: int) -> Fields:
     if len(content) > LARGEST_CARD:
         raise NotACardError("it is too large for a card")
     key = key_inside(content, _SIGNING, NotACardError)
     fields = open_fields(content, Kind.CARD, key, NotACardError)
-    if fields.count(_ROLE) != role:
+    if fields.get(_ROLE, COUNT) != role:
         raise NotACardError("it is the other side's card")
     return fields
-
-
-def _words_version(fields: FieldReader) -> int:
-    version = fields.count(_WORDS) if _WORDS in fields.fields else 1
-    if version > WORDS_VERSION:
-        raise BundleTooNewError(f"words of version {version}")
-    return version
-
-
-def _agreement_key(key: bytes) -> bytes:
-    try:
-        check_agreement_key(key)
-    except BadKeyError as error:
-        raise NotACardError("its key is none") from error
-    return key
 
 
 def _check_names(*names: str) -> None:

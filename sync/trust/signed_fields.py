@@ -4,11 +4,12 @@
 are left alone; a newer version is refused whole.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from exam_app.crypto.errors import CryptoError
+from exam_app.domain.moments import Moment
 from exam_app.record.cbor_form import ARRAY, UNSIGNED, decode, encode, read_head
 from exam_app.record.cose import Kind, claimed_body, open_record, sign_record
 from exam_app.record.errors import BadSignatureError, RecordError
@@ -31,8 +32,87 @@ def sign_fields(kind: Kind, fields: dict[int, object], seed: bytes) -> bytes:
 
 
 @dataclass(frozen=True, slots=True)
-class FieldReader:
-    """Reads fields, each once checked for its type.
+class Form:
+    """How one kind of value is spelled.
+
+    Attributes:
+        fits: Whether what stands in a field may be read.
+    """
+
+    fits: Callable[[Any], bool]
+    read: Callable[[Any], Any] = lambda value: value
+    write: Callable[[Any], object] = lambda value: value
+
+
+class Numbered(NamedTuple):
+    """Where an attribute stands.
+
+    Attributes:
+        left_out: The value that is not written; a field without one is needed.
+    """
+
+    key: int
+    name: str
+    form: Form
+    left_out: object = ...
+
+
+def octets(length: int) -> Form:
+    """Make the form of a byte string of exactly this length."""
+    return Form(lambda value: isinstance(value, bytes) and len(value) == length)
+
+
+def hexadecimal(length: int) -> Form:
+    """Make the form of such a byte string that is text in hexadecimal here."""
+    return Form(octets(length).fits, bytes.hex, bytes.fromhex)
+
+
+def text(longest: int) -> Form:
+    """Make the form of a text of at most so many characters."""
+    return Form(lambda value: isinstance(value, str) and len(value) <= longest)
+
+
+def items(most: int, read: Callable[[Any], Any], write: Callable[[Any], Any]) -> Form:
+    """Make the form of a list of at most so many items, each spelled by itself."""
+    return Form(
+        lambda value: isinstance(value, list) and len(value) <= most,
+        lambda value: tuple(map(read, value)),
+        lambda value: list(map(write, value)),
+    )
+
+
+def _are_counts(value: object) -> bool:
+    parts = [*value, *value.values()] if isinstance(value, dict) else [None]
+    return all(map(COUNT.fits, parts))
+
+
+def _is_time(value: Any) -> bool:  # noqa: ANN401
+    is_pair = isinstance(value, list) and [type(part) for part in value] == [int, int]
+    return is_pair and 0 <= value[0] <= _LAST_MS and abs(value[1]) <= _WIDEST_OFFSET
+
+
+_LAST_MS = 253_402_300_799_999
+_WIDEST_OFFSET = 24 * 60 - 1
+COUNT = Form(lambda value: type(value) is int and value >= 0)
+COUNTS = Form(_are_counts)
+# It stands for True and is left out for False.
+FLAG = Form(lambda value: value is True)
+MOMENT = Form(
+    _is_time, lambda value: Moment(*value), lambda at: [at.utc_ms, at.offset_min]
+)
+
+
+def numbered(value: object, table: Iterable[Numbered]) -> dict[int, object]:
+    """Return what is signed of a value: its attributes by number."""
+    parts = ((row, getattr(value, row.name)) for row in table)
+    return {
+        row.key: row.form.write(part) for row, part in parts if part != row.left_out
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class Fields:
+    """The fields of a verified object.
 
     Attributes:
         refusal: Makes the error for a field that is missing or has another form.
@@ -41,65 +121,18 @@ class FieldReader:
     fields: dict[object, Any]
     refusal: Refusal
 
-    def octets(self, key: int, length: int) -> bytes:
-        """Return a byte string of exactly this length."""
+    def get(self, key: int, form: Form, left_out: object = ...) -> Any:  # noqa: ANN401
+        """Return what stands in a field, or what it means that it is left out."""
+        if key not in self.fields and left_out is not ...:
+            return left_out
         value = self.fields.get(key)
-        if not isinstance(value, bytes) or len(value) != length:
-            raise self.refusal(f"field {key} is not {length} bytes")
-        return value
+        if not form.fits(value):
+            raise self.refusal(f"field {key} has another form")
+        return form.read(value)
 
-    def hexadecimal(self, key: int, length: int) -> str:
-        """Return such a byte string in hexadecimal."""
-        return self.octets(key, length).hex()
-
-    def text(self, key: int, longest: int, default: str | None = None) -> str:
-        """Return a text of at most so many characters."""
-        value = self.fields.get(key, default)
-        if not isinstance(value, str) or len(value) > longest:
-            raise self.refusal(f"field {key} is no text of that length")
-        return value
-
-    def count(self, key: int) -> int:
-        """Return an integer from zero."""
-        value = self.fields.get(key)
-        if type(value) is not int or value < 0:
-            raise self.refusal(f"field {key} is no count")
-        return value
-
-    def flag(self, key: int) -> bool:
-        """Return True where the field stands; it is left out for False."""
-        if self.fields.get(key, True) is not True:
-            raise self.refusal(f"field {key} is no mark")
-        return key in self.fields
-
-    def items(self, key: int, most: int) -> list[Any]:
-        """Return a list, empty where the field is left out."""
-        value = self.fields.get(key, [])
-        if not isinstance(value, list) or len(value) > most:
-            raise self.refusal(f"field {key} is no list of that length")
-        return value
-
-    def numbers(self, key: int) -> dict[int, int]:
-        """Return a map of integers from zero, empty where the field is left out."""
-        value = self.fields.get(key, {})
-        parts = [*value, *value.values()] if isinstance(value, dict) else [None]
-        if any(type(part) is not int or part < 0 for part in parts):
-            raise self.refusal(f"field {key} is no map of numbers")
-        return dict(value)
-
-    def moment_parts(self, key: int) -> tuple[int, int]:
-        """Return UTC milliseconds and the offset in minutes."""
-        value = self.fields.get(key)
-        if not isinstance(value, list) or [type(part) for part in value] != [int, int]:
-            raise self.refusal(f"field {key} is no time")
-        utc_ms, offset = value
-        if not 0 <= utc_ms <= _LAST_MS or abs(offset) > _WIDEST_OFFSET:
-            raise self.refusal(f"field {key} is no time")
-        return utc_ms, offset
-
-
-_LAST_MS = 253_402_300_799_999
-_WIDEST_OFFSET = 24 * 60 - 1
+    def named(self, table: Iterable[Numbered]) -> dict[str, Any]:
+        """Return what stands in the fields of a table, by attribute."""
+        return {row.name: self.get(row.key, row.form, row.left_out) for row in table}
 
 
 def open_fields(
@@ -108,7 +141,7 @@ def open_fields(
     public_key: bytes,
     refusal: Refusal,
     forged: Refusal | None = None,
-) -> FieldReader:
+) -> Fields:
     """Verify a signed object with a key and return its fields.
 
     Args:
@@ -126,7 +159,7 @@ def open_fields(
         raise refusal("it is not signed with that key") from error
     if opened.kind is not kind:
         raise refusal("it is of another kind")
-    return FieldReader(_fields(opened.body, refusal), refusal)
+    return Fields(_fields(opened.body, refusal), refusal)
 
 
 def key_inside(signed: bytes, key: int, refusal: Refusal) -> bytes:
@@ -140,7 +173,8 @@ def key_inside(signed: bytes, key: int, refusal: Refusal) -> bytes:
         body = claimed_body(signed)
     except RecordError as error:
         raise refusal("it is no signed object") from error
-    return FieldReader(_fields(body, refusal), refusal).octets(key, 32)
+    found: bytes = Fields(_fields(body, refusal), refusal).get(key, octets(32))
+    return found
 
 
 def _fields(body: bytes, refusal: Refusal) -> dict[object, Any]:

@@ -55,7 +55,8 @@ from exam_app.record.notes import NoteKind
 from exam_app.record.records import close_and_sign
 from exam_app.record.salted_blocks import SALT_LENGTH
 from exam_app.store.errors import VaultError
-from sync.bundle.bundle import BundleKind, Contents, seal_bundle
+from sync.bundle.bundle import BundleKind, seal_bundle
+from sync.bundle.contents import Contents
 from sync.errors import CardError, CardExpiredError, NotACardError
 from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
 from sync.trust.cards import as_text, from_text

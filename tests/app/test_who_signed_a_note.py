@@ -25,15 +25,10 @@ from exam_app.exchange.returns import make_day_pack
 from exam_app.exchange.signed_notes import acknowledgements, notes_of, signer_of
 from exam_app.record.notes import NoteKind
 from exam_app.record.records import read_note
-from sync.bundle.bundle import BundleKind, Contents
+from sync.bundle.bundle import BundleKind
+from sync.bundle.contents import Contents
 from tests.exam_samples import VETERINARIAN
-from tests.handover_places import (
-    DOG,
-    LATER,
-    named_id,
-    paired_places,
-    small_exam,
-)
+from tests.handover_places import DOG, LATER, named_id, paired_places, small_exam
 
 CHIEF = Person("c" * 32, "Dr Chief", Role.VETERINARIAN, "DC")
 BY_VAN = "the device “Van two”"

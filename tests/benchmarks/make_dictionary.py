@@ -19,8 +19,8 @@ from exam_app.protocols.loader import load_protocol
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.plain_form import to_plain
 from exam_app.record.records import sign_note
+from sync.bundle.bundle import BundleKind, Manifest, sign_manifest
 from sync.bundle.contents import Contents, write_contents
-from sync.bundle.manifest import BundleKind, Manifest, sign_manifest
 from sync.bundle.packing import Part, columns_of, join_parts
 from tests.sync_samples import closed_exam, day_contents
 

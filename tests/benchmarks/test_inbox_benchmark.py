@@ -17,7 +17,7 @@ from exam_app.exchange.inbox import receive
 from exam_app.record.records import close_and_sign
 from exam_app.record.salted_blocks import owner_block
 from exam_app.store.engine.files import open_file
-from sync.bundle.bundle import Contents, OwnerPart
+from sync.bundle.contents import Contents, OwnerPart
 from tests.handover_places import DOG, NOW, open_place, paired_places
 from tests.sync_samples import closed_exam, owner_of
 

@@ -11,13 +11,7 @@ from exam_app.domain.exam.transitions import answer_urgent, open_urgent
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.exchange.exchange import Exchange
 from sync.bundle.bundle import open_bundle
-from sync.receipts import (
-    Outcome,
-    Receipt,
-    ReceiptLine,
-    receipt_code,
-    sign_receipt,
-)
+from sync.receipts import Outcome, Receipt, ReceiptLine, receipt_code, sign_receipt
 from sync.trust.cards import as_text, from_text
 from sync.trust.pairing import ClinicKeys, accept, offer
 from tests.browser.clinic_pages import words_of

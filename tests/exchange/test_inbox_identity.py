@@ -14,7 +14,7 @@ from exam_app.exchange.inbox import receive
 from exam_app.exchange.merge import changes_since, flat, marks_of, merge, with_value
 from exam_app.record.plain_form import to_plain
 from exam_app.record.salted_blocks import owner_block
-from sync.bundle.bundle import Contents, OwnerPart
+from sync.bundle.contents import Contents, OwnerPart
 from tests.exchange.test_inbox_outbox import MUCH_LATER, day_pack, take
 from tests.handover_places import LATER, animal, named_id, paired_places, small_exam
 

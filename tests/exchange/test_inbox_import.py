@@ -15,7 +15,8 @@ from exam_app.protocols.loader import load_content
 from exam_app.record.records import close_and_sign
 from exam_app.record.salted_blocks import owner_block
 from exam_app.store.vault.restore import become_new_device
-from sync.bundle.bundle import BundleKind, Contents, OwnerPart, seal_bundle
+from sync.bundle.bundle import BundleKind, seal_bundle
+from sync.bundle.contents import Contents, OwnerPart
 from sync.errors import (
     BadManifestError,
     DemoRefusedError,

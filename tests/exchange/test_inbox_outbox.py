@@ -18,7 +18,8 @@ from exam_app.exchange.signed_notes import notes_of
 from exam_app.protocols.loader import load_content
 from exam_app.record.plain_form import to_plain
 from exam_app.record.records import close_and_sign
-from sync.bundle.bundle import BundleKind, Contents, seal_bundle
+from sync.bundle.bundle import BundleKind, seal_bundle
+from sync.bundle.contents import Contents
 from sync.errors import (
     BadManifestError,
     MistypedReceiptCodeError,

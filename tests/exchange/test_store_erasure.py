@@ -37,7 +37,8 @@ from exam_app.store.engine.files import open_file
 from exam_app.store.engine.format import HEADER_LENGTH, is_index
 from exam_app.store.engine.replay import frames
 from exam_app.store.repositories.rows import OpenExam
-from sync.bundle.bundle import Contents, OwnerPart, open_bundle
+from sync.bundle.bundle import open_bundle
+from sync.bundle.contents import Contents, OwnerPart
 from tests.exam_samples import NOW, VETERINARIAN
 from tests.handover_places import (
     DOG,

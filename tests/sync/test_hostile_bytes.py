@@ -12,8 +12,13 @@ from exam_app.crypto import door
 from exam_app.record.errors import RecordError
 from exam_app.record.records import close_and_sign
 from exam_app.record.salted_blocks import block_matches, read_private
-from sync.bundle.bundle import BundleKind, Contents, PrivatePart
-from sync.bundle.manifest import LARGEST_MANIFEST, read_manifest, sign_manifest
+from sync.bundle.bundle import (
+    LARGEST_MANIFEST,
+    BundleKind,
+    read_manifest,
+    sign_manifest,
+)
+from sync.bundle.contents import Contents, PrivatePart
 from sync.bundle.packing import Unpacking, pack
 from sync.errors import BundleTooLargeError, SyncError
 from sync.trust.cards import LARGEST_CARD, read_clinic_card, read_device_card

@@ -15,10 +15,9 @@ import pytest
 from exam_app.crypto import door
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import receive
-from sync.bundle.bundle import Contents
+from sync.bundle.bundle import LARGEST_MANIFEST, BundleKind, sign_manifest
 from sync.bundle.columns import ColumnReader
-from sync.bundle.contents import write_contents
-from sync.bundle.manifest import LARGEST_MANIFEST, BundleKind, sign_manifest
+from sync.bundle.contents import Contents, write_contents
 from sync.bundle.packing import Part, join_parts
 from sync.bundle.sealing import SealedKind, seal_to
 from sync.errors import SyncError, UnknownDeviceError, WrongRecipientError

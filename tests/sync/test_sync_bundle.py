@@ -13,12 +13,11 @@ from hypothesis import strategies as st
 from exam_app.crypto import door
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.cose import LARGEST_SIGNED
-from sync.bundle.bundle import BundleKind, Contents, refuse_demo, refuse_revoked
+from sync.bundle.bundle import BundleKind, refuse_demo, refuse_revoked, sign_manifest
 from sync.bundle.columns import ColumnReader, take_apart
-from sync.bundle.contents import write_contents
+from sync.bundle.contents import Contents, write_contents
 from sync.bundle.dictionary_1 import DICTIONARY_1
 from sync.bundle.dictionary_2 import DICTIONARY_2
-from sync.bundle.manifest import sign_manifest
 from sync.bundle.packing import (
     LARGEST_INFLATED,
     LARGEST_PART,

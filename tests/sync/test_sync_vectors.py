@@ -13,15 +13,16 @@ import sync
 from exam_app.crypto import door
 from exam_app.exchange import inbox
 from sync import receipts
-from sync.bundle import manifest, packing, sealing
-from sync.bundle.bundle import Contents
-from sync.bundle.manifest import BundleKind
-from sync.bundle.sealing import unseal
-from sync.errors import (
-    FolderError,
-    NotAFrameError,
-    SyncError,
+from sync.bundle import packing, sealing
+from sync.bundle.bundle import (
+    LARGEST_MANIFEST,
+    LONGEST_SIGNER_NAME,
+    MOST_SIGNERS,
+    BundleKind,
 )
+from sync.bundle.contents import Contents
+from sync.bundle.sealing import unseal
+from sync.errors import FolderError, NotAFrameError, SyncError
 from sync.receipts import Outcome, read_receipt, receipt_code
 from sync.transport import collector, erasure_code, folder_reading, frames
 from sync.trust import cards, pairing
@@ -208,14 +209,14 @@ LIMITS = {
     "sealed bundle": f"{sealing.LARGEST_SEALED:,} bytes",
     "unpacked, and the three columns": f"{packing.LARGEST_INFLATED:,} bytes",
     "one part": f"{packing.LARGEST_PART:,} bytes",
-    "manifest": f"{manifest.LARGEST_MANIFEST:,} bytes",
+    "manifest": f"{LARGEST_MANIFEST:,} bytes",
     "parts": f"{packing.MOST_PARTS:,}",
     "lines of a receipt": f"{receipts.MOST_LINES:,}",
     "card": f"{cards.LARGEST_CARD:,} bytes",
     "name or telephone on a card": f"{cards.LONGEST_NAME:,} characters",
     "former keys on a card": f"{cards.MOST_FORMER:,}",
-    "signers in a day pack": f"{manifest.MOST_SIGNERS:,}",
-    "name of a signer": f"{manifest.LONGEST_SIGNER_NAME:,} characters",
+    "signers in a day pack": f"{MOST_SIGNERS:,}",
+    "name of a signer": f"{LONGEST_SIGNER_NAME:,} characters",
     "a card's time": f"{pairing.VALID_MS // 60_000:,} minutes",
     "number of a bundle": f"{inbox.HIGHEST_SEQUENCE:,}",
     "tries of a receipt code": f"{receipts.TRIES:,}",
