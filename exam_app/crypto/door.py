@@ -79,10 +79,6 @@ def check_bounds(
 ) -> None:
     """Refuse a derivation cheaper or dearer than the bounds in any of its costs.
 
-    Args:
-        parameters: Costs as read, not yet authenticated.
-        bounds: The ends that still count as accepted.
-
     Raises:
         BadParametersError: One of the costs lies outside.
     """

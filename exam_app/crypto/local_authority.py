@@ -84,12 +84,7 @@ def certify_host(name: str, now: datetime, days: int) -> HostCertificate:
 
 
 def certified_until(host: bytes, name: str) -> datetime | None:
-    """Give the end of a host's certificate, or None if it is for another name.
-
-    Args:
-        host: PEM, as from ``certify_host``.
-        name: As given to ``certify_host``.
-    """
+    """Give the end of a host's certificate (PEM), or None if it is for another name."""
     certificate = x509.load_pem_x509_certificate(host)
     names = certificate.extensions.get_extension_for_class(x509.SubjectAlternativeName)
     if list(names.value) != [_general(name)]:

@@ -171,12 +171,9 @@ _NO_TIME = (1980, 1, 1, 0, 0, 0)
 
 
 def write_archive(target: Path, wheels: Iterable[Path], start: str = START) -> None:
-    """Write the archive.
+    """Write the archive, which the page runs from a module with the text ``start``.
 
-    Args:
-        target: The file to make.
-        wheels: Unpacked into the archive, tests and sources of native parts left out.
-        start: The text of the module that the page runs.
+    Wheels are unpacked into it; tests and sources of native parts are left out.
     """
     members: dict[str, bytes] = {"phone_start.py": start.encode()}
     members.update(_own_code())

@@ -90,11 +90,8 @@ def check_address(folder: Path, name: str, port: int, *, is_new: bool = False) -
 def open_trust(folder: Path, name: str, now: datetime) -> Trust:
     """Read the certificate for a name, or make one if there is none that is good.
 
-    Args:
-        folder: Of all this host's certificates; made if missing, readable by its
-            owner only.
-        name: The address or name in the address bar.
-        now: With its time zone.
+    The folder of all this host's certificates is made if it is missing, readable by
+    its owner only; the name stands in the address bar; ``now`` has its time zone.
 
     Raises:
         BuildFolderUnwritableError: The folder cannot be written.

@@ -51,9 +51,7 @@ _IDENTITIES = (
 def to_plain(value: object, before: Mapping[str, Any] | None = None) -> Plain:
     """Return the plain form of an exam, an animal, a person or an owner.
 
-    Args:
-        value: The dataclass.
-        before: The stored form this one replaces; its unknown fields are kept.
+    Unknown fields of ``before``, the stored form that this one replaces, are kept.
     """
     plain: Any = _CONVERTER.unstructure(value)
     if before is not None:
@@ -230,10 +228,7 @@ _CONVERTER = _build_converter()
 def carry_unknown(kind: Any, now: object, before: object) -> object:  # noqa: ANN401
     """Return the new plain form with what the one before it held beyond our fields.
 
-    Args:
-        kind: The type both forms are of.
-        now: The new plain form; not changed.
-        before: The stored plain form; nothing in it is trusted.
+    Both are of one ``kind``; nothing in the stored form is trusted.
     """
     kind = without_none(kind)
     if is_evidence(kind) and isinstance(now, dict):

@@ -18,11 +18,9 @@ from exam_app.crypto import door
 from exam_app.domain.protocol.protocol import (
     Region,
     SpeciesProtocol,
-    Term,
     Vital,
     split_key,
 )
-from exam_app.domain.protocol.scales import Scale
 from exam_app.record.errors import NotARecordError
 
 CHECK_LENGTH = 8
@@ -129,7 +127,8 @@ def _every_text(protocol: SpeciesProtocol) -> Iterator[str]:
     for stage in protocol.life_stages:
         yield stage.stage_id
     for scale in protocol.scales:
-        yield from (scale.scale_id, *_texts_of_grades(scale))
+        yield scale.scale_id
+        yield from (text for one in scale.grades for text in (one.value, one.label))
     for vital in protocol.vitals:
         yield from _texts_of_vital(vital)
     for region in protocol.regions:
@@ -147,11 +146,6 @@ def _texts_of_signs_and_sources(protocol: SpeciesProtocol) -> Iterator[str]:
         yield from (source.source_id, source.title)
 
 
-def _texts_of_grades(scale: Scale) -> Iterator[str]:
-    for grade in scale.grades:
-        yield from (grade.value, grade.label)
-
-
 def _texts_of_vital(vital: Vital) -> Iterator[str]:
     for choice in vital.choices:
         yield from (choice.value, choice.label, choice.plain)
@@ -164,9 +158,5 @@ def _texts_of_region(region: Region) -> Iterator[str]:
     for clause in region.clauses:
         yield from (clause.clause_id, clause.text, clause.plain)
     for term in region.terms:
-        yield from _texts_of_term(term)
-
-
-def _texts_of_term(term: Term) -> Iterator[str]:
-    yield from (term.term_id, term.label, term.plain)
-    yield from (*term.qualities, *term.places)
+        yield from (term.term_id, term.label, term.plain)
+        yield from (*term.qualities, *term.places)

@@ -160,13 +160,7 @@ class Bodies:
     def seal(
         self, table: str, document_id: str, plain: bytes, *, packs: bool = True
     ) -> bytes:
-        """Seal one document: nonce, sealed bytes, tag.
-
-        Args:
-            table: Its table.
-            document_id: Its id.
-            plain: Its bytes.
-            packs: Whether to make it smaller, which costs time.
+        """Seal one document: nonce, sealed bytes, tag; ``packs`` costs time.
 
         Raises:
             UnstorableValueError: It is longer than 64 MiB.
@@ -178,13 +172,9 @@ class Bodies:
         return nonce + seal(self._key, nonce, packed, self._bound(table, document_id))
 
     def open(self, table: str, document_id: str, sealed: bytes, tag: bytes) -> bytes:
-        """Open one document.
+        """Open what ``seal`` gave for the table and document that the head names.
 
-        Args:
-            table: Where the head says it belongs.
-            document_id: Likewise.
-            sealed: As ``seal`` gave it.
-            tag: As the head carries it; an older body of the document has another.
+        The head carries its tag too; an older body of the document has another.
 
         Raises:
             DocumentDamagedError: It is not what the head says.

@@ -139,17 +139,9 @@ def check_header(keys: FrameKeys, content: bytes) -> None:
 def seal_frame(
     keys: FrameKeys, sequence: int, previous: bytes, head: bytes, bodies: bytes
 ) -> bytes:
-    """Lay out one frame.
+    """Lay out one frame around a plain head and sealed bodies, joined.
 
-    Args:
-        keys: Of this journal.
-        sequence: One more than the frame before.
-        previous: Tag of the frame before.
-        head: Plain head.
-        bodies: Sealed bodies, joined.
-
-    Returns:
-        The whole frame; ``frame_tag`` finds the tag that the next one carries.
+    ``previous`` is the tag of the frame before, as ``frame_tag`` finds it.
     """
     nonce = random_bytes(12)
     head_length = len(head) + TAG_LENGTH

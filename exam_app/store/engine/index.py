@@ -144,13 +144,7 @@ Tables = dict[str, TableRows]
 
 
 def apply_line(tables: Tables, line: Line, offset: int) -> None:
-    """Do one change.
-
-    Args:
-        tables: Changed in place.
-        line: The change.
-        offset: Where the sealed body stands in the file.
-    """
+    """Do one change in place; its sealed body stands at ``offset`` in the file."""
     if line.verb == DROP:
         tables.pop(line.table, None)
         return
@@ -200,11 +194,7 @@ def encode_index(
 def decode_index(head: bytes, file: SealedFile, offset: int, bodies: Bodies) -> Tables:
     """Read the head of an index; its chunks are read when they are asked for.
 
-    Args:
-        head: The plain head.
-        file: Where the chunks stand.
-        offset: Of the first chunk.
-        bodies: Opens the chunks.
+    The first of them stands at ``offset`` in the file.
 
     Raises:
         VaultDamagedError: It authenticated and makes no sense.

@@ -173,14 +173,9 @@ async def wrap_key(
     vault_id: bytes,
     derivation: KeyDerivation,
 ) -> KeySlot:
-    """Make a slot that opens ``data_key`` with ``secret``.
+    """Make a slot of a vault that opens ``data_key`` (32 bytes) with ``secret``.
 
-    Args:
-        kind: Which secret this is.
-        secret: From ``secret_bytes``.
-        data_key: 32 bytes.
-        vault_id: 16 bytes, bound to the slot.
-        derivation: Costs, already checked against the bounds.
+    The secret comes from ``secret_bytes``; the costs were checked against the bounds.
     """
     salt, nonce = random_bytes(SALT_LENGTH), random_bytes(12)
     stretched = await derive_key(secret, salt, derivation)
@@ -199,13 +194,7 @@ def new_code() -> tuple[str, bytes]:
 async def new_slots(
     secret: bytes, data_key: bytes, vault_id: bytes, derivation: KeyDerivation
 ) -> tuple[tuple[KeySlot, KeySlot], str]:
-    """Make both slots for a data key.
-
-    Args:
-        secret: Of the passphrase, from ``secret_bytes``.
-        data_key: 32 bytes.
-        vault_id: 16 bytes.
-        derivation: Costs of both slots, already checked against the bounds.
+    """Make both slots for a data key; arguments as of ``wrap_key``.
 
     Returns:
         The passphrase slot and the recovery slot, and the new recovery code.

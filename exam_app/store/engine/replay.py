@@ -110,12 +110,7 @@ class AheadReader:
 
 
 def replay(file: SealedFile, keys: FrameKeys, mark: Mark) -> Replayed:
-    """Read a journal; of the bodies only those of the newest frame.
-
-    Args:
-        file: The open file.
-        keys: Of this journal.
-        mark: From the head page.
+    """Read a journal that a head page marks; of the bodies only the newest frame's.
 
     Raises:
         VaultAlteredError: A frame is damaged and a later one authenticates.

@@ -50,13 +50,7 @@ def write_anew(
     tables: Mapping[str, TableRows],
     carry: Carry,
 ) -> Replayed:
-    """Write a whole journal and flush it.
-
-    Args:
-        file: Its content is lost.
-        keys: Of the new journal.
-        tables: What to write.
-        carry: Gives each sealed body.
+    """Write a whole journal over what a file held, and flush it.
 
     Returns:
         The new journal as if it had been read.

@@ -129,8 +129,8 @@ class SealedTable(Table):
         """Open a table.
 
         Args:
-            storage: The sealed storage.
-            name: Of the table.
+            storage: Of all tables.
+            name: Of this one.
             cache_size: Ignored: TinyDB's query cache shares its documents.
             head_fields: Fields kept in the head.
             body_fields: In place of ``head_fields``: the only fields kept out of it.

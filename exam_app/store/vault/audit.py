@@ -73,7 +73,7 @@ def audit(
 
     Args:
         file: The open file.
-        keys: Of this journal.
+        keys: Its keys.
         end: Where the last save ended.
         tables: The state as it is open now.
         progress: Told how many bytes of all were read.

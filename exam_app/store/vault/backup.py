@@ -64,14 +64,9 @@ def write_backup(
     slots: tuple[KeySlot, KeySlot],
     progress: Progress = silent,
 ) -> AuditReport:
-    """Write a backup and read it back.
+    """Write a backup of an open journal over what a file held, and read it back.
 
-    Args:
-        file: Its content is lost.
-        journal: The open journal.
-        tables: Its state.
-        slots: Of the vault's head.
-        progress: Told of every entry written, then of every byte read back.
+    ``progress`` is told of every entry written, then of every byte read back.
 
     Returns:
         What a full audit of the written bytes found; sound, or the disk lies.
@@ -154,11 +149,6 @@ def make_backup_file(
     progress: Progress = silent,
 ) -> int:
     """Write a backup into a new file and read it back.
-
-    Args:
-        back_up: Of the open vault.
-        path: The new file.
-        progress: Told how far it has come.
 
     Returns:
         Its size in bytes.

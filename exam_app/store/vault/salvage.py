@@ -218,11 +218,7 @@ def salvage(
 ) -> Salvaged:
     """Read every frame that authenticates, wherever it stands.
 
-    Args:
-        file: The damaged journal; it is only read.
-        keys: Of this journal.
-        mark: From the head page.
-        was_closed: Whether no save was made after the mark.
+    ``was_closed`` says that no save was made after the mark of the head page.
     """
     state = _State(file, keys)
     chain, is_other_copy = _chain(_candidates(file, keys), mark)
