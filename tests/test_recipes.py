@@ -154,7 +154,7 @@ from tests.exam_samples import BY, new_exam
 from exam_app.app.forms.vital_form import VitalForm, to_entry
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.wording.written_record import write_record
-from exam_app.export.fhir_codes import quantity
+from exam_app.export.fhir_shapes import quantity
 from exam_app.protocols.loader import load_protocol
 protocol = load_protocol("dog").protocol
 vital = protocol.vital("intraocular_pressure")

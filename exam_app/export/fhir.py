@@ -5,9 +5,7 @@ each vital and each part. The signed record stays the record: this is a view of 
 other programs, unsigned, and it names the record by its hash. The bundle bears the
 time of closing, for it follows from the record alone; no clock is read.
 
-Private notes are written only when asked for by name, as in the written record. Owner
-details are not part of a record and never exported.
-
+Private notes are written only when asked for by name, as in the written record.
 Owner details stand beside a record, never in it, and so are in no export. People are
 what the device was told of them: a name and a role, proved by nothing.
 """
@@ -23,14 +21,14 @@ from exam_app.domain.animal.signalment import Animal, Sex
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Closing, Correction, Exam
 from exam_app.domain.exam.people import Person
-from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.exam_wording import describe_urgent
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
-from exam_app.export.fhir_codes import LOINC_NOTICE
 from exam_app.export.fhir_observations import region_observations, vital_observations
 from exam_app.export.fhir_shapes import (
     DEMO_WORDS,
+    LOINC_NOTICE,
     OWN,
     URI,
     Exported,
@@ -44,6 +42,7 @@ from exam_app.export.fhir_shapes import (
 
 ANIMAL = "http://hl7.org/fhir/StructureDefinition/patient-animal"
 _GENDER_STATUS = "http://hl7.org/fhir/animal-genderstatus"
+_IN_PARTS = "The record above, one resource for each urgent sign, vital and part."
 _CLAIM = "The signature proves the device, not the person."
 
 
@@ -126,39 +125,35 @@ def practitioner(exported: Exported, person: Person) -> Resource:
 def flags(exported: Exported) -> Iterator[Resource]:
     """Yield every urgent sign, then what concerns bites and rabies."""
     for entry in exported.exam.urgent:
-        yield _urgent(exported, entry)
+        by = entry.attribution
+        name, words = f"urgent/{entry.entry_id}", describe_urgent(entry)
+        yield {
+            **_flag(exported, name, words, "Urgent sign", entry.label, by.observed),
+            "author": exported.person(by.examined_by),
+        }
     bite = exported.exam.bite
     if bite and bite.concern:
-        yield {
-            **exported.resource("Flag", "bite"),
-            "text": narrative([_demo(exported), bite.concern]),
-            "status": "active",
-            "category": [concept("Bite, scratch or rabies")],
-            "code": concept(bite.concern),
-            "subject": exported.subject(),
-            "period": {"start": when(exported.exam.started)},
-        }
+        category, since = "Bite, scratch or rabies", exported.exam.started
+        yield _flag(exported, "bite", bite.concern, category, bite.concern, since)
 
 
-def _urgent(exported: Exported, entry: UrgentEntry) -> Resource:
-    by = entry.attribution
+def _flag(
+    exported: Exported, name: str, words: str, category: str, code: str, since: Moment
+) -> Resource:
     return {
-        **exported.resource("Flag", f"urgent/{entry.entry_id}"),
-        "text": narrative([_demo(exported), describe_urgent(entry)]),
+        **exported.resource("Flag", name),
+        "text": narrative([_demo(exported), words]),
         "status": "active",
-        "category": [concept("Urgent sign")],
-        "code": concept(entry.label),
+        "category": [concept(category)],
+        "code": concept(code),
         "subject": exported.subject(),
-        "period": {"start": when(by.observed)},
-        "author": exported.person(by.examined_by),
+        "period": {"start": when(since)},
     }
 
 
 def _demo(exported: Exported) -> str:
     return DEMO_WORDS if exported.exam.is_demo else ""
 
-
-__all__ = ["THE_RECORD", "DraftExportError", "as_json", "exam_bundle"]
 
 THE_RECORD = (
     "The signed record is the record, not this export. This export is unsigned; the "
@@ -260,7 +255,11 @@ def _composition(
                 {"title": part.heading, "text": narrative([], part.lines)}
                 for part in written.sections
             ),
-            _in_parts(in_parts),
+            {
+                "title": "In parts",
+                "text": narrative([_IN_PARTS]),
+                "entry": [{"reference": f"urn:uuid:{part['id']}"} for part in in_parts],
+            },
             {"title": "About this export", "text": narrative([said, LOINC_NOTICE])},
         ],
     }
@@ -269,24 +268,15 @@ def _composition(
 def _related(exported: Exported) -> Iterator[Resource]:
     """Name the signed record this was made from, what it revises and continues."""
     exam = exported.exam
-    yield _relation("transforms", OWN, exported.exam_hash)
-    if exam.parent_hash:
-        yield _relation("replaces", OWN, exam.parent_hash)
-    if exam.continues:
-        yield _relation("appends", URI, UUID(exam.continues).urn)
-
-
-def _relation(code: str, system: str, value: str) -> Resource:
-    return {"code": code, "targetIdentifier": {"system": system, "value": value}}
-
-
-def _in_parts(in_parts: list[Resource]) -> Resource:
-    said = "The record above, one resource for each urgent sign, vital and part."
-    return {
-        "title": "In parts",
-        "text": narrative([said]),
-        "entry": [{"reference": f"urn:uuid:{part['id']}"} for part in in_parts],
-    }
+    related = (
+        ("transforms", OWN, exported.exam_hash),
+        ("replaces", OWN, exam.parent_hash),
+        ("appends", URI, exam.continues and UUID(exam.continues).urn),
+    )
+    for code, system, value in related:
+        if value:
+            target = {"system": system, "value": value}
+            yield {"code": code, "targetIdentifier": target}
 
 
 def _performers(resources: list[Resource]) -> Iterator[str | None]:

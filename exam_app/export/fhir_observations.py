@@ -26,8 +26,15 @@ from exam_app.domain.wording.exam_wording import (
 )
 from exam_app.domain.wording.region_wording import rest_words
 from exam_app.domain.wording.written_record import OUTSIDE
-from exam_app.export.fhir_codes import absent, quantity, vital_concept
-from exam_app.export.fhir_shapes import Exported, Resource, coding, concept
+from exam_app.export.fhir_shapes import (
+    Exported,
+    Resource,
+    absent,
+    coding,
+    concept,
+    quantity,
+    vital_concept,
+)
 
 _CATEGORIES = "http://terminology.hl7.org/CodeSystem/observation-category"
 _VITAL_SIGNS = concept("Vital signs", coding(_CATEGORIES, "vital-signs", "Vital Signs"))

@@ -108,13 +108,14 @@ def test_a_corrected_weight_stands_beside_the_one_before_in_the_text():
 def test_a_corrected_weight_stands_beside_the_one_before_in_the_table():
     exam = corrected(closed_record(), right_weight)
     rows = exam_rows(exam, PROTOCOL)
-    weight = next(row for row in rows if row.item == "Weight" and row.kind == "vital")
-    assert (weight.value, weight.words) == (
+    weights = [row for row in rows if row["item"] == "Weight"]
+    weight = next(row for row in weights if row["kind"] == "vital")
+    assert (weight["value"], weight["words"]) == (
         "24.6",
         "24.6 kg [CORRECTED, before: 42.6 kg]",
     )
-    (row,) = [row for row in rows if row.kind == "correction"]
-    assert "24.6 kg; before: 42.6 kg" in row.words
+    (row,) = [row for row in rows if row["kind"] == "correction"]
+    assert "24.6 kg; before: 42.6 kg" in row["words"]
 
 
 def test_a_corrected_weight_stands_beside_the_one_before_for_other_programs():
@@ -192,7 +193,7 @@ def test_a_note_says_beside_the_value_what_it_should_read():
     assert "- Weight: 42.6 kg [A NOTE SAYS IT SHOULD READ: 24.6 kg]" in text
     assert "recorded 42.6 kg; a note says it should read: 24.6 kg" in text
     rows = exam_rows(first, PROTOCOL, (), beside)
-    assert any("SHOULD READ: 24.6 kg" in row.words for row in rows)
+    assert any("SHOULD READ: 24.6 kg" in row["words"] for row in rows)
     bundle = exam_bundle(first, PROTOCOL, "1" * 64, corrections=beside)
     assert "A NOTE SAYS IT SHOULD READ: 24.6 kg" in str(bundle)
 

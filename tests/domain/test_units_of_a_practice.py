@@ -10,7 +10,7 @@ from exam_app.app.view.vital_offers import chosen_units
 from exam_app.domain.measure.units import in_unit, parse_reading, show
 from exam_app.domain.protocol.intervals import flag_reading
 from exam_app.domain.protocol.limits import FlagLevel
-from exam_app.export.fhir_codes import quantity
+from exam_app.export.fhir_shapes import quantity
 from exam_app.protocols.codec import ProtocolFileError
 from exam_app.protocols.loader import load_bytes, load_content
 

@@ -37,7 +37,7 @@ from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Scope, VitalKind
 from exam_app.domain.wording.written_record import write_record
 from exam_app.export.fhir import THE_RECORD, DraftExportError, as_json, exam_bundle
-from exam_app.export.fhir_codes import absent
+from exam_app.export.fhir_shapes import absent
 from exam_app.protocols.loader import available, load_protocol
 from tests.exam_samples import (
     BY,

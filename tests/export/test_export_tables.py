@@ -62,7 +62,7 @@ def test_words_that_a_spreadsheet_would_run_are_disarmed_and_read_back():
 
 def test_a_negative_number_stays_a_number():
     exam = exam_rows(sample(), PROTOCOL)[1]
-    (row,) = read(as_csv([replace(exam, value="-1.5")]))
+    (row,) = read(as_csv([{**exam, "value": "-1.5"}]))
     assert row["value"] == "-1.5"
 
 
