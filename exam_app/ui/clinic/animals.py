@@ -1,6 +1,6 @@
 """Animals that may be the same, and fields that two sides changed: a person decides."""
 
-from collections.abc import Awaitable, Callable
+from functools import partial
 
 import flet as ft
 
@@ -61,24 +61,23 @@ def _aside(tab: Tab, one: clinic_records.PairsAside) -> ft.Control:
 
 
 def _join(tab: Tab, question: JoinQuestion) -> ft.Control:
-    def decide(decision: str, told: str) -> Callable[[], Awaitable[None]]:
-        async def decided() -> None:
-            vault, by, at = tab.vault, person_now(tab.session).name, now().utc_ms
-            identity = Exchange(vault).identity
+    vault, key, short = tab.vault, question.key, question.key[:8]
 
-            async def back() -> None:
-                await tab.save(
-                    lambda: identity.decide_join(question.key, "open", by, at)
-                )
-                await tab.redraw()
+    async def decide(decision: str) -> None:
+        by, at = person_now(tab.session).name, now().utc_ms
+        identity = Exchange(vault).identity
+        await tab.save(lambda: identity.decide_join(key, decision, by, at))
+        await tab.redraw()
 
-            await tab.save(lambda: identity.decide_join(question.key, decision, by, at))
-            await tab.redraw()
-            tab.tell(told, undo=back)
+    async def same() -> None:
+        await decide(_SAME)
+        tab.tell("Joined: their records are shown together.", undo=again)
 
-        return decided
+    async def different() -> None:
+        await decide(_DIFFERENT)
+        tab.tell("Kept apart; this pair is not proposed again.", undo=again)
 
-    short = question.key[:8]
+    again = partial(decide, "open")
     return section(
         " and ".join(side.name for side in question.sides) + ": the same animal?",
         paragraph(question.because),
@@ -87,16 +86,8 @@ def _join(tab: Tab, question: JoinQuestion) -> ft.Control:
             vertical_alignment=ft.CrossAxisAlignment.START,
         ),
         side_by_side(
-            button(
-                for_choice("clinic-join-yes", short),
-                "The same animal",
-                decide(_SAME, "Joined: their records are shown together."),
-            ),
-            button(
-                for_choice("clinic-join-no", short),
-                "Not the same",
-                decide(_DIFFERENT, "Kept apart; this pair is not proposed again."),
-            ),
+            button(for_choice("clinic-join-yes", short), "The same animal", same),
+            button(for_choice("clinic-join-no", short), "Not the same", different),
         ),
     )
 
@@ -113,32 +104,22 @@ def _side(side: Side) -> ft.Control:
 
 
 def _clash(tab: Tab, clash: ClashQuestion) -> ft.Control:
-    def decide(choice: str) -> Callable[[], Awaitable[None]]:
-        async def decided() -> None:
-            vault, by, at = tab.vault, person_now(tab.session).name, now().utc_ms
-            await tab.save(
-                lambda: Exchange(vault).decide_clash(clash.key, choice, by, at)
-            )
-            await tab.redraw()
-            tab.tell(f"{clash.label} of {clash.animal} was decided.")
-
-        return decided
+    async def decide(choice: str) -> None:
+        vault, by, at = tab.vault, person_now(tab.session).name, now().utc_ms
+        await tab.save(lambda: Exchange(vault).decide_clash(clash.key, choice, by, at))
+        await tab.redraw()
+        tab.tell(f"{clash.label} of {clash.animal} was decided.")
 
     short = clash.key[:24].replace(":", "-")
+    ours, theirs = f"Keep here: {clash.ours}", f"Take {clash.came}: {clash.theirs}"
+    keep = for_choice("clinic-clash", f"ours-{short}")
+    take = for_choice("clinic-clash", f"theirs-{short}")
     box = section(
         f"{clash.animal}: {clash.label.lower()}",
         paragraph("It was changed here and on the device, differently."),
         side_by_side(
-            button(
-                for_choice("clinic-clash", f"ours-{short}"),
-                f"Keep here: {clash.ours}",
-                decide(_OURS),
-            ),
-            button(
-                for_choice("clinic-clash", f"theirs-{short}"),
-                f"Take {clash.came}: {clash.theirs}",
-                decide(_THEIRS),
-            ),
+            button(keep, ours, partial(decide, _OURS)),
+            button(take, theirs, partial(decide, _THEIRS)),
         ),
     )
     return identified(for_choice("clinic-clash", short), box)

@@ -1,21 +1,31 @@
-"""Paired devices: what came last, what is missing, and trusting one no more."""
+"""Paired devices, trusting one no more, and pairing one: card, answer, six words."""
 
+import asyncio
 from collections.abc import Mapping
 from functools import partial
 from typing import Any
 
 import flet as ft
 
+from exam_app.app.clinic import pairing as clinic_pairing
+from exam_app.app.clinic import pictures as clinic_pictures
 from exam_app.app.exam_sessions import now, person_now
 from exam_app.app.queries import clinic_records
 from exam_app.app.view import clinic_pairing_presenter as words_of
+from exam_app.domain.errors import ExamError
 from exam_app.exchange.exchange import Exchange
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.code_in import CodeIn
+from exam_app.ui.widgets.code_out import still_code, text_and_file
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot, is_on_page
+from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
+from sync.trust.cards import as_text
+from sync.trust.pairing import Offer
 
 
 async def build(tab: Tab) -> Screen:
@@ -104,4 +114,178 @@ def _open_revoke(tab: Tab, device: Mapping[str, Any]) -> None:
         paragraph("What was received up to that number stays as it is."),
         number.control,
         button("clinic-revoke-save", "Trust it no more", revoke, kind="urgent"),
+    )
+
+
+async def build_pairing(tab: Tab) -> Screen:
+    """Build the step that pairing has reached: the card, or the six words."""
+    waiting = clinic_pairing.waiting(tab.vault)
+    if waiting is not None:
+        return _compare(tab, waiting)
+    offered = await tab.session.read(
+        lambda: clinic_pairing.open_offer(tab.vault, now())
+    )
+    if offered is None:
+        offered = await _make(tab)
+    return _offer(tab, offered)
+
+
+async def _make(tab: Tab) -> Offer:
+    vault, is_demo = tab.vault, tab.session.is_demo
+    return await tab.save(
+        lambda: clinic_pairing.new_offer(vault, now(), is_demo=is_demo)
+    )
+
+
+def _offer(tab: Tab, offered: Offer) -> Screen:
+    text = as_text(offered.card)
+    countdown = Slot(lambda: _countdown(offered))
+    tab.start(_count_down(countdown, offered))
+    answer = _answer(tab)
+
+    async def again() -> None:
+        await _make(tab)
+        await tab.redraw()
+
+    return Screen(
+        title="Pair a device",
+        subtitle=tab.vault.settings.get("practice", ""),
+        back="/clinic/devices",
+        body=[
+            paragraph(words_of.HOW),
+            section(
+                "This clinic's card",
+                still_code("clinic-card-code", text, "This clinic's card"),
+                countdown.control,
+                text_and_file(
+                    tab,
+                    "clinic-card",
+                    text,
+                    "This clinic's card",
+                    ("clinic.exam-card", offered.card),
+                    "Copied. Paste it on the device.",
+                ),
+            ),
+            section(
+                "The device's answer",
+                answer.field.control,
+                answer.problem.control,
+                side_by_side(
+                    button("clinic-answer-read", "Read it", answer.read, kind="main"),
+                    button("clinic-answer-file", "Open a file", answer.pick),
+                ),
+                *answer.camera_parts(*clinic_pictures.what_is_missing()[:1]),
+            ),
+        ],
+        bottom=[button("clinic-card-new", "Show a new card", again)],
+        on_leave=answer.camera.stop,
+    )
+
+
+def _countdown(offered: Offer) -> ft.Control:
+    left = words_of.countdown_words(offered.view.expires_ms, now().utc_ms)
+    return identified("clinic-countdown", strong(left))
+
+
+async def _count_down(slot: Slot, offered: Offer) -> None:
+    await asyncio.sleep(1)
+    while is_on_page(slot.control) and now().utc_ms < offered.view.expires_ms:
+        slot.refresh()
+        await asyncio.sleep(1)
+    slot.refresh()
+
+
+def _answer(tab: Tab) -> CodeIn:
+    """Make the ways in for a device's answer."""
+    vault = tab.vault
+
+    async def taken(sealed: bytes) -> bool:
+        """Open an answer; True when the six words are shown now."""
+        try:
+            await tab.session.write(
+                lambda: clinic_pairing.take_answer(vault, sealed, now())
+            )
+        except ExamError as error:
+            ways.say(error.advice)
+            return False
+        ways.say(words_of.FINDING)
+        await clinic_pairing.find_words(vault)
+        await tab.redraw()
+        return True
+
+    ways = CodeIn(
+        tab,
+        "clinic-answer",
+        "The device's answer",
+        taken,
+        hint="Paste it, or let a scanner type it here.",
+        problem="clinic-pair-problem",
+    )
+    return ways
+
+
+def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
+    async def same() -> None:
+        await trust(again=False)
+
+    async def trusted_again() -> None:
+        await trust(again=True)
+
+    async def trust(*, again: bool) -> None:
+        by = person_now(tab.session).name
+        vault = tab.vault
+        name = await tab.save(
+            lambda: clinic_pairing.trust(vault, now(), by, again=again)
+        )
+        tab.close_sheet()
+        await tab.go("/clinic/devices")
+        tab.tell(f"{name} is paired." if name else "Show a new card and start again.")
+
+    async def differ() -> None:
+        clinic_pairing.distrust(tab.vault)
+        await tab.go("/clinic/devices")
+        tab.tell("Nothing was paired. Show a new card to start again.")
+
+    def ask() -> None:
+        tab.open_sheet(
+            "Trust it again?",
+            *(paragraph(line) for line in revoked),
+            paragraph(words_of.AGAIN),
+            button(
+                "clinic-trust-again", "Trust it again", trusted_again, kind="urgent"
+            ),
+        )
+
+    revoked = [words_of.revoked_words(device) for device in waiting.revoked]
+    lines = [
+        ft.Text(word, theme_style=ft.TextThemeStyle.HEADLINE_SMALL)
+        for word in words_of.numbered(waiting.words)
+    ]
+    known = (
+        [quiet("This device is known here; it would be paired anew.")]
+        if waiting.is_known
+        else []
+    )
+    namesake = [quiet(words_of.NAMESAKE)] if waiting.has_namesake else []
+    return Screen(
+        title="Compare six words",
+        subtitle=f"Device: {waiting.name}",
+        back="/clinic/devices",
+        body=[
+            paragraph(words_of.COMPARE),
+            section("Six words", identified("clinic-words", ft.Column(list(lines)))),
+            *known,
+            *namesake,
+            *(banner("clinic-revoked", x, Tone.NOTICE) for x in revoked),
+        ],
+        bottom=[
+            button(
+                "clinic-words-same",
+                "All six are the same",
+                ask if revoked else same,
+                icon=ft.Icons.CHECK,
+                kind="main",
+            ),
+            button("clinic-words-differ", "They differ", differ, kind="urgent"),
+        ],
     )

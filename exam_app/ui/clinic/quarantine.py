@@ -1,6 +1,7 @@
 """What was set aside, until a person admits or drops it and says why."""
 
 from collections.abc import Mapping
+from functools import partial
 from typing import Any
 
 import flet as ft
@@ -12,10 +13,16 @@ from exam_app.app.view import clinic_quarantine_presenter as words_of
 from exam_app.exchange.exchange import Exchange
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.buttons import Kind, button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
+
+# The sheet's title, what the decision means, and the button.
+_DECISIONS: dict[str, tuple[str, str, str, Kind]] = {
+    "admit": ("Admit it among the records?", words_of.ADMIT, "Admit it", "main"),
+    "drop": ("Drop it?", words_of.DROP, "Drop it for good", "urgent"),
+}
 
 
 async def build(tab: Tab) -> Screen:
@@ -42,13 +49,8 @@ async def build(tab: Tab) -> Screen:
 
 def _entry(tab: Tab, entry: Mapping[str, Any], names: Mapping[str, str]) -> ft.Control:
     short = str(entry["key"])[:12]
-
-    def admit() -> None:
-        _open_decision(tab, entry, is_admitted=True)
-
-    def drop() -> None:
-        _open_decision(tab, entry, is_admitted=False)
-
+    admit = partial(_open_decision, tab, entry, "admit")
+    drop = partial(_open_decision, tab, entry, "drop")
     admitting = button(for_choice("clinic-admit", short), "Admit", admit)
     box = section(
         words_of.title(entry, names),
@@ -62,21 +64,20 @@ def _entry(tab: Tab, entry: Mapping[str, Any], names: Mapping[str, str]) -> ft.C
     return identified(for_choice("clinic-set-aside", short), box)
 
 
-async def _decided(tab: Tab, key: str, why: str, is_admitted: bool) -> str:
+async def _decided(tab: Tab, key: str, why: str, way: str) -> str:
     vault, by, at = tab.vault, person_now(tab.session).name, now()
-    if is_admitted:
-        is_demo = tab.session.is_demo
-        answered = await tab.save(
-            lambda: admit_set_apart(vault, key, at, by, why, is_demo=is_demo)
-        )
-        return answered.problem or "Admitted. What was in it can be reviewed now."
-    await tab.save(lambda: drop_set_apart(vault, key, at, by, why))
-    return "Dropped. What was decided stays in the list."
+    if way == "drop":
+        await tab.save(lambda: drop_set_apart(vault, key, at, by, why))
+        return "Dropped. What was decided stays in the list."
+    is_demo = tab.session.is_demo
+    answered = await tab.save(
+        lambda: admit_set_apart(vault, key, at, by, why, is_demo=is_demo)
+    )
+    return answered.problem or "Admitted. What was in it can be reviewed now."
 
 
-def _open_decision(tab: Tab, entry: Mapping[str, Any], *, is_admitted: bool) -> None:
-    title = "Admit it among the records?" if is_admitted else "Drop it?"
-    way = "admit" if is_admitted else "drop"
+def _open_decision(tab: Tab, entry: Mapping[str, Any], way: str) -> None:
+    title, meaning, label, kind = _DECISIONS[way]
     typed = tab.typed(f"set-aside/{entry['key']}/{way}", title)
     reason = text_field("clinic-reason", "Why", lines=2, typed=typed)
 
@@ -84,22 +85,11 @@ def _open_decision(tab: Tab, entry: Mapping[str, Any], *, is_admitted: bool) -> 
         if not reason.value:
             reason.show_problem("Write why. It is kept with your name.")
             return
-        told = await _decided(tab, str(entry["key"]), reason.value, is_admitted)
+        told = await _decided(tab, str(entry["key"]), reason.value, way)
         typed.drop()
         tab.close_sheet()
         await tab.redraw()
         tab.tell(told)
 
-    name = "clinic-reason-save"
-    action = (
-        button(name, "Admit it", decide, kind="main")
-        if is_admitted
-        else button(name, "Drop it for good", decide, kind="urgent")
-    )
-    tab.open_sheet(
-        title,
-        paragraph(words_of.ADMIT if is_admitted else words_of.DROP),
-        reason.control,
-        action,
-        typed=typed,
-    )
+    deciding = button("clinic-reason-save", label, decide, kind=kind)
+    tab.open_sheet(title, paragraph(meaning), reason.control, deciding, typed=typed)

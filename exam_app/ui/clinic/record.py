@@ -18,9 +18,10 @@ from exam_app.app.clinic.notes import (
 from exam_app.app.exam_sessions import ExamNotHereError, new_id, now, person_now
 from exam_app.app.queries import clinic_history, clinic_records
 from exam_app.app.queries.clinic_records import RecordPage
-from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.app.queries.kept_records import KeptRecord, read_kept
 from exam_app.app.queries.record_chain import chain_of
 from exam_app.app.view.clinic_review_presenter import next_to_read
+from exam_app.app.view.clinic_version_lines import differences
 from exam_app.domain.wording.written_record import WrittenRecord, write_record
 from exam_app.exchange.signed_notes import acknowledgements
 from exam_app.record.notes import NoteKind
@@ -296,3 +297,56 @@ def _open_note(tab: Tab, kept: KeptRecord, kind: NoteKind) -> None:
         pin_part(tab, signing, signed),
         typed=typed,
     )
+
+
+async def build_versions(tab: Tab, exam_id: str) -> Screen:
+    """Build the comparison of every version that nothing revises.
+
+    Raises:
+        ExamNotHereError: No such record is here.
+        RecordError: One does not verify or cannot be read.
+    """
+    kept = await tab.session.read(lambda: _tips(tab, exam_id))
+    if not kept:
+        raise ExamNotHereError
+    texts = [write_record(k.exam, k.loaded.protocol).as_text() for k in kept]
+    sides = range(1, len(kept) + 1), kept, differences(texts)
+    return Screen(
+        title="Versions side by side",
+        subtitle=kept[0].exam.animal.name,
+        back=f"/clinic/record/{exam_id}",
+        body=[
+            banner(
+                for_choice("clinic-fork", "notice"),
+                "These signed versions do not follow from one another. Neither is "
+                "dropped. Only the lines that differ are shown here.",
+                Tone.NOTICE,
+            ),
+            ft.ResponsiveRow(
+                [_side(*one) for one in zip(*sides, strict=True)],
+                vertical_alignment=ft.CrossAxisAlignment.START,
+            ),
+        ],
+        width=None,
+    )
+
+
+def _tips(tab: Tab, exam_id: str) -> list[KeptRecord]:
+    hashes = [str(row["hash"]) for row in tab.vault.closed.tips(exam_id)]
+    found = (read_kept(tab.vault, exam_id, version) for version in hashes)
+    return [record for record in found if record is not None]
+
+
+def _side(number: int, kept: KeptRecord, lines: tuple[str, ...]) -> ft.Control:
+    closing = kept.exam.closing
+    closer = kept.exam.person(closing.closed_by) if closing else None
+    when = closing.at.date_and_time() if closing else ""
+    box = section(
+        f"Version {number}",
+        strong(f"Closed by {closer.name if closer else 'somebody'}, {when}"),
+        *(paragraph(line) for line in lines),
+        *([] if lines else [quiet("Nothing that the others do not say.")]),
+        quiet(f"SHA-256 {kept.exam_hash}"),
+    )
+    name = for_choice("clinic-fork", f"side-{number}")
+    return ft.Container(identified(name, box), col={"xs": 12, "md": 6})
