@@ -293,7 +293,7 @@ async def test_an_acknowledgement_is_signed_by_name_and_shows_in_the_list(
     marked = [is_acknowledged(r) for r in clinic_records.received_rows(clinic)]
     assert marked.count(True) == 1
     (signed,) = again.notes
-    shown = show_note(signed, read.kept.exam, read.kept.loaded.protocol, row["hash"])
+    shown = show_note(signed, read.kept.loaded.protocol, row["hash"])
     assert shown.title.startswith("Acknowledged: Dr Mar Ondine, veterinarian, ")
     assert shown.is_about_this
 
@@ -310,7 +310,7 @@ async def test_a_note_about_another_version_does_not_acknowledge_this_one(
     keep_note(clinic, note)
     assert not any(map(is_acknowledged, clinic_records.received_rows(clinic)))
     ((signed,), _) = notes_of(clinic, row["exam_id"])
-    shown = show_note(signed, kept.exam, kept.loaded.protocol, kept.exam_hash)
+    shown = show_note(signed, kept.loaded.protocol, kept.exam_hash)
     assert not shown.is_about_this
 
 
@@ -332,7 +332,7 @@ async def test_a_recheck_names_parts_and_an_empty_note_is_refused(clinic, device
     )
     keep_note(clinic, note)
     ((signed,), _) = notes_of(clinic, row["exam_id"])
-    shown = show_note(signed, kept.exam, kept.loaded.protocol, kept.exam_hash)
+    shown = show_note(signed, kept.loaded.protocol, kept.exam_hash)
     assert shown.text == "Look again at: Weight\nin two weeks"
     for kind in (NoteKind.ADDENDUM, NoteKind.RECHECK_REQUEST):
         with pytest.raises(EmptyNoteError):

@@ -6,18 +6,18 @@ from itertools import islice
 import pytest
 from PIL import Image
 
-from exam_app.app.handover.player import (
-    fit,
-    progress,
-    progress_words,
-    turns,
-)
-from exam_app.app.handover.receipt import (
+from exam_app.app.handover.outbox import (
     delete_question,
     is_deletable,
     outcome_lines,
     outcome_summary,
     wrong_code_words,
+)
+from exam_app.app.handover.player import (
+    fit,
+    progress,
+    progress_words,
+    turns,
 )
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.store.repositories.rows import OpenExam

@@ -115,7 +115,7 @@ async def test_note_of_a_device_names_that_device_on_the_clinics_screen(places):
     read = read_record(clinic.vault, exam_id)
     assert len(read.notes) == len(NoteKind)
     for one in read.notes:
-        shown = show_note(one, read.kept.exam, DOG.protocol, exam_hash)
+        shown = show_note(one, DOG.protocol, exam_hash)
         assert f"Signed by {BY_VAN}, not by the clinic." in shown.text
         assert not shown.title.startswith("Acknowledged")
 
@@ -144,7 +144,7 @@ async def test_note_of_another_device_names_it_on_the_devices_screen(places):
     notes, unread = notes_of(tablet.vault, exam_id)
     assert (len(notes), unread) == (len(NoteKind), 0)
     for one in notes:
-        shown = show_note(one, kept.exam, DOG.protocol, exam_hash)
+        shown = show_note(one, DOG.protocol, exam_hash)
         assert f"Signed by {BY_VAN}, not by the clinic." in shown.text
     (request,) = open_requests(tablet.vault, kept.exam.animal.animal_id)
     assert f"signed by {BY_VAN}, not by the clinic" in request.asked

@@ -11,7 +11,7 @@ APP = Path(__file__).parents[2] / "exam_app"
 # Each is given in several modules, and why none of them can be mistaken.
 ONE_SCREEN_AT_A_TIME = """
 animal-* animal-age-unit animal-edit animal-problem
-clinic-fork-* clinic-fork-notice clinic-read-next clinic-review record-signed
+clinic-read-next clinic-review record-signed
 refusal refusal-close settings-sources setup-next setup-problem visit-take-back-*
 """
 ONE_SHEET_AT_A_TIME = "review-status vital-save"

@@ -1,16 +1,24 @@
-"""Import sealed hand-overs, remember what was answered, put receipts into the folder.
+"""Codes, texts and files on their way in; what was answered; receipts in the folder.
+
+What was read is kept while the screen stays, so that scanning can stop and go on any
+time and in any order. A text that is no part of a hand-over is named for what it is.
 
 Every import is one save of the store and gives one receipt; the same bytes again give
 the same receipt. What was answered stays in memory for the receipt screen, since the
 typed code cannot be derived from what the store keeps.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from weakref import WeakKeyDictionary
 
-from exam_app.app.clinic.reception import Reception
-from exam_app.app.view.clinic_arrival_presenter import spool_lines
+from exam_app.app.view.clinic_arrival_presenter import (
+    Completeness,
+    completeness,
+    scan_words,
+    spool_lines,
+)
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
@@ -20,12 +28,95 @@ from exam_app.exchange.incoming import DROPPED
 from exam_app.exchange.spool import import_spool
 from exam_app.store.vault.vault import Vault
 from sync.errors import SyncError
+from sync.transport.collector import Arrival, Collector
 from sync.transport.folder import Ending, FolderWriter, clinic_folder
 from sync.transport.folder_reading import FolderReader, Look
+from sync.transport.keyboard import Kind, from_keys
 
+# What is counted twice after that is only a number on the screen.
+_MOST_SEEN = 4096
+_OTHER = (
+    "That text is whole, but it is no part of a hand-over: perhaps a device's answer "
+    "to a pairing card, or a receipt. Pairing has its own screen."
+)
+_STRAY = (
+    "That is no code of a hand-over, or it was cut short. Nothing was lost; what was "
+    "read before is kept. Read the next code."
+)
 FOLDER = "clinic_folder"
 MOST_REFUSED = 50
 _KEPT_APART = " It is kept whole under “Set aside” until somebody decides."
+
+
+@dataclass(slots=True)
+class Reception:
+    """What was read so far on this computer.
+
+    Attributes:
+        read: How many codes were read, each counted once.
+        strays: How many of them belong to no hand-over.
+    """
+
+    collector: Collector = field(default_factory=Collector)
+    read: int = 0
+    strays: int = 0
+    _seen: set[str] = field(default_factory=set)
+
+    def take_codes(self, codes: Iterable[str]) -> int:
+        """Take the codes of one picture.
+
+        Returns:
+            How many of them were new to a hand-over.
+        """
+        return sum(self._take(code) is Arrival.NEW for code in codes)
+
+    def take_typed(self, text: str) -> str:
+        """Take what was pasted, or typed by a scanner: one code to a line, or one.
+
+        Returns:
+            What is wrong with it; empty for codes of hand-overs.
+        """
+        lines = [line for line in text.splitlines() if line.strip()]
+        problems = [self._problem_with(line) for line in lines]
+        if "" in problems:
+            return ""
+        # A text that was wrapped over several lines is one text.
+        return self._problem_with("".join(lines)) if lines else _STRAY
+
+    def finished(self) -> list[bytes]:
+        """Give the sealed hand-overs completed since the last call."""
+        return self.collector.finished()
+
+    def progress(self) -> tuple[Completeness, ...]:
+        """Say how far each hand-over is; those still under way first."""
+        shown = [
+            completeness(one.tag, one.have, one.needed)
+            for one in self.collector.progress()
+        ]
+        return tuple(sorted(shown, key=lambda one: one.is_complete))
+
+    def words(self) -> str:
+        """Say how many codes were read."""
+        return scan_words(self.read, self.strays)
+
+    def _problem_with(self, text: str) -> str:
+        if self._take(text) is not Arrival.STRAY:
+            return ""
+        try:
+            is_whole = from_keys(text).kind is Kind.CONTENT
+        except ValueError:
+            return _STRAY
+        return _OTHER if is_whole else _STRAY
+
+    def _take(self, text: str) -> Arrival:
+        arrival = self.collector.add(text)
+        if len(self._seen) >= _MOST_SEEN:
+            self._seen.clear()
+        if text not in self._seen:
+            self._seen.add(text)
+            self.read += 1
+            self.strays += arrival is Arrival.STRAY
+        return arrival
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,21 +176,18 @@ def import_sealed(
     try:
         received = receive(sealed, Exchange(vault, is_demo=is_demo), now)
     except SyncError as error:
-        kept = _KEPT_APART if _is_set_apart(vault, bundle_hash) else ""
-        answered = Answered(bundle_hash, None, error.advice + kept)
+        apart = _KEPT_APART if _is_set_apart(vault, bundle_hash) else ""
+        answered = Answered(bundle_hash, None, error.advice + apart)
     else:
         answered = _with_folder(vault, bundle_hash, received)
-    session_of(vault).answered.pop(bundle_hash, None)
-    session_of(vault).answered[bundle_hash] = answered
-    _forget_refused(session_of(vault))
-    return answered
-
-
-def _forget_refused(session: Session) -> None:
-    """Forget the oldest refusals: a foreign code can show another one each second."""
-    refused = [key for key, one in session.answered.items() if one.received is None]
+    kept = session_of(vault).answered
+    kept.pop(bundle_hash, None)
+    kept[bundle_hash] = answered
+    # The oldest are forgotten: a foreign code can show another one each second.
+    refused = [key for key, one in kept.items() if one.received is None]
     for key in refused[:-MOST_REFUSED]:
-        del session.answered[key]
+        del kept[key]
+    return answered
 
 
 def import_waiting(vault: Vault, now: Moment, *, is_demo: bool) -> tuple[Answered, ...]:

@@ -31,12 +31,6 @@ KIND_WORDS = {
 }
 _ERASED = "Owner details erased"
 OTHER_VERSION = "About another version of this record: "
-# Of a note that the clinic's own key did not sign.
-DEVICE_KIND_WORDS = {
-    NoteKind.ADDENDUM: "Note from a device",
-    NoteKind.ACKNOWLEDGEMENT: "Acknowledgement from a device",
-    NoteKind.RECHECK_REQUEST: "Re-check asked for from a device",
-}
 
 
 class EmptyNoteError(ExamError):
@@ -90,21 +84,11 @@ def write_note(
         EmptyNoteError: It says nothing.
     """
     words = text.strip()
-    says_nothing = not words and not asks_for
-    if kind is not NoteKind.ACKNOWLEDGEMENT and says_nothing:
+    if kind is not NoteKind.ACKNOWLEDGEMENT and not (words or asks_for):
         raise EmptyNoteError(kind.value)
-    return Note(
-        note_id,
-        kind,
-        kept.exam.exam_id,
-        kept.exam_hash,
-        author,
-        at,
-        words,
-        tuple(asks_for),
-        kept.exam.is_demo,
-        tuple(corrections),
-    )
+    exam, asked = kept.exam, tuple(asks_for)
+    about = (note_id, kind, exam.exam_id, kept.exam_hash, author, at)
+    return Note(*about, words, asked, exam.is_demo, tuple(corrections))
 
 
 def keep_note(vault: Vault, note: Note) -> bytes:
@@ -121,29 +105,28 @@ def keep_note(vault: Vault, note: Note) -> bytes:
         vault.notes.put(note.note_id, note.exam_id, signed)
         # On a device nothing counts that the clinic did not sign.
         if SignedNote(note, signer_of(vault, claimed_key_id(signed))).acknowledges:
-            _mark(vault, note)
+            for row in vault.closed.revisions(note.exam_id):
+                if row.get("hash") == note.exam_hash:
+                    name = note.author.name
+                    Exchange(vault).acknowledge(note.exam_id, note.exam_hash, name)
     return signed
 
 
-def _mark(vault: Vault, note: Note) -> None:
-    for row in vault.closed.revisions(note.exam_id):
-        if row.get("hash") == note.exam_hash:
-            Exchange(vault).acknowledge(note.exam_id, note.exam_hash, note.author.name)
-
-
 def show_note(
-    signed: SignedNote, exam: Exam, protocol: SpeciesProtocol, exam_hash: str
+    signed: SignedNote, protocol: SpeciesProtocol, exam_hash: str
 ) -> ShownNote:
     """Say who wrote a note, when, on which device if not the clinic's, and what."""
     note = signed.note
-    by_clinic = signed.signer.is_clinic
-    kind = KIND_WORDS[note.kind] if by_clinic else DEVICE_KIND_WORDS[note.kind]
+    kind = KIND_WORDS[note.kind]
+    if not signed.signer.is_clinic:
+        # Nothing that another computer calls so is acknowledged.
+        kind = f"{kind.replace('Acknowledged', 'Acknowledgement')} from a device"
     if note.erased:
-        kind = _ERASED if by_clinic else f"{_ERASED} on a device"
+        kind = _ERASED if signed.signer.is_clinic else f"{_ERASED} on a device"
     role = note.author.role.value
     when = note.written.date_and_time()
     title = f"{kind}: {note.author.name}, {role}, {when}"
-    asked = ", ".join(part_name(exam, protocol, key) for key in note.asks_for)
+    asked = ", ".join(part_name(protocol, key) for key in note.asks_for)
     lines = (
         signed.signed_words,
         f"Look again at: {asked}" if asked else "",
@@ -162,7 +145,7 @@ def notes_beside(vault: Vault, kept: KeptRecord) -> tuple[Section, ...]:
     """
     notes, unread = notes_of(vault, kept.exam.exam_id)
     protocol = kept.loaded.protocol
-    shown = (show_note(one, kept.exam, protocol, kept.exam_hash) for one in notes)
+    shown = (show_note(one, protocol, kept.exam_hash) for one in notes)
     found = [
         Section(
             one.title if one.is_about_this else f"{OTHER_VERSION}{one.title}",
@@ -202,10 +185,10 @@ def parts_to_ask_for(
     """Return ``(key, label)`` of every vital and part that may be looked at again."""
     vitals = [f"vital:{v.vital_id}" for v in vitals_in_scope(exam, protocol)]
     keys = (*vitals, *keys_in_scope(exam, protocol))
-    return tuple((key, part_name(exam, protocol, key)) for key in keys)
+    return tuple((key, part_name(protocol, key)) for key in keys)
 
 
-def part_name(_exam: Exam, protocol: SpeciesProtocol, key: str) -> str:
+def part_name(protocol: SpeciesProtocol, key: str) -> str:
     """Name a part or a vital; one the protocol does not know by its key."""
     if key.startswith("vital:"):
         vital_id = key.removeprefix("vital:")

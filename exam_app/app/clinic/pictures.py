@@ -49,29 +49,6 @@ def can_read() -> bool:
     return is_browser() and hasattr(importlib.import_module("js"), "examCodes")
 
 
-async def codes_in(
-    content: bytes, *, is_known: bool, most_pixels: int
-) -> tuple[str, ...] | None:
-    """Return the text of every QR code in one picture; None where it is none.
-
-    Args:
-        content: A picture file.
-        is_known: Whether the reader knows its format; else the browser itself is
-            asked to draw it.
-        most_pixels: What the browser draws must not be larger.
-
-    Raises:
-        CodeReaderNotStartedError: A file of it is missing, or memory is short.
-    """
-    js, ffi = map(importlib.import_module, ("js", "pyodide.ffi"))
-    try:
-        found: Any = await js.examCodes.read(ffi.to_js(content), is_known, most_pixels)
-    except ffi.JsException as error:
-        raise CodeReaderNotStartedError(str(error)) from error
-    # A JavaScript null is no None.
-    return tuple(map(str, found)) if hasattr(found, "length") else None
-
-
 _PNG = b"\x89PNG\r\n\x1a\n"
 # Frame headers: C0 to CF, without Huffman tables, arithmetic tables and a reserved one.
 _FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
@@ -231,13 +208,19 @@ async def read_codes(content: bytes) -> tuple[str, ...]:
     """
     if not can_read():
         return await asyncio.to_thread(codes_in_picture, content)
-    size = _checked_size(content)
-    codes = await codes_in(
-        content, is_known=size is not None, most_pixels=LARGEST_PIXELS
-    )
-    if codes is None:
+    is_known = _checked_size(content) is not None
+    js, ffi = map(importlib.import_module, ("js", "pyodide.ffi"))
+    try:
+        # The browser itself draws what the reader does not know, up to this size.
+        codes: Any = await js.examCodes.read(
+            ffi.to_js(content), is_known, LARGEST_PIXELS
+        )
+    except ffi.JsException as error:
+        raise CodeReaderNotStartedError(str(error)) from error
+    # A JavaScript null is no None.
+    if not hasattr(codes, "length"):
         raise PictureUnreadableError
-    return codes
+    return tuple(map(str, codes))
 
 
 def codes_in_picture(content: bytes) -> tuple[str, ...]:

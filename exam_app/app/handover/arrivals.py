@@ -17,7 +17,6 @@ from exam_app.exchange.signed_notes import SignedNote, signer_of
 from exam_app.record.cose import claimed_key_id
 from exam_app.store.vault.vault import Vault
 from sync.errors import NotABundleError
-from sync.receipts import Receipt
 from sync.transport.folder import Ending, FolderWriter, clinic_folder, device_folder
 from sync.transport.folder_reading import FolderReader
 
@@ -87,14 +86,21 @@ def take(vault: Vault, content: bytes, *, is_demo: bool) -> Arrived:
     """Take one content by what it is, whatever its name said; each in one save."""
     digest, exchange = sha256(content).hex(), Exchange(vault, is_demo=is_demo)
     try:
+        return Arrived(digest, _taken(exchange, content), is_taken=True)
+    except ExamError as refusal:
+        return Arrived(digest, refusal.advice, is_taken=False)
+
+
+def _taken(exchange: Exchange, content: bytes) -> str:
+    vault = exchange.vault
+    try:
         with exchange.turn(), vault.transaction():
             pack = take_day_pack(exchange, content, now())
             _mark_acknowledged(vault, pack)
     except NotABundleError:
-        return _take_receipt(exchange, content, digest)
-    except ExamError as refusal:
-        return Arrived(digest, refusal.advice, is_taken=False)
-    return Arrived(digest, pack_words(pack), is_taken=True)
+        receipt = take_receipt(exchange, content)
+        return f"Signed receipt for hand-over {receipt.sequence}."
+    return pack_words(pack)
 
 
 def _mark_acknowledged(vault: Vault, pack: DayPack) -> None:
@@ -105,19 +111,6 @@ def _mark_acknowledged(vault: Vault, pack: DayPack) -> None:
         if SignedNote(note, signer).acknowledges:
             name = note.author.name
             Exchange(vault).acknowledge(note.exam_id, note.exam_hash, name)
-
-
-def _take_receipt(exchange: Exchange, content: bytes, digest: str) -> Arrived:
-    try:
-        receipt = take_receipt(exchange, content)
-    except ExamError as refusal:
-        return Arrived(digest, refusal.advice, is_taken=False)
-    return Arrived(digest, receipt_words(receipt), is_taken=True)
-
-
-def receipt_words(receipt: Receipt) -> str:
-    """Say which hand-over a receipt is for."""
-    return f"Signed receipt for hand-over {receipt.sequence}."
 
 
 def pack_words(pack: DayPack) -> str:

@@ -113,23 +113,11 @@ def minutes_left(expires_ms: int, now: Moment) -> str:
     return f"The clinic accepts this answer for {left} more min, once."
 
 
-def paired_words(name: str, signing_key: bytes, phone: str) -> str:
-    """Describe the clinic this device is paired with.
-
-    Args:
-        name: As its card said.
-        signing_key: Its Ed25519 public key.
-        phone: As its card said; may be empty.
-    """
-    mark = key_id_of(signing_key).hex()[:8]
-    number = f" · {phone}" if phone else ""
-    return f"{name}{number} · key {mark[:4]} {mark[4:]}"
-
-
 def clinic_words(vault: Vault) -> str:
     """Describe the clinic that a person has confirmed; empty without one."""
     clinic = Exchange(vault).pairing.clinic()
     if clinic is None or clinic.get("state") != PAIRED:
         return ""
-    key = bytes.fromhex(clinic["signing_key"])
-    return paired_words(clinic["name"], key, clinic.get("phone", ""))
+    mark = key_id_of(bytes.fromhex(clinic["signing_key"])).hex()[:8]
+    number = f" · {clinic['phone']}" if clinic.get("phone") else ""
+    return f"{clinic['name']}{number} · key {mark[:4]} {mark[4:]}"

@@ -67,7 +67,7 @@ def _looked(exam: Exam, key: str) -> bool:
 def request_of(signed: SignedNote, exam: Exam, protocol: SpeciesProtocol) -> Request:
     """Put a request into words; one that the clinic did not sign names its device."""
     note, words = signed.note, signed.signer.words
-    parts = ", ".join(part_name(exam, protocol, key) for key in note.asks_for)
+    parts = ", ".join(part_name(protocol, key) for key in note.asks_for)
     by = f", {words}" if words else ""
     asked = f"{note.author.name}, {note.written.date_and_time()}{by}"
     return Request(exam.exam_id, parts, asked, note.text)

@@ -15,7 +15,6 @@ from exam_app.app.clinic.imports import (
     session_of,
 )
 from exam_app.app.clinic.pictures import codes_in_film, is_film, read_codes
-from exam_app.app.clinic.reception import problem_with
 from exam_app.app.exam_sessions import now
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
@@ -135,7 +134,7 @@ class _Place(CodeIn):
 
     async def read(self) -> None:
         """Take what stands in the field."""
-        said = problem_with(self.read_here.reception.take_typed(self.field.typed))
+        said = self.read_here.reception.take_typed(self.field.typed)
         self.say(said)
         if not said:
             self.field.clear()

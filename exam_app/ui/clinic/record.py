@@ -193,8 +193,7 @@ def _beside(tab: Tab, read: RecordPage, written: WrittenRecord) -> list[ft.Contr
 def _notes(read: RecordPage) -> list[ft.Control]:
     kept = read.kept
     shown = [
-        show_note(note, kept.exam, kept.loaded.protocol, kept.exam_hash)
-        for note in read.notes
+        show_note(note, kept.loaded.protocol, kept.exam_hash) for note in read.notes
     ]
     lines = [_note(place, note) for place, note in enumerate(shown)]
     if read.unread_notes:

@@ -3,7 +3,6 @@
 import flet as ft
 
 from exam_app.app.handover import outbox
-from exam_app.app.handover import receipt as receipts
 from exam_app.app.handover.arrivals import take
 from exam_app.app.handover.outbox import OutgoingBundle, outbox_of
 from exam_app.app.view import hand_over_presenter as words
@@ -62,7 +61,7 @@ class _Entry(CodeIn):
         self._code = text_field(
             "receipt-typed",
             "Receipt code from the clinic's screen",
-            hint=receipts.HINT,
+            hint=outbox.HINT,
             on_submit=self._confirm,
         )
 
@@ -116,10 +115,10 @@ class _Entry(CodeIn):
         try:
             await tab.save(lambda: enter_code(store, bundle_hash, typed))
         except MistypedReceiptCodeError:
-            self.say(receipts.MISTYPED)
+            self.say(outbox.MISTYPED)
             return
         except WrongReceiptCodeError as wrong:
-            self.say(receipts.wrong_code_words(wrong.tries_left))
+            self.say(outbox.wrong_code_words(wrong.tries_left))
             return
         await self._done("Received: the clinic has the whole hand-over.")
 
@@ -142,11 +141,11 @@ class _Entry(CodeIn):
         if not self.bundle.outcomes:
             return []
         rows = {str(row.get("hash")): row for row in self.bundle.rows}
-        lines = receipts.outcome_lines(self.bundle.outcomes, rows)
+        lines = outbox.outcome_lines(self.bundle.outcomes, rows)
         shown = [
             stack(strong(line.name), quiet(line.words), spacing=2) for line in lines
         ]
-        part = section(receipts.outcome_summary(lines), *shown)
+        part = section(outbox.outcome_summary(lines), *shown)
         return [identified("receipt-outcome", part), *self._draw_deletion()]
 
     def _draw_deletion(self) -> list[ft.Control]:
@@ -157,7 +156,7 @@ class _Entry(CodeIn):
         def ask() -> None:
             self.tab.open_sheet(
                 "Delete from this device?",
-                strong(receipts.delete_question(len(exam_ids))),
+                strong(outbox.delete_question(len(exam_ids))),
                 button("receipt-delete-yes", "Delete them here", delete, kind="main"),
             )
 

@@ -24,7 +24,7 @@ def note_lines(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
     notes, unread = notes_of(vault, exam.exam_id)
     lines: list[ft.Control] = []
     for one in notes:
-        shown = show_note(one, exam, kept.loaded.protocol, kept.exam_hash)
+        shown = show_note(one, kept.loaded.protocol, kept.exam_hash)
         asks = one.note.kind is NoteKind.RECHECK_REQUEST
         text = "\n".join(part for part in (shown.title, shown.text) if part)
         lines.append(
