@@ -8,7 +8,7 @@ who wrote it.
 """
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, ClassVar
@@ -24,7 +24,7 @@ from exam_app.app.typed_entries import Typed
 from exam_app.app.view.vital_presenter import value_text
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam, words_for
-from exam_app.domain.exam.people import Person, Role
+from exam_app.domain.exam.people import Person
 from exam_app.domain.exam.review import vital_label
 from exam_app.domain.exam.vital_transitions import MOST_SIGNS, clear_vital, record_vital
 from exam_app.domain.exam.vitals import VitalEntry
@@ -32,7 +32,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.exchange.protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
-from exam_app.record.plain_form import from_plain, to_plain
+from exam_app.record.plain_form import DRAFT_VERSION, from_plain, to_plain
 from exam_app.store.repositories.rows import open_projection
 from exam_app.store.vault.vault import Vault
 
@@ -116,13 +116,7 @@ def new_id() -> str:
 
 def person_of(fields: Mapping[str, Any]) -> Person:
     """Return a person from the fields kept of them."""
-    return Person(
-        person_id=fields["person_id"],
-        name=fields["name"],
-        role=Role(fields["role"]),
-        initials=fields.get("initials", ""),
-        licence=fields.get("licence", ""),
-    )
+    return from_plain(Person, {"version": DRAFT_VERSION, **fields})
 
 
 def person_now(session: Session) -> Person:
@@ -130,15 +124,26 @@ def person_now(session: Session) -> Person:
     return person_of(session.examiner)
 
 
-async def start_exam(session: Session, order: ExamOrder) -> ExamEditor:
-    """Start an exam; it is stored, with its protocol, before this returns."""
-    loaded = protocol_for(session, order.animal.species)
+async def start_exam(
+    session: Session,
+    order: ExamOrder,
+    loaded: LoadedProtocol | None = None,
+    shaped: Callable[[Exam], Exam] = lambda exam: exam,
+) -> ExamEditor:
+    """Start an exam; it is stored, with its protocol, before this returns.
+
+    Args:
+        session: Who examines, and where it is stored.
+        order: What was chosen; what the practice says otherwise is taken over.
+        loaded: The protocol of the round that it belongs to; without one, the
+            species' own of today.
+        shaped: Makes of the new exam what the round asks.
+    """
+    loaded = loaded or protocol_for(session, order.animal.species)
     order = with_practice_claims(session.vault, order)
-    starter = person_now(session)
-    exam = begin_exam(
-        order, loaded.protocol, loaded.content_hash, starter, new_id(), now()
-    )
-    return await keep_new(session, exam, loaded)
+    its_hash, starter = loaded.content_hash, person_now(session)
+    exam = begin_exam(order, loaded.protocol, its_hash, starter, new_id(), now())
+    return await keep_new(session, shaped(exam), loaded)
 
 
 async def keep_new(session: Session, exam: Exam, loaded: LoadedProtocol) -> ExamEditor:

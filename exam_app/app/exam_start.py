@@ -3,7 +3,7 @@
 Plain functions; a screen only shows what they return.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from exam_app.domain.animal.ages import age_on
@@ -91,7 +91,9 @@ def begin_exam(
         started=now,
         started_by=starter.person_id,
         life_stage=life_stage_of(protocol.life_stages, age),
-        focus=_in_order(protocol, order.focus),
+        focus=tuple(
+            r.region_id for r in protocol.regions if r.region_id in order.focus
+        ),
         people=(starter,),
         earlier=order.earlier,
         is_demo=order.animal.is_demo,
@@ -114,10 +116,6 @@ def _known(
         if fits(clause)
     }
     return tuple(name for name in names if name in known)
-
-
-def _in_order(protocol: SpeciesProtocol, focus: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(r.region_id for r in protocol.regions if r.region_id in focus)
 
 
 def scopes_for(
@@ -176,17 +174,11 @@ def open_findings(
     there is known with the animal and not asked for again.
     """
     own = found_then(earlier, protocol)
-    older = [
+    # One that was described anew with the same words is asked once.
+    said = {(finding.key, finding.summary) for finding in own}
+    older = (
         replace(f, outcome=None)
         for f in earlier.earlier
-        if f.outcome is not EarlierOutcome.GONE
-    ]
-    return (*_without_repeats(older, own), *own)
-
-
-def _without_repeats(
-    older: Sequence[EarlierFinding], own: Sequence[EarlierFinding]
-) -> list[EarlierFinding]:
-    """Leave out an older finding that was described anew with the same words."""
-    said = {(finding.key, finding.summary) for finding in own}
-    return [finding for finding in older if (finding.key, finding.summary) not in said]
+        if f.outcome is not EarlierOutcome.GONE and (f.key, f.summary) not in said
+    )
+    return (*older, *own)

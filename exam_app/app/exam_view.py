@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from exam_app.app.observed import Observed
+from exam_app.app.view.visit_presenter import Part
 from exam_app.domain.exam.exam import Exam, keys_offered, vitals_in_scope
 from exam_app.domain.exam.findings import EarlierFinding
 from exam_app.domain.exam.handling import Reaction, reactions_of
@@ -54,20 +55,6 @@ class UrgentView(Observed):
     def unanswered(self) -> tuple[UrgentEntry, ...]:
         """The signs of which no veterinarian knows yet."""
         return tuple(entry for entry in self.entries if not entry.is_answered)
-
-
-VISIT_PARTS = (
-    "animal",
-    "presentation",
-    "intake",
-    "bite",
-    "given",
-    "procedures",
-    "samples",
-    "plan",
-    "care",
-    "private_notes",
-)
 
 
 @dataclass(eq=False)
@@ -121,7 +108,7 @@ class ExamView:
     Attributes:
         regions: One part for each region key the exam can answer, head to tail.
         vitals: One part for each vital in scope, in protocol order.
-        visit: One part for each of ``VISIT_PARTS``.
+        visit: One part for each field of the exam that a row around it follows.
         urgent, overview, people, parked, handling: See their classes.
     """
 
@@ -129,14 +116,14 @@ class ExamView:
         """Show an exam; its scope never changes while it is open."""
         self._protocol = protocol
         self.regions = {
-            key: RegionView(key, exam.entry(key), _earlier_of(exam, key))
+            key: RegionView(key, exam.entry(key))
             for key in keys_offered(exam, protocol)
         }
         self.vitals = {
             vital.vital_id: VitalView(vital.vital_id, exam.vital(vital.vital_id))
             for vital in vitals_in_scope(exam, protocol)
         }
-        self.visit = {part: VisitView(part) for part in VISIT_PARTS}
+        self.visit = {part.follows: VisitView(part.follows) for part in Part}
         self.urgent = UrgentView(exam.urgent)
         self.overview = Overview()
         self.people = PeopleView()
@@ -148,8 +135,10 @@ class ExamView:
         """Bring the parts up to date; one that did not change draws nothing."""
         for key, region in self.regions.items():
             region.entry = exam.entry(key)
-            region.earlier = _earlier_of(exam, key)
-            region.added = _added_to(exam, key)
+            region.earlier = tuple(found for found in exam.earlier if found.key == key)
+            start = f"{split_key(key)[0]}/"
+            added = (name for name in exam.added_claims if name.startswith(start))
+            region.added = tuple(added)
         for vital_id, vital in self.vitals.items():
             vital.entry = exam.vital(vital_id)
         for part, visit in self.visit.items():
@@ -164,15 +153,6 @@ class ExamView:
         )
         overview.is_closed = exam.is_closed
         self.parked.region_ids = _parked(self.regions)
-
-
-def _earlier_of(exam: Exam, key: str) -> tuple[EarlierFinding, ...]:
-    return tuple(found for found in exam.earlier if found.key == key)
-
-
-def _added_to(exam: Exam, key: str) -> tuple[str, ...]:
-    start = f"{split_key(key)[0]}/"
-    return tuple(name for name in exam.added_claims if name.startswith(start))
 
 
 def _parked(regions: Mapping[str, RegionView]) -> tuple[str, ...]:

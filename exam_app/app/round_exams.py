@@ -5,9 +5,8 @@ from dataclasses import dataclass
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
-from exam_app.app.exam_start import ExamOrder, begin_exam
+from exam_app.app.exam_start import ExamOrder
 from exam_app.app.forms.round_cells import Column
-from exam_app.app.practice_claims import with_practice_claims
 from exam_app.app.queries import animals as animal_queries
 from exam_app.app.session import Session
 from exam_app.app.signing import close_and_keep
@@ -71,19 +70,13 @@ async def begin_row(
             return await exam_sessions.open_exam(session, exam.exam_id)
     animal = await _animal(session, group.exam.animal, tag)
     loaded = exam_sessions.protocol_of(session, group.exam)
-    order = with_practice_claims(
-        session.vault, ExamOrder(animal, Scope.GROUP, group.exam.setting)
-    )
-    begun = begin_exam(
+    order = ExamOrder(animal, Scope.GROUP, group.exam.setting)
+    return await exam_sessions.start_exam(
+        session,
         order,
-        loaded.protocol,
-        loaded.content_hash,
-        exam_sessions.person_now(session),
-        exam_sessions.new_id(),
-        exam_sessions.now(),
+        loaded,
+        lambda exam: row_exam(exam, columns, group.exam.exam_id),
     )
-    exam = row_exam(begun, columns, group.exam.exam_id)
-    return await exam_sessions.keep_new(session, exam, loaded)
 
 
 async def close_finished(

@@ -81,9 +81,8 @@ def test_open_exams_nobody_decided_about_come_first_and_hold_the_hand_over():
     drafts = [OpenExam("one", changed="9"), OpenExam("two", changed="8")]
     left = words.leave({}, drafts, drafts[0], " tomorrow ", "Alex Rowan")
     lines = words.draft_lines(drafts, left)
-    assert [line.row.exam_id for line in lines] == ["two", "one"]
-    assert lines[1].left is not None
-    assert lines[1].left.reason == "tomorrow"
+    assert [row.exam_id for row, _ in lines] == ["two", "one"]
+    assert lines[1][1] == "tomorrow (Alex Rowan)"
     assert words.undecided(lines) == 1
     assert words.drafts_first(1).startswith("1 exam still open")
     assert words.drafts_first(0) == ""

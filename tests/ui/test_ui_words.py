@@ -2,10 +2,20 @@
 
 import pytest
 
-from exam_app.app.forms.person_form import initials_of, person_problem
+from exam_app.app.forms.form import Form
+from exam_app.app.forms.person_form import ASKS, initials_of, problem_of
 from exam_app.app.view.passphrase_note import passphrase_note, passphrase_problem
 from exam_app.ui.shell.screen import Route
 from exam_app.ui.shell.theme import DARK, LIGHT
+
+
+def person(name, initials, role, pin, again):
+    """Fields of a new person as they were typed."""
+    form = Form(ASKS)
+    typed = {"name": name, "initials": initials, "role": role}
+    for field, text in (typed | {"pin": pin, "pin_again": again}).items():
+        form.put(field, text or "")
+    return form
 
 
 def contrast(text, ground):
@@ -78,11 +88,12 @@ def test_strength_is_said_in_plain_words(typed, said):
     ],
 )
 def test_first_thing_missing_of_a_person_is_named(fields, said):
-    assert said in person_problem(*fields)
+    assert said in problem_of(person(*fields))
 
 
 def test_complete_person_has_no_problem_and_gets_initials_from_the_name():
-    assert person_problem("Alex Rowan", "", "technician", "1234", "1234") == ""
+    complete = person("Alex Rowan", "", "technician", "1234", "1234")
+    assert problem_of(complete) == ""
     assert initials_of("Alex van der Rowan Fell") == "AVDR"
 
 

@@ -44,8 +44,15 @@ NAMES = tuple(ask.name for ask in ASKS)
 
 def problem_of(form: Form) -> str:
     """Name the first thing that is missing or wrong; empty where nothing is."""
-    name, initials, role, _, pin, again = (form[name] for name in NAMES)
-    return person_problem(name, initials, role, pin, again)
+    pin = form["pin"]
+    checks = (
+        (not form["name"], "Write the person's name."),
+        (len(form["initials"]) > 4, "Initials have one to four letters."),
+        (not form["role"], "Choose a role."),
+        (not pin.isdecimal() or not 4 <= len(pin) <= 8, "A PIN has 4 to 8 digits."),
+        (pin != form["pin_again"], "The two PINs differ. Type the second one again."),
+    )
+    return next((sentence for is_wrong, sentence in checks if is_wrong), "")
 
 
 def person_of(form: Form) -> dict[str, Any]:
@@ -57,18 +64,6 @@ def person_of(form: Form) -> dict[str, Any]:
         "initials": form["initials"] or initials_of(form["name"]),
         "licence": form["licence"],
     }
-
-
-def person_problem(name: str, initials: str, role: str, pin: str, again: str) -> str:
-    """Name the first thing that is missing or wrong; empty where nothing is."""
-    checks = (
-        (not name, "Write the person's name."),
-        (len(initials) > 4, "Initials have one to four letters."),
-        (not role, "Choose a role."),
-        (not pin.isdecimal() or not 4 <= len(pin) <= 8, "A PIN has 4 to 8 digits."),
-        (pin != again, "The two PINs differ. Type the second one again."),
-    )
-    return next((sentence for is_wrong, sentence in checks if is_wrong), "")
 
 
 def initials_of(name: str) -> str:

@@ -6,7 +6,6 @@ that its codes were shown proves nothing.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from exam_app.app.exam_words import closed_line
@@ -29,47 +28,14 @@ STATE_WORDS = {
 _NOT_THERE = (WAITING, SHOWN)
 
 
-@dataclass(frozen=True, slots=True)
-class LeftDraft:
-    """Why an open exam stays behind; good until the exam is changed again.
-
-    Attributes:
-        reason: In the person's words.
-        name: Who left it.
-        changed: The exam's own time of change when it was left.
-    """
-
-    reason: str
-    name: str
-    changed: str
-
-
-@dataclass(frozen=True, slots=True)
-class DraftLine:
-    """An open exam at the head of the hand-over.
-
-    Attributes:
-        left: Why it stays behind; None while nobody has said.
-    """
-
-    row: OpenExam
-    left: LeftDraft | None
-
-
-def oldest(rows: Iterable[Row]) -> str:
-    """Return when the oldest of these was closed, or an empty text."""
-    closed = sorted(str(row["closed"]) for row in rows if row.get("closed"))
-    return closed[0][:16] if closed else ""
-
-
 def standing_count(rows: Sequence[Row]) -> str:
     """Say how much has not reached the clinic; empty when all has."""
     if not rows:
         return ""
     verb = "is" if len(rows) == 1 else "are"
-    since = oldest(rows)
+    closed = sorted(str(row["closed"]) for row in rows if row.get("closed"))
     which = "closed" if len(rows) == 1 else "the oldest closed"
-    age = f"; {which} {since}" if since else ""
+    age = f"; {which} {closed[0][:16]}" if closed else ""
     return f"{count_words(len(rows))} {verb} not handed over{age}."
 
 
@@ -97,27 +63,29 @@ def waits_line(row: Row) -> str:
 
 def draft_lines(
     drafts: Iterable[OpenExam], left: Mapping[str, Mapping[str, str]]
-) -> tuple[DraftLine, ...]:
+) -> tuple[tuple[OpenExam, str], ...]:
     """Return every open exam with why it stays behind; undecided ones first.
 
     Args:
         drafts: The open exams.
         left: As ``leave`` keeps them, by exam.
+
+    Returns:
+        With each exam the reason and who gave it; empty while nobody has said, or
+        once the exam was changed again.
     """
-    lines = [DraftLine(row, _left(row, left)) for row in drafts]
-    return tuple(sorted(lines, key=lambda line: line.left is not None))
+    lines = []
+    for row in drafts:
+        kept = left.get(row.exam_id)
+        is_left = kept is not None and kept.get("changed") == row.changed
+        why = f"{kept['reason']} ({kept['name']})" if kept and is_left else ""
+        lines.append((row, why))
+    return tuple(sorted(lines, key=lambda line: bool(line[1])))
 
 
-def _left(row: OpenExam, left: Mapping[str, Mapping[str, str]]) -> LeftDraft | None:
-    kept = left.get(row.exam_id)
-    if kept is None or kept.get("changed") != row.changed:
-        return None
-    return LeftDraft(kept["reason"], kept["name"], kept["changed"])
-
-
-def undecided(lines: Iterable[DraftLine]) -> int:
+def undecided(lines: Iterable[tuple[OpenExam, str]]) -> int:
     """Return how many open exams nobody has decided about."""
-    return sum(line.left is None for line in lines)
+    return sum(not why for _, why in lines)
 
 
 def leave(

@@ -33,18 +33,10 @@ def without_details(
         (key, finding)
         for key, entry in exam.regions.items()
         for finding in entry.findings
-        if finding.finding_id in finding_ids and not _has_details(finding)
+        if finding.finding_id in finding_ids and finding == _without_details(finding)
     )
 
 
-def _has_details(finding: Finding) -> bool:
-    return bool(
-        finding.qualities
-        or finding.place
-        or finding.extent
-        or finding.severity
-        or finding.since
-        or finding.note
-        or finding.grades
-        or finding.lump
-    )
+def _without_details(f: Finding) -> Finding:
+    ids = f.finding_id, f.words, f.attribution, f.term_id, f.side
+    return Finding(*ids, call=f.call)

@@ -8,7 +8,7 @@ from exam_app.app.exam_sessions import open_exam
 from exam_app.app.exam_words import draft_line
 from exam_app.app.queries.bite_concerns import name_with_concern
 from exam_app.app.view import hand_over_presenter as words
-from exam_app.app.view.hand_over_presenter import DraftLine
+from exam_app.store.repositories.rows import OpenExam
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -26,7 +26,7 @@ _REASONS = (
 )
 
 
-def _lines(tab: Tab) -> tuple[DraftLine, ...]:
+def _lines(tab: Tab) -> tuple[tuple[OpenExam, str], ...]:
     left = tab.vault.settings.get(LEFT, {})
     return words.draft_lines(tab.vault.drafts.open(), left)
 
@@ -41,21 +41,20 @@ def draft_section(tab: Tab) -> list[ft.Control]:
     lines = _lines(tab)
     if not lines:
         return []
-    return [section("Still open", *[_draft(tab, line) for line in lines])]
+    return [section("Still open", *[_draft(tab, *line) for line in lines])]
 
 
-def _draft(tab: Tab, line: DraftLine) -> ft.Control:
-    row, left = line.row, line.left
+def _draft(tab: Tab, row: OpenExam, left: str) -> ft.Control:
     exam_id = row.exam_id
 
     async def stop() -> None:
         open_stop_early(tab, await open_exam(tab.session, exam_id))
 
     go_on, label = for_choice("hand-draft-go-on", exam_id), "Continue"
-    leave, other = partial(_ask, tab, line), for_choice("hand-draft-leave", exam_id)
+    leave, other = partial(_ask, tab, row), for_choice("hand-draft-leave", exam_id)
     texts = [strong(name_with_concern(row.name, row.bite)), quiet(draft_line(row))]
     if left:
-        texts.append(strong(f"Stays behind: {left.reason} ({left.name})"))
+        texts.append(strong(f"Stays behind: {left}"))
     buttons = side_by_side(
         button(go_on, label, tab.way(f"/exam/{exam_id}"), kind="main"),
         button(for_choice("hand-draft-stop", exam_id), "Stop early", stop),
@@ -64,8 +63,8 @@ def _draft(tab: Tab, line: DraftLine) -> ft.Control:
     return identified(for_choice("hand-draft", exam_id), stack(*texts, buttons))
 
 
-def _ask(tab: Tab, line: DraftLine) -> None:
-    place, label = f"leave/{line.row.exam_id}", "Why an exam stays behind"
+def _ask(tab: Tab, row: OpenExam) -> None:
+    place, label = f"leave/{row.exam_id}", "Why an exam stays behind"
     typed = tab.typed(place, label)
     own = text_field("hand-leave-words", "Another reason, in your words", typed=typed)
 
@@ -75,7 +74,7 @@ def _ask(tab: Tab, line: DraftLine) -> None:
             return
         vault, name = tab.vault, str(tab.person["name"])
         kept = words.leave(
-            vault.settings.get(LEFT, {}), vault.drafts.open(), line.row, reason, name
+            vault.settings.get(LEFT, {}), vault.drafts.open(), row, reason, name
         )
         await tab.save(lambda: vault.settings.put(LEFT, kept))
         typed.drop()
