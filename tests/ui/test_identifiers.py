@@ -12,7 +12,7 @@ APP = Path(__file__).parents[2] / "exam_app"
 ONE_SCREEN_AT_A_TIME = """
 animal-* animal-age-unit animal-edit animal-problem
 clinic-read-next clinic-review record-signed
-refusal refusal-close settings-sources setup-next setup-problem visit-take-back-*
+refusal refusal-close settings-sources setup-next setup-problem
 """
 ONE_SHEET_AT_A_TIME = "review-status vital-save"
 SAME_DEED = "typed-drop"

@@ -23,22 +23,21 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.notices import ProblemNotice, Tone, banner
-from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack
 
 
-async def build_new(tab: Tab, species: str) -> Screen:
+async def build_new(tab: Tab, species: str, *, is_group: bool = False) -> Screen:
     """Build the form of a new animal of one species."""
-    animal = Animal(new_id(), "", species, is_demo=tab.session.is_demo)
+    is_demo = tab.session.is_demo
+    animal = Animal(new_id(), "", species, is_group=is_group, is_demo=is_demo)
     label = protocol_for(tab.session, species).protocol.label.lower()
-    return EditScreen(tab, animal, Owner(), f"Add a {label}").screen()
+    title = f"A group: {label}" if is_group else f"Add a {label}"
+    return EditScreen(tab, animal, Owner(), title).screen()
 
 
 async def build_group(tab: Tab, species: str) -> Screen:
     """Build the form of a new group: what is typed holds for every one of it."""
-    animal = Animal(new_id(), "", species, is_group=True, is_demo=tab.session.is_demo)
-    label = protocol_for(tab.session, species).protocol.label.lower()
-    return EditScreen(tab, animal, Owner(), f"A group: {label}").screen()
+    return await build_new(tab, species, is_group=True)
 
 
 async def build(tab: Tab, animal_id: str) -> Screen:
@@ -60,32 +59,27 @@ class EditScreen:
             typed=tab.typed(self._place(), title),
             is_by_name=True,
         )
-        self._view = FormView(
-            self._form, on_change=self._changed, size="usual", autofocus="name"
-        )
-        self._chip = Slot(self._draw_chip)
-        self._age = Slot(self._draw_age)
+        self._view = FormView(self._form, size="usual", autofocus="name")
         self._problem = ProblemNotice("animal-problem")
 
     def screen(self) -> Screen:
         """Build the screen."""
-        drawn = self._view.controls
+        drawn, following = self._view.controls, self._view.following
+        kept = "Kept beside the record, never inside it; can be erased later."
         return Screen(
             title=self.title,
             back="/animals",
             body=[
                 *self.tab.typed_before(self._form.typed, self.tab.redraw),
                 *drawn("name", "sex", "basis"),
-                self._age.control,
+                following(self._draw_age, "basis"),
                 *drawn("breed", "colour", "chip"),
-                self._chip.control,
+                following(self._draw_chip, "chip"),
                 *drawn("tag", "place"),
                 section("Before touching it", *drawn("behaviour", "dangers")),
                 section(
                     "Owner",
-                    quiet(
-                        "Kept beside the record, never inside it; can be erased later."
-                    ),
+                    quiet(kept),
                     *drawn("owner_name", "owner_phone", "owner_address"),
                     *self._erasing(),
                 ),
@@ -108,12 +102,6 @@ class EditScreen:
             return f"animal/{self.animal.animal_id}"
         kind = "group" if self.animal.is_group else "new"
         return f"animal/{kind}-{self.animal.species}"
-
-    def _changed(self, name: str) -> None:
-        if name == "basis":
-            self._age.refresh()
-        elif name == "chip":
-            self._chip.refresh()
 
     def _erasing(self) -> list[ft.Control]:
         animal = self.animal

@@ -3,7 +3,7 @@
 Signalment is copied and nothing else: every one of them has its own exam.
 """
 
-from datetime import datetime
+from datetime import date, datetime
 
 import flet as ft
 
@@ -31,7 +31,6 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.notices import ProblemNotice
-from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack
 
 _COUNTS = tuple((str(number), str(number)) for number in range(2, 13))
@@ -82,8 +81,7 @@ class LitterScreen:
         lines = (ask for n in range(LONGEST_LITTER) for ask in _line_asks(n))
         typed = tab.typed(f"animal/litter-{species}", self.title)
         self._form = Form((*_SHARED, _COUNT, *lines), "animal", typed=typed)
-        self._view = FormView(self._form, on_change=self._changed)
-        self._lines = Slot(self._draw_lines)
+        self._view = FormView(self._form)
         self._problem = ProblemNotice("animal-problem")
 
     def screen(self) -> Screen:
@@ -96,7 +94,7 @@ class LitterScreen:
                 *self.tab.typed_before(self._form.typed, self.tab.redraw),
                 section("What all of them share", *self._view.controls(*shared)),
                 *self._view.controls("count"),
-                self._lines.control,
+                self._view.following(self._draw_lines, "count"),
                 self._problem.control,
             ],
             bottom=[
@@ -110,27 +108,25 @@ class LitterScreen:
             ],
         )
 
-    def _changed(self, name: str) -> None:
-        if name == "count":
-            self._lines.refresh()
-
     def _draw_lines(self) -> ft.Control:
-        return stack(
-            quiet("A name, or a word it is known by: a collar colour, a mark."),
-            *map(self._line, range(int(self._form["count"]))),
-        )
+        how = quiet("A name, or a word it is known by: a collar colour, a mark.")
+        return stack(how, *map(self._line, range(int(self._form["count"]))))
 
     def _line(self, number: int) -> ft.Control:
         name, sex, colour = (self._view.control(a.name) for a in _line_asks(number))
         return section(f"Number {number + 1}", name, side_by_side(sex), colour)
 
     async def _save(self) -> None:
-        try:
-            animals = self._animals()
-        except GroupNumbersError as refusal:
-            self._say(f"{refusal}. {refusal.advice}")
-            return
-        if animals is None:
+        animals: tuple[Animal, ...] = ()
+        form, today = self._shared(), datetime.now().astimezone().date()
+        problem = problem_of(form, today)
+        if not problem:
+            try:
+                animals = self._animals(form, today)
+            except GroupNumbersError as refusal:
+                problem = f"{refusal}. {refusal.advice}"
+        if self._problem.say(problem):
+            self.tab.tell(problem)
             return
         for animal in animals:
             await animal_queries.keep(self.tab.session, animal, Owner())
@@ -139,10 +135,10 @@ class LitterScreen:
         await self.tab.go("/plan")
         self.tab.tell(f"{len(animals)} animals are stored and planned for today.")
 
-    def _animals(self) -> tuple[Animal, ...] | None:
-        today, typed = datetime.now().astimezone().date(), self._form
+    def _shared(self) -> dict[str, str]:
+        typed = self._form
         basis = AgeBasis.ESTIMATED if typed["age"] else AgeBasis.UNKNOWN
-        form = starts(ASKS) | {
+        return starts(ASKS) | {
             "name": "litter",
             "basis": basis.value,
             "age": typed["age"],
@@ -150,10 +146,9 @@ class LitterScreen:
             "breed": typed["breed"],
             "place": typed["place"],
         }
-        problem = problem_of(form, today)
-        if problem:
-            self._say(problem)
-            return None
+
+    def _animals(self, form: dict[str, str], today: date) -> tuple[Animal, ...]:
+        typed = self._form
         blank = Animal(new_id(), "", self.species, is_demo=self.tab.session.is_demo)
         first = animal_of(form, blank, today)
         if typed["teeth"] and first.age_days is not None:
@@ -169,7 +164,3 @@ class LitterScreen:
             for number in range(int(typed["count"]))
         )
         return litter(first, mates, tuple(new_id() for _ in mates), typed["dam"])
-
-    def _say(self, problem: str) -> None:
-        self._problem.say(problem)
-        self.tab.tell(problem)

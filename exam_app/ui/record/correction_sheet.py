@@ -10,6 +10,7 @@ import flet as ft
 from exam_app.app import exam_sessions
 from exam_app.app.clinic.notes import keep_note, write_note
 from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.forms.form import Ask, Form
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.exam.corrections import begin_correction, may_revise, statements
@@ -20,12 +21,23 @@ from exam_app.record.notes import NoteKind
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
-from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.pin import pin_part
 from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
 STAYS = "The signed record stays as it is; the correction stands beside what it says."
+
+_WRONG = Ask(
+    "why",
+    "What is wrong, and why",
+    lines=2,
+    required="Write what is wrong. It stands beside the correction.",
+)
+_OTHERWISE = (
+    Ask("now", "Should read", lines=2, required="Write what should stand there."),
+    Ask("why", "Why"),
+)
 
 
 def correct_button(tab: Tab, kept: KeptRecord) -> ft.Control:
@@ -45,12 +57,10 @@ def correct_button(tab: Tab, kept: KeptRecord) -> ft.Control:
 
 def open_correction(tab: Tab, kept: KeptRecord) -> None:
     """Ask how a record is to be corrected."""
-    person = exam_sessions.person_now(tab.session)
-
-    def words() -> None:
-        _open_items(tab, kept)
-
-    in_words = button("correct-words", "Say it in a signed note", words, size="exam")
+    person, label = exam_sessions.person_now(tab.session), "Say it in a signed note"
+    in_words = button(
+        "correct-words", label, lambda: _open_items(tab, kept), size="exam"
+    )
     if not (is_own_key(tab.vault, kept.key_id) and may_revise(kept.exam, person)):
         tab.open_sheet(
             "Add a correction",
@@ -63,19 +73,17 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
         )
         return
     typed = tab.typed(f"correct/{kept.exam.exam_id}", "Correction")
-    why = text_field("correct-why", "What is wrong, and why", lines=2, typed=typed)
+    view = FormView(Form((_WRONG,), "correct", typed=typed))
 
     async def change() -> None:
-        if not why.value:
-            why.show_problem("Write what is wrong. It stands beside the correction.")
-            return
-        await _begin(tab, kept, why.value)
-        typed.drop()
+        if view.is_complete():
+            await _begin(tab, kept, view.form["why"])
+            typed.drop()
 
     tab.open_sheet(
         "Add a correction",
         paragraph(STAYS),
-        why.control,
+        *view.controls(),
         button(
             "correct-answers", "Change the answers", change, kind="main", size="exam"
         ),
@@ -85,10 +93,8 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
 
 
 async def _begin(tab: Tab, kept: KeptRecord, reason: str) -> None:
-    person_id, now = (
-        exam_sessions.person_now(tab.session).person_id,
-        exam_sessions.now(),
-    )
+    person_id = exam_sessions.person_now(tab.session).person_id
+    now = exam_sessions.now()
     by = Attribution(person_id, person_id, now, now)
     draft = begin_correction(kept.exam, kept.exam_hash, reason, by)
     await exam_sessions.keep_new(tab.session, draft, kept.loaded)
@@ -113,20 +119,17 @@ def _item(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) -> ft.
 def _open_words(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) -> None:
     place = f"correct/{kept.exam.exam_id}/{kept.exam.revision}-{number}"
     typed = tab.typed(place, f"Correction: {item}")
-    now = text_field("correct-now", "Should read", lines=2, typed=typed)
-    why = text_field("correct-why", "Why", typed=typed)
+    view = FormView(Form(_OTHERWISE, "correct", typed=typed))
 
     async def signed() -> None:
-        if not now.value:
-            now.show_problem("Write what should stand there.")
-            return
-        await _sign(tab, kept, Correction(item, words, now.value, why.value), typed)
+        if view.is_complete():
+            now, why = view.form["now"], view.form["why"]
+            await _sign(tab, kept, Correction(item, words, now, why), typed)
 
     tab.open_sheet(
         item,
         strong(f"Recorded: {words}"),
-        now.control,
-        why.control,
+        *view.controls(),
         pin_part(tab, "Sign the correction", signed),
         typed=typed,
     )
@@ -176,7 +179,5 @@ def drop_part(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
             button("correct-drop", "Drop it", dropped, kind="main", size="exam"),
         )
 
-    name = for_choice("correct-drop", "ask")
-    return [
-        button(name, "Drop this correction", ask, icon=ft.Icons.DELETE, kind="quiet")
-    ]
+    name, label = for_choice("correct-drop", "ask"), "Drop this correction"
+    return [button(name, label, ask, icon=ft.Icons.DELETE, kind="quiet")]

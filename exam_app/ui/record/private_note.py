@@ -4,18 +4,19 @@ import flet as ft
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
+from exam_app.app.forms.form import Ask, Form
 from exam_app.app.view.visit_presenter import Part, notes_for
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.visit import PrivateNote
 from exam_app.domain.wording.exam_wording import person_name
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.visit.visit_sheet import taking_back
+from exam_app.ui.visit.visit_sheet import entry_line, taking_back
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.form import FormView
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import banner
-from exam_app.ui.widgets.texts import paragraph, quiet
+from exam_app.ui.widgets.texts import paragraph, quiet, stack
 
 WHO_READS = (
     "For suspected abuse or neglect. The veterinarian reads it, and you until the exam "
@@ -25,6 +26,15 @@ WHO_READS = (
 )
 HOW = "Write what you saw and were told, with place and size. Leave out what you think."
 
+_NOTE = Ask(
+    "note",
+    "Facts",
+    hint=HOW,
+    lines=3,
+    required="Write what was seen.",
+    identifier="private-note",
+)
+
 
 def open_private(tab: Tab, editor: ExamEditor) -> None:
     """Open the notes the present person may read, and the field for one more."""
@@ -32,21 +42,19 @@ def open_private(tab: Tab, editor: ExamEditor) -> None:
     # Nobody else's words: another person at this device does not begin with them.
     mine = f"private-{exam_sessions.person_now(tab.session).person_id}"
     typed = exam_sessions.typed_in(tab.session, editor, mine, title)
-    words = text_field("private-note", "Facts", hint=HOW, lines=3, typed=typed)
+    view = FormView(Form((_NOTE,), typed=typed))
 
     async def save() -> None:
-        if not words.value:
-            words.show_problem("Write what was seen.")
-            return
-        # What undo names is shown on screens: it never holds the note.
-        made = _adding(words.value)
-        await tab.change_and_close(editor, made, "Private note", typed)
+        if view.is_complete():
+            # What undo names is shown on screens: it never holds the note.
+            made = _adding(view.form["note"])
+            await tab.change_and_close(editor, made, "Private note", typed)
 
     tab.open_sheet(
         title,
         banner(for_choice("private-note", "who"), WHO_READS),
         *_known(tab, editor),
-        words.control,
+        *view.controls(),
         button(
             "private-note-save",
             "Keep this private note",
@@ -77,17 +85,9 @@ def _line(tab: Tab, editor: ExamEditor, place: int, note: PrivateNote) -> ft.Con
 
     name = person_name(editor.exam, note.attribution.examined_by)
     written = f"{name}, {note.attribution.entered.clock()}"
-    texts = ft.Column([paragraph(note.text), quiet(written)], spacing=2, expand=True)
-    back = for_choice("visit-take-back", str(place))
-    row = ft.Row(
-        [
-            texts,
-            button(
-                back, "Take this back", taken, kind="icon", icon=ft.Icons.DELETE_OUTLINE
-            ),
-        ]
-    )
-    return identified(for_choice("private-note-line", str(place)), row)
+    texts = stack(paragraph(note.text), quiet(written), spacing=2)
+    name = for_choice("private-note-line", str(place))
+    return entry_line(name, texts, place, taken)
 
 
 @change_maker

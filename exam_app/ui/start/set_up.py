@@ -23,7 +23,6 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import ProblemNotice, Tone, banner
-from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
 
 _ASKS = (
@@ -57,6 +56,7 @@ _ASKS = (
 async def build(tab: Tab) -> Screen:
     """Build the questions of the first start, on one page."""
     form = _Answers(tab)
+    following = form.view.following
     return Screen(
         title="Set up this device",
         subtitle="Once. Nothing leaves this device, and no account is needed.",
@@ -71,7 +71,7 @@ async def build(tab: Tab) -> Screen:
                     "it and without the recovery code they cannot be read again."
                 ),
                 *form.drawn("passphrase"),
-                form.strength.control,
+                following(form.draw_strength, "passphrase"),
                 *form.drawn("passphrase-again"),
             ),
             section("First person", *form.drawn(*person_form.NAMES)),
@@ -100,12 +100,11 @@ def _before(tab: Tab) -> list[ft.Control]:
         restore,
         icon=ft.Icons.SETTINGS_BACKUP_RESTORE,
     )
-    above: list[ft.Control] = []
-    if said:
-        above.append(identified("setup-address", paragraph(said)))
-    if cut_off:
-        above.append(banner("setup-cut-off", cut_off, Tone.NOTICE))
-    return [*above, side_by_side(restoring)]
+    return [
+        *([identified("setup-address", paragraph(said))] if said else []),
+        *([banner("setup-cut-off", cut_off, Tone.NOTICE)] if cut_off else []),
+        side_by_side(restoring),
+    ]
 
 
 class _Answers:
@@ -114,9 +113,8 @@ class _Answers:
     def __init__(self, tab: Tab) -> None:
         self.tab = tab
         self.form = Form((*_ASKS, *person_form.ASKS), "setup")
-        view = FormView(self.form, on_change=self._changed, size="usual")
-        self.drawn = view.controls
-        self.strength = Slot(self._draw_strength)
+        self.view = FormView(self.form, size="usual")
+        self.drawn = self.view.controls
         self.problem = ProblemNotice("setup-problem")
         self.is_busy = False
 
@@ -127,27 +125,23 @@ class _Answers:
             return
         self.is_busy = True
         self.problem.say("Preparing the store …")
+        form, session = self.form, self.tab.session
+        answers = SetUp(
+            role=form["computer"],
+            practice=form["practice"],
+            clinic_phone=form["phone"],
+            passphrase=form.texts["passphrase"],
+            person=person_form.person_of(form),
+            pin=form["pin"],
+            made_under=own_address(session.opener),
+        )
         try:
-            code = await self._set_up()
+            code = await session.set_up(answers)
         finally:
             self.is_busy = False
             self.problem.say("")
         self.tab.session.take(self.tab.key, self.tab, self.tab.lose_session)
         await self.tab.show(recovery_screen(self.tab, code, self.tab.redraw))
-
-    async def _set_up(self) -> str:
-        form = self.form
-        return await self.tab.session.set_up(
-            SetUp(
-                role=form["computer"],
-                practice=form["practice"],
-                clinic_phone=form["phone"],
-                passphrase=form.texts["passphrase"],
-                person=person_form.person_of(form),
-                pin=form["pin"],
-                made_under=own_address(self.tab.session.opener),
-            )
-        )
 
     def _first_problem(self) -> str:
         form = self.form
@@ -158,10 +152,7 @@ class _Answers:
             or person_form.problem_of(form)
         )
 
-    def _changed(self, name: str) -> None:
-        if name == "passphrase":
-            self.strength.refresh()
-
-    def _draw_strength(self) -> ft.Control:
+    def draw_strength(self) -> ft.Control:
+        """Say how strong the passphrase is, as it is typed."""
         note = quiet(passphrase_note(self.form.texts["passphrase"]))
         return identified("setup-strength", note, live=True)

@@ -5,6 +5,8 @@ back. An entry is kept by its button, whole; one recorded by mistake is taken ba
 the exam is open. Nothing is calculated and no drug is proposed.
 """
 
+from collections.abc import Sequence
+
 import flet as ft
 
 from exam_app.app import exam_sessions
@@ -19,7 +21,7 @@ from exam_app.domain.exam.people import Role
 from exam_app.domain.wording.visit_wording import DRUG_LOG_NOTE
 from exam_app.ui.exam import handling_warnings
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import ProblemNotice
@@ -104,13 +106,13 @@ def _open(
     part: Part,
     view: FormView,
     *ends: ft.Control,
-    lines: list[ft.Control] | None = None,
+    lines: Sequence[ft.Control] = (),
 ) -> None:
     remark = _REMARKS.get(part)
     tab.open_sheet(
         part.title(view.words),
         *([quiet(remark)] if remark else []),
-        *(lines or []),
+        *lines,
         *view.controls(),
         *ends,
         typed=view.form.typed,
@@ -174,12 +176,17 @@ def _line(
         if await exam_sessions.change(tab.session, editor, made, f"{text}: taken back"):
             open_entries(tab, editor, part)
 
-    name = for_choice("visit-take-back", str(place))
-    back = button(
-        name, "Take this back", taken, kind="icon", icon=ft.Icons.DELETE_OUTLINE
-    )
-    row = ft.Row([ft.Container(paragraph(text), expand=True), back])
-    return identified(for_choice("visit-line", str(place)), row)
+    name = for_choice("visit-line", str(place))
+    return entry_line(name, paragraph(text), place, taken)
+
+
+def entry_line(
+    identifier: str, shown: ft.Control, place: int, taken: OnClick
+) -> ft.Control:
+    """Show what was recorded, with the button that takes it back."""
+    name, icon = for_choice("visit-take-back", str(place)), ft.Icons.DELETE_OUTLINE
+    back = button(name, "Take this back", taken, kind="icon", icon=icon)
+    return identified(identifier, ft.Row([ft.Container(shown, expand=True), back]))
 
 
 @change_maker

@@ -48,6 +48,7 @@ class FormView:
     autofocus: str = ""
     fields: dict[str, Field] = field(default_factory=dict)
     choices: dict[str, ChoiceRow] = field(default_factory=dict)
+    _following: list[tuple[tuple[str, ...], Slot]] = field(default_factory=list)
 
     def controls(self, *names: str) -> list[ft.Control]:
         """Draw fields, each choice with its label above; then the way to the rest.
@@ -66,6 +67,17 @@ class FormView:
         """Draw the field of this name, without the words around a choice."""
         ask = self.form.ask(name)
         return self._choice(ask) if ask.kind in CHOSEN else self._draw(ask)[-1]
+
+    def following(self, draw: Callable[[], ft.Control], *names: str) -> ft.Control:
+        """Draw what follows from these fields, again after each change of one.
+
+        Args:
+            draw: As of any slot.
+            *names: Of the fields; every one where none is named.
+        """
+        slot = Slot(draw)
+        self._following.append((names, slot))
+        return slot.control
 
     def write(self, name: str, text: str) -> None:
         """Put words into a field, as an option that is tapped does."""
@@ -93,6 +105,9 @@ class FormView:
 
     async def _changed(self, name: str, text: str) -> None:
         self.form.put(name, text)
+        for names, slot in self._following:
+            if not names or name in names:
+                slot.refresh()
         if self.on_change is not None:
             await _done(self.on_change(name))
 
