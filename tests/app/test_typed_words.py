@@ -249,7 +249,6 @@ SEARCH = "a search holds nothing"
 CODE = "typed off another screen, which still shows it"
 WHOLE = "set-up and settings: typed once, beside their own button"
 KEEP_NOTHING = {
-    "start/pin_lock.py": SECRET,
     "widgets/pin.py": SECRET,
     "widgets/code_in.py": CODE,
     "widgets/code_out.py": CODE,

@@ -9,10 +9,12 @@ import flet as ft
 from exam_app.app.exam_words import draft_line
 from exam_app.app.maintenance.phone_release import newer_words, release_of
 from exam_app.app.queries.bite_concerns import animals_with_concern, name_with_concern
+from exam_app.app.queries.clinic_records import is_clinic
 from exam_app.app.queries.day_plan import left_words, places_today
 from exam_app.app.queries.kennel_cards import housed_animals
 from exam_app.app.view.round_presenter import round_line, without_rows
 from exam_app.store.repositories.rows import OpenExam
+from exam_app.ui.clinic import home as clinic_home
 from exam_app.ui.handover.day_part import day_lines, day_way
 from exam_app.ui.record.records import draft_line_button, name_of, record_line
 from exam_app.ui.shell.page_controller import Tab
@@ -22,11 +24,19 @@ from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, stack
 
+
+async def build(tab: Tab) -> Screen:
+    """Build the clinic's overview, or a field device's day."""
+    if is_clinic(tab.vault):
+        return await clinic_home.build(tab)
+    return await build_day(tab)
+
+
 _LOOKED_THROUGH = 200
 _SHOWN_BEFORE_TODAY = 10
 
 
-async def build(tab: Tab) -> Screen:
+async def build_day(tab: Tab) -> Screen:
     """Build the day list."""
     drafts = tab.vault.drafts.open()
     closed = tab.vault.closed.latest(_LOOKED_THROUGH)

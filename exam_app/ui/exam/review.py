@@ -24,8 +24,7 @@ from exam_app.ui.finding.finding_sheet import open_details
 from exam_app.ui.record.correction_sheet import drop_part
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.urgent.urgent_answer import open_urgent_answer
-from exam_app.ui.urgent.urgent_list import banner_slot
+from exam_app.ui.urgent.urgent_list import banner_slot, open_urgent_answer
 from exam_app.ui.visit.intake_scan import open_scans
 from exam_app.ui.vital.vital_sheet import open_vital
 from exam_app.ui.widgets.buttons import button

@@ -1,11 +1,21 @@
-"""The written record: what matters first, in plain clinical language."""
+"""The written record: what matters first, in plain clinical language.
+
+Also a record and its continuations read as one: not signed, each part signed alone.
+"""
 
 from collections.abc import Sequence
 
 import flet as ft
 
 from exam_app.app.clinic.notes import corrections_beside, notes_beside
-from exam_app.app.exam_sessions import keep_new, new_id, now, open_exam, person_now
+from exam_app.app.exam_sessions import (
+    ExamNotHereError,
+    keep_new,
+    new_id,
+    now,
+    open_exam,
+    person_now,
+)
 from exam_app.app.queries.kept_records import KeptRecord, open_kept
 from exam_app.app.queries.record_chain import (
     chain_of,
@@ -180,3 +190,37 @@ def _continue(tab: Tab, chain: Sequence[KeptRecord], count: int) -> ft.Control:
     return button(
         "record-continue", f"{label} ({count})", go_on, icon=ft.Icons.PLAYLIST_ADD
     )
+
+
+async def build_together(tab: Tab, exam_id: str) -> Screen:
+    """Build the view of a record with everything its continuations closed.
+
+    Raises:
+        ExamNotHereError: No such record is here.
+    """
+    chain = await tab.session.read(lambda: chain_of(tab.vault, exam_id))
+    if not chain:
+        raise ExamNotHereError
+    exam, protocol = read_together(chain), chain[0].loaded.protocol
+    beside = [c for kept in chain for c in corrections_beside(tab.vault, kept)]
+    written = write_record(exam, protocol, beside=beside)
+    notes = [note for kept in chain for note in notes_beside(tab.vault, kept)]
+    back = f"/record/{exam_id}"
+    screen = written_screen(tab, written, exam, back=back, notes=notes)
+    screen.title = "Read together"
+    what_it_is = banner(
+        "record-together",
+        f"One view of {len(chain)} signed records. The view itself is not signed: "
+        "what counts stands in the records below.",
+    )
+    screen.body[:0] = [*twice_notice(chain), what_it_is]
+    screen.body.append(section("Signed records", *(_part(tab, k) for k in chain)))
+    return screen
+
+
+def _part(tab: Tab, kept: KeptRecord) -> ft.Control:
+    what = "Continuation" if kept.exam.continues else "First record"
+    label = f"{what}, {kept.exam.started.date_and_time()}"
+    name = for_choice("record-part", kept.exam.exam_id)
+    go = tab.way(f"/record/{kept.exam.exam_id}")
+    return button(name, label, go, icon=ft.Icons.ARTICLE_OUTLINED)

@@ -11,8 +11,7 @@ from exam_app.ui.settings import people
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start import set_up
-from exam_app.ui.start.pin_lock import PinLock
-from exam_app.ui.start.unlock import Unlock
+from exam_app.ui.start.unlock import PinLock, Unlock
 
 
 def is_admitted(tab: Tab) -> bool:

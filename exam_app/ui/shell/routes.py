@@ -49,8 +49,8 @@ def _screen(module: str, function: str = "build") -> Callable[..., Any]:
 
 
 ROUTES: tuple[Route, ...] = (
-    Route("/", _screen("day.clinic_or_day")),
-    Route("/day", _screen("day.day")),
+    Route("/", _screen("day.day")),
+    Route("/day", _screen("day.day", "build_day")),
     Route("/animals", _screen("animal.animals")),
     Route("/animal/new/{species}", _screen("animal.animal_edit", "build_new")),
     Route("/animal/{animal_id}", _screen("animal.animal_edit")),
@@ -69,7 +69,7 @@ ROUTES: tuple[Route, ...] = (
     Route("/records", _screen("record.records")),
     Route("/record/{exam_id}", _screen("record.record")),
     Route("/record/{exam_id}/draft", _screen("record.record", "build_draft")),
-    Route("/record/{exam_id}/together", _screen("record.combined")),
+    Route("/record/{exam_id}/together", _screen("record.record", "build_together")),
     Route("/kennel", _screen("animal.kennel", "build_list")),
     Route("/kennel/{animal_id}", _screen("animal.kennel")),
     Route("/hand-over", _screen("handover.hand_over")),

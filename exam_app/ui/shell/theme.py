@@ -7,9 +7,10 @@ differ by sign and word as well. A control is at least 56 pixels high, 64 in the
 exam. All sizes grow with the chosen text size.
 """
 
-from dataclasses import dataclass
+from collections.abc import Mapping
 from enum import StrEnum
 from types import MappingProxyType
+from typing import TypeAlias
 
 import flet as ft
 
@@ -45,71 +46,39 @@ TEXT_SCALE = MappingProxyType(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Palette:
-    """Colours as ``#RRGGBB``; each ``on_`` colour is the text on its ground."""
+Palette: TypeAlias = Mapping[str, str]
 
-    ground: str
-    on_ground: str
-    quiet: str
-    raised: str
-    line: str
-    main: str
-    on_main: str
-    chosen: str
-    on_chosen: str
-    urgent: str
-    on_urgent: str
-    notice: str
-    on_notice: str
-
-    def pairs(self) -> tuple[tuple[str, str], ...]:
-        """Name every (text, ground) pair that screens may use."""
-        return (
-            (self.on_ground, self.ground),
-            (self.on_ground, self.raised),
-            (self.quiet, self.ground),
-            (self.quiet, self.raised),
-            (self.main, self.ground),
-            (self.main, self.raised),
-            (self.on_main, self.main),
-            (self.on_chosen, self.chosen),
-            (self.on_urgent, self.urgent),
-            (self.urgent, self.ground),
-            (self.on_notice, self.notice),
-        )
-
-
-LIGHT = Palette(
-    ground="#FFFFFF",
-    on_ground="#14181C",
-    quiet="#414A52",
-    raised="#F1F4F6",
-    line="#6A747C",
-    main="#0B4A66",
-    on_main="#FFFFFF",
-    chosen="#CFE6F0",
-    on_chosen="#06293A",
-    urgent="#8C1018",
-    on_urgent="#FFFFFF",
-    notice="#FFE9B0",
-    on_notice="#352600",
-)
-
-DARK = Palette(
-    ground="#101417",
-    on_ground="#F2F5F7",
-    quiet="#C3CCD3",
-    raised="#1B2227",
-    line="#8C98A1",
-    main="#9BD3EA",
-    on_main="#04202C",
-    chosen="#1D475B",
-    on_chosen="#F0F9FD",
-    urgent="#FFB4AE",
-    on_urgent="#3F0306",
-    notice="#F5CF7A",
-    on_notice="#2B1F00",
+# Light, then dark; each ``on_`` colour is the text on its ground.
+_COLOURS = {
+    "ground": ("#FFFFFF", "#101417"),
+    "on_ground": ("#14181C", "#F2F5F7"),
+    "quiet": ("#414A52", "#C3CCD3"),
+    "raised": ("#F1F4F6", "#1B2227"),
+    "line": ("#6A747C", "#8C98A1"),
+    "main": ("#0B4A66", "#9BD3EA"),
+    "on_main": ("#FFFFFF", "#04202C"),
+    "chosen": ("#CFE6F0", "#1D475B"),
+    "on_chosen": ("#06293A", "#F0F9FD"),
+    "urgent": ("#8C1018", "#FFB4AE"),
+    "on_urgent": ("#FFFFFF", "#3F0306"),
+    "notice": ("#FFE9B0", "#F5CF7A"),
+    "on_notice": ("#352600", "#2B1F00"),
+}
+LIGHT: Palette = {name: light for name, (light, _) in _COLOURS.items()}
+DARK: Palette = {name: dark for name, (_, dark) in _COLOURS.items()}
+# Every text and ground that screens may use.
+PAIRS = (
+    ("on_ground", "ground"),
+    ("on_ground", "raised"),
+    ("quiet", "ground"),
+    ("quiet", "raised"),
+    ("main", "ground"),
+    ("main", "raised"),
+    ("on_main", "main"),
+    ("on_chosen", "chosen"),
+    ("on_urgent", "urgent"),
+    ("urgent", "ground"),
+    ("on_notice", "notice"),
 )
 
 
@@ -120,17 +89,17 @@ def build_theme(look: ColourMode, text_size: TextSize) -> ft.Theme:
     label = _style(17, scale, ft.FontWeight.W_600, None)
     return ft.Theme(
         color_scheme=_scheme(palette),
-        scaffold_bgcolor=palette.ground,
-        canvas_color=palette.ground,
-        hint_color=palette.quiet,
+        scaffold_bgcolor=palette["ground"],
+        canvas_color=palette["ground"],
+        hint_color=palette["quiet"],
         visual_density=ft.VisualDensity.STANDARD,
-        text_theme=_text_theme(scale, palette.on_ground),
+        text_theme=_text_theme(scale, palette["on_ground"]),
         filled_button_theme=ft.FilledButtonTheme(_button(label, scale)),
         outlined_button_theme=ft.OutlinedButtonTheme(
-            _button(label, scale, ft.BorderSide(2, palette.line))
+            _button(label, scale, ft.BorderSide(2, palette["line"]))
         ),
         text_button_theme=ft.TextButtonTheme(_button(label, scale)),
-        icon_theme=ft.IconTheme(size=26 * scale, color=palette.on_ground),
+        icon_theme=ft.IconTheme(size=26 * scale, color=palette["on_ground"]),
         page_transitions=_no_transitions(),
     )
 
@@ -177,37 +146,31 @@ def _button(
     )
 
 
+# Flet's names by ours. A refused field under the mouse takes the error's container for
+# its frame and its label.
+_SCHEME = {
+    "main": "primary secondary",
+    "on_main": "on_primary on_secondary",
+    "chosen": "primary_container secondary_container",
+    "on_chosen": "on_primary_container on_secondary_container",
+    "notice": "tertiary tertiary_container",
+    "on_notice": "on_tertiary on_tertiary_container",
+    "urgent": "error on_error_container",
+    "on_urgent": "on_error",
+    "ground": "error_container surface surface_container_lowest surface_tint",
+    "on_ground": "on_surface",
+    "quiet": "on_surface_variant",
+    "line": "outline outline_variant",
+    "raised": "surface_container surface_container_low surface_container_high"
+    " surface_container_highest",
+}
+
+
 def _scheme(palette: Palette) -> ft.ColorScheme:
-    return ft.ColorScheme(
-        primary=palette.main,
-        on_primary=palette.on_main,
-        primary_container=palette.chosen,
-        on_primary_container=palette.on_chosen,
-        secondary=palette.main,
-        on_secondary=palette.on_main,
-        secondary_container=palette.chosen,
-        on_secondary_container=palette.on_chosen,
-        tertiary=palette.notice,
-        on_tertiary=palette.on_notice,
-        tertiary_container=palette.notice,
-        on_tertiary_container=palette.on_notice,
-        error=palette.urgent,
-        on_error=palette.on_urgent,
-        # A refused field under the mouse takes this for its frame and its label.
-        error_container=palette.ground,
-        on_error_container=palette.urgent,
-        surface=palette.ground,
-        on_surface=palette.on_ground,
-        on_surface_variant=palette.quiet,
-        outline=palette.line,
-        outline_variant=palette.line,
-        surface_container=palette.raised,
-        surface_container_high=palette.raised,
-        surface_container_highest=palette.raised,
-        surface_container_low=palette.raised,
-        surface_container_lowest=palette.ground,
-        surface_tint=palette.ground,
-    )
+    named = {
+        flet: palette[ours] for ours, all_ in _SCHEME.items() for flet in all_.split()
+    }
+    return ft.ColorScheme(**named)
 
 
 def _no_transitions() -> ft.PageTransitionsTheme:

@@ -1,4 +1,4 @@
-"""Urgent signs: the banner while one is unanswered, and the button that opens one."""
+"""Urgent signs: the banner, the list, and the answer: who was told, or why not."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -6,24 +6,192 @@ from typing import Any
 import flet as ft
 
 from exam_app.app import exam_sessions, region_changes
-from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.exam_editor import Edit, ExamEditor
+from exam_app.app.exam_sessions import change, typed_in
 from exam_app.app.forms.form import Ask, Form
 from exam_app.app.region_changes import SIGN_ID, examiner_bitten
-from exam_app.app.view.urgent_presenter import banner_text
+from exam_app.app.view.urgent_presenter import (
+    answer_asks,
+    answered_text,
+    banner_text,
+    clinic_line,
+    kind_of,
+    to_answer,
+)
 from exam_app.app.view.visit_presenter import Part
-from exam_app.domain.exam.exam import words_for
+from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import sign_label
-from exam_app.domain.exam.transitions import signs_offered
+from exam_app.domain.exam.transitions import answer_urgent, signs_offered
+from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
 from exam_app.domain.protocol.protocol import UrgentSign
+from exam_app.domain.wording.source_words import cited
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.urgent.urgent_answer import open_urgent_answer, open_urgent_list
 from exam_app.ui.visit.visit_sheet import open_whole
 from exam_app.ui.widgets.buttons import OnClick, button
+from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.exam_parts import banner_button
+from exam_app.ui.widgets.flags import source_note
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import across, quiet
+from exam_app.ui.widgets.texts import across, quiet, stack, strong
+
+# Asked anew when another kind of answer is chosen; names and words stay.
+_OF_ONE_KIND = ("how", "read-back", "when")
+
+
+def open_urgent_list(tab: Tab, editor: ExamEditor) -> None:
+    """Offer the unanswered signs; a single one opens its answer at once."""
+    waiting = editor.view.urgent.unanswered
+    if len(waiting) == 1:
+        open_urgent_answer(tab, editor, waiting[0].entry_id)
+        return
+    rows = [_waiting_line(tab, editor, entry) for entry in editor.exam.urgent]
+    tab.open_sheet("Urgent signs", stack(*rows, spacing=8))
+
+
+def open_urgent_answer(tab: Tab, editor: ExamEditor, entry_id: str) -> None:
+    """Open the answer sheet of one urgent sign."""
+    entry = next((e for e in editor.exam.urgent if e.entry_id == entry_id), None)
+    if entry is not None:
+        _AnswerSheet(tab, editor, entry).open()
+
+
+def _waiting_line(tab: Tab, editor: ExamEditor, entry: UrgentEntry) -> ft.Control:
+    def chosen() -> None:
+        open_urgent_answer(tab, editor, entry.entry_id)
+
+    name = for_choice("urgent-sheet", entry.entry_id)
+    label = f"{entry.label}\n{answered_text(entry)}"
+    return pick(
+        name, label, chosen, is_chosen=entry.is_answered, is_row=True, size="hands"
+    )
+
+
+def _in_its_place(control: ft.Control, is_asked: bool) -> ft.Control:
+    """Return a control, or the room of one that is not asked: nothing below moves."""
+    if is_asked:
+        return control
+    return ft.Container(control, opacity=0, disabled=True, ignore_interactions=True)
+
+
+class _AnswerSheet:
+    """One answer being given."""
+
+    def __init__(self, tab: Tab, editor: ExamEditor, entry: UrgentEntry) -> None:
+        self._tab, self._editor, self._entry = tab, editor, entry
+        people = tab.vault.people.all()
+        role = Role.VETERINARIAN.value
+        names = tuple(one["name"] for one in people if one.get("role") == role)
+        place = f"answer-{entry.entry_id}"
+        self._form = Form(
+            answer_asks(names),
+            "urgent",
+            typed=typed_in(tab.session, editor, place, entry.label),
+            is_by_name=True,
+        )
+        self._view = FormView(self._form, on_change=self._changed, size="hands")
+        self._details = Slot(self._draw_details)
+
+    def open(self) -> None:
+        """Lay the sheet over the screen."""
+        entry, settings = self._entry, self._tab.vault.settings
+        clinic = clinic_line(
+            settings.get("practice", ""), settings.get("clinic_phone", "")
+        )
+        notice = f"URGENT. {entry.action}" if entry.action else "URGENT."
+        self._tab.open_sheet(
+            entry.label,
+            banner("urgent-sheet", notice, Tone.URGENT),
+            identified("urgent-clinic", _large(clinic)),
+            *([quiet(entry.note)] if entry.note else []),
+            *([quiet(answered_text(entry))] if entry.is_answered else []),
+            self._view.control("kind"),
+            self._details.control,
+            *self._source(),
+            typed=self._form.typed,
+            grows=True,
+        )
+
+    def _source(self) -> list[ft.Control]:
+        sign = self._editor.protocol.sign(self._entry.sign_id)
+        if sign is None:
+            return []
+        about = cited(self._editor.protocol, sign.every_source())
+        return [source_note("urgent", (about,))]
+
+    def _changed(self, name: str) -> None:
+        form = self._form
+        if name == "kind":
+            for other in _OF_ONE_KIND:
+                form.put(other, form.ask(other).start)
+            self._details.refresh()
+        elif name == "known":
+            self._view.write("whom", form["known"])
+            # A name that is typed over is chosen no more when this is drawn anew.
+            form.put("known", "")
+
+    def _draw_details(self) -> ft.Control:
+        kind, drawn = kind_of(self._form["kind"]), self._view.control
+        if kind is None:
+            return ft.Container()
+        is_self, is_told = kind is AnswerKind.AM_VETERINARIAN, kind is AnswerKind.TOLD
+        has_known = bool(self._form.ask("known").choices)
+        whom = ("known", "whom", "how") if has_known else ("whom", "how")
+        instruction = drawn("instruction")
+        if is_self:
+            self._view.fields["instruction"].entry.label = "What I do"
+        save = button(
+            "urgent-answer-save",
+            "Save this answer",
+            self._save,
+            kind="main",
+            size="hands",
+        )
+        return stack(
+            *(_in_its_place(drawn(name), not is_self) for name in whom),
+            _in_its_place(instruction, is_self or is_told),
+            _in_its_place(drawn("read-back"), is_told),
+            save,
+            *([] if is_self else [self._when()]),
+        )
+
+    def _when(self) -> ft.Control:
+        is_asked = [self._form["when"] != self._form.ask("when").start]
+
+        def draw() -> ft.Control:
+            if is_asked[0]:
+                return self._view.control("when")
+            return button("urgent-when", "It was not just now", ask, kind="quiet")
+
+        def ask() -> None:
+            is_asked[0] = True
+            slot.refresh()
+
+        slot = Slot(draw)
+        return slot.control
+
+    async def _save(self) -> None:
+        editor, entry, texts = self._editor, self._entry, self._form.values()
+
+        def made(exam: Exam, edit: Edit) -> Exam:
+            answer = to_answer(texts, edit.by, edit.by.entered)
+            return answer_urgent(exam, entry.entry_id, answer)
+
+        if await change(self._tab.session, editor, made, f"{entry.label}: answered"):
+            self._form.drop()
+            self._tab.close_sheet()
+            await self._tab.redraw()
+            self._tab.tell(f"{entry.label}: answer saved.")
+
+
+def _large(text: str) -> ft.Control:
+    return ft.Row(
+        [ft.Icon(ft.Icons.PHONE), ft.Container(strong(text), expand=True)], spacing=12
+    )
+
 
 _ELSE = Ask(
     "words",
