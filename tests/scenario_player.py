@@ -23,11 +23,11 @@ from exam_app.domain.exam.handling import newly_stopping
 from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import (
-    add_claim,
     assert_no_abnormality,
     mark_not_examined,
     mark_not_present,
     open_urgent,
+    set_claim,
     set_remark,
 )
 from exam_app.domain.exam.urgent import UrgentEntry
@@ -180,7 +180,7 @@ class _Play:
             c.key: c for c in columns_offered(self.protocol, words_for(self.exam))
         }
         for item in told.get("added", ()):
-            self.exam = add_claim(
+            self.exam = set_claim(
                 self.exam, self.protocol, item["region"], item["clause"]
             )
         for key, typed in told.get("cells", {}).items():

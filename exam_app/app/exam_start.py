@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 
 from exam_app.domain.animal.ages import age_on
 from exam_app.domain.animal.signalment import Animal, life_stage_of
-from exam_app.domain.exam.claims import claim_name
 from exam_app.domain.exam.closing import found_then, require_focus
-from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.exam import Exam, claim_name
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
 from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.exam.vitals import Setting

@@ -16,14 +16,13 @@ from exam_app.domain.exam.late_entries import keep_time_seen
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.exam.transitions import (
-    add_claim,
     answer_earlier,
     assert_no_abnormality,
-    drop_claim,
     mark_not_examined,
     mark_not_present,
     open_urgent,
     park,
+    set_claim,
     set_entry,
     set_remark,
 )
@@ -80,9 +79,10 @@ def added(
     is_added: bool,
 ) -> Exam:
     """Put claims beyond a routine exam into this exam's sentence, or take them out."""
-    change = add_claim if is_added else drop_claim
     for clause_id in clause_ids:
-        exam = change(exam, edit.protocol, region.region_id, clause_id)
+        exam = set_claim(
+            exam, edit.protocol, region.region_id, clause_id, is_added=is_added
+        )
     return exam
 
 

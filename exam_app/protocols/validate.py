@@ -13,7 +13,7 @@ from dataclasses import fields, is_dataclass
 from typing import Any
 
 from exam_app.domain.animal.signalment import Sex
-from exam_app.domain.exam.claims import fits_sex
+from exam_app.domain.exam.exam import fits_sex
 from exam_app.domain.protocol.intervals import COMPUTED, ReferenceInterval
 from exam_app.domain.protocol.protocol import (
     Caution,

@@ -6,8 +6,7 @@ from exam_app.app.forms import pulse_form, vital_form
 from exam_app.app.view.count_presenter import windows_for
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, VitalEntry
-from exam_app.domain.measure.counting import CountAlong
-from exam_app.domain.measure.pulse import PulseMethod
+from exam_app.domain.measure.counting import CountAlong, PulseMethod
 from exam_app.domain.wording.exam_wording import describe_vital
 from exam_app.protocols.loader import load_protocol
 from tests.exam_samples import BY, NOW, new_exam

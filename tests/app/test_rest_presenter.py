@@ -35,7 +35,7 @@ from exam_app.app.view.round_presenter import columns_offered
 from exam_app.domain.exam.exam import keys_in_scope
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
 from exam_app.domain.exam.region_states import RegionState
-from exam_app.domain.exam.transitions import add_claim, answer_earlier
+from exam_app.domain.exam.transitions import answer_earlier, set_claim
 from exam_app.ui.settings.settings import claim_words
 from tests.domain.test_denials import (
     DEEP,
@@ -137,7 +137,7 @@ def test_part_beyond_a_routine_exam_stands_in_its_place_and_counts_as_nothing_op
     assert [r.region_id for r in head.regions] == ["eyes", "deep"]
     assert open_count(exam, SPECIES, head) == 2
     assert is_beyond_routine(exam, DEEP, ("deep",))
-    exam = add_claim(exam, SPECIES, "deep", "seen")
+    exam = set_claim(exam, SPECIES, "deep", "seen")
     assert not is_beyond_routine(exam, DEEP, ("deep",))
     assert open_count(exam, SPECIES, head) == 3
 

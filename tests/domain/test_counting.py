@@ -19,15 +19,16 @@ from exam_app.domain.measure.counting import (
     CountAlong,
     CountKind,
     Evidence,
+    PulseMethod,
     TapTimes,
     interval_spread,
     offered_windows,
+    pulse_comparison,
     rate,
     rate_uncertainty,
     student_t,
     suspicious_gap,
 )
-from exam_app.domain.measure.pulse import PulseMethod, pulse_comparison
 
 
 def taps(*intervals: int, start: int = 0) -> TapTimes:

@@ -30,12 +30,11 @@ from exam_app.domain.exam.people import Attribution, Role
 from exam_app.domain.exam.region_states import Conclusion, RegionState
 from exam_app.domain.exam.review import review
 from exam_app.domain.exam.transitions import (
-    add_claim,
     answer_earlier,
     assert_no_abnormality,
-    drop_claim,
     mark_not_examined,
     mark_not_present,
+    set_claim,
 )
 from exam_app.domain.protocol.protocol import Clause, Region, Scope, Term, split_key
 from exam_app.domain.wording.written_record import write_record
@@ -298,19 +297,19 @@ def test_a_row_of_a_round_says_a_find_and_claims_nothing_it_denies():
 def test_a_claim_beyond_a_routine_exam_stands_only_where_it_was_added():
     exam = clean(new_exam(), "eyes.right")
     assert "lens clear" not in exam.entry("eyes.right").asserted
-    exam = add_claim(exam, SPECIES, "eyes", "lens")
+    exam = set_claim(exam, SPECIES, "eyes", "lens")
     exam = clean(exam, "eyes.left")
     assert exam.entry("eyes.left").asserted[-1] == "lens clear"
     assert "lens clear" not in exam.entry("eyes.right").asserted
     assert exam.entry("eyes.right").state is RegionState.NO_ABNORMALITY
-    dropped = drop_claim(exam, SPECIES, "eyes", "lens")
+    dropped = set_claim(exam, SPECIES, "eyes", "lens", is_added=False)
     assert "lens clear" not in clean(dropped, "eyes.left").entry("eyes.left").asserted
 
 
 @pytest.mark.parametrize("clause_id", ["clear", "unknown"])
 def test_only_a_claim_of_that_kind_can_be_added(clause_id):
     with pytest.raises(UnknownItemError):
-        add_claim(new_exam(), SPECIES, "eyes", clause_id)
+        set_claim(new_exam(), SPECIES, "eyes", clause_id)
 
 
 def test_a_part_a_routine_exam_does_not_look_into_is_not_asked_and_not_claimed():
@@ -319,7 +318,7 @@ def test_a_part_a_routine_exam_does_not_look_into_is_not_asked_and_not_claimed()
     assert "Throat" in text_of(exam).partition("NOT PART OF THIS EXAM")[2]
     with pytest.raises(NothingLeftError):
         clean(exam, "deep")
-    added = add_claim(exam, SPECIES, "deep", "seen")
+    added = set_claim(exam, SPECIES, "deep", "seen")
     assert "deep" in keys_in_scope(added, SPECIES)
     assert clean(added, "deep").entry("deep").asserted == ("throat seen: clean",)
 
@@ -411,7 +410,7 @@ def tapped(exam, what, key, choice, finding_id):
     if what == "take back" and findings:
         finding = findings[choice % len(findings)]
         return remove_finding(exam, SPECIES, key, finding.finding_id)
-    return add_claim(exam, SPECIES, "eyes", "lens") if what == "add" else exam
+    return set_claim(exam, SPECIES, "eyes", "lens") if what == "add" else exam
 
 
 def assert_nothing_is_denied(exam, key):
@@ -430,7 +429,7 @@ def test_a_closed_exam_refuses_another_claim():
     exam = stop_early(exam, SPECIES, StopReason.DIED, "", BY)
     exam = close(exam, SPECIES, TECHNICIAN, NOW)
     with pytest.raises(ExamClosedError):
-        add_claim(exam, SPECIES, "eyes", "lens")
+        set_claim(exam, SPECIES, "eyes", "lens")
 
 
 def test_a_continuation_asks_what_was_found_before_it_says_anything_of_the_part():

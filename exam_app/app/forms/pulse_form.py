@@ -11,8 +11,14 @@ from exam_app.app.view.count_presenter import pad_digits
 from exam_app.app.view.vital_offers import offers_rhythm
 from exam_app.domain.errors import CountError
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.measure.counting import CountAlong, CountKind, offered_windows
-from exam_app.domain.measure.pulse import PulseComparison, PulseMethod, pulse_comparison
+from exam_app.domain.measure.counting import (
+    CountAlong,
+    CountKind,
+    PulseComparison,
+    PulseMethod,
+    offered_windows,
+    pulse_comparison,
+)
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 
 EVERY_BEAT_FELT = pulse_comparison(PulseMethod.EVERY_BEAT_FELT, dropped=0).text

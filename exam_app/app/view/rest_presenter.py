@@ -8,9 +8,8 @@ for, not felt"), or denied by what was found in own words.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from exam_app.domain.exam.claims import claim_name
 from exam_app.domain.exam.denials import has_own_words, open_claims, rest_claims
-from exam_app.domain.exam.exam import Exam, clauses_for, words_for
+from exam_app.domain.exam.exam import Exam, claim_name, clauses_for, words_for
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry, RegionState
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Clause, Region, split_key

@@ -6,8 +6,7 @@ from typing import Any
 
 from exam_app.app.forms.round_cells import NO_ABNORMALITY, NOTE_KEY, Column, ColumnKind
 from exam_app.app.view.vital_presenter import value_text
-from exam_app.domain.exam.claims import is_asked
-from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.exam import Exam, is_asked, words_for
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import region_label, review, vital_label

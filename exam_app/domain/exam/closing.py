@@ -9,13 +9,13 @@ from dataclasses import replace
 from exam_app.domain.animal.chips import SCAN_GAP, is_scan_open, reason_not_scanned
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.errors import FocusError, OpenPointsError
-from exam_app.domain.exam.claims import claims_fitting
 from exam_app.domain.exam.denials import open_claims
 from exam_app.domain.exam.exam import (
     Closing,
     Exam,
     StoppedEarly,
     StopReason,
+    claims_fitting,
     keys_in_scope,
     require_open,
     required_vitals,

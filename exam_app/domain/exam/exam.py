@@ -4,13 +4,12 @@ Every change is a new value (``transitions``); every open point follows from the
 and its protocol (``review``). Nothing in here knows a screen, a file or the time.
 """
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from exam_app.domain.animal.signalment import Animal
+from exam_app.domain.animal.signalment import Animal, Sex
 from exam_app.domain.errors import ExamClosedError
-from exam_app.domain.exam.claims import claims_fitting, claims_made
 from exam_app.domain.exam.findings import EarlierFinding
 from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.region_states import RegionEntry
@@ -206,7 +205,8 @@ def clauses_for(exam: Exam, region: Region) -> tuple[Clause, ...]:
     They are those of its scope that can be true of an animal of this sex, without
     what a routine exam does not do unless it was added.
     """
-    return claims_made(region, sentence_scope(exam), exam.animal.sex, exam.added_claims)
+    fitting = claims_fitting(region, sentence_scope(exam), exam.animal.sex)
+    return tuple(c for c in fitting if is_asked(region, c, exam.added_claims))
 
 
 def clauses_to_add(exam: Exam, region: Region) -> tuple[Clause, ...]:
@@ -321,3 +321,42 @@ def required_vitals(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
         if vital.vital_id in exam.asked_vitals
         or (exam.scope in vital.required_in and not exam.animal.is_group)
     )
+
+
+_NEUTERED = (Sex.FEMALE_NEUTERED, Sex.MALE_NEUTERED)
+
+
+def claim_name(region_id: str, clause_id: str) -> str:
+    """Name a claim across parts, as an exam and a practice keep it: ``ears/drum``."""
+    return f"{region_id}/{clause_id}"
+
+
+def fits_sex(clause: Clause, region: Region, sex: Sex) -> bool:
+    """Whether a claim can be true of an animal of this sex and neuter status.
+
+    A sex that is not known fits a claim only inside a part that this sex alone has.
+    ``neutered = "no"`` means: not noted as neutered.
+    """
+    is_neutered = sex in _NEUTERED
+    if clause.neutered and (clause.neutered == "yes") is not is_neutered:
+        return False
+    if not clause.sexes:
+        return True
+    if sex.kind:
+        return sex.kind in clause.sexes
+    return bool(region.sexes) and set(region.sexes) <= set(clause.sexes)
+
+
+def claims_fitting(region: Region, scope: Scope, sex: Sex) -> tuple[Clause, ...]:
+    """Return every claim that this scope can make of this animal, added or not."""
+    return tuple(
+        clause
+        for clause in region.clauses
+        if scope in clause.scopes and fits_sex(clause, region, sex)
+    )
+
+
+def is_asked(region: Region, clause: Clause, added: Collection[str]) -> bool:
+    """Whether a claim is one of the routine, or was added by its name."""
+    is_added = claim_name(region.region_id, clause.clause_id) in added
+    return is_added or not clause.opt_in

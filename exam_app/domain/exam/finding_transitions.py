@@ -50,9 +50,10 @@ def add_finding(
         raise UnknownItemError(key)
     exam = find_over_rivals(exam, protocol, region, finding.attribution)
     entry = exam.entry(key)
-    same = (f for f in entry.findings if f.finding_id == finding.finding_id)
-    before = next(same, None)
-    found = replace(entry, findings=_in_order(entry.findings, finding), is_parked=False)
+    by_id = {known.finding_id: known for known in entry.findings}
+    before = by_id.get(finding.finding_id)
+    findings = tuple({**by_id, finding.finding_id: finding}.values())
+    found = replace(entry, findings=findings, is_parked=False)
     if entry.conclusion is Conclusion.NOT_PRESENT and before is None:
         found = with_nothing_said(found)
     exam = set_entry(exam, key, found)
@@ -66,14 +67,6 @@ def add_finding(
     )
     exam = settle_elsewhere(exam, protocol)
     return _open_finding_sign(exam, protocol, region, key, finding, urgent_id)
-
-
-def _in_order(findings: tuple[Finding, ...], finding: Finding) -> tuple[Finding, ...]:
-    if any(f.finding_id == finding.finding_id for f in findings):
-        return tuple(
-            finding if f.finding_id == finding.finding_id else f for f in findings
-        )
-    return (*findings, finding)
 
 
 def finding_origin(key: str, finding_id: str) -> str:

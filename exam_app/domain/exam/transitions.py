@@ -14,7 +14,6 @@ from exam_app.domain.errors import (
     OwnWordsError,
     UnknownItemError,
 )
-from exam_app.domain.exam.claims import claim_name
 from exam_app.domain.exam.denials import (
     denied_claims,
     has_own_words,
@@ -24,6 +23,7 @@ from exam_app.domain.exam.denials import (
 )
 from exam_app.domain.exam.exam import (
     Exam,
+    claim_name,
     clauses_for,
     clauses_to_add,
     keys_offered,
@@ -189,42 +189,32 @@ def _said_instead(
     return frozenset(chosen)
 
 
-def add_claim(
-    exam: Exam, protocol: SpeciesProtocol, region_id: str, clause_id: str
+def set_claim(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    region_id: str,
+    clause_id: str,
+    *,
+    is_added: bool = True,
 ) -> Exam:
     """Put a claim that a routine exam does not make into this exam's sentence.
 
     Sides that were answered already stay as they are: it is said of neither by itself.
 
+    Args:
+        is_added: Whether it is put in, or taken out again; what was said stands.
+
     Raises:
         UnknownItemError: The region has no such claim to add.
     """
-    name = _addable(exam, protocol, region_id, clause_id)
-    kept = tuple(n for n in exam.added_claims if n != name)
-    return replace(exam, added_claims=(*kept, name))
-
-
-def drop_claim(
-    exam: Exam, protocol: SpeciesProtocol, region_id: str, clause_id: str
-) -> Exam:
-    """Take an added claim out of this exam's sentence; what was said stands.
-
-    Raises:
-        UnknownItemError: The region has no such claim.
-    """
-    name = _addable(exam, protocol, region_id, clause_id)
-    return replace(exam, added_claims=tuple(n for n in exam.added_claims if n != name))
-
-
-def _addable(
-    exam: Exam, protocol: SpeciesProtocol, region_id: str, clause_id: str
-) -> str:
     require_open(exam)
     region = protocol.region(region_id)
     known = clauses_to_add(exam, region) if region else ()
     if clause_id not in {clause.clause_id for clause in known}:
         raise UnknownItemError(clause_id)
-    return claim_name(region_id, clause_id)
+    name = claim_name(region_id, clause_id)
+    others = tuple(n for n in exam.added_claims if n != name)
+    return replace(exam, added_claims=(*others, name) if is_added else others)
 
 
 def mark_not_examined(
@@ -236,16 +226,7 @@ def mark_not_examined(
         MissingReasonError: No reason.
     """
     require_key(exam, protocol, key)
-    if not reason.strip():
-        raise MissingReasonError
-    entry = replace(
-        with_nothing_said(exam.entry(key)),
-        conclusion=Conclusion.NOT_EXAMINED,
-        reason=reason.strip(),
-        is_parked=False,
-        attribution=by,
-    )
-    return set_entry(exam, key, entry)
+    return _with_reason(exam, key, Conclusion.NOT_EXAMINED, reason, by)
 
 
 def mark_not_present(
@@ -266,18 +247,25 @@ def mark_not_present(
         OtherSexError: "Other sex" was said of the parts of both.
     """
     region = require_key(exam, protocol, key)
-    if not reason.strip():
-        raise MissingReasonError
     require_one_sex(exam, protocol, region, key, reason.strip())
     findings = exam.entry(key).findings
     words = f"{NOT_PRESENT}{reason.strip()}"
     if region.loss_is_finding and all(f.words != words for f in findings):
         lost = Finding(finding_id, words, by, side=split_key(key)[1])
         findings = (*findings, lost)
+    exam = set_entry(exam, key, replace(exam.entry(key), findings=findings))
+    return _with_reason(exam, key, Conclusion.NOT_PRESENT, reason, by)
+
+
+def _with_reason(
+    exam: Exam, key: str, conclusion: Conclusion, reason: str, by: Attribution
+) -> Exam:
+    """Say of a part only why it was not examined or is not present; finds stand."""
+    if not reason.strip():
+        raise MissingReasonError
     entry = replace(
         with_nothing_said(exam.entry(key)),
-        conclusion=Conclusion.NOT_PRESENT,
-        findings=findings,
+        conclusion=conclusion,
         reason=reason.strip(),
         is_parked=False,
         attribution=by,

@@ -43,7 +43,7 @@ def lump_line(exam: Exam, key: str, now: Finding) -> str:
         # A record from elsewhere can hold a size nobody could have measured.
         return ""
     where = "at this place" if placed else "here, if it is the same one"
-    return f"Beside the lump of {before.date} {where}: {change.text}"
+    return f"Beside the lump of {before.date} {where}: {change}"
 
 
 def _has_others(exam: Exam, key: str, now: Finding) -> bool:

@@ -108,32 +108,6 @@ class Lump:
     pain: LumpPain | None = None
 
 
-class LumpTrend(StrEnum):
-    """What may be said about two measurings of one lump."""
-
-    LARGER = "larger"
-    SMALLER = "smaller"
-    NOT_CERTAIN = "not_certain"
-    NOT_COMPARABLE = "not_comparable"
-
-
-@dataclass(frozen=True, slots=True)
-class LumpChange:
-    """Two measurings of one lump laid side by side.
-
-    Args:
-        trend: Larger or smaller only beyond the measuring error.
-        error_low_mm: Smallest published limit of agreement that applies, in mm.
-        error_high_mm: Largest such limit; a difference is stated only beyond it.
-        text: Both sizes and what may be said, in plain sentences.
-    """
-
-    trend: LumpTrend
-    error_low_mm: Decimal
-    error_high_mm: Decimal
-    text: str
-
-
 LUMP_LENGTH = Measure(
     measure_id="lump_size",
     label="Size",
@@ -198,8 +172,8 @@ def show_lump_size(size: LumpSize) -> str:
     return f"{text} ({', '.join(part for part in how if part)})"
 
 
-def compare_lumps(before: Lump, now: Lump) -> LumpChange:
-    """Lay two measurings of one lump side by side.
+def compare_lumps(before: Lump, now: Lump) -> str:
+    """Say both sizes of one lump, and what may be said of them, in plain sentences.
 
     A difference of the longest dimension is stated only beyond the largest limit of
     agreement published: 28.1 mm when one person measured both with one tool in one
@@ -222,19 +196,15 @@ def compare_lumps(before: Lump, now: Lump) -> LumpChange:
     difference = now_mm - before_mm
     sizes = f"Longest {before_mm} mm before, {now_mm} mm now."
     if any(size.tool is LumpTool.BY_EYE for size in (*_sizes(before), *_sizes(now))):
-        trend = LumpTrend.NOT_COMPARABLE
-        words = "A size judged by eye is not compared."
-    elif abs(difference) > high:
-        trend = LumpTrend.LARGER if difference > 0 else LumpTrend.SMALLER
-        words = f"{trend.value.capitalize()} by more than the measuring error."
-    else:
-        trend = LumpTrend.NOT_CERTAIN
-        who = "one person" if is_same_way else "two people, tools or directions"
-        words = (
-            f"The difference is not beyond the measuring error: {who} can differ by "
-            f"{low} to {high} mm. This does not mean unchanged."
-        )
-    return LumpChange(trend, low, high, f"{sizes} {words}")
+        return f"{sizes} A size judged by eye is not compared."
+    if abs(difference) > high:
+        trend = "Larger" if difference > 0 else "Smaller"
+        return f"{sizes} {trend} by more than the measuring error."
+    who = "one person" if is_same_way else "two people, tools or directions"
+    return (
+        f"{sizes} The difference is not beyond the measuring error: {who} can differ "
+        f"by {low} to {high} mm. This does not mean unchanged."
+    )
 
 
 def _sizes(lump: Lump) -> tuple[LumpSize, ...]:

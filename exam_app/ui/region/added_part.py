@@ -9,9 +9,8 @@ from exam_app.app.exam_editor import Change, ExamEditor
 from exam_app.app.practice_claims import PracticeClaims, claims_kept, keep, switched
 from exam_app.app.view.region_presenter import keys_of, step_name
 from exam_app.app.view.rest_presenter import SIDE_LABELS, with_side
-from exam_app.domain.exam.claims import claim_name
 from exam_app.domain.exam.denials import has_own_words, open_claims
-from exam_app.domain.exam.exam import clauses_for, clauses_to_add, words_for
+from exam_app.domain.exam.exam import claim_name, clauses_for, clauses_to_add, words_for
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Clause, Region, split_key

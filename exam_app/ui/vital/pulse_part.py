@@ -6,7 +6,7 @@ import flet as ft
 
 from exam_app.app.forms import pulse_form, vital_form
 from exam_app.app.forms.pulse_form import PulseForm
-from exam_app.domain.measure.pulse import PulseMethod
+from exam_app.domain.measure.counting import PulseMethod
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, pick
