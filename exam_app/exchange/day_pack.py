@@ -246,11 +246,10 @@ def _heard(pack: DayPack, animal_id: str) -> Mapping[str, Any] | None:
     if told is None:
         return None
     for bundle in exchange.outgoing.all():
-        is_it = bundle["sequence"] == told["sequence"]
-        if is_it and bundle["recipient_id"] == pack.clinic.recipient_id:
-            is_heard = bundle["state"] == RECEIVED
-            heard_ms = bundle.get("receipted_ms", made_ms + 1)
-            if is_heard and heard_ms <= made_ms:
+        is_it = bundle.sequence == told["sequence"] and bundle.state == RECEIVED
+        if is_it and bundle.recipient_id == pack.clinic.recipient_id:
+            heard_ms = bundle.receipted_ms
+            if heard_ms is not None and heard_ms <= made_ms:
                 values: Mapping[str, Any] = told["values"]
                 return values
     return None

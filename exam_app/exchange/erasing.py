@@ -336,21 +336,13 @@ def _elsewhere(vault: Vault, traces: OwnerTraces) -> Iterator[str]:
     rows = [row for one in traces.animal_ids for row in vault.closed.every_of(one)]
     exam_ids = {row["exam_id"] for row in rows}
     clinic = Exchange(vault).pairing.clinic() or {}
-    sent = [
-        bundle
-        for bundle in Exchange(vault).outgoing.all()
-        if exam_ids & set(bundle["exam_ids"]) and bundle["state"] != WAITING
-    ]
-    if sent:
+    sent = Exchange(vault).outgoing.all()
+    if any(exam_ids & set(one.exam_ids) and one.state != WAITING for one in sent):
         yield (
             f"The clinic “{clinic.get('name', '')}”, as far as it has received "
             "hand-overs with these exams: erase there too."
         )
-    withdrawn = [
-        bundle["sequence"]
-        for bundle in Exchange(vault).outgoing.all()
-        if bundle["bundle_hash"] in traces.bundles
-    ]
+    withdrawn = [one.sequence for one in sent if one.bundle_hash in traces.bundles]
     if withdrawn:
         numbers = ", ".join(map(str, sorted(withdrawn)))
         yield (

@@ -81,11 +81,9 @@ def owner_traces(vault: Vault, animal_id: str) -> OwnerTraces:
         tuple(drafts),
         tuple(one for one in ids if _is_typed_of_owner(vault, one)),
         tuple(
-            row["bundle_hash"]
-            for row in Exchange(vault).outgoing.all()
-            if exams & set(row["exam_ids"])
-            and row["state"] != RECEIVED
-            and not row.get("withdrawn")
+            one.bundle_hash
+            for one in Exchange(vault).outgoing.all()
+            if exams & set(one.exam_ids) and one.state != RECEIVED and not one.withdrawn
         ),
     )
 

@@ -20,7 +20,6 @@ from exam_app.exchange.outgoing import (
     BY_CODE,
     RECEIVED,
     SHOWN,
-    WAITING,
     BundleGoneError,
     Outgoing,
 )
@@ -98,8 +97,10 @@ def hand_over(
         if not fresh and (again or not notes):
             return tuple(again)
         made = _seal(exchange, clinic, fresh, notes, now, random, limit)
-        _keep(exchange, made)
-        return (*again, *made)
+        _keep(exchange, clinic.recipient_id, fresh, made)
+        named = {x.bundle_hash for x in again} | {x.bundle_hash for x in made}
+        kept = exchange.outgoing.outstanding(clinic.recipient_id)
+        return tuple(bundle for bundle in kept if bundle.bundle_hash in named)
 
 
 def mark_shown(exchange: Exchange, bundle_hash: str) -> None:
@@ -119,13 +120,13 @@ def enter_code(exchange: Exchange, bundle_hash: str, typed: str) -> None:
         bundle = exchange.outgoing.get(bundle_hash)
         if bundle is None:
             raise BundleGoneError("no such bundle")
-        wrong_codes = int(bundle["wrong_codes"])
         try:
-            check_code(typed, bundle["code"], wrong_codes)
+            check_code(typed, bundle.code, bundle.wrong_codes)
         except WrongReceiptCodeError as error:
             # A slip is of a class below, and costs no try.
             if type(error) is WrongReceiptCodeError:
-                exchange.outgoing.change(bundle_hash, {"wrong_codes": wrong_codes + 1})
+                wrong = {"wrong_codes": bundle.wrong_codes + 1}
+                exchange.outgoing.change(bundle_hash, wrong)
             raise
         _mark(exchange, bundle_hash, BY_CODE)
 
@@ -142,7 +143,7 @@ def take_receipt(exchange: Exchange, signed: bytes) -> Receipt:
 
         def signed_hashes_of(bundle_hash: str) -> Sequence[str] | None:
             bundle = exchange.outgoing.get(bundle_hash)
-            return bundle["signed_hashes"] if bundle else None
+            return bundle.signed_hashes if bundle else None
 
         receipt = read_receipt(signed, clinic.signing_key, signed_hashes_of)
         if receipt.device_id not in exchange.own_identity().own_ids:
@@ -159,7 +160,7 @@ def _seal(
     now: Moment,
     random: Random,
     limit: int,
-) -> tuple[Outgoing, ...]:
+) -> list[SealedBundle]:
     exam_ids = list(dict.fromkeys(record.exam_id for record in records))
     contents = Contents(
         tuple(record.signed for record in records),
@@ -169,14 +170,13 @@ def _seal(
         tuple(_animals(exchange, exam_ids)),
         privates=tuple(record.private for record in records if record.private),
     )
-    exam_of = {record.record_hash: record.exam_id for record in records}
     first = exchange.outgoing.next_sequence(clinic.recipient_id)
-    identity, made = exchange.own_identity(), []
-    for offset, part in enumerate(plan_bundles(contents, limit)):
-        sealed = seal_bundle(
+    identity = exchange.own_identity()
+    return [
+        seal_bundle(
             BundleKind.EXAMS,
             part,
-            sequence=first + offset,
+            sequence=sequence,
             made=now,
             sender_id=identity.own_ids[0],
             seed=identity.signing_seed,
@@ -184,28 +184,8 @@ def _seal(
             is_demo=exchange.is_demo,
             random=random,
         )
-        made.append(_outgoing_of(sealed, clinic.recipient_id, exam_of))
-    return tuple(made)
-
-
-def _outgoing_of(
-    sealed: SealedBundle, recipient_id: str, exam_of: Mapping[str, str]
-) -> Outgoing:
-    manifest = sealed.manifest
-    exam_ids = (exam_of.get(key, "") for key in manifest.record_hashes)
-    return Outgoing(
-        sealed.bundle_hash,
-        recipient_id,
-        manifest.sequence,
-        manifest.kind.value,
-        WAITING,
-        manifest.made,
-        sealed.sealed,
-        sealed.receipt_code,
-        tuple(dict.fromkeys(key for key in exam_ids if key)),
-        tuple(manifest.record_hashes),
-        tuple(manifest.signed_hashes),
-    )
+        for sequence, part in enumerate(plan_bundles(contents, limit), first)
+    ]
 
 
 def _records(exchange: Exchange, exam_ids: Sequence[str]) -> list[OwnRecord]:
@@ -288,15 +268,34 @@ def _protocol_contents(exchange: Exchange, records: Sequence[OwnRecord]) -> list
     return [content for content in found.values() if content]
 
 
-def _keep(exchange: Exchange, bundles: Sequence[Outgoing]) -> None:
+def _keep(
+    exchange: Exchange,
+    recipient_id: str,
+    records: Sequence[OwnRecord],
+    made: Sequence[SealedBundle],
+) -> None:
     """Keep sealed bundles and what of animals they tell, in one save."""
-    vault, sequence = exchange.vault, bundles[-1].sequence
-    exam_ids = [exam_id for bundle in bundles for exam_id in bundle.exam_ids]
+    vault, sequence = exchange.vault, made[-1].manifest.sequence
+    exam_of = {record.record_hash: record.exam_id for record in records}
+    exam_ids = dict.fromkeys(exam_of.values())
     ids = {_read(exchange, exam_id).exam.animal.animal_id for exam_id in exam_ids}
     shared = {key: flat(vault.animals.get(key) or {}) for key in ids}
     with vault.transaction():
-        for bundle in bundles:
-            exchange.outgoing.keep(bundle)
+        for bundle in made:
+            manifest = bundle.manifest
+            inside = dict.fromkeys(exam_of[key] for key in manifest.record_hashes)
+            row = {
+                "bundle_hash": bundle.bundle_hash,
+                "recipient_id": recipient_id,
+                "sequence": manifest.sequence,
+                "kind": manifest.kind.value,
+                "made_ms": manifest.made.utc_ms,
+                "made_offset_min": manifest.made.offset_min,
+                "exam_ids": list(inside),
+                "record_hashes": list(manifest.record_hashes),
+                "signed_hashes": list(manifest.signed_hashes),
+            }
+            exchange.outgoing.put(row, bundle.sealed, bundle.receipt_code)
         for animal_id, values in shared.items():
             for side in (SHARED, TOLD):
                 exchange.identity.put_version(animal_id, side, values, sequence)
@@ -310,7 +309,7 @@ def _mark(exchange: Exchange, bundle_hash: str, state: str) -> None:
         return
     with exchange.vault.transaction():
         outgoing.change(bundle_hash, {"state": state})
-        outgoing.mark_records(kept["signed_hashes"], state, bundle_hash)
+        outgoing.mark_records(kept.signed_hashes, state, bundle_hash)
 
 
 def _keep_receipt(exchange: Exchange, receipt: Receipt, signed: bytes) -> None:
@@ -323,7 +322,7 @@ def _keep_receipt(exchange: Exchange, receipt: Receipt, signed: bytes) -> None:
     received = [x.record_hash for x in receipt.lines if x.outcome in KEPT_OUTCOMES]
     outcomes = {line.record_hash: line.outcome.value for line in receipt.lines}
     known = settings.get(KNOWN_PROTOCOLS, [])
-    records = _records(exchange, kept["exam_ids"])
+    records = _records(exchange, kept.exam_ids)
     stored = [record for record in records if record.record_hash in received]
     protocols = {record.protocol_hash for record in stored} - {*known}
     fields = {

@@ -6,11 +6,10 @@ it is shown, and is never used again for the same recipient.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields
 from typing import Any, ClassVar
 
-from exam_app.domain.moments import Moment
-from exam_app.store.engine.documents import Document, from_text, to_text
+from exam_app.store.engine.documents import from_text, to_text
 from exam_app.store.engine.tables import SealedTables, required_id
 from sync.errors import SyncError
 
@@ -32,14 +31,17 @@ class BundleGoneError(SyncError):
 
 @dataclass(frozen=True, slots=True)
 class Outgoing:
-    """One sealed bundle and how far it has come.
+    """One sealed bundle and how far it has come, as its row keeps it.
 
     Attributes:
         state: One of ``outgoing.STATES``.
-        sealed: Empty once the signed receipt is here.
-        receipt_code: What the clinic shows; never shown on the device.
-        record_hashes: Of the records in it.
         signed_hashes: Records, then notes: the order of a receipt's lines.
+        wrong_codes: How many receipt codes were typed that were others.
+        outcomes: By record hash, once a signed receipt came.
+        receipted_ms: When the clinic received it, UTC milliseconds.
+        withdrawn: Whether it is not to be handed over any more.
+        code: What the clinic shows, never shown on the device; empty in lists.
+        sealed: Empty in lists and once the signed receipt is here.
     """
 
     bundle_hash: str
@@ -47,12 +49,17 @@ class Outgoing:
     sequence: int
     kind: str
     state: str
-    made: Moment
-    sealed: bytes
-    receipt_code: str
+    made_ms: int
+    made_offset_min: int
     exam_ids: tuple[str, ...]
     record_hashes: tuple[str, ...]
     signed_hashes: tuple[str, ...]
+    wrong_codes: int = 0
+    outcomes: Mapping[str, str] = field(default_factory=dict)
+    receipted_ms: int | None = None
+    withdrawn: bool = False
+    code: str = ""
+    sealed: bytes = b""
 
 
 class OutgoingBundles:
@@ -89,60 +96,21 @@ class OutgoingBundles:
             self.use_sequence(bundle["recipient_id"], int(bundle["sequence"]))
             self._table.put(key, {**kept, "sealed": to_text(sealed), "code": code})
 
-    def keep(self, bundle: Outgoing) -> None:
-        """Keep a bundle that was just sealed, as ``put`` does."""
-        row = {
-            "bundle_hash": bundle.bundle_hash,
-            "recipient_id": bundle.recipient_id,
-            "sequence": bundle.sequence,
-            "kind": bundle.kind,
-            "made_ms": bundle.made.utc_ms,
-            "made_offset_min": bundle.made.offset_min,
-            "exam_ids": list(bundle.exam_ids),
-            "record_hashes": list(bundle.record_hashes),
-            "signed_hashes": list(bundle.signed_hashes),
-        }
-        self.put(row, bundle.sealed, bundle.receipt_code)
-
     def outstanding(self, recipient_id: str) -> list[Outgoing]:
         """Give what is sealed to a recipient and has no signed receipt, by number."""
-        found = []
-        for _, row in self._table.rows_with("recipient_id", recipient_id):
-            kept, sealed = self.get(row["bundle_hash"]), self.sealed(row["bundle_hash"])
-            if kept is None or not sealed or kept["state"] == RECEIVED:
-                continue
-            found.append(
-                Outgoing(
-                    kept["bundle_hash"],
-                    recipient_id,
-                    int(kept["sequence"]),
-                    kept["kind"],
-                    kept["state"],
-                    Moment(kept["made_ms"], kept["made_offset_min"]),
-                    sealed,
-                    kept["code"],
-                    tuple(kept["exam_ids"]),
-                    tuple(kept["record_hashes"]),
-                    tuple(kept["signed_hashes"]),
-                )
-            )
-        return sorted(found, key=lambda bundle: bundle.sequence)
+        rows = self._table.rows_with("recipient_id", recipient_id)
+        kept = (self.get(row["bundle_hash"]) for _, row in rows)
+        waiting = (one for one in kept if one and one.sealed and one.state != RECEIVED)
+        return sorted(waiting, key=lambda bundle: bundle.sequence)
 
-    def get(self, bundle_hash: str) -> Document | None:
-        """Give a bundle with its ``code``, without the sealed bytes, or None."""
+    def get(self, bundle_hash: str) -> Outgoing | None:
+        """Give a whole bundle, or None."""
         kept = self._table.fetch(bundle_hash)
-        if kept is not None:
-            kept.pop("sealed", None)
-        return kept
+        return None if kept is None else _outgoing_of(kept)
 
-    def sealed(self, bundle_hash: str) -> bytes | None:
-        """Give the sealed bytes, or None once the signed receipt is here."""
-        kept = self._table.fetch(bundle_hash)
-        return from_text(kept["sealed"]) if kept and kept.get("sealed") else None
-
-    def all(self) -> list[Document]:
+    def all(self) -> list[Outgoing]:
         """Give every bundle, oldest first, without sealed bytes and codes."""
-        return [bundle for _, bundle in self._table.rows()]
+        return [_outgoing_of(row) for _, row in self._table.rows()]
 
     def change(self, bundle_hash: str, fields: Mapping[str, Any]) -> None:
         """Change fields of a bundle; a state never goes back.
@@ -201,3 +169,9 @@ def later(kept: Mapping[str, Any], state: str) -> str:
     """Give the later of a kept state and another."""
     before = str(kept.get("state", WAITING))
     return max(before, state, key=STATES.index)
+
+
+def _outgoing_of(row: Mapping[str, Any]) -> Outgoing:
+    held = {one.name: row[one.name] for one in fields(Outgoing) if one.name in row}
+    lists = {name: tuple(row[name]) for name in held if isinstance(row[name], list)}
+    return Outgoing(**{**held, **lists, "sealed": from_text(row.get("sealed", ""))})

@@ -67,7 +67,7 @@ def test_a_bundle_is_received_and_its_code_printed(
     arguments = ("receive", tablet.file, "--receipts", receipts)
     code, (told,) = run(monkeypatch, capsys, tmp_path, *arguments)
     assert code == 0
-    assert told["receipt_code"] == tablet.bundle.receipt_code
+    assert told["receipt_code"] == tablet.bundle.code
     assert [line["outcome"] for line in told["records"]] == ["stored"]
     (receipt,) = receipts.rglob("*.exam-receipt")
     from exam_app.exchange.outbox import take_receipt
@@ -223,7 +223,7 @@ def test_without_json_a_person_reads_lines(
         assert main([command, str(tablet.file), *place], COSTS) == 0
         said.append(capsys.readouterr().out)
     assert ": verified. bundle 1 of Tablet one, 1 exams" in said[0]
-    code = tablet.bundle.receipt_code
+    code = tablet.bundle.code
     assert f": received. 1 stored; receipt code {code}." in said[1]
     assert ": received before. 1 stored" in said[2]
     assert "Bramble" not in "".join(said)

@@ -72,7 +72,7 @@ async def test_every_exam_arrives_once_and_unaltered(places):
     row = clinic.vault.closed.claims(ids[0])[0]
     assert row["is_received"]
     assert row["device_id"] == tablet.device_id
-    assert received.receipt_code == bundle.receipt_code
+    assert received.receipt_code == bundle.code
 
 
 async def test_the_receipt_names_every_record_and_is_signed_by_the_clinic(places):

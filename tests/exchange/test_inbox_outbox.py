@@ -88,7 +88,7 @@ async def test_an_exam_goes_from_waiting_to_received_one_step_after_the_other(pl
     assert state(tablet, exam_id) == "received"
     assert exchange.may_delete(exam_id)
     assert exchange.not_handed_over() == []
-    assert exchange.outgoing.sealed(bundle.bundle_hash) is None
+    assert not exchange.outgoing.get(bundle.bundle_hash).sealed
     mark_shown(tablet.exchange, bundle.bundle_hash)
     take_receipt(tablet.exchange, received.receipt)
     assert state(tablet, exam_id) == "received"
@@ -111,7 +111,7 @@ async def test_a_number_is_kept_with_its_bundle_before_anything_shows(places):
     _, tablet, _ = places
     (bundle,) = tablet.hand_over(tablet.close_exam(small_exam("one")))
     exchange = Exchange(tablet.vault)
-    assert exchange.outgoing.sealed(bundle.bundle_hash) == bundle.sealed
+    assert exchange.outgoing.get(bundle.bundle_hash).sealed == bundle.sealed
     assert exchange.outgoing.next_sequence(bundle.recipient_id) == 2
 
 
@@ -123,7 +123,7 @@ async def test_more_than_one_bundle_holds_goes_into_several(places):
     assert [bundle.sequence for bundle in bundles] == [*range(1, len(bundles) + 1)]
     for bundle in reversed(bundles):
         received = clinic.receive(bundle.sealed)
-        assert received.receipt_code == bundle.receipt_code
+        assert received.receipt_code == bundle.code
     assert received.missing_sequences == ()
     assert clinic.hashes() == tablet.hashes()
 
@@ -139,13 +139,13 @@ async def test_five_wrong_codes_end_the_typing_and_a_slip_costs_none(places):
     lefts = []
     for _ in range(6):
         with pytest.raises(WrongReceiptCodeError) as refused:
-            enter_code(tablet.exchange, bundle.bundle_hash, other.receipt_code)
+            enter_code(tablet.exchange, bundle.bundle_hash, other.code)
         lefts.append(refused.value.tries_left)
     assert lefts == [4, 3, 2, 1, 0, 0]
     with pytest.raises(WrongReceiptCodeError):
         enter_code(tablet.exchange, bundle.bundle_hash, code)
     assert state(tablet, bundle.exam_ids[0]) == "waiting"
-    enter_code(tablet.exchange, other.bundle_hash, other.receipt_code)
+    enter_code(tablet.exchange, other.bundle_hash, other.code)
 
 
 async def test_forged_and_foreign_receipts_change_nothing(places):

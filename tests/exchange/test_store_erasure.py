@@ -177,7 +177,7 @@ async def test_owner_is_gone_from_every_corner_of_a_device(places, tmp_path):
     before = [vault.closed.get(one) for one in (first, second)]
     said = erase(tablet, folder)
     assert found(vault)[0] == []
-    assert Exchange(vault).outgoing.sealed(waiting.bundle_hash) is None
+    assert not Exchange(vault).outgoing.get(waiting.bundle_hash).sealed
     # The files remember until they are written anew, and the result says so.
     assert found(vault)[1] != []
     await write_anew(vault, folder, open_file)

@@ -6,13 +6,13 @@ from pathlib import Path
 from weakref import WeakKeyDictionary
 
 from exam_app.app.exam_sessions import now
-from exam_app.app.handover.outbox import OutgoingBundle
 from exam_app.crypto.door import sha256
 from exam_app.domain.errors import ExamError
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.day_pack import DayPack, take_day_pack
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import take_receipt
+from exam_app.exchange.outgoing import Outgoing
 from exam_app.exchange.signed_notes import SignedNote, signer_of
 from exam_app.record.cose import claimed_key_id
 from exam_app.store.vault.vault import Vault
@@ -44,7 +44,7 @@ class Arrived:
 _readers: WeakKeyDictionary[Vault, FolderReader] = WeakKeyDictionary()
 
 
-def put_bundles(vault: Vault, root: Path, found: Sequence[OutgoingBundle]) -> None:
+def put_bundles(vault: Vault, root: Path, found: Sequence[Outgoing]) -> None:
     """Write sealed bundles into this device's own part of the folder.
 
     Raises:

@@ -17,7 +17,7 @@ from exam_app.crypto.door import random_bytes
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange import outbox
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.outgoing import RECEIVED, WAITING
+from exam_app.exchange.outgoing import RECEIVED, WAITING, Outgoing
 from exam_app.exchange.pairings import PAIRED
 from exam_app.store.vault.vault import Vault
 
@@ -42,30 +42,6 @@ _NOT_ARRIVED = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class OutgoingBundle:
-    """One sealed bundle.
-
-    Attributes:
-        sealed: Empty where only lists are shown.
-        rows: Projections of its exams, as far as they are here.
-        outcomes: Record hash and outcome, once a signed receipt came.
-    """
-
-    bundle_hash: str
-    sequence: int
-    state: str
-    exam_ids: tuple[str, ...]
-    rows: tuple[Row, ...] = ()
-    outcomes: tuple[tuple[str, str], ...] = ()
-    sealed: bytes = b""
-
-    @property
-    def exam_count(self) -> int:
-        """How many exams it holds."""
-        return len(self.exam_ids)
-
-
 def is_paired(vault: Vault) -> bool:
     """Whether a person has confirmed a clinic."""
     clinic = Exchange(vault).pairing.clinic()
@@ -78,58 +54,44 @@ def clinic_name(vault: Vault) -> str:
     return str(clinic["name"]) if clinic and is_paired(vault) else ""
 
 
-def bundles(vault: Vault) -> tuple[OutgoingBundle, ...]:
-    """Return what was sealed for the present clinic, newest first."""
-    found = [_bundle(vault, one) for one in _own(vault)]
-    return tuple(sorted(found, key=lambda bundle: -bundle.sequence))
+def bundles(vault: Vault) -> list[Outgoing]:
+    """Return what was sealed for the present clinic, newest first.
+
+    Without the sealed bytes. One that was withdrawn is there no more, unless the
+    clinic had it already.
+    """
+    clinic = Exchange(vault).pairing.clinic() or {}
+    found = [
+        one
+        for one in Exchange(vault).outgoing.all()
+        if one.recipient_id == clinic.get("clinic_id")
+        and (not one.withdrawn or one.state == RECEIVED)
+    ]
+    return sorted(found, key=lambda bundle: -bundle.sequence)
 
 
-def to_show(vault: Vault, numbers: Iterable[int]) -> tuple[OutgoingBundle, ...]:
+def to_show(vault: Vault, numbers: Iterable[int]) -> tuple[Outgoing, ...]:
     """Return the bundles of these numbers with their sealed bytes, oldest first.
 
     One whose signed receipt came is left out: its bytes are gone.
     """
     wanted = set(numbers)
-    found = []
-    for one in _own(vault):
-        sealed = Exchange(vault).outgoing.sealed(one["bundle_hash"])
-        if one["sequence"] in wanted and sealed:
-            found.append(_bundle(vault, one, sealed))
-    return tuple(sorted(found, key=lambda bundle: bundle.sequence))
+    listed = [one for one in reversed(bundles(vault)) if one.sequence in wanted]
+    found = (Exchange(vault).outgoing.get(one.bundle_hash) for one in listed)
+    return tuple(one for one in found if one is not None and one.sealed)
 
 
-def _own(vault: Vault) -> list[Row]:
-    clinic = Exchange(vault).pairing.clinic() or {}
-    # One that was withdrawn is there no more, unless the clinic had it already.
-    kept = [
-        one
-        for one in Exchange(vault).outgoing.all()
-        if not one.get("withdrawn") or one["state"] == RECEIVED
-    ]
-    return [one for one in kept if one["recipient_id"] == clinic.get("clinic_id")]
-
-
-def _bundle(vault: Vault, kept: Row, sealed: bytes = b"") -> OutgoingBundle:
-    hashes = set(kept["signed_hashes"])
-    exam_ids = tuple(map(str, kept["exam_ids"]))
-    rows = [
+def rows_of(vault: Vault, bundle: Outgoing) -> list[Row]:
+    """Return what lists show of a bundle's exams, as far as they are here."""
+    return [
         row
-        for exam_id in exam_ids
+        for exam_id in bundle.exam_ids
         for row in vault.closed.revisions(exam_id)
-        if row.get("hash") in hashes
+        if row.get("hash") in bundle.signed_hashes
     ]
-    return OutgoingBundle(
-        str(kept["bundle_hash"]),
-        int(kept["sequence"]),
-        str(kept["state"]),
-        exam_ids,
-        tuple(rows),
-        tuple((kept.get("outcomes") or {}).items()),
-        sealed,
-    )
 
 
-def address(found: Sequence[OutgoingBundle]) -> str:
+def address(found: Sequence[Outgoing]) -> str:
     """Name bundles in the address of the player."""
     return "-".join(str(bundle.sequence) for bundle in found)
 
@@ -139,27 +101,22 @@ def outbox_of(session: Session) -> Exchange:
     return Exchange(session.vault, is_demo=session.is_demo)
 
 
-async def hand_over(
-    session: Session, exam_ids: Sequence[str]
-) -> tuple[OutgoingBundle, ...]:
+async def hand_over(session: Session, exam_ids: Sequence[str]) -> tuple[Outgoing, ...]:
     """Seal exams for the clinic; those sealed before are given as they are.
 
     Returns:
-        Without their sealed bytes; empty when the clinic has everything.
+        Oldest first; empty when the clinic has everything.
 
     Raises:
         NotPairedError: No person has confirmed a clinic.
     """
     store = outbox_of(session)
-    made = await session.save(
+    return await session.save(
         lambda: outbox.hand_over(store, exam_ids, now(), random_bytes)
     )
-    numbers = {bundle.sequence for bundle in made}
-    every = await session.read(lambda: bundles(session.vault))
-    return tuple(b for b in reversed(every) if b.sequence in numbers)
 
 
-async def mark_shown(session: Session, shown: Sequence[OutgoingBundle]) -> None:
+async def mark_shown(session: Session, shown: Sequence[Outgoing]) -> None:
     """Keep that bundles were shown, or written where the clinic looks."""
     waiting = [bundle for bundle in shown if bundle.state == WAITING]
     store = outbox_of(session)
@@ -172,13 +129,12 @@ async def mark_shown(session: Session, shown: Sequence[OutgoingBundle]) -> None:
         await session.save(mark)
 
 
-def deletable(vault: Vault, bundle: OutgoingBundle) -> tuple[str, ...]:
+def deletable(vault: Vault, bundle: Outgoing) -> tuple[str, ...]:
     """Return the exams of a bundle that may be deleted here."""
-    outcomes = dict(bundle.outcomes)
     return tuple(
         str(row["exam_id"])
-        for row in bundle.rows
-        if is_deletable(bundle.state, outcomes.get(str(row.get("hash")), ""))
+        for row in rows_of(vault, bundle)
+        if is_deletable(bundle.state, bundle.outcomes.get(str(row.get("hash")), ""))
         and Exchange(vault).may_delete(str(row["exam_id"]))
     )
 

@@ -17,11 +17,11 @@ from exam_app.app.handover.arrivals import (
     look,
     put_bundles,
 )
-from exam_app.app.handover.outbox import OutgoingBundle
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import Row
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.outgoing import Outgoing
 from exam_app.ui.handover.drafts import draft_section, undecided_drafts
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -39,7 +39,7 @@ _HINT = (
 )
 
 
-async def put_into_folder(tab: Tab, bundles: tuple[OutgoingBundle, ...]) -> None:
+async def put_into_folder(tab: Tab, bundles: tuple[Outgoing, ...]) -> None:
     """Write bundles into the folder, or say that none is chosen."""
     root = tab.vault.settings.get(FOLDER, "")
     if not root:
@@ -205,7 +205,7 @@ async def show_at_once(tab: Tab, exam_id: str) -> None:
         tab.tell("The clinic has signed for this record already.")
 
 
-async def _sealed(tab: Tab, exam_ids: Sequence[str]) -> tuple[OutgoingBundle, ...]:
+async def _sealed(tab: Tab, exam_ids: Sequence[str]) -> tuple[Outgoing, ...]:
     """Seal exams once nothing open is undecided; nothing before."""
     if text := words.drafts_first(undecided_drafts(tab)):
         tab.tell(text)
@@ -244,7 +244,7 @@ def _ways(
     )
 
 
-async def _save(tab: Tab, bundle: OutgoingBundle) -> None:
+async def _save(tab: Tab, bundle: Outgoing) -> None:
     shown = await tab.session.read(lambda: outbox.to_show(tab.vault, [bundle.sequence]))
     for one in shown:
         name = f"hand-over-{one.sequence}.exam-bundle"
@@ -252,7 +252,7 @@ async def _save(tab: Tab, bundle: OutgoingBundle) -> None:
         await outbox.mark_shown(tab.session, [one])
 
 
-def _shown(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
+def _shown(tab: Tab, bundle: Outgoing) -> ft.Control:
     """Show a bundle that was sealed and that the clinic has not confirmed."""
     key = str(bundle.sequence)
     receipt = button(
@@ -267,8 +267,8 @@ def _shown(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
     into = button(for_choice("hand-folder", key), "Into the folder", folder)
     save = partial(_save, tab, bundle)
     part = section(
-        words.bundle_title(bundle.sequence, bundle.exam_count),
-        quiet(f"{words.names_of(bundle.rows)}: {words.STATE_WORDS[bundle.state]}."),
+        words.bundle_title(bundle.sequence, len(bundle.exam_ids)),
+        quiet(f"{_told(tab, bundle)}."),
         side_by_side(
             receipt,
             again,
@@ -279,12 +279,17 @@ def _shown(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
     return identified(for_choice("hand-bundle", key), part)
 
 
-def _received(tab: Tab, bundle: OutgoingBundle) -> ft.Control:
+def _told(tab: Tab, bundle: Outgoing) -> str:
+    names = words.names_of(outbox.rows_of(tab.vault, bundle))
+    return f"{names}: {words.STATE_WORDS[bundle.state]}"
+
+
+def _received(tab: Tab, bundle: Outgoing) -> ft.Control:
     outcome = tab.way(f"/hand-over/receipt/{bundle.sequence}")
     return line_button(
         for_choice("hand-bundle", str(bundle.sequence)),
-        words.bundle_title(bundle.sequence, bundle.exam_count),
-        f"{words.names_of(bundle.rows)}: {words.STATE_WORDS[bundle.state]}",
+        words.bundle_title(bundle.sequence, len(bundle.exam_ids)),
+        _told(tab, bundle),
         outcome,
         icon=ft.Icons.DONE_ALL,
     )

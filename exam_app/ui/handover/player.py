@@ -11,10 +11,10 @@ import time
 import flet as ft
 
 from exam_app.app.handover import player as play
-from exam_app.app.handover.outbox import OutgoingBundle, mark_shown, to_show
+from exam_app.app.handover.outbox import mark_shown, to_show
 from exam_app.app.handover.player import DOTS, CodeRun
 from exam_app.app.view.hand_over_presenter import bundle_title
-from exam_app.exchange.outgoing import BundleGoneError
+from exam_app.exchange.outgoing import BundleGoneError, Outgoing
 from exam_app.ui.shell.device import awake
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -54,7 +54,7 @@ async def build(tab: Tab, numbers: str) -> Screen:
 class Player:
     """Codes of one or more bundles, shown in turn."""
 
-    def __init__(self, tab: Tab, bundles: tuple[OutgoingBundle, ...]) -> None:
+    def __init__(self, tab: Tab, bundles: tuple[Outgoing, ...]) -> None:
         """Cut the bundles into frames with the dots chosen last."""
         self.tab, self.bundles = tab, bundles
         kept = tab.vault.settings.get(DOTS_CHOSEN, DotSize.NORMAL.value)
@@ -83,7 +83,7 @@ class Player:
 
     def screen(self) -> Screen:
         """Build the screen; wide windows have the buttons beside the code."""
-        exams = sum(bundle.exam_count for bundle in self.bundles)
+        exams = sum(len(bundle.exam_ids) for bundle in self.bundles)
         place = ft.Container(
             on_white("player-code", self._picture, _SPOKEN),
             alignment=ft.Alignment.CENTER,

@@ -4,12 +4,12 @@ import flet as ft
 
 from exam_app.app.handover import outbox
 from exam_app.app.handover.arrivals import take
-from exam_app.app.handover.outbox import OutgoingBundle, outbox_of
+from exam_app.app.handover.outbox import outbox_of
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import delete_exams
 from exam_app.exchange.outbox import enter_code
-from exam_app.exchange.outgoing import BundleGoneError
+from exam_app.exchange.outgoing import BundleGoneError, Outgoing
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -48,7 +48,7 @@ class _Entry(CodeIn):
 
     nothing = NotAReceiptError.advice
 
-    def __init__(self, tab: Tab, bundle: OutgoingBundle) -> None:
+    def __init__(self, tab: Tab, bundle: Outgoing) -> None:
         super().__init__(
             tab,
             "receipt",
@@ -69,8 +69,8 @@ class _Entry(CodeIn):
         """Build the screen."""
         bundle = self.bundle
         return Screen(
-            title=words.bundle_title(bundle.sequence, bundle.exam_count),
-            subtitle=words.names_of(bundle.rows),
+            title=words.bundle_title(bundle.sequence, len(bundle.exam_ids)),
+            subtitle=words.names_of(outbox.rows_of(self.tab.vault, bundle)),
             back="/hand-over",
             on_leave=self.camera.stop,
             body=[self.problem.control, self._draw()],
@@ -140,8 +140,9 @@ class _Entry(CodeIn):
     def _draw_outcome(self) -> list[ft.Control]:
         if not self.bundle.outcomes:
             return []
-        rows = {str(row.get("hash")): row for row in self.bundle.rows}
-        lines = outbox.outcome_lines(self.bundle.outcomes, rows)
+        held = outbox.rows_of(self.tab.vault, self.bundle)
+        rows = {str(row.get("hash")): row for row in held}
+        lines = outbox.outcome_lines(self.bundle.outcomes.items(), rows)
         shown = [
             stack(strong(line.name), quiet(line.words), spacing=2) for line in lines
         ]
