@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from exam_app.app.exam_editor import Edit
 from exam_app.app.forms.round_cells import fill_cell
 from exam_app.app.view.round_presenter import columns_offered
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex, life_stage_of
@@ -185,7 +186,10 @@ class _Play:
             )
         for key, typed in told.get("cells", {}).items():
             self.exam = fill_cell(
-                self.exam, self.protocol, columns[key], typed, self.by, self.new_id
+                self.exam,
+                Edit(self.protocol, self.by, self.new_id),
+                columns[key],
+                typed,
             )
         for seen in told.get("vitals", ()):
             self._vital(seen)

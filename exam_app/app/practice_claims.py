@@ -4,9 +4,7 @@ An exam takes it over at its start and keeps it, so that a record says the same 
 ever; a change here holds from the next exam on. It stays on this device.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
 from exam_app.app.exam_start import ExamOrder
 from exam_app.app.session import Session
@@ -30,23 +28,19 @@ class PracticeClaims:
 
 def claims_kept(vault: Vault, species: str) -> PracticeClaims:
     """Return what the practice of a store has chosen for a species."""
-    return _read(_kept(vault).get(species, {}))
+    return every_kept(vault).get(species, PracticeClaims())
 
 
 def every_kept(vault: Vault) -> dict[str, PracticeClaims]:
     """Return what was chosen, by species; a species without a choice is left out."""
-    found = {species: _read(told) for species, told in sorted(_kept(vault).items())}
-    return {s: chosen for s, chosen in found.items() if chosen != PracticeClaims()}
-
-
-def _kept(vault: Vault) -> dict[str, Any]:
-    return dict(vault.settings.get(SETTING) or {})
-
-
-def _read(told: Mapping[str, Any]) -> PracticeClaims:
-    return PracticeClaims(
-        tuple(map(str, told.get("added", ()))), tuple(map(str, told.get("instead", ())))
-    )
+    kept: dict[str, dict[str, list[str]]] = vault.settings.get(SETTING) or {}
+    return {
+        species: PracticeClaims(
+            tuple(told.get("added", ())), tuple(told.get("instead", ()))
+        )
+        for species, told in sorted(kept.items())
+        if any(told.values())
+    }
 
 
 def switched(chosen: PracticeClaims, name: str, *, is_result: bool) -> PracticeClaims:
@@ -66,8 +60,9 @@ def switched(chosen: PracticeClaims, name: str, *, is_result: bool) -> PracticeC
 async def keep(session: Session, species: str, chosen: PracticeClaims) -> None:
     """Keep a choice for the exams that are started from now on."""
     told = {"added": list(chosen.added), "instead": list(chosen.instead)}
-    kept = {**_kept(session.vault), species: told}
-    await session.save(lambda: session.vault.settings.put(SETTING, kept))
+    settings = session.vault.settings
+    kept = {**(settings.get(SETTING) or {}), species: told}
+    await session.save(lambda: settings.put(SETTING, kept))
 
 
 def with_practice_claims(vault: Vault, order: ExamOrder) -> ExamOrder:

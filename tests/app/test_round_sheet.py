@@ -5,6 +5,7 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.app.exam_editor import Edit
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.forms.round_cells import CellError, ColumnKind, fill_cell
 from exam_app.app.view.round_presenter import (
@@ -55,7 +56,7 @@ def new_row(columns=COLUMNS):
 
 
 def fill(exam, key, typed):
-    return fill_cell(exam, PROTOCOL, column(key), typed, BY, ids())
+    return fill_cell(exam, Edit(PROTOCOL, BY, ids()), column(key), typed)
 
 
 def filled(exam, columns=COLUMNS):
@@ -66,7 +67,7 @@ def filled(exam, columns=COLUMNS):
         ColumnKind.NOTE: "",
     }
     for one in columns:
-        exam = fill_cell(exam, PROTOCOL, one, typed[one.kind], BY, ids())
+        exam = fill_cell(exam, Edit(PROTOCOL, BY, ids()), one, typed[one.kind])
     return exam
 
 
@@ -143,7 +144,7 @@ def test_a_minus_and_a_reason_is_not_done_and_a_minus_alone_is_refused():
 def test_an_emptied_cell_is_open_again():
     exam = filled(new_row())
     for one in COLUMNS:
-        exam = fill_cell(exam, PROTOCOL, one, "", BY, ids())
+        exam = fill_cell(exam, Edit(PROTOCOL, BY, ids()), one, "")
     assert row_of(exam, PROTOCOL, COLUMNS).shown == ""
 
 
@@ -178,7 +179,7 @@ def test_a_cell_reads_back_as_it_was_typed():
     exam = fill(exam, "vital:temperature", "- refused")
     for one in COLUMNS:
         text = cell_text(exam, one)
-        again = fill_cell(exam, PROTOCOL, one, text, BY, ids())
+        again = fill_cell(exam, Edit(PROTOCOL, BY, ids()), one, text)
         assert cell_text(again, one) == text
 
 

@@ -9,6 +9,7 @@ from random import Random
 
 import pytest
 
+from exam_app.app.exam_editor import Edit
 from exam_app.app.forms.round_cells import ColumnKind, fill_cell
 from exam_app.app.view.round_presenter import (
     cell_text,
@@ -74,18 +75,16 @@ def test_a_cell_of_a_round_opens_what_the_same_find_opens_elsewhere(species):
     for region, typed, opens in typed_ways(species):
         column = columns[region.answer_keys()[0]]
         filled = fill_cell(
-            exam, protocol, column, typed, BY, lambda: f"{next(numbers):032x}"
+            exam, Edit(protocol, BY, lambda: f"{next(numbers):032x}"), column, typed
         )
         assert signs_of(filled) == opens, typed
         (finding,) = filled.entry(column.name).findings
         assert finding.term_id, f"{typed} was taken as own words"
         again = fill_cell(
             exam,
-            protocol,
+            Edit(protocol, BY, lambda: f"{next(numbers):032x}"),
             column,
             cell_text(filled, column),
-            BY,
-            lambda: f"{next(numbers):032x}",
         )
         assert signs_of(again) == opens
         tried += 1
@@ -102,11 +101,9 @@ def test_whatever_follows_a_dangerous_find_in_a_cell_its_sign_opens():
     numbers = count(1)
     filled = fill_cell(
         begun("cat", Scope.GROUP),
-        protocol,
+        Edit(protocol, BY, lambda: f"{next(numbers):032x}"),
         column,
         "works hard to breathe, since this morning; sneezes",
-        BY,
-        lambda: f"{next(numbers):032x}",
     )
     first, second = filled.entry("distance").findings
     assert (first.note, second.term_id) == ("since this morning", "")

@@ -284,7 +284,7 @@ def test_a_row_of_a_round_says_a_find_and_claims_nothing_it_denies():
     exam = new_exam(Scope.GROUP)
     for typed in ("n", "Discharge", "n", "runny"):
         exam = fill_cell(
-            exam, SPECIES, column, typed, BY, lambda: f"{next(numbers):032d}"
+            exam, Edit(SPECIES, BY, lambda: f"{next(numbers):032d}"), column, typed
         )
         is_clean = typed == "n"
         assert ("no discharge seen" in exam.entry("eyes.left").asserted) is is_clean

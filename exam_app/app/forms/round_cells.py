@@ -6,10 +6,10 @@ reason for what was not done; anything else is what was found. Each cell speaks 
 animal; nothing is ever filled down.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from exam_app.app.exam_editor import Edit
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.denials import with_nothing_said
 from exam_app.domain.exam.exam import Exam, words_for
@@ -37,8 +37,6 @@ from exam_app.domain.protocol.scales import Scale, give_grade
 NO_ABNORMALITY = "n"
 NOTE_KEY = "note"
 _REASON_MARK = ("-", "\N{MINUS SIGN}", "\N{EN DASH}")
-
-NewId = Callable[[], str]
 
 
 class ColumnKind(StrEnum):
@@ -90,19 +88,14 @@ class CellError(ExamError):
         self.reason = reason
 
 
-def fill_cell(
-    exam: Exam,
-    protocol: SpeciesProtocol,
-    column: Column,
-    typed: str,
-    by: Attribution,
-    new_id: NewId,
-) -> Exam:
+def fill_cell(exam: Exam, edit: Edit, column: Column, typed: str) -> Exam:
     """Return one animal's exam with one cell answered, or taken back when empty.
 
     Args:
+        exam: Of one animal.
+        edit: What the change is made with.
+        column: Where it was typed.
         typed: As typed; what stood in the cell before is replaced.
-        new_id: Draws UUIDs.
 
     Raises:
         CellError: It cannot be read.
@@ -112,8 +105,8 @@ def fill_cell(
     if column.kind is ColumnKind.NOTE:
         return replace(exam, remark=text)
     if column.kind is ColumnKind.REGION:
-        return _fill_region(exam, protocol, column.name, text, by, new_id)
-    return _fill_vital(exam, protocol, column.name, text, by, new_id)
+        return _fill_region(exam, edit, column.name, text)
+    return _fill_vital(exam, edit, column.name, text)
 
 
 def _reason(text: str) -> str:
@@ -126,14 +119,8 @@ def _reason(text: str) -> str:
     return reason
 
 
-def _fill_region(
-    exam: Exam,
-    protocol: SpeciesProtocol,
-    key: str,
-    text: str,
-    by: Attribution,
-    new_id: NewId,
-) -> Exam:
+def _fill_region(exam: Exam, edit: Edit, key: str, text: str) -> Exam:
+    protocol, by, new_id = edit
     region = require_key(exam, protocol, key)
     emptied = _emptied(exam, protocol, key)
     if not text:
@@ -212,14 +199,8 @@ def _with_more(
     return found
 
 
-def _fill_vital(
-    exam: Exam,
-    protocol: SpeciesProtocol,
-    vital_id: str,
-    text: str,
-    by: Attribution,
-    new_id: NewId,
-) -> Exam:
+def _fill_vital(exam: Exam, edit: Edit, vital_id: str, text: str) -> Exam:
+    protocol, by, new_id = edit
     vital = require_vital(exam, protocol, vital_id)
     if not text:
         return clear_vital(exam, protocol, vital_id)

@@ -19,7 +19,6 @@ from exam_app.domain.protocol.protocol import (
     Vital,
     VitalKind,
 )
-from exam_app.domain.protocol.scales import Scale
 from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.region_wording import all_findings
 from exam_app.store.repositories.rows import OpenExam, concern_of
@@ -232,32 +231,21 @@ def _region_column(
 def _vital_column(protocol: SpeciesProtocol, vital: Vital, words: Role) -> Column:
     scale = protocol.scale(vital.scale_id) if vital.scale_id else None
     reasons = _reasons(vital.not_done_reasons[:3] or _SHORT_REASONS)
-    required = Scope.GROUP in vital.required_in
-    label = vital_label(vital, words)
-    if scale is not None:
-        values = f"{scale.grades[0].value} to {scale.grades[-1].value}"
-        return Column(
-            f"vital:{vital.vital_id}",
-            ColumnKind.GRADE,
-            label,
-            f"{values}, or - and why not",
-            picks=(*_grades(scale), *reasons),
-            is_required=required,
-        )
     measure = vital.measure
     unit = measure.label_of(measure.units_offered[0]) if measure else ""
+    kind, hint = ColumnKind.MEASURE, with_unit("number", unit)
+    if scale is not None:
+        kind = ColumnKind.GRADE
+        hint = f"{scale.grades[0].value} to {scale.grades[-1].value}"
+    grades = scale.grades if scale else ()
     return Column(
         f"vital:{vital.vital_id}",
-        ColumnKind.MEASURE,
-        label,
-        f"{with_unit('number', unit)}, or - and why not",
-        picks=reasons,
-        is_required=required,
+        kind,
+        vital_label(vital, words),
+        f"{hint}, or - and why not",
+        picks=(*((grade.value, grade.value) for grade in grades), *reasons),
+        is_required=Scope.GROUP in vital.required_in,
     )
-
-
-def _grades(scale: Scale) -> tuple[tuple[str, str], ...]:
-    return tuple((grade.value, grade.value) for grade in scale.grades)
 
 
 def _reasons(reasons: Iterable[str]) -> tuple[tuple[str, str], ...]:

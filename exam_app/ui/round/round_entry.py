@@ -50,7 +50,7 @@ def is_readable(row: ExamEditor, column: Column, cell: Field) -> bool:
     """Try a cell on the exam without changing it; say below it what is wrong."""
     by, new_id = row.attribution(), exam_sessions.new_id
     try:
-        fill_cell(row.exam, row.protocol, column, cell.value, by, new_id)
+        fill_cell(row.exam, Edit(row.protocol, by, new_id), column, cell.value)
     except ExamError as refusal:
         reason = getattr(refusal, "reason", "")
         cell.show_problem(f"{reason}. {refusal.advice}".lstrip(". "))
@@ -283,8 +283,7 @@ class RowEntry:
             return False
 
         def made(exam: Exam, edit: Edit) -> Exam:
-            protocol, by, new_id = edit
-            return fill_cell(exam, protocol, column, typed, by, new_id)
+            return fill_cell(exam, edit, column, typed)
 
         signs = len(row.exam.urgent)
         said = f"{row.exam.animal.name}: {column.label}"
