@@ -165,18 +165,15 @@ def _animal(vault: Vault, typed: str) -> dict[str, Any]:
 
 
 def _person(vault: Vault, typed: str | None) -> Person:
-    people = vault.people.all()
     if typed is None:
-        last = vault.settings.get("last_person", "")
-        found = [one for one in people if one["person_id"] == last]
+        sought, called = vault.settings.get("last_person", ""), ["person_id"]
     else:
-        wanted = typed.strip().casefold()
-        called = ("name", "initials")
-        found = [
-            one
-            for one in people
-            if wanted in [str(one.get(name) or "").casefold() for name in called]
-        ]
+        sought, called = typed.strip(), ["name", "initials"]
+    found = [
+        one
+        for one in vault.people.all()
+        if sought.casefold() in [str(one.get(name) or "").casefold() for name in called]
+    ]
     if len(found) != 1:
         raise UnknownPersonError("nobody, or more than one")
     return from_plain(Person, {"version": 1, **found[0]})
@@ -191,12 +188,14 @@ def _due_words(vault: Vault) -> str:
         )
     dated, undated = due(vault, datetime.now().astimezone().date())
     kept = count_words(years, "year")
-    lines = [f"Owner details are kept for {kept}. Nothing is erased by itself."]
-    lines.append("Due:" if dated else "Nothing is due.")
-    lines += [_due_line(one) for one in dated]
+    lines = [
+        f"Owner details are kept for {kept}. Nothing is erased by itself.",
+        "Due:" if dated else "Nothing is due.",
+        *map(_due_line, dated),
+    ]
     if undated:
-        lines.append("No closed exam tells a date; look yourself:")
-        lines += [_due_line(one) for one in undated]
+        undated_words = "No closed exam tells a date; look yourself:"
+        lines += [undated_words, *map(_due_line, undated)]
     if dated or undated:
         lines.append("Erase with: exam-app erase ID")
     return "\n".join(lines)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import ClassVar
 
 from exam_app.cli.store import Commands
-from exam_app.phone.building import Built, build_app
+from exam_app.phone.building import build_app
 from exam_app.phone.errors import PhoneError
 from exam_app.phone.serving import Host, Sent, read_build
 from exam_app.phone.trust import STEPS, Trust, check_address, open_trust
@@ -69,19 +69,15 @@ def run_phone(options: argparse.Namespace, data: Path) -> str:
         What to print at the end.
     """
     if options.way == "build":
-        return built_text(build_app(options.folder))
+        built = build_app(options.folder)
+        return (
+            f"Built {built.folder}: release {built.release}, {built.file_count} "
+            f"files, {built.size / 1e6:.1f} MB, {built.compressed_size / 1e6:.1f} MB "
+            "compressed.\nPut the folder on a static https host at the top of a name "
+            f"of its own, or:\nexam-app phone serve {built.folder}"
+        )
     serve_phone(options, data / "phone-host")
     return "The host has ended. Phones that have the app go on without it."
-
-
-def built_text(built: Built) -> str:
-    """Say what was built and what it is for."""
-    return (
-        f"Built {built.folder}: release {built.release}, {built.file_count} files, "
-        f"{built.size / 1e6:.1f} MB, {built.compressed_size / 1e6:.1f} MB compressed.\n"
-        "Put the folder on a static https host at the top of a name of its own, or:\n"
-        f"exam-app phone serve {built.folder}"
-    )
 
 
 def serve_phone(options: argparse.Namespace, keys: Path) -> None:

@@ -62,7 +62,8 @@ def verify_file(content: bytes, vault: Vault | None, key: str | None) -> dict[st
     """
     result = {"sha256": door.sha256(content).hex(), "verified": False, "kind": ""}
     try:
-        keys = [bytes.fromhex(key)] if key else _keys(vault)
+        known = Exchange(vault).signing_keys() if vault else []
+        keys = [bytes.fromhex(key)] if key else known
         return {**result, **_verify(content, vault, keys)}
     except (ExamError, CryptoError) as error:
         said = {"error": type(error).__name__, "advice": error.advice}
@@ -70,10 +71,6 @@ def verify_file(content: bytes, vault: Vault | None, key: str | None) -> dict[st
     except ValueError:
         advice = "The key is no hexadecimal text of 64 digits. Nothing was verified."
         return {**result, "error": "NoKey", "advice": advice}
-
-
-def _keys(vault: Vault | None) -> list[bytes]:
-    return Exchange(vault).signing_keys() if vault else []
 
 
 def _verify(

@@ -23,6 +23,7 @@ AGAIN = (
     "was set aside stays set aside, and that it was revoked stays written down."
 )
 FINDING = "Finding the six words. This takes a few seconds, on purpose."
+KNOWN = "This device is known here; it would be paired anew."
 NAMESAKE = (
     "Another device here has the same name. Give this one another name and start "
     "again, so that what they send can be told apart."

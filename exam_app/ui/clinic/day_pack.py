@@ -43,7 +43,9 @@ async def build(tab: Tab) -> Screen:
     if not devices:
         body: list[ft.Control] = [quiet("No device is paired. Pair one first.")]
         return Screen(title="Day pack to a device", back="/", body=body)
-    pack = _Pack(tab, devices)
+    pack, icon = _Pack(tab, devices), ft.Icons.BACKPACK_OUTLINED
+    label = "Make the day pack"
+    make = button("clinic-pack-write", label, pack.make, icon=icon, kind="main")
     return Screen(
         title="Day pack to a device",
         subtitle=tab.vault.settings.get("practice", ""),
@@ -54,15 +56,7 @@ async def build(tab: Tab) -> Screen:
             section("For which device?", pack.device.control),
             section("Which animals?", pack.what.control, pack.animals.control),
         ],
-        bottom=[
-            button(
-                "clinic-pack-write",
-                "Make the day pack",
-                pack.make,
-                icon=ft.Icons.BACKPACK_OUTLINED,
-                kind="main",
-            )
-        ],
+        bottom=[make],
     )
 
 
@@ -75,22 +69,15 @@ class _Pack:
         self.rows = tab.vault.closed.latest(LOOKED_THROUGH)
         self.chosen = _planned(tab)
         self.made: SealedBundle | None = None
-        self.where = ""
-        self.left_out = 0
+        self.where, self.left_out = "", 0
         only = next(iter(self.names)) if len(self.names) == 1 else None
+        what = (Choice.CHOSEN if self.chosen else Choice.OF_DEVICE).value
+        devices_named = tuple(self.names.items())
         self.device = ChoiceRow(
-            "clinic-pack-device",
-            tuple(self.names.items()),
-            self._changed,
-            chosen=only,
-            size="usual",
+            "clinic-pack-device", devices_named, self._changed, only, size="usual"
         )
         self.what = ChoiceRow(
-            "clinic-pack-what",
-            LABELS,
-            self._changed,
-            chosen=(Choice.CHOSEN if self.chosen else Choice.OF_DEVICE).value,
-            size="usual",
+            "clinic-pack-what", LABELS, self._changed, what, size="usual"
         )
         self.search = text_field(
             for_choice("clinic-pack-animal", "search"),
@@ -117,8 +104,7 @@ class _Pack:
             return pack
 
         self.made = await tab.save(sealed)
-        self.left_out = left_out(source, animals)
-        self.where = path
+        self.where, self.left_out = path, left_out(source, animals)
         self.done.refresh()
 
     async def _changed(self, _: str) -> None:
@@ -160,8 +146,7 @@ class _Pack:
         file = f"{made.bundle_hash[:16]}{Ending.DAY_PACK}"
         save = saved(self.tab, file, made.sealed)
         device = self.names.get(self.device.chosen or "", "the device")
-        size = len(made.sealed)
-        words = made_words(device, self.where, size, self.left_out)
+        words = made_words(device, self.where, len(made.sealed), self.left_out)
         box = banner("clinic-pack-done", words)
         action = button(for_choice("clinic-pack-done", "file"), "Save as a file", save)
         return stack(box, side_by_side(action))

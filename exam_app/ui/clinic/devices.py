@@ -31,21 +31,14 @@ from sync.trust.pairing import Offer
 async def build(tab: Tab) -> Screen:
     """Build the list of devices."""
     devices = await tab.session.read(lambda: clinic_records.device_rows(tab.vault))
+    pair, icon = tab.way("/clinic/pair"), ft.Icons.ADD_LINK
     return Screen(
         title="Paired devices",
         subtitle=tab.vault.settings.get("practice", ""),
         back="/",
         body=[_device(tab, device) for device in devices]
         or [quiet("No device is paired yet.")],
-        bottom=[
-            button(
-                "clinic-pair",
-                "Pair a device",
-                tab.way("/clinic/pair"),
-                icon=ft.Icons.ADD_LINK,
-                kind="main",
-            )
-        ],
+        bottom=[button("clinic-pair", "Pair a device", pair, icon=icon, kind="main")],
     )
 
 
@@ -95,8 +88,7 @@ def _open_revoke(tab: Tab, device: Mapping[str, Any]) -> None:
     )
 
     async def revoke() -> None:
-        problem = words_of.revoke_problem(number.value)
-        if problem:
+        if problem := words_of.revoke_problem(number.value):
             number.show_problem(problem)
             return
         vault, by, at = tab.vault, person_now(tab.session).name, now().utc_ms
@@ -225,15 +217,8 @@ def _answer(tab: Tab) -> CodeIn:
 
 
 def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
-    async def same() -> None:
-        await trust(again=False)
-
-    async def trusted_again() -> None:
-        await trust(again=True)
-
-    async def trust(*, again: bool) -> None:
-        by = person_now(tab.session).name
-        vault = tab.vault
+    async def trust(*, again: bool = False) -> None:
+        vault, by = tab.vault, person_now(tab.session).name
         name = await tab.save(
             lambda: clinic_pairing.trust(vault, now(), by, again=again)
         )
@@ -241,41 +226,39 @@ def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
         await tab.go("/clinic/devices")
         tab.tell(f"{name} is paired." if name else "Show a new card and start again.")
 
+    async def same() -> None:
+        await trust()
+
+    async def trusted_again() -> None:
+        await trust(again=True)
+
     async def differ() -> None:
         clinic_pairing.distrust(tab.vault)
         await tab.go("/clinic/devices")
         tab.tell("Nothing was paired. Show a new card to start again.")
 
     def ask() -> None:
-        tab.open_sheet(
-            "Trust it again?",
-            *(paragraph(line) for line in revoked),
-            paragraph(words_of.AGAIN),
-            button(
-                "clinic-trust-again", "Trust it again", trusted_again, kind="urgent"
-            ),
-        )
+        said = map(paragraph, (*revoked, words_of.AGAIN))
+        label = "Trust it again"
+        way = button("clinic-trust-again", label, trusted_again, kind="urgent")
+        tab.open_sheet("Trust it again?", *said, way)
 
     revoked = [words_of.revoked_words(device) for device in waiting.revoked]
-    lines = [
-        ft.Text(word, theme_style=ft.TextThemeStyle.HEADLINE_SMALL)
-        for word in words_of.numbered(waiting.words)
-    ]
-    known = (
-        [quiet("This device is known here; it would be paired anew.")]
-        if waiting.is_known
-        else []
+    style = ft.TextThemeStyle.HEADLINE_SMALL
+    numbered = words_of.numbered(waiting.words)
+    lines = ft.Column([ft.Text(word, theme_style=style) for word in numbered])
+    remarks = (
+        words_of.KNOWN if waiting.is_known else "",
+        words_of.NAMESAKE if waiting.has_namesake else "",
     )
-    namesake = [quiet(words_of.NAMESAKE)] if waiting.has_namesake else []
     return Screen(
         title="Compare six words",
         subtitle=f"Device: {waiting.name}",
         back="/clinic/devices",
         body=[
             paragraph(words_of.COMPARE),
-            section("Six words", identified("clinic-words", ft.Column(list(lines)))),
-            *known,
-            *namesake,
+            section("Six words", identified("clinic-words", lines)),
+            *(quiet(remark) for remark in remarks if remark),
             *(banner("clinic-revoked", x, Tone.NOTICE) for x in revoked),
         ],
         bottom=[

@@ -37,6 +37,11 @@ async def build(tab: Tab) -> Screen:
     """Build the overview."""
     await _take_in_spool(tab)
     found = await tab.session.read(lambda: clinic_records.overview(tab.vault))
+    receive, review = tab.way("/clinic/receive"), tab.way("/clinic/review")
+    scan, check = ft.Icons.QR_CODE_SCANNER, ft.Icons.FACT_CHECK_OUTLINED
+    receiving = button(
+        "clinic-receive", "Receive", receive, icon=scan, kind="main", size="exam"
+    )
     return Screen(
         title="Clinic",
         subtitle=tab.vault.settings.get("practice", ""),
@@ -47,21 +52,8 @@ async def build(tab: Tab) -> Screen:
             _places(tab, found),
         ],
         bottom=[
-            button(
-                "clinic-receive",
-                "Receive",
-                tab.way("/clinic/receive"),
-                icon=ft.Icons.QR_CODE_SCANNER,
-                kind="main",
-                size="exam",
-            ),
-            button(
-                "clinic-review",
-                "Review",
-                tab.way("/clinic/review"),
-                icon=ft.Icons.FACT_CHECK_OUTLINED,
-                size="exam",
-            ),
+            receiving,
+            button("clinic-review", "Review", review, icon=check, size="exam"),
         ],
     )
 

@@ -50,6 +50,8 @@ _SEALED = (".exam-bundle", ".exa")
 async def build(tab: Tab) -> Screen:
     """Build the ways in, how far each hand-over is, and what became of them."""
     place = _Place(tab)
+    review, icon = tab.way("/clinic/review"), ft.Icons.FACT_CHECK_OUTLINED
+    label = "Review what arrived"
     read = button("clinic-scan-read", "Read it", place.read, kind="main")
     return Screen(
         title="Receive",
@@ -70,13 +72,7 @@ async def build(tab: Tab) -> Screen:
             *place.earlier(),
         ],
         bottom=[
-            button(
-                "clinic-review",
-                "Review what arrived",
-                tab.way("/clinic/review"),
-                icon=ft.Icons.FACT_CHECK_OUTLINED,
-                kind="main",
-            )
+            button("clinic-review", label, review, icon=icon, kind="main"),
         ],
         on_leave=place.camera.stop,
     )
@@ -103,12 +99,8 @@ class _Place(CodeIn):
 
     def eyes(self) -> list[ft.Control]:
         """Draw the camera and the picking of pictures, or what is missing."""
-        opening = button(
-            "clinic-pictures",
-            "Open photos, films or files",
-            self.pick,
-            icon=ft.Icons.PHOTO_LIBRARY_OUTLINED,
-        )
+        label, icon = "Open photos, films or files", ft.Icons.PHOTO_LIBRARY_OUTLINED
+        opening = button("clinic-pictures", label, self.pick, icon=icon)
         drawn = [*self.camera_parts(), side_by_side(opening)]
         missing = [quiet(line) for line in clinic_pictures.what_is_missing()]
         if missing:

@@ -162,8 +162,8 @@ def _beside(tab: Tab, read: RecordPage, written: WrittenRecord) -> list[ft.Contr
     note = partial(_open_note, tab, kept, NoteKind.ADDENDUM)
 
     async def save() -> None:
-        text = written.with_notes(notes_beside(tab.vault, kept)).as_text()
-        await clinic_files.offer_file(tab, file_name(kept, "txt"), text.encode())
+        said = written.with_notes(notes_beside(tab.vault, kept)).as_text()
+        await clinic_files.offer_file(tab, file_name(kept, "txt"), said.encode())
         tab.tell("The text file holds the record unsealed. Keep it as you keep paper.")
 
     async def save_fhir() -> None:
@@ -171,17 +171,14 @@ def _beside(tab: Tab, read: RecordPage, written: WrittenRecord) -> list[ft.Contr
         await clinic_files.offer_file(tab, name, fhir_of(tab.vault, kept))
         tab.tell(FHIR_UNSEALED)
 
+    text, data = ft.Icons.SAVE_ALT, ft.Icons.DATA_OBJECT
+    fhir = "Save for another program (FHIR R4)"
     buttons = side_by_side(
         correct_button(tab, kept),
         button("clinic-recheck", "Ask for a re-check", recheck),
         button("clinic-add-note", "Add a note", note),
-        button("clinic-save-text", "Save as a text file", save, icon=ft.Icons.SAVE_ALT),
-        button(
-            "clinic-save-fhir",
-            "Save for another program (FHIR R4)",
-            save_fhir,
-            icon=ft.Icons.DATA_OBJECT,
-        ),
+        button("clinic-save-text", "Save as a text file", save, icon=text),
+        button("clinic-save-fhir", fhir, save_fhir, icon=data),
     )
     return [
         section("What the clinic says of it", buttons),

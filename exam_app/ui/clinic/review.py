@@ -1,6 +1,6 @@
 """The clinic's reading list: what presses first, what was read last."""
 
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
 import flet as ft
@@ -22,7 +22,7 @@ from exam_app.app.view.clinic_review_presenter import (
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.list_lines import line_button
@@ -30,6 +30,7 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, side_by_side, stack
 
+Row = Mapping[str, Any]
 _AT_ONCE = 60
 _ICONS = {
     Rank.URGENT_NOT_TOLD: ft.Icons.PRIORITY_HIGH,
@@ -46,30 +47,36 @@ async def build(tab: Tab) -> Screen:
     """Build the reading list of everything that arrived here."""
     rows = await tab.session.read(lambda: clinic_records.received_rows(tab.vault))
     names = await tab.session.read(lambda: clinic_records.device_names(tab.vault))
-    shown = {"day": ALL_DAYS, "count": str(_AT_ONCE)}
+    day, count = ALL_DAYS, _AT_ONCE
 
     def draw() -> ft.Control:
-        chosen = rows_of_day(rows, shown["day"])
-        return _lists(tab, chosen, names, int(shown["count"]), more)
+        return _lists(tab, rows_of_day(rows, day), names, count, more)
 
     def more() -> None:
-        shown["count"] = str(int(shown["count"]) + _AT_ONCE)
+        nonlocal count
+        count += _AT_ONCE
         lists.refresh()
 
-    async def choose(day: str) -> None:
-        shown.update(day=day, count=str(_AT_ONCE))
+    async def choose(chosen: str) -> None:
+        nonlocal day, count
+        day, count = chosen, _AT_ONCE
         lists.refresh()
 
     async def save_table() -> None:
-        chosen = rows_of_day(rows, shown["day"])
-        vault = tab.vault
+        vault, chosen, name = tab.vault, rows_of_day(rows, day), f"records-{day}.csv"
         content, unread = await tab.session.read(lambda: table_of(vault, chosen))
-        await clinic_files.offer_file(tab, f"records-{shown['day']}.csv", content)
+        await clinic_files.offer_file(tab, name, content)
         tab.tell(told(unread))
 
     lists = Slot(draw)
     days = [(ALL_DAYS, "All days"), *((day, day) for day in days_of(rows))]
     chooser = ChoiceRow("clinic-filter", days, choose, chosen=ALL_DAYS, size="usual")
+    icon = ft.Icons.TABLE_CHART_OUTLINED
+    table = button("clinic-save-table", "Save as a table", save_table, icon=icon)
+    first = next_to_read(rows)
+    read, page = tab.way(f"/clinic/record/{first}"), ft.Icons.ARTICLE_OUTLINED
+    label = "Read the first one"
+    reading = button("clinic-read-next", label, read, icon=page, kind="main")
     return Screen(
         title="Review",
         subtitle=summary(rows),
@@ -77,40 +84,18 @@ async def build(tab: Tab) -> Screen:
         body=[
             *([chooser.control] if len(days) > 1 else []),
             lists.control,
-            *([side_by_side(_table(save_table))] if rows else []),
+            *([side_by_side(table)] if rows else []),
         ],
-        bottom=_next(tab, rows),
+        bottom=[reading] if first else [],
     )
-
-
-def _table(save: Callable[[], Awaitable[None]]) -> ft.Control:
-    return button(
-        "clinic-save-table", "Save as a table", save, icon=ft.Icons.TABLE_CHART_OUTLINED
-    )
-
-
-def _next(tab: Tab, rows: list[Mapping[str, Any]]) -> list[ft.Control]:
-    exam_id = next_to_read(rows)
-    read = tab.way(f"/clinic/record/{exam_id}")
-    if not exam_id:
-        return []
-    return [
-        button(
-            "clinic-read-next",
-            "Read the first one",
-            read,
-            icon=ft.Icons.ARTICLE_OUTLINED,
-            kind="main",
-        )
-    ]
 
 
 def _lists(
     tab: Tab,
-    rows: list[Mapping[str, Any]],
+    rows: list[Row],
     names: Mapping[str, str],
     count: int,
-    more: Any,  # noqa: ANN401
+    more: OnClick,
 ) -> ft.Control:
     if not rows:
         return quiet("No record has arrived yet. Receive a hand-over first.")
@@ -127,11 +112,7 @@ def _lists(
 
 
 def _group(
-    tab: Tab,
-    rank: Rank,
-    rows: list[Mapping[str, Any]],
-    names: Mapping[str, str],
-    count: int,
+    tab: Tab, rank: Rank, rows: list[Row], names: Mapping[str, str], count: int
 ) -> list[ft.Control]:
     title = f"{HEADINGS[rank]} ({len(rows)})"
     first: ft.Control = heading(title)
@@ -141,14 +122,11 @@ def _group(
     return [first, *(_row(tab, row, rank, names) for row in rows[:count])]
 
 
-def _row(
-    tab: Tab, row: Mapping[str, Any], rank: Rank, names: Mapping[str, str]
-) -> ft.Control:
+def _row(tab: Tab, row: Row, rank: Rank, names: Mapping[str, str]) -> ft.Control:
     exam_id = str(row["exam_id"])
     # The ends of a fork carry one exam id: each leads to its own bytes.
     version = f"/{row['hash']}" if row.get("is_fork") else ""
     go = tab.way(f"/clinic/record/{exam_id}{version}")
     lines = review_lines(row, names.get(str(row.get("device_id")), ""))
-    icon = _ICONS[rank]
     name = for_choice("clinic-row", f"{exam_id}{version[:9]}")
-    return line_button(name, review_title(row), "\n".join(lines), go, icon=icon)
+    return line_button(name, review_title(row), "\n".join(lines), go, icon=_ICONS[rank])

@@ -111,6 +111,7 @@ class _Pairing:
 
     def _draw_answer(self, made: Answer) -> ft.Control:
         clinic, text = made.clinic, as_text(made.sealed)
+        same, other = "The same six words", "Other words: stop"
         left = pairing.minutes_left(clinic.expires_ms, now())
         return stack(
             section(
@@ -128,19 +129,8 @@ class _Pairing:
             ),
             section("Six words", paragraph(pairing.COMPARE), _numbered(self.words)),
             side_by_side(
-                button(
-                    "pair-same",
-                    "The same six words",
-                    self._same,
-                    icon=ft.Icons.CHECK,
-                    kind="main",
-                ),
-                button(
-                    "pair-differ",
-                    "Other words: stop",
-                    self._differ,
-                    icon=ft.Icons.BLOCK,
-                ),
+                button("pair-same", same, self._same, icon=ft.Icons.CHECK, kind="main"),
+                button("pair-differ", other, self._differ, icon=ft.Icons.BLOCK),
             ),
         )
 

@@ -77,37 +77,19 @@ class _Entry(CodeIn):
         )
 
     def _draw(self) -> ft.Control:
-        state = self.bundle.state
         parts: list[ft.Control] = []
-        if state in (words.WAITING, words.SHOWN):
-            parts.append(self._draw_code())
-        if state != words.RECEIVED:
-            parts.append(self._draw_signed())
+        if self.bundle.state in (words.WAITING, words.SHOWN):
+            label = "This is the code"
+            confirm = button("receipt-confirm", label, self._confirm, kind="main")
+            parts.append(section("Code", self._code.control, side_by_side(confirm)))
+        if self.bundle.state != words.RECEIVED:
+            read = button("receipt-read", "Read this text", self.read)
+            label, icon = "Open a file or photo", ft.Icons.FOLDER_OPEN
+            opening = button("receipt-file", label, self.pick, icon=icon)
+            ways = (*self.camera_parts(), self.field.control)
+            below = side_by_side(read, opening)
+            parts.append(section("Signed receipt", quiet(_SIGNED), *ways, below))
         return stack(*parts, *self._draw_outcome())
-
-    def _draw_code(self) -> ft.Control:
-        return section(
-            "Code",
-            self._code.control,
-            side_by_side(
-                button(
-                    "receipt-confirm", "This is the code", self._confirm, kind="main"
-                )
-            ),
-        )
-
-    def _draw_signed(self) -> ft.Control:
-        opening = ft.Icons.FOLDER_OPEN
-        return section(
-            "Signed receipt",
-            quiet(_SIGNED),
-            *self.camera_parts(),
-            self.field.control,
-            side_by_side(
-                button("receipt-read", "Read this text", self.read),
-                button("receipt-file", "Open a file or photo", self.pick, icon=opening),
-            ),
-        )
 
     async def _confirm(self) -> None:
         tab, bundle_hash = self.tab, self.bundle.bundle_hash
@@ -143,9 +125,7 @@ class _Entry(CodeIn):
         held = outbox.rows_of(self.tab.vault, self.bundle)
         rows = {str(row.get("hash")): row for row in held}
         lines = outbox.outcome_lines(self.bundle.outcomes.items(), rows)
-        shown = [
-            stack(strong(line.name), quiet(line.words), spacing=2) for line in lines
-        ]
+        shown = (stack(strong(x.name), quiet(x.words), spacing=2) for x in lines)
         part = section(outbox.outcome_summary(lines), *shown)
         return [identified("receipt-outcome", part), *self._draw_deletion()]
 
@@ -154,19 +134,19 @@ class _Entry(CodeIn):
         if not exam_ids:
             return []
 
+        tab, what = self.tab, count_words(len(exam_ids))
+
         def ask() -> None:
-            self.tab.open_sheet(
+            tab.open_sheet(
                 "Delete from this device?",
                 strong(outbox.delete_question(len(exam_ids))),
                 button("receipt-delete-yes", "Delete them here", delete, kind="main"),
             )
 
         async def delete() -> None:
-            tab = self.tab
             await tab.save(lambda: delete_exams(tab.vault, exam_ids))
             tab.close_sheet()
-            await self._done(f"{count_words(len(exam_ids))} deleted here.")
+            await self._done(f"{what} deleted here.")
 
-        label = f"Delete {count_words(len(exam_ids))} from this device"
-        name = "receipt-delete"
-        return [button(name, label, ask, icon=ft.Icons.DELETE_OUTLINE)]
+        label, icon = f"Delete {what} from this device", ft.Icons.DELETE_OUTLINE
+        return [button("receipt-delete", label, ask, icon=icon)]

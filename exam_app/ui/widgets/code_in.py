@@ -29,7 +29,7 @@ from exam_app.ui.widgets.files import pick_files
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.slot import Slot, is_on_page
-from exam_app.ui.widgets.texts import quiet, stack
+from exam_app.ui.widgets.texts import quiet, side_by_side, stack
 from sync.errors import CardError, NotACardError
 from sync.trust.cards import from_text
 
@@ -131,30 +131,15 @@ class CodeCamera:
 
     def _draw(self) -> ft.Control:
         if self._camera is None:
-            action = button(
-                "clinic-camera",
-                "Use the camera",
-                self.start,
-                icon=ft.Icons.PHOTO_CAMERA_OUTLINED,
-            )
-            row = ft.Row([action], wrap=True)
+            label, icon = "Use the camera", ft.Icons.PHOTO_CAMERA_OUTLINED
+            row = side_by_side(button("clinic-camera", label, self.start, icon=icon))
             return stack(row, quiet(self._problem)) if self._problem else row
         width, height = view_size(self.tab.page.width)
-        view = ft.Container(self._camera, width=width, height=height)
-        return stack(
-            identified("clinic-camera", ft.Row([view]), label="What the camera sees"),
-            ft.Row(
-                [
-                    button(
-                        "clinic-camera-stop",
-                        "Stop the camera",
-                        self.stop,
-                        icon=ft.Icons.STOP,
-                    )
-                ],
-                wrap=True,
-            ),
-        )
+        view = ft.Row([ft.Container(self._camera, width=width, height=height)])
+        label, icon = "Stop the camera", ft.Icons.STOP
+        stop = button("clinic-camera-stop", label, self.stop, icon=icon)
+        seen = identified("clinic-camera", view, label="What the camera sees")
+        return stack(seen, side_by_side(stop))
 
 
 def refusal_words(refusal: str) -> str:
