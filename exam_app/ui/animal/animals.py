@@ -58,8 +58,7 @@ async def build(tab: Tab) -> Screen:
                 "Add an animal",
                 lambda: _ask_what(tab),
                 icon=ft.Icons.ADD,
-                kind="main",
-                size="exam",
+                kind="lead",
             )
         ],
     )

@@ -1,7 +1,5 @@
 """Erase an animal's owner details: what would go, why, by whom; then what is left."""
 
-from collections.abc import Awaitable, Callable
-
 import flet as ft
 
 from exam_app.app.exam_sessions import new_id, now, person_now
@@ -90,26 +88,17 @@ def _show(tab: Tab, name: str, erased: Erased) -> None:
         said[:] = [_ANEW]
         files.refresh()
 
-    files = Slot(lambda: _files(tab, said, write))
-    held = [strong("What still holds them"), *map(paragraph, erased.held)]
-    tab.open_sheet(
-        f"Erased: the owner of {name}",
-        identified(
-            "erase-said", stack(*map(paragraph, erased.erased), *held, spacing=8)
-        ),
-        files.control,
-    )
-
-
-def _files(
-    tab: Tab, said: list[str], write: Callable[[], Awaitable[None]]
-) -> ft.Control:
-    if said:
-        return banner("erase-files", said[0])
-    return stack(
-        quiet(_LATER),
-        side_by_side(
+    def draw() -> ft.Control:
+        if said:
+            return banner("erase-files", said[0])
+        ways = (
             button("erase-anew", "Write the files anew now", write, kind="main"),
             button("erase-later", "Later", tab.close_sheet, kind="quiet"),
-        ),
-    )
+        )
+        return stack(quiet(_LATER), side_by_side(*ways))
+
+    files = Slot(draw)
+    held = [strong("What still holds them"), *map(paragraph, erased.held)]
+    told = stack(*map(paragraph, erased.erased), *held, spacing=8)
+    shown = identified("erase-said", told)
+    tab.open_sheet(f"Erased: the owner of {name}", shown, files.control)

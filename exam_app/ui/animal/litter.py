@@ -99,11 +99,7 @@ class LitterScreen:
             ],
             bottom=[
                 button(
-                    "litter-save",
-                    "Save the litter, plan it",
-                    self._save,
-                    kind="main",
-                    size="exam",
+                    "litter-save", "Save the litter, plan it", self._save, kind="lead"
                 )
             ],
         )

@@ -37,13 +37,7 @@ async def build(tab: Tab) -> Screen:
             *_whole_places(tab),
         ],
         bottom=[
-            button(
-                "plan-add",
-                "Choose an animal",
-                tab.way("/animals"),
-                kind="main",
-                size="exam",
-            ),
+            button("plan-add", "Choose an animal", tab.way("/animals"), kind="lead")
         ],
     )
 
@@ -76,13 +70,11 @@ def _line(tab: Tab, stop: Stop, has_bitten: object) -> ft.Control:
         icon=_ICONS[stop.state],
     )
     line.expand = True
-    off = button(
+    name, label = (
         for_choice("plan-drop", stop.animal_id),
         f"Take {stop.name} off the plan",
-        drop,
-        kind="icon",
-        icon=ft.Icons.CLOSE,
     )
+    off = button(name, label, drop, kind="icon", icon=ft.Icons.CLOSE)
     return ft.Row([line, off], spacing=8)
 
 
@@ -94,15 +86,17 @@ def _whole_places(tab: Tab) -> list[ft.Control]:
             at.setdefault(str(animal["place"]), []).append(str(animal["animal_id"]))
     if not at:
         return []
-    shown = list(at.items())[:_MOST_PLACES]
-    buttons = [_whole(tab, n, place, found) for n, (place, found) in enumerate(shown)]
+
+    def whole(number: int, place: str) -> ft.Control:
+        async def take() -> None:
+            await day_plan.add(tab.session, at[place])
+            await tab.redraw()
+
+        name, label = (
+            for_choice("plan-place", str(number)),
+            f"{place} ({len(at[place])})",
+        )
+        return button(name, label, take, size="exam")
+
+    buttons = (whole(*one) for one in enumerate(list(at)[:_MOST_PLACES]))
     return [heading("Plan every animal of a place"), side_by_side(*buttons)]
-
-
-def _whole(tab: Tab, number: int, place: str, found: list[str]) -> ft.Control:
-    async def take() -> None:
-        await day_plan.add(tab.session, found)
-        await tab.redraw()
-
-    name = for_choice("plan-place", str(number))
-    return button(name, f"{place} ({len(found)})", take, size="exam")

@@ -84,9 +84,7 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
         "Add a correction",
         paragraph(STAYS),
         *view.controls(),
-        button(
-            "correct-answers", "Change the answers", change, kind="main", size="exam"
-        ),
+        button("correct-answers", "Change the answers", change, kind="lead"),
         in_words,
         typed=typed,
     )
@@ -104,16 +102,16 @@ async def _begin(tab: Tab, kept: KeptRecord, reason: str) -> None:
 
 def _open_items(tab: Tab, kept: KeptRecord) -> None:
     said = statements(kept.exam, kept.loaded.protocol)
-    rows = [_item(tab, kept, n, *one) for n, one in enumerate(said)]
+
+    def line(number: int, item: str, words: str) -> ft.Control:
+        def chosen() -> None:
+            _open_words(tab, kept, number, item, words)
+
+        name = for_choice("correct-item", str(number))
+        return pick(name, f"{item}: {words}", chosen, is_chosen=False, is_row=True)
+
+    rows = (line(number, *one) for number, one in enumerate(said))
     tab.open_sheet("What should read otherwise?", stack(*rows, spacing=8))
-
-
-def _item(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) -> ft.Control:
-    def chosen() -> None:
-        _open_words(tab, kept, number, item, words)
-
-    name = for_choice("correct-item", str(number))
-    return pick(name, f"{item}: {words}", chosen, is_chosen=False, is_row=True)
 
 
 def _open_words(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) -> None:
@@ -176,7 +174,7 @@ def drop_part(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
         tab.open_sheet(
             "Drop the correction?",
             paragraph("What was changed since it was begun is lost. The record stays."),
-            button("correct-drop", "Drop it", dropped, kind="main", size="exam"),
+            button("correct-drop", "Drop it", dropped, kind="lead"),
         )
 
     name, label = for_choice("correct-drop", "ask"), "Drop this correction"

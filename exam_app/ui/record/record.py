@@ -65,12 +65,12 @@ def _closed(tab: Tab, kept: KeptRecord) -> Screen:
     screen = written_screen(
         tab, written, kept.exam, back="/", notes=notes, lacks_private=kept.lacks_private
     )
-    screen.body[:0] = [_signed(tab, kept), *note_lines(tab, kept)]
-    screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
-    screen.bottom += [*record_ways(tab, kept), *_ways_on(tab, kept)]
-    screen.bottom.append(correct_button(tab, kept))
     chain = chain_of(tab.vault, kept.exam.exam_id)
-    screen.body[:0] = twice_notice(chain)
+    above = [_signed(tab, kept), *note_lines(tab, kept)]
+    screen.body[:0] = [*twice_notice(chain), *above]
+    screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
+    screen.bottom += [*record_ways(tab, kept), *_ways_on(tab, kept, len(chain))]
+    screen.bottom.append(correct_button(tab, kept))
     left = left_open(chain)
     if left:
         screen.bottom.append(_continue(tab, chain, len(left)))
@@ -95,10 +95,10 @@ def _signed(tab: Tab, kept: KeptRecord) -> ft.Control:
     )
 
 
-def _ways_on(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
+def _ways_on(tab: Tab, kept: KeptRecord, count: int) -> list[ft.Control]:
     """Lead to the chain this record belongs to, and to the kennel card."""
     ways: list[ft.Control] = []
-    if len(chain_of(tab.vault, kept.exam.exam_id)) > 1:
+    if count > 1:
         name = for_choice("record-together", "open")
         together = tab.way(f"/record/{kept.exam.exam_id}/together")
         ways.append(button(name, "Read together", together, icon=ft.Icons.MERGE))
@@ -127,11 +127,22 @@ def written_screen(
         lacks_private: Whether a private note was signed with it that is not here.
     """
     notices = [_headline(line) for line in written.headline]
-    private = Slot(
-        lambda: _private(
-            for_reader(exam, person_now(tab.session), lacks_private=lacks_private)
-        )
-    )
+    noted = written.with_notes(notes).as_text()
+
+    def draw_private() -> ft.Control:
+        reader = person_now(tab.session)
+        told = for_reader(exam, reader, lacks_private=lacks_private)
+        if not told:
+            return ft.Container(height=0)
+        lines = (*map(paragraph, told), quiet("In no copy of this record."))
+        shown = section("Private, for the veterinarian only", *lines)
+        return identified("record-private", shown)
+
+    async def copied() -> None:
+        await copy_text(tab, noted)
+        tab.tell("Copied as text.")
+
+    private, icon = Slot(draw_private), ft.Icons.CONTENT_COPY
     return Screen(
         title="Written record",
         subtitle=exam.animal.name,
@@ -142,16 +153,8 @@ def written_screen(
             private.control,
             *(section(p.heading, *map(paragraph, p.lines)) for p in written.sections),
         ],
-        bottom=[_copy(tab, written.with_notes(notes))],
+        bottom=[button("record-copy", "Copy as text", copied, icon=icon, kind="main")],
     )
-
-
-def _private(notes: tuple[str, ...]) -> ft.Control:
-    if not notes:
-        return ft.Container(height=0)
-    title = "Private, for the veterinarian only"
-    shown = section(title, *map(paragraph, notes), quiet("In no copy of this record."))
-    return identified("record-private", shown)
 
 
 def _headline(line: str) -> ft.Control:
@@ -159,16 +162,6 @@ def _headline(line: str) -> ft.Control:
     is_calm = line.startswith("Everything")
     tone = Tone.URGENT if is_urgent else Tone.PLAIN if is_calm else Tone.NOTICE
     return banner(for_choice("record-text", "head"), line, tone)
-
-
-def _copy(tab: Tab, written: WrittenRecord) -> ft.Control:
-    async def copied() -> None:
-        await copy_text(tab, written.as_text())
-        tab.tell("Copied as text.")
-
-    return button(
-        "record-copy", "Copy as text", copied, icon=ft.Icons.CONTENT_COPY, kind="main"
-    )
 
 
 def _continue(tab: Tab, chain: Sequence[KeptRecord], count: int) -> ft.Control:
@@ -186,10 +179,9 @@ def _continue(tab: Tab, chain: Sequence[KeptRecord], count: int) -> ft.Control:
             known = exam.exam_id
         await tab.go(f"/exam/{known}")
 
-    label = "Go on with the continuation" if begun else "Continue what was left open"
-    return button(
-        "record-continue", f"{label} ({count})", go_on, icon=ft.Icons.PLAYLIST_ADD
-    )
+    what = "Go on with the continuation" if begun else "Continue what was left open"
+    label, icon = f"{what} ({count})", ft.Icons.PLAYLIST_ADD
+    return button("record-continue", label, go_on, icon=icon)
 
 
 async def build_together(tab: Tab, exam_id: str) -> Screen:

@@ -38,6 +38,8 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import parse_qs
 
+from starlette.datastructures import Headers
+
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
@@ -155,19 +157,6 @@ location.replace("/");
 </script>"""
 
 
-@dataclass(frozen=True, slots=True)
-class OwnFile:
-    """A file that is answered from memory.
-
-    Attributes:
-        kind: Its content type.
-        content: Its bytes.
-    """
-
-    kind: str
-    content: bytes
-
-
 class Guard:
     """An ASGI application that passes on only what this run's own page asks."""
 
@@ -177,7 +166,7 @@ class Guard:
         host: str,
         font: bytes,
         clock: Callable[[], float] = time.monotonic,
-        files: Mapping[str, OwnFile] | None = None,
+        files: Mapping[str, tuple[str, bytes]] | None = None,
     ) -> None:
         """Stand in front of ``inner``.
 
@@ -186,7 +175,7 @@ class Guard:
             host: Address and port as a browser writes them: ``127.0.0.1:PORT``.
             font: A TrueType font for signs that the first font lacks.
             clock: Seconds, never going back.
-            files: By their paths, answered in the place of ``inner``.
+            files: Content type and bytes by path, answered in the place of ``inner``.
         """
         self._inner = inner
         self._host = host
@@ -211,7 +200,7 @@ class Guard:
         if scope["type"] == "lifespan":
             await self._inner(scope, receive, send)
             return
-        headers, query = _headers(scope), _query(scope)
+        headers, query = Headers(raw=scope["headers"]), _query(scope)
         is_ours = self._is_ours(scope, headers)
         if scope["type"] == "websocket":
             await self._open_socket(scope, receive, send, is_ours=is_ours)
@@ -228,9 +217,9 @@ class Guard:
         else:
             await self._pass_on(scope, receive, send)
 
-    def _is_ours(self, scope: Scope, headers: dict[str, list[str]]) -> bool:
-        origins = headers.get("origin", [])
-        if headers.get("host", []) != [self._host]:
+    def _is_ours(self, scope: Scope, headers: Headers) -> bool:
+        origins = headers.getlist("origin")
+        if headers.getlist("host") != [self._host]:
             return False
         if not origins:
             return bool(scope["type"] == "http")
@@ -263,8 +252,8 @@ class Guard:
         policy = content_policy(self._host, script_hashes(page))
         await _answer(send, 200, page, "text/html; charset=utf-8", policy)
 
-    async def _tell_tab(self, headers: dict[str, list[str]], send: Send) -> None:
-        given = headers.get(TAB_HEADER, [""])[0]
+    async def _tell_tab(self, headers: Headers, send: Send) -> None:
+        given = headers.get(TAB_HEADER, "")
         await _answer(send, 200 if self._knows(given) else 403, b"", "text/plain")
 
     async def _pass_on(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -274,8 +263,8 @@ class Guard:
         elif _FALLBACK_FONT_PATH.fullmatch(path):
             await _answer(send, 200, self._font, "font/ttf")
         elif path in self._files:
-            file = self._files[path]
-            await _answer(send, 200, file.content, file.kind)
+            kind, content = self._files[path]
+            await _answer(send, 200, content, kind)
         elif not _PLAIN_PATH.fullmatch(path):
             await _refuse(send, NO_PLACE)
         else:
@@ -324,15 +313,6 @@ def _hash(secret: str) -> bytes:
     return hashlib.sha256(secret.encode("utf-8", "replace")).digest()
 
 
-def _headers(scope: Scope) -> dict[str, list[str]]:
-    found: dict[str, list[str]] = {}
-    for name, value in scope["headers"]:
-        found.setdefault(name.decode("latin-1").lower(), []).append(
-            value.decode("latin-1")
-        )
-    return found
-
-
 def _query(scope: Scope) -> dict[str, str]:
     text = scope.get("query_string", b"").decode("latin-1")
     try:
@@ -342,12 +322,12 @@ def _query(scope: Scope) -> dict[str, str]:
         return {}
 
 
-def _may_read(headers: dict[str, list[str]]) -> bool:
-    sites = headers.get("sec-fetch-site", [])
+def _may_read(headers: Headers) -> bool:
+    sites = headers.getlist("sec-fetch-site")
     if all(site in ("same-origin", "none") for site in sites):
         return True
     # A link to the page from elsewhere opens it as a page, where it says what it lacks.
-    modes, places = headers.get("sec-fetch-mode"), headers.get("sec-fetch-dest")
+    modes, places = (headers.getlist(f"sec-fetch-{what}") for what in ("mode", "dest"))
     return modes == ["navigate"] and places == ["document"]
 
 

@@ -41,7 +41,6 @@ from exam_app.ui.server.guard import (
     Application,
     Guard,
     Message,
-    OwnFile,
     Receive,
     Refusal,
     Scope,
@@ -330,7 +329,7 @@ def build_server(
     script = without_foreign_requests(
         CLIENT_SCRIPT, (client_folder() / CLIENT_SCRIPT).read_text("utf-8")
     ).encode()
-    own = {f"/{CLIENT_SCRIPT}": OwnFile("text/javascript; charset=utf-8", script)}
+    own = {f"/{CLIENT_SCRIPT}": ("text/javascript; charset=utf-8", script)}
     guard = Guard(outer, f"{LOOPBACK}:{port}", fallback_font(), files=own)
     settings = uvicorn.Config(
         guard,

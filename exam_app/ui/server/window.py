@@ -95,11 +95,10 @@ def find_browser() -> Path:
     Raises:
         NoWindowError: There is none.
     """
-    for name in BROWSER_NAMES:
-        found = shutil.which(name)
-        if found:
-            return Path(found)
-    raise NoWindowError("no Chromium on the search path")
+    found = next(filter(None, map(shutil.which, BROWSER_NAMES)), None)
+    if found is None:
+        raise NoWindowError("no Chromium on the search path")
+    return Path(found)
 
 
 async def show_window(browser: Path, address: str) -> None:

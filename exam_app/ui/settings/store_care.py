@@ -22,7 +22,7 @@ from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import offer_file
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
-from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.slot import Slot, send
 from exam_app.ui.widgets.texts import paragraph, section, side_by_side, strong
 
 _LOOK_SECONDS = 0.25
@@ -89,7 +89,7 @@ class _Care:
         self.lines: store_care.Facts = ()
         self.work = Slot(self._draw_work, hides_empty=True)
         self.facts = Slot(self._draw_facts)
-        self.buttons: list[Slot] = []
+        self.buttons: list[ft.OutlinedButton] = []
         kept = store_care.last_backup(tab.vault) or {}
         before = Path(str(kept.get("where", "")))
         self.place = text_field(
@@ -212,19 +212,19 @@ class _Care:
         await self.read_facts()
 
     def _show_buttons(self) -> None:
+        is_busy = care_work.is_busy(self.tab.vault)
         for action in self.buttons:
-            action.refresh()
+            action.disabled = is_busy
+            send(action)
 
     def _button(
         self, name: str, label: str, on_click: Callable[[], Awaitable[None]]
     ) -> ft.Control:
-        def draw() -> ft.Control:
-            is_busy = care_work.is_busy(self.tab.vault)
-            return side_by_side(button(name, label, on_click, disabled=is_busy))
-
-        slot = Slot(draw)
-        self.buttons.append(slot)
-        return slot.control
+        is_busy = care_work.is_busy(self.tab.vault)
+        action = button(name, label, on_click, disabled=is_busy)
+        if isinstance(action.content, ft.OutlinedButton):
+            self.buttons.append(action.content)
+        return side_by_side(action)
 
     def _draw_work(self) -> ft.Control:
         work = care_work.work_of(self.tab.vault)

@@ -13,7 +13,7 @@ from typing import Any
 import flet as ft
 
 from exam_app.ui.shell.focus import Opener
-from exam_app.ui.widgets.slot import is_on_page
+from exam_app.ui.widgets.slot import send
 
 NAMES = ("sheet", "stop", "cover", "over")
 _SCRIM = "#99000000"
@@ -154,12 +154,6 @@ class Modals:
             self._settle(page)
         else:
             self.on_left(opener)
-
-
-def send(control: ft.Control) -> None:
-    """Send what has changed of a control, unless it stands on no page."""
-    if is_on_page(control):
-        control.update()
 
 
 def _fill(layer: _Layer) -> None:

@@ -12,13 +12,13 @@ from typing import Any
 
 import flet as ft
 
-from exam_app.ui.shell.dialogs import Modals, send
+from exam_app.ui.shell.dialogs import Modals
 from exam_app.ui.shell.focus import Opener
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER, GAP, WIDE_FROM
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.slot import is_on_page
+from exam_app.ui.widgets.slot import is_on_page, send
 from exam_app.ui.widgets.texts import heading, quiet, stack
 
 _SHEET_WIDTH = 640

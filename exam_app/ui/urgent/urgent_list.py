@@ -143,12 +143,9 @@ class _AnswerSheet:
         instruction = drawn("instruction")
         if is_self:
             self._view.fields["instruction"].entry.label = "What I do"
+        label = "Save this answer"
         save = button(
-            "urgent-answer-save",
-            "Save this answer",
-            self._save,
-            kind="main",
-            size="hands",
+            "urgent-answer-save", label, self._save, kind="main", size="hands"
         )
         return stack(
             *(_in_its_place(drawn(name), not is_self) for name in whom),
@@ -230,15 +227,12 @@ def notice(tab: Tab) -> list[ft.Control]:
             continue
         labels = _waiting(tab, exam_id)
         if labels:
-            shown.append(_notice_of(tab, exam_id, row.name, labels))
+            text = f"URGENT, not yet told: {row.name}: {'; '.join(labels)}"
+            name, go = for_choice("urgent-answer", exam_id), tab.way(f"/exam/{exam_id}")
+            action = banner_button(name, text, go)
+            around = for_choice("urgent-banner", exam_id)
+            shown.append(identified(around, action, live=True))
     return shown
-
-
-def _notice_of(tab: Tab, exam_id: str, name: str, labels: list[str]) -> ft.Control:
-    text = f"URGENT, not yet told: {name}: {'; '.join(labels)}"
-    go = tab.way(f"/exam/{exam_id}")
-    action = banner_button(for_choice("urgent-answer", exam_id), text, go)
-    return identified(for_choice("urgent-banner", exam_id), action, live=True)
 
 
 def _waiting(tab: Tab, exam_id: str) -> list[str]:

@@ -81,7 +81,7 @@ def _open(tab: Tab, editor: ExamEditor, kind: SumKind) -> None:
         return stack(
             identified("sums-result", strong(first)),
             *map(paragraph, rest),
-            button("sums-keep", label, keep, kind="main", size="exam"),
+            button("sums-keep", label, keep, kind="lead"),
         )
 
     view = FormView(form)

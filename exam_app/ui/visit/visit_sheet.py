@@ -70,7 +70,7 @@ def open_whole(tab: Tab, editor: ExamEditor, part: Part) -> None:
             tab.close_sheet()
 
     view.on_left = keep
-    _open(tab, part, view, button("visit-save", "Done", done, kind="main", size="exam"))
+    _open(tab, part, view, button("visit-save", "Done", done, kind="lead"))
 
 
 def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
@@ -87,7 +87,7 @@ def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
         made = _adding(part, texts)
         await tab.change_and_close(editor, made, name, view.form.typed)
 
-    end = button("visit-save", _ADD[part], add, kind="main", size="exam")
+    end = button("visit-save", _ADD[part], add, kind="lead")
     lines = entry_lines(tab, editor, part)
     _open(tab, part, view, problem.control, end, lines=lines)
 
@@ -235,13 +235,7 @@ def open_private(tab: Tab, editor: ExamEditor) -> None:
         banner(for_choice("private-note", "who"), WHO_READS),
         *_known(tab, editor),
         *view.controls(),
-        button(
-            "private-note-save",
-            "Keep this private note",
-            save,
-            kind="main",
-            size="exam",
-        ),
+        button("private-note-save", "Keep this private note", save, kind="lead"),
         typed=typed,
     )
 

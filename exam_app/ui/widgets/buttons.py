@@ -15,7 +15,7 @@ from exam_app.ui.widgets.hands import HANDS, Size, control_height
 from exam_app.ui.widgets.identifiers import identified
 
 OnClick = Callable[..., Any]
-Kind = Literal["other", "main", "quiet", "urgent", "icon", "tile", "main tile"]
+Kind = Literal["other", "main", "lead", "quiet", "urgent", "icon", "tile", "main tile"]
 
 # A button's icon and the gap behind it, as Material 3 draws them.
 _TICK, _GAP_AFTER_TICK = 20, 8
@@ -24,7 +24,7 @@ _THICKER = 2
 _SIDES = 18
 # Three buttons share a phone's width, and "abnormality" has to stay one word.
 _TILE_SIDES = 4
-_FILLED = ("main", "main tile", "urgent")
+_FILLED = ("main", "lead", "main tile", "urgent")
 _TILES = ("tile", "main tile")
 
 
@@ -46,7 +46,8 @@ def button(
     Args:
         words: Shown, and wrapped rather than cut; what an icon alone does is read
             aloud and shown on hover.
-        kind: ``main`` is the one that a screen leads to, ``other`` stands beside it,
+        kind: ``main`` is the one that a screen leads to, ``lead`` the same as large as
+            in the exam, ``other`` stands beside it,
             ``quiet`` has no frame, for the way that is seldom taken. ``urgent`` has
             the urgent colours and their sign. ``icon`` is square and shows its icon
             only. A ``tile`` has little padding at its sides, a ``main tile`` is the
@@ -109,6 +110,7 @@ def _style(kind: Kind, size: Size | None) -> ft.ButtonStyle | None:
             icon_color=ft.Colors.ON_ERROR,
             padding=button_padding(control_height(size or "exam")),
         )
+    size = size or ("exam" if kind == "lead" else None)
     return size and ft.ButtonStyle(padding=button_padding(control_height(size)))
 
 

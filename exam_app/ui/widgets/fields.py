@@ -65,11 +65,9 @@ def text_field(
     secret: bool = False,
     keyboard: ft.KeyboardType = ft.KeyboardType.TEXT,
     autofocus: bool = False,
-    suffix: str | None = None,
     on_change: Callable[..., Any] | None = None,
     on_submit: Callable[..., Any] | None = None,
     on_blur: Callable[..., Any] | None = None,
-    expand: bool | None = None,
     typed: Typed | None = None,
 ) -> Field:
     """Make a labelled field.
@@ -79,7 +77,6 @@ def text_field(
         hint: Shown below the field.
         lines: 1, or the height of a field for several lines.
         secret: Whether dots are shown, with a button to see the text.
-        suffix: A unit shown at the end of the field.
         on_submit: Called at Enter.
         on_blur: Called when another control is chosen.
         typed: Where what is typed is kept until it is saved; a field of a form that
@@ -101,7 +98,6 @@ def text_field(
         enable_suggestions=not secret,
         keyboard_type=ft.KeyboardType.MULTILINE if lines > 1 else keyboard,
         autofocus=autofocus,
-        suffix=suffix,
         border_radius=CORNER,
         border_color=ft.Colors.OUTLINE,
         focused_border_color=ft.Colors.PRIMARY,
@@ -113,5 +109,4 @@ def text_field(
         on_submit=on_submit,
         on_blur=on_blur,
     )
-    control = identified(identifier, entry, expand=expand)
-    return Field(control, entry, typed, identifier, value)
+    return Field(identified(identifier, entry), entry, typed, identifier, value)

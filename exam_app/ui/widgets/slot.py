@@ -56,8 +56,7 @@ class Slot:
             object.__setattr__(content, "_frozen", True)
         self.control.content = content
         self._hide_if_empty()
-        if is_on_page(self.control):
-            self.control.update()
+        send(self.control)
 
     def _hide_if_empty(self) -> None:
         shown = self.control.content
@@ -66,6 +65,12 @@ class Slot:
 
     def _changed(self, _sender: Any, _field: str | None) -> None:  # noqa: ANN401
         self.refresh()
+
+
+def send(control: ft.Control) -> None:
+    """Send what has changed of a control, unless it stands on no page."""
+    if is_on_page(control):
+        control.update()
 
 
 def is_on_page(control: ft.BaseControl) -> bool:
