@@ -138,11 +138,6 @@ async def opened(
 
     What was found wrong is printed; it stays for whoever opens the app next.
 
-    Args:
-        folder: Of the exams.
-        bounds: Of what deriving a key may cost.
-        to_write: Whether they may be changed; else nothing is.
-
     Raises:
         VaultError: They cannot be opened.
     """

@@ -206,12 +206,6 @@ def import_waiting(vault: Vault, now: Moment, *, is_demo: bool) -> tuple[Answere
 def take_in_spool(vault: Vault, folder: Path, now: Moment, *, is_demo: bool) -> None:
     """Import what came while the exams were locked or held; it is told once.
 
-    Args:
-        vault: The open vault.
-        folder: Where the vault is kept.
-        now: The present moment.
-        is_demo: Whether everything here is invented.
-
     Raises:
         VaultError: The store could not save; the rest still waits.
     """

@@ -129,9 +129,7 @@ async def find_words(
 ) -> None:
     """Find the six words of the answer that was opened last; this takes a moment.
 
-    Args:
-        vault: The clinic's store.
-        derivation: Anything but the default is for tests.
+    Any derivation but the default is for tests and the demonstration.
     """
     accepted = _waiting.get(vault)
     if accepted is None:
@@ -153,8 +151,6 @@ def trust(vault: Vault, now: Moment, by: str, *, again: bool = False) -> str:
     """Pair the device: a person found the same six words on both screens.
 
     Args:
-        vault: The clinic's store.
-        now: The present moment.
         by: Name of the person.
         again: Whether that person was told that the trust in it was ended, and means
             to trust it all the same.

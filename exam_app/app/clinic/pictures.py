@@ -198,9 +198,6 @@ def is_film(name: str) -> bool:
 async def read_codes(content: bytes) -> tuple[str, ...]:
     """Return the text of every QR code in one picture, on a computer or a phone.
 
-    Args:
-        content: A PNG, JPEG or other picture file.
-
     Raises:
         CodesUnreadableError: The part that reads codes is not installed.
         CodeReaderNotStartedError: The phone's reader did not start.

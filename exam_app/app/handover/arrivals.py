@@ -67,7 +67,7 @@ def look(vault: Vault, root: Path, *, is_demo: bool) -> None:
         FolderError: The folder cannot be reached.
     """
     reader = _reader(vault, root)
-    found = reader.look(_Known(vault), now())
+    found = reader.look(_Known(vault.settings.get(TAKEN, [])), now())
     arrived = [take(vault, one.content, is_demo=is_demo) for one in found.ready]
     for one in arrived:
         if not one.is_taken:
@@ -156,11 +156,8 @@ def _reader(vault: Vault, root: Path) -> FolderReader:
     return kept
 
 
-class _Known:
-    """Hashes of what was taken before."""
-
-    def __init__(self, vault: Vault) -> None:
-        self._taken = set(vault.settings.get(TAKEN, []))
+class _Known(set[str]):
+    """Hashes of what was taken before, kept by their first digits."""
 
     def __contains__(self, digest: object) -> bool:
-        return str(digest)[:_SHORT] in self._taken
+        return super().__contains__(str(digest)[:_SHORT])

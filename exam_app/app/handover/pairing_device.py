@@ -38,13 +38,7 @@ _MINUTE_MS = 60_000
 
 
 def device_keys(vault: Vault, name: str, *, is_demo: bool) -> DeviceKeys:
-    """Return this device's name and keys, as a card needs them.
-
-    Args:
-        vault: The open vault.
-        name: What the clinic will call this device.
-        is_demo: Whether everything here is invented.
-    """
+    """Return its keys and the name the clinic will call it by, as a card needs them."""
     settings = vault.settings
     return DeviceKeys(
         device_id=str(settings.get("device_id")),

@@ -62,14 +62,10 @@ def _count(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
 
 def day_way(tab: Tab) -> list[ft.Control]:
     """Lead to the hand-over from the foot of the day list."""
-    go = tab.way(HAND_OVER)
     if not is_field(tab):
         return []
-    return [
-        button(
-            "day-hand-over", "Hand over", go, icon=ft.Icons.OUTBOX_OUTLINED, size="exam"
-        )
-    ]
+    go, icon = tab.way(HAND_OVER), ft.Icons.OUTBOX_OUTLINED
+    return [button("day-hand-over", "Hand over", go, icon=icon, size="exam")]
 
 
 def record_ways(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
@@ -80,8 +76,6 @@ def record_ways(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
         return []
     show = partial(show_at_once, tab, exam_id)
     name, icon = "record-hand-over", ft.Icons.QR_CODE_2
-    if kept.exam.urgent:
-        return [
-            button(name, "Show to the clinic at once", show, icon=icon, kind="urgent")
-        ]
-    return [button(name, "Show codes of this record", show, icon=icon)]
+    if not kept.exam.urgent:
+        return [button(name, "Show codes of this record", show, icon=icon)]
+    return [button(name, "Show to the clinic at once", show, icon=icon, kind="urgent")]

@@ -110,6 +110,10 @@ def _open_files(tab: Tab) -> ft.Control:
     return button("hand-open", label, opened, icon=ft.Icons.FOLDER)
 
 
+_UNPAIRED = (
+    "This device is not paired with a clinic yet. Until it is, nothing can be sealed "
+    "for anybody."
+)
 PLAYER = "/hand-over/codes/"
 _RECEIVED_SHOWN = 5
 
@@ -152,15 +156,8 @@ def _unpaired(tab: Tab) -> list[ft.Control]:
     pair = tab.way("/pair")
     if outbox.is_paired(tab.vault):
         return []
-    return [
-        banner(
-            "hand-pair",
-            "This device is not paired with a clinic yet. Until it is, nothing can be "
-            "sealed for anybody.",
-            Tone.NOTICE,
-            button(for_choice("hand-pair", "open"), "Pair with a clinic", pair),
-        )
-    ]
+    way = button(for_choice("hand-pair", "open"), "Pair with a clinic", pair)
+    return [banner("hand-pair", _UNPAIRED, Tone.NOTICE, way)]
 
 
 def _waiting(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
