@@ -29,7 +29,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.store.engine.files import Opener, open_file
 from exam_app.store.errors import PinLockedError
 from exam_app.store.vault.folder import create_vault, vault_exists
-from exam_app.store.vault.open import open_vault, open_vault_with_recovery_code
+from exam_app.store.vault.open import open_vault
 from exam_app.store.vault.vault import Vault
 
 T = TypeVar("T")
@@ -174,21 +174,21 @@ class Session:
         self.touch()
         return code
 
-    async def open_with_passphrase(self, passphrase: str) -> None:
-        """Open the vault, or confirm the passphrase of the one that is open."""
-        if self._vault is None:
-            self.admit(await self._open(open_vault, passphrase))
-        else:
-            await self._vault.confirm_passphrase(passphrase)
-            self._wake_up()
+    async def open_with_passphrase(self, typed: str, *, is_code: bool = False) -> None:
+        """Open the vault, or confirm the passphrase of the one that is open.
 
-    async def open_with_recovery_code(self, code: str) -> None:
-        """Open the vault with the code in the passphrase's place."""
-        if self._vault is None:
-            self.admit(await self._open(open_vault_with_recovery_code, code))
-        else:
-            await self._vault.confirm_passphrase(code)
+        Args:
+            typed: The passphrase, or the recovery code in its place.
+            is_code: Whether it is the recovery code.
+        """
+        if self._vault is not None:
+            await self._vault.confirm_passphrase(typed)
             self._wake_up()
+            return
+        vault = await open_vault(
+            self.folder, typed, is_code=is_code, bounds=self.bounds, opener=self.opener
+        )
+        self.admit(vault)
 
     async def open_with_pin(self, person_id: str, pin: str) -> bool:
         """Wake from a short lock as this person.
@@ -301,9 +301,6 @@ class Session:
         finally:
             self._awake_until = 0.0
             self.touch()
-
-    async def _open(self, opened: Callable[..., Awaitable[Vault]], typed: str) -> Vault:
-        return await opened(self.folder, typed, bounds=self.bounds, opener=self.opener)
 
     def admit(self, vault: Vault) -> None:
         """Work with a vault that was just opened or restored."""

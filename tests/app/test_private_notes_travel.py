@@ -12,7 +12,7 @@ from exam_app.app.handover.arrivals import pack_words
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.app.signing import store_closed
 from exam_app.app.view.clinic_day_pack_presenter import made_words
-from exam_app.app.view.record_reading import for_reader
+from exam_app.app.view.visit_presenter import notes_for_reader
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.corrections import begin_correction, close_correction
@@ -103,8 +103,8 @@ async def test_private_note_is_not_in_the_signed_record(places):
     assert SECRET.encode() not in signed
     kept = read_kept(tablet.vault, exam.exam_id)
     assert kept.exam == exam
-    assert SECRET in str(for_reader(kept.exam, VETERINARIAN))
-    assert for_reader(kept.exam, TECHNICIAN) == ()
+    assert SECRET in str(notes_for_reader(kept.exam, VETERINARIAN))
+    assert notes_for_reader(kept.exam, TECHNICIAN) == ()
 
 
 async def test_private_note_reaches_the_clinic_sealed_and_is_read_there(places):
@@ -136,9 +136,9 @@ async def test_no_day_pack_holds_a_private_note(places):
     kept = read_kept(other.vault, exam.exam_id)
     assert kept.exam.private_notes == ()
     assert "clinic's computer only" in str(
-        for_reader(kept.exam, VETERINARIAN, lacks_private=kept.lacks_private)
+        notes_for_reader(kept.exam, VETERINARIAN, lacks_private=kept.lacks_private)
     )
-    assert for_reader(kept.exam, TECHNICIAN, lacks_private=True) == ()
+    assert notes_for_reader(kept.exam, TECHNICIAN, lacks_private=True) == ()
     assert read_kept(tablet.vault, exam.exam_id).exam == exam
 
 

@@ -18,13 +18,12 @@ from exam_app.app.view.vital_presenter import (
     CardState,
     FlagWeight,
     card,
-    cards,
     flag_notice,
     recent_state,
     recount_advice,
 )
 from exam_app.domain.errors import MissingReasonError, ReadingError
-from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.exam import Exam, vitals_in_scope
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
@@ -300,13 +299,13 @@ def test_pounds_bring_their_ounces_to_the_pad_and_degrees_bring_nothing():
 
 
 def test_every_vital_of_the_scope_has_a_card_and_counts_in_the_progress():
-    assert [c.vital_id for c in cards(new_exam(), PROTOCOL)] == [
+    assert [v.vital_id for v in vitals_in_scope(new_exam(), PROTOCOL)] == [
         "weight",
         "temperature",
         "heart_rate",
         "gums",
     ]
-    assert [c.vital_id for c in cards(new_exam(Scope.INTAKE), PROTOCOL)] == [
+    assert [v.vital_id for v in vitals_in_scope(new_exam(Scope.INTAKE), PROTOCOL)] == [
         "weight",
         "gums",
     ]

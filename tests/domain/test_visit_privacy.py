@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 
 from exam_app.app.queries.bite_concerns import concern_words
 from exam_app.app.view import visit_presenter as shown
-from exam_app.app.view.record_reading import for_reader
 from exam_app.app.view.review_presenter import open_count_text, point_groups
+from exam_app.app.view.visit_presenter import notes_for_reader
 from exam_app.domain.exam.continued import combined
 from exam_app.domain.exam.exam import regions_outside_scope
 from exam_app.domain.exam.visit import BiteHistory, Care, Plan, PrivateNote
@@ -43,7 +43,7 @@ def every_other_form(exam):
             str(groups),
             open_count_text(exam, PROTOCOL),
             str(cards),
-            str(for_reader(exam, VOLUNTEER)),
+            str(notes_for_reader(exam, VOLUNTEER)),
         )
     )
 
@@ -54,7 +54,7 @@ def test_private_note_appears_in_no_other_form(secret, scope):
     assert secret not in every_other_form(exam)
     private = write_record(exam, PROTOCOL, for_veterinarian=True).as_text()
     assert secret in private
-    assert secret in str(for_reader(exam, VETERINARIAN))
+    assert secret in str(notes_for_reader(exam, VETERINARIAN))
 
 
 def test_author_reads_a_private_note_until_the_exam_is_closed():

@@ -106,7 +106,7 @@ async def test_a_phones_backup_restored_under_another_address_says_where_it_came
     assert OLD in words
     session.close()
     again = session_in(tmp_path / "new", Phone())
-    await again.open_with_recovery_code(code)
+    await again.open_with_passphrase(code, is_code=True)
     assert again.vault.drafts.get("e1") == {"said": "demo"}
     again.close()
 

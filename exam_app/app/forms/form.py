@@ -8,6 +8,7 @@ something is so.
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import Enum, auto
+from typing import Any
 
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.exam.people import Role
@@ -80,23 +81,12 @@ def choice(
     name: str,
     label: str,
     choices: tuple[tuple[str, str], ...],
-    *,
-    start: str = "",
-    is_clearable: bool = False,
-    hint: str = "",
     identifier: str = "",
+    **more: Any,  # noqa: ANN401
 ) -> Ask:
-    """Return a field in which one key is chosen."""
-    return Ask(
-        name,
-        label,
-        kind=Kind.CHOICE,
-        choices=choices,
-        start=start,
-        is_clearable=is_clearable,
-        hint=hint,
-        identifier=identifier,
-    )
+    """Return a field in which one key is chosen; ``more`` are other fields of it."""
+    more["identifier"] = identifier
+    return Ask(name, label, kind=Kind.CHOICE, choices=choices, **more)
 
 
 def starts(asks: tuple[Ask, ...]) -> dict[str, str]:

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 from exam_app.app.forms.form import Ask
@@ -29,7 +30,8 @@ from exam_app.domain.moments import Moment
 # Only these need no withdrawal time: nobody eats them.
 NOT_FOOD = frozenset({"dog", "cat", "ferret"})
 _CLOCK = re.compile(r"([01]?\d|2[0-3])[:.]?([0-5]\d)")
-
+# Stands under "More".
+_more = partial(Ask, is_more=True)
 
 DANGERS = (
     Ask(
@@ -44,14 +46,13 @@ PRESENTATION = (
     Ask("presented_by", "Presented by", "Who brings it"),
     Ask("complaint", "Presenting complaint", "What is the matter", lines=2),
     Ask("history", "History", "What you were told about it", lines=2),
-    Ask("consent_to", "Consent to", "What they agree to", is_more=True),
-    Ask("consent_by", "Consent given by", "Who agreed", is_more=True),
-    Ask(
+    _more("consent_to", "Consent to", "What they agree to"),
+    _more("consent_by", "Consent given by", "Who agreed"),
+    _more(
         "consent_how",
         "Consent, how",
         "How they agreed",
         options=("spoken", "in writing", "by phone"),
-        is_more=True,
     ),
 )
 INTAKE = (
@@ -71,11 +72,10 @@ INTAKE = (
     ),
     Ask("found_where", "Found where"),
     Ask("found_when", "Found when"),
-    Ask(
+    _more(
         "hold_until",
         "Hold until",
         hint="As your rules say. Nothing is calculated from it.",
-        is_more=True,
     ),
 )
 _FIRST_AID = ("washed at once", "not washed yet")
@@ -99,9 +99,7 @@ EXAMINER_BITTEN = (
         block="You, who examine",
     ),
     # One tap on "I was bitten" has filled it in; then it stands with the rest.
-    Ask(
-        "examiner_when", "When the examiner was bitten", "When it bit you", is_more=True
-    ),
+    _more("examiner_when", "When the examiner was bitten", "When it bit you"),
     Ask(
         "washed",
         "What the examiner did at once",
@@ -115,25 +113,19 @@ BITE = (
     Ask(
         "reported", "Bite reported to", "Who was told of the bite", block="Either bite"
     ),
-    Ask(
-        "rabies_concern",
-        "Other rabies concern",
-        "Other worry about rabies",
-        is_more=True,
-    ),
-    Ask(
+    _more("rabies_concern", "Other rabies concern", "Other worry about rabies"),
+    _more(
         "rabies_vaccine",
         "Rabies vaccine",
         hint="As on the certificate: product, date, lot, valid until, who gave it.",
         lines=2,
-        is_more=True,
     ),
-    Ask("quarantine", "Quarantine: dates", is_more=True),
+    _more("quarantine", "Quarantine: dates"),
 )
 PROCEDURE = (
     Ask("what", "What was done"),
     Ask("where", "Where on the animal"),
-    Ask("note", "Note", is_more=True),
+    _more("note", "Note"),
 )
 SAMPLE = (
     Ask(
@@ -143,7 +135,7 @@ SAMPLE = (
     ),
     Ask("label", "Label on the tube", hint="Exactly as it is written on it."),
     Ask("test", "Test asked for"),
-    Ask("result", "Result, if it is there", is_more=True),
+    _more("result", "Result, if it is there"),
 )
 CARE = (
     Ask("isolation", "Isolation", "Keep apart: why and how"),
@@ -192,11 +184,11 @@ def given_asks(
         Ask("at", "Time", hint="Hours and minutes, as 14:05.", options=clocks),
         Ask("ordered_by", "Ordered by", options=tuple(veterinarians)),
         *(() if species in NOT_FOOD else (withdrawal,)),
-        Ask("site", "Site", "Where on the animal", is_more=True),
-        Ask("lot", "Lot", is_more=True),
-        Ask("expiry", "Expiry, as printed", is_more=True),
-        Ask("given_by", "Given by, if not the examiner", is_more=True),
-        Ask("reason", "Reason", is_more=True),
+        _more("site", "Site", "Where on the animal"),
+        _more("lot", "Lot"),
+        _more("expiry", "Expiry, as printed"),
+        _more("given_by", "Given by, if not the examiner"),
+        _more("reason", "Reason"),
     )
 
 

@@ -49,10 +49,8 @@ def fill_settings(vault: Vault, answers: SetUp) -> None:
     with vault.transaction():
         vault.people.put(answers.person)
         vault.people.set_pin(answers.person["person_id"], answers.pin)
-        vault.settings.put("role", answers.role)
-        vault.settings.put("practice", answers.practice)
-        vault.settings.put("clinic_phone", answers.clinic_phone)
-        vault.settings.put(MADE_UNDER, answers.made_under)
+        for name in ("role", "practice", "clinic_phone", MADE_UNDER):
+            vault.settings.put(name, getattr(answers, name))
         vault.settings.put("last_person", answers.person["person_id"])
         vault.settings.put("device_id", uuid.uuid4().hex)
         vault.settings.put("signing_key", door.new_signing_key())

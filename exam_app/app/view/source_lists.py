@@ -35,14 +35,34 @@ class SourcedList:
 
 def sourced_lists(protocol: SpeciesProtocol) -> tuple[SourcedList, ...]:
     """Return every list of a species that is not empty, in the order shown."""
+    scales = (
+        (
+            scale.label,
+            cited(
+                protocol,
+                (scale.source_id, *(rule.source_id for rule in scale.conversions)),
+                scale.provenance,
+            ),
+        )
+        for scale in protocol.scales
+    )
+    signs = (
+        (s.label, cited(protocol, s.every_source())) for s in protocol.urgent_signs
+    )
+    cautions = ((c.text, cited(protocol, (c.source_id,))) for c in protocol.cautions)
+    sources = sorted(protocol.sources, key=lambda source: source.title.casefold())
     made = (
         SourcedList("ranges", "Published ranges", tuple(_ranges(protocol))),
-        SourcedList("scales", "Scales", tuple(_scales(protocol))),
-        SourcedList("signs", "Urgent signs", tuple(_signs(protocol))),
-        SourcedList("cautions", "Cautions", tuple(_cautions(protocol))),
+        SourcedList("scales", "Scales", tuple(scales)),
+        SourcedList("signs", "Urgent signs", tuple(signs)),
+        SourcedList("cautions", "Cautions", tuple(cautions)),
         SourcedList("expected", "Expected when typing", tuple(_expected(protocol))),
         SourcedList("tables", "Tape rules and pregnancies", tuple(_tables(protocol))),
-        SourcedList("sources", "All sources", tuple(_sources(protocol))),
+        SourcedList(
+            "sources",
+            "All sources",
+            tuple((source.title, whole_source(source)) for source in sources),
+        ),
     )
     return tuple(found for found in made if found.lines)
 
@@ -79,22 +99,6 @@ def _range(
         f"{vital.label}: {ends} ({', '.join(held)})",
         " ".join(part for part in about if part),
     )
-
-
-def _scales(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
-    for scale in protocol.scales:
-        named = (scale.source_id, *(rule.source_id for rule in scale.conversions))
-        yield scale.label, cited(protocol, named, scale.provenance)
-
-
-def _signs(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
-    for sign in protocol.urgent_signs:
-        yield sign.label, cited(protocol, sign.every_source())
-
-
-def _cautions(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
-    for caution in protocol.cautions:
-        yield caution.text, cited(protocol, (caution.source_id,))
 
 
 def _expected(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
@@ -137,8 +141,3 @@ def _tables(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
             days = f"about {window.mean_days} days, one number without a window"
         note = f" ({window.note})" if window.note else ""
         yield f"Pregnancy: {days}{note}", about
-
-
-def _sources(protocol: SpeciesProtocol) -> Iterator[SourcedLine]:
-    for source in sorted(protocol.sources, key=lambda source: source.title.casefold()):
-        yield source.title, whole_source(source)

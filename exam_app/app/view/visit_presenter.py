@@ -10,11 +10,17 @@ from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.exam.visit import PrivateNote
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.exam_wording import person_name
 from exam_app.domain.wording.visit_wording import (
     given_words,
     procedure_words,
     sample_words,
     scan_words,
+)
+
+NOT_HERE = (
+    "A private note was signed with this record. It is not on this device: it goes to "
+    "the clinic's computer only."
 )
 
 
@@ -147,4 +153,23 @@ def notes_for(exam: Exam, viewer: Person) -> tuple[PrivateNote, ...]:
         for note in exam.private_notes
         if viewer.person_id
         in (note.attribution.examined_by, note.attribution.entered_by)
+    )
+
+
+def notes_for_reader(
+    exam: Exam, reader: Person, *, lacks_private: bool = False
+) -> tuple[str, ...]:
+    """Return the private notes a reader is shown, with who wrote them and when.
+
+    Args:
+        exam: With the private notes that are kept here.
+        reader: The person at the screen.
+        lacks_private: Whether one was signed that is not here; a veterinarian is told.
+    """
+    is_told = lacks_private and reader.role is Role.VETERINARIAN
+    missing = (NOT_HERE,) if is_told else ()
+    return missing + tuple(
+        f"{note.text} ({person_name(exam, note.attribution.examined_by)}, "
+        f"{note.attribution.entered.date_and_time()})"
+        for note in notes_for(exam, reader)
     )

@@ -7,7 +7,7 @@ illness; "within" is shown quietly, and a vital nobody answered is never blank.
 from dataclasses import dataclass
 from enum import StrEnum
 
-from exam_app.domain.exam.exam import Exam, required_vitals, vitals_in_scope, words_for
+from exam_app.domain.exam.exam import Exam, required_vitals, words_for
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import sign_label, vital_label
 from exam_app.domain.exam.vital_transitions import (
@@ -154,10 +154,11 @@ def card(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> VitalCard:
     entry = exam.vital(vital.vital_id)
     needed = {v.vital_id for v in required_vitals(exam, protocol)}
     is_rate = vital.kind is VitalKind.RATE
+    without_value = CardState.REASON if entry.reason else CardState.OPEN
     return VitalCard(
         vital_id=vital.vital_id,
         label=vital_label(vital, words_for(exam)),
-        state=_card_state(entry),
+        state=CardState.VALUE if entry.has_value else without_value,
         shown=value_text(protocol, vital, entry, words_for(exam)) or NOT_TAKEN,
         detail=detail_text(entry),
         flag=flag_notice(entry.flag),
@@ -170,15 +171,8 @@ def card(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> VitalCard:
 def not_compared(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
     """Say that a number stands beside no published range; empty where one does."""
     entry = exam.vital(vital.vital_id)
-    if entry.flag is not None:
-        return ""
-    why = why_not_compared(exam, protocol, vital, entry)
+    why = "" if entry.flag else why_not_compared(exam, protocol, vital, entry)
     return f"No range compared: {why}" if why else ""
-
-
-def cards(exam: Exam, protocol: SpeciesProtocol) -> tuple[VitalCard, ...]:
-    """Show every vital this exam offers, in protocol order."""
-    return tuple(card(exam, protocol, v) for v in vitals_in_scope(exam, protocol))
 
 
 def value_text(
@@ -249,9 +243,3 @@ def recount_advice(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> str:
     is_outside = notice is not None and notice.weight is FlagWeight.OUTSIDE
     is_first = vital.kind is VitalKind.RATE and not entry.earlier
     return RECOUNT_ADVICE if is_first and is_outside else ""
-
-
-def _card_state(entry: VitalEntry) -> CardState:
-    if entry.has_value:
-        return CardState.VALUE
-    return CardState.REASON if entry.reason else CardState.OPEN

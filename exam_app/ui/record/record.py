@@ -24,8 +24,7 @@ from exam_app.app.queries.record_chain import (
     read_together,
     twice_words,
 )
-from exam_app.app.view.record_reading import for_reader
-from exam_app.app.view.visit_presenter import is_taken_in
+from exam_app.app.view.visit_presenter import is_taken_in, notes_for_reader
 from exam_app.domain.exam.closing import continuation
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
@@ -131,7 +130,7 @@ def written_screen(
 
     def draw_private() -> ft.Control:
         reader = person_now(tab.session)
-        told = for_reader(exam, reader, lacks_private=lacks_private)
+        told = notes_for_reader(exam, reader, lacks_private=lacks_private)
         if not told:
             return ft.Container(height=0)
         lines = (*map(paragraph, told), quiet("In no copy of this record."))

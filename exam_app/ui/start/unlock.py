@@ -61,10 +61,8 @@ class Unlock:
         self._show_working(is_working=True)
         session = self._tab.session
         try:
-            if self._by_code:
-                await session.open_with_recovery_code(self._secret.value)
-            else:
-                await session.open_with_passphrase(self._secret.typed)
+            typed = self._secret.value if self._by_code else self._secret.typed
+            await session.open_with_passphrase(typed, is_code=self._by_code)
         except ExamError as error:
             self._problem.say(error.advice)
             return
