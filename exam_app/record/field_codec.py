@@ -68,22 +68,6 @@ def _read_person(value: object, around: Surroundings) -> str:
     return around.people[value]
 
 
-def _write_absolute(value: Moment, _: Surroundings) -> object:
-    return [checked_time(value).utc_ms, value.offset_min]
-
-
-def _read_absolute(value: object, _: Surroundings) -> Moment:
-    return time_of(value, Moment(0))
-
-
-def _write_steps(value: tuple[int, ...], _: Surroundings) -> object:
-    return [*value[:1], *(later - earlier for earlier, later in pairwise(value))]
-
-
-def _read_steps(value: object, _: Surroundings) -> tuple[int, ...]:
-    return tuple(accumulate(integers(value)))
-
-
 def _write_sentence(value: tuple[str, ...], around: Surroundings) -> object:
     words = around.vocabulary
     return words.write_sentence(around.key, value) if words else list(value)
@@ -124,8 +108,14 @@ _FORMS: dict[Form, tuple[Callable[..., object], Callable[..., object]]] = {
     Form.ID: _hex_form(_ID_LENGTH),
     Form.HASH: _hex_form(_HASH_LENGTH),
     Form.PERSON: (_write_person, _read_person),
-    Form.ABSOLUTE: (_write_absolute, _read_absolute),
-    Form.STEPS: (_write_steps, _read_steps),
+    Form.ABSOLUTE: (
+        lambda moment, _: [checked_time(moment).utc_ms, moment.offset_min],
+        lambda value, _: time_of(value, Moment(0)),
+    ),
+    Form.STEPS: (
+        lambda steps, _: [*steps[:1], *(b - a for a, b in pairwise(steps))],
+        lambda value, _: tuple(accumulate(integers(value))),
+    ),
     Form.SENTENCE: (_write_sentence, _read_sentence),
     Form.PARTS: (_write_parts, _read_parts),
     Form.ORIGIN: (_write_origin, _read_origin),

@@ -173,14 +173,6 @@ def open_prefix(keys: FrameKeys, raw: bytes) -> Prefix | None:
     return Prefix(sequence, head_length, bodies_length, previous, nonce, raw)
 
 
-def open_head(keys: FrameKeys, prefix: Prefix, sealed: bytes) -> bytes | None:
-    """Open a frame's head; None if it does not authenticate."""
-    try:
-        return unseal(keys.head, prefix.nonce, sealed, prefix.raw)
-    except WrongKeyError:
-        return None
-
-
 class Line(NamedTuple):
     """One change.
 

@@ -178,7 +178,7 @@ def encode_index(
     lines, sealed = [], []
     for name, rows in tables.items():
         places = []
-        for number, chunk in enumerate(_chunks(rows.entries)):
+        for number, chunk in enumerate(chunks_of(rows.entries, DOCUMENTS_IN_A_CHUNK)):
             ids = "\n".join(chunk).encode("ascii")
             shown = b"\n".join(row for row, _ in chunk.values())
             wheres = b"".join(where or _NOWHERE for _, where in chunk.values())
@@ -214,9 +214,10 @@ def decode_index(head: bytes, file: SealedFile, offset: int, bodies: Bodies) -> 
     return tables
 
 
-def _chunks(entries: dict[str, Entry]) -> Iterator[dict[str, Entry]]:
+def chunks_of(entries: dict[str, Entry], most: int) -> Iterator[dict[str, Entry]]:
+    """Cut a table into pieces of at most so many documents, in order."""
     rest = iter(entries.items())
-    while chunk := dict(islice(rest, DOCUMENTS_IN_A_CHUNK)):
+    while chunk := dict(islice(rest, most)):
         yield chunk
 
 

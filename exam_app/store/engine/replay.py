@@ -8,6 +8,8 @@ Reading writes nothing.
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from exam_app.crypto.door import unseal
+from exam_app.crypto.errors import WrongKeyError
 from exam_app.store.engine.files import HasHoles, SealedFile
 from exam_app.store.engine.format import (
     FIRST_TAG,
@@ -21,7 +23,6 @@ from exam_app.store.engine.format import (
     check_header,
     decode_changes,
     is_index,
-    open_head,
     open_prefix,
     placed,
 )
@@ -147,8 +148,11 @@ def open_frame(
 ) -> Frame | None:
     """Read and open the head behind a prefix; None if it does not authenticate."""
     sealed = file.read_at(offset + PREFIX_LENGTH, prefix.head_length)
-    head = open_head(keys, prefix, sealed)
-    return None if head is None else Frame(offset, prefix, head, sealed[-TAG_LENGTH:])
+    try:
+        head = unseal(keys.head, prefix.nonce, sealed, prefix.raw)
+    except WrongKeyError:
+        return None
+    return Frame(offset, prefix, head, sealed[-TAG_LENGTH:])
 
 
 def index_in(file: SealedFile, keys: FrameKeys, frame: Frame) -> Tables:

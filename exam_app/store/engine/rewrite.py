@@ -7,7 +7,7 @@ counts; the other page names it; the former file is emptied. A crash in between 
 one of the two journals whole and named; the next opening finishes the steps.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from exam_app.crypto.door import random_bytes
@@ -18,7 +18,6 @@ from exam_app.store.engine.format import (
     NEW,
     TABLE,
     TAG_LENGTH,
-    Entry,
     FrameKeys,
     Line,
     derive_frame_keys,
@@ -29,7 +28,13 @@ from exam_app.store.engine.format import (
     seal_frame,
 )
 from exam_app.store.engine.head import Head, Place, next_page, was_closed
-from exam_app.store.engine.index import TableRows, Tables, apply_line, encode_index
+from exam_app.store.engine.index import (
+    TableRows,
+    Tables,
+    apply_line,
+    chunks_of,
+    encode_index,
+)
 from exam_app.store.engine.journal import Journal, Reserve
 from exam_app.store.engine.keys import KeySlot
 from exam_app.store.engine.replay import Replayed
@@ -64,9 +69,9 @@ def write_anew(
     made = Replayed(end=HEADER_LENGTH)
     for name, rows in tables.items():
         _write_group(file, keys, made, [Line(TABLE, name, "", rows.next_number)], [])
-        for group in _groups(rows.entries):
+        for group in chunks_of(rows.entries, _DOCUMENTS_IN_A_FRAME):
             lines, sealed = [], []
-            for document_id, (row, where) in group:
+            for document_id, (row, where) in group.items():
                 body = carry(name, document_id, where) if where else b""
                 tag = body[-TAG_LENGTH:]
                 lines.append(Line(NEW, name, document_id, len(body), tag, row))
@@ -78,12 +83,6 @@ def write_anew(
     file.flush()
     made.base = made.size = made.end
     return made
-
-
-def _groups(entries: dict[str, Entry]) -> Iterator[list[tuple[str, Entry]]]:
-    everything = list(entries.items())
-    for start in range(0, len(everything), _DOCUMENTS_IN_A_FRAME):
-        yield everything[start : start + _DOCUMENTS_IN_A_FRAME]
 
 
 def _write_group(

@@ -104,19 +104,12 @@ async def salvage_vault(
     """
     secret_bytes(SlotKind.PASSPHRASE, secrets.passphrase)
     require_vault(damaged)
-    try:
-        file = ReadFile(damaged / "vault.head")
-    except UnreadableFileError as error:
-        raise VaultDamagedError("the head cannot be read") from error
-    with reaching(), closing(file):
+    with reaching(), closing(_file_of(damaged, "vault.head")) as file:
         head = Head(file)
     page = head.newest()
     data_key = await _data_key(page, secrets)
-    try:
-        file = ReadFile(damaged / ("vault.a", "vault.b")[page.place.live])
-    except UnreadableFileError as error:
-        raise VaultDamagedError("the journal cannot be read") from error
-    with reaching(), closing(file):
+    name = ("vault.a", "vault.b")[page.place.live]
+    with reaching(), closing(_file_of(damaged, name)) as file:
         # An older page beside a damaged one does not know of the saves after it.
         is_end_known = was_closed(page, data_key) and not head.has_damaged_page()
         keys = derive_frame_keys(data_key, page.vault_id, page.place.journal_id)
@@ -130,6 +123,13 @@ async def salvage_vault(
             losses.keep(f"salvage:{page.place.journal_id.hex()}", result.losses)
         vault, code = await _begin(storage, folder, secrets, opener)
     return vault, code, result
+
+
+def _file_of(damaged: Path, name: str) -> ReadFile:
+    try:
+        return ReadFile(damaged / name)
+    except UnreadableFileError as error:
+        raise VaultDamagedError(f"{name} cannot be read") from error
 
 
 def _grown(file: SealedFile, keys: FrameKeys, found: Replayed) -> SealedStorage:
