@@ -28,11 +28,11 @@ from exam_app.exchange.erasing import (
     set_aside_words,
     set_retention,
     what_would_go,
-    write_anew,
 )
 from exam_app.exchange.spool import present_moment
 from exam_app.record.plain_form import from_plain
 from exam_app.store.engine.files import open_file
+from exam_app.store.vault.folder import empty_torn
 from exam_app.store.vault.vault import Vault
 
 ERASURE_COMMANDS = ("erase", "retention")
@@ -148,7 +148,8 @@ async def _erase(vault: Vault, folder: Path, options: argparse.Namespace) -> str
             f"{erased.words}\nThe files themselves, sealed, until they are written "
             "anew: make room in the app, or erase something else and say yes."
         )
-    await write_anew(vault, folder, open_file)
+    vault.rewrite()
+    await empty_torn(folder, open_file)
     return f"{erased.words}\nThe files were written anew: nothing of it stays in them."
 
 

@@ -14,9 +14,9 @@ from exam_app.domain.animal.signalment import Owner
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import KnownDevice, known_device
 from exam_app.exchange.verdicts import (
+    DEMO_MIXED,
     Brought,
     KeptRevision,
-    NoteArrival,
     RecordArrival,
     SetApart,
     Verdict,
@@ -26,17 +26,15 @@ from exam_app.exchange.verdicts import (
 )
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import ProtocolNotKeptError, RecordError
-from exam_app.record.records import ReadExam, read_exam, read_note
+from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import block_matches, read_private
 from sync.bundle.bundle import OpenedBundle
 from sync.bundle.contents import OwnerPart, PrivatePart
 from sync.receipts import Outcome
 
-DEMO_MIXED = "an invented record among real ones, or the other way round"
 PROTOCOL_MISSING = "its species protocol is not here"
 OWNER_FAULT = "the owner details beside it are not the signed ones and were left out"
 PRIVATE_FAULT = "the private note beside it is not the signed one and was left out"
-NOTE_CHANGED = "another note is kept under its id"
 _STORED = (Outcome.STORED, Outcome.REVISION, Outcome.FORK)
 
 
@@ -216,28 +214,10 @@ def _apart(
 
 
 def _take_note(plan: Plan, signed: bytes) -> None:
-    note_hash = door.sha256(signed).hex()
-    verdict = Verdict(Outcome.STORED)
-    exam_id = ""
-    try:
-        note = read_note(signed, plan.device.signing_keys).note
-    except RecordError as error:
-        verdict = Verdict(Outcome.REFUSED, type(error).__name__)
-    else:
-        exam_id = note.exam_id
-        twins = [n.signed for n in plan.notes if n.note.note_id == note.note_id]
-        kept = twins[0] if twins else plan.exchange.vault.notes.get(note.note_id)
-        if note.is_demo != plan.is_demo:
-            verdict = Verdict(Outcome.REFUSED, DEMO_MIXED)
-        elif kept == signed:
-            verdict = Verdict(Outcome.HAD_ALREADY)
-        elif kept is not None:
-            verdict = Verdict(Outcome.QUARANTINED, NOTE_CHANGED)
-        else:
-            plan.notes.append(NoteArrival(signed, note))
+    verdict, exam_id = plan.take_note(signed, plan.device.signing_keys)
     if verdict.reason:
         plan.put_apart("note", signed, verdict, exam_id)
-    plan.outcomes.setdefault(note_hash, verdict.outcome)
+    plan.outcomes.setdefault(door.sha256(signed).hex(), verdict.outcome)
 
 
 def _free_waiting(plan: Plan) -> None:

@@ -15,21 +15,15 @@ from exam_app.crypto.errors import CryptoError
 from exam_app.domain.moments import Moment
 from exam_app.exchange.erasure import without_erased
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.inbox import keep_record, note_set_aside
+from exam_app.exchange.inbox import keep_brought
 from exam_app.exchange.merge import RECORD_KEYS, flat, merge
 from exam_app.exchange.outbox import SHARED, TOLD, take_receipt
 from exam_app.exchange.outgoing import RECEIVED
 from exam_app.exchange.pairings import Recipient
-from exam_app.exchange.verdicts import (
-    Brought,
-    NoteArrival,
-    RecordArrival,
-    checked_owner,
-    is_animal,
-)
+from exam_app.exchange.verdicts import Brought, RecordArrival, checked_owner, is_animal
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
-from exam_app.record.records import ReadExam, read_exam, read_note
+from exam_app.record.records import ReadExam, read_exam
 from sync.bundle.bundle import BundleKind, OpenedBundle, open_bundle, refuse_demo
 from sync.bundle.contents import OwnerPart
 from sync.errors import BadManifestError, NotABundleError, ReceiptError
@@ -169,19 +163,9 @@ def _outcome(pack: DayPack, read: ReadExam) -> Outcome:
 
 
 def _take_note(pack: DayPack, signed: bytes, known: Sequence[bytes]) -> None:
-    try:
-        note = read_note(signed, known).note
-    except RecordError:
-        pack.refused += 1
-        return
-    kept = pack.exchange.vault.notes.get(note.note_id)
-    is_repeated = any(n.note.note_id == note.note_id for n in pack.notes)
-    if kept == signed:
-        pack.had_already += 1
-    elif kept is not None or is_repeated or note.is_demo != pack.is_demo:
-        pack.refused += 1
-    else:
-        pack.notes.append(NoteArrival(signed, note))
+    outcome = pack.take_note(signed, known)[0].outcome
+    pack.had_already += outcome is Outcome.HAD_ALREADY
+    pack.refused += outcome in (Outcome.REFUSED, Outcome.QUARANTINED)
 
 
 def _keys(animal: Mapping[str, Any]) -> Iterator[bytes]:
@@ -202,21 +186,12 @@ def _keep(pack: DayPack) -> None:
     exchange, clinic_id = pack.exchange, pack.clinic.recipient_id
     vault = exchange.vault
     with vault.transaction():
-        for content_hash, (content, _) in pack.protocols.items():
-            vault.protocols.put(content_hash, content)
         for key, name in pack.keys.items():
             exchange.keep_vouched_key(key, clinic_id, name)
-        aside, renewed = set(), set()
-        for record in pack.records:
-            animal_id = record.read.exam.animal.animal_id
-            if keep_record(exchange, record, pack.received):
-                aside.add(animal_id)
-            elif record.owner is not None:
-                renewed.add(animal_id)
-        animals, unnamed = without_erased(exchange, pack.animals, renewed)
-        note_set_aside(exchange, aside | unnamed, clinic_id, pack.received)
-        for note in pack.notes:
-            vault.notes.put(note.note.note_id, note.note.exam_id, note.signed)
+        owners = pack.kept_owners()
+        renewed = [animal.animal_id for animal, owner in owners if owner is not None]
+        animals, aside = without_erased(exchange, pack.animals, renewed)
+        keep_brought(pack, pack.received, clinic_id, aside)
         for animal in animals:
             _keep_animal(pack, animal)
 

@@ -4,7 +4,7 @@ What was erased, when, by whom and why stays: in the log, and as a note signed o
 record beside which details stood. The note names fields, never what they held.
 """
 
-from collections.abc import Awaitable, Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -21,8 +21,6 @@ from exam_app.exchange.protocols import protocol_lookup
 from exam_app.exchange.spool import import_spool
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_exam, sign_note
-from exam_app.store.engine.files import Opener
-from exam_app.store.vault.folder import empty_torn
 from exam_app.store.vault.vault import Vault
 
 REASONS = {
@@ -114,7 +112,7 @@ def erase_owner(
 ) -> Erased:
     """Erase owner details of an animal, with those of animals said to be the same.
 
-    The files hold the past, sealed, until ``write_anew``.
+    The files hold the past, sealed, until ``vault.rewrite`` and ``empty_torn``.
 
     Args:
         vault: Open.
@@ -147,30 +145,6 @@ def erase_owner(
             erase_traces(vault, traces, erasing.new_id(), entry)
         held = (*_held(vault, folder, traces), _COPIES)
     return Erased(words, held)
-
-
-async def write_anew(
-    vault: Vault,
-    folder: Path,
-    opener: Opener,
-    write: Callable[[Callable[[], None]], Awaitable[None]] | None = None,
-) -> None:
-    """Write the files without what was erased, and empty what was torn off them.
-
-    Args:
-        vault: Open.
-        folder: Its folder.
-        opener: Opens its files.
-        write: Runs what writes when its turn has come; at once without one.
-
-    Raises:
-        VaultError: The erasure stands; the files still hold sealed traces.
-    """
-    if write is None:
-        vault.rewrite()
-    else:
-        await write(vault.rewrite)
-    await empty_torn(folder, opener)
 
 
 def set_aside_words(vault: Vault) -> str | None:

@@ -14,7 +14,6 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.merge import CHANGED_FROM, OWNER
 from exam_app.exchange.outgoing import RECEIVED
 from exam_app.record.plain_form import from_plain
-from exam_app.record.records import ReadExam
 from exam_app.record.salted_blocks import owner_block, salted_hash
 from exam_app.store.vault.vault import Vault
 
@@ -114,14 +113,6 @@ def erase_traces(vault: Vault, traces: OwnerTraces, key: str, entry: Plain) -> N
             Exchange(vault).outgoing.withdraw(bundle_hash)
         what = {"animal_ids": list(traces.animal_ids), "fields": list(traces.fields)}
         Exchange(vault).erasures.keep(key, {**what, **entry}, hashes)
-
-
-def is_set_aside(exchange: Exchange, read: ReadExam) -> bool:
-    """Whether an owner block that arrives beside a record was erased here."""
-    exam = read.exam
-    closed_ms = exam.closing.at.utc_ms if exam.closing else 0
-    animal_id = exam.animal.animal_id
-    return exchange.erasures.sets_aside(animal_id, read.owner_hash, closed_ms)
 
 
 def without_erased(

@@ -8,11 +8,10 @@ record. What a device sent earlier than what is known of it changes nothing.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from exam_app.domain.animal.signalment import Animal, Owner
-from exam_app.exchange.merge import CHIP, OWNER, Clash, flat, marks_of, merge
+from exam_app.exchange.merge import CHIP, OWNER, flat, marks_of, merge
 from exam_app.record.plain_form import to_plain
 from exam_app.store.engine.documents import Document
 from exam_app.store.engine.tables import SealedTables, required_id
@@ -211,51 +210,31 @@ MOST_COMPARED = 2_000
 Pair = tuple[str, str, str]
 
 
-@dataclass(frozen=True, slots=True)
-class AnimalChanges:
-    """What is to be kept of animals.
-
-    Attributes:
-        animals: Changed or new ones, whole.
-        clashes: Animal id and clash.
-        versions: Flat fields as the device has them, by animal id.
-        joins: Two animal ids and why they may be one animal: what is asked now.
-        aside: The same, of what is asked later.
-        uncompared: How many animals were compared with nothing.
-    """
-
-    animals: tuple[Plain, ...]
-    clashes: tuple[tuple[str, Clash], ...]
-    versions: Mapping[str, Plain]
-    joins: tuple[Pair, ...]
-    aside: tuple[Pair, ...] = ()
-    uncompared: int = 0
-
-
-def animal_changes(
+def keep_animals(
     animals: Animals,
     identity: IdentityQuestions,
     signed: Sequence[tuple[Animal, tuple[bytes, Owner] | None]],
     listed: Sequence[Plain],
     device_id: str,
     sequence: int,
-) -> AnimalChanges:
-    """Return what a bundle changes, without changing anything.
+    when_ms: int,
+) -> tuple[int, int]:
+    """Keep what a bundle says of animals, inside the caller's transaction.
 
     Args:
-        animals: Kept here.
-        identity: Versions of them that the device had.
         signed: The animal of each record, oldest first, with its owner.
         listed: The bundle's own list.
         device_id: Of the sender.
         sequence: Of the bundle.
+        when_ms: UTC milliseconds.
+
+    Returns:
+        How many pairs that may be one animal are to be asked later, and how many
+        animals were compared with nothing.
     """
     theirs = {a.animal_id: _plain(a, owner) for a, owner in signed}
-    for animal in listed:
-        theirs[animal["animal_id"]] = dict(animal)
+    theirs |= {animal["animal_id"]: dict(animal) for animal in listed}
     changed: list[Plain] = []
-    clashes: list[tuple[str, Clash]] = []
-    versions: dict[str, Plain] = {}
     for animal_id, their in theirs.items():
         seen = identity.version(animal_id, f"seen:{device_id}")
         if seen is not None and seen["sequence"] > sequence:
@@ -264,60 +243,34 @@ def animal_changes(
         known = tuple(version["values"] for version in (seen, sent) if version)
         ours = animals.get(animal_id) or {}
         merged = merge(ours, their, known)
-        versions[animal_id] = flat(their)
-        clashes += [(animal_id, clash) for clash in merged.clashes]
         if merged.animal != ours:
             changed.append(merged.animal)
+        identity.put_version(animal_id, f"seen:{device_id}", flat(their), sequence)
+        for clash in merged.clashes:
+            identity.put_clash(
+                {
+                    "key": f"{animal_id}:{clash.field}:{device_id}",
+                    "animal_id": animal_id,
+                    "field": clash.field,
+                    "ours": clash.ours,
+                    "theirs": clash.theirs,
+                    "device_id": device_id,
+                    "when_ms": when_ms,
+                }
+            )
+    # Compared with each other and with what is kept: so before they are kept.
     pairs, uncompared = _joins(animals, identity, changed)
-    room = min(MOST_ASKED, max(0, MOST_OPEN - len(identity.joins())))
-    return AnimalChanges(
-        tuple(changed),
-        tuple(clashes),
-        versions,
-        pairs[:room],
-        pairs[room:],
-        uncompared,
-    )
-
-
-def keep_animals(
-    animals: Animals,
-    identity: IdentityQuestions,
-    changes: AnimalChanges,
-    device_id: str,
-    sequence: int,
-    when_ms: int,
-) -> None:
-    """Keep what ``animal_changes`` gave, inside the caller's transaction."""
-    for animal in changes.animals:
+    for animal in changed:
         animals.put(animal)
-    for animal_id, values in changes.versions.items():
-        identity.put_version(animal_id, f"seen:{device_id}", values, sequence)
-    for animal_id, clash in changes.clashes:
-        identity.put_clash(
-            {
-                "key": f"{animal_id}:{clash.field}:{device_id}",
-                "animal_id": animal_id,
-                "field": clash.field,
-                "ours": clash.ours,
-                "theirs": clash.theirs,
-                "device_id": device_id,
-                "when_ms": when_ms,
-            }
-        )
-    for pair in changes.joins:
+    room = min(MOST_ASKED, max(0, MOST_OPEN - len(identity.joins())))
+    for pair in pairs[:room]:
         identity.propose_join(*pair, when_ms)
-    if changes.aside:
-        identity.set_joins_aside(
-            f"{device_id}:{sequence}",
-            changes.aside,
-            {
-                "device_id": device_id,
-                "sequence": sequence,
-                "uncompared": changes.uncompared,
-                "when_ms": when_ms,
-            },
-        )
+    later = pairs[room:]
+    if later:
+        sender = {"device_id": device_id, "sequence": sequence}
+        entry = {**sender, "uncompared": uncompared, "when_ms": when_ms}
+        identity.set_joins_aside(f"{device_id}:{sequence}", later, entry)
+    return len(later), uncompared
 
 
 def _plain(animal: Animal, owner: tuple[bytes, Owner] | None) -> dict[str, Any]:

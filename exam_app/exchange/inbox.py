@@ -7,20 +7,27 @@ refusal is raised. The receipt is signed before the commit, kept by it, and give
 after it; its code only when every record and note of the bundle is kept.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.exchange.arriving import ExamArrival, Plan, plan_arrival
-from exam_app.exchange.erasure import is_set_aside, without_erased
+from exam_app.exchange.erasure import without_erased
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.identity import animal_changes, keep_animals
+from exam_app.exchange.identity import keep_animals
 from exam_app.exchange.incoming import ADMITTED, HELD
 from exam_app.exchange.pairings import KnownDevice, known_device
-from exam_app.exchange.verdicts import RecordArrival, SetApart, is_animal
+from exam_app.exchange.verdicts import (
+    Brought,
+    RecordArrival,
+    SaltedOwner,
+    SetApart,
+    is_animal,
+    kept_owner,
+)
 from exam_app.record.plain_form import to_plain
 from exam_app.store.repositories.rows import closed_projection
+from exam_app.store.vault.vault import Vault
 from sync.bundle.bundle import (
     BundleKind,
     Manifest,
@@ -267,30 +274,20 @@ def keep_arrival(
     """
     exchange, manifest = plan.exchange, plan.opened.manifest
     vault, identity = exchange.vault, exchange.identity
-    sender = manifest.sender_id, manifest.sequence
-    signed = [
-        (r.read.exam.animal, None if _is_aside(exchange, r) else r.owner)
-        for r in plan.records
-    ]
-    renewed = [animal.animal_id for animal, owner in signed if owner is not None]
+    sender, owners = (manifest.sender_id, manifest.sequence), plan.kept_owners()
+    renewed = [animal.animal_id for animal, owner in owners if owner is not None]
     animals = plan.opened.contents.animals
     checked = [one for one in animals if is_animal(one, is_demo=plan.is_demo)]
     listed, aside = without_erased(exchange, checked, renewed)
-    changes = animal_changes(vault.animals, identity, signed, listed, *sender)
     with vault.transaction():
-        for content_hash, (content, _) in plan.protocols.items():
-            vault.protocols.put(content_hash, content)
-        for record in plan.records:
-            if keep_record(exchange, record, received):
-                aside.add(record.read.exam.animal.animal_id)
+        keep_brought(plan, received, manifest.sender_id, aside)
         for private in plan.privates:
             vault.privates.put(*private)
-        note_set_aside(exchange, aside, manifest.sender_id, received)
-        for note in plan.notes:
-            vault.notes.put(note.note.note_id, note.note.exam_id, note.signed)
-        keep_animals(vault.animals, identity, changes, *sender, received.utc_ms)
+        later, uncompared = keep_animals(
+            vault.animals, identity, owners, listed, *sender, received.utc_ms
+        )
         _keep_apart(plan, received, admitted_by)
-        counts = {"pairs_aside": len(changes.aside), "uncompared": changes.uncompared}
+        counts = {"pairs_aside": later, "uncompared": uncompared}
         entry = {
             "bundle_hash": plan.opened.bundle_hash,
             "device_id": manifest.sender_id,
@@ -308,55 +305,60 @@ def keep_arrival(
         exchange.incoming.put(entry, receipt)
 
 
-def keep_record(exchange: Exchange, record: RecordArrival, received: Moment) -> bool:
-    """Keep one verified record with its owner, inside the caller's transaction.
+def keep_brought(
+    brought: Brought, received: Moment, sender_id: str, aside: set[str]
+) -> None:
+    """Keep protocols, records and notes, inside the caller's transaction.
 
-    Returns:
-        Whether its owner details were erased here before, and so set aside.
+    Args:
+        brought: Verified.
+        received: The present moment.
+        sender_id: Of the device or the clinic.
+        aside: Animals whose owner details were erased here before and came again
+            beside no record; for a person.
     """
-    vault, read, exam = exchange.vault, record.read, record.read.exam
-    shown = closed_projection(
-        exam, record.protocol, read.exam_hash, record.device_id, read.key_id
-    )
+    exchange, vault = brought.exchange, brought.exchange.vault
+    for content_hash, (content, _) in brought.protocols.items():
+        vault.protocols.put(content_hash, content)
+    for record in brought.records:
+        owner = kept_owner(exchange, record)
+        _keep_record(vault, record, owner, received)
+        if owner is None and record.owner is not None:
+            aside = aside | {record.read.exam.animal.animal_id}
+    for animal_id in sorted(aside):
+        when = received.date_and_time()
+        exchange.erasures.note_set_aside(animal_id, sender_id, when)
+    for note in brought.notes:
+        vault.notes.put(note.note.note_id, note.note.exam_id, note.signed)
+
+
+def _keep_record(
+    vault: Vault, record: RecordArrival, owner: SaltedOwner | None, received: Moment
+) -> None:
+    read, exam = record.read, record.read.exam
     row = {
-        **shown,
+        **closed_projection(
+            exam, record.protocol, read.exam_hash, record.device_id, read.key_id
+        ),
         "is_received": True,
         "received": received.date_and_time(),
         "revision": exam.revision,
         "parent_hash": exam.parent_hash,
     }
-    owner_key = exam.exam_id
+    is_fork = record.outcome is Outcome.FORK
     if record.outcome is Outcome.STORED:
         vault.closed.put(exam.exam_id, record.signed, row)
     else:
         vault.closed.put_revision(
             exam.exam_id,
             record.signed,
-            {**row, "is_fork": record.outcome is Outcome.FORK},
+            {**row, "is_fork": is_fork},
             revision=exam.revision,
             parent_hash=exam.parent_hash,
         )
-    if record.outcome is Outcome.FORK:
-        owner_key = f"{exam.exam_id}:{read.exam_hash}"
-    if _is_aside(exchange, record):
-        return True
-    if record.owner is not None:
-        salt, owner = record.owner
-        vault.owners.put(owner_key, salt, to_plain(owner))
-    return False
-
-
-def note_set_aside(
-    exchange: Exchange, animal_ids: Iterable[str], device_id: str, received: Moment
-) -> None:
-    """Keep for a person that erased owner details came again and were not kept."""
-    for animal_id in sorted(animal_ids):
-        when = received.date_and_time()
-        exchange.erasures.note_set_aside(animal_id, device_id, when)
-
-
-def _is_aside(exchange: Exchange, record: RecordArrival) -> bool:
-    return record.owner is not None and is_set_aside(exchange, record.read)
+    if owner is not None:
+        key = f"{exam.exam_id}:{read.exam_hash}" if is_fork else exam.exam_id
+        vault.owners.put(key, owner[0], to_plain(owner[1]))
 
 
 def _keep_apart(plan: Plan, received: Moment, admitted_by: str) -> None:

@@ -8,11 +8,12 @@ What is sealed and has no receipt is handed over again as it is, so that no numb
 missing at the clinic.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from exam_app.domain.animal.signalment import Owner
+from exam_app.domain.exam.exam import Exam
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange, is_received
 from exam_app.exchange.merge import CHANGED_FROM, OWNER, changes_since, flat
@@ -48,19 +49,18 @@ SHARED, TOLD = "shared", "told"
 
 @dataclass(frozen=True, slots=True)
 class OwnRecord:
-    """A signed record of this device that the clinic has not receipted.
+    """A signed record or note of this device that the clinic has not receipted.
 
     Attributes:
+        read: What a record says; ``None`` of a note.
         owner: Details beside it, or ``None``.
         private: Private notes beside it, or ``None``.
-        protocol_hash: In hexadecimal; empty for a note.
     """
 
-    exam_id: str
-    record_hash: str
+    signed_hash: str
     signed: bytes
+    read: ReadExam | None = None
     owner: OwnerPart | None = None
-    protocol_hash: str = ""
     private: PrivatePart | None = None
 
 
@@ -90,10 +90,10 @@ def hand_over(
         sealed = exchange.outgoing.outstanding(clinic.recipient_id)
         inside = {key for bundle in sealed for key in bundle.signed_hashes}
         wanted = _records(exchange, exam_ids)
-        hashes = {record.record_hash for record in wanted}
+        hashes = {record.signed_hash for record in wanted}
         again = [bundle for bundle in sealed if hashes & set(bundle.signed_hashes)]
-        fresh = [record for record in wanted if record.record_hash not in inside]
-        notes = [n for n in _notes(exchange) if n.record_hash not in inside]
+        fresh = [record for record in wanted if record.signed_hash not in inside]
+        notes = [n for n in _notes(exchange) if n.signed_hash not in inside]
         if not fresh and (again or not notes):
             return tuple(again)
         made = _seal(exchange, clinic, fresh, notes, now, random, limit)
@@ -161,13 +161,12 @@ def _seal(
     random: Random,
     limit: int,
 ) -> list[SealedBundle]:
-    exam_ids = list(dict.fromkeys(record.exam_id for record in records))
     contents = Contents(
         tuple(record.signed for record in records),
         tuple(note.signed for note in notes),
         tuple(record.owner for record in records if record.owner),
         tuple(_protocol_contents(exchange, records)),
-        tuple(_animals(exchange, exam_ids)),
+        tuple(_animals(exchange, records)),
         privates=tuple(record.private for record in records if record.private),
     )
     first = exchange.outgoing.next_sequence(clinic.recipient_id)
@@ -200,7 +199,7 @@ def _records(exchange: Exchange, exam_ids: Sequence[str]) -> list[OwnRecord]:
 
 def _own_record(exchange: Exchange, exam_id: str, record_hash: str) -> OwnRecord:
     signed = exchange.vault.closed.get(exam_id, record_hash) or b""
-    read = _read(exchange, exam_id, record_hash)
+    read = read_exam(signed, exchange.own_keys(), protocol_lookup(exchange.vault))
     part, beside = None, exchange.vault.owners.get(exam_id)
     if beside is not None:
         salt, block = beside[0], owner_block(from_plain(Owner, beside[1]))
@@ -208,16 +207,15 @@ def _own_record(exchange: Exchange, exam_id: str, record_hash: str) -> OwnRecord
             part = OwnerPart(record_hash, salt, block)
     kept = exchange.vault.privates.get(record_hash)
     private = None if kept is None else PrivatePart(record_hash, *kept)
-    protocol_hash = read.exam.protocol_hash
-    return OwnRecord(exam_id, record_hash, signed, part, protocol_hash, private)
+    return OwnRecord(record_hash, signed, read, part, private)
 
 
 def _notes(exchange: Exchange) -> list[OwnRecord]:
     """Return every note written here without receipt."""
     own = set(map(key_id_of, exchange.own_keys()))
     return [
-        OwnRecord(exam_id, note_hash, signed)
-        for note_hash, exam_id, signed in exchange.vault.notes.all()
+        OwnRecord(note_hash, signed)
+        for note_hash, _, signed in exchange.vault.notes.all()
         if claimed_key_id(signed) in own and not _has_receipt(exchange, note_hash)
     ]
 
@@ -226,21 +224,19 @@ def _has_receipt(exchange: Exchange, signed_hash: str) -> bool:
     return exchange.outgoing.record_state(signed_hash) == RECEIVED
 
 
-def _read(exchange: Exchange, exam_id: str, record_hash: str | None = None) -> ReadExam:
-    signed = exchange.vault.closed.get(exam_id, record_hash) or b""
-    return read_exam(signed, exchange.own_keys(), protocol_lookup(exchange.vault))
+def _exams(records: Iterable[OwnRecord]) -> Iterator[Exam]:
+    return (record.read.exam for record in records if record.read is not None)
 
 
 def _animals(
-    exchange: Exchange, exam_ids: Sequence[str]
+    exchange: Exchange, records: Sequence[OwnRecord]
 ) -> Iterator[Mapping[str, Any]]:
     """Give animals that stand here otherwise than the records alone tell."""
     told: dict[str, Mapping[str, Any]] = {}
-    for exam_id in exam_ids:
-        signed = _read(exchange, exam_id).exam.animal
-        beside = exchange.vault.owners.get(exam_id)
+    for exam in _exams(records):
+        beside = exchange.vault.owners.get(exam.exam_id)
         owner = {OWNER: beside[1]} if beside else {}
-        told[signed.animal_id] = {**to_plain(signed), **owner}
+        told[exam.animal.animal_id] = {**to_plain(exam.animal), **owner}
     for animal_id, said in told.items():
         animal = exchange.vault.animals.get(animal_id)
         if animal is None:
@@ -258,8 +254,8 @@ def _protocol_contents(exchange: Exchange, records: Sequence[OwnRecord]) -> list
     known = exchange.vault.settings.get(KNOWN_PROTOCOLS, [])
     found = {}
     for record in records:
-        content_hash = record.protocol_hash
-        outcome = exchange.outgoing.record_outcome(record.record_hash)
+        content_hash = record.read.exam.protocol_hash if record.read else ""
+        outcome = exchange.outgoing.record_outcome(record.signed_hash)
         was_apart = outcome == Outcome.QUARANTINED
         is_shipped = shipped_protocol(content_hash) is not None
         if was_apart or not (is_shipped or content_hash in known):
@@ -276,9 +272,8 @@ def _keep(
 ) -> None:
     """Keep sealed bundles and what of animals they tell, in one save."""
     vault, sequence = exchange.vault, made[-1].manifest.sequence
-    exam_of = {record.record_hash: record.exam_id for record in records}
-    exam_ids = dict.fromkeys(exam_of.values())
-    ids = {_read(exchange, exam_id).exam.animal.animal_id for exam_id in exam_ids}
+    exam_of = {one.signed_hash: one.read.exam.exam_id for one in records if one.read}
+    ids = {exam.animal.animal_id for exam in _exams(records)}
     shared = {key: flat(vault.animals.get(key) or {}) for key in ids}
     with vault.transaction():
         for bundle in made:
@@ -323,8 +318,8 @@ def _keep_receipt(exchange: Exchange, receipt: Receipt, signed: bytes) -> None:
     outcomes = {line.record_hash: line.outcome.value for line in receipt.lines}
     known = settings.get(KNOWN_PROTOCOLS, [])
     records = _records(exchange, kept.exam_ids)
-    stored = [record for record in records if record.record_hash in received]
-    protocols = {record.protocol_hash for record in stored} - {*known}
+    stored = [record for record in records if record.signed_hash in received]
+    protocols = {exam.protocol_hash for exam in _exams(stored)} - {*known}
     fields = {
         "state": RECEIVED,
         "outcomes": outcomes,

@@ -4,12 +4,11 @@ The clinic seals it like any bundle and vouches, by signing the manifest, for th
 that signed the records in it: ``record_keys`` beside each animal, in hexadecimal.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import Any
+from collections.abc import Iterator, Sequence
+from typing import Any, NamedTuple
 
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.merge import RECORD_KEYS, flat
 from exam_app.exchange.pairings import PAIRED, KnownDevice, NotPairedError, known_device
@@ -21,7 +20,7 @@ from exam_app.exchange.protocols import (
 from exam_app.record.cose import claimed_key_id, key_id_of
 from exam_app.record.lineage import signing_keys_of
 from exam_app.record.plain_form import from_plain
-from exam_app.record.records import read_exam
+from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import owner_block
 from sync.bundle.bundle import MOST_SIGNERS, BundleKind, SealedBundle, seal_bundle
 from sync.bundle.contents import Contents, OwnerPart
@@ -29,7 +28,13 @@ from sync.bundle.sealing import Random
 
 MOST_RECEIPTS = 100
 MOST_NOTES = 500
-Row = Mapping[str, Any]
+
+
+class _Shared(NamedTuple):
+    """A signed record that is known here, and what it says."""
+
+    signed: bytes
+    read: ReadExam
 
 
 def make_day_pack(
@@ -90,13 +95,14 @@ def contents_for(
     holds no private note inside, as those of older versions do; notes on these
     records and on what the device examined; its last receipts.
     """
-    wanted = _with_same(exchange, animal_ids)
-    rows = {key: _shareable(exchange, key) for key in wanted}
-    latest = [row for found in rows.values() for row in found]
-    animals = (_animal(exchange, key, rows[key]) for key in wanted)
-    exam_ids = {row["exam_id"] for row in latest}
+    newest = {
+        key: _shareable(exchange, key) for key in _with_same(exchange, animal_ids)
+    }
+    latest = [one for one in newest.values() if one is not None]
+    animals = (_animal(exchange, key, one) for key, one in newest.items())
+    exam_ids = {one.read.exam.exam_id for one in latest}
     return Contents(
-        tuple(_signed(exchange, row) for row in latest),
+        tuple(one.signed for one in latest),
         tuple(_notes(exchange, device, exam_ids)),
         tuple(_owners(exchange, latest)),
         tuple(_protocols(exchange, latest)),
@@ -120,9 +126,10 @@ def _signers(exchange: Exchange, contents: Contents) -> tuple[tuple[bytes, str],
 
 def left_out(exchange: Exchange, animal_ids: Sequence[str]) -> int:
     """Count animals whose newest record stays here for a private note inside."""
-    wanted = _with_same(exchange, animal_ids)
-    newest = (exchange.vault.closed.for_animal(key)[:1] for key in wanted)
-    return sum(_tells(exchange, row) for found in newest for row in found)
+    newest = (
+        next(_records(exchange, key), None) for key in _with_same(exchange, animal_ids)
+    )
+    return sum(bool(one and one.read.exam.private_notes) for one in newest)
 
 
 def _with_same(exchange: Exchange, animal_ids: Sequence[str]) -> tuple[str, ...]:
@@ -131,34 +138,28 @@ def _with_same(exchange: Exchange, animal_ids: Sequence[str]) -> tuple[str, ...]
     return tuple(dict.fromkeys(one for key in animal_ids for one in same(key)))
 
 
-def _shareable(exchange: Exchange, animal_id: str) -> list[Row]:
-    rows = exchange.vault.closed.for_animal(animal_id)
-    newest = next((row for row in rows if not _tells(exchange, row)), None)
-    return [] if newest is None else [newest]
-
-
-def _tells(exchange: Exchange, row: Row) -> bool:
-    """Whether the signed bytes of a record hold a private note."""
+def _records(exchange: Exchange, animal_id: str) -> Iterator[_Shared]:
+    """Read the records of an animal, newest first, each when it is asked for."""
     keys, lookup = exchange.signing_keys(), protocol_lookup(exchange.vault)
-    return bool(read_exam(_signed(exchange, row), keys, lookup).exam.private_notes)
+    for row in exchange.vault.closed.for_animal(animal_id):
+        signed = exchange.vault.closed.get(row["exam_id"], row.get("hash")) or b""
+        yield _Shared(signed, read_exam(signed, keys, lookup))
 
 
-def _signed(exchange: Exchange, row: Row) -> bytes:
-    return exchange.vault.closed.get(row["exam_id"], row.get("hash")) or b""
+def _shareable(exchange: Exchange, animal_id: str) -> _Shared | None:
+    records = _records(exchange, animal_id)
+    return next((one for one in records if not one.read.exam.private_notes), None)
 
 
-def _animal(exchange: Exchange, animal_id: str, rows: Sequence[Row]) -> dict[str, Any]:
+def _animal(
+    exchange: Exchange, animal_id: str, shared: _Shared | None
+) -> dict[str, Any]:
     animal = exchange.vault.animals.get(animal_id)
     if animal is None:
         return {}
-    by_id = {key_id_of(key).hex(): key for key in exchange.signing_keys()}
-    ids = (row.get("key_id") or _key_id(exchange, row) for row in rows)
-    keys = [by_id[key_id].hex() for key_id in ids if key_id in by_id]
+    key_ids = [shared.read.key_id] if shared else []
+    keys = [k.hex() for k in exchange.signing_keys() if key_id_of(k) in key_ids]
     return {**animal, RECORD_KEYS: keys}
-
-
-def _key_id(exchange: Exchange, row: Row) -> str:
-    return claimed_key_id(_signed(exchange, row)).hex()
 
 
 def _notes(exchange: Exchange, device: KnownDevice, exam_ids: set[str]) -> list[bytes]:
@@ -173,27 +174,19 @@ def _notes(exchange: Exchange, device: KnownDevice, exam_ids: set[str]) -> list[
     return found[-MOST_NOTES:]
 
 
-def _owners(exchange: Exchange, rows: Sequence[Row]) -> Iterator[OwnerPart]:
-    for row in rows:
-        beside = exchange.vault.owners.get(row["exam_id"])
+def _owners(exchange: Exchange, latest: Sequence[_Shared]) -> Iterator[OwnerPart]:
+    for one in latest:
+        beside = exchange.vault.owners.get(one.read.exam.exam_id)
         if beside is not None:
             block = owner_block(from_plain(Owner, beside[1]))
-            yield OwnerPart(row["hash"], beside[0], block)
+            yield OwnerPart(one.read.exam_hash, beside[0], block)
 
 
-def _protocols(exchange: Exchange, rows: Sequence[Row]) -> list[bytes]:
-    needed: dict[str, bytes] = {}
-
-    def lookup(content_hash: str) -> SpeciesProtocol | None:
+def _protocols(exchange: Exchange, latest: Sequence[_Shared]) -> Iterator[bytes]:
+    for content_hash in dict.fromkeys(one.read.exam.protocol_hash for one in latest):
         loaded = protocol_by_hash(exchange.vault, content_hash)
         if loaded is not None and shipped_protocol(content_hash) is None:
-            needed[content_hash] = loaded.content
-        return loaded.protocol if loaded else None
-
-    keys = exchange.signing_keys()
-    for row in rows:
-        read_exam(_signed(exchange, row), keys, lookup)
-    return list(needed.values())
+            yield loaded.content
 
 
 def _receipts(exchange: Exchange, device: KnownDevice) -> list[bytes]:

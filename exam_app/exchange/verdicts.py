@@ -1,7 +1,7 @@
 """What becomes of a record that arrived, and what may stand beside it."""
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from typing import Any
 
@@ -17,17 +17,21 @@ from exam_app.record.errors import RecordError
 from exam_app.record.field_codec import read_fields
 from exam_app.record.notes import Note
 from exam_app.record.plain_form import from_plain
-from exam_app.record.records import ReadExam
+from exam_app.record.records import ReadExam, read_note
+from exam_app.record.salted_blocks import block_matches
 from exam_app.record.spelled_values import Surroundings
 from sync.bundle.bundle import OpenedBundle
 from sync.bundle.contents import OwnerPart
 from sync.receipts import Outcome
 
 HIGHEST_REVISION = 10_000
+DEMO_MIXED = "an invented record among real ones, or the other way round"
+NOTE_CHANGED = "another note is kept under its id"
 BAD_CLAIM = "its revision number does not fit what it names"
 PARENT_MISSING = "it revises a record that is not here yet"
 OTHER_DEVICE = "it revises a record that another device closed"
 OTHER_ROLE = "it revises a record that another role closed"
+SaltedOwner = tuple[bytes, Owner]
 _UUID = re.compile(r"[0-9a-f]{32}")
 _BESIDE = {"owner", "changed_from", "record_keys"}
 
@@ -47,7 +51,7 @@ class RecordArrival:
     protocol: SpeciesProtocol
     outcome: Outcome
     device_id: str
-    owner: tuple[bytes, Owner] | None = None
+    owner: SaltedOwner | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +60,15 @@ class NoteArrival:
 
     signed: bytes
     note: Note
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What becomes of a record, why, and what it waits for."""
+
+    outcome: Outcome
+    reason: str = ""
+    waits_for: str = ""
 
 
 @dataclass(slots=True)
@@ -84,6 +97,34 @@ class Brought:
     def is_demo(self) -> bool:
         """Whether what is in the bundle must be invented."""
         return self.opened.manifest.is_demo
+
+    def take_note(self, signed: bytes, keys: Iterable[bytes]) -> tuple[Verdict, str]:
+        """Verify a note and say what becomes of it; a new one is one of ``notes``.
+
+        Returns:
+            The verdict, and the id of its exam; empty where it could not be read.
+        """
+        try:
+            note = read_note(signed, keys).note
+        except RecordError as error:
+            return Verdict(Outcome.REFUSED, type(error).__name__), ""
+        twins = [n.signed for n in self.notes if n.note.note_id == note.note_id]
+        kept = twins[0] if twins else self.exchange.vault.notes.get(note.note_id)
+        if note.is_demo != self.is_demo:
+            verdict = Verdict(Outcome.REFUSED, DEMO_MIXED)
+        elif kept == signed:
+            verdict = Verdict(Outcome.HAD_ALREADY)
+        elif kept is not None:
+            verdict = Verdict(Outcome.QUARANTINED, NOTE_CHANGED)
+        else:
+            verdict = Verdict(Outcome.STORED)
+            self.notes.append(NoteArrival(signed, note))
+        return verdict, note.exam_id
+
+    def kept_owners(self) -> list[tuple[Animal, SaltedOwner | None]]:
+        """Give the animal of each record, with its owner unless that was erased."""
+        found = ((r, kept_owner(self.exchange, r)) for r in self.records)
+        return [(record.read.exam.animal, owner) for record, owner in found]
 
     def protocol(self, content_hash: str) -> SpeciesProtocol | None:
         """Return a protocol of the bundle, or one known here."""
@@ -136,15 +177,6 @@ class KeptRevision:
     parent_hash: str
     key_id: bytes
     closed_role: str
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """What becomes of a record, why, and what it waits for."""
-
-    outcome: Outcome
-    reason: str = ""
-    waits_for: str = ""
 
 
 def judge(
@@ -201,11 +233,20 @@ def _judge_revision(
     return Verdict(Outcome.FORK if is_fork else Outcome.REVISION)
 
 
-def checked_owner(part: OwnerPart, read: ReadExam) -> tuple[bytes, Owner] | None:
+def kept_owner(exchange: Exchange, record: RecordArrival) -> SaltedOwner | None:
+    """Return the owner beside a record, unless those details were erased here."""
+    exam, closing = record.read.exam, record.read.exam.closing
+    is_aside = record.owner is not None and exchange.erasures.sets_aside(
+        exam.animal.animal_id,
+        record.read.owner_hash,
+        closing.at.utc_ms if closing else 0,
+    )
+    return None if is_aside else record.owner
+
+
+def checked_owner(part: OwnerPart, read: ReadExam) -> SaltedOwner | None:
     """Return owner details if they are those that stood beside the signed record."""
-    if not read.owner_hash:
-        return None
-    if door.sha256(part.salt + part.block).hex() != read.owner_hash:
+    if not block_matches(read.owner_hash, part.salt, part.block):
         return None
     try:
         return part.salt, read_fields(Owner, decode(part.block), Surroundings())

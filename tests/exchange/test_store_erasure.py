@@ -24,7 +24,6 @@ from exam_app.exchange.erasing import (
     erase_owner,
     set_retention,
     what_would_go,
-    write_anew,
 )
 from exam_app.exchange.exchange import Exchange, delete_exams
 from exam_app.exchange.outbox import mark_shown, take_receipt
@@ -37,6 +36,7 @@ from exam_app.store.engine.files import open_file
 from exam_app.store.engine.format import HEADER_LENGTH, is_index
 from exam_app.store.engine.replay import frames
 from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.vault.folder import empty_torn
 from sync.bundle.bundle import open_bundle
 from sync.bundle.contents import Contents, OwnerPart
 from tests.exam_samples import NOW, VETERINARIAN
@@ -180,7 +180,8 @@ async def test_owner_is_gone_from_every_corner_of_a_device(places, tmp_path):
     assert not Exchange(vault).outgoing.get(waiting.bundle_hash).sealed
     # The files remember until they are written anew, and the result says so.
     assert found(vault)[1] != []
-    await write_anew(vault, folder, open_file)
+    vault.rewrite()
+    await empty_torn(folder, open_file)
     assert found(vault) == ([], [])
     assert min((folder / name).stat().st_size for name in ("vault.a", "vault.b")) == 0
     assert (folder / "vault.torn").read_bytes() == b""
@@ -278,7 +279,8 @@ async def test_owner_is_gone_from_every_corner_of_a_clinic(places, tmp_path):
         {"when_ms": 1, "at": "2026-11-20 08:00", "where": "/media/stick", "size": 9}
     )
     said = erase(clinic, folder)
-    await write_anew(clinic.vault, folder, open_file)
+    clinic.vault.rewrite()
+    await empty_torn(folder, open_file)
     assert found(clinic.vault) == ([], [])
     assert list((folder / "spool").iterdir()) == []
     assert clinic.vault.closed.get(third) is not None

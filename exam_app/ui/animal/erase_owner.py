@@ -9,8 +9,8 @@ from exam_app.exchange.erasing import (
     Erasing,
     erase_owner,
     what_would_go,
-    write_anew,
 )
+from exam_app.store.vault.folder import empty_torn
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
@@ -84,7 +84,8 @@ def _show(tab: Tab, name: str, erased: Erased) -> None:
 
     async def write() -> None:
         session = tab.session
-        await write_anew(tab.vault, session.folder, session.opener, session.write)
+        await session.write(tab.vault.rewrite)
+        await empty_torn(session.folder, session.opener)
         said[:] = [_ANEW]
         files.refresh()
 
