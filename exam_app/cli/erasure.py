@@ -11,6 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, ClassVar
 
+from exam_app.app.exam_sessions import now
 from exam_app.cli.store import Commands, add_data_option, opened
 from exam_app.crypto.door import DerivationBounds
 from exam_app.domain.animal.signalment import species_words
@@ -29,7 +30,6 @@ from exam_app.exchange.erasing import (
     set_retention,
     what_would_go,
 )
-from exam_app.exchange.spool import present_moment
 from exam_app.record.plain_form import from_plain
 from exam_app.store.engine.files import open_file
 from exam_app.store.vault.folder import empty_torn
@@ -140,7 +140,7 @@ async def _erase(vault: Vault, folder: Path, options: argparse.Namespace) -> str
         typed = _ask_openly("Type the animal's name to erase it: ")
         if typed.casefold() != str(animal["name"]).strip().casefold():
             raise NotConfirmedError("not confirmed")
-    erasing = Erasing(by, present_moment(), options.reason, lambda: uuid.uuid4().hex)
+    erasing = Erasing(by, now(), options.reason, lambda: uuid.uuid4().hex)
     erased = erase_owner(vault, folder, animal["animal_id"], erasing, is_demo=False)
     question = "Write the files anew now, so that nothing stays in them? (yes, no) "
     if _ask_openly(question).casefold() in ("n", "no"):

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, ClassVar
 
 from exam_app.app.clinic.imports import own_folder, put_for_device
+from exam_app.app.exam_sessions import now
 from exam_app.cli.erasure import print_set_aside
 from exam_app.cli.store import Commands, add_data_option, opened
 from exam_app.cli.verify import FileTooLargeError, read_to_verify, verify_file
@@ -21,7 +22,7 @@ from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import aside_words
 from exam_app.exchange.inbox import Received, receive
-from exam_app.exchange.spool import import_spool, present_moment, spool
+from exam_app.exchange.spool import import_spool, spool
 from exam_app.store.errors import NoVaultError, VaultInUseError
 from exam_app.store.vault.folder import vault_exists
 from exam_app.store.vault.vault import Vault
@@ -197,7 +198,7 @@ def _in_folder(path: Path, report: Report, skipped: str) -> Iterator[tuple[str, 
     reader, known = FolderReader(path, skipped=skipped), set[str]()
     while True:
         # One look holds so much and no more.
-        look = reader.look(known, present_moment())
+        look = reader.look(known, now())
         yield from ((f"{path}/{one.name}", one.content) for one in look.ready)
         known |= {one.sha256 for one in look.ready}
         if look.is_all or not look.ready:
@@ -226,15 +227,15 @@ def _receive(
 ) -> Report:
     if vault.settings.get("role") != "clinic":
         raise NotAClinicError("not a clinic")
-    report, now = Report(), present_moment()
-    earlier = import_spool(vault, folder, now)
+    report, at = Report(), now()
+    earlier = import_spool(vault, folder, at)
     for received in earlier.received:
         _tell(report, "(spool)", received, vault, receipts)
     for advice in earlier.refused:
         report.add(NOT_ALL, path="(spool)", state="refused", advice=advice)
     for name, sealed in _found(paths, report, own_folder(vault)):
         try:
-            received = receive(sealed, Exchange(vault), now)
+            received = receive(sealed, Exchange(vault), at)
         except SyncError as error:
             kind = type(error).__name__
             report.add(

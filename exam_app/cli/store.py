@@ -12,8 +12,8 @@ from contextlib import asynccontextmanager, closing
 from pathlib import Path
 from typing import TypeAlias
 
+from exam_app.app.exam_sessions import now
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
-from exam_app.exchange.spool import present_moment
 from exam_app.store.engine.keys import LONGEST_SECRET, read_code
 from exam_app.store.engine.read_files import ReadFile
 from exam_app.store.errors import (
@@ -106,7 +106,7 @@ async def _back_up(path: Path, folder: Path, bounds: DerivationBounds) -> str:
     print_damage(vault)
     with closing(vault):
         size = make_backup_file(vault.back_up, path)
-        vault.note_backup(present_moment(), str(path.absolute()), size)
+        vault.note_backup(now(), str(path.absolute()), size)
     return (
         f"Backup made and read back: {path} ({size} bytes). It opens with the "
         "passphrase and the recovery code of today. Keep it on another disk."

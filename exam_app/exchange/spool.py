@@ -9,7 +9,6 @@ person to look at.
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 
 from exam_app.crypto.door import sha256
@@ -106,8 +105,3 @@ def import_spool(
                 continue
         path.unlink(missing_ok=True)
     return SpoolReport(tuple(received), tuple(refused))
-
-
-def present_moment() -> Moment:
-    """Return now, with the local offset."""
-    return Moment.from_datetime(datetime.now().astimezone())

@@ -3,10 +3,10 @@
 from collections.abc import Callable, Iterator
 from weakref import WeakKeyDictionary
 
+from exam_app.app.exam_sessions import now
 from exam_app.app.session import Session
 from exam_app.exchange.erasing import set_aside_words
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.spool import present_moment
 from exam_app.store.errors import StoreReportError
 from exam_app.store.vault.vault import Vault
 
@@ -26,7 +26,7 @@ def new_reports(
 
     def acknowledge() -> None:
         by = str((session.person or {}).get("name", ""))
-        at = present_moment().date_and_time()
+        at = now().date_and_time()
         vault.acknowledge_damage(by, at)
 
     mark_read = Exchange(vault).erasures.mark_read
