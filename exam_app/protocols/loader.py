@@ -12,6 +12,9 @@ brings goes to every measure that names it.
 A practice's own files stand in a folder, each in a species' place. One with a fault is
 not used and hides nothing: the protocol that comes with the program stands in, and
 every fault is told. Exams already begun keep the protocol they named, by its hash.
+
+Published tables that belong to no exam protocol, weight rules and pregnancies, come
+with the program too and name their sources; nothing in them is a limit.
 """
 
 import tomllib
@@ -23,15 +26,18 @@ from functools import cache, lru_cache
 from hashlib import sha256
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
-from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.animal.due_dates import PregnancyWindow
+from exam_app.domain.protocol.protocol import Source, SpeciesProtocol
+from exam_app.domain.protocol.weight_rules import TapeMeasure, WeightRule
 from exam_app.protocols.codec import (
     Fault,
     ProtocolFileError,
     Raw,
     in_this_format,
     read_content,
+    structure,
     structure_protocol,
     tables,
     write_content,
@@ -306,3 +312,63 @@ def read_folder(folder: Path) -> PracticeProtocols:
         else:
             by_species[species], names[species] = found, path.name
     return PracticeProtocols(by_species, tuple(refused))
+
+
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True, slots=True)
+class WeightTables:
+    """Every rule, every length they ask for, and what has no rule, by species."""
+
+    rules: tuple[WeightRule, ...]
+    measures: Mapping[str, TapeMeasure]
+    missing: Mapping[str, tuple[str, ...]]
+
+    def for_species(self, species: str) -> tuple[WeightRule, ...]:
+        """Return the rules of a species, as the file orders them."""
+        return tuple(rule for rule in self.rules if rule.species == species)
+
+
+@cache
+def weight_tables() -> WeightTables:
+    """Return the published rules for a tape."""
+    table = _read("weight_rules.toml")
+    measures = _all(TapeMeasure, table["measures"])
+    missing: dict[str, tuple[str, ...]] = {}
+    for row in table["missing"]:
+        species = row["species"]
+        missing[species] = (*missing.get(species, ()), row["text"])
+    by_id = {measure.measure_id: measure for measure in measures}
+    return WeightTables(_all(WeightRule, table["rules"]), by_id, missing)
+
+
+@cache
+def pregnancy_windows(species: str) -> tuple[PregnancyWindow, ...]:
+    """Return every published length of pregnancy of a species; may be empty.
+
+    Raises:
+        ValueError: A row is neither a window nor one number.
+    """
+    windows = _all(PregnancyWindow, _read("gestation.toml")["windows"])
+    for window in windows:
+        if window.problem:
+            msg = f"{window.species}, {window.source_id}: {window.problem}"
+            raise ValueError(msg)
+    return tuple(window for window in windows if window.species == species)
+
+
+@cache
+def table_sources() -> dict[str, Source]:
+    """Return the sources of tables and sums by id."""
+    sources = _all(Source, _read("sources.toml")["sources"])
+    return {source.source_id: source for source in sources}
+
+
+def _read(name: str) -> Mapping[str, Any]:
+    text = files(_PACKAGE).joinpath("tables", name).read_text("utf-8")
+    return tomllib.loads(text, parse_float=Decimal)
+
+
+def _all(kind: type[_T], rows: list[Any]) -> tuple[_T, ...]:
+    return tuple(structure(kind, row) for row in rows)

@@ -8,8 +8,7 @@ from exam_app.app.exam_start import caution_sources
 from exam_app.app.view.source_lists import counted_sources, sourced_lists
 from exam_app.domain.protocol.intervals import COMPUTED
 from exam_app.domain.wording.source_words import cited, whole_source, year_of
-from exam_app.protocols.loader import available, load_protocol
-from exam_app.protocols.published_tables import table_sources
+from exam_app.protocols.loader import available, load_protocol, table_sources
 
 CHECKED = ("Read by us", "Recalled by us, not checked")
 # Remarks among ourselves: about our own rows, files and keys, never about the print.

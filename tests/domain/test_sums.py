@@ -30,8 +30,7 @@ from exam_app.domain.measure.sums import (
     weight_change,
 )
 from exam_app.domain.measure.units import Reading
-from exam_app.protocols.loader import available
-from exam_app.protocols.published_tables import pregnancy_windows, table_sources
+from exam_app.protocols.loader import available, pregnancy_windows, table_sources
 
 EXAMPLES = [
     ("worked, merck_nutr", resting_energy(Decimal(10))[0], "394 kcal/day"),

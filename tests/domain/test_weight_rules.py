@@ -16,7 +16,7 @@ from exam_app.domain.protocol.weight_rules import (
     how_estimated,
     spread_percent,
 )
-from exam_app.protocols.published_tables import table_sources, weight_tables
+from exam_app.protocols.loader import table_sources, weight_tables
 
 LB = Decimal("0.45359237")
 

@@ -51,7 +51,7 @@ from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
 from exam_app.domain.protocol.weight_rules import estimate_weight, how_estimated
-from exam_app.protocols.published_tables import table_sources, weight_tables
+from exam_app.protocols.loader import table_sources, weight_tables
 
 Told = Mapping[str, Any]
 T = TypeVar("T")

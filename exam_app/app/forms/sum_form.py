@@ -34,7 +34,7 @@ from exam_app.domain.measure.sums import (
     weight_change,
 )
 from exam_app.domain.measure.units import Measure, in_unit, parse_reading
-from exam_app.protocols.published_tables import pregnancy_windows, table_sources
+from exam_app.protocols.loader import pregnancy_windows, table_sources
 
 FOR_VETERINARIAN = "For the veterinarian, who decides."
 _WEIGHT = Measure("weight", "Weight", "Weight", "kg", ("kg", "lb"), Decimal("0.01"))

@@ -13,7 +13,7 @@ from exam_app.domain.protocol.intervals import COMPUTED, ReferenceInterval
 from exam_app.domain.protocol.limits import Limits, range_text
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.domain.wording.source_words import cited, whole_source
-from exam_app.protocols.published_tables import (
+from exam_app.protocols.loader import (
     pregnancy_windows,
     table_sources,
     weight_tables,

@@ -138,19 +138,17 @@ def _later_regions(
         else:
             merged = replace(entry, remark=_join(before.remark, entry.remark))
         merged = replace(merged, findings=(*before.findings, *entry.findings))
-        found[key] = _without_denied(view, protocol, key, merged)
+        both_say = replace(view, regions={**view.regions, key: merged})
+        found[key] = _without_denied(both_say, protocol, key)
     return found
 
 
-def _without_denied(
-    view: Exam, protocol: SpeciesProtocol, key: str, entry: RegionEntry
-) -> RegionEntry:
+def _without_denied(view: Exam, protocol: SpeciesProtocol, key: str) -> RegionEntry:
     """Return an answer without the claims that a find of either exam denies."""
-    region = protocol.region(split_key(key)[0])
+    entry, region = view.entry(key), protocol.region(split_key(key)[0])
     if region is None:
         return entry
-    both_say = replace(view, regions={**view.regions, key: entry})
-    left = without_claims(entry, region, denied_claims(both_say, region, key))
+    left = without_claims(entry, region, denied_claims(view, region, key))
     # That something was not seen denies nothing, and its reason was typed.
     return replace(left, struck=entry.struck)
 
@@ -162,12 +160,9 @@ def _denied(answered: Exam, protocol: SpeciesProtocol) -> dict[str, RegionEntry]
     """
     found = {}
     for key, entry in answered.regions.items():
-        region = protocol.region(split_key(key)[0])
-        if region is None:
-            continue
-        left = without_claims(entry, region, denied_claims(answered, region, key))
+        left = _without_denied(answered, protocol, key)
         if left.asserted != entry.asserted or left.instead != entry.instead:
-            found[key] = replace(left, conclusion=entry.conclusion, struck=entry.struck)
+            found[key] = replace(left, conclusion=entry.conclusion)
     return found
 
 

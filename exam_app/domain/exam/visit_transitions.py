@@ -85,12 +85,7 @@ def take_back(exam: Exam, part: str, place: int) -> Exam:
 def keep_chip(exam: Exam, number: str) -> Exam:
     """Take a scanned number as the animal's own, when a person says so."""
     require_open(exam)
-    return replace(exam, animal=with_chip(exam.animal, number))
-
-
-def with_chip(animal: Animal, number: str) -> Animal:
-    """Return the animal with another chip number."""
-    return replace(animal, chip=number)
+    return replace(exam, animal=replace(exam.animal, chip=number))
 
 
 def _with(exam: Exam, name: str, value: object) -> Exam:

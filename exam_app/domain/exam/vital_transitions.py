@@ -92,9 +92,7 @@ def why_not_compared(
         weight, which is compared with the animal's own.
     """
     measure = vital.measure
-    if measure is None or entry.reading is None:
-        return ""
-    if vital.is_body_weight:
+    if measure is None or entry.reading is None or vital.is_body_weight:
         return ""
     usual = vital.sites[0] if vital.sites else ""
     state = entry.state.value if entry.state else ""
@@ -174,14 +172,8 @@ def _with_earlier(
     is_same = before.reading == entry.reading and before.evidence == entry.evidence
     if is_same and not is_repeat:
         return before.earlier
-    kept = EarlierCount(
-        before.reading,
-        before.evidence,
-        before.state,
-        before.attribution,
-        before.is_estimate,
-    )
-    return (*before.earlier, kept)
+    said = (before.reading, before.evidence, before.state, before.attribution)
+    return (*before.earlier, EarlierCount(*said, before.is_estimate))
 
 
 def signs_of(
@@ -284,15 +276,12 @@ def is_beyond(trigger: Trigger, value: Decimal) -> bool:
     """
     is_low = bool(trigger.below) and value < Decimal(trigger.below)
     is_high = bool(trigger.above) and value > Decimal(trigger.above)
-    if trigger.is_band:
-        return is_low and is_high
-    return is_low or is_high
+    return is_low and is_high if trigger.is_band else is_low or is_high
 
 
 def clear_vital(exam: Exam, protocol: SpeciesProtocol, vital_id: str) -> Exam:
     """Take back the answer of a vital; its unanswered urgent signs go too."""
     require_vital(exam, protocol, vital_id)
-    origin = f"vital:{vital_id}"
     kept = {key: entry for key, entry in exam.vitals.items() if key != vital_id}
     exam = settle_elsewhere(replace(exam, vitals=kept), protocol)
-    return without_origin(exam, origin)
+    return without_origin(exam, f"vital:{vital_id}")

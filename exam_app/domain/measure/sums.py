@@ -202,8 +202,6 @@ _INDEX_NOTES = {
         "the dog's mark."
     ),
 }
-
-
 _INDEX_SOURCES = {"cat": "fadel2025"}
 
 
@@ -322,7 +320,11 @@ def dose_volume(
         raise DoseError("the weight is above zero")
     dose = _amount(prescription.dose, "dose")
     strength = _amount(prescription.concentration, "concentration")
-    exact = _millilitres(dose * registry().Quantity(kg, "kilogram") / strength)
+    volume = dose * registry().Quantity(kg, "kilogram") / strength
+    try:
+        exact = Fraction(volume.to("milliliter").magnitude)
+    except pint.DimensionalityError as error:
+        raise DoseError("the units do not cancel to millilitres") from error
     drawn = round_to_step(exact, syringe_step)
     if drawn <= 0:
         raise DoseError("the volume is below the first mark of this syringe")
@@ -330,7 +332,7 @@ def dose_volume(
     return DoseVolume(
         round_to_step(exact, _EXACT_STEP),
         drawn,
-        _decimal(off).quantize(Decimal("0.1"), ROUND_HALF_UP),
+        _rounded(Decimal(off.numerator) / off.denominator, "0.1"),
         f"{prescription.dose.strip()} × {plain_number(weight.value)} {weight.unit}"
         f" / {prescription.concentration.strip()}",
     )
@@ -349,14 +351,3 @@ def _amount(typed: str, name: str) -> pint.Quantity:  # type: ignore[type-arg]
         raise DoseError(f"the {name} is above zero")
     above, below = (_UNITS[word] for word in ratio.groups())
     return registry().Quantity(Fraction(number), f"{above}/{below}")
-
-
-def _millilitres(volume: pint.Quantity) -> Fraction:  # type: ignore[type-arg]
-    try:
-        return Fraction(volume.to("milliliter").magnitude)
-    except pint.DimensionalityError as error:
-        raise DoseError("the units do not cancel to millilitres") from error
-
-
-def _decimal(value: Fraction) -> Decimal:
-    return Decimal(value.numerator) / Decimal(value.denominator)

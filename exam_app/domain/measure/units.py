@@ -38,8 +38,7 @@ class StageLimits:
 
     Attributes:
         life_stages: The stages it holds for; at least one.
-        low: Below this the typing is asked about, in the measure's unit.
-        high: Above this the typing is asked about, in the measure's unit.
+        low, high: Beyond these the typing is asked about, in the measure's unit.
         source_id: Where it comes from; mostly common practice.
     """
 
@@ -54,14 +53,11 @@ class Measure:
     """One thing that is measured, as a protocol describes it.
 
     Args:
-        measure_id: The protocol's id.
-        label: The trade's term.
-        plain_label: The same in plain words.
+        plain_label: The label in plain words.
         unit: The unit readings are compared in, such as ``kg`` or ``beat/min``.
         units_offered: Units on the screen, in order; the first is the default.
         precision: The step a value is rounded to before comparing, in ``unit``.
-        plausible_low: Below this the typing is asked about, in ``unit``.
-        plausible_high: Above this the typing is asked about, in ``unit``.
+        plausible_low, plausible_high: Beyond these the typing is asked about.
         plausible: Narrower limits of the stages of life; an age that is not known
             is held to the two above, which are the widest.
         units: Units named here that do not come with the program.
@@ -187,7 +183,6 @@ def in_unit(reading: Reading, unit: str, precision: Decimal) -> Decimal:
     """Return a reading in a unit, rounded once to the item's step.
 
     Args:
-        reading: A value as typed.
         unit: The unit wanted, of the same dimension.
         precision: The step to round to, in ``unit``; halves go away from zero.
 
@@ -206,8 +201,6 @@ def is_plausible(reading: Reading, measure: Measure, life_stage: str = "") -> bo
     An implausible reading is asked about, never refused, and is no finding.
 
     Args:
-        reading: The value as typed.
-        measure: What was measured.
         life_stage: The animal's stage of life; empty when its age is not known.
 
     Raises:
@@ -229,8 +222,6 @@ def in_other_units(
     off. Two numbers, such as 22 lb 9 oz, say their units and are not read otherwise.
 
     Args:
-        reading: The value as typed.
-        measure: What was measured, with the units offered.
         life_stage: The animal's stage of life; empty when its age is not known.
 
     Returns:

@@ -52,14 +52,8 @@ class ReferenceInterval:
     """One published row.
 
     Args:
-        interval_id: The protocol's id of the row.
-        measure_id: The measure it belongs to.
-        low: Lower end, in ``unit``; None when open.
-        high: Upper end, in ``unit``; None when open.
-        unit: Unit of both ends.
-        life_stages: Life stages it holds for; empty means any.
-        settings: Settings it holds for; empty means any.
-        states: States it holds for; empty means any.
+        low, high: Its ends, in ``unit``; None when open.
+        life_stages, settings, states: Those it holds for; empty means any.
         statistic: What the source printed, such as ``range`` or ``mean``.
         source_id: The source; of a span worked out here, the first of them.
         provenance: ``read``, ``memory``, or ``computed``: nobody printed this span,
@@ -232,7 +226,10 @@ def flag_reading(
     if not rows:
         text = f"{shown}: no published range applies here"
         return Flag(FlagLevel.NONE, text, (), (), unchecked=False)
-    compared = _compared(rows, measure, sources)
+    compared = [
+        Compared(_limits_of(row, measure), source_text(row, sources), row.far_off)
+        for row in rows
+    ]
     credible = [row.limits for row in compared if not row.far_off]
     limits = credible or [row.limits for row in compared]
     level = level_of(rounded, limits, step or Decimal(0))
@@ -244,15 +241,6 @@ def flag_reading(
         tuple(dict.fromkeys(source for row in rows for source in row.every_source())),
         unchecked=any(interval.provenance == "memory" for interval in rows),
     )
-
-
-def _compared(
-    rows: Sequence[ReferenceInterval], measure: Measure, sources: Mapping[str, str]
-) -> list[Compared]:
-    return [
-        Compared(_limits_of(row, measure), source_text(row, sources), row.far_off)
-        for row in rows
-    ]
 
 
 def _lines(value: Decimal, compared: Sequence[Compared], unit: str) -> Iterable[str]:
@@ -284,7 +272,6 @@ def source_text(interval: ReferenceInterval, sources: Mapping[str, str]) -> str:
     says so.
 
     Args:
-        interval: The row.
         sources: Titles by source id; a missing title shows the id.
     """
     titles = [sources.get(name, name) for name in interval.every_source()]

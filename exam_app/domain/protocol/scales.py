@@ -27,9 +27,6 @@ class ScaleConversion:
 
     Args:
         ends: Ends of the other scale, as ``1 to 5``.
-        times: Factor of the grade's number.
-        plus: What is added then.
-        source_id: The source of the rule.
     """
 
     ends: str
@@ -43,13 +40,9 @@ class Scale:
     """A graded scale as a protocol describes it.
 
     Args:
-        scale_id: The protocol's id.
-        label: The trade's name of the scale.
-        plain_label: The same in plain words.
+        plain_label: The label in plain words.
         grades: In the order of the scale, lowest first; at least two.
-        source_id: The source of the grades.
         provenance: ``read`` or ``memory``.
-        note: What a reader should know besides.
         conversions: Published rules that give the number of another scale.
     """
 
@@ -91,11 +84,6 @@ def show_grade(graded: Graded, scale: Scale, *, is_plain: bool = False) -> str:
     grade: ``lameness 4 (0 to 5)``. A grade in words is shown as the word. Where a
     conversion is published its number follows: ``(3.5 on 1 to 5 by conversion)``.
 
-    Args:
-        graded: A grade of this scale.
-        scale: The scale it was given on.
-        is_plain: Use the scale's plain name.
-
     Raises:
         UnknownGradeError: The grade is not of this scale.
     """
@@ -129,16 +117,11 @@ def scale_problems(scale: Scale) -> tuple[str, ...]:
     problems = [f"grade {value} appears more than once" for value in repeated]
     if len(values) < 2:
         problems.append("a scale has at least two grades")
-    if any(not grade.value.strip() for grade in scale.grades):
+    if not all(value.strip() for value in values):
         problems.append("a grade has no value")
-    problems += [
-        f"grade {grade.value} has no label"
-        for grade in scale.grades
-        if not grade.label.strip()
-    ]
-    numbers = [
-        number for value in values if (number := grade_number(value)) is not None
-    ]
+    unnamed = (grade.value for grade in scale.grades if not grade.label.strip())
+    problems += [f"grade {value} has no label" for value in unnamed]
+    numbers = [n for value in values if (n := grade_number(value)) is not None]
     if numbers != sorted(numbers):
         problems.append("the grades are not in order, lowest first")
     return tuple(problems)
@@ -152,15 +135,11 @@ def grade_number(value: str) -> Decimal | None:
         return None
 
 
-def numbered_grades(scale: Scale) -> tuple[str, ...]:
-    """Return the values that are numbers, in the order of the scale."""
-    values = (grade.value for grade in scale.grades)
-    return tuple(value for value in values if grade_number(value) is not None)
-
-
 def _value_with_ends(value: str, scale: Scale) -> str:
-    first, last = scale.grades[0].value, numbered_grades(scale)[-1:]
-    low = grade_number(first)
-    if low is None or not last or grade_number(value) is None:
+    numbered = [g.value for g in scale.grades if grade_number(g.value) is not None]
+    first = scale.grades[0].value
+    if first not in numbered or grade_number(value) is None:
         return value
-    return f"{value}/{last[0]}" if low == 1 else f"{value} ({first} to {last[0]})"
+    is_from_one = grade_number(first) == 1
+    last = numbered[-1]
+    return f"{value}/{last}" if is_from_one else f"{value} ({first} to {last})"

@@ -7,7 +7,7 @@ from exam_app.domain.exam.vital_transitions import why_not_compared
 from exam_app.domain.exam.vitals import EarlierCount, VitalEntry
 from exam_app.domain.lumps.lumps import Lump, show_lump_size
 from exam_app.domain.measure.counting import rate
-from exam_app.domain.measure.units import show
+from exam_app.domain.measure.units import Measure, show
 from exam_app.domain.protocol.intervals import Flag
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.domain.protocol.scales import Graded, show_grade
@@ -18,12 +18,11 @@ def join_words(*parts: str) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def describe_grade(graded: Graded, protocol: SpeciesProtocol) -> str:
+def _grade(graded: Graded, protocol: SpeciesProtocol) -> str:
     """Name a grade with its scale; a scale the protocol lost is named by its id."""
     scale = protocol.scale(graded.scale_id)
-    if scale is None:
-        return f"{graded.scale_id} {graded.value}: {graded.label}"
-    return show_grade(graded, scale)
+    lost = f"{graded.scale_id} {graded.value}: {graded.label}"
+    return show_grade(graded, scale) if scale else lost
 
 
 def describe_lump(lump: Lump) -> str:
@@ -49,7 +48,7 @@ def describe_finding(
     severity = finding.severity.value if finding.severity else ""
     since = f"since {finding.since}" if finding.since else ""
     note = f"note: {finding.note}" if finding.note else ""
-    grades = [describe_grade(graded, protocol) for graded in finding.grades]
+    grades = [_grade(graded, protocol) for graded in finding.grades]
     lump = describe_lump(finding.lump) if finding.lump else ""
     call = finding.call.value if finding.call is not Call.NOTED else ""
     return join_words(
@@ -76,7 +75,7 @@ def describe_value(entry: VitalEntry, vital: Vital, protocol: SpeciesProtocol) -
         shown = show(entry.reading, vital.measure, is_estimate=entry.is_estimate)
         parts.append(f"{shown}{' (estimate)' * entry.is_estimate}")
     if entry.grade:
-        shown = describe_grade(entry.grade, protocol)
+        shown = _grade(entry.grade, protocol)
         parts.append(shown.removeprefix(vital.label).removeprefix(",").strip())
     return join_words(*parts, *entry.words)
 
@@ -98,7 +97,7 @@ def describe_vital(
         basis,
         entry.reason if entry.has_value else "",
         confirmed,
-        *(describe_earlier(count, vital) for count in entry.earlier),
+        *(_first(count, vital.measure) for count in entry.earlier if vital.measure),
         entry.note,
     )
     value = describe_value(entry, vital, protocol)
@@ -117,13 +116,10 @@ def _flag_words(flag: Flag, value: str) -> str:
     return f"{place[:1].upper()}{place[1:]}"
 
 
-def describe_earlier(count: EarlierCount, vital: Vital) -> str:
+def _first(count: EarlierCount, measure: Measure) -> str:
     """Describe a count that was repeated."""
-    if vital.measure is None:
-        return ""
-    state = f" {count.state.value}" if count.state else ""
-    shown = show(count.reading, vital.measure, is_estimate=count.is_estimate)
-    return f"first {shown}{state}"
+    shown = show(count.reading, measure, is_estimate=count.is_estimate)
+    return f"first {shown}{f' {count.state.value}' if count.state else ''}"
 
 
 def describe_answer(answer: UrgentAnswer) -> str:

@@ -3,6 +3,8 @@
 Every scan is added to those before it; none is ever replaced.
 """
 
+from dataclasses import replace
+
 import flet as ft
 
 from exam_app.app import exam_sessions
@@ -40,7 +42,7 @@ def ask_about_number(tab: Tab, editor: ExamEditor) -> None:
         ):
             return
         animal, owner = animal_queries.fetch(tab.session, editor.exam.animal.animal_id)
-        changed = transitions.with_chip(animal, number)
+        changed = replace(animal, chip=number)
         await animal_queries.keep(tab.session, changed, owner)
         tab.close_sheet()
 
