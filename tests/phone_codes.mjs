@@ -24,17 +24,17 @@ import json, pathlib, sys
 sys.path.insert(0, "/repository")
 sys.dont_write_bytecode = True
 from exam_app.domain.errors import ExamError
-from exam_app.ui import clinic_pictures
+from exam_app.app.clinic import pictures
 
 async def became(path):
     try:
-        return {"codes": await clinic_pictures.read_codes(path.read_bytes())}
+        return {"codes": await pictures.read_codes(path.read_bytes())}
     except ExamError as refusal:
         return {"refused": type(refusal).__name__}
 
 json.dumps({
-    "can read": clinic_pictures.can_read_pictures(),
-    "missing": clinic_pictures.what_is_missing(),
+    "can read": pictures.can_read_pictures(),
+    "missing": pictures.what_is_missing(),
     "pictures": {
         path.name: await became(path)
         for path in sorted(pathlib.Path("/pictures").iterdir())

@@ -1,5 +1,7 @@
 """What the pages say is what the program does."""
 
+import importlib
+import importlib.util
 import re
 from pathlib import Path
 
@@ -49,6 +51,36 @@ def test_developers_page_names_files_that_are_there():
     places = [ROOT, ROOT / "exam_app"]
     assert len(named) > 20
     assert [n for n in named if not any((p / n).is_file() for p in places)] == []
+
+
+FROM_IMPORT = r"from ((?:exam_app|sync|tests)\S*) import (.*)"
+NAMED_MODULE = r'"((?:exam_app|sync)(?:\.\w+)+)"'
+
+
+def is_there(module, name):
+    """Whether a module has what is imported from it, a module below it included."""
+    if hasattr(importlib.import_module(module), name):
+        return True
+    return importlib.util.find_spec(f"{module}.{name}") is not None
+
+
+def test_scripts_of_other_languages_and_of_the_build_import_what_is_there():
+    scripts = [
+        *(ROOT / ".ci").rglob("*"),
+        *(ROOT / "tests").glob("*.mjs"),
+        *(ROOT / "exam_app" / "phone" / "static").glob("st*.js"),
+    ]
+    texts = [path.read_text("utf-8") for path in scripts if path.is_file()]
+    imports = [
+        (module, name.split(" as ")[0].strip())
+        for text in texts
+        for module, names in re.findall(FROM_IMPORT, text)
+        for name in names.split(",")
+    ]
+    named = [m for text in texts for m in re.findall(NAMED_MODULE, text)]
+    assert len(imports) + len(named) > 15
+    assert [name for name in named if not importlib.util.find_spec(name)] == []
+    assert [one for one in imports if not is_there(*one)] == []
 
 
 def test_top_level_holds_only_what_belongs_there():
