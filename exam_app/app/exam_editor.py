@@ -72,6 +72,7 @@ class ExamEditor:
         protocol: What this exam asks.
         view: What the screens draw from.
         overview: The part of it that is always in sight.
+        now: Gives the present moment.
     """
 
     def __init__(
@@ -96,7 +97,7 @@ class ExamEditor:
         self.view = ExamView(exam, protocol)
         self.overview = self.view.overview
         self._keep_draft = keep_draft
-        self._clock = clock
+        self.now = clock
         self._new_id = new_id
         self._saved = exam
         self._saving = asyncio.Lock()
@@ -106,7 +107,7 @@ class ExamEditor:
 
     def attribution(self, observed: Moment | None = None) -> Attribution:
         """Name who examined and who entered it, now or at an earlier moment."""
-        now = self._clock()
+        now = self.now()
         writer = self.scribe or self.examiner
         return Attribution(
             self.examiner.person_id, writer.person_id, observed or now, now
@@ -114,10 +115,6 @@ class ExamEditor:
 
     def _edit(self, observed: Moment | None = None) -> Edit:
         return Edit(self.protocol, self.attribution(observed), self._new_id)
-
-    def now(self) -> Moment:
-        """Give the present moment."""
-        return self._clock()
 
     async def apply(
         self, change: Change, message: str = "", observed: Moment | None = None

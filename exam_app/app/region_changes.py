@@ -14,7 +14,7 @@ from exam_app.domain.exam.finding_transitions import add_finding, remove_finding
 from exam_app.domain.exam.findings import EarlierOutcome, Finding
 from exam_app.domain.exam.late_entries import keep_time_seen
 from exam_app.domain.exam.people import Attribution
-from exam_app.domain.exam.region_states import Conclusion, RegionEntry
+from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.transitions import (
     answer_earlier,
     assert_no_abnormality,
@@ -139,17 +139,13 @@ def later(exam: Exam, edit: Edit, keys: tuple[str, ...], *, parked: bool) -> Exa
 def open_again(exam: Exam, _edit: Edit, keys: tuple[str, ...]) -> Exam:
     """Take back what was concluded of a part; findings and remarks stand."""
     for key in keys:
-        exam = set_entry(exam, key, _opened(exam.entry(key)))
+        entry = with_nothing_said(exam.entry(key))
+        if exam.entry(key).conclusion is Conclusion.NOT_PRESENT:
+            # That it is not there is no find of its own.
+            found = tuple(f for f in entry.findings if not f.is_loss)
+            entry = replace(entry, findings=found)
+        exam = set_entry(exam, key, entry)
     return exam
-
-
-def _opened(entry: RegionEntry) -> RegionEntry:
-    """Open a part again; that it is not there is no find of its own."""
-    opened = with_nothing_said(entry)
-    if entry.conclusion is not Conclusion.NOT_PRESENT:
-        return opened
-    found = tuple(f for f in entry.findings if not f.is_loss)
-    return replace(opened, findings=found)
 
 
 @dataclass(frozen=True, slots=True)

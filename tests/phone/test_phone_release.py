@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from exam_app.app.maintenance.phone_release import (
+from exam_app.app.maintenance.phone_words import (
     Release,
     about_words,
     newer_words,

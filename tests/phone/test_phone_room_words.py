@@ -2,7 +2,7 @@
 
 import pytest
 
-from exam_app.app.maintenance.phone_room import day_words, room_facts, room_of
+from exam_app.app.maintenance.phone_words import day_words, room_facts, room_of
 from exam_app.store.engine.files import Room, open_file
 from tests.own_place import Place
 

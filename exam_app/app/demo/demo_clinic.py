@@ -8,7 +8,6 @@ received from the folder.
 
 import tempfile
 import uuid
-from collections.abc import Sequence
 from pathlib import Path
 
 from exam_app.app.clinic import pairing as clinic_pairing
@@ -19,7 +18,6 @@ from exam_app.app.handover.pairing_device import clinic_document, device_keys
 from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import DEMO_PIN, Session
 from exam_app.crypto.door import random_bytes
-from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import hand_over
 from exam_app.store.vault.vault import Vault
@@ -27,7 +25,8 @@ from sync.transport.folder import Ending, FolderWriter, device_folder
 from sync.trust.pairing import answer
 
 _A_HAND_OVER = 6
-_LEFT_ON_THE_STICK = 1
+# The second of them.
+_LEFT_ON_THE_STICK = _A_HAND_OVER
 
 
 async def fill(clinic: Session) -> None:
@@ -64,20 +63,14 @@ def _hand_over(clinic: Session, device: Vault) -> None:
     device_id = str(device.settings.get("device_id"))
     rows = Exchange(device).not_handed_over()
     ids = [str(row["exam_id"]) for row in rows]
-    for place, part in enumerate(_parts(ids)):
-        for sealed in _sealed(device, part, now()):
+    outbox = Exchange(device, is_demo=True)
+    for place in range(0, len(ids), _A_HAND_OVER):
+        part = ids[place : place + _A_HAND_OVER]
+        for made in hand_over(outbox, part, now(), random_bytes):
+            sealed = made.sealed
             if place == _LEFT_ON_THE_STICK:
                 there = device_folder(stick, device_id)
                 FolderWriter(there).put(sealed, Ending.BUNDLE)
             else:
                 import_sealed(clinic.vault, sealed, now(), is_demo=True)
     clinic.vault.settings.put(FOLDER, str(stick))
-
-
-def _sealed(device: Vault, exam_ids: Sequence[str], at: Moment) -> list[bytes]:
-    outbox = Exchange(device, is_demo=True)
-    return [one.sealed for one in hand_over(outbox, exam_ids, at, random_bytes)]
-
-
-def _parts(ids: Sequence[str]) -> list[Sequence[str]]:
-    return [ids[at : at + _A_HAND_OVER] for at in range(0, len(ids), _A_HAND_OVER)]

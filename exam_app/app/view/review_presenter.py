@@ -105,11 +105,8 @@ def stop_preview(exam: Exam, protocol: SpeciesProtocol, reason: StopReason) -> s
     )
     scan = "the chip scan" if is_scan_open(exam) else ""
     counted = ((parts, "part"), (vitals, "vital"))
-    what = _and(*(count_words(n, noun) if n else "" for n, noun in counted), scan)
+    texts = (*(count_words(n, noun) if n else "" for n, noun in counted), scan)
+    what = " and ".join(filter(None, texts))
     if not what:
         return f"Nothing is left. The record will say: stopped early, {reason.value}."
     return f"{what} will be recorded as not examined: {reason.value}. None as normal."
-
-
-def _and(*texts: str) -> str:
-    return " and ".join(text for text in texts if text)

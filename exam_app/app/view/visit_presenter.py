@@ -55,6 +55,8 @@ class Part(Enum):
         return plain if words is Role.VOLUNTEER and plain else trade
 
 
+# The rows below an exam, in the order a visit ends.
+AFTER_PARTS = tuple(Part)[list(Part).index(Part.GIVEN) :]
 # What is asked of each, whoever examines and whatever was said.
 ASKS = {
     Part.DANGERS: forms.DANGERS,
@@ -93,18 +95,6 @@ def is_taken_in(exam: Exam) -> bool:
     """Whether intake and chip scans are offered: a look-over, or in a shelter."""
     in_shelter = exam.setting is Setting.SHELTER
     return exam.scope is Scope.INTAKE or in_shelter or exam.intake is not None
-
-
-def after_parts() -> tuple[Part, ...]:
-    """Return the rows below an exam, in the order a visit ends."""
-    return (
-        Part.GIVEN,
-        Part.PROCEDURES,
-        Part.SAMPLES,
-        Part.PLAN,
-        Part.CARE,
-        Part.PRIVATE,
-    )
 
 
 def part_card(exam: Exam, part: Part, viewer: Person) -> PartCard:

@@ -7,7 +7,7 @@ from typing import Any
 import flet as ft
 
 from exam_app.app.exam_words import draft_line
-from exam_app.app.maintenance.phone_release import newer_words, release_of
+from exam_app.app.maintenance.phone_words import newer_words, release_of
 from exam_app.app.queries.bite_concerns import animals_with_concern, name_with_concern
 from exam_app.app.queries.clinic_records import is_clinic
 from exam_app.app.queries.day_plan import left_words, places_today

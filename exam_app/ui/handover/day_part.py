@@ -5,7 +5,7 @@ from functools import partial
 
 import flet as ft
 
-from exam_app.app.maintenance.phone_room import day_words, room_of
+from exam_app.app.maintenance.phone_words import day_words, room_of
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.app.view.hand_over_presenter import Row

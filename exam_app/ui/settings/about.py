@@ -3,7 +3,7 @@
 import flet as ft
 
 from exam_app.app.maintenance.first_start import belonging_words
-from exam_app.app.maintenance.phone_release import about_words, release_of
+from exam_app.app.maintenance.phone_words import about_words, release_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button

@@ -9,7 +9,7 @@ import flet as ft
 from exam_app.app.exam_sessions import now
 from exam_app.app.maintenance import care_work, store_care
 from exam_app.app.maintenance.care_work import Step, Work
-from exam_app.app.maintenance.phone_room import room_facts, room_of
+from exam_app.app.maintenance.phone_words import room_facts, room_of
 from exam_app.domain.errors import ExamError
 from exam_app.store.engine.files import OwnPlace
 from exam_app.store.engine.rewrite import Progress

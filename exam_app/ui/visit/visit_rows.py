@@ -14,9 +14,9 @@ from exam_app.app.exam_sessions import person_now
 from exam_app.app.forms.form import Form
 from exam_app.app.forms.sum_form import SumKind, kinds_for, work_out
 from exam_app.app.view.visit_presenter import (
+    AFTER_PARTS,
     Part,
     PartCard,
-    after_parts,
     before_parts,
     part_card,
 )
@@ -102,7 +102,7 @@ def before_rows(tab: Tab, editor: ExamEditor) -> ft.Control:
 
 def after_rows(tab: Tab, editor: ExamEditor) -> ft.Control:
     """Make the rows of what was given, done, sampled and planned."""
-    return stack(_rows(tab, editor, after_parts()), sums_button(tab, editor))
+    return stack(_rows(tab, editor, AFTER_PARTS), sums_button(tab, editor))
 
 
 def open_part(tab: Tab, editor: ExamEditor, part: Part) -> None:
