@@ -88,9 +88,11 @@ def test_wheel_names_the_command_and_carries_what_is_not_code(tmp_path):
         assert "exam-app = exam_app.__main__:main" in archive.read(entry).decode()
     assert "exam_app/_bundled/assets/fonts/DejaVuSans.ttf" in names
     assert "exam_app/_bundled/assets/fonts/LICENCE.txt" in names
+    assert "sync/trust/words.txt" in names
     on_disk = {
         path.relative_to(ROOT).as_posix()
+        for package in ("exam_app", "sync")
         for pattern in ("*.toml", "*.md", "*.py")
-        for path in (ROOT / "exam_app").rglob(pattern)
+        for path in (ROOT / package).rglob(pattern)
     }
     assert not on_disk - set(names)

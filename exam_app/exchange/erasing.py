@@ -114,13 +114,6 @@ def erase_owner(
 
     The files hold the past, sealed, until ``vault.rewrite`` and ``empty_torn``.
 
-    Args:
-        vault: Open.
-        folder: Its folder, for hand-overs that wait in the spool.
-        animal_id: Of the animal.
-        erasing: Who, when and why.
-        is_demo: Whether everything here is invented.
-
     Raises:
         NothingToEraseError: There are none.
         VaultError: Nothing was erased.
@@ -184,10 +177,6 @@ def set_retention(vault: Vault, years: int | None) -> None:
 
 def due(vault: Vault, today: date) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
     """List animals whose owner details may be due to be erased.
-
-    Args:
-        vault: Open.
-        today: The present day.
 
     Returns:
         Those whose last exam is as many years ago as the practice keeps details, the

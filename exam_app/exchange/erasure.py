@@ -124,7 +124,6 @@ def without_erased(
     animal has no owner here, since nothing tells it from what was erased.
 
     Args:
-        exchange: Of the vault they arrive in.
         animals: As the other side has them.
         renewed: Animals with an owner block in this arrival that is kept.
 

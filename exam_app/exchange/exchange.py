@@ -57,7 +57,6 @@ class Erasures:
         """Keep that something was erased, inside the caller's transaction.
 
         Args:
-            key: New.
             entry: ``animal_ids``, ``when_ms``, ``when``, ``by``, ``reason`` and
                 ``fields``; nothing of what was erased.
             owner_hashes: Of the blocks, as their records hold them.
@@ -121,7 +120,6 @@ class Exchange:
     """Pairing, hand-over and questions of one vault.
 
     Attributes:
-        vault: Open.
         is_demo: Whether this computer holds invented records only.
         pairing: Offers, devices and the clinic.
         outgoing: Bundles sealed here.
@@ -196,7 +194,6 @@ class Exchange:
 
         Args:
             public: Ed25519 public key.
-            device_id: Of the clinic.
             name: What the clinic calls the device; empty leaves the name as it was.
         """
         kept = self._keys.fetch(public.hex()) or {}
@@ -260,9 +257,7 @@ class Exchange:
         """Keep a person's choice and, for ``take theirs``, change the animal.
 
         Args:
-            key: Of the clash.
             choice: ``keep ours`` or ``take theirs``.
-            by: Name of the person.
             when_ms: UTC milliseconds.
         """
         clash = self.identity.clash(key)

@@ -73,8 +73,6 @@ class IdentityQuestions:
         """Keep that two animals may be the same; a known pair stays as it is.
 
         Args:
-            first: Id of an animal.
-            second: Id of the other.
             reason: ``chip`` or ``owner and name``.
             when_ms: UTC milliseconds.
         """
@@ -155,7 +153,6 @@ class IdentityQuestions:
         """Keep an animal's fields as one side last had them.
 
         Args:
-            animal_id: Of the animal.
             side: ``seen:DEVICE`` as the device sent it, ``sent:DEVICE`` as it was
                 sent to it; on a field device ``clinic``.
             values: Field to value, as ``identity.flat`` gives them.
@@ -224,8 +221,6 @@ def keep_animals(
     Args:
         signed: The animal of each record, oldest first, with its owner.
         listed: The bundle's own list.
-        device_id: Of the sender.
-        sequence: Of the bundle.
         when_ms: UTC milliseconds.
 
     Returns:

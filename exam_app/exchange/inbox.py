@@ -101,9 +101,6 @@ def admit(key: str, exchange: Exchange, now: Moment, by: str) -> Received:
     """Import a bundle from quarantine because a person says so.
 
     Args:
-        key: Of the bundle set apart.
-        exchange: Of the clinic's vault.
-        now: The present moment.
         by: Name of the person; empty is none.
 
     Raises:
@@ -262,11 +259,8 @@ def keep_arrival(
     """Keep what was planned of a bundle with its receipt: all of it or nothing.
 
     Args:
-        plan: Of everything in the bundle.
         receipt: As signed; part of the save, so that none exists for what was not
             stored.
-        received: The present moment.
-        skew_ms: The bundle's time less the clinic's.
         admitted_by: Who admitted the bundle from quarantine, or empty.
 
     Raises:
@@ -311,9 +305,6 @@ def keep_brought(
     """Keep protocols, records and notes, inside the caller's transaction.
 
     Args:
-        brought: Verified.
-        received: The present moment.
-        sender_id: Of the device or the clinic.
         aside: Animals whose owner details were erased here before and came again
             beside no record; for a person.
     """

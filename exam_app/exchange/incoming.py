@@ -33,7 +33,6 @@ class IncomingBundles:
             bundle: ``bundle_hash``, ``device_id``, ``sequence``, ``kind``,
                 ``made_ms``, ``received_ms``, ``skew_ms``, ``outcomes`` (record hash
                 to outcome).
-            receipt: As signed.
         """
         key = required_id(bundle, "bundle_hash")
         self._table.put(key, {**bundle, "receipt": to_text(receipt)})
@@ -95,7 +94,6 @@ class Quarantine:
             entry: ``key`` (a SHA-256), ``kind`` (``bundle``, ``record`` or ``note``),
                 ``reason``, ``device_id``, ``bundle_hash``, ``sequence``,
                 ``received_ms``, and for a record ``exam_id`` and ``waits_for``.
-            content: The exact bytes.
         """
         key = required_id(entry, "key")
         if self._table.fetch(key) is None:

@@ -74,10 +74,7 @@ def hand_over(
     """Return the bundles that carry these exams: sealed before, or sealed now.
 
     Args:
-        exchange: Of the device's vault.
         exam_ids: Closed exams; what the clinic has receipted is left out.
-        now: The present moment.
-        random: Draws bytes.
         limit_sealed_bytes: Of one bundle; by default what the largest dots can show.
 
     Raises:

@@ -87,7 +87,6 @@ class OutgoingBundles:
         Args:
             bundle: ``bundle_hash``, ``recipient_id``, ``sequence``, ``kind``,
                 ``made_ms``, ``exam_ids``, ``record_hashes``, ``signed_hashes``.
-            sealed: The bundle.
             code: The receipt code that only an opener can derive.
         """
         key = required_id(bundle, "bundle_hash")

@@ -119,10 +119,8 @@ class Pairings:
         """Trust nothing more of a device after one bundle; what came is kept.
 
         Args:
-            device_id: Of the device.
             last_good_sequence: Later bundles go to quarantine; 0 for all of them.
             when_ms: UTC milliseconds.
-            by: Name of the person.
         """
         kept = self.device(device_id)
         if kept is not None:

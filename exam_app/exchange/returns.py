@@ -47,12 +47,8 @@ def make_day_pack(
     """Seal a day pack to a device.
 
     Args:
-        exchange: Of the clinic's vault.
-        device_id: Of a confirmed device.
         animal_ids: Whose latest records go along; the receipts, and the notes on
             what the device itself examined, go in any case.
-        now: The present moment.
-        random: Draws bytes.
 
     Raises:
         NotPairedError: The device is not confirmed, or revoked.

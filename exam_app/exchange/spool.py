@@ -30,7 +30,6 @@ def spool(folder: Path, sealed: bytes) -> Path:
     """Keep sealed bytes until the store is opened; returns when they are on the disk.
 
     Args:
-        folder: Of the vault.
         sealed: A bundle; the same one again changes nothing.
 
     Raises:

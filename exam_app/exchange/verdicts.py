@@ -188,9 +188,6 @@ def judge(
     """Decide what a verified record is.
 
     Args:
-        exam: As signed.
-        record_hash: Of its signed bytes.
-        kept: What is kept of the same exam.
         device_key_ids: Of the sending device, with its former keys.
     """
     if any(record.record_hash == record_hash for record in kept):

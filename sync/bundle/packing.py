@@ -31,9 +31,6 @@ def deflate(
 
     Before them, inside the stream, stand the lengths of all but the last.
 
-    Args:
-        number: Of the dictionary.
-
     Raises:
         BundleTooLargeError: They pass the limit.
     """

@@ -55,7 +55,6 @@ def to_keys(content: bytes, kind: Kind = Kind.CONTENT) -> str:
 
     Args:
         content: At least one byte.
-        kind: What the reader is told it is.
 
     Returns:
         Capital letters and the digits 2 to 7.

@@ -55,8 +55,6 @@ def qr_png(text: str, dots: DotSize = DotSize.NORMAL, module_pixels: int = 1) ->
     """Give a QR code as a PNG in black and white, quiet zone of four modules.
 
     Args:
-        text: As of ``qr_rows``.
-        dots: As of ``qr_rows``.
         module_pixels: Width of one module; enlarge further by whole numbers only.
 
     Raises:

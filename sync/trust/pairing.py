@@ -116,7 +116,6 @@ async def pairing_words(
     """Return the six words over both signed cards; this takes a moment, on purpose.
 
     Args:
-        cards: As ``answer`` and ``accept`` gave them.
         derivation: Anything but the default is for tests.
     """
     if cards.words_version == 1:

@@ -106,8 +106,8 @@ def test_the_archive_asks_no_index_and_carries_the_app_without_its_builder(built
     with zipfile.ZipFile(built.folder / "app.zip") as archive:
         names = archive.namelist()
     assert not {"requirements.txt", "pyproject.toml"} & set(names)
-    app = "exam_app/ui/shell/app.py"
-    assert {"phone_start.py", app, "sync/bundle/bundle.py"} <= set(names)
+    own = {"exam_app/ui/shell/app.py", "sync/bundle/bundle.py", "sync/trust/words.txt"}
+    assert {"phone_start.py", *own} <= set(names)
     assert not [n for n in names if n.startswith("exam_app/phone/")]
     assert names == sorted(names)
 
