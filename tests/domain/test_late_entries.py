@@ -19,7 +19,7 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.moments import Moment
-from exam_app.domain.wording.people_wording import examined_by
+from exam_app.domain.wording.written_record import examined_by
 from tests.exam_samples import BY, NOW, PROTOCOL, TECHNICIAN, new_exam
 
 TEN_PAST_MIDNIGHT = Moment(1_790_035_800_000, 0)
