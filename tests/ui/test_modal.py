@@ -37,21 +37,21 @@ def left():
 
 
 @pytest.fixture
-def modals(left):
-    return Modals(lambda: OPENER, left.append)
+def modals(page, left):
+    return Modals(lambda: page, lambda: OPENER, left.append)
 
 
 def lay(modals, page, name, *, beside=None, escape=None):
-    modals.lay(page, name, ft.Text(name), beside=beside, escape=escape)
+    modals.lay(name, ft.Text(name), beside=beside, escape=escape)
 
 
 def test_sheet_closed_under_a_cover_goes_after_the_cover(modals, page):
     lay(modals, page, "sheet")
     lay(modals, page, "cover")
-    modals.take(page, "sheet")
+    modals.take("sheet")
     assert page.open == ["sheet", "cover"]
     assert not modals.has("sheet")
-    modals.take(page, "cover")
+    modals.take("cover")
     assert page.open == []
 
 
@@ -60,7 +60,7 @@ def test_refusal_under_a_cover_waits_for_the_cover_to_go(modals, page):
     lay(modals, page, "stop")
     assert page.open == ["cover"]
     assert modals.has("stop")
-    modals.take(page, "cover")
+    modals.take("cover")
     assert page.open == ["stop"]
 
 
@@ -70,7 +70,7 @@ def test_what_a_cover_refuses_is_said_over_it(modals, page):
     assert page.open == ["cover", "over"]
     lay(modals, page, "cover")
     assert page.open == ["cover", "over"]
-    modals.take(page, "over")
+    modals.take("over")
     assert page.open == ["cover"]
 
 
@@ -78,13 +78,13 @@ def test_sheet_and_refusal_that_waited_open_in_their_order(modals, page):
     lay(modals, page, "cover")
     lay(modals, page, "stop")
     lay(modals, page, "sheet")
-    modals.take(page, "cover")
+    modals.take("cover")
     assert page.open == ["sheet", "stop"]
 
 
 def test_another_sheet_takes_the_place_of_the_first_in_the_same_route(modals, page):
     lay(modals, page, "sheet")
-    modals.lay(page, "sheet", ft.Text("next"), beside=None, escape=None)
+    modals.lay("sheet", ft.Text("next"), beside=None, escape=None)
     assert page.open == ["next"]
     assert len(page.shown) == 1
 
@@ -101,7 +101,7 @@ def test_cover_that_the_browser_took_away_is_laid_again(modals, page, left):
 
 def test_what_opened_a_sheet_is_told_when_the_sheet_is_gone(modals, page, left):
     lay(modals, page, "sheet")
-    modals.take(page, "sheet")
+    modals.take("sheet")
     page.shown[0].on_dismiss()
     assert left == [OPENER]
 

@@ -1,10 +1,8 @@
 """Add an animal or change one: signalment, identity, dangers, and the owner beside."""
 
-from datetime import date, datetime
-
 import flet as ft
 
-from exam_app.app.exam_sessions import new_id
+from exam_app.app.exam_sessions import new_id, now
 from exam_app.app.forms.animal_form import (
     ASKS,
     animal_of,
@@ -131,7 +129,7 @@ class EditScreen:
         return banner("animal-chip-note", " ".join(notes), Tone.NOTICE)
 
     async def _save(self) -> bool:
-        form, today = self._form.values(), _today()
+        form, today = self._form.values(), now().local().date()
         if self._problem.say(problem_of(form, today)):
             self.tab.tell(self._problem.text)
             return False
@@ -148,7 +146,3 @@ class EditScreen:
         if await self._save():
             await self.tab.go("/animals")
             self.tab.tell("The animal is stored.")
-
-
-def _today() -> date:
-    return datetime.now().astimezone().date()

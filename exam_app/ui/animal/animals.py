@@ -2,10 +2,10 @@
 
 from collections import Counter
 from collections.abc import Mapping
-from datetime import datetime
 
 import flet as ft
 
+from exam_app.app.exam_sessions import now
 from exam_app.app.exam_words import animal_line
 from exam_app.app.practice_protocols import protocols, refused_words
 from exam_app.app.queries import animals as animal_queries
@@ -119,11 +119,10 @@ def _lines(tab: Tab, text: str) -> ft.Control:
 
 
 def _line(tab: Tab, animal: Animal, has_bitten: object) -> ft.Control:
-    today = datetime.now().astimezone().date()
     return line_button(
         for_choice("animal", animal.animal_id),
         name_with_concern(animal.name, has_bitten),
-        animal_line(animal, today),
+        animal_line(animal, now().local().date()),
         tab.way(f"/start/{animal.animal_id}"),
         icon=ft.Icons.WARNING_AMBER if has_bitten else ft.Icons.PETS,
     )

@@ -44,13 +44,12 @@ def _animal_of(tab: Tab, exam_id: str) -> str:
 
 
 def _live(tab: Tab, editor: ExamEditor) -> ft.Control:
-    others = said_of_animal(
-        tab.vault, editor.exam.animal.animal_id, editor.exam.exam_id
-    )
+    exam = editor.exam
+    others = said_of_animal(tab.vault, exam.animal.animal_id, exam.exam_id)
 
     def draw() -> ft.Control:
-        words = concern_words([concern_of(editor.exam), *others])
-        return warning_bar("bite-notice", words) if words else ft.Container(height=0)
+        shown = _shown([concern_of(editor.exam), *others])
+        return shown[0] if shown else ft.Container(height=0)
 
     return Slot(draw, editor.view.visit["bite"]).control
 

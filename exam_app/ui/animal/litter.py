@@ -3,11 +3,11 @@
 Signalment is copied and nothing else: every one of them has its own exam.
 """
 
-from datetime import date, datetime
+from datetime import date
 
 import flet as ft
 
-from exam_app.app.exam_sessions import new_id
+from exam_app.app.exam_sessions import new_id, now
 from exam_app.app.forms.animal_form import (
     ASKS,
     UNIT_LABELS,
@@ -114,7 +114,7 @@ class LitterScreen:
 
     async def _save(self) -> None:
         animals: tuple[Animal, ...] = ()
-        form, today = self._shared(), datetime.now().astimezone().date()
+        form, today = self._shared(), now().local().date()
         problem = problem_of(form, today)
         if not problem:
             try:

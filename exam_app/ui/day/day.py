@@ -1,6 +1,6 @@
 """The first screen after unlocking: open exams first, then what was closed today."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -59,6 +59,8 @@ async def build_day(tab: Tab) -> Screen:
     # A line names who began the exam, unless it is the one who examines now.
     open_exams = Slot(draw)
 
+    kennel = button("kennel-open", "Kennel cards", tab.way("/kennel"), size="exam")
+    newer = newer_words(await release_of(tab.session.opener))
     # Those of earlier days stay in reach.
     records = button("records", "All records", tab.way("/records"))
     return Screen(
@@ -71,7 +73,7 @@ async def build_day(tab: Tab) -> Screen:
             *_group("Closed before", [record(row) for row in before]),
             *([records] if closed else []),
             *([] if drafts or closed else [quiet(_FIRST)]),
-            *await _newer(tab),
+            *([identified("day-release", quiet(newer))] if newer else []),
         ],
         bottom=[
             button(
@@ -83,31 +85,17 @@ async def build_day(tab: Tab) -> Screen:
             ),
             _plan(tab),
             *day_way(tab),
-            *_kennel(tab, drafts, closed),
+            # Where animals are taken in.
+            *([kennel] if housed_animals(drafts, closed) else []),
         ],
         on_person=open_exams.refresh,
     )
-
-
-async def _newer(tab: Tab) -> list[ft.Control]:
-    """Say quietly that a newer release of the phone's app waits."""
-    text = newer_words(await release_of(tab.session.opener))
-    return [identified("day-release", quiet(text))] if text else []
 
 
 def _plan(tab: Tab) -> ft.Control:
     """Lead to the plan of the day, and say how much of it is left."""
     words = left_words(places_today(tab.session)) or "Plan for today"
     return button("plan-open", words, tab.way("/plan"), size="exam")
-
-
-def _kennel(
-    tab: Tab, drafts: Sequence[OpenExam], closed: Sequence[Mapping[str, Any]]
-) -> list[ft.Control]:
-    """Lead to the kennel cards, where animals are taken in."""
-    if not housed_animals(drafts, closed):
-        return []
-    return [button("kennel-open", "Kennel cards", tab.way("/kennel"), size="exam")]
 
 
 _FIRST = "No exams yet. Choose or add an animal to start one."

@@ -76,9 +76,15 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
     view = FormView(Form((_WRONG,), "correct", typed=typed))
 
     async def change() -> None:
-        if view.is_complete():
-            await _begin(tab, kept, view.form["why"])
-            typed.drop()
+        if not view.is_complete():
+            return
+        now, who = exam_sessions.now(), person.person_id
+        by, reason = Attribution(who, who, now, now), view.form["why"]
+        draft = begin_correction(kept.exam, kept.exam_hash, reason, by)
+        await exam_sessions.keep_new(tab.session, draft, kept.loaded)
+        tab.close_sheet()
+        await tab.go(f"/exam/{draft.exam_id}")
+        typed.drop()
 
     tab.open_sheet(
         "Add a correction",
@@ -88,16 +94,6 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
         in_words,
         typed=typed,
     )
-
-
-async def _begin(tab: Tab, kept: KeptRecord, reason: str) -> None:
-    person_id = exam_sessions.person_now(tab.session).person_id
-    now = exam_sessions.now()
-    by = Attribution(person_id, person_id, now, now)
-    draft = begin_correction(kept.exam, kept.exam_hash, reason, by)
-    await exam_sessions.keep_new(tab.session, draft, kept.loaded)
-    tab.close_sheet()
-    await tab.go(f"/exam/{draft.exam_id}")
 
 
 def _open_items(tab: Tab, kept: KeptRecord) -> None:

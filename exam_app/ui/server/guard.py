@@ -268,44 +268,35 @@ class Guard:
         elif not _PLAIN_PATH.fullmatch(path):
             await _refuse(send, NO_PLACE)
         else:
-            await self._inner(scope, receive, _Policed(send, self._host))
+            await self._inner(scope, receive, _policed(send, self._host))
 
 
-class _Policed:
-    """A ``send`` that adds the policy, hashing the scripts of a page on its way."""
+def _policed(send: Send, host: str) -> Send:
+    """Return a ``send`` that adds the policy, hashing a page's scripts on its way."""
+    held: list[Message] = []
+    page = bytearray()
 
-    def __init__(self, send: Send, host: str) -> None:
-        self._send = send
-        self._host = host
-        self._start: Message | None = None
-        self._page = b""
-
-    async def __call__(self, message: Message) -> None:
+    async def passed(message: Message) -> None:
         if message["type"] == "http.response.start":
             message["headers"] = _private(message["headers"])
-            self._start = message
-            if not _is_page(message):
-                await self._send_start()
-        elif self._start is None:
-            await self._send(message)
-        else:
-            await self._collect(message)
+            held.append(message)
+            if _is_page(message):
+                return
+        elif held:
+            page.extend(message.get("body", b""))
+            if message.get("more_body", False):
+                return
+            message = {"type": "http.response.body", "body": bytes(page)}
+        if held:
+            start = held.pop()
+            policy = content_policy(host, script_hashes(bytes(page)))
+            start["headers"].append((b"content-security-policy", policy.encode()))
+            await send(start)
+            if start is message:
+                return
+        await send(message)
 
-    async def _collect(self, message: Message) -> None:
-        self._page += message.get("body", b"")
-        if message.get("more_body", False):
-            return
-        await self._send_start()
-        await self._send({"type": "http.response.body", "body": self._page})
-
-    async def _send_start(self) -> None:
-        start = self._start
-        if start is None:
-            return
-        self._start = None
-        policy = content_policy(self._host, script_hashes(self._page))
-        start["headers"].append((b"content-security-policy", policy.encode()))
-        await self._send(start)
+    return passed
 
 
 def _hash(secret: str) -> bytes:

@@ -8,9 +8,9 @@ from exam_app.app.forms.form import Form
 from exam_app.app.forms.person_form import ASKS, ROLE_LABELS, person_of, problem_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets import identifiers
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.form import FormView
+from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, strong
 
@@ -60,7 +60,7 @@ def _person_button(tab: Tab, person: dict[str, Any], now: str) -> ft.Control:
 
     label = f"{person['name']} · {_ROLES.get(person['role'], person['role'])}"
     return button(
-        identifiers.for_person(person_id),
+        for_choice("person", person_id),
         label,
         choose,
         kind="main" if is_now else "other",

@@ -1,10 +1,10 @@
 """How long owner details are kept, what is due, what was erased, and the backups."""
 
-from datetime import datetime
 from typing import Any
 
 import flet as ft
 
+from exam_app.app.exam_sessions import now
 from exam_app.app.forms.form import Ask, Form, Kind
 from exam_app.domain.animal.signalment import species_words
 from exam_app.exchange.erasing import (
@@ -39,7 +39,7 @@ _NO_DATE = "No closed exam tells a date; look yourself"
 
 async def build(tab: Tab) -> Screen:
     """Build the screen."""
-    today = datetime.now().astimezone().date()
+    today = now().local().date()
     vault = tab.vault
     dated, undated = await tab.session.read(lambda: due(vault, today))
     return Screen(

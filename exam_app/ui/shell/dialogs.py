@@ -49,10 +49,12 @@ class Modals:
     ``over`` is for what a cover itself has to say, as that five PINs were wrong.
 
     Attributes:
+        page: Gives Flet's page, which is there once something is shown.
         opener: Tells the control that a key activates now, if any.
         on_left: Called with that control when a layer is gone from the page.
     """
 
+    page: Callable[[], Any]
     opener: Callable[[], Opener | None]
     on_left: Callable[[Opener | None], None]
     _layers: dict[str, _Layer] = field(
@@ -61,7 +63,6 @@ class Modals:
 
     def lay(
         self,
-        page: Any,  # noqa: ANN401
         name: str,
         control: ft.Control,
         *,
@@ -71,7 +72,6 @@ class Modals:
         """Show a control on a layer, in the place of what was there.
 
         Args:
-            page: Flet's page.
             name: One of ``NAMES``.
             control: What is shown there.
             beside: Called by a tap beside it, and by Escape.
@@ -82,13 +82,13 @@ class Modals:
         if layer.route is not None:
             _fill(layer)
             send(layer.box)
-        self._settle(page)
+        self._settle()
 
-    def take(self, page: Any, name: str) -> None:  # noqa: ANN401
+    def take(self, name: str) -> None:
         """Take what is on a layer away."""
         if self.has(name):
             self._layers[name].control = None
-            self._settle(page)
+            self._settle()
 
     def has(self, name: str) -> bool:
         """Whether something is to be seen on this layer."""
@@ -103,7 +103,7 @@ class Modals:
             leave()
         return leave is not None
 
-    def _settle(self, page: Any) -> None:  # noqa: ANN401
+    def _settle(self) -> None:
         """Close from above what is no longer wanted, then open what is."""
         stay = False
         for layer in reversed(self._layers.values()):
@@ -119,9 +119,9 @@ class Modals:
             if layer.control is not None and not open_above:
                 wanted.append(layer)
         for layer in reversed(wanted):
-            self._open(page, layer)
+            self._open(layer)
 
-    def _open(self, page: Any, layer: _Layer) -> None:  # noqa: ANN401
+    def _open(self, layer: _Layer) -> None:
         layer.box = ft.Container(expand=True)
         _fill(layer)
         opener = self.opener()
@@ -136,14 +136,13 @@ class Modals:
             shape=ft.RoundedRectangleBorder(radius=0),
             size_constraints=ft.BoxConstraints(max_width=_WIDEST),
             animation_style=ft.AnimationStyle(duration=0, reverse_duration=0),
-            on_dismiss=lambda: self._left(page, layer, route, opener),
+            on_dismiss=lambda: self._left(layer, route, opener),
         )
         layer.route = route
-        page.show_dialog(route)
+        self.page().show_dialog(route)
 
     def _left(
         self,
-        page: Any,  # noqa: ANN401
         layer: _Layer,
         route: ft.BottomSheet,
         opener: Opener | None,
@@ -151,7 +150,7 @@ class Modals:
         if layer.route is route:
             # Taken away by the browser itself: a cover must not go with it.
             layer.route = None
-            self._settle(page)
+            self._settle()
         else:
             self.on_left(opener)
 

@@ -51,7 +51,7 @@ class Frame:
 
     def __post_init__(self) -> None:
         """Lay the layers over one another, all but the screen empty."""
-        self._modal = Modals(self.opener, self.on_left)
+        self._modal = Modals(lambda: self.view.page, self.opener, self.on_left)
         top, foot = ft.Alignment.TOP_CENTER, ft.Alignment.BOTTOM_CENTER
         self._screen = ft.Container(expand=True, alignment=top)
         self._told = ft.Container(visible=False, alignment=foot)
@@ -144,13 +144,12 @@ class Frame:
         if name != "cover":
             wide = is_wide(self._width)
             control = _scrolling_card(control, is_wide=wide, grows=grows)
-        page = self.view.page
-        self._modal.lay(page, name, control, beside=on_outside, escape=on_escape)
+        self._modal.lay(name, control, beside=on_outside, escape=on_escape)
 
     def take_off(self, name: str) -> None:
         """Take a layer away again."""
         if name != "told":
-            self._modal.take(self.view.page, name)
+            self._modal.take(name)
         elif self._told.visible:
             self._show_told(None)
 

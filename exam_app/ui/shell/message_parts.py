@@ -95,7 +95,7 @@ def refusal(error: Exception, close: OnClick) -> ft.Control:
 
 def mishap(details: str, stay: OnClick, home: OnClick) -> ft.Control:
     """Show an error nobody foresaw: what happened, what is safe, what to do."""
-    first_line = details.strip().splitlines()[0] if details.strip() else "Unknown"
+    first_line = next(iter(details.strip().splitlines()), "Unknown")
     return identified(
         "mishap",
         stack(

@@ -82,7 +82,7 @@ ROUTES: tuple[Route, ...] = (
     Route("/settings/owners", _screen("settings.retention")),
     Route("/settings/sources", _screen("settings.sources")),
     Route("/settings/sources/{species}", _screen("settings.sources", "build_species")),
-    Route("/about", _screen("settings.about")),
+    Route("/about", _screen("settings.sources", "build_about")),
     Route("/clinic/pair", _screen("clinic.devices", "build_pairing")),
     Route("/clinic/devices", _screen("clinic.devices")),
     Route("/clinic/receive", _screen("clinic.receive")),

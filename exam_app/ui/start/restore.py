@@ -66,8 +66,7 @@ class _Restoration:
     def __init__(self, tab: Tab) -> None:
         self.tab = tab
         self.name, self.content = "", b""
-        self.problem = ""
-        self.is_busy = False
+        self.problem, self.is_busy = "", False
         self.pick = side_by_side(
             button("restore-pick", "Choose the file", self.choose, icon=ft.Icons.FOLDER)
         )
@@ -107,8 +106,7 @@ class _Restoration:
     async def restore(self) -> None:
         """Restore, show the new recovery code, then what the old place holds."""
         tab, answers = self.tab, self._answers()
-        is_under_way = self.is_busy or tab.session.state is not LockState.EMPTY
-        if is_under_way:
+        if self.is_busy or tab.session.state is not LockState.EMPTY:
             return
         if problem := restoration.restore_problem(answers):
             self._say(problem)
@@ -134,7 +132,8 @@ class _Restoration:
         former = vault.settings.get(first_start.RESTORED_FROM, "")
 
         async def moved() -> None:
-            await tab.show(_moved_screen(tab, first_start.moved_words(former, here)))
+            words = first_start.moved_words(former, here)
+            await tab.show(_moved_screen(tab, words))
 
         await tab.show(recovery_screen(tab, code, moved))
 
@@ -169,16 +168,13 @@ class _Restoration:
 
 
 def _moved_screen(tab: Tab, words: str) -> Screen:
+    read = button("restore-understood", "I have read this", tab.redraw, kind="main")
     return Screen(
         title="Restored",
         body=[
             paragraph("The exams of the backup are here."),
             section("The old copy", banner("restore-moved", words, Tone.NOTICE)),
-            side_by_side(
-                button(
-                    "restore-understood", "I have read this", tab.redraw, kind="main"
-                )
-            ),
+            side_by_side(read),
         ],
         has_examiner=False,
     )

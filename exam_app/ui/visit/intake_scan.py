@@ -33,13 +33,12 @@ def ask_about_number(tab: Tab, editor: ExamEditor) -> None:
     if not number:
         return
 
+    def made(exam: Exam, _edit: Edit) -> Exam:
+        return transitions.keep_chip(exam, number)
+
     async def keep() -> None:
-        if not await exam_sessions.change(
-            tab.session,
-            editor,
-            lambda exam, _: transitions.keep_chip(exam, number),
-            "Chip number of the animal",
-        ):
+        told = "Chip number of the animal"
+        if not await exam_sessions.change(tab.session, editor, made, told):
             return
         animal, owner = animal_queries.fetch(tab.session, editor.exam.animal.animal_id)
         changed = replace(animal, chip=number)
@@ -49,13 +48,8 @@ def ask_about_number(tab: Tab, editor: ExamEditor) -> None:
     tab.open_sheet(
         "Chip number",
         banner("scan-differs", question, Tone.NOTICE),
-        button("scan-keep", "Keep it on the animal", keep, kind="main", size="exam"),
-        button(
-            for_choice("scan-keep", "not"),
-            "Change nothing",
-            tab.close_sheet,
-            size="exam",
-        ),
+        button("scan-keep", "Keep it on the animal", keep, kind="lead"),
+        button("scan-keep-not", "Change nothing", tab.close_sheet, size="exam"),
     )
 
 

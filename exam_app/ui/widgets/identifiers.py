@@ -14,11 +14,6 @@ def for_choice(group: str, key: str) -> str:
     return f"{group}-{key}"
 
 
-def for_person(person_id: str) -> str:
-    """Name the button that chooses a person."""
-    return f"person-{person_id}"
-
-
 def for_region(key: str, what: str) -> str:
     """Name a control of a region: ``region-eyes.left-normal``."""
     return f"region-{key}-{what}"
