@@ -44,4 +44,4 @@ def test_no_class_that_holds_a_tab_or_a_control_writes_itself_out():
 
 def test_screens_that_hold_a_tab_are_found_by_this_test():
     found = {kind.__name__ for kind in ui_dataclasses() if holds_much(kind)}
-    assert {"VitalEdit", "LumpSheet", "RegionRow", "Field", "ChoiceRow"} <= found
+    assert {"VitalEdit", "DetailsSheet", "RegionRow", "Field", "ChoiceRow"} <= found

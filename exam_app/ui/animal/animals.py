@@ -1,7 +1,6 @@
 """The animals this device knows: found by name, tag, chip or owner; or added."""
 
 from collections import Counter
-from collections.abc import Mapping
 
 import flet as ft
 
@@ -12,7 +11,6 @@ from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
 from exam_app.app.view.round_presenter import has_group_check
 from exam_app.domain.animal.signalment import Animal
-from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -78,30 +76,30 @@ def _ask_what(tab: Tab) -> None:
         chosen[0] = kind
         offered.refresh()
 
+    def draw() -> ft.Control:
+        """Offer the species of which this kind can be added."""
+        kind = chosen[0]
+        return side_by_side(
+            *(
+                button(
+                    for_choice("animal-add", species),
+                    protocol.label,
+                    tab.way(f"/{kind}/new/{species}"),
+                    size="exam",
+                )
+                for species, protocol in offers.items()
+                if kind != "group" or has_group_check(protocol)
+            )
+        )
+
     options = [("animal", "One animal"), ("group", "A group"), ("litter", "A litter")]
-    offered = Slot(lambda: _species(tab, offers, chosen[0]))
+    offered = Slot(draw)
     tab.open_sheet(
         "What do you add?",
         *refused_protocols(refused_words(known)),
         ChoiceRow("kind", options, choose, "animal").control,
         offered.control,
         grows=True,
-    )
-
-
-def _species(tab: Tab, offers: Mapping[str, SpeciesProtocol], kind: str) -> ft.Control:
-    """Offer the species of which this kind can be added."""
-    return side_by_side(
-        *(
-            button(
-                for_choice("animal-add", species),
-                protocol.label,
-                tab.way(f"/{kind}/new/{species}"),
-                size="exam",
-            )
-            for species, protocol in offers.items()
-            if kind != "group" or has_group_check(protocol)
-        )
     )
 
 

@@ -8,7 +8,7 @@ import flet as ft
 
 from exam_app.app.exam_words import draft_line
 from exam_app.app.maintenance.phone_words import newer_words, release_of
-from exam_app.app.queries.bite_concerns import animals_with_concern, name_with_concern
+from exam_app.app.queries.bite_concerns import animals_with_concern
 from exam_app.app.queries.clinic_records import is_clinic
 from exam_app.app.queries.day_plan import left_words, places_today
 from exam_app.app.queries.kennel_cards import housed_animals
@@ -107,8 +107,7 @@ def _group(title: str, lines: list[ft.Control]) -> list[ft.Control]:
 
 def _draft(tab: Tab, row: OpenExam, of_round: str, has_bitten: object) -> ft.Control:
     words = " · ".join(filter(None, (of_round, draft_line(row, _starter(tab, row)))))
-    name = name_with_concern(row.name, has_bitten)
-    return draft_line_button(tab, "day-draft", row, name, words)
+    return draft_line_button(tab, "day-draft", row, row.name, has_bitten, words)
 
 
 def _starter(tab: Tab, row: OpenExam) -> str:

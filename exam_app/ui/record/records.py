@@ -56,13 +56,7 @@ def name_of(row: Row, bitten: Container[str]) -> str:
 
 
 def record_line(tab: Tab, group: str, row: Row, title: str) -> ft.Control:
-    """Lead to one closed record.
-
-    Args:
-        group: Identifier of the list.
-        row: The record's projection.
-        title: What the line is called.
-    """
+    """Lead to one closed record from its projection."""
     urgent = " · urgent" if row.get("is_urgent") else ""
     icon = ft.Icons.PRIORITY_HIGH if urgent else ft.Icons.TASK_ALT
     name = for_choice(group, str(row["exam_id"]))
@@ -75,11 +69,7 @@ def records_of(tab: Tab, animal_id: str) -> list[ft.Control]:
     closed = tab.vault.closed.for_animal(animal_id)
     lines: list[ft.Control] = [
         draft_line_button(
-            tab,
-            "animal-draft",
-            row,
-            name_with_concern("Open exam", row.bite),
-            draft_line(row),
+            tab, "animal-draft", row, "Open exam", row.bite, draft_line(row)
         )
         for row in tab.vault.drafts.of_animal(animal_id)
     ]
@@ -92,8 +82,9 @@ def _day_title(row: Row) -> str:
 
 
 def draft_line_button(
-    tab: Tab, group: str, row: OpenExam, title: str, words: str
+    tab: Tab, group: str, row: OpenExam, title: str, bite: object, words: str
 ) -> ft.Control:
     """Lead to one open exam."""
     name, go = for_choice(group, row.exam_id), tab.way(address_of(row))
+    title = name_with_concern(title, bite)
     return line_button(name, title, words, go, icon=ft.Icons.EDIT_NOTE)

@@ -132,7 +132,12 @@ _LOOKS = (
 )
 _PRACTICE = (
     Ask("practice", "Name of the practice or shelter"),
-    Ask("phone", "Clinic's phone number", kind=Kind.PHONE),
+    Ask(
+        "clinic_phone",
+        "Clinic's phone number",
+        kind=Kind.PHONE,
+        identifier="settings-phone",
+    ),
 )
 _PASSPHRASES = (
     Ask("old", "Present passphrase", kind=Kind.SECRET),
@@ -213,32 +218,27 @@ def _draw_looks(tab: Tab) -> ft.Control:
 
 def _draw_practice(tab: Tab) -> ft.Control:
     settings = tab.vault.settings
-    saved = {
-        "practice": settings.get("practice", ""),
-        "phone": settings.get("clinic_phone", ""),
-    }
+    saved = {name: settings.get(name, "") for name in ("practice", "clinic_phone")}
     form = Form(_PRACTICE, "settings", saved)
 
     async def save() -> None:
         def put() -> None:
             with tab.vault.transaction():
-                settings.put("practice", form["practice"])
-                settings.put("clinic_phone", form["phone"])
+                for name, text in form.values().items():
+                    settings.put(name, text)
 
         await tab.save(put)
         tab.tell("Practice and number were saved.")
 
-    return section(
-        "Practice or shelter",
-        *FormView(form).controls(),
-        side_by_side(button("settings-save", "Save both", save, kind="main")),
-    )
+    both = button("settings-save", "Save both", save, kind="main")
+    drawn = FormView(form).controls()
+    return section("Practice or shelter", *drawn, side_by_side(both))
 
 
 def _draw_passphrase(tab: Tab) -> ft.Control:
     form = Form(_PASSPHRASES, "settings-passphrase")
     view, typed = FormView(form), form.texts
-    problem = ProblemNotice("settings-problem")
+    problem, label = ProblemNotice("settings-problem"), "Change the passphrase"
 
     async def change() -> None:
         wrong = passphrase_problem(typed["new"], typed["again"])
@@ -257,11 +257,7 @@ def _draw_passphrase(tab: Tab) -> ft.Control:
         *view.controls(),
         problem.control,
         quiet("Copies of the files made before still open with the old one."),
-        side_by_side(
-            button(
-                "settings-passphrase-save", "Change the passphrase", change, kind="main"
-            )
-        ),
+        side_by_side(button("settings-passphrase-save", label, change, kind="main")),
     )
 
 

@@ -11,7 +11,6 @@ from exam_app.app.maintenance import care_work, store_care
 from exam_app.app.maintenance.care_work import Step, Work
 from exam_app.app.maintenance.phone_words import room_facts, room_of
 from exam_app.domain.errors import ExamError
-from exam_app.store.engine.files import OwnPlace
 from exam_app.store.engine.rewrite import Progress
 from exam_app.store.errors import WrongPassphraseError
 from exam_app.ui.shell.page_controller import Tab
@@ -19,7 +18,7 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.start.recovery_screen import recovery_screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.files import offer_file
+from exam_app.ui.widgets.files import offer_file, reaches_folders
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot, send
@@ -125,11 +124,9 @@ class _Care:
         tab = self.tab
         way = "Back up into the browser's downloads"
         download = self._button("care-download", way, self._download)
-        if isinstance(tab.session.opener, OwnPlace):
-            return section("Back up", paragraph(_BACK_UP), download)
         written = self._button("care-backup", "Back up into this folder", self._write)
-        place = self.place.control
-        return section("Back up", paragraph(_BACK_UP), place, written, download)
+        into = [self.place.control, written] if reaches_folders(tab) else []
+        return section("Back up", paragraph(_BACK_UP), *into, download)
 
     def draw_key(self) -> ft.Control:
         action = self._button("care-key", "Change the data key", self._change_key)

@@ -7,7 +7,7 @@ was, so that it comes back exactly.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import flet as ft
@@ -25,7 +25,7 @@ _SHEET_WIDTH = 640
 _FOOT = 88
 
 
-@dataclass(slots=True, repr=False)
+@dataclass(repr=False)
 class Frame:
     """The layers of the one view.
 
@@ -40,14 +40,6 @@ class Frame:
     on_examiner: Callable[..., Any]
     opener: Callable[[], Opener | None]
     on_left: Callable[[Opener | None], None]
-    view: ft.View = field(init=False)
-    _screen: ft.Container = field(init=False)
-    _told: ft.Container = field(init=False)
-    _modal: Modals = field(init=False)
-    _saved: ft.Container = field(init=False)
-    _saved_sign: ft.Icon = field(init=False)
-    _saved_text: ft.Text = field(init=False)
-    _examiner: ft.Container = field(init=False)
 
     def __post_init__(self) -> None:
         """Lay the layers over one another, all but the screen empty."""

@@ -126,22 +126,15 @@ class PinLock:
             size="usual",
         )
         phone = vault.settings.get("clinic_phone", "")
+        icon, other = ft.Icons.LOCK_OPEN, "Use the passphrase"
         self.control = lock_column(
             "Locked",
             paragraph(demo if tab.session.is_demo else kept),
             choice.control,
             self._pin.control,
             side_by_side(
-                button(
-                    "lock-open",
-                    "Open",
-                    self._open,
-                    icon=ft.Icons.LOCK_OPEN,
-                    kind="main",
-                ),
-                button(
-                    "lock-passphrase", "Use the passphrase", self._seal, kind="quiet"
-                ),
+                button("lock-open", "Open", self._open, icon=icon, kind="main"),
+                button("lock-passphrase", other, self._seal, kind="quiet"),
             ),
             paragraph(f"Clinic's number: {phone}") if phone else ft.Container(),
         )

@@ -119,53 +119,34 @@ def open_part(tab: Tab, editor: ExamEditor, part: Part) -> None:
 
 def _rows(tab: Tab, editor: ExamEditor, parts: tuple[Part, ...]) -> ft.Control:
     view = editor.view
-    slots = [
-        Slot(
-            _drawer(tab, editor, part),
-            view.visit[part.follows],
-            view.people,
-            in_place=True,
-        ).control
-        for part in parts
-    ]
-    return stack(*slots, spacing=8)
 
+    def slot(part: Part) -> ft.Control:
+        def draw() -> ft.Control:
+            card = part_card(editor.exam, part, person_now(tab.session))
+            return _row(card, lambda: open_part(tab, editor, part))
 
-def _drawer(tab: Tab, editor: ExamEditor, part: Part) -> Callable[[], ft.Control]:
-    def tapped() -> None:
-        open_part(tab, editor, part)
+        said = view.visit[part.follows]
+        return Slot(draw, said, view.people, in_place=True).control
 
-    def draw() -> ft.Control:
-        return _row(part_card(editor.exam, part, person_now(tab.session)), tapped)
-
-    return draw
+    return stack(*map(slot, parts), spacing=8)
 
 
 def _row(card: PartCard, tapped: Callable[[], None]) -> ft.Control:
     sign = ft.Icons.CHECK_CIRCLE if card.lines else ft.Icons.ADD_CIRCLE_OUTLINE
     colour = ft.Colors.PRIMARY if card.lines else ft.Colors.ON_SURFACE_VARIANT
-    words: list[ft.Control] = [
-        ft.Text(card.title, theme_style=ft.TextThemeStyle.TITLE_MEDIUM)
+    needed = ["Needed before closing"] if card.is_needed else []
+    words = [strong(card.title), *map(quiet, (*needed, *card.lines))]
+    row: list[ft.Control] = [
+        ft.Icon(sign, size=24, color=colour),
+        ft.Column(list(words), spacing=2, tight=True, expand=True),
+        ft.Icon(ft.Icons.CHEVRON_RIGHT, size=24),
     ]
-    if card.is_needed:
-        words.append(quiet("Needed before closing"))
-    words += [quiet(line) for line in card.lines]
-    row = ft.Row(
-        [
-            ft.Icon(sign, size=24, color=colour),
-            ft.Column(words, spacing=2, tight=True, expand=True),
-            ft.Icon(ft.Icons.CHEVRON_RIGHT, size=24),
-        ],
-        spacing=GAP,
-    )
+    frame = (2, ft.Colors.PRIMARY) if card.is_needed else (1, ft.Colors.OUTLINE)
     box = ft.Container(
-        row,
+        ft.Row(row, spacing=GAP),
         on_click=tapped,
         ink=True,
-        border=ft.Border.all(
-            2 if card.is_needed else 1,
-            ft.Colors.PRIMARY if card.is_needed else ft.Colors.OUTLINE,
-        ),
+        border=ft.Border.all(*frame),
         border_radius=CORNER,
         padding=ft.Padding.symmetric(vertical=_PADDING, horizontal=14),
     )

@@ -26,6 +26,7 @@ _SIDES = 18
 _TILE_SIDES = 4
 _FILLED = ("main", "lead", "main tile", "urgent")
 _TILES = ("tile", "main tile")
+_OF_EXAM = (*_TILES, "lead", "urgent")
 
 
 def button(
@@ -59,11 +60,12 @@ def button(
         square = _square(words, icon, size)
         square.on_click, square.autofocus = on_click, autofocus
         return identified(identifier, square, expand=expand)
+    centred = ft.Text(words, text_align=ft.TextAlign.CENTER)
     maker = ft.TextButton if kind == "quiet" else ft.OutlinedButton
     return identified(
         identifier,
         (ft.FilledButton if kind in _FILLED else maker)(
-            content=_words(words, kind),
+            content=centred if kind in _TILES else words,
             icon=icon or (ft.Icons.PRIORITY_HIGH if kind == "urgent" else None),
             on_click=on_click,
             style=_style(kind, size),
@@ -94,24 +96,16 @@ def button_padding(
     return ft.Padding.symmetric(vertical=above, horizontal=sides)
 
 
-def _words(words: str, kind: Kind) -> ft.StrOrControl:
-    is_tile = kind in _TILES
-    return ft.Text(words, text_align=ft.TextAlign.CENTER) if is_tile else words
-
-
 def _style(kind: Kind, size: Size | None) -> ft.ButtonStyle | None:
-    if kind in _TILES:
-        height = control_height(size or "exam")
-        return ft.ButtonStyle(padding=button_padding(height, sides=_TILE_SIDES))
+    if size is None and kind not in _OF_EXAM:
+        return None
+    sides = _TILE_SIDES if kind in _TILES else _SIDES
+    padding = button_padding(control_height(size or "exam"), sides=sides)
+    style = ft.ButtonStyle(padding=padding)
     if kind == "urgent":
-        return ft.ButtonStyle(
-            bgcolor=ft.Colors.ERROR,
-            color=ft.Colors.ON_ERROR,
-            icon_color=ft.Colors.ON_ERROR,
-            padding=button_padding(control_height(size or "exam")),
-        )
-    size = size or ("exam" if kind == "lead" else None)
-    return size and ft.ButtonStyle(padding=button_padding(control_height(size)))
+        style.bgcolor = ft.Colors.ERROR
+        style.color = style.icon_color = ft.Colors.ON_ERROR
+    return style
 
 
 def _square(spoken: str, icon: ft.IconData | None, size: Size | None) -> ft.IconButton:

@@ -76,6 +76,7 @@ def send(control: ft.Control) -> None:
 def is_on_page(control: ft.BaseControl) -> bool:
     """Whether the control belongs to a page that could be updated."""
     try:
-        return bool(control.page)
+        # Of a page that was closed the controls stay for a while, without a session.
+        return bool(control.page and control.page.session)
     except RuntimeError:
         return False
