@@ -86,7 +86,7 @@ async def pair(clinic: Vault, device: Vault, name: str = "Van 2") -> tuple[str, 
 def sealed_by(device: Vault, count: int = 3) -> list[bytes]:
     """Seal the oldest exams that were not handed over, in one hand-over."""
     outbox = Exchange(device, is_demo=True)
-    ids = [str(row["exam_id"]) for row in Exchange(device).not_handed_over()]
+    ids = [row.exam_id for row, _ in Exchange(device).not_handed_over()]
     shown = {x for b in Exchange(device).outgoing.all() for x in b.exam_ids}
     fresh = [exam_id for exam_id in ids if exam_id not in shown][:count]
     return [one.sealed for one in hand_over(outbox, fresh, now(), random_bytes)]

@@ -1,8 +1,6 @@
 """The short lines about an exam and an animal that lists and headers show."""
 
-from collections.abc import Mapping
 from datetime import date
-from typing import Any
 
 from exam_app.app.exam_start import SETTING_LABELS
 from exam_app.app.exam_view import Overview
@@ -11,7 +9,7 @@ from exam_app.domain.animal.signalment import AgeBasis, Animal, species_words
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 
 
 def exam_subtitle(exam: Exam, protocol: SpeciesProtocol) -> str:
@@ -76,25 +74,22 @@ def draft_line(row: OpenExam, starter: str = "") -> str:
     return f"{scope} · {row.examined} of {row.total} parts · {started}"
 
 
-def closed_line(row: Mapping[str, Any]) -> str:
+def closed_line(row: ClosedExam) -> str:
     """Describe a closed exam from its stored projection."""
-    by = f" by {row['closed_by']}" if row.get("closed_by") else ""
-    gaps = int(row.get("gaps") or 0)
-    undone = f" · {gaps} not done" if gaps else ""
-    scope = _scope_label(row.get("scope"))
-    if row.get("continues"):
+    by = f" by {row.closed_by}" if row.closed_by else ""
+    undone = f" · {row.gaps} not done" if row.gaps else ""
+    scope = _scope_label(row.scope)
+    if row.continues:
         scope = f"Continuation · {scope}"
-    if row.get("revision"):
+    if row.revision:
         scope = f"Corrected · {scope}"
-    return f"{scope} · closed {_short(row.get('closed'))}{by}{undone}"
+    return f"{scope} · closed {_short(row.closed)}{by}{undone}"
 
 
-def answered_line(row: Mapping[str, Any]) -> str:
+def answered_line(row: ClosedExam) -> str:
     """Describe a closed exam, with who at the clinic has acknowledged it."""
-    known = row.get("acknowledged_by")
-    return (
-        f"{closed_line(row)} · acknowledged by {known}" if known else closed_line(row)
-    )
+    known = row.acknowledged_by
+    return closed_line(row) + (f" · acknowledged by {known}" if known else "")
 
 
 def _scope_label(scope: object) -> str:

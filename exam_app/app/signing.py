@@ -65,8 +65,7 @@ def store_closed(vault: Vault, exam: Exam, protocol: SpeciesProtocol) -> None:
     device_id = vault.settings.get("device_id", "")
     shown = closed_projection(exam, protocol, signed.exam_hash, device_id, key_id)
     beside = private if signed.private_block else None
-    revises = (exam.revision, exam.parent_hash) if exam.revision else None
-    vault.close_exam(exam.exam_id, signed.signed, shown, block, beside, revises)
+    vault.close_exam(shown, signed.signed, block, beside)
 
 
 def owner_of(vault: Vault, exam: Exam) -> Owner | None:

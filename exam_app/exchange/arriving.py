@@ -28,6 +28,7 @@ from exam_app.record.cose import key_id_of
 from exam_app.record.errors import ProtocolNotKeptError, RecordError
 from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import block_matches, read_private
+from exam_app.store.repositories.rows import ClosedExam
 from sync.bundle.bundle import OpenedBundle
 from sync.bundle.contents import OwnerPart, PrivatePart
 from sync.receipts import Outcome
@@ -249,11 +250,11 @@ def _free_one(plan: Plan, row: Mapping[str, Any]) -> None:
         plan.freed.append(row["key"])
 
 
-def _revision(row: Mapping[str, Any]) -> KeptRevision:
+def _revision(row: ClosedExam) -> KeptRevision:
     return KeptRevision(
-        row["hash"],
-        int(row.get("revision") or 0),
-        str(row.get("parent_hash") or ""),
-        bytes.fromhex(row.get("key_id") or ""),
-        str(row.get("closed_role") or ""),
+        row.record_hash,
+        row.revision,
+        row.parent_hash,
+        bytes.fromhex(row.key_id),
+        row.closed_role,
     )

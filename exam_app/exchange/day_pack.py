@@ -154,7 +154,7 @@ def _outcome(pack: DayPack, read: ReadExam) -> Outcome:
     exam = read.exam
     rows = pack.exchange.vault.closed.claims(exam.exam_id)
     same = [r.read for r in pack.records if r.read.exam.exam_id == exam.exam_id]
-    hashes = {str(row["hash"]) for row in rows} | {one.exam_hash for one in same}
+    hashes = {row.record_hash for row in rows} | {one.exam_hash for one in same}
     if read.exam_hash in hashes:
         return Outcome.HAD_ALREADY
     if exam.revision:

@@ -189,9 +189,9 @@ def due(vault: Vault, today: date) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
     last: dict[str, str] = {}
     animal_of: dict[str, str] = {}
     for row in vault.closed.everything():
-        animal_id, closed = str(row["animal_id"]), str(row.get("closed") or "")[:10]
+        animal_id, closed = row.animal_id, row.closed[:10]
         last[animal_id] = max(closed, last.get(animal_id, ""))
-        animal_of[str(row["exam_id"])] = animal_id
+        animal_of[row.exam_id] = animal_id
     kept = {one["animal_id"]: one for one in vault.animals.all()}
     named = {key for key, one in kept.items() if any(_details(one.get("owner")))}
     named |= {animal_of.get(key, "") for key in vault.owners.exam_ids()} - {""}
@@ -263,7 +263,7 @@ def _notes(
                 erasing.new_id(),
                 NoteKind.ADDENDUM,
                 exam_id,
-                str(row["hash"]),
+                row.record_hash,
                 erasing.by,
                 erasing.at,
                 REASONS[erasing.reason],
@@ -297,7 +297,7 @@ def _held(vault: Vault, folder: Path, traces: OwnerTraces) -> Iterator[str]:
 
 def _elsewhere(vault: Vault, traces: OwnerTraces) -> Iterator[str]:
     rows = [row for one in traces.animal_ids for row in vault.closed.every_of(one)]
-    exam_ids = {row["exam_id"] for row in rows}
+    exam_ids = {row.exam_id for row in rows}
     clinic = Exchange(vault).pairing.clinic() or {}
     sent = Exchange(vault).outgoing.all()
     if any(exam_ids & set(one.exam_ids) and one.state != WAITING for one in sent):
@@ -316,7 +316,7 @@ def _elsewhere(vault: Vault, traces: OwnerTraces) -> Iterator[str]:
         one["device_id"]: one.get("name") for one in Exchange(vault).pairing.devices()
     }
     identity = Exchange(vault).identity
-    senders = {str(row.get("device_id")) for row in rows if row.get("is_received")}
+    senders = {row.device_id for row in rows if row.is_received}
     for device_id, name in known.items():
         sides = [f"{side}:{device_id}" for side in ("seen", "sent")]
         had = any(identity.version(a, s) for a in traces.animal_ids for s in sides)
@@ -328,7 +328,7 @@ def _exams(vault: Vault, traces: OwnerTraces) -> Iterator[Exam]:
     keys, lookup = Exchange(vault).signing_keys(), protocol_lookup(vault)
     for animal_id in traces.animal_ids:
         for row in vault.closed.every_of(animal_id):
-            signed = vault.closed.get(row["exam_id"], row["hash"])
+            signed = vault.closed.get(row.exam_id, row.record_hash)
             try:
                 yield read_exam(signed or b"", keys, lookup).exam
             except ExamError:

@@ -63,7 +63,7 @@ def owner_traces(vault: Vault, animal_id: str) -> OwnerTraces:
     owners = [animal[OWNER] for animal in kept if _names_somebody(animal.get(OWNER))]
     # Revised records too: each may have had an owner block of its own.
     rows = [row for one in ids for row in vault.closed.every_of(one)]
-    exams = {str(row["exam_id"]) for row in rows}
+    exams = {row.exam_id for row in rows}
     blocks = [block for exam_id in sorted(exams) for block in vault.owners.of(exam_id)]
     fields = [*owners, *(block for _, _, block in blocks)]
     drafts = [

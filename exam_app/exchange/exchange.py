@@ -19,6 +19,7 @@ from exam_app.record.lineage import signing_keys_of
 from exam_app.store.engine.documents import Document
 from exam_app.store.engine.tables import SealedTables
 from exam_app.store.errors import ExamStillNeededError
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
 MOST_ROWS = 1_000_000
@@ -214,28 +215,23 @@ class Exchange:
         Returns:
             ``waiting``, ``shown``, ``received by code`` or ``received``.
         """
-        own = [r for r in self.vault.closed.revisions(exam_id) if not is_received(r)]
-        states = [self.outgoing.record_state(str(row.get("hash"))) for row in own]
+        own = [r for r in self.vault.closed.revisions(exam_id) if not r.is_received]
+        states = [self.outgoing.record_state(row.record_hash) for row in own]
         return min(states, key=STATES.index, default=RECEIVED)
 
-    def not_handed_over(self) -> list[Document]:
-        """Give the rows of own closed exams without a signed receipt, oldest first.
+    def not_handed_over(self) -> list[tuple[ClosedExam, str]]:
+        """Give own closed exams without a signed receipt and their state, oldest first.
 
-        Each has its ``state`` beside the fields of lists; a revised record is left
-        out, its revision stands for it.
+        A revised record is left out, its revision stands for it.
         """
         rows = reversed(self.vault.closed.latest(MOST_ROWS))
-        own = [row for row in rows if not is_received(row)]
-        states = (self.outgoing.record_state(str(row.get("hash"))) for row in own)
+        own = [row for row in rows if not row.is_received]
+        states = (self.outgoing.record_state(row.record_hash) for row in own)
         return [
-            {**row, "state": state}
+            (row, state)
             for row, state in zip(own, states, strict=True)
             if state != RECEIVED
         ]
-
-    def acknowledge(self, exam_id: str, record_hash: str, name: str) -> None:
-        """Show in lists that a person acknowledged exactly this record."""
-        self.vault.closed.change_row(exam_id, record_hash, {"acknowledged_by": name})
 
     def may_delete(self, exam_id: str) -> bool:
         """Whether the clinic signed for every record and note made here of an exam.
@@ -243,7 +239,7 @@ class Exchange:
         Never of an exam that came from elsewhere only.
         """
         rows = self.vault.closed.revisions(exam_id)
-        is_own = any(not is_received(row) for row in rows)
+        is_own = any(not row.is_received for row in rows)
         is_stored = is_own and self.state_of(exam_id) == RECEIVED
         return is_stored and not self._unsent_notes(exam_id)
 
@@ -270,11 +266,6 @@ class Exchange:
                     with_value(animal, clash["field"], clash["theirs"])
                 )
             self.identity.mark_clash(key, choice, by, when_ms)
-
-
-def is_received(row: Document) -> bool:
-    """Whether the row is of a record that came from another device."""
-    return bool(row.get("is_received"))
 
 
 def delete_exams(vault: Vault, exam_ids: Sequence[str]) -> None:

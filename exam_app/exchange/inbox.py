@@ -327,26 +327,14 @@ def _keep_record(
     vault: Vault, record: RecordArrival, owner: SaltedOwner | None, received: Moment
 ) -> None:
     read, exam = record.read, record.read.exam
-    row = {
-        **closed_projection(
-            exam, record.protocol, read.exam_hash, record.device_id, read.key_id
-        ),
-        "is_received": True,
-        "received": received.date_and_time(),
-        "revision": exam.revision,
-        "parent_hash": exam.parent_hash,
-    }
     is_fork = record.outcome is Outcome.FORK
-    if record.outcome is Outcome.STORED:
-        vault.closed.put(exam.exam_id, record.signed, row)
-    else:
-        vault.closed.put_revision(
-            exam.exam_id,
-            record.signed,
-            {**row, "is_fork": is_fork},
-            revision=exam.revision,
-            parent_hash=exam.parent_hash,
-        )
+    shown = closed_projection(
+        exam, record.protocol, read.exam_hash, record.device_id, read.key_id
+    )
+    is_first = record.outcome is Outcome.STORED
+    put = vault.closed.put if is_first else vault.closed.put_revision
+    when = received.date_and_time()
+    put(replace(shown, is_received=True, received=when, is_fork=is_fork), record.signed)
     if owner is not None:
         key = f"{exam.exam_id}:{read.exam_hash}" if is_fork else exam.exam_id
         vault.owners.put(key, owner[0], to_plain(owner[1]))

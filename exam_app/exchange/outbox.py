@@ -15,7 +15,7 @@ from typing import Any
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.moments import Moment
-from exam_app.exchange.exchange import Exchange, is_received
+from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.merge import CHANGED_FROM, OWNER, changes_since, flat
 from exam_app.exchange.outgoing import (
     BY_CODE,
@@ -187,10 +187,10 @@ def _seal(
 def _records(exchange: Exchange, exam_ids: Sequence[str]) -> list[OwnRecord]:
     """Return every own record of these exams without receipt, oldest first."""
     return [
-        _own_record(exchange, exam_id, str(row["hash"]))
+        _own_record(exchange, exam_id, row.record_hash)
         for exam_id in exam_ids
         for row in exchange.vault.closed.revisions(exam_id)
-        if not is_received(row) and not _has_receipt(exchange, str(row["hash"]))
+        if not row.is_received and not _has_receipt(exchange, row.record_hash)
     ]
 
 

@@ -138,7 +138,7 @@ def _records(exchange: Exchange, animal_id: str) -> Iterator[_Shared]:
     """Read the records of an animal, newest first, each when it is asked for."""
     keys, lookup = exchange.signing_keys(), protocol_lookup(exchange.vault)
     for row in exchange.vault.closed.for_animal(animal_id):
-        signed = exchange.vault.closed.get(row["exam_id"], row.get("hash")) or b""
+        signed = exchange.vault.closed.get(row.exam_id, row.record_hash) or b""
         yield _Shared(signed, read_exam(signed, keys, lookup))
 
 
@@ -163,7 +163,7 @@ def _notes(exchange: Exchange, device: KnownDevice, exam_ids: set[str]) -> list[
     found = []
     for _, exam_id, signed in exchange.vault.notes.all():
         rows = exchange.vault.closed.claims(exam_id)
-        senders = {row.get("device_id") for row in rows}
+        senders = {row.device_id for row in rows}
         is_meant = exam_id in exam_ids or senders & set(device.sender_ids)
         if is_meant and claimed_key_id(signed) not in own:
             found.append(signed)

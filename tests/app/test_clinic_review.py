@@ -1,6 +1,7 @@
 """What the veterinarian reads first, and what the pairing screen says."""
 
 import random
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -19,23 +20,21 @@ from exam_app.app.view.clinic_review_presenter import (
     rows_of_day,
     summary,
 )
+from exam_app.store.repositories.rows import ClosedExam
 
 
 def row(exam_id="e1", **more):
-    return {
-        "exam_id": exam_id,
-        "name": "Bramble",
-        "species": "dog",
-        "scope": "technician exam",
-        "closed": "2026-11-25 10:00 +01:00",
-        "closed_by": "Ines Corvo",
-        "urgency": "",
-        "to_look": 0,
-        "flags": 0,
-        "gaps": 0,
-        "headline": ["Everything in the scope of this exam was answered"],
-        **more,
-    }
+    answered = "Everything in the scope of this exam was answered"
+    usual = ClosedExam(
+        exam_id=exam_id,
+        name="Bramble",
+        species="dog",
+        scope="technician exam",
+        closed="2026-11-25 10:00 +01:00",
+        closed_by="Ines Corvo",
+        headline=(answered,),
+    )
+    return replace(usual, **more)
 
 
 # The order is the design's: urgent not told, urgent, "veterinarian to look",
@@ -77,7 +76,7 @@ def test_of_two_equally_pressing_records_the_later_closed_one_is_read_first():
     early = row("early", closed="2026-11-24 09:00 +01:00")
     late = row("late", closed="2026-11-25 09:00 +01:00")
     (there,) = reading_groups([early, late]).values()
-    assert [found["exam_id"] for found in there] == ["late", "early"]
+    assert [found.exam_id for found in there] == ["late", "early"]
 
 
 def test_every_row_of_a_thousand_days_stands_in_exactly_one_place():
@@ -94,8 +93,8 @@ def test_every_row_of_a_thousand_days_stands_in_exactly_one_place():
         for number in range(1000)
     ]
     groups = reading_groups(rows)
-    shown = [found["exam_id"] for there in groups.values() for found in there]
-    assert sorted(shown, key=int) == [found["exam_id"] for found in rows]
+    shown = [found.exam_id for there in groups.values() for found in there]
+    assert sorted(shown, key=int) == [found.exam_id for found in rows]
     ranks = list(groups)
     assert all(before < after for before, after in pairwise(ranks))
 
@@ -103,7 +102,7 @@ def test_every_row_of_a_thousand_days_stands_in_exactly_one_place():
 def test_the_day_filter_keeps_one_day_or_all():
     rows = [row("a"), row("b", closed="2026-11-24 09:00 +01:00"), row("c", closed="")]
     assert days_of(rows) == ("2026-11-25", "2026-11-24")
-    assert [r["exam_id"] for r in rows_of_day(rows, "2026-11-24")] == ["b"]
+    assert [r.exam_id for r in rows_of_day(rows, "2026-11-24")] == ["b"]
     assert rows_of_day(rows, ALL_DAYS) == rows
 
 

@@ -55,6 +55,7 @@ from exam_app.record.notes import NoteKind
 from exam_app.record.records import close_and_sign
 from exam_app.record.salted_blocks import SALT_LENGTH
 from exam_app.store.errors import VaultError
+from exam_app.store.repositories.rows import ClosedExam
 from sync.bundle.bundle import BundleKind, seal_bundle
 from sync.bundle.contents import Contents
 from sync.errors import CardError, CardExpiredError, NotACardError
@@ -115,11 +116,11 @@ async def test_what_arrived_can_be_read_and_is_shown_with_its_device(clinic, dev
     assert len(received(clinic, sealed).receipt_code) == 9
     rows = clinic_records.received_rows(clinic)
     assert len(rows) == 3
-    assert clinic_records.device_names(clinic)[rows[0]["device_id"]] == "Van 2"
+    assert clinic_records.device_names(clinic)[rows[0].device_id] == "Van 2"
     for row in rows:
-        read = clinic_records.read_record(clinic, row["exam_id"])
+        read = clinic_records.read_record(clinic, row.exam_id)
         assert read is not None
-        assert read.kept.exam_hash == row["hash"]
+        assert read.kept.exam_hash == row.record_hash
 
 
 async def test_the_same_hand_over_twice_is_kept_once_with_the_same_code(clinic, device):
@@ -281,19 +282,19 @@ async def test_an_acknowledgement_is_signed_by_name_and_shows_in_the_list(
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
     row = clinic_records.received_rows(clinic)[0]
-    read = clinic_records.read_record(clinic, row["exam_id"])
+    read = clinic_records.read_record(clinic, row.exam_id)
     note = write_note(
         NoteKind.ACKNOWLEDGEMENT, read.kept, VETERINARIAN, now(), "1" * 32
     )
     keep_note(clinic, note)
-    again = clinic_records.read_record(clinic, row["exam_id"])
+    again = clinic_records.read_record(clinic, row.exam_id)
     assert [(n.note.kind, n.note.author.name) for n in again.notes] == [
         (NoteKind.ACKNOWLEDGEMENT, "Dr Mar Ondine")
     ]
     marked = [is_acknowledged(r) for r in clinic_records.received_rows(clinic)]
     assert marked.count(True) == 1
     (signed,) = again.notes
-    shown = show_note(signed, read.kept.loaded.protocol, row["hash"])
+    shown = show_note(signed, read.kept.loaded.protocol, row.record_hash)
     assert shown.title.startswith("Acknowledged: Dr Mar Ondine, veterinarian, ")
     assert shown.is_about_this
 
@@ -304,12 +305,12 @@ async def test_a_note_about_another_version_does_not_acknowledge_this_one(
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
     row = clinic_records.received_rows(clinic)[0]
-    kept = clinic_records.read_record(clinic, row["exam_id"]).kept
+    kept = clinic_records.read_record(clinic, row.exam_id).kept
     other = replace(kept, exam_hash="f" * 64)
     note = write_note(NoteKind.ACKNOWLEDGEMENT, other, VETERINARIAN, now(), "2" * 32)
     keep_note(clinic, note)
     assert not any(map(is_acknowledged, clinic_records.received_rows(clinic)))
-    ((signed,), _) = notes_of(clinic, row["exam_id"])
+    ((signed,), _) = notes_of(clinic, row.exam_id)
     shown = show_note(signed, kept.loaded.protocol, kept.exam_hash)
     assert not shown.is_about_this
 
@@ -318,7 +319,7 @@ async def test_a_recheck_names_parts_and_an_empty_note_is_refused(clinic, device
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
     row = clinic_records.received_rows(clinic)[0]
-    kept = clinic_records.read_record(clinic, row["exam_id"]).kept
+    kept = clinic_records.read_record(clinic, row.exam_id).kept
     parts = dict(parts_to_ask_for(kept.exam, kept.loaded.protocol))
     assert parts["vital:weight"] == "Weight"
     note = write_note(
@@ -331,7 +332,7 @@ async def test_a_recheck_names_parts_and_an_empty_note_is_refused(clinic, device
         asks_for=("vital:weight",),
     )
     keep_note(clinic, note)
-    ((signed,), _) = notes_of(clinic, row["exam_id"])
+    ((signed,), _) = notes_of(clinic, row.exam_id)
     shown = show_note(signed, kept.loaded.protocol, kept.exam_hash)
     assert shown.text == "Look again at: Weight\nin two weeks"
     for kind in (NoteKind.ADDENDUM, NoteKind.RECHECK_REQUEST):
@@ -343,36 +344,36 @@ async def test_history_lists_weights_oldest_first_and_the_other_exams(clinic, de
     for sealed in [one for _ in range(8) for one in sealed_by(device, 3)]:
         received(clinic, sealed)
     rows = clinic_records.received_rows(clinic)
-    ids = [row["animal_id"] for row in rows]
-    row = next(r for r in rows if ids.count(r["animal_id"]) > 1)
-    read = clinic_records.read_record(clinic, row["exam_id"])
+    ids = [row.animal_id for row in rows]
+    row = next(r for r in rows if ids.count(r.animal_id) > 1)
+    read = clinic_records.read_record(clinic, row.exam_id)
     table = clinic_history.weights(read.history)
     dates = [cells[0] for cells in table.rows]
     assert dates == sorted(dates)
     others = clinic_history.earlier_exams(read.rows, read.kept.exam)
-    assert len(others) == ids.count(row["animal_id"]) - 1
-    assert row["exam_id"] not in [other.exam_id for other in others]
+    assert len(others) == ids.count(row.animal_id) - 1
+    assert row.exam_id not in [other.exam_id for other in others]
     lumps = [clinic_history.lumps([k]) for r in rows for k in _history(clinic, r)]
     assert any(table.rows for table in lumps)
 
 
 def _history(clinic, row):
-    return clinic_records.read_record(clinic, row["exam_id"]).history
+    return clinic_records.read_record(clinic, row.exam_id).history
 
 
 async def test_a_day_pack_opens_for_its_device_and_brings_the_note(clinic, device):
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
     row = clinic_records.received_rows(clinic)[0]
-    kept = clinic_records.read_record(clinic, row["exam_id"]).kept
+    kept = clinic_records.read_record(clinic, row.exam_id).kept
     note = write_note(NoteKind.ACKNOWLEDGEMENT, kept, VETERINARIAN, now(), "5" * 32)
     signed = keep_note(clinic, note)
     source = Exchange(clinic, is_demo=True)
     device_id = device.settings.get("device_id")
     kept = source.pairing.device(device_id)
-    contents = contents_for(source, known_device(kept), [row["animal_id"]])
+    contents = contents_for(source, known_device(kept), [row.animal_id])
     assert signed in contents.notes
-    pack = make_day_pack(source, device_id, [row["animal_id"]], now(), random_bytes)
+    pack = make_day_pack(source, device_id, [row.animal_id], now(), random_bytes)
     assert pack.manifest.kind.value == "day pack"
     assert len(contents.receipts) == 1
 
@@ -406,14 +407,16 @@ async def test_two_revisions_of_one_record_are_both_kept_flagged_and_told_apart(
 ):
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
-    exam_id = clinic_records.received_rows(clinic)[0]["exam_id"]
+    exam_id = clinic_records.received_rows(clinic)[0].exam_id
     kept = clinic_records.read_record(clinic, exam_id).kept
     both = [revised(device, kept, words) for words in ("came back", "went home")]
     received(clinic, sealed_records(clinic, device, *both))
     rows = clinic_records.received_rows(clinic)
-    forked = [row for row in rows if row["is_fork"]]
-    assert [row["exam_id"] for row in forked] == [exam_id, exam_id]
-    read = [clinic_records.read_record(clinic, exam_id, row["hash"]) for row in forked]
+    forked = [row for row in rows if row.is_fork]
+    assert [row.exam_id for row in forked] == [exam_id, exam_id]
+    read = [
+        clinic_records.read_record(clinic, exam_id, row.record_hash) for row in forked
+    ]
     assert all(len(one.versions) == 2 for one in read)
     texts = [
         write_record(one.kept.exam, one.kept.loaded.protocol).as_text() for one in read
@@ -428,7 +431,7 @@ async def test_animals_called_the_same_are_read_together_and_can_be_parted_again
     for _ in range(2):
         received(clinic, sealed_by(device)[0])
     rows = clinic_records.received_rows(clinic)
-    first, second = list(dict.fromkeys(row["animal_id"] for row in rows))[:2]
+    first, second = list(dict.fromkeys(row.animal_id for row in rows))[:2]
     identity = Exchange(clinic).identity
     identity.propose_join(first, second, "owner and name", 1)
     (question,) = clinic_records.join_questions(clinic)
@@ -446,7 +449,7 @@ async def test_a_clash_waits_for_a_person_and_their_choice_changes_the_animal(
     clinic, device
 ):
     received(clinic, sealed_by(device)[0])
-    animal_id = clinic_records.received_rows(clinic)[0]["animal_id"]
+    animal_id = clinic_records.received_rows(clinic)[0].animal_id
     clash = {
         "key": f"{animal_id}:colour",
         "animal_id": animal_id,
@@ -471,8 +474,8 @@ async def test_a_list_of_records_is_one_table_and_what_cannot_be_read_is_counted
     rows = clinic_records.received_rows(clinic)
     content, unread = table_of(clinic, rows)
     assert unread == 0
-    assert all(str(row["exam_id"]).encode() in content for row in rows)
-    gone = [{"exam_id": "0" * 32, "hash": "0" * 64}]
+    assert all(row.exam_id.encode() in content for row in rows)
+    gone = [ClosedExam(exam_id="0" * 32, record_hash="0" * 64)]
     assert table_of(clinic, gone)[1] == 1
     assert told(1).startswith("1 record could not be verified")
 
@@ -482,10 +485,10 @@ async def test_a_received_record_is_saved_for_other_programs_under_its_signed_ha
 ):
     received(clinic, sealed_by(device)[0])
     row = clinic_records.received_rows(clinic)[0]
-    kept = clinic_records.read_record(clinic, str(row["exam_id"]), None).kept
+    kept = clinic_records.read_record(clinic, row.exam_id, None).kept
     bundle = json.loads(fhir_of(clinic, kept))
-    assert bundle["identifier"]["value"] == kept.exam_hash == row["hash"]
-    assert file_name(kept, "fhir.json").endswith(f"-{row['hash'][:8]}.fhir.json")
+    assert bundle["identifier"]["value"] == kept.exam_hash == row.record_hash
+    assert file_name(kept, "fhir.json").endswith(f"-{row.record_hash[:8]}.fhir.json")
 
 
 async def test_a_corrected_weight_reaches_the_clinic_with_the_one_before(
@@ -496,11 +499,11 @@ async def test_a_corrected_weight_reaches_the_clinic_with_the_one_before(
     row = next(
         r
         for r in clinic_records.received_rows(clinic)
-        if clinic_records.read_record(clinic, r["exam_id"])
+        if clinic_records.read_record(clinic, r.exam_id)
         .kept.exam.vital("weight")
         .reading
     )
-    first = read_kept(device, row["exam_id"])
+    first = read_kept(device, row.exam_id)
     closer = first.exam.person(first.exam.closing.closed_by)
     by = Attribution(closer.person_id, closer.person_id, now(), now())
     draft = begin_correction(first.exam, first.exam_hash, "misread the scale", by)
@@ -510,18 +513,18 @@ async def test_a_corrected_weight_reaches_the_clinic_with_the_one_before(
     protocol = first.loaded.protocol
     exam = close_correction(draft, first.exam, protocol, closer, now())
     store_closed(device, exam, protocol)
-    waiting = [one["exam_id"] for one in Exchange(device).not_handed_over()]
-    assert row["exam_id"] in waiting
+    waiting = [one.exam_id for one, _ in Exchange(device).not_handed_over()]
+    assert row.exam_id in waiting
     outbox = Exchange(device, is_demo=True)
-    for bundle in hand_over(outbox, [row["exam_id"]], now(), random_bytes):
+    for bundle in hand_over(outbox, [row.exam_id], now(), random_bytes):
         received(clinic, bundle.sealed)
-    read = clinic_records.read_record(clinic, row["exam_id"])
+    read = clinic_records.read_record(clinic, row.exam_id)
     text = write_record(read.kept.exam, protocol).as_text()
     was = first.exam.vital("weight").reading.typed
     assert f"before: {was}" in text
     assert "3.21 kg" in text
     assert "misread the scale" in text
-    kept_before = read_kept(clinic, row["exam_id"], first.exam_hash)
+    kept_before = read_kept(clinic, row.exam_id, first.exam_hash)
     assert kept_before.exam == first.exam
 
 
@@ -531,7 +534,7 @@ async def test_a_correction_written_at_the_clinic_stands_beside_the_value(
     (sealed,) = sealed_by(device)
     received(clinic, sealed)
     row = clinic_records.received_rows(clinic)[0]
-    kept = read_kept(clinic, row["exam_id"])
+    kept = read_kept(clinic, row.exam_id)
     item, was = statements(kept.exam, kept.loaded.protocol)[0]
     wrong = Correction(item, was, "something else", "seen again")
     note = write_note(

@@ -20,6 +20,7 @@ from exam_app.app.view import clinic_identity_presenter as identity
 from exam_app.app.view import clinic_quarantine_presenter as quarantine
 from exam_app.app.view.clinic_day_pack_presenter import MOST_ANIMALS, Choice, animals_of
 from exam_app.app.view.clinic_version_lines import differences
+from exam_app.store.repositories.rows import ClosedExam
 from sync.transport.collector import MOST_FINISHED
 from sync.transport.frames import DotSize, split
 from sync.trust.cards import as_text
@@ -173,8 +174,8 @@ def test_two_animals_are_laid_side_by_side_and_what_differs_is_marked():
 
 def test_where_an_animal_was_seen_names_each_device_once():
     rows = [
-        {"started": "2026-11-20 09:00 +01:00", "device_id": "d1"},
-        {"started": "2026-11-25 09:00 +01:00", "device_id": "d1"},
+        ClosedExam(exam_id="a", started="2026-11-20 09:00 +01:00", device_id="d1"),
+        ClosedExam(exam_id="b", started="2026-11-25 09:00 +01:00", device_id="d1"),
     ]
     said = identity.seen_words(rows, {"d1": "Van 2"})
     assert said == "2 records, 2026-11-20 to 2026-11-25, from Van 2"
@@ -207,15 +208,15 @@ def test_versions_are_told_apart_by_the_lines_that_differ():
 
 def test_a_day_pack_takes_the_animals_seen_last_each_once():
     rows = [
-        {"animal_id": "a", "device_id": "van"},
-        {"animal_id": "b", "device_id": "barn"},
-        {"animal_id": "a", "device_id": "barn"},
+        ClosedExam(exam_id="1", animal_id="a", device_id="van"),
+        ClosedExam(exam_id="2", animal_id="b", device_id="barn"),
+        ClosedExam(exam_id="3", animal_id="a", device_id="barn"),
     ]
     assert animals_of(Choice.NEWEST, rows, "barn", ()) == ("a", "b")
     assert animals_of(Choice.OF_DEVICE, rows, "barn", ()) == ("b", "a")
     assert animals_of(Choice.CHOSEN, rows, "barn", ("z",)) == ("z",)
     assert animals_of(Choice.NONE, rows, "barn", ("z",)) == ()
-    many = [{"animal_id": str(n), "device_id": "van"} for n in range(40)]
+    many = [ClosedExam(exam_id="1", animal_id=str(n)) for n in range(40)]
     assert len(animals_of(Choice.NEWEST, many, "van", ())) == MOST_ANIMALS
 
 

@@ -2,7 +2,7 @@
 
 from exam_app.app.queries.day_plan import NO_PLACE, Stop, by_place, left_words
 from exam_app.app.view.round_presenter import address_of, round_line, without_rows
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 
 ANIMALS = {
     "a": {"name": "Ash (demo)", "species": "horse", "place": "Low yard (demo)"},
@@ -20,7 +20,10 @@ def test_animals_stand_under_their_place_in_the_order_planned():
 
 def test_each_animal_says_where_it_stands():
     drafts = [OpenExam("e1", "a")]
-    closed = [{"animal_id": "b", "exam_id": "e2"}, {"animal_id": "a", "exam_id": "e0"}]
+    closed = [
+        ClosedExam(exam_id="e2", animal_id="b"),
+        ClosedExam(exam_id="e0", animal_id="a"),
+    ]
     found = dict(by_place(["a", "b", "c"], ANIMALS, drafts, closed))
     assert found["Low yard (demo)"][0].state == "open"
     assert found["Byre (demo)"][0] == Stop(
@@ -34,7 +37,7 @@ def test_an_animal_that_is_not_known_here_is_left_out():
 
 
 def test_what_is_left_is_counted():
-    closed = [{"animal_id": "b", "exam_id": "e2"}]
+    closed = [ClosedExam(exam_id="e2", animal_id="b")]
     assert left_words(by_place(["a", "b"], ANIMALS, [], closed)) == (
         "1 of 2 planned still to close"
     )

@@ -49,7 +49,7 @@ def records(vault):
         return load_content(vault.protocols.get(content_hash)).protocol
 
     read = (
-        read_exam(vault.closed.get(row["exam_id"]), keys, lookup).exam
+        read_exam(vault.closed.get(row.exam_id), keys, lookup).exam
         for row in vault.closed.latest(100)
     )
     return [(exam, lookup(exam.protocol_hash)) for exam in read]

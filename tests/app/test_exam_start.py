@@ -29,7 +29,7 @@ from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Caution, Scope
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from tests.small_dog import (
     BRUNO,
     COLLEAGUE,
@@ -172,11 +172,13 @@ def test_lines_of_lists_say_what_is_known_and_leave_out_the_rest():
     assert draft_line(draft) == (
         "Technician exam · 3 of 31 parts · started 2026-01-01 09:30"
     )
-    closed = {"scope": "intake", "closed": "2026-01-01 10:00 +00:00", "gaps": 2}
+    closed = ClosedExam(
+        exam_id="e1", scope="intake", closed="2026-01-01 10:00 +00:00", gaps=2
+    )
     assert closed_line(closed) == (
         "Intake look-over · closed 2026-01-01 10:00 · 2 not done"
     )
-    assert closed_line({}) == "Exam · closed "
+    assert closed_line(ClosedExam(exam_id="e1")) == "Exam · closed "
 
 
 def test_progress_is_said_in_numbers():

@@ -45,7 +45,7 @@ async def test_what_was_sealed_is_listed_with_its_animals_and_can_be_shown(place
     exam_ids, bundle, _ = handed_over(clinic, tablet, "one", "two")
     (listed,) = bundles(tablet.vault)
     assert (listed.sequence, listed.state) == (1, "shown")
-    assert [row["exam_id"] for row in rows_of(tablet.vault, listed)] == exam_ids
+    assert [row.exam_id for row in rows_of(tablet.vault, listed)] == exam_ids
     (shown,) = to_show(tablet.vault, [1])
     assert shown.sealed == bundle.sealed
     assert to_show(tablet.vault, [2]) == ()
@@ -82,7 +82,7 @@ async def test_deleted_exams_leave_nothing_but_what_the_clinic_said(places):
     delete_exams(tablet.vault, exam_ids)
     assert [tablet.vault.closed.get(key) for key in exam_ids] == [None, None]
     assert tablet.vault.closed.get(kept) is not None
-    assert [row["exam_id"] for row in tablet.vault.closed.latest(9)] == [kept]
+    assert [row.exam_id for row in tablet.vault.closed.latest(9)] == [kept]
     (listed,) = bundles(tablet.vault)
     assert (len(listed.exam_ids), rows_of(tablet.vault, listed)) == (2, [])
     assert deletable(tablet.vault, listed) == ()
@@ -123,7 +123,7 @@ async def test_a_day_pack_tells_the_lists_who_acknowledged_which_record(places):
     (exam_id,), _, _ = handed_over(clinic, tablet, "one")
     (row,) = clinic.vault.closed.revisions(exam_id)
     signed = clinic.sign_note(
-        "ack", exam_id, kind=NoteKind.ACKNOWLEDGEMENT, exam_hash=row["hash"]
+        "ack", exam_id, kind=NoteKind.ACKNOWLEDGEMENT, exam_hash=row.record_hash
     )
     clinic.vault.notes.put(named_id("ack"), exam_id, signed)
     pack = make_day_pack(
@@ -131,7 +131,7 @@ async def test_a_day_pack_tells_the_lists_who_acknowledged_which_record(places):
     )
     assert arrivals.take(tablet.vault, pack.sealed, is_demo=True).is_taken
     (row,) = tablet.vault.closed.latest(1)
-    assert row["acknowledged_by"] == VETERINARIAN.name
+    assert row.acknowledged_by == VETERINARIAN.name
     assert f"acknowledged by {VETERINARIAN.name}" in answered_line(row)
 
 

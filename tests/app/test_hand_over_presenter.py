@@ -20,13 +20,12 @@ from exam_app.app.handover.player import (
     turns,
 )
 from exam_app.app.view import hand_over_presenter as words
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.ui.widgets.code_out import NO_CODE, modules_of
 
 
 def closed(exam_id, when, **more):
-    row = {"exam_id": exam_id, "name": exam_id.title(), "closed": when}
-    return {**row, "scope": "technician exam", **more}
+    return ClosedExam(exam_id=exam_id, name=exam_id.title(), closed=when, **more)
 
 
 DAY = [
@@ -67,7 +66,7 @@ def test_an_urgent_record_that_did_not_reach_the_clinic_is_named():
     assert "Birch" in words.urgent_words(DAY)
     assert words.urgent_words(DAY).startswith("Urgent.")
     assert words.urgent_words(DAY[::2]) == ""
-    assert [row["exam_id"] for row in words.urgent_first(DAY)] == ["birch"]
+    assert [row.exam_id for row in words.urgent_first(DAY)] == ["birch"]
 
 
 def test_shown_codes_do_not_count_as_handed_over():

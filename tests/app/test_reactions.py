@@ -157,7 +157,7 @@ async def later_exam(session, state):
         session.vault.closed._table.put(
             EXAM, {k: v for k, v in kept.items() if k != "reactions"}
         )
-        assert "reactions" in row
+        assert row.reactions
     session.editors.clear()
     for exam in (begun(OTHER), begun("8" * 32, CALM)):
         put(session.vault, exam)

@@ -91,18 +91,18 @@ async def test_a_closed_exam_is_there_after_the_store_was_opened_again(
     again.close()
     assert kept is not None
     assert kept.exam == closed_exam()
-    assert [row["exam_id"] for row in rows] == [EXAM_ID]
+    assert [row.exam_id for row in rows] == [EXAM_ID]
 
 
 async def test_the_list_shows_the_headline_and_the_hash_of_the_signed_bytes(vault):
     store_closed(vault, closed_exam(), DOG.protocol)
     (row,) = vault.closed.latest(1)
-    assert row["closed_by"] == TECHNICIAN.name
-    assert "Stopped early: escaped" in row["headline"]
-    assert row["gaps"] == 1
+    assert row.closed_by == TECHNICIAN.name
+    assert "Stopped early: escaped" in row.headline
+    assert row.gaps == 1
     signed = vault.closed.get(EXAM_ID)
     assert signed is not None
-    assert row["hash"] == door.sha256(signed).hex()
+    assert row.record_hash == door.sha256(signed).hex()
 
 
 async def test_an_open_exam_is_not_signed_and_its_draft_stays(vault):

@@ -14,6 +14,7 @@ from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import Session
 from exam_app.store.engine.files import LocalFile
 from exam_app.store.errors import VaultFullError
+from exam_app.store.repositories.rows import ClosedExam
 from tests.store_disks import CHEAP, TEST_BOUNDS
 
 AT = datetime(2026, 11, 25, 9, 30, 5, tzinfo=UTC)
@@ -26,8 +27,13 @@ async def session(tmp_path):
     made = Session(tmp_path / "exams", CHEAP, TEST_BOUNDS)
     await made.set_up(SetUp("field", "Demo", "555 0123", "hoof", ROWAN, ""))
     for number in range(3):
-        row = {"animal_id": "a1", "name": f"Demo {number}", "hash": f"h{number}"}
-        made.vault.closed.put(f"c{number}", b"signed %d" % number * 200, row)
+        row = ClosedExam(
+            exam_id=f"c{number}",
+            animal_id="a1",
+            name=f"Demo {number}",
+            record_hash=f"h{number}",
+        )
+        made.vault.closed.put(row, b"signed %d" % number * 200)
     yield made
     made.close()
 

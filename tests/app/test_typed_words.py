@@ -21,6 +21,7 @@ from exam_app.app.view.vital_offers import (
 )
 from exam_app.domain.exam.vitals import RateState
 from exam_app.domain.measure.counting import CountAlong
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
 from exam_app.ui.widgets.fields import text_field
@@ -229,7 +230,7 @@ def test_the_store_keeps_typed_words_beside_a_draft_and_drops_them_with_it(tmp_p
         vault.close()
         vault = await open_vault(tmp_path, "pass", bounds=TEST_BOUNDS)
         before = vault.typed.all()
-        vault.close_exam(EXAM, b"signed", {"animal_id": "a", "hash": "h"})
+        vault.close_exam(ClosedExam(exam_id=EXAM, animal_id="a"), b"signed")
         after = vault.typed.all()
         vault.close()
         return before, after

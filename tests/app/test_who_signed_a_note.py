@@ -102,7 +102,7 @@ async def test_device_that_acknowledges_its_own_record_marks_nothing(places):
     note = write_note(NoteKind.ACKNOWLEDGEMENT, kept, CHIEF, LATER, named_id("own"))
     keep_note(tablet.vault, note)
     (row,) = tablet.vault.closed.revisions(exam.exam_id)
-    assert not row.get("acknowledged_by")
+    assert not row.acknowledged_by
     (one,), _ = notes_of(tablet.vault, exam.exam_id)
     assert "Signed by this device, not by the clinic" in one.signed_words
 
@@ -127,11 +127,11 @@ async def test_acknowledgement_signed_by_a_device_does_not_count_on_a_device(pla
     animal_id = read_kept(clinic.vault, exam_id).exam.animal.animal_id
     assert pack_for(clinic, tablet, animal_id).is_taken
     (row,) = tablet.vault.closed.for_animal(animal_id)
-    assert not row.get("acknowledged_by")
+    assert not row.acknowledged_by
     true_acknowledgement(clinic, exam_id)
     pack_for(clinic, tablet, animal_id)
     (row,) = tablet.vault.closed.for_animal(animal_id)
-    assert row["acknowledged_by"] == VETERINARIAN.name
+    assert row.acknowledged_by == VETERINARIAN.name
 
 
 async def test_note_of_another_device_names_it_on_the_devices_screen(places):

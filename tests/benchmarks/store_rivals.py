@@ -14,7 +14,8 @@ from pathlib import Path
 
 from tinydb import JSONStorage, TinyDB, where
 
-from exam_app.store.repositories.rows import open_exam_of_row
+from exam_app.store.engine.documents import encode_document
+from exam_app.store.repositories.rows import open_exam_of_row, read_closed_exam
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
 from tests.store_disks import CHEAP, TEST_BOUNDS
@@ -99,7 +100,10 @@ class Sealed:
         )
         with vault.transaction():
             for number in range(count):
-                vault.closed.put(f"{number:032x}", signed_of(number), row_of(number))
+                row = {**row_of(number), "exam_id": f"{number:032x}"}
+                vault.closed.put(
+                    read_closed_exam(encode_document(row)), signed_of(number)
+                )
             for number in range(count // 2):
                 vault.animals.put(animal_of(number))
             for number in range(OPEN_COUNT):

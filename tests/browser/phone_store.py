@@ -13,6 +13,7 @@ from typing import Any
 
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
 from exam_app.store.engine.browser_files import open_browser_folder
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.folder import create_vault, vault_exists
 from exam_app.store.vault.open import open_vault
 from exam_app.store.vault.vault import Vault
@@ -46,7 +47,7 @@ async def opened() -> Vault:
 def found(vault: Vault) -> dict[str, Any]:
     """Read everything back and hold it to what may have been written."""
     turn = vault.settings.get("turn", 0)
-    closed = {row["exam_id"] for row in vault.closed.latest(10**6)}
+    closed = {row.exam_id for row in vault.closed.latest(10**6)}
     drafts = [vault.drafts.get(row.exam_id) for row in vault.drafts.open()]
     faults = [d for d in drafts if d is None or d["said"] != said_of(d["turn"])]
     faults += [d for d in drafts if d and not turn - 7 < d["turn"] <= turn]
@@ -63,7 +64,9 @@ def save(vault: Vault, turn: int) -> None:
     """Save as an exam is saved: drafts over and over, then closed; written anew."""
     with vault.transaction():
         if turn % 7 == 0:
-            vault.close_exam(f"e{turn}", said_of(turn).encode(), {"animal_id": "a1"})
+            vault.close_exam(
+                ClosedExam(exam_id=f"e{turn}", animal_id="a1"), said_of(turn).encode()
+            )
         else:
             draft = {"turn": turn, "said": said_of(turn)}
             vault.drafts.put(f"e{turn - turn % 7 + 7}", draft)

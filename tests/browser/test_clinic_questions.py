@@ -24,7 +24,7 @@ async def fill(folder: Path) -> str:
         vault.settings.put("recovery_confirmed", value=True)
         import_sealed(vault, sealed_by(device.vault)[0], now(), is_demo=True)
         rows = clinic_records.received_rows(vault)
-        exam_id, animals = rows[0]["exam_id"], [row["animal_id"] for row in rows]
+        exam_id, animals = rows[0].exam_id, [row.animal_id for row in rows]
         kept = clinic_records.read_record(vault, exam_id).kept
         both = [revised(device.vault, kept, w) for w in ("came back", "went home")]
         sealed = sealed_records(vault, device.vault, *both)

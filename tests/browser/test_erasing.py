@@ -32,7 +32,7 @@ def fill(vault):
     vault.backups.keep(
         {"when_ms": 1, "at": "2026-11-20 08:00", "where": "a stick", "size": 9}
     )
-    with_exam = {row["animal_id"] for row in vault.closed.everything()}
+    with_exam = {row.animal_id for row in vault.closed.everything()}
     return next(
         one
         for one in vault.animals.all()

@@ -30,7 +30,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.wording.written_record import write_record
 from exam_app.export.fhir import exam_bundle
 from exam_app.export.tables import exam_rows
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from tests.exam_samples import (
     BY,
     HASH,
@@ -219,7 +219,7 @@ def test_a_draft_of_a_correction_says_so_and_why():
     record = write_record(draft, PROTOCOL)
     assert f"A CORRECTION of a closed record, not signed yet: {WHY}" in record.headline
     assert "Correction of a closed record" in draft_line(OpenExam("e1", revision=1))
-    assert "Corrected" in closed_line({"revision": 1})
+    assert "Corrected" in closed_line(ClosedExam(exam_id="e1", revision=1))
 
 
 def test_every_answer_is_a_statement_that_can_be_corrected():

@@ -70,8 +70,8 @@ async def test_every_exam_arrives_once_and_unaltered(places):
         kept, sent = read_kept(clinic.vault, exam_id), read_kept(tablet.vault, exam_id)
         assert kept.exam == sent.exam
     row = clinic.vault.closed.claims(ids[0])[0]
-    assert row["is_received"]
-    assert row["device_id"] == tablet.device_id
+    assert row.is_received
+    assert row.device_id == tablet.device_id
     assert received.receipt_code == bundle.code
 
 
@@ -125,7 +125,7 @@ async def test_two_records_of_one_number_are_a_fork_and_both_are_kept(places):
     received = clinic.receive(tablet.seal_exams(clinic, first, left, right))
     assert outcomes(received) == [Outcome.STORED, Outcome.REVISION, Outcome.FORK]
     tips = clinic.vault.closed.tips(first.exam_id)
-    assert [row.get("is_fork") for row in tips] == [False, True]
+    assert [row.is_fork for row in tips] == [False, True]
     other = replace(first, remark="another first record")
     again = clinic.receive(tablet.seal_exams(clinic, other, sequence=2))
     assert outcomes(again) == [Outcome.FORK]
@@ -247,7 +247,7 @@ async def test_notes_are_kept_once_and_never_take_a_revision_number(places):
         Outcome.REFUSED,
     ]
     assert clinic.vault.notes.for_exam(exam.exam_id) == [first]
-    assert clinic.vault.closed.claims(exam.exam_id)[0]["revision"] == 0
+    assert clinic.vault.closed.claims(exam.exam_id)[0].revision == 0
 
 
 async def test_owner_details_are_kept_only_where_they_are_the_signed_ones(places):

@@ -75,7 +75,7 @@ async def test_an_exam_goes_from_waiting_to_received_one_step_after_the_other(pl
     exchange = Exchange(tablet.vault)
     exam_id = tablet.close_exam(small_exam("one"))
     assert state(tablet, exam_id) == "waiting"
-    assert [row["exam_id"] for row in exchange.not_handed_over()] == [exam_id]
+    assert [row.exam_id for row, _ in exchange.not_handed_over()] == [exam_id]
     (bundle,) = tablet.hand_over(exam_id)
     assert state(tablet, exam_id) == "waiting"
     mark_shown(tablet.exchange, bundle.bundle_hash)

@@ -17,6 +17,7 @@ from exam_app.store.errors import (
     VaultStoppedError,
     WrongPassphraseError,
 )
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault, open_vault_with_recovery_code
 from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
@@ -46,7 +47,9 @@ async def filled(tmp_path):
     for number in range(5):
         vault.animals.put({"animal_id": f"a{number}", "name": f"Demo {number}"})
         vault.drafts.put(f"e{number}", {"turn": number, "text": "x" * 300})
-        vault.closed.put(f"c{number}", b"signed %d" % number, {"animal_id": "a1"})
+        vault.closed.put(
+            ClosedExam(exam_id=f"c{number}", animal_id="a1"), b"signed %d" % number
+        )
     yield vault, code
     vault.close()
 
@@ -55,7 +58,7 @@ def content_of(vault):
     return {
         "animals": vault.animals.all(),
         "drafts": [vault.drafts.get(row.exam_id) for row in vault.drafts.open()],
-        "closed": [vault.closed.get(row["exam_id"]) for row in vault.closed.latest(99)],
+        "closed": [vault.closed.get(row.exam_id) for row in vault.closed.latest(99)],
     }
 
 

@@ -24,6 +24,7 @@ from exam_app.store.engine.format import LONGEST_BODIES, LONGEST_HEAD
 from exam_app.store.engine.journal import RESERVE_LENGTH
 from exam_app.store.engine.keys import SLOT_LENGTH
 from exam_app.store.errors import VaultError
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import (
     KEYS_REPAIRED,
@@ -197,7 +198,8 @@ async def test_reader_written_from_the_page_alone_opens_what_we_write(tmp_path):
         tmp_path, "Hündin läuft", CHEAP, bounds=TEST_BOUNDS
     )
     vault.animals.put({"animal_id": "a1", "name": "Demo Bella ß"})
-    vault.closed.put("c1", b"signed", {"animal_id": "a1"})
+    closed = ClosedExam(exam_id="c1", animal_id="a1")
+    vault.closed.put(closed, b"signed")
     vault.settings.put("clinic", "Demo")
     vault.settings.put("gone", "soon")
     vault.rewrite()
@@ -216,7 +218,7 @@ async def test_reader_written_from_the_page_alone_opens_what_we_write(tmp_path):
                 b"",
             ),
             ("closed", "c1"): (
-                b'{"animal_id":"a1","exam_id":"c1"}',
+                json.dumps(closed.to_row(), separators=(",", ":")).encode(),
                 b'{"signed":"c2lnbmVk"}',
             ),
             ("settings", "clinic"): (b'{"value":"Demo"}', b""),

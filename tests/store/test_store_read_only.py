@@ -20,6 +20,7 @@ from exam_app.store.engine.read_files import (
 )
 from exam_app.store.engine.replay import find_frames
 from exam_app.store.errors import VaultInUseError
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault, open_vault_to_read
 from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
@@ -48,7 +49,9 @@ async def fill(place):
         vault.settings.put("agreement_key", bytes(range(32, 64)))
     for number in range(9):
         vault.animals.put({"animal_id": f"a{number}", "name": f"Demo {number}"})
-        vault.closed.put(f"c{number}", b"signed %d" % number, {"animal_id": "a1"})
+        vault.closed.put(
+            ClosedExam(exam_id=f"c{number}", animal_id="a1"), b"signed %d" % number
+        )
     backup = MemoryFile()
     vault.back_up(backup)
     vault.close()
@@ -365,7 +368,9 @@ async def test_backup_is_read_piece_by_piece(media):
 
     vault = await open_vault(media / "v", "hoof", bounds=TEST_BOUNDS)
     for number in range(60):
-        vault.closed.put(f"large{number}", door.random_bytes(50_000), {})
+        vault.closed.put(
+            ClosedExam(exam_id=f"large{number}"), door.random_bytes(50_000)
+        )
     backup = MemoryFile()
     vault.back_up(backup)
     vault.close()

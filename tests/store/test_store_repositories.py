@@ -2,6 +2,7 @@
 
 import time
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 
 import pytest
 
@@ -12,7 +13,7 @@ from exam_app.store.errors import (
     VaultClosedError,
     VaultError,
 )
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
 from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk, folder_bytes
@@ -34,7 +35,9 @@ async def test_everything_put_is_there_after_reopening(vault, tmp_path):
     vault.animals.put({"animal_id": "a1", "name": "Demo Bella", "weight": "12.4"})
     vault.people.put({"person_id": "p1", "name": "Demo Vet"})
     vault.drafts.put("e1", {"animal_id": "a1", "changed": 5, "regions": {"eye": [1]}})
-    vault.closed.put("e0", b"\x00\xffsigned", {"animal_id": "a1", "title": "first"})
+    vault.closed.put(
+        ClosedExam(exam_id="e0", animal_id="a1", title="first"), b"\x00\xffsigned"
+    )
     vault.notes.put("n1", "e0", b"note one")
     vault.notes.put("n2", "e0", b"note two")
     vault.settings.put("clinic", {"name": "Demo clinic", "phones": ["1", "2"]})
@@ -135,31 +138,31 @@ async def test_open_drafts_show_the_one_saved_last_first(vault):
 
 async def test_latest_exams_come_newest_first_also_after_reopening(vault, tmp_path):
     for number in range(5):
-        row = {"animal_id": f"a{number % 2}"}
-        vault.closed.put(f"e{number}", b"%d" % number, row)
+        row = ClosedExam(exam_id=f"e{number}", animal_id=f"a{number % 2}")
+        vault.closed.put(row, b"%d" % number)
     vault = await reopened(vault, tmp_path)
-    assert [row["exam_id"] for row in vault.closed.latest(3)] == ["e4", "e3", "e2"]
-    assert [row["exam_id"] for row in vault.closed.latest(99)][-1] == "e0"
+    assert [row.exam_id for row in vault.closed.latest(3)] == ["e4", "e3", "e2"]
+    assert [row.exam_id for row in vault.closed.latest(99)][-1] == "e0"
     assert vault.closed.latest(0) == []
-    of_one = [row["exam_id"] for row in vault.closed.for_animal("a0")]
+    of_one = [row.exam_id for row in vault.closed.for_animal("a0")]
     assert of_one == ["e4", "e2", "e0"]
     vault.close()
 
 
 async def test_closed_bytes_are_never_replaced(vault):
-    vault.closed.put("e1", b"signed", {"animal_id": "a1"})
-    vault.closed.put("e1", b"signed", {"animal_id": "a1"})
+    vault.closed.put(ClosedExam(exam_id="e1", animal_id="a1"), b"signed")
+    vault.closed.put(ClosedExam(exam_id="e1", animal_id="a1"), b"signed")
     vault.notes.put("n1", "e1", b"note")
     vault.protocols.put("aa", b"one")
     for refused in (
-        lambda: vault.closed.put("e1", b"other", {"animal_id": "a2"}),
+        lambda: vault.closed.put(ClosedExam(exam_id="e1", animal_id="a2"), b"other"),
         lambda: vault.notes.put("n1", "e1", b"other"),
         lambda: vault.protocols.put("aa", b"two"),
     ):
         with pytest.raises(ClosedRecordChangedError):
             refused()
     assert vault.closed.get("e1") == b"signed"
-    assert vault.closed.latest(1)[0]["animal_id"] == "a1"
+    assert vault.closed.latest(1)[0].animal_id == "a1"
 
 
 async def test_closing_an_exam_is_one_save(tmp_path):
@@ -169,7 +172,9 @@ async def test_closing_an_exam_is_one_save(tmp_path):
     )
     vault.drafts.put("e1", {"animal_id": "a1"})
     disk.log.clear()
-    vault.close_exam("e1", b"signed", {"animal_id": "a1"}, (b"s" * 32, {"name": "D"}))
+    vault.close_exam(
+        ClosedExam(exam_id="e1", animal_id="a1"), b"signed", (b"s" * 32, {"name": "D"})
+    )
     assert [step[0] for _, step in disk.log] == ["write", "flush"]
     assert vault.drafts.open() == []
     assert vault.closed.get("e1") == b"signed"
@@ -178,12 +183,16 @@ async def test_closing_an_exam_is_one_save(tmp_path):
 
 
 async def test_refused_closing_leaves_the_draft_and_no_owner_data(vault):
-    vault.closed.put("e1", b"signed", {"animal_id": "a1"})
+    vault.closed.put(ClosedExam(exam_id="e1", animal_id="a1"), b"signed")
     vault.drafts.put("e1", {"animal_id": "a1"})
     with pytest.raises(ClosedRecordChangedError):
-        vault.close_exam("e1", b"other", {"animal_id": "a1"}, (b"s", {"name": "D"}))
+        vault.close_exam(
+            ClosedExam(exam_id="e1", animal_id="a1"), b"other", (b"s", {"name": "D"})
+        )
     with pytest.raises(UnstorableValueError):
-        vault.close_exam("e2", b"signed", {"animal_id": "a1"}, (b"s", {"weight": 1.5}))
+        vault.close_exam(
+            ClosedExam(exam_id="e2", animal_id="a1"), b"signed", (b"s", {"weight": 1.5})
+        )
     assert vault.drafts.get("e1") == {"animal_id": "a1"}
     assert vault.owners.get("e1") is None
     assert vault.closed.get("e2") is None
@@ -302,43 +311,48 @@ async def test_erased_owner_data_is_in_no_file_any_more(vault, tmp_path):
 
 
 async def test_revision_stands_beside_what_it_revises(vault, tmp_path):
-    first = {"animal_id": "a1", "hash": "h1"}
-    vault.closed.put("e1", b"first", first)
-    vault.closed.put("e2", b"other exam", {"animal_id": "a1", "hash": "h9"})
-    second = {"animal_id": "a1", "hash": "h2"}
+    first = ClosedExam(exam_id="e1", animal_id="a1", record_hash="h1")
+    vault.closed.put(first, b"first")
+    vault.closed.put(
+        ClosedExam(exam_id="e2", animal_id="a1", record_hash="h9"), b"other exam"
+    )
+    second = replace(first, record_hash="h2", revision=2, parent_hash="h1")
     for _ in range(2):
-        vault.closed.put_revision("e1", b"second", second, revision=2, parent_hash="h1")
+        vault.closed.put_revision(second, b"second")
     vault = await reopened(vault, tmp_path)
     assert vault.closed.get("e1") == b"second"
     assert vault.closed.get("e1", "h1") == b"first"
     assert vault.closed.get("e1", "h3") is None
-    assert [row["hash"] for row in vault.closed.revisions("e1")] == ["h1", "h2"]
-    assert [row["hash"] for row in vault.closed.tips("e1")] == ["h2"]
-    assert [row["hash"] for row in vault.closed.latest(9)] == ["h2", "h9"]
-    assert [row["hash"] for row in vault.closed.for_animal("a1")] == ["h2", "h9"]
+    assert [row.record_hash for row in vault.closed.revisions("e1")] == ["h1", "h2"]
+    assert [row.record_hash for row in vault.closed.tips("e1")] == ["h2"]
+    assert [row.record_hash for row in vault.closed.latest(9)] == ["h2", "h9"]
+    assert [row.record_hash for row in vault.closed.for_animal("a1")] == ["h2", "h9"]
     with pytest.raises(ClosedRecordChangedError):
-        vault.closed.put("e1", b"second", second)
+        vault.closed.put(second, b"second")
     vault.close()
 
 
 async def test_two_revisions_of_one_record_are_both_kept_as_a_fork(vault):
     # The first of the two comes before the record that it revises.
     vault.closed.put_revision(
-        "e1", b"left", {"hash": "h2"}, revision=2, parent_hash="h1"
+        ClosedExam(exam_id="e1", record_hash="h2", revision=2, parent_hash="h1"),
+        b"left",
     )
-    vault.closed.put("e1", b"first", {"hash": "h1"})
+    vault.closed.put(ClosedExam(exam_id="e1", record_hash="h1"), b"first")
     vault.closed.put_revision(
-        "e1", b"right", {"hash": "h3"}, revision=2, parent_hash="h1"
+        ClosedExam(exam_id="e1", record_hash="h3", revision=2, parent_hash="h1"),
+        b"right",
     )
-    assert [row["hash"] for row in vault.closed.tips("e1")] == ["h2", "h3"]
+    assert [row.record_hash for row in vault.closed.tips("e1")] == ["h2", "h3"]
     assert vault.closed.get("e1") == b"left"
     assert vault.closed.get("e1", "h3") == b"right"
-    assert [row["hash"] for row in vault.closed.latest(9)] == ["h3", "h2"]
+    assert [row.record_hash for row in vault.closed.latest(9)] == ["h3", "h2"]
     vault.closed.put_revision(
-        "e1", b"joined", {"hash": "h4"}, revision=3, parent_hash="h3"
+        ClosedExam(exam_id="e1", record_hash="h4", revision=3, parent_hash="h3"),
+        b"joined",
     )
     assert vault.closed.get("e1") == b"joined"
-    assert [row["hash"] for row in vault.closed.tips("e1")] == ["h2", "h4"]
+    assert [row.record_hash for row in vault.closed.tips("e1")] == ["h2", "h4"]
 
 
 async def test_search_finds_text_as_typed_and_nothing_of_the_wrapping(vault):

@@ -11,6 +11,7 @@ from exam_app.store.engine.format import Mark
 from exam_app.store.engine.journal import Journal, Reserve
 from exam_app.store.engine.replay import Replayed, find_frames
 from exam_app.store.engine.storage import SealedStorage
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
 from exam_app.store.vault.restore import Secrets, salvage_vault
@@ -325,7 +326,9 @@ async def test_journal_cut_in_the_middle_does_not_say_that_one_exam_is_lost(tmp_
     rng = seeded(5)
     vault, _ = await create_vault(tmp_path / "v", "hoof", CHEAP, bounds=TEST_BOUNDS)
     for number in range(8):
-        vault.closed.put(f"c{number}", rng.randbytes(12_000), {"animal_id": "a1"})
+        vault.closed.put(
+            ClosedExam(exam_id=f"c{number}", animal_id="a1"), rng.randbytes(12_000)
+        )
     vault.close()
     contents = folder_bytes(tmp_path / "v")
     fill_folder(tmp_path / "bad", contents | {"vault.a": contents["vault.a"][:60_000]})

@@ -13,6 +13,7 @@ from exam_app.store.errors import (
     VaultDamagedError,
     VaultExistsError,
 )
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.folder import create_vault, vault_exists, was_begun
 from exam_app.store.vault.open import KEYS_REPAIRED, open_vault
 from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
@@ -35,7 +36,9 @@ SECRETS = Secrets("hoof", "hoof", CHEAP, TEST_BOUNDS)
 async def backup(tmp_path):
     vault, _ = await create_vault(tmp_path / "v", "hoof", CHEAP, bounds=TEST_BOUNDS)
     for number in range(20):
-        vault.closed.put(f"c{number}", b"signed" * 50, {"animal_id": "a1"})
+        vault.closed.put(
+            ClosedExam(exam_id=f"c{number}", animal_id="a1"), b"signed" * 50
+        )
     content = MemoryFile()
     vault.back_up(content)
     vault.close()

@@ -9,6 +9,7 @@ from exam_app.store.errors import (
     VaultUnreachableError,
     WrongPassphraseError,
 )
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.backup import make_backup_file
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
@@ -21,7 +22,9 @@ from tests.store_disks import CHEAP, TEST_BOUNDS
 async def vault(tmp_path):
     made, _ = await create_vault(tmp_path / "v", "hoof", CHEAP, bounds=TEST_BOUNDS)
     for number in range(70):
-        made.closed.put(f"c{number}", b"signed %d" % number, {"animal_id": "a1"})
+        made.closed.put(
+            ClosedExam(exam_id=f"c{number}", animal_id="a1"), b"signed %d" % number
+        )
     yield made
     made.close()
 
@@ -100,8 +103,8 @@ async def test_making_room_makes_the_files_smaller_and_keeps_everything(vault):
 
 
 async def test_revisions_of_an_exam_are_counted_once(vault):
-    row = {"animal_id": "a1", "hash": "11"}
-    vault.closed.put_revision("c0", b"again", row, revision=1, parent_hash="00")
+    row = ClosedExam(exam_id="c0", animal_id="a1", revision=1, parent_hash="00")
+    vault.closed.put_revision(row, b"again")
     assert vault.exam_count() == 70
 
 

@@ -1,7 +1,6 @@
 """Received records for other programs: a table, FHIR; verified first, as always."""
 
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
 from exam_app.app.clinic.notes import corrections_beside, notes_beside
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
@@ -9,6 +8,7 @@ from exam_app.domain.wording.count_words import count_words
 from exam_app.export.fhir import as_json, exam_bundle
 from exam_app.export.tables import Row, as_csv, exam_rows
 from exam_app.record.errors import RecordError
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
 UNSEALED = (
@@ -20,7 +20,7 @@ FHIR_UNSEALED = (
 )
 
 
-def table_of(vault: Vault, rows: Iterable[Mapping[str, Any]]) -> tuple[bytes, int]:
+def table_of(vault: Vault, rows: Iterable[ClosedExam]) -> tuple[bytes, int]:
     """Write the records of a list as CSV.
 
     Returns:
@@ -30,7 +30,7 @@ def table_of(vault: Vault, rows: Iterable[Mapping[str, Any]]) -> tuple[bytes, in
     unread = 0
     for row in rows:
         try:
-            kept = read_kept(vault, str(row["exam_id"]), row.get("hash"))
+            kept = read_kept(vault, row.exam_id, row.record_hash)
         except RecordError:
             kept = None
         if kept is None:

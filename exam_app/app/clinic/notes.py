@@ -17,7 +17,6 @@ from exam_app.domain.exam.review import region_label
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.written_record import Section
-from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.signed_notes import SignedNote, notes_of, signer_of
 from exam_app.record.cose import claimed_key_id
 from exam_app.record.notes import Note, NoteKind
@@ -105,10 +104,8 @@ def keep_note(vault: Vault, note: Note) -> bytes:
         vault.notes.put(note.note_id, note.exam_id, signed)
         # On a device nothing counts that the clinic did not sign.
         if SignedNote(note, signer_of(vault, claimed_key_id(signed))).acknowledges:
-            for row in vault.closed.revisions(note.exam_id):
-                if row.get("hash") == note.exam_hash:
-                    name = note.author.name
-                    Exchange(vault).acknowledge(note.exam_id, note.exam_hash, name)
+            name = note.author.name
+            vault.closed.acknowledge(note.exam_id, note.exam_hash, name)
     return signed
 
 

@@ -61,8 +61,7 @@ def _hand_over(clinic: Session, device: Vault) -> None:
     stick = clinic.folder / "stick"
     stick.mkdir()
     device_id = str(device.settings.get("device_id"))
-    rows = Exchange(device).not_handed_over()
-    ids = [str(row["exam_id"]) for row in rows]
+    ids = [row.exam_id for row, _ in Exchange(device).not_handed_over()]
     outbox = Exchange(device, is_demo=True)
     for place in range(0, len(ids), _A_HAND_OVER):
         part = ids[place : place + _A_HAND_OVER]

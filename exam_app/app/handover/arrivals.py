@@ -110,7 +110,7 @@ def _mark_acknowledged(vault: Vault, pack: DayPack) -> None:
         signer = signer_of(vault, claimed_key_id(arrived.signed))
         if SignedNote(note, signer).acknowledges:
             name = note.author.name
-            Exchange(vault).acknowledge(note.exam_id, note.exam_hash, name)
+            vault.closed.acknowledge(note.exam_id, note.exam_hash, name)
 
 
 def pack_words(pack: DayPack) -> str:

@@ -12,13 +12,13 @@ from dataclasses import dataclass
 
 from exam_app.app.exam_sessions import now
 from exam_app.app.session import Session
-from exam_app.app.view.hand_over_presenter import Row
 from exam_app.crypto.door import random_bytes
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange import outbox
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outgoing import RECEIVED, WAITING, Outgoing
 from exam_app.exchange.pairings import PAIRED
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
 HINT = "Eight characters. Capitals, spaces and dashes do not matter; O is 0, I is 1."
@@ -81,13 +81,13 @@ def to_show(vault: Vault, numbers: Iterable[int]) -> tuple[Outgoing, ...]:
     return tuple(one for one in found if one is not None and one.sealed)
 
 
-def rows_of(vault: Vault, bundle: Outgoing) -> list[Row]:
+def rows_of(vault: Vault, bundle: Outgoing) -> list[ClosedExam]:
     """Return what lists show of a bundle's exams, as far as they are here."""
     return [
         row
         for exam_id in bundle.exam_ids
         for row in vault.closed.revisions(exam_id)
-        if row.get("hash") in bundle.signed_hashes
+        if row.record_hash in bundle.signed_hashes
     ]
 
 
@@ -132,10 +132,10 @@ async def mark_shown(session: Session, shown: Sequence[Outgoing]) -> None:
 def deletable(vault: Vault, bundle: Outgoing) -> tuple[str, ...]:
     """Return the exams of a bundle that may be deleted here."""
     return tuple(
-        str(row["exam_id"])
+        row.exam_id
         for row in rows_of(vault, bundle)
-        if is_deletable(bundle.state, bundle.outcomes.get(str(row.get("hash")), ""))
-        and Exchange(vault).may_delete(str(row["exam_id"]))
+        if is_deletable(bundle.state, bundle.outcomes.get(row.record_hash, ""))
+        and Exchange(vault).may_delete(row.exam_id)
     )
 
 
@@ -164,7 +164,7 @@ class OutcomeLine:
 
 
 def outcome_lines(
-    outcomes: Iterable[tuple[str, str]], rows: Mapping[str, Row]
+    outcomes: Iterable[tuple[str, str]], rows: Mapping[str, ClosedExam]
 ) -> tuple[OutcomeLine, ...]:
     """Return what became of each exam; what did not arrive comes first.
 
@@ -176,8 +176,8 @@ def outcome_lines(
     return tuple(sorted(lines, key=lambda line: line.has_arrived))
 
 
-def _line(outcome: str, row: Row | None) -> OutcomeLine:
-    name = "A note" if row is None else str(row.get("name") or "An animal")
+def _line(outcome: str, row: ClosedExam | None) -> OutcomeLine:
+    name = "A note" if row is None else row.name or "An animal"
     words = _ARRIVED.get(outcome) or _NOT_ARRIVED.get(outcome, outcome)
     return OutcomeLine(name, words, outcome in _ARRIVED)
 

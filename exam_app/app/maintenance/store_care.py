@@ -69,7 +69,7 @@ def facts(vault: Vault) -> Facts:
         ("Last backup made here", backup_words(last_backup(vault))),
     ]
     if not is_clinic(vault):
-        unsent = standing_count(Exchange(vault).not_handed_over())
+        unsent = standing_count([row for row, _ in Exchange(vault).not_handed_over()])
         words = unsent or "Every closed exam was received by the clinic."
         lines.append(("Not handed over", words if closed else "No exam is closed yet."))
     if read := vault.losses.read():
@@ -172,7 +172,7 @@ def _name(vault: Vault, damaged: tuple[str, str]) -> str:
     exam_id = key.split(":", 1)[0]
     if table == "closed":
         rows = vault.closed.revisions(exam_id)
-        return next((f"the closed exam of {row.get('name')}" for row in rows), "")
+        return next((f"the closed exam of {row.name}" for row in rows), "")
     if table == "drafts":
         shown = vault.drafts.shown(exam_id)
         return f"the open exam of {shown.name}" if shown else ""

@@ -79,7 +79,7 @@ def earlier_findings(session: Session, animal_id: str) -> tuple[EarlierFinding, 
     record that a day pack brought may be older than one that was made here.
     """
     rows = session.vault.closed.for_animal(animal_id)[:_LOOKED_BACK]
-    read = (read_kept(session.vault, row["exam_id"]) for row in rows)
+    read = (read_kept(session.vault, row.exam_id) for row in rows)
     kept = [record for record in read if record is not None]
     kept.sort(key=lambda record: record.exam.started.utc_ms, reverse=True)
     return unasked([(r.exam, open_findings(r.exam, r.loaded.protocol)) for r in kept])

@@ -1,9 +1,8 @@
 """A bite or a rabies concern, as every list and screen of its animal says it."""
 
-from collections.abc import Collection, Iterable, Mapping
-from typing import Any
+from collections.abc import Collection, Iterable
 
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.store.vault.vault import Vault
 
 BITE = "bite"
@@ -25,7 +24,7 @@ def name_with_concern(name: str, bite: object) -> str:
 
 
 def animals_with_concern(
-    drafts: Iterable[OpenExam], closed: Iterable[Mapping[str, Any]]
+    drafts: Iterable[OpenExam], closed: Iterable[ClosedExam]
 ) -> frozenset[str]:
     """Return the ids of the animals of whose exams one tells of a bite.
 
@@ -34,7 +33,7 @@ def animals_with_concern(
         closed: Rows of closed ones.
     """
     in_open = (row.animal_id for row in drafts if row.bite)
-    in_closed = (str(row.get("animal_id")) for row in closed if row.get(BITE))
+    in_closed = (row.animal_id for row in closed if row.bite)
     return frozenset((*in_open, *in_closed))
 
 
@@ -51,6 +50,6 @@ def said_of_animal(vault: Vault, animal_id: str, but: str = "") -> list[str]:
         but: ``exam_id`` of an exam that is left out.
     """
     said = [(row.exam_id, row.bite) for row in vault.drafts.of_animal(animal_id)]
-    for row in vault.closed.for_animal(animal_id):
-        said.append((row["exam_id"], str(row.get(BITE) or "")))
+    closed = vault.closed.for_animal(animal_id)
+    said += [(row.exam_id, row.bite) for row in closed]
     return [bite for exam_id, bite in said if bite and exam_id != but]

@@ -5,7 +5,7 @@ lump sizes are never subtracted here, since a difference is only stated beyond t
 measuring error, and the exam itself says it where it may be said.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,6 +18,7 @@ from exam_app.domain.measure.units import show
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.exam_wording import join_words
 from exam_app.domain.wording.region_wording import all_findings
+from exam_app.store.repositories.rows import ClosedExam
 
 WEIGHT = "weight"
 
@@ -95,32 +96,30 @@ def _sizes(lump: Any) -> str:  # noqa: ANN401
     )
 
 
-def earlier_exams(
-    rows: Iterable[Mapping[str, Any]], shown: Exam
-) -> tuple[EarlierExam, ...]:
+def earlier_exams(rows: Iterable[ClosedExam], shown: Exam) -> tuple[EarlierExam, ...]:
     """Return the animal's other exams, newest first, and how they hang together.
 
     Args:
         rows: Projections of the animal's records.
         shown: The exam that is read.
     """
-    others = [row for row in rows if row.get("exam_id") != shown.exam_id]
-    others.sort(key=lambda row: str(row.get("started") or ""), reverse=True)
+    others = [row for row in rows if row.exam_id != shown.exam_id]
+    others.sort(key=lambda row: row.started, reverse=True)
     return tuple(
         EarlierExam(
-            str(row["exam_id"]),
-            str(row.get("title") or row.get("name") or "Exam"),
-            "; ".join(str(line) for line in row.get("headline") or ()),
+            row.exam_id,
+            str(row.title or row.name or "Exam"),
+            "; ".join(str(line) for line in row.headline or ()),
             _relation(row, shown),
         )
         for row in others
     )
 
 
-def _relation(row: Mapping[str, Any], shown: Exam) -> str:
-    if row.get("continues") == shown.exam_id:
+def _relation(row: ClosedExam, shown: Exam) -> str:
+    if row.continues == shown.exam_id:
         return "continues this exam"
-    if shown.continues and shown.continues == row.get("exam_id"):
+    if shown.continues and shown.continues == row.exam_id:
         return "is continued by this exam"
     return ""
 

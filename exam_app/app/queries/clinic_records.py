@@ -1,7 +1,8 @@
 """What the clinic's screens read from the store, and nothing of how it is shown."""
 
+from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
@@ -16,6 +17,7 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import aside_words
 from exam_app.exchange.merge import flat
 from exam_app.exchange.signed_notes import SignedNote, notes_of
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
 LOOKED_THROUGH = 2000
@@ -36,11 +38,11 @@ class RecordPage:
     """
 
     kept: KeptRecord
-    row: Mapping[str, Any]
+    row: ClosedExam
     notes: tuple[SignedNote, ...]
     unread_notes: int
-    versions: tuple[Mapping[str, Any], ...]
-    rows: tuple[Mapping[str, Any], ...]
+    versions: tuple[ClosedExam, ...]
+    rows: tuple[ClosedExam, ...]
     history: tuple[KeptRecord, ...]
 
 
@@ -49,15 +51,14 @@ def is_clinic(vault: Vault) -> bool:
     return bool(vault.settings.get("role") == "clinic")
 
 
-def received_rows(vault: Vault) -> list[Mapping[str, Any]]:
+def received_rows(vault: Vault) -> list[ClosedExam]:
     """Return the projections of what arrived here, newest first."""
     rows = vault.closed.latest(LOOKED_THROUGH)
-    ids = [str(row["exam_id"]) for row in rows]
-    forked = {exam_id for exam_id in ids if ids.count(exam_id) > 1}
+    ends = Counter(row.exam_id for row in rows)
+    forks = [(row, ends[row.exam_id] > 1) for row in rows if row.is_received]
     return [
-        {**row, "is_fork": row["exam_id"] in forked}
-        for row in rows
-        if row.get("is_received")
+        row if row.is_fork == is_fork else replace(row, is_fork=is_fork)
+        for row, is_fork in forks
     ]
 
 
@@ -82,11 +83,11 @@ def read_record(
         return None
     notes, unread = notes_of(vault, exam_id)
     rows = rows_of_animal(vault, kept.exam.animal.animal_id)
-    history = (read_kept(vault, row["exam_id"]) for row in rows[:HISTORY])
-    row = next((r for r in rows if r.get("hash") == kept.exam_hash), {})
+    history = (read_kept(vault, row.exam_id) for row in rows[:HISTORY])
+    its = (row for row in rows if row.record_hash == kept.exam_hash)
     return RecordPage(
         kept,
-        row,
+        next(its, ClosedExam(exam_id=exam_id)),
         notes,
         unread,
         tuple(vault.closed.tips(exam_id)),
@@ -95,11 +96,11 @@ def read_record(
     )
 
 
-def rows_of_animal(vault: Vault, animal_id: str) -> list[Mapping[str, Any]]:
+def rows_of_animal(vault: Vault, animal_id: str) -> list[ClosedExam]:
     """Return the rows of an animal and of every one that a person called the same."""
     ids = Exchange(vault).identity.same_as(animal_id)
     rows = [row for one in ids for row in vault.closed.for_animal(one)]
-    return sorted(rows, key=lambda row: str(row.get("started") or ""), reverse=True)
+    return sorted(rows, key=lambda row: row.started, reverse=True)
 
 
 def device_rows(vault: Vault) -> list[dict[str, Any]]:
@@ -182,7 +183,7 @@ class Overview:
         questions: How many questions of identity wait.
     """
 
-    rows: tuple[Mapping[str, Any], ...]
+    rows: tuple[ClosedExam, ...]
     devices: tuple[Mapping[str, Any], ...]
     bundles: tuple[Mapping[str, Any], ...]
     held: int

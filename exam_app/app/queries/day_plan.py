@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from exam_app.app.session import Session
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 
 SETTING = "day_plan"
 NO_PLACE = "No place given"
@@ -36,7 +36,7 @@ def by_place(
     planned: Iterable[str],
     animals: Mapping[str, Mapping[str, Any]],
     drafts: Iterable[OpenExam],
-    closed_today: Iterable[Mapping[str, Any]],
+    closed_today: Iterable[ClosedExam],
 ) -> tuple[tuple[str, tuple[Stop, ...]], ...]:
     """Group the planned animals by place, each place in the order first planned.
 
@@ -47,7 +47,7 @@ def by_place(
         closed_today: Rows of exams closed today.
     """
     open_exams = {row.animal_id: row.exam_id for row in drafts}
-    closed = {str(row["animal_id"]): str(row["exam_id"]) for row in closed_today}
+    closed = {row.animal_id: row.exam_id for row in closed_today}
     places: dict[str, list[Stop]] = {}
     for animal_id in dict.fromkeys(planned):
         animal = animals.get(animal_id)
@@ -100,7 +100,7 @@ def places_today(session: Session) -> tuple[tuple[str, tuple[Stop, ...]], ...]:
     animals = {key: session.vault.animals.get(key) for key in ids}
     known = {key: animal for key, animal in animals.items() if animal is not None}
     rows = (row for key in known for row in session.vault.closed.for_animal(key))
-    today = [row for row in rows if str(row.get("closed", ""))[:10] == _today()]
+    today = [row for row in rows if row.closed[:10] == _today()]
     return by_place(ids, known, session.vault.drafts.open(), today)
 
 

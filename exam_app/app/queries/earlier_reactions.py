@@ -3,7 +3,7 @@
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.domain.exam.handling import Reaction
 from exam_app.record.errors import RecordError
-from exam_app.store.repositories.rows import Pairs, pairs_of, reaction_pairs
+from exam_app.store.repositories.rows import Pairs, reaction_pairs
 from exam_app.store.vault.vault import Vault
 
 _LOOKED_BACK = 6
@@ -28,10 +28,11 @@ def earlier_reactions(
         if row.exam_id != but
     ]
     for row in vault.closed.for_animal(animal_id)[:_LOOKED_BACK]:
-        if row["exam_id"] != but:
-            held = pairs_of(row)
-            pairs = _read(vault, row["exam_id"], row["hash"]) if held is None else held
-            told.append((str(row.get("started") or ""), pairs))
+        if row.exam_id != but:
+            pairs = row.reactions
+            if pairs is None:
+                pairs = _read(vault, row.exam_id, row.record_hash)
+            told.append((row.started, pairs))
     found: dict[tuple[str, str], Reaction] = {}
     for started, pairs in told:
         for key, text in pairs:

@@ -1,8 +1,7 @@
 """The shelter's animals and their exams, as kennel cards need them."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
 from exam_app.app.exam_words import closed_line, draft_line
 from exam_app.app.queries.bite_concerns import those_with_concern
@@ -12,7 +11,7 @@ from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.kennel_card import Line, is_by_veterinarian, kennel_card
 from exam_app.record.plain_form import from_plain
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.store.vault.vault import Vault
 
 _LOOKED_THROUGH = 500
@@ -54,7 +53,7 @@ def shelter_rows(vault: Vault) -> list[KennelRow]:
     housed = housed_animals(drafts, closed)
     with_concern = those_with_concern(vault, housed)
     named = [(row.animal_id, row.name, draft_line(row)) for row in drafts]
-    named += [(str(r["animal_id"]), str(r.get("name")), closed_line(r)) for r in closed]
+    named += [(r.animal_id, r.name, closed_line(r)) for r in closed]
     newest: dict[str, KennelRow] = {}
     for key, name, words in named:
         if key in housed:
@@ -63,12 +62,12 @@ def shelter_rows(vault: Vault) -> list[KennelRow]:
 
 
 def housed_animals(
-    drafts: Iterable[OpenExam], closed: Iterable[Mapping[str, Any]]
+    drafts: Iterable[OpenExam], closed: Iterable[ClosedExam]
 ) -> frozenset[str]:
     """Return the ids of the animals taken in or examined in a shelter."""
     said: list[tuple[str, object, object]]
     said = [(row.animal_id, row.scope, row.setting) for row in drafts]
-    said += [(str(r["animal_id"]), r.get("scope"), r.get("setting")) for r in closed]
+    said += [(row.animal_id, row.scope, row.setting) for row in closed]
     return frozenset(
         animal_id
         for animal_id, scope, setting in said
@@ -100,5 +99,5 @@ def exams_of(vault: Vault, animal_id: str) -> list[Exam]:
         if (plain := vault.drafts.get(row.exam_id)) is not None
     ]
     rows = vault.closed.for_animal(animal_id)
-    kept = [read_kept(vault, row["exam_id"]) for row in rows]
+    kept = [read_kept(vault, row.exam_id) for row in rows]
     return [*drafts, *(record.exam for record in kept if record is not None)]

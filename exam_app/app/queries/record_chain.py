@@ -78,14 +78,14 @@ def open_requests(vault: Vault, animal_id: str) -> tuple[Request, ...]:
     rows = vault.closed.for_animal(animal_id)
     found: list[tuple[SignedNote, KeptRecord]] = []
     for row in rows:
-        notes, _ = notes_of(vault, str(row["exam_id"]))
+        notes, _ = notes_of(vault, row.exam_id)
         asked = [one for one in notes if one.note.kind is NoteKind.RECHECK_REQUEST]
-        kept = read_kept(vault, str(row["exam_id"])) if asked else None
+        kept = read_kept(vault, row.exam_id) if asked else None
         if kept is not None:
             found += [(one, kept) for one in asked]
     if not found:
         return ()
-    records = (read_kept(vault, str(row["exam_id"])) for row in rows)
+    records = (read_kept(vault, row.exam_id) for row in rows)
     exams = [record.exam for record in records if record is not None]
     found.sort(key=lambda pair: pair[0].note.written.utc_ms)
     return tuple(
@@ -111,7 +111,7 @@ def chain_of(vault: Vault, exam_id: str) -> tuple[KeptRecord, ...]:
     if kept is None:
         return ()
     rows = vault.closed.for_animal(kept.exam.animal.animal_id)
-    continues = {row["exam_id"]: str(row.get("continues") or "") for row in rows}
+    continues = {row.exam_id: row.continues for row in rows}
     first = exam_id
     while continues.get(first) in continues:
         first = continues[first]

@@ -1,12 +1,10 @@
 """Which animals go along in a day pack, and what it says once it was made."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from enum import StrEnum
-from typing import Any
 
 from exam_app.domain.wording.count_words import count_words
-
-Row = Mapping[str, Any]
+from exam_app.store.repositories.rows import ClosedExam
 
 MOST_ANIMALS = 25
 WHAT_GOES = (
@@ -34,7 +32,7 @@ LABELS = (
 
 
 def animals_of(
-    choice: Choice, rows: Iterable[Row], device_id: str, chosen: Sequence[str]
+    choice: Choice, rows: Iterable[ClosedExam], device_id: str, chosen: Sequence[str]
 ) -> tuple[str, ...]:
     """Return the animal ids that go along, the one seen last first.
 
@@ -49,8 +47,8 @@ def animals_of(
     if choice is Choice.CHOSEN:
         return tuple(chosen)
     is_own = choice is Choice.OF_DEVICE
-    seen = (r for r in rows if not is_own or r.get("device_id") == device_id)
-    ids = dict.fromkeys(str(row["animal_id"]) for row in seen)
+    seen = (r for r in rows if not is_own or r.device_id == device_id)
+    ids = dict.fromkeys(row.animal_id for row in seen)
     return tuple(ids)[:MOST_ANIMALS]
 
 

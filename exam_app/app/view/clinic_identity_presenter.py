@@ -12,6 +12,7 @@ from typing import Any
 from exam_app.domain.animal.ages import noted_age
 from exam_app.domain.animal.signalment import AgeBasis, Animal
 from exam_app.domain.wording.count_words import count_words
+from exam_app.store.repositories.rows import ClosedExam
 
 Fields = Mapping[str, Any]
 
@@ -107,12 +108,12 @@ def _side(own: Fields, other: Fields, names: Sequence[str], seen: str) -> Side:
     return Side(str(own.get("name") or "Unnamed"), lines, seen)
 
 
-def seen_words(rows: Sequence[Fields], names: Mapping[str, str]) -> str:
+def seen_words(rows: Sequence[ClosedExam], names: Mapping[str, str]) -> str:
     """Say how many records an animal has here, since when, from which devices."""
     if not rows:
         return "no record here yet"
-    devices = [names.get(str(row.get("device_id")), "this computer") for row in rows]
-    days = sorted(str(row.get("started") or "")[:10] for row in rows)
+    devices = [names.get(row.device_id, "this computer") for row in rows]
+    days = sorted(row.started[:10] for row in rows)
     span = days[0] if days[0] == days[-1] else f"{days[0]} to {days[-1]}"
     count = count_words(len(rows), "record")
     return f"{count}, {span}, from {', '.join(dict.fromkeys(devices))}"

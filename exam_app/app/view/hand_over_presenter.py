@@ -6,13 +6,10 @@ that its codes were shown proves nothing.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
 
 from exam_app.app.exam_words import closed_line
 from exam_app.domain.wording.count_words import count_words
-from exam_app.store.repositories.rows import OpenExam
-
-Row = Mapping[str, Any]
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 
 WAITING = "waiting"
 SHOWN = "shown"
@@ -28,36 +25,36 @@ STATE_WORDS = {
 _NOT_THERE = (WAITING, SHOWN)
 
 
-def standing_count(rows: Sequence[Row]) -> str:
+def standing_count(rows: Sequence[ClosedExam]) -> str:
     """Say how much has not reached the clinic; empty when all has."""
     if not rows:
         return ""
     verb = "is" if len(rows) == 1 else "are"
-    closed = sorted(str(row["closed"]) for row in rows if row.get("closed"))
+    closed = sorted(row.closed for row in rows if row.closed)
     which = "closed" if len(rows) == 1 else "the oldest closed"
     age = f"; {which} {closed[0][:16]}" if closed else ""
     return f"{count_words(len(rows))} {verb} not handed over{age}."
 
 
-def urgent_first(rows: Iterable[Row]) -> tuple[Row, ...]:
+def urgent_first(rows: Iterable[ClosedExam]) -> tuple[ClosedExam, ...]:
     """Return the urgent ones among these, the oldest first."""
-    urgent = [row for row in rows if row.get("is_urgent") or row.get("urgency")]
-    return tuple(sorted(urgent, key=lambda row: str(row.get("closed") or "")))
+    urgent = [row for row in rows if row.is_urgent or row.urgency]
+    return tuple(sorted(urgent, key=lambda row: row.closed))
 
 
-def urgent_words(rows: Sequence[Row]) -> str:
+def urgent_words(rows: Sequence[ClosedExam]) -> str:
     """Say that urgent records have not reached the clinic; empty when all have."""
     urgent = urgent_first(rows)
     if not urgent:
         return ""
-    names = ", ".join(str(row.get("name") or "an animal") for row in urgent)
+    names = ", ".join(row.name or "an animal" for row in urgent)
     record = "An urgent record has" if len(urgent) == 1 else "Urgent records have"
     return f"Urgent. {record} not reached the clinic: {names}."
 
 
-def waits_line(row: Row) -> str:
+def waits_line(row: ClosedExam) -> str:
     """Describe an exam that has not reached the clinic."""
-    urgent = "urgent · " if row.get("is_urgent") or row.get("urgency") else ""
+    urgent = "urgent · " if row.is_urgent or row.urgency else ""
     return f"{urgent}{closed_line(row)}"
 
 
@@ -130,9 +127,9 @@ def bundle_title(sequence: int, exam_count: int) -> str:
     return f"Hand-over {sequence}: {count_words(exam_count)}"
 
 
-def names_of(rows: Iterable[Row], most: int = 4) -> str:
+def names_of(rows: Iterable[ClosedExam], most: int = 4) -> str:
     """Name the animals of a hand-over, the first few in full."""
-    names = [str(row.get("name") or "an animal") for row in rows]
+    names = [row.name or "an animal" for row in rows]
     more = len(names) - most
     shown = ", ".join(names[:most])
     return f"{shown} and {more} more" if more > 0 else shown

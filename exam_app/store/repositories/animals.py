@@ -1,6 +1,6 @@
 """The animals this device knows, and finding them by what stands in their rows.
 
-What repositories give is a fresh copy each time; every ``put`` returns after the save
+What repositories give is a fresh copy or frozen; every ``put`` returns after the save
 is on the medium.
 """
 

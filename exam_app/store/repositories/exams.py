@@ -5,17 +5,23 @@ beside what it revises. Lists are shown from projections: the few fields of each
 that lists need, kept in the head so that listing opens none.
 """
 
-from collections.abc import Callable, Iterator, Mapping
-from itertools import islice
+from collections.abc import Callable, Mapping
+from functools import lru_cache
 from typing import Any
 
 from exam_app.crypto.door import sha256
-from exam_app.store.engine.documents import Document, from_text, to_text
-from exam_app.store.engine.storage import row_of
-from exam_app.store.engine.tables import SealedTables, put_once
-from exam_app.store.errors import (
-    ClosedRecordChangedError,
+from exam_app.store.engine.documents import (
+    Document,
+    encode_document,
+    from_text,
+    to_text,
 )
+from exam_app.store.engine.storage import row_bytes
+from exam_app.store.engine.tables import SealedTables, put_once
+from exam_app.store.errors import ClosedRecordChangedError
+from exam_app.store.repositories.rows import ClosedExam, read_closed_exam
+
+_MOST_READ = 4096
 
 
 class ClosedExams:
@@ -30,44 +36,33 @@ class ClosedExams:
         self._table = tables.open_table("closed", body_fields=("signed",))
         self._revised = tables.open_table("revised", body_fields=())
         self._transaction = self._table.sealed.transaction
+        # Nobody can change what is given, so that a row is read once for all lists.
+        self._read = lru_cache(_MOST_READ)(read_closed_exam)
 
-    def put(self, exam_id: str, signed: bytes, projection: Mapping[str, Any]) -> None:
+    def put(self, shown: ClosedExam, signed: bytes) -> None:
         """Keep signed bytes for ever; the same bytes again change nothing but the row.
 
         Args:
-            exam_id: The exam's own id.
+            shown: What lists show of it, by which its animal and revisions find it.
             signed: The exact bytes.
-            projection: What lists show; ``animal_id`` finds it for its animal and
-                ``hash`` is the record's hash, by which revisions name it.
 
         Raises:
             ClosedRecordChangedError: Different bytes are kept under this id.
         """
-        self._put(exam_id, signed, {**projection, "exam_id": exam_id})
+        self._put(shown.exam_id, shown, signed)
 
-    def put_revision(
-        self,
-        exam_id: str,
-        signed: bytes,
-        projection: Mapping[str, Any],
-        *,
-        revision: int,
-        parent_hash: str,
-    ) -> None:
+    def put_revision(self, shown: ClosedExam, signed: bytes) -> None:
         """Keep a revision beside what it revises; what it revises may come later.
 
         Args:
-            exam_id: The exam's own id, the same in every revision.
+            shown: With its number, higher than its parent's, and its parent's hash.
             signed: The exact bytes of the revision.
-            projection: What lists show, with the ``hash`` of this revision.
-            revision: As the record says, higher than its parent's.
-            parent_hash: Hash of the record that it revises.
         """
-        key = f"{exam_id}:{sha256(signed).hex()}"
-        row = {**projection, "revision": revision, "parent_hash": parent_hash}
+        key = f"{shown.exam_id}:{sha256(signed).hex()}"
+        named = {"exam_id": shown.exam_id, "parent_hash": shown.parent_hash}
         with self._transaction():
-            self._put(key, signed, {**row, "exam_id": exam_id})
-            self._revised.put(key, {"exam_id": exam_id, "parent_hash": parent_hash})
+            self._put(key, shown, signed)
+            self._revised.put(key, named)
 
     def get(self, exam_id: str, record_hash: str | None = None) -> bytes | None:
         """Give exact signed bytes, or None.
@@ -77,94 +72,94 @@ class ClosedExams:
             record_hash: Of one revision; without it, the highest revision, and of
                 two in a fork the one that came first.
         """
-        if record_hash is None and not self._revised.rows_with("exam_id", exam_id):
+        if not record_hash and not self._revised.rows_with("exam_id", exam_id):
             return self._signed(exam_id)
-        keyed = self._table.rows_with("exam_id", exam_id)
-        if record_hash is not None:
-            keyed = [(key, row) for key, row in keyed if row.get("hash") == record_hash]
-        newest = max(keyed, key=lambda found: found[1].get("revision", 0), default=None)
+        keyed = self._keyed("exam_id", exam_id)
+        if record_hash:
+            keyed = [one for one in keyed if one[1].record_hash == record_hash]
+        newest = max(keyed, key=lambda found: found[1].revision, default=None)
         return None if newest is None else self._signed(newest[0])
 
-    def revisions(self, exam_id: str) -> list[Document]:
-        """Give the projections of an exam's records, in the order they came."""
-        return [row for _, row in self._table.rows_with("exam_id", exam_id)]
+    def revisions(self, exam_id: str) -> list[ClosedExam]:
+        """Give an exam's records, in the order they came."""
+        return [row for _, row in self._keyed("exam_id", exam_id)]
 
-    def claims(self, exam_id: str) -> list[Document]:
+    def claims(self, exam_id: str) -> list[ClosedExam]:
         """Give what ``revisions`` gives, at once where an exam has only one record."""
         if self._revised.rows_with("exam_id", exam_id):
             return self.revisions(exam_id)
         entry = self._table.sealed.entry(self._table.name, exam_id)
-        return [] if entry is None else [row_of(entry)]
+        return [] if entry is None else [self._read(row_bytes(entry))]
 
-    def change_row(
-        self, exam_id: str, record_hash: str, fields: Mapping[str, Any]
-    ) -> None:
-        """Change what lists show of one record; the signed bytes stay."""
-        for key, row in self._table.rows_with("exam_id", exam_id):
-            kept = self._table.fetch(key) if row.get("hash") == record_hash else None
+    def acknowledge(self, exam_id: str, record_hash: str, name: str) -> None:
+        """Let lists show who acknowledged one record; the signed bytes stay."""
+        for key, row in self._keyed("exam_id", exam_id):
+            kept = self._table.fetch(key) if row.record_hash == record_hash else None
             if kept is not None:
-                self._table.put(key, {**kept, **fields})
+                self._table.put(key, {**kept, "acknowledged_by": name})
 
-    def tips(self, exam_id: str) -> list[Document]:
-        """Give the projections that no other revises; two and more are a fork."""
-        revised = self._parents()
-        return [
-            row
-            for row in self.revisions(exam_id)
-            if (exam_id, row.get("hash")) not in revised
-        ]
+    def tips(self, exam_id: str) -> list[ClosedExam]:
+        """Give the records that no other revises; two and more are a fork."""
+        return self._unrevised(self.revisions(exam_id))
 
-    def latest(self, count: int) -> list[Document]:
-        """Give the projections of the records kept last, newest first.
+    def latest(self, count: int) -> list[ClosedExam]:
+        """Give the records kept last, newest first.
 
         Records that were revised are left out; of a fork, each end is shown.
         """
-        revised = self._parents()
-        if not revised:
-            return self._table.newest(count)
-        rows = (row for _, row in reversed(self._table.rows()))
-        return list(islice(_unrevised(rows, revised), max(count, 0)))
+        if self._revised.rows():
+            return self._unrevised(self.everything()[::-1])[: max(count, 0)]
+        newest = self._table.sealed.newest(self._table.name, count)
+        return [self._read(row_bytes(entry)) for entry in newest]
 
-    def for_animal(self, animal_id: str) -> list[Document]:
-        """Give the projections of one animal's exams, as ``latest`` does."""
-        return self._newest_with("animal_id", animal_id)
+    def everything(self) -> list[ClosedExam]:
+        """Give every record, revised ones too, oldest first."""
+        entries = self._table.sealed.entries(self._table.name)
+        return [self._read(row_bytes(entry)) for entry in entries.values()]
 
-    def everything(self) -> list[Document]:
-        """Give the projections of every record, revised ones too, oldest first."""
-        return [row for _, row in self._table.rows()]
+    def for_animal(self, animal_id: str) -> list[ClosedExam]:
+        """Give one animal's exams, as ``latest`` does."""
+        return self._unrevised(self.every_of(animal_id)[::-1])
 
-    def every_of(self, animal_id: str) -> list[Document]:
-        """Give the projections of all of one animal's records, revised ones too."""
-        return [row for _, row in self._table.rows_with("animal_id", animal_id)]
+    def every_of(self, animal_id: str) -> list[ClosedExam]:
+        """Give all of one animal's records, revised ones too, oldest first."""
+        return [row for _, row in self._keyed("animal_id", animal_id)]
 
-    def for_group(self, group_exam: str) -> list[Document]:
-        """Give the projections of a round's exams, by the exam of the group."""
-        return self._newest_with("group_exam", group_exam)
-
-    def _newest_with(self, field: str, value: str) -> list[Document]:
-        keyed = reversed(self._table.rows_with(field, value))
-        return list(_unrevised((row for _, row in keyed), self._parents()))
+    def for_group(self, group_exam: str) -> list[ClosedExam]:
+        """Give a round's exams, by the exam of the group, as ``latest`` does."""
+        keyed = self._keyed("group_exam", group_exam)
+        return self._unrevised([row for _, row in reversed(keyed)])
 
     def remove(self, exam_id: str) -> None:
         """Drop every record of an exam, in one save; see ``delete_exams``."""
         with self._transaction():
-            for key, _ in self._table.rows_with("exam_id", exam_id):
+            for key, _ in self._keyed("exam_id", exam_id):
                 self._table.discard(key)
                 self._revised.discard(key)
 
-    def _put(self, key: str, signed: bytes, row: Mapping[str, Any]) -> None:
+    def _put(self, key: str, shown: ClosedExam, signed: bytes) -> None:
         kept = self._signed(key)
         if kept not in (None, signed):
             raise ClosedRecordChangedError("different bytes under the same id")
-        self._table.put(key, {**row, "signed": to_text(signed)})
+        self._table.put(key, {**shown.to_row(), "signed": to_text(signed)})
 
     def _signed(self, key: str) -> bytes | None:
         kept = self._table.fetch(key)
         return None if kept is None else from_text(kept["signed"])
 
-    def _parents(self) -> set[tuple[str, str | None]]:
-        rows = self._revised.rows()
-        return {(row["exam_id"], row["parent_hash"]) for _, row in rows}
+    def _keyed(self, field: str, value: str) -> list[tuple[str, ClosedExam]]:
+        fragment = encode_document({field: value})[1:-1]
+        rows = [
+            (key, self._read(row_bytes(entry)))
+            for key, entry in self._table.sealed.entries(self._table.name).items()
+            if fragment in row_bytes(entry)
+        ]
+        return [(key, row) for key, row in rows if getattr(row, field) == value]
+
+    def _unrevised(self, rows: list[ClosedExam]) -> list[ClosedExam]:
+        of_parents = self._revised.rows()
+        revised = {(row["exam_id"], row["parent_hash"]) for _, row in of_parents}
+        return [row for row in rows if (row.exam_id, row.record_hash) not in revised]
 
 
 class Notes:
@@ -203,12 +198,6 @@ class Notes:
         keys = [key for key, _ in self._table.rows_with("exam_id", exam_id)]
         notes = (self._table.fetch(key) for key in keys)
         return [from_text(note["signed"]) for note in notes if note is not None]
-
-
-def _unrevised(
-    rows: Iterator[Document], revised: set[tuple[str, str | None]]
-) -> Iterator[Document]:
-    return (row for row in rows if (row["exam_id"], row.get("hash")) not in revised)
 
 
 class OwnerBlocks:

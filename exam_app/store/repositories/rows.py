@@ -18,6 +18,7 @@ from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.headline import headline
 from exam_app.domain.wording.written_record import title
+from exam_app.store.engine.documents import decode_document
 
 URGENT_NOT_TOLD = "urgent not told"
 URGENT = "urgent"
@@ -129,9 +130,99 @@ def concern_of(exam: Exam) -> str:
     return exam.bite.concern if exam.bite else ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class ClosedExam:
+    """What lists show of a closed exam, in the order in which the store keeps it.
+
+    Attributes:
+        started, closed, received: Date and time in words; of arrival here the last,
+            empty in a record of this device.
+        closed_by, closed_role, person_id: Who closed it.
+        headline: Its findings in the order of the review.
+        gaps, to_look, flags: How many parts nobody examined, findings are left for a
+            veterinarian, and values are outside a range.
+        urgency: As ``urgency`` says.
+        bite: The bite or rabies concern in words; empty when there is none.
+        reactions: As an open exam's; ``None`` in a row of an earlier version.
+        record_hash: SHA-256 of the signed bytes, in hexadecimal.
+        device_id, key_id: Of the device that closed it, and of its key.
+        is_fork: Another version revises the same record.
+        acknowledged_by: Who acknowledged it; empty while nobody has.
+    """
+
+    animal_id: str = ""
+    name: str = ""
+    species: str = ""
+    scope: str = ""
+    title: str = ""
+    started: str = ""
+    closed: str = ""
+    closed_by: str = ""
+    closed_role: str = ""
+    person_id: str = ""
+    headline: tuple[str, ...] = ()
+    gaps: int = 0
+    is_urgent: bool = False
+    urgency: str = ""
+    to_look: int = 0
+    flags: int = 0
+    bite: str = ""
+    reactions: Pairs | None = None
+    setting: str = ""
+    continues: str = ""
+    group_exam: str = ""
+    record_hash: str = ""
+    device_id: str = ""
+    key_id: str = ""
+    is_demo: bool = False
+    is_received: bool = False
+    received: str = ""
+    revision: int = 0
+    parent_hash: str = ""
+    is_fork: bool = False
+    exam_id: str
+    acknowledged_by: str = ""
+
+    def to_row(self) -> dict[str, Any]:
+        """Return it as the store keeps it, a record of this device in fewer fields."""
+        is_revision = bool(self.revision or self.is_fork)
+        is_kept = {
+            "is_received": self.is_received,
+            "received": self.is_received,
+            "revision": self.is_received or is_revision,
+            "parent_hash": self.is_received or is_revision,
+            "is_fork": self.is_received and is_revision,
+            "acknowledged_by": bool(self.acknowledged_by),
+        }
+        names = ((key, f) for key, f in _STORED.items() if is_kept.get(f, True))
+        return {key: getattr(self, field) for key, field in names}
+
+
+_STORED = {
+    "hash" if field.name == "record_hash" else field.name: field.name
+    for field in fields(ClosedExam)
+}
+
+
+def read_closed_exam(stored: bytes) -> ClosedExam:
+    """Read a stored row; what it lacks is as in an exam without it."""
+    row = decode_document(stored)
+    row["record_hash"] = row.pop("hash", "")
+    row["headline"] = tuple(row.get("headline", ()))
+    row[REACTIONS] = pairs_of(row)
+    # Earlier versions kept the parts themselves, not how many there are.
+    for name in ("gaps", "to_look", "flags"):
+        if isinstance(row.get(name), list):
+            row[name] = len(row[name])
+    shown = object.__new__(ClosedExam)
+    # Its ``__init__`` takes as long as reading the row, and lists read thousands.
+    vars(shown).update(row)
+    return shown
+
+
 def closed_projection(
     exam: Exam, protocol: SpeciesProtocol, exam_hash: str, device_id: str, key_id: bytes
-) -> dict[str, Any]:
+) -> ClosedExam:
     """Return what lists show of a closed exam.
 
     Args:
@@ -142,33 +233,36 @@ def closed_projection(
         key_id: 16-byte id of the key that signed it.
     """
     closer = exam.person(exam.closing.closed_by) if exam.closing else None
-    return {
-        "animal_id": exam.animal.animal_id,
-        "name": exam.animal.name,
-        "species": exam.animal.species,
-        "scope": exam.scope.value,
-        "title": title(exam, protocol),
-        "started": exam.started.date_and_time(),
-        "closed": exam.closing.at.date_and_time() if exam.closing else "",
-        "closed_by": closer.name if closer else "",
-        "closed_role": closer.role.value if closer else "",
-        "person_id": exam.closing.closed_by if exam.closing else "",
-        "headline": list(headline(exam, protocol)),
-        "gaps": len(gaps(exam, protocol)),
-        "is_urgent": bool(exam.urgent),
-        "urgency": urgency(exam),
-        "to_look": left_to_look(exam),
-        "flags": outside_ranges(exam),
-        "bite": concern_of(exam),
-        REACTIONS: [list(pair) for pair in reaction_pairs(exam)],
-        "setting": exam.setting.value,
-        "continues": exam.continues,
-        "group_exam": exam.group_exam,
-        "hash": exam_hash,
-        "device_id": device_id,
-        "key_id": key_id.hex(),
-        "is_demo": exam.is_demo,
-    }
+    return ClosedExam(
+        animal_id=exam.animal.animal_id,
+        name=exam.animal.name,
+        species=exam.animal.species,
+        scope=exam.scope.value,
+        title=title(exam, protocol),
+        started=exam.started.date_and_time(),
+        closed=exam.closing.at.date_and_time() if exam.closing else "",
+        closed_by=closer.name if closer else "",
+        closed_role=closer.role.value if closer else "",
+        person_id=exam.closing.closed_by if exam.closing else "",
+        headline=tuple(headline(exam, protocol)),
+        gaps=len(gaps(exam, protocol)),
+        is_urgent=bool(exam.urgent),
+        urgency=urgency(exam),
+        to_look=left_to_look(exam),
+        flags=outside_ranges(exam),
+        bite=concern_of(exam),
+        reactions=reaction_pairs(exam),
+        setting=exam.setting.value,
+        continues=exam.continues,
+        group_exam=exam.group_exam,
+        record_hash=exam_hash,
+        device_id=device_id,
+        key_id=key_id.hex(),
+        is_demo=exam.is_demo,
+        revision=exam.revision,
+        parent_hash=exam.parent_hash,
+        exam_id=exam.exam_id,
+    )
 
 
 def urgency(exam: Exam) -> str:

@@ -52,6 +52,7 @@ from exam_app.store.repositories.exams import (
     PrivateBlocks,
 )
 from exam_app.store.repositories.people import People
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.repositories.settings import Protocols, Settings
 from exam_app.store.vault.audit import AuditReport, audit
 from exam_app.store.vault.backup import write_backup
@@ -174,43 +175,33 @@ class Vault:
 
     def close_exam(
         self,
-        exam_id: str,
+        shown: ClosedExam,
         signed: bytes,
-        projection: Mapping[str, Any],
         owner_block: tuple[bytes, Mapping[str, Any]] | None = None,
         private: tuple[str, bytes, bytes] | None = None,
-        revises: tuple[int, str] | None = None,
     ) -> None:
         """Turn a draft into a closed exam in one save: both or neither.
 
         Args:
-            exam_id: The exam's own id.
+            shown: What lists show of it; a revision is kept beside what it revises.
             signed: The signed bytes.
-            projection: What lists show.
             owner_block: Salt and owner data beside the record, if there are any.
             private: Hash of the record, salt and block of the private notes beside
                 it, if there are any.
-            revises: Number of the revision and hash of the record it revises, which
-                is kept beside it; ``None`` for the first record of an exam.
 
         Raises:
             ClosedRecordChangedError: Different bytes are kept under this id.
             VaultError: The save failed; the draft is still there.
         """
+        put = self.closed.put_revision if shown.revision else self.closed.put
         with self.transaction():
-            if revises is None:
-                self.closed.put(exam_id, signed, projection)
-            else:
-                number, parent = revises
-                self.closed.put_revision(
-                    exam_id, signed, projection, revision=number, parent_hash=parent
-                )
+            put(shown, signed)
             if owner_block is not None:
-                self.owners.put(exam_id, *owner_block)
+                self.owners.put(shown.exam_id, *owner_block)
             if private is not None:
-                self.privates.put(exam_id, *private)
-            self.drafts.remove(exam_id)
-            self.typed.remove_of(exam_id)
+                self.privates.put(shown.exam_id, *private)
+            self.drafts.remove(shown.exam_id)
+            self.typed.remove_of(shown.exam_id)
 
     async def confirm_passphrase(self, passphrase: str) -> None:
         """Check the passphrase of the open vault and unlock locked PINs.

@@ -40,7 +40,7 @@ def _animal_of(tab: Tab, exam_id: str) -> str:
     if shown is not None:
         return shown.animal_id
     rows = tab.vault.closed.claims(exam_id)
-    return str(rows[0].get("animal_id")) if rows else ""
+    return rows[0].animal_id if rows else ""
 
 
 def _live(tab: Tab, editor: ExamEditor) -> ft.Control:

@@ -111,7 +111,7 @@ async def build(tab: Tab, exam_id: str, record_hash: str = "") -> Screen:
 
 
 def _where_from(read: RecordPage, names: dict[str, str]) -> ft.Control:
-    name = names.get(str(read.row.get("device_id")), "")
+    name = names.get(str(read.row.device_id), "")
     device = f"the paired device “{name}”" if name else "this computer"
     return banner(
         "record-signed",
@@ -139,9 +139,9 @@ def _versions(tab: Tab, read: RecordPage) -> list[ft.Control]:
     exam_id, shown = read.kept.exam.exam_id, read.kept.exam_hash
     ways = []
     for place, row in enumerate(read.versions, 1):
-        here = " (shown)" if row["hash"] == shown else ""
+        here = " (shown)" if row.record_hash == shown else ""
         name = for_choice("clinic-fork", str(place))
-        go = tab.way(f"/clinic/record/{exam_id}/{row['hash']}")
+        go = tab.way(f"/clinic/record/{exam_id}/{row.record_hash}")
         ways.append(button(name, f"Version {place}{here}", go))
     both = tab.way(f"/clinic/versions/{exam_id}")
     beside = button("clinic-fork", "Side by side", both)
@@ -328,7 +328,7 @@ async def build_versions(tab: Tab, exam_id: str) -> Screen:
 
 
 def _tips(tab: Tab, exam_id: str) -> list[KeptRecord]:
-    hashes = [str(row["hash"]) for row in tab.vault.closed.tips(exam_id)]
+    hashes = [row.record_hash for row in tab.vault.closed.tips(exam_id)]
     found = (read_kept(tab.vault, exam_id, version) for version in hashes)
     return [record for record in found if record is not None]
 

@@ -1,7 +1,6 @@
 """The clinic's reading list: what presses first, what was read last."""
 
 from collections.abc import Mapping
-from typing import Any
 
 import flet as ft
 
@@ -19,6 +18,7 @@ from exam_app.app.view.clinic_review_presenter import (
     rows_of_day,
     summary,
 )
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
@@ -30,7 +30,6 @@ from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, side_by_side, stack
 
-Row = Mapping[str, Any]
 _AT_ONCE = 60
 _ICONS = {
     Rank.URGENT_NOT_TOLD: ft.Icons.PRIORITY_HIGH,
@@ -92,7 +91,7 @@ async def build(tab: Tab) -> Screen:
 
 def _lists(
     tab: Tab,
-    rows: list[Row],
+    rows: list[ClosedExam],
     names: Mapping[str, str],
     count: int,
     more: OnClick,
@@ -112,7 +111,7 @@ def _lists(
 
 
 def _group(
-    tab: Tab, rank: Rank, rows: list[Row], names: Mapping[str, str], count: int
+    tab: Tab, rank: Rank, rows: list[ClosedExam], names: Mapping[str, str], count: int
 ) -> list[ft.Control]:
     title = f"{HEADINGS[rank]} ({len(rows)})"
     first: ft.Control = heading(title)
@@ -122,11 +121,11 @@ def _group(
     return [first, *(_row(tab, row, rank, names) for row in rows[:count])]
 
 
-def _row(tab: Tab, row: Row, rank: Rank, names: Mapping[str, str]) -> ft.Control:
-    exam_id = str(row["exam_id"])
+def _row(tab: Tab, row: ClosedExam, rank: Rank, names: Mapping[str, str]) -> ft.Control:
+    exam_id = row.exam_id
     # The ends of a fork carry one exam id: each leads to its own bytes.
-    version = f"/{row['hash']}" if row.get("is_fork") else ""
+    version = f"/{row.record_hash}" if row.is_fork else ""
     go = tab.way(f"/clinic/record/{exam_id}{version}")
-    lines = review_lines(row, names.get(str(row.get("device_id")), ""))
+    lines = review_lines(row, names.get(row.device_id, ""))
     name = for_choice("clinic-row", f"{exam_id}{version[:9]}")
     return line_button(name, review_title(row), "\n".join(lines), go, icon=_ICONS[rank])

@@ -1,8 +1,6 @@
 """The first screen after unlocking: open exams first, then what was closed today."""
 
-from collections.abc import Mapping
 from datetime import datetime
-from typing import Any
 
 import flet as ft
 
@@ -13,7 +11,7 @@ from exam_app.app.queries.clinic_records import is_clinic
 from exam_app.app.queries.day_plan import left_words, places_today
 from exam_app.app.queries.kennel_cards import housed_animals
 from exam_app.app.view.round_presenter import round_line, without_rows
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.ui.clinic import home as clinic_home
 from exam_app.ui.handover.day_part import day_lines, day_way
 from exam_app.ui.record.records import draft_line_button, name_of, record_line
@@ -41,11 +39,11 @@ async def build_day(tab: Tab) -> Screen:
     drafts = tab.vault.drafts.open()
     closed = tab.vault.closed.latest(_LOOKED_THROUGH)
     today = f"{datetime.now().astimezone():%Y-%m-%d}"
-    todays = [row for row in closed if str(row.get("closed", ""))[:10] == today]
+    todays = [row for row in closed if row.closed[:10] == today]
     before = [row for row in closed if row not in todays][:_SHOWN_BEFORE_TODAY]
     bitten = animals_with_concern(drafts, closed)
 
-    def record(row: Mapping[str, Any]) -> ft.Control:
+    def record(row: ClosedExam) -> ft.Control:
         return record_line(tab, "day-closed", row, name_of(row, bitten))
 
     def draw() -> ft.Control:

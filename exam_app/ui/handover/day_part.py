@@ -8,9 +8,8 @@ import flet as ft
 from exam_app.app.maintenance.phone_words import day_words, room_of
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.view import hand_over_presenter as words
-from exam_app.app.view.hand_over_presenter import Row
 from exam_app.exchange.exchange import Exchange
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.ui.handover.hand_over import at_once, show_at_once
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -33,15 +32,15 @@ async def day_lines(tab: Tab, drafts: Sequence[OpenExam]) -> list[ft.Control]:
         return []
     rows = [
         row
-        for row in Exchange(tab.vault).not_handed_over()
-        if words.is_not_there(row["state"])
+        for row, state in Exchange(tab.vault).not_handed_over()
+        if words.is_not_there(state)
     ]
     at_risk = day_words(await room_of(tab.session.opener), len(rows) + len(drafts))
     warned = [identified("day-room", quiet(at_risk))] if at_risk else []
     return [*_urgent(tab, rows), *_count(tab, rows), *warned]
 
 
-def _urgent(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
+def _urgent(tab: Tab, rows: Sequence[ClosedExam]) -> list[ft.Control]:
     text = words.urgent_words(rows)
     if not text:
         return []
@@ -50,7 +49,7 @@ def _urgent(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
     return [banner("day-urgent-waits", text, Tone.NOTICE, first)]
 
 
-def _count(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
+def _count(tab: Tab, rows: Sequence[ClosedExam]) -> list[ft.Control]:
     go = tab.way(HAND_OVER)
     count, _, since = words.standing_count(rows).rstrip(".").partition("; ")
     if not count:

@@ -18,10 +18,10 @@ from exam_app.app.handover.arrivals import (
     put_bundles,
 )
 from exam_app.app.view import hand_over_presenter as words
-from exam_app.app.view.hand_over_presenter import Row
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outgoing import Outgoing
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.handover.drafts import draft_section, undecided_drafts
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -124,8 +124,8 @@ async def build(tab: Tab) -> Screen:
     away = [bundle for bundle in bundles if bundle.state == words.SHOWN]
     there = [bundle for bundle in bundles if not words.is_not_there(bundle.state)]
     rows = Exchange(tab.vault).not_handed_over()
-    missing = [row for row in rows if words.is_not_there(row["state"])]
-    waiting = [row for row in missing if row["state"] == words.WAITING]
+    missing = [row for row, state in rows if words.is_not_there(state)]
+    waiting = [row for row, state in rows if state == words.WAITING]
     by_codes, by_file = _ways(tab, waiting)
     return Screen(
         title="Hand over",
@@ -144,7 +144,7 @@ async def build(tab: Tab) -> Screen:
     )
 
 
-def _count(tab: Tab, missing: Sequence[Row]) -> ft.Control:
+def _count(tab: Tab, missing: Sequence[ClosedExam]) -> ft.Control:
     if text := words.standing_count(missing):
         return banner("hand-count", text, Tone.NOTICE)
     calm = "Everything that was closed here has reached the clinic."
@@ -160,20 +160,19 @@ def _unpaired(tab: Tab) -> list[ft.Control]:
     return [banner("hand-pair", _UNPAIRED, Tone.NOTICE, way)]
 
 
-def _waiting(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
+def _waiting(tab: Tab, rows: Sequence[ClosedExam]) -> list[ft.Control]:
     if not rows:
         return []
     lines: list[ft.Control] = []
     urgent = words.urgent_first(rows)
     for row in (*urgent, *(row for row in rows if row not in urgent)):
-        exam_id, is_urgent = row["exam_id"], bool(row.get("is_urgent"))
         lines.append(
             line_button(
-                for_choice("hand-row", exam_id),
-                str(row.get("name")),
+                for_choice("hand-row", row.exam_id),
+                row.name,
                 words.waits_line(row),
-                tab.way(f"/record/{exam_id}"),
-                icon=ft.Icons.PRIORITY_HIGH if is_urgent else ft.Icons.TASK_ALT,
+                tab.way(f"/record/{row.exam_id}"),
+                icon=ft.Icons.PRIORITY_HIGH if row.is_urgent else ft.Icons.TASK_ALT,
             )
         )
         if row in urgent:
@@ -181,11 +180,11 @@ def _waiting(tab: Tab, rows: Sequence[Row]) -> list[ft.Control]:
     return [section(f"Waits: {count_words(len(rows))}", *lines)]
 
 
-def at_once(tab: Tab, row: Row) -> ft.Control:
+def at_once(tab: Tab, row: ClosedExam) -> ft.Control:
     """Offer the codes of one urgent record, whatever else waits."""
-    show = partial(show_at_once, tab, str(row["exam_id"]))
-    name = for_choice("hand-urgent", str(row["exam_id"]))
-    label = f"Show {row.get('name') or 'it'} at once"
+    show = partial(show_at_once, tab, row.exam_id)
+    name = for_choice("hand-urgent", row.exam_id)
+    label = f"Show {row.name or 'it'} at once"
     return button(name, label, show, icon=ft.Icons.QR_CODE_2, kind="urgent")
 
 
@@ -211,12 +210,12 @@ async def _sealed(tab: Tab, exam_ids: Sequence[str]) -> tuple[Outgoing, ...]:
 
 
 def _ways(
-    tab: Tab, waiting: Sequence[Row]
+    tab: Tab, waiting: Sequence[ClosedExam]
 ) -> tuple[list[ft.Control], list[ft.Control]]:
     """Make the buttons that hand over all that waits: by codes; by folder and file."""
     if not waiting or not outbox.is_paired(tab.vault):
         return [], []
-    exam_ids = [str(row["exam_id"]) for row in waiting]
+    exam_ids = [row.exam_id for row in waiting]
 
     async def codes() -> None:
         if found := await _sealed(tab, exam_ids):

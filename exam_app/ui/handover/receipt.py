@@ -123,7 +123,7 @@ class _Entry(CodeIn):
         if not self.bundle.outcomes:
             return []
         held = outbox.rows_of(self.tab.vault, self.bundle)
-        rows = {str(row.get("hash")): row for row in held}
+        rows = {row.record_hash: row for row in held}
         lines = outbox.outcome_lines(self.bundle.outcomes.items(), rows)
         shown = (stack(strong(x.name), quiet(x.words), spacing=2) for x in lines)
         part = section(outbox.outcome_summary(lines), *shown)

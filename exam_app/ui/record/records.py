@@ -1,18 +1,13 @@
 """Every record on this device, newest first; and those of one animal on its page."""
 
-from collections.abc import Container, Mapping
-from typing import Any
+from collections.abc import Container
 
 import flet as ft
 
 from exam_app.app.exam_words import answered_line, draft_line
-from exam_app.app.queries.bite_concerns import (
-    BITE,
-    animals_with_concern,
-    name_with_concern,
-)
+from exam_app.app.queries.bite_concerns import animals_with_concern, name_with_concern
 from exam_app.app.view.round_presenter import address_of
-from exam_app.store.repositories.rows import OpenExam
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -20,8 +15,6 @@ from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import heading, quiet, stack
-
-Row = Mapping[str, Any]
 
 PAGE = 50
 
@@ -50,17 +43,17 @@ async def build(tab: Tab) -> Screen:
     return Screen(title="All records", back="/", body=[lines.control])
 
 
-def name_of(row: Row, bitten: Container[str]) -> str:
+def name_of(row: ClosedExam, bitten: Container[str]) -> str:
     """Name the animal of a record, with what it has bitten."""
-    return name_with_concern(str(row.get("name")), str(row.get("animal_id")) in bitten)
+    return name_with_concern(row.name, row.animal_id in bitten)
 
 
-def record_line(tab: Tab, group: str, row: Row, title: str) -> ft.Control:
+def record_line(tab: Tab, group: str, row: ClosedExam, title: str) -> ft.Control:
     """Lead to one closed record from its projection."""
-    urgent = " · urgent" if row.get("is_urgent") else ""
+    urgent = " · urgent" if row.is_urgent else ""
     icon = ft.Icons.PRIORITY_HIGH if urgent else ft.Icons.TASK_ALT
-    name = for_choice(group, str(row["exam_id"]))
-    go = tab.way(f"/record/{row['exam_id']}")
+    name = for_choice(group, row.exam_id)
+    go = tab.way(f"/record/{row.exam_id}")
     return line_button(name, f"{title}{urgent}", answered_line(row), go, icon=icon)
 
 
@@ -77,8 +70,8 @@ def records_of(tab: Tab, animal_id: str) -> list[ft.Control]:
     return [heading("Exams of this animal"), *lines] if lines else []
 
 
-def _day_title(row: Row) -> str:
-    return name_with_concern(str(row.get("started") or "")[:10], row.get(BITE))
+def _day_title(row: ClosedExam) -> str:
+    return name_with_concern(row.started[:10], row.bite)
 
 
 def draft_line_button(

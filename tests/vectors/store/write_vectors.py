@@ -11,6 +11,7 @@ from pathlib import Path
 
 from exam_app.crypto.door import PRODUCTION_BOUNDS
 from exam_app.store.engine.replay import find_frames
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
 from exam_app.store.vault.vault import Vault
@@ -47,7 +48,8 @@ async def make(folder: Path, passphrase: str) -> tuple[Files, Vault, str]:
     vault.drafts.put("e1", {"animal_id": "a1", "scope": "technician"})
     vault.rewrite()
     vault.settings.put("clinic", "Demo clinic ß 犬")
-    vault.close_exam("e1", b"\xd2\x84signed", {"animal_id": "a1", "hash": "h1"})
+    row = ClosedExam(exam_id="e1", animal_id="a1", record_hash="h1")
+    vault.close_exam(row, b"\xd2\x84signed")
     vault.notes.put("n1", "e1", b"\xd2\x84note")
     vault.close()
     return read(folder), await open_vault(folder, passphrase), code
