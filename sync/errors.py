@@ -64,11 +64,6 @@ class UnknownDeviceError(SyncError):
         "Nothing was taken from it. Pair the device first, then receive it again."
     )
 
-    def __init__(self, key_id: bytes) -> None:
-        """Keep the 16-byte id of the signing key in ``key_id``."""
-        super().__init__(key_id.hex())
-        self.key_id = key_id
-
 
 class BadManifestError(SyncError):
     """What the bundle holds is not what its sender signed for this recipient."""
@@ -95,12 +90,6 @@ class RevokedDeviceError(SyncError):
         "This device was revoked before it made this hand-over. It is set aside "
         "and not among the records. Ask a person who knows to look at it."
     )
-
-    def __init__(self, sequence: int, revoked_after: int) -> None:
-        """Keep the bundle's sequence and the last good one."""
-        super().__init__(f"sequence {sequence}, good until {revoked_after}")
-        self.sequence = sequence
-        self.revoked_after = revoked_after
 
 
 class BundleNotMadeError(SyncError):

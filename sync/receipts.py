@@ -39,13 +39,6 @@ _READ_AS = {"O": "0", "I": "1", "L": "1"}
 _POLYNOMIAL = 0b100101
 
 
-def value_of(letter: str) -> int | None:
-    """Return the number of a letter as typed, in either case, or ``None``."""
-    capital = letter.upper()
-    place = ALPHABET.find(_READ_AS.get(capital, capital))
-    return place if len(capital) == 1 and place >= 0 else None
-
-
 def check_character(letters: str) -> str:
     """Return the letter that makes the weighted sum zero.
 
@@ -149,13 +142,14 @@ def normalise_code(typed: str) -> str:
     Raises:
         MistypedReceiptCodeError: It cannot be a code; this costs no try.
     """
-    values = [value_of(letter) for letter in typed if letter not in " -\t\r\n"]
-    if len(values) != CODE_LENGTH or None in values:
+    capitals = [one.upper() for one in typed if one not in " -\t\r\n"]
+    letters = [_READ_AS.get(capital, capital) for capital in capitals]
+    if len(letters) != CODE_LENGTH or not set(ALPHABET).issuperset(letters):
         raise MistypedReceiptCodeError
-    letters = "".join(ALPHABET[value] for value in values if value is not None)
-    if check_character(letters[:-1]) != letters[-1]:
+    code = "".join(letters)
+    if check_character(code[:-1]) != code[-1]:
         raise MistypedReceiptCodeError
-    return _grouped(letters)
+    return _grouped(code)
 
 
 def check_code(typed: str, expected: str, tries_used: int) -> None:

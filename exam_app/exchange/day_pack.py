@@ -71,7 +71,7 @@ def take_day_pack(exchange: Exchange, sealed: bytes, now: Moment) -> DayPack:
         SyncError: It is none of this device's clinic for it; nothing was kept.
         VaultError: The store could not save.
     """
-    with exchange.turn():
+    with exchange.vault.turn:
         clinic = exchange.pairing.confirmed_clinic()
         opened = _open(exchange, clinic, sealed)
         pack = DayPack(exchange, opened, clinic, now)

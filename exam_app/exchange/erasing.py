@@ -121,7 +121,7 @@ def erase_owner(
     if vault.settings.get("role") == "clinic":
         # What waits would bring them again, or keep them for ever.
         import_spool(vault, folder, erasing.at, is_demo=is_demo)
-    with Exchange(vault).turn():
+    with vault.turn:
         traces = owner_traces(vault, animal_id)
         if traces.is_empty:
             raise NothingToEraseError(animal_id)

@@ -3,8 +3,7 @@
 Signatures for the screens; each call that changes something is one save.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -141,12 +140,6 @@ class Exchange:
         self.quarantine = Quarantine(tables)
         self.identity = IdentityQuestions(tables)
         self.erasures = Erasures(tables)
-
-    @contextmanager
-    def turn(self) -> Iterator[None]:
-        """Hold off other imports from reading what is kept until the commit."""
-        with self.vault.turn:
-            yield
 
     def own_identity(self) -> OwnIdentity:
         """Give this computer's ids and secrets."""

@@ -93,7 +93,7 @@ def receive(sealed: bytes, exchange: Exchange, now: Moment) -> Received:
         SyncError: Refused; what was set apart is kept whole, nothing else is.
         VaultError: The store refused the save; nothing was kept, no receipt exists.
     """
-    with exchange.turn():
+    with exchange.vault.turn:
         return _receive(sealed, exchange, now, admitted_by="")
 
 
@@ -107,7 +107,7 @@ def admit(key: str, exchange: Exchange, now: Moment, by: str) -> Received:
         NotABundleError: Nothing is held under this key.
         UnknownDeviceError: Its device is still not paired.
     """
-    with exchange.turn():
+    with exchange.vault.turn:
         sealed = exchange.quarantine.content(key)
         if sealed is None or not by:
             raise NotABundleError("nothing is held, or nobody admits it")

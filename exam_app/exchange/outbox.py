@@ -35,8 +35,7 @@ from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import block_matches, owner_block
 from sync.bundle.bundle import BundleKind, SealedBundle, seal_bundle
-from sync.bundle.contents import Contents, OwnerPart, PrivatePart
-from sync.bundle.planning import plan_bundles
+from sync.bundle.contents import Contents, OwnerPart, PrivatePart, plan_bundles
 from sync.bundle.sealing import Random
 from sync.errors import NotAReceiptError, WrongReceiptCodeError
 from sync.receipts import KEPT_OUTCOMES, Outcome, Receipt, check_code, read_receipt
@@ -82,7 +81,7 @@ def hand_over(
         BundleNotMadeError, BundleTooLargeError: Nothing was kept.
     """
     limit = limit_sealed_bytes or largest_bundle(DotSize.BIGGER)
-    with exchange.turn():
+    with exchange.vault.turn:
         clinic = exchange.pairing.confirmed_clinic()
         sealed = exchange.outgoing.outstanding(clinic.recipient_id)
         inside = {key for bundle in sealed for key in bundle.signed_hashes}
@@ -113,7 +112,7 @@ def enter_code(exchange: Exchange, bundle_hash: str, typed: str) -> None:
         MistypedReceiptCodeError: A slip; no try was used.
         WrongReceiptCodeError: Another code; one of five tries was used.
     """
-    with exchange.turn():
+    with exchange.vault.turn:
         bundle = exchange.outgoing.get(bundle_hash)
         if bundle is None:
             raise BundleGoneError("no such bundle")
@@ -135,7 +134,7 @@ def take_receipt(exchange: Exchange, signed: bytes) -> Receipt:
         NotPairedError: There is no confirmed clinic.
         ReceiptError: It is none of this clinic for a bundle of this device.
     """
-    with exchange.turn():
+    with exchange.vault.turn:
         clinic = exchange.pairing.confirmed_clinic()
 
         def signed_hashes_of(bundle_hash: str) -> Sequence[str] | None:

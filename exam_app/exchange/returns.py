@@ -54,7 +54,7 @@ def make_day_pack(
         NotPairedError: The device is not confirmed, or revoked.
         BundleNotMadeError, BundleTooLargeError: Nothing was kept.
     """
-    with exchange.turn():
+    with exchange.vault.turn:
         kept = exchange.pairing.device(device_id)
         if kept is None or kept.get("state") != PAIRED:
             raise NotPairedError("the device is not paired here")

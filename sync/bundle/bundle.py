@@ -274,7 +274,7 @@ def open_bundle(
         raise NotABundleError("it has no manifest") from error
     public_key = public_key_of(key_id)
     if public_key is None:
-        raise UnknownDeviceError(key_id)
+        raise UnknownDeviceError(f"key {key_id.hex()}")
     claims = read_manifest(signed, public_key)
     if _SEALED_KINDS[claims.kind] is not unsealed.kind:
         raise BadManifestError("it was signed as another kind")
@@ -310,7 +310,7 @@ def refuse_revoked(manifest: Manifest, revoked_after: int | None) -> None:
         RevokedDeviceError: Put the bundle into quarantine.
     """
     if revoked_after is not None and manifest.sequence > revoked_after:
-        raise RevokedDeviceError(manifest.sequence, revoked_after)
+        raise RevokedDeviceError(f"{manifest.sequence}, good until {revoked_after}")
 
 
 def _complete(claims: Manifest, contents: Contents) -> Manifest:

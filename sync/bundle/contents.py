@@ -1,14 +1,17 @@
-"""What a bundle carries, and how each part is spelled."""
+"""What a bundle carries, how each part is spelled, and what goes into one bundle."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, fields
+from itertools import chain
 from typing import Any
 
 from exam_app.crypto import door
 from exam_app.record.cbor_form import decode, encode
 from exam_app.record.errors import RecordError
-from sync.bundle.packing import Part, join_parts, split_parts
-from sync.errors import BundleNotMadeError, NotABundleError
+from sync.bundle.columns import Columns
+from sync.bundle.packing import Part, columns_of, deflate, join_parts, pack, split_parts
+from sync.bundle.sealing import OVERHEAD
+from sync.errors import BundleNotMadeError, BundleTooLargeError, NotABundleError
 
 _SALT_LENGTH = 32
 _HASH_LENGTH = 32
@@ -64,6 +67,11 @@ def hashes_of(signed: Sequence[bytes]) -> tuple[str, ...]:
     return tuple(door.sha256(one).hex() for one in signed)
 
 
+# What each part is called in ``Contents``; kinds rise as their attributes stand there.
+_NAMES = [field.name for field in fields(Contents)]
+_PARTS = dict(zip(_NAMES, sorted({*Part} - {Part.MANIFEST}), strict=True))
+
+
 def write_contents(contents: Contents) -> bytes:
     """Return the contents as one run of bytes.
 
@@ -72,19 +80,22 @@ def write_contents(contents: Contents) -> bytes:
         BundleTooLargeError: A limit is passed.
     """
     places = {name: i for i, name in enumerate(hashes_of(contents.records))}
+
+    def spelled(one: bytes | Beside | Mapping[str, Any]) -> bytes:
+        if isinstance(one, Beside):
+            # A record of the same bundle is named by its place: no hash can be packed.
+            place = places.get(one.exam_hash, bytes.fromhex(one.exam_hash))
+            return encode([place, one.salt, one.block])
+        return one if isinstance(one, bytes) else encode(dict(one))
+
     try:
-        owners = [_write_beside(owner, places) for owner in contents.owners]
-        privates = [_write_beside(one, places) for one in contents.privates]
-        animals = [encode(dict(animal)) for animal in contents.animals]
+        parts = [
+            (kind, spelled(one))
+            for name, kind in _PARTS.items()
+            for one in getattr(contents, name)
+        ]
     except (RecordError, ValueError) as error:
         raise BundleNotMadeError("an animal or owner has no spelling") from error
-    parts = [(Part.EXAM, one) for one in contents.records]
-    parts += [(Part.NOTE, one) for one in contents.notes]
-    parts += [(Part.OWNER, one) for one in owners]
-    parts += [(Part.PROTOCOL, one) for one in contents.protocols]
-    parts += [(Part.ANIMAL, one) for one in animals]
-    parts += [(Part.RECEIPT, one) for one in contents.receipts]
-    parts += [(Part.PRIVATE, one) for one in privates]
     return join_parts(parts)
 
 
@@ -96,29 +107,24 @@ def read_contents(content: bytes) -> Contents:
         BundleTooNewError: They hold something that this version does not know.
         BundleTooLargeError: A limit is passed.
     """
-    found: dict[Part, list[bytes]] = {kind: [] for kind in Part}
+    found: dict[Part, list[Any]] = {kind: [] for kind in Part}
     for kind, part, _ in split_parts(content):
         found[kind].append(part)
     if found[Part.MANIFEST]:
         raise NotABundleError("it has two manifests")
     names = hashes_of(found[Part.EXAM])
-    return Contents(
-        records=tuple(found[Part.EXAM]),
-        notes=tuple(found[Part.NOTE]),
-        owners=tuple(OwnerPart(*_beside(p, names)) for p in found[Part.OWNER]),
-        protocols=tuple(found[Part.PROTOCOL]),
-        animals=tuple(_read_animal(part) for part in found[Part.ANIMAL]),
-        receipts=tuple(found[Part.RECEIPT]),
-        privates=tuple(PrivatePart(*_beside(p, names)) for p in found[Part.PRIVATE]),
-    )
+    found[Part.OWNER] = [OwnerPart(*_beside(p, names)) for p in found[Part.OWNER]]
+    found[Part.PRIVATE] = [PrivatePart(*_beside(p, names)) for p in found[Part.PRIVATE]]
+    found[Part.ANIMAL] = [_read_animal(part) for part in found[Part.ANIMAL]]
+    return _together({name: found[kind]} for name, kind in _PARTS.items())
 
 
-def _write_beside(part: Beside, places: Mapping[str, int]) -> bytes:
-    # A record of the same bundle is named by its place: the hash cannot be packed.
-    name: int | bytes = places.get(part.exam_hash, -1)
-    if name == -1:
-        name = bytes.fromhex(part.exam_hash)
-    return encode([name, part.salt, part.block])
+def _together(pieces: Iterable[Mapping[str, Iterable[Any]]]) -> Contents:
+    joined: dict[str, list[Any]] = {name: [] for name in _PARTS}
+    for piece in pieces:
+        for name, parts in piece.items():
+            joined[name] += parts
+    return Contents(**{name: tuple(parts) for name, parts in joined.items()})
 
 
 def _beside(part: bytes, names: Sequence[str]) -> tuple[str, bytes, bytes]:
@@ -146,3 +152,84 @@ def _decode(part: bytes) -> Any:  # noqa: ANN401
         return decode(part)
     except RecordError as error:
         raise NotABundleError("a part has another form") from error
+
+
+# A manifest's hashes, keys and signature cannot be packed; measured at most 226.
+MANIFEST_ALLOWANCE = 240
+
+
+def sealed_size(contents: Contents) -> int:
+    """Return about how many bytes these contents have once sealed, never too few."""
+    return OVERHEAD + MANIFEST_ALLOWANCE + len(pack(write_contents(contents)))
+
+
+def plan_bundles(contents: Contents, limit_sealed_bytes: int) -> tuple[Contents, ...]:
+    """Return contents in as few bundles as keep each within the limit, in order.
+
+    What is larger than the limit all by itself (a protocol, as a rule) gets a bundle of
+    its own, which then passes the limit.
+
+    Returns:
+        At least one, also for empty contents.
+
+    Raises:
+        BundleNotMadeError: Something has no place in a bundle.
+        BundleTooLargeError: A part passes the limit of bundles.
+    """
+    pieces = _pieces(contents)
+    columns = [columns_of(write_contents(_together([piece]))) for piece in pieces]
+    planned, first = [], 0
+    while first < len(pieces):
+        count = _how_many_fit(columns[first:], limit_sealed_bytes)
+        together = _together(pieces[first : first + count])
+        # The estimate saw owners and records in another order.
+        while count > 1 and sealed_size(together) > limit_sealed_bytes:
+            count -= 1
+            together = _together(pieces[first : first + count])
+        planned.append(together)
+        first += count
+    return tuple(planned) or (contents,)
+
+
+def _pieces(contents: Contents) -> list[dict[str, list[Any]]]:
+    """Return the smallest contents that may travel apart, in order."""
+    pieces: list[dict[str, list[Any]]] = [
+        {"protocols": [p]} for p in contents.protocols
+    ]
+    beside: dict[str, dict[str, list[Any]]] = {"owners": {}, "privates": {}}
+    for name, by_hash in beside.items():
+        for one in getattr(contents, name):
+            by_hash.setdefault(one.exam_hash, []).append(one)
+    for key, record in zip(hashes_of(contents.records), contents.records, strict=True):
+        with_it = {name: by_hash.pop(key, []) for name, by_hash in beside.items()}
+        pieces.append({"records": [record], **with_it})
+    alone = {name: chain(*by_hash.values()) for name, by_hash in beside.items()}
+    for name in ("notes", "animals", "receipts"):
+        alone[name] = getattr(contents, name)
+    return pieces + [{name: [one]} for name, left in alone.items() for one in left]
+
+
+def _how_many_fit(columns: Sequence[Columns], limit: int) -> int:
+    """Return about how many pieces from the first fit together; at least one."""
+    fitting, too_many = 1, 2
+    while too_many <= len(columns) and _fit(columns[:too_many], limit):
+        fitting, too_many = too_many, too_many * 2
+    too_many = min(too_many, len(columns) + 1)
+    while too_many - fitting > 1:
+        middle = (fitting + too_many) // 2
+        if _fit(columns[:middle], limit):
+            fitting = middle
+        else:
+            too_many = middle
+    return fitting
+
+
+def _fit(columns: Sequence[Columns], limit: int) -> bool:
+    joined = Columns()
+    for one in columns:
+        joined.add(one)
+    try:
+        packed = deflate((joined.structure, joined.times, joined.random))
+    except BundleTooLargeError:
+        return False
+    return OVERHEAD + MANIFEST_ALLOWANCE + len(packed) <= limit

@@ -34,9 +34,8 @@ from exam_app.record.records import close_and_sign, read_exam
 from exam_app.record.salted_blocks import private_block, read_private, salted_hash
 from exam_app.record.vocabulary import vocabulary_of
 from sync.bundle.bundle import BundleKind
-from sync.bundle.contents import Contents, PrivatePart
+from sync.bundle.contents import Contents, PrivatePart, plan_bundles
 from sync.bundle.packing import Part, split_parts, unpack
-from sync.bundle.planning import plan_bundles
 from sync.bundle.sealing import unseal
 from sync.errors import BundleNotMadeError
 from tests.handover_places import (

@@ -15,7 +15,7 @@ from exam_app.protocols.loader import load_protocol
 from exam_app.record.cose import LARGEST_SIGNED
 from sync.bundle.bundle import BundleKind, refuse_demo, refuse_revoked, sign_manifest
 from sync.bundle.columns import ColumnReader, take_apart
-from sync.bundle.contents import Contents, write_contents
+from sync.bundle.contents import Contents, plan_bundles, sealed_size, write_contents
 from sync.bundle.dictionary_1 import DICTIONARY_1
 from sync.bundle.dictionary_2 import DICTIONARY_2
 from sync.bundle.packing import (
@@ -30,7 +30,6 @@ from sync.bundle.packing import (
     split_parts,
     unpack,
 )
-from sync.bundle.planning import plan_bundles, sealed_size
 from sync.bundle.sealing import LARGEST_SEALED, SealedKind, unseal
 from sync.errors import (
     BadManifestError,
@@ -203,7 +202,7 @@ def test_replayed_bundle_says_the_same_every_time():
 def test_device_that_is_not_paired_is_named_by_its_key():
     with pytest.raises(UnknownDeviceError) as refusal:
         opened(BUNDLE.sealed, known=key_of([]))
-    assert refusal.value.key_id == door.sha256(DEVICE_KEY)[:16]
+    assert door.sha256(DEVICE_KEY)[:16].hex() in str(refusal.value)
 
 
 def test_lookup_that_gives_another_device_s_key_opens_nothing():
@@ -218,7 +217,7 @@ def test_bundle_made_after_the_device_was_revoked_is_set_aside():
     refuse_revoked(manifest, 17)
     with pytest.raises(RevokedDeviceError) as refusal:
         refuse_revoked(manifest, 16)
-    assert (refusal.value.sequence, refusal.value.revoked_after) == (17, 16)
+    assert str(refusal.value) == "17, good until 16"
 
 
 def test_demo_bundle_is_refused_by_a_real_clinic_and_the_other_way_round():

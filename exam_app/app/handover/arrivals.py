@@ -94,7 +94,7 @@ def take(vault: Vault, content: bytes, *, is_demo: bool) -> Arrived:
 def _taken(exchange: Exchange, content: bytes) -> str:
     vault = exchange.vault
     try:
-        with exchange.turn(), vault.transaction():
+        with exchange.vault.turn, vault.transaction():
             pack = take_day_pack(exchange, content, now())
             _mark_acknowledged(vault, pack)
     except NotABundleError:
