@@ -77,7 +77,7 @@ STEPS = {
         ("ui/day/greeting.py", None, SCREEN),
         (
             "ui/shell/routes.py",
-            '    Route("/plan", _screen("day.plan")),\n',
+            '    Route("/plan", _screen("day.day", "build_plan")),\n',
             '    Route("/greeting/{name}", _screen("day.greeting")),\n',
         ),
     ),

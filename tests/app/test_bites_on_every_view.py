@@ -21,7 +21,8 @@ from exam_app.protocols.loader import load_protocol
 from exam_app.record.plain_form import to_plain
 from exam_app.store.repositories.rows import OpenExam, open_projection
 from exam_app.ui.animal import animals, bite_notice, kennel
-from exam_app.ui.day import day, plan
+from exam_app.ui.day import day
+from exam_app.ui.day import day as plan
 from exam_app.ui.exam import start
 from exam_app.ui.handover import drafts as hand_over_drafts
 from exam_app.ui.record import records

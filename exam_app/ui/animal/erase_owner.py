@@ -45,10 +45,8 @@ async def open_erasing(tab: Tab, animal_id: str, name: str) -> None:
     why = ChoiceRow("erase-reason", tuple(REASONS.items()), chosen, size="usual")
 
     async def erase() -> None:
-        if why.chosen is None:
-            problem.say("Choose why. Nothing was erased.")
-            return
-        await _erase(tab, animal_id, name, why.chosen)
+        if not problem.say("" if why.chosen else "Choose why. Nothing was erased."):
+            await _erase(tab, animal_id, name, why.chosen or "")
 
     tab.open_sheet(
         f"Erase the owner of {name}",

@@ -16,7 +16,8 @@ Rules for a screen:
 1. Ask for ``tab.vault`` and ``tab.person`` each time; unlocking makes new ones.
 2. Write with ``await tab.save(lambda: tab.vault.drafts.put(...))``: off the event
    loop, one after the other, "Saved" in the header only after the store has it.
-3. Go with ``await tab.go("/exam/" + exam_id)``; the header's arrow follows
+3. Go with ``await tab.go("/exam/" + exam_id)``, or by a button that has
+   ``tab.way("/exam/" + exam_id)``; the header's arrow follows
    ``Screen.back``. ``await tab.redraw()`` builds the present screen anew.
 4. Raise: an ``ExamError`` out of any handler shows its advice; anything else shows
    what happened, what is safe and what to do. Handlers catch nothing for show.

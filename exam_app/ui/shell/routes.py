@@ -56,7 +56,7 @@ ROUTES: tuple[Route, ...] = (
     Route("/animal/{animal_id}", _screen("animal.animal_edit")),
     Route("/group/new/{species}", _screen("animal.animal_edit", "build_group")),
     Route("/litter/new/{species}", _screen("animal.litter")),
-    Route("/plan", _screen("day.plan")),
+    Route("/plan", _screen("day.day", "build_plan")),
     Route("/start/{animal_id}", _screen("exam.start")),
     Route("/round/{exam_id}", _screen("round.round_sheet")),
     Route("/exam/{exam_id}", _screen("exam.exam")),

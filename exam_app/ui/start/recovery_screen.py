@@ -25,7 +25,10 @@ def recovery_screen(
     typed = text_field("setup-recovery-typed", "Type the code back")
 
     async def confirm() -> None:
-        is_same = _is_same_code(typed.value, code)
+        try:
+            is_same = read_code(typed.value) == read_code(code)
+        except MistypedRecoveryCodeError:
+            is_same = False
         if problem.say("" if is_same else _OTHER_CODE):
             return
         vault = tab.vault
@@ -48,10 +51,3 @@ def recovery_screen(
         ],
         has_examiner=False,
     )
-
-
-def _is_same_code(typed: str, code: str) -> bool:
-    try:
-        return read_code(typed) == read_code(code)
-    except MistypedRecoveryCodeError:
-        return False

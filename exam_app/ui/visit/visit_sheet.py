@@ -6,8 +6,6 @@ the exam is open. Nothing is calculated and no drug is proposed. A private note 
 suspected abuse or neglect holds facts, for the veterinarian only.
 """
 
-from collections.abc import Sequence
-
 import flet as ft
 
 from exam_app.app import exam_sessions
@@ -47,9 +45,7 @@ _ADD = {
 
 def open_whole(tab: Tab, editor: ExamEditor, part: Part) -> None:
     """Open the sheet of a part that is said as a whole."""
-    said = getattr(editor.exam, part.follows)
-    asks = _asks(tab, editor, part)
-    view = _form(tab, editor, part, asks, visit_forms.texts_of(said, asks))
+    view = _form(tab, editor, part)
     form = view.form
 
     async def keep() -> bool:
@@ -70,14 +66,14 @@ def open_whole(tab: Tab, editor: ExamEditor, part: Part) -> None:
             tab.close_sheet()
 
     view.on_left = keep
-    _open(tab, part, view, button("visit-save", "Done", done, kind="lead"))
+    end = button("visit-save", "Done", done, kind="lead")
+    _open(tab, part, *view.controls(), end, view=view)
 
 
 def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
     """Open the list of one part, with the form for one more."""
-    asks = _asks(tab, editor, part)
-    view = _form(tab, editor, part, asks, {})
-    problem = ProblemNotice("visit-problem")
+    view, problem = _form(tab, editor, part), ProblemNotice("visit-problem")
+    asks = view.form.asks
 
     async def add() -> None:
         texts = view.form.values()
@@ -88,36 +84,26 @@ def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
         await tab.change_and_close(editor, made, name, view.form.typed)
 
     end = button("visit-save", _ADD[part], add, kind="lead")
-    lines = entry_lines(tab, editor, part)
-    _open(tab, part, view, problem.control, end, lines=lines)
+    shown = (*entry_lines(tab, editor, part), *view.controls(), problem.control, end)
+    _open(tab, part, *shown, view=view)
 
 
-def _form(
-    tab: Tab,
-    editor: ExamEditor,
-    part: Part,
-    asks: tuple[Ask, ...],
-    said: dict[str, str],
-) -> FormView:
-    words = words_for(editor.exam)
+def _form(tab: Tab, editor: ExamEditor, part: Part) -> FormView:
+    words, asks = words_for(editor.exam), _asks(tab, editor, part)
+    # An entry of a list is one more: it begins empty.
+    is_whole = part not in _ADD
+    whole = getattr(editor.exam, part.follows) if is_whole else None
+    said = visit_forms.texts_of(whole, asks) if is_whole else {}
     typed = exam_sessions.typed_in(tab.session, editor, part.key, part.title(words))
     return FormView(Form(asks, "visit-field", said, typed=typed), words)
 
 
-def _open(
-    tab: Tab,
-    part: Part,
-    view: FormView,
-    *ends: ft.Control,
-    lines: Sequence[ft.Control] = (),
-) -> None:
+def _open(tab: Tab, part: Part, *shown: ft.Control, view: FormView) -> None:
     remark = _REMARKS.get(part)
     tab.open_sheet(
         part.title(view.words),
         *([quiet(remark)] if remark else []),
-        *lines,
-        *view.controls(),
-        *ends,
+        *shown,
         typed=view.form.typed,
         grows=True,
     )
