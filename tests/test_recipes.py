@@ -64,8 +64,8 @@ STEPS = {
         ("record/FORMAT.md", "11 withdrawal, 12 given_by", ", 13 needle"),
         (
             "app/forms/visit_forms.py",
-            '        Ask("lot", "Lot", is_more=True),\n',
-            '        Ask("needle", "Needle", is_more=True),\n',
+            '        _more("lot", "Lot"),\n',
+            '        _more("needle", "Needle"),\n',
         ),
         (
             "domain/wording/visit_wording.py",
