@@ -53,11 +53,6 @@ def open_rows(session: Session, group_exam: str) -> list[Exam]:
     return [exam for exam in (_exam(session, key) for key in ids) if exam]
 
 
-def closed_count(session: Session, group_exam: str) -> int:
-    """Return how many exams of a round are closed."""
-    return len(session.vault.closed.for_group(group_exam))
-
-
 async def begin_row(
     session: Session, group: ExamEditor, tag: str, columns: Sequence[Column]
 ) -> ExamEditor:

@@ -9,11 +9,10 @@ from exam_app.app.forms.finding_form import (
     graded,
     read_place,
     read_since,
-    severity_of,
 )
 from exam_app.app.forms.lump_form import lump_of, read_sizes, texts_of
 from exam_app.domain.errors import LumpSizeError, ReadingError, UnitMismatchError
-from exam_app.domain.exam.findings import Finding, Severity
+from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.lumps.lumps import Consistency, LumpDepth, LumpTool
 from exam_app.domain.protocol.protocol import Term
@@ -36,11 +35,6 @@ def test_place_is_landmark_and_own_words_and_is_read_back_as_both():
 def test_time_from_a_button_is_told_from_own_words():
     assert read_since("weeks") == ("weeks", "")
     assert read_since("since the move") == ("", "since the move")
-
-
-def test_severity_untapped_is_not_said():
-    assert severity_of("") is None
-    assert severity_of("marked") is Severity.MARKED
 
 
 def test_grade_of_an_unknown_scale_is_left_out():

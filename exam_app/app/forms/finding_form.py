@@ -53,11 +53,6 @@ def read_since(kept: str) -> tuple[str, str]:
     return (kept, "") if is_button else ("", kept)
 
 
-def severity_of(value: str) -> Severity | None:
-    """Return the severity of a button; ``None`` when it was untapped."""
-    return Severity(value) if value else None
-
-
 def graded(
     finding: Finding, protocol: SpeciesProtocol, scale_id: str, value: str
 ) -> tuple[Graded, ...]:
@@ -69,18 +64,17 @@ def graded(
     return (*others, give_grade(scale, value))
 
 
-def grade_label(value: str, label: str) -> str:
-    """Name a grade's button: ``3: loud``, or the word where the grade is one."""
-    return label if label.startswith(value) or value == label else f"{value}: {label}"
-
-
 def asks_of(term: Term | None, protocol: SpeciesProtocol) -> tuple[Ask, ...]:
     """Return what may be added to a finding; a find in own words has no term."""
     qualities = tuple((word, word) for word in term.qualities) if term else ()
     places = tuple((place, place) for place in term.places) if term else ()
     scale = protocol.scale(term.scale_id) if term else None
     grades = scale.grades if scale else ()
-    labelled = tuple((g.value, grade_label(g.value, g.label)) for g in grades)
+    # ``3: loud``, or the word alone where the grade is one.
+    labelled = tuple(
+        (g.value, g.label if g.label.startswith(g.value) else f"{g.value}: {g.label}")
+        for g in grades
+    )
     asks = (
         choice("call", "Your call", CALL_LABELS),
         Ask("quality", "Which kind", kind=Kind.SEVERAL, choices=qualities),

@@ -59,11 +59,6 @@ def measures_of(rules: tuple[WeightRule, ...]) -> tuple[TapeMeasure, ...]:
     return tuple(weight_tables().measures[name] for name in ordered)
 
 
-def missing_words(exam: Exam) -> tuple[str, ...]:
-    """Return what has no rule for this species, and what to do instead."""
-    return tuple(weight_tables().missing.get(exam.animal.species, ()))
-
-
 def read_lengths(
     typed: Mapping[str, str], unit: str
 ) -> tuple[dict[str, Reading], dict[str, str]]:

@@ -18,7 +18,6 @@ from exam_app.app.forms.finding_form import (
     Place,
     asks_of,
     graded,
-    severity_of,
     texts_of,
 )
 from exam_app.app.forms.form import Ask, Form
@@ -26,7 +25,7 @@ from exam_app.app.region_changes import Found, finding_of
 from exam_app.app.view.later_details import put_off
 from exam_app.app.view.region_presenter import keys_of, label_of, step_name, term_label
 from exam_app.domain.errors import ExamError, LumpSizeError, ReadingError
-from exam_app.domain.exam.findings import Call, Finding
+from exam_app.domain.exam.findings import Call, Finding, Severity
 from exam_app.domain.lumps.lump_history import earlier_lumps, lump_line
 from exam_app.domain.lumps.lumps import Lump
 from exam_app.domain.protocol.protocol import Region, Term
@@ -184,7 +183,7 @@ class DetailsSheet:
         if name == "quality":
             return {"qualities": self.form.several(name)}
         if name == "severity":
-            return {name: severity_of(key)}
+            return {name: Severity(key) if key else None}
         if name == "grade":
             protocol, scale_id = self.editor.protocol, self._scale_id
             return {"grades": graded(self.finding, protocol, scale_id, key)}

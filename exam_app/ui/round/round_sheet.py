@@ -306,7 +306,7 @@ class RoundSheet:
         self._counts.refresh()
 
     def _draw_counts(self) -> ft.Control:
-        closed = round_exams.closed_count(self.tab.session, self.group.exam.exam_id)
+        closed = len(self.tab.vault.closed.for_group(self.group.exam.exam_id))
         words = rows_words((row for _, row in self._rows), closed)
         return identified("round-counts", strong(words))
 
@@ -333,7 +333,7 @@ class RoundSheet:
     def _facts(self) -> None:
         exam_id = self.group.exam.exam_id
         rows = len(round_exams.open_rows(self.tab.session, exam_id))
-        closed = round_exams.closed_count(self.tab.session, exam_id)
+        closed = len(self.tab.vault.closed.for_group(exam_id))
         open_group(self.tab, self.group, rows + closed, self._refresh)
 
     def _close(self) -> None:

@@ -9,6 +9,7 @@ from exam_app.app.forms.tape_form import TapeResult
 from exam_app.app.typed_entries import Typed
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.weight_rules import TapeMeasure
+from exam_app.protocols.loader import weight_tables
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.form import FormView
@@ -66,7 +67,9 @@ def open_tape(edit: VitalEdit) -> None:
 
     shown = Slot(draw)
     view = FormView(form, on_change=changed)
-    missing = [quiet(text) for text in tape_form.missing_words(edit.editor.exam)]
+    # What has no rule for this species, and what to do instead.
+    species = edit.editor.exam.animal.species
+    missing = [quiet(text) for text in weight_tables().missing.get(species, ())]
     edit.tab.open_sheet(
         "Estimate the weight",
         paragraph(_NOTE),
