@@ -72,7 +72,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_ui_reprs.py::test_screens_that_hold_a_tab",
     ),
     "serves the page, which a computer does": (
-        "ui/test_guard.py::test_what_is_served_of_the_client",
+        "ui/test_guard.py",
         "ui/test_local_server.py",
         "ui/test_late_messages.py",
     ),
