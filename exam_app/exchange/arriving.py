@@ -10,25 +10,22 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from exam_app.crypto import door
-from exam_app.domain.animal.signalment import Owner
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.pairings import KnownDevice, known_device
 from exam_app.exchange.verdicts import (
     DEMO_MIXED,
     Brought,
-    KeptRevision,
     RecordArrival,
+    SaltedOwner,
     SetApart,
     Verdict,
     checked_owner,
-    closed_role_of,
     judge,
 )
-from exam_app.record.cose import key_id_of
 from exam_app.record.errors import ProtocolNotKeptError, RecordError
 from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import block_matches, read_private
-from exam_app.store.repositories.rows import ClosedExam
+from exam_app.store.repositories.rows import ClosedExam, closed_projection
 from sync.bundle.bundle import OpenedBundle
 from sync.bundle.contents import OwnerPart, PrivatePart
 from sync.receipts import Outcome
@@ -74,13 +71,12 @@ class Plan(Brought):
     freed: list[str] = field(default_factory=list)
     private_parts: dict[str, PrivatePart] = field(default_factory=dict)
     privates: list[tuple[str, str, bytes, bytes]] = field(default_factory=list)
-    revisions: dict[str, list[KeptRevision]] = field(default_factory=dict)
+    revisions: dict[str, list[ClosedExam]] = field(default_factory=dict)
 
-    def kept(self, exam_id: str) -> list[KeptRevision]:
+    def kept(self, exam_id: str) -> list[ClosedExam]:
         """Return what is kept of an exam, with what is to be kept."""
         if exam_id not in self.revisions:
-            rows = self.exchange.vault.closed.claims(exam_id)
-            self.revisions[exam_id] = [_revision(row) for row in rows]
+            self.revisions[exam_id] = self.exchange.vault.closed.claims(exam_id)
         return self.revisions[exam_id]
 
     def put_apart(
@@ -174,12 +170,7 @@ def _take_private(plan: Plan, read: ReadExam) -> bool:
 def _judge(plan: Plan, read: ReadExam, keys: tuple[bytes, ...]) -> Verdict:
     if read.exam.is_demo != plan.is_demo:
         return Verdict(Outcome.REFUSED, DEMO_MIXED)
-    return judge(
-        read.exam,
-        read.exam_hash,
-        plan.kept(read.exam.exam_id),
-        set(map(key_id_of, keys)),
-    )
+    return judge(read.exam, read.exam_hash, plan.kept(read.exam.exam_id), keys)
 
 
 def _keep(
@@ -188,20 +179,15 @@ def _keep(
     read: ReadExam,
     outcome: Outcome,
     device_id: str,
-    owner: tuple[bytes, Owner] | None = None,
+    owner: SaltedOwner | None = None,
 ) -> None:
     exam = read.exam
     protocol = plan.protocol(exam.protocol_hash)
     if protocol is None:
         raise ProtocolNotKeptError(exam.protocol_hash)
-    plan.records.append(
-        RecordArrival(signed, read, protocol, outcome, device_id, owner)
-    )
-    role = closed_role_of(exam)
-    kept = KeptRevision(
-        read.exam_hash, exam.revision, exam.parent_hash, read.key_id, role
-    )
-    plan.kept(exam.exam_id).append(kept)
+    row = closed_projection(exam, protocol, read.exam_hash, device_id, read.key_id)
+    plan.records.append(RecordArrival(signed, read, row, outcome, owner))
+    plan.kept(exam.exam_id).append(row)
 
 
 def _apart(
@@ -248,13 +234,3 @@ def _free_one(plan: Plan, row: Mapping[str, Any]) -> None:
         _keep(plan, signed, read, verdict.outcome, sender_id)
     if verdict.outcome in (*_STORED, Outcome.HAD_ALREADY):
         plan.freed.append(row["key"])
-
-
-def _revision(row: ClosedExam) -> KeptRevision:
-    return KeptRevision(
-        row.record_hash,
-        row.revision,
-        row.parent_hash,
-        bytes.fromhex(row.key_id),
-        row.closed_role,
-    )

@@ -24,6 +24,7 @@ from exam_app.exchange.verdicts import Brought, RecordArrival, checked_owner, is
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.records import ReadExam, read_exam
+from exam_app.store.repositories.rows import closed_projection
 from sync.bundle.bundle import BundleKind, OpenedBundle, open_bundle, refuse_demo
 from sync.bundle.contents import OwnerPart
 from sync.errors import BadManifestError, NotABundleError, ReceiptError
@@ -146,7 +147,8 @@ def _take_record(
         pack.had_already += 1
         return
     owner = checked_owner(part, read) if part else None
-    pack.records.append(RecordArrival(signed, read, protocol, outcome, "", owner))
+    row = closed_projection(read.exam, protocol, read.exam_hash, "", read.key_id)
+    pack.records.append(RecordArrival(signed, read, row, outcome, owner))
 
 
 def _outcome(pack: DayPack, read: ReadExam) -> Outcome:

@@ -26,7 +26,6 @@ from exam_app.exchange.verdicts import (
     kept_owner,
 )
 from exam_app.record.plain_form import to_plain
-from exam_app.store.repositories.rows import closed_projection
 from exam_app.store.vault.vault import Vault
 from sync.bundle.bundle import (
     BundleKind,
@@ -326,17 +325,13 @@ def keep_brought(
 def _keep_record(
     vault: Vault, record: RecordArrival, owner: SaltedOwner | None, received: Moment
 ) -> None:
-    read, exam = record.read, record.read.exam
-    is_fork = record.outcome is Outcome.FORK
-    shown = closed_projection(
-        exam, record.protocol, read.exam_hash, record.device_id, read.key_id
-    )
+    row, is_fork = record.row, record.outcome is Outcome.FORK
     is_first = record.outcome is Outcome.STORED
     put = vault.closed.put if is_first else vault.closed.put_revision
     when = received.date_and_time()
-    put(replace(shown, is_received=True, received=when, is_fork=is_fork), record.signed)
+    put(replace(row, is_received=True, received=when, is_fork=is_fork), record.signed)
     if owner is not None:
-        key = f"{exam.exam_id}:{read.exam_hash}" if is_fork else exam.exam_id
+        key = f"{row.exam_id}:{row.record_hash}" if is_fork else row.exam_id
         vault.owners.put(key, owner[0], to_plain(owner[1]))
 
 

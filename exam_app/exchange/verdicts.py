@@ -1,7 +1,7 @@
 """What becomes of a record that arrived, and what may stand beside it."""
 
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from typing import Any
 
@@ -13,6 +13,7 @@ from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.protocols import NewProtocols, new_protocols, protocol_lookup
 from exam_app.record.cbor_form import decode
+from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.field_codec import read_fields
 from exam_app.record.notes import Note
@@ -20,6 +21,7 @@ from exam_app.record.plain_form import from_plain
 from exam_app.record.records import ReadExam, read_note
 from exam_app.record.salted_blocks import block_matches
 from exam_app.record.spelled_values import Surroundings
+from exam_app.store.repositories.rows import ClosedExam
 from sync.bundle.bundle import OpenedBundle
 from sync.bundle.contents import OwnerPart
 from sync.receipts import Outcome
@@ -41,16 +43,15 @@ class RecordArrival:
     """A verified record that is to be kept.
 
     Attributes:
+        row: As lists will show it.
         outcome: ``STORED``, ``REVISION`` or ``FORK``.
-        device_id: Of the device whose bundle brought it; empty on a device.
         owner: Salt and details that match the record's hash, or ``None``.
     """
 
     signed: bytes
     read: ReadExam
-    protocol: SpeciesProtocol
+    row: ClosedExam
     outcome: Outcome
-    device_id: str
     owner: SaltedOwner | None = None
 
 
@@ -163,69 +164,45 @@ class SetApart:
         }
 
 
-@dataclass(frozen=True, slots=True)
-class KeptRevision:
-    """A record of an exam that is kept here.
-
-    Attributes:
-        key_id: Of the key that signed it, 16 bytes; empty when nobody wrote it down.
-        closed_role: Of the person who closed it.
-    """
-
-    record_hash: str
-    revision: int
-    parent_hash: str
-    key_id: bytes
-    closed_role: str
-
-
 def judge(
-    exam: Exam,
-    record_hash: str,
-    kept: Sequence[KeptRevision],
-    device_key_ids: Collection[bytes],
+    exam: Exam, record_hash: str, kept: Sequence[ClosedExam], keys: Iterable[bytes]
 ) -> Verdict:
     """Decide what a verified record is.
 
     Args:
-        device_key_ids: Of the sending device, with its former keys.
+        kept: Of the same exam, with what is to be kept.
+        keys: Of the sending device, with its former ones.
     """
-    if any(record.record_hash == record_hash for record in kept):
+    if any(row.record_hash == record_hash for row in kept):
         return Verdict(Outcome.HAD_ALREADY)
     if not 0 <= exam.revision <= HIGHEST_REVISION:
         return Verdict(Outcome.REFUSED, BAD_CLAIM)
     if bool(exam.revision) != bool(exam.parent_hash):
         return Verdict(Outcome.REFUSED, BAD_CLAIM)
     if not exam.revision:
-        is_first = all(record.revision for record in kept)
+        is_first = all(row.revision for row in kept)
         return Verdict(Outcome.STORED if is_first else Outcome.FORK)
-    return _judge_revision(exam, kept, device_key_ids)
-
-
-def closed_role_of(exam: Exam) -> str:
-    """Return the role of the person who closed an exam."""
-    closer = exam.person(exam.closing.closed_by) if exam.closing else None
-    return closer.role.value if closer else ""
+    return _judge_revision(exam, kept, keys)
 
 
 def _judge_revision(
-    exam: Exam, kept: Sequence[KeptRevision], device_key_ids: Collection[bytes]
+    exam: Exam, kept: Sequence[ClosedExam], keys: Iterable[bytes]
 ) -> Verdict:
-    parents = [r for r in kept if r.record_hash == exam.parent_hash]
-    if not parents:
+    parent = next((row for row in kept if row.record_hash == exam.parent_hash), None)
+    if parent is None:
         wanted = f"record:{exam.parent_hash}"
         return Verdict(Outcome.QUARANTINED, PARENT_MISSING, wanted)
-    parent = parents[0]
     if parent.revision >= exam.revision:
         return Verdict(Outcome.REFUSED, BAD_CLAIM)
-    if parent.key_id not in device_key_ids:
+    if parent.key_id not in (key_id_of(key).hex() for key in keys):
         return Verdict(Outcome.QUARANTINED, OTHER_DEVICE)
-    if parent.closed_role != closed_role_of(exam):
+    closer = exam.person(exam.closing.closed_by) if exam.closing else None
+    if parent.closed_role != (closer.role.value if closer else ""):
         return Verdict(Outcome.QUARANTINED, OTHER_ROLE)
     is_fork = any(
-        record.revision == exam.revision or record.parent_hash == exam.parent_hash
-        for record in kept
-        if record.revision
+        row.revision == exam.revision or row.parent_hash == exam.parent_hash
+        for row in kept
+        if row.revision
     )
     return Verdict(Outcome.FORK if is_fork else Outcome.REVISION)
 
