@@ -45,7 +45,6 @@ class ExamArrival:
         reason: Why it, or what came beside it, was refused or set apart, or empty.
     """
 
-    exam_id: str
     record_hash: str
     outcome: Outcome
     name: str = ""
@@ -138,11 +137,11 @@ def _take_record(
     if verdict.outcome in _STORED:
         sender_id = plan.opened.manifest.sender_id
         _keep(plan, signed, read, verdict.outcome, sender_id, owner)
-    name, exam_id = read.exam.animal.name, read.exam.exam_id
     fault = part is not None and owner is None
     reasons = ((OWNER_FAULT, fault), (PRIVATE_FAULT, has_fault))
     reason = "; ".join(words for words, holds in reasons if holds)
-    return ExamArrival(exam_id, record_hash, verdict.outcome, name, reason)
+    name = read.exam.animal.name
+    return ExamArrival(record_hash, verdict.outcome, name, reason)
 
 
 def _take_private(plan: Plan, read: ReadExam) -> bool:
@@ -197,7 +196,7 @@ def _apart(
     exam_id = read.exam.exam_id if read else ""
     name = read.exam.animal.name if read else ""
     plan.put_apart("record", signed, verdict, exam_id)
-    return ExamArrival(exam_id, record_hash, verdict.outcome, name, verdict.reason)
+    return ExamArrival(record_hash, verdict.outcome, name, verdict.reason)
 
 
 def _take_note(plan: Plan, signed: bytes) -> None:

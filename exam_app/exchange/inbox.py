@@ -142,31 +142,57 @@ def _receive(
     manifest, incoming = opened.manifest, exchange.incoming
     refuse_demo(manifest, is_demo_here=exchange.is_demo)
     kept = incoming.get(opened.bundle_hash)
-    if kept is not None and all(
-        one in KEPT_OUTCOMES for one in kept["outcomes"].values()
-    ):
-        return _known(opened, device, exchange, now)
-    is_reused = any(
+    outcomes = kept["outcomes"].values() if kept else ("",)
+    is_whole = all(one in KEPT_OUTCOMES for one in outcomes)
+    is_reused = not is_whole and any(
         row["sequence"] == manifest.sequence
         and row["bundle_hash"] != opened.bundle_hash
         for row in incoming.of_device(manifest.sender_id)
     )
-    if not admitted_by:
+    if not is_whole and not admitted_by:
         _refuse_revoked(sealed, opened, device, exchange, now, is_reused=is_reused)
-    plan, own = plan_arrival(exchange, opened, device), exchange.own_identity()
+    plan = plan_arrival(exchange, opened, device)
+    if is_whole:
+        receipt, view = _given_before(plan)
+    else:
+        receipt, view = _receipt(plan, now)
+        keep_arrival(plan, receipt, now, admitted_by)
+    is_code = all(line.outcome in KEPT_OUTCOMES for line in view.lines)
+    return Received(
+        receipt_code(opened.receipt_secret, opened.bundle_hash) if is_code else "",
+        receipt,
+        view,
+        tuple(plan.exams),
+        incoming.missing(manifest.sender_id),
+        _skew(manifest, now),
+        was_known=kept is not None,
+        is_number_reused=is_reused,
+    )
+
+
+def _receipt(plan: Plan, now: Moment) -> tuple[bytes, Receipt]:
+    manifest, own = plan.opened.manifest, plan.exchange.own_identity()
     view = Receipt(
         own.own_ids[0],
         manifest.sender_id,
-        opened.bundle_hash,
+        plan.opened.bundle_hash,
         manifest.sequence,
         now,
         tuple(ReceiptLine(h, plan.outcomes[h]) for h in manifest.signed_hashes),
         manifest.is_demo,
     )
-    receipt = sign_receipt(view, own.signing_seed)
-    keep_arrival(plan, receipt, now, _skew(manifest, now), admitted_by)
-    received = _received(plan, receipt, view, now, was_known=kept is not None)
-    return replace(received, is_number_reused=is_reused)
+    return sign_receipt(view, own.signing_seed), view
+
+
+def _given_before(plan: Plan) -> tuple[bytes, Receipt]:
+    """Return the receipt of the first time, and let the exams say what it says."""
+    exchange, hashes = plan.exchange, plan.opened.manifest.signed_hashes
+    receipt = exchange.incoming.receipt(plan.opened.bundle_hash) or b""
+    public = door.signing_public_key(exchange.own_identity().signing_seed)
+    view = read_receipt(receipt, public, lambda _hash: hashes)
+    told = zip(plan.exams, view.lines, strict=False)
+    plan.exams = [replace(exam, outcome=line.outcome) for exam, line in told]
+    return receipt, view
 
 
 def _open(
@@ -217,43 +243,12 @@ def _refuse_revoked(
         raise
 
 
-def _known(
-    opened: OpenedBundle, device: KnownDevice, exchange: Exchange, now: Moment
-) -> Received:
-    """Answer the receipt that was given the first time."""
-    manifest = opened.manifest
-    receipt = exchange.incoming.receipt(opened.bundle_hash) or b""
-    public = door.signing_public_key(exchange.own_identity().signing_seed)
-    view = read_receipt(receipt, public, lambda _hash: manifest.signed_hashes)
-    plan = plan_arrival(exchange, opened, device)
-    told = zip(plan.exams, view.lines, strict=False)
-    plan.exams = [replace(exam, outcome=line.outcome) for exam, line in told]
-    return _received(plan, receipt, view, now, was_known=True)
-
-
-def _received(
-    plan: Plan, receipt: bytes, view: Receipt, now: Moment, *, was_known: bool
-) -> Received:
-    opened, code = plan.opened, ""
-    if all(line.outcome in KEPT_OUTCOMES for line in view.lines):
-        code = receipt_code(opened.receipt_secret, opened.bundle_hash)
-    return Received(
-        code,
-        receipt,
-        view,
-        tuple(plan.exams),
-        plan.exchange.incoming.missing(opened.manifest.sender_id),
-        _skew(opened.manifest, now),
-        was_known,
-    )
-
-
 def _skew(manifest: Manifest, now: Moment) -> int:
     return manifest.made.utc_ms - now.utc_ms
 
 
 def keep_arrival(
-    plan: Plan, receipt: bytes, received: Moment, skew_ms: int, admitted_by: str
+    plan: Plan, receipt: bytes, received: Moment, admitted_by: str
 ) -> None:
     """Keep what was planned of a bundle with its receipt: all of it or nothing.
 
@@ -265,8 +260,7 @@ def keep_arrival(
     Raises:
         VaultError: The save failed; nothing was kept.
     """
-    exchange, manifest = plan.exchange, plan.opened.manifest
-    vault, identity = exchange.vault, exchange.identity
+    exchange, manifest, vault = plan.exchange, plan.opened.manifest, plan.exchange.vault
     sender, owners = (manifest.sender_id, manifest.sequence), plan.kept_owners()
     renewed = [animal.animal_id for animal, owner in owners if owner is not None]
     animals = plan.opened.contents.animals
@@ -277,7 +271,7 @@ def keep_arrival(
         for private in plan.privates:
             vault.privates.put(*private)
         later, uncompared = keep_animals(
-            vault.animals, identity, owners, listed, *sender, received.utc_ms
+            vault.animals, exchange.identity, owners, listed, *sender, received.utc_ms
         )
         _keep_apart(plan, received, admitted_by)
         counts = {"pairs_aside": later, "uncompared": uncompared}
@@ -289,7 +283,7 @@ def keep_arrival(
             "made_ms": manifest.made.utc_ms,
             "received_ms": received.utc_ms,
             "received": received.date_and_time(),
-            "skew_ms": skew_ms,
+            "skew_ms": _skew(manifest, received),
             "exam_count": len(plan.records),
             "admitted_by": admitted_by,
             "outcomes": {key: one.value for key, one in plan.outcomes.items()},
