@@ -101,7 +101,7 @@ async def close_finished(
 async def _animal(session: Session, group: Animal, tag: str) -> Animal:
     known = known_by_tag(session.vault.animals.search(tag), tag, group.species)
     if known is not None:
-        return animal_queries.fetch(session, str(known["animal_id"]))[0]
+        return animal_queries.fetch(session, known.animal_id)[0]
     animal = row_animal(group, exam_sessions.new_id(), tag)
     await animal_queries.keep(session, animal, Owner())
     return animal

@@ -9,7 +9,7 @@ import sys
 import uuid
 from datetime import datetime
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from exam_app.app.exam_sessions import now
 from exam_app.cli.store import Commands, add_data_option, opened
@@ -32,6 +32,7 @@ from exam_app.exchange.erasing import (
 )
 from exam_app.record.plain_form import from_plain
 from exam_app.store.engine.files import open_file
+from exam_app.store.repositories.rows import KnownAnimal
 from exam_app.store.vault.folder import empty_torn
 from exam_app.store.vault.vault import Vault
 
@@ -47,11 +48,11 @@ class UnknownAnimalError(ExamError):
         "Write its name, its chip number, or its id."
     )
 
-    def __init__(self, alike: list[dict[str, Any]]) -> None:
+    def __init__(self, alike: list[KnownAnimal]) -> None:
         """Name those that it may be."""
         super().__init__(f"{len(alike)} animals")
         if alike:
-            lines = "\n".join(f"  {one['animal_id']}  {_named(one)}" for one in alike)
+            lines = "\n".join(f"  {one.animal_id}  {_named(one)}" for one in alike)
             self.advice = (  # type: ignore[misc]
                 "More than one animal goes by that. Nothing was changed. "
                 f"Write the id of one of them:\n{lines}"
@@ -133,15 +134,15 @@ def print_set_aside(vault: Vault) -> None:
 
 async def _erase(vault: Vault, folder: Path, options: argparse.Namespace) -> str:
     animal, by = _animal(vault, options.animal), _person(vault, options.by)
-    would = what_would_go(vault, animal["animal_id"])
+    would = what_would_go(vault, animal.animal_id)
     if would:
         said = "\n".join([f"{_named(animal)}: this would be erased.", *would, ""])
         sys.stderr.write(said)
         typed = _ask_openly("Type the animal's name to erase it: ")
-        if typed.casefold() != str(animal["name"]).strip().casefold():
+        if typed.casefold() != animal.name.strip().casefold():
             raise NotConfirmedError("not confirmed")
     erasing = Erasing(by, now(), options.reason, lambda: uuid.uuid4().hex)
-    erased = erase_owner(vault, folder, animal["animal_id"], erasing, is_demo=False)
+    erased = erase_owner(vault, folder, animal.animal_id, erasing, is_demo=False)
     question = "Write the files anew now, so that nothing stays in them? (yes, no) "
     if _ask_openly(question).casefold() in ("n", "no"):
         return (
@@ -153,12 +154,12 @@ async def _erase(vault: Vault, folder: Path, options: argparse.Namespace) -> str
     return f"{erased.words}\nThe files were written anew: nothing of it stays in them."
 
 
-def _animal(vault: Vault, typed: str) -> dict[str, Any]:
-    known = vault.animals.get(typed)
+def _animal(vault: Vault, typed: str) -> KnownAnimal:
+    known = vault.animals.shown(typed)
     if known is not None:
         return known
     found = vault.animals.search(typed)
-    named = [one for one in found if str(one["name"]).casefold() == typed.casefold()]
+    named = [one for one in found if one.name.casefold() == typed.casefold()]
     alike = named if len(named) == 1 else found
     if len(alike) != 1:
         raise UnknownAnimalError(alike)
@@ -206,9 +207,8 @@ def _due_line(one: Due) -> str:
     return f"  {one.animal_id}  {one.name} ({species_words(one.species)}), {one.seen}"
 
 
-def _named(animal: dict[str, Any]) -> str:
-    species = species_words(str(animal.get("species") or "animal"))
-    return f"{animal.get('name', '')} ({species})"
+def _named(animal: KnownAnimal) -> str:
+    return f"{animal.name} ({species_words(animal.species or 'animal')})"
 
 
 def _ask_openly(prompt: str) -> str:

@@ -4,7 +4,7 @@ What was erased, when, by whom and why stays: in the log, and as a note signed o
 record beside which details stood. The note names fields, never what they held.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -21,6 +21,7 @@ from exam_app.exchange.protocols import protocol_lookup
 from exam_app.exchange.spool import import_spool
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_exam, sign_note
+from exam_app.store.repositories.rows import KnownAnimal
 from exam_app.store.vault.vault import Vault
 
 REASONS = {
@@ -161,7 +162,8 @@ def set_aside_words(vault: Vault) -> str | None:
 
 
 def _name_of(vault: Vault, animal_id: str) -> str:
-    return str((vault.animals.get(animal_id) or {}).get("name") or "an animal")
+    known = vault.animals.shown(animal_id)
+    return (known.name if known else "") or "an animal"
 
 
 def retention_years(vault: Vault) -> int | None:
@@ -192,13 +194,13 @@ def due(vault: Vault, today: date) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
         animal_id, closed = row.animal_id, row.closed[:10]
         last[animal_id] = max(closed, last.get(animal_id, ""))
         animal_of[row.exam_id] = animal_id
-    kept = {one["animal_id"]: one for one in vault.animals.all()}
-    named = {key for key, one in kept.items() if any(_details(one.get("owner")))}
+    kept = {one.animal_id: one for one in vault.animals.all()}
+    named = {key for key, one in kept.items() if one.has_owner}
     named |= {animal_of.get(key, "") for key in vault.owners.exam_ids()} - {""}
     found = [
-        Due(key, str(one.get("name") or ""), str(one.get("species") or ""), date_of)
+        Due(key, one.name, one.species, last.get(key, ""))
         for key in named - {row.animal_id for row in vault.drafts.open()}
-        for one, date_of in [(kept.get(key, {}), last.get(key, ""))]
+        for one in [kept.get(key, KnownAnimal(key))]
     ]
     found.sort(key=lambda one: (one.last_exam, one.name, one.animal_id))
     limit = _years_before(today, years).isoformat()
@@ -222,11 +224,6 @@ def _years_before(today: date, years: int) -> date:
     except ValueError:
         # The 29th of February in a year that has none.
         return today.replace(year=today.year - years, day=28)
-
-
-def _details(owner: object) -> Iterator[str]:
-    if isinstance(owner, Mapping):
-        yield from (key for key, said in owner.items() if key != "version" and said)
 
 
 def _erased_words(traces: OwnerTraces) -> tuple[str, ...]:

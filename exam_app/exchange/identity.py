@@ -303,7 +303,8 @@ def _alike(animals: Animals, animal: Plain) -> list[dict[str, Any]]:
     chip = str(fields.get("chip") or "")
     names = [str(fields.get(name) or "") for name in ("name", f"{OWNER}.name")]
     found = animals.search(chip) if chip.strip() else []
-    return found + (animals.search(" ".join(names)) if all(names) else [])
+    found += animals.search(" ".join(names)) if all(names) else []
+    return [animals.get(one.animal_id) or {} for one in found]
 
 
 def aside_words(pairs: int, uncompared: int) -> str:

@@ -2,13 +2,13 @@
 
 from exam_app.app.queries.day_plan import NO_PLACE, Stop, by_place, left_words
 from exam_app.app.view.round_presenter import address_of, round_line, without_rows
-from exam_app.store.repositories.rows import ClosedExam, OpenExam
+from exam_app.store.repositories.rows import ClosedExam, KnownAnimal, OpenExam
 
 ANIMALS = {
-    "a": {"name": "Ash (demo)", "species": "horse", "place": "Low yard (demo)"},
-    "b": {"name": "Birch (demo)", "species": "cattle", "place": "Byre (demo)"},
-    "c": {"name": "Cedar (demo)", "species": "cat", "place": ""},
-    "d": {"name": "Dock (demo)", "species": "horse", "place": "Low yard (demo)"},
+    "a": KnownAnimal("a", "Ash (demo)", "horse", place="Low yard (demo)"),
+    "b": KnownAnimal("b", "Birch (demo)", "cattle", place="Byre (demo)"),
+    "c": KnownAnimal("c", "Cedar (demo)", "cat"),
+    "d": KnownAnimal("d", "Dock (demo)", "horse", place="Low yard (demo)"),
 }
 
 

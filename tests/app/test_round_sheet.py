@@ -31,6 +31,7 @@ from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
+from exam_app.store.repositories.rows import KnownAnimal
 from tests.exam_samples import BY, NOW, TECHNICIAN
 
 SHEEP = load_protocol("sheep")
@@ -191,12 +192,12 @@ def test_required_columns_cannot_be_left_out():
 
 def test_an_animal_is_known_by_its_whole_tag_only():
     animals = [
-        {"species": "sheep", "tag": "0417", "name": "A"},
-        {"species": "goat", "tag": "0418", "name": "B"},
-        {"species": "sheep", "tag": "0419", "name": "C"},
-        {"species": "sheep", "tag": "0419", "name": "D"},
+        KnownAnimal("a", species="sheep", tag="0417"),
+        KnownAnimal("b", species="goat", tag="0418"),
+        KnownAnimal("c", species="sheep", tag="0419"),
+        KnownAnimal("d", species="sheep", tag="0419"),
     ]
-    assert known_by_tag(animals, " 0417 ", "sheep")["name"] == "A"
+    assert known_by_tag(animals, " 0417 ", "sheep").animal_id == "a"
     assert known_by_tag(animals, "041", "sheep") is None
     assert known_by_tag(animals, "0418", "sheep") is None
     assert known_by_tag(animals, "0419", "sheep") is None

@@ -34,9 +34,9 @@ def fill(vault):
     )
     with_exam = {row.animal_id for row in vault.closed.everything()}
     return next(
-        one
+        vault.animals.get(one.animal_id)
         for one in vault.animals.all()
-        if one["animal_id"] in with_exam and (one.get("owner") or {}).get("name")
+        if one.animal_id in with_exam and one.has_owner
     )
 
 

@@ -218,8 +218,9 @@ async def test_animals_without_shape_are_left_out_and_harm_nothing(places, fault
     contents = Contents((tablet.sign(small_exam("one")),), (), (), (), (bad, good))
     assert clinic.receive(tablet.seal(clinic, contents)).receipt_code
     kept_animals = clinic.vault.animals.all()
-    assert {one["name"] for one in kept_animals} == {"Bramble", "Pim"}
-    assert all("record_keys" not in one for one in kept_animals)
+    assert {one.name for one in kept_animals} == {"Bramble", "Pim"}
+    whole = [clinic.vault.animals.get(one.animal_id) for one in kept_animals]
+    assert all("record_keys" not in one for one in whole)
 
 
 async def test_no_field_of_an_animal_is_emptied_behind_a_persons_back(places):

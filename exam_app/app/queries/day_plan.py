@@ -7,10 +7,9 @@ over by itself, and what was not examined is then told once, not carried on sile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from exam_app.app.session import Session
-from exam_app.store.repositories.rows import ClosedExam, OpenExam
+from exam_app.store.repositories.rows import ClosedExam, KnownAnimal, OpenExam
 
 SETTING = "day_plan"
 NO_PLACE = "No place given"
@@ -34,7 +33,7 @@ class Stop:
 
 def by_place(
     planned: Iterable[str],
-    animals: Mapping[str, Mapping[str, Any]],
+    animals: Mapping[str, KnownAnimal],
     drafts: Iterable[OpenExam],
     closed_today: Iterable[ClosedExam],
 ) -> tuple[tuple[str, tuple[Stop, ...]], ...]:
@@ -59,11 +58,8 @@ def by_place(
             state, exam_id = "open", open_exams[animal_id]
         elif animal_id in closed:
             state, exam_id = "closed", closed[animal_id]
-        place = str(animal.get("place") or NO_PLACE)
-        stop = Stop(
-            animal_id, str(animal["name"]), str(animal["species"]), state, exam_id
-        )
-        places.setdefault(place, []).append(stop)
+        stop = Stop(animal_id, animal.name, animal.species, state, exam_id)
+        places.setdefault(animal.place or NO_PLACE, []).append(stop)
     return tuple((place, tuple(stops)) for place, stops in places.items())
 
 
@@ -97,7 +93,7 @@ async def drop(session: Session, animal_id: str) -> None:
 def places_today(session: Session) -> tuple[tuple[str, tuple[Stop, ...]], ...]:
     """Return today's plan by place, with where each animal stands."""
     ids = planned(session)
-    animals = {key: session.vault.animals.get(key) for key in ids}
+    animals = {key: session.vault.animals.shown(key) for key in ids}
     known = {key: animal for key, animal in animals.items() if animal is not None}
     rows = (row for key in known for row in session.vault.closed.for_animal(key))
     today = [row for row in rows if row.closed[:10] == _today()]

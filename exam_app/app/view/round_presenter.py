@@ -1,8 +1,7 @@
 """A round sheet: which columns it has, and what each row shows of its animal's exam."""
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from exam_app.app.forms.round_cells import NO_ABNORMALITY, NOTE_KEY, Column, ColumnKind
 from exam_app.app.view.vital_presenter import value_text
@@ -21,7 +20,7 @@ from exam_app.domain.protocol.protocol import (
 )
 from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.region_wording import all_findings
-from exam_app.store.repositories.rows import OpenExam, concern_of
+from exam_app.store.repositories.rows import KnownAnimal, OpenExam, concern_of
 
 
 def without_rows(drafts: Sequence[OpenExam]) -> list[OpenExam]:
@@ -185,16 +184,16 @@ def rows_words(rows: Iterable[RoundRow], closed: int) -> str:
 
 
 def known_by_tag(
-    animals: Iterable[Mapping[str, Any]], tag: str, species: str
-) -> Mapping[str, Any] | None:
+    animals: Iterable[KnownAnimal], tag: str, species: str
+) -> KnownAnimal | None:
     """Return the one animal of a species that carries exactly this tag."""
     wanted = tag.strip().casefold()
     found = [
         animal
         for animal in animals
-        if animal.get("species") == species
-        and str(animal.get("tag", "")).strip().casefold() == wanted
-        and not animal.get("is_group")
+        if animal.species == species
+        and animal.tag.strip().casefold() == wanted
+        and not animal.is_group
     ]
     return found[0] if len(found) == 1 else None
 

@@ -8,12 +8,14 @@ import json
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import accumulate, islice
 from typing import Any
 
 from exam_app.store.engine.documents import Document, decode_document
 from exam_app.store.engine.storage import row_bytes
 from exam_app.store.engine.tables import SealedTable, SealedTables, required_id
+from exam_app.store.repositories.rows import MOST_READ, KnownAnimal, read_animal
 
 _SEARCHED = ("name", "tag", "chip", "chips", "owner", "owner_name", "place")
 
@@ -38,15 +40,15 @@ class RowFinder:
         self._end = f'","{next_name}":'.encode()
         self._joined: _Joined | None = None
 
-    def find(self, words: Sequence[str]) -> Iterator[Document]:
-        """Give the rows that hold every word, in order.
+    def find(self, words: Sequence[str]) -> Iterator[bytes]:
+        """Give the stored rows that hold every word, in order.
 
         Args:
             words: Without white space; none finds every row.
         """
         joined = self._join()
         if not words:
-            yield from map(decode_document, joined.rows)
+            yield from joined.rows
             return
         # As they stand in JSON; half a surrogate pair stands in none.
         wanted = [
@@ -57,10 +59,10 @@ class RowFinder:
         while at >= 0:
             line = bisect_right(joined.starts, at) - 1
             if all(word in joined.texts[line] for word in wanted):
-                row = decode_document(joined.rows[line])
+                text = decode_document(joined.rows[line])[self._name]
                 # A word may have met half of an escaped character.
-                if all(word in row[self._name] for word in words):
-                    yield row
+                if all(word in text for word in words):
+                    yield joined.rows[line]
             at = joined.whole.find(wanted[0], joined.starts[line + 1])
 
     def _join(self) -> _Joined:
@@ -100,6 +102,8 @@ class Animals:
         """Use the table of animals."""
         self._table = tables.open_table("animals", body_fields=())
         self._finder = RowFinder(self._table, "find", "animal")
+        # Nobody can change what is given, so that a row is read once for all lists.
+        self._read = lru_cache(MOST_READ)(read_animal)
 
     def put(self, animal: Mapping[str, Any]) -> None:
         """Keep an animal under its own ``animal_id``."""
@@ -108,15 +112,20 @@ class Animals:
         self._table.put(animal_id, {"find": found, "animal": dict(animal)})
 
     def get(self, animal_id: str) -> Document | None:
-        """Give one animal, or None."""
+        """Give the whole animal in plain form, its owner beside it, or None."""
         kept = self._table.fetch(animal_id)
         return None if kept is None else kept["animal"]
 
-    def all(self) -> list[Document]:
-        """Give every animal, in the order they were first put."""
-        return [kept["animal"] for _, kept in self._table.rows()]
+    def shown(self, animal_id: str) -> KnownAnimal | None:
+        """Give what lists show of one animal, or None."""
+        entry = self._table.sealed.entry(self._table.name, animal_id)
+        return None if entry is None else self._read(row_bytes(entry))
 
-    def search(self, text: str, limit: int | None = None) -> list[Document]:
+    def all(self) -> list[KnownAnimal]:
+        """Give what lists show of every animal, in the order they were first put."""
+        return self.search("")
+
+    def search(self, text: str, limit: int | None = None) -> list[KnownAnimal]:
         """Find animals by name, tag, chip number, owner's name or place.
 
         Args:
@@ -124,6 +133,5 @@ class Animals:
                 typed with or without spaces. Empty finds every animal.
             limit: At most so many, the first ones put.
         """
-        words = text.casefold().split()
-        found = islice(self._finder.find(words), limit)
-        return [kept["animal"] for kept in found]
+        found = self._finder.find(text.casefold().split())
+        return [self._read(row) for row in islice(found, limit)]

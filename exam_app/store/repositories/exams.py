@@ -19,9 +19,7 @@ from exam_app.store.engine.documents import (
 from exam_app.store.engine.storage import row_bytes
 from exam_app.store.engine.tables import SealedTables, put_once
 from exam_app.store.errors import ClosedRecordChangedError
-from exam_app.store.repositories.rows import ClosedExam, read_closed_exam
-
-_MOST_READ = 4096
+from exam_app.store.repositories.rows import MOST_READ, ClosedExam, read_closed_exam
 
 
 class ClosedExams:
@@ -37,7 +35,7 @@ class ClosedExams:
         self._revised = tables.open_table("revised", body_fields=())
         self._transaction = self._table.sealed.transaction
         # Nobody can change what is given, so that a row is read once for all lists.
-        self._read = lru_cache(_MOST_READ)(read_closed_exam)
+        self._read = lru_cache(MOST_READ)(read_closed_exam)
 
     def put(self, shown: ClosedExam, signed: bytes) -> None:
         """Keep signed bytes for ever; the same bytes again change nothing but the row.

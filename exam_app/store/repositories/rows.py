@@ -23,6 +23,8 @@ from exam_app.store.engine.documents import decode_document
 URGENT_NOT_TOLD = "urgent not told"
 URGENT = "urgent"
 REACTIONS = "reactions"
+# Rows of a kind that stay read, so that lists do not read them again.
+MOST_READ = 4096
 Pairs = tuple[tuple[str, str], ...]
 _OUTSIDE = (FlagLevel.BELOW, FlagLevel.ABOVE)
 _REACHED = (AnswerKind.TOLD, AnswerKind.AM_VETERINARIAN)
@@ -123,6 +125,38 @@ def pairs_of(row: Mapping[str, Any]) -> Pairs | None:
     """Return the reactions a stored row holds; None in one of an earlier version."""
     held = row.get(REACTIONS)
     return None if held is None else tuple((key, text) for key, text in held)
+
+
+@dataclass(frozen=True, slots=True)
+class KnownAnimal:
+    """What lists show of an animal known here.
+
+    Attributes:
+        dangers: What can hurt the examiner, as typed.
+        has_owner: Whether anything of an owner is kept beside it.
+    """
+
+    animal_id: str
+    name: str = ""
+    species: str = ""
+    tag: str = ""
+    chip: str = ""
+    place: str = ""
+    dangers: str = ""
+    is_group: bool = False
+    has_owner: bool = False
+
+
+def read_animal(stored: bytes) -> KnownAnimal:
+    """Read a stored animal; what it lacks is empty."""
+    row = decode_document(stored)["animal"]
+    owner = row.get("owner") or {}
+    held = {name: row[name] for name in _SHOWN_OF_ANIMALS if row.get(name) is not None}
+    has_owner = any(said for name, said in owner.items() if name != "version")
+    return KnownAnimal(**held, has_owner=has_owner)
+
+
+_SHOWN_OF_ANIMALS = [one.name for one in fields(KnownAnimal)][:-1]
 
 
 def concern_of(exam: Exam) -> str:

@@ -103,7 +103,7 @@ class EditScreen:
 
     def _erasing(self) -> list[ft.Control]:
         animal = self.animal
-        if self.tab.vault.animals.get(animal.animal_id) is None:
+        if self.tab.vault.animals.shown(animal.animal_id) is None:
             return []
 
         async def erase() -> None:

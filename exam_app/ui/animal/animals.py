@@ -10,7 +10,6 @@ from exam_app.app.practice_protocols import protocols, refused_words
 from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
 from exam_app.app.view.round_presenter import has_group_check
-from exam_app.domain.animal.signalment import Animal
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -33,7 +32,7 @@ async def build(tab: Tab) -> Screen:
 
     async def entered() -> None:
         # A scanner ends with Enter: one animal of that chip is the one meant.
-        found = animal_queries.find(tab.session, search.value) if search.value else []
+        found = tab.vault.animals.search(search.value) if search.value else []
         if len(found) == 1:
             await tab.go(f"/start/{found[0].animal_id}")
 
@@ -68,7 +67,7 @@ def _ask_what(tab: Tab) -> None:
     Those of the animals here come first.
     """
     chosen, known = ["animal"], protocols(tab.session)
-    here = Counter(str(animal["species"]) for animal in tab.vault.animals.all())
+    here = Counter(animal.species for animal in tab.vault.animals.all())
     ordered = sorted(known.species(), key=lambda species: -here[species])
     offers = {species: known.of(species).protocol for species in ordered}
 
@@ -104,19 +103,20 @@ def _ask_what(tab: Tab) -> None:
 
 
 def _lines(tab: Tab, text: str) -> ft.Control:
-    found = animal_queries.find(tab.session, text)
+    found = tab.vault.animals.search(text)
     if not found:
         words = "No animal fits." if text else "No animals yet."
         return quiet(f"{words} Add it below.")
-    shown = found[:_SHOWN]
-    bitten = those_with_concern(tab.vault, [animal.animal_id for animal in shown])
-    lines = (_line(tab, one, one.animal_id in bitten) for one in shown)
+    shown = [one.animal_id for one in found[:_SHOWN]]
+    bitten = those_with_concern(tab.vault, shown)
+    lines = (_line(tab, one, one in bitten) for one in shown)
     rest = len(found) - len(shown)
     more = [quiet(f"{rest} more. Type more to narrow it down.")] if rest else []
     return stack(*lines, *more)
 
 
-def _line(tab: Tab, animal: Animal, has_bitten: object) -> ft.Control:
+def _line(tab: Tab, animal_id: str, has_bitten: object) -> ft.Control:
+    animal, _ = animal_queries.fetch(tab.session, animal_id)
     return line_button(
         for_choice("animal", animal.animal_id),
         name_with_concern(animal.name, has_bitten),

@@ -128,7 +128,7 @@ class _Pack:
     def _choosing(self) -> list[ft.Control]:
         find = button(for_choice("clinic-pack-animal", "find"), "Find", self._look)
         found = self.tab.vault.animals.search(self.search.value, _FOUND_AT_ONCE)
-        names = {a["animal_id"]: str(a.get("name") or "Unnamed") for a in found}
+        names = {a.animal_id: a.name or "Unnamed" for a in found}
         options = tuple({**self.chosen, **names}.items())
 
         async def toggled(keys: tuple[str, ...]) -> None:
@@ -154,5 +154,7 @@ class _Pack:
 
 def _planned(tab: Tab) -> dict[str, str]:
     """Return the animals of today's plan on this computer, by id."""
-    known = ((key, tab.vault.animals.get(key)) for key in day_plan.planned(tab.session))
-    return {key: str(a.get("name") or "Unnamed") for key, a in known if a}
+    known = (
+        (key, tab.vault.animals.shown(key)) for key in day_plan.planned(tab.session)
+    )
+    return {key: a.name or "Unnamed" for key, a in known if a}

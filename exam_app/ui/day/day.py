@@ -101,8 +101,8 @@ def _whole_places(tab: Tab) -> list[ft.Control]:
     """Offer every place that animals of this device stand at."""
     at: dict[str, list[str]] = {}
     for animal in tab.vault.animals.all():
-        if animal.get("place"):
-            at.setdefault(str(animal["place"]), []).append(str(animal["animal_id"]))
+        if animal.place:
+            at.setdefault(animal.place, []).append(animal.animal_id)
     if not at:
         return []
 

@@ -94,7 +94,7 @@ def _opener(tab: Tab, editor: ExamEditor) -> Callable[[], None]:
 
 async def keep(tab: Tab, animal: Animal) -> None:
     """Keep the warnings of an exam's animal with the animal itself."""
-    if tab.vault.animals.get(animal.animal_id) is None:
+    if tab.vault.animals.shown(animal.animal_id) is None:
         return
     known, owner = animal_queries.fetch(tab.session, animal.animal_id)
     if known.dangers != animal.dangers:
@@ -104,5 +104,5 @@ async def keep(tab: Tab, animal: Animal) -> None:
 
 
 def _known(tab: Tab, animal_id: str) -> str:
-    plain = tab.vault.animals.get(animal_id)
-    return str(plain.get("dangers") or "") if plain else ""
+    known = tab.vault.animals.shown(animal_id)
+    return known.dangers if known else ""
