@@ -75,7 +75,7 @@ class Plan(Brought):
     def kept(self, exam_id: str) -> list[ClosedExam]:
         """Return what is kept of an exam, with what is to be kept."""
         if exam_id not in self.revisions:
-            self.revisions[exam_id] = self.exchange.vault.closed.claims(exam_id)
+            self.revisions[exam_id] = self.exchange.vault.closed.revisions(exam_id)
         return self.revisions[exam_id]
 
     def put_apart(

@@ -154,7 +154,7 @@ def _take_record(
 def _outcome(pack: DayPack, read: ReadExam) -> Outcome:
     """Say what a record is; the clinic has judged the claims it makes."""
     exam = read.exam
-    rows = pack.exchange.vault.closed.claims(exam.exam_id)
+    rows = pack.exchange.vault.closed.revisions(exam.exam_id)
     same = [r.read for r in pack.records if r.read.exam.exam_id == exam.exam_id]
     hashes = {row.record_hash for row in rows} | {one.exam_hash for one in same}
     if read.exam_hash in hashes:

@@ -320,10 +320,9 @@ def _keep_record(
     vault: Vault, record: RecordArrival, owner: SaltedOwner | None, received: Moment
 ) -> None:
     row, is_fork = record.row, record.outcome is Outcome.FORK
-    is_first = record.outcome is Outcome.STORED
-    put = vault.closed.put if is_first else vault.closed.put_revision
     when = received.date_and_time()
-    put(replace(row, is_received=True, received=when, is_fork=is_fork), record.signed)
+    came = replace(row, is_received=True, received=when, is_fork=is_fork)
+    vault.closed.put(came, record.signed)
     if owner is not None:
         key = f"{row.exam_id}:{row.record_hash}" if is_fork else row.exam_id
         vault.owners.put(key, owner[0], to_plain(owner[1]))

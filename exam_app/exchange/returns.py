@@ -162,7 +162,7 @@ def _notes(exchange: Exchange, device: KnownDevice, exam_ids: set[str]) -> list[
     own = set(map(key_id_of, device.signing_keys))
     found = []
     for _, exam_id, signed in exchange.vault.notes.all():
-        rows = exchange.vault.closed.claims(exam_id)
+        rows = exchange.vault.closed.revisions(exam_id)
         senders = {row.device_id for row in rows}
         is_meant = exam_id in exam_ids or senders & set(device.sender_ids)
         if is_meant and claimed_key_id(signed) not in own:

@@ -69,7 +69,7 @@ async def test_every_exam_arrives_once_and_unaltered(places):
         assert clinic.vault.closed.get(exam_id) == tablet.vault.closed.get(exam_id)
         kept, sent = read_kept(clinic.vault, exam_id), read_kept(tablet.vault, exam_id)
         assert kept.exam == sent.exam
-    row = clinic.vault.closed.claims(ids[0])[0]
+    row = clinic.vault.closed.revisions(ids[0])[0]
     assert row.is_received
     assert row.device_id == tablet.device_id
     assert received.receipt_code == bundle.code
@@ -247,7 +247,7 @@ async def test_notes_are_kept_once_and_never_take_a_revision_number(places):
         Outcome.REFUSED,
     ]
     assert clinic.vault.notes.for_exam(exam.exam_id) == [first]
-    assert clinic.vault.closed.claims(exam.exam_id)[0].revision == 0
+    assert clinic.vault.closed.revisions(exam.exam_id)[0].revision == 0
 
 
 async def test_owner_details_are_kept_only_where_they_are_the_signed_ones(places):

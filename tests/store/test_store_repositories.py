@@ -317,7 +317,7 @@ async def test_revision_stands_beside_what_it_revises(vault, tmp_path):
     )
     second = replace(first, record_hash="h2", revision=2, parent_hash="h1")
     for _ in range(2):
-        vault.closed.put_revision(second, b"second")
+        vault.closed.put(second, b"second")
     vault = await reopened(vault, tmp_path)
     assert vault.closed.get("e1") == b"second"
     assert vault.closed.get("e1", "h1") == b"first"
@@ -327,18 +327,18 @@ async def test_revision_stands_beside_what_it_revises(vault, tmp_path):
     assert [row.record_hash for row in vault.closed.latest(9)] == ["h2", "h9"]
     assert [row.record_hash for row in vault.closed.for_animal("a1")] == ["h2", "h9"]
     with pytest.raises(ClosedRecordChangedError):
-        vault.closed.put(second, b"second")
+        vault.closed.put(first, b"second")
     vault.close()
 
 
 async def test_two_revisions_of_one_record_are_both_kept_as_a_fork(vault):
     # The first of the two comes before the record that it revises.
-    vault.closed.put_revision(
+    vault.closed.put(
         ClosedExam(exam_id="e1", record_hash="h2", revision=2, parent_hash="h1"),
         b"left",
     )
     vault.closed.put(ClosedExam(exam_id="e1", record_hash="h1"), b"first")
-    vault.closed.put_revision(
+    vault.closed.put(
         ClosedExam(exam_id="e1", record_hash="h3", revision=2, parent_hash="h1"),
         b"right",
     )
@@ -346,7 +346,7 @@ async def test_two_revisions_of_one_record_are_both_kept_as_a_fork(vault):
     assert vault.closed.get("e1") == b"left"
     assert vault.closed.get("e1", "h3") == b"right"
     assert [row.record_hash for row in vault.closed.latest(9)] == ["h3", "h2"]
-    vault.closed.put_revision(
+    vault.closed.put(
         ClosedExam(exam_id="e1", record_hash="h4", revision=3, parent_hash="h3"),
         b"joined",
     )

@@ -5,8 +5,6 @@ from collections.abc import Collection, Iterable
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.store.vault.vault import Vault
 
-BITE = "bite"
-
 
 def concern_words(texts: Iterable[object]) -> str:
     """Join what several exams say, each sentence once; empty when nothing is said."""

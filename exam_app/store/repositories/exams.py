@@ -40,6 +40,9 @@ class ClosedExams:
     def put(self, shown: ClosedExam, signed: bytes) -> None:
         """Keep signed bytes for ever; the same bytes again change nothing but the row.
 
+        A revision, and a second first record, stand beside what is here; what a
+        revision revises may come later.
+
         Args:
             shown: What lists show of it, by which its animal and revisions find it.
             signed: The exact bytes.
@@ -47,20 +50,16 @@ class ClosedExams:
         Raises:
             ClosedRecordChangedError: Different bytes are kept under this id.
         """
-        self._put(shown.exam_id, shown, signed)
-
-    def put_revision(self, shown: ClosedExam, signed: bytes) -> None:
-        """Keep a revision beside what it revises; what it revises may come later.
-
-        Args:
-            shown: With its number, higher than its parent's, and its parent's hash.
-            signed: The exact bytes of the revision.
-        """
-        key = f"{shown.exam_id}:{sha256(signed).hex()}"
-        named = {"exam_id": shown.exam_id, "parent_hash": shown.parent_hash}
+        exam_id, is_beside = shown.exam_id, shown.revision or shown.is_fork
+        key = f"{exam_id}:{sha256(signed).hex()}" if is_beside else exam_id
+        kept = self._signed(key)
+        if kept not in (None, signed):
+            raise ClosedRecordChangedError("different bytes under the same id")
         with self._transaction():
-            self._put(key, shown, signed)
-            self._revised.put(key, named)
+            self._table.put(key, {**shown.to_row(), "signed": to_text(signed)})
+            if is_beside:
+                parent = {"exam_id": exam_id, "parent_hash": shown.parent_hash}
+                self._revised.put(key, parent)
 
     def get(self, exam_id: str, record_hash: str | None = None) -> bytes | None:
         """Give exact signed bytes, or None.
@@ -79,13 +78,9 @@ class ClosedExams:
         return None if newest is None else self._signed(newest[0])
 
     def revisions(self, exam_id: str) -> list[ClosedExam]:
-        """Give an exam's records, in the order they came."""
-        return [row for _, row in self._keyed("exam_id", exam_id)]
-
-    def claims(self, exam_id: str) -> list[ClosedExam]:
-        """Give what ``revisions`` gives, at once where an exam has only one record."""
+        """Give an exam's records, in the order they came; one alone at once."""
         if self._revised.rows_with("exam_id", exam_id):
-            return self.revisions(exam_id)
+            return [row for _, row in self._keyed("exam_id", exam_id)]
         entry = self._table.sealed.entry(self._table.name, exam_id)
         return [] if entry is None else [self._read(row_bytes(entry))]
 
@@ -134,12 +129,6 @@ class ClosedExams:
             for key, _ in self._keyed("exam_id", exam_id):
                 self._table.discard(key)
                 self._revised.discard(key)
-
-    def _put(self, key: str, shown: ClosedExam, signed: bytes) -> None:
-        kept = self._signed(key)
-        if kept not in (None, signed):
-            raise ClosedRecordChangedError("different bytes under the same id")
-        self._table.put(key, {**shown.to_row(), "signed": to_text(signed)})
 
     def _signed(self, key: str) -> bytes | None:
         kept = self._table.fetch(key)

@@ -193,9 +193,8 @@ class Vault:
             ClosedRecordChangedError: Different bytes are kept under this id.
             VaultError: The save failed; the draft is still there.
         """
-        put = self.closed.put_revision if shown.revision else self.closed.put
         with self.transaction():
-            put(shown, signed)
+            self.closed.put(shown, signed)
             if owner_block is not None:
                 self.owners.put(shown.exam_id, *owner_block)
             if private is not None:

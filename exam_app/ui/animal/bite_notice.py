@@ -39,7 +39,7 @@ def _animal_of(tab: Tab, exam_id: str) -> str:
     shown = tab.vault.drafts.shown(exam_id)
     if shown is not None:
         return shown.animal_id
-    rows = tab.vault.closed.claims(exam_id)
+    rows = tab.vault.closed.revisions(exam_id)
     return rows[0].animal_id if rows else ""
 
 
