@@ -59,11 +59,6 @@ class DayPack(Brought):
     receipts: int = 0
     private: int = 0
 
-    @property
-    def sequence(self) -> int:
-        """Its number."""
-        return self.opened.manifest.sequence
-
 
 def take_day_pack(exchange: Exchange, sealed: bytes, now: Moment) -> DayPack:
     """Take a day pack into a device; taken again it changes nothing.
@@ -201,9 +196,9 @@ def _keep(pack: DayPack) -> None:
 def _keep_animal(pack: DayPack, animal: Mapping[str, Any]) -> None:
     theirs = {k: v for k, v in animal.items() if k != RECORD_KEYS}
     animal_id, identity = theirs["animal_id"], pack.exchange.identity
-    animals = pack.exchange.vault.animals
+    animals, sequence = pack.exchange.vault.animals, pack.opened.manifest.sequence
     before = identity.version(animal_id, CLINIC)
-    if before is not None and before["sequence"] > pack.sequence:
+    if before is not None and before["sequence"] > sequence:
         return
     had = before["values"] if before else {}
     known = tuple(v for v in (before and had, _heard(pack, animal_id)) if v)
@@ -212,8 +207,8 @@ def _keep_animal(pack: DayPack, animal: Mapping[str, Any]) -> None:
     common = {c.field: had.get(c.field) for c in merged.clashes}
     values = {k: v for k, v in {**flat(theirs), **common}.items() if v is not None}
     animals.put(merged.animal)
-    identity.put_version(animal_id, CLINIC, values, pack.sequence)
-    identity.put_version(animal_id, SHARED, values, pack.sequence)
+    identity.put_version(animal_id, CLINIC, values, sequence)
+    identity.put_version(animal_id, SHARED, values, sequence)
 
 
 def _heard(pack: DayPack, animal_id: str) -> Mapping[str, Any] | None:

@@ -12,7 +12,7 @@ from exam_app.exchange.identity import TAKE_THEIRS, IdentityQuestions
 from exam_app.exchange.incoming import IncomingBundles, Quarantine
 from exam_app.exchange.merge import with_value
 from exam_app.exchange.outgoing import RECEIVED, STATES, OutgoingBundles
-from exam_app.exchange.pairings import PAIRED, REVOKED, Pairings
+from exam_app.exchange.pairings import PAIRED, Pairings
 from exam_app.record.cose import claimed_key_id, key_id_of
 from exam_app.record.lineage import signing_keys_of
 from exam_app.store.engine.documents import Document
@@ -174,8 +174,7 @@ class Exchange:
         confirmed device (a revoked one's earlier records stay readable), and those
         that the clinic vouched for in a day pack.
         """
-        known = [self.own_device(), *self.pairing.devices()]
-        trusted = [d for d in known if d.get("state", PAIRED) in (PAIRED, REVOKED)]
+        trusted = [self.own_device(), *self.pairing.trusted()]
         keys = [key for device in trusted for key in signing_keys_of(device)]
         clinic = self.pairing.clinic()
         if clinic is not None and clinic.get("state") == PAIRED:

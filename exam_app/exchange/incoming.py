@@ -8,7 +8,6 @@ from collections.abc import Container, Mapping
 from itertools import chain, islice, pairwise
 from typing import Any
 
-from exam_app.crypto.door import sha256
 from exam_app.store.engine.documents import Document, from_text, to_text
 from exam_app.store.engine.tables import SealedTables, required_id
 
@@ -106,10 +105,6 @@ class Quarantine:
         if kept is not None:
             kept.pop("content", None)
         return kept
-
-    def has(self, content: bytes) -> bool:
-        """Whether these bytes were ever set apart."""
-        return self.get(sha256(content).hex()) is not None
 
     def content(self, key: str) -> bytes | None:
         """Give the exact bytes, or None when they were dropped or admitted."""

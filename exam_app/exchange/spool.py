@@ -98,7 +98,7 @@ def import_spool(
             received.append(receive(sealed, exchange, now))
         except SyncError as error:
             refused.append(error.advice)
-            if not exchange.quarantine.has(sealed):
+            if exchange.quarantine.get(sha256(sealed).hex()) is None:
                 # Kept, and not tried again.
                 path.replace(path.with_suffix(ENDING + REFUSED_ENDING))
                 continue

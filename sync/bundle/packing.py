@@ -169,17 +169,6 @@ def columns_of(content: bytes) -> Columns:
     return columns
 
 
-def unpack(packed: bytes) -> bytes:
-    """Return the run of parts that was packed; never more than the limit is made.
-
-    Raises:
-        NotABundleError: Damaged, cut off, or something follows.
-        BundleTooNewError: A dictionary that this version does not have.
-        BundleTooLargeError: It unpacks to more than the limit.
-    """
-    return Unpacking(packed).rest()
-
-
 class Unpacking:
     """A packed run of parts while it is put together, part by part.
 
@@ -193,7 +182,9 @@ class Unpacking:
         """Inflate within the limit; no part is put together yet.
 
         Raises:
-            NotABundleError, BundleTooNewError, BundleTooLargeError: As ``unpack``.
+            NotABundleError: Damaged, cut off, or something follows.
+            BundleTooNewError: A dictionary that this version does not have.
+            BundleTooLargeError: It unpacks to more than the limit.
         """
         self._reader = ColumnReader(Columns(*map(bytearray, inflate(packed))))
         self._place = 0
@@ -221,7 +212,8 @@ class Unpacking:
         """Return the run of all parts that were not given yet.
 
         Raises:
-            NotABundleError, BundleTooLargeError: As ``unpack``.
+            NotABundleError: Damaged, cut off, or something follows.
+            BundleTooLargeError: It passes a limit.
         """
         self._made.clear()
         while self._place < len(self._reader.structure):

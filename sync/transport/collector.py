@@ -63,11 +63,6 @@ class Progress:
     have: int
     needed: int
 
-    @property
-    def is_complete(self) -> bool:
-        """Whether the bundle was rebuilt."""
-        return self.have == self.needed
-
 
 @dataclass(slots=True, eq=False)
 class _Piece:

@@ -77,12 +77,10 @@ class Waiting:
 
     Attributes:
         name: Path below the root.
-        since: When this reader first met it so.
-        is_overdue: Whether that was a while ago, so that a person should look.
+        is_overdue: Whether it was first met so a while ago: a person should look.
     """
 
     name: str
-    since: Moment
     reason: WaitingReason
     is_overdue: bool
 
@@ -121,13 +119,11 @@ class FolderReader:
         within: Path below the root to look into; it may not be there yet.
         skipped: Name of a sub-folder that is not entered: what this reader's own
             side writes.
-        largest: Bytes above which a file is refused unread.
     """
 
     root: Path
     within: str = ""
     skipped: str = ""
-    largest: int = LARGEST_FILE
     _since: dict[str, Moment] = field(default_factory=dict)
     _set_aside: set[str] = field(default_factory=set)
 
@@ -182,9 +178,8 @@ class FolderReader:
         self._since = {name: self._since.get(name, now) for name in reasons}
         waiting = []
         for name, reason in sorted(reasons.items()):
-            since = self._since[name]
-            late = now.utc_ms - since.utc_ms >= OVERDUE_MS
-            waiting.append(Waiting(_shown(name), since, reason, late))
+            late = now.utc_ms - self._since[name].utc_ms >= OVERDUE_MS
+            waiting.append(Waiting(_shown(name), reason, late))
         return tuple(waiting)
 
     def _names(self) -> tuple[list[str], tuple[PassedOver, ...], bool]:
@@ -216,7 +211,7 @@ class FolderReader:
     def _read(self, name: str) -> Found | WaitingReason:
         """Read a plain file up to the limit, or say why it is not offered."""
         try:
-            content = _content(self.root / name, self.largest)
+            content = _content(self.root / name)
         except OSError:
             return WaitingReason.UNREADABLE
         if content is None:
@@ -229,8 +224,8 @@ class FolderReader:
         return Found(content, digest, _shown(name), fits)
 
 
-def _content(path: Path, largest: int) -> bytes | None:
-    """Read a plain file; None if it is longer than ``largest``.
+def _content(path: Path) -> bytes | None:
+    """Read a plain file; None if it is longer than ``LARGEST_FILE``.
 
     Raises:
         OSError: No plain file, or the system refused.
@@ -241,10 +236,10 @@ def _content(path: Path, largest: int) -> bytes | None:
         if not stat.S_ISREG(status.st_mode):
             msg = "no plain file"
             raise OSError(msg)
-        if status.st_size > largest:
+        if status.st_size > LARGEST_FILE:
             return None
-        content = file.read(largest + 1)
-    return content if len(content) <= largest else None
+        content = file.read(LARGEST_FILE + 1)
+    return content if len(content) <= LARGEST_FILE else None
 
 
 def _shown(name: str) -> str:

@@ -42,26 +42,20 @@ VALID_MS = 10 * 60_000
 
 
 @dataclass(frozen=True, slots=True)
-class ClinicKeys:
-    """A clinic's name and private keys."""
+class OwnKeys:
+    """A clinic's or a device's name and private keys.
 
-    clinic_id: str
+    Attributes:
+        phone: Of a clinic, for an urgent sign; may be empty.
+        former: Public keys that a device had before.
+    """
+
+    own_id: str
     name: str
     signing_seed: bytes
     agreement_private: bytes
     is_demo: bool
     phone: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class DeviceKeys:
-    """A device's name and private keys, and the public keys it had before."""
-
-    device_id: str
-    name: str
-    signing_seed: bytes
-    agreement_private: bytes
-    is_demo: bool
     former: tuple[FormerKey, ...] = ()
 
 
@@ -123,14 +117,14 @@ async def pairing_words(
     return await slow_words_of(cards.clinic, cards.device, derivation)
 
 
-def offer(clinic: ClinicKeys, now: Moment, random: Random) -> Offer:
+def offer(clinic: OwnKeys, now: Moment, random: Random) -> Offer:
     """Return a fresh card, good for ten minutes and one answer.
 
     Raises:
         BundleNotMadeError: The name or the number is too long.
     """
     view = ClinicCard(
-        clinic_id=clinic.clinic_id,
+        clinic_id=clinic.own_id,
         name=clinic.name,
         signing_key=door.signing_public_key(clinic.signing_seed),
         agreement_key=door.agreement_public_key(clinic.agreement_private),
@@ -143,7 +137,7 @@ def offer(clinic: ClinicKeys, now: Moment, random: Random) -> Offer:
     return Offer(write_clinic_card(view, clinic.signing_seed), view)
 
 
-def answer(card: bytes, device: DeviceKeys, now: Moment, random: Random) -> Answer:
+def answer(card: bytes, device: OwnKeys, now: Moment, random: Random) -> Answer:
     """Answer a clinic's card; the nonce is drawn after the card was read.
 
     Raises:
@@ -161,7 +155,7 @@ def answer(card: bytes, device: DeviceKeys, now: Moment, random: Random) -> Answ
     if clinic.is_demo is not device.is_demo:
         raise DemoRefusedError("a demo and a real place are never paired")
     view = DeviceCard(
-        device_id=device.device_id,
+        device_id=device.own_id,
         name=device.name,
         signing_key=door.signing_public_key(device.signing_seed),
         agreement_key=door.agreement_public_key(device.agreement_private),

@@ -21,7 +21,7 @@ from exam_app.record.lineage import SUCCESSOR
 from exam_app.store.vault.restore import become_new_device
 from sync.errors import KnownDeviceKeyError, RevokedPairingError
 from sync.trust.cards import DeviceCard, FormerKey, read_clinic_card
-from sync.trust.pairing import ClinicKeys, DeviceKeys, answer, check_claims, offer
+from sync.trust.pairing import OwnKeys, answer, check_claims, offer
 from tests.handover_places import (
     CHEAP,
     LATER,
@@ -44,7 +44,7 @@ async def places(tmp_path):
 def stranger(device_id, former=()):
     """Keys of the attacker's own under any id."""
     seed, private = named_bytes("stranger"), named_bytes("stranger agreement")
-    return DeviceKeys(device_id, "Tablet one", seed, private, True, former)
+    return OwnKeys(device_id, "Tablet one", seed, private, True, former=former)
 
 
 async def present(clinic, keys, at=NOW):
@@ -117,7 +117,7 @@ async def test_revoked_device_is_not_paired_under_another_id_with_its_key(places
     Exchange(clinic.vault).pairing.revoke_device(tablet.device_id, 0, 1, BY)
     keys = own_keys(tablet)
     for other_id in (named_id("another"), clinic.device_id):
-        renamed = DeviceKeys(
+        renamed = OwnKeys(
             other_id, "Tablet two", keys.signing_seed, keys.agreement_private, True
         )
         with pytest.raises(KnownDeviceKeyError):
@@ -194,7 +194,7 @@ async def test_device_restored_from_a_revoked_one_is_asked_about_too(places):
 async def test_second_device_of_the_same_name_is_pointed_out(places):
     clinic, _ = places
     assert (await present(clinic, stranger(named_id("new")))).has_namesake
-    quiet = DeviceKeys(
+    quiet = OwnKeys(
         named_id("q"), "Van\u202e 9", named_bytes("q"), bytes(31) + b"\1", True
     )
     waiting = await present(clinic, quiet)
@@ -205,11 +205,11 @@ async def test_clinics_card_with_the_known_id_and_other_keys_is_refused(places):
     clinic, tablet = places
     own = clinic_pairing.clinic_keys(clinic.vault, is_demo=True)
     false_keys = (named_bytes("x"), named_bytes("y"))
-    same_id = ClinicKeys(own.clinic_id, own.name, *false_keys, True)
-    same_key = ClinicKeys(
+    same_id = OwnKeys(own.own_id, own.name, *false_keys, True)
+    same_key = OwnKeys(
         named_id("z"), own.name, own.signing_seed, own.agreement_private, True
     )
-    other = ClinicKeys(named_id("other"), own.name, *false_keys, True)
+    other = OwnKeys(named_id("other"), own.name, *false_keys, True)
     for keys, is_refused in (
         (own, False),
         (other, False),

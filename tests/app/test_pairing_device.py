@@ -7,10 +7,10 @@ from exam_app.exchange.exchange import Exchange
 from exam_app.store.vault.restore import become_new_device
 from exam_app.ui.widgets.code_in import texts_of
 from sync.trust.cards import as_text
-from sync.trust.pairing import ClinicKeys, accept, answer, offer, pairing_words
+from sync.trust.pairing import OwnKeys, accept, answer, offer, pairing_words
 from tests.handover_places import CHEAP, NOW, named_bytes, named_id, paired_places
 
-CLINIC = ClinicKeys(
+CLINIC = OwnKeys(
     named_id("clinic"),
     "Invented clinic",
     named_bytes("seed"),
@@ -56,7 +56,7 @@ async def test_a_restored_device_names_the_keys_it_had(tmp_path):
         become_new_device(tablet.vault.settings, lambda: named_id("new"))
         keys = pairing.device_keys(tablet.vault, "Van 2", is_demo=True)
         assert [former.signing_key.hex() for former in keys.former] == [before]
-        assert keys.device_id == named_id("new")
+        assert keys.own_id == named_id("new")
 
 
 async def test_without_a_confirmed_clinic_nothing_is_said_of_one(tmp_path):

@@ -35,7 +35,7 @@ from exam_app.record.salted_blocks import private_block, read_private, salted_ha
 from exam_app.record.vocabulary import vocabulary_of
 from sync.bundle.bundle import BundleKind
 from sync.bundle.contents import Contents, PrivatePart, plan_bundles
-from sync.bundle.packing import Part, split_parts, unpack
+from sync.bundle.packing import Part, Unpacking, split_parts
 from sync.bundle.sealing import unseal
 from sync.errors import BundleNotMadeError
 from tests.handover_places import (
@@ -69,7 +69,7 @@ def telling(exam, words=SECRET):
 def inside(vault, sealed_bytes):
     """All that the recipient's key opens: the unpacked parts, and what they unpack."""
     plain = unseal(sealed_bytes, vault.settings.get("agreement_key")).plain
-    return unpack(plain)
+    return Unpacking(plain).rest()
 
 
 def day_pack(clinic, device, *animal_ids):

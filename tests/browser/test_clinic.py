@@ -6,14 +6,10 @@ import pytest
 
 from exam_app.app.clinic.pictures import codes_in_picture
 from exam_app.app.exam_sessions import now
-from exam_app.crypto.door import (
-    new_agreement_key,
-    new_signing_key,
-    random_bytes,
-)
+from exam_app.crypto.door import new_agreement_key, new_signing_key, random_bytes
 from sync.transport.frames import DotSize, split
 from sync.trust.cards import as_text, from_text
-from sync.trust.pairing import DeviceKeys, answer
+from sync.trust.pairing import OwnKeys, answer
 from tests.browser.clinic_pages import (
     DEMO_PIN,
     enter_clinic,
@@ -130,7 +126,7 @@ def test_a_device_is_paired_by_pasted_text_once_a_person_compared_the_words(
     # The card as a device's camera would read it off this screen.
     (text,) = codes_in_picture(driver.pictures()[0])
     card = from_text(text)
-    keys = DeviceKeys(
+    keys = OwnKeys(
         "7" * 32, "Barn tablet", new_signing_key(), new_agreement_key(), is_demo=True
     )
     given = answer(card, keys, now(), random_bytes)

@@ -13,7 +13,7 @@ from exam_app.exchange.exchange import Exchange
 from sync.bundle.bundle import open_bundle
 from sync.receipts import Outcome, Receipt, ReceiptLine, receipt_code, sign_receipt
 from sync.trust.cards import as_text, from_text
-from sync.trust.pairing import ClinicKeys, accept, offer
+from sync.trust.pairing import OwnKeys, accept, offer
 from tests.browser.clinic_pages import words_of
 from tests.browser.codes import code_on, collect
 from tests.browser.handed import (
@@ -26,7 +26,7 @@ from tests.browser.handed import (
 )
 from tests.browser.prepared import prepare_folder, unlock
 
-CLINIC = ClinicKeys(
+CLINIC = OwnKeys(
     CLINIC_ID, "Invented clinic", CLINIC_SEED, CLINIC_AGREEMENT, is_demo=False
 )
 

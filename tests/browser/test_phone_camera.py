@@ -15,7 +15,7 @@ from sync.bundle.bundle import open_bundle
 from sync.receipts import Outcome, Receipt, ReceiptLine, sign_receipt
 from sync.transport.qr import qr_png
 from sync.trust.cards import as_text, from_text
-from sync.trust.pairing import ClinicKeys, accept, offer
+from sync.trust.pairing import OwnKeys, accept, offer
 from tests.browser.codes import code_on, collect
 from tests.browser.conftest import HEADLESS_FLAGS
 from tests.browser.driver import PHONE
@@ -26,7 +26,7 @@ from tests.conftest import find_chromium
 
 pytestmark = pytest.mark.chromium_only("a camera")
 
-CLINIC = ClinicKeys(
+CLINIC = OwnKeys(
     CLINIC_ID, "Invented clinic", CLINIC_SEED, CLINIC_AGREEMENT, is_demo=False
 )
 SEEN = (1280, 720)

@@ -311,10 +311,10 @@ def unreadable(locked):
     """Refuse one file, as the system does where access is denied."""
     read = folder_reading._content
 
-    def refusing(path, largest):
+    def refusing(path):
         if path == locked:
             raise PermissionError(13, "denied")
-        return read(path, largest)
+        return read(path)
 
     return refusing
 

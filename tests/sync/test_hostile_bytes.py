@@ -22,7 +22,7 @@ from sync.bundle.contents import Contents, PrivatePart
 from sync.bundle.packing import Unpacking, pack
 from sync.errors import BundleTooLargeError, SyncError
 from sync.trust.cards import LARGEST_CARD, read_clinic_card, read_device_card
-from sync.trust.pairing import ClinicKeys, DeviceKeys, answer, offer
+from sync.trust.pairing import OwnKeys, answer, offer
 from tests.record_tiny import PRIVATE_SALT, SALT, SEED, TINY, TOLD_PRIVATELY
 from tests.sync_tiny import (
     CLINIC_KEY,
@@ -42,11 +42,11 @@ PART = PrivatePart(MADE.exam_hash, PRIVATE_SALT, MADE.private_block)
 BUNDLE = sealed(Contents((MADE.signed,), privates=(PART,))).sealed
 PACK = sealed(Contents(), BundleKind.DAY_PACK, signers=((DEVICE_KEY, "Tablet"),))
 OFFERED = offer(
-    ClinicKeys("c1" * 16, "Clinic", CLINIC_SEED, CLINIC_PRIVATE, True), NOW, stream(1)
+    OwnKeys("c1" * 16, "Clinic", CLINIC_SEED, CLINIC_PRIVATE, True), NOW, stream(1)
 )
 ANSWER = answer(
     OFFERED.card,
-    DeviceKeys("d1" * 16, "Tablet", DEVICE_SEED, DEVICE_PRIVATE, True),
+    OwnKeys("d1" * 16, "Tablet", DEVICE_SEED, DEVICE_PRIVATE, True),
     NOW,
     stream(2),
 )

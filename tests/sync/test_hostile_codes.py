@@ -177,7 +177,7 @@ def test_bundle_that_is_not_rebuilt_yet_is_not_called_complete():
     for block_id in range(100, 100 + frames.count + 20):
         collector.add(false(frames, block_id))
     (progress,) = collector.progress()
-    assert (progress.have, progress.is_complete) == (frames.count - 1, False)
+    assert (progress.have, progress.needed) == (frames.count - 1, frames.count)
 
 
 def test_film_of_false_frames_costs_bounded_memory_and_work(monkeypatch):

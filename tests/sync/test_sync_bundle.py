@@ -23,12 +23,12 @@ from sync.bundle.packing import (
     LARGEST_PART,
     MOST_PARTS,
     Part,
+    Unpacking,
     deflate,
     inflate,
     join_parts,
     pack,
     split_parts,
-    unpack,
 )
 from sync.bundle.sealing import LARGEST_SEALED, SealedKind, unseal
 from sync.errors import (
@@ -67,7 +67,7 @@ from tests.sync_tiny import (
 
 BUNDLE = sealed()
 PLAIN = unseal(BUNDLE.sealed, CLINIC_PRIVATE).plain
-CONTENT = unpack(PLAIN)
+CONTENT = Unpacking(PLAIN).rest()
 
 
 @pytest.fixture(scope="module")

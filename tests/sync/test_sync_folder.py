@@ -241,10 +241,10 @@ def test_file_without_content_waits_and_after_a_while_is_overdue(tmp_path, conte
     reader = FolderReader(tmp_path)
     (waiting,) = reader.look((), NOW).waiting
     assert waiting.reason is WaitingReason.INCOMPLETE
-    assert (waiting.since, waiting.is_overdue) == (NOW, False)
+    assert not waiting.is_overdue
     later = Moment(NOW.utc_ms + OVERDUE_MS, 60)
     (waiting,) = reader.look((), later).waiting
-    assert (waiting.since, waiting.is_overdue) == (NOW, True)
+    assert waiting.is_overdue
     (tmp_path / "x.exam-bundle").write_bytes(b"sealed")
     look = reader.look((), later)
     assert ([one.content for one in look.ready], look.waiting) == ([b"sealed"], ())
@@ -272,10 +272,11 @@ def test_oversized_file_is_refused_unread(tmp_path, monkeypatch):
     with (tmp_path / "bomb.exam-bundle").open("wb") as bomb:
         bomb.truncate(2**34)
     (tmp_path / "fits.exam-bundle").write_bytes(b"x" * 100)
-    reader = FolderReader(tmp_path, largest=100)
+    reader = FolderReader(tmp_path)
+    assert reasons_of(reader) == [WaitingReason.TOO_LARGE]
+    monkeypatch.setattr(folder_reading, "LARGEST_FILE", 100)
     assert ready_of(reader) == [b"x" * 100]
     assert reasons_of(reader) == [WaitingReason.TOO_LARGE]
-    assert reasons_of(FolderReader(tmp_path)) == [WaitingReason.TOO_LARGE]
 
 
 def test_file_that_grows_while_it_is_read_is_refused(tmp_path, monkeypatch):
@@ -284,7 +285,8 @@ def test_file_that_grows_while_it_is_read_is_refused(tmp_path, monkeypatch):
     small = path.stat()
     path.write_bytes(b"x" * 5_000)
     monkeypatch.setattr(folder_reading.os, "fstat", lambda _descriptor: small)
-    assert reasons_of(FolderReader(tmp_path, largest=100)) == [WaitingReason.TOO_LARGE]
+    monkeypatch.setattr(folder_reading, "LARGEST_FILE", 100)
+    assert reasons_of(FolderReader(tmp_path)) == [WaitingReason.TOO_LARGE]
 
 
 @POSIX
@@ -313,7 +315,7 @@ def test_link_put_in_place_between_listing_and_opening_is_not_followed(tmp_path)
     (tmp_path / "secret").write_bytes(b"secret")
     (tmp_path / "x.exam-bundle").symlink_to(tmp_path / "secret")
     with pytest.raises(OSError, match=r"(?i)symbolic link"):
-        folder_reading._content(tmp_path / "x.exam-bundle", 100)
+        folder_reading._content(tmp_path / "x.exam-bundle")
 
 
 @POSIX

@@ -33,14 +33,7 @@ from sync.trust.cards import (
     write_clinic_card,
     write_device_card,
 )
-from sync.trust.pairing import (
-    ClinicKeys,
-    DeviceKeys,
-    accept,
-    answer,
-    offer,
-    pairing_words,
-)
+from sync.trust.pairing import OwnKeys, accept, answer, offer, pairing_words
 from sync.trust.words import (
     WORD_COUNT,
     WORDS,
@@ -51,11 +44,11 @@ from sync.trust.words import (
 
 CHEAP = KeyDerivation(memory_kib=64, passes=1, lanes=1)
 NOW = Moment(1_764_061_200_000, 120)
-CLINIC = ClinicKeys(
+CLINIC = OwnKeys(
     "c1" * 16, "Demo Clinic", b"\x11" * 32, b"\x12" * 32, True, "+00 000 0001"
 )
-OTHER_CLINIC = ClinicKeys("c2" * 16, "Demo Clinic", b"\x21" * 32, b"\x22" * 32, True)
-DEVICE = DeviceKeys("d1" * 16, "Demo tablet 1", b"\x31" * 32, b"\x32" * 32, True)
+OTHER_CLINIC = OwnKeys("c2" * 16, "Demo Clinic", b"\x21" * 32, b"\x22" * 32, True)
+DEVICE = OwnKeys("d1" * 16, "Demo tablet 1", b"\x31" * 32, b"\x32" * 32, True)
 
 
 def stream(seed=1):
@@ -91,7 +84,7 @@ async def test_both_screens_show_the_same_six_words_and_know_each_other(
     opened = accepted(answered.sealed, offered)
     assert opened.cards == answered.cards
     assert len(await words(opened.cards)) == WORD_COUNT == 6
-    assert opened.device.device_id == DEVICE.device_id
+    assert opened.device.device_id == DEVICE.own_id
     assert opened.device.signing_key == door.signing_public_key(DEVICE.signing_seed)
     assert answered.clinic == offered.view
     assert answered.clinic.phone == "+00 000 0001"

@@ -179,7 +179,7 @@ def test_worked_bundle_of_the_format_opens_and_unpacks_as_written_down():
     sealed, content = blocks()["Sealed"], blocks()["Unpacked"]
     assert sealed == stored("good_bundle_empty")
     unsealed = unseal(sealed, CLINIC_PRIVATE)
-    assert packing.unpack(unsealed.plain) == content
+    assert packing.Unpacking(unsealed.plain).rest() == content
     bundle = opened(sealed)
     assert bundle.contents == Contents()
     assert bundle.bundle_hash in FORMAT

@@ -22,8 +22,8 @@ from sync.trust.cards import DeviceCard, read_clinic_card
 from sync.trust.pairing import (
     Accepted,
     Claim,
-    ClinicKeys,
     Offer,
+    OwnKeys,
     accept,
     check_claims,
     claims_of,
@@ -58,10 +58,10 @@ class Waiting:
     has_namesake: bool = False
 
 
-def clinic_keys(vault: Vault, *, is_demo: bool) -> ClinicKeys:
+def clinic_keys(vault: Vault, *, is_demo: bool) -> OwnKeys:
     """Return this clinic's name and private keys."""
     settings = vault.settings
-    return ClinicKeys(
+    return OwnKeys(
         settings.get("device_id"),
         settings.get("practice", ""),
         settings.get("signing_key"),

@@ -129,8 +129,8 @@ def pack_words(pack: DayPack) -> str:
         "and stayed with the clinic."
     )
     return (
-        f"Day pack {pack.sequence}: {brought}.{bad if pack.refused else ''}"
-        f"{kept_back if pack.private else ''}"
+        f"Day pack {pack.opened.manifest.sequence}: {brought}."
+        f"{bad if pack.refused else ''}{kept_back if pack.private else ''}"
     )
 
 

@@ -16,7 +16,7 @@ from exam_app.record.cose import key_id_of
 from exam_app.store.vault.vault import Vault
 from sync.errors import KnownDeviceKeyError
 from sync.trust.cards import ClinicCard, FormerKey
-from sync.trust.pairing import DeviceKeys
+from sync.trust.pairing import OwnKeys
 
 HOW = (
     "1. On the clinic's computer, open “Pair a device”; it shows a card.\n"
@@ -37,11 +37,11 @@ ANSWER_NOTE = "It is sealed: nobody but this clinic can read it."
 _MINUTE_MS = 60_000
 
 
-def device_keys(vault: Vault, name: str, *, is_demo: bool) -> DeviceKeys:
+def device_keys(vault: Vault, name: str, *, is_demo: bool) -> OwnKeys:
     """Return its keys and the name the clinic will call it by, as a card needs them."""
     settings = vault.settings
-    return DeviceKeys(
-        device_id=str(settings.get("device_id")),
+    return OwnKeys(
+        own_id=str(settings.get("device_id")),
         name=name,
         signing_seed=settings.get("signing_key"),
         agreement_private=settings.get("agreement_key"),
