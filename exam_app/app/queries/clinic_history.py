@@ -38,16 +38,6 @@ class Table:
     rows: tuple[tuple[str, ...], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class EarlierExam:
-    """An exam of the same animal that can be opened from here."""
-
-    exam_id: str
-    title: str
-    words: str
-    relation: str
-
-
 def weights(records: Iterable[KeptRecord]) -> Table:
     """Return every weight of these records, oldest first."""
     rows = [
@@ -96,27 +86,14 @@ def _sizes(lump: Any) -> str:  # noqa: ANN401
     )
 
 
-def earlier_exams(rows: Iterable[ClosedExam], shown: Exam) -> tuple[EarlierExam, ...]:
-    """Return the animal's other exams, newest first, and how they hang together.
-
-    Args:
-        rows: Projections of the animal's records.
-        shown: The exam that is read.
-    """
+def earlier_exams(rows: Iterable[ClosedExam], shown: Exam) -> list[ClosedExam]:
+    """Return the animal's exams but the one that is read, newest first."""
     others = [row for row in rows if row.exam_id != shown.exam_id]
-    others.sort(key=lambda row: row.started, reverse=True)
-    return tuple(
-        EarlierExam(
-            row.exam_id,
-            str(row.title or row.name or "Exam"),
-            "; ".join(str(line) for line in row.headline or ()),
-            _relation(row, shown),
-        )
-        for row in others
-    )
+    return sorted(others, key=lambda row: row.started, reverse=True)
 
 
-def _relation(row: ClosedExam, shown: Exam) -> str:
+def relation(row: ClosedExam, shown: Exam) -> str:
+    """Say how another exam of the animal hangs together with the one that is read."""
     if row.continues == shown.exam_id:
         return "continues this exam"
     if shown.continues and shown.continues == row.exam_id:

@@ -1,11 +1,10 @@
 """The shelter's animals and their exams, as kennel cards need them."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
-from exam_app.app.exam_words import closed_line, draft_line
 from exam_app.app.queries.bite_concerns import those_with_concern
 from exam_app.app.queries.kept_records import read_kept
+from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
@@ -17,66 +16,38 @@ from exam_app.store.vault.vault import Vault
 _LOOKED_THROUGH = 500
 
 
-@dataclass(frozen=True, slots=True)
-class KennelRow:
-    """One animal in the list of cards.
+def shelter_rows(vault: Vault) -> list[tuple[ClosedExam | OpenExam, bool]]:
+    """Return each animal taken in or examined in a shelter by its newest exam.
 
-    Attributes:
-        words: Its newest exam, open or closed.
-        has_concern: Whether any exam of it tells of a bite.
+    Beside it stands whether any exam of the animal tells of a bite.
     """
-
-    animal_id: str
-    name: str
-    words: str
-    has_concern: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Card:
-    """One kennel card.
-
-    Attributes:
-        name: The animal's name.
-        lines: See ``kennel_card``.
-        is_demo: Whether the animal is invented.
-    """
-
-    name: str
-    lines: tuple[Line, ...]
-    is_demo: bool
-
-
-def shelter_rows(vault: Vault) -> list[KennelRow]:
-    """Return a row for each animal taken in or examined in a shelter."""
     drafts, closed = vault.drafts.open(), vault.closed.latest(_LOOKED_THROUGH)
     housed = housed_animals(drafts, closed)
     with_concern = those_with_concern(vault, housed)
-    named = [(row.animal_id, row.name, draft_line(row)) for row in drafts]
-    named += [(r.animal_id, r.name, closed_line(r)) for r in closed]
-    newest: dict[str, KennelRow] = {}
-    for key, name, words in named:
-        if key in housed:
-            newest.setdefault(key, KennelRow(key, name, words, key in with_concern))
-    return list(newest.values())
+    newest: dict[str, ClosedExam | OpenExam] = {}
+    rows: list[ClosedExam | OpenExam] = [*drafts, *closed]
+    for row in rows:
+        newest.setdefault(row.animal_id, row)
+    return [(row, key in with_concern) for key, row in newest.items() if key in housed]
 
 
 def housed_animals(
     drafts: Iterable[OpenExam], closed: Iterable[ClosedExam]
 ) -> frozenset[str]:
     """Return the ids of the animals taken in or examined in a shelter."""
-    said: list[tuple[str, object, object]]
-    said = [(row.animal_id, row.scope, row.setting) for row in drafts]
-    said += [(row.animal_id, row.scope, row.setting) for row in closed]
+    rows: list[ClosedExam | OpenExam] = [*drafts, *closed]
     return frozenset(
-        animal_id
-        for animal_id, scope, setting in said
-        if scope == Scope.INTAKE.value or setting == Setting.SHELTER.value
+        row.animal_id
+        for row in rows
+        if row.scope == Scope.INTAKE.value or row.setting == Setting.SHELTER.value
     )
 
 
-def card_of(vault: Vault, animal_id: str) -> Card | None:
+def card_of(vault: Vault, animal_id: str) -> tuple[Animal, tuple[Line, ...]] | None:
     """Write the card of an animal from every exam of it; None when there is none.
+
+    Returns:
+        The animal as examined last, and the lines of ``kennel_card``.
 
     Raises:
         RecordError: A signed record does not verify or cannot be read.
@@ -87,8 +58,7 @@ def card_of(vault: Vault, animal_id: str) -> Card | None:
     newest, *earlier = exams
     was_seen = any(is_by_veterinarian(exam) for exam in exams if exam.is_closed)
     lines = kennel_card(newest, was_seen_by_veterinarian=was_seen, earlier=earlier)
-    animal = newest.animal
-    return Card(animal.name, lines, animal.is_demo)
+    return newest.animal, lines
 
 
 def exams_of(vault: Vault, animal_id: str) -> list[Exam]:

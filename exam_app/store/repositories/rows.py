@@ -3,7 +3,7 @@
 An open exam's are made at every save, a closed one's alike by closing and import.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -313,19 +313,13 @@ def urgency(exam: Exam) -> str:
 
 def left_to_look(exam: Exam) -> int:
     """Count what was left for a veterinarian: findings so called, parts so given."""
-    return sum(1 for _ in _left_to_look(exam))
+    entries = exam.regions.values()
+    calls = [finding.call for entry in entries for finding in entry.findings]
+    given = sum(entry.reason.endswith(_LEFT_FOR_VETERINARIAN) for entry in entries)
+    return calls.count(Call.VETERINARIAN_TO_LOOK) + given
 
 
 def outside_ranges(exam: Exam) -> int:
     """Count the vitals whose flag, as signed, says below or above."""
     flags = (vital.flag for vital in exam.vitals.values())
     return sum(flag is not None and flag.level in _OUTSIDE for flag in flags)
-
-
-def _left_to_look(exam: Exam) -> Iterator[str]:
-    for key, entry in exam.regions.items():
-        for finding in entry.findings:
-            if finding.call is Call.VETERINARIAN_TO_LOOK:
-                yield finding.finding_id
-        if entry.reason.endswith(_LEFT_FOR_VETERINARIAN):
-            yield key

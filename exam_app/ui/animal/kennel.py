@@ -2,11 +2,12 @@
 
 import flet as ft
 
+from exam_app.app.exam_words import closed_line, draft_line
 from exam_app.app.queries import kennel_cards
 from exam_app.app.queries.animals import AnimalNotHereError
 from exam_app.app.queries.bite_concerns import name_with_concern
-from exam_app.app.queries.kennel_cards import KennelRow
 from exam_app.domain.wording.kennel_card import NOT_YET_SEEN, WARNINGS, Line
+from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER
@@ -23,7 +24,7 @@ _NOTE = (
 async def build_list(tab: Tab) -> Screen:
     """Build the list of the shelter's animals."""
     rows = await tab.session.read(lambda: kennel_cards.shelter_rows(tab.vault))
-    lines: list[ft.Control] = [_row(tab, row) for row in rows]
+    lines: list[ft.Control] = [_row(tab, *row) for row in rows]
     return Screen(
         title="Kennel cards",
         subtitle=tab.vault.settings.get("practice", ""),
@@ -32,13 +33,13 @@ async def build_list(tab: Tab) -> Screen:
     )
 
 
-def _row(tab: Tab, row: KennelRow) -> ft.Control:
+def _row(tab: Tab, row: ClosedExam | OpenExam, has_concern: object) -> ft.Control:
     return line_button(
         for_choice("kennel-row", row.animal_id),
-        name_with_concern(row.name, row.has_concern),
-        row.words,
+        name_with_concern(row.name, has_concern),
+        draft_line(row) if isinstance(row, OpenExam) else closed_line(row),
         tab.way(f"/kennel/{row.animal_id}"),
-        icon=ft.Icons.WARNING_AMBER if row.has_concern else ft.Icons.PETS,
+        icon=ft.Icons.WARNING_AMBER if has_concern else ft.Icons.PETS,
     )
 
 
@@ -51,14 +52,15 @@ async def build(tab: Tab, animal_id: str) -> Screen:
     card = await tab.session.read(lambda: kennel_cards.card_of(tab.vault, animal_id))
     if card is None:
         raise AnimalNotHereError
+    animal, written = card
     lines = ft.Column(
-        [_line(number, line) for number, line in enumerate(card.lines)],
+        [_line(number, line) for number, line in enumerate(written)],
         spacing=10,
         horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
     )
     return Screen(
-        title=f"Kennel card: {card.name}",
-        subtitle="Demo" if card.is_demo else "",
+        title=f"Kennel card: {animal.name}",
+        subtitle="Demo" if animal.is_demo else "",
         back="/kennel",
         body=[identified("kennel-card", lines), quiet(_NOTE)],
     )

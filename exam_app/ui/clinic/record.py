@@ -25,6 +25,7 @@ from exam_app.app.view.clinic_version_lines import differences
 from exam_app.domain.wording.written_record import WrittenRecord, write_record
 from exam_app.exchange.signed_notes import acknowledgements
 from exam_app.record.notes import NoteKind
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.record import twice_notice, written_screen
 from exam_app.ui.shell.page_controller import Tab
@@ -223,18 +224,22 @@ def _history(tab: Tab, read: RecordPage) -> list[ft.Control]:
         for table in tables
         if table.rows
     ]
-    earlier = clinic_history.earlier_exams(read.rows, read.kept.exam)
+    exam = read.kept.exam
+    earlier = clinic_history.earlier_exams(read.rows, exam)
     if earlier:
-        lines = [_earlier(tab, exam) for exam in earlier]
+        lines = [
+            _earlier(tab, row, clinic_history.relation(row, exam)) for row in earlier
+        ]
         drawn.append(section("Other exams of this animal", *lines))
     return drawn
 
 
-def _earlier(tab: Tab, exam: clinic_history.EarlierExam) -> ft.Control:
-    go = tab.way(f"/clinic/record/{exam.exam_id}")
-    words = " · ".join(part for part in (exam.relation, exam.words) if part)
-    name = for_choice("clinic-earlier", exam.exam_id)
-    return line_button(name, exam.title, words, go, icon=ft.Icons.HISTORY)
+def _earlier(tab: Tab, row: ClosedExam, relation: str) -> ft.Control:
+    go = tab.way(f"/clinic/record/{row.exam_id}")
+    words = " · ".join(part for part in (relation, "; ".join(row.headline)) if part)
+    name = for_choice("clinic-earlier", row.exam_id)
+    title = row.title or row.name or "Exam"
+    return line_button(name, title, words, go, icon=ft.Icons.HISTORY)
 
 
 def _bottom(tab: Tab, read: RecordPage, next_id: str) -> list[ft.Control]:
