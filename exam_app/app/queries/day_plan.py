@@ -45,21 +45,15 @@ def by_place(
         drafts: The open exams.
         closed_today: Rows of exams closed today.
     """
-    open_exams = {row.animal_id: row.exam_id for row in drafts}
-    closed = {row.animal_id: row.exam_id for row in closed_today}
+    stands = {row.animal_id: ("closed", row.exam_id) for row in closed_today}
+    stands |= {row.animal_id: ("open", row.exam_id) for row in drafts}
     places: dict[str, list[Stop]] = {}
     for animal_id in dict.fromkeys(planned):
         animal = animals.get(animal_id)
-        if animal is None:
-            continue
-        state = "to do"
-        exam_id = ""
-        if animal_id in open_exams:
-            state, exam_id = "open", open_exams[animal_id]
-        elif animal_id in closed:
-            state, exam_id = "closed", closed[animal_id]
-        stop = Stop(animal_id, animal.name, animal.species, state, exam_id)
-        places.setdefault(animal.place or NO_PLACE, []).append(stop)
+        if animal is not None:
+            state = stands.get(animal_id, ("to do", ""))
+            stop = Stop(animal_id, animal.name, animal.species, *state)
+            places.setdefault(animal.place or NO_PLACE, []).append(stop)
     return tuple((place, tuple(stops)) for place, stops in places.items())
 
 
