@@ -48,13 +48,9 @@ def check_character(letters: str) -> str:
     # With weights x^n ... x^1 and x^0 for the check itself, it is the sum.
     total = 0
     for letter in letters:
-        total = _times_x(total ^ ALPHABET.index(letter))
+        total = (total ^ ALPHABET.index(letter)) << 1
+        total ^= _POLYNOMIAL if total & 32 else 0
     return ALPHABET[total]
-
-
-def _times_x(value: int) -> int:
-    doubled = value << 1
-    return doubled ^ _POLYNOMIAL if doubled & 32 else doubled
 
 
 TRIES = 5

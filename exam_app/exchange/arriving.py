@@ -212,8 +212,9 @@ def _free_waiting(plan: Plan) -> None:
     fresh |= {f"record:{record.read.exam_hash}" for record in plan.records}
     while fresh:
         before = len(plan.records)
-        for row in plan.exchange.quarantine.waiting_for(fresh):
-            _free_one(plan, row)
+        for row in plan.exchange.quarantine.held():
+            if row.get("waits_for") in fresh:
+                _free_one(plan, row)
         fresh = {f"record:{r.read.exam_hash}" for r in plan.records[before:]}
 
 

@@ -146,9 +146,7 @@ def set_aside_words(vault: Vault) -> str | None:
     aside = Exchange(vault).erasures.set_aside()
     if not aside:
         return None
-    named = {
-        one["device_id"]: one.get("name") for one in Exchange(vault).pairing.devices()
-    }
+    named = Exchange(vault).pairing.names()
     told = dict.fromkeys(
         f"{_name_of(vault, one['animal_id'])} from "
         f"{named.get(one['device_id']) or 'the clinic'}, {one['when']}"
@@ -309,12 +307,9 @@ def _elsewhere(vault: Vault, traces: OwnerTraces) -> Iterator[str]:
             f"Hand-over {numbers} was withdrawn: tell the clinic not to wait for it. "
             "Codes or a file of it that were shown before still hold them."
         )
-    known = {
-        one["device_id"]: one.get("name") for one in Exchange(vault).pairing.devices()
-    }
     identity = Exchange(vault).identity
     senders = {row.device_id for row in rows if row.is_received}
-    for device_id, name in known.items():
+    for device_id, name in Exchange(vault).pairing.names().items():
         sides = [f"{side}:{device_id}" for side in ("seen", "sent")]
         had = any(identity.version(a, s) for a in traces.animal_ids for s in sides)
         if had or device_id in senders:

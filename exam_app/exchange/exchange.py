@@ -254,9 +254,8 @@ class Exchange:
         animal = self.vault.animals.get(clash["animal_id"])
         with self.vault.transaction():
             if choice == TAKE_THEIRS and animal is not None:
-                self.vault.animals.put(
-                    with_value(animal, clash["field"], clash["theirs"])
-                )
+                changed = with_value(animal, clash["field"], clash["theirs"])
+                self.vault.animals.put(changed)
             self.identity.mark_clash(key, choice, by, when_ms)
 
 

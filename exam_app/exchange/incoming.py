@@ -4,7 +4,7 @@ Order is by a device's own numbers, never by a clock: a number that never came i
 listed as missing until a person says that it need not come any more.
 """
 
-from collections.abc import Container, Mapping
+from collections.abc import Mapping
 from itertools import chain, islice, pairwise
 from typing import Any
 
@@ -66,7 +66,8 @@ class IncomingBundles:
         came = [int(row["sequence"]) for row in self.of_device(device_id)]
         gaps = (range(a + 1, b) for a, b in pairwise([0, *came]))
         numbers = chain.from_iterable(gaps)
-        missing = (n for n in numbers if not self._is_given_up(device_id, n))
+        given_up = self._given_up.fetch
+        missing = (n for n in numbers if given_up(f"{device_id}:{n}") is None)
         return tuple(islice(missing, MOST_MISSING))
 
     def give_up(self, device_id: str, sequence: int, by: str, when_ms: int) -> None:
@@ -74,9 +75,6 @@ class IncomingBundles:
         entry = {"device_id": device_id, "sequence": sequence}
         key = f"{device_id}:{sequence}"
         self._given_up.put(key, {**entry, "by": by, "when_ms": when_ms})
-
-    def _is_given_up(self, device_id: str, sequence: int) -> bool:
-        return self._given_up.fetch(f"{device_id}:{sequence}") is not None
 
 
 class Quarantine:
@@ -118,10 +116,6 @@ class Quarantine:
     def all(self) -> list[Document]:
         """Give everything that was ever set apart, oldest first."""
         return [row for _, row in self._table.rows()]
-
-    def waiting_for(self, wanted: Container[str]) -> list[Document]:
-        """Give the held records that wait for one of these."""
-        return [row for row in self.held() if row.get("waits_for") in wanted]
 
     def decide(self, key: str, state: str, by: str, when_ms: int) -> None:
         """Keep a person's decision, ``admitted`` or ``dropped``, and let go the bytes.

@@ -97,6 +97,10 @@ class Pairings:
         """Give every device, in the order they were first kept."""
         return [device for _, device in self._devices.rows()]
 
+    def names(self) -> dict[str, str]:
+        """Give what each device is called, by its id; empty for one without a name."""
+        return {d["device_id"]: str(d.get("name") or "") for d in self.devices()}
+
     def device_of_key(self, key_id: bytes) -> Document | None:
         """Give the confirmed device that has or had the key of this id, or None.
 

@@ -77,7 +77,8 @@ def signer_of(vault: Vault, key_id: bytes) -> Signer:
         name = "this computer" if is_clinic_here else "this device"
         return Signer(name, is_clinic_here)
     clinic = exchange.pairing.clinic() or {}
-    if clinic.get("state") == PAIRED and key_id == _id_of(clinic["signing_key"]):
+    clinic_key = bytes.fromhex(clinic.get("signing_key") or "")
+    if clinic.get("state") == PAIRED and key_id == key_id_of(clinic_key):
         return Signer(f"the clinic “{visible(clinic['name'])}”", is_clinic=True)
     device = exchange.pairing.device_of_key(key_id)
     if device is not None:
@@ -114,7 +115,3 @@ def acknowledgements(
     """Return the notes that acknowledge exactly this record, oldest first."""
     about = (one for one in notes if one.note.exam_hash == exam_hash)
     return tuple(one for one in about if one.acknowledges)
-
-
-def _id_of(signing_key: str) -> bytes:
-    return key_id_of(bytes.fromhex(signing_key))

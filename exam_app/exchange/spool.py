@@ -43,7 +43,8 @@ def spool(folder: Path, sealed: bytes) -> Path:
         place.mkdir(mode=0o700, parents=True, exist_ok=True)
         if path.exists() and path.read_bytes() == sealed:
             return path
-        if _size(place) + len(sealed) > MOST_BYTES:
+        size = sum(one.stat().st_size for one in place.iterdir())
+        if size + len(sealed) > MOST_BYTES:
             raise VaultFullError("the spool is full")
         with part.open("wb") as file:
             file.write(sealed)
@@ -64,10 +65,6 @@ def spooled(folder: Path) -> Iterator[tuple[Path, bytes]]:
     found = [path for path in place.iterdir() if path.suffix == ENDING]
     for path in sorted(found, key=lambda path: (path.stat().st_mtime_ns, path.name)):
         yield path, path.read_bytes()
-
-
-def _size(place: Path) -> int:
-    return sum(path.stat().st_size for path in place.iterdir())
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,7 +62,7 @@ def take_apart(content: bytes) -> Columns | None:
             major, argument, end = read_head(content, place)
             if content[place] == FOUR_BYTE_INTEGER:
                 columns.structure.append(FOUR_BYTE_INTEGER)
-                columns.times += _leb128(_zigzag(argument - last))
+                columns.times += _zigzag_leb128(argument - last)
                 last = argument
             else:
                 columns.structure += content[place:end]
@@ -170,14 +170,9 @@ def _body_length(major: int, argument: int) -> int:
     return argument if is_whole else 0
 
 
-def _zigzag(number: int) -> int:
-    return number << 1 if number >= 0 else (-number << 1) - 1
-
-
-def _leb128(number: int) -> bytes:
-    made = bytearray()
-    while number > 127:
-        made.append(number & 127 | 128)
-        number >>= 7
-    made.append(number)
-    return bytes(made)
+def _zigzag_leb128(number: int) -> bytes:
+    rest, made = number << 1 if number >= 0 else (-number << 1) - 1, bytearray()
+    while rest > 127:
+        made.append(rest & 127 | 128)
+        rest >>= 7
+    return bytes((*made, rest))

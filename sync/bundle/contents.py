@@ -13,8 +13,8 @@ from sync.bundle.packing import Part, columns_of, deflate, join_parts, pack, spl
 from sync.bundle.sealing import OVERHEAD
 from sync.errors import BundleNotMadeError, BundleTooLargeError, NotABundleError
 
-_SALT_LENGTH = 32
-_HASH_LENGTH = 32
+# Of a salt, and of a hash.
+_LENGTH = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,11 +131,11 @@ def _beside(part: bytes, names: Sequence[str]) -> tuple[str, bytes, bytes]:
     match _decode(part):
         case [int(place), bytes(salt), bytes(block)] if 0 <= place < len(names):
             name = names[place]
-        case [bytes(hashed), bytes(salt), bytes(block)] if len(hashed) == _HASH_LENGTH:
+        case [bytes(hashed), bytes(salt), bytes(block)] if len(hashed) == _LENGTH:
             name = hashed.hex()
         case _:
             raise NotABundleError("what stands beside an exam has another form")
-    if len(salt) != _SALT_LENGTH:
+    if len(salt) != _LENGTH:
         raise NotABundleError("what stands beside an exam has another form")
     return name, salt, block
 

@@ -94,15 +94,14 @@ def decode_blocks(blocks: Mapping[int, bytes], count: int) -> tuple[bytes, ...]:
         msg = "too few blocks, or of unequal length"
         raise ValueError(msg)
     known = {index: blocks[index] for index in range(count) if index in blocks}
-    sums = [_without_known(blocks[block_id], block_id, known) for block_id in repairs]
+    # What the lost sources put into each repair block.
+    sums = [
+        _weighted_sum([1, *(inverse(one ^ j) for j in known)], [blocks[one], *sources])
+        for sources in [known.values()]
+        for one in repairs
+    ]
     known.update(zip(lost, _solve(repairs, lost, sums), strict=True))
     return tuple(known[index] for index in range(count))
-
-
-def _without_known(block: bytes, block_id: int, known: Mapping[int, bytes]) -> bytes:
-    """Leave of a repair block what the lost sources put in."""
-    weights = [1, *(inverse(block_id ^ index) for index in known)]
-    return _weighted_sum(weights, [block, *known.values()])
 
 
 def _solve(

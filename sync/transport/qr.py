@@ -25,7 +25,6 @@ _LEVELS = {
     DotSize.NORMAL: ERROR_CORRECT_M,
     DotSize.DENSE: ERROR_CORRECT_L,
 }
-_ALLOWED = frozenset(ALPHABET)
 _PNG_HEAD = b"\x89PNG\r\n\x1a\n"
 
 
@@ -43,7 +42,7 @@ def qr_rows(text: str, dots: DotSize = DotSize.NORMAL) -> tuple[bytes, ...]:
         ValueError: A character outside the alphanumeric mode, or no text.
         BundleTooLargeError: No QR code holds so long a text.
     """
-    if not text or not _ALLOWED.issuperset(text):
+    if not text or not set(ALPHABET).issuperset(text):
         msg = "not alphanumeric"
         raise ValueError(msg)
     code = _code(text, _LEVELS[dots], _version(len(text), _LEVELS[dots]))
