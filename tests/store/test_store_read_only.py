@@ -6,6 +6,7 @@ import os
 import resource
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -60,11 +61,15 @@ async def fill(place):
 
 
 @pytest.fixture
-def media(tmp_path):
-    place = tmp_path / "media"
-    place.mkdir()
-    asyncio.run(fill(place))
-    return place
+def media():
+    # Every other pytest that starts closes its common folder to other users again.
+    with tempfile.TemporaryDirectory(prefix="exam-media-") as own:
+        place = Path(own) / "media"
+        place.mkdir()
+        asyncio.run(fill(place))
+        yield place
+        for path in (place, *place.rglob("*")):
+            path.chmod(0o755)
 
 
 AS_NOBODY = """
