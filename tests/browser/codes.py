@@ -33,7 +33,7 @@ def collect(driver: Driver, bundles: int) -> Collector:
     for _ in range(MOST_PICTURES):
         for png in driver.pictures():
             collector.add(code_in(png))
-        if sum(one.is_complete for one in collector.progress()) == bundles:
+        if sum(one.have == one.needed for one in collector.progress()) == bundles:
             return collector
     raise AssertionError(f"not complete after {MOST_PICTURES}: {collector.progress()}")
 
