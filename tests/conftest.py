@@ -71,7 +71,8 @@ def pytest_runtestloop(session: pytest.Session) -> bool | None:
 @pytest.hookimpl(tryfirst=True)
 def pytest_cmdline_main(config: pytest.Config) -> None:
     option = config.option
-    is_apart = option.why_chromium or option.collectonly or option.usepdb
+    measures = "benchmark" in option.markexpr.replace("not benchmark", "")
+    is_apart = measures or option.why_chromium or option.collectonly or option.usepdb
     is_whole = config.args_source is config.ArgsSource.TESTPATHS and not is_apart
     is_worker = hasattr(config, "workerinput")
     if is_whole and not is_worker and getattr(option, "numprocesses", 0) is None:
