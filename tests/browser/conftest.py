@@ -41,6 +41,9 @@ HEADLESS_FLAGS = (
     "--disable-features=MediaRouter,OptimizationHints,Translate",
 )
 
+# The first walk to ask may have moved TMPDIR, too deep for a browser's socket.
+TEMPORARY = tempfile.gettempdir()
+
 
 @pytest.fixture(scope="session")
 def shots() -> Path:
@@ -55,8 +58,7 @@ def chromium() -> Iterator[Browser]:
     path = find_chromium()
     if path is None:
         pytest.skip("no Chromium on this machine")
-    # The first walk to ask may have moved TMPDIR, too deep for a browser's socket.
-    environment = {**os.environ, "TMPDIR": tempfile.gettempdir()}
+    environment = {**os.environ, "TMPDIR": TEMPORARY}
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
             executable_path=path,
