@@ -10,11 +10,10 @@ from playwright.sync_api import sync_playwright
 
 from sync.transport.collector import Collector
 from tests.benchmarks.painted_codes import codes_of, watch
-from tests.browser.conftest import HEADLESS_FLAGS
+from tests.browser.conftest import launched
 from tests.browser.driver import LAPTOP, PHONE, Driver, start_app
 from tests.browser.handed import fill_closed, in_store, pair_with_invented_clinic
 from tests.browser.prepared import prepare_folder, unlock
-from tests.conftest import find_chromium
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.browser]
 
@@ -31,9 +30,7 @@ def test_frames_painted_by_the_player(tmp_path, size):
     app = start_app(folder=folder)
     try:
         with sync_playwright() as playwright:
-            browser = playwright.chromium.launch(
-                executable_path=find_chromium(), args=list(HEADLESS_FLAGS)
-            )
+            browser = launched(playwright.chromium)
             driver = Driver(browser.new_page(viewport=size), tmp_path)
             unlock(driver, app)
             driver.go("/hand-over")

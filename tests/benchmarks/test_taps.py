@@ -11,12 +11,11 @@ import pytest
 from playwright.sync_api import sync_playwright
 
 from exam_app.domain.exam.exam import Exam
-from tests.browser.conftest import HEADLESS_FLAGS
+from tests.browser import conftest as walks
 from tests.browser.driver import PHONE, Driver, start_app
 from tests.browser.exam_drafts import EXAM_ID, prepare_exam
 from tests.browser.prepared import KIM, PIN, unlock
 from tests.browser.whole_exam import Hand, answer_row, rows_of, take_vitals
-from tests.conftest import find_chromium
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.browser]
 
@@ -56,9 +55,7 @@ PARTS = ("page, until it is sent", "app, until its answer", "page, drawn", "in a
 @pytest.fixture(scope="module")
 def browser():
     with sync_playwright() as playwright:
-        launched = playwright.chromium.launch(
-            executable_path=find_chromium(), args=list(HEADLESS_FLAGS)
-        )
+        launched = walks.launched(playwright.chromium)
         yield launched
         launched.close()
 

@@ -13,9 +13,8 @@ from playwright.sync_api import Browser
 from sync.transport.frames import DotSize, split
 from sync.transport.qr import qr_png
 from sync.trust.pairing import pairing_words
-from tests.browser.conftest import HEADLESS_FLAGS
+from tests.browser.conftest import launched
 from tests.browser.driver import LAPTOP, Driver
-from tests.conftest import find_chromium
 
 DEMO_PIN = "1234"
 _PICTURE = (1280, 720)
@@ -86,9 +85,7 @@ def with_camera(chromium: Browser, film: Path, shots: Path) -> Iterator[Driver]:
         "--use-fake-ui-for-media-stream",
         f"--use-file-for-fake-video-capture={film}",
     )
-    browser = chromium.browser_type.launch(
-        executable_path=find_chromium(), headless=True, args=[*HEADLESS_FLAGS, *flags]
-    )
+    browser = launched(chromium.browser_type, *flags)
     try:
         yield Driver(browser.new_page(viewport=LAPTOP), shots)
     finally:

@@ -8,7 +8,14 @@ from pathlib import Path
 from unittest import mock
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, Request, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    BrowserType,
+    Page,
+    Request,
+    sync_playwright,
+)
 
 from exam_app.app import typed_entries
 from exam_app.phone.building import Built
@@ -45,6 +52,16 @@ HEADLESS_FLAGS = (
 TEMPORARY = tempfile.gettempdir()
 
 
+def launched(chromium: BrowserType, *flags: str) -> Browser:
+    """Start a Chromium that asks nobody outside; the caller closes it."""
+    return chromium.launch(
+        executable_path=find_chromium(),
+        headless=True,
+        args=[*HEADLESS_FLAGS, *flags],
+        env={**os.environ, "TMPDIR": TEMPORARY},
+    )
+
+
 @pytest.fixture(scope="session")
 def shots() -> Path:
     """Where pictures go: EXAM_SHOTS, or a folder that git does not see."""
@@ -55,17 +72,10 @@ def shots() -> Path:
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
-    path = find_chromium()
-    if path is None:
+    if find_chromium() is None:
         pytest.skip("no Chromium on this machine")
-    environment = {**os.environ, "TMPDIR": TEMPORARY}
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(
-            executable_path=path,
-            headless=True,
-            args=list(HEADLESS_FLAGS),
-            env=environment,
-        )
+        browser = launched(playwright.chromium)
         yield browser
         browser.close()
 

@@ -7,9 +7,8 @@ import sys
 
 from playwright.sync_api import sync_playwright
 
-from tests.browser.conftest import HEADLESS_FLAGS
+from tests.browser.conftest import launched
 from tests.browser.driver import LAPTOP, PHONE, ROOT, Driver, start_app
-from tests.conftest import find_chromium
 
 FOLDER = ROOT / "assets" / "screenshots"
 DEMO_PIN = "1234"
@@ -23,9 +22,7 @@ def main() -> int:
     app = start_app("--demo")
     try:
         with sync_playwright() as playwright:
-            browser = playwright.chromium.launch(
-                executable_path=find_chromium(), args=list(HEADLESS_FLAGS)
-            )
+            browser = launched(playwright.chromium)
             driver = Driver(browser.new_page(viewport=PHONE), FOLDER)
             _enter(driver, app.first_address())
             driver.shot("day-phone")

@@ -10,10 +10,9 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import Browser
 
-from tests.browser.conftest import HEADLESS_FLAGS
+from tests.browser.conftest import launched
 from tests.browser.driver import LAPTOP, Driver
 from tests.browser.prepared import unlock
-from tests.conftest import find_chromium
 
 pytestmark = pytest.mark.chromium_only("the browser is asked what it sent")
 
@@ -23,11 +22,7 @@ def test_browsers_own_log_holds_connections_to_this_computer_only(
     chromium: Browser, tmp_path, prepared, shots
 ):
     log = tmp_path / "net.json"
-    own = chromium.browser_type.launch(
-        executable_path=find_chromium(),
-        headless=True,
-        args=[*HEADLESS_FLAGS, f"--log-net-log={log}"],
-    )
+    own = launched(chromium.browser_type, f"--log-net-log={log}")
     driver = Driver(own.new_page(viewport=LAPTOP), shots)
     unlock(driver, prepared)
     driver.click("examiner")

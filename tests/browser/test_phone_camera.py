@@ -17,12 +17,11 @@ from sync.transport.qr import qr_png
 from sync.trust.cards import as_text, from_text
 from sync.trust.pairing import OwnKeys, accept, offer
 from tests.browser.codes import code_on, collect
-from tests.browser.conftest import HEADLESS_FLAGS
+from tests.browser.conftest import launched
 from tests.browser.driver import PHONE
 from tests.browser.handed import CLINIC_AGREEMENT, CLINIC_ID, CLINIC_SEED
 from tests.browser.phone_app import PhoneDriver, take_away
 from tests.browser.phone_steps import PIN, begin_exam, rows_unanswered, set_up
-from tests.conftest import find_chromium
 
 pytestmark = pytest.mark.chromium_only("a camera")
 
@@ -72,9 +71,7 @@ def camera_phone(chromium, film, shots):
         f"--use-file-for-fake-video-capture={film}",
         "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
     )
-    browser = chromium.browser_type.launch(
-        executable_path=find_chromium(), headless=True, args=[*HEADLESS_FLAGS, *flags]
-    )
+    browser = launched(chromium.browser_type, *flags)
     page = browser.new_page(viewport=PHONE)
     asked = []
     page.on("request", lambda request: asked.append(request.url))
