@@ -213,8 +213,9 @@ class Driver:
         raise AssertionError(f"not {what}")
 
     def is_empty(self, identifier: str) -> bool:
-        """Whether nothing stands in a text field."""
-        return not self.find(identifier).locator("input, textarea").first.input_value()
+        """Whether a text field is there now, and nothing stands in it."""
+        entries = self.find(identifier).locator("input, textarea")
+        return "" in entries.evaluate_all("found => found.map(one => one.value)")
 
     def to_front(self) -> None:
         """Let the browser show this page and no other."""

@@ -219,8 +219,13 @@ class InProcessDriver:
             self._app.run(asyncio.sleep(_LOOK_SECONDS))
 
     def is_empty(self, identifier: str) -> bool:
-        """Whether nothing stands in a text field."""
-        return not self._entry(identifier).control.get("value")
+        """Whether a text field is there now, and nothing stands in it."""
+        return self._look(
+            lambda: (
+                self._entry_in(identifier, lambda entry: not entry.get("value"))
+                is not None
+            )
+        )
 
     def to_front(self) -> None:
         """Do nothing: every page is in front here."""
