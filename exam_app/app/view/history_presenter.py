@@ -1,0 +1,153 @@
+"""What the history of an animal says: beside each plot a line, and its numbers behind.
+
+A value is laid beside the one before it as both were typed. Only of a weight is a
+difference said, with days and with what was estimated.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from exam_app.app.view.plot import MarkKind, Plot
+from exam_app.domain.animal.history import (
+    AnimalHistory,
+    PastLine,
+    PastValue,
+    Series,
+    past_value,
+)
+from exam_app.domain.animal.weight_changes import weight_change
+from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.measure.known_units import unit_label
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
+from exam_app.domain.wording.count_words import count_words
+from exam_app.domain.wording.phrases import capital
+
+_KINDS = {
+    MarkKind.VALUE: "dot: value",
+    MarkKind.ESTIMATE: "ring: estimate",
+    MarkKind.OUTSIDE: "square: outside all published ranges compared",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryLine:
+    """A line that leads to the record that says it."""
+
+    exam_id: str
+    title: str
+    words: str
+
+
+def day_words(at: Moment) -> str:
+    """Write the local date of a moment."""
+    return f"{at.local():%Y-%m-%d}"
+
+
+def newest_words(series: Series) -> str:
+    """Say the newest value of a series and when it was taken."""
+    newest = series.values[-1]
+    return f"{newest.shown}, {day_words(newest.at)}"
+
+
+def since_words(series: Series) -> str:
+    """Lay the newest value beside the one before it; empty where there is none."""
+    if len(series.values) < 2:
+        return ""
+    before, newest = series.values[-2:]
+    said = f"Before: {before.shown}, {day_words(before.at)}"
+    change = weight_change(before, newest) if newest.is_body_weight else None
+    return f"{capital(change.words)}. {said}" if change else said
+
+
+def before_words(
+    history: AnimalHistory, exam: Exam, protocol: SpeciesProtocol, vital: Vital
+) -> str:
+    """Lay a vital of an open exam beside the last time; empty where there was none.
+
+    Args:
+        history: From before this exam.
+        exam: The open one.
+        protocol: The one it names.
+        vital: What is shown; where it has no value yet, only the last one is said.
+    """
+    last = history.last_value(vital.vital_id)
+    if last is None:
+        return ""
+    said = f"Before: {last.shown}, {day_words(last.at)}"
+    if last.detail:
+        said += f", {last.detail}"
+    change = None
+    if vital.is_body_weight and exam.vital(vital.vital_id).has_value:
+        change = weight_change(last, value_now(exam, protocol, vital))
+    return f"{capital(change.words)}. {said}" if change else said
+
+
+def value_now(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> PastValue:
+    """Return what an open exam says of a vital."""
+    entry = exam.vital(vital.vital_id)
+    return past_value(exam, entry, vital, protocol, words_for(exam))
+
+
+def value_lines(values: Sequence[PastValue]) -> tuple[HistoryLine, ...]:
+    """Write the table behind a plot, the newest value first."""
+    lines = []
+    for value in reversed(values):
+        flag = capital(value.flag)
+        words = " · ".join(filter(None, (value.detail, flag)))
+        title = f"{day_words(value.at)}: {value.shown}"
+        lines.append(HistoryLine(value.exam_id, title, words))
+    return tuple(lines)
+
+
+def past_lines(lines: Sequence[PastLine]) -> tuple[HistoryLine, ...]:
+    """Write finds, or what was given, the newest first."""
+    return tuple(
+        HistoryLine(
+            line.exam_id,
+            ", ".join(filter(None, (day_words(line.at), line.part))),
+            line.text,
+        )
+        for line in reversed(lines)
+    )
+
+
+def spoken_plot(series: Series) -> str:
+    """Say in a sentence what a plot shows."""
+    numbers = series.numbers
+    low, *_, high = sorted(numbers, key=lambda value: value.number or 0)
+    return (
+        f"Plot of {series.label}, {count_words(len(numbers), 'value')} from "
+        f"{day_words(numbers[0].at)} to {day_words(numbers[-1].at)}. Lowest "
+        f"{low.shown}, {day_words(low.at)}; highest {high.shown}, "
+        f"{day_words(high.at)}; newest {newest_words(series)}. The numbers are behind "
+        "the button below."
+    )
+
+
+def legend(series: Series, plot: Plot) -> str:
+    """Say the unit of a plot and what its shapes mean, as far as it has them."""
+    label = unit_label(series.unit)
+    measured = f"per {label[1:]}" if label.startswith("/") else f"in {label}"
+    said = [measured] if label else []
+    said += [words for kind, words in _KINDS.items() if kind in plot.kinds]
+    if plot.ranges:
+        said.append("shaded between dashed lines: published ranges compared then")
+    words = "; ".join(said)
+    return f"{capital(words)}."
+
+
+def drawn_first(history: AnimalHistory) -> tuple[Series, ...]:
+    """Return the series in order: weight, then the newest exam's."""
+    return tuple(sorted(history.series, key=lambda one: not one.is_body_weight))
+
+
+def waiting_words(waiting: int, unread: int) -> str:
+    """Say what is not shown; empty where everything is."""
+    said = []
+    if waiting:
+        said.append(f"{count_words(waiting, 'earlier exam')} still being read.")
+    if unread:
+        names = count_words(unread, "record", "records")
+        said.append(f"{names} cannot be read here; open it below to see why.")
+    return " ".join(said)
