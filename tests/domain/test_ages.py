@@ -24,6 +24,7 @@ from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, life_stag
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.kennel_card import kennel_card
 from exam_app.domain.wording.written_record import write_record
+from exam_app.exchange.merge import Clash
 from tests.exam_samples import PROTOCOL, new_exam
 
 LEAP = date(2024, 2, 29)
@@ -206,9 +207,7 @@ def test_an_age_of_an_unknown_day_or_unit_from_elsewhere_is_said_by_its_days():
 def test_two_ages_that_differ_are_laid_side_by_side_in_words():
     ours = {"age_days": 3287, "age_on": "2026-05-01", "age_basis": "as told"}
     question = clash_question(
-        {"key": "k", "field": "age", "ours": ours, "theirs": {"birth_date": "2016"}},
-        "Bramble",
-        "",
+        Clash("age", ours, {"birth_date": "2016"}, key="k"), "Bramble", ""
     )
     assert question.label == "Age"
     assert question.ours == "9 years on 2026-05-01, as told"

@@ -10,7 +10,6 @@ import cattrs
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
 
 from exam_app.domain.errors import CountError
 from exam_app.domain.measure.counting import (
@@ -126,6 +125,9 @@ def test_the_wait_before_the_first_tap_does_not_change_the_rate():
 @pytest.mark.reference
 @pytest.mark.parametrize("degrees_of_freedom", [*range(4, 60), 100, 500])
 def test_the_t_quantile_agrees_with_scipy(degrees_of_freedom):
+    # Here, so that not every process of a run waits for it.
+    from scipy import stats
+
     assert float(student_t(degrees_of_freedom)) == pytest.approx(
         stats.t.ppf(0.975, degrees_of_freedom), abs=0.00051
     )
@@ -137,6 +139,8 @@ tap_intervals = st.lists(st.integers(150, 8000), min_size=5, max_size=60)
 @pytest.mark.reference
 @given(intervals=tap_intervals)
 def test_the_uncertainty_agrees_with_scipy_for_any_taps(intervals):
+    from scipy import stats
+
     average = mean(intervals)
     margin = stats.t.ppf(0.975, len(intervals) - 1) * stats.sem(intervals)
     expected = 60_000 / average * margin / average

@@ -48,6 +48,7 @@ from tests.exam_samples import (
     VETERINARIAN,
     new_exam,
 )
+from tests.samples import examples
 
 EVERY = (*ALL, Scope.GROUP)
 HEART = Region(
@@ -381,7 +382,7 @@ TAPS = st.lists(
 
 
 @settings(
-    max_examples=150,
+    max_examples=examples(150),
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow],

@@ -37,6 +37,7 @@ from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import BY, NOW, PROTOCOL, TECHNICIAN, new_exam
+from tests.samples import examples
 
 KEYS = ("nose", "eyes.left", "eyes.right", "heart", "tail")
 VITALS = ("weight", "temperature", "gums")
@@ -243,7 +244,7 @@ class AnyOrderOfTaps(RuleBasedStateMachine):
 
 
 AnyOrderOfTaps.TestCase.settings = settings(
-    max_examples=60,
+    max_examples=examples(60),
     stateful_step_count=40,
     deadline=None,
     derandomize=True,

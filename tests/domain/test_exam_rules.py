@@ -1,5 +1,6 @@
 """The exam's rules: nothing skipped, nothing silently normal, nothing lost."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -330,6 +331,16 @@ def test_unanswered_urgent_sign_blocks_closing_in_every_scope(scope):
     assert close(exam, PROTOCOL, TECHNICIAN, NOW).is_closed
 
 
+def test_two_signs_of_one_value_both_open_though_they_are_named_alike():
+    hot = next(s for s in PROTOCOL.urgent_signs if s.sign_id == "hot")
+    other = replace(hot, sign_id="hot_too", action="cool with water first")
+    both = replace(PROTOCOL, urgent_signs=(*PROTOCOL.urgent_signs, other))
+    entry = VitalEntry(reading=celsius("41.2"), site="rectal")
+    ids = ("7" * 32, "8" * 32)
+    exam = record_vital(answered(), both, "temperature", entry, BY, ids)
+    assert [u.action for u in exam.urgent] == [hot.action, "cool with water first"]
+
+
 def test_mistyped_urgent_value_takes_its_unanswered_sign_back():
     exam = vital(answered(), "temperature", reading=celsius("41.2"), site="rectal")
     exam = vital(exam, "temperature", reading=celsius("38.2"), site="rectal")
@@ -367,10 +378,37 @@ def test_stopping_early_gives_reasons_never_normal_and_can_close():
     assert exam.entry("tail").state is RegionState.NOT_EXAMINED
     closed = close(exam, PROTOCOL, TECHNICIAN, NOW)
     assert "Stopped early: unsafe (lunged)" in text_of(closed)
-    assert (
-        "Not done: weight, temperature, left and right eyes, heart, tail "
-        "(stopped early: unsafe)" in text_of(closed)
-    )
+    text = text_of(closed)
+    assert "Not done: 4 parts, 2 vitals (stopped early: unsafe)" in text
+    for label in ("Weight", "Temperature", "Heart", "Tail"):
+        assert f"- {label}: " in text.partition("NOT EXAMINED, OR ONLY PARTLY")[2]
+
+
+def test_what_was_found_and_measured_stands_before_the_list_of_what_was_not_done():
+    exam = clean(new_exam(), "nose")
+    hot = VitalEntry(reading=Reading("41.2", "degC", Decimal("41.2")), site="rectal")
+    exam = record_vital(exam, PROTOCOL, "temperature", hot, BY, ("0" * 32,) * 4)
+    exam = add_finding(exam, PROTOCOL, "tail", Finding("f1", "kink", BY), "5" * 32)
+    exam = stop_early(exam, PROTOCOL, StopReason.UNSAFE, "", BY)
+    text = text_of(exam)
+    vitals, _, rest = text.partition("VITALS")[2].partition("\n\n")
+    assert "41.2" in vitals
+    assert "stopped early" not in vitals
+    found, _, undone = rest.partition("NOT EXAMINED, OR ONLY PARTLY")
+    assert "Tail: kink" in found
+    assert "stopped early: unsafe" not in found
+    for line in ("- Weight: stopped early: unsafe", "- Heart: not examined: stopped"):
+        assert line in undone
+
+
+def test_nobody_is_named_beside_what_a_stop_left_undone():
+    exam = clean(new_exam(), "nose")
+    exam = mark_not_examined(exam, PROTOCOL, "heart", "purring", BY)
+    exam = stop_early(exam, PROTOCOL, StopReason.URGENT, "", BY)
+    lines = text_of(close(exam, PROTOCOL, TECHNICIAN, NOW)).splitlines()
+    (said,) = [line for line in lines if "Said not to be examined" in line]
+    assert said.endswith(": Heart")
+    assert any(line.startswith("- Stopped early ") for line in lines)
 
 
 def test_stopping_early_does_not_answer_an_urgent_sign():

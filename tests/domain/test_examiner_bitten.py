@@ -5,11 +5,12 @@ from dataclasses import replace
 import pytest
 
 from exam_app.app.exam_editor import Edit
-from exam_app.app.forms.visit_forms import bite_asks, whole_said
+from exam_app.app.forms.bite_form import bites_asked
 from exam_app.app.region_changes import SIGN_ID, examiner_bitten, with_examiners_name
 from exam_app.domain.exam.continued import combined
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.visit import BiteHistory
+from exam_app.domain.wording.visit_wording import bite_lines
 from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
 from tests.small_dog import (
@@ -57,10 +58,9 @@ def with_bite(**said):
 
 
 def test_first_aid_of_the_person_bitten_is_not_the_examiners():
-    # What the form keeps when "washed at once" is tapped beside whom it bit.
-    texts = {"bit_or_scratched": "the owner", "when": "at noon"}
-    texts["first_aid"] = "washed at once"
-    exam = replace(new_exam(), bite=whole_said(new_exam(), "bite", texts))
+    exam = with_bite(
+        bit_or_scratched="the owner", when="at noon", first_aid="washed at once"
+    )
     text = "\n".join(lines_of(exam))
     assert (
         "BITE OR SCRATCH: the owner, at noon, first aid as they tell it: washed at once"
@@ -105,25 +105,24 @@ def test_first_aid_beside_nobody_is_written_as_nobodys(name):
 
 def test_the_bitten_examiner_is_named_and_another_ones_entry_renames_nobody():
     exam = bitten(replace(new_exam(), people=(TECHNICIAN, COLLEAGUE)))
-    assert exam.bite.examiner.name == TECHNICIAN.name
+    assert exam.bite.blocks[0].name == TECHNICIAN.name
     later = replace(BY, examined_by=COLLEAGUE.person_id)
     said = with_examiners_name(exam, replace(exam.bite, washed="washed"), later)
-    assert said.examiner.name == TECHNICIAN.name
-    gone = with_examiners_name(exam, replace(said, examiner_bitten=""), later)
-    assert gone.examiner_name == ""
+    assert said.blocks[0].name == TECHNICIAN.name
 
 
 def test_bites_of_an_exam_and_its_continuation_are_never_mixed():
     first = with_bite(examiner_bitten="left thumb", washed="washed at once")
     later = with_bite(examiner_bitten="right hand", examiner_when="10:00")
     both = combined(first, (replace(later, exam_id="f" * 32),), DOG).bite
-    assert both.examiner_bitten == "left thumb; later: right hand"
-    assert both.examiner_when == "not said; later: 10:00"
-    assert both.washed == "washed at once; later: not said"
+    assert bite_lines(both) == (
+        "Examiner bitten or scratched: left thumb, "
+        "first aid by the examiner: washed at once",
+        "Examiner bitten or scratched: right hand, 10:00",
+    )
 
 
-def test_after_i_was_bitten_the_first_first_aid_is_the_examiners_own():
-    assert next(a.name for a in bite_asks(new_exam()) if a.options) == "first_aid"
-    own = bite_asks(bitten(new_exam()))
-    assert next(ask.name for ask in own if ask.options) == "washed"
-    assert set(own) == set(bite_asks(new_exam()))
+def test_after_i_was_bitten_only_the_examiners_own_block_is_asked():
+    bite = bitten(new_exam()).bite
+    asks = bites_asked(bite, NINE_O_CLOCK, {}).asks
+    assert [ask.block for ask in asks if ask.block] == ["You, who examine"]

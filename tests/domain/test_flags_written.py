@@ -48,8 +48,9 @@ def test_record_names_every_range_where_sources_disagree():
 
 def test_record_flags_a_value_that_only_a_range_far_off_the_others_holds():
     line, (attention,) = written(CATTLE, "temperature", "37.0", site="rectal")
-    assert attention.startswith(
-        "Temperature: 37.0 °C: below 2 of 3 published ranges, inside one far off. "
+    # The ranges and who printed them stand beside the value, once.
+    assert attention == (
+        "Temperature: 37.0 °C: below 2 of 3 published ranges, inside one far off"
     )
     assert "Inside 36.7–39.1 °C, far off the others (" in line
 

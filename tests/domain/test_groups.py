@@ -11,9 +11,11 @@ from exam_app.domain.animal.groups import (
     GroupNumbersError,
     LitterMate,
     litter,
+    litter_names,
     row_animal,
     set_group,
     with_age_by_teeth,
+    young_word,
 )
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
 from exam_app.domain.errors import OpenPointsError
@@ -148,6 +150,24 @@ def test_a_litter_shares_signalment_and_never_a_chip_or_an_absent_part():
 def test_a_litter_is_two_or_more_named_animals(mates):
     with pytest.raises(GroupNumbersError):
         litter(FLOCK, mates, tuple("abc"[: len(mates)]))
+
+
+def test_a_litter_without_names_gets_the_word_of_its_young_and_numbers():
+    assert litter_names(("", " ", ""), young_word("pig")) == (
+        "Piglet 1",
+        "Piglet 2",
+        "Piglet 3",
+    )
+    names = litter_names(("", "Piglet 1", ""), "Piglet", {"Piglet 2"})
+    assert names == ("Piglet 3", "Piglet 1", "Piglet 4")
+    assert young_word("a practice's own") == "Number"
+
+
+def test_a_litter_of_twenty_two_piglets_is_taken_in():
+    names = litter_names([""] * 22, young_word("pig"))
+    ids = tuple(f"{number:032x}" for number in range(22))
+    piglets = litter(FLOCK, tuple(map(LitterMate, names)), ids)
+    assert piglets[-1].name == "Piglet 22"
 
 
 def test_an_age_by_teeth_is_an_estimate_with_its_method():

@@ -19,7 +19,7 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.moments import Moment
-from exam_app.domain.wording.written_record import examined_by
+from exam_app.domain.wording.people_words import examined_by
 from tests.exam_samples import BY, NOW, PROTOCOL, TECHNICIAN, new_exam
 
 TEN_PAST_MIDNIGHT = Moment(1_790_035_800_000, 0)
@@ -55,6 +55,29 @@ def test_region_seen_half_an_hour_ago_is_written_as_a_late_entry():
     assert exam.entry("nose").asserted
     seen, entered = minutes_before(NOW, 30).clock(), NOW.clock()
     expected = f"Late entry: Nose, seen {seen}, entered {entered}"
+    assert expected in examined_by(exam, PROTOCOL)
+
+
+def test_all_that_was_seen_at_one_moment_is_one_line_with_the_times_it_was_entered():
+    exam = new_exam()
+    for minute, part in enumerate(("nose", "heart", "tail")):
+        entered = Moment(NOW.utc_ms + minute * 60_000, NOW.offset_min)
+        by = replace(BY, observed=minutes_before(NOW, 30), entered=entered)
+        exam = assert_no_abnormality(exam, PROTOCOL, (part,), TECHNICIAN.role, by)
+    lines = [line for line in examined_by(exam, PROTOCOL) if "Late" in line]
+    seen = minutes_before(NOW, 30).clock()
+    until = minutes_before(NOW, -2).clock()
+    (line,) = lines
+    assert line.startswith("Late entry: Nose; Heart; Tail, seen")
+    assert line.endswith(f", seen {seen}, entered {NOW.clock()} to {until}")
+
+
+def test_what_was_seen_on_another_day_is_written_with_its_date():
+    seen = minutes_before(TEN_PAST_MIDNIGHT, 20)
+    by = replace(BY, observed=seen, entered=TEN_PAST_MIDNIGHT)
+    exam = assert_no_abnormality(new_exam(), PROTOCOL, ("nose",), TECHNICIAN.role, by)
+    day = f"{seen.local():%Y-%m-%d}"
+    expected = f"Late entry: Nose, seen {day} 23:50, entered 00:10"
     assert expected in examined_by(exam, PROTOCOL)
 
 

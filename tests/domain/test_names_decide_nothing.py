@@ -29,7 +29,7 @@ ALLOWED = {
     "ages: unit.removesuffix('s')": AN_AGE,
     "codec: unit == 'beat/min'": FORMAT_1,
     "codec: unit == 'kg'": FORMAT_1,
-    "vital_measure: edit.form.unit == 'lb'": "the pad's only keys with letters",
+    "vital_zone: edit.form.unit == 'lb'": "the pad's only keys with letters",
 }
 
 

@@ -27,6 +27,7 @@ from tests.generated_exams import (
     finish,
     go_on,
 )
+from tests.samples import examples
 
 STEPS = 25
 DAYS = 30
@@ -86,7 +87,7 @@ def day_of(species, scope, sex, seed, counts):
 
 
 @settings(
-    max_examples=60,
+    max_examples=examples(60),
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow],

@@ -104,7 +104,7 @@ def test_no_later_exam_hides_what_the_first_said_of_a_bite(first, second):
     exam = record_visit(new_exam(), first)
     later = replace(new_exam(), exam_id="f" * 32, bite=second)
     both = combined(exam, (later,), PROTOCOL).bite
-    for name in BiteHistory.__dataclass_fields__:
+    for name in BiteHistory.__dataclass_fields__.keys() - {"bitten"}:
         for said in (first, second):
             text = getattr(said, name) if said else ""
             assert text in getattr(both, name)

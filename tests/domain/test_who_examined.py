@@ -22,7 +22,8 @@ from exam_app.domain.exam.vitals import RateState, VitalEntry
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope
-from exam_app.domain.wording.written_record import people_lines, write_record
+from exam_app.domain.wording.people_words import people_lines
+from exam_app.domain.wording.written_record import write_record
 from exam_app.export.fhir import exam_bundle
 from tests.exam_samples import BY, HASH, NOW, PROTOCOL, TECHNICIAN, VETERINARIAN
 from tests.exam_samples import new_exam as begun

@@ -12,6 +12,7 @@ import pytest
 
 from exam_app.app.exam_start import SCOPE_MEANING, SETTING_LABELS
 from exam_app.app.forms import visit_forms
+from exam_app.app.forms.bite_form import bites_asked
 from exam_app.app.forms.finding_form import CALL_LABELS, SEVERITY_LABELS, SINCE_LABELS
 from exam_app.app.view.region_presenter import OUTCOME_LABELS
 from exam_app.app.view.review_presenter import STOP_LABELS
@@ -28,6 +29,7 @@ from exam_app.domain.protocol.protocol import (
     Vital,
 )
 from exam_app.protocols.loader import available, load_protocol
+from tests.small_dog import NINE_O_CLOCK
 
 VOLUNTEER_SCOPES = frozenset({Scope.INTAKE, Scope.GROUP})
 
@@ -150,7 +152,8 @@ def labels_of_the_app(words: Role) -> Iterator[str]:
     asked = (
         visit_forms.PRESENTATION,
         visit_forms.INTAKE,
-        visit_forms.BITE,
+        bites_asked(None, NINE_O_CLOCK, {}, "own").asks,
+        bites_asked(None, NINE_O_CLOCK, {}, "other").asks,
         visit_forms.CARE,
     )
     for ask in (ask for asks in asked for ask in asks):

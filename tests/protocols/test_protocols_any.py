@@ -34,10 +34,11 @@ from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_bytes, load_content
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN, new_exam
 from tests.protocol_files import protocol_files
+from tests.samples import examples
 
 SCOPES = [Scope.INTAKE, Scope.TECHNICIAN, Scope.VETERINARIAN, Scope.GROUP]
 EVERYDAY = settings(
-    max_examples=30,
+    max_examples=examples(40),
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],

@@ -34,11 +34,12 @@ from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import available, load_protocol
 from exam_app.protocols.validate import check_protocol
 from tests.exam_samples import ANIMAL, BY, NOW, TECHNICIAN, new_exam
+from tests.samples import examples
 
 SCOPES = (Scope.INTAKE, Scope.TECHNICIAN, Scope.VETERINARIAN, Scope.GROUP)
 WAYS = ("no abnormality", "not examined", "not present")
 QUICK = settings(
-    max_examples=60,
+    max_examples=examples(60),
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],

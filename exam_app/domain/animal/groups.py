@@ -6,7 +6,9 @@ looked at has an exam of its own that names the group's. Nothing is filled down:
 said of the group is said of no animal in it.
 """
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import count
 
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
 from exam_app.domain.errors import ExamError
@@ -39,7 +41,22 @@ def group_lines(facts: GroupFacts) -> tuple[str, ...]:
     return tuple(f"{label}: {said}" for label, said in told if said not in {None, ""})
 
 
-LONGEST_LITTER = 30
+LONGEST_LITTER = 30  # as many as sows are known to have; common practice, no source
+_YOUNG = {
+    "camelid": "Cria",
+    "cat": "Kitten",
+    "cattle": "Calf",
+    "chicken": "Chick",
+    "dog": "Puppy",
+    "donkey": "Foal",
+    "ferret": "Kit",
+    "goat": "Kid",
+    "guinea_pig": "Pup",
+    "horse": "Foal",
+    "pig": "Piglet",
+    "rabbit": "Kit",
+    "sheep": "Lamb",
+}
 
 
 class GroupNumbersError(ExamError):
@@ -49,6 +66,11 @@ class GroupNumbersError(ExamError):
         "These numbers cannot all be right. Nothing was changed. "
         "Count again, or leave a number out and say why in the note."
     )
+
+    def __init__(self, reason: str, name: str = "") -> None:
+        """Keep which number it is in ``name``, as ``GroupFacts`` calls it."""
+        super().__init__(reason)
+        self.name = name
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +97,7 @@ def set_group(exam: Exam, facts: GroupFacts) -> Exam:
     for name in ("examined", "affected"):
         number = getattr(facts, name)
         if facts.present is not None and (number or 0) > facts.present:
-            raise GroupNumbersError(f"more were {name} than were present")
+            raise GroupNumbersError(f"more were {name} than were present", name)
     return replace(exam, group=facts)
 
 
@@ -102,6 +124,27 @@ def row_animal(group: Animal, animal_id: str, tag: str) -> Animal:
         place=group.place,
         is_demo=group.is_demo,
     )
+
+
+def young_word(species: str) -> str:
+    """Return what one of a litter is called, such as "Piglet"; else "Number"."""
+    return _YOUNG.get(species, "Number")
+
+
+def litter_names(
+    typed: Sequence[str], young: str, taken: Collection[str] = ()
+) -> tuple[str, ...]:
+    """Return a name for each of a litter: as typed, or the young's word and a number.
+
+    Args:
+        typed: One entry an animal, empty where it has no name.
+        young: What one of them is called.
+        taken: Names that others have; none of them is given here.
+    """
+    has = {*taken, *(name.strip() for name in typed)}
+    free = (f"{young} {number}" for number in count(1))
+    given = (name for name in free if name not in has)
+    return tuple(name.strip() or next(given) for name in typed)
 
 
 def litter(

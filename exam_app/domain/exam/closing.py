@@ -4,6 +4,7 @@ A focused exam speaks as a technician's or a veterinarian's exam. A part of whic
 exam claims nothing (the deep mouth, for a technician) could only be left undone.
 """
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from exam_app.domain.animal.chips import SCAN_GAP, is_scan_open, reason_not_scanned
@@ -95,6 +96,14 @@ def close(exam: Exam, protocol: SpeciesProtocol, closer: Person, now: Moment) ->
     return replace(exam, people=people, closing=Closing(closer.person_id, now))
 
 
+_STOPPED = "stopped early: "
+
+
+def is_left_by_stop(exam: Exam, reason: str) -> bool:
+    """Whether this reason was given by the stop itself, to what nobody came to."""
+    return exam.stopped is not None and reason.startswith(_STOPPED)
+
+
 def stop_early(
     exam: Exam,
     protocol: SpeciesProtocol,
@@ -107,7 +116,7 @@ def stop_early(
     Urgent signs stay open: they need their own answer before closing.
     """
     require_open(exam)
-    words = f"stopped early: {reason.value}"
+    words = f"{_STOPPED}{reason.value}"
     regions = dict(exam.regions)
     for key in keys_in_scope(exam, protocol):
         entry = exam.entry(key)
@@ -166,7 +175,14 @@ def gaps(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     "Not present" is not a gap; a struck claim is. A vital answered in words
     ("panting") is not a gap; one with a reason is.
     """
-    keys = tuple(k for k in keys_in_scope(exam, protocol) if exam.entry(k).is_gap)
+    return gaps_among(exam, protocol, keys_in_scope(exam, protocol))
+
+
+def gaps_among(
+    exam: Exam, protocol: SpeciesProtocol, asked: Iterable[str]
+) -> tuple[str, ...]:
+    """Return as ``gaps`` does, where the keys in scope are known already."""
+    keys = tuple(k for k in asked if exam.entry(k).is_gap)
     vitals = tuple(
         f"vital:{v.vital_id}"
         for v in vitals_in_scope(exam, protocol)

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import fields, replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from exam_app.domain.exam.corrections import changes
 from exam_app.domain.exam.denials import denied_claims, without_claims
@@ -193,7 +193,7 @@ def both(first: Words | None, later: Words | None) -> Words | None:
     """Return what both say, field by field; nothing said first is ever dropped."""
     if first is None or later is None:
         return first or later
-    said = {}
+    said: dict[str, Any] = {}
     for field in fields(first):
         one, other = getattr(first, field.name), getattr(later, field.name)
         is_new = other and other != one
@@ -201,30 +201,13 @@ def both(first: Words | None, later: Words | None) -> Words | None:
     return type(first)(**said)
 
 
-# What belongs to one person, so that two persons are never read as one.
-_BLOCKS = (
-    ("bit_or_scratched", "when", "first_aid"),
-    ("examiner_name", "examiner_bitten", "examiner_when", "washed"),
-)
-_NOT_SAID = "not said"
-
-
 def _bites(first: BiteHistory | None, later: BiteHistory | None) -> BiteHistory | None:
-    """Return what both say of bites; where two persons were bitten, each whole."""
-    merged = both(first, later)
-    if first is None or later is None or merged is None:
-        return merged
-    said = {}
-    for block in _BLOCKS:
-        one = [getattr(first, name) for name in block]
-        other = [getattr(later, name) for name in block]
-        if not any(one) or not any(other) or one == other:
-            continue
-        for name, before, after in zip(block, one, other, strict=True):
-            if before or after:
-                pair = (before or _NOT_SAID, after or _NOT_SAID)
-                said[name] = before if before == after else "; later: ".join(pair)
-    return replace(merged, **said)
+    """Return what both say of bites, each bite whole; the same one stands once."""
+    if first is None or later is None:
+        return first or later
+    told = tuple(block for block in later.blocks if block not in first.blocks)
+    rest = both(first.with_blocks(()), later.with_blocks(()))
+    return rest and rest.with_blocks((*first.blocks, *told))
 
 
 def _intake(first: Intake | None, later: Intake | None) -> Intake | None:

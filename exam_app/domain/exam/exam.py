@@ -50,6 +50,9 @@ class StopReason(StrEnum):
     VETERINARIAN_STOPPED = "veterinarian stopped it"
 
 
+_UNEXAMINED, _UNANSWERED = RegionEntry(), VitalEntry()
+
+
 @dataclass(frozen=True, slots=True)
 class StoppedEarly:
     """The exam was stopped: one reason for everything left undone."""
@@ -159,11 +162,11 @@ class Exam:
 
     def entry(self, key: str) -> RegionEntry:
         """Return the answer of a region key; unexamined when there is none."""
-        return self.regions.get(key) or RegionEntry()
+        return self.regions.get(key) or _UNEXAMINED
 
     def vital(self, vital_id: str) -> VitalEntry:
         """Return the answer of a vital; unanswered when there is none."""
-        return self.vitals.get(vital_id) or VitalEntry()
+        return self.vitals.get(vital_id) or _UNANSWERED
 
     def person(self, person_id: str) -> Person | None:
         """Return a person this exam names."""
@@ -225,13 +228,17 @@ def regions_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...
     return tuple(
         region
         for region in regions_offered(exam, protocol)
-        if is_chosen or clauses_for(exam, region) or _is_answered(exam, region)
+        if is_chosen or _is_answered(exam, region) or clauses_for(exam, region)
     )
 
 
 def _is_answered(exam: Exam, region: Region) -> bool:
-    entries = (exam.regions.get(key) for key in region.answer_keys())
-    return any(entry and entry.is_answered for entry in entries)
+    # A loop, since every list asks this of every region.
+    for key in region.answer_keys():
+        entry = exam.regions.get(key)
+        if entry is not None and entry.is_answered:
+            return True
+    return False
 
 
 def regions_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:

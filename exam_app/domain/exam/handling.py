@@ -57,7 +57,8 @@ _SMALL = frozenset({"and", "the", "other", "back", "left", "right", "from", "dis
 
 
 # Reasons of the app's own for leaving a part, that tell of the animal.
-_REASONS = frozenset({"unsafe", "not tolerated"})
+# Offered by every sheet; "not tolerated" stands in records of earlier versions.
+_REASONS = frozenset({"unsafe", "refused", "not tolerated"})
 _TOLD = re.compile(
     r"""\b(?:
         snap(?:s|ped|ping|py)? | lung(?:es|ed|ing) | growl\w* | hiss(?:es|ed|ing)?
@@ -102,6 +103,23 @@ def reaction_words(reaction: Reaction, protocol: SpeciesProtocol, words: Role) -
     return f"{part}{reaction.text}{day}"
 
 
+_KIND = re.compile(
+    r"""(?:(?:very|always|quite|really|and|with|to|people|children|everybody|is|a|the
+      |friendly|calm|gentle|kind|sweet|tame|quiet|relaxed|easy|good|loves|likes|licks
+      |purrs|wags|tail|its|playful|cuddly|hands|attention|used|being|handled)\W*)+""",
+    re.IGNORECASE | re.VERBOSE,
+)
+
+
+def is_kind(behaviour: str) -> bool:
+    """Whether words of an animal's behaviour are kind throughout.
+
+    "Friendly, licks" warns of nothing; "friendly, but not with men" does: one word that
+    is not known as kind is enough.
+    """
+    return bool(_KIND.fullmatch(behaviour.strip()))
+
+
 def tells_of_reaction(text: str) -> bool:
     """Whether own words tell how an animal answered to the hands."""
     return bool(_TOLD.search(text))
@@ -115,6 +133,8 @@ def reactions_of(exam: Exam) -> tuple[Reaction, ...]:
     found = [Reaction("", text) for text in _of_animal(exam)]
     sides: dict[tuple[str, str], list[str]] = {}
     for key, entry in exam.regions.items():
+        if not (entry.reason or entry.remark or entry.struck or entry.findings):
+            continue
         for text in dict.fromkeys(_of_part(entry)):
             sides.setdefault((split_key(key)[0], text), []).append(key)
     found += [
@@ -133,7 +153,10 @@ def _of_animal(exam: Exam) -> Iterator[str]:
 
 
 def _of_part(entry: RegionEntry) -> Iterator[str]:
-    if entry.reason in _REASONS or tells_of_reaction(entry.reason):
+    # What the stop itself left undone the whole animal's reaction says, once.
+    is_by_stop = entry.reason.startswith("stopped early: ")
+    is_told = entry.reason in _REASONS or tells_of_reaction(entry.reason)
+    if is_told and not is_by_stop:
         yield f"not examined: {entry.reason}"
     for struck in entry.struck:
         if struck.reason in _REASONS or tells_of_reaction(struck.reason):

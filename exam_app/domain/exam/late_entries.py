@@ -44,6 +44,22 @@ def read_clock(typed: str, now: Moment) -> Moment:
     return minutes_before(now, back)
 
 
+def says_what_was_seen(before: Exam, after: Exam) -> bool:
+    """Whether a change says what was seen, and does nothing that is done only now.
+
+    Parts, vitals and signs are seen. Stopping, a bite, an answer to a sign and whatever
+    else surrounds the exam has a moment of its own.
+    """
+    is_done_now = before.stopped != after.stopped or before.bite != after.bite
+    is_seen = (
+        before.regions != after.regions
+        or before.vitals != after.vitals
+        or before.earlier != after.earlier
+        or len(before.urgent) < len(after.urgent)
+    )
+    return is_seen and not is_done_now
+
+
 def keep_time_seen(before: Attribution | None, by: Attribution) -> Attribution:
     """Return who adds a detail now, with the earlier time if one was given before."""
     if before is None or not before.is_late or by.is_late:

@@ -33,6 +33,7 @@ class Conclusion(StrEnum):
 
 NOT_EXAMINED_REASONS = (
     "unsafe",
+    "refused",
     "too stressed",
     "owner declined",
     "outside my training: for the veterinarian",

@@ -3,6 +3,7 @@
 The times stay in the record either way; nothing is changed by asking.
 """
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
@@ -12,7 +13,7 @@ from exam_app.domain.animal.groups import open_facts
 from exam_app.domain.exam.exam import Exam, keys_in_scope, required_vitals, words_for
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import RegionState
-from exam_app.domain.exam.visit import GroupFacts
+from exam_app.domain.exam.visit import BiteHistory, GroupFacts
 from exam_app.domain.protocol.protocol import (
     SpeciesProtocol,
     UrgentSign,
@@ -69,6 +70,7 @@ class PointKind(StrEnum):
     URGENT = "urgent"
     EARLIER = "earlier finding"
     STATE = "state beside a rate"
+    BITE = "bite"
     SCAN = "chip scan"
     GROUP = "group"
 
@@ -79,7 +81,7 @@ class OpenPoint:
 
     Attributes:
         target: Region key, vital id, urgent entry id, ``finding_id`` of an earlier
-            finding, ``scan:intake``, or ``group``.
+            finding, ``scan:intake``, ``bite:`` with the block's place, or ``group``.
         message: What to do, in the exam's words.
     """
 
@@ -109,6 +111,17 @@ def vital_label(vital: Vital, words: Role) -> str:
     return vital.plain_label if is_plain else vital.label
 
 
+_TO_VOLUNTEERS = "Volunteers:"
+
+
+def how_words(vital: Vital, reader: Role) -> str:
+    """Return how a vital is taken; what is said to volunteers only to one of them."""
+    if reader is Role.VOLUNTEER:
+        return vital.how
+    said = re.split(r"(?<=\.) ", vital.how)
+    return " ".join(one for one in said if not one.startswith(_TO_VOLUNTEERS))
+
+
 def sign_label(sign: UrgentSign, words: Role) -> str:
     """Name an urgent sign; plain words for volunteers."""
     is_plain = words is Role.VOLUNTEER and sign.plain
@@ -116,7 +129,7 @@ def sign_label(sign: UrgentSign, words: Role) -> str:
 
 
 def review(exam: Exam, protocol: SpeciesProtocol) -> tuple[OpenPoint, ...]:
-    """Return every open point: urgent, chip scan, group, vitals, regions, earlier.
+    """Return every open point: urgent, bites, scan, group, vitals, regions, earlier.
 
     An exam with no open point may be closed; any other is refused.
     """
@@ -132,12 +145,26 @@ def _open_around(exam: Exam) -> Iterator[OpenPoint]:
         if not entry.is_answered:
             message = f"{entry.label}: say whether a veterinarian was told"
             yield OpenPoint(PointKind.URGENT, entry.entry_id, message)
+    yield from _open_bites(exam.bite or BiteHistory())
     if is_scan_open(exam):
         message = "Chip scan: no number, no “none found on this scan” and no reason"
         yield OpenPoint(PointKind.SCAN, SCAN_GAP, message)
     asked = open_facts(exam.group or GroupFacts()) if exam.animal.is_group else ()
     for words in asked:
         yield OpenPoint(PointKind.GROUP, "group", f"Group: say {words}")
+
+
+def _open_bites(bite: BiteHistory) -> Iterator[OpenPoint]:
+    """Ask of each bite when it was, since quarantine counts from it, and who knows."""
+    for place, block in enumerate(bite.blocks):
+        is_told = block.told or bite.told_of_either
+        asked = (
+            "" if block.is_dated else "when (date and time, or not known)",
+            "" if is_told else "who was told of it",
+        )
+        if any(asked):
+            message = f"Bite of {block.whose}: say {' and '.join(filter(None, asked))}"
+            yield OpenPoint(PointKind.BITE, f"bite:{place}", message)
 
 
 def _open_vitals(exam: Exam, protocol: SpeciesProtocol) -> Iterator[OpenPoint]:

@@ -350,7 +350,8 @@ def signs_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[UrgentSign, ..
 def open_urgent(exam: Exam, entry: UrgentEntry) -> Exam:
     """Record an urgent sign; the same sign of the same origin opens once."""
     require_open(exam)
-    if any(u.origin == entry.origin and u.label == entry.label for u in exam.urgent):
+    opened = {(u.origin, u.sign_id, u.label) for u in exam.urgent}
+    if (entry.origin, entry.sign_id, entry.label) in opened:
         return exam
     return replace(exam, urgent=(*exam.urgent, entry))
 

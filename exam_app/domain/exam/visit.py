@@ -4,7 +4,10 @@ The record has its room for all of this from version 1, whether or not a screen 
 Facts are kept as told, read or typed; nothing here is computed.
 """
 
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from typing import Any
 
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.moments import Moment
@@ -70,19 +73,36 @@ class Bitten:
     Attributes:
         who: The person or animal, or where on the examiner; empty where nobody said
             of whom the rest was told.
-        when: As told or typed.
+        when: As told or typed; a date and a time, where they are known.
         first_aid: What that person did at once.
         name: Who of the examiners it was.
+        told: Who was told of this bite.
+        is_examiner: Whether it is a bite of whoever examined.
     """
 
     who: str = ""
     when: str = ""
     first_aid: str = ""
     name: str = ""
+    told: str = ""
+    is_examiner: bool = False
 
     def __bool__(self) -> bool:
         """Whether anything is said."""
-        return bool(self.who or self.when or self.first_aid)
+        return any((self.who, self.when, self.first_aid, self.name, self.told))
+
+    @property
+    def whose(self) -> str:
+        """Name the one bitten, as in "the examiner (left thumb)"."""
+        if not self.is_examiner:
+            return self.who or "not said whose"
+        return f"the examiner ({self.who})" if self.who else "the examiner"
+
+    @property
+    def is_dated(self) -> bool:
+        """Whether the time holds a date and a clock time, or says what is not known."""
+        is_timed = _TIME_OF_DAY.search(self.when) and _DATE.search(self.when)
+        return bool(is_timed or "not known" in self.when.lower())
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +116,8 @@ class BiteHistory:
             ``examiner_name`` and ``washed`` belong to it and to nobody else.
         reported: To whom a bite was reported.
         rabies_concern: What else makes one think of rabies, in words.
+        bitten: Every block, where the texts before it cannot hold them apart; they
+            then say the same for readers that know no blocks.
     """
 
     bit_or_scratched: str = ""
@@ -109,29 +131,48 @@ class BiteHistory:
     rabies_concern: str = ""
     first_aid: str = ""
     examiner_name: str = ""
+    bitten: tuple[Bitten, ...] = ()
+
+    def with_blocks(self, blocks: tuple[Bitten, ...]) -> "BiteHistory":
+        """Return the same with these bites and no others."""
+        texts, before = _texts_of(blocks), self.told_of_either
+        told = "" if texts["reported"] in before else texts["reported"]
+        texts["reported"] = "; ".join(filter(None, (before, told)))
+        changed: dict[str, Any] = {**texts, "bitten": ()}
+        made = replace(self, **changed)
+        return made if made.blocks == blocks else replace(made, bitten=blocks)
 
     @property
-    def other(self) -> Bitten:
-        """Whom it bit or scratched, as told."""
-        if not self.bit_or_scratched:
-            return Bitten()
-        return Bitten(self.bit_or_scratched, self.when, self.first_aid)
+    def blocks(self) -> tuple[Bitten, ...]:
+        """Every bite, each with what belongs to it: somebody else first."""
+        texts = _texts_of(self.bitten)
+        is_same = all(texts[n] == getattr(self, n) for n in texts if n != "reported")
+        if self.bitten and is_same:
+            return self.bitten
+        # Texts that say something else are another writer's: nothing is hidden.
+        return (*self.bitten, *self._in_texts)
 
     @property
-    def examiner(self) -> Bitten:
-        """The examiner's own bite or scratch."""
-        if not self.examiner_bitten:
-            return Bitten()
-        name = self.examiner_name
-        return Bitten(self.examiner_bitten, self.examiner_when, self.washed, name)
+    def _in_texts(self) -> tuple[Bitten, ...]:
+        other = Bitten(self.bit_or_scratched, self.when, self.first_aid)
+        own = Bitten(
+            self.examiner_bitten,
+            self.examiner_when,
+            self.washed,
+            self.examiner_name,
+            is_examiner=True,
+        )
+        said = tuple(block for block in (other, own) if block)
+        if len(said) == 1 and said[0].who:
+            return (replace(said[0], told=self.reported),)
+        return said
 
     @property
-    def of_nobody(self) -> tuple[Bitten, ...]:
-        """Times and first aid that stand beside no person: whose, was not said."""
-        told = Bitten(when=self.when, first_aid=self.first_aid)
-        own = Bitten(when=self.examiner_when, first_aid=self.washed)
-        left = (() if self.other else (told,), () if self.examiner else (own,))
-        return tuple(one for some in left for one in some if one)
+    def told_of_either(self) -> str:
+        """To whom a bite was reported, where it was not said which."""
+        in_blocks = [block.told for block in self.blocks]
+        summed = _texts_of(self.bitten)["reported"]
+        return "" if self.reported in (*in_blocks, summed) else self.reported
 
     @property
     def concern(self) -> str:
@@ -139,15 +180,52 @@ class BiteHistory:
 
         Empty when there is none; a vaccine certificate alone is no concern.
         """
-        examiner = ", ".join(filter(None, (self.examiner_bitten, self.examiner_when)))
-        bitten = ", ".join(filter(None, (self.bit_or_scratched, self.when)))
         parts = (
-            bitten,
-            f"examiner: {examiner}" if self.examiner_bitten else "",
+            *(
+                f"{'examiner: ' * block.is_examiner}{_joined(block.who, block.when)}"
+                for block in self.blocks
+                if block.who
+            ),
             f"rabies concern: {self.rabies_concern}" if self.rabies_concern else "",
             f"quarantine: {self.quarantine}" if self.quarantine else "",
         )
         return "; ".join(part for part in parts if part)
+
+
+_MONTH = "jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec"
+_DATE = re.compile(
+    rf"\b\d{{1,4}}(?:[-./]\d{{1,2}}|[-./ ](?:{_MONTH})[a-z]*)", re.IGNORECASE
+)
+_TIME_OF_DAY = re.compile(r"\b(?:[01]?\d|2[0-3]):[0-5]\d\b")
+
+
+def _joined(*words: str) -> str:
+    return ", ".join(filter(None, words))
+
+
+def _texts_of(blocks: Iterable[Bitten]) -> dict[str, str]:
+    """Return what the blocks say as the texts of a history."""
+    all_of = tuple(blocks)
+    others = [block for block in all_of if not block.is_examiner]
+    own = [block for block in all_of if block.is_examiner]
+    return {
+        "bit_or_scratched": "; ".join(block.who for block in others if block.who),
+        "when": _of_each(others, "when"),
+        "first_aid": _of_each(others, "first_aid"),
+        "examiner_bitten": "; ".join(block.who for block in own if block.who),
+        "examiner_when": _of_each(own, "when"),
+        "washed": _of_each(own, "first_aid"),
+        "examiner_name": "; ".join(block.name for block in own if block.name),
+        "reported": _of_each(all_of, "told"),
+    }
+
+
+def _of_each(blocks: Iterable[Bitten], name: str) -> str:
+    """Return a text of one block; of several, each with whose it is."""
+    said = [(block, getattr(block, name)) for block in blocks]
+    if len(said) < 2:
+        return "".join(text for _, text in said)
+    return "; ".join(f"{block.whose}: {text}" for block, text in said if text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,6 +52,7 @@ def is_same_dimension(unit: str, other: str) -> bool:
     return isinstance(converted, Fraction)
 
 
+@lru_cache(maxsize=512)
 def is_same_unit(unit: str, other: str) -> bool:
     """Say whether two spellings name one unit: ``lb`` and ``pound`` do."""
     if not is_same_dimension(unit, other):
@@ -76,6 +77,9 @@ def convert(value: Decimal, unit: str, to_unit: str) -> Fraction:
         UnitMismatchError: The units measure different things.
     """
     require_unit("value", unit, to_unit)
+    if unit == to_unit:
+        # Most values are; pint would take as long as reading the whole record.
+        return Fraction(value)
     quantity = registry().Quantity(Fraction(value), unit)
     return Fraction(quantity.to(to_unit).magnitude)
 

@@ -227,7 +227,7 @@ def flag_reading(
         text = f"{shown}: no published range applies here"
         return Flag(FlagLevel.NONE, text, (), (), unchecked=False)
     compared = [
-        Compared(_limits_of(row, measure), source_text(row, sources), row.far_off)
+        Compared(limits_in(row, measure), source_text(row, sources), row.far_off)
         for row in rows
     ]
     credible = [row.limits for row in compared if not row.far_off]
@@ -254,7 +254,12 @@ def _holds_for(named: tuple[str, ...], actual: str) -> bool:
     return not named or actual in named
 
 
-def _limits_of(interval: ReferenceInterval, measure: Measure) -> Limits:
+def limits_in(interval: ReferenceInterval, measure: Measure) -> Limits:
+    """Return a row's limits in a measure's unit, rounded to its step.
+
+    Raises:
+        UnitMismatchError: The row is of something else.
+    """
     require_unit(measure.measure_id, interval.unit, measure.unit)
     low, high = (
         None

@@ -10,6 +10,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from exam_app.domain.measure.conversion import plain_number, with_unit
+from exam_app.domain.wording.phrases import capital
 
 _INFINITE = Decimal("Infinity")
 
@@ -111,7 +112,7 @@ def range_line(value: Decimal, rows: Sequence[Compared], unit: str) -> str:
         f"{', far off the others' * row.far_off}"
         for row in rows
     )
-    return f"{places[:1].upper()}{places[1:]} ({rows[0].source})"
+    return f"{capital(places)} ({rows[0].source})"
 
 
 def summary(

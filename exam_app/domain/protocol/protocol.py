@@ -152,7 +152,7 @@ class Region:
         """Return one key per answer: ``eyes.left`` and ``eyes.right``, or ``nose``."""
         if not self.sides:
             return (self.region_id,)
-        return tuple(f"{self.region_id}.{side}" for side in self.sides)
+        return tuple([f"{self.region_id}.{side}" for side in self.sides])
 
 
 class VitalKind(StrEnum):
@@ -320,7 +320,13 @@ class LifeStage:
 
 @dataclass(frozen=True, slots=True)
 class SpeciesProtocol:
-    """Everything one species' exam asks, regions in head-to-tail order."""
+    """Everything one species' exam asks, regions in head-to-tail order.
+
+    Attributes:
+        label: Names the species.
+        one: Names one animal of it, where the label does not, as ``cow or bull``.
+        is_tagged: Whether its animals are known by a tag rather than by a name.
+    """
 
     protocol_id: str
     version: int
@@ -335,6 +341,18 @@ class SpeciesProtocol:
     cautions: tuple[Caution, ...]
     sources: tuple[Source, ...]
     missing: tuple[str, ...] = ()
+    one: str = ""
+    is_tagged: bool = False
+
+    def __hash__(self) -> int:
+        """Return the hash of its name and size: of all it holds takes milliseconds."""
+        return hash((self.protocol_id, self.version, len(self.regions)))
+
+    @property
+    def one_animal(self) -> str:
+        """One animal in words, as ``an alpaca``."""
+        word = self.one or self.label.lower()
+        return f"{'an' if word[:1] in 'aeiou' else 'a'} {word}"
 
     def region(self, region_id: str) -> Region | None:
         """Return the region of that id, if the protocol has one."""

@@ -124,15 +124,19 @@ def is_of_other_sex(entry: RegionEntry) -> bool:
 
 def is_sex_unsettled(exam: Exam, protocol: SpeciesProtocol) -> bool:
     """Whether the parts of both sexes were claimed, or called those of the other."""
-    claimed, others = set(), set()
-    for key in keys_in_scope(exam, protocol):
-        region, entry = protocol.region(split_key(key)[0]), exam.entry(key)
-        if region is None or not region.sexes:
-            continue
-        if entry.conclusion is Conclusion.ASSERTED:
-            claimed.add(region.sexes)
-        if is_of_other_sex(entry):
-            others.add(region.sexes)
+    of_a_sex = [region for region in protocol.regions if region.sexes]
+    said = [
+        (region, key)
+        for region in of_a_sex
+        for key in region.answer_keys()
+        if exam.entry(key).is_answered
+    ]
+    if len(said) < 2:
+        return False
+    keys = keys_in_scope(exam, protocol)
+    asked = [(region.sexes, exam.entry(key)) for region, key in said if key in keys]
+    claimed = {s for s, entry in asked if entry.conclusion is Conclusion.ASSERTED}
+    others = {sexes for sexes, entry in asked if is_of_other_sex(entry)}
     return max(len(claimed), len(others)) > 1
 
 

@@ -11,6 +11,7 @@ from exam_app.domain.measure.units import Measure, show
 from exam_app.domain.protocol.intervals import Flag
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.domain.protocol.scales import Graded, show_grade
+from exam_app.domain.wording.phrases import capital
 
 
 def join_words(*parts: str) -> str:
@@ -36,6 +37,11 @@ def describe_lump(lump: Lump) -> str:
     return join_words(show_lump_size(lump.size), second, *words, pain)
 
 
+def side_words(side: str) -> str:
+    """Say the side of a finding."""
+    return "on the midline" if side == "midline" else side
+
+
 def describe_finding(
     finding: Finding, protocol: SpeciesProtocol, said_side: str = ""
 ) -> str:
@@ -44,7 +50,7 @@ def describe_finding(
     Args:
         said_side: Side that the line before it names already, and is not repeated.
     """
-    side = finding.side if finding.side != said_side else ""
+    side = side_words(finding.side) if finding.side != said_side else ""
     severity = finding.severity.value if finding.severity else ""
     since = f"since {finding.since}" if finding.since else ""
     note = f"note: {finding.note}" if finding.note else ""
@@ -113,7 +119,7 @@ def _flag_words(flag: Flag, value: str) -> str:
     compared, _, place = flag.sentence.partition(": ")
     if not flag.lines or compared not in value:
         return flag.sentence
-    return f"{place[:1].upper()}{place[1:]}"
+    return capital(place)
 
 
 def _first(count: EarlierCount, measure: Measure) -> str:
@@ -122,17 +128,22 @@ def _first(count: EarlierCount, measure: Measure) -> str:
     return f"first {shown}{f' {count.state.value}' if count.state else ''}"
 
 
+def answer_in_short(answer: UrgentAnswer) -> str:
+    """Say who was told or tried, and when."""
+    clock = answer.at.clock() if answer.at else answer.attribution.entered.clock()
+    if answer.kind is AnswerKind.AM_VETERINARIAN:
+        return f"examiner is the veterinarian, {clock}"
+    verb = "told" if answer.kind is AnswerKind.TOLD else "tried, not reached:"
+    return f"{verb} {answer.whom or 'veterinarian'} {clock}"
+
+
 def describe_answer(answer: UrgentAnswer) -> str:
     """Say who was told, when and how, or that nobody was reached."""
-    clock = answer.at.clock() if answer.at else answer.attribution.entered.clock()
-    read_back = "instruction read back" if answer.was_read_back else ""
+    short = answer_in_short(answer)
     if answer.kind is AnswerKind.AM_VETERINARIAN:
-        return join_words(f"examiner is the veterinarian, {clock}", answer.instruction)
-    verb = "told" if answer.kind is AnswerKind.TOLD else "tried, not reached:"
-    whom = answer.whom or "veterinarian"
-    return join_words(
-        f"{verb} {whom} {clock}", answer.how, answer.instruction, read_back
-    )
+        return join_words(short, answer.instruction)
+    read_back = "instruction read back" if answer.was_read_back else ""
+    return join_words(short, answer.how, answer.instruction, read_back)
 
 
 def describe_urgent(entry: UrgentEntry) -> str:

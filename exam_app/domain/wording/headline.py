@@ -1,32 +1,62 @@
 """What stands above a record: urgent signs, bites, a stop, every gap by its reason."""
 
 from exam_app.domain.animal.chips import SCAN_GAP, reason_not_scanned
-from exam_app.domain.exam.closing import gaps
+from exam_app.domain.exam.closing import found_then, gaps_among
 from exam_app.domain.exam.denials import open_claims
 from exam_app.domain.exam.exam import Exam, keys_in_scope, vitals_not_taken, words_for
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.review import part_label, review, vital_label
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
 from exam_app.domain.protocol.sex_limits import is_of_other_sex, is_sex_unsettled
+from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.region_wording import corrected_items
 
+GAPS_NAMED = 4
 
-def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Return what a reader must know first, most pressing line first."""
+
+def headline(
+    exam: Exam, protocol: SpeciesProtocol, asked: tuple[str, ...] | None = None
+) -> tuple[str, ...]:
+    """Return what a reader must know first, most pressing line first.
+
+    Args:
+        asked: ``keys_in_scope`` of the exam, where it is known already.
+    """
     points = () if exam.is_closed else review(exam, protocol)
     concern = exam.bite.concern if exam.bite else ""
+    keys = keys_in_scope(exam, protocol) if asked is None else asked
+    left, unsaid = gaps_among(exam, protocol, keys), _rest_unsaid(exam, protocol, keys)
     lines = (
         "" if exam.is_closed else f"NOT CLOSED: a draft with {len(points)} open points",
         _corrected(exam),
         f"BITE OR SCRATCH: {concern}" if concern else "",
         _urgent(exam),
-        _sex(exam, protocol),
+        _sex(exam, protocol, keys),
         _stop(exam),
-        _undone(exam, protocol),
-        _rest_unsaid(exam, protocol),
-        complete_words(exam, protocol),
+        _undone(exam, protocol, left),
+        unsaid,
+        "" if points or left or unsaid else _complete(exam, protocol),
     )
     return tuple(line for line in lines if line)
+
+
+_TOLD_IN_A_LINE = 3
+
+
+def found_line(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Return the first things found in one line, urgent signs before all.
+
+    Empty while nothing is found.
+    """
+    urgent = [f"URGENT: {entry.label}" for entry in exam.urgent]
+    found = [
+        f"{part_label(exam, protocol, one.key)}: {one.summary}"
+        for one in found_then(exam, protocol)
+    ]
+    said = (*urgent, *found)
+    more = len(said) - _TOLD_IN_A_LINE
+    rest = [f"{more} more"] if more > 0 else []
+    return "; ".join((*said[:_TOLD_IN_A_LINE], *rest))
 
 
 def _corrected(exam: Exam) -> str:
@@ -50,13 +80,13 @@ def _urgent(exam: Exam) -> str:
     )
 
 
-def _sex(exam: Exam, protocol: SpeciesProtocol) -> str:
+def _sex(exam: Exam, protocol: SpeciesProtocol, keys: tuple[str, ...]) -> str:
     """Say where a part of the noted sex was called that of the other one."""
     sex = exam.animal.sex
     labels = [
         _part_name(exam, protocol, key)
-        for key in keys_in_scope(exam, protocol)
-        if sex.kind and is_of_other_sex(exam.entry(key))
+        for key in (keys if sex.kind else ())
+        if is_of_other_sex(exam.entry(key))
     ]
     if labels:
         names = ", ".join(labels)
@@ -74,27 +104,43 @@ def _stop(exam: Exam) -> str:
     return f"Stopped early: {exam.stopped.reason.value}{note}"
 
 
-def _undone(exam: Exam, protocol: SpeciesProtocol) -> str:
+def _undone(exam: Exam, protocol: SpeciesProtocol, left: tuple[str, ...]) -> str:
     by_reason: dict[str, list[str]] = {}
-    for gap in gaps(exam, protocol):
-        label, reason = _gap(exam, protocol, gap)
-        by_reason.setdefault(reason, []).append(label)
+    for gap in left:
+        by_reason.setdefault(_gap(exam, protocol, gap)[1], []).append(gap)
     groups = [
-        f"{', '.join(_merge_sides(labels))} ({reason})"
-        for reason, labels in by_reason.items()
+        f"{_few_or_count(exam, protocol, undone)} ({reason})"
+        for reason, undone in by_reason.items()
     ]
     return f"Not done: {'; '.join(groups)}" if groups else ""
 
 
-def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol) -> str:
+def _few_or_count(exam: Exam, protocol: SpeciesProtocol, undone: list[str]) -> str:
+    """Name a few gaps; of many say how many, since the record lists them below."""
+    labels = _merge_sides([_gap(exam, protocol, gap)[0] for gap in undone])
+    if len(labels) <= GAPS_NAMED:
+        return ", ".join(labels)
+    vitals = sum(gap.startswith("vital:") for gap in undone)
+    scans = undone.count(SCAN_GAP)
+    parts = len(undone) - vitals - scans
+    said = (
+        count_words(parts, "part") if parts else "",
+        count_words(vitals, "vital") if vitals else "",
+        "chip scan" if scans else "",
+    )
+    return ", ".join(filter(None, said))
+
+
+def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol, keys: tuple[str, ...]) -> str:
     """Name the parts of which nothing, or not all, is said beside what was found."""
     nothing: list[str] = []
     not_all: list[str] = []
-    for key in keys_in_scope(exam, protocol):
+    for key in keys:
         entry = exam.entry(key)
+        if not entry.findings or entry.conclusion is not Conclusion.OPEN:
+            continue
         region = protocol.region(split_key(key)[0])
-        is_open = entry.findings and entry.conclusion is Conclusion.OPEN
-        if is_open and region and open_claims(exam, region, key):
+        if region and open_claims(exam, region, key):
             labels = not_all if entry.asserted else nothing
             labels.append(_part_name(exam, protocol, key))
     said = (("nothing", nothing), ("not all", not_all))
@@ -109,7 +155,16 @@ def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol) -> str:
 def complete_words(exam: Exam, protocol: SpeciesProtocol) -> str:
     """Say that all was answered, where that is so and the exam was not cut short."""
     is_open = not exam.is_closed and review(exam, protocol)
-    if is_open or exam.stopped or gaps(exam, protocol) or _rest_unsaid(exam, protocol):
+    keys = keys_in_scope(exam, protocol)
+    left = is_open or gaps_among(exam, protocol, keys)
+    if left or _rest_unsaid(exam, protocol, keys):
+        return ""
+    return _complete(exam, protocol)
+
+
+def _complete(exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Say that all was answered, where no part is open, left undone or half said."""
+    if exam.stopped:
         return ""
     if vitals_not_taken(exam, protocol):
         return "Everything this exam requires was answered"

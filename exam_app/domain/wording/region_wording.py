@@ -117,6 +117,7 @@ def marked(line: str, exam: Exam, beside: Sequence[Correction] = ()) -> str:
     return f"{line} [{marks_of(exam, beside)[item]}]"
 
 
+NOT_DONE = "Not examined, or only partly"
 NOT_TAKEN = "Not required and not taken"
 _CALL_ORDER = (Call.URGENT, Call.VETERINARIAN_TO_LOOK, Call.NOTED)
 
@@ -154,7 +155,7 @@ def region_sections(
             "Other results",
             by_part(lambda part: "" if part.findings else "; ".join(_results(part))),
         ),
-        ("Not examined, or only partly", _not_examined(exam, protocol)),
+        (NOT_DONE, _not_examined(exam, protocol)),
         (
             "Not present",
             by_part(lambda part: part.reason * (part.state is RegionState.NOT_PRESENT)),

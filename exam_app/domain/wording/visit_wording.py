@@ -3,7 +3,14 @@
 from exam_app.domain.animal.chips import difference_words, show_chip
 from exam_app.domain.animal.groups import group_lines
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.visit import BiteHistory, ChipScan, Given, Procedure, Sample
+from exam_app.domain.exam.visit import (
+    BiteHistory,
+    Bitten,
+    ChipScan,
+    Given,
+    Procedure,
+    Sample,
+)
 from exam_app.domain.wording.exam_wording import join_words, person_name
 
 DRUG_LOG_NOTE = "Does not replace the controlled-drug log."
@@ -33,7 +40,7 @@ def visit_sections(exam: Exam) -> tuple[tuple[str, tuple[str, ...]], ...]:
             if seen
             else (),
         ),
-        ("Bite and rabies", _bite(exam.bite)),
+        ("Bite and rabies", bite_lines(exam.bite)),
         ("Intake", _intake(exam)),
         ("Given", (*given, DRUG_LOG_NOTE) if given else ()),
         ("Procedures", tuple(map(procedure_words, exam.procedures))),
@@ -72,41 +79,37 @@ def scan_words(scan: ChipScan) -> str:
     return f"{found} ({join_words(scan.slot, passes, scan.scanner)})"
 
 
-def _bite(bite: BiteHistory | None) -> tuple[str, ...]:
+def bite_lines(bite: BiteHistory | None) -> tuple[str, ...]:
+    """Return a line for each bite, then what concerns rabies."""
     if bite is None:
         return ()
-    other, examiner = bite.other, bite.examiner
-    by = f"bitten: {examiner.name}" if examiner.name else ""
-    return _labelled(
-        (
-            "BITE OR SCRATCH",
-            join_words(other.who, other.when, _aid("as they tell it", other.first_aid)),
+    return (
+        *(f"{_bite_label(block)}: {_bite_words(block)}" for block in bite.blocks),
+        *_labelled(
+            ("Bite or scratch reported to", bite.told_of_either),
+            ("Rabies concern", bite.rabies_concern),
+            ("Rabies vaccine, as on the certificate", bite.rabies_vaccine),
+            ("Quarantine, as typed", bite.quarantine),
         ),
-        ("Rabies vaccine, as on the certificate", bite.rabies_vaccine),
-        ("Quarantine, as typed", bite.quarantine),
-        (
-            "Examiner bitten or scratched",
-            join_words(
-                by,
-                examiner.who,
-                examiner.when,
-                _aid("by the examiner", examiner.first_aid),
-            ),
-        ),
-        *(
-            (
-                "Of a bite or scratch, whose was not said",
-                join_words(one.when, _aid("", one.first_aid)),
-            )
-            for one in bite.of_nobody
-        ),
-        ("Bite or scratch reported to", bite.reported),
-        ("Rabies concern", bite.rabies_concern),
     )
 
 
-def _aid(whose: str, words: str) -> str:
-    return f"first aid{f' {whose}' * bool(whose)}: {words}" if words else ""
+def _bite_label(block: Bitten) -> str:
+    if not block.who:
+        return "Of a bite or scratch, whose was not said"
+    return "Examiner bitten or scratched" if block.is_examiner else "BITE OR SCRATCH"
+
+
+def _bite_words(block: Bitten) -> str:
+    whose = "by the examiner" if block.is_examiner else "as they tell it"
+    aid = f"first aid {whose}" if block.who else "first aid"
+    return join_words(
+        f"bitten: {block.name}" if block.name else "",
+        block.who,
+        block.when,
+        f"{aid}: {block.first_aid}" if block.first_aid else "",
+        f"told of it: {block.told}" if block.told else "",
+    )
 
 
 def _intake(exam: Exam) -> tuple[str, ...]:

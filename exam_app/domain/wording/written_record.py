@@ -6,7 +6,7 @@ for and not felt; what was not examined, and why; what was not part of this exam
 Nothing outside the exam reads as normal.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -14,15 +14,11 @@ from exam_app.domain.animal.ages import age_line
 from exam_app.domain.exam.exam import (
     Correction,
     Exam,
-    keys_in_scope,
     vitals_in_scope,
-    vitals_not_taken,
-    words_for,
 )
 from exam_app.domain.exam.findings import Call
-from exam_app.domain.exam.people import Attribution, Role
-from exam_app.domain.exam.region_states import RegionState
-from exam_app.domain.exam.review import part_label, region_label, vital_label
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.review import part_label, region_label
 from exam_app.domain.measure.sums import shock_index
 from exam_app.domain.measure.units import in_unit
 from exam_app.domain.protocol.limits import FlagLevel
@@ -37,9 +33,9 @@ from exam_app.domain.wording.exam_wording import (
     describe_urgent,
     describe_vital,
     join_words,
-    person_name,
 )
-from exam_app.domain.wording.headline import complete_words, headline
+from exam_app.domain.wording.headline import headline
+from exam_app.domain.wording.people_words import both_names, people_lines
 from exam_app.domain.wording.region_wording import (
     all_findings,
     correction_lines,
@@ -141,12 +137,9 @@ def plain_sections(
     return (
         Section("For the veterinarian's attention", _attention(exam, protocol)),
         Section("Animal", _animal(exam, protocol)),
-        *(Section(heading, lines) for heading, lines in visit_sections(exam)),
+        *(Section(*named) for named in visit_sections(exam)),
         Section("Vitals", _vitals(exam, protocol)),
-        *(
-            Section(heading, lines)
-            for heading, lines in region_sections(exam, protocol)
-        ),
+        *(Section(*named) for named in region_sections(exam, protocol)),
         Section("Photographs", _photos(exam, protocol)),
         Section("Private, for the veterinarian only", _private(exam, for_veterinarian)),
         Section("Who and when", people_lines(exam, protocol)),
@@ -178,7 +171,7 @@ def _attention(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     for vital in vitals_in_scope(exam, protocol):
         entry = exam.vital(vital.vital_id)
         if entry.flag and entry.flag.level in OUTSIDE:
-            lines.append(f"{vital.label}: {entry.flag.sentence}")
+            lines.append(f"{vital.label}: {entry.flag.summary}")
     return tuple(lines)
 
 
@@ -229,7 +222,7 @@ def _vitals(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     lines = [
         f"{vital.label}: {describe_vital(entry, vital, protocol, exam)}"
         for vital in vitals_in_scope(exam, protocol)
-        if (entry := exam.vital(vital.vital_id)).is_answered
+        if (entry := exam.vital(vital.vital_id)).has_value
     ]
     return (*lines, *_shock_index(exam, protocol))
 
@@ -252,148 +245,3 @@ def _shock_index(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
         f"{found.label}, for the veterinarian: {found.shown} ({found.written}). "
         f"{found.note}{source}",
     )
-
-
-Writers = tuple[str, str]
-
-EXAMINED = "Examined by"
-NOT_EXAMINED = "Said not to be examined or done by"
-NOT_PRESENT = "Said not to be present by"
-PARTLY = " (partly)"
-_DEEDS = {
-    RegionState.NOT_EXAMINED: NOT_EXAMINED,
-    RegionState.NOT_PRESENT: NOT_PRESENT,
-}
-
-
-def people_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Return who started, examined, entered and closed, and the protocol used."""
-    lines = [
-        f"Started {exam.started.date_and_time()} by "
-        f"{person_name(exam, exam.started_by)}"
-    ]
-    lines += examined_by(exam, protocol)
-    lines += _around_by_others(exam)
-    if exam.stopped:
-        by = exam.stopped.attribution
-        stopper = both_names(exam, by)
-        lines.append(f"Stopped early {by.observed.clock()} by {stopper}")
-        lines += _late("stopped early", by)
-    if exam.closing:
-        closer = person_name(exam, exam.closing.closed_by)
-        lines.append(f"Closed {exam.closing.at.date_and_time()} by {closer}")
-    if exam.continues:
-        lines.append(f"Continues record {exam.continues}")
-    lines.append(
-        f"Protocol {exam.protocol_id} version {protocol.version}, "
-        f"{exam.protocol_hash[:12]}"
-    )
-    return tuple(lines)
-
-
-def examined_by(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    """Say for each person what they examined, and what they said was not examined.
-
-    Nobody is named beside a part as its examiner that was not examined. What another
-    person entered and what was entered late is said too.
-    """
-    named: dict[tuple[str, Writers], list[str]] = {}
-    late = []
-    for deed, label, by in _deeds(exam, protocol):
-        named.setdefault((deed, (by.examined_by, by.entered_by)), []).append(label)
-        late += _late(label, by)
-    late += [line for label, by in _found(exam, protocol) for line in _late(label, by)]
-    alone = exam.is_closed and len({writers for _, writers in named}) == 1
-    is_whole = complete_words(exam, protocol) and not vitals_not_taken(exam, protocol)
-    everything = (
-        "everything" if is_whole else "everything but what is named as not done"
-    )
-    lines = []
-    for (deed, writers), labels in named.items():
-        is_all = alone and deed == EXAMINED
-        what = everything if is_all else "; ".join(labels)
-        lines.append(f"{deed} {_both_names(exam, writers)}: {what}")
-    return (*lines, *late)
-
-
-def _late(label: str, by: Attribution) -> list[str]:
-    if not by.is_late:
-        return []
-    seen, entered = by.observed.clock(), by.entered.clock()
-    return [f"Late entry: {label}, seen {seen}, entered {entered}"]
-
-
-def _around_by_others(exam: Exam) -> list[str]:
-    """Say who did or noted what surrounds the exam, where it was not its starter."""
-    named: dict[Writers, list[str]] = {}
-    late = []
-    for label, by in _around(exam):
-        late += _late(label, by)
-        if _writers(by) != (exam.started_by, exam.started_by):
-            named.setdefault(_writers(by), []).append(label)
-    return [
-        *(
-            f"Done or noted by {_both_names(exam, writers)}: {'; '.join(labels)}"
-            for writers, labels in named.items()
-        ),
-        *late,
-    ]
-
-
-def _around(exam: Exam) -> Iterator[tuple[str, Attribution]]:
-    """Yield what surrounds the exam, in the record's order, with who and when."""
-    for sign in exam.urgent:
-        yield f"urgent sign {sign.label}", sign.attribution
-        for answer in sign.answers:
-            yield f"{answer.kind.value} ({sign.label})", answer.attribution
-    for scan in exam.intake.scans if exam.intake else ():
-        yield f"chip scan, {scan.slot}", scan.attribution
-    yield from ((given.product, given.attribution) for given in exam.given)
-    yield from ((done.what, done.attribution) for done in exam.procedures)
-    yield from ((sample.kind, sample.attribution) for sample in exam.samples)
-
-
-def _found(exam: Exam, protocol: SpeciesProtocol) -> Iterator[tuple[str, Attribution]]:
-    """Yield the finds of parts that were answered for by the same person."""
-    for key in keys_in_scope(exam, protocol):
-        entry = exam.entry(key)
-        for found in entry.findings:
-            if entry.attribution and not entry.attribution.is_late:
-                label = f"{part_label(exam, protocol, key)} ({found.words})"
-                yield label, found.attribution
-
-
-def both_names(exam: Exam, by: Attribution) -> str:
-    """Name who saw or did it, and who entered it where that was another."""
-    return _both_names(exam, _writers(by))
-
-
-def _both_names(exam: Exam, writers: Writers) -> str:
-    examiner, scribe = writers
-    wrote = f", entered by {person_name(exam, scribe)}" * (scribe != examiner)
-    return f"{person_name(exam, examiner)}{wrote}"
-
-
-def _writers(by: Attribution) -> Writers:
-    return by.examined_by, by.entered_by
-
-
-def _deeds(
-    exam: Exam, protocol: SpeciesProtocol
-) -> Iterator[tuple[str, str, Attribution]]:
-    """Yield for each answer what its author did, the label, and who and when."""
-    for key in keys_in_scope(exam, protocol):
-        entry = exam.entry(key)
-        deed = _DEEDS.get(entry.state, EXAMINED)
-        if entry.state is not RegionState.UNEXAMINED and entry.attribution:
-            partly = PARTLY if entry.state is not RegionState.NOT_EXAMINED else ""
-            label = part_label(exam, protocol, key)
-            yield deed, f"{label}{partly * entry.is_gap}", entry.attribution
-            for found in entry.findings:
-                if _writers(found.attribution) != _writers(entry.attribution):
-                    yield EXAMINED, f"{label} ({found.words})", found.attribution
-    for vital in vitals_in_scope(exam, protocol):
-        answer = exam.vital(vital.vital_id)
-        if answer.is_answered and answer.attribution:
-            deed = EXAMINED if answer.has_value else NOT_EXAMINED
-            yield deed, vital_label(vital, words_for(exam)), answer.attribution

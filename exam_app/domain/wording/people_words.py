@@ -1,0 +1,181 @@
+"""Who examined, who entered it, who did what, and what was entered late."""
+
+from collections.abc import Iterable, Iterator
+from datetime import date
+
+from exam_app.domain.exam.closing import is_left_by_stop
+from exam_app.domain.exam.exam import (
+    Exam,
+    keys_in_scope,
+    vitals_in_scope,
+    vitals_not_taken,
+    words_for,
+)
+from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.region_states import RegionState
+from exam_app.domain.exam.review import part_label, vital_label
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.exam_wording import person_name
+from exam_app.domain.wording.headline import complete_words
+
+Writers = tuple[str, str]
+
+EXAMINED = "Examined by"
+NOT_EXAMINED = "Said not to be examined or done by"
+NOT_PRESENT = "Said not to be present by"
+PARTLY = " (partly)"
+_DEEDS = {
+    RegionState.NOT_EXAMINED: NOT_EXAMINED,
+    RegionState.NOT_PRESENT: NOT_PRESENT,
+}
+
+
+def people_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return who started, examined, entered and closed, and the protocol used."""
+    lines = [
+        f"Started {exam.started.date_and_time()} by "
+        f"{person_name(exam, exam.started_by)}"
+    ]
+    lines += examined_by(exam, protocol)
+    lines += _around_by_others(exam)
+    if exam.stopped:
+        by = exam.stopped.attribution
+        stopper = both_names(exam, by)
+        lines.append(f"Stopped early {by.observed.clock()} by {stopper}")
+        lines += _late([("stopped early", by)])
+    if exam.closing:
+        closer = person_name(exam, exam.closing.closed_by)
+        lines.append(f"Closed {exam.closing.at.date_and_time()} by {closer}")
+    if exam.continues:
+        lines.append(f"Continues record {exam.continues}")
+    lines.append(
+        f"Protocol {exam.protocol_id} version {protocol.version}, "
+        f"{exam.protocol_hash[:12]}"
+    )
+    return tuple(lines)
+
+
+def examined_by(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Say for each person what they examined, and what they said was not examined.
+
+    Nobody is named beside a part as its examiner that was not examined. What another
+    person entered and what was entered late is said too.
+    """
+    named: dict[tuple[str, Writers], list[str]] = {}
+    said = []
+    for deed, label, by in _deeds(exam, protocol):
+        named.setdefault((deed, (by.examined_by, by.entered_by)), []).append(label)
+        said.append((label, by))
+    late = _late([*said, *_found(exam, protocol)])
+    alone = exam.is_closed and len({writers for _, writers in named}) == 1
+    is_whole = complete_words(exam, protocol) and not vitals_not_taken(exam, protocol)
+    everything = (
+        "everything" if is_whole else "everything but what is named as not done"
+    )
+    lines = []
+    for (deed, writers), labels in named.items():
+        is_all = alone and deed == EXAMINED
+        what = everything if is_all else "; ".join(labels)
+        lines.append(f"{deed} {_both_names(exam, writers)}: {what}")
+    return (*lines, *late)
+
+
+def _late(said: Iterable[tuple[str, Attribution]]) -> list[str]:
+    """Say what was entered late: once for all that was seen at one moment."""
+    seen: dict[Moment, list[tuple[str, Moment]]] = {}
+    for label, by in said:
+        if by.is_late:
+            seen.setdefault(by.observed, []).append((label, by.entered))
+    lines = []
+    for moment, found in seen.items():
+        labels = "; ".join(dict.fromkeys(label for label, _ in found))
+        entered = sorted((at for _, at in found), key=lambda at: at.utc_ms)
+        day = entered[-1].local().date()
+        times = dict.fromkeys(_on(day, at) for at in (entered[0], entered[-1]))
+        when = f"seen {_on(day, moment)}, entered {' to '.join(times)}"
+        lines.append(f"Late entry: {labels}, {when}")
+    return lines
+
+
+def _on(day: date, moment: Moment) -> str:
+    """Return a time of day, with its date where that is another day's."""
+    local = moment.local()
+    return moment.clock() if local.date() == day else f"{local:%Y-%m-%d %H:%M}"
+
+
+def _around_by_others(exam: Exam) -> list[str]:
+    """Say who did or noted what surrounds the exam, where it was not its starter."""
+    named: dict[Writers, list[str]] = {}
+    for label, by in _around(exam):
+        if _writers(by) != (exam.started_by, exam.started_by):
+            named.setdefault(_writers(by), []).append(label)
+    return [
+        *(
+            f"Done or noted by {_both_names(exam, writers)}: {'; '.join(labels)}"
+            for writers, labels in named.items()
+        ),
+        *_late(_around(exam)),
+    ]
+
+
+def _around(exam: Exam) -> Iterator[tuple[str, Attribution]]:
+    """Yield what surrounds the exam, in the record's order, with who and when."""
+    for sign in exam.urgent:
+        yield f"urgent sign {sign.label}", sign.attribution
+        for answer in sign.answers:
+            yield f"{answer.kind.value} ({sign.label})", answer.attribution
+    for scan in exam.intake.scans if exam.intake else ():
+        yield f"chip scan, {scan.slot}", scan.attribution
+    yield from ((given.product, given.attribution) for given in exam.given)
+    yield from ((done.what, done.attribution) for done in exam.procedures)
+    yield from ((sample.kind, sample.attribution) for sample in exam.samples)
+
+
+def _found(exam: Exam, protocol: SpeciesProtocol) -> Iterator[tuple[str, Attribution]]:
+    """Yield the finds of parts that were answered for by the same person."""
+    for key in keys_in_scope(exam, protocol):
+        entry = exam.entry(key)
+        for found in entry.findings:
+            if entry.attribution and not entry.attribution.is_late:
+                label = f"{part_label(exam, protocol, key)} ({found.words})"
+                yield label, found.attribution
+
+
+def both_names(exam: Exam, by: Attribution) -> str:
+    """Name who saw or did it, and who entered it where that was another."""
+    return _both_names(exam, _writers(by))
+
+
+def _both_names(exam: Exam, writers: Writers) -> str:
+    examiner, scribe = writers
+    wrote = f", entered by {person_name(exam, scribe)}" * (scribe != examiner)
+    return f"{person_name(exam, examiner)}{wrote}"
+
+
+def _writers(by: Attribution) -> Writers:
+    return by.examined_by, by.entered_by
+
+
+def _deeds(
+    exam: Exam, protocol: SpeciesProtocol
+) -> Iterator[tuple[str, str, Attribution]]:
+    """Yield for each answer what its author did, the label, and who and when."""
+    for key in keys_in_scope(exam, protocol):
+        entry = exam.entry(key)
+        if is_left_by_stop(exam, entry.reason):
+            continue
+        deed = _DEEDS.get(entry.state, EXAMINED)
+        if entry.state is not RegionState.UNEXAMINED and entry.attribution:
+            partly = PARTLY if entry.state is not RegionState.NOT_EXAMINED else ""
+            label = part_label(exam, protocol, key)
+            yield deed, f"{label}{partly * entry.is_gap}", entry.attribution
+            for found in entry.findings:
+                if _writers(found.attribution) != _writers(entry.attribution):
+                    yield EXAMINED, f"{label} ({found.words})", found.attribution
+    for vital in vitals_in_scope(exam, protocol):
+        answer = exam.vital(vital.vital_id)
+        is_left = is_left_by_stop(exam, answer.reason) and not answer.has_value
+        if answer.is_answered and answer.attribution and not is_left:
+            deed = EXAMINED if answer.has_value else NOT_EXAMINED
+            yield deed, vital_label(vital, words_for(exam)), answer.attribution

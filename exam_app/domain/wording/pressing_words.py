@@ -1,0 +1,94 @@
+"""What of a record has to be read first, in the finding's own words, a line each.
+
+Urgent signs with who was told, findings as called, values outside their ranges: short
+enough for a list, and nothing that the record itself does not say.
+"""
+
+from exam_app.domain.exam.exam import Exam, vitals_in_scope, words_for
+from exam_app.domain.exam.findings import Call, Finding
+from exam_app.domain.exam.review import part_label, vital_label
+from exam_app.domain.lumps.lumps import show_lump_size
+from exam_app.domain.protocol.intervals import Flag
+from exam_app.domain.protocol.limits import FlagLevel
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
+from exam_app.domain.wording.count_words import count_words
+from exam_app.domain.wording.exam_wording import (
+    answer_in_short,
+    describe_value,
+    join_words,
+    side_words,
+)
+from exam_app.domain.wording.region_wording import all_findings
+
+MOST_LINES = 5
+_OUTSIDE = {FlagLevel.BELOW: "below", FlagLevel.ABOVE: "above"}
+
+
+def pressing_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what presses, most pressing first.
+
+    Returns:
+        At most ``MOST_LINES`` and one that counts the rest; empty where nothing does.
+    """
+    lines = (
+        *_urgent_lines(exam),
+        *_finding_lines(exam, protocol),
+        *value_lines(exam, protocol).values(),
+    )
+    left = len(lines) - MOST_LINES
+    more = (f"and {count_words(left, 'more line', 'more lines')} in the record",)
+    return (*lines[:MOST_LINES], *(more if left > 0 else ()))
+
+
+def _urgent_lines(exam: Exam) -> tuple[str, ...]:
+    """Say the signs that were answered alike in one line."""
+    by_answer: dict[str, list[str]] = {}
+    for sign in exam.urgent:
+        told = "; ".join(map(answer_in_short, sign.answers)) or "NOBODY TOLD"
+        by_answer.setdefault(told, []).append(sign.label)
+    return tuple(
+        f"URGENT {'; '.join(labels)}: {told}" for told, labels in by_answer.items()
+    )
+
+
+def _finding_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    return tuple(
+        f"{part_label(exam, protocol, key)}: {finding_words(key, found)}"
+        for key, found in all_findings(exam, protocol)
+    )
+
+
+def finding_words(key: str, found: Finding) -> str:
+    """Say a finding with its side, place and size, and whether somebody shall look."""
+    return join_words(
+        found.words,
+        *found.qualities,
+        found.severity.value if found.severity else "",
+        "" if found.side == split_key(key)[1] else side_words(found.side),
+        found.place,
+        found.extent,
+        show_lump_size(found.lump.size) if found.lump else "",
+        "" if found.call is Call.NOTED else found.call.value,
+    )
+
+
+def value_lines(exam: Exam, protocol: SpeciesProtocol) -> dict[str, str]:
+    """Return by vital what lies outside published ranges, and of how many."""
+    found = {}
+    for vital in vitals_in_scope(exam, protocol):
+        flag = exam.vital(vital.vital_id).flag
+        if flag is not None and flag.level in _OUTSIDE:
+            label = vital_label(vital, words_for(exam))
+            said = _value_words(exam, protocol, vital, flag)
+            found[vital.vital_id] = f"{label} {said}"
+    return found
+
+
+def _value_words(
+    exam: Exam, protocol: SpeciesProtocol, vital: Vital, flag: Flag
+) -> str:
+    value = describe_value(exam.vital(vital.vital_id), vital, protocol)
+    _, colon, place = flag.summary.partition(": ")
+    # The one line of an earlier version names ranges and sources; the record has it.
+    said = place if colon and flag.lines else f"{_OUTSIDE[flag.level]} its range"
+    return f"{value}, {said}"

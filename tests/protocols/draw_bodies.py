@@ -1,0 +1,55 @@
+"""Draw every view of every species on one sheet, to look at: ``python -m`` it.
+
+Usage: ``python -m tests.protocols.draw_bodies SHEET.png``.
+"""
+
+import sys
+
+from PIL import Image, ImageDraw
+
+from exam_app.domain.animal.body_drawing import WIDTH, BodyView, Curve
+from exam_app.protocols.bodies import load_body
+from exam_app.protocols.loader import available
+
+ACROSS = 300
+VIEWS = ("left", "left_head", "top", "under")
+
+
+def draw(view: BodyView) -> Image.Image:
+    scale = 2 * ACROSS / WIDTH
+    size = (2 * ACROSS, round(view.height * scale))
+    picture, mask = Image.new("RGB", size, "white"), Image.new("L", size, 255)
+
+    def line(curve: Curve, width: int, *, fill: bool = False) -> None:
+        steps = [(x * scale, y * scale) for x, y in curve.steps]
+        pen = ImageDraw.Draw(picture)
+        if fill:
+            pen.polygon(steps, fill="white")
+        pen.line(steps, fill="black" if width > 1 else "gray", width=width)
+
+    for area in view.areas:
+        for shape in area.shapes:
+            line(shape, 1, fill=True)
+    around = [(x * scale, y * scale) for x, y in view.outline.steps]
+    ImageDraw.Draw(mask).polygon(around, fill=0)
+    picture.paste("white", mask=mask)
+    for curve in (view.outline, *view.lines):
+        line(curve, 3)
+    for area in view.areas:
+        for shape in area.shapes if area.is_whole else ():
+            line(shape, 3, fill=True)
+    return picture.resize((ACROSS, size[1] // 2))
+
+
+def main(path: str) -> None:
+    rows = [[draw(load_body(s).views[v]) for v in VIEWS] for s in available()]
+    heights = [max(picture.height for picture in row) for row in rows]
+    sheet = Image.new("RGB", (ACROSS * len(VIEWS), sum(heights)), "white")
+    for at, row in enumerate(rows):
+        for column, picture in enumerate(row):
+            sheet.paste(picture, (column * ACROSS, sum(heights[:at])))
+    sheet.save(path)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1])
