@@ -280,6 +280,15 @@ class PinLockedError(VaultError):
     )
 
 
+class KeysChangedError(VaultError):
+    """Passphrase or recovery code were changed while a data key was being made."""
+
+    advice = (
+        "The passphrase or the recovery code was changed at the same time. The exams "
+        "are as before, under the old data key. Change the data key once more."
+    )
+
+
 def save_refusal(error: OSError) -> VaultError:
     """Give the refusal that fits a failed write: full, or stopped."""
     if error.errno in FULL_ERRORS:

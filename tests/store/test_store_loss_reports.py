@@ -8,7 +8,7 @@ import sys
 import pytest
 
 from exam_app.__main__ import Costs, main
-from exam_app.app.maintenance import store_care
+from exam_app.app.maintenance import stored_exams
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import OTHER_COPY, TORN, open_vault, saves_missing
 from exam_app.store.vault.restore import Secrets, restore_vault, salvage_vault
@@ -97,8 +97,8 @@ async def test_loss_is_told_at_every_opening_until_it_was_read(tmp_path, damage)
     vault = await opened(folder)
     assert vault.damage_report is None
     (read,) = vault.losses.read()
-    assert (read["sentence"], read["read_by"]) == (said, "Alex Rowan")
-    assert "Alex Rowan" in dict(store_care.facts(vault))["Damage read about earlier"]
+    assert (read.sentence, read.read_by) == (said, "Alex Rowan")
+    assert "Alex Rowan" in dict(stored_exams.facts(vault))["Damage read about earlier"]
     vault.close()
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.domain.exam.people import Person, Role
 from exam_app.store.errors import (
     ClosedRecordChangedError,
     PinLockedError,
@@ -33,7 +34,7 @@ async def reopened(vault, tmp_path):
 
 async def test_everything_put_is_there_after_reopening(vault, tmp_path):
     vault.animals.put({"animal_id": "a1", "name": "Demo Bella", "weight": "12.4"})
-    vault.people.put({"person_id": "p1", "name": "Demo Vet"})
+    vault.people.put(Person("p1", "Demo Vet", Role.VETERINARIAN))
     vault.drafts.put("e1", {"animal_id": "a1", "changed": 5, "regions": {"eye": [1]}})
     vault.closed.put(
         ClosedExam(exam_id="e0", animal_id="a1", title="first"), b"\x00\xffsigned"
@@ -47,7 +48,7 @@ async def test_everything_put_is_there_after_reopening(vault, tmp_path):
     vault = await reopened(vault, tmp_path)
     assert vault.damage_report is None
     assert vault.animals.get("a1")["weight"] == "12.4"
-    assert [person["name"] for person in vault.people.all()] == ["Demo Vet"]
+    assert [person.name for person in vault.people.all()] == ["Demo Vet"]
     assert vault.drafts.get("e1")["regions"] == {"eye": [1]}
     assert vault.closed.get("e0") == b"\x00\xffsigned"
     assert vault.notes.for_exam("e0") == [b"note one", b"note two"]
@@ -412,7 +413,7 @@ async def test_text_with_line_breaks_of_every_kind_survives(vault, tmp_path):
 
 
 async def test_fifth_wrong_pin_locks_and_the_passphrase_unlocks(vault, tmp_path):
-    vault.people.put({"person_id": "p1", "name": "Demo Vet"})
+    vault.people.put(Person("p1", "Demo Vet", Role.VETERINARIAN))
     assert not vault.people.has_pin("p1")
     assert not vault.people.check_pin("p1", "1234")
     vault.people.set_pin("p1", "1234")
@@ -480,3 +481,20 @@ def test_every_refusal_of_the_vault_carries_advice_and_no_swallowed_base():
         assert "advice" in vars(error)
         assert error.advice.count(".") >= 2
         assert not issubclass(error, KeyError | TypeError)
+
+
+async def test_notes_are_counted_by_exam_whatever_its_id_looks_like(vault, tmp_path):
+    ids = ["e1", 'e"2', "e\\3", "e:4", "e1", "e{5}"]
+    for number, exam_id in enumerate(ids):
+        vault.notes.put(f"n{number}", exam_id, b"note %d" % number)
+    expected = {"e1": 2, 'e"2': 1, "e\\3": 1, "e:4": 1, "e{5}": 1}
+    assert list(vault.notes.counts().items()) == list(expected.items())
+    vault.notes.counts().clear()
+    with vault.transaction():
+        vault.notes.put("n9", "e9", b"inside")
+        assert vault.notes.counts() == {**expected, "e9": 1}
+    vault.notes.remove("e1")
+    del expected["e1"]
+    vault = await reopened(vault, tmp_path)
+    assert vault.notes.counts() == {**expected, "e9": 1}
+    vault.close()

@@ -9,11 +9,16 @@ from tinydb import Query, TinyDB, where
 from tinydb.storages import MemoryStorage
 from tinydb.table import Document, Table
 
-from exam_app.store.engine.documents import Bodies, decode_document
+from exam_app.store.engine.documents import Bodies, decode_document, encode_document
 from exam_app.store.engine.format import MOVE, NEW, PUT, REMOVE, Line
 from exam_app.store.engine.index import TableRows, decode_index, encode_index
 from exam_app.store.engine.tables import SealedTables
-from exam_app.store.errors import DocumentDamagedError, VaultDamagedError
+from exam_app.store.errors import (
+    DocumentDamagedError,
+    UnstorableValueError,
+    VaultDamagedError,
+)
+from tests.samples import examples
 from tests.store_disks import MemoryFile
 from tests.store_journals import BODIES, begun, reread, written_anew
 
@@ -170,7 +175,7 @@ def fuzz(steps, condition, head_fields):
     assert shown(table_of(again)) == shown(model)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(200), deadline=None)
 @given(changes, conditions | raising, st.sets(fields))
 def test_any_changes_give_what_the_memory_storage_gives(steps, condition, in_head):
     fuzz(steps, condition, in_head)
@@ -289,7 +294,7 @@ def test_every_index_is_read_back_with_its_order(tables):
         assert found[name].next_number == table.next_number
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @given(
     st.integers(0, 9),
     st.lists(st.tuples(st.sampled_from([PUT, MOVE, REMOVE]), st.integers(0, 12))),
@@ -344,3 +349,52 @@ def test_document_that_makes_no_sense_is_refused(line):
 def test_index_that_makes_no_sense_is_refused(head):
     with pytest.raises(VaultDamagedError):
         decode_index(head, MemoryFile(), 0, BODIES)
+
+
+@pytest.mark.parametrize(
+    "value",
+    [1.5, float("nan"), b"x", 2**63, -(2**63), {1: "x"}, {None: 1}, {"a"}, "\ud800"],
+)
+def test_what_must_not_be_stored_is_refused_at_any_depth(value):
+    for shape in (lambda v: v, lambda v: [v], lambda v: {"k": (v,)}):
+        with pytest.raises(UnstorableValueError):
+            encode_document({"before": ["x", 1, None], "v": shape(value), "z": "x"})
+
+
+@pytest.mark.parametrize("levels", [58, 59, 60, 61, 62])
+def test_document_of_more_levels_than_the_page_allows_is_refused(levels):
+    for shape in (lambda v: [v], lambda v: {"k": v}):
+        document = "leaf"
+        for _ in range(levels):
+            document = shape(document)
+        if levels <= 60:
+            assert decode_document(encode_document({"d": document}))
+        else:
+            with pytest.raises(UnstorableValueError):
+                encode_document({"d": document})
+
+
+def test_save_that_changes_nothing_writes_nothing_also_right_after_the_one_before():
+    opened = begun()
+    table, journal = opened.table(), opened.storage.journal()
+    for turn in range(50):
+        table.put(f"d{turn}", {"exam_id": "e", "draft": {"turn": turn}})
+    end = journal.end
+    for turn in range(50):
+        table.put(f"d{turn}", {"exam_id": "e", "draft": {"turn": turn}})
+    assert journal.end == end
+    for turn in (5, True, 5):
+        table.put("d49", {"exam_id": "e", "draft": {"turn": turn}})
+        assert journal.end > end
+        assert table.fetch("d49")["draft"] == {"turn": turn}
+        end = journal.end
+
+
+def test_closed_storage_forgets_what_was_saved_last():
+    opened = begun()
+    table, storage = opened.table(), opened.storage
+    table.put("d1", {"exam_id": "e", "draft": {"name": "Demo Moss"}})
+    entry = storage.entry(table.name, "d1")
+    assert b"Demo Moss" in storage._saved.get(table.name, "d1", entry)
+    storage.close()
+    assert storage._saved.get(table.name, "d1", entry) is None

@@ -1,11 +1,15 @@
 """Looking after an open vault: progress, backups as files, a new data key."""
 
+from threading import Event, Thread
+
 import pytest
 
 from exam_app.store.engine.files import LocalFile
 from exam_app.store.errors import (
     BackupExistsError,
     DocumentDamagedError,
+    KeysChangedError,
+    VaultClosedError,
     VaultUnreachableError,
     WrongPassphraseError,
 )
@@ -14,8 +18,7 @@ from exam_app.store.vault.backup import make_backup_file
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
 from exam_app.store.vault.restore import Secrets, restore_vault
-from exam_app.store.vault.vault import KeysChangedError
-from tests.store_disks import CHEAP, TEST_BOUNDS
+from tests.store_disks import CHEAP, TEST_BOUNDS, on_writing_anew
 
 
 @pytest.fixture
@@ -69,7 +72,7 @@ async def test_backup_file_is_restored_whole(vault, tmp_path):
     given = Secrets("hoof", "hoof", CHEAP, TEST_BOUNDS)
     again, _ = await restore_vault(file, tmp_path / "again", given)
     file.close()
-    assert again.exam_count() == 70
+    assert again.closed.count() == 70
     assert again.closed.get("c69") == b"signed 69"
     again.close()
 
@@ -99,13 +102,13 @@ async def test_making_room_makes_the_files_smaller_and_keeps_everything(vault):
     vault.rewrite()
     assert vault.size() < before / 2
     assert vault.drafts.get("d")["turn"] == 199
-    assert vault.exam_count() == 70
+    assert vault.closed.count() == 70
 
 
 async def test_revisions_of_an_exam_are_counted_once(vault):
     row = ClosedExam(exam_id="c0", animal_id="a1", revision=1, parent_hash="00")
     vault.closed.put(row, b"again")
-    assert vault.exam_count() == 70
+    assert vault.closed.count() == 70
 
 
 async def test_data_key_made_before_a_change_of_passphrase_is_refused(vault, tmp_path):
@@ -118,4 +121,51 @@ async def test_data_key_made_before_a_change_of_passphrase_is_refused(vault, tmp
         await open_vault(tmp_path / "v", "hoof", bounds=TEST_BOUNDS)
     again = await open_vault(tmp_path / "v", "other words", bounds=TEST_BOUNDS)
     assert again.audit().is_sound
+    again.close()
+
+
+async def test_save_while_the_files_are_written_anew_is_not_lost(vault, tmp_path):
+    begun, saved = Event(), Event()
+
+    def progress(done, _whole):
+        if done == 3:
+            begun.set()
+            # The save comes now; it must wait for the journal that counts then.
+            saved.wait(0.2)
+
+    def save():
+        begun.wait()
+        vault.settings.put("theme", "dark")
+        saved.set()
+
+    thread = Thread(target=save)
+    thread.start()
+    vault.rewrite(progress)
+    thread.join()
+    assert vault.audit().is_sound
+    vault.close()
+    again = await open_vault(tmp_path / "v", "hoof", bounds=TEST_BOUNDS)
+    assert again.settings.get("theme") == "dark"
+    assert again.closed.count() == 70
+    again.close()
+
+
+async def test_save_while_the_vault_is_closed_is_refused_and_not_half_kept(
+    vault, tmp_path, monkeypatch
+):
+    refused = []
+
+    def save():
+        with pytest.raises(VaultClosedError):
+            vault.settings.put("theme", "dark")
+        refused.append(True)
+
+    thread = Thread(target=save)
+    on_writing_anew(vault, monkeypatch, thread.start)
+    vault.close()
+    thread.join()
+    assert refused
+    again = await open_vault(tmp_path / "v", "hoof", bounds=TEST_BOUNDS)
+    assert again.audit().is_sound
+    assert again.settings.get("theme") is None
     again.close()

@@ -15,13 +15,24 @@ References:
 import asyncio
 import errno
 import importlib
+from collections.abc import Awaitable
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any, ClassVar, TypeVar
 
 from exam_app.store.engine.files import Room, SealedFile
 from exam_app.store.errors import VaultError, VaultInUseError
 
-NAMES = ("vault.head", "vault.a", "vault.b", "vault.reserve", "vault.torn")
+_T = TypeVar("_T")
+# A first screen was seen to wait for twenty and more while the browser was busy.
+ANSWER_SECONDS = 2.0
+NAMES = (
+    "vault.head",
+    "vault.a",
+    "vault.b",
+    "vault.reserve",
+    "vault.torn",
+    "vault.lists",
+)
 # A page that is loaded anew waits for the one before it to let go.
 _TRIES = 20
 _WAIT_SECONDS = 0.25
@@ -115,8 +126,9 @@ class BrowserFolder:
 
     async def room(self) -> Room:
         """Ask the browser; what it does not answer is None."""
-        is_lasting = await _answer("persisted")
-        estimate = await _answer("estimate")
+        is_lasting, estimate = await asyncio.gather(
+            answered(_answer("persisted")), answered(_answer("estimate"))
+        )
         return Room(
             None if is_lasting is None else bool(is_lasting),
             _whole(estimate, "usage"),
@@ -142,6 +154,15 @@ async def open_browser_folder(folder_name: str) -> BrowserFolder:
             handle.close()
         raise
     return BrowserFolder(handles)
+
+
+async def answered(question: Awaitable[_T]) -> _T | None:
+    """Wait for what a browser says of itself, but hold no screen back for it."""
+    try:
+        async with asyncio.timeout(ANSWER_SECONDS):
+            return await question
+    except TimeoutError:
+        return None
 
 
 async def _answer(question: str) -> Any:  # noqa: ANN401

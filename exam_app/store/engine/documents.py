@@ -8,12 +8,16 @@ written anew by copying bodies as they are.
 """
 
 import base64
+import binascii
 import json
 import re
 import struct
 import zlib
 from collections.abc import Mapping
-from typing import Any
+from dataclasses import fields, is_dataclass
+from typing import Any, TypeVar
+
+from cattrs import Converter
 
 from exam_app.crypto.door import hkdf_sha256, random_bytes, seal, unseal
 from exam_app.crypto.errors import WrongKeyError
@@ -24,6 +28,11 @@ from exam_app.store.errors import (
 )
 
 Document = dict[str, Any]
+_Row = TypeVar("_Row")
+_READER = Converter(detailed_validation=False)
+_READER.register_structure_hook(bytes, lambda text, _: bytes.fromhex(text))
+_READ = json.JSONDecoder().decode
+_WRITE = json.JSONEncoder(ensure_ascii=False, separators=(",", ":")).encode
 _DEEPEST = 60
 _TABLE_NAME = re.compile(r"[a-z_][a-z0-9_]*")
 _DOCUMENT_ID = re.compile(r"[ -~]+")
@@ -76,8 +85,9 @@ def encode_document(document: Mapping[str, Any]) -> bytes:
         UnstorableValueError: It holds a float, bytes, a number beyond 63 bits, a
             key that is not text, half a surrogate pair, or more than sixty levels.
     """
-    _check_value(dict(document), 0)
-    text = json.dumps(dict(document), ensure_ascii=False, separators=(",", ":"))
+    plain = dict(document)
+    _check(plain)
+    text = _WRITE(plain)
     try:
         return text.encode("utf-8")
     except UnicodeEncodeError as error:
@@ -92,7 +102,7 @@ def decode_document(line: bytes) -> Document:
             faulty writer made them.
     """
     try:
-        document = json.loads(line)
+        document = _READ(line.decode("utf-8", "surrogatepass"))
     except (ValueError, RecursionError) as error:
         raise VaultDamagedError("a document does not parse") from error
     if not isinstance(document, dict):
@@ -100,30 +110,72 @@ def decode_document(line: bytes) -> Document:
     return document
 
 
-def _check_value(value: object, depth: int) -> None:
-    # The most frequent kinds first: this runs on every field of every save.
-    if value is None or isinstance(value, str):
-        return
+def read_row(kind: type[_Row], stored: Mapping[str, Any], **more: object) -> _Row:
+    """Read a stored document as a frozen row.
+
+    Args:
+        kind: A dataclass; hexadecimal text becomes bytes, a list a tuple, and what
+            the document lacks is as the dataclass says.
+        stored: What of it ``kind`` does not know is passed over.
+        more: Fields that stand elsewhere, as they would be stored.
+    """
+    held = {name: value for name, value in stored.items() if value is not None}
+    return _READER.structure({**held, **more}, kind)
+
+
+def stored_row(row: object) -> Document:
+    """Return a frozen row as it is stored; what is None is left out."""
+    held = {one.name: _stored(getattr(row, one.name)) for one in fields(row)}  # type: ignore[arg-type]
+    return {name: value for name, value in held.items() if value is not None}
+
+
+def _stored(value: object) -> object:
+    if isinstance(value, bytes):
+        return value.hex()
+    if isinstance(value, tuple):
+        return [_stored(one) for one in value]
+    return stored_row(value) if is_dataclass(value) else value
+
+
+def _check(document: dict[Any, Any]) -> None:
+    """Refuse what must not be stored, one level of the document after the other."""
+    level: list[Any] = [document]
+    for _ in range(_DEEPEST + 1):
+        deeper: list[Any] = []
+        for holder in level:
+            _check_held(holder, deeper)
+        if not deeper:
+            return
+        level = deeper
+    raise UnstorableValueError("more than sixty levels")
+
+
+def _check_held(holder: Any, deeper: list[Any]) -> None:  # noqa: ANN401
+    """Refuse keys and values of one holder; what holds others goes to ``deeper``."""
+    if isinstance(holder, dict):
+        for key in holder:
+            if type(key) is not str and not isinstance(key, str):
+                raise UnstorableValueError("a key that is not text")
+        holder = holder.values()
+    for value in holder:
+        # The frequent kinds first: this runs on every field of every save.
+        kind = type(value)
+        if kind is str:
+            continue
+        if kind is dict or kind is list or not _is_plain(value):
+            deeper.append(value)
+
+
+def _is_plain(value: object) -> bool:
+    """Whether a value holds no others; one that must not be stored is refused."""
     if isinstance(value, int):
         if abs(value) > _LARGEST_NUMBER:
             raise UnstorableValueError("a number beyond 63 bits cannot be stored")
-    elif depth > _DEEPEST or not isinstance(value, dict | list | tuple):
-        raise UnstorableValueError(f"a {type(value).__name__} cannot be stored")
-    else:
-        _check_values(value, depth + 1)
-
-
-def _check_values(
-    values: dict[Any, Any] | list[Any] | tuple[Any, ...], depth: int
-) -> None:
-    if isinstance(values, dict):
-        for key in values:
-            if not isinstance(key, str):
-                raise UnstorableValueError("a key that is not text")
-        values = list(values.values())
-    for inner in values:
-        if type(inner) is not str:
-            _check_value(inner, depth)
+    elif value is not None and not isinstance(value, str):
+        if not isinstance(value, dict | list | tuple):
+            raise UnstorableValueError(f"a {type(value).__name__} cannot be stored")
+        return False
+    return True
 
 
 def check_names(table: str, document_id: object = "-") -> None:
@@ -144,7 +196,7 @@ def to_text(content: bytes) -> str:
 
 def from_text(text: str) -> bytes:
     """Read what ``to_text`` wrote."""
-    return base64.b64decode(text, validate=True)
+    return binascii.a2b_base64(text, strict_mode=True)
 
 
 class Bodies:

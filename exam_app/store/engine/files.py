@@ -85,6 +85,12 @@ class OwnPlace(Protocol):
         ...
 
 
+def peek(opener: Opener, path: Path, length: int) -> tuple[int, bytes]:
+    """Give the size and the first bytes of a file where an opener keeps its files."""
+    own = opener.peek if isinstance(opener, OwnPlace) else peek_file
+    return own(path, length)
+
+
 def peek_file(path: Path, length: int) -> tuple[int, bytes]:
     """Give the size and the first bytes of a file, 0 for one that is missing.
 

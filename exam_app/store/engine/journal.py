@@ -109,6 +109,7 @@ class Journal:
     Attributes:
         before_save: Called before each save until it takes itself away.
         is_stopped: Whether the disk failed: nothing is written till the next opening.
+        index_tag: Of the index that its tables start from; empty without one.
     """
 
     def __init__(
@@ -122,6 +123,7 @@ class Journal:
         self.end = found.end
         self._base = found.base
         self._index_offset = found.index_offset
+        self.index_tag = found.index_tag
         self._frames = found.frames
         self._dirty_tail = found.size > found.end
         self.is_stopped = False

@@ -12,6 +12,7 @@ from exam_app.crypto.door import unseal
 from exam_app.crypto.errors import WrongKeyError
 from exam_app.store.engine.files import HasHoles, SealedFile
 from exam_app.store.engine.format import (
+    DROP,
     FIRST_TAG,
     HEADER_LENGTH,
     PREFIX_LENGTH,
@@ -49,6 +50,7 @@ class Replayed:
         size: Of the file; beyond ``end`` stands a torn tail.
         base: Where the frames after the index begin.
         index_offset: Where the index stands; 0 without one.
+        index_tag: Of the index that the tables start from; empty without one.
         frames: Frames after the index.
         missing: Saves that were kept once and are not whole any more.
         is_other_copy: The newest known frame is another one than the head's.
@@ -61,6 +63,7 @@ class Replayed:
     size: int = 0
     base: int = HEADER_LENGTH
     index_offset: int = 0
+    index_tag: bytes = b""
     frames: int = 0
     missing: int = 0
     is_other_copy: bool = False
@@ -176,8 +179,12 @@ def _apply(found: Replayed, frame: Frame, file: SealedFile, keys: FrameKeys) -> 
     """Bring tables to the state after a frame, in place."""
     if is_index(frame.head):
         found.tables = index_in(file, keys, frame)
+        found.index_tag = frame.tag
         return
     for line, offset in frame.lines():
+        if line.verb == DROP:
+            # Lists made from the index know nothing of a table that begins again.
+            found.index_tag = b""
         apply_line(found.tables, line, offset)
 
 

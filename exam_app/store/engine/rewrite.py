@@ -82,6 +82,7 @@ def write_anew(
     _write_frame(file, keys, made, head, b"".join(chunks))
     file.flush()
     made.base = made.size = made.end
+    made.index_tag = made.tag
     return made
 
 
@@ -153,17 +154,20 @@ class VaultFiles:
         journals: ``vault.a`` and ``vault.b``.
         reserve: Given up when the disk is full.
         lock: Released last.
+        lists: ``vault.lists``; None where nothing large was kept at the opening.
     """
 
     head: Head
     journals: tuple[SealedFile, SealedFile]
     reserve: Reserve
     lock: FolderLock
+    lists: SealedFile | None = None
 
     def close(self) -> None:
         """Release all of them."""
-        for file in (*self.journals, self.reserve, self.head):
-            file.close()
+        for file in (*self.journals, self.reserve, self.head, self.lists):
+            if file is not None:
+                file.close()
         self.lock.release()
 
 

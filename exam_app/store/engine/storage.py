@@ -10,12 +10,7 @@ thread too: what a transaction has not saved yet is seen by its own context alon
 
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from contextvars import ContextVar
-from itertools import islice
-from threading import RLock
 from typing import Any
-
-from tinydb.storages import Storage
 
 from exam_app.store.engine.documents import (
     Document,
@@ -25,7 +20,6 @@ from exam_app.store.engine.documents import (
 )
 from exam_app.store.engine.format import (
     DROP,
-    MOVE,
     NEW,
     PUT,
     REMOVE,
@@ -33,55 +27,12 @@ from exam_app.store.engine.format import (
     Entry,
     number_after,
 )
-from exam_app.store.engine.index import TableRows, Tables, apply_line
+from exam_app.store.engine.index import Tables, apply_line
 from exam_app.store.engine.journal import Change, Journal
-from exam_app.store.errors import DocumentDamagedError, VaultClosedError
-
-Entries = dict[str, "Entry | Change"]
-Waiting = dict[str, dict[str, Change]]
-
-
-# Whose changes wait in this context, and which: by table, then by document; a whole
-# table under no id.
-_STAGED: ContextVar[tuple[object, Waiting] | None] = ContextVar("staged", default=None)
-
-
-def lay_over(entries: Entries, changes: Mapping[str, Change]) -> None:
-    """Do waiting changes to a copy of a table's entries."""
-    for key, change in changes.items():
-        if change.verb == DROP:
-            entries.clear()
-            continue
-        if change.verb in (MOVE, REMOVE):
-            entries.pop(key, None)
-        if change.verb in (PUT, MOVE):
-            entries[key] = change
-
-
-def stage(tables: Waiting, change: Change) -> None:
-    """Put a change behind the staged ones, so that the last on a document counts."""
-    table = tables.setdefault(change.table, {})
-    if change.verb == DROP:
-        table.clear()
-    before = table.get(change.document_id)
-    verb = change.verb
-    if verb == PUT and before is not None:
-        # Taken out or moved before: its place is at the end, not the old one.
-        verb = PUT if before.verb == PUT else MOVE
-    if verb != PUT:
-        table.pop(change.document_id, None)
-    table[change.document_id] = change._replace(verb=verb)
-
-
-def row_bytes(entry: Entry | Change) -> bytes:
-    """Give the JSON of the fields of an entry that are kept in the head."""
-    return entry.row if isinstance(entry, Change) else entry[0]
-
-
-def row_of(entry: Entry | Change) -> Document:
-    """Give the fields of an entry that are kept in the head."""
-    row = row_bytes(entry)
-    return decode_document(row) if row else {}
+from exam_app.store.engine.staged import LastSaved, Waiting, stage
+from exam_app.store.engine.state import STAGED, SealedState, row_bytes, row_of
+from exam_app.store.engine.table_rows import TableRows
+from exam_app.store.errors import DocumentDamagedError
 
 
 def encoded(fields: Mapping[str, Any]) -> bytes:
@@ -89,16 +40,8 @@ def encoded(fields: Mapping[str, Any]) -> bytes:
     return encode_document(fields) if fields else b""
 
 
-class SealedStorage(Storage):
+class SealedStorage(SealedState):
     """TinyDB's three methods over a sealed journal, and finer ones for its tables."""
-
-    def __init__(self, journal: Journal, tables: Tables) -> None:
-        """Take over an open journal and the state that was read from it."""
-        self._journal: Journal | None = journal
-        self._tables = tables
-        # Held while a place in the file is looked up and read, and while a save or
-        # a new file changes those places; never while the disk is waited for.
-        self._turn = RLock()
 
     def read(self) -> dict[str, dict[str, Document]] | None:
         """Give every table with fresh documents; None while there is no table."""
@@ -130,36 +73,6 @@ class SealedStorage(Storage):
             if not kept and name not in self._state():
                 changes.append(Change(TABLE, name))
         self.save(changes)
-
-    def entries(self, table: str) -> Entries:
-        """Give a copy of one table: every id with its entry, in order."""
-        with self._turn:
-            rows = self._state().get(table)
-            entries: Entries = dict(rows.entries) if rows else {}
-        lay_over(entries, self._waiting().get(table, {}))
-        return entries
-
-    def newest(self, table: str, count: int) -> list[Entry | Change]:
-        """Give the entries put last, newest first; of a large table only those."""
-        if table in self._waiting():
-            found = reversed(self.entries(table).values())
-            return list(islice(found, max(count, 0)))
-        with self._turn:
-            rows = self._state().get(table)
-            return [*rows.newest(count)] if rows else []
-
-    def entry(self, table: str, document_id: str) -> Entry | Change | None:
-        """Give the entry of one document, or None."""
-        staged = self._waiting().get(table, {})
-        change = staged.get(document_id)
-        if change is not None:
-            return change if change.verb in (PUT, MOVE) else None
-        if "" in staged:
-            # The whole table was dropped; that stands under no id.
-            return None
-        with self._turn:
-            rows = self._state().get(table)
-            return rows.entries.get(document_id) if rows else None
 
     def fetch(self, table: str, document_id: str) -> Document | None:
         """Give a fresh copy of one document, or None."""
@@ -212,68 +125,31 @@ class SealedStorage(Storage):
             return
         self._state()
         staged: Waiting = {}
-        token = _STAGED.set((self, staged))
+        token = STAGED.set((self, staged))
         try:
             yield
         finally:
-            _STAGED.reset(token)
+            STAGED.reset(token)
         changes = [c for table in staged.values() for c in table.values()]
         if changes:
             self._append(changes)
 
     def renew(self, write: Callable[[Tables], tuple[Journal, Tables]]) -> None:
         """Go over to a journal that ``write`` makes of the state."""
-        with self._turn:
+        with self.saving:
             for rows in self._state().values():
-                # Read while the file that holds them is the open one.
-                rows.entries  # noqa: B018
-        journal, tables = write(self._tables)
-        with self._turn:
-            self._journal, self._tables = journal, tables
-
-    def tables(self) -> Tables:
-        """Give the saved state; never change it."""
-        return self._state()
-
-    def journal(self) -> Journal:
-        """Give the open journal.
-
-        Raises:
-            VaultClosedError: The vault was closed.
-        """
-        if self._journal is None:
-            raise VaultClosedError("the vault is closed")
-        return self._journal
-
-    def is_inside_transaction(self) -> bool:
-        """Whether the caller's own changes wait for the end of a transaction."""
-        staged = _STAGED.get()
-        return staged is not None and staged[0] is self
-
-    def version(self, table: str) -> int | None:
-        """Give a number that grows with every saved change of a table.
-
-        Returns:
-            None while a transaction holds changes of the table.
-        """
-        if table in self._waiting():
-            return None
-        rows = self._state().get(table)
-        return rows.version if rows else 0
+                with self._turn:
+                    # While the file that holds them is the open one.
+                    rows.read_all()
+            journal, tables = write(self._tables)
+            with self._turn:
+                self._journal, self._tables, self._lists = journal, tables, None
 
     def close(self) -> None:
         """Forget the state; the files belong to the vault."""
         with self._turn:
-            self._journal = None
-            self._tables = {}
-
-    def _waiting(self) -> Waiting:
-        staged = _STAGED.get()
-        return staged[1] if staged and staged[0] is self else {}
-
-    def _state(self) -> Tables:
-        self.journal()
-        return self._tables
+            self._journal, self._lists = None, None
+            self._tables, self._saved = {}, LastSaved()
 
     def _body(self, table: str, document_id: str, entry: Entry | Change) -> bytes:
         if isinstance(entry, Change):
@@ -312,20 +188,26 @@ class SealedStorage(Storage):
         kept = self.entry(table, document_id)
         if kept is None or verb == REMOVE:
             return (kept is None) != (verb == REMOVE)
-        return row_bytes(kept) != row or self._body(table, document_id, kept) != body
+        if row_bytes(kept) != row:
+            return True
+        # Most saves follow one of the same document, whose body is still at hand.
+        last = self._saved.get(table, document_id, kept)
+        return (self._body(table, document_id, kept) if last is None else last) != body
 
     def _placed_anew(self, change: Change) -> Change:
         # Whether a document is new is said, so that a reader need not look it up.
         if change.verb != PUT:
             return change
-        with self._turn:
-            rows = self._state().get(change.table)
-            is_new = rows is None or change.document_id not in rows.entries
-        return change._replace(verb=NEW) if is_new else change
+        return change if self._is_saved(change) else change._replace(verb=NEW)
 
     def _append(self, changes: list[Change]) -> None:
-        known = [self._placed_anew(change) for change in changes]
-        placed = self.journal().append(known)
-        with self._turn:
-            for line, offset in placed:
-                apply_line(self._tables, line, offset)
+        with self.saving:
+            known = [self._placed_anew(change) for change in changes]
+            placed = self.journal().append(known)
+            with self._turn:
+                for line, offset in placed:
+                    if line.verb == DROP:
+                        self._forget_lists()
+                    apply_line(self._tables, line, offset)
+            if len(placed) == 1:
+                self._saved.put(*placed[0], known[0].body)

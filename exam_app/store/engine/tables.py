@@ -9,10 +9,11 @@ from typing import Any, cast
 from tinydb import TinyDB
 from tinydb.table import Table
 
-from exam_app.store.engine.documents import Document, encode_document
+from exam_app.store.engine.documents import Document
 from exam_app.store.engine.format import MOVE, PUT, REMOVE
 from exam_app.store.engine.journal import Change
-from exam_app.store.engine.storage import SealedStorage, encoded, row_bytes, row_of
+from exam_app.store.engine.state import row_of
+from exam_app.store.engine.storage import SealedStorage, encoded
 from exam_app.store.errors import ClosedRecordChangedError, UnstorableValueError
 
 
@@ -171,13 +172,8 @@ class SealedTable(Table):
 
     def rows_with(self, name: str, value: str) -> list[tuple[str, Document]]:
         """Give the rows whose field has a value, in order; the others stay unparsed."""
-        fragment = encode_document({name: value})[1:-1]
-        entries = self.sealed.entries(self._name)
-        found = [
-            (key, row_of(entry))
-            for key, entry in entries.items()
-            if fragment in row_bytes(entry)
-        ]
+        entries = self.sealed.with_field(self._name, name, value)
+        found = [(key, row_of(entry)) for key, entry in entries.items()]
         return [(key, row) for key, row in found if row.get(name) == value]
 
     def everything(self) -> list[Document]:

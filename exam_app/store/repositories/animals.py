@@ -5,6 +5,7 @@ is on the medium.
 """
 
 import json
+import sys
 from bisect import bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -13,10 +14,12 @@ from itertools import accumulate, islice
 from typing import Any
 
 from exam_app.store.engine.documents import Document, decode_document
-from exam_app.store.engine.storage import row_bytes
+from exam_app.store.engine.state import row_bytes
 from exam_app.store.engine.tables import SealedTable, SealedTables, required_id
 from exam_app.store.repositories.rows import MOST_READ, KnownAnimal, read_animal
 
+# Animals by the hash of what may tell that two are one.
+_Marked = dict[int, tuple[str, ...] | dict[str, None]]
 _SEARCHED = ("name", "tag", "chip", "chips", "owner", "owner_name", "place")
 
 
@@ -40,29 +43,42 @@ class RowFinder:
         self._end = f'","{next_name}":'.encode()
         self._joined: _Joined | None = None
 
-    def find(self, words: Sequence[str]) -> Iterator[bytes]:
-        """Give the stored rows that hold every word, in order.
+    def find(self, words: Sequence[str], limit: int) -> list[bytes]:
+        """Give the first stored rows that hold every word, in order.
 
         Args:
             words: Without white space; none finds every row.
+            limit: At most so many.
         """
-        joined = self._join()
+        sealed, name = self._table.sealed, self._table.name
         if not words:
-            yield from joined.rows
-            return
+            entries = sealed.entries(name)
+            return list(map(row_bytes, islice(entries.values(), limit)))
         # As they stand in JSON; half a surrogate pair stands in none.
         wanted = [
             json.dumps(word, ensure_ascii=False)[1:-1].encode("utf-8", "surrogatepass")
             for word in sorted(words, key=len, reverse=True)
         ]
+
+        def is_met(row: bytes) -> bool:
+            # A word may have met half of an escaped character.
+            text = decode_document(row)[self._name]
+            return all(word in text for word in words)
+
+        if self._joined is None or self._joined.version != sealed.version(name):
+            # What was joined once is quicker than a list, joining again is not.
+            found = sealed.with_words(name, wanted, is_met, limit)
+            if found is not None:
+                return found
+        return list(islice(filter(is_met, self._holding(wanted)), limit))
+
+    def _holding(self, wanted: list[bytes]) -> Iterator[bytes]:
+        joined = self._join()
         at = joined.whole.find(wanted[0])
         while at >= 0:
             line = bisect_right(joined.starts, at) - 1
             if all(word in joined.texts[line] for word in wanted):
-                text = decode_document(joined.rows[line])[self._name]
-                # A word may have met half of an escaped character.
-                if all(word in text for word in words):
-                    yield joined.rows[line]
+                yield joined.rows[line]
             at = joined.whole.find(wanted[0], joined.starts[line + 1])
 
     def _join(self) -> _Joined:
@@ -104,17 +120,40 @@ class Animals:
         self._finder = RowFinder(self._table, "find", "animal")
         # Nobody can change what is given, so that a row is read once for all lists.
         self._read = lru_cache(MOST_READ)(read_animal)
+        # Ids by what may tell that two are one; grows only, made when first asked.
+        self._marked: _Marked | None = None
 
     def put(self, animal: Mapping[str, Any]) -> None:
         """Keep an animal under its own ``animal_id``."""
         animal_id = required_id(animal, "animal_id")
         found = searchable([animal.get(field) for field in _SEARCHED])
         self._table.put(animal_id, {"find": found, "animal": dict(animal)})
+        if self._marked is not None:
+            _mark(self._marked, animal)
 
     def get(self, animal_id: str) -> Document | None:
         """Give the whole animal in plain form, its owner beside it, or None."""
         kept = self._table.fetch(animal_id)
         return None if kept is None else kept["animal"]
+
+    def alike(self, animal: Mapping[str, Any]) -> tuple[str, ...]:
+        """Give the ids of animals with the chip of this one, or its name and owner.
+
+        Case and spaces do not count. Any number of animals is searched at once; they
+        are read when this is asked for the first time.
+        """
+        if self._marked is None:
+            self._marked = {}
+            for _, row in self._table.rows():
+                _mark(self._marked, row["animal"])
+        marks = _marks(animal)
+        found = [one for mark in marks for one in self._marked.get(mark, ())]
+        # What an animal was once marked by it may have lost since.
+        return tuple(
+            animal_id
+            for animal_id in dict.fromkeys(found)
+            if not marks.keys().isdisjoint(_marks(self.get(animal_id) or {}))
+        )
 
     def shown(self, animal_id: str) -> KnownAnimal | None:
         """Give what lists show of one animal, or None."""
@@ -133,5 +172,30 @@ class Animals:
                 typed with or without spaces. Empty finds every animal.
             limit: At most so many, the first ones put.
         """
-        found = self._finder.find(text.casefold().split())
-        return [self._read(row) for row in islice(found, limit)]
+        most = sys.maxsize if limit is None else limit
+        found = self._finder.find(text.casefold().split(), most)
+        return [self._read(row) for row in found]
+
+
+def _mark(marked: _Marked, animal: Mapping[str, Any]) -> None:
+    animal_id = str(animal["animal_id"])
+    for mark in _marks(animal):
+        known = marked.setdefault(mark, (animal_id,))
+        if animal_id in known:
+            continue
+        # Nearly every mark is of one animal, for which a dict is large.
+        if isinstance(known, dict):
+            known[animal_id] = None
+        else:
+            marked[mark] = dict.fromkeys((*known, animal_id))
+
+
+def _marks(animal: Mapping[str, Any]) -> dict[int, None]:
+    """Return the hashes of chip, and of name with owner; they are compared anyway."""
+    owner = animal.get("owner") or {}
+    chip, name, owned_by = (
+        "".join(str(said or "").casefold().split())
+        for said in (animal.get("chip"), animal.get("name"), owner.get("name"))
+    )
+    both = (name, owned_by) if name and owned_by else ()
+    return {hash(mark): None for mark in (chip, both) if mark}

@@ -4,28 +4,31 @@ A draft is the exam as it stands, saved after every change.
 """
 
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import asdict, replace
+from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 from exam_app.domain.exam.exam import Exam
 from exam_app.record.errors import RecordError
 from exam_app.record.plain_form import from_plain
-from exam_app.store.engine.documents import Document
+from exam_app.store.engine.documents import Document, stored_row
+from exam_app.store.engine.state import row_bytes
 from exam_app.store.engine.tables import SealedTables
-from exam_app.store.repositories.rows import (
-    REACTIONS,
-    OpenExam,
-    is_whole_row,
-    open_exam_of_row,
-)
+from exam_app.store.repositories.rows import MOST_READ, OpenExam, read_open_exam
 
 
 class Drafts:
-    """Exams that are not closed."""
+    """Exams that are not closed.
+
+    One that was begun by mistake is discarded: it is open no more and in no list but
+    ``discarded``, kept whole, and can be put back.
+    """
 
     def __init__(self, tables: SealedTables) -> None:
         """Use the table of drafts."""
         self._table = tables.open_table("drafts", body_fields=("draft",))
+        # Nobody can change what is given, so that a row is read once for all lists.
+        self._read = lru_cache(MOST_READ)(read_open_exam)
 
     def put(
         self,
@@ -40,19 +43,46 @@ class Drafts:
             draft: The whole exam.
             shown: What lists show of it; without one, its id alone.
         """
-        row = asdict(replace(shown or OpenExam(exam_id), exam_id=exam_id))
-        row[REACTIONS] = [list(pair) for pair in row[REACTIONS]]
+        row = stored_row(replace(shown or OpenExam(exam_id), exam_id=exam_id))
         # Last, so that the drafts stand in the order of their changes.
         self._table.put_last(exam_id, {**row, "draft": dict(draft)})
 
     def get(self, exam_id: str) -> Document | None:
-        """Give the whole exam, or None."""
+        """Give the whole exam, discarded or not, or None."""
         kept = self._table.fetch(exam_id)
         return None if kept is None else kept["draft"]
 
     def open(self) -> list[OpenExam]:
         """Give what lists show of every draft, the one saved last first."""
-        return [self._shown(key, row) for key, row in reversed(self._table.rows())]
+        return [shown for shown in self.every() if not shown.discarded]
+
+    def discarded(self) -> list[OpenExam]:
+        """Give what ``open`` gives, of the drafts that were discarded."""
+        return [shown for shown in self.every() if shown.discarded]
+
+    def every(self) -> list[OpenExam]:
+        """Give both, for what may be left out nowhere."""
+        sealed, name = self._table.sealed, self._table.name
+        kept = reversed(sealed.entries(name).items())
+        return [self._shown(key, row_bytes(entry)) for key, entry in kept]
+
+    def discard(self, exam_id: str, when_and_by: str) -> None:
+        """Take a draft out of the open ones, in one save; nothing of it is lost.
+
+        Args:
+            exam_id: The exam's own id.
+            when_and_by: In words.
+        """
+        self._mark(exam_id, when_and_by)
+
+    def put_back(self, exam_id: str) -> None:
+        """Open a discarded draft again, as it was, in one save."""
+        self._mark(exam_id, "")
+
+    def _mark(self, exam_id: str, discarded: str) -> None:
+        kept = self._table.fetch(exam_id)
+        if kept is not None:
+            self._table.put_last(exam_id, {**kept, "discarded": discarded})
 
     def of_animal(self, animal_id: str) -> list[OpenExam]:
         """Give what ``open`` gives, of one animal."""
@@ -60,12 +90,12 @@ class Drafts:
 
     def shown(self, exam_id: str) -> OpenExam | None:
         """Give what lists show of one draft, or None."""
-        found = (shown for shown in self.open() if shown.exam_id == exam_id)
+        found = (shown for shown in self.every() if shown.exam_id == exam_id)
         return next(found, None)
 
-    def _shown(self, exam_id: str, row: Document) -> OpenExam:
-        shown = open_exam_of_row({**row, "exam_id": exam_id})
-        if is_whole_row(row):
+    def _shown(self, exam_id: str, stored: bytes) -> OpenExam:
+        shown, is_whole = self._read(exam_id, stored)
+        if is_whole:
             return shown
         # Of an earlier version: until its next save the rest stands in its body only.
         try:

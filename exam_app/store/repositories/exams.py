@@ -5,6 +5,7 @@ beside what it revises. Lists are shown from projections: the few fields of each
 that lists need, kept in the head so that listing opens none.
 """
 
+from collections import Counter
 from collections.abc import Callable, Mapping
 from functools import lru_cache
 from typing import Any
@@ -12,14 +13,18 @@ from typing import Any
 from exam_app.crypto.door import sha256
 from exam_app.store.engine.documents import (
     Document,
-    encode_document,
+    decode_document,
     from_text,
     to_text,
 )
-from exam_app.store.engine.storage import row_bytes
+from exam_app.store.engine.state import row_bytes
 from exam_app.store.engine.tables import SealedTables, put_once
 from exam_app.store.errors import ClosedRecordChangedError
+from exam_app.store.repositories.listed import NOT_RECEIVED
 from exam_app.store.repositories.rows import MOST_READ, ClosedExam, read_closed_exam
+
+# Of so many records each is looked up in a list; else all that are revised are read.
+_FEW = 100
 
 
 class ClosedExams:
@@ -34,6 +39,7 @@ class ClosedExams:
         self._table = tables.open_table("closed", body_fields=("signed",))
         self._revised = tables.open_table("revised", body_fields=())
         self._transaction = self._table.sealed.transaction
+        self._counted: tuple[tuple[int | None, int | None], int] = (None, None), 0
         # Nobody can change what is given, so that a row is read once for all lists.
         self._read = lru_cache(MOST_READ)(read_closed_exam)
 
@@ -100,10 +106,37 @@ class ClosedExams:
 
         Records that were revised are left out; of a fork, each end is shown.
         """
-        if self._revised.rows():
-            return self._unrevised(self.everything()[::-1])[: max(count, 0)]
-        newest = self._table.sealed.newest(self._table.name, count)
-        return [self._read(row_bytes(entry)) for entry in newest]
+        wanted = looked_at = max(count, 0)
+        while True:
+            newest = self._table.sealed.newest(self._table.name, looked_at)
+            rows = [self._read(row_bytes(entry)) for entry in newest]
+            shown = self._unrevised(rows)
+            if len(shown) >= wanted or len(rows) < looked_at:
+                return shown[:wanted]
+            looked_at = 2 * looked_at + _FEW
+
+    def maybe_not_received(self) -> list[ClosedExam]:
+        """Give the records for which the clinic may not have signed, oldest first.
+
+        Revised ones are left out. Where no list was kept that is every record: whoever
+        asks looks at each again.
+        """
+        found = self._table.sealed.picked(self._table.name, NOT_RECEIVED)
+        if found is None:
+            return self._unrevised(self.everything())
+        return self._unrevised([self._read(row_bytes(one)) for one in found.values()])
+
+    def count(self) -> int:
+        """Give how many exams there are; revisions of one count as one."""
+        sealed, beside = self._table.sealed, self._revised.name
+        versions = sealed.version(self._table.name), sealed.version(beside)
+        if None in versions or self._counted[0] != versions:
+            exam_ids = {str(row["exam_id"]) for _, row in self._revised.rows()}
+            alone = sum(sealed.entry(self._table.name, x) is None for x in exam_ids)
+            # Whatever stands beside another record is among the revised.
+            count = sealed.count(self._table.name) - sealed.count(beside) + alone
+            self._counted = versions, count
+        return self._counted[1]
 
     def everything(self) -> list[ClosedExam]:
         """Give every record, revised ones too, oldest first."""
@@ -131,22 +164,29 @@ class ClosedExams:
                 self._revised.discard(key)
 
     def _signed(self, key: str) -> bytes | None:
-        kept = self._table.fetch(key)
-        return None if kept is None else from_text(kept["signed"])
+        sealed, name = self._table.sealed, self._table.name
+        entry = sealed.entry(name, key)
+        return entry and from_text(sealed.rest(name, key, entry)["signed"])
 
     def _keyed(self, field: str, value: str) -> list[tuple[str, ClosedExam]]:
-        fragment = encode_document({field: value})[1:-1]
-        rows = [
-            (key, self._read(row_bytes(entry)))
-            for key, entry in self._table.sealed.entries(self._table.name).items()
-            if fragment in row_bytes(entry)
-        ]
+        found = self._table.sealed.with_field(self._table.name, field, value)
+        rows = [(key, self._read(row_bytes(entry))) for key, entry in found.items()]
         return [(key, row) for key, row in rows if getattr(row, field) == value]
 
     def _unrevised(self, rows: list[ClosedExam]) -> list[ClosedExam]:
+        sealed, name = self._revised.sealed, self._revised.name
+        count = sealed.count(name)
+        if not count:
+            return rows
+        if len(rows) < _FEW < count and sealed.is_listed(name, "exam_id"):
+            return [row for row in rows if not self._is_revised(row)]
         of_parents = self._revised.rows()
         revised = {(row["exam_id"], row["parent_hash"]) for _, row in of_parents}
         return [row for row in rows if (row.exam_id, row.record_hash) not in revised]
+
+    def _is_revised(self, record: ClosedExam) -> bool:
+        rows = self._revised.rows_with("exam_id", record.exam_id)
+        return any(row["parent_hash"] == record.record_hash for _, row in rows)
 
 
 class Notes:
@@ -155,6 +195,7 @@ class Notes:
     def __init__(self, tables: SealedTables) -> None:
         """Use the table of notes."""
         self._table = tables.open_table("notes", head_fields=("exam_id",))
+        self._counted: tuple[int | None, dict[str, int]] = None, {}
 
     def put(self, note_id: str, exam_id: str, signed: bytes) -> None:
         """Keep a note's signed bytes for ever.
@@ -180,11 +221,28 @@ class Notes:
         for key, _ in self._table.rows_with("exam_id", exam_id):
             self._table.discard(key)
 
+    def counts(self) -> dict[str, int]:
+        """Give how many notes each exam has, by exam id, the oldest note first."""
+        sealed, name = self._table.sealed, self._table.name
+        version = sealed.version(name)
+        if version is None or self._counted[0] != version:
+            rows = map(row_bytes, sealed.entries(name).values())
+            self._counted = version, dict(Counter(map(_exam_of, rows)))
+        return dict(self._counted[1])
+
     def for_exam(self, exam_id: str) -> list[bytes]:
         """Give the signed bytes of one exam's notes, in the order they came."""
         keys = [key for key, _ in self._table.rows_with("exam_id", exam_id)]
         notes = (self._table.fetch(key) for key in keys)
         return [from_text(note["signed"]) for note in notes if note is not None]
+
+
+def _exam_of(row: bytes) -> str:
+    """Read the one field of a note's row; the first screen counts thousands."""
+    start = b'{"exam_id":"'
+    if row.startswith(start) and row.count(b'"') == 4 and b"\\" not in row:
+        return row[len(start) : -2].decode()
+    return str(decode_document(row)["exam_id"])
 
 
 class OwnerBlocks:

@@ -1,12 +1,12 @@
 """The people this device knows, and their PINs."""
 
 import hmac
-from collections.abc import Mapping
 from typing import Any
 
 from exam_app.crypto.door import hkdf_sha256, random_bytes
-from exam_app.store.engine.documents import Document, from_text, to_text
-from exam_app.store.engine.tables import SealedTables, required_id
+from exam_app.domain.exam.people import Person
+from exam_app.store.engine.documents import from_text, read_row, stored_row, to_text
+from exam_app.store.engine.tables import SealedTables
 from exam_app.store.errors import (
     PinLockedError,
 )
@@ -27,17 +27,18 @@ class People:
         self._table = tables.open_table("people", body_fields=())
         self._pins = tables.open_table("pins", body_fields=())
 
-    def put(self, person: Mapping[str, Any]) -> None:
-        """Keep a person under their own ``person_id``."""
-        self._table.put(required_id(person, "person_id"), person)
+    def put(self, person: Person) -> None:
+        """Keep a person."""
+        self._table.put(person.person_id, stored_row(person))
 
-    def get(self, person_id: str) -> Document | None:
+    def get(self, person_id: str) -> Person | None:
         """Give one person, or None."""
-        return self._table.fetch(person_id)
+        kept = self._table.fetch(person_id)
+        return None if kept is None else read_row(Person, kept)
 
-    def all(self) -> list[Document]:
+    def all(self) -> list[Person]:
         """Give every person, in the order they were first put."""
-        return [person for _, person in self._table.rows()]
+        return [read_row(Person, row) for _, row in self._table.rows()]
 
     def set_pin(self, person_id: str, pin: str) -> None:
         """Set or replace a person's PIN."""

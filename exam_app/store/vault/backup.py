@@ -7,9 +7,10 @@ restored from it. It opens with the passphrase of the day it was made.
 import struct
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 
-from exam_app.crypto.door import random_bytes, sha256, sha256_of
+from exam_app.crypto.door import random_bytes, sha256_of
 from exam_app.store.engine.files import LocalFile, SealedFile
 from exam_app.store.engine.format import FrameKeys, Mark, derive_frame_keys
 from exam_app.store.engine.head import (
@@ -82,10 +83,15 @@ def write_backup(
     made = write_anew(part, keys, tables, told)
     mark = Mark(made.index_offset, made.sequence, made.tag)
     page = HeadPage(1, vault_id, Place(0, keys.journal_id, mark), slots)
-    rest = encode_page(page, data_key) + part.read_at(0, part.size())
-    header = _HEADER.pack(_MAGIC, FORMAT_VERSION, part.size(), sha256(rest))
+    head = encode_page(page, data_key)
+    pieces = (part.read_at(at, _PIECE) for at in range(0, part.size(), _PIECE))
+    checksum = sha256_of(chain([head], pieces))
     file.truncate(0)
-    file.write_at(0, header + rest)
+    header = _HEADER.pack(_MAGIC, FORMAT_VERSION, part.size(), checksum)
+    file.write_at(0, header + head)
+    for at in range(0, part.size(), _PIECE):
+        # A piece at a time, so that nobody waits for one long copy.
+        file.write_at(_JOURNAL_AT + at, part.read_at(at, _PIECE))
     file.flush()
     written = read_backup(file).journal
     return _audit(written, keys, mark, half_of(progress, 1))[1]

@@ -15,10 +15,9 @@ from exam_app.crypto.door import (
 from exam_app.store.engine.files import (
     FolderLock,
     Opener,
-    OwnPlace,
     SealedFile,
     open_file,
-    peek_file,
+    peek,
 )
 from exam_app.store.engine.head import (
     BEGUN,
@@ -66,10 +65,10 @@ def folder_state(folder: Path, opener: Opener = open_file) -> FolderState:
     Raises:
         VaultUnreachableError: The folder cannot be read.
     """
-    peek = opener.peek if isinstance(opener, OwnPlace) else peek_file
     with reaching():
-        longest = max(peek(folder / name, 0)[0] for name in ("vault.a", "vault.b"))
-        length, head = peek(folder / "vault.head", 2 * PAGE_LENGTH)
+        journals = (folder / "vault.a", folder / "vault.b")
+        longest = max(peek(opener, path, 0)[0] for path in journals)
+        length, head = peek(opener, folder / "vault.head", 2 * PAGE_LENGTH)
     if _is_whole_page(head[:PAGE_LENGTH]) or _is_whole_page(head[PAGE_LENGTH:]):
         return FolderState.VAULT
     if head.startswith(BEGUN):
@@ -139,9 +138,8 @@ async def empty_torn(folder: Path, opener: Opener = open_file) -> None:
         VaultUnreachableError: The disk refused.
     """
     path = folder / "vault.torn"
-    peek = opener.peek if isinstance(opener, OwnPlace) else peek_file
     with reaching():
-        if peek(path, 0)[0]:
+        if peek(opener, path, 0)[0]:
             file = await opener(path)
             try:
                 file.truncate(0)

@@ -8,14 +8,22 @@ reserve file is made, empty.
 """
 
 from contextlib import ExitStack, suppress
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds
-from exam_app.store.engine.files import FolderLock, Opener, SealedFile, open_file
+from exam_app.store.engine.files import (
+    FolderLock,
+    Opener,
+    SealedFile,
+    open_file,
+    peek,
+)
 from exam_app.store.engine.format import Mark, derive_frame_keys
 from exam_app.store.engine.head import Head, HeadPage, check_page
 from exam_app.store.engine.journal import Journal, Reserve
+from exam_app.store.engine.kept_lists import KeptLists, empty_lists, open_lists
 from exam_app.store.engine.keys import SlotKind, secret_bytes, unwrap_key
 from exam_app.store.engine.read_files import MemoryPart, ReadFile
 from exam_app.store.engine.replay import Replayed, replay
@@ -51,6 +59,7 @@ KEYS_NOT_REPAIRED = (
 # A torn save is hardly ever longer; what lies behind it is no save.
 _LONGEST_TORN = 1 << 26
 _PIECE = 1 << 20
+LISTS = "vault.lists"
 
 
 def saves_missing(count: int) -> str:
@@ -103,9 +112,12 @@ async def open_vault(
         file = files.journals[page.place.live]
         journal, found = _read(page, data_key, file, files.reserve)
         await _keep_tail(folder, opener, journal, found)
+        lists_file, lists = await _lists(folder, opener, undo, journal, found)
+        files = replace(files, lists=lists_file)
         repairs = _settle(files, data_key)
         reopen_before_saving(files.head, journal)
-        vault = Vault(SealedStorage(journal, found.tables), files, bounds, repairs)
+        storage = SealedStorage(journal, found.tables, lists)
+        vault = Vault(storage, files, bounds, repairs)
         if _report(vault, page.place.mark, journal, found):
             write_mark(files.head, journal)
         undo.pop_all()
@@ -178,6 +190,30 @@ def _report(vault: Vault, mark: Mark, journal: Journal, found: Replayed) -> bool
     what = mark if found.missing or found.is_other_copy else journal.mark()
     vault.report_loss(f"{what.sequence}:{what.tag.hex()}", loss)
     return False
+
+
+async def _lists(
+    folder: Path, opener: Opener, undo: ExitStack, journal: Journal, found: Replayed
+) -> tuple[SealedFile | None, KeptLists | None]:
+    """Open the lists of a large store; those of another index are emptied."""
+    path = folder / LISTS
+    is_large = any(rows.is_large() for rows in found.tables.values())
+    length = peek(opener, path, 0)[0]
+    if not is_large and not length:
+        return None, None
+    try:
+        file = await opener(path)
+    except OSError:
+        if length:
+            raise
+        # Nothing is kept there that writing anew would have to empty.
+        return None, None
+    undo.callback(file.close)
+    lists = open_lists(file, journal.keys, journal.index_tag) if is_large else None
+    if lists is None:
+        with suppress(OSError):
+            empty_lists(file)
+    return file, lists
 
 
 async def _keep_tail(

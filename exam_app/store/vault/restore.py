@@ -13,8 +13,8 @@ from typing import Any
 
 from exam_app.crypto import door
 from exam_app.crypto.door import DerivationBounds, KeyDerivation, check_bounds
-from exam_app.record.lineage import SUCCESSOR
-from exam_app.store.engine.documents import Bodies
+from exam_app.record.lineage import SUCCESSOR, FormerKey
+from exam_app.store.engine.documents import Bodies, stored_row
 from exam_app.store.engine.files import Opener, SealedFile, open_file
 from exam_app.store.engine.format import FrameKeys, derive_frame_keys
 from exam_app.store.engine.head import (
@@ -37,7 +37,7 @@ from exam_app.store.engine.rewrite import carried
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.engine.tables import SealedTables
 from exam_app.store.errors import UnreadableFileError, VaultDamagedError
-from exam_app.store.repositories.care import LossReports
+from exam_app.store.repositories.reports import LossReports
 from exam_app.store.repositories.settings import Settings
 from exam_app.store.vault.backup import open_backup, read_backup
 from exam_app.store.vault.folder import begin_vault, reaching, require_vault
@@ -149,13 +149,14 @@ def become_new_device(settings: Settings, new_id: Callable[[], str]) -> None:
         return
     signing, agreement = door.new_signing_key(), door.new_agreement_key()
     successor = door.signing_public_key(signing) + door.agreement_public_key(agreement)
-    entry = {
-        "device_id": settings.get("device_id", ""),
-        "signing_key": door.signing_public_key(former).hex(),
-        "agreement_key": _public_agreement(settings.get("agreement_key")),
-        "vouched": door.sign(former, SUCCESSOR + successor).hex(),
-    }
-    settings.put("former_keys", [*settings.get("former_keys", []), entry])
+    entry = FormerKey(
+        settings.get("device_id", ""),
+        door.signing_public_key(former),
+        door.sign(former, SUCCESSOR + successor),
+        _public_agreement(settings.get("agreement_key")),
+    )
+    known = settings.get("former_keys", [])
+    settings.put("former_keys", [*known, stored_row(entry)])
     settings.put("signing_key", signing)
     settings.put("agreement_key", agreement)
     settings.put("device_id", new_id())
@@ -191,5 +192,5 @@ async def _begin(
     return vault, code
 
 
-def _public_agreement(private: Any) -> str:  # noqa: ANN401
-    return door.agreement_public_key(private).hex() if private else ""
+def _public_agreement(private: Any) -> bytes:  # noqa: ANN401
+    return door.agreement_public_key(private) if private else b""

@@ -36,6 +36,7 @@ from exam_app.store.engine.rewrite import (
 from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.engine.tables import SealedTables
 from exam_app.store.errors import (
+    KeysChangedError,
     NoBackupError,
     VaultClosedError,
     VaultError,
@@ -43,7 +44,6 @@ from exam_app.store.errors import (
     save_refusal,
 )
 from exam_app.store.repositories.animals import Animals
-from exam_app.store.repositories.care import BackupsMade, LossReports
 from exam_app.store.repositories.drafts import Drafts, TypedWords
 from exam_app.store.repositories.exams import (
     ClosedExams,
@@ -51,20 +51,13 @@ from exam_app.store.repositories.exams import (
     OwnerBlocks,
     PrivateBlocks,
 )
+from exam_app.store.repositories.listed import list_anew, list_beside
 from exam_app.store.repositories.people import People
+from exam_app.store.repositories.reports import Backup, BackupsMade, LossReports
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.repositories.settings import Protocols, Settings
 from exam_app.store.vault.audit import AuditReport, audit
 from exam_app.store.vault.backup import write_backup
-
-
-class KeysChangedError(VaultError):
-    """Passphrase or recovery code were changed while a data key was being made."""
-
-    advice = (
-        "The passphrase or the recovery code was changed at the same time. The exams "
-        "are as before, under the old data key. Change the data key once more."
-    )
 
 
 @dataclass(frozen=True, slots=True, repr=False)
@@ -102,6 +95,7 @@ class Vault:
         typed: What was typed in forms and not saved yet.
         tables: The tables themselves, for what stands above the store.
         turn: Held by whoever imports or erases, from the first look to the save.
+        is_demo: Whether everything here is invented and thrown away.
     """
 
     def __init__(
@@ -123,6 +117,7 @@ class Vault:
         self._unkept: tuple[str, str] | None = None
         self.tables = tables = SealedTables(storage=lambda: storage)
         self.turn = RLock()
+        self.is_demo = False
         self.animals = Animals(tables)
         self.people = People(tables)
         self.drafts = Drafts(tables)
@@ -262,10 +257,6 @@ class Vault:
         except OSError as error:
             raise save_refusal(error) from error
 
-    def exam_count(self) -> int:
-        """Give how many closed exams are kept; revisions of one count as one."""
-        return len({key.split(":", 1)[0] for key in self._storage.entries("closed")})
-
     def audit(self, progress: Progress = silent) -> AuditReport:
         """Read everything ever kept and check it; for when nobody waits.
 
@@ -286,7 +277,14 @@ class Vault:
             VaultError: The disk failed; nothing is lost.
         """
         self._open_head()
-        write_again(self._files, self._storage, self._data_key, progress=progress)
+        self._write_again(progress=progress)
+
+    def _write_again(
+        self, slots: Slots | None = None, *, key: bytes = b"", progress: Progress
+    ) -> None:
+        write_again(self._files, self._storage, key or self._data_key, slots, progress)
+        if self._files.lists is not None:
+            list_anew(self._files.lists, self._storage)
 
     def back_up(self, file: SealedFile, progress: Progress = silent) -> None:
         """Write everything into one sealed file and check what was written.
@@ -330,7 +328,7 @@ class Vault:
             raise KeysChangedError("the slots are others than before")
         key, slots = new.data_key, new.slots
         try:
-            write_again(self._files, self._storage, key, slots, progress)
+            self._write_again(slots, key=key, progress=progress)
         except VaultError:
             if self._data_key != key:
                 raise
@@ -341,18 +339,36 @@ class Vault:
 
         The backup is made, also where this remark finds no room.
         """
-        shown = {"at": at.date_and_time(), "where": where, "size": size}
         with contextlib.suppress(VaultError):
-            self.backups.keep({"when_ms": at.utc_ms, **shown})
+            self.backups.keep(Backup(at.date_and_time(), where, size, at.utc_ms))
 
     def close(self) -> None:
-        """Release files and lock and forget the key; calling again does nothing."""
+        """Release files and lock and forget the key; calling again does nothing.
+
+        It takes long where ``is_due`` says so. A save meanwhile waits, and is refused.
+        """
+        with self._storage.saving:
+            self._close()
+
+    def is_due(self) -> bool:
+        """Whether closing will write the files anew, or read all of their index."""
+        if self._is_closed:
+            return False
+        is_unlisted = self._file_without_lists() is not None
+        return is_unlisted or self._storage.journal().is_due()
+
+    def _file_without_lists(self) -> SealedFile | None:
+        return self._files.lists if self._storage.needs_lists() else None
+
+    def _close(self) -> None:
         if self._is_closed:
             return
         journal = self._storage.journal()
         with contextlib.suppress(VaultError):
             if journal.is_due():
                 self.rewrite()
+            if (file := self._file_without_lists()) is not None:
+                list_beside(file, journal, self._storage.from_index())
         if self._unkept is not None:
             self.report_loss(*self._unkept)
         if self._unkept is None:

@@ -3,7 +3,12 @@
 Changed never; what a later version adds gets a case of its own.
 """
 
+from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.incoming import Incoming, SetApart
+from exam_app.exchange.merge import Clash
+from exam_app.exchange.pairings import Clinic, Device, OpenOffer
+from exam_app.store.engine.documents import read_row
 
 KEYS = {"signing_key": "11" * 32, "agreement_key": "22" * 32}
 OFFER = {"token": "33" * 16, "card": "44" * 8, "expires_ms": 1_764_061_800_000}
@@ -76,15 +81,16 @@ def fill(vault):
     exchange = Exchange(vault)
     with vault.transaction():
         vault.animals.put({"animal_id": "a1", "name": "Demo Bella", "species": "dog"})
-        exchange.pairing.put_offer(OFFER)
-        exchange.pairing.put_device(DEVICE)
-        exchange.pairing.put_clinic(CLINIC)
+        exchange.pairing.put_offer(read_row(OpenOffer, OFFER))
+        exchange.pairing.put_device(read_row(Device, DEVICE))
+        exchange.pairing.put_clinic(read_row(Clinic, CLINIC))
         exchange.outgoing.put(OUTGOING, b"sealed", "ABCD-EFGH")
         exchange.outgoing.mark_records(["66" * 32], "shown", "55" * 32)
-        exchange.incoming.put(INCOMING, b"receipt")
+        exchange.incoming.put(read_row(Incoming, INCOMING), b"receipt")
         exchange.incoming.give_up("d" * 32, 2, "Dr Demo", 5)
-        exchange.quarantine.put(APART, b"whole")
-        exchange.identity.put_clash(CLASH)
+        apart = read_row(SetApart, APART, content=b"whole".hex())
+        exchange.quarantine.put(apart, Moment(APART["received_ms"], 120))
+        exchange.identity.put_clash(read_row(Clash, CLASH))
         exchange.identity.propose_join(**JOIN)
         exchange.identity.put_version("a1", "clinic", {"colour": "black"}, 4)
         exchange.keep_vouched_key(bytes.fromhex("ab" * 32), "c" * 32)

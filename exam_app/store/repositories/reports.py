@@ -1,10 +1,36 @@
 """What a person is told about the store itself: losses, and backups made of it."""
 
-from collections.abc import Mapping
-from typing import Any
+from dataclasses import dataclass
 
-from exam_app.store.engine.documents import Document
+from exam_app.store.engine.documents import Document, read_row, stored_row
 from exam_app.store.engine.tables import SealedTables
+
+
+@dataclass(frozen=True, slots=True)
+class ReadLoss:
+    """A loss that a person has read of: by name, and local date and time."""
+
+    sentence: str
+    read_by: str
+    read_at: str
+
+
+@dataclass(frozen=True, slots=True)
+class Backup:
+    """A backup that was made.
+
+    Attributes:
+        at: Local date and time, as shown.
+        size: In bytes.
+        when_ms: UTC milliseconds; None in what earlier versions remembered.
+        key: Its row's; empty for one that is not kept yet.
+    """
+
+    at: str
+    where: str
+    size: int
+    when_ms: int | None = None
+    key: str = ""
 
 
 class LossReports:
@@ -32,9 +58,9 @@ class LossReports:
         """Give the sentences that nobody has read in the app yet."""
         return [str(row["sentence"]) for row in self._rows() if not row["is_read"]]
 
-    def read(self) -> list[Document]:
-        """Give ``sentence``, ``read_by`` and ``read_at`` of those that were read."""
-        return [row for row in self._rows() if row["is_read"]]
+    def read(self) -> list[ReadLoss]:
+        """Give those that were read."""
+        return [read_row(ReadLoss, row) for row in self._rows() if row["is_read"]]
 
     def mark_read(self, by: str, at: str) -> None:
         """Note that a person has read all of them, in one save.
@@ -60,19 +86,19 @@ class BackupsMade:
         """Use the table of backups."""
         self._table = tables.open_table("backups", body_fields=())
 
-    def keep(self, backup: Mapping[str, Any]) -> None:
-        """Keep that a backup was made.
+    def keep(self, backup: Backup) -> None:
+        """Keep that a backup was made."""
+        row = stored_row(backup)
+        del row["key"]
+        self._table.put(str(self._table.sealed.next_number("backups")), row)
 
-        Args:
-            backup: ``when_ms``, ``at`` (local date and time, as shown), ``where`` and
-                ``size`` in bytes.
-        """
-        self._table.put(str(self._table.sealed.next_number("backups")), backup)
-
-    def all(self) -> list[Document]:
+    def all(self) -> list[Backup]:
         """Give every backup that is not known to be destroyed."""
-        rows = [{**row, "key": key} for key, row in self._table.rows()]
-        return [row for row in rows if not row.get("destroyed_by")]
+        return [
+            read_row(Backup, row, key=key)
+            for key, row in self._table.rows()
+            if not row.get("destroyed_by")
+        ]
 
     def mark_destroyed(self, key: str, by: str) -> None:
         """Keep that a person says a backup exists no more."""
