@@ -16,13 +16,19 @@
     "link comes when you press Enter where the app was started.";
   const SILENT =
     "The app does not answer: it was ended, or this computer is very busy.\n" +
-    "Everything marked as saved is kept. If this stays, start the app again and use " +
-    "the page that it opens.";
+    "Everything marked as saved is kept, and so is what was typed up to a moment " +
+    "before.\nWait a little: this goes away by itself once the app answers. If it " +
+    "stays, start the app again and use the page that it opens; half-typed words are " +
+    "found there where they were typed.";
   const BLOCKED =
     "This browser may keep nothing for this address, so the tab cannot be told from " +
     "a stranger's.\nNothing was changed. Allow site data for 127.0.0.1 in the " +
     "browser's settings, then press Enter where the app was started and open the new " +
     "link; or start the app with --window.";
+
+  // Longer than any step of the app takes; a tap before it is said may be lost.
+  const PATIENCE_MS = 6000;
+  const EVERY_MS = 3000;
 
   const board = document.getElementById("told");
 
@@ -52,18 +58,27 @@
     isLeaving = false;
   });
 
-  // A socket that was refused tells a page nothing of the reason: it is asked for.
-  async function askWhy() {
+  // A socket that was refused tells a page nothing of the reason, and one to an app
+  // that hangs stays open while every tap is lost: the app is asked.
+  let isOpen = false;
+  async function ask() {
     let answer;
     try {
       const headers = { "X-Exam-Tab": secret };
-      answer = await fetch("/tab", { headers, cache: "no-store" });
+      const signal = AbortSignal.timeout(PATIENCE_MS);
+      answer = await fetch("/tab", { headers, cache: "no-store", signal });
     } catch {
       if (!isLeaving) tell(SILENT);
       return;
     }
     if (answer.status === 403) tell(STALE);
     else if (!answer.ok) tell(SILENT);
+    else if (isOpen) board.hidden = true;
+  }
+
+  async function keepAsking() {
+    if (!document.hidden && !isLeaving) await ask();
+    setTimeout(keepAsking, EVERY_MS);
   }
 
   const Socket = window.WebSocket;
@@ -71,10 +86,12 @@
     constructor(...given) {
       super(...given);
       this.addEventListener("open", () => {
+        isOpen = true;
         board.hidden = true;
       });
       this.addEventListener("close", () => {
-        if (!isLeaving) askWhy();
+        isOpen = false;
+        if (!isLeaving) ask();
       });
     }
   };
@@ -83,4 +100,5 @@
   const start = document.createElement("script");
   start.src = "flutter_bootstrap.js";
   document.body.append(start);
+  setTimeout(keepAsking, EVERY_MS);
 })();

@@ -30,7 +30,6 @@ from exam_app.exchange.erasing import (
     set_retention,
     what_would_go,
 )
-from exam_app.record.plain_form import from_plain
 from exam_app.store.engine.files import open_file
 from exam_app.store.repositories.rows import KnownAnimal
 from exam_app.store.vault.folder import empty_torn
@@ -142,7 +141,7 @@ async def _erase(vault: Vault, folder: Path, options: argparse.Namespace) -> str
         if typed.casefold() != animal.name.strip().casefold():
             raise NotConfirmedError("not confirmed")
     erasing = Erasing(by, now(), options.reason, lambda: uuid.uuid4().hex)
-    erased = erase_owner(vault, folder, animal.animal_id, erasing, is_demo=False)
+    erased = erase_owner(vault, folder, animal.animal_id, erasing)
     question = "Write the files anew now, so that nothing stays in them? (yes, no) "
     if _ask_openly(question).casefold() in ("n", "no"):
         return (
@@ -174,11 +173,11 @@ def _person(vault: Vault, typed: str | None) -> Person:
     found = [
         one
         for one in vault.people.all()
-        if sought.casefold() in [str(one.get(name) or "").casefold() for name in called]
+        if sought.casefold() in [getattr(one, name).casefold() for name in called]
     ]
     if len(found) != 1:
         raise UnknownPersonError("nobody, or more than one")
-    return from_plain(Person, {"version": 1, **found[0]})
+    return found[0]
 
 
 def _due_words(vault: Vault) -> str:

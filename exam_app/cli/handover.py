@@ -250,7 +250,7 @@ def _tell(
     report: Report, name: str, received: Received, vault: Vault, receipts: Path | None
 ) -> None:
     view = received.receipt_view
-    kept = Exchange(vault).incoming.get(view.bundle_hash) or {}
+    kept = Exchange(vault).incoming.get(view.bundle_hash)
     lines = [{"hash": x.record_hash, "outcome": x.outcome.value} for x in view.lines]
     apart = {Outcome.QUARANTINED, Outcome.REFUSED}
     is_whole = not any(line.outcome in apart for line in view.lines)
@@ -271,8 +271,8 @@ def _tell(
         receipt_code=received.receipt_code,
         missing=list(received.missing_sequences),
         skew_ms=received.skew_ms,
-        pairs_aside=int(kept.get("pairs_aside", 0)),
-        uncompared=int(kept.get("uncompared", 0)),
+        pairs_aside=(kept and kept.pairs_aside) or 0,
+        uncompared=(kept and kept.uncompared) or 0,
         records=lines,
     )
 

@@ -70,9 +70,10 @@ def run_phone(options: argparse.Namespace, data: Path) -> str:
     """
     if options.way == "build":
         built = build_app(options.folder)
+        compressed = built.compressed_size()
         return (
             f"Built {built.folder}: release {built.release}, {built.file_count} "
-            f"files, {built.size / 1e6:.1f} MB, {built.compressed_size / 1e6:.1f} MB "
+            f"files, {built.size / 1e6:.1f} MB, {compressed / 1e6:.1f} MB "
             "compressed.\nPut the folder on a static https host at the top of a name "
             f"of its own, or:\nexam-app phone serve {built.folder}"
         )

@@ -123,12 +123,11 @@ def _revoked(
         sequence: Of a bundle.
     """
     device = None if vault is None else Exchange(vault).pairing.device_of_key(key_id)
-    if device is None or device.get("state") != REVOKED:
+    if device is None or device.state != REVOKED:
         return {}
-    after = int(device.get("revoked_after") or 0)
-    when = Moment(int(device.get("revoked_ms") or 0)).date_and_time()
-    name = visible(str(device.get("name") or ""))
-    by = visible(str(device.get("revoked_by") or "somebody"))
+    after, name = device.revoked_after or 0, visible(device.name)
+    when = Moment(device.revoked_ms or 0).date_and_time()
+    by = visible(device.revoked_by or "somebody")
     is_good = is_kept if sequence is None else sequence <= after
     if sequence is not None:
         what = "This is one of them." if is_good else "This is none of them."

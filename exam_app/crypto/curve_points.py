@@ -10,6 +10,8 @@ References:
     RFC 8032, sections 5.1.2 and 5.1.3; RFC 7748, sections 4.1, 5 and 6.1.
 """
 
+from functools import lru_cache
+
 from exam_app.crypto.errors import BadKeyError
 
 FIELD_PRIME = 2**255 - 19
@@ -40,8 +42,11 @@ SMALL_ORDER_U = frozenset(
 )
 
 
+@lru_cache(maxsize=64)
 def check_signing_key(public: bytes) -> None:
     """Refuse an Ed25519 public key that no honest device makes.
+
+    One that passed is known for a while: a device's key stands below all its records.
 
     Args:
         public: The encoded point, 32 bytes.

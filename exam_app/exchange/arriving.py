@@ -6,18 +6,18 @@ apart alone, and the others are not concerned. Nothing is written here.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, replace
 
 from exam_app.crypto import door
+from exam_app.domain.wording.pressing_words import pressing_lines
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.pairings import KnownDevice, known_device
+from exam_app.exchange.incoming import SetApart
+from exam_app.exchange.pairings import Device
 from exam_app.exchange.verdicts import (
     DEMO_MIXED,
     Brought,
     RecordArrival,
     SaltedOwner,
-    SetApart,
     Verdict,
     checked_owner,
     judge,
@@ -63,7 +63,7 @@ class Plan(Brought):
             matches its record.
     """
 
-    device: KnownDevice
+    device: Device
     exams: list[ExamArrival] = field(default_factory=list)
     outcomes: dict[str, Outcome] = field(default_factory=dict)
     set_apart: list[SetApart] = field(default_factory=list)
@@ -96,7 +96,7 @@ class Plan(Brought):
         self.set_apart.append(item)
 
 
-def plan_arrival(exchange: Exchange, opened: OpenedBundle, device: KnownDevice) -> Plan:
+def plan_arrival(exchange: Exchange, opened: OpenedBundle, device: Device) -> Plan:
     """Return what becomes of everything in an opened bundle."""
     plan = Plan(exchange, opened, device)
     plan.private_parts.update({p.exam_hash: p for p in opened.contents.privates})
@@ -184,7 +184,8 @@ def _keep(
     protocol = plan.protocol(exam.protocol_hash)
     if protocol is None:
         raise ProtocolNotKeptError(exam.protocol_hash)
-    row = closed_projection(exam, protocol, read.exam_hash, device_id, read.key_id)
+    shown = closed_projection(exam, protocol, read.exam_hash, device_id, read.key_id)
+    row = replace(shown, pressing=pressing_lines(exam, protocol))
     plan.records.append(RecordArrival(signed, read, row, outcome, owner))
     plan.kept(exam.exam_id).append(row)
 
@@ -213,16 +214,15 @@ def _free_waiting(plan: Plan) -> None:
     while fresh:
         before = len(plan.records)
         for row in plan.exchange.quarantine.held():
-            if row.get("waits_for") in fresh:
+            if row.waits_for in fresh:
                 _free_one(plan, row)
         fresh = {f"record:{r.read.exam_hash}" for r in plan.records[before:]}
 
 
-def _free_one(plan: Plan, row: Mapping[str, Any]) -> None:
-    signed = plan.exchange.quarantine.content(row["key"])
-    sender_id = row["device_id"]
-    devices = map(known_device, plan.exchange.pairing.trusted())
-    device = next((d for d in devices if sender_id in d.sender_ids), None)
+def _free_one(plan: Plan, row: SetApart) -> None:
+    signed = plan.exchange.quarantine.content(row.key)
+    devices = plan.exchange.pairing.trusted()
+    device = next((d for d in devices if row.device_id in d.sender_ids), None)
     if signed is None or device is None:
         return
     try:
@@ -231,6 +231,6 @@ def _free_one(plan: Plan, row: Mapping[str, Any]) -> None:
         return
     verdict = _judge(plan, read, device.signing_keys)
     if verdict.outcome in _STORED:
-        _keep(plan, signed, read, verdict.outcome, sender_id)
+        _keep(plan, signed, read, verdict.outcome, row.device_id)
     if verdict.outcome in (*_STORED, Outcome.HAD_ALREADY):
-        plan.freed.append(row["key"])
+        plan.freed.append(row.key)

@@ -19,7 +19,7 @@ from exam_app.exchange.inbox import keep_brought
 from exam_app.exchange.merge import RECORD_KEYS, flat, merge
 from exam_app.exchange.outbox import SHARED, TOLD, take_receipt
 from exam_app.exchange.outgoing import RECEIVED
-from exam_app.exchange.pairings import Recipient
+from exam_app.exchange.pairings import Clinic
 from exam_app.exchange.verdicts import Brought, RecordArrival, checked_owner, is_animal
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
@@ -50,7 +50,7 @@ class DayPack(Brought):
             version wrote a private note into them.
     """
 
-    clinic: Recipient
+    clinic: Clinic
     received: Moment
     animals: tuple[Mapping[str, Any], ...] = ()
     keys: dict[bytes, str] = field(default_factory=dict)
@@ -77,7 +77,7 @@ def take_day_pack(exchange: Exchange, sealed: bytes, now: Moment) -> DayPack:
         return pack
 
 
-def _open(exchange: Exchange, clinic: Recipient, sealed: bytes) -> OpenedBundle:
+def _open(exchange: Exchange, clinic: Clinic, sealed: bytes) -> OpenedBundle:
     def public_key_of(key_id: bytes) -> bytes | None:
         return clinic.signing_key if key_id == key_id_of(clinic.signing_key) else None
 
@@ -86,7 +86,7 @@ def _open(exchange: Exchange, clinic: Recipient, sealed: bytes) -> OpenedBundle:
     refuse_demo(opened.manifest, is_demo_here=exchange.is_demo)
     if opened.manifest.kind is not BundleKind.DAY_PACK:
         raise NotABundleError("it is not for a device")
-    if opened.manifest.sender_id != clinic.recipient_id:
+    if opened.manifest.sender_id != clinic.clinic_id:
         raise BadManifestError("its sender is not the clinic that signed it")
     return opened
 
@@ -180,7 +180,7 @@ def _keep(pack: DayPack) -> None:
     and the clinic has not heard of that yet; then the value here stays and goes to the
     clinic, where a person decides.
     """
-    exchange, clinic_id = pack.exchange, pack.clinic.recipient_id
+    exchange, clinic_id = pack.exchange, pack.clinic.clinic_id
     vault = exchange.vault
     with vault.transaction():
         for key, name in pack.keys.items():
@@ -198,9 +198,9 @@ def _keep_animal(pack: DayPack, animal: Mapping[str, Any]) -> None:
     animal_id, identity = theirs["animal_id"], pack.exchange.identity
     animals, sequence = pack.exchange.vault.animals, pack.opened.manifest.sequence
     before = identity.version(animal_id, CLINIC)
-    if before is not None and before["sequence"] > sequence:
+    if before is not None and before.sequence > sequence:
         return
-    had = before["values"] if before else {}
+    had = before.values if before else {}
     known = tuple(v for v in (before and had, _heard(pack, animal_id)) if v)
     merged = merge(animals.get(animal_id) or {}, theirs, known)
     # A field that clashes keeps its older common value: the clinic must see the clash.
@@ -218,10 +218,9 @@ def _heard(pack: DayPack, animal_id: str) -> Mapping[str, Any] | None:
     if told is None:
         return None
     for bundle in exchange.outgoing.all():
-        is_it = bundle.sequence == told["sequence"] and bundle.state == RECEIVED
-        if is_it and bundle.recipient_id == pack.clinic.recipient_id:
+        is_it = bundle.sequence == told.sequence and bundle.state == RECEIVED
+        if is_it and bundle.recipient_id == pack.clinic.clinic_id:
             heard_ms = bundle.receipted_ms
             if heard_ms is not None and heard_ms <= made_ms:
-                values: Mapping[str, Any] = told["values"]
-                return values
+                return told.values
     return None

@@ -15,12 +15,14 @@ from exam_app.domain.exam.people import Person
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.erasure import OwnerTraces, erase_traces, owner_traces
-from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.exchange import Erasure, Exchange
 from exam_app.exchange.outgoing import WAITING
 from exam_app.exchange.protocols import protocol_lookup
 from exam_app.exchange.spool import import_spool
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import read_exam, sign_note
+from exam_app.store.engine.documents import read_row
+from exam_app.store.repositories.reports import Backup
 from exam_app.store.repositories.rows import KnownAnimal
 from exam_app.store.vault.vault import Vault
 
@@ -30,9 +32,8 @@ REASONS = {
     "mistake": "It was entered by mistake.",
 }
 RETENTION_YEARS = "retention_years"
+LAST_BACKUP = "last_backup"
 MOST_YEARS = 100
-# Kept by earlier versions, which remembered only the last one.
-_LAST_BACKUP = "last_backup"
 _COPIES = (
     "Copies of the folder, exports and printed papers made before are not known here: "
     "look for them."
@@ -108,9 +109,7 @@ def what_would_go(vault: Vault, animal_id: str) -> tuple[str, ...]:
     return _erased_words(owner_traces(vault, animal_id))
 
 
-def erase_owner(
-    vault: Vault, folder: Path, animal_id: str, erasing: Erasing, *, is_demo: bool
-) -> Erased:
+def erase_owner(vault: Vault, folder: Path, animal_id: str, erasing: Erasing) -> Erased:
     """Erase owner details of an animal, with those of animals said to be the same.
 
     The files hold the past, sealed, until ``vault.rewrite`` and ``empty_torn``.
@@ -121,22 +120,25 @@ def erase_owner(
     """
     if vault.settings.get("role") == "clinic":
         # What waits would bring them again, or keep them for ever.
-        import_spool(vault, folder, erasing.at, is_demo=is_demo)
+        import_spool(vault, folder, erasing.at)
     with vault.turn:
         traces = owner_traces(vault, animal_id)
         if traces.is_empty:
             raise NothingToEraseError(animal_id)
         words = _erased_words(traces)
-        entry = {
-            "when_ms": erasing.at.utc_ms,
-            "when": erasing.at.date_and_time(),
-            "by": erasing.by.name,
-            "reason": REASONS[erasing.reason],
-        }
         with vault.transaction():
-            for note, signed in _notes(vault, traces, erasing, is_demo=is_demo):
+            for note, signed in _notes(vault, traces, erasing):
                 vault.notes.put(note.note_id, note.exam_id, signed)
-            erase_traces(vault, traces, erasing.new_id(), entry)
+            erasure = Erasure(
+                erasing.new_id(),
+                traces.animal_ids,
+                traces.fields,
+                erasing.at.utc_ms,
+                erasing.at.date_and_time(),
+                erasing.by.name,
+                REASONS[erasing.reason],
+            )
+            erase_traces(vault, traces, erasure)
         held = (*_held(vault, folder, traces), _COPIES)
     return Erased(words, held)
 
@@ -148,8 +150,8 @@ def set_aside_words(vault: Vault) -> str | None:
         return None
     named = Exchange(vault).pairing.names()
     told = dict.fromkeys(
-        f"{_name_of(vault, one['animal_id'])} from "
-        f"{named.get(one['device_id']) or 'the clinic'}, {one['when']}"
+        f"{_name_of(vault, one.animal_id)} from "
+        f"{named.get(one.device_id) or 'the clinic'}, {one.when}"
         for one in aside
     )
     return (
@@ -197,7 +199,7 @@ def due(vault: Vault, today: date) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
     named |= {animal_of.get(key, "") for key in vault.owners.exam_ids()} - {""}
     found = [
         Due(key, one.name, one.species, last.get(key, ""))
-        for key in named - {row.animal_id for row in vault.drafts.open()}
+        for key in named - {row.animal_id for row in vault.drafts.every()}
         for one in [kept.get(key, KnownAnimal(key))]
     ]
     found.sort(key=lambda one: (one.last_exam, one.name, one.animal_id))
@@ -208,12 +210,18 @@ def due(vault: Vault, today: date) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
 
 def backups_words(vault: Vault) -> tuple[str, ...]:
     """Name the backups made of this store, oldest first."""
+    made = backups_made(vault)
+    return tuple(f"The backup of {one.at}: {one.where}." for one in made)
+
+
+def backups_made(vault: Vault) -> list[Backup]:
+    """Return the backups made of this store, oldest first."""
     made = vault.backups.all()
-    before = vault.settings.get(_LAST_BACKUP)
-    known = {(one["at"], one["where"]) for one in made}
-    if before and (before["at"], before["where"]) not in known:
-        made = [before, *made]
-    return tuple(f"The backup of {one['at']}: {one['where']}." for one in made)
+    # Earlier versions remembered only the last one, by itself.
+    kept = vault.settings.get(LAST_BACKUP)
+    before = [read_row(Backup, kept)] if kept else []
+    known = {(one.at, one.where) for one in made}
+    return [*(one for one in before if (one.at, one.where) not in known), *made]
 
 
 def _years_before(today: date, years: int) -> date:
@@ -249,7 +257,7 @@ def _erased_words(traces: OwnerTraces) -> tuple[str, ...]:
 
 
 def _notes(
-    vault: Vault, traces: OwnerTraces, erasing: Erasing, *, is_demo: bool
+    vault: Vault, traces: OwnerTraces, erasing: Erasing
 ) -> Iterator[tuple[Note, bytes]]:
     seed = vault.settings.get("signing_key")
     for exam_id in traces.exam_ids:
@@ -262,7 +270,7 @@ def _notes(
                 erasing.by,
                 erasing.at,
                 REASONS[erasing.reason],
-                is_demo=is_demo,
+                is_demo=vault.is_demo,
                 erased=traces.fields,
             )
             yield note, sign_note(note, seed)
@@ -272,7 +280,7 @@ def _held(vault: Vault, folder: Path, traces: OwnerTraces) -> Iterator[str]:
     yield from backups_words(vault)
     yield from _elsewhere(vault, traces)
     held = Exchange(vault).quarantine.held()
-    apart = [row for row in held if row["kind"] == "bundle"]
+    apart = [one for one in held if one.kind == "bundle"]
     if apart:
         yield (
             f"{count_words(len(apart), 'hand-over')} that was set apart may hold them, "
@@ -293,11 +301,11 @@ def _held(vault: Vault, folder: Path, traces: OwnerTraces) -> Iterator[str]:
 def _elsewhere(vault: Vault, traces: OwnerTraces) -> Iterator[str]:
     rows = [row for one in traces.animal_ids for row in vault.closed.every_of(one)]
     exam_ids = {row.exam_id for row in rows}
-    clinic = Exchange(vault).pairing.clinic() or {}
+    clinic = Exchange(vault).pairing.clinic()
     sent = Exchange(vault).outgoing.all()
     if any(exam_ids & set(one.exam_ids) and one.state != WAITING for one in sent):
         yield (
-            f"The clinic “{clinic.get('name', '')}”, as far as it has received "
+            f"The clinic “{clinic.name if clinic else ''}”, as far as it has received "
             "hand-overs with these exams: erase there too."
         )
     withdrawn = [one.sequence for one in sent if one.bundle_hash in traces.bundles]

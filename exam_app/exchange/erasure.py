@@ -10,7 +10,7 @@ from typing import Any
 
 from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.errors import ExamError
-from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.exchange import Erasure, Exchange
 from exam_app.exchange.merge import CHANGED_FROM, OWNER
 from exam_app.exchange.outgoing import RECEIVED
 from exam_app.record.plain_form import from_plain
@@ -68,7 +68,7 @@ def owner_traces(vault: Vault, animal_id: str) -> OwnerTraces:
     fields = [*owners, *(block for _, _, block in blocks)]
     drafts = [
         row.exam_id
-        for row in vault.drafts.open()
+        for row in vault.drafts.every()
         if row.animal_id in ids and _typed(vault.drafts.get(row.exam_id) or {})
     ]
     return OwnerTraces(
@@ -87,14 +87,13 @@ def owner_traces(vault: Vault, animal_id: str) -> OwnerTraces:
     )
 
 
-def erase_traces(vault: Vault, traces: OwnerTraces, key: str, entry: Plain) -> None:
+def erase_traces(vault: Vault, traces: OwnerTraces, erasure: Erasure) -> None:
     """Erase them, and mark their hashes, in one save; the files still hold the past.
 
     Args:
         vault: Open; it is written anew by ``rewrite`` afterwards.
         traces: From ``owner_traces``, with the exchange's turn held since.
-        key: New, for the log of erasures.
-        entry: ``when_ms``, ``when``, ``by`` and ``reason``.
+        erasure: For the log.
     """
     hashes = [one for block in traces.blocks if (one := _hash(vault, block))]
     with vault.transaction():
@@ -111,8 +110,7 @@ def erase_traces(vault: Vault, traces: OwnerTraces, key: str, entry: Plain) -> N
             vault.typed.remove_words(exam_id, _TYPED_IN_EXAMS)
         for bundle_hash in traces.bundles:
             Exchange(vault).outgoing.withdraw(bundle_hash)
-        what = {"animal_ids": list(traces.animal_ids), "fields": list(traces.fields)}
-        Exchange(vault).erasures.keep(key, {**what, **entry}, hashes)
+        Exchange(vault).erasures.keep(erasure, hashes)
 
 
 def without_erased(

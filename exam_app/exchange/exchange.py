@@ -3,40 +3,57 @@
 Signatures for the screens; each call that changes something is one save.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from exam_app.crypto import door
 from exam_app.exchange.identity import TAKE_THEIRS, IdentityQuestions
 from exam_app.exchange.incoming import IncomingBundles, Quarantine
 from exam_app.exchange.merge import with_value
 from exam_app.exchange.outgoing import RECEIVED, STATES, OutgoingBundles
-from exam_app.exchange.pairings import PAIRED, Pairings
+from exam_app.exchange.pairings import Device, Pairings
 from exam_app.record.cose import claimed_key_id, key_id_of
-from exam_app.record.lineage import signing_keys_of
-from exam_app.store.engine.documents import Document
+from exam_app.record.lineage import FormerKey, OwnKeys
+from exam_app.store.engine.documents import read_row, stored_row
 from exam_app.store.engine.tables import SealedTables
 from exam_app.store.errors import ExamStillNeededError
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
-MOST_ROWS = 1_000_000
+
+@dataclass(frozen=True, slots=True)
+class CameAgain:
+    """Erased details that came again and were not kept.
+
+    Attributes:
+        device_id: Of the sender; empty for the clinic.
+        when: Local date and time, as shown.
+    """
+
+    animal_id: str
+    device_id: str
+    when: str
+    is_read: bool = False
 
 
 @dataclass(frozen=True, slots=True)
-class OwnIdentity:
-    """This device's or clinic's own ids and secrets.
+class Erasure:
+    """That something was erased, and nothing of what it was.
 
     Attributes:
-        own_ids: Its id, then ids it had before it was restored, newest first.
-        signing_seed: Ed25519 seed, 32 bytes.
-        agreement_private: X25519 private key, 32 bytes.
+        fields: Which details of the owner.
+        when_ms, when: UTC milliseconds; local date and time, as shown.
+        set_aside: What came again since.
     """
 
-    own_ids: tuple[str, ...]
-    signing_seed: bytes
-    agreement_private: bytes
+    key: str
+    animal_ids: tuple[str, ...]
+    fields: tuple[str, ...]
+    when_ms: int
+    when: str
+    by: str
+    reason: str
+    set_aside: tuple[CameAgain, ...] | None = None
 
 
 class Erasures:
@@ -51,27 +68,23 @@ class Erasures:
         self._log = tables.open_table("erasures", body_fields=())
         self._hashes = tables.open_table("erased_owners", body_fields=())
 
-    def keep(
-        self, key: str, entry: Mapping[str, Any], owner_hashes: Sequence[str]
-    ) -> None:
+    def keep(self, erasure: Erasure, owner_hashes: Sequence[str] = ()) -> None:
         """Keep that something was erased, inside the caller's transaction.
 
         Args:
-            entry: ``animal_ids``, ``when_ms``, ``when``, ``by``, ``reason`` and
-                ``fields``; nothing of what was erased.
             owner_hashes: Of the blocks, as their records hold them.
         """
-        self._log.put(key, {**entry, "key": key})
+        self._log.put(erasure.key, stored_row(erasure))
         for owner_hash in owner_hashes:
-            self._hashes.put(owner_hash, {"erasure": key})
+            self._hashes.put(owner_hash, {"erasure": erasure.key})
 
-    def all(self) -> list[Document]:
+    def all(self) -> list[Erasure]:
         """Give every erasure, oldest first."""
-        return [row for _, row in self._log.rows()]
+        return [read_row(Erasure, row) for _, row in self._log.rows()]
 
-    def of_animal(self, animal_id: str) -> Document | None:
+    def of_animal(self, animal_id: str) -> Erasure | None:
         """Give the newest erasure of an animal's owner, or None."""
-        found = [row for row in self.all() if animal_id in row["animal_ids"]]
+        found = [one for one in self.all() if animal_id in one.animal_ids]
         return found[-1] if found else None
 
     def sets_aside(self, animal_id: str, owner_hash: str, closed_ms: int) -> bool:
@@ -86,7 +99,7 @@ class Erasures:
         if self._hashes.fetch(owner_hash) is not None:
             return True
         erased = self.of_animal(animal_id)
-        return erased is not None and closed_ms <= erased["when_ms"]
+        return erased is not None and closed_ms <= erased.when_ms
 
     def note_set_aside(self, animal_id: str, device_id: str, when: str) -> None:
         """Keep that erased details came again and were not kept, for a person.
@@ -98,29 +111,28 @@ class Erasures:
         """
         erased = self.of_animal(animal_id)
         if erased is not None:
-            again = {"animal_id": animal_id, "device_id": device_id, "when": when}
-            known = [*erased.get("set_aside", ()), {**again, "is_read": False}]
-            self._log.put(erased["key"], {**erased, "set_aside": known})
+            again = CameAgain(animal_id, device_id, when)
+            self.keep(replace(erased, set_aside=(*(erased.set_aside or ()), again)))
 
-    def set_aside(self) -> list[Document]:
+    def set_aside(self) -> list[CameAgain]:
         """Give what was set aside and nobody has read of, oldest first."""
-        every = [one for row in self.all() for one in row.get("set_aside", ())]
-        return [one for one in every if not one["is_read"]]
+        every = [one for erased in self.all() for one in erased.set_aside or ()]
+        return [one for one in every if not one.is_read]
 
     def mark_read(self) -> None:
         """Note that a person has read of all that was set aside."""
         with self._log.sealed.transaction():
-            for row in self.all():
-                if any(not one["is_read"] for one in row.get("set_aside", ())):
-                    read = [{**one, "is_read": True} for one in row["set_aside"]]
-                    self._log.put(row["key"], {**row, "set_aside": read})
+            for erased in self.all():
+                aside = erased.set_aside or ()
+                if any(not one.is_read for one in aside):
+                    read = tuple(replace(one, is_read=True) for one in aside)
+                    self.keep(replace(erased, set_aside=read))
 
 
 class Exchange:
     """Pairing, hand-over and questions of one vault.
 
     Attributes:
-        is_demo: Whether this computer holds invented records only.
         pairing: Offers, devices and the clinic.
         outgoing: Bundles sealed here.
         incoming: Bundles stored here.
@@ -130,9 +142,9 @@ class Exchange:
             silence.
     """
 
-    def __init__(self, vault: Vault, *, is_demo: bool = False) -> None:
+    def __init__(self, vault: Vault) -> None:
         """Use the tables of exchange beside the repositories of the same vault."""
-        self.vault, self.is_demo, tables = vault, is_demo, vault.tables
+        self.vault, tables = vault, vault.tables
         self._keys = tables.open_table("vouched_keys", body_fields=())
         self.pairing = Pairings(tables)
         self.outgoing = OutgoingBundles(tables)
@@ -141,31 +153,39 @@ class Exchange:
         self.identity = IdentityQuestions(tables)
         self.erasures = Erasures(tables)
 
-    def own_identity(self) -> OwnIdentity:
-        """Give this computer's ids and secrets."""
+    @property
+    def is_demo(self) -> bool:
+        """Whether this computer holds invented records only."""
+        return self.vault.is_demo
+
+    def own_identity(self) -> OwnKeys:
+        """Give this device's or clinic's own ids, name and secrets."""
         settings = self.vault.settings
-        former = [entry["device_id"] for entry in settings.get("former_keys", [])]
-        return OwnIdentity(
-            (settings.get("device_id", ""), *reversed(former)),
+        kept = settings.get("former_keys", [])
+        return OwnKeys(
+            settings.get("device_id", ""),
+            settings.get("practice", ""),
             settings.get("signing_key"),
             settings.get("agreement_key"),
+            self.is_demo,
+            settings.get("clinic_phone", ""),
+            tuple(read_row(FormerKey, one) for one in kept),
         )
 
-    def own_device(self) -> Document:
+    def own_device(self) -> Device:
         """Give this device as others know it, with its former public keys."""
-        signing = self.vault.settings.get("signing_key")
-        agreement = self.vault.settings.get("agreement_key")
-        return {
-            "device_id": self.vault.settings.get("device_id", ""),
-            "name": self.vault.settings.get("practice", ""),
-            "signing_key": door.signing_public_key(signing).hex(),
-            "agreement_key": door.agreement_public_key(agreement).hex(),
-            "former": self.vault.settings.get("former_keys", []),
-        }
+        own = self.own_identity()
+        return Device(
+            device_id=own.own_id,
+            name=own.name,
+            signing_key=door.signing_public_key(own.signing_seed),
+            agreement_key=door.agreement_public_key(own.agreement_private),
+            former=own.former,
+        )
 
     def own_keys(self) -> tuple[bytes, ...]:
         """Give the public keys that this computer has and had, the present first."""
-        return signing_keys_of(self.own_device())
+        return self.own_device().signing_keys
 
     def signing_keys(self) -> list[bytes]:
         """Give every public key by which a record or note kept here may be signed.
@@ -175,10 +195,10 @@ class Exchange:
         that the clinic vouched for in a day pack.
         """
         trusted = [self.own_device(), *self.pairing.trusted()]
-        keys = [key for device in trusted for key in signing_keys_of(device)]
+        keys = [key for device in trusted for key in device.signing_keys]
         clinic = self.pairing.clinic()
-        if clinic is not None and clinic.get("state") == PAIRED:
-            keys.append(bytes.fromhex(clinic["signing_key"]))
+        if clinic is not None:
+            keys.append(clinic.signing_key)
         keys += [bytes.fromhex(key) for key, _ in self._keys.rows()]
         return list(dict.fromkeys(keys))
 
@@ -216,7 +236,7 @@ class Exchange:
 
         A revised record is left out, its revision stands for it.
         """
-        rows = reversed(self.vault.closed.latest(MOST_ROWS))
+        rows = self.vault.closed.maybe_not_received()
         own = [row for row in rows if not row.is_received]
         states = (self.outgoing.record_state(row.record_hash) for row in own)
         return [
@@ -251,10 +271,10 @@ class Exchange:
         clash = self.identity.clash(key)
         if clash is None:
             return
-        animal = self.vault.animals.get(clash["animal_id"])
+        animal = self.vault.animals.get(clash.animal_id)
         with self.vault.transaction():
             if choice == TAKE_THEIRS and animal is not None:
-                changed = with_value(animal, clash["field"], clash["theirs"])
+                changed = with_value(animal, clash.field, clash.theirs)
                 self.vault.animals.put(changed)
             self.identity.mark_clash(key, choice, by, when_ms)
 

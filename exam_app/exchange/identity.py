@@ -8,20 +8,72 @@ record. What a device sent earlier than what is known of it changes nothing.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from exam_app.domain.animal.signalment import Animal, Owner
-from exam_app.exchange.merge import CHIP, OWNER, flat, marks_of, merge
+from exam_app.exchange.merge import CHIP, OPEN, OWNER, Clash, flat, marks_of, merge
 from exam_app.record.plain_form import to_plain
-from exam_app.store.engine.documents import Document
-from exam_app.store.engine.tables import SealedTables, required_id
+from exam_app.store.engine.documents import Document, read_row, stored_row
+from exam_app.store.engine.tables import SealedTables
 from exam_app.store.repositories.animals import Animals
 
-OPEN = "open"
 TAKE_THEIRS = "take theirs"
 SAME = "same"
 DIFFERENT = "different"
 ERASED = "erased"
+
+
+@dataclass(frozen=True, slots=True)
+class Join:
+    """Two animals that may be the same.
+
+    Attributes:
+        key: As ``join_key``.
+        first, second: Their ids.
+        reason: ``chip`` or ``owner and name``.
+        when_ms: When it was proposed, UTC milliseconds.
+        state: ``open``, ``same`` or ``different``.
+    """
+
+    key: str
+    first: str
+    second: str
+    reason: str
+    when_ms: int
+    state: str = OPEN
+    decided_by: str | None = None
+    decided_ms: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class JoinsAside:
+    """Pairs of one bundle that are not asked yet.
+
+    Attributes:
+        key: Names the bundle.
+        count: Of the pairs.
+        uncompared: How many of its animals were compared with nothing.
+    """
+
+    key: str
+    device_id: str
+    sequence: int
+    count: int
+    uncompared: int
+    when_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class AnimalVersion:
+    """An animal's fields as one side last had them, as ``merge.flat`` gives them.
+
+    Attributes:
+        sequence: Of the bundle that carried them.
+    """
+
+    values: Mapping[str, Any]
+    sequence: int
 
 
 class IdentityQuestions:
@@ -35,39 +87,36 @@ class IdentityQuestions:
         self._aside = tables.open_table("joins_aside", body_fields=("pairs",))
         self._transaction = self._aside.sealed.transaction
 
-    def put_clash(self, clash: Mapping[str, Any]) -> None:
-        """Keep a clash under its ``key``; one that was decided alike stays decided.
+    def put_clash(self, clash: Clash) -> None:
+        """Keep a clash; one that was decided alike stays decided."""
+        kept = self.clash(clash.key)
+        both = (clash.ours, clash.theirs)
+        if kept is None or (kept.ours, kept.theirs) != both:
+            self._keep_clash(clash)
 
-        Args:
-            clash: ``key``, ``animal_id``, ``field``, ``ours``, ``theirs``,
-                ``device_id``, ``when_ms``.
-        """
-        key = required_id(clash, "key")
-        kept = self._clashes.fetch(key)
-        is_known = kept is not None and all(
-            kept.get(name) == clash.get(name) for name in ("ours", "theirs")
-        )
-        if not is_known:
-            self._clashes.put(key, {**clash, "state": OPEN})
+    def _keep_clash(self, clash: Clash) -> None:
+        both = {"ours": clash.ours, "theirs": clash.theirs}
+        self._clashes.put(clash.key, {**stored_row(clash), **both})
 
-    def clash(self, key: str) -> Document | None:
+    def clash(self, key: str) -> Clash | None:
         """Give one clash, or None."""
-        return self._clashes.fetch(key)
+        kept = self._clashes.fetch(key)
+        return None if kept is None else _clash(kept)
 
-    def clashes(self) -> list[Document]:
+    def clashes(self) -> list[Clash]:
         """Give the clashes that wait for a person, oldest first."""
-        return [row for row in self.all_clashes() if row["state"] == OPEN]
+        return [one for one in self.all_clashes() if one.state == OPEN]
 
-    def all_clashes(self) -> list[Document]:
+    def all_clashes(self) -> list[Clash]:
         """Give every clash with its decision, oldest first."""
-        return [row for _, row in self._clashes.rows()]
+        return [_clash(row) for _, row in self._clashes.rows()]
 
     def mark_clash(self, key: str, choice: str, by: str, when_ms: int) -> None:
         """Keep who chose; ``Exchange.decide_clash`` also changes the animal."""
-        kept = self._clashes.fetch(key)
+        kept = self.clash(key)
         if kept is not None:
-            decided = {"state": choice, "decided_by": by, "decided_ms": when_ms}
-            self._clashes.put(key, {**kept, **decided})
+            decided = replace(kept, state=choice, decided_by=by, decided_ms=when_ms)
+            self._keep_clash(decided)
 
     def propose_join(self, first: str, second: str, reason: str, when_ms: int) -> None:
         """Keep that two animals may be the same; a known pair stays as it is.
@@ -78,31 +127,25 @@ class IdentityQuestions:
         """
         key = join_key(first, second)
         if not self.knows_join(key):
-            pair = {"first": first, "second": second, "reason": reason}
-            self._joins.put(
-                key, {**pair, "when_ms": when_ms, "key": key, "state": OPEN}
-            )
+            join = Join(key, first, second, reason, when_ms)
+            self._joins.put(key, stored_row(join))
 
     def knows_join(self, key: str) -> bool:
         """Whether a pair was proposed, decided or not."""
         return self._joins.fetch(key) is not None
 
     def set_joins_aside(
-        self, key: str, pairs: Sequence[tuple[str, str, str]], entry: Mapping[str, Any]
+        self, aside: JoinsAside, pairs: Sequence[tuple[str, str, str]]
     ) -> None:
-        """Keep pairs of one bundle that are not asked yet.
+        """Keep pairs of one bundle, two animal ids and the reason each."""
+        row = {**stored_row(aside), "pairs": [list(pair) for pair in pairs]}
+        del row["key"]
+        self._aside.put(aside.key, row)
 
-        Args:
-            key: Names the bundle.
-            pairs: Two animal ids and the reason, each.
-            entry: ``device_id``, ``sequence``, ``uncompared``, ``when_ms``.
-        """
-        kept = [list(pair) for pair in pairs]
-        self._aside.put(key, {**entry, "count": len(kept), "pairs": kept})
-
-    def joins_aside(self) -> list[tuple[str, Document]]:
-        """Give what is set aside of each bundle, by its key, without the pairs."""
-        return self._aside.rows()
+    def joins_aside(self) -> list[JoinsAside]:
+        """Give what is set aside of each bundle, oldest first."""
+        rows = self._aside.rows()
+        return [read_row(JoinsAside, row, key=key) for key, row in rows]
 
     def ask_joins(self, key: str, most: int, when_ms: int) -> None:
         """Ask the next pairs of a bundle that were set aside, in one save."""
@@ -118,13 +161,13 @@ class IdentityQuestions:
             else:
                 self._aside.discard(key)
 
-    def joins(self) -> list[Document]:
+    def joins(self) -> list[Join]:
         """Give the joins that wait for a person, oldest first."""
-        return [row for row in self.all_joins() if row["state"] == OPEN]
+        return [one for one in self.all_joins() if one.state == OPEN]
 
-    def all_joins(self) -> list[Document]:
+    def all_joins(self) -> list[Join]:
         """Give every proposed join with its decision, oldest first."""
-        return [row for _, row in self._joins.rows()]
+        return [read_row(Join, row) for _, row in self._joins.rows()]
 
     def decide_join(self, key: str, decision: str, by: str, when_ms: int) -> None:
         """Keep ``same``, ``different`` or, to take it back, ``open``."""
@@ -135,11 +178,8 @@ class IdentityQuestions:
 
     def same_as(self, animal_id: str) -> tuple[str, ...]:
         """Give the ids of all animals that are this one, itself first."""
-        pairs = [
-            (row["first"], row["second"])
-            for row in self.all_joins()
-            if row["state"] == SAME
-        ]
+        joins = self.all_joins()
+        pairs = [(one.first, one.second) for one in joins if one.state == SAME]
         found = [animal_id]
         for known in found:
             for pair in pairs:
@@ -170,23 +210,26 @@ class IdentityQuestions:
         with self._versions.sealed.transaction():
             for key, _ in self._versions.rows():
                 if key.startswith(f"{animal_id}:"):
-                    kept = self._versions.fetch(key) or {}
+                    kept: Document = self._versions.fetch(key) or {}
                     values = dict(kept.get("values") or {})
                     rest = {k: v for k, v in values.items() if k.startswith(of_owner)}
                     if rest:
                         values = {k: v for k, v in values.items() if k not in rest}
                         self._versions.put(key, {**kept, "values": values})
-            for key, clash in self._clashes.rows():
-                is_its = clash["animal_id"] == animal_id
-                if is_its and str(clash["field"]).startswith(of_owner):
-                    is_open = clash["state"] == OPEN
-                    state = ERASED if is_open else clash["state"]
-                    gone = {"ours": None, "theirs": None, "state": state}
-                    self._clashes.put(key, {**clash, **gone})
+            for clash in self.all_clashes():
+                if clash.animal_id == animal_id and clash.field.startswith(of_owner):
+                    state = ERASED if clash.state == OPEN else clash.state
+                    gone = replace(clash, ours=None, theirs=None, state=state)
+                    self._keep_clash(gone)
 
-    def version(self, animal_id: str, side: str) -> Document | None:
-        """Give ``values`` and ``sequence``, or None when nothing was exchanged."""
-        return self._versions.fetch(f"{animal_id}:{side}")
+    def version(self, animal_id: str, side: str) -> AnimalVersion | None:
+        """Give the fields as a side had them, or None when nothing was exchanged."""
+        kept = self._versions.fetch(f"{animal_id}:{side}")
+        return None if kept is None else read_row(AnimalVersion, kept)
+
+
+def _clash(row: Document) -> Clash:
+    return read_row(Clash, row, ours=row.get("ours"), theirs=row.get("theirs"))
 
 
 def join_key(first: str, second: str) -> str:
@@ -232,27 +275,19 @@ def keep_animals(
     changed: list[Plain] = []
     for animal_id, their in theirs.items():
         seen = identity.version(animal_id, f"seen:{device_id}")
-        if seen is not None and seen["sequence"] > sequence:
+        if seen is not None and seen.sequence > sequence:
             continue
         sent = identity.version(animal_id, f"sent:{device_id}")
-        known = tuple(version["values"] for version in (seen, sent) if version)
+        known = tuple(version.values for version in (seen, sent) if version)
         ours = animals.get(animal_id) or {}
         merged = merge(ours, their, known)
         if merged.animal != ours:
             changed.append(merged.animal)
         identity.put_version(animal_id, f"seen:{device_id}", flat(their), sequence)
         for clash in merged.clashes:
-            identity.put_clash(
-                {
-                    "key": f"{animal_id}:{clash.field}:{device_id}",
-                    "animal_id": animal_id,
-                    "field": clash.field,
-                    "ours": clash.ours,
-                    "theirs": clash.theirs,
-                    "device_id": device_id,
-                    "when_ms": when_ms,
-                }
-            )
+            key = f"{animal_id}:{clash.field}:{device_id}"
+            named = replace(clash, key=key, animal_id=animal_id, device_id=device_id)
+            identity.put_clash(replace(named, when_ms=when_ms))
     # Compared with each other and with what is kept: so before they are kept.
     pairs, uncompared = _joins(animals, identity, changed)
     for animal in changed:
@@ -262,9 +297,9 @@ def keep_animals(
         identity.propose_join(*pair, when_ms)
     later = pairs[room:]
     if later:
-        sender = {"device_id": device_id, "sequence": sequence}
-        entry = {**sender, "uncompared": uncompared, "when_ms": when_ms}
-        identity.set_joins_aside(f"{device_id}:{sequence}", later, entry)
+        key, count = f"{device_id}:{sequence}", len(later)
+        aside = JoinsAside(key, device_id, sequence, count, uncompared, when_ms)
+        identity.set_joins_aside(aside, later)
     return len(later), uncompared
 
 
@@ -285,7 +320,7 @@ def _joins(
             break
         compared += 1
         animal_id = animal["animal_id"]
-        kept = {one["animal_id"]: marks_of(one) for one in _alike(animals, animal)}
+        kept = {one: marks_of(animals.get(one) or {}) for one in animals.alike(animal)}
         for mark, reason in marks_of(animal).items():
             others = [key for key, marks in kept.items() if mark in marks]
             alike = (*others, *marked.get(mark, ()))
@@ -296,15 +331,6 @@ def _joins(
             marked.setdefault(mark, []).append(animal_id)
     pairs = sorted(found.values(), key=lambda pair: pair[2] != CHIP)
     return tuple(pairs[: MOST_ASKED + MOST_ASIDE]), len(changed) - compared
-
-
-def _alike(animals: Animals, animal: Plain) -> list[dict[str, Any]]:
-    fields = flat(animal)
-    chip = str(fields.get("chip") or "")
-    names = [str(fields.get(name) or "") for name in ("name", f"{OWNER}.name")]
-    found = animals.search(chip) if chip.strip() else []
-    found += animals.search(" ".join(names)) if all(names) else []
-    return [animals.get(one.animal_id) or {} for one in found]
 
 
 def aside_words(pairs: int, uncompared: int) -> str:

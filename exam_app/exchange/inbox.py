@@ -15,13 +15,12 @@ from exam_app.exchange.arriving import ExamArrival, Plan, plan_arrival
 from exam_app.exchange.erasure import without_erased
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.identity import keep_animals
-from exam_app.exchange.incoming import ADMITTED, HELD
-from exam_app.exchange.pairings import KnownDevice, known_device
+from exam_app.exchange.incoming import ADMITTED, HELD, Incoming, SetApart
+from exam_app.exchange.pairings import Device
 from exam_app.exchange.verdicts import (
     Brought,
     RecordArrival,
     SaltedOwner,
-    SetApart,
     is_animal,
     kept_owner,
 )
@@ -113,21 +112,21 @@ def admit(key: str, exchange: Exchange, now: Moment, by: str) -> Received:
         return _receive(sealed, exchange, now, admitted_by=by)
 
 
-def open_known(exchange: Exchange, sealed: bytes) -> tuple[OpenedBundle, KnownDevice]:
+def open_known(exchange: Exchange, sealed: bytes) -> tuple[OpenedBundle, Device]:
     """Open what a confirmed device, revoked or not, sealed to this computer.
 
     Raises:
         SyncError: It cannot be opened; ``UnknownDeviceError`` when only the device is
             not known here.
     """
-    found: list[KnownDevice] = []
+    found: list[Device] = []
 
     def public_key_of(key_id: bytes) -> bytes | None:
         kept = exchange.pairing.device_of_key(key_id)
         if kept is None:
             return None
-        found.append(known_device(kept))
-        own = found[-1].signing_keys
+        found.append(kept)
+        own = kept.signing_keys
         return next((k for k in own if door.sha256(k).startswith(key_id)), None)
 
     private = exchange.own_identity().agreement_private
@@ -142,13 +141,10 @@ def _receive(
     manifest, incoming = opened.manifest, exchange.incoming
     refuse_demo(manifest, is_demo_here=exchange.is_demo)
     kept = incoming.get(opened.bundle_hash)
-    outcomes = kept["outcomes"].values() if kept else ("",)
+    outcomes = kept.outcomes.values() if kept else ("",)
     is_whole = all(one in KEPT_OUTCOMES for one in outcomes)
-    is_reused = not is_whole and any(
-        row["sequence"] == manifest.sequence
-        and row["bundle_hash"] != opened.bundle_hash
-        for row in incoming.of_device(manifest.sender_id)
-    )
+    of_number = incoming.of_number(manifest.sender_id, manifest.sequence)
+    is_reused = not is_whole and bool(of_number - {opened.bundle_hash})
     if not is_whole and not admitted_by:
         _refuse_revoked(sealed, opened, device, exchange, now, is_reused=is_reused)
     plan = plan_arrival(exchange, opened, device)
@@ -197,14 +193,14 @@ def _given_before(plan: Plan) -> tuple[bytes, Receipt]:
 
 def _open(
     sealed: bytes, exchange: Exchange, now: Moment
-) -> tuple[OpenedBundle, KnownDevice]:
+) -> tuple[OpenedBundle, Device]:
     try:
         opened, device = open_known(exchange, sealed)
     except UnknownDeviceError:
         if _has_room_for(exchange, sealed):
             key = door.sha256(sealed).hex()
             apart = SetApart("bundle", sealed, UNKNOWN_DEVICE, key)
-            exchange.quarantine.put(apart.entry(now), sealed)
+            exchange.quarantine.put(apart, now)
         raise
     if opened.manifest.kind is not BundleKind.EXAMS:
         raise NotABundleError("it is not for a clinic")
@@ -217,7 +213,7 @@ def _open(
 
 def _has_room_for(exchange: Exchange, sealed: bytes) -> bool:
     held = exchange.quarantine.held()
-    sizes = [row["size"] for row in held if not row.get("device_id")]
+    sizes = [one.size for one in held if not one.device_id]
     is_few = len(sizes) < MOST_UNKNOWN
     return is_few and sum(sizes) + len(sealed) <= MOST_UNKNOWN_BYTES
 
@@ -225,7 +221,7 @@ def _has_room_for(exchange: Exchange, sealed: bytes) -> bool:
 def _refuse_revoked(
     sealed: bytes,
     opened: OpenedBundle,
-    device: KnownDevice,
+    device: Device,
     exchange: Exchange,
     now: Moment,
     *,
@@ -239,7 +235,7 @@ def _refuse_revoked(
     except RevokedDeviceError:
         key, sender = opened.bundle_hash, (manifest.sender_id, manifest.sequence)
         apart = SetApart("bundle", sealed, REVOKED_DEVICE, key, *sender)
-        exchange.quarantine.put(apart.entry(now), sealed)
+        exchange.quarantine.put(apart, now)
         raise
 
 
@@ -274,22 +270,22 @@ def keep_arrival(
             vault.animals, exchange.identity, owners, listed, *sender, received.utc_ms
         )
         _keep_apart(plan, received, admitted_by)
-        counts = {"pairs_aside": later, "uncompared": uncompared}
-        entry = {
-            "bundle_hash": plan.opened.bundle_hash,
-            "device_id": manifest.sender_id,
-            "sequence": manifest.sequence,
-            "kind": manifest.kind.value,
-            "made_ms": manifest.made.utc_ms,
-            "received_ms": received.utc_ms,
-            "received": received.date_and_time(),
-            "skew_ms": _skew(manifest, received),
-            "exam_count": len(plan.records),
-            "admitted_by": admitted_by,
-            "outcomes": {key: one.value for key, one in plan.outcomes.items()},
-            **{name: count for name, count in counts.items() if count},
-        }
-        exchange.incoming.put(entry, receipt)
+        row = Incoming(
+            bundle_hash=plan.opened.bundle_hash,
+            device_id=manifest.sender_id,
+            sequence=manifest.sequence,
+            kind=manifest.kind.value,
+            made_ms=manifest.made.utc_ms,
+            received_ms=received.utc_ms,
+            received=received.date_and_time(),
+            skew_ms=_skew(manifest, received),
+            exam_count=len(plan.records),
+            admitted_by=admitted_by,
+            outcomes={key: one.value for key, one in plan.outcomes.items()},
+            pairs_aside=later or None,
+            uncompared=uncompared or None,
+        )
+        exchange.incoming.put(row, receipt)
 
 
 def keep_brought(
@@ -331,9 +327,9 @@ def _keep_record(
 def _keep_apart(plan: Plan, received: Moment, admitted_by: str) -> None:
     quarantine, bundle_hash = plan.exchange.quarantine, plan.opened.bundle_hash
     for item in plan.set_apart:
-        quarantine.put(item.entry(received), item.content)
+        quarantine.put(item, received)
     stored = {r.read.exam_hash for r in plan.records}
     for key in (*plan.freed, bundle_hash, *stored):
         kept = quarantine.get(key)
-        if kept is not None and kept["state"] == HELD:
+        if kept is not None and kept.state == HELD:
             quarantine.decide(key, ADMITTED, admitted_by, received.utc_ms)

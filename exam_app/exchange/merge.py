@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+OPEN = "open"
 OWNER = "owner"
 CHIP = "chip"
 AGE = "age"
@@ -29,11 +30,26 @@ _NEVER_MERGED = {"animal_id", "version", "is_demo", *_BESIDE}
 
 @dataclass(frozen=True, slots=True)
 class Clash:
-    """One field that both sides changed."""
+    """One field that both sides changed.
+
+    Attributes:
+        field: As ``flat`` names it.
+        key: Names the clash among those kept; the others too are of a kept one.
+        device_id: Of the other side.
+        when_ms: When it was found, UTC milliseconds.
+        state: ``open``, ``keep ours``, ``take theirs`` or ``erased``.
+    """
 
     field: str
     ours: Any
     theirs: Any
+    key: str = ""
+    animal_id: str = ""
+    device_id: str = ""
+    when_ms: int = 0
+    state: str = OPEN
+    decided_by: str | None = None
+    decided_ms: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ from exam_app.exchange.outgoing import (
     BundleGoneError,
     Outgoing,
 )
-from exam_app.exchange.pairings import Recipient
+from exam_app.exchange.pairings import Clinic
 from exam_app.exchange.protocols import (
     protocol_by_hash,
     protocol_lookup,
@@ -83,7 +83,7 @@ def hand_over(
     limit = limit_sealed_bytes or largest_bundle(DotSize.BIGGER)
     with exchange.vault.turn:
         clinic = exchange.pairing.confirmed_clinic()
-        sealed = exchange.outgoing.outstanding(clinic.recipient_id)
+        sealed = exchange.outgoing.outstanding(clinic.clinic_id)
         inside = {key for bundle in sealed for key in bundle.signed_hashes}
         wanted = _records(exchange, exam_ids)
         hashes = {record.signed_hash for record in wanted}
@@ -93,9 +93,9 @@ def hand_over(
         if not fresh and (again or not notes):
             return tuple(again)
         made = _seal(exchange, clinic, fresh, notes, now, random, limit)
-        _keep(exchange, clinic.recipient_id, fresh, made)
+        _keep(exchange, clinic.clinic_id, fresh, made)
         named = {x.bundle_hash for x in again} | {x.bundle_hash for x in made}
-        kept = exchange.outgoing.outstanding(clinic.recipient_id)
+        kept = exchange.outgoing.outstanding(clinic.clinic_id)
         return tuple(bundle for bundle in kept if bundle.bundle_hash in named)
 
 
@@ -150,7 +150,7 @@ def take_receipt(exchange: Exchange, signed: bytes) -> Receipt:
 
 def _seal(
     exchange: Exchange,
-    clinic: Recipient,
+    clinic: Clinic,
     records: Sequence[OwnRecord],
     notes: Sequence[OwnRecord],
     now: Moment,
@@ -165,7 +165,7 @@ def _seal(
         tuple(_animals(exchange, records)),
         privates=tuple(record.private for record in records if record.private),
     )
-    first = exchange.outgoing.next_sequence(clinic.recipient_id)
+    first = exchange.outgoing.next_sequence(clinic.clinic_id)
     identity = exchange.own_identity()
     return [
         seal_bundle(
@@ -238,7 +238,7 @@ def _animals(
         if animal is None:
             continue
         shared = exchange.identity.version(animal_id, SHARED)
-        changed = changes_since(animal, shared["values"]) if shared else {}
+        changed = changes_since(animal, shared.values) if shared else {}
         if changed:
             yield {**animal, CHANGED_FROM: changed}
         elif changes_since(animal, flat(said)):

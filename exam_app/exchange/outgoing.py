@@ -6,11 +6,12 @@ it is shown, and is never used again for the same recipient.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar
 
-from exam_app.store.engine.documents import from_text, to_text
+from exam_app.store.engine.documents import from_text, read_row, to_text
 from exam_app.store.engine.tables import SealedTables, required_id
+from exam_app.store.repositories.listed import HANDED_OVER
 from sync.errors import SyncError
 
 WAITING = "waiting"
@@ -68,7 +69,7 @@ class OutgoingBundles:
     def __init__(self, tables: SealedTables) -> None:
         """Use the tables of outgoing bundles, records handed over and numbers."""
         self._table = tables.open_table("outgoing", body_fields=("sealed", "code"))
-        self._records = tables.open_table("handed_over", body_fields=())
+        self._records = tables.open_table(HANDED_OVER, body_fields=())
         self._numbers = tables.open_table("sequences", body_fields=())
         self._transaction = self._table.sealed.transaction
 
@@ -171,6 +172,5 @@ def later(kept: Mapping[str, Any], state: str) -> str:
 
 
 def _outgoing_of(row: Mapping[str, Any]) -> Outgoing:
-    held = {one.name: row[one.name] for one in fields(Outgoing) if one.name in row}
-    lists = {name: tuple(row[name]) for name in held if isinstance(row[name], list)}
-    return Outgoing(**{**held, **lists, "sealed": from_text(row.get("sealed", ""))})
+    shown = read_row(Outgoing, row, sealed="")
+    return replace(shown, sealed=from_text(row.get("sealed", "")))

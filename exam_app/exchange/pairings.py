@@ -1,19 +1,17 @@
 """Who this computer exchanges with: offers and devices, or the one clinic.
 
-Documents are plain; keys, tokens, nonces and hashes are hexadecimal text, cards are
-kept as bytes beside them. A device is ``paired`` once a person has compared the
+A device is ``paired`` once a person has compared the
 words on both screens, and may become ``revoked``; a field device keeps one clinic in
 the same way.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any, ClassVar
+from dataclasses import dataclass, replace
+from typing import ClassVar
 
 from exam_app.record.cose import key_id_of
-from exam_app.record.lineage import signing_keys_of
-from exam_app.store.engine.documents import Document
-from exam_app.store.engine.tables import SealedTables, required_id
+from exam_app.record.lineage import FormerKey, signing_keys_of
+from exam_app.store.engine.documents import read_row, stored_row
+from exam_app.store.engine.tables import SealedTables
 from sync.errors import SyncError
 
 PAIRED = "paired"
@@ -31,30 +29,84 @@ class NotPairedError(SyncError):
 
 
 @dataclass(frozen=True, slots=True)
-class Recipient:
-    """Whom bundles are sealed to; keys are public, 32 bytes."""
+class OpenOffer:
+    """A card that can still be answered; ``card`` is signed."""
 
-    recipient_id: str
-    signing_key: bytes
-    agreement_key: bytes
+    token: bytes
+    card: bytes
+    expires_ms: int
 
 
-@dataclass(frozen=True, slots=True)
-class KnownDevice:
-    """A confirmed device.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clinic:
+    """The clinic of a field device, whom bundles are sealed to; keys are public.
 
     Attributes:
-        signing_keys: Its Ed25519 public key, then former ones vouched for.
-        sender_ids: Its id, then the ids it had before it was restored.
+        state: ``paired`` once a person has compared the words.
+    """
+
+    clinic_id: str
+    name: str = ""
+    phone: str = ""
+    signing_key: bytes
+    agreement_key: bytes
+    state: str = PAIRED
+    is_demo: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trust:
+    """Who trusted the key of a device and who ended that, each with the moment.
+
+    Attributes:
+        signing_key: Ed25519 public key.
         revoked_after: Last good sequence of a revoked device; ``None`` of a good one.
     """
 
-    device_id: str
-    name: str
-    signing_keys: tuple[bytes, ...]
-    sender_ids: tuple[str, ...]
-    agreement_key: bytes
+    name: str = ""
+    signing_key: bytes
+    paired_ms: int | None = None
+    paired_by: str | None = None
     revoked_after: int | None = None
+    revoked_ms: int | None = None
+    revoked_by: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FormerTrust(Trust):
+    """What a device was here until it was paired again, by whom."""
+
+    until_ms: int
+    until_by: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Device(Trust):
+    """A device that was answered by a card.
+
+    Attributes:
+        agreement_key: X25519 public key.
+        former: Keys it had before it was restored, newest last.
+        state: ``paired`` or ``revoked`` once a person has compared the words.
+        before: What it was here before it was paired again, oldest first.
+    """
+
+    device_id: str
+    agreement_key: bytes
+    former: tuple[FormerKey, ...] = ()
+    state: str = ""
+    is_demo: bool = False
+    before: tuple[FormerTrust, ...] | None = None
+
+    @property
+    def signing_keys(self) -> tuple[bytes, ...]:
+        """Its Ed25519 public key, then former ones vouched for."""
+        return signing_keys_of(self.signing_key, self.agreement_key, self.former)
+
+    @property
+    def sender_ids(self) -> tuple[str, ...]:
+        """Its id, then the ids it had before it was restored."""
+        return (self.device_id, *(one.device_id for one in self.former))
 
 
 class Pairings:
@@ -66,56 +118,50 @@ class Pairings:
         self._devices = tables.open_table("devices", body_fields=())
         self._clinic = tables.open_table("paired_clinic", body_fields=())
 
-    def put_offer(self, offer: Mapping[str, Any]) -> None:
-        """Keep an offer under its ``token``."""
-        self._offers.put(required_id(offer, "token"), offer)
+    def put_offer(self, offer: OpenOffer) -> None:
+        """Keep an offer."""
+        self._offers.put(offer.token.hex(), stored_row(offer))
 
-    def offers(self) -> list[Document]:
+    def offers(self) -> list[OpenOffer]:
         """Give every offer, oldest first."""
-        return [offer for _, offer in self._offers.rows()]
+        return [read_row(OpenOffer, row) for _, row in self._offers.rows()]
 
-    def drop_offer(self, token: str) -> None:
+    def drop_offer(self, token: bytes) -> None:
         """Forget an offer; one attempt uses it up."""
-        self._offers.discard(token)
+        self._offers.discard(token.hex())
 
-    def put_device(self, device: Mapping[str, Any]) -> None:
-        """Keep a device under its ``device_id``.
+    def put_device(self, device: Device) -> None:
+        """Keep a device, in place of what was kept of it."""
+        self._devices.put(device.device_id, stored_row(device))
 
-        Args:
-            device: ``device_id``, ``name``, ``signing_key``, ``agreement_key``,
-                ``former`` (list of ``device_id``, ``signing_key``,
-                ``agreement_key``, ``vouched``), ``state``, ``is_demo``; what else
-                the caller wants to remember stays with it.
-        """
-        self._devices.put(required_id(device, "device_id"), device)
-
-    def device(self, device_id: str) -> Document | None:
+    def device(self, device_id: str) -> Device | None:
         """Give one device, or None."""
-        return self._devices.fetch(device_id)
+        kept = self._devices.fetch(device_id)
+        return None if kept is None else read_row(Device, kept)
 
-    def devices(self) -> list[Document]:
+    def devices(self) -> list[Device]:
         """Give every device, in the order they were first kept."""
-        return [device for _, device in self._devices.rows()]
+        return [read_row(Device, row) for _, row in self._devices.rows()]
 
     def names(self) -> dict[str, str]:
         """Give what each device is called, by its id; empty for one without a name."""
-        return {d["device_id"]: str(d.get("name") or "") for d in self.devices()}
+        return {one.device_id: one.name for one in self.devices()}
 
-    def device_of_key(self, key_id: bytes) -> Document | None:
+    def device_of_key(self, key_id: bytes) -> Device | None:
         """Give the confirmed device that has or had the key of this id, or None.
 
         A revoked device is given; one whose words nobody confirmed is not. A device
         that has the key now counts before one that had it once.
         """
         trusted = self.trusted()
-        ids = [[key_id_of(key) for key in signing_keys_of(d)] for d in trusted]
+        ids = [[key_id_of(key) for key in one.signing_keys] for one in trusted]
         now = [d for d, own in zip(trusted, ids, strict=True) if own[0] == key_id]
         once = [d for d, own in zip(trusted, ids, strict=True) if key_id in own]
         return next(iter(now + once), None)
 
-    def trusted(self) -> list[Document]:
+    def trusted(self) -> list[Device]:
         """Give the devices that a person confirmed, revoked ones with them."""
-        return [d for d in self.devices() if d.get("state") in (PAIRED, REVOKED)]
+        return [one for one in self.devices() if one.state in (PAIRED, REVOKED)]
 
     def revoke_device(
         self, device_id: str, last_good_sequence: int, when_ms: int, by: str
@@ -128,45 +174,26 @@ class Pairings:
         """
         kept = self.device(device_id)
         if kept is not None:
-            revoked = {"revoked_after": last_good_sequence, "revoked_ms": when_ms}
-            entry = {**kept, "state": REVOKED, "revoked_by": by, **revoked}
-            self._devices.put(device_id, entry)
+            after = last_good_sequence
+            ended = replace(kept, revoked_after=after, revoked_ms=when_ms)
+            self.put_device(replace(ended, state=REVOKED, revoked_by=by))
 
-    def put_clinic(self, clinic: Mapping[str, Any]) -> None:
-        """Keep the one clinic of a field device, in place of any before.
+    def put_clinic(self, clinic: Clinic) -> None:
+        """Keep the one clinic of a field device, in place of any before."""
+        self._clinic.put(_CLINIC, stored_row(clinic))
 
-        Args:
-            clinic: ``clinic_id``, ``name``, ``phone``, ``signing_key``,
-                ``agreement_key``, ``state``, ``is_demo``.
-        """
-        required_id(clinic, "clinic_id")
-        self._clinic.put(_CLINIC, clinic)
+    def clinic(self) -> Clinic | None:
+        """Give the clinic that a person has confirmed, or None."""
+        kept = self._clinic.fetch(_CLINIC)
+        found = None if kept is None else read_row(Clinic, {"state": "", **kept})
+        return found if found and found.state == PAIRED else None
 
-    def clinic(self) -> Document | None:
-        """Give the clinic, confirmed or not, or None."""
-        return self._clinic.fetch(_CLINIC)
-
-    def confirmed_clinic(self) -> Recipient:
+    def confirmed_clinic(self) -> Clinic:
         """Give the clinic that a person has confirmed.
 
         Raises:
             NotPairedError: There is none.
         """
-        kept = self.clinic()
-        if kept is None or kept.get("state") != PAIRED:
+        if (clinic := self.clinic()) is None:
             raise NotPairedError("no confirmed clinic")
-        keys = (kept["signing_key"], kept["agreement_key"])
-        return Recipient(kept["clinic_id"], *map(bytes.fromhex, keys))
-
-
-def known_device(kept: Mapping[str, Any]) -> KnownDevice:
-    """Return a device as ``Pairings`` keeps it."""
-    former = [entry["device_id"] for entry in kept.get("former") or ()]
-    return KnownDevice(
-        kept["device_id"],
-        str(kept.get("name", "")),
-        signing_keys_of(kept),
-        (kept["device_id"], *former),
-        bytes.fromhex(kept["agreement_key"]),
-        kept.get("revoked_after"),
-    )
+        return clinic

@@ -11,14 +11,13 @@ from exam_app.domain.animal.signalment import Owner
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.merge import RECORD_KEYS, flat
-from exam_app.exchange.pairings import PAIRED, KnownDevice, NotPairedError, known_device
+from exam_app.exchange.pairings import PAIRED, Device, NotPairedError
 from exam_app.exchange.protocols import (
     protocol_by_hash,
     protocol_lookup,
     shipped_protocol,
 )
 from exam_app.record.cose import claimed_key_id, key_id_of
-from exam_app.record.lineage import signing_keys_of
 from exam_app.record.plain_form import from_plain
 from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import owner_block
@@ -55,10 +54,9 @@ def make_day_pack(
         BundleNotMadeError, BundleTooLargeError: Nothing was kept.
     """
     with exchange.vault.turn:
-        kept = exchange.pairing.device(device_id)
-        if kept is None or kept.get("state") != PAIRED:
+        device, identity = exchange.pairing.device(device_id), exchange.own_identity()
+        if device is None or device.state != PAIRED:
             raise NotPairedError("the device is not paired here")
-        device, identity = known_device(kept), exchange.own_identity()
         contents = contents_for(exchange, device, animal_ids)
         sequence = exchange.outgoing.next_sequence(device_id)
         sealed = seal_bundle(
@@ -83,7 +81,7 @@ def make_day_pack(
 
 
 def contents_for(
-    exchange: Exchange, device: KnownDevice, animal_ids: Sequence[str]
+    exchange: Exchange, device: Device, animal_ids: Sequence[str]
 ) -> Contents:
     """Return what goes to a device.
 
@@ -112,9 +110,9 @@ def _signers(exchange: Exchange, contents: Contents) -> tuple[tuple[bytes, str],
     signed = (*contents.records, *contents.notes)
     wanted = set(map(claimed_key_id, signed))
     found = [
-        (key, str(device.get("name") or ""))
+        (key, device.name)
         for device in exchange.pairing.trusted()
-        for key in signing_keys_of(device)
+        for key in device.signing_keys
         if key_id_of(key) in wanted
     ]
     return tuple(found[:MOST_SIGNERS])
@@ -158,7 +156,7 @@ def _animal(
     return {**animal, RECORD_KEYS: keys}
 
 
-def _notes(exchange: Exchange, device: KnownDevice, exam_ids: set[str]) -> list[bytes]:
+def _notes(exchange: Exchange, device: Device, exam_ids: set[str]) -> list[bytes]:
     own = set(map(key_id_of, device.signing_keys))
     found = []
     for _, exam_id, signed in exchange.vault.notes.all():
@@ -185,8 +183,8 @@ def _protocols(exchange: Exchange, latest: Sequence[_Shared]) -> Iterator[bytes]
             yield loaded.content
 
 
-def _receipts(exchange: Exchange, device: KnownDevice) -> list[bytes]:
+def _receipts(exchange: Exchange, device: Device) -> list[bytes]:
     incoming = exchange.incoming
     rows = [r for key in device.sender_ids for r in incoming.of_device(key)]
-    found = (incoming.receipt(row["bundle_hash"]) for row in rows[-MOST_RECEIPTS:])
+    found = (incoming.receipt(row.bundle_hash) for row in rows[-MOST_RECEIPTS:])
     return [receipt for receipt in found if receipt]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.pairings import PAIRED, REVOKED
+from exam_app.exchange.pairings import REVOKED
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
 from exam_app.record.notes import Note, NoteKind
@@ -76,15 +76,13 @@ def signer_of(vault: Vault, key_id: bytes) -> Signer:
     if is_own_key(vault, key_id):
         name = "this computer" if is_clinic_here else "this device"
         return Signer(name, is_clinic_here)
-    clinic = exchange.pairing.clinic() or {}
-    clinic_key = bytes.fromhex(clinic.get("signing_key") or "")
-    if clinic.get("state") == PAIRED and key_id == key_id_of(clinic_key):
-        return Signer(f"the clinic “{visible(clinic['name'])}”", is_clinic=True)
+    clinic = exchange.pairing.clinic()
+    if clinic is not None and key_id == key_id_of(clinic.signing_key):
+        return Signer(f"the clinic “{visible(clinic.name)}”", is_clinic=True)
     device = exchange.pairing.device_of_key(key_id)
     if device is not None:
-        name = f"the device “{visible(str(device.get('name') or ''))}”"
-        is_revoked = device.get("state") == REVOKED
-        by = str(device.get("revoked_by") or "somebody") if is_revoked else ""
+        name = f"the device “{visible(device.name)}”"
+        by = device.revoked_by or "somebody" if device.state == REVOKED else ""
         return Signer(name, revoked_by=visible(by))
     mark = key_id.hex()[:8]
     name = f"another device, key {mark[:4]} {mark[4:]}"

@@ -80,16 +80,14 @@ class SpoolReport:
     refused: tuple[str, ...] = ()
 
 
-def import_spool(
-    vault: Vault, folder: Path, now: Moment, *, is_demo: bool = False
-) -> SpoolReport:
+def import_spool(vault: Vault, folder: Path, now: Moment) -> SpoolReport:
     """Import every spooled bundle; each leaves the spool after its own save.
 
     Raises:
         VaultError: The store could not save; the rest still waits.
     """
     received, refused = [], []
-    exchange = Exchange(vault, is_demo=is_demo)
+    exchange = Exchange(vault)
     for path, sealed in spooled(folder):
         try:
             received.append(receive(sealed, exchange, now))

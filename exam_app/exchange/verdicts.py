@@ -2,13 +2,11 @@
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from typing import Any
 
-from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Animal, Owner
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.protocols import NewProtocols, new_protocols, protocol_lookup
@@ -132,36 +130,6 @@ class Brought:
         brought = self.protocols.get(content_hash)
         known = protocol_lookup(self.exchange.vault)
         return brought[1] if brought else known(content_hash)
-
-
-@dataclass(frozen=True, slots=True)
-class SetApart:
-    """Something that is kept whole and not among the records.
-
-    Attributes:
-        kind: ``bundle``, ``record`` or ``note``.
-        reason: For a person, why.
-        waits_for: ``record:HASH`` or ``protocol:HASH`` that would free a record.
-    """
-
-    kind: str
-    content: bytes
-    reason: str
-    bundle_hash: str
-    device_id: str = ""
-    sequence: int = 0
-    exam_id: str = ""
-    waits_for: str = ""
-
-    def entry(self, received: Moment) -> dict[str, Any]:
-        """Return what the quarantine keeps beside the content."""
-        told = [field.name for field in fields(self) if field.name != "content"]
-        return {
-            "key": door.sha256(self.content).hex(),
-            **{name: getattr(self, name) for name in told},
-            "received_ms": received.utc_ms,
-            "received": received.date_and_time(),
-        }
 
 
 def judge(

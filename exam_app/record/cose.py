@@ -9,6 +9,7 @@ has been verified.
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 
 import cbor2
 
@@ -132,6 +133,7 @@ def _split(signed: bytes) -> tuple[bytes, bytes, bytes]:
     return protected, body, signature
 
 
+@lru_cache(maxsize=64)
 def _read_protected(protected: bytes) -> tuple[Kind, bytes]:
     header = decode(protected)
     ours = {_ALGORITHM, _CONTENT_TYPE, _KEY_ID}

@@ -33,8 +33,8 @@ from exam_app.record.spelled_values import (
     from_hex,
     integers,
     read_moment,
-    read_scalar,
     read_text,
+    scalar_reader,
     time_of,
     to_hex,
     write_moment,
@@ -123,6 +123,8 @@ _FORMS: dict[Form, tuple[Callable[..., object], Callable[..., object]]] = {
 
 
 FieldMap = dict[Any, Any]
+_Reader = Callable[[Any, Surroundings], Any]
+_DeepReader = Callable[[Any, Surroundings, str], Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +137,7 @@ class _Slot:
     form: Form | None
     default: object
     is_required: bool
+    is_none_at_absence: bool
 
 
 def write_exam(exam: Exam, vocabulary: Vocabulary | None) -> FieldMap:
@@ -180,26 +183,55 @@ def read_fields(
     Raises:
         NotARecordError: A field is missing or has another shape.
     """
-    if not isinstance(written, dict):
-        raise NotARecordError(f"{path or kind.__name__}: no fields")
-    if kind is Exam:
+    if kind is Exam and isinstance(written, dict):
         _fill_surroundings(written, around)
-    slots = {slot.key: slot for slot in slots_of(kind)}
-    found: dict[str, object] = {}
-    for key, value in written.items():
-        slot = slots.get(key) if type(key) is int else None
-        if slot is None:
-            around.unknown[f"{path}/{key}"] = value
-            continue
-        place = f"{path}/{slot.name}"
-        found[slot.name] = _read(slot.kind, slot.form, value, around, place)
-    _add_implied(kind, found, around)
-    for slot in slots.values():
-        if slot.is_required and slot.name not in found:
-            raise NotARecordError(f"{path}/{slot.name} is missing")
-        if slot.default is None:
-            found.setdefault(slot.name, None)
-    return kind(**found)
+    return _fields_reader(kind)(written, around, path)
+
+
+def _make_fields_reader(kind: Any) -> _DeepReader:  # noqa: ANN401
+    """Return what reads a class: its types are looked at once, not at every field."""
+    slots = slots_of(kind)
+    by_key = {s.key: (s.name, *_readers_of(s.kind, s.form)) for s in slots}
+    required = {slot.name for slot in slots if slot.is_required}
+    absent = {slot.name: None for slot in slots if slot.is_none_at_absence}
+    add_implied = _IMPLIED.get(kind)
+
+    def read(written: object, around: Surroundings, path: str) -> object:
+        if not isinstance(written, dict):
+            raise NotARecordError(f"{path or kind.__name__}: no fields")
+        found: dict[str, Any] = {}
+        for key, value in written.items():
+            slot = by_key.get(key)
+            if slot is None or type(key) is not int:
+                around.unknown[f"{path}/{key}"] = value
+            elif slot[1] is not None:
+                found[slot[0]] = slot[1](value, around)
+            else:
+                found[slot[0]] = slot[2](value, around, f"{path}/{slot[0]}")
+        if add_implied is not None:
+            add_implied(found, around)
+        if not required <= found.keys():
+            name = next(s.name for s in slots if s.name in required - found.keys())
+            raise NotARecordError(f"{path}/{name} is missing")
+        return kind(**(absent | found if absent else found))
+
+    return read
+
+
+def _read_attribution(written: Any, around: Surroundings, path: str) -> object:  # noqa: ANN401
+    """Read who and when; a time alone, which nearly all of them are, at once."""
+    time = written.get(_OBSERVED) if isinstance(written, dict) else None
+    if type(time) is int and len(written) == 1:
+        observed = read_moment(time, around)
+        return Attribution(around.starter, around.starter, observed, observed)
+    return _ANY_ATTRIBUTION(written, around, path)
+
+
+def _choose_fields_reader(kind: Any) -> _DeepReader:  # noqa: ANN401
+    return _read_attribution if kind is Attribution else _make_fields_reader(kind)
+
+
+_fields_reader: Callable[[Any], _DeepReader] = cache(_choose_fields_reader)
 
 
 @cache
@@ -210,15 +242,17 @@ def slots_of(kind: Any) -> tuple[_Slot, ...]:  # noqa: ANN401
 
 def _slot(kind: Any, field: Any) -> _Slot:  # noqa: ANN401
     default = field.default
+    has_none = field.default is MISSING and field.default_factory is MISSING
     if field.default_factory is not MISSING:
         default = field.default_factory()
     hint = field_types(kind)[field.name]
-    is_required = default is MISSING and type(None) not in get_args(hint)
-    if default is MISSING and not is_required:
+    is_required = has_none and type(None) not in get_args(hint)
+    is_none_at_absence = has_none and not is_required
+    if is_none_at_absence:
         default = None
     form = FORMS.get((kind, field.name))
     key = FIELD_KEYS[kind][field.name]
-    return _Slot(field.name, key, hint, form, default, is_required)
+    return _Slot(field.name, key, hint, form, default, is_required, is_none_at_absence)
 
 
 def _write(kind: Any, form: Form | None, value: Any, around: Surroundings) -> object:  # noqa: ANN401
@@ -244,45 +278,60 @@ def _write_named(kind: Any, parts: Mapping[str, Any], around: Surroundings) -> F
     return written
 
 
-def _read(
-    kind: Any,  # noqa: ANN401
-    form: Form | None,
-    value: Any,  # noqa: ANN401
-    around: Surroundings,
-    path: str,
-) -> object:
+def _readers_of(kind: Any, form: Form | None) -> tuple[_Reader | None, _DeepReader]:  # noqa: ANN401
+    """Return what reads a value: without its path, where that will do, and with it."""
+    plain = without_none(kind)
     if form is not None:
-        return _FORMS[form][1](value, around)
+        return _with_path(_FORMS[form][1])
+    if plain is Moment:
+        return _with_path(read_moment)
     if is_evidence(kind):
-        kind = _evidence_kind(value, path)
-    kind = without_none(kind)
-    if kind is Moment:
-        return read_moment(value, around)
-    if is_dataclass(kind):
-        return read_fields(kind, value, around, path)
-    if get_origin(kind) is None:
-        return read_scalar(kind, value, around)
-    return _read_several(kind, value, around, path)
+        return None, _read_evidence
+    if is_dataclass(plain):
+        return None, _fields_reader(plain)
+    if get_origin(plain) is None:
+        return _with_path(scalar_reader(plain))
+    is_list = get_origin(plain) is tuple
+    return None, (_list_reader if is_list else _map_reader)(get_args(plain))
 
 
-def _read_several(kind: Any, value: Any, around: Surroundings, path: str) -> object:  # noqa: ANN401
-    arguments = get_args(kind)
-    if get_origin(kind) is tuple:
+def _with_path(read: _Reader) -> tuple[_Reader, _DeepReader]:
+    return read, lambda value, around, _: read(value, around)
+
+
+def _read_evidence(value: object, around: Surroundings, path: str) -> object:
+    return _fields_reader(_evidence_kind(value, path))(value, around, path)
+
+
+def _list_reader(arguments: tuple[Any, ...]) -> _DeepReader:
+    flat, deep = _readers_of(arguments[0], None)
+
+    def read(value: object, around: Surroundings, path: str) -> object:
         if not isinstance(value, list):
             raise NotARecordError(f"{path}: no list")
-        return tuple(
-            _read(arguments[0], None, part, around, f"{path}/{place}")
-            for place, part in enumerate(value)
-        )
-    if not isinstance(value, dict):
-        raise NotARecordError(f"{path}: no map")
-    parts: dict[str, object] = {}
-    for key, part in value.items():
-        name = around.key = read_text(key, around)
-        if name in parts:
-            raise NotARecordError(f"{path}: {name} stands twice")
-        parts[name] = _read(arguments[1], None, part, around, f"{path}/{name}")
-    return parts
+        if flat is not None:
+            return tuple([flat(part, around) for part in value])
+        parts = [deep(part, around, f"{path}/{i}") for i, part in enumerate(value)]
+        return tuple(parts)
+
+    return read
+
+
+def _map_reader(arguments: tuple[Any, ...]) -> _DeepReader:
+    read_part = _readers_of(arguments[1], None)[1]
+
+    def read(value: object, around: Surroundings, path: str) -> object:
+        if not isinstance(value, dict):
+            raise NotARecordError(f"{path}: no map")
+        parts: dict[str, object] = {}
+        for key, part in value.items():
+            name = around.key = read_text(key, around)
+            if name in parts:
+                raise NotARecordError(f"{path}: {name} stands twice")
+            parts[name] = read_part(part, around, f"{path}/{name}")
+        return parts
+
+    return read
 
 
 def _evidence_kind(value: object, path: str) -> type[Any]:
@@ -302,7 +351,8 @@ def _fill_surroundings(written: FieldMap, around: Surroundings) -> None:
         value = written.get(slot.key, [])
         # What is unknown in there is noted when the field itself is read.
         alone = Surroundings(vocabulary=around.vocabulary)
-        read: Any = _read(slot.kind, slot.form, value, alone, f"/{name}")
+        read_slot = _readers_of(slot.kind, slot.form)[1]
+        read: Any = read_slot(value, alone, f"/{name}")
         if name == "started":
             around.started = read
         elif name == "started_by":
@@ -325,13 +375,24 @@ def _implied(value: object, around: Surroundings) -> frozenset[str]:
     return frozenset()
 
 
-def _add_implied(kind: type, found: dict[str, Any], around: Surroundings) -> None:
-    if kind is Attribution and "observed" in found:
+def _add_attribution(found: dict[str, Any], around: Surroundings) -> None:
+    if "observed" in found:
         found.setdefault("examined_by", around.starter)
         found.setdefault("entered_by", found["examined_by"])
         found.setdefault("entered", found["observed"])
-    if kind is Reading and "typed" in found and "value" not in found:
+
+
+def _add_value(found: dict[str, Any], _: Surroundings) -> None:
+    if "typed" in found and "value" not in found:
         try:
             found["value"] = read_decimal(found["typed"])
         except ValueError as error:
             raise NotARecordError("a reading holds no number") from error
+
+
+_IMPLIED: dict[Any, Callable[[dict[str, Any], Surroundings], None]] = {
+    Attribution: _add_attribution,
+    Reading: _add_value,
+}
+_OBSERVED = FIELD_KEYS[Attribution]["observed"]
+_ANY_ATTRIBUTION = _make_fields_reader(Attribution)

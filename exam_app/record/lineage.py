@@ -4,8 +4,8 @@ A restored device has new keys. Each former key signed the ones that followed it
 that whoever trusts a key can follow from it to the newest and from the newest back.
 """
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from exam_app.crypto import door
 from exam_app.crypto.errors import CryptoError
@@ -14,24 +14,62 @@ from exam_app.crypto.errors import CryptoError
 SUCCESSOR = b"exam-app successor v1"
 
 
-def signing_keys_of(device: Mapping[str, Any]) -> tuple[bytes, ...]:
+@dataclass(frozen=True, slots=True)
+class FormerKey:
+    """A key the device had before it was restored from a backup.
+
+    Attributes:
+        vouched: The former key's signature over the keys that came next.
+        agreement_key: X25519 public key that stood beside it, 32 bytes.
+    """
+
+    device_id: str
+    signing_key: bytes
+    vouched: bytes
+    agreement_key: bytes = b""
+
+
+@dataclass(frozen=True, slots=True)
+class OwnKeys:
+    """A clinic's or a device's name and private keys.
+
+    Attributes:
+        signing_seed: Ed25519 seed, 32 bytes.
+        agreement_private: X25519 private key, 32 bytes.
+        phone: Of a clinic, for an urgent sign; may be empty.
+        former: Public keys that a device had before, newest last.
+    """
+
+    own_id: str
+    name: str
+    signing_seed: bytes
+    agreement_private: bytes
+    is_demo: bool
+    phone: str = ""
+    former: tuple[FormerKey, ...] = ()
+
+    @property
+    def own_ids(self) -> tuple[str, ...]:
+        """Its id, then ids it had before it was restored, newest first."""
+        return (self.own_id, *(one.device_id for one in reversed(self.former)))
+
+
+def signing_keys_of(
+    signing_key: bytes, agreement_key: bytes, former: Sequence[FormerKey]
+) -> tuple[bytes, ...]:
     """Return a device's Ed25519 public keys, the present one first.
 
     Former keys follow, newest first, as far as each one vouches for the next.
 
     Args:
-        device: With ``signing_key``, ``agreement_key`` and ``former`` (newest last,
-            each with the same two and ``vouched``), all in hexadecimal.
+        former: Newest last.
     """
-    keys = [bytes.fromhex(device["signing_key"])]
-    following = keys[0], bytes.fromhex(device["agreement_key"])
-    former: Sequence[Mapping[str, Any]] = device.get("former") or ()
-    for entry in reversed(former):
-        key = bytes.fromhex(entry["signing_key"])
-        if not vouches(key, bytes.fromhex(entry["vouched"]), *following):
+    keys, following = [signing_key], (signing_key, agreement_key)
+    for one in reversed(former):
+        if not vouches(one.signing_key, one.vouched, *following):
             break
-        keys.append(key)
-        following = key, bytes.fromhex(entry.get("agreement_key") or "")
+        keys.append(one.signing_key)
+        following = one.signing_key, one.agreement_key
     return tuple(keys)
 
 

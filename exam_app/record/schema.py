@@ -27,6 +27,7 @@ from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckCl
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.exam.visit import (
     BiteHistory,
+    Bitten,
     Care,
     ChipScan,
     Given,
@@ -113,8 +114,9 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     ChipScan: _keys("slot numbers passes scanner attribution not_done"),
     BiteHistory: _keys(
         "bit_or_scratched when rabies_vaccine quarantine examiner_bitten washed"
-        " reported examiner_when rabies_concern first_aid examiner_name"
+        " reported examiner_when rabies_concern first_aid examiner_name bitten"
     ),
+    Bitten: _keys("who when first_aid name told is_examiner"),
     Given: _keys(
         "product attribution dose route site at lot expiry ordered_by reason withdrawal"
         " given_by"

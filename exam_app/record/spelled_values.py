@@ -5,9 +5,11 @@ an exam is short because the exam names its people and its start once.
 """
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import Enum
+from functools import partial
 from typing import Any
 
 from exam_app.domain.moments import Moment
@@ -50,11 +52,11 @@ def write_text(text: str, around: Surroundings) -> int | str:
 
 def read_text(value: object, around: Surroundings) -> str:
     """Return a text, also one written as a number."""
+    if type(value) is str:
+        return value
     if type(value) is int and around.vocabulary:
         return around.vocabulary.read_text(value)
-    if not isinstance(value, str):
-        raise NotARecordError("no text where one belongs")
-    return value
+    raise NotARecordError("no text where one belongs")
 
 
 def write_moment(moment: Moment, around: Surroundings) -> object:
@@ -68,6 +70,8 @@ def write_moment(moment: Moment, around: Surroundings) -> object:
 def read_moment(value: Any, around: Surroundings) -> Moment:  # noqa: ANN401
     """Return the time that stands so long after the start."""
     start = around.started or Moment(0)
+    if type(value) is int and 0 <= start.utc_ms + value <= LAST_MOMENT:
+        return Moment(start.utc_ms + value, start.offset_min)
     return time_of([value, start.offset_min] if type(value) is int else value, start)
 
 
@@ -87,20 +91,31 @@ def write_scalar(value: Any, around: Surroundings) -> object:  # noqa: ANN401
     return value
 
 
-def read_scalar(kind: type, value: Any, around: Surroundings) -> object:  # noqa: ANN401
-    """Return the text, number or word that a spelling stands for."""
+def scalar_reader(kind: type) -> Callable[[Any, Surroundings], object]:
+    """Return what gives the text, number or word that a spelling stands for."""
     if kind is str:
-        return read_text(value, around)
+        return read_text
     if issubclass(kind, Enum):
-        words = WORD_ORDER[kind]
-        if type(value) is not int or not 0 <= value < len(words):
-            raise NotARecordError(f"no word of {kind.__name__}")
-        return words[value]
+        return partial(_read_word, WORD_ORDER[kind])
     if kind is Decimal:
-        try:
-            return read_decimal(value)
-        except (ValueError, TypeError) as error:
-            raise NotARecordError("an impossible number") from error
+        return _read_number
+    return partial(_read_as_it_is, kind)
+
+
+def _read_word(words: tuple[Enum, ...], value: object, _: Surroundings) -> Enum:
+    if type(value) is not int or not 0 <= value < len(words):
+        raise NotARecordError(f"no word of {type(words[0]).__name__}")
+    return words[value]
+
+
+def _read_number(value: Any, _: Surroundings) -> Decimal:  # noqa: ANN401
+    try:
+        return read_decimal(value)
+    except (ValueError, TypeError) as error:
+        raise NotARecordError("an impossible number") from error
+
+
+def _read_as_it_is(kind: type, value: object, _: Surroundings) -> object:
     if type(value) is not kind:
         raise NotARecordError(f"no {kind.__name__} where one belongs")
     return value

@@ -9,7 +9,7 @@ every record. Nothing is lost: the reader puts each back where its head says.
 import re
 from dataclasses import dataclass, field
 
-from exam_app.record.cbor_form import BYTES, TEXT, read_head
+from exam_app.record.cbor_form import BYTES, TEXT, read_head, short_strings
 from exam_app.record.errors import NotARecordError
 from sync.errors import NotABundleError
 
@@ -17,11 +17,12 @@ from sync.errors import NotABundleError
 RANDOM_LENGTHS = (16, 32, 64)
 FOUR_BYTE_INTEGER = 0x1A
 _WIDEST = 5
-# A run of items without a body, taken at once: integers below 65 536, heads of small
-# arrays and maps, tags, simple values, empty strings.
+# A run of items that stay in the structure, taken at once: integers below 65 536, heads
+# of small arrays and maps, tags, simple values, short strings with their bodies.
+_SHORT_STRINGS = short_strings(n for n in range(1, 24) if n not in RANDOM_LENGTHS)
 _PLAIN_RUN = re.compile(
     rb"(?:[\x00-\x17\x20-\x37\x40\x60\x80-\x97\xa0-\xb7\xc0-\xd7\xe0-\xf7]"
-    rb"|\x18[\x18-\xff]|\x19[\x01-\xff][\x00-\xff]){1,2048}",
+    rb"|\x18[\x18-\xff]|\x19[\x01-\xff].|\x70.{16}|" + _SHORT_STRINGS + rb"){1,2048}+",
     re.DOTALL,
 )
 
@@ -103,19 +104,19 @@ class ColumnReader:
         Raises:
             NotABundleError: A column is too short, or an item passes the part's end.
         """
-        made = bytearray()
+        made, left = [], length
         self._last = 0
-        while len(made) < length:
-            longest = place + length - len(made)
-            if run := _PLAIN_RUN.match(self.structure, place, longest):
-                made += run[0]
-                place = run.end()
-                continue
-            taken, place = self._item(place)
-            made += taken
-        if len(made) != length:
+        structure, find_run = self.structure, _PLAIN_RUN.match
+        while left > 0:
+            if run := find_run(structure, place, place + left):
+                taken, place = run[0], run.end()
+            else:
+                taken, place = self._item(place)
+            made.append(taken)
+            left -= len(taken)
+        if left:
             raise NotABundleError("a part is longer than it says")
-        return bytes(made), place
+        return b"".join(made), place
 
     def check_all_read(self) -> None:
         """Refuse columns of which something is left.

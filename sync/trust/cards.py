@@ -10,7 +10,7 @@ from exam_app.crypto.curve_points import check_agreement_key
 from exam_app.crypto.errors import BadKeyError
 from exam_app.domain.moments import Moment
 from exam_app.record.cose import Kind
-from exam_app.record.lineage import vouches
+from exam_app.record.lineage import FormerKey, vouches
 from sync.bundle.sealing import Random, SealedKind, seal_to
 from sync.errors import (
     BundleNotMadeError,
@@ -38,21 +38,6 @@ from sync.trust.signed_fields import (
 
 MOST_FORMER = 8
 _LENGTHS = [16, 32, 32, 64]
-
-
-@dataclass(frozen=True, slots=True)
-class FormerKey:
-    """A key the device had before it was restored from a backup.
-
-    Attributes:
-        vouched: The former key's signature over the keys that came next.
-        agreement_key: X25519 public key that stood beside it, 32 bytes.
-    """
-
-    device_id: str
-    signing_key: bytes
-    vouched: bytes
-    agreement_key: bytes = b""
 
 
 def _write_former(former: FormerKey) -> list[bytes]:

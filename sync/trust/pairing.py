@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from exam_app.crypto import door
 from exam_app.crypto.door import KeyDerivation
 from exam_app.domain.moments import Moment
+from exam_app.record.lineage import OwnKeys
 from sync.bundle.sealing import Random, SealedKind, unseal
 from sync.errors import (
     CardExpiredError,
@@ -29,7 +30,6 @@ from sync.trust.cards import (
     WORDS_VERSION,
     ClinicCard,
     DeviceCard,
-    FormerKey,
     read_clinic_card,
     read_device_card,
     seal_device_card,
@@ -39,24 +39,6 @@ from sync.trust.cards import (
 from sync.trust.words import WORDS_DERIVATION, slow_words_of, words_of
 
 VALID_MS = 10 * 60_000
-
-
-@dataclass(frozen=True, slots=True)
-class OwnKeys:
-    """A clinic's or a device's name and private keys.
-
-    Attributes:
-        phone: Of a clinic, for an urgent sign; may be empty.
-        former: Public keys that a device had before.
-    """
-
-    own_id: str
-    name: str
-    signing_seed: bytes
-    agreement_private: bytes
-    is_demo: bool
-    phone: str = ""
-    former: tuple[FormerKey, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -117,7 +117,7 @@ async def test_while_the_store_is_held_bundles_wait_sealed_without_receipt(
     assert waiting == tablet.bundle.sealed
     session = Session(tmp_path / "clinic", CHEAP, BOUNDS)
     await session.open_with_passphrase(PASSPHRASE)
-    take_in_spool(session.vault, tmp_path / "clinic", LATER, is_demo=False)
+    take_in_spool(session.vault, tmp_path / "clinic", LATER)
     kept = session.vault.closed.get(tablet.bundle.exam_ids[0])
     receipt = Exchange(session.vault).incoming.receipt(tablet.bundle.bundle_hash)
     session.close()

@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.identity import AnimalVersion, JoinsAside
+from exam_app.store.engine.documents import stored_row
 from exam_app.store.vault.open import open_vault
 from tests.handover_places import paired_places
 from tests.vectors.store import exchange_case as case
@@ -17,6 +19,11 @@ STORED = ROOT / "tests" / "vectors" / "store" / "exchange"
 FORMAT = (ROOT / "exam_app" / "store" / "FORMAT.md").read_text("utf-8")
 
 
+def stored(rows):
+    """Give rows as the tables hold them."""
+    return [stored_row(row) for row in rows]
+
+
 @pytest.mark.vector
 async def test_a_stored_exchange_reads_as_it_was_kept(tmp_path):
     expect = tomllib.loads((STORED / "expect.toml").read_text("utf-8"))
@@ -24,9 +31,9 @@ async def test_a_stored_exchange_reads_as_it_was_kept(tmp_path):
         shutil.copyfile(STORED / name, tmp_path / name)
     vault = await open_vault(tmp_path, expect["passphrase"])
     exchange = Exchange(vault)
-    assert exchange.pairing.offers() == [case.OFFER]
-    assert exchange.pairing.devices() == [case.DEVICE]
-    assert exchange.pairing.clinic() == case.CLINIC
+    assert stored(exchange.pairing.offers()) == [case.OFFER]
+    assert stored(exchange.pairing.devices()) == [case.DEVICE]
+    assert stored([exchange.pairing.clinic()]) == [case.CLINIC]
     outgoing = exchange.outgoing.get("55" * 32)
     for key, kept in case.OUTGOING.items():
         read = getattr(outgoing, key)
@@ -35,15 +42,15 @@ async def test_a_stored_exchange_reads_as_it_was_kept(tmp_path):
     assert outgoing.sealed == b"sealed"
     assert exchange.outgoing.record_state("66" * 32) == "shown"
     assert exchange.outgoing.next_sequence("c" * 32) == 8
-    assert exchange.incoming.get("88" * 32) == case.INCOMING
+    assert stored([exchange.incoming.get("88" * 32)]) == [case.INCOMING]
     assert exchange.incoming.receipt("88" * 32) == b"receipt"
     assert exchange.incoming.missing("d" * 32) == (1,)
-    (apart,) = exchange.quarantine.held()
+    (apart,) = stored(exchange.quarantine.held())
     assert {key: apart[key] for key in case.APART} == case.APART
     assert exchange.quarantine.content("99" * 32) == b"whole"
-    assert exchange.identity.clashes() == [{**case.CLASH, "state": "open"}]
-    assert exchange.identity.joins()[0]["reason"] == "chip"
-    version = {"values": {"colour": "black"}, "sequence": 4}
+    assert stored(exchange.identity.clashes()) == [{**case.CLASH, "state": "open"}]
+    assert exchange.identity.joins()[0].reason == "chip"
+    version = AnimalVersion({"colour": "black"}, 4)
     assert exchange.identity.version("a1", "clinic") == version
     vault.close()
 
@@ -53,8 +60,8 @@ async def test_the_page_names_every_table_of_an_exchange(tmp_path):
         before = set(clinic.vault._storage.tables())
         case.fill(clinic.vault)
         # Tables that came after that case was stored.
-        aside = {"device_id": "d", "sequence": 1, "uncompared": 0, "when_ms": 1}
-        Exchange(clinic.vault).identity.set_joins_aside("d:1", [("a", "b", "c")], aside)
+        aside = JoinsAside("d:1", "d", 1, 1, 0, 1)
+        Exchange(clinic.vault).identity.set_joins_aside(aside, [("a", "b", "c")])
         made = set(clinic.vault._storage.tables()) - before - {"animals"}
     section = FORMAT.split("## Tables of the exchange")[1].split("\n## ")[0]
     named = set(re.findall(r"^\| `([a-z_]+)` \|", section, re.MULTILINE))

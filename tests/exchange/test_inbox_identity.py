@@ -108,17 +108,17 @@ async def test_a_clash_keeps_the_clinics_value_until_a_person_chooses(places):
     bring(clinic, tablet, "two", of)
     assert kept(clinic, of)["colour"] == "black"
     (clash,) = exchange.identity.clashes()
-    assert (clash["field"], clash["ours"], clash["theirs"]) == (
+    assert (clash.field, clash.ours, clash.theirs) == (
         "colour",
         "black",
         "brown",
     )
     bring(clinic, tablet, "three", of)
     assert len(exchange.identity.clashes()) == 1
-    exchange.decide_clash(clash["key"], "take theirs", "Dr Ondine", 5)
+    exchange.decide_clash(clash.key, "take theirs", "Dr Ondine", 5)
     assert kept(clinic, of)["colour"] == "brown"
     assert exchange.identity.clashes() == []
-    assert exchange.identity.all_clashes()[0]["decided_by"] == "Dr Ondine"
+    assert exchange.identity.all_clashes()[0].decided_by == "Dr Ondine"
 
 
 async def test_the_clinics_decision_comes_to_the_device_once_it_was_heard(places):
@@ -132,7 +132,7 @@ async def test_the_clinics_decision_comes_to_the_device_once_it_was_heard(places
     assert kept(tablet, of)["colour"] == "brown"
     bring(clinic, tablet, "two", of, now=MUCH_LATER)
     (clash,) = exchange.identity.clashes()
-    exchange.decide_clash(clash["key"], "keep ours", "Dr Ondine", 5)
+    exchange.decide_clash(clash.key, "keep ours", "Dr Ondine", 5)
     take(tablet, day_pack(clinic, tablet, of.animal_id))
     assert kept(tablet, of)["colour"] == "black"
 
@@ -162,7 +162,7 @@ async def test_animals_that_may_be_the_same_are_proposed_and_never_joined(places
     bring(clinic, other, "four", same_owner, Owner("ADA  invented"))
     bring(clinic, other, "five", animal("Pim"), Owner("Ada Invented"))
     identity = Exchange(clinic.vault).identity
-    reasons = sorted(row["reason"] for row in identity.joins())
+    reasons = sorted(row.reason for row in identity.joins())
     assert reasons == ["chip", "owner and name"]
     assert len(clinic.vault.animals.all()) == 5
     assert identity.same_as(chipped.animal_id) == (chipped.animal_id,)
@@ -175,11 +175,11 @@ async def test_a_join_is_a_persons_decision_and_can_be_taken_back(places):
     bring(clinic, other, "two", two)
     identity = Exchange(clinic.vault).identity
     (proposed,) = identity.joins()
-    identity.decide_join(proposed["key"], "same", "Dr Ondine", 5)
+    identity.decide_join(proposed.key, "same", "Dr Ondine", 5)
     assert set(identity.same_as(one.animal_id)) == {one.animal_id, two.animal_id}
     pack = take(tablet, day_pack(clinic, tablet, one.animal_id))
     assert {r.read.exam.animal.animal_id for r in pack.records} == {two.animal_id}
-    identity.decide_join(proposed["key"], "open", "Dr Ondine", 6)
+    identity.decide_join(proposed.key, "open", "Dr Ondine", 6)
     assert identity.same_as(one.animal_id) == (one.animal_id,)
     bring(clinic, other, "three", two)
     assert len(identity.all_joins()) == 1
@@ -247,14 +247,15 @@ async def test_a_name_that_half_a_shelter_bears_floods_nobody(places):
     contents = Contents(tuple(records), (), tuple(parts))
     clinic.receive(tablet.seal(clinic, contents))
     identity = Exchange(clinic.vault).identity
-    ((key, aside),) = identity.joins_aside()
+    (aside,) = identity.joins_aside()
+    key = aside.key
     asked = identity.joins()
     assert len(asked) == MOST_ASKED
-    assert len(asked) + aside["count"] == 1 + 2 + 3 + 4 + 5 * 7
+    assert len(asked) + aside.count == 1 + 2 + 3 + 4 + 5 * 7
     for number in (2, 3):
         identity.ask_joins(key, MOST_ASKED, 1)
         assert len(identity.joins()) == min(number * MOST_ASKED, 1 + 2 + 3 + 4 + 35)
-    assert len({row["key"] for row in identity.joins()}) == 1 + 2 + 3 + 4 + 5 * 7
+    assert len({row.key for row in identity.joins()}) == 1 + 2 + 3 + 4 + 5 * 7
     assert identity.joins_aside() == []
 
 
@@ -274,17 +275,17 @@ async def test_one_bundle_cannot_open_thousands_of_questions(places):
     clinic.receive(sealed)
     identity = Exchange(clinic.vault).identity
     assert len(identity.joins()) == MOST_ASKED
-    ((_, aside),) = identity.joins_aside()
-    assert aside["count"] == MOST_ASIDE
-    assert aside["uncompared"] > 2_000
+    (aside,) = identity.joins_aside()
+    assert aside.count == MOST_ASIDE
+    assert aside.uncompared > 2_000
     # Every animal is kept; only questions are bounded, and what is not asked is said.
     assert len(clinic.vault.animals.all()) == 3_000
     (bundle,) = Exchange(clinic.vault).incoming.latest(1)
     line = arrived_line(bundle, {})
     assert f"{MOST_ASIDE} pairs of animals that may be the same set aside" in line
-    assert f"{aside['uncompared']} animals compared with nothing" in line
-    (shown,) = pairs_aside(clinic.vault)
-    assert "Bundle 1 from Tablet one: 2000 pairs" in shown.words
+    assert f"{aside.uncompared} animals compared with nothing" in line
+    ((_, words),) = pairs_aside(clinic.vault)
+    assert "Bundle 1 from Tablet one: 2000 pairs" in words
 
 
 async def test_many_bundles_cannot_open_thousands_of_questions_either(places):
@@ -301,5 +302,5 @@ async def test_pair_of_one_chip_is_asked_before_pairs_of_one_name(places):
     chipped = [{**one, "chip": "900000000000001"} for one in twins(2, "Chip owner")]
     clinic.receive(tablet.seal(clinic, Contents(animals=(*twins(12), *chipped))))
     asked = Exchange(clinic.vault).identity.joins()
-    assert asked[0]["reason"] == "chip"
+    assert asked[0].reason == "chip"
     assert len(asked) == MOST_ASKED

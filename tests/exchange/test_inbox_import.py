@@ -12,6 +12,7 @@ from exam_app.exchange.arriving import OWNER_FAULT
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import admit
 from exam_app.protocols.loader import load_content
+from exam_app.record.lineage import FormerKey
 from exam_app.record.records import close_and_sign
 from exam_app.record.salted_blocks import owner_block
 from exam_app.store.vault.restore import become_new_device
@@ -228,7 +229,7 @@ async def test_forged_records_inside_a_valid_bundle_are_refused_alone(places):
     assert clinic.hashes() == [door.sha256(good).hex()]
     held = Exchange(clinic.vault).quarantine.held()
     assert len(held) == len(forged)
-    assert all(row["reason"] for row in held)
+    assert all(row.reason for row in held)
 
 
 async def test_notes_are_kept_once_and_never_take_a_revision_number(places):
@@ -309,10 +310,10 @@ async def test_an_unknown_device_is_refused_and_its_bundle_kept_whole(places, tm
             with pytest.raises(UnknownDeviceError):
                 clinic.receive(sealed)
         (held,) = Exchange(clinic.vault).quarantine.held()
-        assert Exchange(clinic.vault).quarantine.content(held["key"]) == sealed
+        assert Exchange(clinic.vault).quarantine.content(held.key) == sealed
         assert clinic.hashes() == []
         pair(clinic, stranger)
-        received = admit(held["key"], clinic.exchange, LATER, "Dr Mar Ondine")
+        received = admit(held.key, clinic.exchange, LATER, "Dr Mar Ondine")
     finally:
         stranger.vault.close()
     assert outcomes(received) == [Outcome.STORED]
@@ -346,14 +347,14 @@ async def test_later_bundles_of_a_revoked_device_go_to_quarantine(places):
         clinic.receive(reused)
     assert len(clinic.hashes()) == 2
     held = Exchange(clinic.vault).quarantine.held()
-    assert [row["sequence"] for row in held] == [3, 4, 2]
-    received = admit(held[0]["key"], clinic.exchange, LATER, "Dr Ondine")
+    assert [row.sequence for row in held] == [3, 4, 2]
+    received = admit(held[0].key, clinic.exchange, LATER, "Dr Ondine")
     assert outcomes(received) == [Outcome.STORED]
-    Exchange(clinic.vault).quarantine.decide(held[1]["key"], "dropped", "Dr Ondine", 1)
+    Exchange(clinic.vault).quarantine.decide(held[1].key, "dropped", "Dr Ondine", 1)
     assert len(clinic.hashes()) == 3
     assert len(Exchange(clinic.vault).quarantine.held()) == 1
     with pytest.raises(NotABundleError):
-        admit(held[1]["key"], clinic.exchange, LATER, "Dr Ondine")
+        admit(held[1].key, clinic.exchange, LATER, "Dr Ondine")
 
 
 async def test_nobody_admits_without_a_name(places):
@@ -363,7 +364,7 @@ async def test_nobody_admits_without_a_name(places):
         clinic.receive(tablet.seal_exams(clinic, small_exam("one")))
     (held,) = Exchange(clinic.vault).quarantine.held()
     with pytest.raises(NotABundleError):
-        admit(held["key"], clinic.exchange, LATER, "")
+        admit(held.key, clinic.exchange, LATER, "")
 
 
 async def test_a_device_nobody_confirmed_is_unknown(places):
@@ -389,14 +390,11 @@ async def test_a_restored_device_goes_on_and_revises_what_it_closed_before(place
 
 async def test_a_key_that_nobody_vouches_for_is_no_former_key(places):
     clinic, tablet, other = places
-    theirs = {
-        **Exchange(other.vault).own_device(),
-        "vouched": named_bytes("no signature", 32).hex() * 2,
-    }
-    Exchange(clinic.vault).pairing.put_device(
-        {**Exchange(other.vault).own_device(), "state": "words shown"}
-    )
-    pair(clinic, tablet, former=[theirs])
+    own = Exchange(other.vault).own_device()
+    vouched = named_bytes("no signature", 32) * 2
+    theirs = FormerKey(own.device_id, own.signing_key, vouched, own.agreement_key)
+    Exchange(clinic.vault).pairing.put_device(replace(own, state="words shown"))
+    pair(clinic, tablet, former=(theirs,))
     record = other.sign(small_exam("one"))
     received = clinic.receive(tablet.seal(clinic, Contents((record,))))
     assert outcomes(received) == [Outcome.REFUSED]
@@ -435,7 +433,7 @@ async def test_how_far_the_devices_clock_is_off_is_kept(places):
     received = clinic.receive(tablet.seal_exams(clinic, small_exam("1"), made=ahead))
     assert received.skew_ms == 120_000
     (row,) = Exchange(clinic.vault).incoming.latest(1)
-    assert row["skew_ms"] == 120_000
+    assert row.skew_ms == 120_000
 
 
 @pytest.mark.exhaustive

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from exam_app.app.queries.animals import earlier_findings
+from exam_app.app.queries.animals import last_time
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.crypto import door
 from exam_app.domain.animal.signalment import Owner
@@ -12,7 +12,7 @@ from exam_app.domain.moments import Moment
 from exam_app.exchange.day_pack import take_day_pack
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import enter_code, hand_over, mark_shown, take_receipt
-from exam_app.exchange.pairings import NotPairedError, known_device
+from exam_app.exchange.pairings import NotPairedError
 from exam_app.exchange.returns import contents_for, make_day_pack
 from exam_app.exchange.signed_notes import notes_of
 from exam_app.protocols.loader import load_content
@@ -63,7 +63,7 @@ def day_pack(clinic, device, *animal_ids, now=MUCH_LATER):
 
 def contents_of(clinic, device, *animal_ids):
     kept = Exchange(clinic.vault).pairing.device(device.device_id)
-    return contents_for(clinic.exchange, known_device(kept), animal_ids)
+    return contents_for(clinic.exchange, kept, animal_ids)
 
 
 def take(device, sealed):
@@ -242,7 +242,7 @@ async def test_a_day_pack_brings_last_months_record_to_another_device(places):
     class FakeSession:
         vault = other.vault
 
-    assert earlier_findings(FakeSession, exam.animal.animal_id) == ()
+    assert last_time(FakeSession, exam.animal.animal_id).findings == ()
 
 
 async def test_a_day_pack_brings_notes_and_receipts_to_the_device_that_examined(places):
@@ -264,7 +264,7 @@ async def test_day_packs_for_others_or_by_others_are_refused(places):
         take(other, sealed)
     with pytest.raises(SyncError):
         clinic.receive(sealed)
-    known = {**Exchange(tablet.vault).own_device(), "state": "paired"}
+    known = replace(Exchange(tablet.vault).own_device(), state="paired")
     Exchange(other.vault).pairing.put_device(known)
     forged = make_day_pack(other.exchange, tablet.device_id, (), NOW, door.random_bytes)
     with pytest.raises(UnknownDeviceError):

@@ -13,8 +13,8 @@ from exam_app.domain.measure.units import Reading
 from exam_app.domain.protocol.intervals import Flag
 from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.pairings import NotPairedError
-from exam_app.record.lineage import signing_keys_of
+from exam_app.exchange.pairings import Clinic, NotPairedError, OpenOffer
+from exam_app.record.lineage import FormerKey, signing_keys_of
 from exam_app.store.engine.documents import encode_document
 from exam_app.store.repositories.rows import (
     ClosedExam,
@@ -175,22 +175,22 @@ async def test_offers_come_and_go_and_a_device_counts_once_confirmed(
 ):
     async with paired_places(tmp_path) as (clinic, tablet):
         pairing = Exchange(clinic.vault).pairing
-        offer = {"token": "ab" * 16, "card": "cd"}
+        offer = OpenOffer(b"\xab" * 16, b"\xcd", 5)
         pairing.put_offer(offer)
         assert pairing.offers() == [offer]
-        pairing.drop_offer("ab" * 16)
+        pairing.drop_offer(offer.token)
         assert pairing.offers() == []
-        other = {
-            **Exchange(tablet.vault).own_device(),
-            "device_id": named_id("other"),
-            "signing_key": door.signing_public_key(named_bytes("other")).hex(),
-            "state": "words shown",
-        }
-        key_id = door.sha256(bytes.fromhex(other["signing_key"]))[:16]
+        other = replace(
+            Exchange(tablet.vault).own_device(),
+            device_id=named_id("other"),
+            signing_key=door.signing_public_key(named_bytes("other")),
+            state="words shown",
+        )
+        key_id = door.sha256(other.signing_key)[:16]
         pairing.put_device(other)
         assert pairing.device_of_key(key_id) is None
-        pairing.put_device({**other, "state": "paired"})
-        assert pairing.device_of_key(key_id)["device_id"] == other["device_id"]
+        pairing.put_device(replace(other, state="paired"))
+        assert pairing.device_of_key(key_id).device_id == other.device_id
         assert (
             len(pairing.devices()) == len(Exchange(clinic.vault).pairing.devices()) == 2
         )
@@ -204,12 +204,14 @@ async def test_a_device_hands_over_only_to_a_confirmed_clinic(
     place = await new_place(tmp_path, "Tablet", "field")
     pairing = Exchange(place.vault).pairing
     assert pairing.clinic() is None
-    keys = {"signing_key": "11" * 32, "agreement_key": "22" * 32}
-    pairing.put_clinic({"clinic_id": "c", **keys, "state": "words shown"})
+    keys = {"signing_key": b"\x11" * 32, "agreement_key": b"\x22" * 32}
+    shown = Clinic(clinic_id="c", **keys, state="words shown")
+    pairing.put_clinic(shown)
+    assert pairing.clinic() is None
     with pytest.raises(NotPairedError):
         pairing.confirmed_clinic()
-    pairing.put_clinic({**pairing.clinic(), "state": "paired"})
-    assert pairing.confirmed_clinic().recipient_id == "c"
+    pairing.put_clinic(replace(shown, state="paired"))
+    assert pairing.confirmed_clinic().clinic_id == "c"
     place.vault.close()
 
 
@@ -227,8 +229,6 @@ async def test_records_of_known_devices_stay_readable_when_one_is_revoked(tmp_pa
 
 
 def test_a_former_key_that_is_no_key_ends_the_line():
-    seed, keys = named_bytes("seed"), {"agreement_key": "22" * 32}
-    public = door.signing_public_key(seed)
-    former = {"signing_key": "00" * 32, "vouched": "00" * 64, **keys}
-    device = {"signing_key": public.hex(), **keys, "former": [former]}
-    assert signing_keys_of(device) == (public,)
+    public, agreement = door.signing_public_key(named_bytes("seed")), b"\x22" * 32
+    former = FormerKey("f" * 32, bytes(32), bytes(64), agreement)
+    assert signing_keys_of(public, agreement, [former]) == (public,)

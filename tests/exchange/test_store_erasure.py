@@ -35,6 +35,7 @@ from exam_app.record.salted_blocks import owner_block
 from exam_app.store.engine.files import open_file
 from exam_app.store.engine.format import HEADER_LENGTH, is_index
 from exam_app.store.engine.replay import frames
+from exam_app.store.repositories.reports import Backup
 from exam_app.store.repositories.rows import OpenExam
 from exam_app.store.vault.folder import empty_torn
 from sync.bundle.bundle import open_bundle
@@ -66,7 +67,7 @@ def erasing(at=MUCH_LATER, reason="requested"):
 
 
 def erase(place, folder, animal_id=BRAMBLE.animal_id, **fields):
-    return erase_owner(place.vault, folder, animal_id, erasing(**fields), is_demo=True)
+    return erase_owner(place.vault, folder, animal_id, erasing(**fields))
 
 
 def unpacked(text):
@@ -219,7 +220,7 @@ async def test_records_verify_afterwards_and_carry_a_signed_note_of_it(
         assert "Erased: name, phone, address, other" in shown.lines
         assert "The owner asked for it." in shown.lines
     (logged,) = Exchange(tablet.vault).erasures.all()
-    assert (logged["by"], logged["reason"]) == (
+    assert (logged.by, logged.reason) == (
         VETERINARIAN.name,
         "The owner asked for it.",
     )
@@ -275,9 +276,7 @@ async def test_owner_is_gone_from_every_corner_of_a_clinic(places, tmp_path):
     folder = tmp_path / "clinic"
     first, second, third, _ = fill_clinic(clinic, tablet, other, folder)
     assert any(name.startswith("clashes/") for name in found(clinic.vault)[0])
-    clinic.vault.backups.keep(
-        {"when_ms": 1, "at": "2026-11-20 08:00", "where": "/media/stick", "size": 9}
-    )
+    clinic.vault.backups.keep(Backup("2026-11-20 08:00", "/media/stick", 9, 1))
     said = erase(clinic, folder)
     clinic.vault.rewrite()
     await empty_torn(folder, open_file)
@@ -307,8 +306,8 @@ async def test_erased_owner_that_arrives_again_is_set_aside_and_said(places, tmp
     assert clinic.vault.closed.get(late) is not None
     assert found(clinic.vault)[0] == []
     (aside,) = Exchange(clinic.vault).erasures.set_aside()
-    assert aside["animal_id"] == BRAMBLE.animal_id
-    assert aside["device_id"] == tablet.device_id
+    assert aside.animal_id == BRAMBLE.animal_id
+    assert aside.device_id == tablet.device_id
     Exchange(clinic.vault).erasures.mark_read()
     assert Exchange(clinic.vault).erasures.set_aside() == []
 
@@ -423,6 +422,6 @@ async def test_animals_said_to_be_the_same_are_erased_together(places, tmp_path)
     identity = Exchange(vault).identity
     identity.propose_join(BRAMBLE.animal_id, twin.animal_id, "chip", 1)
     (join,) = identity.joins()
-    identity.decide_join(join["key"], "same", "Alex", 2)
+    identity.decide_join(join.key, "same", "Alex", 2)
     erase(tablet, tmp_path / "Tablet one")
     assert found(vault)[0] == []

@@ -5,6 +5,7 @@ and come in where the package index is asked for (``tests/browser/test_phone.py`
 """
 
 import base64
+import gzip
 import hashlib
 import html
 import json
@@ -69,6 +70,20 @@ def test_the_keeper_names_every_file_with_its_hash(built):
     assert named == digests
 
 
+def test_a_phone_keeps_the_client_for_its_browser_and_not_the_other(built):
+    keeper = (built.folder / "keeper.js").read_text()
+    ways = json.loads(re.search(r"const DRAWN_BY = (\{.*?\});", keeper, re.S)[1])
+    files = files_of(built.folder)
+    only = [name for names in ways.values() for name in names]
+    assert len(only) == len(set(only))
+    drawing = {n for n in files if n.startswith(("canvaskit/", "main.dart."))}
+    assert drawing == set(only)
+    sent = {name: len(gzip.compress(content, 6)) for name, content in files.items()}
+    for names in ways.values():
+        left_out = sum(sent[n] for n in only if n not in names)
+        assert sum(sent.values()) - left_out <= built.compressed_size()
+
+
 def test_the_keeper_says_the_release_that_the_build_printed(built):
     keeper = (built.folder / "keeper.js").read_text()
     said = re.search(r'const RELEASE = "([0-9a-f]{12})";', keeper)[1]
@@ -96,7 +111,7 @@ def test_nothing_of_the_web_client_names_a_content_network(built):
     # The reader of codes names one as a place of last resort; its own is given to it.
     for name, content in files_of(built.folder).items():
         if name != "zxing_reader.js" and name.endswith(
-            (".js", ".mjs", ".html", ".json")
+            (".js", ".mjs", ".html", ".json", "main.dart.wasm")
         ):
             found = re.findall(rb"https?://[^/ ]*(?:jsdelivr|gstatic|unpkg)", content)
             assert not found, name
@@ -136,7 +151,7 @@ def test_the_sign_is_a_picture_that_a_launcher_can_cut(icon):
 
 def test_a_host_gives_out_the_build_and_nothing_else(built):
     host = Host(read_build(built.folder), ("127.0.0.1", 0))
-    threading.Thread(target=host.serve_forever, daemon=True).start()
+    threading.Thread(target=host.serve_forever, args=(0.02,), daemon=True).start()
     try:
         root = f"http://127.0.0.1:{host.port}"
         with urllib.request.urlopen(f"{root}/") as answer:

@@ -1,5 +1,6 @@
 """The vault's files in a browser's private storage, against an invented browser."""
 
+import asyncio
 import errno
 import sys
 import types
@@ -155,6 +156,24 @@ async def test_files_held_by_another_tab_are_refused_and_a_late_release_is_await
     with pytest.raises(VaultInUseError) as refusal:
         await open_browser_folder("exams")
     assert "another window" in refusal.value.advice
+
+
+async def test_room_that_the_browser_is_slow_to_count_holds_no_screen_back(
+    browser, monkeypatch
+):
+    storage = browser(PrivateStorage())
+
+    async def persisted():
+        return False
+
+    async def estimate():
+        await asyncio.Event().wait()
+
+    storage.persisted, storage.estimate = persisted, estimate
+    monkeypatch.setattr(browser_files, "ANSWER_SECONDS", 0.01)
+    folder = await open_browser_folder("exams")
+    async with asyncio.timeout(10):
+        assert await folder.room() == Room(is_lasting=False, used=None, most=None)
 
 
 @pytest.mark.parametrize("name", NAMES)

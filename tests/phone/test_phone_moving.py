@@ -19,6 +19,7 @@ from exam_app.app.maintenance.restoration import (
     restore_problem,
 )
 from exam_app.app.session import LockState, Session
+from exam_app.domain.exam.people import Person, Role
 from exam_app.store.engine.files import OwnPlace, Room, peek_file
 from exam_app.store.engine.read_files import MemoryPart
 from exam_app.store.errors import (
@@ -35,7 +36,7 @@ from tests.store_disks import CHEAP, TEST_BOUNDS, FaultyDisk
 
 PASSPHRASE = "seven blue kettles sing"
 OLD, NEW = "https://old.test:8443", "https://new.test:8443"
-PERSON = {"person_id": "p1", "name": "Alex Rowan", "role": "technician"}
+PERSON = Person("p1", "Alex Rowan", Role.TECHNICIAN)
 
 
 class Phone(FaultyDisk):
@@ -96,7 +97,7 @@ async def test_a_phones_backup_restored_under_another_address_says_where_it_came
     code = await restore(session, Restore(content, is_by_code=False, typed=PASSPHRASE))
     vault = session.vault
     assert session.state is LockState.OPEN
-    assert session.person["name"] == "Alex Rowan"
+    assert session.person.name == "Alex Rowan"
     assert vault.drafts.get("e1") == {"said": "demo"}
     assert vault.settings.get("device_id") != former_device
     assert vault.settings.get("recovery_confirmed") is False

@@ -1,5 +1,6 @@
 """What a phone says of its release: what its keeper answers, and nothing made up."""
 
+import asyncio
 import sys
 from types import SimpleNamespace
 
@@ -12,6 +13,7 @@ from exam_app.app.maintenance.phone_words import (
     read_release,
     release_of,
 )
+from exam_app.store.engine import browser_files
 from exam_app.store.engine.files import open_file
 from tests.own_place import Place
 
@@ -53,6 +55,16 @@ async def test_a_phones_keeper_is_asked_which_release_it_answers_with(keeper):
     asked = keeper(SETTLED)
     assert await release_of(Place()) == Release(NUMBER, newer_waits=False)
     assert asked == ["/release"]
+
+
+async def test_a_keeper_that_does_not_answer_holds_no_screen_back(monkeypatch):
+    async def fetch(_place):
+        await asyncio.Event().wait()
+
+    monkeypatch.setitem(sys.modules, "js", SimpleNamespace(fetch=fetch))
+    monkeypatch.setattr(browser_files, "ANSWER_SECONDS", 0.01)
+    async with asyncio.timeout(10):
+        assert await release_of(Place()) is None
 
 
 async def test_a_browser_that_refuses_the_question_holds_no_screen_back(keeper):

@@ -29,7 +29,8 @@ CLOSING = b"GET %s HTTP/1.1\r\nConnection: close\r\n\r\n"
 def serving_host(tls=None):
     files = {"/": Sent("text/html", PAGE, None)}
     host = Host(files, ("127.0.0.1", 0), tls)
-    threading.Thread(target=host.serve_forever, daemon=True).start()
+    # Asked often whether it is to end: the half second of itself is waited out.
+    threading.Thread(target=host.serve_forever, args=(0.02,), daemon=True).start()
     try:
         yield host
     finally:

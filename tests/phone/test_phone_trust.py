@@ -31,7 +31,7 @@ def host(tmp_path):
     trust = open_trust(tmp_path / "keys", "127.0.0.1", NOW)
     pages = {"/": Sent("text/plain", b"here", None)}
     host = Host(pages, ("127.0.0.1", 0), trust.context)
-    threading.Thread(target=host.serve_forever, daemon=True).start()
+    threading.Thread(target=host.serve_forever, args=(0.02,), daemon=True).start()
     yield trust, host
     host.shutdown()
     host.server_close()

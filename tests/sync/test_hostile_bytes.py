@@ -10,6 +10,7 @@ import pytest
 
 from exam_app.crypto import door
 from exam_app.record.errors import RecordError
+from exam_app.record.lineage import OwnKeys
 from exam_app.record.records import close_and_sign
 from exam_app.record.salted_blocks import block_matches, read_private
 from sync.bundle.bundle import (
@@ -22,7 +23,7 @@ from sync.bundle.contents import Contents, PrivatePart
 from sync.bundle.packing import Unpacking, pack
 from sync.errors import BundleTooLargeError, SyncError
 from sync.trust.cards import LARGEST_CARD, read_clinic_card, read_device_card
-from sync.trust.pairing import OwnKeys, answer, offer
+from sync.trust.pairing import answer, offer
 from tests.record_tiny import PRIVATE_SALT, SALT, SEED, TINY, TOLD_PRIVATELY
 from tests.sync_tiny import (
     CLINIC_KEY,

@@ -44,6 +44,7 @@ from sync.errors import (
     WrongRecipientError,
 )
 from sync.receipts import receipt_code
+from tests.samples import examples
 from tests.sync_samples import day_contents
 from tests.sync_tiny import (
     ANIMAL,
@@ -122,7 +123,7 @@ json_like = st.recursive(
 )
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(
     st.lists(st.binary(max_size=200), max_size=4),
     st.lists(st.dictionaries(st.text(max_size=8), json_like, max_size=4), max_size=2),

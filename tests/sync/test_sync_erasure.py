@@ -15,6 +15,7 @@ from sync.transport.erasure_code import (
     inverse,
     multiply,
 )
+from tests.samples import examples
 
 
 def bitwise_product(left, right):
@@ -76,7 +77,7 @@ def test_blocks_are_those_of_the_bitwise_reference(count):
         assert encode_block(sources, block_id) == bitwise_block(sources, block_id)
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(st.data())
 def test_any_choice_of_blocks_rebuilds_the_sources(data):
     count = data.draw(st.integers(1, MOST_SOURCES))

@@ -28,6 +28,7 @@ from sync.transport.frames import (
     split,
 )
 from sync.transport.keyboard import to_keys
+from tests.samples import examples
 
 DAY = random.Random(25).randbytes(12_976)
 
@@ -125,7 +126,7 @@ def test_a_day_takes_forty_three_frames_and_one_exam_four():
     assert frames_of(1_017).count == 4
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(st.data())
 def test_frames_in_any_order_rebuild_the_bundle_once(data):
     rng = random.Random(data.draw(st.integers(0, 2**32)))

@@ -10,7 +10,7 @@ from exam_app.crypto.door import KeyDerivation
 from exam_app.domain.moments import Moment
 from exam_app.record.cbor_form import decode, encode
 from exam_app.record.cose import Kind, open_record, sign_record
-from exam_app.record.lineage import SUCCESSOR
+from exam_app.record.lineage import SUCCESSOR, OwnKeys
 from sync.bundle.sealing import unseal
 from sync.errors import (
     BundleNotMadeError,
@@ -33,7 +33,7 @@ from sync.trust.cards import (
     write_clinic_card,
     write_device_card,
 )
-from sync.trust.pairing import OwnKeys, accept, answer, offer, pairing_words
+from sync.trust.pairing import accept, answer, offer, pairing_words
 from sync.trust.words import (
     WORD_COUNT,
     WORDS,

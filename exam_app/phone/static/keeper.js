@@ -8,6 +8,7 @@
 
 const RELEASE = "__RELEASE__";
 const FILES = __FILES__;
+const DRAWN_BY = __DRAWN_BY__;
 const POLICY = __POLICY__;
 const CACHE = "exam-files";
 const AT_ONCE = 4;
@@ -26,6 +27,17 @@ const TYPES = {
   woff2: "font/woff2",
 };
 
+// The web client comes as a module and as a script. The module needs collected memory in
+// WebAssembly and a browser that breaks lines and reads pictures for it; the app starts
+// sooner with it, in less memory.
+const COLLECTED = [0, 97, 115, 109, 1, 0, 0, 0, 1, 5, 1, 95, 1, 120, 0];
+const RUNS_MODULE =
+  WebAssembly.validate(new Uint8Array(COLLECTED)) &&
+  "v8BreakIterator" in Intl &&
+  "Segmenter" in Intl;
+const DRAWS_BY = RUNS_MODULE ? "skwasm" : "canvaskit";
+const NOT_NEEDED = new Set(DRAWN_BY[RUNS_MODULE ? "canvaskit" : "skwasm"]);
+
 const keyOf = (hash) => `/kept/${encodeURIComponent(hash)}`;
 
 // Of the host's headers nothing is kept: a wrong type would stop the app.
@@ -38,7 +50,7 @@ function asKept(path, answer) {
 async function fetchMissing() {
   const cache = await caches.open(CACHE);
   const kept = new Set((await cache.keys()).map((r) => new URL(r.url).pathname));
-  const all = Object.entries(FILES);
+  const all = Object.entries(FILES).filter(([path]) => !NOT_NEEDED.has(path));
   const missing = all.filter(([, hash]) => !kept.has(keyOf(hash)));
   const channel = new BroadcastChannel("exam-release");
   let done = all.length - missing.length;
@@ -86,7 +98,8 @@ function hashFor(request, path) {
   return undefined;
 }
 
-// The browser may have dropped a file when room was short.
+// The browser may have dropped a file when room was short, or draws another way than it
+// said it can.
 async function fetchAgain(cache, path, hash) {
   const known = path in FILES ? path : "index.html";
   if (FILES[known] !== hash) return undefined;
@@ -101,12 +114,12 @@ async function fetchAgain(cache, path, hash) {
   }
 }
 
-// Which release answers here, and whether a newer one is whole and waits for the app to
-// be closed. A page cannot know either by itself.
+// Which release answers here, by what it draws, and whether a newer one is whole and waits
+// for the app to be closed. A page cannot know these by itself.
 function told() {
   const newer = Boolean(self.registration.waiting);
   const headers = { "Content-Type": TYPES.json, "Cache-Control": "no-store" };
-  return new Response(JSON.stringify({ release: RELEASE, newer }), { headers });
+  return new Response(JSON.stringify({ release: RELEASE, newer, drawsBy: DRAWS_BY }), { headers });
 }
 
 async function answer(request, path) {

@@ -80,9 +80,20 @@ async function keepApp() {
   });
 }
 
+// The module draws by the graphics processor only.
+async function chooseRenderer() {
+  const { drawsBy } = await (await fetch("/release")).json();
+  const canvas = document.createElement("canvas");
+  const isDrawn = canvas.getContext("webgl2") ?? canvas.getContext("webgl");
+  flet.webRenderer = isDrawn ? (drawsBy ?? "canvaskit") : "canvaskit";
+}
+
 async function startApp() {
   tell("Starting…");
-  await Promise.all([addScript("/python.js"), addScript("/flutter_bootstrap.js")]);
+  await Promise.all([
+    addScript("/python.js"),
+    chooseRenderer().then(() => addScript("/flutter_bootstrap.js")),
+  ]);
   await pythonReady;
   document.getElementById("loading").remove();
 }
