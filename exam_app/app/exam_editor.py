@@ -10,16 +10,18 @@ next change.
 import asyncio
 from collections import deque
 from collections.abc import Awaitable, Callable
+from dataclasses import replace
 from functools import wraps
 from typing import Any, Concatenate, NamedTuple, ParamSpec
 
 from exam_app.app.exam_view import ExamView, SaveState
 from exam_app.domain.errors import ExamClosedError, ExamError
 from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.late_entries import says_what_was_seen
 from exam_app.domain.exam.people import Attribution, Person
 from exam_app.domain.exam.transitions import with_person
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
 
 UNDO_STEPS = 50
 
@@ -58,10 +60,16 @@ def change_maker(
 
 
 class Step(NamedTuple):
-    """One change that can be undone: the exam before it, and its name."""
+    """One change that can be undone, or done again once it was.
 
-    before: Exam
+    Attributes:
+        exam: The exam on the other side of it.
+        places: The parts and vitals it changed: region ids, and ``vital:ID``.
+    """
+
+    exam: Exam
     message: str
+    places: tuple[str, ...]
 
 
 class ExamEditor:
@@ -103,6 +111,7 @@ class ExamEditor:
         self._saving = asyncio.Lock()
         self._is_closing = False
         self._steps: deque[Step] = deque(maxlen=UNDO_STEPS)
+        self._undone: list[Step] = []
         self._show()
 
     def attribution(self, observed: Moment | None = None) -> Attribution:
@@ -112,6 +121,12 @@ class ExamEditor:
         return Attribution(
             self.examiner.person_id, writer.person_id, observed or now, now
         )
+
+    @property
+    def seen_late(self) -> Moment | None:
+        """When all that the examiner enters now was seen; None where it is now."""
+        late = self.view.late
+        return late.seen if late.said_by == self.examiner.person_id else None
 
     def _edit(self, observed: Moment | None = None) -> Edit:
         return Edit(self.protocol, self.attribution(observed), self._new_id)
@@ -125,26 +140,54 @@ class ExamEditor:
             change: A pure change; it may refuse by raising an ``ExamError``, and
                 then nothing is changed.
             message: What undo will name, as "Nose: no abnormality found".
-            observed: When it was seen, for a late entry.
+            observed: When it was seen; without it, what was seen is of the moment that
+                was said for all of a late entry, and anything else of now.
         """
         if self._is_closing:
             raise ExamClosedError
-        before = self.exam
+        before, late = self.exam, self.seen_late
         named = self._with_writers(before)
-        after = change(named, self._edit(observed))
+        after = change(named, self._edit(observed or late))
+        if late and observed is None and not says_what_was_seen(named, after):
+            after = change(named, self._edit())
         if after in (before, named):
             return
-        self._steps.append(Step(before, message))
+        self._steps.append(Step(before, message, _places(before, after)))
+        self._undone.clear()
         self.exam = after
         self._show()
         await self.save()
 
-    async def undo(self) -> str:
-        """Take the last change back; return its name, or an empty text if none."""
-        if not self._steps or self.exam.is_closed or self._is_closing:
-            return ""
-        step = self._steps.pop()
-        self.exam = step.before
+    async def rename(self, name: str) -> None:
+        """Go on with the animal's new name, and save.
+
+        It is no step: what is taken back or done again afterwards keeps the name.
+        """
+        if self.exam.is_closed or self._is_closing:
+            return
+        self.exam = _renamed(self.exam, name)
+        for steps in (self._steps, self._undone):
+            for at, step in enumerate(steps):
+                steps[at] = step._replace(exam=_renamed(step.exam, name))
+        self._show()
+        await self.save()
+
+    async def undo(self) -> str | None:
+        """Take the last change back; return its name, or ``None`` if there is none."""
+        return await self._step(self._steps, self._undone)
+
+    async def redo(self) -> str | None:
+        """Do again what was taken back last, unless another change was made since."""
+        return await self._step(self._undone, self._steps)
+
+    async def _step(
+        self, steps: "deque[Step] | list[Step]", others: "deque[Step] | list[Step]"
+    ) -> str | None:
+        if not steps or self.exam.is_closed or self._is_closing:
+            return None
+        step = steps.pop()
+        others.append(step._replace(exam=self.exam))
+        self.exam = step.exam
         self._show()
         await self.save()
         return step.message
@@ -190,6 +233,7 @@ class ExamEditor:
                 self._is_closing = False
             self.exam = self._saved = closed
             self._steps.clear()
+            self._undone.clear()
         self._show()
         self._set_saved()
 
@@ -215,7 +259,33 @@ class ExamEditor:
 
     def _show(self) -> None:
         self.view.show(self.exam)
-        self.overview.last_step = self._steps[-1].message if self._steps else ""
+        steps = self.view.steps
+        steps.back, steps.back_at = _last(self._steps)
+        steps.again, steps.again_at = _last(self._undone)
         self.view.people.examiner = self.examiner.name
         is_other = self.scribe and self.scribe.person_id != self.examiner.person_id
         self.view.people.scribe = self.scribe.name if self.scribe and is_other else ""
+
+
+def _renamed(exam: Exam, name: str) -> Exam:
+    return replace(exam, animal=replace(exam.animal, name=name))
+
+
+def _last(
+    steps: "deque[Step] | list[Step]",
+) -> tuple[str | None, tuple[str, ...]]:
+    return (steps[-1].message, steps[-1].places) if steps else (None, ())
+
+
+def _places(before: Exam, after: Exam) -> tuple[str, ...]:
+    regions = {
+        split_key(key)[0]
+        for key in {*before.regions, *after.regions}
+        if before.entry(key) != after.entry(key)
+    }
+    vitals = {
+        f"vital:{name}"
+        for name in {*before.vitals, *after.vitals}
+        if before.vital(name) != after.vital(name)
+    }
+    return (*sorted(regions), *sorted(vitals))

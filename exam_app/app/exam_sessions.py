@@ -8,14 +8,16 @@ who wrote it.
 """
 
 import uuid
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, ClassVar
 
 from exam_app.app.exam_editor import Change, Edit, ExamEditor
+from exam_app.app.exam_settings import keep_of_exam, kept_of_exam
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.exam_view import SaveState
+from exam_app.app.late_entry import recall_late_entry
 from exam_app.app.practice_claims import with_practice_claims
 from exam_app.app.practice_protocols import protocol_for
 from exam_app.app.queries.earlier_reactions import earlier_reactions
@@ -32,7 +34,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.exchange.protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
-from exam_app.record.plain_form import DRAFT_VERSION, from_plain, to_plain
+from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.store.repositories.rows import open_projection
 from exam_app.store.vault.vault import Vault
 
@@ -41,19 +43,14 @@ WRITERS = "writers"
 
 def writer_of(vault: Vault, exam_id: str) -> Person | None:
     """Return who writes an exam down, if it is somebody else than the examiner."""
-    person_id = dict(vault.settings.get(WRITERS, {})).get(exam_id)
-    fields = vault.people.get(person_id) if person_id else None
-    return person_of(fields) if fields else None
+    person_id = kept_of_exam(vault, WRITERS, exam_id)
+    return vault.people.get(person_id) if person_id else None
 
 
 def keep_writer(vault: Vault, exam_id: str, writer: Person | None) -> None:
     """Keep who writes an exam down; exams that are no longer open are forgotten."""
-    still_open = {row.exam_id for row in vault.drafts.open()} - {exam_id}
-    kept = dict(vault.settings.get(WRITERS, {}))
-    writers = {key: kept[key] for key in kept if key in still_open}
-    if writer is not None:
-        writers[exam_id] = writer.person_id
-    vault.settings.put(WRITERS, writers)
+    person_id = writer.person_id if writer else None
+    keep_of_exam(vault, WRITERS, exam_id, person_id)
 
 
 _KEPT_MEANWHILE = (
@@ -66,8 +63,8 @@ class ExamNotHereError(ExamError):
     """An address names an exam that is not open on this device."""
 
     advice: ClassVar[str] = (
-        "This exam is not open on this device; it may be closed already. "
-        "Nothing was changed. Look for it in the day list."
+        "This exam is not open on this device; it may be closed or discarded. "
+        "Nothing was changed. Look for it in the day list, or under All records."
     )
 
 
@@ -114,16 +111,6 @@ def new_id() -> str:
     return uuid.uuid4().hex
 
 
-def person_of(fields: Mapping[str, Any]) -> Person:
-    """Return a person from the fields kept of them."""
-    return from_plain(Person, {"version": DRAFT_VERSION, **fields})
-
-
-def person_now(session: Session) -> Person:
-    """Return the person who examines now."""
-    return person_of(session.examiner)
-
-
 async def start_exam(
     session: Session,
     order: ExamOrder,
@@ -141,7 +128,7 @@ async def start_exam(
     """
     loaded = loaded or protocol_for(session, order.animal.species)
     order = with_practice_claims(session.vault, order)
-    its_hash, starter = loaded.content_hash, person_now(session)
+    its_hash, starter = loaded.content_hash, session.examiner
     exam = begin_exam(order, loaded.protocol, its_hash, starter, new_id(), now())
     return await keep_new(session, shaped(exam), loaded)
 
@@ -156,7 +143,7 @@ async def keep_new(session: Session, exam: Exam, loaded: LoadedProtocol) -> Exam
             drafts.put_now(exam)
 
     await session.save(store)
-    return _admit(exam, loaded.protocol, person_now(session), drafts)
+    return _admit(exam, loaded.protocol, session.examiner, drafts)
 
 
 async def open_exam(session: Session, exam_id: str) -> ExamEditor:
@@ -168,18 +155,35 @@ async def open_exam(session: Session, exam_id: str) -> ExamEditor:
     known = session.editors.get(exam_id)
     if known is not None and not known.exam.is_closed:
         _show_earlier(session, known)
-        known.change_people(person_now(session), known.scribe)
+        known.change_people(session.examiner, known.scribe)
         return known
     plain = await session.read(lambda: session.vault.drafts.get(exam_id))
-    if plain is None:
+    if plain is None or is_discarded(session.vault, exam_id):
         raise ExamNotHereError
     exam = from_plain(Exam, plain)
     protocol = protocol_of(session, exam).protocol
     drafts = VaultDraft(session, protocol, plain)
-    editor = _admit(exam, protocol, person_now(session), drafts)
+    editor = _admit(exam, protocol, session.examiner, drafts)
     editor.change_people(editor.examiner, writer_of(session.vault, exam_id))
+    recall_late_entry(session.vault, editor)
     _show_earlier(session, editor)
     return editor
+
+
+async def rename_animal(session: Session, animal_id: str, name: str) -> None:
+    """Let the open exams of an animal go on with its new name.
+
+    A correction keeps the name of the record that it corrects.
+    """
+    for row in session.vault.drafts.open():
+        if row.animal_id == animal_id and row.name != name and not row.revision:
+            editor = await open_exam(session, row.exam_id)
+            await editor.rename(name)
+
+
+def is_discarded(vault: Vault, exam_id: str) -> bool:
+    """Whether an exam was discarded, and is kept to be put back."""
+    return any(row.exam_id == exam_id for row in vault.drafts.discarded())
 
 
 def _show_earlier(session: Session, editor: ExamEditor) -> None:
@@ -217,7 +221,7 @@ async def change(
     Returns:
         Whether the change was made; a refusal was shown to the person.
     """
-    editor.change_people(person_now(session), editor.scribe)
+    editor.change_people(session.examiner, editor.scribe)
     session.touch()
     before = editor.exam
     try:
@@ -249,13 +253,27 @@ def show_save(session: Session, editor: ExamEditor) -> None:
         session.messages.tell(f"{editor.overview.problem} {_KEPT_MEANWHILE}")
 
 
+NOTHING_BACK = (
+    "Nothing can be taken back: nothing was changed since the exam was opened here. "
+    "What was answered before is changed at its own line."
+)
+
+
 async def undo(session: Session, editor: ExamEditor) -> None:
     """Take the last change back and tell which one it was."""
     undone = await editor.undo()
     show_save(session, editor)
     session.messages.tell(
-        f"Taken back: {undone}" if undone else "There is nothing to take back."
+        NOTHING_BACK if undone is None else f"Taken back: {undone or 'the last step'}"
     )
+
+
+async def redo(session: Session, editor: ExamEditor) -> None:
+    """Do again what was taken back last, and tell what it was."""
+    done = await editor.redo()
+    show_save(session, editor)
+    if done is not None:
+        session.messages.tell(f"Done again: {done or 'the last step'}")
 
 
 def _admit(
@@ -287,7 +305,9 @@ async def record(
             exam, edit.protocol, name, entry, by, ids, is_repeat=is_repeat
         )
 
-    return await change(session, editor, made, told(editor, vital, entry))
+    # What was counted along here was counted now, whatever else is entered late.
+    counted = editor.now() if entry.evidence else None
+    return await change(session, editor, made, told(editor, vital, entry), counted)
 
 
 async def take_back(session: Session, editor: ExamEditor, vital: Vital) -> bool:

@@ -7,10 +7,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from exam_app.domain.animal.ages import age_on
-from exam_app.domain.animal.signalment import Animal, life_stage_of
+from exam_app.domain.animal.signalment import Animal, Sex, life_stage_of
 from exam_app.domain.exam.closing import found_then, require_focus
 from exam_app.domain.exam.exam import Exam, claim_name
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
+from exam_app.domain.exam.handling import is_kind
 from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
@@ -136,17 +137,60 @@ def scopes_for(
     return tuple(scope for scope in ordered if scope in served)
 
 
+def usual_setting(
+    chosen: str, role: Role, scope: Scope, protocol: SpeciesProtocol
+) -> Setting:
+    """Return where an exam is offered to be, before anybody has said.
+
+    Args:
+        chosen: What was chosen on this device last; empty when nothing ever was.
+    """
+    if chosen in set(Setting):
+        return Setting(chosen)
+    if role is Role.VOLUNTEER or scope is Scope.INTAKE:
+        return Setting.SHELTER
+    return Setting.FARM if protocol.is_tagged else Setting.CLINIC
+
+
+def asks_for_sex(animal: Animal, protocol: SpeciesProtocol, scope: Scope) -> bool:
+    """Whether parts of both sexes would be asked, since the sex is not known."""
+    is_open = animal.sex is Sex.UNKNOWN and not animal.is_group
+    return is_open and any(
+        region.sexes and (scope is Scope.FOCUSED or scope in region.scopes)
+        for region in protocol.regions
+    )
+
+
 def own_dangers(animal: Animal) -> str:
-    """Return what is known of this very animal, its dangers first; may be empty."""
-    return " · ".join(text for text in (animal.dangers, animal.behaviour) if text)
+    """Return what is known of this very animal, its dangers first; may be empty.
+
+    Behaviour that is kind throughout warns of nothing and is left out.
+    """
+    behaviour = "" if is_kind(animal.behaviour) else animal.behaviour
+    return " · ".join(text for text in (animal.dangers, behaviour) if text)
+
+
+# What hurts at once, then how to hold it, then what one may catch; the law last.
+_KINDS = ("bite", "kick", "crush", "restraint", "heat", "zoonosis", "hygiene", "law")
+_AT_ONCE = 3
 
 
 def cautions_by_kind(
     protocol: SpeciesProtocol,
 ) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """Return the species' cautions under their kinds, in the protocol's order."""
+    """Return the species' cautions under their kinds, what hurts at once first.
+
+    Of the kinds that hurt at once, and of those not known here, which stand before
+    what one may catch, the protocol's order decides.
+    """
+
+    def rank(kind: str) -> int:
+        if kind not in _KINDS:
+            return _KINDS.index("zoonosis") - 1
+        return max(0, _KINDS.index(kind) - _AT_ONCE + 1)
+
     found: dict[str, list[str]] = {}
-    for caution in protocol.cautions:
+    for caution in sorted(protocol.cautions, key=lambda one: rank(one.kind)):
         kind = caution.kind.replace("_", " ").capitalize()
         found.setdefault(kind, []).append(caution.text)
     return tuple((kind, tuple(texts)) for kind, texts in found.items())

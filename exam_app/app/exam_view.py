@@ -3,6 +3,7 @@
 A screen that reads one part is drawn again only when that part changes.
 """
 
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
@@ -16,7 +17,11 @@ from exam_app.domain.exam.region_states import RegionEntry, RegionState
 from exam_app.domain.exam.review import progress
 from exam_app.domain.exam.urgent import UrgentEntry
 from exam_app.domain.exam.vitals import VitalEntry
+from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, split_key
+
+# A finger that taps twice by mistake does it within this time.
+GUARD_SECONDS = 0.35
 
 
 class SaveState(StrEnum):
@@ -75,7 +80,6 @@ class Overview(Observed):
     vitals_total: int = 0
     save: SaveState = SaveState.SAVED
     problem: str = ""
-    last_step: str = ""
     is_closed: bool = False
 
 
@@ -85,6 +89,19 @@ class PeopleView(Observed):
 
     examiner: str = ""
     scribe: str = ""
+
+
+@dataclass(eq=False)
+class LateView(Observed):
+    """When all that is entered now was seen, as one person said for all of it.
+
+    Attributes:
+        seen: None where what is entered is seen now.
+        said_by: ``person_id`` of who said so; it holds for what that person enters.
+    """
+
+    seen: Moment | None = None
+    said_by: str = ""
 
 
 @dataclass(eq=False)
@@ -102,6 +119,43 @@ class HandlingView(Observed):
     earlier: tuple[Reaction, ...] = ()
 
 
+@dataclass(eq=False)
+class CurrentView(Observed):
+    """The one place that is being answered.
+
+    Attributes:
+        place: A part by its region id, a vital as ``vital:ID``; empty before the list
+            was shown.
+        status: Where it stood when it was brought up.
+        side: The side of it that was pointed at, which is offered first.
+        moved_at: When it was brought up, in seconds of the steady clock.
+    """
+
+    place: str = ""
+    side: str = ""
+    status: str = ""
+    moved_at: float = 0.0
+
+    @property
+    def is_settling(self) -> bool:
+        """Whether a tap now may have been meant for the place before."""
+        return time.monotonic() - self.moved_at < GUARD_SECONDS
+
+    def begin_settling(self) -> None:
+        """Take no tap for a moment: what stands under the finger is another now."""
+        self.moved_at = time.monotonic()
+
+
+@dataclass(eq=False)
+class StepsView(Observed):
+    """What can be taken back and done again: its name, and the places it changed."""
+
+    back: str | None = None
+    back_at: tuple[str, ...] = ()
+    again: str | None = None
+    again_at: tuple[str, ...] = ()
+
+
 class ExamView:
     """Everything the screens of one exam draw from.
 
@@ -109,7 +163,8 @@ class ExamView:
         regions: One part for each region key the exam can answer, head to tail.
         vitals: One part for each vital in scope, in protocol order.
         visit: One part for each field of the exam that a row around it follows.
-        urgent, overview, people, parked, handling: See their classes.
+        urgent, overview, people, late, parked, handling, current, steps: See their
+            classes.
     """
 
     def __init__(self, exam: Exam, protocol: SpeciesProtocol) -> None:
@@ -127,8 +182,11 @@ class ExamView:
         self.urgent = UrgentView(exam.urgent)
         self.overview = Overview()
         self.people = PeopleView()
+        self.late = LateView()
         self.parked = ParkedView()
         self.handling = HandlingView()
+        self.current = CurrentView()
+        self.steps = StepsView()
         self.show(exam)
 
     def show(self, exam: Exam) -> None:

@@ -36,12 +36,20 @@ def scope_words(exam: Exam, protocol: SpeciesProtocol) -> str:
     return f"{SCOPE_LABELS[exam.scope]}: {names}"
 
 
-def progress_words(overview: Overview) -> str:
-    """Return how many parts and vitals are answered."""
-    regions = f"{overview.done} of {overview.total} parts answered"
+def short_progress(overview: Overview) -> str:
+    """Return the same in numbers alone, for where there is no room for words."""
+    regions = f"{overview.done}/{overview.total}"
     if not overview.vitals_total:
         return regions
-    return f"{regions} · {overview.vitals_done} of {overview.vitals_total} vitals"
+    return f"{regions} · {overview.vitals_done}/{overview.vitals_total}"
+
+
+def progress_words(overview: Overview) -> str:
+    """Return how many parts and vitals are answered."""
+    regions = f"{overview.done} of {overview.total} parts"
+    if not overview.vitals_total:
+        return regions
+    return f"{regions}\n{overview.vitals_done} of {overview.vitals_total} vitals"
 
 
 def begun_words(exam: Exam, examiner: Person, today: date) -> str:

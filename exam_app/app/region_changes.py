@@ -27,7 +27,7 @@ from exam_app.domain.exam.transitions import (
     set_remark,
 )
 from exam_app.domain.exam.urgent import UrgentEntry
-from exam_app.domain.exam.visit import BiteHistory
+from exam_app.domain.exam.visit import BiteHistory, Bitten
 from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.domain.protocol.protocol import (
     Region,
@@ -252,22 +252,24 @@ def examiner_bitten(exam: Exam, edit: Edit, label: str) -> Exam:
         label: The sign as shown.
     """
     bite = exam.bite or BiteHistory()
-    if not bite.examiner_bitten:
+    name = next(p.name for p in exam.people if p.person_id == edit.by.examined_by)
+    if not any(one.is_examiner and one.name in ("", name) for one in bite.blocks):
         when = f"{edit.by.observed.local():%Y-%m-%d %H:%M}"
-        bite = replace(bite, examiner_bitten=WORDS, examiner_when=when)
-        bite = with_examiners_name(exam, bite, edit.by)
+        own = Bitten(WORDS, when, name=name, is_examiner=True)
+        bite = bite.with_blocks((*bite.blocks, own))
     noticed = urgent_noticed(edit.protocol.sign(SIGN_ID), "the examiner", label)
     return noticed(record_visit(exam, bite), edit)
 
 
 def with_examiners_name(exam: Exam, bite: BiteHistory, by: Attribution) -> BiteHistory:
-    """Return a bite that names which examiner was bitten: who examined at its entry.
+    """Return bites that name which examiner was bitten: who examined at the entry.
 
-    A name that stands is kept, and goes with the bite when that is taken back.
+    A name that stands is kept.
     """
-    if not bite.examiner_bitten:
-        return replace(bite, examiner_name="")
-    if bite.examiner_name:
-        return bite
-    names = (p.name for p in exam.people if p.person_id == by.examined_by)
-    return replace(bite, examiner_name=next(names, ""))
+    name = next((p.name for p in exam.people if p.person_id == by.examined_by), "")
+    return bite.with_blocks(
+        tuple(
+            replace(one, name=name) if one.is_examiner and not one.name else one
+            for one in bite.blocks
+        )
+    )

@@ -16,16 +16,20 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import Enum
+from functools import partial
 from pathlib import Path
-from typing import Any, ClassVar, Protocol, TypeVar
+from threading import Thread
+from typing import ClassVar, Protocol, TypeVar
 
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.vital_form import VitalForm
 from exam_app.app.maintenance.first_start import SetUp, fill_settings
+from exam_app.app.maintenance.store_steps import StoreSteps, begin_closing
 from exam_app.app.typed_entries import TypedEntries
 from exam_app.crypto import door
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Person
 from exam_app.store.engine.files import Opener, open_file
 from exam_app.store.errors import PinLockedError
 from exam_app.store.vault.folder import create_vault, vault_exists
@@ -97,9 +101,11 @@ class Session:
         state: What unlocking asks for.
         holder: The key of the tab that holds the session, or None.
         is_holder_gone: Whether that tab was closed or lost its connection.
-        person: Fields of the person who examines now, or None.
+        person: Who examines now, or None.
         messages: Where the page at work shows what was done, refused and saved.
         typed: What is typed in forms and not saved yet.
+        steps: The long steps on the open vault.
+        told_reports: What the open vault found wrong and was told.
         editors: Of the open exams that are in memory, by exam.
         counting: By exam and vital, what was entered on its sheet before its count
             filled the screen, and the route of the screen that the sheet lay over.
@@ -115,20 +121,25 @@ class Session:
     state: LockState = field(init=False)
     holder: str | None = None
     is_holder_gone: bool = False
-    person: dict[str, Any] | None = None
+    person: Person | None = None
     messages: Messages = field(default_factory=SilentMessages)
     typed: TypedEntries = field(init=False)
+    steps: StoreSteps = field(init=False)
+    told_reports: set[str] = field(init=False)
     editors: dict[str, ExamEditor] = field(default_factory=dict)
     counting: dict[tuple[str, str], tuple[VitalForm, str]] = field(default_factory=dict)
     _vault: Vault | None = None
+    _closing: Thread | None = None
     _on_lost: Callable[[], None] | None = None
     _turn: asyncio.Lock = field(default_factory=asyncio.Lock)
     _last_touch: float = field(default_factory=time.monotonic)
     _awake_until: float = 0.0
+    _reviewer: str = ""
 
     def __post_init__(self) -> None:
         """Look whether the folder holds a vault."""
         self.typed = TypedEntries(self.write, lambda: self.vault.typed)
+        self._begin_anew()
         exists = vault_exists(self.folder, self.opener)
         self.state = LockState.SEALED if exists else LockState.EMPTY
 
@@ -144,8 +155,8 @@ class Session:
         return self._vault
 
     @property
-    def examiner(self) -> dict[str, Any]:
-        """Fields of the person who examines now.
+    def examiner(self) -> Person:
+        """The person who examines now.
 
         Raises:
             SessionLockedError: Nobody is chosen.
@@ -167,10 +178,10 @@ class Session:
             bounds=self.bounds,
             opener=self.opener,
         )
-        self._vault = vault
+        self._hold(vault)
         self.state = LockState.OPEN
         await self.write(lambda: fill_settings(vault, answers))
-        self.person = vault.people.get(answers.person["person_id"])
+        self.person = answers.person
         self.touch()
         return code
 
@@ -185,6 +196,8 @@ class Session:
             await self._vault.confirm_passphrase(typed)
             self._wake_up()
             return
+        if self._closing is not None:
+            await asyncio.to_thread(self._closing.join)
         vault = await open_vault(
             self.folder, typed, is_code=is_code, bounds=self.bounds, opener=self.opener
         )
@@ -213,6 +226,7 @@ class Session:
     async def choose_person(self, person_id: str) -> None:
         """Make another known person the examiner; kept for the next start."""
         vault = self.vault
+        self.end_reviewing()
         self.person = vault.people.get(person_id)
         await self.write(lambda: vault.settings.put("last_person", person_id))
 
@@ -220,32 +234,56 @@ class Session:
         """Give the exams to a tab; the one that had them is told that it lost them."""
         if self.holder != key and self._on_lost is not None:
             self._on_lost()
+        if self.holder != key:
+            self.end_reviewing()
         self.holder, self._on_lost = key, on_lost
         self.messages = messages
         self.is_holder_gone = False
 
+    @property
+    def is_reviewing(self) -> bool:
+        """Whether the person at the screen gave a PIN for this sitting of reviews."""
+        is_same = self.person is not None and self.person.person_id == self._reviewer
+        return is_same and self.state is LockState.OPEN
+
+    def begin_reviewing(self) -> None:
+        """Let the person whose PIN has just fitted sign reviews without another one.
+
+        It ends when the exams are locked or rest, when nobody touched the screen for
+        the time that locks it, with another person or tab, and where the review is
+        left.
+        """
+        self._reviewer = self.examiner.person_id
+
+    def end_reviewing(self) -> None:
+        """Ask for the PIN again at the next signature."""
+        self._reviewer = ""
+
     def rest(self) -> None:
         """Lock for a short while: the PIN opens again."""
+        self.end_reviewing()
         if self.state is not LockState.OPEN:
             return
         person = self.person
-        has_pin = person and self.vault.people.has_pin(person["person_id"])
-        if has_pin:
+        if person and self.vault.people.has_pin(person.person_id):
             self.state = LockState.RESTING
         else:
             self.seal()
 
     def seal(self) -> None:
         """Close the vault: only the passphrase or the recovery code opens again."""
+        self.end_reviewing()
         if self._vault is not None:
-            self._vault.close()
-            self._vault = None
+            vault, self._vault = self._vault, None
+            self._closing = begin_closing(vault)
         if self.state is not LockState.EMPTY:
             self.state = LockState.SEALED
 
     def close(self) -> None:
         """Close the vault at the end of the run."""
         self.seal()
+        if self._closing is not None:
+            self._closing.join()
 
     async def write(self, action: Callable[[], T]) -> T:
         """Run something that writes, off the event loop, one at a time."""
@@ -279,6 +317,9 @@ class Session:
 
     def touch(self) -> None:
         """Note that somebody is at the screen."""
+        if self.is_idle():
+            # Whoever comes back before the lock looks is nobody who gave a PIN.
+            self.end_reviewing()
         self._last_touch = time.monotonic()
 
     def is_idle(self) -> bool:
@@ -304,12 +345,22 @@ class Session:
 
     def admit(self, vault: Vault) -> None:
         """Work with a vault that was just opened or restored."""
-        self._vault = vault
+        self._hold(vault)
         self.typed.load()
         last = self.person or vault.people.get(vault.settings.get("last_person", ""))
         everyone = vault.people.all()
         self.person = last or (everyone[0] if everyone else None)
         self._wake_up()
+
+    def _hold(self, vault: Vault) -> None:
+        vault.is_demo = self.is_demo
+        self._vault = vault
+        self._begin_anew()
+
+    def _begin_anew(self) -> None:
+        self.told_reports = set()
+        awake = partial(self.stay_awake, LONGEST_WAKE_SECONDS)
+        self.steps = StoreSteps(self.write, awake)
 
     def _wake_up(self) -> None:
         self.state = LockState.OPEN

@@ -33,8 +33,8 @@ from tests.screen_words import tab_at, words_of
 
 DOG, SHEEP = load_protocol("dog"), load_protocol("sheep")
 BITTEN, OTHER, GROUP, EWE = "e" * 32, "f" * 32, "d" * 32, "c" * 32
-WORDS = "a neighbour, two days ago"
-BITE = BiteHistory("a neighbour", "two days ago")
+WORDS = "a neighbour, 2026-09-20 18:00"
+BITE = BiteHistory("a neighbour", "2026-09-20 18:00", reported="the owner")
 MARK = f"{ANIMAL.name} · bite or scratch"
 CALM = replace(ANIMAL, animal_id="7" * 32, name="Calm Demo")
 FLOCK = Animal("5" * 32, "Low field (demo)", "sheep", is_group=True, is_demo=True)
@@ -58,13 +58,7 @@ def put(vault, exam, loaded=DOG):
 async def session(tmp_path):
     """A set-up session with two dogs in a shelter; nothing is open in memory."""
     made = new_session(tmp_path)
-    person = {
-        "person_id": TECHNICIAN.person_id,
-        "name": TECHNICIAN.name,
-        "role": TECHNICIAN.role.value,
-        "initials": TECHNICIAN.initials,
-    }
-    await made.set_up(SetUp("field", "Invented", "", PASSPHRASE, person, "4321"))
+    await made.set_up(SetUp("field", "Invented", "", PASSPHRASE, TECHNICIAN, "4321"))
     vault = made.vault
     with vault.transaction():
         for loaded in (DOG, SHEEP):
@@ -125,7 +119,7 @@ async def test_bite_stands_above_the_start_of_an_exam_and_on_its_row_there(
     tab = tab_at(session, f"/start/{ANIMAL.animal_id}")
     assert words_of(bite_notice.notice(tab)) == f"BITE OR SCRATCH: {WORDS}"
     screen = words_of(await start.build(tab, ANIMAL.animal_id))
-    row = f"{NOW.date_and_time()[:10]}" if state == "closed" else "Open exam"
+    row = f"{NOW.date_and_time()[:10]}" if state == "closed" else "Go on with it"
     assert f"{row} · bite or scratch" in screen
 
 

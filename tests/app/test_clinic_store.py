@@ -16,7 +16,7 @@ from exam_app.app.clinic.imports import (
     import_sealed,
     import_waiting,
     look_into_folder,
-    session_of,
+    receiving_of,
     take_in_spool,
 )
 from exam_app.app.clinic.notes import (
@@ -30,6 +30,7 @@ from exam_app.app.clinic.notes import (
 from exam_app.app.exam_sessions import now
 from exam_app.app.handover.pairing_device import device_keys
 from exam_app.app.queries import clinic_history, clinic_records
+from exam_app.app.queries.history import rows_of_animal
 from exam_app.app.queries.kept_records import read_kept
 from exam_app.app.signing import store_closed
 from exam_app.app.view.clinic_review_presenter import is_acknowledged
@@ -46,8 +47,8 @@ from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.written_record import write_record
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.merge import Clash
 from exam_app.exchange.outbox import hand_over
-from exam_app.exchange.pairings import known_device
 from exam_app.exchange.returns import contents_for, make_day_pack
 from exam_app.exchange.signed_notes import notes_of
 from exam_app.exchange.spool import spool, spooled
@@ -100,14 +101,14 @@ def device(sessions):
 
 
 def received(clinic, sealed):
-    answered = import_sealed(clinic, sealed, now(), is_demo=True)
+    answered = import_sealed(clinic, sealed, now())
     assert answered.received is not None, answered.problem
     return answered.received
 
 
 def answer_to(clinic, device, at):
-    offered = clinic_pairing.new_offer(clinic, at, is_demo=True)
-    keys = device_keys(device, "Van 2", is_demo=True)
+    offered = clinic_pairing.new_offer(clinic, at)
+    keys = device_keys(device, "Van 2")
     return offered, answer(offered.card, keys, at, random_bytes)
 
 
@@ -116,7 +117,7 @@ async def test_what_arrived_can_be_read_and_is_shown_with_its_device(clinic, dev
     assert len(received(clinic, sealed).receipt_code) == 9
     rows = clinic_records.received_rows(clinic)
     assert len(rows) == 3
-    assert clinic_records.device_names(clinic)[rows[0].device_id] == "Van 2"
+    assert Exchange(clinic).pairing.names()[rows[0].device_id] == "Van 2"
     for row in rows:
         read = clinic_records.read_record(clinic, row.exam_id)
         assert read is not None
@@ -135,9 +136,9 @@ async def test_a_bundle_that_did_not_come_is_missing_until_it_comes(clinic, devi
     first, second, third = (sealed_by(device, 2)[0] for _ in range(3))
     received(clinic, first)
     received(clinic, third)
-    assert [row["missing"] for row in clinic_records.device_rows(clinic)] == [(2,)]
+    assert [row.missing for row in clinic_records.devices_now(clinic)] == [(2,)]
     received(clinic, second)
-    assert [row["missing"] for row in clinic_records.device_rows(clinic)] == [()]
+    assert [row.missing for row in clinic_records.devices_now(clinic)] == [()]
 
 
 async def test_a_bundle_from_the_stick_is_taken_and_its_receipt_put_there(
@@ -149,28 +150,28 @@ async def test_a_bundle_from_the_stick_is_taken_and_its_receipt_put_there(
     device_id = device.settings.get("device_id")
     (sealed,) = sealed_by(device)
     FolderWriter(device_folder(stick, device_id)).put(sealed, Ending.BUNDLE)
-    (answered,) = look_into_folder(clinic, now(), is_demo=True)
+    (answered,) = look_into_folder(clinic, now())
     place = clinic_folder(stick, clinic.settings.get("device_id"), device_id)
     (receipt,) = place.iterdir()
     assert receipt.read_bytes() == answered.received.receipt
-    assert look_into_folder(clinic, now(), is_demo=True) == ()
+    assert look_into_folder(clinic, now()) == ()
 
 
 async def test_a_file_that_opens_for_nobody_waits_and_is_asked_once(clinic, tmp_path):
     stick = tmp_path / "stick"
     clinic.settings.put(FOLDER, str(stick))
     FolderWriter(stick / "device-ab").put(b"x" * 200, Ending.BUNDLE)
-    (answered,) = look_into_folder(clinic, now(), is_demo=True)
+    (answered,) = look_into_folder(clinic, now())
     assert answered.received is None
-    assert look_into_folder(clinic, now(), is_demo=True) == ()
-    assert [one.reason for one in session_of(clinic).look.waiting]
+    assert look_into_folder(clinic, now()) == ()
+    assert [one.reason for one in receiving_of(clinic).look.waiting]
 
 
 async def test_a_hand_over_that_could_not_be_saved_waits_for_the_next_try(
     clinic, device, monkeypatch
 ):
     (sealed,) = sealed_by(device)
-    session_of(clinic).waiting.append(sealed)
+    receiving_of(clinic).waiting.append(sealed)
 
     def full(*_args, **_more):
         raise VaultError("the disk is full")
@@ -178,11 +179,11 @@ async def test_a_hand_over_that_could_not_be_saved_waits_for_the_next_try(
     with monkeypatch.context() as broken:
         broken.setattr("exam_app.exchange.inbox.keep_arrival", full)
         with pytest.raises(VaultError):
-            import_waiting(clinic, now(), is_demo=True)
+            import_waiting(clinic, now())
     assert clinic_records.received_rows(clinic) == []
-    (answered,) = import_waiting(clinic, now(), is_demo=True)
+    (answered,) = import_waiting(clinic, now())
     assert answered.received is not None
-    assert session_of(clinic).waiting == []
+    assert receiving_of(clinic).waiting == []
 
 
 async def test_what_came_while_the_exams_were_locked_is_taken_and_told(
@@ -192,8 +193,8 @@ async def test_what_came_while_the_exams_were_locked_is_taken_and_told(
     for _ in range(2):
         spool(folder, sealed_by(device, 2)[0])
     spool(folder, b"x" * 200)
-    take_in_spool(clinic, folder, now(), is_demo=True)
-    told = session_of(clinic).spool
+    take_in_spool(clinic, folder, now())
+    told = receiving_of(clinic).spool
     assert told[0].startswith("2 hand-overs that came while the exams were locked")
     assert len(told) == 2
     assert len(clinic_records.received_rows(clinic)) == 4
@@ -206,22 +207,20 @@ async def test_an_unknown_device_is_set_aside_and_admitted_once_it_is_paired(
     await pair(clinic, other, "Barn")
     device_id = other.settings.get("device_id")
     kept = Exchange(clinic).pairing.device(device_id)
-    Exchange(clinic).pairing.put_device({**kept, "state": "words shown"})
+    Exchange(clinic).pairing.put_device(replace(kept, state="words shown"))
     (sealed,) = sealed_by(other)
-    answered = import_sealed(clinic, sealed, now(), is_demo=True)
+    answered = import_sealed(clinic, sealed, now())
     assert answered.received is None
     assert "Set aside" in answered.problem
     (held,) = Exchange(clinic).quarantine.held()
     why = "Tove brought it herself"
-    refused = admit_set_apart(
-        clinic, held["key"], now(), "Dr Ondine", why, is_demo=True
-    )
+    refused = admit_set_apart(clinic, held.key, now(), "Dr Ondine", why)
     assert "not paired" in refused.problem
-    Exchange(clinic).pairing.put_device({**kept, "state": "paired"})
-    admit_set_apart(clinic, held["key"], now(), "Dr Ondine", why, is_demo=True)
+    Exchange(clinic).pairing.put_device(kept)
+    admit_set_apart(clinic, held.key, now(), "Dr Ondine", why)
     assert len(clinic_records.received_rows(clinic)) == 3
-    entry = Exchange(clinic).quarantine.get(held["key"])
-    assert (entry["state"], entry["why"]) == ("admitted", why)
+    entry = Exchange(clinic).quarantine.get(held.key)
+    assert (entry.state, entry.why) == ("admitted", why)
 
 
 async def test_what_a_revoked_device_sends_later_is_set_aside_and_can_be_dropped(
@@ -231,13 +230,13 @@ async def test_what_a_revoked_device_sends_later_is_set_aside_and_can_be_dropped
     received(clinic, first)
     device_id = device.settings.get("device_id")
     Exchange(clinic).pairing.revoke_device(device_id, 1, now().utc_ms, "Dr Ondine")
-    assert import_sealed(clinic, second, now(), is_demo=True).received is None
+    assert import_sealed(clinic, second, now()).received is None
     assert len(clinic_records.received_rows(clinic)) == 2
     (held,) = Exchange(clinic).quarantine.held()
-    drop_set_apart(clinic, held["key"], now(), "Dr Ondine", "the van was stolen")
+    drop_set_apart(clinic, held.key, now(), "Dr Ondine", "the van was stolen")
     assert Exchange(clinic).quarantine.held() == []
-    kept = Exchange(clinic).quarantine.get(held["key"])
-    assert (kept["state"], kept["why"]) == ("dropped", "the van was stolen")
+    kept = Exchange(clinic).quarantine.get(held.key)
+    assert (kept.state, kept.why) == ("dropped", "the van was stolen")
 
 
 async def test_an_answer_uses_up_its_card(clinic, device):
@@ -251,7 +250,7 @@ async def test_an_answer_uses_up_its_card(clinic, device):
 
 async def test_rubbish_in_the_answer_field_leaves_the_card_open(clinic):
     at = now()
-    clinic_pairing.new_offer(clinic, at, is_demo=True)
+    clinic_pairing.new_offer(clinic, at)
     with pytest.raises(NotACardError):
         clinic_pairing.take_answer(clinic, b"good morning", at)
     assert clinic_pairing.open_offer(clinic, at) is not None
@@ -320,8 +319,8 @@ async def test_a_recheck_names_parts_and_an_empty_note_is_refused(clinic, device
     received(clinic, sealed)
     row = clinic_records.received_rows(clinic)[0]
     kept = clinic_records.read_record(clinic, row.exam_id).kept
-    parts = dict(parts_to_ask_for(kept.exam, kept.loaded.protocol))
-    assert parts["vital:weight"] == "Weight"
+    asked = parts_to_ask_for(kept.exam, kept.loaded.protocol)
+    assert {part.key: part.label for part in asked}["vital:weight"] == "Weight"
     note = write_note(
         NoteKind.RECHECK_REQUEST,
         kept,
@@ -340,21 +339,20 @@ async def test_a_recheck_names_parts_and_an_empty_note_is_refused(clinic, device
             write_note(kind, kept, VETERINARIAN, now(), "4" * 32, text="  ")
 
 
-async def test_history_lists_weights_oldest_first_and_the_other_exams(clinic, device):
+async def test_history_holds_weights_oldest_first_and_the_other_exams(clinic, device):
     for sealed in [one for _ in range(8) for one in sealed_by(device, 3)]:
         received(clinic, sealed)
     rows = clinic_records.received_rows(clinic)
     ids = [row.animal_id for row in rows]
     row = next(r for r in rows if ids.count(r.animal_id) > 1)
     read = clinic_records.read_record(clinic, row.exam_id)
-    table = clinic_history.weights(read.history)
-    dates = [cells[0] for cells in table.rows]
-    assert dates == sorted(dates)
+    (weights,) = read.history.series_of("weight")
+    taken = [value.at for value in weights.values]
+    assert taken == sorted(taken)
     others = clinic_history.earlier_exams(read.rows, read.kept.exam)
     assert len(others) == ids.count(row.animal_id) - 1
     assert row.exam_id not in [other.exam_id for other in others]
-    lumps = [clinic_history.lumps([k]) for r in rows for k in _history(clinic, r)]
-    assert any(table.rows for table in lumps)
+    assert any(clinic_history.lumps(_history(clinic, row)) for row in rows)
 
 
 def _history(clinic, row):
@@ -368,10 +366,10 @@ async def test_a_day_pack_opens_for_its_device_and_brings_the_note(clinic, devic
     kept = clinic_records.read_record(clinic, row.exam_id).kept
     note = write_note(NoteKind.ACKNOWLEDGEMENT, kept, VETERINARIAN, now(), "5" * 32)
     signed = keep_note(clinic, note)
-    source = Exchange(clinic, is_demo=True)
+    source = Exchange(clinic)
     device_id = device.settings.get("device_id")
     kept = source.pairing.device(device_id)
-    contents = contents_for(source, known_device(kept), [row.animal_id])
+    contents = contents_for(source, kept, [row.animal_id])
     assert signed in contents.notes
     pack = make_day_pack(source, device_id, [row.animal_id], now(), random_bytes)
     assert pack.manifest.kind.value == "day pack"
@@ -437,12 +435,12 @@ async def test_animals_called_the_same_are_read_together_and_can_be_parted_again
     (question,) = clinic_records.join_questions(clinic)
     assert "can be chance" in question.because
     assert all("from Van 2" in side.seen for side in question.sides)
-    apart = len(clinic_records.rows_of_animal(clinic, first))
+    apart = len(rows_of_animal(clinic, first))
     identity.decide_join(question.key, "same", "Dr Ondine", 2)
     assert clinic_records.join_questions(clinic) == []
-    assert len(clinic_records.rows_of_animal(clinic, first)) > apart
+    assert len(rows_of_animal(clinic, first)) > apart
     identity.decide_join(question.key, "different", "Dr Ondine", 3)
-    assert len(clinic_records.rows_of_animal(clinic, first)) == apart
+    assert len(rows_of_animal(clinic, first)) == apart
 
 
 async def test_a_clash_waits_for_a_person_and_their_choice_changes_the_animal(
@@ -450,15 +448,9 @@ async def test_a_clash_waits_for_a_person_and_their_choice_changes_the_animal(
 ):
     received(clinic, sealed_by(device)[0])
     animal_id = clinic_records.received_rows(clinic)[0].animal_id
-    clash = {
-        "key": f"{animal_id}:colour",
-        "animal_id": animal_id,
-        "field": "colour",
-        "ours": "grey",
-        "theirs": "blue",
-        "device_id": device.settings.get("device_id"),
-        "when_ms": 1,
-    }
+    device_id = device.settings.get("device_id")
+    key = f"{animal_id}:colour"
+    clash = Clash("colour", "grey", "blue", key, animal_id, device_id, 1)
     Exchange(clinic).identity.put_clash(clash)
     (question,) = clinic_records.clash_questions(clinic)
     assert (question.label, question.came) == ("Colour", "from Van 2")
@@ -515,7 +507,7 @@ async def test_a_corrected_weight_reaches_the_clinic_with_the_one_before(
     store_closed(device, exam, protocol)
     waiting = [one.exam_id for one, _ in Exchange(device).not_handed_over()]
     assert row.exam_id in waiting
-    outbox = Exchange(device, is_demo=True)
+    outbox = Exchange(device)
     for bundle in hand_over(outbox, [row.exam_id], now(), random_bytes):
         received(clinic, bundle.sealed)
     read = clinic_records.read_record(clinic, row.exam_id)

@@ -1,6 +1,7 @@
 """What the clinic's screens say of arrivals, identity and versions; what they read."""
 
 import io
+from dataclasses import replace
 
 import pytest
 import qrcode
@@ -15,11 +16,16 @@ from exam_app.app.clinic.pictures import (
     codes_in_film,
     codes_in_picture,
 )
+from exam_app.app.queries.clinic_records import DeviceNow
 from exam_app.app.view import clinic_arrival_presenter as arrival
 from exam_app.app.view import clinic_identity_presenter as identity
 from exam_app.app.view import clinic_quarantine_presenter as quarantine
 from exam_app.app.view.clinic_day_pack_presenter import MOST_ANIMALS, Choice, animals_of
 from exam_app.app.view.clinic_version_lines import differences
+from exam_app.exchange.identity import Join
+from exam_app.exchange.incoming import SetApart
+from exam_app.exchange.merge import Clash
+from exam_app.exchange.pairings import Device
 from exam_app.store.repositories.rows import ClosedExam
 from sync.transport.collector import MOST_FINISHED
 from sync.transport.frames import DotSize, split
@@ -142,8 +148,9 @@ def test_a_device_clock_is_only_spoken_of_from_two_minutes_on():
 
 
 def test_each_gap_is_named_with_its_device_and_what_to_do():
-    devices = [{"name": "Van 2", "missing": (17,)}, {"name": "Barn", "missing": ()}]
-    (line,) = arrival.gap_lines(devices)
+    keys = {"signing_key": bytes(32), "agreement_key": bytes(32)}
+    van, barn = (Device(device_id=n, name=n, **keys) for n in ("Van 2", "Barn"))
+    (line,) = arrival.gap_lines([DeviceNow(van, missing=(17,)), DeviceNow(barn)])
     assert line.startswith("Van 2: bundle 17 is missing.")
 
 
@@ -161,7 +168,7 @@ def test_two_animals_are_laid_side_by_side_and_what_differs_is_marked():
     first = {"name": "Moss", "species": "cat", "chip": "1" * 15, "colour": "grey"}
     second = {"name": "Mossy", "species": "cat", "chip": "1" * 15}
     question = identity.join_question(
-        {"key": "k", "reason": "chip"}, first, second, ("2 records", "1 record")
+        Join("k", "a", "b", "chip", 1), first, second, ("2 records", "1 record")
     )
     assert question.because == "Both carry the same chip number."
     lines = {
@@ -183,18 +190,18 @@ def test_where_an_animal_was_seen_names_each_device_once():
 
 
 def test_a_clash_shows_both_values_and_an_emptied_one_in_words():
-    clash = {"key": "k", "field": "owner.phone", "ours": "555 0100", "theirs": ""}
+    clash = Clash("owner.phone", "555 0100", "", "k")
     question = identity.clash_question(clash, "Moss", "Van 2")
     assert question.label == "Owner's phone"
     assert (question.ours, question.theirs) == ("555 0100", identity.NOTHING)
 
 
 def test_only_whole_hand_overs_can_be_admitted_and_reasons_are_plain():
-    entry = {"kind": "record", "reason": "BadSignatureError", "key": "ab" * 32}
+    entry = SetApart("record", b"", "BadSignatureError", "", key="ab" * 32)
     assert not quarantine.can_be_admitted(entry)
-    assert quarantine.can_be_admitted({"kind": "bundle"})
+    assert quarantine.can_be_admitted(replace(entry, kind="bundle"))
     assert "was changed" in quarantine.reason_words(entry)
-    revoked = {"reason": "its device was revoked before it was made"}
+    revoked = replace(entry, reason="its device was revoked before it was made")
     assert quarantine.reason_words(revoked).startswith("Its device was revoked")
 
 

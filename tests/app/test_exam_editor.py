@@ -9,7 +9,8 @@ import pytest
 from exam_app.app.exam_editor import UNDO_STEPS, ExamEditor
 from exam_app.app.exam_view import SaveState
 from exam_app.domain.errors import ExamClosedError, ExamError, NotInScopeError
-from exam_app.domain.exam.exam import Closing, Exam
+from exam_app.domain.exam.closing import stop_early
+from exam_app.domain.exam.exam import Closing, Exam, StopReason
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import (
@@ -17,8 +18,14 @@ from exam_app.domain.exam.transitions import (
     mark_not_examined,
     set_remark,
 )
+from exam_app.domain.exam.visit import Procedure
+from exam_app.domain.exam.visit_transitions import record_visit
+from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope
+from exam_app.domain.wording.written_record import write_record
 from tests.small_dog import COLLEAGUE, DOG, NINE_O_CLOCK, TECHNICIAN, new_exam
+
+HOUR_AGO = Moment(NINE_O_CLOCK.utc_ms - 3_600_000)
 
 
 class DiskFullError(ExamError):
@@ -148,18 +155,60 @@ async def test_a_refused_change_changes_nothing():
         await editor.apply(normal("heart"), "Heart")
     assert editor.exam is before
     assert drafts.kept == []
-    assert await editor.undo() == ""
+    assert await editor.undo() is None
 
 
 async def test_undo_brings_back_the_exam_before_and_saves_it():
     drafts = DraftStore()
     editor = editor_of(drafts)
     await editor.apply(normal("nose"), "Nose: no abnormality")
-    assert editor.overview.last_step == "Nose: no abnormality"
+    steps = editor.view.steps
+    assert (steps.back, steps.back_at) == ("Nose: no abnormality", ("nose",))
     assert await editor.undo() == "Nose: no abnormality"
     assert editor.view.regions["nose"].entry.state is RegionState.UNEXAMINED
-    assert editor.overview.last_step == ""
+    assert steps.back is None
     assert drafts.kept[-1].entry("nose").state is RegionState.UNEXAMINED
+
+
+async def test_what_was_taken_back_is_done_again_and_saved():
+    drafts = DraftStore()
+    editor = editor_of(drafts)
+    await editor.apply(normal("nose"), "Nose: no abnormality")
+    said = editor.exam.entry("nose")
+    await editor.undo()
+    steps = editor.view.steps
+    assert (steps.again, steps.again_at) == ("Nose: no abnormality", ("nose",))
+    assert await editor.redo() == "Nose: no abnormality"
+    assert drafts.kept[-1].entry("nose") == said
+    assert (steps.back, steps.again) == ("Nose: no abnormality", None)
+
+
+async def test_nothing_is_done_again_over_an_answer_that_came_since():
+    editor = editor_of(DraftStore())
+    await editor.apply(normal("nose"), "Nose: no abnormality")
+    await editor.undo()
+    await editor.apply(normal("heart"), "Heart: no abnormality")
+    assert editor.view.steps.again is None
+    assert await editor.redo() is None
+    assert editor.exam.entry("nose").state is RegionState.UNEXAMINED
+
+
+async def test_animal_named_amid_an_exam_keeps_its_name_when_a_step_is_taken_back():
+    drafts = DraftStore()
+    editor = editor_of(drafts)
+    await editor.apply(normal("nose"), "Nose: no abnormality")
+    await editor.apply(normal("heart"), "Heart: no abnormality")
+    await editor.undo()
+    await editor.rename("Rex")
+    assert drafts.kept[-1].animal.name == "Rex"
+    assert editor.view.steps.back == "Nose: no abnormality"
+    assert await editor.redo() == "Heart: no abnormality"
+    assert editor.exam.animal.name == "Rex"
+    assert editor.exam.entry("heart").state is RegionState.NO_ABNORMALITY
+    await editor.undo()
+    assert await editor.undo() == "Nose: no abnormality"
+    assert editor.exam.animal.name == "Rex"
+    assert editor.view.steps.back is None
 
 
 async def test_undo_remembers_a_bounded_number_of_steps():
@@ -168,7 +217,7 @@ async def test_undo_remembers_a_bounded_number_of_steps():
         await editor.apply(remark(str(number)), str(number))
     undone = [await editor.undo() for _ in range(UNDO_STEPS + 5)]
     assert undone[UNDO_STEPS - 1] == "5"
-    assert undone[UNDO_STEPS] == ""
+    assert undone[UNDO_STEPS] is None
 
 
 async def test_colleague_and_scribe_are_named_by_the_record():
@@ -190,9 +239,56 @@ async def test_colleague_and_scribe_are_named_by_the_record():
 
 async def test_late_entry_keeps_when_it_was_seen():
     editor = editor_of(DraftStore())
-    seen = type(NINE_O_CLOCK)(NINE_O_CLOCK.utc_ms - 3_600_000)
-    await editor.apply(normal("nose"), "", observed=seen)
+    await editor.apply(normal("nose"), "", observed=HOUR_AGO)
     assert editor.exam.entry("nose").attribution.is_late
+
+
+def late_editor():
+    """Open an exam in which all that is entered now was seen an hour ago."""
+    editor = editor_of(DraftStore())
+    editor.view.late.said_by, editor.view.late.seen = TECHNICIAN.person_id, HOUR_AGO
+    return editor
+
+
+def stopped(exam, edit):
+    return stop_early(exam, DOG, StopReason.UNSAFE, "", edit.by)
+
+
+async def test_all_that_is_entered_late_keeps_when_it_was_seen_until_it_is_ended():
+    editor = late_editor()
+    await editor.apply(normal("nose"), "")
+    assert editor.exam.entry("nose").attribution.observed == HOUR_AGO
+    assert editor.exam.entry("nose").attribution.entered == NINE_O_CLOCK
+    editor.view.late.seen = None
+    await editor.apply(normal("eyes.left"), "")
+    assert editor.exam.entry("eyes.left").attribution.observed == NINE_O_CLOCK
+
+
+async def test_a_late_entry_of_one_person_dates_nothing_that_another_sees():
+    editor = late_editor()
+    editor.change_people(COLLEAGUE)
+    await editor.apply(normal("nose"), "")
+    assert editor.exam.entry("nose").attribution.observed == NINE_O_CLOCK
+
+
+async def test_an_exam_that_is_stopped_during_a_late_entry_is_stopped_now():
+    editor = late_editor()
+    await editor.apply(normal("nose"), "")
+    await editor.apply(stopped, "")
+    assert editor.exam.stopped.attribution.observed == NINE_O_CLOCK
+    written = write_record(editor.exam, DOG).as_text()
+    assert "Late entry: Nose, seen 08:00, entered 09:00" in written
+    assert "stopped early, seen" not in written
+
+
+async def test_what_was_given_during_a_late_entry_has_a_time_of_its_own():
+    editor = late_editor()
+
+    def given(exam, edit):
+        return record_visit(exam, Procedure("nails cut", edit.by))
+
+    await editor.apply(given, "")
+    assert editor.exam.procedures[0].attribution.observed == NINE_O_CLOCK
 
 
 def closing(exam, edit):
@@ -219,7 +315,7 @@ async def test_closing_waits_for_the_save_and_no_draft_follows_it():
     await asyncio.gather(tap, close)
     assert order == [(1, True)]
     assert editor.overview.is_closed
-    assert await editor.undo() == ""
+    assert await editor.undo() is None
     await editor.save()
     assert len(drafts.kept) == 1
 

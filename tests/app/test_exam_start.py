@@ -3,6 +3,8 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
+import pytest
+
 from exam_app.app.exam_start import (
     ExamOrder,
     begin_exam,
@@ -20,15 +22,18 @@ from exam_app.app.exam_words import (
     exam_subtitle,
     known_age,
     progress_words,
+    short_progress,
 )
 from exam_app.domain.animal.ages import age_on
 from exam_app.domain.animal.signalment import AgeBasis
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome, Finding
 from exam_app.domain.exam.people import Attribution, Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry
+from exam_app.domain.exam.review import how_words
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Caution, Scope
+from exam_app.protocols.loader import available, load_protocol
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
 from tests.small_dog import (
     BRUNO,
@@ -97,6 +102,62 @@ def test_the_animals_own_dangers_are_told_dangers_first():
     biter = replace(BRUNO, dangers="bites when lifted", behaviour="shy")
     assert own_dangers(biter) == "bites when lifted · shy"
     assert own_dangers(BRUNO) == ""
+
+
+# What a person says who adds one animal, for every species that comes with the program.
+ONE = {
+    "camelid": "a llama or alpaca",
+    "cat": "a cat",
+    "cattle": "a cow or bull",
+    "chicken": "a chicken",
+    "dog": "a dog",
+    "donkey": "a donkey",
+    "ferret": "a ferret",
+    "goat": "a goat",
+    "guinea_pig": "a guinea pig",
+    "horse": "a horse",
+    "pig": "a pig",
+    "rabbit": "a rabbit",
+    "sheep": "a sheep",
+}
+
+
+def test_one_animal_of_every_species_is_added_in_words_that_people_use():
+    assert {s: load_protocol(s).protocol.one_animal for s in available()} == ONE
+    assert replace(DOG, label="Alpaca").one_animal == "an alpaca"
+
+
+def test_kind_behaviour_is_no_warning_and_one_doubtful_word_makes_it_one():
+    def warns(behaviour: str) -> str:
+        return own_dangers(replace(BRUNO, behaviour=behaviour))
+
+    assert warns("friendly, licks") == ""
+    assert warns("Very gentle; used to being handled.") == ""
+    assert warns("friendly, but not with men") == "friendly, but not with men"
+    assert warns("not friendly") == "not friendly"
+    assert warns("shy") == "shy"
+    licks = replace(BRUNO, behaviour="friendly, licks", dangers="kicks at the left")
+    assert own_dangers(licks) == "kicks at the left"
+
+
+@pytest.mark.parametrize("species", available())
+def test_what_hurts_at_once_stands_before_what_one_may_catch_and_the_law(species):
+    kinds = [kind for kind, _ in cautions_by_kind(load_protocol(species).protocol)]
+    later = {"Zoonosis", "Hygiene", "Law"}
+    first_later = min(kinds.index(kind) for kind in kinds if kind in later)
+    assert set(kinds[first_later:]) <= later
+    assert kinds[-1] == "Law"
+    at_once = {"Bite", "Kick", "Crush"} & set(kinds)
+    assert set(kinds[: len(at_once)]) == at_once
+
+
+def test_ewes_and_horses_begin_with_what_kicks_and_crushes():
+    def first(species: str) -> list[str]:
+        protocol = load_protocol(species).protocol
+        return [kind for kind, _ in cautions_by_kind(protocol)][:2]
+
+    assert first("sheep") == ["Crush", "Kick"]
+    assert first("horse") == ["Crush", "Kick"]
 
 
 def test_cautions_of_the_species_stand_under_their_kinds():
@@ -182,10 +243,13 @@ def test_lines_of_lists_say_what_is_known_and_leave_out_the_rest():
 
 
 def test_progress_is_said_in_numbers():
-    assert progress_words(Overview(12, 31, 2, 9)) == (
-        "12 of 31 parts answered · 2 of 9 vitals"
-    )
-    assert progress_words(Overview(1, 2)) == "1 of 2 parts answered"
+    assert progress_words(Overview(12, 31, 2, 9)) == ("12 of 31 parts\n2 of 9 vitals")
+    assert progress_words(Overview(1, 2)) == "1 of 2 parts"
+
+
+def test_a_low_phone_says_the_same_in_numbers_alone():
+    assert short_progress(Overview(12, 31, 2, 9)) == "12/31 · 2/9"
+    assert short_progress(Overview(1, 2)) == "1/2"
 
 
 def test_exam_gone_on_with_by_another_says_who_began_it_and_whose_name_follows():
@@ -212,3 +276,21 @@ def test_nothing_is_said_while_the_same_person_goes_on_the_same_day():
 def test_day_list_names_who_began_an_open_exam_of_somebody_else():
     row = OpenExam("e1", scope="technician", started="2026-01-02 10:00 +01:00")
     assert draft_line(row, "Uli Demo").endswith("started 2026-01-02 10:00 by Uli Demo")
+
+
+@pytest.mark.parametrize("species", available())
+def test_what_is_said_to_volunteers_is_read_by_nobody_else(species):
+    vitals = load_protocol(species).protocol.vitals
+    for vital in vitals:
+        for role in (Role.TECHNICIAN, Role.VETERINARIAN):
+            told = how_words(vital, role)
+            assert "olunteer" not in told
+            assert vital.how.startswith(told.rstrip("."))
+        assert how_words(vital, Role.VOLUNTEER) == vital.how
+
+
+def test_how_a_goats_temperature_is_taken_keeps_what_everybody_needs():
+    vital = load_protocol("goat").protocol.vital("temperature")
+    assert how_words(vital, Role.TECHNICIAN) == (
+        "Stand at the side, not behind. Against the wall of the gut: dung reads cold."
+    )

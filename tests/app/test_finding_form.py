@@ -6,7 +6,9 @@ import pytest
 
 from exam_app.app.forms.finding_form import (
     Place,
+    asks_of,
     graded,
+    lacks_side,
     read_place,
     read_since,
 )
@@ -16,6 +18,8 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.lumps.lumps import Consistency, LumpDepth, LumpTool
 from exam_app.domain.protocol.protocol import Term
+from exam_app.domain.wording.exam_wording import describe_finding
+from exam_app.domain.wording.pressing_words import finding_words
 from tests.small_dog import DOG, NINE_O_CLOCK, TECHNICIAN
 
 BY = Attribution(TECHNICIAN.person_id, TECHNICIAN.person_id, NINE_O_CLOCK, NINE_O_CLOCK)
@@ -39,6 +43,21 @@ def test_time_from_a_button_is_told_from_own_words():
 
 def test_grade_of_an_unknown_scale_is_left_out():
     assert graded(Finding("f" * 32, "x", BY), DOG, "murmur", "3") == ()
+
+
+def test_a_lump_is_asked_its_side_only_where_nothing_else_tells_it():
+    skin = Term("lump", "lump", places=("neck", "back"), is_lump=True)
+    wall = Term("lump", "lump", places=("left wall", "navel"), is_lump=True)
+    assert "side" in {ask.name for ask in asks_of(skin, DOG, "skin")}
+    for term, key in ((skin, "ear.left"), (wall, "chest"), (LIDS, "skin")):
+        assert not lacks_side(term, key)
+
+
+def test_the_written_record_says_the_side_of_a_lump_of_the_skin():
+    for side, said in (("left", "Lump, left, neck"), ("midline", "on the midline")):
+        lump = Finding("f" * 32, "Lump", BY, side=side, place="neck")
+        assert said in describe_finding(lump, DOG)
+        assert said in finding_words("skin", lump)
 
 
 def test_sizes_are_read_with_any_sign_between_and_one_unit_for_all():

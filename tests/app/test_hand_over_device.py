@@ -54,7 +54,7 @@ async def test_what_was_sealed_is_listed_with_its_animals_and_can_be_shown(place
 async def test_a_receipt_is_known_by_its_content_and_ends_the_showing(places):
     clinic, tablet = places
     exam_ids, _, received = handed_over(clinic, tablet, "one")
-    arrived = arrivals.take(tablet.vault, received.receipt, is_demo=True)
+    arrived = arrivals.take(tablet.vault, received.receipt)
     assert arrived.is_taken
     assert arrived.words == "Signed receipt for hand-over 1."
     assert to_show(tablet.vault, [1]) == ()
@@ -78,7 +78,7 @@ async def test_deleted_exams_leave_nothing_but_what_the_clinic_said(places):
     clinic, tablet = places
     exam_ids, _, received = handed_over(clinic, tablet, "one", "two")
     kept = tablet.close_exam(small_exam("three"))
-    arrivals.take(tablet.vault, received.receipt, is_demo=True)
+    arrivals.take(tablet.vault, received.receipt)
     delete_exams(tablet.vault, exam_ids)
     assert [tablet.vault.closed.get(key) for key in exam_ids] == [None, None]
     assert tablet.vault.closed.get(kept) is not None
@@ -91,7 +91,7 @@ async def test_deleted_exams_leave_nothing_but_what_the_clinic_said(places):
 async def test_one_exam_without_signature_keeps_all_from_deletion(places):
     clinic, tablet = places
     exam_ids, _, received = handed_over(clinic, tablet, "one")
-    arrivals.take(tablet.vault, received.receipt, is_demo=True)
+    arrivals.take(tablet.vault, received.receipt)
     fresh = tablet.close_exam(small_exam("two"))
     with pytest.raises(ExamStillNeededError):
         delete_exams(tablet.vault, [*exam_ids, fresh])
@@ -109,11 +109,11 @@ async def test_a_folder_brings_receipt_and_day_pack_once(places, tmp_path):
         clinic.exchange, tablet.device_id, (), LATER, door.random_bytes
     )
     FolderWriter(place).put(pack.sealed, Ending.DAY_PACK)
-    arrivals.look(tablet.vault, root, is_demo=True)
+    arrivals.look(tablet.vault, root)
     said = " ".join(arrivals.arrival_words(tablet.vault))
     assert "Signed receipt for hand-over 1." in said
     assert "Day pack 1: 1 receipt." in said
-    arrivals.look(tablet.vault, root, is_demo=True)
+    arrivals.look(tablet.vault, root)
     (said,) = arrivals.arrival_words(tablet.vault)
     assert said.endswith(arrivals.NOTHING_NEW)
 
@@ -129,7 +129,7 @@ async def test_a_day_pack_tells_the_lists_who_acknowledged_which_record(places):
     pack = make_day_pack(
         clinic.exchange, tablet.device_id, (), LATER, door.random_bytes
     )
-    assert arrivals.take(tablet.vault, pack.sealed, is_demo=True).is_taken
+    assert arrivals.take(tablet.vault, pack.sealed).is_taken
     (row,) = tablet.vault.closed.latest(1)
     assert row.acknowledged_by == VETERINARIAN.name
     assert f"acknowledged by {VETERINARIAN.name}" in answered_line(row)
@@ -140,11 +140,11 @@ async def test_what_is_neither_receipt_nor_day_pack_waits_and_says_so(places, tm
     root = tmp_path / "between"
     place = clinic_folder(root, clinic.device_id, tablet.device_id)
     FolderWriter(place).put(b"half a file", Ending.RECEIPT)
-    arrivals.look(tablet.vault, root, is_demo=True)
+    arrivals.look(tablet.vault, root)
     (said,) = arrivals.arrival_words(tablet.vault)
     assert "no receipt" in said
     FolderWriter(place).put(b"half a file", Ending.RECEIPT)
-    arrivals.look(tablet.vault, root, is_demo=True)
+    arrivals.look(tablet.vault, root)
     assert arrivals.NOTHING_NEW in arrivals.arrival_words(tablet.vault)[0]
 
 

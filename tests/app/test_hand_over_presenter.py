@@ -59,13 +59,9 @@ def test_the_standing_count_names_how_many_and_since_when():
 
 def test_nothing_is_said_once_everything_was_handed_over():
     assert words.standing_count([]) == ""
-    assert words.urgent_words([]) == ""
 
 
-def test_an_urgent_record_that_did_not_reach_the_clinic_is_named():
-    assert "Birch" in words.urgent_words(DAY)
-    assert words.urgent_words(DAY).startswith("Urgent.")
-    assert words.urgent_words(DAY[::2]) == ""
+def test_an_urgent_record_that_did_not_reach_the_clinic_is_told_apart():
     assert [row.exam_id for row in words.urgent_first(DAY)] == ["birch"]
 
 

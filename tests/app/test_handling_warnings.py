@@ -57,7 +57,7 @@ async def test_warning_stands_beside_the_part_it_names_and_no_other(warned):
     marked = [
         region.region_id
         for region in regions_offered(opened.exam, opened.protocol)
-        if SNAPS in words_of(RegionRow(tab, opened, region).draw())
+        if SNAPS in words_of(RegionRow(tab, opened, region).card())
     ]
     assert marked == ["ears"]
     assert WORDS in words_of(await exam_screen.build(tab, EXAM))

@@ -11,17 +11,17 @@ import pytest
 from exam_app.app.clinic import pairing as clinic_pairing
 from exam_app.app.handover.pairing_device import (
     check_known_clinic,
-    clinic_document,
+    clinic_of,
     device_keys,
 )
 from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.crypto import door
 from exam_app.exchange.exchange import Exchange
-from exam_app.record.lineage import SUCCESSOR
+from exam_app.record.lineage import SUCCESSOR, OwnKeys
 from exam_app.store.vault.restore import become_new_device
 from sync.errors import KnownDeviceKeyError, RevokedPairingError
 from sync.trust.cards import DeviceCard, FormerKey, read_clinic_card
-from sync.trust.pairing import OwnKeys, answer, check_claims, offer
+from sync.trust.pairing import answer, check_claims, offer
 from tests.handover_places import (
     CHEAP,
     LATER,
@@ -49,7 +49,7 @@ def stranger(device_id, former=()):
 
 async def present(clinic, keys, at=NOW):
     """Give the answer of these keys to a fresh card of the clinic."""
-    offered = clinic_pairing.new_offer(clinic.vault, at, is_demo=True)
+    offered = clinic_pairing.new_offer(clinic.vault, at)
     given = answer(offered.card, keys, at, door.random_bytes)
     clinic_pairing.take_answer(clinic.vault, given.sealed, at)
     await clinic_pairing.find_words(clinic.vault, CHEAP)
@@ -57,7 +57,7 @@ async def present(clinic, keys, at=NOW):
 
 
 def own_keys(place):
-    return device_keys(place.vault, place.name, is_demo=True)
+    return device_keys(place.vault, place.name)
 
 
 def vouch(device_id, seed, private, for_keys):
@@ -98,7 +98,7 @@ async def test_known_device_id_with_keys_its_former_key_vouches_for_is_paired(pl
     assert waiting.is_known
     clinic_pairing.trust(clinic.vault, NOW, BY)
     kept = kept_of(clinic, tablet)
-    assert kept["former"][0]["signing_key"] == former.signing_key.hex()
+    assert kept.former[0].signing_key == former.signing_key
 
 
 async def test_former_key_that_borrows_a_known_id_is_refused(places):
@@ -151,10 +151,10 @@ async def test_pairing_again_never_clears_a_revocation_unasked(places):
     assert f"by {BY}; bundle 5 was its last good one" in words_of.revoked_words(revoked)
     with pytest.raises(RevokedPairingError):
         clinic_pairing.trust(clinic.vault, LATER, "Ilse")
-    assert kept_of(clinic, tablet)["state"] == "revoked"
+    assert kept_of(clinic, tablet).state == "revoked"
     assert clinic_pairing.waiting(clinic.vault) == waiting
     clinic_pairing.distrust(clinic.vault)
-    assert kept_of(clinic, tablet)["revoked_after"] == 5
+    assert kept_of(clinic, tablet).revoked_after == 5
 
 
 async def test_revocation_that_a_person_ended_stays_written_down(places):
@@ -165,9 +165,9 @@ async def test_revocation_that_a_person_ended_stays_written_down(places):
         await present(clinic, own_keys(tablet))
         clinic_pairing.trust(clinic.vault, LATER, "Ilse", again=True)
     kept = kept_of(clinic, tablet)
-    assert kept["state"] == "paired"
-    assert "revoked_after" not in kept
-    assert [past["revoked_by"] for past in kept["before"]] == ["Dr 1", "Dr 2"]
+    assert kept.state == "paired"
+    assert kept.revoked_after is None
+    assert [past.revoked_by for past in kept.before] == ["Dr 1", "Dr 2"]
     told = "\n".join(words_of.device_details(kept))
     assert "trusted no more" in told
     assert "Paired again" in told
@@ -181,14 +181,14 @@ async def test_device_restored_from_a_revoked_one_is_asked_about_too(places):
     before = tablet.device_id
     Exchange(clinic.vault).pairing.revoke_device(before, 0, NOW.utc_ms, BY)
     become_new_device(tablet.vault.settings, lambda: named_id("new"))
-    assert [
-        d["device_id"] for d in (await present(clinic, own_keys(tablet))).revoked
-    ] == [before]
+    assert [d.device_id for d in (await present(clinic, own_keys(tablet))).revoked] == [
+        before
+    ]
     with pytest.raises(RevokedPairingError):
         clinic_pairing.trust(clinic.vault, LATER, BY)
     clinic_pairing.trust(clinic.vault, LATER, BY, again=True)
     # The former device stays revoked: whoever has it signs with the former key.
-    assert Exchange(clinic.vault).pairing.device(before)["state"] == "revoked"
+    assert Exchange(clinic.vault).pairing.device(before).state == "revoked"
 
 
 async def test_second_device_of_the_same_name_is_pointed_out(places):
@@ -203,7 +203,7 @@ async def test_second_device_of_the_same_name_is_pointed_out(places):
 
 async def test_clinics_card_with_the_known_id_and_other_keys_is_refused(places):
     clinic, tablet = places
-    own = clinic_pairing.clinic_keys(clinic.vault, is_demo=True)
+    own = Exchange(clinic.vault).own_identity()
     false_keys = (named_bytes("x"), named_bytes("y"))
     same_id = OwnKeys(own.own_id, own.name, *false_keys, True)
     same_key = OwnKeys(
@@ -223,8 +223,8 @@ async def test_clinics_card_with_the_known_id_and_other_keys_is_refused(places):
         else:
             check_known_clinic(tablet.vault, card)
     kept = Exchange(tablet.vault).pairing.clinic()
-    assert kept["signing_key"] == door.signing_public_key(own.signing_seed).hex()
-    assert clinic_document(card)["state"] == "paired"
+    assert kept.signing_key == door.signing_public_key(own.signing_seed)
+    assert clinic_of(card).state == "paired"
 
 
 def card_of(claims):

@@ -1,13 +1,16 @@
 """What a device says while it is paired with its clinic, without a screen."""
 
+from dataclasses import replace
+
 from exam_app.app.handover import pairing_device as pairing
 from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.exchange.exchange import Exchange
+from exam_app.record.lineage import OwnKeys
 from exam_app.store.vault.restore import become_new_device
 from exam_app.ui.widgets.code_in import texts_of
 from sync.trust.cards import as_text
-from sync.trust.pairing import OwnKeys, accept, answer, offer, pairing_words
+from sync.trust.pairing import accept, answer, offer, pairing_words
 from tests.handover_places import CHEAP, NOW, named_bytes, named_id, paired_places
 
 CLINIC = OwnKeys(
@@ -38,13 +41,13 @@ async def test_both_sides_get_the_same_six_words_and_the_confirmed_clinic_is_kep
 ):
     async with paired_places(tmp_path) as (_, tablet):
         offered = offer(CLINIC, NOW, door.random_bytes)
-        keys = pairing.device_keys(tablet.vault, "Van 2", is_demo=True)
+        keys = pairing.device_keys(tablet.vault, "Van 2")
         given = answer(offered.card, keys, NOW, door.random_bytes)
         opened = accept(given.sealed, offered, CLINIC.agreement_private, NOW)
         words = await pairing_words(given.cards, CHEAP)
         assert await pairing_words(opened.cards, CHEAP) == words
         assert len(set(words)) > 1
-        kept = pairing.clinic_document(given.clinic)
+        kept = pairing.clinic_of(given.clinic)
         Exchange(tablet.vault).pairing.put_clinic(kept)
         said = pairing.clinic_words(tablet.vault)
         assert said.startswith("Invented clinic · 555 0123 · key ")
@@ -52,17 +55,17 @@ async def test_both_sides_get_the_same_six_words_and_the_confirmed_clinic_is_kep
 
 async def test_a_restored_device_names_the_keys_it_had(tmp_path):
     async with paired_places(tmp_path) as (_, tablet):
-        before = Exchange(tablet.vault).own_device()["signing_key"]
+        before = Exchange(tablet.vault).own_device().signing_key
         become_new_device(tablet.vault.settings, lambda: named_id("new"))
-        keys = pairing.device_keys(tablet.vault, "Van 2", is_demo=True)
-        assert [former.signing_key.hex() for former in keys.former] == [before]
+        keys = pairing.device_keys(tablet.vault, "Van 2")
+        assert [former.signing_key for former in keys.former] == [before]
         assert keys.own_id == named_id("new")
 
 
 async def test_without_a_confirmed_clinic_nothing_is_said_of_one(tmp_path):
     async with paired_places(tmp_path) as (_, tablet):
         clinic = Exchange(tablet.vault).pairing.clinic()
-        shown = {**clinic, "state": "words shown"}
+        shown = replace(clinic, state="words shown")
         Exchange(tablet.vault).pairing.put_clinic(shown)
         assert pairing.clinic_words(tablet.vault) == ""
 

@@ -176,11 +176,11 @@ async def test_remark_stands_on_the_parts_row_and_above_a_later_exam(session, st
     marked = [
         region.region_id
         for region in regions_offered(opened.exam, opened.protocol)
-        if SNAPS in words_of(RegionRow(tab, opened, region).draw())
+        if SNAPS in words_of(RegionRow(tab, opened, region).card())
     ]
     assert marked == ["ears"]
     region = DOG.protocol.region("ears")
-    alone = words_of(RegionRow(tab, opened, region, is_alone=True).draw())
+    alone = words_of(RegionRow(tab, opened, region, is_alone=True).card())
     assert f"{SNAPS} ({DAY})" in alone
     calm = tab_at(session, f"/exam/{'8' * 32}")
     await exam_sessions.open_exam(calm.session, "8" * 32)
@@ -200,7 +200,7 @@ async def test_remark_stands_at_the_start_and_on_the_kennel_card(session, state)
 async def test_row_of_the_exam_itself_says_its_own_remark_once(session):
     tab, opened = await remarked(session)
     region = DOG.protocol.region("ears")
-    assert words_of(RegionRow(tab, opened, region).draw()).count(SNAPS) == 1
+    assert words_of(RegionRow(tab, opened, region).card()).count(SNAPS) == 1
 
 
 async def test_whole_of_a_long_warning_opens_at_a_tap(session, monkeypatch):

@@ -16,8 +16,6 @@ from exam_app.app.view.region_presenter import (
     keys_chosen,
     keys_of,
     label_of,
-    next_open_region,
-    open_count,
     open_keys,
     prompts,
     sentence_shown,
@@ -35,7 +33,6 @@ from exam_app.domain.protocol.protocol import Scope
 from tests.small_dog import (
     DOG,
     EYES,
-    HEART,
     NINE_O_CLOCK,
     NOSE,
     TECHNICIAN,
@@ -91,14 +88,6 @@ def test_headings_stand_head_to_tail_with_only_the_regions_of_the_scope():
     assert staff == [("Head", ["nose", "eyes"]), ("Chest", ["heart"])]
     volunteer = [g.title for g in groups(new_exam(Scope.INTAKE), DOG)]
     assert volunteer == ["Head"]
-
-
-def test_heading_counts_what_is_open_below_it():
-    exam = new_exam()
-    head = groups(exam, DOG)[0]
-    assert open_count(exam, DOG, head) == 3
-    exam = made(exam, no_abnormality(("eyes.left",)))
-    assert open_count(exam, DOG, head) == 2
 
 
 def test_unexamined_never_looks_like_normal():
@@ -250,18 +239,6 @@ def test_a_step_is_named_by_part_side_and_answer():
     assert step_name(exam, EYES, BOTH_EYES, "redness") == "Eyes, both: redness"
     assert step_name(exam, EYES, ("eyes.left",), "redness") == "Eyes, left: redness"
     assert step_name(exam, NOSE, ("nose",), "discharge") == "Nose: discharge"
-
-
-def test_next_open_part_goes_head_to_tail_and_around():
-    exam = made(new_exam(), no_abnormality(BOTH_EYES))
-    assert next_open_region(exam, DOG, "nose") is HEART
-    assert next_open_region(exam, DOG, "heart") is NOSE
-    done = made(
-        exam,
-        no_abnormality(("nose",)),
-        no_abnormality(("heart",)),
-    )
-    assert next_open_region(done, DOG, "nose") is None
 
 
 def test_a_part_outside_the_scope_takes_no_answer():

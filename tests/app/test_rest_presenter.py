@@ -13,11 +13,11 @@ from exam_app.app.practice_claims import (
     switched,
     with_practice_claims,
 )
+from exam_app.app.view.exam_places import open_counts, sections
 from exam_app.app.view.region_presenter import (
     answer_of,
     groups,
     not_seen,
-    open_count,
     sentence_shown,
 )
 from exam_app.app.view.rest_presenter import (
@@ -135,11 +135,12 @@ def test_part_beyond_a_routine_exam_stands_in_its_place_and_counts_as_nothing_op
     exam = new_exam()
     head = groups(exam, SPECIES)[0]
     assert [r.region_id for r in head.regions] == ["eyes", "deep"]
-    assert open_count(exam, SPECIES, head) == 2
+    listed = sections(exam, SPECIES)
+    assert open_counts(exam, SPECIES, listed)[head.title] == 2
     assert is_beyond_routine(exam, DEEP, ("deep",))
     exam = set_claim(exam, SPECIES, "deep", "seen")
     assert not is_beyond_routine(exam, DEEP, ("deep",))
-    assert open_count(exam, SPECIES, head) == 3
+    assert open_counts(exam, SPECIES, listed)[head.title] == 3
 
 
 def test_a_claim_added_late_is_said_again_of_a_side_that_was_answered():

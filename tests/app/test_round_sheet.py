@@ -8,6 +8,7 @@ import pytest
 from exam_app.app.exam_editor import Edit
 from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.forms.round_cells import CellError, ColumnKind, fill_cell
+from exam_app.app.view.exam_places import asked_places
 from exam_app.app.view.round_presenter import (
     cell_text,
     chosen_columns,
@@ -17,6 +18,7 @@ from exam_app.app.view.round_presenter import (
     row_of,
     usual_columns,
 )
+from exam_app.app.view.vital_presenter import beside_name, card
 from exam_app.domain.animal.groups import row_animal
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.errors import (
@@ -103,6 +105,29 @@ def test_a_chosen_optional_column_must_be_answered_too():
     )
     exam = filled(new_row(with_temperature), usual)
     assert "Temperature" in row_of(exam, PROTOCOL, with_temperature).open
+
+
+def test_places_of_a_row_are_what_its_columns_ask_and_what_was_said_beside():
+    columns = chosen_columns(OFFERED, ["vital:body_condition"])
+    exam = new_row(columns)
+    assert asked_places(exam, PROTOCOL) == ("distance", "vital:body_condition")
+    exam = fill(exam, "vital:temperature", "39.2")
+    assert "vital:temperature" in asked_places(exam, PROTOCOL)
+
+
+@pytest.mark.parametrize(
+    ("vital_id", "typed", "said"),
+    [("body_condition", "3", "3/5"), ("locomotion", "2", "2 (0 to 3): clearly lame")],
+)
+def test_folded_line_begins_with_the_grade_and_not_with_the_name_again(
+    vital_id, typed, said
+):
+    exam = fill(new_row(), f"vital:{vital_id}", typed)
+    shown = card(exam, PROTOCOL, PROTOCOL.vital(vital_id))
+    assert shown.shown.startswith(shown.label)
+    text = beside_name(PROTOCOL, vital_id, shown.label, shown.shown)
+    assert text.startswith(said)
+    assert f"{shown.label} {said}" in row_of(exam, PROTOCOL, COLUMNS).shown
 
 
 def test_normal_is_said_with_the_sentence_shown_above_the_column():

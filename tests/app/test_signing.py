@@ -50,8 +50,7 @@ def closed_exam() -> Exam:
 async def session(tmp_path):
     """A set-up session with a device key, one animal and one draft."""
     made = new_session(tmp_path)
-    person = {"person_id": TECHNICIAN.person_id, "name": TECHNICIAN.name}
-    answers = SetUp("field", "Invented", "", PASSPHRASE, person, "4321")
+    answers = SetUp("field", "Invented", "", PASSPHRASE, TECHNICIAN, "4321")
     await made.set_up(answers)
     exam, vault = open_exam(), made.vault
     with vault.transaction():

@@ -13,7 +13,6 @@ from exam_app.app.view.visit_presenter import Part
 from exam_app.domain.errors import UnknownItemError
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.visit import (
-    BiteHistory,
     Care,
     Given,
     Intake,
@@ -40,7 +39,6 @@ PLAIN_ONLY = (
 FORMS = {
     Presentation: forms.PRESENTATION,
     Intake: forms.INTAKE,
-    BiteHistory: forms.BITE,
     Procedure: forms.PROCEDURE,
     Sample: forms.SAMPLE,
     Care: forms.CARE,
@@ -52,15 +50,22 @@ FORMS = {
 @pytest.mark.parametrize("kind", FORMS, ids=lambda kind: kind.__name__)
 def test_form_asks_for_every_field_of_its_part_once(kind):
     asked = [ask.name for ask in FORMS[kind]]
-    # Written down by the app: whose entry it is, and whose bite.
-    known = {"attribution", "scans", "examiner_name"}
+    # Written down by the app: whose entry it is.
+    known = {"attribution", "scans"}
     fields = {f.name for f in dataclasses.fields(kind)} - known
     assert sorted(asked) == sorted(fields)
 
 
 @pytest.mark.parametrize("kind", FORMS, ids=lambda kind: kind.__name__)
 def test_few_fields_come_first(kind):
-    assert sum(not ask.is_more for ask in FORMS[kind]) <= 6
+    # Of what a food animal was given the lot is asked too.
+    assert sum(not ask.is_more for ask in FORMS[kind]) <= 6 + (kind is Given)
+
+
+def test_lot_is_asked_at_once_for_an_animal_that_is_eaten_and_else_under_more():
+    assert not next(ask for ask in COW if ask.name == "lot").is_more
+    dog = forms.given_asks("dog", NOW, [])
+    assert next(ask for ask in dog if ask.name == "lot").is_more
 
 
 def test_volunteer_reads_no_trade_word():

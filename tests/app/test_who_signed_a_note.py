@@ -5,6 +5,7 @@ name, role and kind above a note.
 """
 
 import json
+from dataclasses import replace
 
 import pytest
 
@@ -76,7 +77,7 @@ def pack_for(clinic, device, *animal_ids):
     sealed = make_day_pack(
         clinic.exchange, device.device_id, animal_ids, LATER, door.random_bytes
     )
-    return take(device.vault, sealed.sealed, is_demo=True)
+    return take(device.vault, sealed.sealed)
 
 
 async def test_acknowledgement_signed_by_a_device_does_not_count_at_the_clinic(places):
@@ -195,7 +196,7 @@ async def test_device_that_calls_itself_the_clinic_is_still_a_device(places):
     clinic, _, van = places
     van.name = "the clinic”, \u202eacknowledged"
     kept = Exchange(clinic.vault).pairing.device(van.device_id)
-    Exchange(clinic.vault).pairing.put_device({**kept, "name": van.name})
+    Exchange(clinic.vault).pairing.put_device(replace(kept, name=van.name))
     signed = van.sign_note("n", "ab" * 16)
     signer = signer_of(clinic.vault, read_key(signed, clinic))
     assert signer.name.startswith("the device “")
@@ -236,7 +237,7 @@ async def test_day_pack_of_a_device_is_taken_by_no_other_device(places):
             sender_id=sender,
             signers=((signing_key(van), "the clinic"),),
         )
-        assert not take(tablet.vault, sealed, is_demo=True).is_taken
+        assert not take(tablet.vault, sealed).is_taken
     assert notes_of(tablet.vault, exam_id) == ((), 0)
 
 
@@ -245,7 +246,7 @@ def read_key(signed, clinic):
 
 
 def signing_key(place):
-    return bytes.fromhex(Exchange(place.vault).own_device()["signing_key"])
+    return Exchange(place.vault).own_device().signing_key
 
 
 def test_control_and_direction_characters_are_seen():

@@ -136,7 +136,7 @@ class Answered:
 
 
 @dataclass(slots=True)
-class Session:
+class Receiving:
     """What this run of the app read and answered.
 
     Attributes:
@@ -156,17 +156,15 @@ class Session:
     look: Look | None = None
 
 
-_sessions: WeakKeyDictionary[Vault, Session] = WeakKeyDictionary()
+_receiving: WeakKeyDictionary[Vault, Receiving] = WeakKeyDictionary()
 
 
-def session_of(vault: Vault) -> Session:
+def receiving_of(vault: Vault) -> Receiving:
     """Return what was read and answered since the vault was opened."""
-    return _sessions.setdefault(vault, Session())
+    return _receiving.setdefault(vault, Receiving())
 
 
-def import_sealed(
-    vault: Vault, sealed: bytes, now: Moment, *, is_demo: bool
-) -> Answered:
+def import_sealed(vault: Vault, sealed: bytes, now: Moment) -> Answered:
     """Import one hand-over; a refusal is an answer too, and nothing is kept of it.
 
     Raises:
@@ -174,13 +172,13 @@ def import_sealed(
     """
     bundle_hash = door.sha256(sealed).hex()
     try:
-        received = receive(sealed, Exchange(vault, is_demo=is_demo), now)
+        received = receive(sealed, Exchange(vault), now)
     except SyncError as error:
         apart = _KEPT_APART if _is_set_apart(vault, bundle_hash) else ""
         answered = Answered(bundle_hash, None, error.advice + apart)
     else:
         answered = _with_folder(vault, bundle_hash, received)
-    kept = session_of(vault).answered
+    kept = receiving_of(vault).answered
     kept.pop(bundle_hash, None)
     kept[bundle_hash] = answered
     # The oldest are forgotten: a foreign code can show another one each second.
@@ -190,72 +188,69 @@ def import_sealed(
     return answered
 
 
-def import_waiting(vault: Vault, now: Moment, *, is_demo: bool) -> tuple[Answered, ...]:
+def import_waiting(vault: Vault, now: Moment) -> tuple[Answered, ...]:
     """Import what waits, each in a save of its own; what could not be saved waits on.
 
     Raises:
         VaultError: The store could not save; nothing was lost.
     """
-    waiting, answered = session_of(vault).waiting, []
+    waiting, answered = receiving_of(vault).waiting, []
     while waiting:
-        answered.append(import_sealed(vault, waiting[0], now, is_demo=is_demo))
+        answered.append(import_sealed(vault, waiting[0], now))
         del waiting[0]
     return tuple(answered)
 
 
-def take_in_spool(vault: Vault, folder: Path, now: Moment, *, is_demo: bool) -> None:
+def take_in_spool(vault: Vault, folder: Path, now: Moment) -> None:
     """Import what came while the exams were locked or held; it is told once.
 
     Raises:
         VaultError: The store could not save; the rest still waits.
     """
-    report = import_spool(vault, folder, now, is_demo=is_demo)
-    session = session_of(vault)
+    report = import_spool(vault, folder, now)
+    receiving = receiving_of(vault)
     for received in report.received:
         key = received.receipt_view.bundle_hash
-        session.answered[key] = _with_folder(vault, key, received)
-    session.spool = (*session.spool, *spool_lines(len(report.received), report.refused))
+        receiving.answered[key] = _with_folder(vault, key, received)
+    told = spool_lines(len(report.received), report.refused)
+    receiving.spool = (*receiving.spool, *told)
 
 
-def look_into_folder(
-    vault: Vault, now: Moment, *, is_demo: bool
-) -> tuple[Answered, ...]:
+def look_into_folder(vault: Vault, now: Moment) -> tuple[Answered, ...]:
     """Import what is new in the folder; what cannot be opened yet waits there.
 
     Raises:
         FolderError: The folder cannot be reached.
     """
-    session = session_of(vault)
+    receiving = receiving_of(vault)
     root = Path(folder_of(vault))
-    reader = session.reader
+    reader = receiving.reader
     if reader is None or reader.root != root:
-        reader = session.reader = FolderReader(root, skipped=own_folder(vault))
-    session.look = reader.look(_Known(vault), now)
+        reader = receiving.reader = FolderReader(root, skipped=own_folder(vault))
+    receiving.look = reader.look(_Known(vault), now)
     answered = []
-    for found in session.look.ready:
-        one = import_sealed(vault, found.content, now, is_demo=is_demo)
+    for found in receiving.look.ready:
+        one = import_sealed(vault, found.content, now)
         if one.received is None and not _is_set_apart(vault, found.sha256):
             reader.set_aside(found.sha256)
         answered.append(one)
     return tuple(answered)
 
 
-def admit_set_apart(
-    vault: Vault, key: str, now: Moment, by: str, why: str, *, is_demo: bool
-) -> Answered:
+def admit_set_apart(vault: Vault, key: str, now: Moment, by: str, why: str) -> Answered:
     """Import a hand-over that was set apart, because a person says so.
 
     Raises:
         VaultError: The store could not save; it is still set apart.
     """
-    inbox = Exchange(vault, is_demo=is_demo)
+    inbox = Exchange(vault)
     try:
         received = admit(key, inbox, now, by)
     except SyncError as error:
         return Answered(key, None, error.advice)
     Exchange(vault).quarantine.explain(key, why)
     answered = _with_folder(vault, key, received)
-    session_of(vault).answered[key] = answered
+    receiving_of(vault).answered[key] = answered
     return answered
 
 
@@ -291,7 +286,7 @@ def own_folder(vault: Vault) -> str:
 
 def _with_folder(vault: Vault, bundle_hash: str, received: Received) -> Answered:
     device_id = received.receipt_view.device_id
-    device = Exchange(vault).pairing.device(device_id) or {}
+    device = Exchange(vault).pairing.device(device_id)
     problem, path = "", folder_of(vault)
     if path:
         try:
@@ -300,7 +295,7 @@ def _with_folder(vault: Vault, bundle_hash: str, received: Received) -> Answered
             )
         except ExamError as error:
             problem = f"The receipt is not in the folder. {error.advice}"
-    return Answered(bundle_hash, received, problem, str(device.get("name", "")))
+    return Answered(bundle_hash, received, problem, device.name if device else "")
 
 
 def _is_set_apart(vault: Vault, digest: str) -> bool:

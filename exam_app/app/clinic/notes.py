@@ -11,13 +11,26 @@ from typing import ClassVar
 
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.domain.errors import ExamError
-from exam_app.domain.exam.exam import Correction, Exam, keys_in_scope, vitals_in_scope
+from exam_app.domain.exam.exam import (
+    Correction,
+    Exam,
+    keys_in_scope,
+    vitals_in_scope,
+    words_for,
+)
+from exam_app.domain.exam.findings import Call
 from exam_app.domain.exam.people import Person, Role
-from exam_app.domain.exam.review import region_label
+from exam_app.domain.exam.review import region_label, vital_label
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.pressing_words import finding_words, value_lines
 from exam_app.domain.wording.written_record import Section
-from exam_app.exchange.signed_notes import SignedNote, notes_of, signer_of
+from exam_app.exchange.signed_notes import (
+    SignedNote,
+    acknowledgements,
+    notes_of,
+    signer_of,
+)
 from exam_app.record.cose import claimed_key_id
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.records import sign_note
@@ -90,6 +103,25 @@ def write_note(
     return Note(*about, words, asked, exam.is_demo, tuple(corrections))
 
 
+def acknowledge_once(vault: Vault, note: Note) -> bool:
+    """Sign and keep an acknowledgement, unless its author has given it already.
+
+    Asked and kept inside one write, so that two keys or two taps give one note.
+
+    Returns:
+        Whether it was kept; false where this record already has it from this person.
+
+    Raises:
+        VaultError: Nothing was kept.
+    """
+    notes, _ = notes_of(vault, note.exam_id)
+    given = acknowledgements(notes, note.exam_hash)
+    if any(one.note.author.person_id == note.author.person_id for one in given):
+        return False
+    keep_note(vault, note)
+    return True
+
+
 def keep_note(vault: Vault, note: Note) -> bytes:
     """Sign a note and keep it; an acknowledgement shows in the list from then on.
 
@@ -110,9 +142,16 @@ def keep_note(vault: Vault, note: Note) -> bytes:
 
 
 def show_note(
-    signed: SignedNote, protocol: SpeciesProtocol, exam_hash: str
+    signed: SignedNote,
+    protocol: SpeciesProtocol,
+    exam_hash: str,
+    words: Role = Role.TECHNICIAN,
 ) -> ShownNote:
-    """Say who wrote a note, when, on which device if not the clinic's, and what."""
+    """Say who wrote a note, when, on which device if not the clinic's, and what.
+
+    Args:
+        words: Whose words name the parts; plain ones for volunteers.
+    """
     note = signed.note
     kind = KIND_WORDS[note.kind]
     if not signed.signer.is_clinic:
@@ -123,7 +162,7 @@ def show_note(
     role = note.author.role.value
     when = note.written.date_and_time()
     title = f"{kind}: {note.author.name}, {role}, {when}"
-    asked = ", ".join(part_name(protocol, key) for key in note.asks_for)
+    asked = ", ".join(part_name(protocol, key, words) for key in note.asks_for)
     lines = (
         signed.signed_words,
         f"Look again at: {asked}" if asked else "",
@@ -141,8 +180,8 @@ def notes_beside(vault: Vault, kept: KeptRecord) -> tuple[Section, ...]:
         A section for each: who, when, on which device as the heading, then the words.
     """
     notes, unread = notes_of(vault, kept.exam.exam_id)
-    protocol = kept.loaded.protocol
-    shown = (show_note(one, protocol, kept.exam_hash) for one in notes)
+    protocol, words = kept.loaded.protocol, words_for(kept.exam)
+    shown = (show_note(one, protocol, kept.exam_hash, words) for one in notes)
     found = [
         Section(
             one.title if one.is_about_this else f"{OTHER_VERSION}{one.title}",
@@ -176,19 +215,69 @@ def _said_by(signed: SignedNote, reason: str) -> str:
     return ", ".join(part for part in parts if part)
 
 
-def parts_to_ask_for(
-    exam: Exam, protocol: SpeciesProtocol
-) -> tuple[tuple[str, str], ...]:
-    """Return ``(key, label)`` of every vital and part that may be looked at again."""
-    vitals = [f"vital:{v.vital_id}" for v in vitals_in_scope(exam, protocol)]
-    keys = (*vitals, *keys_in_scope(exam, protocol))
-    return tuple((key, part_name(protocol, key)) for key in keys)
+@dataclass(frozen=True, slots=True)
+class AskedPart:
+    """A vital or part that may be looked at again.
+
+    Attributes:
+        key: Of a region, or ``vital:ID``.
+        doubt: Why it is in doubt in this record, in its own words; empty if it is not.
+        undone: Why it was not done, or that it was done partly; empty if it was done.
+    """
+
+    key: str
+    label: str
+    doubt: str = ""
+    undone: str = ""
 
 
-def part_name(protocol: SpeciesProtocol, key: str) -> str:
-    """Name a part or a vital; one the protocol does not know by its key."""
+def parts_to_ask_for(exam: Exam, protocol: SpeciesProtocol) -> tuple[AskedPart, ...]:
+    """Return every vital and part, what is in doubt in this record first.
+
+    In doubt is a value outside its ranges or confirmed though unusual, and a finding
+    for a veterinarian; then what was not done or only partly; each in the record's
+    order. Parts are named in the words that the exam speaks.
+    """
+    doubtful: list[AskedPart] = []
+    undone: list[AskedPart] = []
+    others: list[AskedPart] = []
+    words, outside = words_for(exam), value_lines(exam, protocol)
+    for vital in vitals_in_scope(exam, protocol):
+        entry, key = exam.vital(vital.vital_id), f"vital:{vital.vital_id}"
+        label = vital_label(vital, words)
+        if vital.vital_id in outside:
+            said = outside[vital.vital_id].removeprefix(label).strip()
+            doubtful.append(AskedPart(key, label, said))
+        elif entry.was_implausible_confirmed:
+            doubtful.append(AskedPart(key, label, "unusual, confirmed"))
+        elif entry.is_gap:
+            undone.append(AskedPart(key, label, undone=entry.reason))
+        else:
+            others.append(AskedPart(key, label))
+    for key in keys_in_scope(exam, protocol):
+        part, label = exam.entry(key), region_label(protocol, key, words)
+        called = [one for one in part.findings if one.call is not Call.NOTED]
+        if called:
+            said = "; ".join(finding_words(key, one) for one in called)
+            doubtful.append(AskedPart(key, label, said))
+        elif part.is_gap:
+            why = "only partly" if part.struck else part.reason
+            undone.append(AskedPart(key, label, undone=why))
+        else:
+            others.append(AskedPart(key, label))
+    return (*doubtful, *undone, *others)
+
+
+def part_name(
+    protocol: SpeciesProtocol, key: str, words: Role = Role.TECHNICIAN
+) -> str:
+    """Name a part or a vital; one the protocol does not know by its key.
+
+    Args:
+        words: Whose words; plain ones for volunteers.
+    """
     if key.startswith("vital:"):
         vital_id = key.removeprefix("vital:")
         vital = protocol.vital(vital_id)
-        return vital.label if vital else vital_id
-    return region_label(protocol, key, Role.TECHNICIAN)
+        return vital_label(vital, words) if vital else vital_id
+    return region_label(protocol, key, words)

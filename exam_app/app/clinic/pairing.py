@@ -6,24 +6,28 @@ screens show the same words, the device is kept in memory only, so that a device
 was paired before loses nothing by a second, false answer.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, fields
 from weakref import WeakKeyDictionary
 
 from exam_app.crypto.door import KeyDerivation, random_bytes
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.pairings import PAIRED, REVOKED
+from exam_app.exchange.pairings import (
+    PAIRED,
+    REVOKED,
+    Device,
+    FormerTrust,
+    OpenOffer,
+    Trust,
+)
 from exam_app.store.vault.vault import Vault
 from sync.errors import CardError, NotACardError, RevokedPairingError
-from sync.trust.cards import DeviceCard, read_clinic_card
+from sync.trust.cards import read_clinic_card
 from sync.trust.pairing import (
     Accepted,
     Claim,
     Offer,
-    OwnKeys,
     accept,
     check_claims,
     claims_of,
@@ -32,11 +36,6 @@ from sync.trust.pairing import (
 )
 from sync.trust.words import WORDS_DERIVATION
 
-# What is said of a device until it is paired again; then it stands in its past.
-_PAST = (
-    *("name", "signing_key", "paired_ms", "paired_by"),
-    *("revoked_after", "revoked_ms", "revoked_by"),
-)
 _waiting: WeakKeyDictionary[Vault, Accepted] = WeakKeyDictionary()
 _words: WeakKeyDictionary[Vault, tuple[str, ...]] = WeakKeyDictionary()
 
@@ -54,36 +53,19 @@ class Waiting:
     name: str
     words: tuple[str, ...]
     is_known: bool
-    revoked: tuple[Mapping[str, Any], ...] = ()
+    revoked: tuple[Device, ...] = ()
     has_namesake: bool = False
 
 
-def clinic_keys(vault: Vault, *, is_demo: bool) -> OwnKeys:
-    """Return this clinic's name and private keys."""
-    settings = vault.settings
-    return OwnKeys(
-        settings.get("device_id"),
-        settings.get("practice", ""),
-        settings.get("signing_key"),
-        settings.get("agreement_key"),
-        is_demo,
-        settings.get("clinic_phone", ""),
-    )
-
-
-def new_offer(vault: Vault, now: Moment, *, is_demo: bool) -> Offer:
+def new_offer(vault: Vault, now: Moment) -> Offer:
     """Make a fresh card in place of every one before it, in one save."""
-    offered = offer(clinic_keys(vault, is_demo=is_demo), now, random_bytes)
+    offered = offer(Exchange(vault).own_identity(), now, random_bytes)
     with vault.transaction():
         for before in Exchange(vault).pairing.offers():
-            Exchange(vault).pairing.drop_offer(before["token"])
-        Exchange(vault).pairing.put_offer(
-            {
-                "token": offered.view.token.hex(),
-                "card": offered.card.hex(),
-                "expires_ms": offered.view.expires_ms,
-            }
-        )
+            Exchange(vault).pairing.drop_offer(before.token)
+        card = offered.view
+        kept = OpenOffer(card.token, offered.card, card.expires_ms)
+        Exchange(vault).pairing.put_offer(kept)
     _waiting.pop(vault, None)
     return offered
 
@@ -91,9 +73,8 @@ def new_offer(vault: Vault, now: Moment, *, is_demo: bool) -> Offer:
 def open_offer(vault: Vault, now: Moment) -> Offer | None:
     """Return the card that can still be answered, if there is one."""
     for kept in reversed(Exchange(vault).pairing.offers()):
-        if kept["expires_ms"] > now.utc_ms:
-            card = bytes.fromhex(kept["card"])
-            return Offer(card, read_clinic_card(card, now))
+        if kept.expires_ms > now.utc_ms:
+            return Offer(kept.card, read_clinic_card(kept.card, now))
     return None
 
 
@@ -117,9 +98,9 @@ def take_answer(vault: Vault, sealed: bytes, now: Moment) -> None:
     except NotACardError:
         raise
     except CardError:
-        Exchange(vault).pairing.drop_offer(offered.view.token.hex())
+        Exchange(vault).pairing.drop_offer(offered.view.token)
         raise
-    Exchange(vault).pairing.drop_offer(offered.view.token.hex())
+    Exchange(vault).pairing.drop_offer(offered.view.token)
     _words.pop(vault, None)
     _waiting[vault] = accepted
 
@@ -168,11 +149,20 @@ def trust(vault: Vault, now: Moment, by: str, *, again: bool = False) -> str:
         raise RevokedPairingError("it was revoked")
     card = accepted.device
     known = Exchange(vault).pairing.device(card.device_id)
-    paired = {"paired_ms": now.utc_ms, "paired_by": by, "state": PAIRED}
-    before = [*known.get("before", []), _past(known, now, by)] if known else []
-    kept = {k: v for k, v in (known or {}).items() if k not in _PAST}
-    past = {"before": before} if before else {}
-    Exchange(vault).pairing.put_device({**kept, **_plain(card), **paired, **past})
+    past = (*(known.before or ()), _past(known, now, by)) if known else None
+    device = Device(
+        device_id=card.device_id,
+        name=visible(card.name),
+        signing_key=card.signing_key,
+        agreement_key=card.agreement_key,
+        former=card.former,
+        state=PAIRED,
+        is_demo=card.is_demo,
+        paired_ms=now.utc_ms,
+        paired_by=by,
+        before=past,
+    )
+    Exchange(vault).pairing.put_device(device)
     _waiting.pop(vault, None)
     return visible(card.name)
 
@@ -186,43 +176,20 @@ def _shown(vault: Vault, accepted: Accepted, words: tuple[str, ...]) -> Waiting:
     claims = set(claims_of(accepted.device))
     trusted = Exchange(vault).pairing.trusted()
     known = [device for device in trusted if claims & set(_claims(device))]
-    revoked = tuple(device for device in known if device.get("state") == REVOKED)
+    revoked = tuple(device for device in known if device.state == REVOKED)
     name = visible(accepted.device.name)
-    others = (d for d in trusted if d not in known)
-    has_namesake = any(str(d.get("name", "")).strip() == name.strip() for d in others)
+    others = (one for one in trusted if one not in known)
+    has_namesake = any(one.name.strip() == name.strip() for one in others)
     return Waiting(name, words, bool(known), revoked, has_namesake)
 
 
-def _claims(device: Mapping[str, Any]) -> tuple[Claim, ...]:
+def _claims(device: Device) -> tuple[Claim, ...]:
     """Return the ids and keys of a device as kept, as ``claims_of`` does of a card."""
-    former = device.get("former") or ()
-    return tuple(
-        (str(one["device_id"]), bytes.fromhex(one["signing_key"]))
-        for one in (device, *former)
-    )
+    former = ((one.device_id, one.signing_key) for one in device.former)
+    return ((device.device_id, device.signing_key), *former)
 
 
-def _past(known: Mapping[str, Any], now: Moment, by: str) -> dict[str, Any]:
+def _past(known: Device, now: Moment, by: str) -> FormerTrust:
     """Return what a device was here until it was paired again."""
-    past = {name: known[name] for name in _PAST if name in known}
-    return {**past, "until_ms": now.utc_ms, "until_by": by}
-
-
-def _plain(card: DeviceCard) -> dict[str, Any]:
-    former = [
-        {
-            "device_id": key.device_id,
-            "signing_key": key.signing_key.hex(),
-            "agreement_key": key.agreement_key.hex(),
-            "vouched": key.vouched.hex(),
-        }
-        for key in card.former
-    ]
-    return {
-        "device_id": card.device_id,
-        "name": visible(card.name),
-        "signing_key": card.signing_key.hex(),
-        "agreement_key": card.agreement_key.hex(),
-        "former": former,
-        "is_demo": card.is_demo,
-    }
+    held = {one.name: getattr(known, one.name) for one in fields(Trust)}
+    return FormerTrust(**held, until_ms=now.utc_ms, until_by=by)

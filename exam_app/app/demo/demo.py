@@ -62,7 +62,7 @@ def _people(vault: Vault, practice: Told) -> dict[str, Person]:
     people = {}
     for told in practice["people"]:
         person = said(Person, told, person_id=new_id())
-        vault.people.put(to_plain(person))
+        vault.people.put(person)
         vault.people.set_pin(person.person_id, practice["pin"])
         people[person.name] = person
     return people

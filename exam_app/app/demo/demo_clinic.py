@@ -14,10 +14,11 @@ from exam_app.app.clinic import pairing as clinic_pairing
 from exam_app.app.clinic.imports import FOLDER, import_sealed
 from exam_app.app.demo import demo
 from exam_app.app.exam_sessions import now
-from exam_app.app.handover.pairing_device import clinic_document, device_keys
+from exam_app.app.handover.pairing_device import clinic_of, device_keys
 from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import DEMO_PIN, Session
 from exam_app.crypto.door import random_bytes
+from exam_app.domain.exam.people import Person, Role
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import hand_over
 from exam_app.store.vault.vault import Vault
@@ -33,7 +34,7 @@ async def fill(clinic: Session) -> None:
     """Fill the clinic of a demonstration with what a device handed over."""
     with tempfile.TemporaryDirectory(prefix="exam-demo-device-") as folder:
         device = Session(Path(folder), clinic.derivation, clinic.bounds, is_demo=True)
-        person = {"person_id": uuid.uuid4().hex, "name": "Demo", "role": "technician"}
+        person = Person(uuid.uuid4().hex, "Demo", Role.TECHNICIAN)
         await device.set_up(
             SetUp("field", "Demo practice", "", uuid.uuid4().hex, person, DEMO_PIN)
         )
@@ -47,10 +48,10 @@ async def fill(clinic: Session) -> None:
 
 async def _pair(session: Session, device: Vault) -> None:
     at, clinic = now(), session.vault
-    offered = clinic_pairing.new_offer(clinic, at, is_demo=True)
-    keys = device_keys(device, "Tablet 1 (demo)", is_demo=True)
+    offered = clinic_pairing.new_offer(clinic, at)
+    keys = device_keys(device, "Tablet 1 (demo)")
     answered = answer(offered.card, keys, at, random_bytes)
-    Exchange(device).pairing.put_clinic(clinic_document(answered.clinic))
+    Exchange(device).pairing.put_clinic(clinic_of(answered.clinic))
     clinic_pairing.take_answer(clinic, answered.sealed, at)
     # Nobody is in between, so the words may cost as little as the passphrase here.
     await clinic_pairing.find_words(clinic, session.derivation)
@@ -62,7 +63,7 @@ def _hand_over(clinic: Session, device: Vault) -> None:
     stick.mkdir()
     device_id = str(device.settings.get("device_id"))
     ids = [row.exam_id for row, _ in Exchange(device).not_handed_over()]
-    outbox = Exchange(device, is_demo=True)
+    outbox = Exchange(device)
     for place in range(0, len(ids), _A_HAND_OVER):
         part = ids[place : place + _A_HAND_OVER]
         for made in hand_over(outbox, part, now(), random_bytes):
@@ -71,5 +72,5 @@ def _hand_over(clinic: Session, device: Vault) -> None:
                 there = device_folder(stick, device_id)
                 FolderWriter(there).put(sealed, Ending.BUNDLE)
             else:
-                import_sealed(clinic.vault, sealed, now(), is_demo=True)
+                import_sealed(clinic.vault, sealed, now())
     clinic.vault.settings.put(FOLDER, str(stick))

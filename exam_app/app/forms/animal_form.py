@@ -38,16 +38,24 @@ UNIT_LABELS = (
 )
 ASKS = (
     Ask("name", "Name"),
-    choice("sex", "Sex", SEX_LABELS, start=Sex.UNKNOWN.value),
+    choice("sex", "Sex", SEX_LABELS, start=Sex.UNKNOWN.value, columns=3),
     choice(
         "basis",
         "Age",
         BASIS_LABELS,
         start=AgeBasis.UNKNOWN.value,
         identifier="animal-age-basis",
+        columns=4,
     ),
     Ask("age", "Age today", kind=Kind.NUMBER),
-    choice("age_unit", "", UNIT_LABELS, start="years", identifier="animal-age-unit"),
+    choice(
+        "age_unit",
+        "",
+        UNIT_LABELS,
+        start="years",
+        identifier="animal-age-unit",
+        columns=4,
+    ),
     Ask("birth", "Birth date", hint="Year-month-day: 2024-05-01"),
     Ask("breed", "Breed or type"),
     Ask("colour", "Colour and markings"),

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from exam_app.app.forms.form import Ask, Kind, choice
 from exam_app.domain.exam.findings import Call, Finding, Severity
-from exam_app.domain.protocol.protocol import SpeciesProtocol, Term
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Term, split_key
 from exam_app.domain.protocol.scales import Graded, give_grade
 
 CALL_LABELS = (
@@ -23,6 +23,12 @@ SINCE_LABELS = (
     ("always", "Always"),
     ("not known", "Not known"),
 )
+SIDE_LABELS = (
+    ("left", "Left"),
+    ("right", "Right"),
+    ("midline", "On the midline"),
+)
+_TELL_A_SIDE = ("left", "right", "o'clock")
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +70,20 @@ def graded(
     return (*others, give_grade(scale, value))
 
 
-def asks_of(term: Term | None, protocol: SpeciesProtocol) -> tuple[Ask, ...]:
-    """Return what may be added to a finding; a find in own words has no term."""
+def lacks_side(term: Term | None, key: str) -> bool:
+    """Whether a lump's side is told neither by its part nor by the places offered."""
+    if term is None or not term.is_lump or split_key(key)[1]:
+        return False
+    return not any(word in place for place in term.places for word in _TELL_A_SIDE)
+
+
+def asks_of(term: Term | None, protocol: SpeciesProtocol, key: str) -> tuple[Ask, ...]:
+    """Return what may be added to a finding; a find in own words has no term.
+
+    Args:
+        key: Of the part, on the side where it has two.
+    """
+    sides = SIDE_LABELS if lacks_side(term, key) else ()
     qualities = tuple((word, word) for word in term.qualities) if term else ()
     places = tuple((place, place) for place in term.places) if term else ()
     scale = protocol.scale(term.scale_id) if term else None
@@ -76,7 +94,8 @@ def asks_of(term: Term | None, protocol: SpeciesProtocol) -> tuple[Ask, ...]:
         for g in grades
     )
     asks = (
-        choice("call", "Your call", CALL_LABELS),
+        choice("call", "Your call", CALL_LABELS, columns=3),
+        choice("side", "Which side", sides, is_clearable=True, columns=3),
         Ask("quality", "Which kind", kind=Kind.SEVERAL, choices=qualities),
         choice("severity", "How marked", SEVERITY_LABELS, is_clearable=True),
         choice("grade", scale.label if scale else "", labelled, is_clearable=True),
@@ -98,6 +117,7 @@ def texts_of(finding: Finding, term: Term | None) -> dict[str, str]:
     grades = (g.value for g in finding.grades if g.scale_id == scale_id)
     return {
         "call": finding.call.value,
+        "side": finding.side,
         "quality": "\n".join(finding.qualities),
         "severity": finding.severity.value if finding.severity else "",
         "grade": next(grades, ""),

@@ -48,6 +48,8 @@ class Ask:
         kind: How it is answered.
         choices: ``(key, label)`` of what can be chosen, in the order shown.
         is_clearable: Whether a second tap takes a choice back.
+        columns: How many choices stand in a row of equal cells, so that nothing moves
+            when one is chosen; 0: as many as there is room for.
         start: What stands in it at first, where nothing is saved.
         required: The sentence that asks for it when it was left empty.
         identifier: Finds its control; without one, the form's prefix and its name.
@@ -64,6 +66,7 @@ class Ask:
     kind: Kind = Kind.TEXT
     choices: tuple[tuple[str, str], ...] = ()
     is_clearable: bool = False
+    columns: int = 0
     start: str = ""
     required: str = ""
     identifier: str = ""

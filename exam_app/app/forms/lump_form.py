@@ -45,11 +45,11 @@ ASKS = (
     Ask(
         "typed",
         "Size, longest first",
-        hint="For example 12 x 8. One to three sizes; never multiplied.",
+        hint="For example 12 x 8; one to three sizes.",
         identifier="lump-size",
     ),
-    choice("unit", "", UNITS, start="mm"),
-    choice("tool", "Measured with", _words_of(LumpTool), is_clearable=True),
+    choice("unit", "", UNITS, start="mm", columns=3),
+    choice("tool", "", _words_of(LumpTool), is_clearable=True, columns=4),
     choice(
         "direction",
         "The longest lies",

@@ -1,10 +1,9 @@
 """The fields of one person, shared by the set-up and the list of people."""
 
 import uuid
-from typing import Any
 
 from exam_app.app.forms.form import Ask, Form, Kind, choice
-from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.people import Person, Role
 
 ROLE_LABELS = (
     (Role.VETERINARIAN.value, "Veterinarian"),
@@ -19,51 +18,64 @@ ASKS = (
         "Initials",
         hint="One to four letters; left empty, taken from the name",
         identifier="person-initials",
+        is_more=True,
     ),
     choice(
         "role",
         "Role",
         ROLE_LABELS,
-        hint="The role chooses words and scopes. It does not limit anybody.",
+        required="Choose a role.",
+        hint="It chooses words and scopes, and limits nobody.",
         identifier="person-role",
     ),
-    Ask("licence", "Licence number, if there is one", identifier="person-licence"),
+    Ask(
+        "licence",
+        "Licence number, if there is one",
+        identifier="person-licence",
+        is_more=True,
+    ),
     Ask(
         "pin",
         "PIN, four to eight digits",
         kind=Kind.PIN,
-        hint="Opens the screen after a short lock and confirms who closes an exam.",
+        hint="Opens after a short lock, and closes exams.",
         identifier="person-pin",
     ),
     Ask(
         "pin_again", "The same PIN again", kind=Kind.PIN, identifier="person-pin-again"
     ),
 )
+_PINS_DIFFER = "The two PINs differ. Type the second one again."
 NAMES = tuple(ask.name for ask in ASKS)
 
 
-def problem_of(form: Form) -> str:
-    """Name the first thing that is missing or wrong; empty where nothing is."""
+def problem_of(form: Form) -> tuple[str, str]:
+    """Return the first field that is missing or wrong, and what is; else empty."""
     pin = form["pin"]
     checks = (
-        (not form["name"], "Write the person's name."),
-        (len(form["initials"]) > 4, "Initials have one to four letters."),
-        (not form["role"], "Choose a role."),
-        (not pin.isdecimal() or not 4 <= len(pin) <= 8, "A PIN has 4 to 8 digits."),
-        (pin != form["pin_again"], "The two PINs differ. Type the second one again."),
+        ("name", not form["name"], "Write the person's name."),
+        ("initials", len(form["initials"]) > 4, "Initials have one to four letters."),
+        ("role", not form["role"], "Choose a role."),
+        (
+            "pin",
+            not pin.isdecimal() or not 4 <= len(pin) <= 8,
+            "A PIN has 4 to 8 digits.",
+        ),
+        ("pin_again", pin != form["pin_again"], _PINS_DIFFER),
     )
-    return next((sentence for is_wrong, sentence in checks if is_wrong), "")
+    wrong = ((name, sentence) for name, is_wrong, sentence in checks if is_wrong)
+    return next(wrong, ("", ""))
 
 
-def person_of(form: Form) -> dict[str, Any]:
-    """Give the fields of a new person."""
-    return {
-        "person_id": uuid.uuid4().hex,
-        "name": form["name"],
-        "role": form["role"],
-        "initials": form["initials"] or initials_of(form["name"]),
-        "licence": form["licence"],
-    }
+def person_of(form: Form) -> Person:
+    """Make a new person."""
+    return Person(
+        uuid.uuid4().hex,
+        form["name"],
+        Role(form["role"]),
+        form["initials"] or initials_of(form["name"]),
+        form["licence"],
+    )
 
 
 def initials_of(name: str) -> str:

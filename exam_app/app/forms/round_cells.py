@@ -56,7 +56,6 @@ class Column:
         key: ``region:KEY``, ``vital:ID`` or ``note``.
         hint: What can be typed.
         sentence: What ``n`` says, for a region.
-        picks: Answers offered for a thumb, as (text, label).
         is_required: The exam cannot close without an answer.
     """
 
@@ -65,13 +64,15 @@ class Column:
     label: str
     hint: str
     sentence: str = ""
-    picks: tuple[tuple[str, str], ...] = ()
     is_required: bool = False
 
     @property
     def name(self) -> str:
         """The region key or the vital's id."""
         return self.key.partition(":")[2]
+
+
+NOTE = Column(NOTE_KEY, ColumnKind.NOTE, "Note", "anything worth keeping")
 
 
 class CellError(ExamError):

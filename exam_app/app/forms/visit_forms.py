@@ -16,7 +16,6 @@ from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution, Role
 from exam_app.domain.exam.visit import (
-    BiteHistory,
     Care,
     Given,
     Intake,
@@ -77,50 +76,6 @@ INTAKE = (
         "Hold until",
         hint="As your rules say. Nothing is calculated from it.",
     ),
-)
-_FIRST_AID = ("washed at once", "not washed yet")
-# Two blocks, each of one person: who, when, first aid.
-OTHER_BITTEN = (
-    Ask(
-        "bit_or_scratched",
-        "Whom it bit or scratched",
-        hint="A person or an animal, in the last ten days, as told.",
-        block="Somebody else",
-    ),
-    Ask("when", "When it bit or scratched them", hint="Date and time, as told."),
-    Ask("first_aid", "What they did at once", options=_FIRST_AID),
-)
-EXAMINER_BITTEN = (
-    Ask(
-        "examiner_bitten",
-        "Examiner bitten or scratched",
-        "It bit or scratched you",
-        hint="Where on the body.",
-        block="You, who examine",
-    ),
-    # One tap on "I was bitten" has filled it in; then it stands with the rest.
-    _more("examiner_when", "When the examiner was bitten", "When it bit you"),
-    Ask(
-        "washed",
-        "What the examiner did at once",
-        "What you did at once",
-        options=_FIRST_AID,
-    ),
-)
-BITE = (
-    *OTHER_BITTEN,
-    *EXAMINER_BITTEN,
-    Ask(
-        "reported", "Bite reported to", "Who was told of the bite", block="Either bite"
-    ),
-    _more("rabies_concern", "Other rabies concern", "Other worry about rabies"),
-    _more(
-        "rabies_vaccine",
-        "Rabies vaccine",
-        hint="As on the certificate: product, date, lot, valid until, who gave it.",
-        lines=2,
-    ),
-    _more("quarantine", "Quarantine: dates"),
 )
 PROCEDURE = (
     Ask("what", "What was done"),
@@ -183,9 +138,10 @@ def given_asks(
         Ask("route", "Route", "Given how", options=ROUTES),
         Ask("at", "Time", hint="Hours and minutes, as 14:05.", options=clocks),
         Ask("ordered_by", "Ordered by", options=tuple(veterinarians)),
-        *(() if species in NOT_FOOD else (withdrawal,)),
+        # What a food animal was given is found again by its lot.
+        *(() if species in NOT_FOOD else (Ask("lot", "Lot"), withdrawal)),
         _more("site", "Site", "Where on the animal"),
-        _more("lot", "Lot"),
+        *((_more("lot", "Lot"),) if species in NOT_FOOD else ()),
         _more("expiry", "Expiry, as printed"),
         _more("given_by", "Given by, if not the examiner"),
         _more("reason", "Reason"),
@@ -218,7 +174,6 @@ WHOLE: Mapping[str, type[Any]] = {
     "animal": Animal,
     "presentation": Presentation,
     "intake": Intake,
-    "bite": BiteHistory,
     "plan": Plan,
     "care": Care,
 }
@@ -227,34 +182,6 @@ ENTRIES: Mapping[str, type[Given | Procedure | Sample]] = {
     "procedures": Procedure,
     "samples": Sample,
 }
-
-
-def bite_asks(exam: Exam) -> tuple[Ask, ...]:
-    """Return the fields of a bite, first those of whoever was just bitten.
-
-    After "I was bitten" the first words about first aid are the examiner's own.
-    """
-    bite = exam.bite
-    if bite is None or bite.other or not bite.examiner:
-        return BITE
-    rest = tuple(ask for ask in BITE if ask not in EXAMINER_BITTEN)
-    return (*EXAMINER_BITTEN, *rest)
-
-
-def nobody_bitten(texts: Mapping[str, str]) -> tuple[str, str]:
-    """Return the field that must say who was bitten, and a sentence; empty if said.
-
-    A time or first aid that names nobody would be somebody's by guess.
-    """
-    for asks, sentence in (
-        (OTHER_BITTEN, "Say whom it bit or scratched, or empty what is below."),
-        (EXAMINER_BITTEN, "Say where it bit or scratched you, or empty what is below."),
-    ):
-        who, *rest = (ask.name for ask in asks)
-        is_told = any(texts.get(name, "").strip() for name in rest)
-        if is_told and not texts.get(who, "").strip():
-            return who, sentence
-    return "", ""
 
 
 def whole_said(exam: Exam, part: str, texts: Mapping[str, str]) -> Any:  # noqa: ANN401

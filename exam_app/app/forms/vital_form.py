@@ -7,6 +7,8 @@ typed can be read; an implausible value is asked about once and then believed.
 from dataclasses import dataclass, replace
 
 from exam_app.app.view.vital_presenter import choice_label, recent_state
+from exam_app.domain.animal.history import PastValue
+from exam_app.domain.animal.weight_changes import is_unlikely_weight
 from exam_app.domain.errors import MissingReasonError
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.vitals import RateState, VitalEntry
@@ -239,6 +241,38 @@ def _unit_label(reading: Reading, measure: Measure) -> str:
     value = plain_number(in_unit(reading, measure.unit, measure.precision))
     value = with_unit(value, measure.label_of(measure.unit))
     return f"{measure.label_of(reading.unit)}? {value}"
+
+
+def weight_question(
+    vital: Vital, entry: VitalEntry, last: PastValue | None, *, is_grown: bool
+) -> Question | None:
+    """Ask about a weight far off the last one; ``None`` when there is nothing to ask.
+
+    Args:
+        vital: What is measured.
+        entry: What the form holds.
+        last: The last weight known from before; ``None`` where there is none.
+        is_grown: As of ``is_unlikely_weight``.
+    """
+    reading, measure = entry.reading, vital.measure
+    if reading is None or measure is None or last is None:
+        return None
+    if entry.was_implausible_confirmed or not vital.is_body_weight:
+        return None
+    if not is_unlikely_weight(last, reading, is_grown=is_grown):
+        return None
+    shown = with_unit(plain_number(reading.value), measure.label_of(reading.unit))
+    likelier = (
+        other
+        for other in in_other_units(reading, measure)
+        if not is_unlikely_weight(last, other, is_grown=is_grown)
+    )
+    return Question(
+        f"Is {shown} right? The last weight was {last.shown}, "
+        f"{last.at.local():%Y-%m-%d}.",
+        f"As typed: {shown}",
+        tuple(UnitChoice(other, _unit_label(other, measure)) for other in likelier),
+    )
 
 
 def in_this_unit(form: VitalForm, reading: Reading) -> VitalForm:

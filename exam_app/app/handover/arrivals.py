@@ -60,7 +60,7 @@ def arrival_words(vault: Vault) -> tuple[str, ...]:
     return tuple(vault.settings.get(SAID, []))
 
 
-def look(vault: Vault, root: Path, *, is_demo: bool) -> None:
+def look(vault: Vault, root: Path) -> None:
     """Take what the clinic put into the folder for this device.
 
     Raises:
@@ -68,7 +68,7 @@ def look(vault: Vault, root: Path, *, is_demo: bool) -> None:
     """
     reader = _reader(vault, root)
     found = reader.look(_Known(vault.settings.get(TAKEN, [])), now())
-    arrived = [take(vault, one.content, is_demo=is_demo) for one in found.ready]
+    arrived = [take(vault, one.content) for one in found.ready]
     for one in arrived:
         if not one.is_taken:
             reader.set_aside(one.digest)
@@ -77,14 +77,14 @@ def look(vault: Vault, root: Path, *, is_demo: bool) -> None:
     _keep(vault, arrived, waits)
 
 
-def keep_arrived(vault: Vault, contents: Iterable[bytes], *, is_demo: bool) -> None:
+def keep_arrived(vault: Vault, contents: Iterable[bytes]) -> None:
     """Take receipts and day packs that were chosen as files."""
-    _keep(vault, [take(vault, one, is_demo=is_demo) for one in contents], "")
+    _keep(vault, [take(vault, one) for one in contents], "")
 
 
-def take(vault: Vault, content: bytes, *, is_demo: bool) -> Arrived:
+def take(vault: Vault, content: bytes) -> Arrived:
     """Take one content by what it is, whatever its name said; each in one save."""
-    digest, exchange = sha256(content).hex(), Exchange(vault, is_demo=is_demo)
+    digest, exchange = sha256(content).hex(), Exchange(vault)
     try:
         return Arrived(digest, _taken(exchange, content), is_taken=True)
     except ExamError as refusal:
@@ -147,9 +147,9 @@ def _keep(vault: Vault, arrived: Sequence[Arrived], waits: str) -> None:
 
 
 def _reader(vault: Vault, root: Path) -> FolderReader:
-    clinic = Exchange(vault).pairing.clinic() or {}
+    clinic = Exchange(vault).pairing.clinic()
     device_id = str(vault.settings.get("device_id"))
-    place = clinic_folder(Path(), str(clinic.get("clinic_id", "0")), device_id)
+    place = clinic_folder(Path(), clinic.clinic_id if clinic else "0", device_id)
     kept = _readers.get(vault)
     if kept is None or (kept.root, kept.within) != (root, place.as_posix()):
         kept = _readers[vault] = FolderReader(root, within=place.as_posix())

@@ -17,7 +17,6 @@ from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange import outbox
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outgoing import RECEIVED, WAITING, Outgoing
-from exam_app.exchange.pairings import PAIRED
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
@@ -44,14 +43,13 @@ _NOT_ARRIVED = {
 
 def is_paired(vault: Vault) -> bool:
     """Whether a person has confirmed a clinic."""
-    clinic = Exchange(vault).pairing.clinic()
-    return bool(clinic and clinic.get("state") == PAIRED)
+    return Exchange(vault).pairing.clinic() is not None
 
 
 def clinic_name(vault: Vault) -> str:
     """Name the confirmed clinic; empty without one."""
     clinic = Exchange(vault).pairing.clinic()
-    return str(clinic["name"]) if clinic and is_paired(vault) else ""
+    return clinic.name if clinic else ""
 
 
 def bundles(vault: Vault) -> list[Outgoing]:
@@ -60,11 +58,12 @@ def bundles(vault: Vault) -> list[Outgoing]:
     Without the sealed bytes. One that was withdrawn is there no more, unless the
     clinic had it already.
     """
-    clinic = Exchange(vault).pairing.clinic() or {}
+    clinic = Exchange(vault).pairing.clinic()
     found = [
         one
         for one in Exchange(vault).outgoing.all()
-        if one.recipient_id == clinic.get("clinic_id")
+        if clinic
+        and one.recipient_id == clinic.clinic_id
         and (not one.withdrawn or one.state == RECEIVED)
     ]
     return sorted(found, key=lambda bundle: -bundle.sequence)
@@ -79,6 +78,13 @@ def to_show(vault: Vault, numbers: Iterable[int]) -> tuple[Outgoing, ...]:
     listed = [one for one in reversed(bundles(vault)) if one.sequence in wanted]
     found = (Exchange(vault).outgoing.get(one.bundle_hash) for one in listed)
     return tuple(one for one in found if one is not None and one.sealed)
+
+
+def exams_in(vault: Vault, shown: Iterable[Outgoing]) -> list[ClosedExam]:
+    """Return the rows of the exams in some bundles, each by its newest revision."""
+    ids = dict.fromkeys(exam_id for one in shown for exam_id in one.exam_ids)
+    newest = (vault.closed.revisions(exam_id)[-1:] for exam_id in ids)
+    return [row for rows in newest for row in rows]
 
 
 def rows_of(vault: Vault, bundle: Outgoing) -> list[ClosedExam]:
@@ -98,7 +104,7 @@ def address(found: Sequence[Outgoing]) -> str:
 
 def outbox_of(session: Session) -> Exchange:
     """Return the open store as the hand-over sees it."""
-    return Exchange(session.vault, is_demo=session.is_demo)
+    return Exchange(session.vault)
 
 
 async def hand_over(session: Session, exam_ids: Sequence[str]) -> tuple[Outgoing, ...]:

@@ -5,18 +5,17 @@ words" makes the clinic the one that bundles are sealed to. "Other words" forget
 everything, and the clinic has to show a new card.
 """
 
-from collections.abc import Mapping
-from typing import Any
+from dataclasses import replace
 
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.visible_text import visible
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.pairings import PAIRED
+from exam_app.exchange.pairings import Clinic
 from exam_app.record.cose import key_id_of
+from exam_app.record.lineage import OwnKeys
 from exam_app.store.vault.vault import Vault
 from sync.errors import KnownDeviceKeyError
-from sync.trust.cards import ClinicCard, FormerKey
-from sync.trust.pairing import OwnKeys
+from sync.trust.cards import ClinicCard
 
 HOW = (
     "1. On the clinic's computer, open “Pair a device”; it shows a card.\n"
@@ -37,39 +36,21 @@ ANSWER_NOTE = "It is sealed: nobody but this clinic can read it."
 _MINUTE_MS = 60_000
 
 
-def device_keys(vault: Vault, name: str, *, is_demo: bool) -> OwnKeys:
+def device_keys(vault: Vault, name: str) -> OwnKeys:
     """Return its keys and the name the clinic will call it by, as a card needs them."""
-    settings = vault.settings
-    return OwnKeys(
-        own_id=str(settings.get("device_id")),
-        name=name,
-        signing_seed=settings.get("signing_key"),
-        agreement_private=settings.get("agreement_key"),
-        is_demo=is_demo,
-        former=tuple(_former(kept) for kept in settings.get("former_keys", [])),
-    )
+    return replace(Exchange(vault).own_identity(), name=name)
 
 
-def _former(kept: Mapping[str, Any]) -> FormerKey:
-    return FormerKey(
-        str(kept["device_id"]),
-        bytes.fromhex(kept["signing_key"]),
-        bytes.fromhex(kept["vouched"]),
-        bytes.fromhex(kept.get("agreement_key") or ""),
-    )
-
-
-def clinic_document(card: ClinicCard) -> dict[str, Any]:
+def clinic_of(card: ClinicCard) -> Clinic:
     """Return what is kept of a clinic, once a person found the same words."""
-    return {
-        "clinic_id": card.clinic_id,
-        "name": visible(card.name),
-        "phone": visible(card.phone),
-        "signing_key": card.signing_key.hex(),
-        "agreement_key": card.agreement_key.hex(),
-        "state": PAIRED,
-        "is_demo": card.is_demo,
-    }
+    return Clinic(
+        clinic_id=card.clinic_id,
+        name=visible(card.name),
+        phone=visible(card.phone),
+        signing_key=card.signing_key,
+        agreement_key=card.agreement_key,
+        is_demo=card.is_demo,
+    )
 
 
 def check_known_clinic(vault: Vault, card: ClinicCard) -> None:
@@ -82,10 +63,10 @@ def check_known_clinic(vault: Vault, card: ClinicCard) -> None:
             another id.
     """
     kept = Exchange(vault).pairing.clinic()
-    if kept is None or kept.get("state") != PAIRED:
+    if kept is None:
         return
-    is_id = kept["clinic_id"] == card.clinic_id
-    is_key = kept["signing_key"] == card.signing_key.hex()
+    is_id = kept.clinic_id == card.clinic_id
+    is_key = kept.signing_key == card.signing_key
     if is_id != is_key:
         raise KnownDeviceKeyError("the known clinic has another key")
 
@@ -110,8 +91,8 @@ def minutes_left(expires_ms: int, now: Moment) -> str:
 def clinic_words(vault: Vault) -> str:
     """Describe the clinic that a person has confirmed; empty without one."""
     clinic = Exchange(vault).pairing.clinic()
-    if clinic is None or clinic.get("state") != PAIRED:
+    if clinic is None:
         return ""
-    mark = key_id_of(bytes.fromhex(clinic["signing_key"])).hex()[:8]
-    number = f" · {clinic['phone']}" if clinic.get("phone") else ""
-    return f"{clinic['name']}{number} · key {mark[:4]} {mark[4:]}"
+    mark = key_id_of(clinic.signing_key).hex()[:8]
+    number = f" · {clinic.phone}" if clinic.phone else ""
+    return f"{clinic.name}{number} · key {mark[:4]} {mark[4:]}"

@@ -4,9 +4,9 @@ import importlib
 import uuid
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from exam_app.crypto import door
+from exam_app.domain.exam.people import Person
 from exam_app.store.engine.files import Opener, OwnPlace
 from exam_app.store.errors import UnfinishedVaultError
 from exam_app.store.vault.folder import was_begun
@@ -30,7 +30,7 @@ class SetUp:
         practice: The practice's or shelter's name.
         clinic_phone: As typed; shown, never dialled.
         passphrase: Opens the exams after a restart.
-        person: The first person's fields, with ``person_id``.
+        person: The first person.
         pin: The first person's PIN.
         made_under: The address that the exams belong to; empty on a computer.
     """
@@ -39,7 +39,7 @@ class SetUp:
     practice: str
     clinic_phone: str
     passphrase: str
-    person: dict[str, Any]
+    person: Person
     pin: str
     made_under: str = ""
 
@@ -48,10 +48,10 @@ def fill_settings(vault: Vault, answers: SetUp) -> None:
     """Keep the answers and make this device's own keys, in one save."""
     with vault.transaction():
         vault.people.put(answers.person)
-        vault.people.set_pin(answers.person["person_id"], answers.pin)
+        vault.people.set_pin(answers.person.person_id, answers.pin)
         for name in ("role", "practice", "clinic_phone", MADE_UNDER):
             vault.settings.put(name, getattr(answers, name))
-        vault.settings.put("last_person", answers.person["person_id"])
+        vault.settings.put("last_person", answers.person.person_id)
         vault.settings.put("device_id", uuid.uuid4().hex)
         vault.settings.put("signing_key", door.new_signing_key())
         vault.settings.put("agreement_key", door.new_agreement_key())

@@ -13,7 +13,8 @@ import json
 import re
 from dataclasses import dataclass
 
-from exam_app.app.maintenance.store_care import Facts, size_words
+from exam_app.app.maintenance.stored_exams import Facts, size_words
+from exam_app.store.engine.browser_files import answered
 from exam_app.store.engine.files import Opener, OwnPlace, Room
 
 _PLACE = "/release"
@@ -64,6 +65,10 @@ async def release_of(opener: Opener) -> Release | None:
     """
     if not isinstance(opener, OwnPlace):
         return None
+    return await answered(_told_release())
+
+
+async def _told_release() -> Release | None:
     try:
         answer = await importlib.import_module("js").fetch(_PLACE)
         return read_release(str(await answer.text()))

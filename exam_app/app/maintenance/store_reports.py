@@ -1,16 +1,12 @@
 """What the store found wrong and nobody was told yet."""
 
 from collections.abc import Callable, Iterator
-from weakref import WeakKeyDictionary
 
 from exam_app.app.exam_sessions import now
 from exam_app.app.session import Session
 from exam_app.exchange.erasing import set_aside_words
 from exam_app.exchange.exchange import Exchange
 from exam_app.store.errors import StoreReportError
-from exam_app.store.vault.vault import Vault
-
-_told: WeakKeyDictionary[Vault, set[str]] = WeakKeyDictionary()
 
 
 def new_reports(
@@ -21,13 +17,11 @@ def new_reports(
     Yields:
         The report, and what to save when the person says that it was read.
     """
-    vault = session.vault
-    told = _told.setdefault(vault, set())
+    vault, told = session.vault, session.told_reports
 
     def acknowledge() -> None:
-        by = str((session.person or {}).get("name", ""))
-        at = now().date_and_time()
-        vault.acknowledge_damage(by, at)
+        by = session.person.name if session.person else ""
+        vault.acknowledge_damage(by, now().date_and_time())
 
     mark_read = Exchange(vault).erasures.mark_read
     for title, report, read in (

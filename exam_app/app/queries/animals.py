@@ -1,21 +1,20 @@
 """Animals as they are kept: the animal's own fields, and its owner beside them."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import ClassVar
 
-from exam_app.app.exam_start import open_findings
-from exam_app.app.queries.kept_records import read_kept
+from exam_app.app.queries.history import read_history
 from exam_app.app.session import Session
 from exam_app.domain.animal.chips import normalise_chip
+from exam_app.domain.animal.history import ExamPast
 from exam_app.domain.animal.signalment import Animal, Owner
 from exam_app.domain.errors import ExamError
-from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import EarlierFinding
 from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.store.repositories.rows import KnownAnimal
 
 OWNER = "owner"
-_LOOKED_BACK = 6
 
 
 class AnimalNotHereError(ExamError):
@@ -60,21 +59,38 @@ async def keep(session: Session, animal: Animal, owner: Owner) -> None:
     await session.save(put)
 
 
-def earlier_findings(session: Session, animal_id: str) -> tuple[EarlierFinding, ...]:
-    """Return what the animal's records left to be looked at, those of others too.
+@dataclass(frozen=True, slots=True)
+class LastTime:
+    """What the animal's records say to whoever examines it next.
 
-    The newest exam counts, and of older ones what no later exam was asked about: a
-    record that a day pack brought may be older than one that was made here.
+    Attributes:
+        findings: What was left to be looked at, those of others too.
+        weight: The last weight in words, with its day; empty when none is known.
+        has_history: Whether there are records at all.
     """
-    rows = session.vault.closed.for_animal(animal_id)[:_LOOKED_BACK]
-    read = (read_kept(session.vault, row.exam_id) for row in rows)
-    kept = [record for record in read if record is not None]
-    kept.sort(key=lambda record: record.exam.started.utc_ms, reverse=True)
-    return unasked([(r.exam, open_findings(r.exam, r.loaded.protocol)) for r in kept])
+
+    findings: tuple[EarlierFinding, ...] = ()
+    weight: str = ""
+    has_history: bool = False
+
+
+def last_time(session: Session, animal_id: str) -> LastTime:
+    """Return what the animal's records left to be looked at, and its last weight.
+
+    The newest exam counts, and of older ones of any age what no later exam was asked
+    about: a record that a day pack brought may be older than one that was made here.
+    """
+    read = read_history(session.vault, animal_id, most=None)
+    history = read.history
+    left = [(past, past.left) for past in reversed(history.exams)]
+    weights = [one.values[-1] for one in history.series if one.is_body_weight]
+    last = max(weights, key=lambda value: value.at, default=None)
+    weight = f"{last.shown}, {last.at.local():%Y-%m-%d}" if last else ""
+    return LastTime(unasked(left), weight, bool(read.rows))
 
 
 def unasked(
-    newest_first: Iterable[tuple[Exam, tuple[EarlierFinding, ...]]],
+    newest_first: Iterable[tuple[ExamPast, tuple[EarlierFinding, ...]]],
 ) -> tuple[EarlierFinding, ...]:
     """Return the open findings of exams that no newer one was asked about."""
     asked: set[str] = set()

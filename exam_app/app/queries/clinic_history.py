@@ -1,88 +1,80 @@
-"""An animal's earlier exams beside the one that is read: dates, weights, lumps.
+"""An animal's earlier exams beside the one that is read: values, lumps, changes.
 
-A plain table of what the records say. Weights are shown as typed, an estimate marked;
-lump sizes are never subtracted here, since a difference is only stated beyond the
-measuring error, and the exam itself says it where it may be said.
+Of a weight it is said what it differs by from the one before; lump sizes are never
+subtracted here, since a difference is only stated beyond the measuring error, and the
+exam itself says it where it may be said.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
-from typing import Any
+from itertools import pairwise
 
-from exam_app.app.queries.kept_records import KeptRecord
+from exam_app.app.view.history_presenter import day_words, drawn_first, past_lines
+from exam_app.domain.animal.history import AnimalHistory, PastValue
+from exam_app.domain.animal.weight_changes import weight_change
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.people import Role
-from exam_app.domain.exam.review import region_label
-from exam_app.domain.lumps.lumps import show_lump_size
-from exam_app.domain.measure.units import show
-from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.exam_wording import join_words
-from exam_app.domain.wording.region_wording import all_findings
+from exam_app.domain.wording.phrases import capital
+from exam_app.domain.wording.region_wording import NOT_SAID
 from exam_app.store.repositories.rows import ClosedExam
 
-WEIGHT = "weight"
+_VALUES_SHOWN = 4
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A plain table.
+def earlier_values(
+    history: AnimalHistory, shown: Exam
+) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    """Return each vital with its values, the newest first.
 
-    Attributes:
-        heading: What it is of.
-        columns: At least one.
-        rows: Oldest first, each as long as ``columns``; may be empty.
+    A vital that was answered in the record that is read only is left out: there is
+    nothing to hold it against.
+
+    Args:
+        history: Of the animal, the record that is read included.
+        shown: That record; its own value says so.
     """
-
-    heading: str
-    columns: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-def weights(records: Iterable[KeptRecord]) -> Table:
-    """Return every weight of these records, oldest first."""
-    rows = [
-        (_date(record.exam), *_weight(record.exam, record.loaded.protocol))
-        for record in _oldest_first(records)
-        if record.exam.vital(WEIGHT).is_answered
-    ]
-    return Table("Weight", ("Date", "Weight", "How"), tuple(rows))
-
-
-def _weight(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, str]:
-    entry, vital = exam.vital(WEIGHT), protocol.vital(WEIGHT)
-    if entry.reading is None or vital is None or vital.measure is None:
-        return "not weighed", entry.reason
-    how = "estimate" if entry.is_estimate else "weighed"
-    shown = show(entry.reading, vital.measure, is_estimate=entry.is_estimate)
-    return shown, how
-
-
-def lumps(records: Iterable[KeptRecord]) -> Table:
-    """Return every lump measured in these records, by part and then by date."""
-    found = [
-        (region_label(record.loaded.protocol, key, Role.TECHNICIAN), record, finding)
-        for record in _oldest_first(records)
-        for key, finding in all_findings(record.exam, record.loaded.protocol)
-        if finding.lump is not None
-    ]
-    found.sort(key=lambda item: item[0])
-    rows = [
+    return tuple(
         (
-            label,
-            _date(record.exam),
-            finding.place or "place not noted",
-            _sizes(finding.lump),
+            series.label,
+            tuple(_line(v, shown) for v in series.values[::-1])[:_VALUES_SHOWN],
         )
-        for label, record, finding in found
-    ]
-    return Table("Lumps", ("Part", "Date", "Place", "Size as measured"), tuple(rows))
+        for series in drawn_first(history)
+        if any(value.exam_id != shown.exam_id for value in series.values)
+    )
 
 
-def _sizes(lump: Any) -> str:  # noqa: ANN401
-    second = lump.second_size
-    return join_words(
-        show_lump_size(lump.size),
-        f"second reading {show_lump_size(second)}" if second else "",
+def _line(value: PastValue, shown: Exam) -> str:
+    here = ", this record" if value.exam_id == shown.exam_id else ""
+    return f"{day_words(value.at)}{here}: {join_words(value.shown, value.detail)}"
+
+
+def weight_since(history: AnimalHistory, shown: Exam) -> str:
+    """Say what the weight of a record differs by from the one before; or nothing."""
+    for series in history.series:
+        values = series.values if series.is_body_weight else ()
+        for before, now in pairwise(values):
+            change = (
+                weight_change(before, now) if now.exam_id == shown.exam_id else None
+            )
+            if change is not None:
+                return f"{capital(change.words)}."
+    return ""
+
+
+def lumps(history: AnimalHistory) -> tuple[str, ...]:
+    """Return a line for each lump that was measured, the newest first."""
+    return tuple(f"{line.title}: {line.words}" for line in past_lines(history.lumps))
+
+
+def amended(exam: Exam) -> tuple[tuple[str, str, str], ...]:
+    """Return what later versions of a record changed, the newest first.
+
+    Returns:
+        What it is, what it reads now, and what stood there before.
+    """
+    return tuple(
+        (one.item, one.now or "taken out", one.was or NOT_SAID)
+        for one in reversed(exam.corrections)
+        if one.item
     )
 
 
@@ -99,11 +91,3 @@ def relation(row: ClosedExam, shown: Exam) -> str:
     if shown.continues and shown.continues == row.exam_id:
         return "is continued by this exam"
     return ""
-
-
-def _oldest_first(records: Iterable[KeptRecord]) -> list[KeptRecord]:
-    return sorted(records, key=lambda record: record.exam.started.utc_ms)
-
-
-def _date(exam: Exam) -> str:
-    return f"{exam.started.local():%Y-%m-%d}"

@@ -1,11 +1,12 @@
 """What the clinic's screens read from the store, and nothing of how it is shown."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from typing import Any
 
+from exam_app.app.queries.history import read_history
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
+from exam_app.app.queries.record_chain import open_requests
 from exam_app.app.view.clinic_identity_presenter import (
     ClashQuestion,
     JoinQuestion,
@@ -13,15 +14,22 @@ from exam_app.app.view.clinic_identity_presenter import (
     join_question,
     seen_words,
 )
+from exam_app.domain.animal.history import AnimalHistory
+from exam_app.domain.exam.exam import words_for
+from exam_app.domain.wording.pressing_words import pressing_lines
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.identity import aside_words
+from exam_app.exchange.identity import JoinsAside, aside_words
+from exam_app.exchange.incoming import Incoming
 from exam_app.exchange.merge import flat
+from exam_app.exchange.pairings import PAIRED, Device
 from exam_app.exchange.signed_notes import SignedNote, notes_of
+from exam_app.record.errors import RecordError
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
+# Read once for each signed record of a version whose rows do not hold it.
+_pressing_of_record: dict[str, tuple[str, ...]] = {}
 LOOKED_THROUGH = 2000
-HISTORY = 30
 _BUNDLES_SHOWN = 8
 
 
@@ -34,7 +42,7 @@ class RecordPage:
         unread_notes: How many notes here cannot be verified.
         versions: Projections of the records nothing revises; two are a fork.
         rows: Projections of the animal's records.
-        history: The animal's newest records, this one included.
+        history: What the animal's newest records say, this one included.
     """
 
     kept: KeptRecord
@@ -43,7 +51,7 @@ class RecordPage:
     unread_notes: int
     versions: tuple[ClosedExam, ...]
     rows: tuple[ClosedExam, ...]
-    history: tuple[KeptRecord, ...]
+    history: AnimalHistory
 
 
 def is_clinic(vault: Vault) -> bool:
@@ -62,9 +70,33 @@ def received_rows(vault: Vault) -> list[ClosedExam]:
     ]
 
 
-def device_names(vault: Vault) -> dict[str, str]:
-    """Return the names of the devices known here, by their ids."""
-    return {d["device_id"]: d["name"] for d in Exchange(vault).pairing.devices()}
+def pressing_of(vault: Vault, row: ClosedExam) -> tuple[str, ...]:
+    """Return what presses in a record, in the finding's own words.
+
+    A row of an earlier version does not hold it: its record is read, once.
+    """
+    if row.pressing is not None:
+        return row.pressing
+    if row.record_hash not in _pressing_of_record:
+        try:
+            kept = read_kept(vault, row.exam_id, row.record_hash)
+        except RecordError:
+            # Opening that record says what is wrong with it.
+            return ()
+        lines = pressing_lines(kept.exam, kept.loaded.protocol) if kept else ()
+        _pressing_of_record[row.record_hash] = lines
+    return _pressing_of_record[row.record_hash]
+
+
+def rechecks_asked(vault: Vault, rows: Iterable[ClosedExam]) -> dict[str, str]:
+    """Return by exam what is still to be looked at again, of those with a request."""
+    noted = vault.notes.counts()
+    animals = {row.animal_id for row in rows if row.exam_id in noted}
+    found: dict[str, list[str]] = {}
+    for animal_id in sorted(animals):
+        for request in open_requests(vault, animal_id):
+            found.setdefault(request.exam_id, []).append(request.parts or "all of it")
+    return {exam_id: "; ".join(parts) for exam_id, parts in found.items()}
 
 
 def read_record(
@@ -82,76 +114,69 @@ def read_record(
     if kept is None:
         return None
     notes, unread = notes_of(vault, exam_id)
-    rows = rows_of_animal(vault, kept.exam.animal.animal_id)
-    history = (read_kept(vault, row.exam_id) for row in rows[:HISTORY])
-    its = (row for row in rows if row.record_hash == kept.exam_hash)
+    exam = kept.exam
+    past = read_history(vault, exam.animal.animal_id, words_for(exam))
+    its = (row for row in past.rows if row.record_hash == kept.exam_hash)
     return RecordPage(
         kept,
         next(its, ClosedExam(exam_id=exam_id)),
         notes,
         unread,
         tuple(vault.closed.tips(exam_id)),
-        tuple(rows),
-        tuple(record for record in history if record is not None),
+        past.rows,
+        past.history,
     )
 
 
-def rows_of_animal(vault: Vault, animal_id: str) -> list[ClosedExam]:
-    """Return the rows of an animal and of every one that a person called the same."""
-    ids = Exchange(vault).identity.same_as(animal_id)
-    rows = [row for one in ids for row in vault.closed.for_animal(one)]
-    return sorted(rows, key=lambda row: row.started, reverse=True)
-
-
-def device_rows(vault: Vault) -> list[dict[str, Any]]:
-    """Return every device with what came of it: last number, gaps, clock."""
-    rows = []
-    for device in Exchange(vault).pairing.devices():
-        came = Exchange(vault).incoming.of_device(device["device_id"])
-        last = max(came, key=lambda row: int(row["sequence"]), default=None)
-        came_last = max(came, key=lambda row: int(row["received_ms"]), default=None)
-        rows.append(
-            {
-                **device,
-                "last_sequence": int(last["sequence"]) if last else 0,
-                "missing": Exchange(vault).incoming.missing(device["device_id"]),
-                "skew_ms": int(came_last["skew_ms"]) if came_last else 0,
-            }
-        )
-    return rows
-
-
-def paired_devices(vault: Vault) -> list[Mapping[str, Any]]:
-    """Return the devices that are trusted now."""
-    return [d for d in Exchange(vault).pairing.devices() if d.get("state") == "paired"]
-
-
 @dataclass(frozen=True, slots=True)
-class PairsAside:
-    """Pairs of one bundle that may be the same animal and are not asked yet."""
+class DeviceNow:
+    """A device with what came of it.
 
-    key: str
-    count: int
-    words: str
+    Attributes:
+        last_sequence: 0 where nothing came.
+        missing: As ``IncomingBundles.missing``.
+        skew_ms: Of what came last.
+    """
+
+    device: Device
+    last_sequence: int = 0
+    missing: tuple[int, ...] = ()
+    skew_ms: int = 0
 
 
-def pairs_aside(vault: Vault) -> list[PairsAside]:
-    """Return what was set aside of each bundle, oldest first."""
-    names, found = device_names(vault), []
-    for key, row in Exchange(vault).identity.joins_aside():
-        device = names.get(str(row["device_id"]), "a device")
-        said = aside_words(int(row["count"]), int(row["uncompared"]))
-        words = f"Bundle {row['sequence']} from {device}: {said}."
-        found.append(PairsAside(key, int(row["count"]), words))
+def devices_now(vault: Vault) -> list[DeviceNow]:
+    """Return every device with what came of it: last number, gaps, clock."""
+    found, incoming = [], Exchange(vault).incoming
+    for device in Exchange(vault).pairing.devices():
+        came = incoming.of_device(device.device_id)
+        last = max((one.sequence for one in came), default=0)
+        newest = max(came, key=lambda one: one.received_ms, default=None)
+        missing = incoming.missing(device.device_id)
+        found.append(DeviceNow(device, last, missing, newest.skew_ms if newest else 0))
+    return found
+
+
+def paired_devices(vault: Vault) -> list[Device]:
+    """Return the devices that are trusted now."""
+    return [d for d in Exchange(vault).pairing.devices() if d.state == PAIRED]
+
+
+def pairs_aside(vault: Vault) -> list[tuple[JoinsAside, str]]:
+    """Return what was set aside of each bundle, oldest first, each with its words."""
+    names, found = Exchange(vault).pairing.names(), []
+    for one in Exchange(vault).identity.joins_aside():
+        device = names.get(one.device_id, "a device")
+        said = aside_words(one.count, one.uncompared)
+        found.append((one, f"Bundle {one.sequence} from {device}: {said}."))
     return found
 
 
 def join_questions(vault: Vault) -> list[JoinQuestion]:
     """Return every pair of animals that may be one and waits for a person."""
-    names, exchange = device_names(vault), Exchange(vault)
+    names, exchange = Exchange(vault).pairing.names(), Exchange(vault)
     questions = []
     for proposal in exchange.identity.joins():
-        ids = (proposal["first"], proposal["second"])
+        ids = (proposal.first, proposal.second)
         first, second = (flat(vault.animals.get(key) or {}) for key in ids)
         seen = [seen_words(vault.closed.for_animal(i), names) for i in ids]
         questions.append(join_question(proposal, first, second, (seen[0], seen[1])))
@@ -160,12 +185,12 @@ def join_questions(vault: Vault) -> list[JoinQuestion]:
 
 def clash_questions(vault: Vault) -> list[ClashQuestion]:
     """Return every field that two sides changed and that waits for a person."""
-    names = device_names(vault)
+    names = Exchange(vault).pairing.names()
     return [
         clash_question(
             clash,
-            shown.name if (shown := vault.animals.shown(clash["animal_id"])) else "",
-            names.get(str(clash.get("device_id")), ""),
+            shown.name if (shown := vault.animals.shown(clash.animal_id)) else "",
+            names.get(clash.device_id, ""),
         )
         for clash in Exchange(vault).identity.clashes()
     ]
@@ -177,15 +202,15 @@ class Overview:
 
     Attributes:
         rows: Projections of what arrived, newest first.
-        devices: As ``device_rows``.
+        devices: As ``devices_now``.
         bundles: The newest received bundles, newest first.
         held: How much was set aside and waits.
         questions: How many questions of identity wait.
     """
 
     rows: tuple[ClosedExam, ...]
-    devices: tuple[Mapping[str, Any], ...]
-    bundles: tuple[Mapping[str, Any], ...]
+    devices: tuple[DeviceNow, ...]
+    bundles: tuple[Incoming, ...]
     held: int
     questions: int
 
@@ -195,7 +220,7 @@ def overview(vault: Vault) -> Overview:
     exchange = Exchange(vault)
     return Overview(
         tuple(received_rows(vault)),
-        tuple(device_rows(vault)),
+        tuple(devices_now(vault)),
         tuple(exchange.incoming.latest(_BUNDLES_SHOWN)),
         len(exchange.quarantine.held()),
         sum(

@@ -1,5 +1,6 @@
 """Closed records kept here: verified first, then read, never the other way."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from exam_app.app.session import Session
@@ -49,18 +50,40 @@ def read_kept(
         exam_id: The exam's own id.
         record_hash: Of one revision; without it, the highest one.
     """
-    signed = vault.closed.get(exam_id, record_hash)
-    if signed is None:
-        return None
+    return record_reader(vault)(exam_id, record_hash)
+
+
+RecordReader = Callable[[str, str | None], KeptRecord | None]
+
+
+def record_reader(vault: Vault, species: str = "") -> RecordReader:
+    """Return what does the same for many records, asking once for the known keys.
+
+    Args:
+        vault: The open vault.
+        species: Of the animal, where it is known: no other's protocol need be loaded.
+    """
+    keys = Exchange(vault).signing_keys()
+
+    def read(exam_id: str, record_hash: str | None) -> KeptRecord | None:
+        signed = vault.closed.get(exam_id, record_hash)
+        return None if signed is None else _read(vault, signed, keys, species)
+
+    return read
+
+
+def _read(
+    vault: Vault, signed: bytes, keys: Sequence[bytes], species: str
+) -> KeptRecord:
     named: list[LoadedProtocol] = []
 
     def lookup(content_hash: str) -> SpeciesProtocol | None:
-        loaded = protocol_by_hash(vault, content_hash)
+        loaded = protocol_by_hash(vault, content_hash, species)
         if loaded is not None:
             named.append(loaded)
         return loaded.protocol if loaded else None
 
-    read = read_exam(signed, Exchange(vault).signing_keys(), lookup)
+    read = read_exam(signed, keys, lookup)
     if not named:
         lookup(read.exam.protocol_hash)
     exam = _with_private(vault, read)

@@ -9,17 +9,15 @@ from dataclasses import dataclass
 
 from exam_app.app.clinic.notes import part_name
 from exam_app.app.queries.kept_records import KeptRecord, read_kept
+from exam_app.domain.animal.history import looked_at
 from exam_app.domain.exam.closing import gaps
 from exam_app.domain.exam.continued import answer_name, answered_again, combined
-from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.region_states import Conclusion, RegionEntry
+from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.people import Role
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.exchange.signed_notes import SignedNote, notes_of
 from exam_app.record.notes import Note, NoteKind
 from exam_app.store.vault.vault import Vault
-
-_VITAL = "vital:"
-_NOT_LOOKED = (Conclusion.OPEN, Conclusion.NOT_EXAMINED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,31 +52,38 @@ def is_answered(note: Note, later: Iterable[Exam]) -> bool:
     since = [exam for exam in later if exam.started.utc_ms > note.written.utc_ms]
     if not note.asks_for:
         return bool(since)
-    return all(any(_looked(exam, key) for exam in since) for key in note.asks_for)
+    answered = frozenset[str]().union(*map(looked_at, since))
+    return answered.issuperset(note.asks_for)
 
 
-def _looked(exam: Exam, key: str) -> bool:
-    if key.startswith(_VITAL):
-        return exam.vital(key.removeprefix(_VITAL)).has_value
-    entry = exam.regions.get(key) or RegionEntry()
-    return bool(entry.findings) or entry.conclusion not in _NOT_LOOKED
+def request_of(
+    signed: SignedNote, exam: Exam, protocol: SpeciesProtocol, reader: Role
+) -> Request:
+    """Put a request into words; one that the clinic did not sign names its device.
 
-
-def request_of(signed: SignedNote, exam: Exam, protocol: SpeciesProtocol) -> Request:
-    """Put a request into words; one that the clinic did not sign names its device."""
+    Args:
+        reader: Plain words for a volunteer, and for everybody of an intake look-over.
+    """
     note, words = signed.note, signed.signer.words
-    parts = ", ".join(part_name(protocol, key) for key in note.asks_for)
+    spoken = reader if reader is Role.VOLUNTEER else words_for(exam)
+    parts = ", ".join(part_name(protocol, key, spoken) for key in note.asks_for)
     by = f", {words}" if words else ""
     asked = f"{note.author.name}, {note.written.date_and_time()}{by}"
     return Request(exam.exam_id, parts, asked, note.text)
 
 
-def open_requests(vault: Vault, animal_id: str) -> tuple[Request, ...]:
-    """Return what is still to be looked at again of one animal, oldest first."""
-    rows = vault.closed.for_animal(animal_id)
+def open_requests(
+    vault: Vault, animal_id: str, reader: Role = Role.TECHNICIAN
+) -> tuple[Request, ...]:
+    """Return what is still to be looked at again of one animal, oldest first.
+
+    Args:
+        reader: Who reads it; parts are named in plain words for a volunteer.
+    """
+    rows, noted = vault.closed.for_animal(animal_id), vault.notes.counts()
     found: list[tuple[SignedNote, KeptRecord]] = []
     for row in rows:
-        notes, _ = notes_of(vault, row.exam_id)
+        notes = notes_of(vault, row.exam_id)[0] if row.exam_id in noted else ()
         asked = [one for one in notes if one.note.kind is NoteKind.RECHECK_REQUEST]
         kept = read_kept(vault, row.exam_id) if asked else None
         if kept is not None:
@@ -89,10 +94,35 @@ def open_requests(vault: Vault, animal_id: str) -> tuple[Request, ...]:
     exams = [record.exam for record in records if record is not None]
     found.sort(key=lambda pair: pair[0].note.written.utc_ms)
     return tuple(
-        request_of(one, kept.exam, kept.loaded.protocol)
+        request_of(one, kept.exam, kept.loaded.protocol, reader)
         for one, kept in found
         if not is_answered(one.note, exams)
     )
+
+
+# How many exams with notes, the latest ones, are asked whether one is a request.
+_LOOKED_THROUGH = 200
+# By exam and how many notes it has: a note is never changed, so it is read once.
+_asks: dict[tuple[str, int], bool] = {}
+
+
+def animals_to_recheck(vault: Vault) -> tuple[tuple[str, Request], ...]:
+    """Return each animal of which something is to be looked at again, oldest first.
+
+    Returns:
+        Animal id, and its oldest request.
+    """
+    animals: dict[str, None] = {}
+    for exam_id, count in list(vault.notes.counts().items())[-_LOOKED_THROUGH:]:
+        if (exam_id, count) not in _asks:
+            notes, _ = notes_of(vault, exam_id)
+            kinds = [one.note.kind for one in notes]
+            _asks[exam_id, count] = NoteKind.RECHECK_REQUEST in kinds
+        if _asks[exam_id, count]:
+            rows = vault.closed.revisions(exam_id)
+            animals.update({row.animal_id: None for row in rows})
+    asked = ((one, open_requests(vault, one)) for one in animals)
+    return tuple((one, requests[0]) for one, requests in asked if requests)
 
 
 def chain_of(vault: Vault, exam_id: str) -> tuple[KeptRecord, ...]:

@@ -2,14 +2,13 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from exam_app.app.queries.clinic_records import DeviceNow
 from exam_app.app.view.clinic_pairing_presenter import missing_words
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.identity import aside_words
-
-Bundle = Mapping[str, Any]
+from exam_app.exchange.incoming import Incoming
 
 # Common practice, no source: below two minutes nobody's order of events is confused.
 SKEW_SAID_FROM_MS = 120_000
@@ -100,16 +99,14 @@ def skew_words(skew_ms: int) -> str:
     return f"Made {span} ago by the device's clock: it travelled, or its clock is slow."
 
 
-def arrived_line(bundle: Bundle, names: Mapping[str, str]) -> str:
+def arrived_line(bundle: Incoming, names: Mapping[str, str]) -> str:
     """Describe one received bundle in a line."""
-    name = names.get(str(bundle.get("device_id")), "a device")
-    outcomes = [("", str(o), "") for o in (bundle.get("outcomes") or {}).values()]
-    when = Moment(int(bundle.get("received_ms") or 0), int(bundle.get("offset") or 0))
-    skew = skew_words(int(bundle.get("skew_ms") or 0))
-    count = outcome_summary(outcomes)
-    aside = aside_words(bundle.get("pairs_aside", 0), bundle.get("uncompared", 0))
-    parts = (f"Bundle {bundle.get('sequence')} from {name}", count, skew, aside)
-    return " · ".join(part for part in parts if part) + f" · {when.date_and_time()}"
+    name = names.get(bundle.device_id, "a device")
+    count = outcome_summary([("", one, "") for one in bundle.outcomes.values()])
+    skew, when = skew_words(bundle.skew_ms), Moment(bundle.received_ms).date_and_time()
+    aside = aside_words(bundle.pairs_aside or 0, bundle.uncompared or 0)
+    parts = (f"Bundle {bundle.sequence} from {name}", count, skew, aside, when)
+    return " · ".join(part for part in parts if part)
 
 
 def spool_lines(stored: int, refused: Sequence[str]) -> tuple[str, ...]:
@@ -122,23 +119,23 @@ def spool_lines(stored: int, refused: Sequence[str]) -> tuple[str, ...]:
     return (*((told,) if stored else ()), *refused)
 
 
-def gap_lines(devices: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+def gap_lines(devices: Sequence[DeviceNow]) -> tuple[str, ...]:
     """Name every bundle that was sent and did not arrive, by device."""
     return tuple(
-        f"{device.get('name') or 'A device'}: {missing_words(device['missing'])}. "
+        f"{one.device.name or 'A device'}: {missing_words(one.missing)}. "
         "Ask for it: the device can show it again."
-        for device in devices
-        if device.get("missing")
+        for one in devices
+        if one.missing
     )
 
 
-def clock_lines(devices: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+def clock_lines(devices: Sequence[DeviceNow]) -> tuple[str, ...]:
     """Name every device whose clock was ahead when it last sent something."""
     return tuple(
-        f"{device.get('name') or 'A device'}: {skew_words(int(device['skew_ms']))} "
+        f"{one.device.name or 'A device'}: {skew_words(one.skew_ms)} "
         "Set it right; its records keep the times it noted."
-        for device in devices
-        if int(device.get("skew_ms") or 0) >= SKEW_SAID_FROM_MS
+        for one in devices
+        if one.skew_ms >= SKEW_SAID_FROM_MS
     )
 
 

@@ -12,6 +12,8 @@ from typing import Any
 from exam_app.domain.animal.ages import noted_age
 from exam_app.domain.animal.signalment import AgeBasis, Animal
 from exam_app.domain.wording.count_words import count_words
+from exam_app.exchange.identity import Join
+from exam_app.exchange.merge import Clash
 from exam_app.store.repositories.rows import ClosedExam
 
 Fields = Mapping[str, Any]
@@ -76,12 +78,11 @@ class ClashQuestion:
 
 
 def join_question(
-    proposal: Fields, first: Fields, second: Fields, seen: tuple[str, str]
+    proposal: Join, first: Fields, second: Fields, seen: tuple[str, str]
 ) -> JoinQuestion:
     """Lay two animals side by side.
 
     Args:
-        proposal: As the store keeps it: ``key`` and ``reason``.
         first: Flat fields of the one.
         second: Flat fields of the other.
         seen: Where the records of each come from.
@@ -89,10 +90,9 @@ def join_question(
     names = [
         n for n in FIELD_LABELS if not (_is_empty(first, n) and _is_empty(second, n))
     ]
-    reason = str(proposal.get("reason"))
     return JoinQuestion(
-        str(proposal["key"]),
-        REASONS.get(reason, reason),
+        proposal.key,
+        REASONS.get(proposal.reason, proposal.reason),
         (
             _side(first, second, names, seen[0]),
             _side(second, first, names, seen[1]),
@@ -119,15 +119,14 @@ def seen_words(rows: Sequence[ClosedExam], names: Mapping[str, str]) -> str:
     return f"{count}, {span}, from {', '.join(dict.fromkeys(devices))}"
 
 
-def clash_question(clash: Fields, animal: str, device: str) -> ClashQuestion:
+def clash_question(clash: Clash, animal: str, device: str) -> ClashQuestion:
     """Lay two values of one field side by side."""
-    name = str(clash["field"])
     return ClashQuestion(
-        str(clash["key"]),
+        clash.key,
         animal or "Unnamed animal",
-        FIELD_LABELS.get(name, name),
-        shown_value(clash.get("ours")),
-        shown_value(clash.get("theirs")),
+        FIELD_LABELS.get(clash.field, clash.field),
+        shown_value(clash.ours),
+        shown_value(clash.theirs),
         f"from {device}" if device else "from a device",
     )
 

@@ -1,10 +1,11 @@
 """Pairing as the clinic's screen tells it: the countdown, the words, the devices."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
+from exam_app.app.queries.clinic_records import DeviceNow
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.visible_text import visible
+from exam_app.exchange.pairings import Device, Trust
 
 HOW = (
     "1. On the device, open “Pair with a clinic” and let it read this card: as a code, "
@@ -54,54 +55,48 @@ def numbered(words: Sequence[str]) -> tuple[str, ...]:
     return tuple(f"{place}. {word}" for place, word in enumerate(words, 1))
 
 
-def device_line(device: Mapping[str, Any]) -> str:
+def device_line(now: DeviceNow) -> str:
     """Say where a paired device stands: what came last, what is missing, revoked."""
-    last = device.get("last_sequence") or 0
-    missing = tuple(device.get("missing") or ())
-    revoked = device.get("revoked_after")
+    last, revoked = now.last_sequence, now.device.revoked_after
     parts = (
         f"last bundle {last}" if last else "nothing received yet",
-        missing_words(missing),
+        missing_words(now.missing),
         f"revoked after bundle {revoked}" if revoked is not None else "",
     )
     return " · ".join(part for part in parts if part)
 
 
-def device_details(device: Mapping[str, Any]) -> tuple[str, ...]:
+def device_details(device: Device) -> tuple[str, ...]:
     """Return the quieter lines about a device: paired when and by whom, its key."""
-    when, by = device.get("paired_ms"), device.get("paired_by")
-    paired = f"paired {Moment(int(when)).date_and_time()}" if when else ""
-    ended = f"trust ended by {device['revoked_by']}" if device.get("revoked_by") else ""
-    key = str(device.get("signing_key") or "")[:16]
+    when, by = device.paired_ms, device.paired_by
+    paired = f"paired {Moment(when).date_and_time()}" if when else ""
     lines = (
         f"{paired} by {by}" if paired and by else paired,
-        ended,
-        f"key {key}…" if key else "",
+        f"trust ended by {device.revoked_by}" if device.revoked_by else "",
+        f"key {device.signing_key.hex()[:16]}…",
     )
     return (*(line for line in lines if line), *past_lines(device))
 
 
-def revoked_words(device: Mapping[str, Any]) -> str:
+def revoked_words(trust: Trust) -> str:
     """Say that the trust in a device was ended: when, by whom, after what."""
-    when = device.get("revoked_ms")
-    at = f" on {Moment(int(when)).date_and_time()}" if when else ""
-    by = f" by {visible(str(device['revoked_by']))}" if device.get("revoked_by") else ""
-    after = int(device.get("revoked_after") or 0)
+    when = trust.revoked_ms
+    at = f" on {Moment(when).date_and_time()}" if when else ""
+    by = f" by {visible(trust.revoked_by)}" if trust.revoked_by else ""
+    after = trust.revoked_after
     last = (
         f"bundle {after} was its last good one" if after else "no bundle of it counts"
     )
-    name = visible(str(device.get("name") or "Device"))
-    return f"“{name}” was trusted no more{at}{by}; {last}."
+    return f"“{visible(trust.name or 'Device')}” was trusted no more{at}{by}; {last}."
 
 
-def past_lines(device: Mapping[str, Any]) -> tuple[str, ...]:
+def past_lines(device: Device) -> tuple[str, ...]:
     """Say what a device was here before it was paired again, oldest first."""
     lines = []
-    for past in device.get("before") or ():
-        until = Moment(int(past["until_ms"])).date_and_time()
-        ended = f"{revoked_words(past)} " if past.get("revoked_ms") is not None else ""
-        by = visible(str(past.get("until_by") or "somebody"))
-        key = str(past.get("signing_key") or "")[:16]
+    for past in device.before or ():
+        until = Moment(past.until_ms).date_and_time()
+        ended = f"{revoked_words(past)} " if past.revoked_ms is not None else ""
+        by, key = visible(past.until_by or "somebody"), past.signing_key.hex()[:16]
         lines.append(f"{ended}Paired again {until} by {by}; key before: {key}…")
     return tuple(lines)
 

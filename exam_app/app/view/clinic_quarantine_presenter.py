@@ -1,11 +1,10 @@
 """What was set aside, in words: from whom, why, and what a decision means."""
 
 from collections.abc import Mapping
-from typing import Any
 
 from exam_app.domain.moments import Moment
-
-Entry = Mapping[str, Any]
+from exam_app.domain.wording.phrases import capital
+from exam_app.exchange.incoming import SetApart
 
 ADMIT = (
     "Its records are then read, checked and kept like any other. Admit it only if you "
@@ -27,57 +26,48 @@ _READABLE = {
 }
 
 
-def is_held(entry: Entry) -> bool:
-    """Return whether nobody has decided yet."""
-    return bool(entry.get("state", "held") == "held")
-
-
-def can_be_admitted(entry: Entry) -> bool:
+def can_be_admitted(entry: SetApart) -> bool:
     """Return whether a person may admit it: whole hand-overs only.
 
     A single record or note that was set aside is refused by its own signature or
     claim, or waits for something and is taken by itself once that has come.
     """
-    return entry.get("kind") == "bundle"
+    return entry.kind == "bundle"
 
 
-def title(entry: Entry, names: Mapping[str, str]) -> str:
+def title(entry: SetApart, names: Mapping[str, str]) -> str:
     """Name what was set aside and where it came from."""
-    kind = _KINDS.get(str(entry.get("kind")), "Something")
-    device = names.get(str(entry.get("device_id")), "")
-    number = entry.get("sequence")
-    parts = (
-        f"from {device}" if device else "from a device that is not known here",
-        f"bundle {number}" if number else "",
-    )
-    return " · ".join((f"{kind} {parts[0]}", *(p for p in parts[1:] if p)))
+    kind, device = _KINDS.get(entry.kind, "Something"), names.get(entry.device_id)
+    sender = f"from {device}" if device else "from a device that is not known here"
+    number = f" · bundle {entry.sequence}" if entry.sequence else ""
+    return f"{kind} {sender}{number}"
 
 
-def reason_words(entry: Entry) -> str:
+def reason_words(entry: SetApart) -> str:
     """Say why it was set aside."""
-    reason = str(entry.get("reason") or "")
+    reason = entry.reason
     if reason in _READABLE:
         return _READABLE[reason]
-    return f"{reason[:1].upper()}{reason[1:]}." if reason else "No reason was kept."
+    return f"{capital(reason)}." if reason else "No reason was kept."
 
 
-def details(entry: Entry) -> str:
+def details(entry: SetApart) -> str:
     """Say when it came, how large it is, and by which hash it can be told."""
     parts = (
-        f"came {_when(entry.get('received_ms'))}" if entry.get("received_ms") else "",
-        f"{entry['size']} bytes" if entry.get("size") else "",
-        f"SHA-256 {str(entry.get('key'))[:16]}…",
+        f"came {_when(entry.received_ms)}" if entry.received_ms else "",
+        f"{entry.size} bytes" if entry.size else "",
+        f"SHA-256 {entry.key[:16]}…",
     )
     return " · ".join(part for part in parts if part)
 
 
-def decided_line(entry: Entry, names: Mapping[str, str]) -> str:
+def decided_line(entry: SetApart, names: Mapping[str, str]) -> str:
     """Say who decided what, when and why."""
-    why = f": {entry['why']}" if entry.get("why") else ""
-    by = entry.get("decided_by") or "the import itself"
-    when = f", {_when(entry['decided_ms'])}" if entry.get("decided_ms") else ""
-    return f"{title(entry, names)}: {entry.get('state')} by {by}{when}{why}"
+    why = f": {entry.why}" if entry.why else ""
+    by = entry.decided_by or "the import itself"
+    when = f", {_when(entry.decided_ms)}" if entry.decided_ms else ""
+    return f"{title(entry, names)}: {entry.state} by {by}{when}{why}"
 
 
-def _when(utc_ms: Any) -> str:  # noqa: ANN401
-    return Moment(int(utc_ms)).date_and_time()
+def _when(utc_ms: int) -> str:
+    return Moment(utc_ms).date_and_time()

@@ -1,11 +1,13 @@
 """The order in which a veterinarian reads what arrived, decided without a screen.
 
 Not acknowledged before acknowledged; then urgent signs that nobody was told of,
-urgent signs, "veterinarian to look", values outside published ranges, gaps, the rest;
-within each, what was closed last first. Every row stands in exactly one place.
+urgent signs, bites and scratches, "veterinarian to look", values outside published
+ranges, gaps, the rest; within each, what was closed last first. Every row stands in
+exactly one place, and keeps it while the list is read.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 from exam_app.app.exam_words import closed_line
@@ -13,7 +15,6 @@ from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.wording.count_words import count_words
 from exam_app.store.repositories.rows import ClosedExam
 
-ALL_DAYS = "all"
 DAYS_OFFERED = 5
 _GAPS_NAMED = 4
 
@@ -23,16 +24,18 @@ class Rank(IntEnum):
 
     URGENT_NOT_TOLD = 0
     URGENT = 1
-    TO_LOOK = 2
-    OUTSIDE = 3
-    GAPS = 4
-    REST = 5
-    ACKNOWLEDGED = 6
+    BITE = 2
+    TO_LOOK = 3
+    OUTSIDE = 4
+    GAPS = 5
+    REST = 6
+    ACKNOWLEDGED = 7
 
 
 HEADINGS = {
     Rank.URGENT_NOT_TOLD: "Urgent, nobody was told",
     Rank.URGENT: "Urgent",
+    Rank.BITE: "Bites and scratches",
     Rank.TO_LOOK: "For the veterinarian to look at",
     Rank.OUTSIDE: "Outside published ranges",
     Rank.GAPS: "With gaps",
@@ -46,6 +49,7 @@ def rank_of(row: ClosedExam) -> Rank:
     reasons = (
         (row.urgency == "urgent not told", Rank.URGENT_NOT_TOLD),
         (bool(row.urgency or row.is_urgent), Rank.URGENT),
+        (bool(row.bite), Rank.BITE),
         (row.to_look > 0, Rank.TO_LOOK),
         (row.flags > 0, Rank.OUTSIDE),
         (row.gaps > 0, Rank.GAPS),
@@ -81,15 +85,171 @@ def next_to_read(rows: Iterable[ClosedExam], after: str = "") -> str:
     return ""
 
 
+Key = tuple[str, str]
+
+
+def key_of(row: ClosedExam) -> Key:
+    """Name a row of the list: the exam, and its bytes where two versions exist.
+
+    The ends of a fork carry one exam id: each leads to its own bytes.
+    """
+    return row.exam_id, row.record_hash if row.is_fork else ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingList:
+    """The rows as they stand on the screen, which no acknowledgement moves.
+
+    Attributes:
+        groups: In reading order, each with at least one row.
+    """
+
+    groups: tuple[tuple[Rank, tuple[ClosedExam, ...]], ...]
+
+    @classmethod
+    def of(cls, rows: Iterable[ClosedExam]) -> "ReadingList":
+        """Put rows in the order in which they are read."""
+        groups = reading_groups(rows).items()
+        return cls(tuple((rank, tuple(there)) for rank, there in groups))
+
+    @property
+    def rows(self) -> tuple[ClosedExam, ...]:
+        """Every row, from above to below."""
+        return tuple(row for _, there in self.groups for row in there)
+
+    def row(self, key: Key) -> ClosedExam | None:
+        """Return the row of this name, if it is in the list."""
+        return next((row for row in self.rows if key_of(row) == key), None)
+
+    def rank(self, key: Key) -> Rank | None:
+        """Return where a row stands."""
+        found = (rank for rank, there in self.groups if key in map(key_of, there))
+        return next(found, None)
+
+    def acknowledged(self, key: Key, name: str) -> "ReadingList":
+        """Return it with one row acknowledged, in the place where it stands."""
+        return ReadingList(
+            tuple(
+                (
+                    rank,
+                    tuple(
+                        replace(row, acknowledged_by=name)
+                        if key_of(row) == key
+                        else row
+                        for row in there
+                    ),
+                )
+                for rank, there in self.groups
+            )
+        )
+
+    def heading(self, rank: Rank) -> str:
+        """Name a group, with how many of it are not acknowledged."""
+        there = dict(self.groups)[rank]
+        left = sum(not is_acknowledged(row) for row in there)
+        return f"{HEADINGS[rank]} ({len(there) if rank is Rank.ACKNOWLEDGED else left})"
+
+    def next_after(self, key: Key) -> Key | None:
+        """Return the next row that nobody acknowledged, from above once at the end."""
+        keys = [key_of(row) for row in self.rows]
+        place = keys.index(key) + 1 if key in keys else 0
+        in_turn = (*self.rows[place:], *self.rows[: max(0, place - 1)])
+        left = (key_of(row) for row in in_turn if not is_acknowledged(row))
+        return next(left, None)
+
+    def before(self, key: Key) -> Key | None:
+        """Return the row above, whether it was acknowledged or not."""
+        keys = [key_of(row) for row in self.rows]
+        place = keys.index(key) if key in keys else 0
+        return keys[place - 1] if place > 0 else None
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """Which rows are shown; empty fields leave nothing out.
+
+    Attributes:
+        day: Local day of closing.
+        device: Id of the device it came from.
+        place: Where the exam was made.
+        kind: Species.
+        is_unread: Whether only what nobody acknowledged is shown.
+        words: Every one must stand somewhere in the row, in whatever letters.
+    """
+
+    day: str = ""
+    device: str = ""
+    place: str = ""
+    kind: str = ""
+    is_unread: bool = False
+    words: str = ""
+
+    def keeps(self, row: ClosedExam, said: str) -> bool:
+        """Whether a row is shown.
+
+        Args:
+            said: Everything the list says of it.
+        """
+        asked = (
+            (self.day, _day(row)),
+            (self.device, row.device_id),
+            (self.place, row.setting),
+            (self.kind, row.species),
+        )
+        text = f"{review_title(row)} {said}".casefold()
+        return (
+            all(not wanted or wanted == there for wanted, there in asked)
+            and not (self.is_unread and is_acknowledged(row))
+            and all(word in text for word in self.words.casefold().split())
+        )
+
+    def asking(self, field: str, value: str) -> "Filter":
+        """Return it with another value for a field of ``filter_choices``."""
+        own = ("day", "device", "place", "kind")
+        day, device, place, kind = (
+            value if name == field else str(getattr(self, name)) for name in own
+        )
+        return Filter(day, device, place, kind, self.is_unread, self.words)
+
+    def told(self, names: Mapping[str, str]) -> str:
+        """Say what is left out; empty where nothing is but by a search."""
+        parts = (
+            self.day,
+            names.get(self.device, "another device") if self.device else "",
+            self.place,
+            species_words(self.kind) if self.kind else "",
+            "not acknowledged" if self.is_unread else "",
+        )
+        return " · ".join(part for part in parts if part)
+
+
+Choices = tuple[tuple[str, str], ...]
+
+
+def filter_choices(
+    rows: Sequence[ClosedExam], names: Mapping[str, str]
+) -> dict[str, Choices]:
+    """Return ``(value, label)`` for each field of ``Filter`` that can leave rows out.
+
+    Args:
+        names: Of the devices known here, by id.
+    """
+    devices = sorted({row.device_id for row in rows if row.device_id})
+    places = sorted({row.setting for row in rows if row.setting})
+    kinds = sorted({row.species for row in rows if row.species})
+    choices = {
+        "day": tuple((day, day) for day in days_of(rows)),
+        "device": tuple((one, names.get(one, "another device")) for one in devices),
+        "place": tuple((one, one) for one in places),
+        "kind": tuple((one, species_words(one)) for one in kinds),
+    }
+    return {field: there for field, there in choices.items() if len(there) > 1}
+
+
 def days_of(rows: Iterable[ClosedExam]) -> tuple[str, ...]:
     """Return the newest local days on which these exams were closed, newest first."""
     days = sorted({_day(row) for row in rows if _day(row)}, reverse=True)
     return tuple(days[:DAYS_OFFERED])
-
-
-def rows_of_day(rows: Iterable[ClosedExam], day: str) -> list[ClosedExam]:
-    """Return the rows of one day, or of all days."""
-    return [row for row in rows if day in (ALL_DAYS, _day(row))]
 
 
 def summary(rows: Sequence[ClosedExam]) -> str:
@@ -100,10 +260,12 @@ def summary(rows: Sequence[ClosedExam]) -> str:
     if not waiting:
         return "Everything that arrived was acknowledged."
     pressing = sum(rank_of(row) <= Rank.URGENT for row in waiting)
+    bites = sum(rank_of(row) is Rank.BITE for row in waiting)
     looked = sum(rank_of(row) is Rank.TO_LOOK for row in waiting)
     parts = [
         f"{count_words(len(waiting), 'record')} not acknowledged",
         f"{pressing} urgent" if pressing else "",
+        count_words(bites, "bite or scratch", "bites or scratches") if bites else "",
         f"{looked} for the veterinarian to look at" if looked else "",
     ]
     return ": ".join((parts[0], ", ".join(p for p in parts[1:] if p))).rstrip(": ")
@@ -118,17 +280,32 @@ def review_title(row: ClosedExam) -> str:
     return f"{name} ({species_words(row.species or 'animal')}){demo}"
 
 
-def review_lines(row: ClosedExam, device_name: str = "") -> tuple[str, ...]:
-    """Return the lines under a row's title: headline first, then where it came from."""
-    reasons = _reasons(row)
+def review_lines(
+    row: ClosedExam,
+    device_name: str = "",
+    pressing: Sequence[str] = (),
+    recheck: str = "",
+) -> tuple[str, ...]:
+    """Return the lines under a row's title: what was found, then where it came from.
+
+    Args:
+        pressing: What presses in the finding's own words, as ``pressing_lines``; the
+            counts of older rows stand in its place where there is nothing.
+        recheck: What is still to be looked at again; empty where nothing is.
+    """
     headline = [line for line in row.headline if _is_said(line, row)]
+    if pressing:
+        headline = [line for line in headline if not line.startswith("URGENT")]
     came = f"from {device_name}" if device_name else ""
     known = row.acknowledged_by
     lines = (
-        *headline,
-        reasons,
-        " · ".join(part for part in (closed_line(row), came) if part),
         f"Acknowledged by {known}" if known else "",
+        f"Re-check asked for: {recheck}" if recheck else "",
+        *(line for line in headline if line.startswith("BITE")),
+        *pressing,
+        *(line for line in headline if not line.startswith("BITE")),
+        "" if pressing else _reasons(row),
+        " · ".join(part for part in (closed_line(row), came) if part),
         "Two versions of this record exist; read both" if row.is_fork else "",
     )
     return tuple(line for line in lines if line)

@@ -42,16 +42,6 @@ def urgent_first(rows: Iterable[ClosedExam]) -> tuple[ClosedExam, ...]:
     return tuple(sorted(urgent, key=lambda row: row.closed))
 
 
-def urgent_words(rows: Sequence[ClosedExam]) -> str:
-    """Say that urgent records have not reached the clinic; empty when all have."""
-    urgent = urgent_first(rows)
-    if not urgent:
-        return ""
-    names = ", ".join(row.name or "an animal" for row in urgent)
-    record = "An urgent record has" if len(urgent) == 1 else "Urgent records have"
-    return f"Urgent. {record} not reached the clinic: {names}."
-
-
 def waits_line(row: ClosedExam) -> str:
     """Describe an exam that has not reached the clinic."""
     urgent = "urgent · " if row.is_urgent or row.urgency else ""

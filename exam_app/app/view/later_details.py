@@ -4,6 +4,7 @@ Which ones is kept on the device and never in the record. One that was given a d
 meanwhile is no longer asked for; nothing of this keeps an exam from closing.
 """
 
+from exam_app.app.exam_settings import keep_of_exam, kept_of_exam
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import Finding
 from exam_app.store.vault.vault import Vault
@@ -13,16 +14,13 @@ PUT_OFF = "details_put_off"
 
 def put_off(vault: Vault, exam_id: str, finding_ids: tuple[str, ...]) -> None:
     """Keep that these finds want details; exams no longer open are forgotten."""
-    still_open = {row.exam_id for row in vault.drafts.open()} | {exam_id}
-    kept = dict(vault.settings.get(PUT_OFF, {}))
-    waiting = {key: kept[key] for key in kept if key in still_open}
-    waiting[exam_id] = [*waiting.get(exam_id, ()), *finding_ids]
-    vault.settings.put(PUT_OFF, waiting)
+    waiting = [*put_off_ids(vault, exam_id), *finding_ids]
+    keep_of_exam(vault, PUT_OFF, exam_id, waiting)
 
 
 def put_off_ids(vault: Vault, exam_id: str) -> tuple[str, ...]:
     """Return the ids of the finds of an exam that were recorded in haste."""
-    return tuple(dict(vault.settings.get(PUT_OFF, {})).get(exam_id, ()))
+    return tuple(kept_of_exam(vault, PUT_OFF, exam_id) or ())
 
 
 def without_details(

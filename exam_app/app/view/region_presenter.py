@@ -20,9 +20,7 @@ from exam_app.domain.exam.denials import open_claims, rest_claims
 from exam_app.domain.exam.exam import (
     Exam,
     clauses_for,
-    keys_in_scope,
     keys_offered,
-    regions_in_scope,
     regions_offered,
     words_for,
 )
@@ -122,13 +120,6 @@ def keys_of(exam: Exam, protocol: SpeciesProtocol, region: Region) -> tuple[str,
     return tuple(key for key in region.answer_keys() if key in wanted)
 
 
-def open_count(exam: Exam, protocol: SpeciesProtocol, group: Group) -> int:
-    """Return how many answers of a heading are still open."""
-    asked = keys_in_scope(exam, protocol)
-    keys = [key for r in group.regions for key in r.answer_keys() if key in asked]
-    return sum(exam.entry(key).state is RegionState.UNEXAMINED for key in keys)
-
-
 def label_of(exam: Exam, region: Region) -> str:
     """Name a region, in plain words for volunteers."""
     is_plain = words_for(exam) is Role.VOLUNTEER and region.plain_label
@@ -194,21 +185,38 @@ def normal_label(side: str, struck: int = 0) -> str:
     return f"{label}, but {struck} not seen" if struck else label
 
 
-def answer_label(side: str, result: str, struck: int, *, is_alone: bool) -> str:
-    """Name the button that records a part's sentence.
+def tap_label(name: str, side: str, result: str, struck: int) -> str:
+    """Name the button that records a part's sentence: the part, and what it says.
 
     Args:
-        side: As it stands before the words; may be empty.
+        name: Of the part.
+        side: As it stands behind the name; may be empty.
         result: All that the tap records, where that is a result; else empty.
         struck: How many claims are left out as not seen.
-        is_alone: Whether the claims stand below it, each on its own.
     """
-    label = with_side(side, result) if result else normal_label(side)
-    if not is_alone:
-        return label if result else normal_label(side, struck)
-    # Always two lines, so that nothing moves when a claim is struck.
-    rest = f"but {struck} not seen" if struck else "of what is listed"
-    return f"{label}\n{rest}"
+    where = f"{name}, {side.lower()}" if side else name
+    said = result.lower() or "no abnormality"
+    return f"{where}: {said}" + (f", but {struck} not seen" if struck else "")
+
+
+def answered_words(answers: Sequence[Answer]) -> tuple[tuple[str, str], ...]:
+    """Return what the folded line of a part says, as (key, words).
+
+    Two sides that are simply without abnormality are said in one; a side that is not
+    answered says nothing, unless it was put off.
+    """
+    plain = [a for a in answers if a.sign is Sign.NORMAL and not a.lines]
+    if len(plain) == len(answers) > 1 and len({a.title for a in plain}) == 1:
+        return ((answers[0].key, f"Both: {answers[0].title.lower()}"),)
+    return tuple((a.key, _in_short(a)) for a in answers if _in_short(a))
+
+
+def _in_short(answer: Answer) -> str:
+    is_said = answer.findings or not answer.is_open or answer.sign is Sign.PARKED
+    title = "" if answer.findings or not is_said else answer.title
+    found = [line.text for line in answer.findings]
+    said = "; ".join(filter(None, (title, *found, *answer.lines)))
+    return with_side(answer.side, said) if said else ""
 
 
 def deed(
@@ -347,15 +355,3 @@ def step_name(exam: Exam, region: Region, keys: tuple[str, ...], what: str) -> s
     side = BOTH if len(sides) > 1 else sides[0]
     where = f"{label_of(exam, region)}, {side}" if side else label_of(exam, region)
     return f"{where}: {what}"
-
-
-def next_open_region(
-    exam: Exam, protocol: SpeciesProtocol, region_id: str
-) -> Region | None:
-    """Return the next region with an open answer, from head to tail and around."""
-    regions = regions_in_scope(exam, protocol)
-    place = next((i for i, r in enumerate(regions) if r.region_id == region_id), 0)
-    for region in (*regions[place + 1 :], *regions[:place]):
-        if open_keys(exam, keys_of(exam, protocol, region)):
-            return region
-    return None

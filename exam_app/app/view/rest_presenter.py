@@ -13,6 +13,7 @@ from exam_app.domain.exam.exam import Exam, claim_name, clauses_for, words_for
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry, RegionState
 from exam_app.domain.exam.transitions import clause_words
 from exam_app.domain.protocol.protocol import Clause, Region, split_key
+from exam_app.domain.wording.phrases import capital
 
 SIDE_LABELS = {"": "", "left": "Left", "right": "Right"}
 DENIED = "what I found denies it"
@@ -175,8 +176,3 @@ def is_beyond_routine(exam: Exam, region: Region, keys: tuple[str, ...]) -> bool
 def with_side(side: str, text: str) -> str:
     """Name the side before what is said of it: ``Left: the rest``."""
     return f"{side}: {text[:1].lower()}{text[1:]}" if side else text
-
-
-def capital(text: str) -> str:
-    """Return a phrase as it begins a line."""
-    return text[:1].upper() + text[1:]

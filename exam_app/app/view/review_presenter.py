@@ -26,6 +26,7 @@ from exam_app.domain.wording.count_words import count_words
 
 HEADINGS = (
     (PointKind.URGENT, "Urgent signs not answered"),
+    (PointKind.BITE, "Bites: when, and who was told"),
     (PointKind.SCAN, "Chip scan not answered"),
     (PointKind.GROUP, "The group"),
     (PointKind.VITAL, "Vitals not answered"),

@@ -3,8 +3,8 @@
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from exam_app.app.forms.round_cells import NO_ABNORMALITY, NOTE_KEY, Column, ColumnKind
-from exam_app.app.view.vital_presenter import value_text
+from exam_app.app.forms.round_cells import NO_ABNORMALITY, NOTE, Column, ColumnKind
+from exam_app.app.view.vital_presenter import beside_name, value_text
 from exam_app.domain.exam.exam import Exam, is_asked, words_for
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Role
@@ -41,9 +41,6 @@ def address_of(row: OpenExam) -> str:
     """Return where an open exam's line leads: a group to its round."""
     way = "round" if row.is_group else "exam"
     return f"/{way}/{row.exam_id}"
-
-
-_SHORT_REASONS = ("refused", "unsafe", "no equipment")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +88,7 @@ def columns_offered(
             for region in regions
             for key in region.answer_keys()
         ),
-        Column(NOTE_KEY, ColumnKind.NOTE, "Note", "anything worth keeping"),
+        NOTE,
     )
 
 
@@ -210,45 +207,31 @@ def _region_column(
         for clause in region.clauses
         if Scope.GROUP in clause.scopes and is_asked(region, clause, added)
     ]
-    plain = words is Role.VOLUNTEER
-    terms = [(t.label, t.plain if plain and t.plain else t.label) for t in region.terms]
     return Column(
         f"region:{key}",
         ColumnKind.REGION,
         region_label(protocol, key, words),
         f"{NO_ABNORMALITY}, or what was found, or - and why not",
         sentence=f"{NO_ABNORMALITY} = no abnormality found: {'; '.join(claims)}",
-        picks=(
-            (NO_ABNORMALITY, "No abnormality found"),
-            *terms,
-            *_reasons(_SHORT_REASONS),
-        ),
         is_required=True,
     )
 
 
 def _vital_column(protocol: SpeciesProtocol, vital: Vital, words: Role) -> Column:
     scale = protocol.scale(vital.scale_id) if vital.scale_id else None
-    reasons = _reasons(vital.not_done_reasons[:3] or _SHORT_REASONS)
     measure = vital.measure
     unit = measure.label_of(measure.units_offered[0]) if measure else ""
     kind, hint = ColumnKind.MEASURE, with_unit("number", unit)
     if scale is not None:
         kind = ColumnKind.GRADE
         hint = f"{scale.grades[0].value} to {scale.grades[-1].value}"
-    grades = scale.grades if scale else ()
     return Column(
         f"vital:{vital.vital_id}",
         kind,
         vital_label(vital, words),
         f"{hint}, or - and why not",
-        picks=(*((grade.value, grade.value) for grade in grades), *reasons),
         is_required=Scope.GROUP in vital.required_in,
     )
-
-
-def _reasons(reasons: Iterable[str]) -> tuple[tuple[str, str], ...]:
-    return tuple((f"- {reason}", f"Not done: {reason}") for reason in reasons)
 
 
 def _shown(exam: Exam, protocol: SpeciesProtocol, column: Column, words: Role) -> str:
@@ -257,12 +240,11 @@ def _shown(exam: Exam, protocol: SpeciesProtocol, column: Column, words: Role) -
     if column.kind is ColumnKind.REGION:
         return _shown_of_region(exam, protocol, column)
     vital = protocol.vital(column.name)
-    entry_text = (
-        value_text(protocol, vital, exam.vital(column.name), words) if vital else ""
-    )
-    if not entry_text or entry_text.casefold().startswith(column.label.casefold()):
-        return entry_text
-    return f"{column.label} {entry_text}"
+    if vital is None:
+        return ""
+    said = value_text(protocol, vital, exam.vital(column.name), words)
+    text = beside_name(protocol, column.name, column.label, said)
+    return f"{column.label} {text}" if text else ""
 
 
 def _shown_of_region(exam: Exam, protocol: SpeciesProtocol, column: Column) -> str:

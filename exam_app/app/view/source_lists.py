@@ -12,6 +12,7 @@ from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.intervals import COMPUTED, ReferenceInterval
 from exam_app.domain.protocol.limits import Limits, range_text
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
+from exam_app.domain.wording.phrases import capital
 from exam_app.domain.wording.source_words import cited, whole_source
 from exam_app.protocols.loader import (
     pregnancy_windows,
@@ -92,7 +93,7 @@ def _range(
     about = (
         "Worked out by us from:" if row.provenance == COMPUTED else "",
         cited(protocol, row.every_source(), row.provenance),
-        f"{row.note[:1].upper()}{row.note[1:]}." if row.note else "",
+        f"{capital(row.note)}." if row.note else "",
         "Far off the others: it takes no flag away by itself." if row.far_off else "",
     )
     return (

@@ -1,11 +1,14 @@
 """The answer to an urgent sign while it is given: who, how, what was instructed."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from typing import ClassVar
 
 from exam_app.app.forms.form import Ask, Kind, choice
 from exam_app.domain.errors import ExamError
-from exam_app.domain.exam.people import Attribution
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Attribution, Role
+from exam_app.domain.exam.transitions import answer_urgent
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.moments import Moment
 
@@ -27,11 +30,50 @@ class NobodyNamedError(ExamError):
     )
 
 
-def answer_asks(veterinarians: tuple[str, ...]) -> tuple[Ask, ...]:
-    """Return what is asked of an answer; names known here are offered."""
+HEARD = Ask(
+    "heard",
+    "Who heard it",
+    hint="Name of the veterinarian, or of who passes it on.",
+    required="Say who heard it.",
+)
+_BY_TELEPHONE = "Told on the telephone: "
+
+
+def told_by_telephone(exam: Exam, whom: str, by: Attribution) -> Exam:
+    """Answer every sign of which nobody was told: whoever listens heard them all."""
+    answer = UrgentAnswer(AnswerKind.TOLD, by, whom, "phone", by.entered)
+    for entry in exam.urgent:
+        if not any(one.kind is not AnswerKind.TRIED for one in entry.answers):
+            exam = answer_urgent(exam, entry.entry_id, answer)
+    return exam
+
+
+def heard_note(whom: str, at: Moment) -> str:
+    """Say beside a closed record who heard of it and when."""
+    return f"{_BY_TELEPHONE}{whom}, {at.local():%Y-%m-%d %H:%M}"
+
+
+def heard_words(notes: Iterable[str]) -> str:
+    """Return who heard last of a closed record, from its notes; empty for nobody."""
+    heard = [text for text in notes if text.startswith(_BY_TELEPHONE)]
+    return f"{heard[-1]}." if heard else ""
+
+
+def answer_asks(
+    veterinarians: tuple[str, ...], role: Role, unanswered: int = 1
+) -> tuple[Ask, ...]:
+    """Return what is asked of an answer; names known here are offered.
+
+    Args:
+        role: Of who answers: nobody else is offered to be the veterinarian.
+        unanswered: How many signs such an answer would be for.
+    """
     names = tuple((name, name) for name in veterinarians)
+    told, tried, (key, label) = KINDS
+    label = f"{label}: all {unanswered} signs" if unanswered > 1 else label
+    mine = ((key, label),) if role is Role.VETERINARIAN else ()
     return (
-        choice("kind", "", KINDS),
+        choice("kind", "", (told, tried, *mine)),
         choice("known", "", names, identifier="urgent-whom-known"),
         Ask("whom", "Name of the veterinarian"),
         choice("how", "", HOW),
@@ -72,6 +114,17 @@ def to_answer(texts: Mapping[str, str], by: Attribution, now: Moment) -> UrgentA
         instruction=texts.get("instruction", "").strip(),
         was_read_back=kind is AnswerKind.TOLD and bool(texts.get("read-back")),
     )
+
+
+def answered(exam: Exam, entry_id: str, answer: UrgentAnswer) -> Exam:
+    """Record an answer; the veterinarian who is here is so for every open sign."""
+    exam = answer_urgent(exam, entry_id, answer)
+    if answer.kind is AnswerKind.AM_VETERINARIAN:
+        for entry in exam.urgent:
+            if not entry.is_answered:
+                own = replace(answer, instruction="")
+                exam = answer_urgent(exam, entry.entry_id, own)
+    return exam
 
 
 def clinic_line(practice: str, phone: str) -> str:

@@ -12,6 +12,7 @@ from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.exam_wording import person_name
 from exam_app.domain.wording.visit_wording import (
+    bite_lines,
     given_words,
     procedure_words,
     sample_words,
@@ -62,7 +63,6 @@ ASKS = {
     Part.DANGERS: forms.DANGERS,
     Part.PRESENTATION: forms.PRESENTATION,
     Part.INTAKE: forms.INTAKE,
-    Part.BITE: forms.BITE,
     Part.PROCEDURES: forms.PROCEDURE,
     Part.SAMPLES: forms.SAMPLE,
     Part.PLAN: forms.plan_asks(Role.VETERINARIAN),
@@ -116,7 +116,7 @@ def _lines(exam: Exam, part: Part, viewer: Person) -> tuple[str, ...]:
     if part is Part.PRIVATE:
         count = len(notes_for(exam, viewer))
         return (f"{count} written" if count > 1 else "written",) if count else ()
-    return _said(exam, part)
+    return bite_lines(exam.bite) if part is Part.BITE else _said(exam, part)
 
 
 def _said(exam: Exam, part: Part) -> tuple[str, ...]:

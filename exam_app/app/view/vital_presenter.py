@@ -22,6 +22,7 @@ from exam_app.domain.protocol.intervals import Flag, ReferenceInterval, source_t
 from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Choice, SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.protocol.scales import show_grade
+from exam_app.domain.wording.phrases import capital
 from exam_app.domain.wording.source_words import cited
 
 NOT_TAKEN = "not taken yet"
@@ -117,7 +118,7 @@ def flag_notice(
     weight = _weight_of(flag)
     _, _, place = flag.summary.partition(": ")
     if not _WORDS[weight]:
-        place = f"{place[:1].upper()}{place[1:]}"
+        place = capital(place)
     behind = _behind(flag, protocol) if protocol else ()
     return FlagNotice(weight, _WORDS[weight], place, behind)
 
@@ -145,7 +146,7 @@ def _behind(flag: Flag, protocol: SpeciesProtocol) -> tuple[tuple[str, str], ...
 def _about_rows(rows: list[ReferenceInterval], protocol: SpeciesProtocol) -> str:
     named = [name for row in rows for name in row.every_source()]
     is_recalled = any(row.provenance == "memory" for row in rows)
-    notes = [f"{row.note[:1].upper()}{row.note[1:]}." for row in rows if row.note]
+    notes = [f"{capital(row.note)}." for row in rows if row.note]
     return " ".join((*notes, cited(protocol, named, "memory" if is_recalled else "")))
 
 
@@ -189,6 +190,21 @@ def value_text(
     if parts:
         return ", ".join(parts)
     return f"not done: {entry.reason}" if entry.reason else ""
+
+
+def beside_name(protocol: SpeciesProtocol, vital_id: str, label: str, text: str) -> str:
+    """Return what is said of a vital whose name stands beside it already.
+
+    A scale that is called as the vital is does not say so again: in one line of a phone
+    the grade itself would be cut.
+    """
+    vital = protocol.vital(vital_id)
+    scale = protocol.scale(vital.scale_id) if vital and vital.scale_id else None
+    named = (scale.label, scale.plain_label) if scale else ()
+    for name in named:
+        if name.casefold().startswith(label.casefold()):
+            text = text.removeprefix(f"{name} ")
+    return text
 
 
 def detail_text(entry: VitalEntry) -> str:

@@ -8,17 +8,19 @@ from threading import Event
 import pytest
 
 from exam_app.app.exam_sessions import now
-from exam_app.app.maintenance import care_work, store_care
-from exam_app.app.maintenance.care_work import CareUnderWayError
+from exam_app.app.maintenance import stored_exams
 from exam_app.app.maintenance.first_start import SetUp
-from exam_app.app.session import Session
+from exam_app.app.maintenance.store_steps import UNFORESEEN, StepUnderWayError
+from exam_app.app.session import LockState, Session, SessionLockedError
+from exam_app.domain.exam.people import Person, Role
 from exam_app.store.engine.files import LocalFile
-from exam_app.store.errors import VaultFullError
+from exam_app.store.engine.journal import Journal
+from exam_app.store.errors import VaultClosedError, VaultFullError
 from exam_app.store.repositories.rows import ClosedExam
-from tests.store_disks import CHEAP, TEST_BOUNDS
+from tests.store_disks import CHEAP, TEST_BOUNDS, on_writing_anew
 
 AT = datetime(2026, 11, 25, 9, 30, 5, tzinfo=UTC)
-ROWAN = {"person_id": "a" * 32, "name": "Alex Rowan", "role": "technician"}
+ROWAN = Person("a" * 32, "Alex Rowan", Role.TECHNICIAN)
 
 
 @pytest.fixture
@@ -43,14 +45,14 @@ def silent(_done, _whole):
 
 
 def test_sizes_are_written_for_people():
-    assert store_care.size_words(0) == "1 kB"
-    assert store_care.size_words(262_144) == "262 kB"
-    assert store_care.size_words(3_456_000) == "3.5 MB"
-    assert store_care.size_words(2_345_000_000) == "2.3 GB"
+    assert stored_exams.size_words(0) == "1 kB"
+    assert stored_exams.size_words(262_144) == "262 kB"
+    assert stored_exams.size_words(3_456_000) == "3.5 MB"
+    assert stored_exams.size_words(2_345_000_000) == "2.3 GB"
 
 
 async def test_what_is_kept_is_counted_and_what_was_not_handed_over(session):
-    told = dict(store_care.facts(session.vault))
+    told = dict(stored_exams.facts(session.vault))
     assert told["Exams"] == "3 exams closed, 0 exams open"
     assert told["Last backup made here"] == "None"
     assert told["Not handed over"].startswith("3 exams are not handed over")
@@ -69,38 +71,40 @@ async def test_what_is_kept_is_counted_and_what_was_not_handed_over(session):
 def test_backup_is_refused_where_it_would_not_help(tmp_path, typed, said):
     for name in ("exams", "other"):
         (tmp_path / name).mkdir()
-    with pytest.raises(store_care.BackupPlaceError) as refusal:
-        store_care.backup_path(typed.format(root=tmp_path), AT, tmp_path / "exams")
+    with pytest.raises(stored_exams.BackupPlaceError) as refusal:
+        stored_exams.backup_path(typed.format(root=tmp_path), AT, tmp_path / "exams")
     assert said in refusal.value.advice
 
 
 def test_backup_in_a_folder_is_named_by_its_time(tmp_path):
-    path = store_care.backup_path(f" {tmp_path} ", AT, tmp_path / "exams")
+    path = stored_exams.backup_path(f" {tmp_path} ", AT, tmp_path / "exams")
     assert path == tmp_path / "exams-2026-11-25-093005.backup"
     named = str(tmp_path / "mine.backup")
-    assert store_care.backup_path(named, AT, Path("/nowhere")) == Path(named)
+    assert stored_exams.backup_path(named, AT, Path("/nowhere")) == Path(named)
 
 
 async def test_backup_says_where_it_is_and_is_remembered(session, tmp_path):
     path = tmp_path / "one.backup"
-    said = store_care.back_up_to(session.vault, path, now(), silent)
+    said = stored_exams.back_up_to(session.vault, path, now(), silent)
     assert "made and read back" in said
     assert str(path) in said
-    assert str(path) in dict(store_care.facts(session.vault))["Last backup made here"]
-    content = store_care.back_up_bytes(session.vault, now(), silent)
+    assert str(path) in dict(stored_exams.facts(session.vault))["Last backup made here"]
+    content = stored_exams.back_up_bytes(session.vault, now(), silent)
     assert content.startswith(b"exam-vault bkup")
-    assert "not known" in dict(store_care.facts(session.vault))["Last backup made here"]
+    assert (
+        "not known" in dict(stored_exams.facts(session.vault))["Last backup made here"]
+    )
 
 
 async def test_making_room_says_what_it_gave_or_that_there_was_nothing(session):
-    assert "Nothing was there" in store_care.make_room(session.vault, silent)
+    assert "Nothing was there" in stored_exams.make_room(session.vault, silent)
     for turn in range(50):
         session.vault.settings.put("turn", f"{turn}" * 400)
-    assert "before it was" in store_care.make_room(session.vault, silent)
+    assert "before it was" in stored_exams.make_room(session.vault, silent)
 
 
 async def test_check_names_the_exam_whose_bytes_were_changed(session, tmp_path):
-    assert "is whole" in store_care.check(session.vault, silent)
+    assert "is whole" in stored_exams.check(session.vault, silent)
     where = session.vault._storage.entry("closed", "c1")[1]
     journal = session.vault._storage.journal()
     sealed, _ = journal.read_sealed(where)
@@ -108,8 +112,8 @@ async def test_check_names_the_exam_whose_bytes_were_changed(session, tmp_path):
     everything = file.read_at(0, file.size())
     at = everything.index(sealed)
     LocalFile.write_at(file, at, bytes([sealed[0] ^ 1]))
-    with pytest.raises(store_care.DamageFoundError) as found:
-        store_care.check(session.vault, silent)
+    with pytest.raises(stored_exams.DamageFoundError) as found:
+        stored_exams.check(session.vault, silent)
     assert "the closed exam of Demo 1." in found.value.advice
     assert "Demo 2" not in found.value.advice
 
@@ -122,34 +126,63 @@ async def test_second_step_is_refused_while_one_is_under_way(session):
         assert may_end.wait(10)
         return "done"
 
-    task = care_work.begin(session, "Checking", slow)
-    work = care_work.work_of(session.vault)
+    task = session.steps.begin("Checking", slow)
+    work = session.steps.last
     try:
         while not work.done:
             await asyncio.sleep(0.001)
         assert work.share == 0.25
         assert "25 of 100" in work.words
-        with pytest.raises(CareUnderWayError):
-            care_work.begin(session, "Making room", slow)
+        with pytest.raises(StepUnderWayError):
+            session.steps.begin("Making room", slow)
         assert not session.is_idle()
     finally:
         may_end.set()
         await task
-    assert not care_work.is_busy(session.vault)
+    assert not session.steps.is_busy
     assert (work.said, work.is_good) == ("done", True)
 
 
 async def test_refused_and_unforeseen_ends_say_what_is_safe(session):
     for error, said in (
         (VaultFullError("full"), VaultFullError.advice),
-        (ValueError("odd"), care_work.UNFORESEEN),
+        (ValueError("odd"), UNFORESEEN),
     ):
 
         def step(_progress, error=error):
             raise error
 
-        await care_work.begin(session, "Making room", step)
-        work = care_work.work_of(session.vault)
+        await session.steps.begin("Making room", step)
+        work = session.steps.last
         assert (work.is_good, work.said) == (False, said)
-    await care_work.begin(session, "Making room", lambda _told: "smaller")
-    assert care_work.work_of(session.vault).is_good
+    await session.steps.begin("Making room", lambda _told: "smaller")
+    assert session.steps.last.is_good
+
+
+async def test_lock_comes_at_once_though_the_files_are_written_anew(
+    session, monkeypatch
+):
+    may_end = Event()
+    on_writing_anew(session.vault, monkeypatch, lambda: may_end.wait(10))
+    session.seal()
+    assert session.state is LockState.SEALED
+    with pytest.raises(SessionLockedError):
+        session.vault.settings.get("practice")
+    opening = asyncio.create_task(session.open_with_passphrase("hoof"))
+    try:
+        # Long enough for one that does not wait to find the store held.
+        done, _ = await asyncio.wait([opening], timeout=0.1)
+        assert not done
+    finally:
+        may_end.set()
+    await opening
+    assert session.vault.settings.get("practice") == "Demo"
+    assert session.vault.closed.count() == 3
+
+
+async def test_end_of_the_run_waits_until_the_files_are_closed(session, monkeypatch):
+    vault = session.vault
+    monkeypatch.setattr(Journal, "is_due", lambda _journal: True)
+    session.close()
+    with pytest.raises(VaultClosedError):
+        vault.size()

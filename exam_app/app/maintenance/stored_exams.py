@@ -5,21 +5,22 @@ Plain functions; each step takes a ``Progress`` and returns what the person is t
 
 from datetime import datetime
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from exam_app.app.queries.clinic_records import is_clinic
 from exam_app.app.view.hand_over_presenter import standing_count
 from exam_app.domain.errors import ExamError
 from exam_app.domain.moments import Moment
 from exam_app.domain.wording.count_words import count_words
+from exam_app.exchange.erasing import backups_made
 from exam_app.exchange.exchange import Exchange
 from exam_app.store.engine.read_files import MemoryPart
 from exam_app.store.engine.rewrite import Progress
+from exam_app.store.repositories.reports import Backup, ReadLoss
 from exam_app.store.vault.audit import AuditReport
 from exam_app.store.vault.backup import make_backup_file
 from exam_app.store.vault.vault import Vault
 
-LAST_BACKUP = "last_backup"
 OPENS_WITH = (
     "It is sealed and opens with the passphrase and the recovery code of today."
 )
@@ -62,7 +63,7 @@ class DamageFoundError(ExamError):
 
 def facts(vault: Vault) -> Facts:
     """Return what is kept here as (label, text)."""
-    opened, closed = len(vault.drafts.open()), vault.exam_count()
+    opened, closed = len(vault.drafts.open()), vault.closed.count()
     lines = [
         ("Exams", f"{count_words(closed)} closed, {count_words(opened)} open"),
         ("Room taken by the exams", size_words(vault.size())),
@@ -77,9 +78,9 @@ def facts(vault: Vault) -> Facts:
     return tuple(lines)
 
 
-def _read_words(report: dict[str, Any]) -> str:
-    by = f" by {report['read_by']}" if report["read_by"] else ""
-    return f"{report['sentence']} (Read{by}, {report['read_at']}.)"
+def _read_words(loss: ReadLoss) -> str:
+    by = f" by {loss.read_by}" if loss.read_by else ""
+    return f"{loss.sentence} (Read{by}, {loss.read_at}.)"
 
 
 def reports(vault: Vault) -> tuple[str, ...]:
@@ -96,11 +97,9 @@ def size_words(size: int) -> str:
     return f"{size / 1_000_000_000:.1f} GB"
 
 
-def backup_words(kept: dict[str, Any] | None) -> str:
+def backup_words(last: Backup | None) -> str:
     """Say when and where the last backup was made."""
-    if not kept:
-        return "None"
-    return f"{kept['at']}, {kept['where']} ({size_words(int(kept['size']))})"
+    return f"{last.at}, {last.where} ({size_words(last.size)})" if last else "None"
 
 
 def backup_name(at: datetime) -> str:
@@ -220,8 +219,6 @@ def offered_words(name: str, size: int) -> str:
     )
 
 
-def last_backup(vault: Vault) -> dict[str, Any] | None:
-    """Return ``at``, ``where`` and ``size`` of the last backup, or None."""
-    made = vault.backups.all()
-    # Earlier versions remembered only the last one, by itself.
-    return made[-1] if made else vault.settings.get(LAST_BACKUP)
+def last_backup(vault: Vault) -> Backup | None:
+    """Return the last backup, or None."""
+    return next(reversed(backups_made(vault)), None)
