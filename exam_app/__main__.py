@@ -38,6 +38,7 @@ from exam_app.cli.store import add_commands, run_command
 from exam_app.crypto.door import PRODUCTION_BOUNDS, DerivationBounds, KeyDerivation
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
+from exam_app.domain.exam.people import Person, Role
 from exam_app.store.engine.files import FolderLock
 
 
@@ -206,7 +207,9 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
     browser = find_browser() if options.window else None
     session = Session(folder, costs.derivation, costs.bounds, is_demo=options.demo)
     if options.demo:
-        await _fill_demo(session, is_clinic=options.clinic)
+        passphrase = secrets.token_urlsafe(9)
+        await fill_demo(session, passphrase, is_clinic=options.clinic)
+        print(f"Demo: PIN {DEMO_PIN}, passphrase {passphrase}", flush=True)
     server = build_server(app_main(session), bind_loopback(options.port))
 
     async def show() -> None:
@@ -230,15 +233,14 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
         session.close()
 
 
-async def _fill_demo(session: Session, *, is_clinic: bool) -> None:
-    passphrase = secrets.token_urlsafe(9)
-    person = {
-        "person_id": uuid.uuid4().hex,
-        "name": "You (demo)",
-        "role": "veterinarian" if is_clinic else "technician",
-        "initials": "YOU",
-        "licence": "",
-    }
+async def fill_demo(session: Session, passphrase: str, *, is_clinic: bool) -> None:
+    """Set up a throw-away store and fill it with the invented practice."""
+    person = Person(
+        uuid.uuid4().hex,
+        "You (demo)",
+        Role.VETERINARIAN if is_clinic else Role.TECHNICIAN,
+        "YOU",
+    )
     role = "clinic" if is_clinic else "field"
     await session.set_up(
         SetUp(role, "Demo practice", "555 0100 (demo)", passphrase, person, DEMO_PIN)
@@ -249,7 +251,6 @@ async def _fill_demo(session: Session, *, is_clinic: bool) -> None:
         filled = importlib.import_module("exam_app.app.demo.demo").fill(session.vault)
         if inspect.isawaitable(filled):
             await filled
-    print(f"Demo: PIN {DEMO_PIN}, passphrase {passphrase}", flush=True)
 
 
 def _print_addresses(new_address: Callable[[], str]) -> None:

@@ -8,13 +8,17 @@ out: what is served can then ask nobody else, whatever policy a browser follows.
 """
 
 import importlib
+import json
 import re
 from pathlib import Path
 from typing import ClassVar
 
 from exam_app.domain.errors import ExamError
 
+# The client is compiled two ways: computers take the script, phones the module where
+# their browser runs it.
 CLIENT_SCRIPT = "main.dart.js"
+CLIENT_MODULE = "main.dart.wasm"
 BOOTSTRAP = "flutter_bootstrap.js"
 # The step that loads the part, in the compiled form of an awaited call: it becomes the
 # step that follows a part which was not found.
@@ -26,6 +30,22 @@ _PART_MISSING = "case 0:q=null\ns=1\nbreak\n"
 _FOREIGN = re.compile(
     r"https://(?:cdn\.jsdelivr\.net|www\.gstatic\.com|fonts\.gstatic\.com|"
     r"raw\.githubusercontent\.com)(?=/)"
+)
+# A name inside the module is written after its length, and its place is taken by one as
+# long: a script that says nothing, and the folder whose fonts are answered here.
+_NAMES_INSIDE = (
+    (
+        b"https://cdn.jsdelivr.net/npm/@rive-app/flutter-native-wasm@44.0.0/",
+        b"data:text/javascript,//",
+        b"/",
+    ),
+    (b"https://fonts.gstatic.com/s/", b"/assets/fonts/", b"/"),
+)
+# Of the fonts that lie in the client, those that a screen of ours is drawn with.
+FONT_LIST = "assets/FontManifest.json"
+_FONTS = (
+    ("MaterialIcons", "fonts/MaterialIcons-Regular.otf"),
+    ("Roboto", "fonts/roboto.woff2"),
 )
 
 
@@ -44,6 +64,12 @@ def client_folder() -> Path:
     return Path(package.get_package_web_dir())
 
 
+def font_list() -> str:
+    """Write the list of fonts that the client loads at its start."""
+    fonts = [{"family": name, "fonts": [{"asset": place}]} for name, place in _FONTS]
+    return json.dumps(fonts)
+
+
 def without_foreign_requests(name: str, script: str) -> str:
     """Take out of a script of the client what would ask a content network.
 
@@ -59,3 +85,20 @@ def without_foreign_requests(name: str, script: str) -> str:
         if count != 1:
             raise ClientChangedError(name)
     return _FOREIGN.sub("", script)
+
+
+def module_without_foreign_requests(module: bytes) -> bytes:
+    """Take the content networks out of the client's compiled module.
+
+    Args:
+        module: ``CLIENT_MODULE`` as installed.
+
+    Raises:
+        ClientChangedError: What is changed here is not in it once.
+    """
+    for foreign, start, end in _NAMES_INSIDE:
+        own = start + b"-" * (len(foreign) - len(start) - len(end)) + end
+        if module.count(foreign) != 1:
+            raise ClientChangedError(CLIENT_MODULE)
+        module = module.replace(foreign, own)
+    return module

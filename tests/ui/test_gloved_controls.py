@@ -14,6 +14,8 @@ from exam_app.ui.widgets.choices import ChoiceRow, pick
 from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.number_pad import number_pad
 from exam_app.ui.widgets.slot import Slot
+from tests.browser.in_process import opened
+from tests.browser.main_screens import FIELD, ids, show
 
 
 def nothing(*_):
@@ -25,7 +27,7 @@ def choice(size):
 
 
 def pad(size):
-    return number_pad(nothing, size=size).controls[0].controls[0]
+    return number_pad(nothing, size=size).controls[0].controls[0].controls[0]
 
 
 MAKERS = {
@@ -40,7 +42,13 @@ MAKERS = {
 
 @pytest.fixture(params=MAKERS)
 def maker(request):
-    yield MAKERS[request.param]
+    return MAKERS[request.param]
+
+
+@pytest.fixture(autouse=True)
+def bare_again():
+    """Take the gloves off after each test, whatever it found."""
+    yield
     HANDS.gloved = False
 
 
@@ -73,7 +81,6 @@ def test_icon_button_is_square_and_larger_for_gloves_only():
     assert (bare.width, bare.height) == (CONTROL_HEIGHT, CONTROL_HEIGHT)
     HANDS.gloved = True
     gloved = button("a", "A", nothing, kind="icon", size="hands").content
-    HANDS.gloved = False
     assert (gloved.width, gloved.height) == (GLOVED_CONTROL_HEIGHT,) * 2
 
 
@@ -88,3 +95,56 @@ def test_empty_notice_takes_no_room_until_there_is_something_to_say():
 
 def test_slot_that_may_be_empty_on_purpose_keeps_its_room():
     assert Slot(ft.Container).control.visible
+
+
+# As anywhere: the header, what takes a sheet away, a line of several lines of text,
+# the title that leads to a part's own page.
+AS_ANYWHERE = {
+    "region-distance-open",
+    "back",
+    "examiner",
+    "sheet-close",
+    "handling-notice",
+    "round-row-DEMO-0103",
+}
+GLOVED_PLACES = ["exam-given", "exam-bite", "round"]
+
+
+def low_ones(driver):
+    """Name every button and field on the page that is lower than a glove needs."""
+    low, count = [], 0
+    for shown in driver._client.shown():
+        control = shown.control
+        names = [one.get("identifier") for one in (*shown.around, control)]
+        if not control["_c"].endswith(("Button", "TextField")):
+            continue
+        style = control.get("_internals", {}).get("style") or control.get("style") or {}
+        padding = control.get("content_padding") or style.get("padding") or {}
+        # Words that may wrap have the height beside them.
+        held = control.get("content")
+        beside = held.get("controls", []) if isinstance(held, dict) else []
+        line = max([LABEL_LINE, *(one.get("height") or 0 for one in beside)])
+        high = control.get("height") or padding.get("top", 0) * 2 + line
+        count += 1
+        if high < GLOVED_CONTROL_HEIGHT - 4 and not AS_ANYWHERE & set(names):
+            low.append((list(filter(None, names))[-1], high))
+    return count, low
+
+
+def test_rounds_and_what_was_given_have_large_targets_for_gloves():
+    with opened("--demo") as driver:
+        known, found = ids(driver), {}
+        driver.go("/settings")
+        driver.click("hands-gloved")
+        for place in FIELD:
+            if place.name in GLOVED_PLACES:
+                show(driver, place, known)
+                found[place.name] = driver._look(lambda: low_ones(driver))
+    assert len(found) == len(GLOVED_PLACES)
+    assert all(count > 4 and not low for count, low in found.values()), found
+
+
+def test_keys_of_the_number_pad_are_large_for_gloves_without_being_told():
+    HANDS.gloved = True
+    key = number_pad(nothing).controls[0].controls[0].controls[0]
+    assert height_of(key) == GLOVED_CONTROL_HEIGHT

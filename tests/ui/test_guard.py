@@ -15,9 +15,11 @@ from exam_app.ui.server.guard import (
 )
 from exam_app.web_client import (
     BOOTSTRAP,
+    CLIENT_MODULE,
     CLIENT_SCRIPT,
     ClientChangedError,
     client_folder,
+    module_without_foreign_requests,
     without_foreign_requests,
 )
 
@@ -292,3 +294,12 @@ def test_what_is_served_of_the_client_names_no_content_network():
         assert 'RiveNative"),$async$' in script or name == BOOTSTRAP
     with pytest.raises(ClientChangedError, match=CLIENT_SCRIPT):
         without_foreign_requests(CLIENT_SCRIPT, "another client")
+
+
+def test_the_compiled_client_names_no_content_network_and_is_as_long_as_before():
+    module = (client_folder() / CLIENT_MODULE).read_bytes()
+    served = module_without_foreign_requests(module)
+    assert not re.findall(rb"https?://[^/ ]*(?:jsdelivr|gstatic|unpkg)", served)
+    assert len(served) == len(module)
+    with pytest.raises(ClientChangedError, match=CLIENT_MODULE):
+        module_without_foreign_requests(served)

@@ -10,11 +10,13 @@ APP = Path(__file__).parents[2] / "exam_app"
 
 # Each is given in several modules, and why none of them can be mistaken.
 ONE_SCREEN_AT_A_TIME = """
-animal-* animal-age-unit animal-edit animal-problem
-clinic-read-next clinic-review record-signed
-refusal refusal-close settings-sources setup-next setup-problem
+animal-* animal-age-unit animal-edit
+clinic-acknowledge clinic-add-note clinic-fork-* clinic-fork-notice clinic-read-next
+clinic-recheck clinic-review
+record-signed record-together-open round-begin round-next round-tag
+refusal refusal-close setup-next
 """
-ONE_SHEET_AT_A_TIME = "review-status vital-save"
+ONE_SHEET_AT_A_TIME = "clinic-note-save review-status"
 SAME_DEED = "typed-drop"
 SHARED = {*f"{ONE_SCREEN_AT_A_TIME} {ONE_SHEET_AT_A_TIME} {SAME_DEED}".split()}
 

@@ -8,9 +8,8 @@ from exam_app.ui.shell.screen import Route, Screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from tests.browser import in_process
-from tests.browser.driver import PHONE
-from tests.browser.in_process import InProcessApp, InProcessDriver
-from tests.browser.prepared import prepare_folder, unlock
+from tests.browser.in_process import unlocked
+from tests.browser.prepared import prepare_folder
 
 OUT_OF_REACH = ("off", "in-off", "hidden", "faint", "untouched", "words", "missing")
 
@@ -54,14 +53,11 @@ def tried(tmp_path, monkeypatch):
     """A page that shows a screen of buttons, most of them out of reach."""
     tried = Route("/tried", build_tried)
     monkeypatch.setattr(routes, "ROUTES", (*routes.ROUTES, tried))
-    app = InProcessApp(folder=prepare_folder(tmp_path / "exams"))
-    driver = InProcessDriver(PHONE, [app])
-    unlock(driver, app)
-    driver.go("/tried")
-    driver.wait("plain")
-    monkeypatch.setattr(in_process, "PATIENCE_SECONDS", 0.05)
-    yield driver
-    app.stop()
+    with unlocked(prepare_folder(tmp_path / "exams")) as driver:
+        driver.go("/tried")
+        driver.wait("plain")
+        monkeypatch.setattr(in_process, "PATIENCE_SECONDS", 0.05)
+        yield driver
 
 
 def test_a_button_that_can_be_reached_is_tapped(tried):

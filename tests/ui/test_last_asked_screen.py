@@ -26,7 +26,9 @@ class Person:
         self.read = asyncio.Event()
         self.left = asyncio.Event()
         self.page = SimpleNamespace(route="/", width=390)
-        session = SimpleNamespace(state=LockState.OPEN)
+        session = SimpleNamespace(
+            state=LockState.OPEN, vault=SimpleNamespace(settings={})
+        )
         gate = SimpleNamespace(
             is_admitted=lambda _tab: True, cover=lambda _tab: ft.Text("locked")
         )

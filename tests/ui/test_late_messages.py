@@ -8,6 +8,7 @@ import pytest
 from uvicorn.protocols.utils import ClientDisconnected
 
 from exam_app.ui.server.local_server import without_late_messages
+from tests.browser.in_process import opened
 
 REGISTER = b"\0" + msgpack.packb([1, {"session_id": None, "page_name": "", "page": {}}])
 
@@ -70,3 +71,11 @@ async def test_an_answer_that_cannot_be_sent_is_no_answer():
     app = without_late_messages(answer)
     with pytest.raises(OSError):  # noqa: PT011 its kind says it all
         await app({"type": "http"}, refuse, refuse)
+
+
+def test_a_page_that_answers_for_what_was_just_replaced_goes_on(tmp_path):
+    never_there = -1
+    with opened(folder=tmp_path / "exams") as page:
+        session = page._client.session
+        session.handle_invoke_method_results(never_there, "call", None, None)
+        page.wait("screen")

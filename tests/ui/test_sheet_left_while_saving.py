@@ -7,7 +7,7 @@ import flet as ft
 import pytest
 
 from exam_app.app.typed_entries import TypedEntries
-from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.people import Person, Role
 from exam_app.ui.shell.layout import Frame
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.urgent.urgent_list import open_signs
@@ -27,7 +27,6 @@ class Examiner:
         monkeypatch.setattr(Frame, "take_off", lambda *_given: None)
         self.drafts = DraftStore()
         self.editor = editor_of(self.drafts)
-        fields = {"person_id": "a" * 32, "name": "Ash", "initials": "A"}
         silent = SimpleNamespace(
             show_saved=lambda *_given: None, exam_changed=lambda *_given: None
         )
@@ -35,7 +34,7 @@ class Examiner:
         settings = SimpleNamespace(get=lambda _key, default="": default)
         vault = SimpleNamespace(people=people, settings=settings)
         session = SimpleNamespace(
-            examiner={**fields, "role": Role.TECHNICIAN.value},
+            examiner=Person("a" * 32, "Ash", Role.TECHNICIAN, "A"),
             messages=silent,
             touch=lambda: None,
             typed=TypedEntries(lambda _write: None, lambda: None),

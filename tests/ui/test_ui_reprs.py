@@ -9,6 +9,8 @@ import importlib
 import pkgutil
 import re
 
+import flet as ft
+
 import exam_app.ui
 
 HOLDS_MUCH = re.compile(
@@ -21,15 +23,19 @@ def ui_dataclasses():
         module = importlib.import_module(found.name)
         for kind in vars(module).values():
             is_own = isinstance(kind, type) and kind.__module__ == found.name
+            # A kind of Flet's own control is written out as Flet writes controls.
+            is_own = is_own and not issubclass(kind, ft.BaseControl)
             if is_own and dataclasses.is_dataclass(kind):
                 yield kind
 
 
 def holds_much(kind):
+    types = [field.type for field in dataclasses.fields(kind)]
+    types += [one for each in types for one in getattr(each, "__args__", ())]
     return any(
-        HOLDS_MUCH.search(str(getattr(field.type, "__name__", field.type)))
-        or getattr(field.type, "__module__", "").startswith("flet")
-        for field in dataclasses.fields(kind)
+        HOLDS_MUCH.search(str(getattr(one, "__name__", one)))
+        or getattr(one, "__module__", "").startswith("flet")
+        for one in types
     )
 
 

@@ -1,8 +1,16 @@
-"""Add an animal or change one: signalment, identity, dangers, and the owner beside."""
+"""Add an animal or change one: signalment, identity, dangers, and the owner beside.
+
+The address of a new animal's form holds what it begins with: what was searched for, or
+what is carried over from the last one.
+"""
+
+from collections.abc import Mapping
+from dataclasses import replace
+from urllib.parse import parse_qsl, urlencode
 
 import flet as ft
 
-from exam_app.app.exam_sessions import new_id, now
+from exam_app.app.exam_sessions import new_id, now, rename_animal
 from exam_app.app.forms.animal_form import (
     ASKS,
     animal_of,
@@ -14,23 +22,32 @@ from exam_app.app.forms.animal_form import (
 from exam_app.app.forms.form import Form
 from exam_app.app.practice_protocols import protocol_for
 from exam_app.app.queries import animals as animal_queries
+from exam_app.app.queries.new_animals import LastIntake, nameless, tag_unknown_words
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner
 from exam_app.ui.animal.erase_owner import open_erasing
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.buttons import bar_button, button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.notices import ProblemNotice, Tone, banner
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack
+
+# Of an age with its units, so that what stands below moves with no choice above it.
+_AGE_HEIGHT = 131
+_MAY_BE_BEGUN = ("name", "breed", "tag", "chip", "place")
 
 
 async def build_new(tab: Tab, species: str, *, is_group: bool = False) -> Screen:
     """Build the form of a new animal of one species."""
     is_demo = tab.session.is_demo
+    begun = dict(parse_qsl((tab.page.route or "").partition("?")[2]))
     animal = Animal(new_id(), "", species, is_group=is_group, is_demo=is_demo)
-    label = protocol_for(tab.session, species).protocol.label.lower()
-    title = f"A group: {label}" if is_group else f"Add a {label}"
-    return EditScreen(tab, animal, Owner(), title).screen()
+    protocol = protocol_for(tab.session, species).protocol
+    is_one = f"Add {protocol.one_animal}"
+    title = f"A group: {protocol.label.lower()}" if is_group else is_one
+    words = () if is_group else tag_unknown_words(protocol)
+    names = tuple(nameless(tab.session, one) for one in words)
+    return EditScreen(tab, animal, Owner(), title, begun, names).screen()
 
 
 async def build_group(tab: Tab, species: str) -> Screen:
@@ -47,13 +64,29 @@ async def build(tab: Tab, animal_id: str) -> Screen:
 class EditScreen:
     """The form of one animal; it is stored by its button, as a whole."""
 
-    def __init__(self, tab: Tab, animal: Animal, owner: Owner, title: str) -> None:
-        """Begin with the animal as it is known, or as it was typed and not stored."""
+    def __init__(
+        self,
+        tab: Tab,
+        animal: Animal,
+        owner: Owner,
+        title: str,
+        begun: Mapping[str, str] | None = None,
+        names: tuple[str, ...] = (),
+    ) -> None:
+        """Begin with the animal as it is known, or as it was typed and not stored.
+
+        Args:
+            begun: What a new animal's form begins with; none for one that is known.
+            names: Words that a tap writes into the name.
+        """
         self.tab, self.animal, self.owner, self.title = tab, animal, owner, title
+        self._is_new, self._begun = begun is not None, begun or {}
+        stands = {k: self._begun[k] for k in _MAY_BE_BEGUN if k in self._begun}
+        name = replace(ASKS[0], options=names)
         self._form = Form(
-            ASKS,
+            (name, *ASKS[1:]),
             "animal",
-            texts_of(animal, owner),
+            {**texts_of(animal, owner), **stands},
             typed=tab.typed(self._place(), title),
             is_by_name=True,
         )
@@ -68,11 +101,12 @@ class EditScreen:
             title=self.title,
             back="/animals",
             body=[
-                *self.tab.typed_before(self._form.typed, self.tab.redraw),
+                *self.tab.typed_before(self._form.typed, self.tab.show_route),
+                *self._carried(),
                 *drawn("name", "sex", "basis"),
                 following(self._draw_age, "basis"),
-                *drawn("breed", "colour", "chip"),
-                following(self._draw_chip, "chip"),
+                *drawn("breed", "colour"),
+                *self._chip(),
                 *drawn("tag", "place"),
                 section("Before touching it", *drawn("behaviour", "dangers")),
                 section(
@@ -84,22 +118,46 @@ class EditScreen:
                 self._problem.control,
             ],
             bottom=[
-                button(
-                    "animal-save",
-                    "Save and start an exam",
-                    self._save_and_go,
-                    kind="main",
-                ),
-                button("animal-edit", "Save only", self._save_only),
+                ft.Row(
+                    [
+                        button(
+                            "animal-save",
+                            "Save and start",
+                            self._save_and_go,
+                            kind="main",
+                            expand=2,
+                        ),
+                        *self._without_name(),
+                        bar_button(
+                            "animal-edit", "Save only", ft.Icons.SAVE, self._save_only
+                        ),
+                    ],
+                    spacing=4,
+                )
             ],
         )
 
     def _place(self) -> str:
         """Name the form: of this animal, or of the next new one of its species."""
-        if self.animal.name:
+        if not self._is_new:
             return f"animal/{self.animal.animal_id}"
         kind = "group" if self.animal.is_group else "new"
         return f"animal/{kind}-{self.animal.species}"
+
+    def _carried(self) -> list[ft.Control]:
+        """Say what the last animal has left in a new one's form."""
+        if self._begun.get("as") != "last":
+            return []
+        carried = (self._begun.get(name, "") for name in ("place", "scope", "setting"))
+        last = LastIntake(self.animal.species, *carried)
+        text = f"Same as the last one: {last.words}. Nothing else is carried over."
+        return [banner("animal-carried", text)]
+
+    def _without_name(self) -> list[ft.Control]:
+        if not self._is_new or self.animal.is_group:
+            return []
+        label, icon = "No name", ft.Icons.QUESTION_MARK
+        return [bar_button("animal-nameless", label, icon, self._save_nameless)]
 
     def _erasing(self) -> list[ft.Control]:
         animal = self.animal
@@ -115,10 +173,18 @@ class EditScreen:
     def _draw_age(self) -> ft.Control:
         basis = self._form["basis"]
         if basis == AgeBasis.UNKNOWN:
-            return quiet("Without an age no value is compared with published ranges.")
+            unknown = "Without an age no value is compared with published ranges."
+            return ft.Container(quiet(unknown), height=_AGE_HEIGHT)
         if basis == AgeBasis.BIRTH_DATE:
-            return self._view.control("birth")
+            return ft.Container(self._view.control("birth"), height=_AGE_HEIGHT)
         return stack(*self._view.controls("age", "age_unit"))
+
+    def _chip(self) -> list[ft.Control]:
+        """Ask for the chip of one animal; a group has none, unless one was typed."""
+        if self.animal.is_group and not self._form["chip"]:
+            return []
+        drawn = self._view.controls("chip")
+        return [*drawn, self._view.following(self._draw_chip, "chip")]
 
     def _draw_chip(self) -> ft.Control:
         typed = self._form["chip"]
@@ -134,13 +200,23 @@ class EditScreen:
             self.tab.tell(self._problem.text)
             return False
         animal = animal_of(form, self.animal, today)
-        await animal_queries.keep(self.tab.session, animal, owner_of(form, self.owner))
+        session = self.tab.session
+        await animal_queries.keep(session, animal, owner_of(form, self.owner))
+        await rename_animal(session, animal.animal_id, animal.name)
         self._form.drop()
         return True
 
     async def _save_and_go(self) -> None:
         if await self._save():
-            await self.tab.go(f"/start/{self.animal.animal_id}")
+            begun = self._begun
+            carried = {k: begun[k] for k in ("scope", "setting") if k in begun}
+            query = f"?{urlencode(carried)}" if carried else ""
+            await self.tab.go(f"/start/{self.animal.animal_id}{query}")
+
+    async def _save_nameless(self) -> None:
+        if not self._form["name"]:
+            self._view.write("name", nameless(self.tab.session))
+        await self._save_and_go()
 
     async def _save_only(self) -> None:
         if await self._save():

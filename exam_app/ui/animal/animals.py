@@ -1,6 +1,6 @@
 """The animals this device knows: found by name, tag, chip or owner; or added."""
 
-from collections import Counter
+from collections.abc import Mapping
 
 import flet as ft
 
@@ -9,17 +9,23 @@ from exam_app.app.exam_words import animal_line
 from exam_app.app.practice_protocols import protocols, refused_words
 from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
+from exam_app.app.queries.new_animals import (
+    last_intake,
+    likely_first,
+    new_address,
+    searched,
+)
 from exam_app.app.view.round_presenter import has_group_check
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.choices import ChoiceRow, grid
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import refused_protocols
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import quiet, side_by_side, stack
+from exam_app.ui.widgets.texts import quiet, stack, strong
 
 _SHOWN = 50
 
@@ -53,7 +59,7 @@ async def build(tab: Tab) -> Screen:
             button(
                 "animal-add",
                 "Add an animal",
-                lambda: _ask_what(tab),
+                lambda: open_adding(tab, search.value),
                 icon=ft.Icons.ADD,
                 kind="lead",
             )
@@ -61,45 +67,76 @@ async def build(tab: Tab) -> Screen:
     )
 
 
-def _ask_what(tab: Tab) -> None:
+_BEGUN = {"name": "Name", "breed": "Breed", "tag": "Tag"}
+
+
+def open_adding(tab: Tab, text: str = "") -> None:
     """Ask for one animal, a group or a litter, then offer every species.
 
-    Those of the animals here come first.
-    """
-    chosen, known = ["animal"], protocols(tab.session)
-    here = Counter(animal.species for animal in tab.vault.animals.all())
-    ordered = sorted(known.species(), key=lambda species: -here[species])
-    offers = {species: known.of(species).protocol for species in ordered}
+    Those examined here today come first, then those of the animals here.
 
-    async def choose(kind: str) -> None:
-        chosen[0] = kind
+    Args:
+        text: What was searched for; it goes on into the form.
+    """
+    kind, known = ["animal"], protocols(tab.session)
+    offers = {one: known.of(one).protocol for one in known.species()}
+    looked_for = searched(text, offers)
+    begun = dict(looked_for.begun)
+    ordered = likely_first(tab.session, offers)
+    if looked_for.species:
+        ordered = (looked_for.species,)
+
+    async def choose(chosen: str) -> None:
+        kind[0] = chosen
+        offered.refresh()
+
+    async def choose_field(name: str) -> None:
+        begun.clear()
+        begun[name] = text.strip()
         offered.refresh()
 
     def draw() -> ft.Control:
         """Offer the species of which this kind can be added."""
-        kind = chosen[0]
-        return side_by_side(
-            *(
-                button(
-                    for_choice("animal-add", species),
-                    protocol.label,
-                    tab.way(f"/{kind}/new/{species}"),
-                    size="exam",
-                )
-                for species, protocol in offers.items()
-                if kind != "group" or has_group_check(protocol)
-            )
-        )
+        cells = [
+            _species(tab, kind[0], species, offers[species].label, begun)
+            for species in ordered
+            if kind[0] != "group" or has_group_check(offers[species])
+        ]
+        return grid(cells, 3)
 
     options = [("animal", "One animal"), ("group", "A group"), ("litter", "A litter")]
     offered = Slot(draw)
+    which: list[ft.Control] = []
+    if not looked_for.species and "name" in begun:
+        fields = list(_BEGUN.items())
+        row = ChoiceRow("add-searched", fields, choose_field, "name", columns=3)
+        which = [strong(f"“{begun['name']}” is its"), row.control]
     tab.open_sheet(
         "What do you add?",
         *refused_protocols(refused_words(known)),
-        ChoiceRow("kind", options, choose, "animal").control,
+        *([] if text.strip() else _same_as_last(tab)),
+        *which,
         offered.control,
+        ChoiceRow("kind", options, choose, "animal", columns=3).control,
         grows=True,
     )
+
+
+def _species(
+    tab: Tab, kind: str, species: str, label: str, begun: Mapping[str, str]
+) -> ft.Control:
+    go = tab.way(new_address(kind, species, begun))
+    return button(for_choice("animal-add", species), label, go, kind="tile")
+
+
+def _same_as_last(tab: Tab) -> list[ft.Control]:
+    """Offer another one of what was examined last; the button says what it carries."""
+    last = last_intake(tab.session)
+    if last is None:
+        return []
+    title, go = "Same as the last one", tab.way(last.address)
+    icon = ft.Icons.CONTENT_COPY
+    return [line_button("animal-same", title, last.words, go, icon=icon)]
 
 
 def _lines(tab: Tab, text: str) -> ft.Control:

@@ -12,8 +12,10 @@ from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.queries.bite_concerns import concern_words, said_of_animal
 from exam_app.store.repositories.rows import concern_of
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT
+from exam_app.ui.shell.theme import CONTROL_HEIGHT, CORNER, WIDE_FROM
+from exam_app.ui.widgets.buttons import FilledButton
 from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.room import ROOM
 from exam_app.ui.widgets.slot import Slot
 
 _OF_EXAM = {"exam", "record", "round"}
@@ -67,14 +69,18 @@ def warning_bar(
     Args:
         on_open: Shows the whole of it, where a tap does.
     """
-    colour = ft.Colors.ON_TERTIARY
+    colour, is_narrow = ft.Colors.ON_TERTIARY, ROOM.width < WIDE_FROM
+    style = (
+        ft.TextThemeStyle.BODY_SMALL if is_narrow else ft.TextThemeStyle.TITLE_MEDIUM
+    )
     text = ft.Text(
         words,
         color=colour,
         expand=True,
         max_lines=2,
         overflow=ft.TextOverflow.ELLIPSIS,
-        theme_style=ft.TextThemeStyle.TITLE_MEDIUM,
+        theme_style=style,
+        weight=ft.FontWeight.W_700,
     )
     row = ft.Row([ft.Icon(ft.Icons.WARNING_AMBER, color=colour), text], spacing=10)
     padding, ground = (
@@ -86,12 +92,12 @@ def warning_bar(
         return identified(identifier, box, live=True)
     row.controls.append(ft.Icon(ft.Icons.CHEVRON_RIGHT, color=colour))
     # As high as a button, and higher where two lines of large text need it.
-    row.controls.insert(0, ft.Container(width=0, height=EXAM_CONTROL_HEIGHT - 16))
-    style = ft.ButtonStyle(
+    row.controls.insert(0, ft.Container(width=0, height=CONTROL_HEIGHT - 16))
+    look = ft.ButtonStyle(
         padding=padding,
         shape=ft.RoundedRectangleBorder(radius=CORNER),
         bgcolor=ground,
         color=colour,
     )
-    button = ft.FilledButton(content=row, on_click=on_open, style=style)
+    button = FilledButton(content=row, on_click=on_open, style=look)
     return identified(identifier, button, live=True)

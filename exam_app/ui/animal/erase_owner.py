@@ -2,7 +2,8 @@
 
 import flet as ft
 
-from exam_app.app.exam_sessions import new_id, now, person_now
+from exam_app.app.exam_sessions import new_id, now
+from exam_app.app.forms.form import Form, choice
 from exam_app.exchange.erasing import (
     REASONS,
     Erased,
@@ -13,9 +14,9 @@ from exam_app.exchange.erasing import (
 from exam_app.store.vault.folder import empty_torn
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.choices import ChoiceRow
+from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.notices import ProblemNotice, banner
+from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.pin import pin_part
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
@@ -30,6 +31,13 @@ _LATER = (
 )
 _ANEW = "The files were written anew: nothing of it stays in them."
 
+_WHY = choice(
+    "reason",
+    "Why?",
+    tuple(REASONS.items()),
+    required="Choose why. Nothing was erased.",
+)
+
 
 async def open_erasing(tab: Tab, animal_id: str, name: str) -> None:
     """Ask in a sheet whether the owner details of an animal are erased."""
@@ -37,43 +45,34 @@ async def open_erasing(tab: Tab, animal_id: str, name: str) -> None:
     if not would:
         tab.tell(f"No owner details of {name} are kept here.")
         return
-    problem = ProblemNotice("erase-problem", hides_empty=True)
-
-    async def chosen(_key: str) -> None:
-        problem.say("")
-
-    why = ChoiceRow("erase-reason", tuple(REASONS.items()), chosen, size="usual")
+    view = FormView(Form((_WHY,), "erase"), size="usual")
 
     async def erase() -> None:
-        if not problem.say("" if why.chosen else "Choose why. Nothing was erased."):
-            await _erase(tab, animal_id, name, why.chosen or "")
+        if view.is_complete():
+            await _erase(tab, animal_id, name, view.form["reason"])
 
     tab.open_sheet(
         f"Erase the owner of {name}",
         identified("erase-what", stack(*map(paragraph, would))),
         quiet(_STAYS),
-        strong("Why?"),
-        why.control,
-        problem.control,
+        *view.controls(),
         pin_part(tab, "Erase owner details", erase),
     )
 
 
 async def _erase(tab: Tab, animal_id: str, name: str, reason: str) -> None:
     vault, session = tab.vault, tab.session
-    erasing = Erasing(person_now(tab.session), now(), reason, new_id)
+    erasing = Erasing(tab.person, now(), reason, new_id)
     # What is open in memory would bring it back with its next change.
     await session.typed.settle()
-    for row in vault.drafts.open():
+    for row in vault.drafts.every():
         if row.animal_id == animal_id:
             session.editors.pop(row.exam_id, None)
     erased = await tab.save(
-        lambda: erase_owner(
-            vault, session.folder, animal_id, erasing, is_demo=session.is_demo
-        )
+        lambda: erase_owner(vault, session.folder, animal_id, erasing)
     )
     session.typed.load_anew()
-    await tab.redraw()
+    await tab.show_route()
     _show(tab, name, erased)
 
 

@@ -20,20 +20,19 @@ from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries import day_plan
 from exam_app.domain.animal.groups import (
     LONGEST_LITTER,
-    GroupNumbersError,
     LitterMate,
     litter,
+    litter_names,
     with_age_by_teeth,
+    young_word,
 )
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.form import FormView
-from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack
 
-_COUNTS = tuple((str(number), str(number)) for number in range(2, 13))
 _SEXES = (
     (Sex.FEMALE.value, "Female"),
     (Sex.MALE.value, "Male"),
@@ -52,7 +51,13 @@ _SHARED = (
         identifier="litter-teeth",
     ),
 )
-_COUNT = choice("count", "How many", _COUNTS, start="4", identifier="litter-count")
+_COUNT = Ask(
+    "count",
+    "How many",
+    hint=f"2 to {LONGEST_LITTER}.",
+    start="4",
+    identifier="litter-count",
+)
 
 
 def _line_asks(number: int) -> tuple[Ask, ...]:
@@ -82,7 +87,6 @@ class LitterScreen:
         typed = tab.typed(f"animal/litter-{species}", self.title)
         self._form = Form((*_SHARED, _COUNT, *lines), "animal", typed=typed)
         self._view = FormView(self._form)
-        self._problem = ProblemNotice("animal-problem")
 
     def screen(self) -> Screen:
         """Build the screen."""
@@ -91,11 +95,10 @@ class LitterScreen:
             title=self.title,
             back="/animals",
             body=[
-                *self.tab.typed_before(self._form.typed, self.tab.redraw),
+                *self.tab.typed_before(self._form.typed, self.tab.show_route),
                 section("What all of them share", *self._view.controls(*shared)),
                 *self._view.controls("count"),
                 self._view.following(self._draw_lines, "count"),
-                self._problem.control,
             ],
             bottom=[
                 button(
@@ -105,31 +108,57 @@ class LitterScreen:
         )
 
     def _draw_lines(self) -> ft.Control:
-        how = quiet("A name, or a word it is known by: a collar colour, a mark.")
-        return stack(how, *map(self._line, range(int(self._form["count"]))))
+        young = young_word(self.species)
+        how = quiet(
+            "A name, or a word it is known by: a collar colour, a mark. "
+            f"Left empty, they are called {young} 1, {young} 2 and so on; "
+            "a number that another animal here has is left out."
+        )
+        return stack(how, *map(self._line, range(min(self._count(), LONGEST_LITTER))))
+
+    def _count(self) -> int:
+        """Return how many they are; 0 while no number stands there."""
+        typed = self._form["count"]
+        return int(typed) if typed.isdecimal() and len(typed) < 4 else 0
 
     def _line(self, number: int) -> ft.Control:
         name, sex, colour = (self._view.control(a.name) for a in _line_asks(number))
         return section(f"Number {number + 1}", name, side_by_side(sex), colour)
 
     async def _save(self) -> None:
-        animals: tuple[Animal, ...] = ()
         form, today = self._shared(), now().local().date()
-        problem = problem_of(form, today)
-        if not problem:
-            try:
-                animals = self._animals(form, today)
-            except GroupNumbersError as refusal:
-                problem = f"{refusal}. {refusal.advice}"
-        if self._problem.say(problem):
+        name, problem = self._problem(form, today)
+        if self._view.show_problem(name, problem):
+            # The field may be far above the button.
             self.tab.tell(problem)
             return
+        animals = self._animals(form, today)
         for animal in animals:
             await animal_queries.keep(self.tab.session, animal, Owner())
         self._form.drop()
         await day_plan.add(self.tab.session, [animal.animal_id for animal in animals])
         await self.tab.go("/plan")
         self.tab.tell(f"{len(animals)} animals are stored and planned for today.")
+
+    def _problem(self, form: dict[str, str], today: date) -> tuple[str, str]:
+        """Return the first field that cannot be right, and what to do about it."""
+        if problem := problem_of(form, today):
+            return "age", problem
+        if not 2 <= self._count() <= LONGEST_LITTER:
+            return "count", (
+                f"A litter is 2 to {LONGEST_LITTER} animals. Nothing was stored. "
+                "Type how many they are."
+            )
+        numbers: dict[str, int] = {}
+        for number in range(self._count()):
+            name = self._form[f"name-{number}"]
+            first = numbers.setdefault(name.casefold(), number)
+            if name and first != number:
+                return f"name-{number}", (
+                    f"Number {first + 1} is called {name} too. Nothing was stored. "
+                    "Give one of them another name, so that they are told apart."
+                )
+        return "", ""
 
     def _shared(self) -> dict[str, str]:
         typed = self._form
@@ -151,12 +180,15 @@ class LitterScreen:
             first = with_age_by_teeth(
                 first, first.age_days, first.age_on, typed["teeth"]
             )
+        count, young = self._count(), young_word(self.species)
+        taken = {one.name for one in self.tab.vault.animals.search(young)}
+        names = [typed[f"name-{number}"] for number in range(count)]
         mates = tuple(
             LitterMate(
-                typed[f"name-{number}"],
+                name,
                 Sex(typed[f"sex-{number}"] or Sex.UNKNOWN.value),
                 typed[f"colour-{number}"],
             )
-            for number in range(int(typed["count"]))
+            for number, name in enumerate(litter_names(names, young, taken))
         )
         return litter(first, mates, tuple(new_id() for _ in mates), typed["dam"])

@@ -4,7 +4,7 @@ from functools import partial
 
 import flet as ft
 
-from exam_app.app.exam_sessions import now, person_now
+from exam_app.app.exam_sessions import now
 from exam_app.app.queries import clinic_records
 from exam_app.app.view.clinic_identity_presenter import (
     ClashQuestion,
@@ -12,7 +12,7 @@ from exam_app.app.view.clinic_identity_presenter import (
     Side,
 )
 from exam_app.exchange.exchange import Exchange
-from exam_app.exchange.identity import MOST_ASKED
+from exam_app.exchange.identity import MOST_ASKED, JoinsAside
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -42,32 +42,32 @@ async def build(tab: Tab) -> Screen:
             *(_clash(tab, clash) for clash in clashes[:MOST_SHOWN]),
             *(_join(tab, join) for join in joins[:MOST_SHOWN]),
             *more,
-            *(_aside(tab, one) for one in aside),
+            *(_aside(tab, one, words) for one, words in aside),
             *nothing,
         ],
     )
 
 
-def _aside(tab: Tab, one: clinic_records.PairsAside) -> ft.Control:
+def _aside(tab: Tab, one: JoinsAside, words: str) -> ft.Control:
     async def ask() -> None:
         at = now().utc_ms
         identity = Exchange(tab.vault).identity
         await tab.save(lambda: identity.ask_joins(one.key, MOST_ASKED, at))
-        await tab.redraw()
+        await tab.show_route()
 
     name = for_choice("clinic-join-aside", one.key[:8])
     action = [button(name, f"Ask the next {MOST_ASKED}", ask)] if one.count else []
-    return section("Set aside", paragraph(one.words), side_by_side(*action))
+    return section("Set aside", paragraph(words), side_by_side(*action))
 
 
 def _join(tab: Tab, question: JoinQuestion) -> ft.Control:
     vault, key, short = tab.vault, question.key, question.key[:8]
 
     async def decide(decision: str) -> None:
-        by, at = person_now(tab.session).name, now().utc_ms
+        by, at = tab.person.name, now().utc_ms
         identity = Exchange(vault).identity
         await tab.save(lambda: identity.decide_join(key, decision, by, at))
-        await tab.redraw()
+        await tab.show_route()
 
     async def same() -> None:
         await decide(_SAME)
@@ -105,9 +105,9 @@ def _side(side: Side) -> ft.Control:
 
 def _clash(tab: Tab, clash: ClashQuestion) -> ft.Control:
     async def decide(choice: str) -> None:
-        vault, by, at = tab.vault, person_now(tab.session).name, now().utc_ms
+        vault, by, at = tab.vault, tab.person.name, now().utc_ms
         await tab.save(lambda: Exchange(vault).decide_clash(clash.key, choice, by, at))
-        await tab.redraw()
+        await tab.show_route()
         tab.tell(f"{clash.label} of {clash.animal} was decided.")
 
     short = clash.key[:24].replace(":", "-")

@@ -1,8 +1,6 @@
 """Make a day pack for one device, into the folder or as a file."""
 
-from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
 
 import flet as ft
 
@@ -20,6 +18,7 @@ from exam_app.app.view.clinic_day_pack_presenter import (
 )
 from exam_app.crypto.door import random_bytes
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.pairings import Device
 from exam_app.exchange.returns import left_out, make_day_pack
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -63,9 +62,9 @@ async def build(tab: Tab) -> Screen:
 class _Pack:
     """What is chosen on the screen, and the pack that was made."""
 
-    def __init__(self, tab: Tab, devices: list[Mapping[str, Any]]) -> None:
+    def __init__(self, tab: Tab, devices: list[Device]) -> None:
         self.tab = tab
-        self.names = {str(d["device_id"]): str(d["name"]) for d in devices}
+        self.names = {one.device_id: one.name for one in devices}
         self.rows = tab.vault.closed.latest(LOOKED_THROUGH)
         self.chosen = _planned(tab)
         self.made: SealedBundle | None = None
@@ -94,7 +93,7 @@ class _Pack:
             tab.tell("Choose for which device it is.")
             return
         vault, animals, path = tab.vault, self._animals(), folder_of(tab.vault)
-        source = Exchange(vault, is_demo=tab.session.is_demo)
+        source = Exchange(vault)
 
         def sealed() -> SealedBundle:
             pack = make_day_pack(source, device_id, animals, now(), random_bytes)

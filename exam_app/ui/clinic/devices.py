@@ -1,16 +1,15 @@
 """Paired devices, trusting one no more, and pairing one: card, answer, six words."""
 
 import asyncio
-from collections.abc import Mapping
 from functools import partial
-from typing import Any
 
 import flet as ft
 
 from exam_app.app.clinic import pairing as clinic_pairing
 from exam_app.app.clinic import pictures as clinic_pictures
-from exam_app.app.exam_sessions import now, person_now
+from exam_app.app.exam_sessions import now
 from exam_app.app.queries import clinic_records
+from exam_app.app.queries.clinic_records import DeviceNow
 from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.domain.errors import ExamError
 from exam_app.exchange.exchange import Exchange
@@ -30,7 +29,7 @@ from sync.trust.pairing import Offer
 
 async def build(tab: Tab) -> Screen:
     """Build the list of devices."""
-    devices = await tab.session.read(lambda: clinic_records.device_rows(tab.vault))
+    devices = await tab.session.read(lambda: clinic_records.devices_now(tab.vault))
     pair, icon = tab.way("/clinic/pair"), ft.Icons.ADD_LINK
     return Screen(
         title="Paired devices",
@@ -42,33 +41,32 @@ async def build(tab: Tab) -> Screen:
     )
 
 
-def _device(tab: Tab, device: Mapping[str, Any]) -> ft.Control:
-    device_id = str(device["device_id"])
-    lines = [paragraph(words_of.device_line(device))]
+def _device(tab: Tab, shown: DeviceNow) -> ft.Control:
+    device, device_id = shown.device, shown.device.device_id
+    lines = [paragraph(words_of.device_line(shown))]
     lines += [quiet(line) for line in words_of.device_details(device)]
-    buttons = [_give_up(tab, device)] if device.get("missing") else []
-    if device.get("revoked_after") is None:
+    buttons = [_give_up(tab, shown)] if shown.missing else []
+    if device.revoked_after is None:
         name = for_choice("clinic-revoke", device_id)
-        revoke = partial(_open_revoke, tab, device)
+        revoke = partial(_open_revoke, tab, shown)
         buttons.append(button(name, "Trust it no more", revoke, icon=ft.Icons.BLOCK))
-    box = section(str(device.get("name") or "Device"), *lines, side_by_side(*buttons))
+    box = section(device.name or "Device", *lines, side_by_side(*buttons))
     return identified(for_choice("clinic-device", device_id), box)
 
 
-def _give_up(tab: Tab, device: Mapping[str, Any]) -> ft.Control:
-    device_id = str(device["device_id"])
-    missing = tuple(device["missing"])
+def _give_up(tab: Tab, shown: DeviceNow) -> ft.Control:
+    device_id = shown.device.device_id
 
     async def given_up() -> None:
-        vault, by, at = tab.vault, person_now(tab.session).name, now().utc_ms
+        vault, by, at = tab.vault, tab.person.name, now().utc_ms
 
         def put() -> None:
             with vault.transaction():
-                for number in missing:
+                for number in shown.missing:
                     Exchange(vault).incoming.give_up(device_id, number, by, at)
 
         await tab.save(put)
-        await tab.redraw()
+        await tab.show_route()
         tab.tell("Noted with your name. If it comes after all, it is taken.")
 
     return button(
@@ -76,9 +74,9 @@ def _give_up(tab: Tab, device: Mapping[str, Any]) -> ft.Control:
     )
 
 
-def _open_revoke(tab: Tab, device: Mapping[str, Any]) -> None:
-    device_id, name = str(device["device_id"]), str(device.get("name") or "Device")
-    last = int(device.get("last_sequence") or 0)
+def _open_revoke(tab: Tab, shown: DeviceNow) -> None:
+    device_id, name = shown.device.device_id, shown.device.name or "Device"
+    last = shown.last_sequence
     number = text_field(
         "clinic-revoke-after",
         "Last bundle that is still trusted",
@@ -91,13 +89,13 @@ def _open_revoke(tab: Tab, device: Mapping[str, Any]) -> None:
         if problem := words_of.revoke_problem(number.value):
             number.show_problem(problem)
             return
-        vault, by, at = tab.vault, person_now(tab.session).name, now().utc_ms
+        vault, by, at = tab.vault, tab.person.name, now().utc_ms
         good = int(number.value)
         await tab.save(
             lambda: Exchange(vault).pairing.revoke_device(device_id, good, at, by)
         )
         tab.close_sheet()
-        await tab.redraw()
+        await tab.show_route()
         tab.tell(f"{name} is trusted no more.")
 
     tab.open_sheet(
@@ -123,10 +121,8 @@ async def build_pairing(tab: Tab) -> Screen:
 
 
 async def _make(tab: Tab) -> Offer:
-    vault, is_demo = tab.vault, tab.session.is_demo
-    return await tab.save(
-        lambda: clinic_pairing.new_offer(vault, now(), is_demo=is_demo)
-    )
+    vault = tab.vault
+    return await tab.save(lambda: clinic_pairing.new_offer(vault, now()))
 
 
 def _offer(tab: Tab, offered: Offer) -> Screen:
@@ -137,7 +133,7 @@ def _offer(tab: Tab, offered: Offer) -> Screen:
 
     async def again() -> None:
         await _make(tab)
-        await tab.redraw()
+        await tab.show_route()
 
     return Screen(
         title="Pair a device",
@@ -202,7 +198,7 @@ def _answer(tab: Tab) -> CodeIn:
             return False
         ways.say(words_of.FINDING)
         await clinic_pairing.find_words(vault)
-        await tab.redraw()
+        await tab.show_route()
         return True
 
     ways = CodeIn(
@@ -218,7 +214,7 @@ def _answer(tab: Tab) -> CodeIn:
 
 def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
     async def trust(*, again: bool = False) -> None:
-        vault, by = tab.vault, person_now(tab.session).name
+        vault, by = tab.vault, tab.person.name
         name = await tab.save(
             lambda: clinic_pairing.trust(vault, now(), by, again=again)
         )

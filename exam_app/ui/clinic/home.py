@@ -2,7 +2,7 @@
 
 import flet as ft
 
-from exam_app.app.clinic.imports import session_of, take_in_spool
+from exam_app.app.clinic.imports import receiving_of, take_in_spool
 from exam_app.app.exam_sessions import now
 from exam_app.app.queries import clinic_records
 from exam_app.app.queries.clinic_records import Overview
@@ -59,9 +59,9 @@ async def build(tab: Tab) -> Screen:
 
 
 async def _take_in_spool(tab: Tab) -> None:
-    vault, folder, is_demo = tab.vault, tab.session.folder, tab.session.is_demo
+    vault, folder = tab.vault, tab.session.folder
     if any(True for _ in spooled(folder)):
-        await tab.save(lambda: take_in_spool(vault, folder, now(), is_demo=is_demo))
+        await tab.save(lambda: take_in_spool(vault, folder, now()))
 
 
 def _to_read(tab: Tab, found: Overview) -> ft.Control:
@@ -80,7 +80,7 @@ def _notices(tab: Tab, found: Overview) -> list[ft.Control]:
     sentences = [
         *((line, "devices") for line in gap_lines(found.devices)),
         *((line, "devices") for line in clock_lines(found.devices)),
-        *((line, "spool") for line in session_of(tab.vault).spool),
+        *((line, "spool") for line in receiving_of(tab.vault).spool),
     ]
     drawn: list[ft.Control] = [
         banner(for_choice("clinic-notice", kind), line, Tone.NOTICE)
@@ -106,7 +106,7 @@ def _with_ways(notice: ft.Control, *buttons: ft.Control) -> ft.Control:
 
 
 def _arrived(found: Overview) -> ft.Control:
-    names = {str(d["device_id"]): str(d["name"]) for d in found.devices}
+    names = {one.device.device_id: one.device.name for one in found.devices}
     lines = [paragraph(arrived_line(bundle, names)) for bundle in found.bundles]
     empty = quiet("Nothing yet." if found.devices else _NO_DEVICE)
     box = section("What arrived", *(lines or [empty]))

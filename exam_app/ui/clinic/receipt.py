@@ -2,7 +2,7 @@
 
 import flet as ft
 
-from exam_app.app.clinic.imports import Answered, folder_of, session_of
+from exam_app.app.clinic.imports import Answered, folder_of, receiving_of
 from exam_app.app.view.clinic_arrival_presenter import (
     CODE_MEANS,
     NO_CODE,
@@ -11,6 +11,7 @@ from exam_app.app.view.clinic_arrival_presenter import (
     skew_words,
 )
 from exam_app.app.view.clinic_pairing_presenter import missing_words
+from exam_app.domain.wording.phrases import capital
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import Received
 from exam_app.ui.shell.page_controller import Tab
@@ -77,7 +78,7 @@ def _title(answered: Answered, received: Received) -> str:
 async def build(tab: Tab, bundle_hash: str) -> Screen:
     """Build the receipt of one stored hand-over."""
     vault = tab.vault
-    answered = session_of(vault).answered.get(bundle_hash)
+    answered = receiving_of(vault).answered.get(bundle_hash)
     received = answered.received if answered else None
     signed = await tab.session.read(
         lambda: Exchange(vault).incoming.receipt(bundle_hash)
@@ -123,7 +124,7 @@ def _remarks(answered: Answered, received: Received) -> list[str]:
     )
     missing = missing_words(received.missing_sequences)
     remarks = (
-        f"{missing[:1].upper()}{missing[1:]}." if missing else "",
+        f"{capital(missing)}." if missing else "",
         skew_words(received.skew_ms),
         reused if received.is_number_reused else "",
         answered.problem,

@@ -12,7 +12,7 @@ from exam_app.app.clinic.imports import (
     folder_of,
     import_waiting,
     look_into_folder,
-    session_of,
+    receiving_of,
 )
 from exam_app.app.clinic.pictures import codes_in_film, is_film, read_codes
 from exam_app.app.exam_sessions import now
@@ -34,7 +34,7 @@ from sync.transport.folder_reading import Look
 
 Show = Callable[[tuple[Answered, ...]], None]
 WATCH = "clinic_folder_watch"
-_EVERY_SECONDS = 5.0
+EVERY_SECONDS = 5.0
 _CHOICES = (("no", "Only when asked"), ("yes", "Watch it while this screen is open"))
 _WHAT = (
     "A stick, a shared folder, or one that a syncing tool keeps alike. Receipts and "
@@ -44,6 +44,7 @@ _HOW = (
     "On the device, open “Hand over” and show the codes, or bring a stick, or paste. "
     "Codes may come in any order; stop and go on whenever you like."
 )
+_NOTHING_YET = "Nothing was received since this page was opened."
 _SEALED = (".exam-bundle", ".exa")
 
 
@@ -57,6 +58,7 @@ async def build(tab: Tab) -> Screen:
         title="Receive",
         subtitle="Nothing is deleted on the device before it has a receipt.",
         back="/",
+        pinned=[place.newest.control],
         body=[
             place.answers.control,
             place.progress.control,
@@ -92,10 +94,11 @@ class _Place(CodeIn):
             hint="Paste here, or let a scanner that types fill it in.",
             problem="clinic-scan-problem",
         )
-        self.read_here = session_of(tab.vault)
+        self.read_here = receiving_of(tab.vault)
         self.before = tuple(self.read_here.answered)
         self.progress = Slot(self._draw_progress)
         self.answers = Slot(self._draw_answers)
+        self.newest = Slot(self._draw_newest)
 
     def eyes(self) -> list[ft.Control]:
         """Draw the camera and the picking of pictures, or what is missing."""
@@ -172,16 +175,15 @@ class _Place(CodeIn):
         self.read_here.waiting.extend(self.read_here.reception.finished())
         if not self.read_here.waiting:
             return ()
-        vault, is_demo = self.tab.vault, self.tab.session.is_demo
-        answered = await self.tab.save(
-            lambda: import_waiting(vault, now(), is_demo=is_demo)
-        )
+        vault = self.tab.vault
+        answered = await self.tab.save(lambda: import_waiting(vault, now()))
         self.show(answered)
         return answered
 
     def show(self, answered: tuple[Answered, ...]) -> None:
         """Draw what became of hand-overs."""
         if answered:
+            self.newest.refresh()
             self.answers.refresh()
             self.progress.refresh()
 
@@ -198,6 +200,15 @@ class _Place(CodeIn):
             rows.append(bar)
         box = section("Read so far", *rows)
         return identified("clinic-progress", box, live=True)
+
+    def _draw_newest(self) -> ft.Control:
+        """Say what came last where it is seen, however far the page is scrolled."""
+        fresh = [key for key in self.read_here.answered if key not in self.before]
+        if not fresh:
+            return banner("clinic-received", _NOTHING_YET)
+        newest = self.read_here.answered[fresh[-1]]
+        tone = Tone.PLAIN if newest.received else Tone.NOTICE
+        return banner("clinic-received", arrived_words(newest), tone)
 
     def _draw_answers(self) -> ft.Control:
         newest = reversed(self.read_here.answered.values())
@@ -260,20 +271,20 @@ class _Folder:
         if self.is_watching:
             return
         self.is_watching = True
-        await asyncio.sleep(_EVERY_SECONDS)
+        await asyncio.sleep(EVERY_SECONDS)
         while is_on_page(self.told.control) and self.watch.chosen == "yes":
             # A folder that went away is said, and asked again later.
             if self.tab.session.state is LockState.OPEN:
                 await self._look()
-            await asyncio.sleep(_EVERY_SECONDS)
+            await asyncio.sleep(EVERY_SECONDS)
         self.is_watching = False
 
     async def _look(self) -> None:
-        vault, is_demo = self.tab.vault, self.tab.session.is_demo
+        vault = self.tab.vault
         self.problem = ""
         try:
             answered = await self.tab.session.write(
-                lambda: look_into_folder(vault, now(), is_demo=is_demo)
+                lambda: look_into_folder(vault, now())
             )
         except ExamError as error:
             self.problem, answered = error.advice, ()
@@ -284,7 +295,7 @@ class _Folder:
         if self.problem:
             name = for_choice("clinic-folder", "problem")
             return banner(name, self.problem, Tone.NOTICE)
-        look = session_of(self.tab.vault).look
+        look = receiving_of(self.tab.vault).look
         if look is None:
             return ft.Container()
         box = ft.Column([paragraph(line) for line in _look_lines(look)], tight=True)

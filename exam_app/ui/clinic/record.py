@@ -1,78 +1,134 @@
 """One record as the veterinarian reads it: itself, its notes, and the animal's past."""
 
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 
 import flet as ft
 
 from exam_app.app.clinic.export import FHIR_UNSEALED, fhir_of, file_name
 from exam_app.app.clinic.notes import (
-    EmptyNoteError,
     ShownNote,
     corrections_beside,
-    keep_note,
     notes_beside,
-    parts_to_ask_for,
     show_note,
-    write_note,
 )
-from exam_app.app.exam_sessions import ExamNotHereError, new_id, now, person_now
+from exam_app.app.exam_sessions import ExamNotHereError
 from exam_app.app.queries import clinic_history, clinic_records
 from exam_app.app.queries.clinic_records import RecordPage
-from exam_app.app.queries.kept_records import KeptRecord, read_kept
+from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.record_chain import chain_of
 from exam_app.app.view.clinic_review_presenter import next_to_read
-from exam_app.app.view.clinic_version_lines import differences
+from exam_app.domain.exam.closing import gaps
+from exam_app.domain.exam.exam import words_for
 from exam_app.domain.wording.written_record import WrittenRecord, write_record
-from exam_app.exchange.signed_notes import acknowledgements
-from exam_app.record.notes import NoteKind
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.signed_notes import acknowledgements, notes_of
+from exam_app.record.notes import Note, NoteKind
 from exam_app.store.repositories.rows import ClosedExam
+from exam_app.ui.animal.history import history_way
+from exam_app.ui.clinic import note_signing
 from exam_app.ui.record.correction_sheet import correct_button
 from exam_app.ui.record.record import twice_notice, written_screen
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets import files as clinic_files
-from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.choices import ToggleRow
-from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.buttons import bar_button, button
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.list_lines import line_button, plain_table
-from exam_app.ui.widgets.notices import ProblemNotice, Tone, banner
-from exam_app.ui.widgets.pin import pin_part
-from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, strong
+from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.notices import Tone, banner
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import (
+    paragraph,
+    quiet,
+    section,
+    side_by_side,
+    stack,
+    strong,
+)
 
-# The sheet's title, what the note means, the button, and what is told afterwards.
-_NOTES = {
-    NoteKind.ACKNOWLEDGEMENT: (
-        "Acknowledge this record",
-        "It says that you have read exactly this record. It changes nothing in it, "
-        "and travels back to the device with the next day pack.",
-        "Sign: I have read it",
-        "Acknowledged. It goes back with the next day pack.",
-    ),
-    NoteKind.RECHECK_REQUEST: (
-        "Ask for a re-check",
-        "Choose what is to be looked at again, and say why. The device shows it at "
-        "this animal's next exam, once it has the day pack.",
-        "Sign and ask",
-        "Re-check asked for. It goes back with the day pack.",
-    ),
-    NoteKind.ADDENDUM: (
-        "Add a note",
-        "The record itself is never edited. Your words stand beside it, with your "
-        "name, and travel back to the device.",
-        "Sign the note",
-        "Note signed. It goes back with the day pack.",
-    ),
-}
+_BACK = "/clinic/review"
+_GAPS_NAMED = 4
+# Of a phone's foot, so that the words of four buttons stand in one row.
+_SHARES = (15, 7, 5, 5)
 
 
-async def build(tab: Tab, exam_id: str, record_hash: str = "") -> Screen:
-    """Build the record with everything that stands beside it.
+class RecordView:
+    """One record as it is read: itself, its notes, and the animal's past.
 
-    Args:
-        tab: The tab.
-        exam_id: The exam's own id.
-        record_hash: Of one version, where there are several.
+    Attributes:
+        body: The record with everything that belongs to it, from above to below.
+        earlier: The same animal before, and what a later version changed.
+        on_person: Called when somebody else examines.
+    """
+
+    def __init__(self, tab: Tab, read: RecordPage, names: Mapping[str, str]) -> None:
+        """Draw it; ``names`` are those of the devices known here, by id."""
+        self.tab, self.read = tab, read
+        kept, vault = read.kept, tab.vault
+        beside = corrections_beside(vault, kept)
+        written = write_record(kept.exam, kept.loaded.protocol, beside=beside)
+        shown = replace(written, headline=headline_in_short(written.headline, kept))
+        screen = written_screen(
+            tab, shown, kept.exam, back=_BACK, lacks_private=kept.lacks_private
+        )
+        self.on_person = screen.on_person
+        self._acknowledged = Slot(self._draw_acknowledged, hides_empty=True)
+        self._notes = Slot(self._draw_notes, hides_empty=True)
+        chain = chain_of(vault, kept.exam.exam_id)
+        self.body: list[ft.Control] = [
+            *_versions(tab, read),
+            *twice_notice(chain),
+            self._acknowledged.control,
+            _where_from(read, names),
+            self._notes.control,
+            *screen.body,
+            _ways(tab, kept, written),
+            quiet(f"SHA-256 of the signed record: {kept.exam_hash}"),
+        ]
+        self.earlier = [*_changed(tab, kept, len(chain)), *_history(tab, read)]
+
+    @property
+    def acknowledged_by(self) -> str:
+        """Who acknowledged exactly this record; empty while nobody has."""
+        done = acknowledgements(self.read.notes, self.read.kept.exam_hash)
+        return done[0].note.author.name if done else ""
+
+    async def update_notes(self) -> None:
+        """Show a note that was signed just now."""
+        vault, exam_id = self.tab.vault, self.read.kept.exam.exam_id
+        notes, unread = await self.tab.session.read(lambda: notes_of(vault, exam_id))
+        self.read = replace(self.read, notes=notes, unread_notes=unread)
+        self._acknowledged.refresh()
+        self._notes.refresh()
+
+    def _draw_acknowledged(self) -> ft.Control:
+        return stack(*_acknowledged(self.read)) if self.acknowledged_by else _nothing()
+
+    def _draw_notes(self) -> ft.Control:
+        drawn = _notes(self.read)
+        return stack(*drawn) if drawn else _nothing()
+
+
+def headline_in_short(lines: Sequence[str], kept: KeptRecord) -> tuple[str, ...]:
+    """Count what was not done where it would fill the screen before what was found.
+
+    The record names every gap again, in a section of its own.
+    """
+    count = len(gaps(kept.exam, kept.loaded.protocol))
+    short = f"Not done: {count} parts and values, each named further below"
+    return tuple(
+        short if line.startswith("Not done:") and count > _GAPS_NAMED else line
+        for line in lines
+    )
+
+
+def _nothing() -> ft.Control:
+    return ft.Container()
+
+
+async def read_page(tab: Tab, exam_id: str, record_hash: str = "") -> RecordPage:
+    """Read a record with everything that stands beside it.
 
     Raises:
         ExamNotHereError: No such record is here.
@@ -84,34 +140,70 @@ async def build(tab: Tab, exam_id: str, record_hash: str = "") -> Screen:
     )
     if read is None:
         raise ExamNotHereError
+    return read
+
+
+async def build_alone(tab: Tab, exam_id: str, record_hash: str) -> Screen:
+    """Build the record as a screen of its own, for a window as wide as a phone.
+
+    Raises:
+        ExamNotHereError: No such record is here.
+        RecordError: It does not verify or cannot be read.
+    """
+    vault = tab.vault
+    read = await read_page(tab, exam_id, record_hash)
     rows = await tab.session.read(lambda: clinic_records.received_rows(vault))
-    names = await tab.session.read(lambda: clinic_records.device_names(vault))
-    kept = read.kept
-    beside = corrections_beside(vault, kept)
-    written = write_record(kept.exam, kept.loaded.protocol, beside=beside)
-    notes = notes_beside(vault, kept)
-    back = "/clinic/review"
-    screen = written_screen(
-        tab,
-        written,
-        kept.exam,
-        back=back,
-        notes=notes,
-        lacks_private=kept.lacks_private,
-    )
-    before = [
-        *_versions(tab, read),
-        *twice_notice(chain_of(tab.vault, exam_id)),
-        _where_from(read, names),
-        *_acknowledged(read),
-        *_notes(read),
+    names = await tab.session.read(Exchange(vault).pairing.names)
+    view = RecordView(tab, read, names)
+    reviewer = note_signing.reviewer_line(tab)
+
+    async def signed(_: Note) -> None:
+        await tab.show_route()
+
+    async def acknowledge() -> None:
+        if view.acknowledged_by:
+            tab.tell(f"Already acknowledged by {view.acknowledged_by}.")
+        else:
+            await note_signing.acknowledge(tab, read.kept, signed)
+
+    def person_changed() -> None:
+        reviewer.refresh()
+        if view.on_person is not None:
+            view.on_person()
+
+    open_note = partial(note_signing.open_note, tab, read.kept)
+    recheck = partial(open_note, NoteKind.RECHECK_REQUEST, signed)
+    note = partial(open_note, NoteKind.ADDENDUM, signed)
+    next_id = next_to_read(rows, after=exam_id)
+    go_on, is_done = tab.way(f"/clinic/record/{next_id}"), bool(view.acknowledged_by)
+    bottom: list[ft.Control] = [
+        button(
+            "clinic-acknowledge",
+            "Acknowledged" if is_done else "Acknowledge",
+            acknowledge,
+            kind="other" if is_done else "main",
+        ),
+        bar_button("clinic-recheck", "Re-check", ft.Icons.REPLAY, recheck),
+        bar_button("clinic-add-note", "Note", ft.Icons.EDIT_NOTE, note),
     ]
-    screen.body = [*before, *screen.body, *_beside(tab, read, written)]
-    screen.bottom = _bottom(tab, read, next_to_read(rows, after=exam_id))
-    return screen
+    if next_id:
+        icon = ft.Icons.ARROW_FORWARD
+        bottom.append(bar_button("clinic-read-next", "Next", icon, go_on))
+    for one, share in zip(bottom, _SHARES, strict=False):
+        one.expand = share
+    return Screen(
+        title="Written record",
+        subtitle=read.kept.exam.animal.name,
+        back=_BACK,
+        pinned=[reviewer.control],
+        body=[*view.body, *view.earlier],
+        bottom=[ft.Row(bottom, spacing=4)],
+        on_person=person_changed,
+        on_leave=partial(note_signing.leave_review, tab),
+    )
 
 
-def _where_from(read: RecordPage, names: dict[str, str]) -> ft.Control:
+def _where_from(read: RecordPage, names: Mapping[str, str]) -> ft.Control:
     name = names.get(str(read.row.device_id), "")
     device = f"the paired device “{name}”" if name else "this computer"
     return banner(
@@ -157,14 +249,12 @@ def _versions(tab: Tab, read: RecordPage) -> list[ft.Control]:
     ]
 
 
-def _beside(tab: Tab, read: RecordPage, written: WrittenRecord) -> list[ft.Control]:
-    kept = read.kept
-    recheck = partial(_open_note, tab, kept, NoteKind.RECHECK_REQUEST)
-    note = partial(_open_note, tab, kept, NoteKind.ADDENDUM)
+def _ways(tab: Tab, kept: KeptRecord, written: WrittenRecord) -> ft.Control:
+    def noted() -> str:
+        return written.with_notes(notes_beside(tab.vault, kept)).as_text()
 
     async def save() -> None:
-        said = written.with_notes(notes_beside(tab.vault, kept)).as_text()
-        await clinic_files.offer_file(tab, file_name(kept, "txt"), said.encode())
+        await clinic_files.offer_file(tab, file_name(kept, "txt"), noted().encode())
         tab.tell("The text file holds the record unsealed. Keep it as you keep paper.")
 
     async def save_fhir() -> None:
@@ -176,22 +266,35 @@ def _beside(tab: Tab, read: RecordPage, written: WrittenRecord) -> list[ft.Contr
     fhir = "Save for another program (FHIR R4)"
     buttons = side_by_side(
         correct_button(tab, kept),
-        button("clinic-recheck", "Ask for a re-check", recheck),
-        button("clinic-add-note", "Add a note", note),
         button("clinic-save-text", "Save as a text file", save, icon=text),
         button("clinic-save-fhir", fhir, save_fhir, icon=data),
     )
-    return [
-        section("What the clinic says of it", buttons),
-        *_history(tab, read),
-        quiet(f"SHA-256 of the signed record: {kept.exam_hash}"),
+    return section("Corrections and copies", buttons)
+
+
+def _changed(tab: Tab, kept: KeptRecord, count: int) -> list[ft.Control]:
+    """Lay the newest version beside what stood there before."""
+    changes = [
+        stack(strong(item), paragraph(f"Now: {new}"), quiet(f"Before: {old}"))
+        for item, new, old in clinic_history.amended(kept.exam)
     ]
+    drawn: list[ft.Control] = []
+    if changes:
+        box = section("Changed after closing, the newest first", *changes)
+        drawn.append(identified("clinic-changed", box))
+    if count > 1:
+        together = tab.way(f"/record/{kept.exam.exam_id}/together")
+        label = f"Read together with its continuations ({count})"
+        name = for_choice("record-together", "open")
+        drawn.append(button(name, label, together, icon=ft.Icons.MERGE))
+    return drawn
 
 
 def _notes(read: RecordPage) -> list[ft.Control]:
     kept = read.kept
     shown = [
-        show_note(note, kept.loaded.protocol, kept.exam_hash) for note in read.notes
+        show_note(note, kept.loaded.protocol, kept.exam_hash, words_for(kept.exam))
+        for note in read.notes
     ]
     lines = [_note(place, note) for place, note in enumerate(shown)]
     if read.unread_notes:
@@ -211,143 +314,38 @@ def _note(place: int, note: ShownNote) -> ft.Control:
 
 
 def _history(tab: Tab, read: RecordPage) -> list[ft.Control]:
-    tables = (clinic_history.weights(read.history), clinic_history.lumps(read.history))
-    drawn: list[ft.Control] = [
-        section(
-            table.heading,
-            plain_table(
-                for_choice("clinic-table", table.heading.lower()),
-                table.columns,
-                table.rows,
-            ),
-        )
-        for table in tables
-        if table.rows
-    ]
-    exam = read.kept.exam
+    exam, history = read.kept.exam, read.history
+    since = clinic_history.weight_since(history, exam)
+    values = clinic_history.earlier_values(history, exam)
+    drawn: list[ft.Control] = []
+    if len(read.rows) > 1:
+        drawn.append(history_way(tab, exam.animal.animal_id, exam.exam_id))
+    if since:
+        box = section("Weight since the one before", paragraph(since))
+        drawn.append(identified("clinic-weight", box))
+    if lumps := clinic_history.lumps(history):
+        box = section("Lumps", *map(paragraph, lumps))
+        drawn.append(identified("clinic-lumps", box))
+    if values:
+        lines = [
+            stack(strong(label), *map(paragraph, said), spacing=2)
+            for label, said in values
+        ]
+        box = section("Earlier values of this animal", *lines)
+        drawn.append(identified("clinic-values", box))
     earlier = clinic_history.earlier_exams(read.rows, exam)
     if earlier:
-        lines = [
+        ways = [
             _earlier(tab, row, clinic_history.relation(row, exam)) for row in earlier
         ]
-        drawn.append(section("Other exams of this animal", *lines))
+        drawn.append(section("Other exams of this animal", *ways))
     return drawn
 
 
 def _earlier(tab: Tab, row: ClosedExam, relation: str) -> ft.Control:
     go = tab.way(f"/clinic/record/{row.exam_id}")
-    words = " · ".join(part for part in (relation, "; ".join(row.headline)) if part)
+    said = row.pressing or row.headline
+    words = " · ".join(part for part in (relation, "; ".join(said)) if part)
     name = for_choice("clinic-earlier", row.exam_id)
     title = row.title or row.name or "Exam"
     return line_button(name, title, words, go, icon=ft.Icons.HISTORY)
-
-
-def _bottom(tab: Tab, read: RecordPage, next_id: str) -> list[ft.Control]:
-    acknowledge = partial(_open_note, tab, read.kept, NoteKind.ACKNOWLEDGEMENT)
-    go_on = tab.way(f"/clinic/record/{next_id}")
-    is_done = bool(_acknowledged(read))
-    bottom: list[ft.Control] = [
-        button(
-            "clinic-acknowledge",
-            "Acknowledge again" if is_done else "Acknowledge",
-            acknowledge,
-            kind="other" if is_done else "main",
-            icon=ft.Icons.DONE_ALL,
-        )
-    ]
-    if next_id:
-        icon = ft.Icons.ARROW_FORWARD
-        bottom.append(button("clinic-read-next", "Next to read", go_on, icon=icon))
-    return bottom
-
-
-def _open_note(tab: Tab, kept: KeptRecord, kind: NoteKind) -> None:
-    """Open the sheet on which such a note is written and signed."""
-    title, meaning, signing, told = _NOTES[kind]
-    place = f"{kept.exam.exam_id}/{kind.name.lower()}"
-    typed = tab.typed(f"note/{place}-{person_now(tab.session).person_id}", title)
-    may_be_empty = kind is NoteKind.ACKNOWLEDGEMENT
-    label = "Words (may stay empty)" if may_be_empty else "Words"
-    words = text_field("clinic-note-words", label, lines=2, typed=typed)
-    asked = parts_to_ask_for(kept.exam, kept.loaded.protocol)
-    parts = ToggleRow("clinic-note-parts", asked)
-    problem = ProblemNotice("clinic-note-problem")
-
-    async def signed() -> None:
-        author, text, chosen = person_now(tab.session), words.value, parts.chosen
-        try:
-            note = write_note(
-                kind, kept, author, now(), new_id(), text=text, asks_for=chosen
-            )
-        except EmptyNoteError as error:
-            problem.say(error.advice)
-            return
-        await tab.save(lambda: keep_note(tab.vault, note))
-        typed.drop()
-        tab.close_sheet()
-        await tab.redraw()
-        tab.tell(told)
-
-    asks_for = kind is NoteKind.RECHECK_REQUEST
-    tab.open_sheet(
-        title,
-        paragraph(meaning),
-        *([strong("To look at again"), parts.control] if asks_for else []),
-        words.control,
-        problem.control,
-        pin_part(tab, signing, signed),
-        typed=typed,
-    )
-
-
-async def build_versions(tab: Tab, exam_id: str) -> Screen:
-    """Build the comparison of every version that nothing revises.
-
-    Raises:
-        ExamNotHereError: No such record is here.
-        RecordError: One does not verify or cannot be read.
-    """
-    kept = await tab.session.read(lambda: _tips(tab, exam_id))
-    if not kept:
-        raise ExamNotHereError
-    texts = [write_record(k.exam, k.loaded.protocol).as_text() for k in kept]
-    sides = range(1, len(kept) + 1), kept, differences(texts)
-    return Screen(
-        title="Versions side by side",
-        subtitle=kept[0].exam.animal.name,
-        back=f"/clinic/record/{exam_id}",
-        body=[
-            banner(
-                for_choice("clinic-fork", "notice"),
-                "These signed versions do not follow from one another. Neither is "
-                "dropped. Only the lines that differ are shown here.",
-                Tone.NOTICE,
-            ),
-            ft.ResponsiveRow(
-                [_side(*one) for one in zip(*sides, strict=True)],
-                vertical_alignment=ft.CrossAxisAlignment.START,
-            ),
-        ],
-        width=None,
-    )
-
-
-def _tips(tab: Tab, exam_id: str) -> list[KeptRecord]:
-    hashes = [row.record_hash for row in tab.vault.closed.tips(exam_id)]
-    found = (read_kept(tab.vault, exam_id, version) for version in hashes)
-    return [record for record in found if record is not None]
-
-
-def _side(number: int, kept: KeptRecord, lines: tuple[str, ...]) -> ft.Control:
-    closing = kept.exam.closing
-    closer = kept.exam.person(closing.closed_by) if closing else None
-    when = closing.at.date_and_time() if closing else ""
-    box = section(
-        f"Version {number}",
-        strong(f"Closed by {closer.name if closer else 'somebody'}, {when}"),
-        *(paragraph(line) for line in lines),
-        *([] if lines else [quiet("Nothing that the others do not say.")]),
-        quiet(f"SHA-256 {kept.exam_hash}"),
-    )
-    name = for_choice("clinic-fork", f"side-{number}")
-    return ft.Container(identified(name, box), col={"xs": 12, "md": 6})

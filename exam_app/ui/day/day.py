@@ -1,13 +1,13 @@
-"""The first screen after unlocking: open exams first, then what was closed today.
+"""The first screen after unlocking: what must be done first, then what was closed.
 
 Beside it the plan of the day, place by place.
 """
 
+from collections.abc import Container
 from datetime import datetime
 
 import flet as ft
 
-from exam_app.app.exam_words import draft_line
 from exam_app.app.maintenance.phone_words import newer_words, release_of
 from exam_app.app.queries import day_plan
 from exam_app.app.queries.bite_concerns import (
@@ -16,17 +16,18 @@ from exam_app.app.queries.bite_concerns import (
     those_with_concern,
 )
 from exam_app.app.queries.clinic_records import is_clinic
+from exam_app.app.queries.day_list import DayLine, open_lines, recheck_lines
 from exam_app.app.queries.day_plan import Stop, left_words, places_today
 from exam_app.app.queries.kennel_cards import housed_animals
-from exam_app.app.view.round_presenter import round_line, without_rows
 from exam_app.domain.animal.signalment import species_words
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
+from exam_app.ui.animal.animals import open_adding
 from exam_app.ui.clinic import home as clinic_home
-from exam_app.ui.handover.day_part import day_lines, day_way
-from exam_app.ui.record.records import draft_line_button, name_of, record_line
+from exam_app.ui.handover.day_part import day_part, day_way
+from exam_app.ui.record.records import name_of, record_line
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.buttons import bar_button, button
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.slot import Slot
@@ -62,7 +63,7 @@ async def build_plan(tab: Tab) -> Screen:
 
 
 _EMPTY = (
-    "Nothing is planned. Choose an animal and tap “Plan for today”, or take every "
+    "Nothing is planned. Choose an animal and tap “Plan”, or take every "
     "animal of a place."
 )
 
@@ -79,7 +80,7 @@ def _line(tab: Tab, stop: Stop, has_bitten: object) -> ft.Control:
 
     async def drop() -> None:
         await day_plan.drop(tab.session, stop.animal_id)
-        await tab.redraw()
+        await tab.show_route()
 
     line = line_button(
         for_choice("plan-line", stop.animal_id),
@@ -109,7 +110,7 @@ def _whole_places(tab: Tab) -> list[ft.Control]:
     def whole(number: int, place: str) -> ft.Control:
         async def take() -> None:
             await day_plan.add(tab.session, at[place])
-            await tab.redraw()
+            await tab.show_route()
 
         name, label = (
             for_choice("plan-place", str(number)),
@@ -144,70 +145,93 @@ async def build_day(tab: Tab) -> Screen:
     def record(row: ClosedExam) -> ft.Control:
         return record_line(tab, "day-closed", row, name_of(row, bitten))
 
+    def closed_at(exam_id: str) -> str:
+        return next((row.closed for row in tab.vault.closed.revisions(exam_id)), "")
+
     def draw() -> ft.Control:
-        shown = without_rows(drafts)
-        lines = [
-            _draft(tab, row, round_line(row, drafts), row.animal_id in bitten)
-            for row in shown
-        ]
-        return stack(*_group("Open exams", lines))
+        lines = open_lines(drafts, closed_at, lambda row: _starter(tab, row), today)
+        return stack(
+            *(_day_line(tab, "day-draft", one, bitten, _OPEN) for one in lines)
+        )
 
     # A line names who began the exam, unless it is the one who examines now.
-    open_exams = Slot(draw)
-
+    open_exams = Slot(draw, hides_empty=True)
+    part = await day_part(tab, drafts)
+    asked = await tab.session.read(lambda: recheck_lines(tab.vault))
+    first = [
+        *part.urgent,
+        *(_day_line(tab, "day-recheck", one, bitten, _ASKED) for one in asked),
+        *([open_exams.control] if drafts else []),
+        *_planned(tab),
+        *part.rest,
+    ]
     kennel = button("kennel-open", "Kennel cards", tab.way("/kennel"), size="exam")
     newer = newer_words(await release_of(tab.session.opener))
-    # Those of earlier days stay in reach.
-    records = button("records", "All records", tab.way("/records"))
+    # Those of earlier days stay in reach, and what was discarded.
+    is_any = closed or tab.vault.drafts.discarded()
+    records = button("records", "All records", tab.way("/records"), size="exam")
+    ways = [
+        *([records] if is_any else []),
+        # Where animals are taken in.
+        *([kennel] if housed_animals(drafts, closed) else []),
+    ]
     return Screen(
         title="Today",
         subtitle=tab.vault.settings.get("practice", ""),
         body=[
-            *await day_lines(tab, drafts),
-            open_exams.control,
+            *_group("To do first", first),
             *_group("Closed today", [record(row) for row in todays]),
             *_group("Closed before", [record(row) for row in before]),
-            *([records] if closed else []),
+            *([side_by_side(*ways)] if ways else []),
             *([] if drafts or closed else [quiet(_FIRST)]),
             *([identified("day-release", quiet(newer))] if newer else []),
         ],
-        bottom=[
-            button(
-                "day-new",
-                "Choose or add an animal",
-                tab.way("/animals"),
-                icon=ft.Icons.PETS,
-                kind="lead",
-            ),
-            _plan(tab),
-            *day_way(tab),
-            # Where animals are taken in.
-            *([kennel] if housed_animals(drafts, closed) else []),
-        ],
+        bottom=[_bar(tab)],
         on_person=open_exams.refresh,
     )
 
 
-def _plan(tab: Tab) -> ft.Control:
-    """Lead to the plan of the day, and say how much of it is left."""
-    words = left_words(places_today(tab.session)) or "Plan for today"
-    return button("plan-open", words, tab.way("/plan"), size="exam")
+def _bar(tab: Tab) -> ft.Control:
+    """Lead on from the foot: icons with words, in one row."""
+    find, plan = tab.way("/animals"), tab.way("/plan")
+    buttons = [
+        bar_button("day-new", "Animals", ft.Icons.PETS, find),
+        bar_button("day-add", "New", ft.Icons.ADD_CIRCLE, lambda: open_adding(tab)),
+        bar_button("plan-open", "Plan", ft.Icons.CHECKLIST, plan),
+        *day_way(tab),
+    ]
+    return ft.Row([*buttons], spacing=4)
 
 
-_FIRST = "No exams yet. Choose or add an animal to start one."
+def _planned(tab: Tab) -> list[ft.Control]:
+    """Say how much of today's plan is left; nothing without a plan."""
+    places = places_today(tab.session)
+    words, icon = left_words(places), ft.Icons.CHECKLIST
+    if not words:
+        return []
+    names = ", ".join(place for place, _ in places)
+    return [line_button("day-plan", words, names, tab.way("/plan"), icon=icon)]
+
+
+_FIRST = "No exams yet. “New” adds an animal; “Animals” finds one."
+_OPEN, _ASKED = ft.Icons.EDIT_NOTE, ft.Icons.REPLAY
+
+
+def _day_line(
+    tab: Tab, group: str, line: DayLine, bitten: Container[str], icon: ft.IconData
+) -> ft.Control:
+    title = name_with_concern(line.title, line.animal_id in bitten)
+    go = tab.way(line.address)
+    return line_button(for_choice(group, line.key), title, line.words, go, icon=icon)
 
 
 def _group(title: str, lines: list[ft.Control]) -> list[ft.Control]:
     return [heading(title), *lines] if lines else []
 
 
-def _draft(tab: Tab, row: OpenExam, of_round: str, has_bitten: object) -> ft.Control:
-    words = " · ".join(filter(None, (of_round, draft_line(row, _starter(tab, row)))))
-    return draft_line_button(tab, "day-draft", row, row.name, has_bitten, words)
-
-
 def _starter(tab: Tab, row: OpenExam) -> str:
     """Name who began an open exam, where it was not the one who examines now."""
-    if row.person_id == tab.person["person_id"]:
+    if row.person_id == tab.person.person_id:
         return ""
-    return str((tab.vault.people.get(row.person_id) or {}).get("name", ""))
+    starter = tab.vault.people.get(row.person_id)
+    return starter.name if starter else ""

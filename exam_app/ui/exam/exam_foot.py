@@ -1,134 +1,250 @@
-"""What every screen of an exam offers at its foot, and the switches in its head.
+"""What every screen of an exam keeps within reach: urgent, stop early, keys, the rest.
 
 The switches change the look at one tap and redraw in place: gloves are put on and
 barns are entered in the middle of an exam.
 """
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 
 import flet as ft
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
+from exam_app.ui.exam.find_place import open_find
+from exam_app.ui.exam.seen_earlier import open_late_entry
 from exam_app.ui.exam.stop_early import open_stop_early
+from exam_app.ui.region.body_sheet import has_body, open_body
 from exam_app.ui.shell import appearance
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.shell.theme import GAP, ColourMode
+from exam_app.ui.shell.shortcuts import Shortcut, with_help
+from exam_app.ui.shell.theme import ColourMode
 from exam_app.ui.urgent import urgent_list
-from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.exam_parts import urgent_tile
+from exam_app.ui.widgets.buttons import button, sign_button
 from exam_app.ui.widgets.hands import GLOVES, HANDS
-from exam_app.ui.widgets.slot import Slot
 
-# Neither types anything nor means something to a browser.
-REVIEW_KEY, URGENT_KEY = "F2", "F4"
+# None of them types anything or means something to a browser.
+REVIEW_KEY, URGENT_KEY, FIND_KEY, HELP_KEY = "F2", "F4", "F8", "F9"
+STOP, _REVIEW = "Stop early", "Review: what is still open"
 
-
-def exam_bottom(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
-    """Build what every screen of an exam offers at its foot."""
-
-    def draw() -> ft.Control:
-        shown = _buttons(tab, editor)
-        if HANDS.gloved:
-            return ft.Row(shown, spacing=8)
-        return ft.Row(shown, wrap=True, spacing=GAP, run_spacing=GAP)
-
-    return [Slot(draw, HANDS).control]
+Go = Callable[[str], None]
+Offer = tuple[str, str, Callable[..., object], ft.IconData]
 
 
-def _buttons(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
-    async def undo() -> None:
-        await exam_sessions.undo(tab.session, editor)
+def foot_buttons(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
+    """Make the buttons that every exam has within reach: stop early, urgent."""
+    stopping = button(
+        "exam-stop",
+        STOP,
+        _stopping(tab, editor),
+        kind="icon",
+        icon=ft.Icons.STOP_CIRCLE_OUTLINED,
+        size="thumb",
+    )
+    return [stopping, urgent_button(tab, editor)]
 
-    async def review() -> None:
-        await tab.go(f"/exam/{editor.exam.exam_id}/review")
 
-    def stop() -> None:
-        open_stop_early(tab, editor)
+def urgent_button(tab: Tab, editor: ExamEditor) -> ft.Semantics:
+    """Make the button that opens the urgent signs."""
 
     def urgent() -> None:
         urgent_list.open_signs(tab, editor)
 
-    first = (
-        urgent_tile("exam-urgent", "Urgent", urgent)
-        if HANDS.gloved
-        else button(
-            "exam-urgent",
-            "Urgent",
-            urgent,
-            spoken=f"Urgent signs (key {URGENT_KEY})",
-            kind="urgent",
-        )
+    return button(
+        "exam-urgent",
+        f"{URGENT_KEY}  Urgent" if tab.is_wide else "Urgent",
+        urgent,
+        expand=4,
+        spoken=f"Urgent signs{_by_key(tab, URGENT_KEY)}",
+        kind="urgent",
+        size="thumb",
     )
+
+
+def _stopping(tab: Tab, editor: ExamEditor) -> Callable[[], None]:
+    def stop() -> None:
+        open_stop_early(tab, editor)
+
+    return stop
+
+
+def low_actions(tab: Tab, editor: ExamEditor, go: Go) -> list[ft.Control]:
+    """Make what stands in the header of a low phone: urgent, and the rest."""
+
+    def urgent() -> None:
+        urgent_list.open_signs(tab, editor)
+
+    pressing = sign_button(
+        "exam-urgent", "Urgent", ft.Icons.PRIORITY_HIGH, urgent, spoken="Urgent signs"
+    )
+    return [pressing, more_button(tab, editor, go, is_low=True)]
+
+
+def body_button(
+    tab: Tab, editor: ExamEditor, take: Callable[[str], None]
+) -> list[ft.Semantics]:
+    """Make the button that opens the drawing, where this species has one.
+
+    Args:
+        take: Called with the part and side that is tapped there.
+    """
+    if not has_body(editor):
+        return []
+
+    def opened() -> None:
+        open_body(tab, editor, take)
+
     return [
-        first,
         button(
-            "exam-undo",
-            "Take the last step back",
-            undo,
-            kind="icon",
-            icon=ft.Icons.UNDO,
-            size="hands",
-        ),
-        button(
-            "exam-stop",
-            "Stop early",
-            stop,
-            kind="icon",
-            icon=ft.Icons.STOP_CIRCLE_OUTLINED,
-            size="hands",
-        ),
-        button(
-            "exam-review",
-            "Review",
-            review,
-            expand=1 if HANDS.gloved else None,
-            spoken=f"Review: what is still open (key {REVIEW_KEY})",
-            kind="main tile",
-            size="hands",
-        ),
+            "exam-body",
+            "Body",
+            opened,
+            spoken="Body: choose a part on a drawing",
+            kind="tile",
+            size="thumb",
+        )
     ]
 
 
-def exam_keys(tab: Tab, editor: ExamEditor) -> Callable[..., Awaitable[None]]:
-    """Answer the keys that reach the foot without walking the whole list."""
-
-    async def pressed(event: ft.KeyboardEvent) -> None:
-        if tab.frame.is_over("sheet") or tab.frame.is_over("stop"):
-            return
-        if event.key == REVIEW_KEY:
-            await tab.go(f"/exam/{editor.exam.exam_id}/review")
-        elif event.key == URGENT_KEY:
-            urgent_list.open_signs(tab, editor)
-
-    return pressed
+def review_button(tab: Tab, editor: ExamEditor) -> ft.Semantics:
+    """Make the button that leads to what is still open."""
+    return button(
+        "exam-review",
+        f"{_REVIEW}{_by_key(tab, REVIEW_KEY)}",
+        tab.way(f"/exam/{editor.exam.exam_id}/review"),
+        kind="icon",
+        icon=ft.Icons.FACT_CHECK_OUTLINED,
+        size="thumb",
+    )
 
 
-def switches(tab: Tab) -> list[ft.Control]:
-    """Make the switches for dirty gloves and for the dark."""
+def _by_key(tab: Tab, key: str) -> str:
+    """Name the key of a button; a phone has none."""
+    return f" (key {key})" if tab.is_wide else ""
+
+
+def exam_shortcuts(
+    tab: Tab,
+    editor: ExamEditor,
+    go: Go | None = None,
+    more: tuple[Shortcut, ...] = (),
+) -> tuple[Shortcut, ...]:
+    """List the keys that reach the foot without walking the whole list.
+
+    Args:
+        go: Brings a place up; without it, the exam's list is shown.
+        more: Those of one screen alone.
+    """
+
+    def urgent() -> None:
+        urgent_list.open_signs(tab, editor)
+
+    def find() -> None:
+        open_find(tab, editor, go)
+
+    review = tab.way(f"/exam/{editor.exam.exam_id}/review")
+    keys = (
+        Shortcut(REVIEW_KEY, _REVIEW, review),
+        Shortcut(URGENT_KEY, "Urgent signs", urgent),
+        Shortcut(FIND_KEY, "Find a part or a value by its name", find),
+    )
+    return with_help(tab, HELP_KEY, (*keys, *more))
+
+
+def more_button(
+    tab: Tab,
+    editor: ExamEditor,
+    go: Go | None = None,
+    *,
+    keys: tuple[Shortcut, ...] = (),
+    is_low: bool = False,
+) -> ft.Semantics:
+    """Make the one button behind which everything else lies.
+
+    Args:
+        go: Brings a place up; without it, the exam's list is shown.
+        keys: Those of the screen, listed where there is a keyboard.
+        is_low: Whether the way to the review and to an early stop lie there too.
+    """
+
+    def opened() -> None:
+        _open_more(tab, editor, go, keys, is_low=is_low)
+
+    return button("exam-more", "More", opened, kind="icon", icon=ft.Icons.MORE_VERT)
+
+
+def _low_ways(tab: Tab, editor: ExamEditor) -> list[Offer]:
+    review = tab.way(f"/exam/{editor.exam.exam_id}/review")
+    stop, sign = _stopping(tab, editor), ft.Icons.STOP_CIRCLE_OUTLINED
+    return [
+        ("exam-review", _REVIEW, review, ft.Icons.FACT_CHECK_OUTLINED),
+        ("exam-stop", STOP, stop, sign),
+    ]
+
+
+def _open_more(
+    tab: Tab,
+    editor: ExamEditor,
+    go: Go | None,
+    keys: tuple[Shortcut, ...],
+    *,
+    is_low: bool,
+) -> None:
+    async def back() -> None:
+        tab.close_sheet()
+        await exam_sessions.undo(tab.session, editor)
+
+    async def again() -> None:
+        tab.close_sheet()
+        await exam_sessions.redo(tab.session, editor)
 
     async def change_hands() -> None:
+        tab.close_sheet()
         HANDS.gloved = not HANDS.gloved
         await tab.save(lambda: tab.vault.settings.put(GLOVES, HANDS.gloved))
+        await tab.show_route()
 
     async def change_look() -> None:
+        tab.close_sheet()
         look, _ = appearance.chosen(tab.session)
         other = ColourMode.LIGHT if look is ColourMode.DARK else ColourMode.DARK
         await tab.save(lambda: tab.vault.settings.put("look", other.value))
         appearance.apply(tab.page, tab.session)
 
-    def draw_hands() -> ft.Control:
-        icon = ft.Icons.BACK_HAND if HANDS.gloved else ft.Icons.BACK_HAND_OUTLINED
-        spoken = "All buttons again" if HANDS.gloved else "Dirty gloves: large buttons"
-        return button("exam-gloves", spoken, change_hands, kind="icon", icon=icon)
+    def find() -> None:
+        open_find(tab, editor, go)
 
-    return [
-        Slot(draw_hands, HANDS).control,
-        button(
-            "exam-look",
-            "Dark or light",
-            change_look,
-            kind="icon",
-            icon=ft.Icons.CONTRAST,
-        ),
+    def say_when() -> None:
+        open_late_entry(tab, editor)
+
+    steps, read = editor.view.steps, f"/record/{editor.exam.exam_id}/draft"
+    hands = "All buttons again" if HANDS.gloved else "Dirty gloves: large buttons"
+    offers: list[Offer] = [
+        ("exam-find", f"Find by name{_by_key(tab, FIND_KEY)}", find, ft.Icons.SEARCH),
+        ("exam-late", "All I enter now was seen …", say_when, ft.Icons.HISTORY),
+        ("exam-read", "Read it as written so far", tab.way(read), ft.Icons.ARTICLE),
+        ("exam-gloves", hands, change_hands, ft.Icons.BACK_HAND_OUTLINED),
+        ("exam-look", "Dark or light", change_look, ft.Icons.CONTRAST),
     ]
+    offers[:0] = _low_ways(tab, editor) if is_low else []
+    if steps.again is not None:
+        label = f"Do again: {steps.again or 'the last step'}"
+        offers.insert(0, ("more-redo", label, again, ft.Icons.REDO))
+    label = f"Take back: {steps.back or 'the last step'}"
+    offers.insert(0, ("more-undo", label, back, ft.Icons.UNDO))
+    tab.open_sheet(
+        editor.exam.animal.name,
+        *(
+            ft.Row([button(name, words, tapped, icon=icon, kind="tile", expand=1)])
+            for name, words, tapped, icon in [*offers, *_keys_offered(tab, keys)]
+        ),
+    )
+
+
+def _keys_offered(tab: Tab, keys: tuple[Shortcut, ...]) -> list[Offer]:
+    def listed() -> None:
+        tab.close_sheet()
+        keys[-1].act()
+
+    words = f"Keys of this screen{_by_key(tab, HELP_KEY)}"
+    offer = ("exam-shortcuts", words, listed, ft.Icons.KEYBOARD)
+    return [offer] if keys and tab.is_wide else []

@@ -67,7 +67,14 @@ def warning_words(*said: str) -> str:
 
 
 def warnings_beside(tab: Tab, editor: ExamEditor, region: Region) -> list[ft.Control]:
-    """Draw beside a part what was said of that very part; nothing where nothing was.
+    """Draw beside a part what was said of that very part; nothing where nothing was."""
+    words = words_beside(editor, region)
+    name = for_region(region.region_id, "warning")
+    return [warning_bar(name, words, _opener(tab, editor))] if words else []
+
+
+def words_beside(editor: ExamEditor, region: Region) -> str:
+    """Return what was said of a very part to hurt; empty where nothing was.
 
     What this exam says of the part stands in its answer already.
     """
@@ -79,9 +86,7 @@ def warnings_beside(tab: Tab, editor: ExamEditor, region: Region) -> list[ft.Con
             said.append(f"{one.text} ({one.day})")
         elif not one.key:
             said += warnings_of_part(one.text, region)
-    name = for_region(region.region_id, "warning")
-    words = warning_words(*said)
-    return [warning_bar(name, words, _opener(tab, editor))] if words else []
+    return warning_words(*said)
 
 
 def _opener(tab: Tab, editor: ExamEditor) -> Callable[[], None]:

@@ -14,18 +14,21 @@ from exam_app.app.view.review_presenter import (
     point_groups,
     unsaved_text,
 )
+from exam_app.app.view.visit_presenter import Part, is_taken_in, part_card
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.review import OpenPoint, PointKind, region_label, review
 from exam_app.domain.protocol.protocol import split_key
-from exam_app.domain.wording.written_record import headline
+from exam_app.domain.wording.headline import headline
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.finding.finding_sheet import open_details
 from exam_app.ui.record.correction_sheet import drop_part
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent.urgent_list import banner_slot, open_urgent_answer
+from exam_app.ui.visit.bite_sheet import open_bites
 from exam_app.ui.visit.intake_scan import open_scans
+from exam_app.ui.visit.visit_rows import open_part
 from exam_app.ui.vital.vital_sheet import open_vital
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
@@ -33,6 +36,7 @@ from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.number_pad import ERASE, number_pad
 from exam_app.ui.widgets.pin import Pin
+from exam_app.ui.widgets.room import ROOM, SPACE, sharing_width
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side, stack
 
@@ -115,6 +119,9 @@ async def build(tab: Tab, exam_id: str) -> Screen:
 
     points = Slot(lambda: _points(tab, editor), editor.overview)
     details = Slot(lambda: details_part(tab, editor), editor.overview)
+    intake = Slot(
+        lambda: _intake(tab, editor), editor.view.visit["intake"], hides_empty=True
+    )
     unsaved = Slot(lambda: _unsaved(tab, editor, again), hides_empty=True)
     ends = Slot(lambda: _ends(tab, editor, again), editor.overview)
 
@@ -126,6 +133,7 @@ async def build(tab: Tab, exam_id: str) -> Screen:
         body=[
             unsaved.control,
             points.control,
+            intake.control,
             details.control,
             _take_back(tab, editor),
             *drop_part(tab, editor),
@@ -134,19 +142,36 @@ async def build(tab: Tab, exam_id: str) -> Screen:
     )
 
 
+def _intake(tab: Tab, editor: ExamEditor) -> ft.Control:
+    """Offer how an animal came that was taken in, while nothing is said of it."""
+    card = part_card(editor.exam, Part.INTAKE, tab.person)
+    if not is_taken_in(editor.exam) or card.lines:
+        return ft.Container()
+
+    def opened() -> None:
+        open_part(tab, editor, Part.INTAKE)
+
+    label = f"{card.title}: nothing is said of it yet"
+    row = pick("review-intake", label, opened, is_chosen=False, is_row=True)
+    return section("May be added", row)
+
+
 def _take_back(tab: Tab, editor: ExamEditor) -> ft.Control:
+    """Offer to take the last step back, by its name; nothing where there is none."""
+    steps = editor.view.steps
+
     async def taken() -> None:
         await undo(tab.session, editor)
 
-    return side_by_side(
-        button(
-            "review-undo",
-            "Take the last step back",
-            taken,
-            icon=ft.Icons.UNDO,
-            kind="quiet",
+    def draw() -> ft.Control:
+        if steps.back is None:
+            return ft.Container()
+        label, icon = f"Take back: {steps.back or 'the last step'}", ft.Icons.UNDO
+        return side_by_side(
+            button("review-undo", label, taken, icon=icon, kind="quiet")
         )
-    )
+
+    return Slot(draw, steps, hides_empty=True).control
 
 
 def _points(tab: Tab, editor: ExamEditor) -> ft.Control:
@@ -185,6 +210,8 @@ async def lead_to(tab: Tab, editor: ExamEditor, point: OpenPoint) -> None:
     """Go to the place where a point is answered."""
     if point.kind is PointKind.URGENT:
         open_urgent_answer(tab, editor, point.target)
+    elif point.kind is PointKind.BITE:
+        open_bites(tab, editor)
     elif point.kind is PointKind.SCAN:
         open_scans(tab, editor)
     elif point.kind is PointKind.GROUP:
@@ -264,4 +291,11 @@ def _ends(tab: Tab, editor: ExamEditor, again: Callable[[], None]) -> ft.Control
                 size="exam",
             ),
         )
-    return side_by_side(*buttons)
+    return _in_foot(tab, buttons)
+
+
+def _in_foot(tab: Tab, buttons: list[ft.Control]) -> ft.Control:
+    """Stand the buttons side by side; on a phone they share its width."""
+    if tab.is_wide:
+        return side_by_side(*buttons)
+    return stack(*sharing_width(buttons, ROOM.body), spacing=SPACE)

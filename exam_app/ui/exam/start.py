@@ -1,7 +1,12 @@
-"""Before the first touch: what can hurt, how far the exam goes, and where it is."""
+"""Before the first touch: what was last time, what can hurt, how far the exam goes.
 
-from dataclasses import dataclass, field
+The address may name the scope and the place that the last intake had.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import datetime
+from urllib.parse import parse_qsl
 
 import flet as ft
 
@@ -10,33 +15,46 @@ from exam_app.app.exam_start import (
     SCOPE_MEANING,
     SETTING_LABELS,
     ExamOrder,
+    asks_for_sex,
     caution_sources,
     cautions_by_kind,
     own_dangers,
     scopes_for,
+    usual_setting,
 )
 from exam_app.app.exam_words import animal_line
+from exam_app.app.forms.animal_form import SEX_LABELS
 from exam_app.app.practice_protocols import protocol_for
 from exam_app.app.queries import animals as animal_queries
 from exam_app.app.queries import day_plan
+from exam_app.app.queries.animals import LastTime
 from exam_app.app.queries.earlier_reactions import earlier_reactions
-from exam_app.domain.animal.signalment import Animal
+from exam_app.app.queries.history import read_rest
+from exam_app.domain.animal.signalment import Animal, Sex
 from exam_app.domain.exam.closing import regions_to_choose
-from exam_app.domain.exam.findings import EarlierFinding
-from exam_app.domain.exam.handling import reaction_words
+from exam_app.domain.exam.handling import is_kind, reaction_words
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import SCOPE_LABELS, Scope, SpeciesProtocol
+from exam_app.ui.animal.history import history_way
 from exam_app.ui.record.record_notes import request_lines
-from exam_app.ui.record.records import records_of
+from exam_app.ui.record.records import open_exams_of, records_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.buttons import bar_button, button
 from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow
 from exam_app.ui.widgets.flags import source_note
+from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import heading, quiet, section, stack, strong
+from exam_app.ui.widgets.texts import (
+    heading,
+    paragraph,
+    quiet,
+    section,
+    stack,
+    strong,
+)
 
 LAST_SETTING = "last_setting"
 
@@ -45,8 +63,11 @@ async def build(tab: Tab, animal_id: str) -> Screen:
     """Build the screen that starts an exam of one animal."""
     animal, _ = animal_queries.fetch(tab.session, animal_id)
     protocol = protocol_for(tab.session, animal.species).protocol
-    earlier = animal_queries.earlier_findings(tab.session, animal_id)
-    return StartScreen(tab, animal, protocol, earlier).screen()
+    # Many records take a second: in parts, so that a tap meanwhile is answered.
+    await read_rest(tab.session, animal_id)
+    last = animal_queries.last_time(tab.session, animal_id)
+    carried = dict(parse_qsl((tab.page.route or "").partition("?")[2]))
+    return StartScreen(tab, animal, protocol, last, carried).screen()
 
 
 @dataclass(slots=True, repr=False)
@@ -56,19 +77,30 @@ class StartScreen:
     tab: Tab
     animal: Animal
     protocol: SpeciesProtocol
-    earlier: tuple[EarlierFinding, ...]
+    last: LastTime
+    carried: Mapping[str, str] = field(default_factory=dict)
     _scope: Scope = field(init=False)
     _setting: str = field(init=False)
+    _is_setting_chosen: bool = False
     _focus: tuple[str, ...] = ()
     _more: Slot = field(init=False)
+    _where: ChoiceRow = field(init=False)
 
     def __post_init__(self) -> None:
         """Offer the scope usual for the role, and the setting of last time."""
-        role = Role(self.tab.person["role"])
-        self._scope = self._scopes_offered(role)[0]
-        kept = self.tab.vault.settings.get(LAST_SETTING, Setting.CLINIC.value)
-        self._setting = kept
+        offered = self._scopes_offered(self._role)
+        named = [scope for scope in offered if scope == self.carried.get("scope")]
+        self._scope = (*named, *offered)[0]
+        self._setting = self.carried.get("setting") or self._usual_setting()
         self._more = Slot(self._draw_more)
+
+    @property
+    def _role(self) -> Role:
+        return self.tab.person.role
+
+    def _usual_setting(self) -> str:
+        chosen = self.tab.vault.settings.get(LAST_SETTING, "")
+        return usual_setting(chosen, self._role, self._scope, self.protocol).value
 
     def _scopes_offered(self, role: Role) -> tuple[Scope, ...]:
         return scopes_for(role, self.protocol, is_group=self.animal.is_group)
@@ -87,45 +119,91 @@ class StartScreen:
             # A veterinarian may choose parts that others are not offered.
             on_person=self._more.refresh,
             body=[
-                self._own_dangers(),
+                *open_exams_of(self.tab, self.animal.animal_id),
+                *self._last_time(),
+                *self._history(),
+                *self._own_dangers(),
                 *request_lines(self.tab, self.animal.animal_id),
+                *self._sex(),
                 heading("How far does this exam go?"),
                 self._scopes(),
                 self._more.control,
                 heading("Where"),
                 self._settings(),
-                self._earlier_part(),
                 self._cautions(),
                 *records_of(self.tab, self.animal.animal_id),
             ],
             bottom=[
-                button(
-                    "start-go", "Start the exam", self._start, kind="main", size="exam"
-                ),
-                button("plan", "Plan for today", self._plan, size="exam"),
-                button("animal-edit", "Change the animal", edit, size="exam"),
+                ft.Row(
+                    [
+                        button(
+                            "start-go",
+                            "Start the exam",
+                            self._start,
+                            kind="main",
+                            expand=2,
+                        ),
+                        bar_button("plan", "Plan", ft.Icons.CHECKLIST, self._plan),
+                        bar_button("animal-edit", "Change", ft.Icons.EDIT, edit),
+                    ],
+                    spacing=4,
+                )
             ],
         )
 
-    def _own_dangers(self) -> ft.Control:
-        role = Role(self.tab.person["role"])
+    def _last_time(self) -> list[ft.Control]:
+        weight, findings = self.last.weight, self.last.findings
+        lines: list[ft.Control] = [quiet(f"{f.date}: {f.summary}") for f in findings]
+        if lines:
+            lines.insert(0, strong("Found, and asked again in this exam"))
+        if weight:
+            lines.insert(0, paragraph(f"Weight {weight}"))
+        if not lines:
+            return []
+        return [identified("start-last", section("Last time", *lines))]
+
+    def _history(self) -> list[ft.Control]:
+        animal_id = self.animal.animal_id
+        return [history_way(self.tab, animal_id)] if self.last.has_history else []
+
+    def _sex(self) -> list[ft.Control]:
+        """Ask for a sex that is not known, before parts of both must be answered."""
+
+        async def chosen(value: str) -> None:
+            known, owner = animal_queries.fetch(self.tab.session, self.animal.animal_id)
+            self.animal = replace(known, sex=Sex(value))
+            await animal_queries.keep(self.tab.session, self.animal, owner)
+            self._more.refresh()
+
+        if not asks_for_sex(self.animal, self.protocol, self._scope):
+            return []
+        row = ChoiceRow("start-sex", SEX_LABELS, chosen, columns=3)
+        why = "While it is not known, the parts of both sexes are asked."
+        return [heading("Which sex?"), row.control, quiet(why)]
+
+    def _own_dangers(self) -> list[ft.Control]:
+        role = self._role
         told = (
             reaction_words(one, self.protocol, role)
             for one in earlier_reactions(self.tab.vault, self.animal.animal_id)
         )
         words = " · ".join(filter(None, (own_dangers(self.animal), *told)))
-        if not words:
-            return ft.Container()
-        return banner("start-cautions", words, Tone.NOTICE)
+        warned = [banner("start-cautions", words, Tone.NOTICE)] if words else []
+        kind = self.animal.behaviour if is_kind(self.animal.behaviour) else ""
+        return [*warned, *([quiet(f"Behaviour: {kind}")] if kind else [])]
 
     def _scopes(self) -> ft.Control:
         async def chosen(value: str) -> None:
             self._scope = Scope(value)
+            if not self._is_setting_chosen and "setting" not in self.carried:
+                self._setting = self._usual_setting()
+                self._where.choose(self._setting)
             self._more.refresh()
 
-        scopes = self._scopes_offered(Role(self.tab.person["role"]))
+        scopes = self._scopes_offered(self._role)
         options = [(scope.value, SCOPE_LABELS[scope]) for scope in scopes]
-        return ChoiceRow("start-scope", options, chosen, self._scope.value).control
+        scope = self._scope.value
+        return ChoiceRow("start-scope", options, chosen, scope, columns=3).control
 
     def _draw_more(self) -> ft.Control:
         meaning = quiet(SCOPE_MEANING[self._scope])
@@ -135,24 +213,19 @@ class StartScreen:
         async def toggled(keys: tuple[str, ...]) -> None:
             self._focus = keys
 
-        role = Role(self.tab.person["role"])
-        regions = regions_to_choose(self.animal, self.protocol, role)
+        regions = regions_to_choose(self.animal, self.protocol, self._role)
         options = [(region.region_id, region.label) for region in regions]
         row = ToggleRow("start-focus", options, toggled, self._focus)
         return stack(meaning, row.control)
 
     def _settings(self) -> ft.Control:
         async def chosen(value: str) -> None:
-            self._setting = value
+            self._setting, self._is_setting_chosen = value, True
 
         options = [(setting.value, label) for setting, label in SETTING_LABELS.items()]
-        return ChoiceRow("start-setting", options, chosen, self._setting).control
-
-    def _earlier_part(self) -> ft.Control:
-        if not self.earlier:
-            return ft.Container()
-        lines = [quiet(f"{f.date}: {f.summary}") for f in self.earlier]
-        return section("Found last time, asked again in this exam", *lines)
+        setting = self._setting
+        self._where = ChoiceRow("start-setting", options, chosen, setting, columns=4)
+        return self._where.control
 
     def _cautions(self) -> ft.Control:
         lines: list[ft.Control] = []
@@ -175,10 +248,10 @@ class StartScreen:
             self._scope,
             Setting(self._setting),
             self._focus if self._scope is Scope.FOCUSED else (),
-            self.earlier,
+            self.last.findings,
         )
         editor = await exam_sessions.start_exam(self.tab.session, order)
-        if self.tab.vault.settings.get(LAST_SETTING) != self._setting:
+        if self._is_setting_chosen:
             vault, setting = self.tab.vault, self._setting
             await self.tab.save(lambda: vault.settings.put(LAST_SETTING, setting))
         way = "round" if self.animal.is_group else "exam"

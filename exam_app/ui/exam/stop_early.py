@@ -7,6 +7,7 @@ from exam_app.app.exam_sessions import change, typed_in
 from exam_app.app.view.review_presenter import STOP_LABELS, stop_preview
 from exam_app.domain.exam.closing import stop_early
 from exam_app.domain.exam.exam import Exam, StopReason
+from exam_app.ui.record.discarded import open_discarding
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
@@ -18,11 +19,16 @@ from exam_app.ui.widgets.texts import quiet, stack
 
 def open_stop_early(tab: Tab, editor: ExamEditor) -> None:
     """Ask for the reason."""
+
+    async def ask() -> None:
+        await open_discarding(tab, editor.exam.exam_id)
+
     rows = [_reason(tab, editor, reason, label) for reason, label in STOP_LABELS]
     tab.open_sheet(
         "Stop early",
         stack(*rows, spacing=8),
         quiet("What was done stays. Urgent signs still need their answer."),
+        button("stop-discard", "Begun by mistake: discard it", ask, kind="quiet"),
     )
 
 

@@ -6,6 +6,7 @@ import flet as ft
 
 from exam_app.app.exam_sessions import open_exam
 from exam_app.app.exam_words import draft_line
+from exam_app.app.forms.form import Ask, Form
 from exam_app.app.queries.bite_concerns import name_with_concern
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.store.repositories.rows import OpenExam
@@ -13,7 +14,7 @@ from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
-from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
 
@@ -23,6 +24,13 @@ _REASONS = (
     ("tomorrow", "Goes on tomorrow"),
     ("waits", "Waits for the owner or a result"),
     ("other-person", "Another person goes on with it"),
+)
+
+_OWN = Ask(
+    "own",
+    "Another reason, in your words",
+    required="Write why it stays behind.",
+    identifier="hand-leave-words",
 )
 
 
@@ -66,23 +74,21 @@ def _draft(tab: Tab, row: OpenExam, left: str) -> ft.Control:
 def _ask(tab: Tab, row: OpenExam) -> None:
     place, label = f"leave/{row.exam_id}", "Why an exam stays behind"
     typed = tab.typed(place, label)
-    own = text_field("hand-leave-words", "Another reason, in your words", typed=typed)
+    view = FormView(Form((_OWN,), typed=typed))
 
     async def keep(reason: str) -> None:
-        if not reason.strip():
-            own.show_problem("Write why it stays behind.")
-            return
-        vault, name = tab.vault, str(tab.person["name"])
+        vault, name = tab.vault, tab.person.name
         kept = words.leave(
             vault.settings.get(LEFT, {}), vault.drafts.open(), row, reason, name
         )
         await tab.save(lambda: vault.settings.put(LEFT, kept))
         typed.drop()
         tab.close_sheet()
-        await tab.redraw()
+        await tab.show_route()
 
     async def keep_own() -> None:
-        await keep(own.value)
+        if view.is_complete():
+            await keep(view.form["own"])
 
     reasons = [
         pick(
@@ -97,7 +103,7 @@ def _ask(tab: Tab, row: OpenExam) -> None:
     tab.open_sheet(
         "Why does it stay behind?",
         *reasons,
-        own.control,
+        *view.controls(),
         button("hand-leave-save", "Leave it for this reason", keep_own, kind="main"),
         typed=typed,
     )

@@ -25,6 +25,7 @@ from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.handover.drafts import draft_section, undecided_drafts
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
+from exam_app.ui.urgent.telephone import open_telephone_of, telephone_button
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import offer_file, pick_files, reaches_folders
@@ -49,7 +50,7 @@ async def put_into_folder(tab: Tab, bundles: tuple[Outgoing, ...]) -> None:
     whole = await tab.session.read(lambda: outbox.to_show(tab.vault, numbers))
     await tab.session.write(lambda: put_bundles(tab.vault, Path(root), whole))
     await outbox.mark_shown(tab.session, whole)
-    await tab.redraw()
+    await tab.show_route()
     tab.tell("Written into the folder. The clinic's receipt comes back the same way.")
 
 
@@ -83,9 +84,8 @@ def _folder_section(tab: Tab, ways: Sequence[ft.Control]) -> ft.Control:
         if not root:
             path.show_problem("Write the folder first, and use it.")
             return
-        is_demo = tab.session.is_demo
-        await tab.save(lambda: look(tab.vault, Path(root), is_demo=is_demo))
-        await tab.redraw()
+        await tab.save(lambda: look(tab.vault, Path(root)))
+        await tab.show_route()
 
     label, icon = "Look for what the clinic sent", ft.Icons.SYNC
     looking = button("hand-folder-look", label, search, icon=icon, kind="main")
@@ -102,17 +102,16 @@ def _open_files(tab: Tab) -> ft.Control:
     async def opened() -> None:
         contents = [content for _, content in await pick_files(tab, several=True)]
         if contents:
-            is_demo = tab.session.is_demo
-            await tab.save(lambda: keep_arrived(tab.vault, contents, is_demo=is_demo))
-            await tab.redraw()
+            await tab.save(lambda: keep_arrived(tab.vault, contents))
+            await tab.show_route()
 
     label = "Open files from the clinic"
     return button("hand-open", label, opened, icon=ft.Icons.FOLDER)
 
 
 _UNPAIRED = (
-    "This device is not paired with a clinic yet. Until it is, nothing can be sealed "
-    "for anybody."
+    "This device is not paired with a clinic yet. Until it is, nothing can be handed "
+    "over."
 )
 PLAYER = "/hand-over/codes/"
 _RECEIVED_SHOWN = 5
@@ -181,18 +180,25 @@ def _waiting(tab: Tab, rows: Sequence[ClosedExam]) -> list[ft.Control]:
 
 
 def at_once(tab: Tab, row: ClosedExam) -> ft.Control:
-    """Offer the codes of one urgent record, whatever else waits."""
+    """Offer the codes of one urgent record, whatever else waits, and the telephone."""
     show = partial(show_at_once, tab, row.exam_id)
     name = for_choice("hand-urgent", row.exam_id)
     label = f"Show {row.name or 'it'} at once"
-    return button(name, label, show, icon=ft.Icons.QR_CODE_2, kind="urgent")
+    by_voice = telephone_button(
+        for_choice("hand-telephone", row.exam_id),
+        partial(open_telephone_of, tab, row.exam_id),
+    )
+    if not outbox.is_paired(tab.vault):
+        return by_voice
+    code = button(name, label, show, icon=ft.Icons.QR_CODE_2, kind="urgent")
+    return side_by_side(code, by_voice)
 
 
 async def show_at_once(tab: Tab, exam_id: str) -> None:
     """Show the codes of one exam now: those it has already, or new ones."""
     if not outbox.is_paired(tab.vault):
-        await tab.go("/pair")
-        tab.tell("Pair this device with a clinic first; then show the record.")
+        # Nobody near to pair with: it is told by voice instead.
+        await open_telephone_of(tab, exam_id)
         return
     found = await outbox.hand_over(tab.session, [exam_id])
     if found:
@@ -228,7 +234,7 @@ def _ways(
     async def file() -> None:
         for bundle in await _sealed(tab, exam_ids):
             await _save(tab, bundle)
-        await tab.redraw()
+        await tab.show_route()
 
     what, icon = count_words(len(waiting)), ft.Icons.QR_CODE_2
     into, save = f"Put {what} into the folder", f"Save {what} as a file"

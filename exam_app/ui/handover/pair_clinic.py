@@ -94,7 +94,7 @@ class _Pairing:
             self.card.say(problem)
             # A name that is still being typed must not be taken by the next picture.
             return True
-        keys = pairing.device_keys(vault, name, is_demo=self.tab.session.is_demo)
+        keys = pairing.device_keys(vault, name)
         try:
             made = answer(card, keys, now(), door.random_bytes)
             pairing.check_known_clinic(vault, made.clinic)
@@ -138,8 +138,8 @@ class _Pairing:
         if self.answer is None:
             return
         vault, clinic = self.tab.vault, self.answer.clinic
-        document = pairing.clinic_document(clinic)
-        await self.tab.save(lambda: Exchange(vault).pairing.put_clinic(document))
+        kept = pairing.clinic_of(clinic)
+        await self.tab.save(lambda: Exchange(vault).pairing.put_clinic(kept))
         await self.tab.go("/hand-over")
         self.tab.tell(f"Paired with {clinic.name}.")
 

@@ -7,23 +7,33 @@ blank and none was skipped.
 
 import asyncio
 import time
+from functools import partial
 
 import flet as ft
 
 from exam_app.app.handover import player as play
-from exam_app.app.handover.outbox import mark_shown, to_show
+from exam_app.app.handover.outbox import exams_in, mark_shown, to_show
 from exam_app.app.handover.player import DOTS, CodeRun
-from exam_app.app.view.hand_over_presenter import bundle_title
+from exam_app.app.view.hand_over_presenter import bundle_title, urgent_first
 from exam_app.exchange.outgoing import BundleGoneError, Outgoing
+from exam_app.store.repositories.rows import ClosedExam
 from exam_app.ui.shell.device import awake
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
+from exam_app.ui.urgent.telephone import open_telephone_of, telephone_button
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.code_out import NO_CODE, code_picture, modules_of, on_white
-from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.slot import Slot, is_on_page
-from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
+from exam_app.ui.widgets.texts import (
+    across,
+    paragraph,
+    quiet,
+    side_by_side,
+    stack,
+    strong,
+)
 from sync.errors import BundleTooLargeError
 from sync.transport.frames import DotSize
 
@@ -46,7 +56,8 @@ async def build(tab: Tab, numbers: str) -> Screen:
     if not bundles:
         raise BundleGoneError
     await mark_shown(tab.session, bundles)
-    player = Player(tab, bundles)
+    exams = await tab.session.read(lambda: exams_in(tab.vault, bundles))
+    player = Player(tab, bundles, urgent_first(exams))
     player.start()
     return player.screen()
 
@@ -54,9 +65,15 @@ async def build(tab: Tab, numbers: str) -> Screen:
 class Player:
     """Codes of one or more bundles, shown in turn."""
 
-    def __init__(self, tab: Tab, bundles: tuple[Outgoing, ...]) -> None:
-        """Cut the bundles into frames with the dots chosen last."""
-        self.tab, self.bundles = tab, bundles
+    def __init__(
+        self, tab: Tab, bundles: tuple[Outgoing, ...], urgent: tuple[ClosedExam, ...]
+    ) -> None:
+        """Cut the bundles into frames with the dots chosen last.
+
+        Args:
+            urgent: What of it can be read on the telephone, where no camera is near.
+        """
+        self.tab, self.bundles, self._urgent = tab, bundles, urgent
         kept = tab.vault.settings.get(DOTS_CHOSEN, DotSize.NORMAL.value)
         try:
             self._codes = self._run_of(kept)
@@ -132,10 +149,30 @@ class Player:
                 *still,
                 button("player-done", "Type the clinic's code", done, kind="main"),
             ),
+            *self._by_voice(),
             strong("Dots"),
             row.control,
             *([space] if self.tab.is_wide else []),
         )
+
+    def _by_voice(self) -> list[ft.Control]:
+        if not self._urgent:
+            return []
+
+        async def tapped() -> None:
+            if len(self._urgent) == 1:
+                await open_telephone_of(self.tab, self._urgent[0].exam_id)
+            else:
+                self.tab.open_sheet(
+                    "Which one is told?", *map(self._told, self._urgent)
+                )
+
+        return [across(telephone_button("player-telephone", tapped))]
+
+    def _told(self, row: ClosedExam) -> ft.Control:
+        show = partial(open_telephone_of, self.tab, row.exam_id)
+        name = for_choice("player-telephone", row.exam_id)
+        return across(button(name, row.name, show, kind="tile", size="hands"))
 
     async def _choose(self, key: str) -> None:
         try:

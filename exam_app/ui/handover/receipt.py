@@ -106,9 +106,7 @@ class _Entry(CodeIn):
 
     async def _taken(self, content: bytes) -> bool:
         tab = self.tab
-        arrived = await tab.session.write(
-            lambda: take(tab.vault, content, is_demo=tab.session.is_demo)
-        )
+        arrived = await tab.session.write(lambda: take(tab.vault, content))
         if arrived.is_taken:
             await self._done(arrived.words)
         else:
@@ -116,7 +114,7 @@ class _Entry(CodeIn):
         return arrived.is_taken
 
     async def _done(self, sentence: str) -> None:
-        await self.tab.redraw()
+        await self.tab.show_route()
         self.tab.tell(sentence)
 
     def _draw_outcome(self) -> list[ft.Control]:

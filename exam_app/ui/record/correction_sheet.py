@@ -57,7 +57,7 @@ def correct_button(tab: Tab, kept: KeptRecord) -> ft.Control:
 
 def open_correction(tab: Tab, kept: KeptRecord) -> None:
     """Ask how a record is to be corrected."""
-    person, label = exam_sessions.person_now(tab.session), "Say it in a signed note"
+    person, label = tab.person, "Say it in a signed note"
     in_words = button(
         "correct-words", label, lambda: _open_items(tab, kept), size="exam"
     )
@@ -140,7 +140,7 @@ async def _sign(
     note = write_note(
         NoteKind.ADDENDUM,
         kept,
-        exam_sessions.person_now(tab.session),
+        tab.person,
         exam_sessions.now(),
         exam_sessions.new_id(),
         text=text,
@@ -149,7 +149,7 @@ async def _sign(
     await tab.save(lambda: keep_note(tab.vault, note))
     typed.drop()
     tab.close_sheet()
-    await tab.redraw()
+    await tab.show_route()
     tab.tell("The correction is signed. It stands beside the record.")
 
 

@@ -3,6 +3,7 @@
 Also a record and its continuations read as one: not signed, each part signed alone.
 """
 
+import re
 from collections.abc import Sequence
 
 import flet as ft
@@ -14,7 +15,6 @@ from exam_app.app.exam_sessions import (
     new_id,
     now,
     open_exam,
-    person_now,
 )
 from exam_app.app.queries.kept_records import KeptRecord, open_kept
 from exam_app.app.queries.record_chain import (
@@ -27,6 +27,8 @@ from exam_app.app.queries.record_chain import (
 from exam_app.app.view.visit_presenter import is_taken_in, notes_for_reader
 from exam_app.domain.exam.closing import continuation
 from exam_app.domain.exam.exam import Exam
+from exam_app.domain.wording.headline import GAPS_NAMED
+from exam_app.domain.wording.region_wording import NOT_DONE, NOT_TAKEN
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
 from exam_app.exchange.signed_notes import signer_of
 from exam_app.ui.handover.day_part import record_ways
@@ -39,7 +41,7 @@ from exam_app.ui.widgets.files import copy_text
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import paragraph, quiet, section, stack
+from exam_app.ui.widgets.texts import across, paragraph, quiet, section, stack
 
 
 async def build(tab: Tab, exam_id: str) -> Screen:
@@ -68,12 +70,26 @@ def _closed(tab: Tab, kept: KeptRecord) -> Screen:
     above = [_signed(tab, kept), *note_lines(tab, kept)]
     screen.body[:0] = [*twice_notice(chain), *above]
     screen.body.append(quiet(f"SHA-256 of the signed record: {kept.exam_hash}"))
-    screen.bottom += [*record_ways(tab, kept), *_ways_on(tab, kept, len(chain))]
-    screen.bottom.append(correct_button(tab, kept))
     left = left_open(chain)
-    if left:
-        screen.bottom.append(_continue(tab, chain, len(left)))
+    go_on = [_continue(tab, chain, len(left))] if left else []
+    handed = record_ways(tab, kept)
+    first = [*handed, *go_on] if kept.exam.urgent else [*go_on, *handed]
+    beside_it = [*_ways_on(tab, kept, len(chain)), correct_button(tab, kept)]
+    screen.bottom = _foot(tab, [*first, *screen.bottom, *beside_it])
     return screen
+
+
+def _foot(tab: Tab, ways: list[ft.Control]) -> list[ft.Control]:
+    """Keep a phone's foot to one row: what is done next, and all else behind more."""
+    if tab.is_wide or len(ways) < 2:
+        return ways
+
+    def opened() -> None:
+        tab.open_sheet("This record", *map(across, ways[1:]))
+
+    more = button("record-more", "More", opened, kind="icon", icon=ft.Icons.MORE_VERT)
+    ways[0].expand = 1
+    return [ft.Row([ways[0], more], spacing=6)]
 
 
 def twice_notice(chain: Sequence[KeptRecord]) -> list[ft.Control]:
@@ -129,7 +145,7 @@ def written_screen(
     noted = written.with_notes(notes).as_text()
 
     def draw_private() -> ft.Control:
-        reader = person_now(tab.session)
+        reader = tab.person
         told = notes_for_reader(exam, reader, lacks_private=lacks_private)
         if not told:
             return ft.Container(height=0)
@@ -138,6 +154,7 @@ def written_screen(
         return identified("record-private", shown)
 
     async def copied() -> None:
+        tab.close_sheet()
         await copy_text(tab, noted)
         tab.tell("Copied as text.")
 
@@ -150,10 +167,40 @@ def written_screen(
         body=[
             identified("record-text", stack(paragraph(written.title), *notices)),
             private.control,
-            *(section(p.heading, *map(paragraph, p.lines)) for p in written.sections),
+            *map(_section, written.sections),
         ],
         bottom=[button("record-copy", "Copy as text", copied, icon=icon, kind="main")],
     )
+
+
+def _section(part: Section) -> ft.Control:
+    """Draw a section; a long list of what nobody came to lies one tap away.
+
+    What was left for a reason of its own is never folded.
+    """
+    folded = [line for line in part.lines if _NOBODY_CAME.search(line)]
+    if part.heading != NOT_DONE or len(folded) <= GAPS_NAMED:
+        return section(part.heading, *map(paragraph, part.lines))
+    own = [paragraph(line) for line in part.lines if line not in folded]
+    is_open = [False]
+
+    def draw() -> ft.Control:
+        if is_open[0]:
+            return stack(*map(paragraph, folded))
+        label = f"Show {len(folded)} lines of what nobody came to"
+        return button("record-not-done", label, opened, icon=ft.Icons.EXPAND_MORE)
+
+    def opened() -> None:
+        is_open[0] = True
+        slot.refresh()
+
+    slot = Slot(draw)
+    return section(part.heading, *own, slot.control)
+
+
+_NOBODY_CAME = re.compile(
+    rf"^{NOT_TAKEN}: |: (?:not examined: )?stopped early: |: UNEXAMINED$"
+)
 
 
 def _headline(line: str) -> ft.Control:
@@ -172,7 +219,7 @@ def _continue(tab: Tab, chain: Sequence[KeptRecord], count: int) -> ft.Control:
         # Asked again: another one may have been begun since the screen was drawn.
         known = open_continuation(tab.vault, view.exam_id)
         if not known:
-            starter = person_now(tab.session)
+            starter = tab.person
             exam = continuation(view, loaded.protocol, new_id(), starter, now())
             await keep_new(tab.session, exam, loaded)
             known = exam.exam_id

@@ -5,6 +5,7 @@ import flet as ft
 from exam_app.app.clinic.notes import OTHER_VERSION, show_note
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.queries.record_chain import open_requests
+from exam_app.domain.exam.exam import words_for
 from exam_app.exchange.signed_notes import notes_of
 from exam_app.record.notes import NoteKind
 from exam_app.ui.shell.page_controller import Tab
@@ -24,7 +25,7 @@ def note_lines(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
     notes, unread = notes_of(vault, exam.exam_id)
     lines: list[ft.Control] = []
     for one in notes:
-        shown = show_note(one, kept.loaded.protocol, kept.exam_hash)
+        shown = show_note(one, kept.loaded.protocol, kept.exam_hash, words_for(exam))
         asks = one.note.kind is NoteKind.RECHECK_REQUEST
         text = "\n".join(part for part in (shown.title, shown.text) if part)
         lines.append(
@@ -42,7 +43,8 @@ def note_lines(tab: Tab, kept: KeptRecord) -> list[ft.Control]:
 def request_lines(tab: Tab, animal_id: str) -> list[ft.Control]:
     """Show what the veterinarian asked to be looked at again of an animal."""
     lines: list[ft.Control] = []
-    for number, request in enumerate(open_requests(tab.vault, animal_id)):
+    reader = tab.person.role
+    for number, request in enumerate(open_requests(tab.vault, animal_id, reader)):
         name = for_choice("note-recheck", str(number))
         read = tab.way(f"/record/{request.exam_id}")
         lines.append(

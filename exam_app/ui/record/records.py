@@ -8,39 +8,35 @@ from exam_app.app.exam_words import answered_line, draft_line
 from exam_app.app.queries.bite_concerns import animals_with_concern, name_with_concern
 from exam_app.app.view.round_presenter import address_of
 from exam_app.store.repositories.rows import ClosedExam, OpenExam
+from exam_app.ui.record.discarded import discarded_way, open_discarding
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.widgets.buttons import button
+from exam_app.ui.shell.theme import GAP
+from exam_app.ui.widgets.buttons import bar_button
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.list_lines import line_button
-from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import heading, quiet, stack
+from exam_app.ui.widgets.list_lines import GrowingList, line_button
+from exam_app.ui.widgets.texts import heading, quiet
 
 PAGE = 50
 
 
 async def build(tab: Tab) -> Screen:
     """Build the list of every record, a page at a time."""
-    shown = [PAGE]
 
-    def more() -> None:
-        shown[0] += PAGE
-        lines.refresh()
-
-    def draw() -> ft.Control:
+    def draw(count: int) -> tuple[list[ft.Control], str]:
         # One more than is shown tells whether there are more.
-        rows = tab.vault.closed.latest(shown[0] + 1)
+        rows = tab.vault.closed.latest(count + 1)
         bitten = animals_with_concern(tab.vault.drafts.open(), rows)
         listed: list[ft.Control] = [
             record_line(tab, "records-line", row, name_of(row, bitten))
-            for row in rows[: shown[0]]
+            for row in rows[:count]
         ]
-        if len(rows) > shown[0]:
-            listed.append(button("records-more", "Show earlier records", more))
-        return stack(*listed) if listed else quiet("No record is closed here yet.")
+        more = "Show earlier records" if len(rows) > count else ""
+        return listed or [quiet("No record is closed here yet.")], more
 
-    lines = Slot(draw)
-    return Screen(title="All records", back="/", body=[lines.control])
+    lines = GrowingList("records-more", PAGE, spacing=GAP).drawn(draw)
+    body = [lines, *discarded_way(tab)]
+    return Screen(title="All records", back="/", body=body)
 
 
 def name_of(row: ClosedExam, bitten: Container[str]) -> str:
@@ -57,16 +53,34 @@ def record_line(tab: Tab, group: str, row: ClosedExam, title: str) -> ft.Control
     return line_button(name, f"{title}{urgent}", answered_line(row), go, icon=icon)
 
 
+def open_exams_of(tab: Tab, animal_id: str) -> list[ft.Control]:
+    """Show the exams of an animal that are open, before another one is begun."""
+    lines = [_open_exam(tab, row) for row in tab.vault.drafts.of_animal(animal_id)]
+    which = "An exam of this animal is open" if len(lines) == 1 else "Open exams"
+    return [heading(which), *lines] if lines else []
+
+
+def _open_exam(tab: Tab, row: OpenExam) -> ft.Control:
+    """Lead to an open exam, and beside it to its end if it was begun by mistake."""
+
+    async def ask() -> None:
+        await open_discarding(tab, row.exam_id)
+
+    title = "Go on with it"
+    line = draft_line_button(tab, "animal-draft", row, title, row.bite, draft_line(row))
+    line.expand = True
+    name, icon = for_choice("discard", row.exam_id), ft.Icons.DELETE_OUTLINE
+    beside = bar_button(name, "Discard", icon, ask)
+    beside.expand = None
+    return ft.Row([line, beside], spacing=8)
+
+
 def records_of(tab: Tab, animal_id: str) -> list[ft.Control]:
-    """Show an animal's open exams, then every record of it, newest first."""
-    closed = tab.vault.closed.for_animal(animal_id)
-    lines: list[ft.Control] = [
-        draft_line_button(
-            tab, "animal-draft", row, "Open exam", row.bite, draft_line(row)
-        )
-        for row in tab.vault.drafts.of_animal(animal_id)
+    """Show every record of an animal, newest first."""
+    lines = [
+        record_line(tab, "animal-record", row, _day_title(row))
+        for row in tab.vault.closed.for_animal(animal_id)
     ]
-    lines += [record_line(tab, "animal-record", row, _day_title(row)) for row in closed]
     return [heading("Exams of this animal"), *lines] if lines else []
 
 
@@ -76,7 +90,7 @@ def _day_title(row: ClosedExam) -> str:
 
 def draft_line_button(
     tab: Tab, group: str, row: OpenExam, title: str, bite: object, words: str
-) -> ft.Control:
+) -> ft.Semantics:
     """Lead to one open exam."""
     name, go = for_choice(group, row.exam_id), tab.way(address_of(row))
     title = name_with_concern(title, bite)

@@ -11,7 +11,7 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.exam_parts import sign_icon
 from exam_app.ui.widgets.identifiers import for_choice, for_region
-from exam_app.ui.widgets.texts import across
+from exam_app.ui.widgets.texts import across, side_by_side
 
 KNOWN = "known from before"
 
@@ -29,7 +29,7 @@ def earlier_questions(
                 _outcome(tab, editor, found.finding_id, outcome, found.outcome)
                 for outcome, _ in OUTCOME_LABELS
             ]
-            shown.append(ft.Row(buttons, wrap=True, spacing=8, run_spacing=8))
+            shown.append(side_by_side(*buttons, spacing=8))
     return shown
 
 

@@ -2,41 +2,43 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import ClassVar
 
 import flet as ft
 
 from exam_app.app import exam_sessions, region_changes
 from exam_app.app.exam_editor import ExamEditor
-from exam_app.app.exam_words import exam_subtitle
 from exam_app.app.strikes import NOTHING_SEEN, Strikes
+from exam_app.app.view.exam_places import next_place, status, vital_of
 from exam_app.app.view.region_presenter import (
     BOTH,
     claims,
     keys_chosen,
     keys_of,
     label_of,
-    next_open_region,
     normal_label,
     prompts,
     side_choices,
     step_name,
 )
-from exam_app.app.view.rest_presenter import DENIED, capital
+from exam_app.app.view.rest_presenter import DENIED
 from exam_app.domain.errors import UnknownItemError
 from exam_app.domain.exam.denials import has_own_words
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import Region
+from exam_app.domain.wording.phrases import capital
 from exam_app.ui.day import day
-from exam_app.ui.exam.exam import progress_line
-from exam_app.ui.exam.exam_foot import exam_bottom, exam_keys
+from exam_app.ui.exam.exam_foot import exam_shortcuts, foot_buttons, more_button
 from exam_app.ui.region.added_part import AddedPart
 from exam_app.ui.region.region_row import RegionRow
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
+from exam_app.ui.shell.shortcuts import answer
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, for_region
+from exam_app.ui.widgets.room import ROOM, SPACE, drawn_in_rows
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import (
     across,
@@ -59,24 +61,43 @@ async def build(tab: Tab, exam_id: str, region_id: str) -> Screen:
     region = editor.protocol.region(region_id)
     if region is None or not keys_of(editor.exam, editor.protocol, region):
         raise UnknownItemError(region_id)
-    shown = RegionRow(tab, editor, region, is_alone=True).slot()
-    name = editor.exam.animal.name
+    row = RegionRow(tab, editor, region, is_alone=True)
+    view = editor.view
+    follows = (*(view.regions[key] for key in row.keys), view.visit["animal"])
+    shown = Slot(row.card, *follows, in_place=True)
+    zone = Slot(lambda: _zone(tab, editor, row), *follows)
+
+    def struck() -> None:
+        shown.refresh()
+        zone.refresh()
+
+    if view.current.place != region_id:
+        # The list goes on here when it is shown again.
+        view.current.place = region_id
+        view.current.status = status(editor.exam, editor.protocol, region_id)
+    name, keys = editor.exam.animal.name, exam_shortcuts(tab, editor)
     return Screen(
         title=label_of(editor.exam, region),
-        subtitle=f"{name} · {exam_subtitle(editor.exam, editor.protocol)}",
+        subtitle=f"{name}, {editor.protocol.label.lower()}",
         back=f"/exam/{exam_id}",
-        pinned=[urgent_list.banner_slot(tab, editor), progress_line(editor)],
+        pinned=[urgent_list.banner_slot(tab, editor)],
         body=[
             *_what_to_do(editor.exam, region),
             shown.control,
-            StrikePart(tab, editor, region, shown.refresh).control(),
+            StrikePart(tab, editor, region, struck).control(),
             AddedPart(tab, editor, region).control(),
             _next(tab, editor, region),
-            ft.Container(height=80),
         ],
-        bottom=exam_bottom(tab, editor),
-        on_key=exam_keys(tab, editor),
+        bottom=[zone.control],
+        actions=[more_button(tab, editor, keys=keys)],
+        is_dense=True,
+        on_key=partial(answer, tab, keys),
     )
+
+
+def _zone(tab: Tab, editor: ExamEditor, row: RegionRow) -> ft.Control:
+    last = drawn_in_rows([*row.zone.ways(), *foot_buttons(tab, editor)], ROOM.body)
+    return stack(*row.zone.rows(), *last, spacing=SPACE)
 
 
 def _what_to_do(exam: Exam, region: Region) -> list[ft.Control]:
@@ -88,10 +109,10 @@ def _what_to_do(exam: Exam, region: Region) -> list[ft.Control]:
 
 def _next(tab: Tab, editor: ExamEditor, region: Region) -> ft.Control:
     async def go() -> None:
-        following = next_open_region(editor.exam, editor.protocol, region.region_id)
-        exam_id = editor.exam.exam_id
-        where = f"/region/{following.region_id}" if following else ""
-        await tab.go(f"/exam/{exam_id}{where}")
+        following = next_place(editor.exam, editor.protocol, region.region_id)
+        is_part = following and not vital_of(following)
+        where = f"/region/{following}" if is_part else ""
+        await tab.go(f"/exam/{editor.exam.exam_id}{where}")
 
     return across(
         button(
@@ -109,7 +130,7 @@ class StrikePart:
     """
 
     REASONS: ClassVar[tuple[str, ...]] = (
-        "not tolerated",
+        "refused",
         "unsafe",
         "could not be seen",
         "no equipment",

@@ -1,11 +1,11 @@
-"""The animal in hand on a round: its tag, then one cell after another.
+"""The animal in hand on a round, by keyboard: its tag, then one cell after another.
 
 A cell is stored when it is left. What cannot be read is said below the cell, stays as
 typed and keeps the row from being done.
 """
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import flet as ft
@@ -21,29 +21,8 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.slot import Slot, is_on_page
+from exam_app.ui.widgets.slot import Slot, is_on_page, send
 from exam_app.ui.widgets.texts import quiet, stack
-
-
-def picks_of(column: Column, on_pick: Callable[[str], Awaitable[None]]) -> ft.Control:
-    """Draw the answers that a column offers; a tap answers the cell."""
-    if not column.picks:
-        return ft.Container()
-    base = for_choice("round-pick", column.key.replace(":", "-"))
-    buttons = [
-        _button(f"{base}-{number}", text, label, on_pick)
-        for number, (text, label) in enumerate(column.picks)
-    ]
-    return ft.Row(buttons, wrap=True, spacing=8, run_spacing=8)
-
-
-def _button(
-    name: str, text: str, label: str, on_pick: Callable[[str], Awaitable[None]]
-) -> ft.Control:
-    async def tapped() -> None:
-        await on_pick(text)
-
-    return button(name, label, tapped, kind="tile")
 
 
 def is_readable(row: ExamEditor, column: Column, cell: Field) -> bool:
@@ -74,6 +53,8 @@ async def set_cursor(cell: Field) -> None:
     await cell.entry.focus()  # type: ignore[no-untyped-call]
 
 
+TAG_LABEL, NEXT_TAG_LABEL = "Tag or mark", "Next tag or mark"
+TAG_MISSING = "Type the tag, or a mark the animal is known by."
 _CELL_WIDTH = 230
 _FIRST_DRAWN_SECONDS = 0.5
 _REDRAWN_SECONDS = 0.1
@@ -103,10 +84,13 @@ class RowEntry:
     _tag: Field = field(init=False)
     _cells: dict[str, Field] = field(default_factory=dict)
     _taken: dict[str, str] = field(default_factory=dict)
-    _all: Slot = field(init=False)
+    # The tag whose row was begun last; anything else in its field is still to come.
+    _begun: str = field(init=False)
     _head: ft.Text = field(init=False)
     _urgent: Slot = field(init=False)
     _body: ft.Container = field(init=False)
+    _begins: ft.Control = field(init=False)
+    _ends: ft.Control = field(init=False)
     _turn: asyncio.Lock = field(default_factory=asyncio.Lock)
 
     def __post_init__(self) -> None:
@@ -114,34 +98,77 @@ class RowEntry:
         self._kept = exam_sessions.typed_in(
             self.tab.session, self.group, "row", "Row in hand"
         )
+        self._begun = self._kept.value("of")
         self._head = ft.Text(_NEXT, theme_style=ft.TextThemeStyle.TITLE_LARGE)
         self._urgent = Slot(self._draw_urgent)
-        self._all = Slot(self._draw)
+        self._tag = text_field(
+            "round-tag",
+            TAG_LABEL,
+            hint="Tab or Enter begins the row; a tag reader that types works here.",
+            size="hands",
+            on_submit=self._entered_tag,
+            on_blur=self._left_tag,
+            typed=self._kept,
+        )
+        self._begins = button(
+            "round-begin", "Begin this animal", self._begin, kind="main", size="hands"
+        )
+        self._ends = button(
+            "round-next", "Done, next animal", self._done, kind="main", size="hands"
+        )
+        self._body = ft.Container(self._draw_cells())
+        self._show_state()
 
     def control(self) -> ft.Control:
         """Return its place on the screen."""
-        return self._all.control
+        return stack(
+            self._head,
+            self._tag.control,
+            self._body,
+            self._begins,
+            self._ends,
+            self._urgent.control,
+        )
 
     def take_up(self, row: ExamEditor | None) -> None:
         """Put another animal in hand, or none, in the same fields.
 
-        What is typed already while a row begins stays.
+        What is typed already while a row begins stays, also a next tag.
         """
         self.row = row
+        # A second tap by mistake meets the button that has come up in its place.
+        (row or self.group).view.current.begin_settling()
         self._own(row)
-        self._write(self._tag, row.exam.animal.tag if row else "")
-        for column in self.columns:
-            kept = cell_text(row.exam, column) if row else ""
-            self._taken[column.key] = kept
-            cell = self._cells[column.key]
-            is_typed = row is not None and self._kept.value(cell.name)
-            if (kept or row is None) and not is_typed:
-                self._write(cell, kept)
-        self._body.visible = row is not None or self.tab.is_wide
-        self._body.update()
-        self._head.value = f"In hand: {row.exam.animal.name}" if row else _NEXT
-        self._head.update()
+        tag = row.exam.animal.tag if row else ""
+        if self._tag.value in ("", self._begun):
+            self._write(self._tag, tag)
+        self._begun = tag
+        self._kept.note("round-tag", self._tag.value)
+        self._read_cells()
+        if row is None:
+            for cell in self._cells.values():
+                self._write(cell, "")
+        self._show_state()
+        for control in (self._head, self._begins, self._ends):
+            send(control)
         self._urgent.refresh()
+
+    def _read_cells(self) -> None:
+        """Write what the exam in hand says where nothing else is typed."""
+        row = self.row
+        for column in self.columns:
+            cell, kept = self._cells[column.key], ""
+            if row is not None:
+                kept = cell_text(row.exam, column)
+            self._taken[column.key] = kept
+            if kept and not self._kept.value(cell.name):
+                self._write(cell, kept)
+
+    def _show_state(self) -> None:
+        row = self.row
+        self._head.value = f"In hand: {row.exam.animal.name}" if row else _NEXT
+        # Two buttons in one place: a tap counts for what it said when it went down.
+        self._begins.visible, self._ends.visible = row is None, row is not None
 
     def _own(self, row: ExamEditor | None) -> None:
         """Keep the cells with the tag they are typed for, until the row is done.
@@ -152,70 +179,47 @@ class RowEntry:
             return
         tag, before = row.exam.animal.tag, self._kept.value("of")
         if before and before != tag:
-            said = "; ".join(cell.value for cell in self._cells.values() if cell.value)
+            texts = (self._kept.value(cell.name) for cell in self._cells.values())
+            said = "; ".join(filter(None, texts))
             self.tab.tell(f"Typed for {before} and not stored: {said}")
             self._kept.drop()
             for cell in self._cells.values():
                 self._write(cell, "")
-        self._kept.note("round-tag", tag)
         self._kept.note("of", tag)
 
     def choose(self, columns: tuple[Column, ...]) -> None:
-        """Take other columns for the rows begun from now on."""
+        """Take other columns for the rows begun from now on.
+
+        No field in which something may be typed just now is made anew.
+        """
         self.columns = columns
-        self._all.refresh()
-        self.take_up(self.row)
+        self._body.content = self._draw_cells()
+        self._read_cells()
+        send(self._body)
 
     async def begin_typing(self) -> None:
-        """Set the cursor where typing goes on; a phone's keyboard is not called up."""
-        if self.tab.is_wide:
-            first = self._cells[self.columns[0].key] if self.row else self._tag
-            await set_cursor_after(first, _FIRST_DRAWN_SECONDS)
+        """Set the cursor where typing goes on."""
+        first = self._cells[self.columns[0].key] if self.row else self._tag
+        await set_cursor_after(first, _FIRST_DRAWN_SECONDS)
 
     @staticmethod
     def _write(entry: Field, text: str) -> None:
         if entry.typed != text or entry.entry.error:
             entry.entry.value, entry.entry.error = text, None
-            entry.entry.update()
-
-    def _draw(self) -> ft.Control:
-        self._cells = {column.key: self._cell(column) for column in self.columns}
-        self._tag = text_field(
-            "round-tag",
-            "Tag or mark",
-            hint="Tab or Enter begins the row; a tag reader that types works here.",
-            on_submit=self._entered_tag,
-            on_blur=self._left_tag,
-            typed=self._kept,
-        )
-        self._body = ft.Container(
-            self._draw_cells(), visible=self.row is not None or self.tab.is_wide
-        )
-        done = button(
-            "round-next", "Done, next animal", self._next, kind="main", size="exam"
-        )
-        return stack(
-            self._head, self._tag.control, self._body, done, self._urgent.control
-        )
+            send(entry.entry)
 
     def _draw_cells(self) -> ft.Control:
+        before = self._cells
+        self._cells = {c.key: before.get(c.key) or self._cell(c) for c in self.columns}
         sentences = [quiet(c.sentence) for c in self.columns if c.sentence]
-        if self.tab.is_wide:
-            narrow = [
-                ft.Container(self._cells[c.key].control, width=_CELL_WIDTH)
-                for c in self.columns
-            ]
-            return stack(*sentences, ft.Row([*narrow], wrap=True, spacing=12))
-        return stack(*sentences, *(self._with_picks(c) for c in self.columns))
-
-    def _with_picks(self, column: Column) -> ft.Control:
-        cell = self._cells[column.key]
-
-        async def picked(text: str) -> None:
-            cell.write(text)
-            await self._take(column)
-
-        return stack(cell.control, picks_of(column, picked), spacing=6)
+        narrow = [
+            ft.Container(self._cells[c.key].control, width=_CELL_WIDTH)
+            for c in self.columns
+        ]
+        # In one line, however long a hint or a problem below one of them is.
+        row = ft.Row([*narrow], wrap=True, spacing=12)
+        row.vertical_alignment = ft.CrossAxisAlignment.START
+        return stack(*sentences, row)
 
     def _cell(self, column: Column) -> Field:
         async def entered() -> None:
@@ -230,6 +234,7 @@ class RowEntry:
             column.label,
             hint=column.hint,
             keyboard=ft.KeyboardType.VISIBLE_PASSWORD,
+            size="hands",
             on_submit=entered,
             on_blur=left,
             typed=self._kept,
@@ -245,15 +250,14 @@ class RowEntry:
             await self.tab.go(f"/exam/{row.exam.exam_id}")
 
         label = "URGENT SIGN: answer it in this animal's exam"
-        return button("round-urgent", label, whole, kind="main", size="exam")
+        return button("round-urgent", label, whole, kind="main", size="hands")
 
     async def _entered_tag(self) -> None:
         if not self._tag.value:
-            self._tag.show_problem("Type the tag, or a mark the animal is known by.")
+            self._tag.show_problem(TAG_MISSING)
             return
         await self._left_tag()
-        if self.tab.is_wide:
-            await set_cursor_after(self._cells[self.columns[0].key], _REDRAWN_SECONDS)
+        await set_cursor_after(self._cells[self.columns[0].key], _REDRAWN_SECONDS)
 
     async def _left_tag(self) -> None:
         """Begin the row of the tag; cells typed meanwhile wait their turn."""
@@ -261,9 +265,16 @@ class RowEntry:
             tag = self._tag.value
             if not tag or (self.row and tag == self.row.exam.animal.tag):
                 return
+            self._begun = tag
             row = await round_exams.begin_row(
                 self.tab.session, self.group, tag, self.columns
             )
+            self.take_up(row)
+
+    async def go_on_with(self, exam_id: str) -> None:
+        """Take a row of this round in hand again."""
+        async with self._turn:
+            row = await exam_sessions.open_exam(self.tab.session, exam_id)
             self.take_up(row)
 
     async def _take(self, column: Column) -> bool:
@@ -273,14 +284,15 @@ class RowEntry:
 
     async def _store(self, column: Column) -> bool:
         row, cell = self.row, self._cells[column.key]
-        typed = cell.value
-        if typed == self._taken.get(column.key, ""):
+        if self._is_stored(column):
             return True
         if row is None:
             cell.show_problem("Type the tag first, and Enter.")
             return False
-        if not is_readable(row, column, cell):
-            return False
+        return is_readable(row, column, cell) and await self._put(row, column, cell)
+
+    async def _put(self, row: ExamEditor, column: Column, cell: Field) -> bool:
+        typed = cell.value
 
         def made(exam: Exam, edit: Edit) -> Exam:
             return fill_cell(exam, edit, column, typed)
@@ -291,8 +303,9 @@ class RowEntry:
             return False
         if cell.entry.error:
             cell.show_problem(None)
-        self._kept.forget(cell.name)
         self._taken[column.key] = typed
+        if self._is_stored(column):
+            self._kept.forget(cell.name)
         if len(row.exam.urgent) != signs:
             self._urgent.refresh()
         return True
@@ -302,18 +315,29 @@ class RowEntry:
         if place < len(self.columns):
             await set_cursor(self._cells[self.columns[place].key])
         else:
-            await self._next()
+            await self._end(self.row)
 
-    async def _next(self) -> None:
-        if self.row is None:
+    async def _begin(self) -> None:
+        if self._tag.value or not self.group.view.current.is_settling:
             await self._entered_tag()
-            return
-        taken = [await self._take(column) for column in self.columns]
-        if not all(taken):
-            return
+
+    async def _done(self) -> None:
+        row = self.row
+        if row is not None and not row.view.current.is_settling:
+            await self._end(row)
+
+    async def _end(self, row: ExamEditor | None) -> None:
+        """Put an animal away once all of it is stored, unless another came in hand."""
         async with self._turn:
+            if row is None or self.row is not row:
+                return
+            while unstored := [c for c in self.columns if not self._is_stored(c)]:
+                if not all([await self._store(column) for column in unstored]):
+                    return
             self._kept.drop()
             self.take_up(None)
             self.on_change()
-        if self.tab.is_wide:
-            await set_cursor_after(self._tag, _REDRAWN_SECONDS)
+        await set_cursor_after(self._tag, _REDRAWN_SECONDS)
+
+    def _is_stored(self, column: Column) -> bool:
+        return self._cells[column.key].value == self._taken.get(column.key, "")

@@ -5,9 +5,8 @@ the next tag is asked for. By thumb: the same fields with their answers as butto
 Nothing is filled down and nothing is normal until it was said of this animal.
 """
 
-from collections.abc import Awaitable, Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
-from functools import partial
+from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
 import flet as ft
@@ -15,7 +14,6 @@ import flet as ft
 from exam_app.app import exam_sessions, round_exams
 from exam_app.app import round_exams as round_shelf
 from exam_app.app.exam_editor import ExamEditor
-from exam_app.app.forms.form import Ask, Form, Kind
 from exam_app.app.forms.round_cells import Column
 from exam_app.app.practice_claims import claims_kept
 from exam_app.app.queries.bite_concerns import name_with_concern, those_with_concern
@@ -27,110 +25,30 @@ from exam_app.app.view.round_presenter import (
     rows_words,
     usual_columns,
 )
-from exam_app.domain.animal.groups import GroupNumbersError, set_group
 from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.exam.exam import Exam, words_for
-from exam_app.domain.exam.visit import GroupFacts
 from exam_app.ui.day import day
+from exam_app.ui.round.group_sheet import open_group
 from exam_app.ui.round.round_entry import RowEntry
+from exam_app.ui.round.round_thumb import RowByThumb
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.choices import ToggleRow, pick
-from exam_app.ui.widgets.form import FormView
+from exam_app.ui.widgets.choices import ToggleRow
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.pin import Pin
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import (
+    across,
     heading,
     paragraph,
     quiet,
-    side_by_side,
     stack,
     strong,
 )
-
-_NUMBERS = {
-    "present": "How many are present",
-    "examined": "How many are examined",
-    "affected": "How many look affected",
-    "dead": "How many are dead",
-}
-_ASKS = (
-    *(Ask(name, label, kind=Kind.NUMBER) for name, label in _NUMBERS.items()),
-    Ask("chosen", "How the examined ones were chosen"),
-    Ask("feed", "Feed, as seen or told"),
-    Ask("housing", "Housing, as seen or told"),
-    Ask("note", "Note"),
-)
-_WAYS = ("every one", "every third", "as they came", "those that looked ill")
-
-
-def open_group(
-    tab: Tab, editor: ExamEditor, rows: int, on_done: Callable[[], None]
-) -> None:
-    """Open the sheet.
-
-    Args:
-        rows: How many animals of the round have an exam; said, never filled in.
-        on_done: Called after the facts were recorded.
-    """
-    facts = asdict(editor.exam.group or GroupFacts())
-    known = {name: "" if said is None else str(said) for name, said in facts.items()}
-    typed = exam_sessions.typed_in(tab.session, editor, "group", "The group")
-    form = Form(_ASKS, "group-field", known, typed=typed)
-    view = FormView(form)
-
-    async def save() -> None:
-        if view.show_problem(*_no_number(form)):
-            return
-        said = _facts(form.values())
-        try:
-            set_group(editor.exam, said)
-        except GroupNumbersError as refusal:
-            view.show_problem("present", f"{refusal}. {refusal.advice}")
-            return
-        if await tab.change_and_close(
-            editor, lambda exam, _edit: set_group(exam, said), "The group", typed
-        ):
-            on_done()
-
-    ways = (
-        pick(
-            f"group-pick-{number}",
-            way,
-            partial(view.write, "chosen", way),
-            is_chosen=False,
-        )
-        for number, way in enumerate(_WAYS)
-    )
-    tab.open_sheet(
-        "The group",
-        quiet(f"{rows} animals have an exam in this round."),
-        *view.controls(*_NUMBERS, "chosen"),
-        side_by_side(*ways),
-        *view.controls("feed", "housing", "note"),
-        button("group-save", "Save", save, kind="main", size="exam"),
-        typed=typed,
-    )
-
-
-def _no_number(form: Form) -> tuple[str, str]:
-    """Return the first count that is none, and what to do about it."""
-    for name in _NUMBERS:
-        typed = form[name]
-        if typed and not (typed.isascii() and typed.isdigit() and len(typed) < 7):
-            return name, "Type a whole number, or leave it empty."
-    return "", ""
-
-
-def _facts(said: Mapping[str, str]) -> GroupFacts:
-    counts: dict[str, Any] = {n: int(said[n]) if said[n] else None for n in _NUMBERS}
-    return GroupFacts(**{**said, **counts})
-
 
 Chosen = Callable[[tuple[str, ...]], Awaitable[None]]
 
@@ -147,17 +65,21 @@ def open_columns(
         wanted[:] = plain
 
     async def done() -> None:
-        tab.close_sheet()
+        sheet = tab.sheet
+        # Stored first: what is typed once the sheet is gone meets no late redrawing.
         await on_choose(tuple(free[key].key for key in wanted))
+        if tab.sheet is sheet:
+            tab.close_sheet()
 
     options = [(key, column.label) for key, column in free.items()]
-    row = ToggleRow("round-column", options, toggled, tuple(wanted))
+    begin = button("round-columns-done", "Begin", done, kind="main", size="hands")
+    row = ToggleRow("round-column", options, toggled, tuple(wanted), "hands")
     tab.open_sheet(
         "What is asked of every animal?",
         paragraph(f"Always: {', '.join(required)}. Choose what else."),
         row.control,
         quiet("A column chosen is answered in every row, by a value or a reason."),
-        button("round-columns-done", "Begin", done, kind="main", size="exam"),
+        foot=[across(begin)],
     )
 
 
@@ -182,7 +104,7 @@ def open_closing(
             "Each finished row becomes a signed record of its own. Open rows stay open."
         ),
         pin.field.control,
-        button("round-sign", "Sign and close", pin.sign, kind="main", size="exam"),
+        button("round-sign", "Sign and close", pin.sign, kind="main", size="hands"),
     )
 
 
@@ -213,7 +135,9 @@ async def build(tab: Tab, exam_id: str) -> Screen:
     except exam_sessions.ExamNotHereError as refusal:
         tab.tell(refusal.advice)
         return await day.build(tab)
-    return RoundSheet(tab, group).screen()
+    sheet = RoundSheet(tab, group)
+    await sheet.go_on()
+    return sheet.screen()
 
 
 @dataclass(slots=True, repr=False)
@@ -222,28 +146,45 @@ class RoundSheet:
 
     tab: Tab
     group: ExamEditor
-    _entry: RowEntry = field(init=False)
+    _entry: RowEntry | RowByThumb = field(init=False)
     _rows: list[tuple[Exam, RoundRow]] = field(init=False)
     _list: Slot = field(init=False)
     _counts: Slot = field(init=False)
+    _is_wide: bool = field(init=False)
 
     def __post_init__(self) -> None:
         """Take the columns of last time."""
+        self._is_wide = self.tab.is_wide
         columns = self._chosen(
             round_exams.columns_kept(self.tab.session, self._species)
         )
         self._rows = self._read_rows()
         self._list = Slot(self._draw_list)
         self._counts = Slot(self._draw_counts)
-        self._entry = RowEntry(self.tab, self.group, columns, self._refresh)
+        if self._is_wide:
+            self._entry = RowEntry(self.tab, self.group, columns, self._refresh)
+            return
+        self._entry = RowByThumb(
+            self.tab,
+            self.group,
+            columns,
+            counts=self._draw_counts,
+            rows=self._draw_list,
+            more=self._more_button,
+            close=self._close_button,
+            on_change=self._refresh,
+        )
 
     @property
     def _species(self) -> str:
         return self.group.exam.animal.species
 
     def screen(self) -> Screen:
-        """Build the screen."""
+        """Build the screen: a sheet for keys where there is room, else for a thumb."""
         animal = self.group.exam.animal
+        entry, is_wide = self._entry.control(), self._is_wide
+        body = [entry, self._counts.control, self._list.control] if is_wide else [entry]
+        close, more = self._close_button(), self._more_button()
         return Screen(
             title=f"Round: {animal.name}",
             subtitle=" · ".join(
@@ -252,10 +193,23 @@ class RoundSheet:
             back="/",
             width=_WIDE,
             pinned=[urgent_list.banner_slot(self.tab, self.group)],
-            body=[self._entry.control(), self._counts.control, self._list.control],
-            bottom=self._buttons(),
+            body=body,
+            bottom=[close, more] if is_wide else [],
+            scrolls=is_wide,
+            is_dense=not is_wide,
             on_shown=self._shown,
+            on_resize=self._resized,
         )
+
+    def _resized(self) -> None:
+        if self.tab.is_wide != self._is_wide:
+            self.tab.start(self.tab.show_route())
+
+    async def go_on(self) -> None:
+        """Take in hand what was answered last by thumb and is not finished."""
+        row = next((row for _, row in self._rows), None)
+        if row is not None and row.open and not self._is_wide:
+            await self._entry.go_on_with(row.exam_id)
 
     def _shown(self) -> None:
         """Ask for the columns the first time; after that the keyboard is ready."""
@@ -264,22 +218,43 @@ class RoundSheet:
         else:
             self.tab.start(self._entry.begin_typing())
 
-    def _buttons(self) -> list[ft.Control]:
-        async def whole() -> None:
-            await self.tab.go(f"/exam/{self.group.exam.exam_id}")
+    def _close_button(self) -> ft.Semantics:
+        label = "Close finished rows"
+        if self._is_wide:
+            return button("round-close", label, self._close, kind="main", size="hands")
+        return button(
+            "round-close", label, self._close, kind="tile", size="thumb", expand=1
+        )
 
-        return [
-            button(
-                "round-close",
-                "Close finished rows",
-                self._close,
-                kind="main",
-                size="exam",
-            ),
-            button("group-facts", "Group numbers", self._facts, size="exam"),
-            button("round-open", "Whole group", whole, size="exam"),
-            button("round-columns", "Columns", self._ask_columns, size="exam"),
+    def _more_button(self) -> ft.Semantics:
+        icon = ft.Icons.MORE_VERT
+        return button(
+            "round-more", "More", self._open_more, kind="icon", icon=icon, size="thumb"
+        )
+
+    def _open_more(self) -> None:
+        """Offer what is seldom needed; closing too, while an animal is in hand."""
+        row = self._entry.row
+        offers: list[tuple[str, str, Callable[[], Any]]] = [
+            ("group-facts", "Group numbers", self._facts),
+            ("round-columns", "What is asked of every animal", self._ask_columns),
+            ("round-open", "Whole group", self._way(self.group)),
         ]
+        if row is not None:
+            name = row.exam.animal.name
+            offers.insert(0, ("round-whole", f"{name}: whole exam", self._way(row)))
+            if not self._is_wide:
+                offers.append(("round-close", "Close finished rows", self._close))
+        self.tab.open_sheet(
+            "Round",
+            *(
+                across(button(name, words, tapped, kind="tile"))
+                for name, words, tapped in offers
+            ),
+        )
+
+    def _way(self, editor: ExamEditor) -> Callable[[], Awaitable[None]]:
+        return self.tab.way(f"/exam/{editor.exam.exam_id}")
 
     def _offered(self) -> tuple[Column, ...]:
         added = claims_kept(self.tab.vault, self._species).added
@@ -302,13 +277,17 @@ class RoundSheet:
 
     def _refresh(self) -> None:
         self._rows = self._read_rows()
+        if isinstance(self._entry, RowByThumb):
+            self._entry.refresh()
+            return
         self._list.refresh()
         self._counts.refresh()
 
     def _draw_counts(self) -> ft.Control:
         closed = len(self.tab.vault.closed.for_group(self.group.exam.exam_id))
         words = rows_words((row for _, row in self._rows), closed)
-        return identified("round-counts", strong(words))
+        said = strong(words) if self._is_wide else quiet(words)
+        return identified("round-counts", said)
 
     def _draw_list(self) -> ft.Control:
         rows = [row for _, row in self._rows]
@@ -318,9 +297,7 @@ class RoundSheet:
 
     def _line(self, row: RoundRow) -> ft.Control:
         async def go_on() -> None:
-            self._entry.take_up(
-                await exam_sessions.open_exam(self.tab.session, row.exam_id)
-            )
+            await self._entry.go_on_with(row.exam_id)
 
         sign = ft.Icons.PRIORITY_HIGH if row.is_urgent else ft.Icons.EDIT_NOTE
         icon = sign if row.open else ft.Icons.CHECK_CIRCLE

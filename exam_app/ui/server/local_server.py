@@ -49,7 +49,9 @@ from exam_app.ui.server.guard import (
 )
 from exam_app.web_client import (
     CLIENT_SCRIPT,
+    FONT_LIST,
     client_folder,
+    font_list,
     without_foreign_requests,
 )
 
@@ -322,6 +324,8 @@ def build_server(
         app_name="Exam",
         app_short_name="Exam",
         app_description="Examine an animal from nose to tail.",
+        # The module draws in a thread of its own, later than the labels say: a cursor
+        # that is set by the clock is lost then (``round_entry.set_cursor_after``).
         web_renderer=ft.WebRenderer.CANVAS_KIT,
         no_cdn=True,
     )
@@ -329,7 +333,10 @@ def build_server(
     script = without_foreign_requests(
         CLIENT_SCRIPT, (client_folder() / CLIENT_SCRIPT).read_text("utf-8")
     ).encode()
-    own = {f"/{CLIENT_SCRIPT}": ("text/javascript; charset=utf-8", script)}
+    own = {
+        f"/{CLIENT_SCRIPT}": ("text/javascript; charset=utf-8", script),
+        f"/{FONT_LIST}": ("application/json", font_list().encode()),
+    }
     guard = Guard(outer, f"{LOOPBACK}:{port}", fallback_font(), files=own)
     settings = uvicorn.Config(
         guard,

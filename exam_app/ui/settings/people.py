@@ -1,11 +1,10 @@
 """The people this device knows: change the examiner, add somebody."""
 
-from typing import Any
-
 import flet as ft
 
 from exam_app.app.forms.form import Form
 from exam_app.app.forms.person_form import ASKS, ROLE_LABELS, person_of, problem_of
+from exam_app.domain.exam.people import Person
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -14,12 +13,13 @@ from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.texts import quiet, section, side_by_side, strong
 
+ROUTE = "/people"
 _ROLES = dict(ROLE_LABELS)
 
 
 def open_sheet(tab: Tab) -> None:
     """Offer everybody known, so that the examiner changes in two taps."""
-    now = tab.person["person_id"]
+    now = tab.person.person_id
     buttons = [_person_button(tab, p, now) for p in tab.vault.people.all()]
 
     def lock() -> None:
@@ -27,38 +27,41 @@ def open_sheet(tab: Tab) -> None:
         tab.session.rest()
         tab.cover()
 
+    is_there = (tab.page.route or "").startswith("/settings")
+    way, icon = tab.way("/settings"), ft.Icons.SETTINGS
+    settings = [] if is_there else [button("settings-open", "Settings", way, icon=icon)]
     tab.open_sheet(
         "Who examines now?",
         *buttons,
         ft.Divider(),
         side_by_side(
             button("lock-now", "Lock", lock, icon=ft.Icons.LOCK_OUTLINE),
-            button("people-open", "People", tab.way("/people"), icon=ft.Icons.GROUP),
             button(
-                "settings-open",
-                "Settings",
-                tab.way("/settings"),
-                icon=ft.Icons.SETTINGS,
+                "people-open",
+                "Add a colleague",
+                lambda: open_adding(tab),
+                icon=ft.Icons.PERSON_ADD,
             ),
+            *settings,
         ),
     )
 
 
-def _person_button(tab: Tab, person: dict[str, Any], now: str) -> ft.Control:
-    person_id, is_now = person["person_id"], person["person_id"] == now
+def _person_button(tab: Tab, person: Person, now: str) -> ft.Control:
+    person_id, is_now = person.person_id, person.person_id == now
 
     async def examines(who: str) -> None:
         await tab.session.choose_person(who)
         tab.show_person()
 
     async def choose() -> None:
-        before = tab.person["person_id"]
+        before = tab.person.person_id
         await examines(person_id)
         tab.close_sheet()
         if before != person_id:
-            tab.tell(f"{person['name']} examines now.", lambda: examines(before))
+            tab.tell(f"{person.name} examines now.", lambda: examines(before))
 
-    label = f"{person['name']} · {_ROLES.get(person['role'], person['role'])}"
+    label = f"{person.name} · {_ROLES[person.role]}"
     return button(
         for_choice("person", person_id),
         label,
@@ -68,45 +71,71 @@ def _person_button(tab: Tab, person: dict[str, Any], now: str) -> ft.Control:
     )
 
 
-async def build(tab: Tab) -> Screen:
-    """Build the list of people, with the form for a new one."""
-    form = Form(ASKS)
+def open_adding(tab: Tab) -> None:
+    """Ask for somebody new over the screen that is open, which stays as it is."""
+    typed = tab.typed("person-new", "A colleague")
+    form = Form(ASKS, typed=typed)
     problem = ProblemNotice("person-problem")
 
     async def save() -> None:
-        if problem.say(problem_of(form)):
+        name, sentence = problem_of(form)
+        view.show_problem(name, sentence)
+        if problem.say(sentence):
             return
-        person, vault = person_of(form), tab.vault
+        person, vault, sheet = person_of(form), tab.vault, tab.sheet
 
         def put() -> None:
             with vault.transaction():
                 vault.people.put(person)
-                vault.people.set_pin(person["person_id"], form["pin"])
+                vault.people.set_pin(person.person_id, form["pin"])
 
         await tab.save(put)
-        await tab.redraw()
-        tab.tell(f"{person['name']} was added.")
+        form.drop()
+        if tab.sheet is sheet:
+            tab.close_sheet()
+        if tab.page.route == ROUTE:
+            await tab.show_route()
+        tab.tell(f"{person.name} was added.")
 
-    drawn = FormView(form, size="usual").controls()
+    # Beside its button the sentence goes too, once anything is corrected.
+    view = FormView(form, size="usual", on_change=lambda _: problem.clear())
+    tab.open_sheet(
+        "Add a colleague",
+        *view.controls(),
+        problem.control,
+        button("person-save", "Add this person", save, kind="main"),
+        typed=typed,
+    )
+
+
+async def build(tab: Tab) -> Screen:
+    """Build the list of people."""
     return Screen(
         title="People",
-        back="/",
+        back="/settings",
         body=[
             section("Known on this device", *map(_line, tab.vault.people.all())),
-            section("Add somebody", *drawn, problem.control),
-            side_by_side(button("person-save", "Add this person", save, kind="main")),
             quiet(
                 "Names are claims. The signature under a record proves which device "
                 "closed it, not which person."
             ),
         ],
+        bottom=[
+            button(
+                "person-add",
+                "Add a colleague",
+                lambda: open_adding(tab),
+                kind="main",
+                icon=ft.Icons.PERSON_ADD,
+            )
+        ],
     )
 
 
-def _line(person: dict[str, Any]) -> ft.Control:
-    role = _ROLES.get(person["role"], person["role"])
-    licence = f" · licence {person['licence']}" if person.get("licence") else ""
+def _line(person: Person) -> ft.Control:
+    role = _ROLES[person.role]
+    licence = f" · licence {person.licence}" if person.licence else ""
     return ft.Column(
-        [strong(person["name"]), quiet(f"{person['initials']} · {role}{licence}")],
+        [strong(person.name), quiet(f"{person.initials} · {role}{licence}")],
         spacing=2,
     )

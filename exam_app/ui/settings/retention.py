@@ -1,7 +1,5 @@
 """How long owner details are kept, what is due, what was erased, and the backups."""
 
-from typing import Any
-
 import flet as ft
 
 from exam_app.app.exam_sessions import now
@@ -14,7 +12,8 @@ from exam_app.exchange.erasing import (
     retention_years,
     set_retention,
 )
-from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.exchange import Erasure, Exchange
+from exam_app.store.repositories.reports import Backup
 from exam_app.ui.animal.erase_owner import open_erasing
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -69,7 +68,7 @@ def _draw_years(tab: Tab) -> ft.Control:
             view.show_problem("years", f"Write a whole number from 1 to {MOST_YEARS}.")
             return
         await tab.save(lambda: set_retention(tab.vault, number or None))
-        await tab.redraw()
+        await tab.show_route()
         tab.tell("Saved.")
 
     return section(
@@ -100,13 +99,13 @@ def _line(text: str, action: ft.Control) -> ft.Control:
     return stack(paragraph(text), side_by_side(action))
 
 
-def _draw_erasures(erasures: list[dict[str, Any]]) -> list[ft.Control]:
+def _draw_erasures(erasures: list[Erasure]) -> list[ft.Control]:
     if not erasures:
         return []
     lines = [
         paragraph(
-            f"{one['when']}, {one['by']}: "
-            f"{', '.join(one['fields']) or 'names typed in exams'}. {one['reason']}"
+            f"{one.when}, {one.by}: "
+            f"{', '.join(one.fields) or 'names typed in exams'}. {one.reason}"
         )
         for one in reversed(erasures)
     ]
@@ -122,14 +121,12 @@ def _draw_backups(tab: Tab) -> list[ft.Control]:
     return [section("Backups made here", said, *lines)]
 
 
-def _draw_backup(tab: Tab, one: dict[str, Any]) -> ft.Control:
+def _draw_backup(tab: Tab, one: Backup) -> ft.Control:
     async def gone() -> None:
-        by = str(tab.person["name"])
-        await tab.save(lambda: tab.vault.backups.mark_destroyed(one["key"], by))
-        await tab.redraw()
+        by = tab.person.name
+        await tab.save(lambda: tab.vault.backups.mark_destroyed(one.key, by))
+        await tab.show_route()
         tab.tell("It is named no more.")
 
-    action = button(
-        for_choice("retention-gone", one["key"]), "I have destroyed it", gone
-    )
-    return _line(f"{one['at']}: {one['where']}", action)
+    action = button(for_choice("retention-gone", one.key), "I have destroyed it", gone)
+    return _line(f"{one.at}: {one.where}", action)

@@ -1,6 +1,7 @@
-"""Settings: look, practice, passphrase, recovery code, and what this app is."""
+"""Settings: people, this device, how it looks, hand-over, the store, sources."""
 
 from collections.abc import Callable
+from typing import TypeAlias
 
 import flet as ft
 
@@ -12,6 +13,7 @@ from exam_app.app.view.passphrase_note import passphrase_problem
 from exam_app.domain.animal.signalment import species_words
 from exam_app.domain.errors import ExamError
 from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.count_words import count_words
 from exam_app.ui.shell import appearance
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -29,10 +31,11 @@ from exam_app.ui.widgets.texts import (
     section,
     side_by_side,
     stack,
+    strong,
 )
 
 
-def claims_section(tab: Tab) -> ft.Control:
+def claims_part(tab: Tab) -> ft.Control:
     """List what this practice says beyond the routine, each to be taken out."""
 
     def refresh() -> None:
@@ -52,7 +55,7 @@ def claims_section(tab: Tab) -> ft.Control:
         return stack(about, *(lines or [quiet("Nothing was added.")]))
 
     slot = Slot(draw)
-    return section("Sentences of this practice", slot.control)
+    return _part("Sentences of this practice", slot.control)
 
 
 def _claim(
@@ -68,7 +71,7 @@ def _claim(
     key = for_choice("settings-claim", f"{species}-{name}".replace("/", "-"))
     out = button(key, "Take out", take_out, icon=ft.Icons.REMOVE, kind="tile")
     words = paragraph(f"{species_words(species).capitalize()}: {said}")
-    return stack(words, ft.Row([out]))
+    return stack(words, side_by_side(out))
 
 
 def _protocol(tab: Tab, species: str) -> SpeciesProtocol | None:
@@ -92,15 +95,15 @@ def claim_words(protocol: SpeciesProtocol | None, name: str, *, is_result: bool)
     return f"{region.label}: {said}"
 
 
-def clinic_section(tab: Tab) -> list[ft.Control]:
-    """Say in the settings which clinic this field device is paired with."""
+def clinic_part(tab: Tab) -> list[ft.Control]:
+    """Say which clinic a field device is paired with; a clinic leads to its devices."""
     if tab.vault.settings.get("role", "field") != "field":
-        return []
+        return [_ways(tab, _DEVICES)]
     words = pairing.clinic_words(tab.vault)
     said = f"Exams are sealed to {words}." if words else "Not paired with a clinic yet."
     label = "Pair with another clinic" if words else "Pair with a clinic"
     action = button("pair-open", label, tab.way("/pair"), icon=ft.Icons.LINK)
-    return [section("The clinic", paragraph(said), side_by_side(action))]
+    return [paragraph(said), side_by_side(action), _ways(tab, _HAND_OVER)]
 
 
 _LOOKS = (
@@ -119,7 +122,7 @@ _LOOKS = (
         (
             (TextSize.NORMAL.value, "Normal"),
             (TextSize.LARGE.value, "Large"),
-            (TextSize.LARGEST.value, "Largest"),
+            (TextSize.LARGEST.value, "Largest (twice)"),
         ),
         identifier="size",
     ),
@@ -147,57 +150,81 @@ _PASSPHRASES = (
 
 
 async def build(tab: Tab) -> Screen:
-    """Build the settings."""
-
-    def way(identifier: str, label: str, to: str, icon: ft.IconData) -> ft.Control:
-        return button(identifier, label, tab.way(to), icon=icon)
-
+    """Build the settings, in groups."""
     return Screen(
         title="Settings",
         back="/",
         body=[
+            section("People and PINs", _known(tab), _ways(tab, *_PEOPLE)),
+            section(
+                "This device",
+                _draw_practice(tab),
+                claims_part(tab),
+                _draw_passphrase(tab),
+                _draw_recovery(tab),
+            ),
             _draw_looks(tab),
-            _draw_practice(tab),
-            claims_section(tab),
-            *clinic_section(tab),
-            _draw_passphrase(tab),
-            _draw_recovery(tab),
-            section(
-                "The stored exams",
-                side_by_side(
-                    way(
-                        "settings-care",
-                        "Look after the exams",
-                        "/settings/care",
-                        ft.Icons.STORAGE,
-                    ),
-                    way(
-                        "settings-retention",
-                        "Owner details: how long",
-                        "/settings/owners",
-                        ft.Icons.PERSON_OFF_OUTLINED,
-                    ),
-                ),
-            ),
-            section(
-                "About",
-                side_by_side(
-                    way(
-                        "settings-sources",
-                        "Sources of the numbers",
-                        "/settings/sources",
-                        ft.Icons.MENU_BOOK_OUTLINED,
-                    ),
-                    way(
-                        "settings-about",
-                        "About this app",
-                        "/about",
-                        ft.Icons.INFO_OUTLINE,
-                    ),
-                ),
-            ),
+            section("Hand-over", *clinic_part(tab)),
+            section("The stored exams", _ways(tab, *_STORE)),
+            section("Sources", _ways(tab, *_SOURCES)),
         ],
     )
+
+
+_Way: TypeAlias = tuple[str, str, str, ft.IconData]
+_PEOPLE: tuple[_Way, ...] = (
+    ("settings-people", "People on this device", "/people", ft.Icons.GROUP),
+)
+_HAND_OVER: _Way = ("settings-hand-over", "Hand over", "/hand-over", ft.Icons.OUTBOX)
+_DEVICES: _Way = (
+    "settings-devices",
+    "Paired devices",
+    "/clinic/devices",
+    ft.Icons.DEVICES,
+)
+_STORE: tuple[_Way, ...] = (
+    (
+        "settings-care",
+        "Look after the exams",
+        "/settings/upkeep",
+        ft.Icons.STORAGE,
+    ),
+    (
+        "settings-retention",
+        "Owner details: how long",
+        "/settings/owners",
+        ft.Icons.PERSON_OFF_OUTLINED,
+    ),
+)
+_SOURCES: tuple[_Way, ...] = (
+    (
+        "settings-sources",
+        "Sources of the numbers",
+        "/settings/sources",
+        ft.Icons.MENU_BOOK_OUTLINED,
+    ),
+    ("settings-about", "About this app", "/about", ft.Icons.INFO_OUTLINE),
+)
+
+
+def _ways(tab: Tab, *ways: _Way) -> ft.Control:
+    """Lead to the screens of a group."""
+    return side_by_side(
+        *(
+            button(identifier, label, tab.way(to), icon=icon)
+            for identifier, label, to, icon in ways
+        )
+    )
+
+
+def _known(tab: Tab) -> ft.Control:
+    known = count_words(len(tab.vault.people.all()), "person", "people")
+    return paragraph(f"{known} can examine here, each with a PIN.")
+
+
+def _part(title: str, *controls: ft.Control) -> ft.Control:
+    """Put a part of a group under a heading of its own."""
+    return stack(strong(title), *controls)
 
 
 def _draw_looks(tab: Tab) -> ft.Control:
@@ -232,7 +259,7 @@ def _draw_practice(tab: Tab) -> ft.Control:
 
     both = button("settings-save", "Save both", save, kind="main")
     drawn = FormView(form).controls()
-    return section("Practice or shelter", *drawn, side_by_side(both))
+    return _part("Practice or shelter", *drawn, side_by_side(both))
 
 
 def _draw_passphrase(tab: Tab) -> ft.Control:
@@ -252,7 +279,7 @@ def _draw_passphrase(tab: Tab) -> ft.Control:
                 view.write(ask.name, "")
             tab.tell("The passphrase was changed.")
 
-    return section(
+    return _part(
         "Passphrase",
         *view.controls(),
         problem.control,
@@ -266,9 +293,9 @@ def _draw_recovery(tab: Tab) -> ft.Control:
         vault = tab.vault
         await tab.save(lambda: vault.settings.put("recovery_confirmed", value=False))
         code = await vault.replace_recovery_code()
-        await tab.show(recovery_screen(tab, code, tab.redraw))
+        await tab.show(recovery_screen(tab, code, tab.show_route))
 
-    return section(
+    return _part(
         "Recovery code",
         paragraph("A new code makes the old one useless. It is shown once."),
         side_by_side(button("settings-recovery", "Replace the recovery code", replace)),

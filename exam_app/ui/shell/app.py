@@ -18,7 +18,7 @@ Rules for a screen:
    loop, one after the other, "Saved" in the header only after the store has it.
 3. Go with ``await tab.go("/exam/" + exam_id)``, or by a button that has
    ``tab.way("/exam/" + exam_id)``; the header's arrow follows
-   ``Screen.back``. ``await tab.redraw()`` builds the present screen anew.
+   ``Screen.back``. ``await tab.show_route()`` builds the present screen anew.
 4. Raise: an ``ExamError`` out of any handler shows its advice; anything else shows
    what happened, what is safe and what to do. Handlers catch nothing for show.
 5. Tell what was done with ``tab.tell("…", undo=back)`` when it can be undone. Lay
@@ -31,9 +31,11 @@ Rules for a screen:
 """
 
 import asyncio
+import contextlib
 import functools
 import sys
 from collections.abc import Awaitable, Callable
+from typing import Any
 
 import flet as ft
 
@@ -41,6 +43,7 @@ from exam_app.app.session import LockState, Session
 from exam_app.ui.shell import access_gate, appearance, routes
 from exam_app.ui.shell.focus import identifier_of
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.widgets.room import ROOM
 
 IDLE_LOOK_SECONDS = 2.0
 
@@ -83,6 +86,15 @@ def _catch_everything(tab: Tab) -> None:
         # Flet reports from inside its own handling of the error.
         tab.report(sys.exc_info()[1], text)
 
+    answered = session.handle_invoke_method_results
+
+    def taken(*answer: Any) -> None:  # noqa: ANN401
+        # Flet ends the connection, and with it whatever was tapped meanwhile, where a
+        # page answers for a control that has just been replaced.
+        with contextlib.suppress(RuntimeError):
+            answered(*answer)
+
+    session.handle_invoke_method_results = taken  # type: ignore[method-assign, assignment]
     session.dispatch_event = touched  # type: ignore[method-assign]
     session.error = reported  # type: ignore[method-assign, assignment]
 
@@ -97,6 +109,7 @@ def _listen(tab: Tab) -> None:
             await tab.screen.on_key(event)
 
     def resized() -> None:
+        ROOM.width = page.width or ROOM.width
         if tab.screen and tab.screen.on_resize:
             tab.screen.on_resize()
 

@@ -3,8 +3,9 @@
 import flet as ft
 
 from exam_app.app.session import LockState, Session
-from exam_app.ui.shell.theme import ColourMode, TextSize, build_theme
+from exam_app.ui.shell.theme import TEXT_SCALE, ColourMode, TextSize, build_theme
 from exam_app.ui.widgets.hands import GLOVES, HANDS
+from exam_app.ui.widgets.room import ROOM
 
 _READABLE = (LockState.OPEN, LockState.RESTING)
 
@@ -20,11 +21,17 @@ def chosen(session: Session) -> tuple[ColourMode, TextSize]:
     )
 
 
+def header_scrolls(session: Session) -> bool:
+    """Whether title and examiner go away with the body: largest text needs the room."""
+    return chosen(session)[1] is TextSize.LARGEST
+
+
 def apply(page: ft.Page, session: Session) -> None:
     """Draw for the colours, the text size and the hands that are chosen now."""
     look, size = chosen(session)
     is_open = session.state in _READABLE
     HANDS.gloved = is_open and session.vault.settings.get(GLOVES, default=False)
+    ROOM.text_scale, ROOM.width = TEXT_SCALE[size], page.width or ROOM.width
     page.theme = page.dark_theme = build_theme(look, size)
     is_dark = look is ColourMode.DARK
     page.theme_mode = ft.ThemeMode.DARK if is_dark else ft.ThemeMode.LIGHT

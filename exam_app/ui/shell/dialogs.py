@@ -18,8 +18,6 @@ from exam_app.ui.widgets.slot import send
 NAMES = ("sheet", "stop", "cover", "over")
 _SCRIM = "#99000000"
 _CLEAR = "#00000000"
-# Wider than any window: by itself it would stay 640 pixels wide.
-_WIDEST = 100_000
 
 
 @dataclass(slots=True, repr=False)
@@ -134,7 +132,6 @@ class Modals:
             barrier_color=_CLEAR,
             elevation=0,
             shape=ft.RoundedRectangleBorder(radius=0),
-            size_constraints=ft.BoxConstraints(max_width=_WIDEST),
             animation_style=ft.AnimationStyle(duration=0, reverse_duration=0),
             on_dismiss=lambda: self._left(layer, route, opener),
         )

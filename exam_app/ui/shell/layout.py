@@ -6,7 +6,7 @@ of a locked session; all but the first are modal. Under a cover the screen stays
 was, so that it comes back exactly.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,14 +15,24 @@ import flet as ft
 from exam_app.ui.shell.dialogs import Modals
 from exam_app.ui.shell.focus import Opener
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.shell.theme import CORNER, GAP, WIDE_FROM
+from exam_app.ui.shell.theme import CONTROL_HEIGHT, CORNER, GAP, WIDE_FROM
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.room import (
+    ROOM,
+    SPACE,
+    drawn_in_rows,
+    least_width,
+    sharing_width,
+    width_of,
+)
 from exam_app.ui.widgets.slot import is_on_page, send
 from exam_app.ui.widgets.texts import heading, quiet, stack
 
 _SHEET_WIDTH = 640
-_FOOT = 88
+_DENSE_GAP = 6
+_DENSE_SPACE, _DENSE_FRAME, _DENSE_TITLE = 4, 24, 18
+_DENSE_PADDING = ft.Padding.symmetric(vertical=18, horizontal=8)
 
 
 @dataclass(repr=False)
@@ -40,43 +50,82 @@ class Frame:
     on_examiner: Callable[..., Any]
     opener: Callable[[], Opener | None]
     on_left: Callable[[Opener | None], None]
+    _is_dense: bool = False
+    _has_progress: bool = False
+    _saved_now: tuple[str, bool] | None = None
 
     def __post_init__(self) -> None:
         """Lay the layers over one another, all but the screen empty."""
         self._modal = Modals(lambda: self.view.page, self.opener, self.on_left)
-        top, foot = ft.Alignment.TOP_CENTER, ft.Alignment.BOTTOM_CENTER
-        self._screen = ft.Container(expand=True, alignment=top)
-        self._told = ft.Container(visible=False, alignment=foot)
+        self._screen = ft.Container(expand=True, alignment=ft.Alignment.TOP_CENTER)
+        self._told = ft.Container(visible=False)
         self._saved, self._examiner = ft.Container(), ft.Container()
         self._saved_sign = ft.Icon(ft.Icons.CHECK, size=16)
         self._saved_text = ft.Text("", theme_style=ft.TextThemeStyle.LABEL_SMALL)
-        layers = ft.Stack(
-            [self._screen, self._told], expand=True, fit=ft.StackFit.EXPAND
-        )
-        safe = ft.SafeArea(layers, expand=True)
+        safe = ft.SafeArea(self._screen, expand=True)
         self.view = ft.View(controls=[safe], padding=0, spacing=0)
 
-    def show_screen(self, screen: Screen, notices: list[ft.Control]) -> None:
-        """Put a screen in the place of the one before it."""
+    def show_screen(
+        self,
+        screen: Screen,
+        notices: list[ft.Control],
+        *,
+        header_scrolls: bool = False,
+    ) -> None:
+        """Put a screen in the place of the one before it.
+
+        Args:
+            screen: What is shown.
+            notices: Drawn above it, and never scrolled away.
+            header_scrolls: Whether title and examiner go away with the body, so that
+                largest text leaves room for it.
+        """
         # The label of a first field that is typed in stands above its frame: without
         # a space that scrolls with it, it is cut.
-        above = [ft.Container()] if screen.scrolls else []
+        above: list[ft.Control] = [ft.Container()] if screen.scrolls else []
+        self._is_dense = screen.is_dense
+        self._has_progress = screen.progress is not None
+        if self._saved_now:
+            text, is_safe = self._saved_now
+            self.show_saved(text, is_safe=is_safe)
+        header = self._header(screen)
+        # A title below what is pinned would name the wrong half.
+        goes = header_scrolls and screen.scrolls and not screen.pinned
+        is_above = not goes
+        above += [] if is_above else [header]
         body = stack(*above, *screen.body)
         body.expand, body.tight = True, False
         body.scroll = ft.ScrollMode.AUTO if screen.scrolls else None
-        rows: list[ft.Control] = [self._header(screen), *notices, *screen.pinned]
-        space = 0 if screen.scrolls else 4
-        rows.append(ft.Container(body, expand=True, padding=ft.Padding.only(top=space)))
+        rows: list[ft.Control] = [
+            *([header] if is_above else []),
+            *notices,
+            *screen.pinned,
+        ]
+        space = 0 if screen.scrolls or screen.is_dense else 4
+        gap = _DENSE_GAP if screen.is_dense else GAP
+        padded = ft.Container(body, padding=ft.Padding.only(top=space))
+        rows.append(self._under_told(padded, has_foot=bool(screen.bottom)))
         if screen.bottom:
             rows.append(_bottom(screen.bottom, is_wide=is_wide(self._width)))
-        content = stack(*rows)
+        content = stack(*rows, spacing=gap)
         content.expand, content.tight = True, False
-        inner = ft.Container(content, width=screen.width, padding=ft.Padding.all(12))
-        # What is told never lies over the buttons at the foot: urgent is one of them.
-        foot = _FOOT if screen.bottom else 0
-        self._told.padding = ft.Padding.only(bottom=foot)
+        inner = ft.Container(content, width=screen.width, padding=ft.Padding.all(gap))
         self._screen.content = identified("screen", inner)
         send(self._screen)
+
+    def _under_told(self, body: ft.Control, *, has_foot: bool) -> ft.Control:
+        """Lay what is told over a body, never over the buttons that lead on.
+
+        Those stand at the foot, however many rows they take; without a foot they are
+        the last of the body, and what is told lies over its beginning.
+        """
+        place = ft.Alignment.BOTTOM_CENTER if has_foot else ft.Alignment.TOP_CENTER
+        before = self._told
+        self._told = ft.Container(
+            before.content, visible=before.visible, alignment=place
+        )
+        layers: list[ft.Control] = [body, self._told]
+        return ft.Stack(layers, expand=True, fit=ft.StackFit.EXPAND)
 
     def drop_screen(self) -> None:
         """Take the screen away, for a tab that has lost the session."""
@@ -86,13 +135,20 @@ class Frame:
     def show_saved(self, text: str, *, is_safe: bool = True) -> None:
         """Write in the header whether the last change is stored.
 
+        A low header has room for the sign and one word; what is not stored is told
+        whole.
+
         The controls stay and change their text: a control drawn anew would take the
         cursor away from whoever types while a save returns.
         """
         colour = ft.Colors.ON_SURFACE_VARIANT if is_safe else ft.Colors.ERROR
         self._saved_sign.icon = ft.Icons.CHECK if is_safe else ft.Icons.WARNING_AMBER
         self._saved_sign.color = self._saved_text.color = colour
-        self._saved_text.value = text
+        self._saved_now = text, is_safe
+        is_short = is_safe and self._is_dense
+        self._saved_text.value = text.partition(" ")[0] if is_short else text
+        self._saved_text.visible = not (is_short and self._has_progress)
+        self._saved_sign.semantics_label = text if is_short else None
         if self._saved.content is None:
             line = ft.Row([self._saved_sign, self._saved_text], spacing=4, tight=True)
             self._saved.content = identified("saved", line)
@@ -105,9 +161,10 @@ class Frame:
         """Write who examines now on the button in the header."""
         who = ft.OutlinedButton(
             content=initials,
-            icon=ft.Icons.PERSON,
+            icon=None if self._is_dense else ft.Icons.PERSON,
             tooltip=spoken,
             on_click=self.on_examiner,
+            style=ft.ButtonStyle(padding=_DENSE_PADDING) if self._is_dense else None,
         )
         self._examiner.content = identified("examiner", who)
         send(self._examiner)
@@ -120,6 +177,7 @@ class Frame:
         on_outside: Callable[..., Any] | None = None,
         on_escape: Callable[..., Any] | None = None,
         grows: bool = False,
+        foot: Sequence[ft.Control] = (),
     ) -> None:
         """Lay a control over the screen.
 
@@ -129,6 +187,7 @@ class Frame:
             on_outside: Called by a tap beside it, and by Escape.
             on_escape: Called by Escape only.
             grows: Whether it changes its height while it is there.
+            foot: What stays in sight below it.
         """
         if name == "told":
             self._show_told(_card(control))
@@ -136,6 +195,15 @@ class Frame:
         if name != "cover":
             wide = is_wide(self._width)
             control = _scrolling_card(control, is_wide=wide, grows=grows)
+        if foot:
+            control.expand = True
+            rows = ft.Column([*foot], spacing=8, tight=True)
+            below = _card(identified(f"{name}-foot", rows))
+            control = ft.Column(
+                [control, below],
+                spacing=0,
+                horizontal_alignment=ft.CrossAxisAlignment.CENTER,
+            )
         self._modal.lay(name, control, beside=on_outside, escape=on_escape)
 
     def take_off(self, name: str) -> None:
@@ -158,6 +226,8 @@ class Frame:
         return self._modal.escape()
 
     def _header(self, screen: Screen) -> ft.Control:
+        if screen.is_dense:
+            return self._dense_header(screen)
         words: list[ft.Control] = [heading(screen.title, lines=3)]
         if screen.subtitle:
             words.append(quiet(screen.subtitle))
@@ -168,9 +238,41 @@ class Frame:
         if screen.has_examiner:
             words.append(self._saved)
         row.append(ft.Column(words, spacing=2, expand=True, tight=True))
+        row += screen.actions
         if screen.has_examiner:
             row.append(self._examiner)
         return ft.Row(row, spacing=8, vertical_alignment=ft.CrossAxisAlignment.CENTER)
+
+    def _dense_header(self, screen: Screen) -> ft.Control:
+        """Draw title and what is saved in one row, or a title too long for it above.
+
+        The line below the title goes on in the next where it has no room: no word of
+        it is cut.
+        """
+        beside: list[ft.Control] = []
+        if screen.back is not None:
+            arrow, go = ft.Icons.ARROW_BACK, self.on_back
+            beside.append(button("back", "Back", go, kind="icon", icon=arrow))
+        ends = [*screen.actions, self._examiner]
+        title = heading(screen.title, lines=2, is_small=True)
+        below = screen.progress or quiet(screen.subtitle)
+        taken = (CONTROL_HEIGHT + _DENSE_SPACE) * (len(ends) + len(beside))
+        taken += _DENSE_SPACE + _DENSE_FRAME
+        fits = width_of(screen.title, _DENSE_TITLE) <= (self._width or 0) - taken
+        line: ft.Control = below
+        if fits:
+            line = ft.Row([self._saved, below], wrap=True, spacing=6, run_spacing=0)
+        words = [title, line] if fits else [line]
+        middle = ft.Column(words, spacing=0, expand=True, tight=True)
+        row = ft.Row(
+            [*beside, middle, *ends],
+            spacing=_DENSE_SPACE,
+            vertical_alignment=ft.CrossAxisAlignment.CENTER,
+        )
+        if fits:
+            return row
+        title.expand = True
+        return ft.Column([ft.Row([title, self._saved]), row], spacing=0, tight=True)
 
     @property
     def _width(self) -> float | None:
@@ -214,5 +316,16 @@ def _bottom(controls: list[ft.Control], *, is_wide: bool) -> ft.Control:
     # On a laptop at the right: Tab goes from left to right among what is level, and
     # would leave a long list for the foot after each of its rows.
     place = ft.MainAxisAlignment.END if is_wide else ft.MainAxisAlignment.START
+    bar = controls[0] if len(controls) == 1 else None
+    room = ROOM.width - 2 * GAP
+    if isinstance(bar, ft.Row):
+        if is_wide:
+            return ft.Container(bar)
+        return stack(*drawn_in_rows(bar.controls, room), spacing=SPACE)
+    if not is_wide and all(map(least_width, controls)):
+        # Two share the width: of three, words would take a line each.
+        pairs = (controls[at : at + 2] for at in range(0, len(controls), 2))
+        rows = [row for pair in pairs for row in sharing_width(pair, room)]
+        return stack(*rows, spacing=SPACE)
     row = ft.Row(controls, wrap=True, alignment=place, spacing=GAP, run_spacing=GAP)
     return ft.Container(row, padding=ft.Padding.symmetric(vertical=4))

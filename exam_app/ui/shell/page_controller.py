@@ -10,7 +10,7 @@ import contextlib
 import functools
 import inspect
 import uuid
-from collections.abc import Awaitable, Callable, Coroutine
+from collections.abc import Awaitable, Callable, Coroutine, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Protocol, TypeAlias, TypeVar
 
@@ -24,6 +24,7 @@ from exam_app.app.typed_entries import Typed
 from exam_app.crypto.errors import CryptoError
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
+from exam_app.domain.exam.people import Person
 from exam_app.store.vault.vault import Vault
 from exam_app.ui.shell import appearance, focus, message_parts
 from exam_app.ui.shell.layout import Frame, is_wide
@@ -86,6 +87,7 @@ class Tab:
     # Counts what was asked to be shown: what takes longer to read from the store than
     # what was asked after it must not be laid over that one.
     _asked: int = 0
+    _told_at: str | None = None
     _tasks: set[asyncio.Task[Any]] = field(default_factory=set)
 
     def __post_init__(self) -> None:
@@ -108,8 +110,8 @@ class Tab:
         return self.session.vault
 
     @property
-    def person(self) -> dict[str, Any]:
-        """Fields of the person who examines now.
+    def person(self) -> Person:
+        """The person who examines now.
 
         Raises:
             SessionLockedError: Nobody is chosen.
@@ -145,10 +147,7 @@ class Tab:
         await self.go((self.screen and self.screen.back) or HOME)
 
     async def show_route(self) -> None:
-        """Show what the page's address names, or what has to come first.
-
-        Shows nothing if something else was asked for while the screen was built.
-        """
+        """Show what the address names, unless something else is asked for meanwhile."""
         asked = self._ask()
         if self.session.state is LockState.EMPTY:
             screen = await self.gate.first_screen(self)
@@ -159,10 +158,6 @@ class Tab:
             return
         if asked == self._asked:
             await self.show(screen)
-
-    async def redraw(self) -> None:
-        """Build the present screen anew, from the store."""
-        await self.show_route()
 
     async def save(self, action: Callable[[], T]) -> T:
         """Write to the store as ``Session.save`` does, which shows how it went."""
@@ -188,6 +183,7 @@ class Tab:
         self, sentence: str, undo: Callable[[], Awaitable[None]] | None = None
     ) -> None:
         """Tell what was done, for some seconds, with a way back if there is one."""
+        self._told_at = self.page.route
         self._messages.tell(sentence, undo)
 
     def open_sheet(
@@ -196,6 +192,8 @@ class Tab:
         *controls: ft.Control,
         typed: Typed | None = None,
         grows: bool = False,
+        foot: Sequence[ft.Control] = (),
+        leave: Callable[[], Any] | None = None,
     ) -> None:
         """Lay controls over the screen under a title, with a button to close.
 
@@ -206,10 +204,15 @@ class Tab:
                 not saved is told, and can be thrown away.
             grows: Whether a tap on it can add to it or take away. It then stands at
                 the top, so that what is above the change stays under the finger.
+            foot: What stays in sight below them, however far they are scrolled.
+            leave: Called in place of closing, where something is asked first.
         """
         told, close = self.typed_before(typed, self.close_sheet), self.close_sheet
+        close = leave or close
         self.sheet = message_parts.sheet(title, [*told, *controls], close)
-        self.frame.lay_over("sheet", self.sheet, on_outside=close, grows=grows)
+        self.frame.lay_over(
+            "sheet", self.sheet, on_outside=close, grows=grows, foot=foot
+        )
 
     def typed_before(
         self, typed: Typed | None, leave: Callable[[], Any]
@@ -317,11 +320,11 @@ class Tab:
 
     def show_person(self) -> None:
         """Write the current person on the header's button."""
-        person = self.session.person or {}
-        initials = person.get("initials") or person.get("name", "?")[:12]
-        spoken = f"Examiner: {person.get('name', 'nobody')}. Change"
+        person = self.session.person
+        initials = (person.initials or person.name[:12]) if person else "?"
+        spoken = f"Examiner: {person.name if person else 'nobody'}. Change"
         self.frame.show_examiner(initials, spoken)
-        if self.screen and self.screen.on_person and self.session.person:
+        if self.screen and self.screen.on_person and person:
             self.screen.on_person()
 
     def report(self, error: BaseException | None, text: str = "") -> None:
@@ -346,9 +349,13 @@ class Tab:
             if self.screen is not screen:
                 return
         self.close_sheet()
-        notices = self.notices if screen.has_examiner else ()
-        drawn = [control for notice in notices for control in notice(self)]
-        self.frame.show_screen(screen, drawn)
+        if self._told_at != self.page.route:
+            # It was told of the screen before.
+            self.frame.take_off("told")
+        told = self.notices if screen.has_examiner else ()
+        drawn = [control for notice in told for control in notice(self)]
+        scrolls = appearance.header_scrolls(self.session)
+        self.frame.show_screen(screen, drawn, header_scrolls=scrolls)
         if screen.has_examiner:
             self.show_person()
         if screen.on_shown is not None:
@@ -359,9 +366,9 @@ class Tab:
         return self._asked
 
     async def _build(self, path: str) -> Screen:
+        place = path.partition("?")[0]
         for route in self.routes:
-            named = route.match(path.partition("?")[0])
-            if named is not None:
+            if (named := route.match(place)) is not None:
                 return await route.build(self, **named)
         return await self.routes[0].build(self)
 

@@ -12,6 +12,7 @@ from typing import Any
 
 import flet as ft
 
+from exam_app.protocols.loader import available, load_protocol
 from exam_app.ui.shell.page_controller import Notice, Tab, Watcher
 from exam_app.ui.shell.screen import Route
 from exam_app.ui.widgets.buttons import button
@@ -29,7 +30,11 @@ def unconfirmed_code(tab: Tab) -> list[ft.Control]:
             "No recovery code was written down. A forgotten passphrase would lose "
             "every exam. Replace the recovery code in the settings.",
             Tone.NOTICE,
-            button("code-missing-open", "Settings", tab.way("/settings")),
+            *(
+                []
+                if tab.page.route == "/settings"
+                else [button("code-missing-open", "Settings", tab.way("/settings"))]
+            ),
         )
     ]
 
@@ -54,6 +59,8 @@ ROUTES: tuple[Route, ...] = (
     Route("/animals", _screen("animal.animals")),
     Route("/animal/new/{species}", _screen("animal.animal_edit", "build_new")),
     Route("/animal/{animal_id}", _screen("animal.animal_edit")),
+    Route("/history/{animal_id}", _screen("animal.history")),
+    Route("/history/{animal_id}/{exam_id}", _screen("animal.history")),
     Route("/group/new/{species}", _screen("animal.animal_edit", "build_group")),
     Route("/litter/new/{species}", _screen("animal.litter")),
     Route("/plan", _screen("day.day", "build_plan")),
@@ -61,7 +68,7 @@ ROUTES: tuple[Route, ...] = (
     Route("/round/{exam_id}", _screen("round.round_sheet")),
     Route("/exam/{exam_id}", _screen("exam.exam")),
     Route("/exam/{exam_id}/region/{region_id}", _screen("region.region")),
-    Route("/exam/{exam_id}/vitals", _screen("vital.vitals")),
+    Route("/exam/{exam_id}/vitals", _screen("exam.exam", "build_vitals")),
     Route("/exam/{exam_id}/count/{vital_id}", _screen("vital.count")),
     Route("/exam/{exam_id}/count/{vital_id}/{seconds}", _screen("vital.count")),
     Route("/exam/{exam_id}/tap/{vital_id}", _screen("vital.tap_pad")),
@@ -78,7 +85,7 @@ ROUTES: tuple[Route, ...] = (
     Route("/pair", _screen("handover.pair_clinic")),
     Route("/people", _screen("settings.people")),
     Route("/settings", _screen("settings.settings")),
-    Route("/settings/care", _screen("settings.store_care")),
+    Route("/settings/upkeep", _screen("settings.stored_exams")),
     Route("/settings/owners", _screen("settings.retention")),
     Route("/settings/sources", _screen("settings.sources")),
     Route("/settings/sources/{species}", _screen("settings.sources", "build_species")),
@@ -88,9 +95,12 @@ ROUTES: tuple[Route, ...] = (
     Route("/clinic/receive", _screen("clinic.receive")),
     Route("/clinic/receipt/{bundle_hash}", _screen("clinic.receipt")),
     Route("/clinic/review", _screen("clinic.review")),
-    Route("/clinic/record/{exam_id}", _screen("clinic.record")),
-    Route("/clinic/record/{exam_id}/{record_hash}", _screen("clinic.record")),
-    Route("/clinic/versions/{exam_id}", _screen("clinic.record", "build_versions")),
+    Route("/clinic/record/{exam_id}", _screen("clinic.review", "build_record")),
+    Route(
+        "/clinic/record/{exam_id}/{record_hash}",
+        _screen("clinic.review", "build_record"),
+    ),
+    Route("/clinic/versions/{exam_id}", _screen("clinic.versions")),
     Route("/clinic/animals", _screen("clinic.animals")),
     Route("/clinic/quarantine", _screen("clinic.quarantine")),
     Route("/clinic/day-pack", _screen("clinic.day_pack")),
@@ -101,13 +111,16 @@ NOTICES: tuple[Notice, ...] = (
     _screen("urgent.urgent_list", "notice"),
     _screen("animal.bite_notice", "notice"),
     _screen("exam.handling_warnings", "notice"),
+    _screen("exam.seen_earlier", "notice"),
 )
 
 WATCHERS: tuple[Watcher, ...] = (_screen("exam.handling_stop", "look"),)
 
 
 async def load_screens_gently(wait_seconds: float = 1.0) -> None:
-    """Load every screen one after the other; taps are answered in between.
+    """Load every screen and species one after the other, answering taps in between.
+
+    All species at once are a second of work, and adding an animal waited for it.
 
     Args:
         wait_seconds: Left to the page before, to draw its first screen.
@@ -116,3 +129,6 @@ async def load_screens_gently(wait_seconds: float = 1.0) -> None:
     for name in _modules:
         await asyncio.sleep(0)
         importlib.import_module(name)
+    for species in available():
+        await asyncio.sleep(0)
+        load_protocol(species)

@@ -24,6 +24,11 @@ class Screen:
         scrolls: False for a body that fills the place itself: a pad for counting
             must not stand inside a scroller, where taps arrive late.
         width: Greatest width of the body in pixels; None for the whole window.
+        actions: Buttons in the header, beside who examines.
+        progress: In the header beside what is saved, on a phone without room for the
+            subtitle.
+        is_dense: Whether header and gaps are as low as a thumb allows, and what is told
+            stands at the top: the foot is where the hand works.
         has_examiner: Whether the header offers to change the examiner.
         on_shown: Called once the screen is up: to set the cursor somewhere.
         on_leave: Awaited before another screen is shown.
@@ -41,6 +46,9 @@ class Screen:
     scrolls: bool = True
     width: int | None = BODY_WIDTH
     has_examiner: bool = True
+    actions: list[ft.Control] = field(default_factory=list)
+    progress: ft.Control | None = None
+    is_dense: bool = False
     on_shown: Callable[[], None] | None = None
     on_leave: Callable[[], Awaitable[None]] | None = None
     on_key: Callable[[ft.KeyboardEvent], Awaitable[None]] | None = None

@@ -3,8 +3,8 @@
 Dark on light by default, since that reads better outdoors; dark by choice. Every
 pair of text and ground in ``LIGHT`` and ``DARK`` has a contrast of at least 7 to 1
 (WCAG 2.2, success criterion 1.4.6). No meaning rests on red against green: notices
-differ by sign and word as well. A control is at least 56 pixels high, 64 in the
-exam. All sizes grow with the chosen text size.
+differ by sign and word as well. A control is at least 56 pixels high, 64 on the
+sheets of the exam. All sizes grow with the chosen text size.
 """
 
 from collections.abc import Mapping
@@ -24,6 +24,8 @@ GAP = 12
 CORNER = 10
 BODY_WIDTH = 820
 WIDE_FROM = 700
+# Wider than any window.
+_WIDEST = 100_000
 
 
 class TextSize(StrEnum):
@@ -42,8 +44,11 @@ class ColourMode(StrEnum):
 
 
 TEXT_SCALE = MappingProxyType(
-    {TextSize.NORMAL: 1.0, TextSize.LARGE: 1.2, TextSize.LARGEST: 1.45}
+    {TextSize.NORMAL: 1.0, TextSize.LARGE: 1.4, TextSize.LARGEST: 2.0}
 )
+# Signs are no text: so large, they are seen, and leave the words their room.
+LARGEST_SIGN = 1.4
+LEAST_PADDING = 6
 
 
 Palette: TypeAlias = Mapping[str, str]
@@ -86,7 +91,12 @@ def build_theme(look: ColourMode, text_size: TextSize) -> ft.Theme:
     """Turn the two settings into one Flet theme."""
     palette = DARK if look is ColourMode.DARK else LIGHT
     scale = TEXT_SCALE[text_size]
+    sign = min(scale, LARGEST_SIGN)
     label = _style(17, scale, ft.FontWeight.W_600, None)
+    line = ft.BorderSide(2, palette["line"])
+    # Material's own grey of what cannot be tapped now is not readable.
+    filled = _button(label, scale, palette)
+    filled.bgcolor = {ft.ControlState.DISABLED: palette["raised"]}
     return ft.Theme(
         color_scheme=_scheme(palette),
         scaffold_bgcolor=palette["ground"],
@@ -94,13 +104,21 @@ def build_theme(look: ColourMode, text_size: TextSize) -> ft.Theme:
         hint_color=palette["quiet"],
         visual_density=ft.VisualDensity.STANDARD,
         text_theme=_text_theme(scale, palette["on_ground"]),
-        filled_button_theme=ft.FilledButtonTheme(_button(label, scale)),
+        filled_button_theme=ft.FilledButtonTheme(filled),
         outlined_button_theme=ft.OutlinedButtonTheme(
-            _button(label, scale, ft.BorderSide(2, palette["line"]))
+            _button(label, scale, palette, line)
         ),
-        text_button_theme=ft.TextButtonTheme(_button(label, scale)),
-        icon_theme=ft.IconTheme(size=26 * scale, color=palette["on_ground"]),
+        text_button_theme=ft.TextButtonTheme(_button(label, scale, palette)),
+        icon_button_theme=ft.IconButtonTheme(
+            ft.ButtonStyle(color={ft.ControlState.DISABLED: palette["quiet"]})
+        ),
+        icon_theme=ft.IconTheme(size=26 * sign, color=palette["on_ground"]),
         page_transitions=_no_transitions(),
+        # What lies over the screen shades all of it. Said here, since a sheet as high
+        # as the window is asked for no size of its own.
+        bottom_sheet_theme=ft.BottomSheetTheme(
+            size_constraints=ft.BoxConstraints(min_width=_WIDEST, max_width=_WIDEST)
+        ),
     )
 
 
@@ -130,16 +148,19 @@ def _style(
 
 
 def _button(
-    label: ft.TextStyle, scale: float, side: ft.BorderSide | None = None
+    label: ft.TextStyle,
+    scale: float,
+    palette: Palette,
+    side: ft.BorderSide | None = None,
 ) -> ft.ButtonStyle:
     # Padding instead of a fixed height: a label of two lines is never cut.
+    above = max(LEAST_PADDING, (CONTROL_HEIGHT - LABEL_LINE * scale) / 2)
     return ft.ButtonStyle(
         text_style=label,
-        padding=ft.Padding.symmetric(
-            vertical=(CONTROL_HEIGHT - LABEL_LINE) // 2, horizontal=18
-        ),
+        color={ft.ControlState.DISABLED: palette["quiet"]},
+        padding=ft.Padding.symmetric(vertical=above, horizontal=18),
         shape=ft.RoundedRectangleBorder(radius=CORNER),
-        icon_size=24 * scale,
+        icon_size=LABEL_LINE * min(scale, LARGEST_SIGN),
         side=side,
         # A button that stays and changes does so at once.
         animation_duration=ft.Duration(),

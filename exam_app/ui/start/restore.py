@@ -10,7 +10,7 @@ import asyncio
 import flet as ft
 
 from exam_app.app.maintenance import first_start, restoration
-from exam_app.app.maintenance.store_care import size_words
+from exam_app.app.maintenance.stored_exams import size_words
 from exam_app.app.session import LockState
 from exam_app.domain.errors import ExamError
 from exam_app.ui.shell import appearance
@@ -168,7 +168,7 @@ class _Restoration:
 
 
 def _moved_screen(tab: Tab, words: str) -> Screen:
-    read = button("restore-understood", "I have read this", tab.redraw, kind="main")
+    read = button("restore-understood", "I have read this", tab.show_route, kind="main")
     return Screen(
         title="Restored",
         body=[

@@ -1,4 +1,4 @@
-"""The first start: what this device is, the practice, the passphrase, a person.
+"""The first start in three steps: what this device is, the passphrase, a person.
 
 The recovery code is shown once, at the end, and has to be typed back. If the app is
 closed before that, the exams stay usable and every screen asks for a new code.
@@ -23,7 +23,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.notices import ProblemNotice, Tone, banner
-from exam_app.ui.widgets.texts import paragraph, quiet, section, side_by_side
+from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack
 
 _ASKS = (
     Ask(
@@ -53,33 +53,23 @@ _ASKS = (
 )
 
 
+_NEAR = 6
+_NOBODY = (
+    "It locks the exams on this device. Nobody can reset it: without it and without "
+    "the recovery code they cannot be read again."
+)
+_PASSPHRASES = ("passphrase", "passphrase-again")
+# What is asked in each step: short enough for a small phone without scrolling.
+_STEPS = (
+    ("What is this device?", ("computer", "practice", "phone")),
+    ("Passphrase", _PASSPHRASES),
+    ("First person", person_form.NAMES),
+)
+
+
 async def build(tab: Tab) -> Screen:
-    """Build the questions of the first start, on one page."""
-    form = _Answers(tab)
-    following = form.view.following
-    return Screen(
-        title="Set up this device",
-        subtitle="Once. Nothing leaves this device, and no account is needed.",
-        body=[
-            *_before(tab),
-            section("What is this device?", *form.drawn("computer")),
-            section("Practice or shelter", *form.drawn("practice", "phone")),
-            section(
-                "Passphrase",
-                paragraph(
-                    "It locks the exams on this device. Nobody can reset it: without "
-                    "it and without the recovery code they cannot be read again."
-                ),
-                *form.drawn("passphrase"),
-                following(form.draw_strength, "passphrase"),
-                *form.drawn("passphrase-again"),
-            ),
-            section("First person", *form.drawn(*person_form.NAMES)),
-            form.problem.control,
-            side_by_side(button("setup-next", "Set up", form.finish, kind="main")),
-        ],
-        has_examiner=False,
-    )
+    """Build the first of the three steps."""
+    return _Answers(tab).screen()
 
 
 def _before(tab: Tab) -> list[ft.Control]:
@@ -108,23 +98,64 @@ def _before(tab: Tab) -> list[ft.Control]:
 
 
 class _Answers:
-    """What is typed on the page, and what is still wrong with it."""
+    """What is typed in the steps, and the step that is shown."""
 
     def __init__(self, tab: Tab) -> None:
-        self.tab = tab
+        self.tab, self.step = tab, 0
         self.form = Form((*_ASKS, *person_form.ASKS), "setup")
-        self.view = FormView(self.form, size="usual")
-        self.drawn = self.view.controls
-        self.problem = ProblemNotice("setup-problem")
+        self.view = FormView(self.form, size="usual", on_enter=self.go_on)
+        self.busy = ProblemNotice("setup-busy", hides_empty=True)
         self.is_busy = False
 
-    async def finish(self) -> None:
-        """Check the answers, make the vault, and show the recovery code."""
-        is_under_way = self.tab.session.state is not LockState.EMPTY or self.is_busy
-        if self.problem.say(self._first_problem()) or is_under_way:
-            return
+    def screen(self) -> Screen:
+        """Draw the step, its buttons at the foot."""
+        title, names = _STEPS[self.step]
+        drawn = self.view.controls
+        extra: list[ft.Control] = []
+        if self.step == 0:
+            shown = [*drawn(*names)]
+            extra = _before(self.tab)
+        elif names is _PASSPHRASES:
+            strength = self.view.following(self.draw_strength, names[0])
+            shown = [paragraph(_NOBODY), *drawn(names[0]), strength, *drawn(names[1])]
+        else:
+            shown = [*drawn(*names)]
+        is_last = self.step == len(_STEPS) - 1
+        label = "Set up" if is_last else "Next"
+        back = button("setup-back", "Back", self.go_back)
+        return Screen(
+            title=f"{self.step + 1} of {len(_STEPS)}: {title}",
+            body=[stack(*shown, *extra, self.busy.control, spacing=_NEAR)],
+            bottom=[
+                *([back] if self.step else []),
+                button("setup-next", label, self.go_on, kind="main"),
+            ],
+            has_examiner=False,
+        )
+
+    async def go_back(self) -> None:
+        """Show the step before, as it was filled in."""
+        self.step -= 1
+        await self.tab.show(self.screen())
+
+    async def go_on(self) -> None:
+        """Say what is wrong in this step at its field, or go to the next one."""
+        name, sentence = self._first_problem()
+        if self.view.show_problem(name, sentence):
+            if name in self.view.fields:
+                # The keyboard covers half of a phone: the cursor shows where.
+                entry = self.view.fields[name].entry
+                await entry.focus()  # type: ignore[no-untyped-call]
+        elif self.step < len(_STEPS) - 1:
+            self.step += 1
+            await self.tab.show(self.screen())
+        elif self.tab.session.state is LockState.EMPTY and not self.is_busy:
+            await self._finish()
+
+    async def _finish(self) -> None:
+        """Make the vault, and show the recovery code."""
         self.is_busy = True
-        self.problem.say("Preparing the store …")
+        self.busy.say("Preparing the store …")
         form, session = self.form, self.tab.session
         answers = SetUp(
             role=form["computer"],
@@ -139,18 +170,23 @@ class _Answers:
             code = await session.set_up(answers)
         finally:
             self.is_busy = False
-            self.problem.say("")
+            self.busy.say("")
         self.tab.session.take(self.tab.key, self.tab, self.tab.lose_session)
-        await self.tab.show(recovery_screen(self.tab, code, self.tab.redraw))
+        await self.tab.show(recovery_screen(self.tab, code, self.tab.show_route))
 
-    def _first_problem(self) -> str:
-        form = self.form
-        passphrase, again = form.texts["passphrase"], form.texts["passphrase-again"]
-        return (
-            form.missing()[1]
-            or passphrase_problem(passphrase, again)
-            or person_form.problem_of(form)
-        )
+    def _first_problem(self) -> tuple[str, str]:
+        """Return the first field of this step that is missing or wrong, and what is."""
+        form, names = self.form, _STEPS[self.step][1]
+        if names is person_form.NAMES:
+            return person_form.problem_of(form)
+        if names is not _PASSPHRASES:
+            named, sentence = form.missing()
+            return (named, sentence) if named in names else ("", "")
+        passphrase, again = (form.texts[name] for name in _PASSPHRASES)
+        problem = passphrase_problem(passphrase, again)
+        is_short = bool(passphrase_problem(passphrase, passphrase))
+        wrong = _PASSPHRASES[0 if is_short else 1]
+        return (wrong, problem) if problem else ("", "")
 
     def draw_strength(self) -> ft.Control:
         """Say how strong the passphrase is, as it is typed."""

@@ -3,8 +3,6 @@
 After the PIN of a short lock the screen that was there comes back.
 """
 
-from typing import Any
-
 import flet as ft
 
 from exam_app.app.session import DEMO_PIN, LockState
@@ -29,6 +27,16 @@ _ELSEWHERE = (
 )
 
 
+def _may_give_cursor(tab: Tab) -> bool:
+    """Whether a field may have the cursor by itself: not on a page's first screen.
+
+    The web client decides with its first cursor, for as long as the page is open,
+    whether typing comes by its labels. Given before a screen reader has asked for them,
+    that cursor would make every field deaf to it.
+    """
+    return tab.screen is not None
+
+
 class Unlock:
     """The cover that asks for the passphrase: what is typed, and which way."""
 
@@ -40,7 +48,8 @@ class Unlock:
             "unlock-secret",
             "Passphrase",
             secret=True,
-            autofocus=True,
+            # On a phone no keyboard comes up before a tap.
+            autofocus=tab.is_wide and _may_give_cursor(tab),
             on_submit=self._open,
         )
         self._problem = ProblemNotice("unlock-problem")
@@ -106,23 +115,23 @@ class PinLock:
     def __init__(self, tab: Tab) -> None:
         """Ask; place ``control`` over the screen."""
         self._tab, vault = tab, tab.vault
-        self._person: dict[str, Any] = tab.person
+        self._person = tab.person
         kept = "The open exam is kept just as it is."
         demo = f"Demonstration: the PIN is {DEMO_PIN}."
         self._pin = text_field(
             "lock-pin",
-            f"PIN of {self._person['name']}",
+            f"PIN of {self._person.name}",
             secret=True,
             keyboard=ft.KeyboardType.NUMBER,
-            autofocus=True,
+            autofocus=_may_give_cursor(tab),
             on_submit=self._open,
         )
-        people = [p for p in vault.people.all() if vault.people.has_pin(p["person_id"])]
+        people = [p for p in vault.people.all() if vault.people.has_pin(p.person_id)]
         choice = ChoiceRow(
             "lock-person",
-            [(person["person_id"], person["name"]) for person in people],
+            [(person.person_id, person.name) for person in people],
             self._choose,
-            chosen=self._person["person_id"],
+            chosen=self._person.person_id,
             size="usual",
         )
         phone = vault.settings.get("clinic_phone", "")
@@ -140,7 +149,7 @@ class PinLock:
         )
 
     async def _open(self) -> None:
-        person_id = self._person["person_id"]
+        person_id = self._person.person_id
         try:
             fits = await self._tab.session.open_with_pin(person_id, self._pin.value)
         except PinLockedError as error:
@@ -156,7 +165,7 @@ class PinLock:
 
     async def _choose(self, person_id: str) -> None:
         self._person = self._tab.vault.people.get(person_id) or self._person
-        self._pin.entry.label = f"PIN of {self._person['name']}"
+        self._pin.entry.label = f"PIN of {self._person.name}"
         self._pin.entry.error = None
         self._pin.clear()
 

@@ -12,22 +12,23 @@ from exam_app.app.forms.form import Ask, Form
 from exam_app.app.region_changes import SIGN_ID, examiner_bitten
 from exam_app.app.view.urgent_presenter import (
     answer_asks,
+    answered,
     answered_text,
     banner_text,
     clinic_line,
     kind_of,
     to_answer,
 )
-from exam_app.app.view.visit_presenter import Part
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import sign_label
-from exam_app.domain.exam.transitions import answer_urgent, signs_offered
+from exam_app.domain.exam.transitions import signs_offered
 from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
 from exam_app.domain.protocol.protocol import UrgentSign
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.visit.visit_sheet import open_whole
+from exam_app.ui.urgent.telephone import open_telephone, telephone_button
+from exam_app.ui.visit.bite_sheet import open_bites
 from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.exam_parts import banner_button
@@ -36,7 +37,7 @@ from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import across, quiet, stack, strong
+from exam_app.ui.widgets.texts import across, in_its_place, quiet, stack, strong
 
 # Asked anew when another kind of answer is chosen; names and words stay.
 _OF_ONE_KIND = ("how", "read-back", "when")
@@ -70,30 +71,28 @@ def _waiting_line(tab: Tab, editor: ExamEditor, entry: UrgentEntry) -> ft.Contro
     )
 
 
-def _in_its_place(control: ft.Control, is_asked: bool) -> ft.Control:
-    """Return a control, or the room of one that is not asked: nothing below moves."""
-    if is_asked:
-        return control
-    return ft.Container(control, opacity=0, disabled=True, ignore_interactions=True)
-
-
 class _AnswerSheet:
     """One answer being given."""
 
     def __init__(self, tab: Tab, editor: ExamEditor, entry: UrgentEntry) -> None:
         self._tab, self._editor, self._entry = tab, editor, entry
         people = tab.vault.people.all()
-        role = Role.VETERINARIAN.value
-        names = tuple(one["name"] for one in people if one.get("role") == role)
+        names = tuple(one.name for one in people if one.role is Role.VETERINARIAN)
         place = f"answer-{entry.entry_id}"
+        waiting = {one.entry_id for one in editor.exam.urgent if not one.is_answered}
+        role, count = tab.person.role, len(waiting | {entry.entry_id})
         self._form = Form(
-            answer_asks(names),
+            answer_asks(names, role, count),
             "urgent",
             typed=typed_in(tab.session, editor, place, entry.label),
             is_by_name=True,
         )
+        if self._form["kind"] not in dict(self._form.ask("kind").choices):
+            self._form.put("kind", "")
         self._view = FormView(self._form, on_change=self._changed, size="hands")
         self._details = Slot(self._draw_details)
+        # At the foot of the sheet: below all that one kind asks it was out of sight.
+        self._end = Slot(self._draw_end, hides_empty=True)
 
     def open(self) -> None:
         """Lay the sheet over the screen."""
@@ -106,6 +105,9 @@ class _AnswerSheet:
             entry.label,
             banner("urgent-sheet", notice, Tone.URGENT),
             identified("urgent-clinic", _large(clinic)),
+            telephone_button(
+                "urgent-telephone", lambda: open_telephone(self._tab, self._editor)
+            ),
             *([quiet(entry.note)] if entry.note else []),
             *([quiet(answered_text(entry))] if entry.is_answered else []),
             self._view.control("kind"),
@@ -113,6 +115,7 @@ class _AnswerSheet:
             *self._source(),
             typed=self._form.typed,
             grows=True,
+            foot=[self._end.control],
         )
 
     def _source(self) -> list[ft.Control]:
@@ -128,6 +131,7 @@ class _AnswerSheet:
             for other in _OF_ONE_KIND:
                 form.put(other, form.ask(other).start)
             self._details.refresh()
+            self._end.refresh()
         elif name == "known":
             self._view.write("whom", form["known"])
             # A name that is typed over is chosen no more when this is drawn anew.
@@ -143,16 +147,19 @@ class _AnswerSheet:
         instruction = drawn("instruction")
         if is_self:
             self._view.fields["instruction"].entry.label = "What I do"
-        label = "Save this answer"
-        save = button(
-            "urgent-answer-save", label, self._save, kind="main", size="hands"
-        )
         return stack(
-            *(_in_its_place(drawn(name), not is_self) for name in whom),
-            _in_its_place(instruction, is_self or is_told),
-            _in_its_place(drawn("read-back"), is_told),
-            save,
+            *(in_its_place(drawn(name), not is_self) for name in whom),
+            in_its_place(instruction, is_self or is_told),
+            in_its_place(drawn("read-back"), is_told),
             *([] if is_self else [self._when()]),
+        )
+
+    def _draw_end(self) -> ft.Control:
+        if kind_of(self._form["kind"]) is None:
+            return ft.Container()
+        label = "Save this answer"
+        return button(
+            "urgent-answer-save", label, self._save, kind="main", size="hands"
         )
 
     def _when(self) -> ft.Control:
@@ -175,12 +182,12 @@ class _AnswerSheet:
 
         def made(exam: Exam, edit: Edit) -> Exam:
             answer = to_answer(texts, edit.by, edit.by.entered)
-            return answer_urgent(exam, entry.entry_id, answer)
+            return answered(exam, entry.entry_id, answer)
 
         if await change(self._tab.session, editor, made, f"{entry.label}: answered"):
             self._form.drop()
             self._tab.close_sheet()
-            await self._tab.redraw()
+            await self._tab.show_route()
             self._tab.tell(f"{entry.label}: answer saved.")
 
 
@@ -299,7 +306,7 @@ def _bitten(tab: Tab, editor: ExamEditor, label: str) -> ft.Control:
             tab.session, editor, examiner_bitten(label), told
         )
         if is_made and tab.sheet is sheet:
-            open_whole(tab, editor, Part.BITE)
+            open_bites(tab, editor)
 
     words, icon = "I was bitten or scratched", ft.Icons.PAN_TOOL_OUTLINED
     return _wide("urgent-bitten", words, tapped, icon)

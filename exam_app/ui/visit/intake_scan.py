@@ -24,7 +24,13 @@ from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
+from exam_app.ui.widgets.texts import (
+    paragraph,
+    quiet,
+    side_by_side,
+    stack,
+    strong,
+)
 
 
 def ask_about_number(tab: Tab, editor: ExamEditor) -> None:
@@ -183,7 +189,7 @@ class ScanSheet:
             action = button(
                 "scan-not-done", "Not scanned …", self._ask_why, kind="tile"
             )
-            return ft.Row([action])
+            return side_by_side(action)
 
         async def save() -> None:
             if self._view.is_complete():
@@ -192,10 +198,10 @@ class ScanSheet:
         reasons = [self._reason(*one) for one in enumerate(scan_form.REASONS)]
         return stack(
             strong("Not scanned, because"),
-            ft.Row(reasons, wrap=True, spacing=8, run_spacing=8),
+            side_by_side(*reasons, spacing=8),
             self._view.control("not-done-words"),
-            ft.Row(
-                [button("scan-not-done-save", "Save this reason", save, kind="tile")]
+            side_by_side(
+                button("scan-not-done-save", "Save this reason", save, kind="tile")
             ),
         )
 

@@ -10,7 +10,6 @@ import flet as ft
 
 from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import Edit, ExamEditor
-from exam_app.app.exam_sessions import person_now
 from exam_app.app.forms.form import Form
 from exam_app.app.forms.sum_form import SumKind, kinds_for, work_out
 from exam_app.app.view.visit_presenter import (
@@ -23,6 +22,7 @@ from exam_app.app.view.visit_presenter import (
 from exam_app.domain.exam.exam import Exam
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CORNER, EXAM_CONTROL_HEIGHT, GAP
+from exam_app.ui.visit.bite_sheet import open_bites
 from exam_app.ui.visit.intake_scan import open_scans
 from exam_app.ui.visit.visit_sheet import open_entries, open_private, open_whole
 from exam_app.ui.widgets.buttons import button
@@ -109,6 +109,8 @@ def open_part(tab: Tab, editor: ExamEditor, part: Part) -> None:
     """Open the sheet of one row over the present screen."""
     if part is Part.SCANS:
         open_scans(tab, editor)
+    elif part is Part.BITE:
+        open_bites(tab, editor)
     elif part is Part.PRIVATE:
         open_private(tab, editor)
     elif part in _LISTS:
@@ -122,7 +124,7 @@ def _rows(tab: Tab, editor: ExamEditor, parts: tuple[Part, ...]) -> ft.Control:
 
     def slot(part: Part) -> ft.Control:
         def draw() -> ft.Control:
-            card = part_card(editor.exam, part, person_now(tab.session))
+            card = part_card(editor.exam, part, tab.person)
             return _row(card, lambda: open_part(tab, editor, part))
 
         said = view.visit[part.follows]

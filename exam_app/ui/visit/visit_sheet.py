@@ -12,7 +12,7 @@ from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import Edit, ExamEditor, change_maker
 from exam_app.app.forms import visit_forms
 from exam_app.app.forms.form import Ask, Form
-from exam_app.app.region_changes import with_examiners_name
+from exam_app.app.queries.given_recently import keep_given
 from exam_app.app.view.visit_presenter import ASKS, Part, notes_for, part_card
 from exam_app.domain.exam import visit_transitions as transitions
 from exam_app.domain.exam.exam import Exam, words_for
@@ -22,6 +22,7 @@ from exam_app.domain.wording.exam_wording import person_name
 from exam_app.domain.wording.visit_wording import DRUG_LOG_NOTE
 from exam_app.ui.exam import handling_warnings
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.visit.given_sheet import given_controls
 from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -31,7 +32,6 @@ from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 _REMARKS = {
     Part.DANGERS: "It stands above every screen of this exam, beside the part it "
     "names, and on every later exam of this animal.",
-    Part.BITE: "What you say here stays on every view of this animal.",
     Part.CARE: "What you say here stands on the kennel card.",
     Part.PRESENTATION: "The owner's name and address belong to the animal, not here.",
     Part.GIVEN: DRUG_LOG_NOTE,
@@ -60,31 +60,33 @@ def open_whole(tab: Tab, editor: ExamEditor, part: Part) -> None:
         return True
 
     async def done() -> None:
-        texts = form.values()
-        problem = visit_forms.nobody_bitten(texts) if part is Part.BITE else ("", "")
-        if not view.show_problem(*problem) and await keep():
+        if await keep():
             tab.close_sheet()
 
     view.on_left = keep
-    end = button("visit-save", "Done", done, kind="lead")
+    end = button("visit-save", "Done", done, kind="lead", size="hands")
     _open(tab, part, *view.controls(), end, view=view)
 
 
 def open_entries(tab: Tab, editor: ExamEditor, part: Part) -> None:
     """Open the list of one part, with the form for one more."""
     view, problem = _form(tab, editor, part), ProblemNotice("visit-problem")
-    asks = view.form.asks
+    asks, species = view.form.asks, editor.exam.animal.species
+    is_given = part is Part.GIVEN
+    fields = given_controls(tab, species, view) if is_given else view.controls()
 
     async def add() -> None:
         texts = view.form.values()
         if problem.say(visit_forms.problem_of(asks, texts, editor.now())):
             return
         name = f"{part.title(words_for(editor.exam))}: {texts[asks[0].name]}"
-        made = _adding(part, texts)
-        await tab.change_and_close(editor, made, name, view.form.typed)
+        made, vault = _adding(part, texts), tab.vault
+        is_made = await tab.change_and_close(editor, made, name, view.form.typed)
+        if is_made and part is Part.GIVEN:
+            await tab.save(lambda: keep_given(vault, species, texts))
 
-    end = button("visit-save", _ADD[part], add, kind="lead")
-    shown = (*entry_lines(tab, editor, part), *view.controls(), problem.control, end)
+    end = button("visit-save", _ADD[part], add, kind="lead", size="hands")
+    shown = (*entry_lines(tab, editor, part), *fields, problem.control, end)
     _open(tab, part, *shown, view=view)
 
 
@@ -95,7 +97,7 @@ def _form(tab: Tab, editor: ExamEditor, part: Part) -> FormView:
     whole = getattr(editor.exam, part.follows) if is_whole else None
     said = visit_forms.texts_of(whole, asks) if is_whole else {}
     typed = exam_sessions.typed_in(tab.session, editor, part.key, part.title(words))
-    return FormView(Form(asks, "visit-field", said, typed=typed), words)
+    return FormView(Form(asks, "visit-field", said, typed=typed), words, size="hands")
 
 
 def _open(tab: Tab, part: Part, *shown: ft.Control, view: FormView) -> None:
@@ -111,12 +113,12 @@ def _open(tab: Tab, part: Part, *shown: ft.Control, view: FormView) -> None:
 
 def _asks(tab: Tab, editor: ExamEditor, part: Part) -> tuple[Ask, ...]:
     if part is Part.PLAN:
-        return visit_forms.plan_asks(exam_sessions.person_now(tab.session).role)
+        return visit_forms.plan_asks(tab.person.role)
     if part is Part.GIVEN:
         people = tab.vault.people.all()
-        names = [p["name"] for p in people if p["role"] == Role.VETERINARIAN.value]
+        names = [p.name for p in people if p.role is Role.VETERINARIAN]
         return visit_forms.given_asks(editor.exam.animal.species, editor.now(), names)
-    return visit_forms.bite_asks(editor.exam) if part is Part.BITE else ASKS[part]
+    return ASKS[part]
 
 
 async def _keep(
@@ -132,10 +134,8 @@ async def _keep(
 
 
 @change_maker
-def _saying(exam: Exam, edit: Edit, part: Part, texts: dict[str, str]) -> Exam:
+def _saying(exam: Exam, _edit: Edit, part: Part, texts: dict[str, str]) -> Exam:
     said = visit_forms.whole_said(exam, part.follows, texts)
-    if part is Part.BITE:
-        said = with_examiners_name(exam, said, edit.by)
     return transitions.record_visit(exam, said)
 
 
@@ -147,7 +147,7 @@ def _adding(exam: Exam, edit: Edit, part: Part, texts: dict[str, str]) -> Exam:
 
 def entry_lines(tab: Tab, editor: ExamEditor, part: Part) -> list[ft.Control]:
     """Show what is recorded, each line with the way to take it back."""
-    lines = part_card(editor.exam, part, exam_sessions.person_now(tab.session)).lines
+    lines = part_card(editor.exam, part, tab.person).lines
     if not lines:
         return []
     return [
@@ -204,9 +204,9 @@ _NOTE = Ask(
 
 def open_private(tab: Tab, editor: ExamEditor) -> None:
     """Open the notes the present person may read, and the field for one more."""
-    title = Part.PRIVATE.title(exam_sessions.person_now(tab.session).role)
+    title = Part.PRIVATE.title(tab.person.role)
     # Nobody else's words: another person at this device does not begin with them.
-    mine = f"private-{exam_sessions.person_now(tab.session).person_id}"
+    mine = f"private-{tab.person.person_id}"
     typed = exam_sessions.typed_in(tab.session, editor, mine, title)
     view = FormView(Form((_NOTE,), typed=typed))
 
@@ -221,13 +221,19 @@ def open_private(tab: Tab, editor: ExamEditor) -> None:
         banner(for_choice("private-note", "who"), WHO_READS),
         *_known(tab, editor),
         *view.controls(),
-        button("private-note-save", "Keep this private note", save, kind="lead"),
+        button(
+            "private-note-save",
+            "Keep this private note",
+            save,
+            kind="lead",
+            size="hands",
+        ),
         typed=typed,
     )
 
 
 def _known(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
-    shown = notes_for(editor.exam, exam_sessions.person_now(tab.session))
+    shown = notes_for(editor.exam, tab.person)
     return [
         _note_line(tab, editor, place, note)
         for place, note in enumerate(editor.exam.private_notes)

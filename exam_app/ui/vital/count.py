@@ -21,7 +21,7 @@ from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.theme import CORNER
 from exam_app.ui.urgent.urgent_list import banner_slot
 from exam_app.ui.vital.vital_edit import VitalEdit
-from exam_app.ui.vital.vital_rate import state_row
+from exam_app.ui.vital.vital_zone import state_row
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.number_pad import ERASE, number_pad

@@ -9,12 +9,12 @@ from exam_app.app.forms.pulse_form import PulseForm
 from exam_app.domain.measure.counting import PulseMethod
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.widgets.buttons import button
-from exam_app.ui.widgets.choices import ChoiceRow, pick
+from exam_app.ui.widgets.choices import ChoiceRow, grid, pick
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.number_pad import number_pad
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
+from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
 
 @dataclass(slots=True, repr=False)
@@ -35,12 +35,13 @@ class PulsePart:
         self.slot = Slot(self._draw)
 
     def _draw(self) -> ft.Control:
-        lines: list[ft.Control] = [strong("Heartbeat heard, pulse felt"), *self._said()]
+        lines = [strong("Heartbeat heard, pulse felt"), self._choices()]
         if self._form is None:
-            return stack(*lines, self._choices(), spacing=8)
+            # Below: what takes it back never comes under the finger that said it.
+            return stack(*lines, *self._said(), spacing=8)
         if self._form.method is PulseMethod.COUNTED_TOGETHER:
-            return stack(*lines, self._choices(), *self._together(), spacing=8)
-        return stack(*lines, self._choices(), *self._dropped(), spacing=8)
+            return stack(*lines, *self._together(), spacing=8)
+        return stack(*lines, *self._dropped(), spacing=8)
 
     def _said(self) -> list[ft.Control]:
         said = self.edit.form.beats_felt
@@ -59,26 +60,30 @@ class PulsePart:
         form, said = self._form, self.edit.form.beats_felt
         method = form.method if form else None
         felt = said == pulse_form.EVERY_BEAT_FELT and form is None
-        return side_by_side(
+        cells = [
             pick(
                 for_choice("pulse", "every-beat"),
                 "Every beat felt",
                 self._every_beat,
                 is_chosen=felt,
+                is_cell=True,
             ),
             pick(
                 for_choice("pulse", "dropped"),
                 "Beats without a pulse…",
                 self._begin_dropped,
                 is_chosen=method is PulseMethod.EVERY_BEAT_FELT,
+                is_cell=True,
             ),
             pick(
                 for_choice("pulse", "together"),
                 "Both counted together…",
                 self._begin_together,
                 is_chosen=method is PulseMethod.COUNTED_TOGETHER,
+                is_cell=True,
             ),
-        )
+        ]
+        return grid(cells, 3)
 
     def _dropped(self) -> list[ft.Control]:
         form = self._form

@@ -32,10 +32,11 @@ def tape_button(edit: VitalEdit) -> list[ft.Control]:
     return [
         button(
             "tape-open",
-            "No scale: estimate with a tape",
+            "No scale: tape",
             lambda: open_tape(edit),
-            icon=ft.Icons.STRAIGHTEN,
-            size="exam",
+            spoken="No scale: estimate with a tape",
+            kind="tile",
+            size="thumb",
         )
     ]
 

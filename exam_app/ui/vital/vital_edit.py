@@ -8,9 +8,11 @@ import flet as ft
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import record, told, typed_in
 from exam_app.app.forms import vital_form as forms
+from exam_app.app.queries.history import history_before
 from exam_app.app.typed_entries import Typed
 from exam_app.app.view.vital_offers import begun_with, keep_entered
 from exam_app.app.view.vital_presenter import LOUD, flag_notice, recount_advice
+from exam_app.domain.animal.weight_changes import is_grown
 from exam_app.domain.errors import MissingReasonError, ReadingError, UnitMismatchError
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.review import vital_label
@@ -42,6 +44,8 @@ class VitalEdit:
         is_on_sheet: Whether a sheet is open; a count fills a screen instead.
         came_from: Route of the screen the sheet lay over, where a count returns to.
         reopen: Opens the sheet anew for a second reading; a rate is counted instead.
+        on_left: Called when it is answered, where it stands in the list and not on a
+            sheet of its own.
     """
 
     tab: Tab
@@ -51,6 +55,7 @@ class VitalEdit:
     is_on_sheet: bool = True
     came_from: str = ""
     reopen: Callable[[], None] | None = None
+    on_left: Callable[[], None] | None = None
     asked: Slot = field(init=False)
     typed: Typed = field(init=False)
     _saved: forms.VitalForm = field(init=False)
@@ -106,7 +111,8 @@ class VitalEdit:
 
     async def save(self) -> None:
         """Record what the form holds; for a button, which passes nothing."""
-        await self.accept()
+        if not self.is_settling:
+            await self.accept()
 
     async def accept(self, *, stays: bool = False) -> None:
         """Record what the form holds, or ask what is missing first.
@@ -125,7 +131,8 @@ class VitalEdit:
             self.ask("Nothing is entered yet. Enter a value, or choose a reason below.")
             return
         stage = self.editor.exam.life_stage
-        if asked := forms.question(self.vital, entry, stage):
+        asked = forms.question(self.vital, entry, stage) or self._far_off(entry)
+        if asked is not None:
             self._ask_plausible(asked)
         elif self._lacks_state(entry):
             self._ask_state()
@@ -152,6 +159,8 @@ class VitalEdit:
 
     async def give_reason(self, reason: str) -> None:
         """Record why there is no value."""
+        if self.is_settling:
+            return
         entry = VitalEntry(reason=reason, note=self.form.note.strip())
         if await record(self.tab.session, self.editor, self.vital, entry):
             self.settle()
@@ -182,10 +191,28 @@ class VitalEdit:
             self.tab.close_sheet()
         else:
             await self.tab.back()
+        if self.on_left is not None:
+            self.on_left()
+
+    @property
+    def is_settling(self) -> bool:
+        """Whether a tap now may have been meant for what stood here before."""
+        return self.on_left is not None and self.editor.view.current.is_settling
 
     def _lacks_state(self, entry: VitalEntry) -> bool:
         is_rate = self.vital.kind is VitalKind.RATE
         return is_rate and entry.reading is not None and entry.state is None
+
+    def _far_off(self, entry: VitalEntry) -> forms.Question | None:
+        """Ask about a weight far off the last one, which may be a slip of the hand."""
+        editor = self.editor
+        if not self.vital.is_body_weight:
+            return None
+        role = self.tab.person.role
+        before = history_before(self.tab.vault, editor, role)
+        last = before.last_value(self.vital.vital_id)
+        grown = is_grown(editor.protocol, editor.exam.life_stage)
+        return forms.weight_question(self.vital, entry, last, is_grown=grown)
 
     def _ask_plausible(self, question: forms.Question) -> None:
         async def confirmed() -> None:

@@ -1,9 +1,10 @@
-"""The sheet of one vital: its parts in the order a hand needs them.
+"""One vital on a sheet, and what else there is to say of one that stands in the list.
 
 First the answer (words, grade, pad, or count), then why there is none, then a note
 and the way to take the answer back.
 """
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import flet as ft
@@ -11,31 +12,56 @@ import flet as ft
 from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.exam_sessions import take_back, told
 from exam_app.app.forms import vital_form as forms
+from exam_app.app.view.count_presenter import windows_for
+from exam_app.app.view.vital_offers import (
+    RHYTHMS,
+    counted_before,
+    offers_rhythm,
+)
 from exam_app.app.view.vital_presenter import flag_notice, not_compared
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.late_entries import vital_seen_earlier
+from exam_app.domain.exam.review import how_words
 from exam_app.domain.exam.vital_transitions import require_vital
+from exam_app.domain.measure.counting import CountKind
 from exam_app.domain.protocol.protocol import VitalKind
+from exam_app.domain.wording.source_words import cited
 from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.vital.pulse_part import PulsePart
+from exam_app.ui.vital.tape_sheet import tape_button
 from exam_app.ui.vital.vital_edit import VitalEdit, unit_setting
-from exam_app.ui.vital.vital_measure import measure_part
-from exam_app.ui.vital.vital_rate import rate_part
-from exam_app.ui.vital.vital_words import grade_part, words_part
+from exam_app.ui.vital.vital_zone import (
+    answer_zone,
+    carried_words,
+    count_button,
+    grades_in_words,
+    words_part,
+)
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
-from exam_app.ui.widgets.flags import flag_with_ranges
+from exam_app.ui.widgets.flags import flag_with_ranges, source_note
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
 
 
-def open_vital(
-    tab: Tab, editor: ExamEditor, vital_id: str, *, is_again: bool = False
-) -> None:
-    """Open the sheet of one vital over the present screen.
+def edit_in(
+    tab: Tab,
+    editor: ExamEditor,
+    vital_id: str,
+    *,
+    is_again: bool = False,
+    on_left: Callable[[], None] | None = None,
+) -> VitalEdit:
+    """Begin to answer a vital: with what was said before, and what was left unsaved.
 
     Args:
+        tab: Where it is shown.
+        editor: Of the exam.
+        vital_id: Which one.
         is_again: Whether for a second reading, beside the one that stands.
+        on_left: Called when it is answered, where it stands in the list.
     """
     vital = require_vital(editor.exam, editor.protocol, vital_id)
     unit = tab.vault.settings.get(unit_setting(vital_id), "")
@@ -47,36 +73,61 @@ def open_vital(
         open_vital(tab, editor, vital_id, is_again=True)
 
     came_from = tab.page.route or ""
-    edit = VitalEdit(tab, editor, vital, form, came_from=came_from, reopen=reopen)
-    tab.open_sheet(edit.label, *_parts(edit), typed=edit.typed, grows=True)
+    return VitalEdit(
+        tab,
+        editor,
+        vital,
+        form,
+        came_from=came_from,
+        reopen=reopen,
+        on_left=on_left,
+    )
 
 
-def _parts(edit: VitalEdit) -> list[ft.Control]:
-    controls: list[ft.Control] = []
-    if edit.vital.measure is None:
-        controls.append(edit.ask_here())
-    if edit.vital.how:
-        controls.append(quiet(edit.vital.how))
+def open_vital(
+    tab: Tab, editor: ExamEditor, vital_id: str, *, is_again: bool = False
+) -> None:
+    """Open the sheet of one vital over the present screen.
+
+    Args:
+        is_again: Whether for a second reading, beside the one that stands.
+    """
+    edit = edit_in(tab, editor, vital_id, is_again=is_again)
+    carried = map(quiet, carried_words(edit))
+    controls = [*said_of(edit), *carried, answer_zone(edit), *_else(edit)]
+    tab.open_sheet(edit.label, *controls, typed=edit.typed, grows=True)
+
+
+def zone_of(edit: VitalEdit, *beside: ft.Control) -> ft.Control:
+    """Draw what answers a vital that is current, with the way to all the rest.
+
+    Args:
+        beside: What stands beside a value that is typed.
+    """
+
+    def more() -> None:
+        tab, title = edit.tab, edit.label
+        tab.open_sheet(title, *_else(edit), typed=edit.typed, grows=True)
+
+    other = button("vital-other", "Other …", more, kind="tile", size="thumb")
+    # A count, or a tape, takes the room of the reason that is given most often.
+    is_rate = edit.vital.kind is VitalKind.RATE
+    first = () if is_rate or tape_button(edit) else edit.vital.not_done_reasons[:1]
+    ways = (*(_reason(edit, reason) for reason in first), other)
+    return answer_zone(edit, *ways, beside=beside)
+
+
+def said_of(edit: VitalEdit) -> list[ft.Control]:
+    """Say how it is taken, what stands already, and what the grades mean."""
+    how = how_words(edit.vital, edit.tab.person.role)
+    controls: list[ft.Control] = [quiet(how)] if how else []
     if edit.entry.is_answered:
         controls.append(_answered(edit))
-    controls.append(_answer_part(edit))
-    controls += [_reasons(edit), _note(edit)]
-    if edit.entry.is_answered:
-        controls += [_clear(edit), _earlier(edit)]
+    scale = edit.editor.protocol.scale(edit.vital.scale_id)
+    if scale is not None:
+        controls += [quiet(words) for words in grades_in_words(scale)]
+        controls += [quiet(scale.note)] if scale.note else []
     return controls
-
-
-def _answer_part(edit: VitalEdit) -> ft.Control:
-    kind = edit.vital.kind
-    if kind is VitalKind.RATE:
-        return rate_part(edit)
-    if kind is VitalKind.GRADE:
-        return grade_part(edit)
-    if kind is VitalKind.CHOICE:
-        return words_part(edit)
-    if edit.vital.choices:
-        return stack(words_part(edit), measure_part(edit))
-    return measure_part(edit)
 
 
 def _answered(edit: VitalEdit) -> ft.Control:
@@ -87,6 +138,76 @@ def _answered(edit: VitalEdit) -> ft.Control:
         return stack(now, flag_with_ranges(notice), spacing=6)
     why = not_compared(editor.exam, editor.protocol, edit.vital)
     return stack(now, quiet(why), spacing=6) if why else now
+
+
+def _else(edit: VitalEdit) -> list[ft.Control]:
+    """Draw all that can be said beside the value, or in its place."""
+    controls = [*_counted(edit), _reasons(edit)]
+    if edit.vital.kind is VitalKind.RATE:
+        controls += _beside_rate(edit)
+    controls += [_note(edit), *_source(edit)]
+    if edit.entry.is_answered:
+        controls += [_clear(edit), _earlier(edit)]
+    return controls
+
+
+def _beside_rate(edit: VitalEdit) -> list[ft.Control]:
+    editor = edit.editor
+    _, *others = windows_for(editor.exam, editor.protocol, edit.vital)
+    counts = (count_button(edit, seconds) for seconds in others)
+    controls: list[ft.Control] = [side_by_side(*counts)] if others else []
+    if edit.vital.choices:
+        controls += [strong("Or in words"), words_part(edit)]
+    if edit.entry.reading is not None:
+        controls += _rhythm(edit)
+    if edit.vital.counted is CountKind.PULSE:
+        controls.append(PulsePart(edit).slot.control)
+    return controls
+
+
+def _counted(edit: VitalEdit) -> list[ft.Control]:
+    """Offer a count that was made and typed, and never used."""
+    count = counted_before(edit.typed)
+    if count is None:
+        return []
+
+    async def use() -> None:
+        edit.form = forms.take_count(edit.form, edit.vital, count)
+        await edit.accept()
+
+    label = f"Use the count of {count.count} in {count.seconds} s"
+    return [button("vital-counted", label, use, kind="main", size="exam")]
+
+
+def _rhythm(edit: VitalEdit) -> list[ft.Control]:
+    """Offer the examiner's words on the rhythm; kept at once with a value."""
+    if not offers_rhythm(edit.vital):
+        return []
+
+    async def chosen(key: str) -> None:
+        edit.form = replace(edit.form, rhythm=key)
+        if edit.entry.reading is not None:
+            await edit.accept(stays=True)
+
+    row = ChoiceRow(
+        "vital-rhythm",
+        [(word, word) for word in RHYTHMS],
+        chosen,
+        chosen=edit.form.rhythm or None,
+        clearable=True,
+        size="hands",
+        columns=2,
+    )
+    return [strong("Rhythm"), row.control]
+
+
+def _source(edit: VitalEdit) -> list[ft.Control]:
+    protocol = edit.editor.protocol
+    scale = protocol.scale(edit.vital.scale_id)
+    if scale is None:
+        return []
+    about = cited(protocol, (scale.source_id,), scale.provenance)
+    return [source_note(scale.scale_id, (about,))]
 
 
 def _reasons(edit: VitalEdit) -> ft.Control:
@@ -109,7 +230,7 @@ def _reasons(edit: VitalEdit) -> ft.Control:
         place.update()
 
     name = for_choice("vital-reason", "own")
-    buttons.append(button(name, "other reason…", write_own, size="hands"))
+    buttons.append(button(name, "other reason…", write_own, kind="tile", size="thumb"))
     return stack(strong("Not done, because"), side_by_side(*buttons), place, spacing=8)
 
 
@@ -118,7 +239,7 @@ def _reason(edit: VitalEdit, reason: str) -> ft.Control:
         await edit.give_reason(reason)
 
     name = for_choice("vital-reason", reason.replace(" ", "-"))
-    return button(name, reason, given, size="hands")
+    return button(name, reason, given, kind="tile", size="thumb")
 
 
 def _note(edit: VitalEdit) -> ft.Control:

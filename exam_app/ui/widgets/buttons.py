@@ -10,23 +10,58 @@ from exam_app.ui.shell.theme import (
     CORNER,
     GLOVED_CONTROL_HEIGHT,
     LABEL_LINE,
+    LARGEST_SIGN,
+    LEAST_PADDING,
 )
 from exam_app.ui.widgets.hands import HANDS, Size, control_height
 from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.room import ROOM, least_width, width_of
 
 OnClick = Callable[..., Any]
 Kind = Literal["other", "main", "lead", "quiet", "urgent", "icon", "tile", "main tile"]
 
-# A button's icon and the gap behind it, as Material 3 draws them.
-_TICK, _GAP_AFTER_TICK = 20, 8
-# The frame of what is chosen is three pixels, of anything else one.
-_THICKER = 2
-_SIDES = 18
+# A button's icon is as high as a line of its label, the gap behind it Material's.
+_TICK, _GAP_AFTER_TICK = LABEL_LINE, 8
+_OVER_WORD = 24
+_BAR_ABOVE, _BESIDE_WORD, _UNDER_ICON = 6, 2, 15
+# Size of a label's font at normal text.
+_LABEL, _UNDER_SIGN = 17, 14
+SIDES = 18
 # Three buttons share a phone's width, and "abnormality" has to stay one word.
 _TILE_SIDES = 4
+# Where a tile is as wide as its words, they keep off its frame.
+_LOOSE_SIDES = 14
 _FILLED = ("main", "lead", "main tile", "urgent")
 _TILES = ("tile", "main tile")
 _OF_EXAM = (*_TILES, "lead", "urgent")
+
+
+@ft.control("FilledButton")  # type: ignore[arg-type]
+class FilledButton(ft.FilledButton):
+    """A filled button whose style is sent again only when it is another.
+
+    Flet's own copies it at every update of what stands around it, as at each letter
+    typed beside it, and sends the copy.
+    """
+
+    def before_update(self) -> None:
+        """Keep the style that was sent, where the new copy is the same."""
+        sent = self._internals.get("style")
+        super().before_update()  # type: ignore[no-untyped-call]
+        _keep_sent(self, sent)
+
+
+@ft.control("IconButton")  # type: ignore[arg-type]
+class _IconButton(ft.IconButton):
+    def before_update(self) -> None:
+        sent = self._internals.get("style")
+        super().before_update()  # type: ignore[no-untyped-call]
+        _keep_sent(self, sent)
+
+
+def _keep_sent(control: ft.Control, sent: ft.ButtonStyle | None) -> None:
+    if sent is not None and control._internals.get("style") == sent:
+        control._internals["style"] = sent
 
 
 def button(
@@ -59,26 +94,136 @@ def button(
     if kind == "icon":
         square = _square(words, icon, size)
         square.on_click, square.autofocus = on_click, autofocus
-        return identified(identifier, square, expand=expand)
-    centred = ft.Text(words, text_align=ft.TextAlign.CENTER)
+        named = identified(identifier, square, expand=expand)
+        named.data = square.width
+        return named
     maker = ft.TextButton if kind == "quiet" else ft.OutlinedButton
-    return identified(
+    height = control_height(size or "exam")
+    named = identified(
         identifier,
-        (ft.FilledButton if kind in _FILLED else maker)(
-            content=centred if kind in _TILES else words,
+        (FilledButton if kind in _FILLED else maker)(
+            content=centred(words, height) if kind in _TILES else words,
             icon=icon or (ft.Icons.PRIORITY_HIGH if kind == "urgent" else None),
             on_click=on_click,
-            style=_style(kind, size),
+            style=_style(kind, size, words),
             tooltip=spoken,
             disabled=disabled,
             autofocus=autofocus,
         ),
         expand=expand,
     )
+    has_sign = icon is not None or kind == "urgent"
+    sides = _TILE_SIDES if _is_narrow(kind, size) else SIDES
+    named.data = width_of(words, _LABEL) + _sign_width() * has_sign + 2 * sides
+    return named
+
+
+def _sign_width() -> float:
+    return _TICK * min(ROOM.text_scale, LARGEST_SIGN) + _GAP_AFTER_TICK
+
+
+def sign_size() -> float:
+    """Return the size of a sign beside lines of words: a label's would be small."""
+    return _OVER_WORD * min(ROOM.text_scale, LARGEST_SIGN)
+
+
+def centred(
+    words: str, height: int, style: ft.TextThemeStyle | None = None
+) -> ft.Control:
+    """Write the words of a tile, which take two lines where one is as high.
+
+    Args:
+        words: Shown; more than one of them may be wrapped.
+        height: Of the tile.
+        style: Of the text; a label's without.
+    """
+    said = ft.Text(words, text_align=ft.TextAlign.CENTER, theme_style=style)
+    if " " not in words:
+        return said
+    said.expand, said.expand_loose = True, True
+    # What stands beside them keeps the height, in place of the padding.
+    upright = ft.Container(width=0, height=height - 2 * LEAST_PADDING)
+    return ft.Row([upright, said], spacing=0, tight=True)
+
+
+def bar_button(
+    identifier: str, words: str, icon: ft.IconData, on_click: OnClick
+) -> ft.Semantics:
+    """Make a button of the bar at a screen's foot: an icon with a word under it."""
+    said = ft.Text(words, theme_style=ft.TextThemeStyle.BODY_SMALL)
+    shown = ft.Column(
+        [ft.Icon(icon, size=_OVER_WORD), said],
+        spacing=0,
+        tight=True,
+        horizontal_alignment=ft.CrossAxisAlignment.CENTER,
+    )
+    style = ft.ButtonStyle(
+        padding=ft.Padding.symmetric(vertical=_BAR_ABOVE, horizontal=_BESIDE_WORD)
+    )
+    pressed = ft.TextButton(content=shown, on_click=on_click, style=style)
+    named = identified(identifier, pressed, expand=1)
+    named.data = width_of(words, _UNDER_ICON) + 2 * _BESIDE_WORD
+    return named
+
+
+def sign_button(
+    identifier: str, words: str, icon: ft.IconData, on_click: OnClick, *, spoken: str
+) -> ft.Semantics:
+    """Make an urgent button as wide as high: its sign over its word."""
+    colour, size = ft.Colors.ON_ERROR, GLOVED_CONTROL_HEIGHT if HANDS.gloved else 0
+    said = ft.Text(words, size=_UNDER_SIGN, weight=ft.FontWeight.W_600, color=colour)
+    shown = ft.Column(
+        [ft.Icon(icon, color=colour, size=_OVER_WORD), said],
+        spacing=0,
+        tight=True,
+        horizontal_alignment=ft.CrossAxisAlignment.CENTER,
+    )
+    side = size or CONTROL_HEIGHT
+    pressed = FilledButton(
+        content=shown,
+        on_click=on_click,
+        width=side,
+        height=side,
+        tooltip=spoken,
+        style=ft.ButtonStyle(padding=0, bgcolor=ft.Colors.ERROR, color=colour),
+    )
+    named = identified(identifier, pressed)
+    named.data = side
+    return named
+
+
+def colour_button(named: ft.Control, colour: ft.ColorValue) -> None:
+    """Give a button without a ground the colour of the words it stands among.
+
+    Args:
+        named: As ``button`` made it; one with a ground of its own stays.
+    """
+    inner = getattr(named, "content", None)
+    if not isinstance(inner, ft.OutlinedButton | ft.TextButton | ft.IconButton):
+        return
+    style = inner.style or ft.ButtonStyle()
+    style.color = style.icon_color = colour
+    if isinstance(inner, ft.OutlinedButton):
+        style.side = ft.BorderSide(2, colour)
+    inner.style = style
+
+
+def loosen(named: ft.Control) -> ft.Control:
+    """Give a tile room at its sides, where nothing else makes it wider than its words.
+
+    Args:
+        named: As ``button`` made it; one that has room already stays.
+    """
+    style = getattr(getattr(named, "content", None), "style", None)
+    padding = style.padding if isinstance(style, ft.ButtonStyle) else None
+    if isinstance(padding, ft.Padding) and padding.left == _TILE_SIDES:
+        padding.left = padding.right = _LOOSE_SIDES
+        named.data = least_width(named) + 2 * (_LOOSE_SIDES - _TILE_SIDES)
+    return named
 
 
 def button_padding(
-    height: int, *, sides: int = _SIDES, ticked: bool = False
+    height: int, *, sides: float = SIDES, ticked: bool = False, words: str = ""
 ) -> ft.Padding:
     """Give the padding that makes a button of one line this high.
 
@@ -86,21 +231,28 @@ def button_padding(
 
     Args:
         sides: Padding at the left and at the right.
-        ticked: Whether a tick stands before its words and a thick frame around it;
-            both take their room from the padding, so that choosing moves nothing.
+        words: Those of a tile, which keeps its height itself where they wrap.
+        ticked: Whether a tick stands before its words, which takes its room from
+            the padding, so that choosing moves nothing; a frame takes none.
     """
-    above = (height - LABEL_LINE) // 2
+    line = LABEL_LINE * ROOM.text_scale
+    above = LEAST_PADDING if " " in words else max(LEAST_PADDING, (height - line) / 2)
     if ticked:
-        above -= _THICKER
-        sides -= (_TICK + _GAP_AFTER_TICK) // 2 + _THICKER
+        sides -= _sign_width() / 2
     return ft.Padding.symmetric(vertical=above, horizontal=sides)
 
 
-def _style(kind: Kind, size: Size | None) -> ft.ButtonStyle | None:
+def _is_narrow(kind: Kind, size: Size | None) -> bool:
+    return kind in _TILES or (kind == "urgent" and size == "thumb")
+
+
+def _style(kind: Kind, size: Size | None, words: str) -> ft.ButtonStyle | None:
     if size is None and kind not in _OF_EXAM:
         return None
-    sides = _TILE_SIDES if kind in _TILES else _SIDES
-    padding = button_padding(control_height(size or "exam"), sides=sides)
+    sides = _TILE_SIDES if _is_narrow(kind, size) else SIDES
+    wrapped = words if kind in _TILES else ""
+    height = control_height(size or "exam")
+    padding = button_padding(height, sides=sides, words=wrapped)
     style = ft.ButtonStyle(padding=padding)
     if kind == "urgent":
         style.bgcolor = ft.Colors.ERROR
@@ -109,9 +261,9 @@ def _style(kind: Kind, size: Size | None) -> ft.ButtonStyle | None:
 
 
 def _square(spoken: str, icon: ft.IconData | None, size: Size | None) -> ft.IconButton:
-    is_large = size == "hands" and HANDS.gloved
+    is_large = size in ("hands", "thumb") and HANDS.gloved
     side = GLOVED_CONTROL_HEIGHT if is_large else CONTROL_HEIGHT
-    return ft.IconButton(
+    return _IconButton(
         icon=icon,
         tooltip=spoken,
         width=side,

@@ -6,15 +6,20 @@ from dataclasses import dataclass, field
 import flet as ft
 
 from exam_app.app.view.region_presenter import keys_chosen, side_choices
-from exam_app.ui.widgets.buttons import OnClick, button, button_padding
+from exam_app.ui.widgets.buttons import SIDES, OnClick, button, button_padding, centred
 from exam_app.ui.widgets.exam_parts import from_above
 from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.room import ROOM, fitting_columns, width_of
 from exam_app.ui.widgets.texts import quiet, side_by_side
 
 OnChoose = Callable[[str], Awaitable[None]]
 OnToggle = Callable[[tuple[str, ...]], Awaitable[None]]
 
+_CELL_SIDES = 6
+# A tick takes its room from them, and leaves its words off the frame.
+_PICK_SIDES = 26
+_OF_CELL, _CELL_FONT = ft.TextThemeStyle.BODY_SMALL, 15
 _WHOSE = "The animal's own left and right, seen from above."
 
 
@@ -25,15 +30,23 @@ def pick(
     *,
     is_chosen: bool,
     is_row: bool = False,
+    is_cell: bool = False,
     size: Size = "exam",
 ) -> ft.Semantics:
     """Make a button that is chosen or not; the chosen one is ticked and framed.
 
     Args:
         is_row: Whether it fills the width, its text at the left.
+        is_cell: Whether it stands in a grid, whose cells are as wide as one another;
+            then it is framed and not ticked, so that its words keep their lines.
     """
+    sides = _CELL_SIDES if is_cell else SIDES if is_row else _PICK_SIDES
+    is_ticked = is_chosen and not is_cell
+    height = control_height(size)
+    words = label if is_cell else ""
+    padding = button_padding(height, sides=sides, ticked=is_ticked, words=words)
     style = ft.ButtonStyle(
-        padding=button_padding(control_height(size), ticked=is_chosen),
+        padding=padding,
         color=ft.Colors.ON_SURFACE,
         alignment=ft.Alignment.CENTER_LEFT if is_row else None,
     )
@@ -44,14 +57,32 @@ def pick(
     named = identified(
         identifier,
         ft.OutlinedButton(
-            content=label,
-            icon=ft.Icons.CHECK if is_chosen else None,
+            content=centred(label, height, _OF_CELL) if is_cell else label,
+            icon=ft.Icons.CHECK if is_ticked else None,
             on_click=on_click,
             style=style,
         ),
     )
     named.selected = is_chosen
+    named.data = width_of(label, _CELL_FONT) + 2 * sides
     return named
+
+
+def grid(cells: Sequence[ft.Control], columns: int) -> ft.Column:
+    """Put controls in rows of equal cells: one that is chosen moves no other.
+
+    Args:
+        columns: How many in a row; fewer where a word would be cut.
+    """
+    columns = fitting_columns(cells, columns, min(ROOM.zone, ROOM.sheet))
+    rows: list[ft.Control] = []
+    for start in range(0, len(cells), columns):
+        row = [*cells[start : start + columns]]
+        row += [ft.Container() for _ in range(columns - len(row))]
+        for cell in row:
+            cell.expand = 1
+        rows.append(ft.Row(row, spacing=6))
+    return ft.Column(rows, spacing=6, tight=True)
 
 
 @dataclass(slots=True, repr=False)
@@ -64,6 +95,7 @@ class ChoiceRow:
         on_choose: Awaited with the key after a tap.
         clearable: Whether a second tap on the chosen one clears the choice; then
             ``on_choose`` gets an empty key.
+        columns: How many stand in a row of a grid; 0: as many as there is room for.
     """
 
     group: str
@@ -72,16 +104,22 @@ class ChoiceRow:
     chosen: str | None = None
     size: Size = "exam"
     clearable: bool = False
-    control: ft.Row = field(init=False)
+    columns: int = 0
+    control: ft.Row | ft.Column = field(init=False)
 
     def __post_init__(self) -> None:
         """Draw the row."""
-        self.control = side_by_side(*self._draw())
+        self.control = self._laid_out()
+
+    def _laid_out(self) -> ft.Row | ft.Column:
+        if self.columns:
+            return grid(self._draw(), self.columns)
+        return side_by_side(*self._draw())
 
     def choose(self, key: str | None) -> None:
         """Show a choice without calling ``on_choose``."""
         self.chosen = key
-        self.control.controls = self._draw()
+        self.control.controls = self._laid_out().controls
         self.control.update()
 
     def _draw(self) -> list[ft.Control]:
@@ -95,7 +133,14 @@ class ChoiceRow:
                 await self.on_choose("" if cleared else key)
 
         name, is_chosen = for_choice(self.group, key), key == self.chosen
-        named = pick(name, label, tapped, is_chosen=is_chosen, size=self.size)
+        named = pick(
+            name,
+            label,
+            tapped,
+            is_chosen=is_chosen,
+            is_cell=bool(self.columns),
+            size=self.size,
+        )
         # The same key is the same button to Flet: it keeps the focus when ticked.
         named.key = name
         return named
@@ -115,6 +160,7 @@ class ToggleRow:
     options: Sequence[tuple[str, str]]
     on_toggle: OnToggle | None = None
     chosen: tuple[str, ...] = ()
+    size: Size = "exam"
     control: ft.Row = field(init=False)
 
     def __post_init__(self) -> None:
@@ -128,7 +174,7 @@ class ToggleRow:
         async def tapped() -> None:
             now = set(self.chosen) ^ {key}
             self.chosen = tuple(k for k, _ in self.options if k in now)
-            self.control.controls = self._draw()
+            self.control.controls = side_by_side(*self._draw()).controls
             self.control.update()
             if self.on_toggle is not None:
                 await self.on_toggle(self.chosen)
@@ -136,7 +182,7 @@ class ToggleRow:
         is_chosen = key in self.chosen
         icon = ft.Icons.CHECK_BOX if is_chosen else ft.Icons.CHECK_BOX_OUTLINE_BLANK
         name = for_choice(self.group, str(number))
-        named = button(name, label, tapped, kind="tile", icon=icon)
+        named = button(name, label, tapped, kind="tile", icon=icon, size=self.size)
         named.checked = is_chosen
         return named
 

@@ -43,6 +43,8 @@ NOT_ALLOWED = (
     "The camera was not allowed. Allow it in the settings that the browser keeps for "
     f"this page, then press the button again; {_INSTEAD}"
 )
+# In what browsers say, without spaces: a person or a setting said no.
+_REFUSALS = ("denied", "permission", "notallowed", "dismissed", "refused", "security")
 NO_CAMERA = (
     "No camera was found here, or another program is using it. Close that program "
     f"and press the button again; {_INSTEAD}"
@@ -133,7 +135,10 @@ class CodeCamera:
         if self._camera is None:
             label, icon = "Use the camera", ft.Icons.PHOTO_CAMERA_OUTLINED
             row = side_by_side(button("clinic-camera", label, self.start, icon=icon))
-            return stack(row, quiet(self._problem)) if self._problem else row
+            if not self._problem:
+                return row
+            said = identified("clinic-camera-said", quiet(self._problem), live=True)
+            return stack(row, said)
         width, height = view_size(self.tab.page.width)
         view = ft.Row([ft.Container(self._camera, width=width, height=height)])
         label, icon = "Stop the camera", ft.Icons.STOP
@@ -144,9 +149,8 @@ class CodeCamera:
 
 def refusal_words(refusal: str) -> str:
     """Say why there is no camera, by what the browser's refusal contains."""
-    lowered = refusal.lower()
-    is_refused = any(word in lowered for word in ("denied", "permission", "notallowed"))
-    return NOT_ALLOWED if is_refused else NO_CAMERA
+    letters = "".join(filter(str.isalpha, refusal.lower()))
+    return NOT_ALLOWED if any(one in letters for one in _REFUSALS) else NO_CAMERA
 
 
 def view_size(page_width: float | None) -> tuple[int, int]:

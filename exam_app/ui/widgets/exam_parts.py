@@ -1,16 +1,21 @@
-"""Controls of the exam list: state chips, urgent buttons, the picture of directions."""
+"""Controls of the exam list: its lines, urgent notices, the picture of directions."""
+
+from collections.abc import Sequence
 
 import flet as ft
 
 from exam_app.app.view.region_presenter import Sign
 from exam_app.ui.shell.theme import (
+    CONTROL_HEIGHT,
     CORNER,
     EXAM_CONTROL_HEIGHT,
-    GLOVED_CONTROL_HEIGHT,
-    LABEL_LINE,
 )
-from exam_app.ui.widgets.buttons import OnClick, button_padding
-from exam_app.ui.widgets.hands import control_height
+from exam_app.ui.widgets.buttons import (
+    FilledButton,
+    OnClick,
+    button_padding,
+    sign_size,
+)
 from exam_app.ui.widgets.identifiers import identified
 
 _SIGN_ICONS = {
@@ -21,7 +26,6 @@ _SIGN_ICONS = {
     Sign.ABSENT: ft.Icons.BLOCK,
     Sign.PARKED: ft.Icons.SCHEDULE,
 }
-_CHIP_PADDING = 8
 _LINE_SIDES = 10
 # An animal seen from above, head at the top: ears, eyes, body, tail.
 _FROM_ABOVE = (
@@ -32,37 +36,68 @@ _FROM_ABOVE = (
 )
 
 
-def chip(
+def line(
     identifier: str,
     sign: Sign,
-    text: str,
-    *,
-    expand: int | None = None,
-    lines: int = 1,
+    name: str,
+    said: Sequence[ft.Control],
+    on_click: OnClick,
+    *more: ft.Control,
+    is_chosen: bool = False,
 ) -> ft.Control:
-    """Show an answer where its button was, so nothing else moves under a finger.
+    """Make the folded line of a place: its sign, its name, its words in short.
 
     Args:
-        lines: How many lines the button's words took.
+        identifier: Finds the control; given to nothing else. The line of the current
+            place has one of its own, since its card stands for it.
+        name: Of the place; never cut.
+        said: What was answered.
+        more: What stands at the end, outside of what a tap opens.
+        is_chosen: Whether it is the current one, whose card stands beside the list.
     """
-    height = control_height("hands") + (lines - 1) * LABEL_LINE
+    words = ft.Text(name, theme_style=ft.TextThemeStyle.BODY_MEDIUM, max_lines=2)
     row = ft.Row(
         [
             # As high as a button, and higher where large text needs it.
-            ft.Container(width=0, height=height - 2 * _CHIP_PADDING),
+            ft.Container(width=0, height=CONTROL_HEIGHT - 2),
             sign_icon(sign, size=22),
-            ft.Text(text, weight=ft.FontWeight.W_600, expand=True),
+            ft.Row([words, *said], spacing=8, expand=True),
         ],
-        spacing=4,
+        spacing=8,
         vertical_alignment=ft.CrossAxisAlignment.CENTER,
     )
-    box = ft.Container(
+    tapped = ft.Container(
         row,
-        padding=ft.Padding.symmetric(vertical=_CHIP_PADDING, horizontal=8),
-        bgcolor=ft.Colors.PRIMARY_CONTAINER,
+        on_click=on_click,
+        ink=True,
+        border=ft.Border.only(bottom=ft.BorderSide(1, ft.Colors.OUTLINE_VARIANT)),
+        bgcolor=ft.Colors.PRIMARY_CONTAINER if is_chosen else None,
+        padding=ft.Padding.symmetric(horizontal=8),
+        expand=True,
+    )
+    name_now = f"{identifier}-line" if is_chosen else identifier
+    # What is tapped alone has the name: a button inside would take it from a browser.
+    return ft.Row([identified(name_now, tapped, expand=True), *more], spacing=4)
+
+
+def card(
+    identifier: str, parts: Sequence[ft.Control], on_click: OnClick | None = None
+) -> ft.Semantics:
+    """Frame the place that is current, with all that is said of it."""
+    box = ft.Container(
+        ft.Column(
+            [*parts],
+            spacing=6,
+            tight=True,
+            horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+        ),
+        on_click=on_click,
+        padding=ft.Padding.symmetric(vertical=4, horizontal=12),
+        bgcolor=ft.Colors.SURFACE_CONTAINER,
+        border=ft.Border.all(2, ft.Colors.PRIMARY),
         border_radius=CORNER,
     )
-    return identified(identifier, box, expand=expand)
+    return identified(identifier, box)
 
 
 def finding_line(
@@ -92,32 +127,14 @@ def banner_button(identifier: str, label: str, on_click: OnClick) -> ft.Semantic
     row = ft.Row(
         [
             ft.Container(width=0, height=EXAM_CONTROL_HEIGHT - 20),
-            ft.Icon(ft.Icons.PRIORITY_HIGH, color=ft.Colors.ON_ERROR),
+            ft.Icon(ft.Icons.PRIORITY_HIGH, color=ft.Colors.ON_ERROR, size=sign_size()),
             ft.Text(label, color=ft.Colors.ON_ERROR, expand=True),
-            ft.Icon(ft.Icons.CHEVRON_RIGHT, color=ft.Colors.ON_ERROR),
+            ft.Icon(ft.Icons.CHEVRON_RIGHT, color=ft.Colors.ON_ERROR, size=sign_size()),
         ],
         spacing=8,
     )
-    button = ft.FilledButton(content=row, on_click=on_click, style=style)
+    button = FilledButton(content=row, on_click=on_click, style=style)
     return identified(identifier, button)
-
-
-def urgent_tile(identifier: str, label: str, on_click: OnClick) -> ft.Semantics:
-    """Make the urgent button for a dirty glove: its sign stands above its word."""
-    style = _urgent(ft.Padding.all(6))
-    words = ft.Column(
-        [
-            ft.Icon(ft.Icons.PRIORITY_HIGH, color=ft.Colors.ON_ERROR),
-            ft.Text(label, color=ft.Colors.ON_ERROR),
-        ],
-        spacing=0,
-        tight=True,
-        horizontal_alignment=ft.CrossAxisAlignment.CENTER,
-    )
-    button = ft.FilledButton(
-        content=words, on_click=on_click, style=style, height=GLOVED_CONTROL_HEIGHT
-    )
-    return identified(identifier, button, expand=1)
 
 
 def _urgent(padding: ft.Padding) -> ft.ButtonStyle:

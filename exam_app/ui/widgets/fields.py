@@ -7,7 +7,8 @@ from typing import Any
 import flet as ft
 
 from exam_app.app.typed_entries import Typed
-from exam_app.ui.shell.theme import CORNER
+from exam_app.ui.shell.theme import CONTROL_HEIGHT, CORNER, GLOVED_CONTROL_HEIGHT
+from exam_app.ui.widgets.hands import HANDS, Size
 from exam_app.ui.widgets.identifiers import identified
 
 
@@ -63,6 +64,7 @@ def text_field(
     hint: str | None = None,
     lines: int = 1,
     secret: bool = False,
+    size: Size = "usual",
     keyboard: ft.KeyboardType = ft.KeyboardType.TEXT,
     autofocus: bool = False,
     on_change: Callable[..., Any] | None = None,
@@ -76,6 +78,7 @@ def text_field(
         label: Shown inside while empty, above once typed; also its spoken name.
         hint: Shown below the field.
         lines: 1, or the height of a field for several lines.
+        size: With ``hands`` it is higher for dirty gloves.
         secret: Whether dots are shown, with a button to see the text.
         on_submit: Called at Enter.
         on_blur: Called when another control is chosen.
@@ -83,6 +86,8 @@ def text_field(
             holds something worth keeping has one, a secret never.
     """
     shown = typed.value(identifier, value) if typed else value
+    is_large = size == "hands" and HANDS.gloved
+    higher = (GLOVED_CONTROL_HEIGHT - CONTROL_HEIGHT) // 2 if is_large else 0
     entry = ft.TextField(
         label=label,
         value=shown,
@@ -104,7 +109,7 @@ def text_field(
         border_width=2,
         focused_border_width=3,
         text_size=None,
-        content_padding=ft.Padding.symmetric(vertical=18, horizontal=14),
+        content_padding=ft.Padding.symmetric(vertical=18 + higher, horizontal=14),
         on_change=typed.noting(identifier, value, on_change) if typed else on_change,
         on_submit=on_submit,
         on_blur=on_blur,

@@ -13,6 +13,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow, pick
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.hands import Size
+from exam_app.ui.widgets.notices import ProblemNotice
 from exam_app.ui.widgets.slot import Slot, is_on_page
 from exam_app.ui.widgets.texts import heading, quiet, side_by_side, stack, strong
 
@@ -48,6 +49,7 @@ class FormView:
     autofocus: str = ""
     fields: dict[str, Field] = field(default_factory=dict)
     choices: dict[str, ChoiceRow] = field(default_factory=dict)
+    _problems: dict[str, ProblemNotice] = field(default_factory=dict)
     _following: list[tuple[tuple[str, ...], Slot]] = field(default_factory=list)
 
     def controls(self, *names: str) -> list[ft.Control]:
@@ -87,6 +89,8 @@ class FormView:
     def show_problem(self, name: str, sentence: str) -> bool:
         """Write a problem under one field and take it from the others.
 
+        It goes when its field is changed.
+
         Args:
             name: Of the field; empty where there is no problem.
             sentence: What is wrong.
@@ -97,6 +101,8 @@ class FormView:
         for other, entry in self.fields.items():
             if is_on_page(entry.entry):
                 entry.show_problem(sentence if other == name else None)
+        for other, line in self._problems.items():
+            line.say(sentence if other == name else "")
         return bool(name)
 
     def is_complete(self) -> bool:
@@ -105,6 +111,10 @@ class FormView:
 
     async def _changed(self, name: str, text: str) -> None:
         self.form.put(name, text)
+        if name in self.fields and self.fields[name].entry.error:
+            self.fields[name].show_problem(None)
+        if name in self._problems:
+            self._problems[name].clear()
         for names, slot in self._following:
             if not names or name in names:
                 slot.refresh()
@@ -118,9 +128,7 @@ class FormView:
 
         name = f"{self._stem}-more"
         place = ft.Container(
-            ft.Row(
-                [button(name, "More", opened, kind="tile", icon=ft.Icons.EXPAND_MORE)]
-            )
+            side_by_side(self._tile(name, "More", opened, icon=ft.Icons.EXPAND_MORE))
         )
         return place
 
@@ -133,14 +141,21 @@ class FormView:
             is_labelled = ask.label and ask.kind is not Kind.TOGGLE
             label: list[ft.Control] = [strong(ask.label)] if is_labelled else []
             hint = [quiet(ask.hint)] if ask.hint else []
-            return [*label, self._choice(ask), *hint]
+            return [*label, self._choice(ask), *self._problem(ask), *hint]
         entry = self._text(ask)
         above: list[ft.Control] = [heading(ask.block)] if ask.block else []
         if not ask.options:
             return [stack(*above, entry) if above else entry]
         options = [self._option(ask, n, words) for n, words in enumerate(ask.options)]
-        row = ft.Row(options, wrap=True, spacing=8, run_spacing=8)
+        row = side_by_side(*options, spacing=8)
         return [stack(*above, entry, row, spacing=8)]
+
+    def _problem(self, ask: Ask) -> list[ft.Control]:
+        if not ask.required:
+            return []
+        identifier = f"{self.form.identifier(ask)}-problem"
+        line = self._problems[ask.name] = ProblemNotice(identifier, hides_empty=True)
+        return [line.control]
 
     def _choice(self, ask: Ask) -> ft.Control:
         name, group = ask.name, self.form.identifier(ask)
@@ -155,7 +170,9 @@ class FormView:
             return self._toggle(ask)
         if ask.kind is Kind.SEVERAL:
             chosen_now = self.form.several(name)
-            return ToggleRow(group, ask.choices, toggled, chosen_now).control
+            return ToggleRow(
+                group, ask.choices, toggled, chosen_now, self._tiles
+            ).control
         self.choices[name] = ChoiceRow(
             group,
             ask.choices,
@@ -163,6 +180,7 @@ class FormView:
             self.form.texts[name] or None,
             size=self.size,
             clearable=ask.is_clearable,
+            columns=ask.columns,
         )
         return self.choices[name].control
 
@@ -192,6 +210,7 @@ class FormView:
             hint=ask.hint or None,
             lines=ask.lines,
             secret=ask.kind in SECRETS,
+            size=self.size,
             keyboard=_KEYBOARDS.get(ask.kind, ft.KeyboardType.TEXT),
             autofocus=ask.name == self.autofocus,
             on_change=changed,
@@ -206,9 +225,20 @@ class FormView:
             if self.on_left is not None:
                 await _done(self.on_left())
 
-        return button(
-            f"{self._stem}-option-{ask.name}-{number}", words, tapped, kind="tile"
-        )
+        return self._tile(f"{self._stem}-option-{ask.name}-{number}", words, tapped)
+
+    def _tile(
+        self,
+        name: str,
+        words: str,
+        tapped: Callable[..., Any],
+        icon: ft.IconData | None = None,
+    ) -> ft.Control:
+        return button(name, words, tapped, kind="tile", icon=icon, size=self._tiles)
+
+    @property
+    def _tiles(self) -> Size:
+        return "hands" if self.size == "hands" else "exam"
 
 
 async def _done(answer: Any) -> None:  # noqa: ANN401

@@ -7,7 +7,6 @@ that is made for them asks here, and nobody hands their state on.
 from dataclasses import dataclass
 from typing import Literal
 
-from exam_app.app.observed import Observed
 from exam_app.ui.shell.theme import (
     CONTROL_HEIGHT,
     EXAM_CONTROL_HEIGHT,
@@ -16,13 +15,17 @@ from exam_app.ui.shell.theme import (
 
 # The stored setting.
 GLOVES = "gloves"
-# As anywhere; as in the exam; as in the exam, and larger for dirty gloves.
-Size = Literal["usual", "exam", "hands"]
+# As anywhere; as in the exam; as in the exam, and larger for dirty gloves; as anywhere,
+# and larger for dirty gloves: what a thumb answers with at the foot of the exam.
+Size = Literal["usual", "exam", "hands", "thumb"]
 
 
-@dataclass(eq=False)
-class Hands(Observed):
-    """Whether the hands are gloved and dirty: few, large buttons then."""
+@dataclass(slots=True)
+class Hands:
+    """Whether the hands are gloved and dirty: few, large buttons then.
+
+    A button asks when it is made: once this is another, the screen is shown anew.
+    """
 
     gloved: bool = False
 
@@ -32,6 +35,6 @@ HANDS = Hands()
 
 def control_height(size: Size) -> int:
     """Return how high a control of this size is now, in pixels."""
-    if size == "hands" and HANDS.gloved:
+    if size in ("hands", "thumb") and HANDS.gloved:
         return GLOVED_CONTROL_HEIGHT
-    return CONTROL_HEIGHT if size == "usual" else EXAM_CONTROL_HEIGHT
+    return EXAM_CONTROL_HEIGHT if size in ("exam", "hands") else CONTROL_HEIGHT

@@ -1,25 +1,15 @@
-"""A line of a list that leads somewhere: a sign, a name, a quieter line below."""
+"""A line of a list that leads somewhere, and a list that grows at a tap."""
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 import flet as ft
 
+from exam_app.ui.widgets.buttons import button, sign_size
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
-
-
-def plain_table(
-    identifier: str, columns: Sequence[str], rows: Sequence[Sequence[str]]
-) -> ft.Control:
-    """Draw rows of text under column headings, each column as wide as the others."""
-    lines = [map(quiet, columns), *(map(paragraph, cells) for cells in rows)]
-    return identified(identifier, stack(*map(_row, lines), spacing=8))
-
-
-def _row(cells: Iterable[ft.Text]) -> ft.Control:
-    boxes: list[ft.Control] = [ft.Container(cell, expand=1) for cell in cells]
-    return ft.Row(boxes, spacing=10, vertical_alignment=ft.CrossAxisAlignment.START)
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import quiet, stack, strong
 
 
 def line_button(
@@ -29,18 +19,73 @@ def line_button(
     on_click: Callable[..., Any],
     *,
     icon: ft.IconData,
+    is_here: bool = False,
 ) -> ft.Semantics:
-    """Make a whole line tappable; both texts wrap, and the second may be empty."""
+    """Make a whole line tappable; both texts wrap, and the second may be empty.
+
+    Args:
+        is_here: Whether what it leads to is shown beside the list already.
+    """
     texts: list[ft.Control] = [strong(title), *([quiet(words)] if words else [])]
     row: list[ft.Control] = [
-        ft.Icon(icon, color=ft.Colors.PRIMARY),
+        ft.Icon(icon, color=ft.Colors.PRIMARY, size=sign_size()),
         ft.Column(texts, spacing=2, expand=True, tight=True),
-        ft.Icon(ft.Icons.CHEVRON_RIGHT, color=ft.Colors.ON_SURFACE_VARIANT),
+        ft.Icon(
+            ft.Icons.CHEVRON_RIGHT, color=ft.Colors.ON_SURFACE_VARIANT, size=sign_size()
+        ),
     ]
     style = ft.ButtonStyle(
         padding=ft.Padding.symmetric(vertical=12, horizontal=14),
         color=ft.Colors.ON_SURFACE,
     )
+    if is_here:
+        # The thicker frame takes its room from the padding, so that nothing moves.
+        style.padding = ft.Padding.symmetric(vertical=10, horizontal=12)
+        style.side = ft.BorderSide(3, ft.Colors.PRIMARY)
+        style.bgcolor = ft.Colors.PRIMARY_CONTAINER
     content = ft.Row(row, spacing=12)
-    button = ft.OutlinedButton(content=content, on_click=on_click, style=style)
-    return identified(identifier, button)
+    line = ft.OutlinedButton(content=content, on_click=on_click, style=style)
+    named = identified(identifier, line)
+    named.selected = is_here or None
+    return named
+
+
+# Given how many lines are wanted: those there are, and what the button for more says,
+# which is empty where there are no more.
+DrawLines = Callable[[int], tuple[list[ft.Control], str]]
+
+
+@dataclass(slots=True)
+class GrowingList:
+    """A list that shows a page more at each tap of its last button.
+
+    Attributes:
+        identifier: Of the button.
+        page: How many lines come at once.
+        spacing: Between lines.
+        count: How many are shown; drawn anew, it keeps them.
+    """
+
+    identifier: str
+    page: int
+    spacing: int = 8
+    count: int = 0
+
+    def __post_init__(self) -> None:
+        """Begin with one page."""
+        self.count = self.count or self.page
+
+    def drawn(self, draw: DrawLines) -> ft.Control:
+        """Draw the list."""
+
+        def more() -> None:
+            self.count += self.page
+            slot.refresh()
+
+        def shown() -> ft.Control:
+            lines, label = draw(self.count)
+            ends = [button(self.identifier, label, more)] if label else []
+            return stack(*lines, *ends, spacing=self.spacing)
+
+        slot = Slot(shown)
+        return slot.control

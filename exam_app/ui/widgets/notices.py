@@ -5,6 +5,7 @@ from enum import Enum
 import flet as ft
 
 from exam_app.ui.shell.theme import CORNER, GAP
+from exam_app.ui.widgets.buttons import colour_button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import paragraph, side_by_side
@@ -42,6 +43,8 @@ def banner(
         spacing=GAP,
         vertical_alignment=ft.CrossAxisAlignment.START,
     )
+    for action in actions:
+        colour_button(action, colour)
     rows: list[ft.Control] = [words, *([side_by_side(*actions)] if actions else [])]
     box = ft.Container(
         content=ft.Column(rows, spacing=GAP, tight=True),
@@ -73,6 +76,11 @@ class ProblemNotice(Slot):
         self.text = sentence
         self.refresh()
         return bool(sentence)
+
+    def clear(self) -> None:
+        """Take away what was said, since it is being corrected."""
+        if self.text:
+            self.say("")
 
     def _notice(self) -> ft.Control:
         if self.text:

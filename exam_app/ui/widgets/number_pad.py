@@ -4,12 +4,15 @@ from collections.abc import Awaitable, Callable, Sequence
 
 import flet as ft
 
+from exam_app.ui.shell.theme import LARGEST_SIGN
 from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.room import ROOM
 
 ERASE = "erase"
 OnKey = Callable[[str], Awaitable[None]]
-_SPACE = 8
+_SPACE = 6
+_DIGIT = 25
 _ROWS = (("1", "2", "3"), ("4", "5", "6"), ("7", "8", "9"))
 
 
@@ -17,23 +20,30 @@ def number_pad(
     on_key: OnKey,
     *,
     has_point: bool = True,
-    extra: Sequence[str] = (),
-    size: Size = "exam",
+    size: Size = "hands",
+    beside: Sequence[ft.Control] = (),
 ) -> ft.Control:
     """Make the pad.
 
     Args:
-        on_key: Awaited with a digit, ``.``, ``erase`` or one of ``extra``.
-        extra: Keys of a last row, as ``lb`` and ``oz``; empty ones keep its room.
+        on_key: Awaited with a digit, ``.`` or ``erase``.
+        beside: What stands at the right of its four rows; none, or one for each.
     """
-    height = control_height(size)
     last = ("." if has_point else "", "0", ERASE)
-    rows: list[tuple[str, ...]] = [*_ROWS, last]
-    if extra:
-        rows.append(tuple(extra))
-    keys = [[_key(on_key, key, height) for key in row] for row in rows]
-    drawn: list[ft.Control] = [ft.Row(row, spacing=_SPACE) for row in keys]
-    return ft.Column(drawn, spacing=_SPACE, tight=True)
+    lines = [
+        ft.Row(
+            [pad_keys(on_key, row, size), *beside[number : number + 1]], spacing=_SPACE
+        )
+        for number, row in enumerate((*_ROWS, last))
+    ]
+    return ft.Column([*lines], spacing=_SPACE, tight=True)
+
+
+def pad_keys(on_key: OnKey, keys: Sequence[str], size: Size) -> ft.Row:
+    """Make a row of keys; an empty one keeps its room."""
+    height = control_height(size)
+    row = [_key(on_key, key, height) for key in keys]
+    return ft.Row(row, spacing=_SPACE, expand=2)
 
 
 def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
@@ -43,9 +53,16 @@ def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
     async def pressed() -> None:
         await on_key(key)
 
-    face: ft.Control = ft.Text(key, theme_style=ft.TextThemeStyle.HEADLINE_SMALL)
+    # Never higher than its key, whatever the text size.
+    face: ft.Control = ft.Text(
+        key,
+        size=_DIGIT * min(ROOM.text_scale, LARGEST_SIGN),
+        weight=ft.FontWeight.W_700,
+    )
     if key == ERASE:
-        face = ft.Icon(ft.Icons.BACKSPACE_OUTLINED, semantics_label="Erase")
+        face = ft.Icon(
+            ft.Icons.BACKSPACE_OUTLINED, size=_DIGIT, semantics_label="Erase"
+        )
     button = ft.OutlinedButton(
         content=face,
         on_click=pressed,

@@ -4,7 +4,6 @@ from collections.abc import Awaitable, Callable
 
 import flet as ft
 
-from exam_app.app.exam_sessions import person_now
 from exam_app.store.errors import PinLockedError
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -35,7 +34,7 @@ class Pin:
             safe: What a wrong PIN left as it was, as a sentence.
         """
         self._tab, self._signed, self._safe = tab, signed, safe
-        self.person = person_now(tab.session)
+        self.person = tab.person
         self.field: Field = text_field(
             identifier,
             f"PIN of {self.person.name}",
@@ -52,7 +51,7 @@ class Pin:
             PinLockedError: The fifth wrong one: the exams are sealed and covered.
         """
         tab, field = self._tab, self.field
-        self.person, typed = person_now(tab.session), field.typed
+        self.person, typed = tab.person, field.typed
         try:
             fits = await tab.session.write(
                 lambda: tab.vault.people.check_pin(self.person.person_id, typed)
@@ -69,9 +68,15 @@ class Pin:
         field.show_problem(f"This PIN does not fit. {self._safe} Try again.")
 
 
-def pin_part(tab: Tab, label: str, signed: Callable[[], Awaitable[None]]) -> ft.Control:
+def pin_part(
+    tab: Tab,
+    label: str,
+    signed: Callable[[], Awaitable[None]],
+    *,
+    autofocus: bool = False,
+) -> ft.Control:
     """Draw the PIN field and the button that signs; ``signed`` may raise."""
-    pin = Pin(tab, "clinic-pin", signed, "Nothing was signed.")
+    pin = Pin(tab, "clinic-pin", signed, "Nothing was signed.", autofocus=autofocus)
     icon = ft.Icons.DRAW_OUTLINED
     return stack(
         pin.field.control,

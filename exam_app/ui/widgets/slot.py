@@ -20,7 +20,7 @@ class Slot:
         self,
         draw: Callable[[], ft.Control],
         *followed: Observed,
-        expand: bool | None = None,
+        expand: int | bool | None = None,
         in_place: bool = False,
         hides_empty: bool = False,
     ) -> None:
@@ -38,7 +38,7 @@ class Slot:
                 space between it and the next.
         """
         self._draw = draw
-        self._in_place = in_place
+        self.in_place = in_place
         self._hides_empty = hides_empty
         # Observables hold their listeners weakly: the control keeps this slot, and
         # the slot its listener.
@@ -51,9 +51,12 @@ class Slot:
     def refresh(self) -> None:
         """Draw again; a slot that is on no screen now is drawn and not sent."""
         content = self._draw()
-        if self._in_place:
+        if self.in_place:
             # Flet compares a frozen control with the one before it by what it shows.
             object.__setattr__(content, "_frozen", True)
+        elif hasattr(self.control.content, "_frozen"):
+            # Else what comes after it is compared too, and no field of it could change.
+            object.__delattr__(self.control.content, "_frozen")
         self.control.content = content
         self._hide_if_empty()
         send(self.control)

@@ -3,11 +3,16 @@
 import flet as ft
 
 from exam_app.ui.shell.theme import CORNER, GAP
+from exam_app.ui.widgets.buttons import loosen
 
 
-def heading(text: str, lines: int | None = None) -> ft.Control:
+def heading(
+    text: str, lines: int | None = None, *, is_small: bool = False
+) -> ft.Control:
     """Write a heading, also one for a screen reader; at most so many lines."""
-    style = ft.TextThemeStyle.TITLE_LARGE
+    style = (
+        ft.TextThemeStyle.TITLE_MEDIUM if is_small else ft.TextThemeStyle.TITLE_LARGE
+    )
     words = ft.Text(text, theme_style=style, max_lines=lines)
     return ft.Semantics(content=words, header=True)
 
@@ -17,12 +22,18 @@ def paragraph(text: str) -> ft.Text:
     return ft.Text(text, theme_style=ft.TextThemeStyle.BODY_MEDIUM)
 
 
-def quiet(text: str) -> ft.Text:
-    """Write a remark in the quieter colour, still at 7 to 1."""
+def quiet(text: str, *, lines: int | None = None) -> ft.Text:
+    """Write a remark in the quieter colour, still at 7 to 1.
+
+    Args:
+        lines: How many it takes at the most; what is longer ends in three dots.
+    """
     return ft.Text(
         text,
         theme_style=ft.TextThemeStyle.BODY_SMALL,
         color=ft.Colors.ON_SURFACE_VARIANT,
+        max_lines=lines,
+        overflow=ft.TextOverflow.ELLIPSIS if lines else ft.TextOverflow.CLIP,
     )
 
 
@@ -57,6 +68,14 @@ def across(control: ft.Control) -> ft.Row:
     return ft.Row([control])
 
 
-def side_by_side(*controls: ft.Control) -> ft.Row:
-    """Put controls in a row that wraps instead of being cut."""
-    return ft.Row(list(controls), wrap=True, spacing=GAP, run_spacing=GAP)
+def side_by_side(*controls: ft.Control, spacing: int = GAP) -> ft.Row:
+    """Put controls in a row that wraps instead of being cut, each as wide as needed."""
+    row = [*map(loosen, controls)]
+    return ft.Row(row, wrap=True, spacing=spacing, run_spacing=spacing)
+
+
+def in_its_place(control: ft.Control, is_asked: bool) -> ft.Control:
+    """Return a control, or the room of one that is not asked: nothing below moves."""
+    if is_asked:
+        return control
+    return ft.Container(control, opacity=0, disabled=True, ignore_interactions=True)

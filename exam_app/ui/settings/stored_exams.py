@@ -7,9 +7,9 @@ from pathlib import Path
 import flet as ft
 
 from exam_app.app.exam_sessions import now
-from exam_app.app.maintenance import care_work, store_care
-from exam_app.app.maintenance.care_work import Step, Work
+from exam_app.app.maintenance import stored_exams
 from exam_app.app.maintenance.phone_words import room_facts, room_of
+from exam_app.app.maintenance.store_steps import Step, Work
 from exam_app.domain.errors import ExamError
 from exam_app.store.engine.rewrite import Progress
 from exam_app.store.errors import WrongPassphraseError
@@ -22,7 +22,7 @@ from exam_app.ui.widgets.files import offer_file, reaches_folders
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot, send
-from exam_app.ui.widgets.texts import paragraph, section, side_by_side, strong
+from exam_app.ui.widgets.texts import paragraph, section, side_by_side, stack, strong
 
 _LOOK_SECONDS = 0.25
 _CHECK = (
@@ -38,8 +38,8 @@ _MAKE_ROOM = (
     "free room as the exams take. The app does this by itself when it is due."
 )
 _STEPS = {
-    "care-check": ("Check", store_care.check),
-    "care-room": ("Make room", store_care.make_room),
+    "upkeep-check": ("Check", stored_exams.check),
+    "upkeep-room": ("Make room", stored_exams.make_room),
 }
 _KEY = (
     "Seals everything under a new key. Do this when somebody may have a copy of the "
@@ -56,54 +56,54 @@ _WRONG = (
 
 async def build(tab: Tab) -> Screen:
     """Build the screen."""
-    care = _Care(tab)
-    await care.read_facts()
+    upkeep = _Upkeep(tab)
+    await upkeep.read_facts()
     return Screen(
         title="Look after the exams",
         back="/settings",
         # Beside whichever button was tapped.
-        pinned=[care.work.control],
+        pinned=[upkeep.work.control],
         body=[
             *(
-                banner(for_choice("care-report", str(number)), report, Tone.NOTICE)
-                for number, report in enumerate(store_care.reports(tab.vault))
+                banner(for_choice("upkeep-report", str(number)), report, Tone.NOTICE)
+                for number, report in enumerate(stored_exams.reports(tab.vault))
             ),
-            care.facts.control,
-            care.draw_step(
-                "care-check", _CHECK, "Check everything now", "Checking everything"
+            upkeep.facts.control,
+            upkeep.draw_step(
+                "upkeep-check", _CHECK, "Check everything now", "Checking everything"
             ),
-            care.draw_backup(),
-            care.draw_step("care-room", _MAKE_ROOM, "Make room", "Making room"),
-            care.draw_key(),
+            upkeep.draw_backup(),
+            upkeep.draw_step("upkeep-room", _MAKE_ROOM, "Make room", "Making room"),
+            upkeep.draw_key(),
         ],
-        on_shown=care.watch_if_busy,
+        on_shown=upkeep.watch_if_busy,
     )
 
 
-class _Care:
+class _Upkeep:
     """The state of the screen."""
 
     def __init__(self, tab: Tab) -> None:
         self.tab = tab
-        self.lines: store_care.Facts = ()
+        self.lines: stored_exams.Facts = ()
         self.work = Slot(self._draw_work, hides_empty=True)
         self.facts = Slot(self._draw_facts)
         self.buttons: list[ft.OutlinedButton] = []
-        kept = store_care.last_backup(tab.vault) or {}
-        before = Path(str(kept.get("where", "")))
+        kept = stored_exams.last_backup(tab.vault)
+        before = Path(kept.where if kept else "")
         self.place = text_field(
-            "care-place",
+            "upkeep-place",
             "Folder for the backup",
             value=str(before.parent) if before.is_absolute() else "",
             hint="On another disk or stick, from its beginning, as the system shows "
             "it. The file gets the date and time as its name.",
         )
-        self.secret = text_field("care-passphrase", "Passphrase", secret=True)
+        self.secret = text_field("upkeep-passphrase", "Passphrase", secret=True)
 
     async def read_facts(self) -> None:
         tab = self.tab
-        if not care_work.is_busy(tab.vault):
-            kept = await tab.session.read(lambda: store_care.facts(tab.vault))
+        if not tab.session.steps.is_busy:
+            kept = await tab.session.read(lambda: stored_exams.facts(tab.vault))
             self.lines = (*kept, *room_facts(await room_of(tab.session.opener)))
             self.facts.refresh()
 
@@ -123,13 +123,13 @@ class _Care:
     def draw_backup(self) -> ft.Control:
         tab = self.tab
         way = "Back up into the browser's downloads"
-        download = self._button("care-download", way, self._download)
-        written = self._button("care-backup", "Back up into this folder", self._write)
+        download = self._button("upkeep-download", way, self._download)
+        written = self._button("upkeep-backup", "Back up into this folder", self._write)
         into = [self.place.control, written] if reaches_folders(tab) else []
         return section("Back up", paragraph(_BACK_UP), *into, download)
 
     def draw_key(self) -> ft.Control:
-        action = self._button("care-key", "Change the data key", self._change_key)
+        action = self._button("upkeep-key", "Change the data key", self._change_key)
         field = self.secret.control
         return section("Change the data key", paragraph(_KEY), field, action)
 
@@ -137,7 +137,7 @@ class _Care:
         tab = self.tab
         vault, at = tab.vault, now()
         try:
-            path = store_care.backup_path(
+            path = stored_exams.backup_path(
                 self.place.value, at.local(), tab.session.folder
             )
         except ExamError as error:
@@ -146,18 +146,18 @@ class _Care:
         self.place.show_problem(None)
 
         def step(told: Progress) -> str:
-            return store_care.back_up_to(vault, path, at, told)
+            return stored_exams.back_up_to(vault, path, at, told)
 
         await self._carry_out("Backing up", step)
 
     async def _download(self) -> None:
         tab, made = self.tab, bytearray()
         vault, at = tab.vault, now()
-        name = store_care.backup_name(at.local())
+        name = stored_exams.backup_name(at.local())
 
         def step(progress: Progress) -> str:
-            made.extend(store_care.back_up_bytes(vault, at, progress))
-            return store_care.offered_words(name, len(made))
+            made.extend(stored_exams.back_up_bytes(vault, at, progress))
+            return stored_exams.offered_words(name, len(made))
 
         work = await self._carry_out("Backing up", step)
         if work is not None and work.is_good:
@@ -165,8 +165,7 @@ class _Care:
 
     async def _change_key(self) -> None:
         tab, vault = self.tab, self.tab.vault
-        if care_work.is_busy(vault):
-            raise care_work.CareUnderWayError
+        self.tab.session.steps.refuse_second()
         try:
             new = await vault.new_data_key(self.secret.typed)
         except ExamError as error:
@@ -180,28 +179,29 @@ class _Care:
             # Whoever is stopped before writing the new code down is asked again.
             vault.settings.put("recovery_confirmed", value=False)
             vault.go_over(new, progress)
-            return store_care.KEY_CHANGED
+            return stored_exams.KEY_CHANGED
 
         work = await self._carry_out("Changing the data key", step)
         if work is not None and work.is_good:
-            await tab.show(recovery_screen(tab, new.code, tab.redraw))
+            await tab.show(recovery_screen(tab, new.code, tab.show_route))
 
     async def _carry_out(self, title: str, step: Step) -> Work | None:
         """Start a step, show how it goes, and wait for its end."""
-        care_work.begin(self.tab.session, title, step)
-        work = care_work.work_of(self.tab.vault)
+        steps = self.tab.session.steps
+        steps.begin(title, step)
+        work = steps.last
         await self._watch()
         return work
 
     def watch_if_busy(self) -> None:
         """Go on showing a step that was begun before the screen was left."""
-        if care_work.is_busy(self.tab.vault):
+        if self.tab.session.steps.is_busy:
             self.tab.start(self._watch())
 
     async def _watch(self) -> None:
-        vault = self.tab.vault
+        steps = self.tab.session.steps
         self._show_buttons()
-        while care_work.is_busy(vault):
+        while steps.is_busy:
             self.work.refresh()
             await asyncio.sleep(_LOOK_SECONDS)
         self.work.refresh()
@@ -209,7 +209,7 @@ class _Care:
         await self.read_facts()
 
     def _show_buttons(self) -> None:
-        is_busy = care_work.is_busy(self.tab.vault)
+        is_busy = self.tab.session.steps.is_busy
         for action in self.buttons:
             action.disabled = is_busy
             send(action)
@@ -217,24 +217,24 @@ class _Care:
     def _button(
         self, name: str, label: str, on_click: Callable[[], Awaitable[None]]
     ) -> ft.Control:
-        is_busy = care_work.is_busy(self.tab.vault)
+        is_busy = self.tab.session.steps.is_busy
         action = button(name, label, on_click, disabled=is_busy)
         if isinstance(action.content, ft.OutlinedButton):
             self.buttons.append(action.content)
         return side_by_side(action)
 
     def _draw_work(self) -> ft.Control:
-        work = care_work.work_of(self.tab.vault)
+        work = self.tab.session.steps.last
         if work is None:
             return ft.Container()
         if not work.is_running:
             tone = Tone.PLAIN if work.is_good else Tone.NOTICE
-            return banner("care-said", f"{work.title}. {work.said}", tone)
+            return banner("upkeep-said", f"{work.title}. {work.said}", tone)
         said = work.words
         bar = ft.ProgressBar(value=work.share, bar_height=14, semantics_label=said)
         shown = section(f"{work.title} …", paragraph(said), bar)
-        return identified("care-work", shown)
+        return identified("upkeep-work", shown)
 
     def _draw_facts(self) -> ft.Control:
-        rows = [row for a, b in self.lines for row in (strong(a), paragraph(b))]
-        return identified("care-facts", section("What is kept here", *rows))
+        rows = [stack(strong(a), paragraph(b), spacing=2) for a, b in self.lines]
+        return identified("upkeep-facts", section("What is kept here", *rows))

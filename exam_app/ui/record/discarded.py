@@ -1,0 +1,78 @@
+"""Discard an exam that was begun by mistake, and put one back."""
+
+import flet as ft
+
+from exam_app.app.discarding import discard, held_words, put_back, why_not
+from exam_app.app.exam_sessions import open_exam
+from exam_app.app.exam_words import draft_line
+from exam_app.app.queries.record_chain import open_continuation
+from exam_app.app.view.round_presenter import address_of, without_rows
+from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.list_lines import line_button
+from exam_app.ui.widgets.texts import paragraph, quiet, stack
+
+_KEPT = "It is kept, and can be put back: All records, Discarded exams."
+
+
+async def open_discarding(tab: Tab, exam_id: str) -> None:
+    """Ask once, and say what the exam holds."""
+    session = tab.session
+    editor = await open_exam(session, exam_id)
+    exam, name = editor.exam, editor.exam.animal.name
+    reason = why_not(exam)
+    if reason:
+        tab.open_sheet("This exam is not discarded", paragraph(reason))
+        return
+
+    async def discarded() -> None:
+        await discard(session, exam_id)
+        tab.close_sheet()
+        await tab.go("/")
+        tab.tell(f"The exam of {name} is discarded. {_KEPT}", undone)
+
+    async def undone() -> None:
+        await put_back(session, exam_id)
+        await tab.show_route()
+
+    held = held_words(exam, editor.protocol, session.typed.of_exam(exam_id))
+    tab.open_sheet(
+        f"Discard the exam of {name}?",
+        identified("discard-held", paragraph(held)),
+        quiet(_KEPT),
+        button("discard-confirm", "Discard this exam", discarded, kind="lead"),
+        button("discard-keep", "Keep it open", tab.close_sheet, size="exam"),
+    )
+
+
+def discarded_way(tab: Tab) -> list[ft.Control]:
+    """Lead to the exams that were discarded; nothing where there are none."""
+    count = len(without_rows(tab.vault.drafts.discarded()))
+
+    def opened() -> None:
+        rows = without_rows(tab.vault.drafts.discarded())
+        lines = (_line(tab, row.exam_id) for row in rows)
+        told = quiet("A tap puts one back among the open exams, as it was.")
+        tab.open_sheet("Discarded exams", told, stack(*lines, spacing=8))
+
+    label = f"Discarded exams ({count})"
+    return [button("discarded-open", label, opened)] if count else []
+
+
+def _line(tab: Tab, exam_id: str) -> ft.Control:
+    row = tab.vault.drafts.shown(exam_id)
+    if row is None:
+        return ft.Container()
+
+    async def back() -> None:
+        if row.continues and open_continuation(tab.vault, row.continues):
+            tab.tell("Another continuation of that record is open: go on with it.")
+            return
+        await put_back(tab.session, exam_id)
+        tab.close_sheet()
+        await tab.go(address_of(row))
+
+    words = f"{draft_line(row)} · discarded {row.discarded}"
+    name = for_choice("discarded", exam_id)
+    return line_button(name, f"Put back: {row.name}", words, back, icon=ft.Icons.UNDO)

@@ -1,0 +1,124 @@
+"""Read an urgent case on the telephone, and record who heard it and when.
+
+In an open exam that answers its signs; a closed record keeps it as a signed note
+beside it, since what was signed is never changed.
+"""
+
+from collections.abc import Callable
+
+import flet as ft
+
+from exam_app.app import exam_sessions
+from exam_app.app.clinic.notes import keep_note, write_note
+from exam_app.app.exam_editor import Edit, ExamEditor
+from exam_app.app.forms.form import Form
+from exam_app.app.queries.kept_records import KeptRecord, open_kept
+from exam_app.app.typed_entries import Typed
+from exam_app.app.view.urgent_presenter import (
+    HEARD,
+    clinic_line,
+    heard_note,
+    told_by_telephone,
+)
+from exam_app.domain.exam.exam import Exam
+from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.wording.spoken import spoken_lines
+from exam_app.record.notes import NoteKind
+from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.form import FormView
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.pin import pin_part
+from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
+
+_TITLE = "Read this on the telephone"
+
+
+def telephone_button(identifier: str, tapped: Callable[[], object]) -> ft.Control:
+    """Lead to what is read on the telephone."""
+    icon = ft.Icons.PHONE_IN_TALK
+    return button(identifier, _TITLE, tapped, icon=icon, kind="tile", size="hands")
+
+
+def open_telephone(tab: Tab, editor: ExamEditor) -> None:
+    """Open it for an exam that is open: who heard it is told of every open sign."""
+    typed = exam_sessions.typed_in(tab.session, editor, "telephone", _TITLE)
+    view = FormView(Form((HEARD,), "telephone", typed=typed))
+
+    async def told() -> None:
+        if not view.is_complete():
+            return
+        whom = view.form[HEARD.name]
+
+        def made(exam: Exam, edit: Edit) -> Exam:
+            return told_by_telephone(exam, whom, edit.by)
+
+        name = "urgent: told on the telephone"
+        if await exam_sessions.change(tab.session, editor, made, name):
+            typed.drop()
+            tab.close_sheet()
+            await tab.show_route()
+            tab.tell(f"Recorded: {whom} was told on the telephone.")
+
+    save = button("telephone-told", "They heard it", told, kind="main", size="hands")
+    _open(tab, editor.exam, editor.protocol, view, save)
+
+
+async def open_telephone_of(tab: Tab, exam_id: str) -> None:
+    """Open it for a closed record."""
+    kept = await open_kept(tab.session, exam_id)
+    if kept is None:
+        return
+    typed = tab.typed(f"telephone/{exam_id}", _TITLE)
+    view = FormView(Form((HEARD,), "telephone", typed=typed))
+
+    async def told() -> None:
+        if view.is_complete():
+            await _note(tab, kept, view.form[HEARD.name], typed)
+
+    label = "They heard it: sign that"
+    _open(tab, kept.exam, kept.loaded.protocol, view, pin_part(tab, label, told))
+
+
+async def _note(tab: Tab, kept: KeptRecord, whom: str, typed: Typed) -> None:
+    now = exam_sessions.now()
+    note = write_note(
+        NoteKind.ADDENDUM,
+        kept,
+        tab.person,
+        now,
+        exam_sessions.new_id(),
+        text=heard_note(whom, now),
+    )
+    await tab.save(lambda: keep_note(tab.vault, note))
+    typed.drop()
+    tab.close_sheet()
+    await tab.show_route()
+    tab.tell(f"Recorded beside the record: {whom} was told on the telephone.")
+
+
+def _open(
+    tab: Tab,
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    view: FormView,
+    end: ft.Control,
+) -> None:
+    settings = tab.vault.settings
+    phone = clinic_line(settings.get("practice", ""), settings.get("clinic_phone", ""))
+    lines = spoken_lines(exam, protocol, tab.person)
+    tab.open_sheet(
+        _TITLE,
+        identified("telephone-number", strong(phone)),
+        *(
+            identified(
+                for_choice("telephone-line", str(number)),
+                stack(quiet(heading), paragraph(words), spacing=0),
+            )
+            for number, (heading, words) in enumerate(lines)
+        ),
+        *view.controls(),
+        end,
+        typed=view.form.typed,
+        grows=True,
+    )

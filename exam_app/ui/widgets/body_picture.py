@@ -1,0 +1,163 @@
+"""One view of an animal, drawn; a part's state stands in hatching and a sign.
+
+Open parts are plain, answered ones lightly hatched, those with a finding hatched both
+ways with an exclamation mark: nothing is said by colour alone.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from itertools import chain
+from math import ceil
+
+import flet as ft
+import flet.canvas as cv
+
+from exam_app.app.view.body_presenter import Mark
+from exam_app.domain.animal.body_drawing import (
+    WIDTH,
+    Area,
+    BodyView,
+    Curve,
+    hatching,
+)
+from exam_app.ui.shell.theme import CONTROL_HEIGHT
+
+_GROUND, _INK = ft.Colors.SURFACE, ft.Colors.ON_SURFACE
+_WIDE_GAP, _NARROW_GAP = 11, 6
+_SIGN_SIZE = 20
+# Beyond the edge, so that the mask leaves no line of what it covers.
+_EDGE = 8
+
+
+def body_picture(
+    view: BodyView,
+    width: float,
+    marks: Mapping[str, Mark],
+    touched: Callable[[str], None],
+    taken: Callable[[str], None],
+) -> ft.Control:
+    """Draw a view and say which part a finger means.
+
+    Args:
+        view: What is drawn.
+        width: In pixels; the height follows.
+        marks: The state of each part and side; one that is missing takes no tap.
+        touched: Called with the part and side under the finger, or with nothing.
+        taken: Called with it when the finger is lifted there.
+    """
+    meant = ""
+
+    def down(event: ft.TapEvent[ft.GestureDetector]) -> None:
+        nonlocal meant
+        at = event.local_position
+        place = view.from_pixels((at.x, at.y), width) if at else (-WIDTH, -WIDTH)
+        meant = view.hit(place, CONTROL_HEIGHT * WIDTH / width, marks.keys())
+        touched(meant)
+
+    def tapped() -> None:
+        if meant:
+            taken(meant)
+
+    drawn = cv.Canvas(
+        shapes=list(_shapes(view, width, marks)),
+        width=width,
+        # Whole pixels: on half of one, the clip lets lines through below the mask.
+        height=ceil(view.height * width / WIDTH),
+    )
+    return ft.GestureDetector(
+        content=drawn,
+        on_tap_down=down,
+        on_tap=tapped,
+        exclude_from_semantics=True,
+        mouse_cursor=ft.MouseCursor.CLICK,
+    )
+
+
+def _shapes(
+    view: BodyView, width: float, marks: Mapping[str, Mark]
+) -> Iterator[cv.Shape]:
+    scale = width / WIDTH
+    asked = [area for area in view.areas if area.key in marks]
+    for area in asked:
+        if not area.is_whole:
+            yield from _area(area, scale, marks[area.key])
+    yield _path(_mask(view, scale), ft.Paint(color=_GROUND, style=_FILL))
+    yield _path(_elements(view.outline, scale), _pen(2.5))
+    for line in view.lines:
+        yield _path(_elements(line, scale), _pen(1.2))
+    for area in asked:
+        if area.is_whole:
+            yield from _area(area, scale, marks[area.key])
+    for area in asked:
+        if marks[area.key] is Mark.FINDING:
+            yield from _sign(*view.at_pixels(area.label, width))
+
+
+_FILL = ft.PaintingStyle.FILL
+
+
+def _pen(thickness: float, colour: ft.ColorValue = _INK) -> ft.Paint:
+    return ft.Paint(
+        color=colour,
+        stroke_width=thickness,
+        style=ft.PaintingStyle.STROKE,
+        stroke_join=ft.StrokeJoin.ROUND,
+    )
+
+
+def _path(elements: list[cv.Path.PathElement], paint: ft.Paint) -> cv.Path:
+    return cv.Path(elements=elements, paint=paint)
+
+
+def _elements(curve: Curve, scale: float) -> list[cv.Path.PathElement]:
+    x, y = curve.points[0]
+    found: list[cv.Path.PathElement] = [cv.Path.MoveTo(x * scale, y * scale)]
+    for points in curve.spans:
+        found.append(cv.Path.CubicTo(*(v * scale for v in chain(*points))))
+    if curve.is_closed:
+        found.append(cv.Path.Close())
+    return found
+
+
+def _mask(view: BodyView, scale: float) -> list[cv.Path.PathElement]:
+    """Return the whole view but for the animal: the two run against each other."""
+    curve = view.outline if view.outline.turns < 0 else view.outline.reversed()
+    far, low = WIDTH * scale + _EDGE, view.height * scale + _EDGE
+    around: list[cv.Path.PathElement] = [cv.Path.MoveTo(-_EDGE, -_EDGE)]
+    around += [cv.Path.LineTo(far, -_EDGE), cv.Path.LineTo(far, low)]
+    around += [cv.Path.LineTo(-_EDGE, low), cv.Path.Close()]
+    return around + _elements(curve, scale)
+
+
+def _area(area: Area, scale: float, mark: Mark) -> Iterator[cv.Shape]:
+    for shape in area.shapes:
+        elements = _elements(shape, scale)
+        yield _path(elements, ft.Paint(color=_GROUND, style=_FILL))
+        if mark is Mark.ANSWERED:
+            yield _hatched(shape, scale, _WIDE_GAP, ft.Colors.PRIMARY, falls=False)
+        elif mark is Mark.FINDING:
+            for falls in (False, True):
+                yield _hatched(shape, scale, _NARROW_GAP, ft.Colors.ERROR, falls=falls)
+        is_edge = area.is_whole
+        yield _path(elements, _pen(2.5 if is_edge else 1, _INK if is_edge else _LINE))
+
+
+_LINE = ft.Colors.OUTLINE
+
+
+def _hatched(
+    shape: Curve, scale: float, gap: float, colour: ft.ColorValue, *, falls: bool
+) -> cv.Points:
+    ends = chain.from_iterable(hatching(shape, gap / scale, falls=falls))
+    return cv.Points(
+        points=[ft.Offset(x * scale, y * scale) for x, y in ends],
+        point_mode=cv.PointMode.LINES,
+        paint=_pen(1.2, colour),
+    )
+
+
+def _sign(x: float, y: float) -> Iterator[cv.Shape]:
+    yield cv.Circle(x, y, _SIGN_SIZE / 2, paint=ft.Paint(color=ft.Colors.ERROR))
+    style = ft.TextStyle(
+        size=_SIGN_SIZE * 0.8, weight=ft.FontWeight.W_700, color=ft.Colors.ON_ERROR
+    )
+    yield cv.Text(x, y, "!", style=style, alignment=ft.Alignment.CENTER)
