@@ -12,10 +12,11 @@ from pathlib import Path
 from exam_app.app.clinic import pairing as clinic_pairing
 from exam_app.app.demo import demo
 from exam_app.app.exam_sessions import now
-from exam_app.app.handover.pairing_device import clinic_document, device_keys
+from exam_app.app.handover.pairing_device import clinic_of, device_keys
 from exam_app.app.maintenance.first_start import SetUp
 from exam_app.app.session import Session
 from exam_app.crypto.door import random_bytes
+from exam_app.domain.exam.people import Person, Role
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.outbox import hand_over
 from exam_app.store.vault.vault import Vault
@@ -24,13 +25,7 @@ from tests.browser.cheap_app import CHEAP_COSTS
 
 PIN = "4321"
 PASSPHRASE = "four quiet words here"
-VETERINARIAN = {
-    "person_id": "b" * 32,
-    "name": "Dr Mar Ondine",
-    "role": "veterinarian",
-    "initials": "MO",
-    "licence": "",
-}
+VETERINARIAN = Person("b" * 32, "Dr Mar Ondine", Role.VETERINARIAN, "MO")
 
 
 def new_session(folder: Path) -> Session:
@@ -68,11 +63,9 @@ async def opened_both(
 async def pair(clinic: Vault, device: Vault, name: str = "Van 2") -> tuple[str, ...]:
     """Pair a device and return the words that both showed."""
     at = now()
-    offered = clinic_pairing.new_offer(clinic, at, is_demo=True)
-    given = answer(
-        offered.card, device_keys(device, name, is_demo=True), at, random_bytes
-    )
-    Exchange(device).pairing.put_clinic(clinic_document(given.clinic))
+    offered = clinic_pairing.new_offer(clinic, at)
+    given = answer(offered.card, device_keys(device, name), at, random_bytes)
+    Exchange(device).pairing.put_clinic(clinic_of(given.clinic))
     clinic_pairing.take_answer(clinic, given.sealed, at)
     await clinic_pairing.find_words(clinic, CHEAP_COSTS.derivation)
     waiting = clinic_pairing.waiting(clinic)
@@ -85,7 +78,7 @@ async def pair(clinic: Vault, device: Vault, name: str = "Van 2") -> tuple[str, 
 
 def sealed_by(device: Vault, count: int = 3) -> list[bytes]:
     """Seal the oldest exams that were not handed over, in one hand-over."""
-    outbox = Exchange(device, is_demo=True)
+    outbox = Exchange(device)
     ids = [row.exam_id for row, _ in Exchange(device).not_handed_over()]
     shown = {x for b in Exchange(device).outgoing.all() for x in b.exam_ids}
     fresh = [exam_id for exam_id in ids if exam_id not in shown][:count]

@@ -3,22 +3,27 @@
 What a test counted and what could not run stands in the last lines.
 """
 
+import gc
+import os
 import shutil
 import sys
 from pathlib import Path
 
 import pytest
-from hypothesis import settings
 
-from tests import repeated_walks
+from tests import repeated_walks, samples
 
-# Times are measured in benchmarks and never fail a test on a busy machine; the
-# examples are the same in every run, so that a failure can be seen again.
-settings.register_profile("steady", deadline=None, derandomize=True)
-settings.load_profile("steady")
+if sys.dont_write_bytecode:
+    # Tests start dozens of programs, and each would compile all that it imports.
+    COMPILED = Path(__file__).parents[1] / "build" / "compiled"
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    os.environ["PYTHONPYCACHEPREFIX"] = sys.pycache_prefix = str(COMPILED)
+    sys.dont_write_bytecode = False
 
 CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 NO_CHROMIUM = "no Chromium on this machine"
+# By the time they take: the others stand between.
+LONGEST_WALK, LONG_WALK = "test_phone.py", "test_whole_exam.py"
 
 
 def find_chromium() -> str | None:
@@ -33,12 +38,27 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.browser)
             if not item.get_closest_marker("everyday_in_chromium"):
                 item.add_marker(pytest.mark.exhaustive)
+        if samples.is_whole and getattr(item.obj, "is_hypothesis_test", False):
+            item.add_marker(pytest.mark.exhaustive)
     # The browser's driver keeps an event loop in this thread, in which tests with
     # a loop of their own could not start any more.
-    items.sort(key=lambda item: item.get_closest_marker("browser") is not None)
+    items.sort(key=_turn)
 
 
-def _is_in_process(item: pytest.Item) -> bool:
+def _turn(item: pytest.Item) -> tuple[bool, int]:
+    """Put walks in a browser last, the longest of them first.
+
+    Otherwise one core ends with a long walk while the other has none. What follows the
+    longest is short: each core is given its next test while it still runs one.
+    """
+    is_walk = item.get_closest_marker("browser") is not None
+    name = item.path.name
+    return is_walk, is_walk * (2 * (name == LONG_WALK) + (name != LONGEST_WALK))
+
+
+def _is_in_process(item: pytest.Function) -> bool:
+    if not {"walked_in", "chromium"} & set(item.fixturenames):
+        return True
     given = getattr(item, "callspec", None)
     return given is not None and given.params.get("walked_in") == "in_process"
 
@@ -81,6 +101,11 @@ def pytest_cmdline_main(config: pytest.Config) -> None:
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_finish(session: pytest.Session) -> None:
+    # What stands until the end is not looked through again and again; first what
+    # Hypothesis keeps, which it would miss among what is no longer looked through.
+    samples.first_example()
+    gc.collect()
+    gc.freeze()
     if find_chromium():
         return
     for item in session.items:
@@ -98,6 +123,10 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_configure(config: pytest.Config) -> None:
     config.pluginmanager.register(repeated_walks)
+    samples.begin(config.option.markexpr)
+    if "not benchmark" in config.option.markexpr:
+        # Only a power cut can show what it is for, and those are played in memory.
+        os.fsync = lambda _: None
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

@@ -21,6 +21,7 @@ from exam_app.domain.protocol.protocol import Scope
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.inbox import receive
 from exam_app.exchange.outbox import hand_over
+from exam_app.exchange.pairings import Clinic
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.notes import Note, NoteKind
 from exam_app.record.plain_form import to_plain
@@ -75,9 +76,12 @@ class Place:
 
     name: str
     vault: Vault
-    is_demo: bool = True
     file: Path | None = None
     bundle: object = None
+
+    @property
+    def is_demo(self):
+        return self.vault.is_demo
 
     @property
     def device_id(self):
@@ -89,7 +93,7 @@ class Place:
 
     @property
     def exchange(self):
-        return Exchange(self.vault, is_demo=self.is_demo)
+        return Exchange(self.vault)
 
     def close_exam(self, exam, owner=None):
         """Close an exam as the app does, with its animal and owner kept."""
@@ -166,29 +170,30 @@ async def new_place(folder, name, role, is_demo=True, opener=in_memory):
         vault.settings.put("device_id", named_id(f"device {name}"))
         vault.settings.put("signing_key", named_bytes(f"signing {name}"))
         vault.settings.put("agreement_key", named_bytes(f"agreement {name}"))
-    return Place(name, vault, is_demo)
+    vault.is_demo = is_demo
+    return Place(name, vault)
 
 
 async def open_place(folder, name, is_demo=True):
-    return Place(name, await open_vault(folder, PASSPHRASE, bounds=BOUNDS), is_demo)
+    vault = await open_vault(folder, PASSPHRASE, bounds=BOUNDS)
+    vault.is_demo = is_demo
+    return Place(name, vault)
 
 
 def pair(clinic, device, **fields):
     """Pair as the screens do, without the cards."""
     own = Exchange(device.vault).own_device()
-    document = {**own, "name": device.name, "state": "paired", **fields}
-    Exchange(clinic.vault).pairing.put_device(document)
+    kept = replace(own, **{"name": device.name, "state": "paired", **fields})
+    Exchange(clinic.vault).pairing.put_device(kept)
     known = Exchange(clinic.vault).own_device()
     Exchange(device.vault).pairing.put_clinic(
-        {
-            "clinic_id": known["device_id"],
-            "name": clinic.name,
-            "phone": "",
-            "signing_key": known["signing_key"],
-            "agreement_key": known["agreement_key"],
-            "state": "paired",
-            "is_demo": clinic.is_demo,
-        }
+        Clinic(
+            clinic_id=known.device_id,
+            name=clinic.name,
+            signing_key=known.signing_key,
+            agreement_key=known.agreement_key,
+            is_demo=clinic.is_demo,
+        )
     )
 
 

@@ -15,7 +15,7 @@ from exam_app.domain.exam.findings import Call, EarlierFinding, EarlierOutcome, 
 from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
-from exam_app.domain.exam.visit import BiteHistory, PrivateNote
+from exam_app.domain.exam.visit import BiteHistory, Bitten, PrivateNote
 from exam_app.domain.exam.vitals import EarlierCount, RateState, Setting, VitalEntry
 from exam_app.domain.measure.counting import ClockStart, TapTimes
 from exam_app.domain.measure.units import Measure, Reading
@@ -349,5 +349,25 @@ TWO_BITTEN = replace(
         examiner_name="Tana Demo",
         washed="washed at once",
         reported="the health office",
+    ),
+)
+
+# Three persons bitten, each of whom somebody else was told.
+BITTEN_BLOCKS = replace(
+    EXAM,
+    bite=BiteHistory().with_blocks(
+        (
+            Bitten(
+                "the owner", "2025-11-24 18:00", "washed at once", told="a physician"
+            ),
+            Bitten("a child", "2025-11-25, time not known", told="nobody yet"),
+            Bitten(
+                "left thumb",
+                "2025-11-25 09:00",
+                name="Tana Demo",
+                told="the health office",
+                is_examiner=True,
+            ),
+        )
     ),
 )

@@ -9,12 +9,23 @@ from exam_app.ui.shell import access_gate
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 
-_HOLDS = ("title", "content", "controls", "value", "text", "leading", "subtitle")
+_HOLDS = (
+    "title",
+    "content",
+    "controls",
+    "value",
+    "text",
+    "leading",
+    "subtitle",
+    "semantics_label",
+)
 
 
 def tab_at(session: Session, route: str) -> Tab:
     """Return a tab that shows nothing yet, at an address and as wide as a phone."""
-    return Tab(SimpleNamespace(route=route, width=390), session, (), access_gate)
+    return Tab(
+        SimpleNamespace(route=route, width=390, height=844), session, (), access_gate
+    )
 
 
 def words_of(shown: object) -> str:

@@ -89,6 +89,15 @@ def test_package_init_is_a_docstring_only(path):
     assert isinstance(body[0], ast.Expr)
 
 
+@pytest.mark.parametrize("top", ["exam_app", "sync"])
+def test_no_module_is_longer_than_a_reader_keeps_in_mind(top):
+    lines = {
+        path.relative_to(ROOT).as_posix(): len(path.read_bytes().splitlines())
+        for path in (ROOT / top).rglob("*.py")
+    }
+    assert {name: count for name, count in lines.items() if count > 400} == {}
+
+
 def import_graph():
     """Return who imports whom, inside functions and for types only included."""
     paths = dict(modules())

@@ -14,8 +14,14 @@ from pathlib import Path
 
 from tinydb import JSONStorage, TinyDB, where
 
+from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.outgoing import RECEIVED
 from exam_app.store.engine.documents import encode_document
-from exam_app.store.repositories.rows import open_exam_of_row, read_closed_exam
+from exam_app.store.repositories.rows import (
+    OpenExam,
+    open_exam_of_row,
+    read_closed_exam,
+)
 from exam_app.store.vault.folder import create_vault
 from exam_app.store.vault.open import open_vault
 from tests.store_disks import CHEAP, TEST_BOUNDS
@@ -26,7 +32,11 @@ except ImportError:
     sqlcipher = None
 
 RAW_KEY = "x'" + "2b" * 32 + "'"
+# The app has an event loop and its threads already when it opens a store.
+RUNNER = asyncio.Runner()
 OPEN_COUNT = 25
+# Closed exams for which the clinic has not signed: about two days' work.
+WAITING = 40
 NAMES = ("bella", "otto", "moss", "wick", "tansy", "vetch", "corrin", "fennick")
 
 
@@ -109,17 +119,21 @@ class Sealed:
             for number in range(OPEN_COUNT):
                 shown = open_exam_of_row({"exam_id": f"d{number}", **row_of(number)})
                 vault.drafts.put(f"d{number}", draft_of(number, 0), shown)
+            hashes = [row_of(number)["hash"] for number in range(count - WAITING)]
+            Exchange(vault).outgoing.mark_records(hashes, RECEIVED, "b1")
         vault.rewrite()
         vault.close()
 
     def open(self):
-        self.vault = asyncio.run(open_vault(self.folder, "p", bounds=TEST_BOUNDS))
+        self.vault = RUNNER.run(open_vault(self.folder, "p", bounds=TEST_BOUNDS))
 
     def close(self):
         self.vault.close()
 
     def autosave(self, number, draft):
-        shown = open_exam_of_row({"exam_id": f"d{number}", **row_of(number)})
+        row = row_of(number)
+        names = ("animal_id", "name", "species", "scope", "started", "person_id")
+        shown = OpenExam(f"d{number}", **{name: row[name] for name in names})
         self.vault.drafts.put(f"d{number}", draft, shown)
 
     def get(self, number):
@@ -133,6 +147,18 @@ class Sealed:
 
     def search(self, text):
         return self.vault.animals.search(text, 20)
+
+    def not_handed_over(self):
+        return Exchange(self.vault).not_handed_over()
+
+    def count(self):
+        return self.vault.closed.count()
+
+    def every_animal(self):
+        return self.vault.animals.all()
+
+    def of_animal(self, number):
+        return self.vault.closed.for_animal(f"{number:032x}")
 
     def compact(self):
         self.vault.rewrite()
@@ -155,16 +181,26 @@ class Sqlite:
     def fill(self, count):
         self.open()
         run = self.database.execute
-        run("create table closed (n integer primary key, id text unique, row, signed)")
+        run(
+            "create table closed (n integer primary key, id text unique, animal text, "
+            "row, signed, waits integer)"
+        )
         run("create table drafts (id text primary key, at integer, row, draft)")
         run(
             "create table animals (n integer primary key, id text unique, find, animal)"
         )
         run("create index by_time on drafts (at)")
+        run("create index by_animal on closed (animal)")
+        run("create index waiting on closed (n) where waits")
         for number in range(count):
-            row = json.dumps(row_of(number))
-            values = (f"{number:032x}", row, signed_of(number))
-            run("insert into closed (id, row, signed) values (?, ?, ?)", values)
+            shown = row_of(number)
+            waits = int(number >= count - WAITING)
+            kept = (json.dumps(shown), signed_of(number), waits)
+            run(
+                "insert into closed (id, animal, row, signed, waits) "
+                "values (?, ?, ?, ?, ?)",
+                (f"{number:032x}", shown["animal_id"], *kept),
+            )
         for number in range(count // 2):
             animal = animal_of(number)
             find = f"{animal['name']} {animal['chip']} {animal['owner']['name']}"
@@ -206,6 +242,22 @@ class Sqlite:
         found = self.database.execute(query, (f"%{text}%",))
         return [json.loads(animal) for (animal,) in found]
 
+    def not_handed_over(self):
+        query = "select row from closed where waits order by n"
+        return [json.loads(row) for (row,) in self.database.execute(query)]
+
+    def count(self):
+        return self.database.execute("select count(*) from closed").fetchone()[0]
+
+    def every_animal(self):
+        found = self.database.execute("select animal from animals order by n")
+        return [json.loads(animal) for (animal,) in found]
+
+    def of_animal(self, number):
+        query = "select row from closed where animal=? order by n desc"
+        found = self.database.execute(query, (f"{number:032x}",))
+        return [json.loads(row) for (row,) in found]
+
     def _unlock(self):
         pass
 
@@ -243,6 +295,7 @@ class PlainTinyDb:
                 **row_of(number),
                 "id": f"{number:032x}",
                 "signed": base64.b64encode(signed_of(number)).decode(),
+                "waits": number >= count - WAITING,
             }
             for number in range(count)
         }
@@ -277,3 +330,17 @@ class PlainTinyDb:
     def search(self, text):
         table = self.database.table("animals", cache_size=0)
         return table.search(where("name").test(lambda name: text in name.casefold()))
+
+    def not_handed_over(self):
+        table = self.database.table("closed", cache_size=0)
+        return table.search(where("waits").test(bool))
+
+    def count(self):
+        return len(self.database.table("closed", cache_size=0))
+
+    def every_animal(self):
+        return self.database.table("animals", cache_size=0).all()
+
+    def of_animal(self, number):
+        table = self.database.table("closed", cache_size=0)
+        return table.search(where("animal_id") == f"{number:032x}")

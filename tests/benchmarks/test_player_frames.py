@@ -12,8 +12,8 @@ from sync.transport.collector import Collector
 from tests.benchmarks.painted_codes import codes_of, watch
 from tests.browser.conftest import launched
 from tests.browser.driver import LAPTOP, PHONE, Driver, start_app
-from tests.browser.handed import fill_closed, in_store, pair_with_invented_clinic
-from tests.browser.prepared import prepare_folder, unlock
+from tests.browser.handed import fill_closed, pair_with_invented_clinic
+from tests.browser.prepared import in_store, prepare_folder, unlock
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.browser]
 

@@ -1,5 +1,6 @@
 """What is put beside the phone's app to measure it: in its page and in its Python."""
 
+import ast
 import inspect
 from pathlib import Path
 
@@ -15,27 +16,10 @@ def fill(vault):
 
 begin(fill)
 """
-# What those functions name; in the archive there are no tests to import from.
+# What those functions use; in the archive there are no tests to import from.
 NEEDED = """
-from collections.abc import Callable
-from dataclasses import replace
-from exam_app.crypto import door
-from exam_app.domain.exam.closing import close
-from exam_app.domain.exam.exam import Exam, keys_in_scope, words_for
-from exam_app.domain.moments import Moment
-from exam_app.domain.exam.people import Attribution, Person, Role
-from exam_app.domain.protocol.protocol import Scope
-from exam_app.domain.animal.signalment import AgeBasis, Animal, Sex
-from exam_app.domain.exam.transitions import assert_no_abnormality
-from exam_app.domain.exam.vitals import Setting
-from exam_app.protocols.loader import load_protocol
-from exam_app.record.plain_form import to_plain
-from exam_app.store.vault.vault import Vault
-from exam_app.app.exam_sessions import now
-from exam_app.app.exam_start import ExamOrder, begin_exam
-from exam_app.app.handover.pairing_device import clinic_document
-from exam_app.app.signing import store_closed
-from sync.trust.cards import ClinicCard
+from exam_app.domain.animal.signalment import Animal, Sex
+from exam_app.domain.exam.people import Person, Role
 
 BRAMBLE = Animal("c" * 32, "Bramble", "dog", sex=Sex.FEMALE_NEUTERED)
 STARTER = Person("a" * 32, "Alex Rowan", Role.TECHNICIAN, "AR")
@@ -58,7 +42,7 @@ HEAR = """
     `[flt-semantics-identifier="${id}"]`)].map((root) => [root,
     ...root.querySelectorAll('*')].map((node) =>
     (node.getAttribute('aria-label') ?? '') + node.textContent).join()).join();
-  const IDS = ['exam-progress', 'saved', 'examiner'];
+  const IDS = ['exam-progress', 'examiner'];
   let before = {};
   window.changed = {};
   addEventListener('pointerup', () => {
@@ -80,12 +64,17 @@ HEAR = """
   });
 """
 TAP = """[sent - lifted, got - sent, changed['exam-progress'] - got,
-  changed['exam-progress'] - lifted, changed.saved - lifted]"""
+  changed['exam-progress'] - lifted]"""
 
 
 def timed_start():
     """Give the text of a first module that tells its times and fills a new store."""
+    of_ours = [
+        ast.unparse(line)
+        for line in ast.parse(inspect.getsource(handed)).body
+        if isinstance(line, ast.ImportFrom) and not str(line.module).startswith("tests")
+    ]
     timed = Path(__file__).with_name("timed_phone.py").read_text("utf-8")
     taken = [inspect.getsource(getattr(handed, name)) for name in HANDED]
     constants = [f"{name} = {getattr(handed, name)!r}" for name in CONSTANTS]
-    return "\n".join([NEEDED, *constants, *taken, timed, BEGIN])
+    return "\n".join([*of_ours, NEEDED, *constants, *taken, timed, BEGIN])

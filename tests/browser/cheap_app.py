@@ -14,7 +14,7 @@ from pathlib import Path
 from unittest import mock
 
 from exam_app.__main__ import Costs, main
-from exam_app.app import session
+from exam_app.app import exam_view, session
 from exam_app.crypto.door import DerivationBounds, KeyDerivation
 from exam_app.store.engine.files import LocalFile
 from exam_app.ui.shell import routes
@@ -36,6 +36,8 @@ def as_environment_asks() -> Iterator[None]:
             write_at, truncate = _on_disk_filled_by(Path(os.environ["TEST_FULL_DISK"]))
             put(LocalFile, "write_at", write_at)
             put(LocalFile, "truncate", truncate)
+        # Walks tap faster than any hand; one of them asks for the guard as it is.
+        put(exam_view, "GUARD_SECONDS", float(os.environ.get("TEST_GUARD", "0")))
         if "TEST_LOCK_AFTER" in os.environ:
             put(session, "LOCK_AFTER_SECONDS", float(os.environ["TEST_LOCK_AFTER"]))
         put(routes, "ROUTES", (*routes.ROUTES, failing_screens.ROUTE))

@@ -1,20 +1,21 @@
 """Enter the demonstration's clinic, and films of codes for a pretended camera."""
 
-import asyncio
 import io
+import time
 from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
 from PIL import Image
 from playwright.sync_api import Browser
 
+from exam_app.ui.clinic import review
 from sync.transport.frames import DotSize, split
 from sync.transport.qr import qr_png
 from sync.trust.pairing import pairing_words
 from tests.browser.conftest import launched
 from tests.browser.driver import LAPTOP, Driver
+from tests.browser.prepared import run_apart
 
 DEMO_PIN = "1234"
 _PICTURE = (1280, 720)
@@ -36,6 +37,15 @@ def receive_pictures(clinic: Driver, pictures: list[Path]) -> None:
     clinic.wait("clinic-scan-text")
     clinic.choose("clinic-pictures", pictures)
     clinic.wait_text("clinic-receipt-code", "-")
+
+
+def read_it(driver: Driver) -> None:
+    """Look at a record for as long as it takes to know which one it is.
+
+    A record that came up a moment ago is not acknowledged: nobody can have read it.
+    """
+    last = time.monotonic() + review.UNREAD_SECONDS
+    driver.until(lambda: time.monotonic() > last, "read for a moment")
 
 
 def receipt_code_on(clinic: Driver) -> str:
@@ -98,6 +108,5 @@ def stick_of(folder: Path) -> Path:
 
 
 def words_of(cards):
-    """The six words of two cards; found in a thread, since the driver holds a loop."""
-    with ThreadPoolExecutor(1) as pool:
-        return pool.submit(lambda: asyncio.run(pairing_words(cards))).result(timeout=60)
+    """The six words of two cards; found apart, since the driver holds a loop."""
+    return run_apart(lambda: pairing_words(cards))

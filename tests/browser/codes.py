@@ -12,11 +12,19 @@ from tests.browser.driver import Driver
 MOST_PICTURES = 200
 
 
-def code_on(driver: Driver) -> str:
-    """Decode the one code that is shown; it may take a moment to be painted."""
+def code_on(driver: Driver, *, start: str = "", after: str = "") -> str:
+    """Decode the one code that is shown.
+
+    It is painted a moment after the labels say that it is there.
+
+    Args:
+        start: How it begins; another code is from before.
+        after: The code from before.
+    """
     for _ in range(MOST_PICTURES):
-        if code := next(filter(None, map(code_in, driver.pictures())), ""):
-            return code
+        for code in map(code_in, driver.pictures()):
+            if code and code.startswith(start) and code != after:
+                return code
     raise AssertionError("no code is shown")
 
 

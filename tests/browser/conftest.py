@@ -20,6 +20,7 @@ from playwright.sync_api import (
 from exam_app.app import typed_entries
 from exam_app.phone.building import Built
 from exam_app.phone.serving import Host
+from exam_app.ui.clinic import receive, review
 from tests.browser.cheap_app import as_environment_asks
 from tests.browser.driver import LAPTOP, PHONE, Driver, RunningApp, start_app
 from tests.browser.in_process import InProcessApp, InProcessDriver
@@ -118,9 +119,14 @@ def run_app(
         else:
             if not started:
                 changed.enter_context(as_environment_asks())
-                # Nobody types here whom each save would hold up.
-                soon = mock.patch.object(typed_entries, "DELAY_SECONDS", 0.01)
-                changed.enter_context(soon)
+                # Nobody types here whom each save would hold up, nor reads a record,
+                # nor brings a file while a folder is looked into.
+                for owner, name, seconds in (
+                    (typed_entries, "DELAY_SECONDS", 0.01),
+                    (review, "UNREAD_SECONDS", 0.0),
+                    (receive, "EVERY_SECONDS", 0.2),
+                ):
+                    changed.enter_context(mock.patch.object(owner, name, seconds))
             app = InProcessApp(*arguments, folder=folder)
         started.append(app)
         return app

@@ -6,22 +6,39 @@ Nothing here sleeps for a fixed time: every step waits for what it needs to see.
 import io
 import itertools
 import os
+import re
 import subprocess
 import sys
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from PIL import Image
 from playwright.sync_api import Locator, Page, WebSocket, expect
 
 from tests.browser.forked_app import CAN_FORK, ForkedApp
 
+# What stands in the zone and on the card of the part that is current.
+_OF_A_PART = re.compile(
+    r"region-(\w+)(\.left|\.right)?-(normal|finding|more|open|rest|warning|result-.*)"
+)
+
+
+def line_of(identifier: str) -> str:
+    """Name the line that makes a part current, for a control of that part."""
+    found = _OF_A_PART.fullmatch(identifier)
+    return f"region-{found[1]}-row" if found else ""
+
+
 ROOT = Path(__file__).resolve().parents[2]
 CHEAP_APP = Path(__file__).with_name("cheap_app.py")
 PHONE = {"width": 390, "height": 844}
+SMALL = {"width": 360, "height": 640}
 LAPTOP = {"width": 1280, "height": 800}
+# So many frames a hand waits for what comes up by itself, before it looks elsewhere.
+COMES_UP = 30
 PATIENCE_MS = 20_000
 _NAME = "flt-semantics-identifier"
 # Flutter gives a field that has the cursor the text it knows, and with it the place of
@@ -40,6 +57,24 @@ _WAIT_TILL_TAKEN_OVER = """async entry => {
     for (let frame = 0; frame < 30 && !entry.takenOver; frame++)
         await new Promise(requestAnimationFrame);
     return Boolean(entry.takenOver);
+}"""
+# All that a click has to know of a control, in one word with the page: where it is,
+# whether it holds something that can be tapped, whether another control is there.
+_LOOK = """async ([name, id, other, frames, patience]) => {
+    const at = wanted => '[' + name + '="' + wanted + '"]';
+    const isThere = wanted => Boolean(wanted && document.querySelector(at(wanted)));
+    for (; frames > 0; frames--) await new Promise(requestAnimationFrame);
+    for (; patience > 0 && !isThere(id) && !isThere(other); patience--)
+        await new Promise(requestAnimationFrame);
+    const root = document.querySelector(at(id));
+    const {x, y, width, height} = root ? root.getBoundingClientRect() : {};
+    const inner = at(id) + ' [role=button], ' + at(id) + ' [flt-tappable]';
+    return {
+        box: root && {x, y, width, height},
+        isInView: Boolean(root) && y >= 0 && y + height <= innerHeight,
+        hasTappable: Boolean(document.querySelector(inner)),
+        hasOther: isThere(other),
+    };
 }"""
 
 
@@ -129,10 +164,15 @@ def start_app(
 
 @dataclass
 class Driver:
-    """One open page of the app."""
+    """One open page of the app.
+
+    Attributes:
+        scrolls: How often the wheel was turned to reach something.
+    """
 
     page: Page
     shots: Path
+    scrolls: int = field(default=0, init=False)
     _said: list[bytes] = field(default_factory=list, init=False)
     _has_socket: bool = field(default=False, init=False)
 
@@ -209,8 +249,13 @@ class Driver:
         for _ in range(2000):
             if happened():
                 return
-            self.page.evaluate("() => new Promise(requestAnimationFrame)")
+            self.frames(1)
         raise AssertionError(f"not {what}")
+
+    def frames(self, count: int) -> None:
+        """Let the page be drawn so many times."""
+        for _ in range(count):
+            self.page.evaluate("() => new Promise(requestAnimationFrame)")
 
     def is_empty(self, identifier: str) -> bool:
         """Whether a text field is there now, and nothing stands in it."""
@@ -229,16 +274,40 @@ class Driver:
         """Wait until a control is no longer there."""
         expect(self.find(identifier)).to_have_count(0, timeout=PATIENCE_MS)
 
+    def bring_up(self, identifier: str) -> bool:
+        """Make the part current whose control this is, if it is another's turn.
+
+        Returns:
+            Whether its line was tapped for it.
+        """
+        line = line_of(identifier)
+        if not line or self._look(identifier, patience=COMES_UP)["box"]:
+            return False
+        self._wheel_to(line, until=identifier)
+        if self.has(identifier):
+            return False
+        self._tappable(line).click(timeout=PATIENCE_MS)
+        self.wait(identifier)
+        return True
+
     def click(self, identifier: str) -> None:
         """Bring a control into view and click its middle with the mouse."""
-        self.scroll_to(identifier)
-        self._tappable(identifier).click(timeout=PATIENCE_MS)
+        seen = self._look(identifier)
+        if not seen["isInView"]:
+            self.scroll_to(identifier)
+            seen = self._look(identifier)
+        self._tappable(identifier, seen).click(timeout=PATIENCE_MS)
 
     def touch(self, identifier: str) -> None:
         """Touch the middle of a control that is in view, as a thumb does."""
         box = self.wait(identifier).first.bounding_box() or {}
         middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         self.page.touchscreen.tap(*middle)
+
+    def touch_drawing(self, identifier: str, x: float, y: float) -> None:
+        """Tap a place of a control that is a picture, in pixels from its corner."""
+        box = self.wait(identifier).first.bounding_box() or {}
+        self.page.mouse.click(box["x"] + x, box["y"] + y)
 
     def type(self, identifier: str, text: str) -> None:
         """Replace what stands in a text field.
@@ -249,9 +318,9 @@ class Driver:
         """
         self.scroll_to(identifier)
         entry = self.find(identifier).locator("input, textarea").first
-        for _ in range(20):
+        for attempt in range(20):
             entry.focus(timeout=PATIENCE_MS)
-            if not entry.evaluate(_WAIT_TILL_TAKEN_OVER):
+            if not entry.evaluate(_WAIT_TILL_TAKEN_OVER) or attempt:
                 # Drawn anew while it had the cursor, the field has it in the page and
                 # no longer in Flutter: what is typed reaches nobody. A tap gives both.
                 entry.click(timeout=PATIENCE_MS)
@@ -259,8 +328,7 @@ class Driver:
             self._said.clear()
             entry.fill(text[:-1])
             entry.press_sequentially(text[-1:])
-            for _ in range(3):
-                self.page.evaluate("() => new Promise(requestAnimationFrame)")
+            self.frames(3)
             if entry.input_value() == text and self._has_reached_the_app(text):
                 return
             # Begun anew, as by a hand that taps beside it and comes back.
@@ -274,7 +342,7 @@ class Driver:
                 text.encode() in said for said in self._said
             ):
                 return True
-            self.page.evaluate("() => new Promise(requestAnimationFrame)")
+            self.frames(1)
         return False
 
     def value(self, identifier: str) -> str:
@@ -291,18 +359,25 @@ class Driver:
     def scroll_to(self, identifier: str) -> None:
         """Turn the wheel until the control is in view.
 
-        Rows far below the window are not in the tree before they come near.
+        Rows far from the window are not in the tree before they come near.
         """
-        size = self.page.viewport_size or LAPTOP
-        self.page.mouse.move(size["width"] / 2, size["height"] / 2)
-        for _ in range(60):
-            box = self._box(identifier)
-            if box and box["y"] >= 0 and box["y"] + box["height"] <= size["height"]:
-                return
-            step = -240 if box and box["y"] < 0 else 240
-            self.page.mouse.wheel(0, step)
-            self.page.evaluate("() => new Promise(requestAnimationFrame)")
+        self.bring_up(identifier)
+        self._wheel_to(identifier)
         self.wait(identifier)
+
+    def _wheel_to(self, identifier: str, until: str = "") -> None:
+        size = self.page.viewport_size or LAPTOP
+        # Over the list, also where it is the first of several panes.
+        self.page.mouse.move(size["width"] / 4, size["height"] / 2)
+        seen = self._look(identifier, until, patience=COMES_UP)
+        for further in (240,) * 60 + (-240,) * 60:
+            if seen["isInView"] or seen["hasOther"]:
+                return
+            box = seen["box"]
+            step = (-240 if box["y"] < 0 else 240) if box else further
+            self.scrolls += 1
+            self.page.mouse.wheel(0, step)
+            seen = self._look(identifier, until, frames=1)
 
     def text(self, identifier: str) -> str:
         """Read everything a control says, visible text and labels."""
@@ -343,8 +418,7 @@ class Driver:
             if time.monotonic() > last:
                 break
             self.page.mouse.wheel(0, step)
-            for _ in range(2):
-                self.page.evaluate("() => new Promise(requestAnimationFrame)")
+            self.frames(2)
         raise AssertionError(f"nothing here says {words!r}")
 
     def pictures(self) -> list[bytes]:
@@ -368,6 +442,12 @@ class Driver:
         picture = Image.open(io.BytesIO(self.page.screenshot())).convert("L")
         return int(picture.getpixel((2, picture.height - 3)))
 
+    def is_plain(self, left: int, right: int) -> bool:
+        """Whether nothing is drawn between two distances from the left."""
+        picture = Image.open(io.BytesIO(self.page.screenshot())).convert("RGB")
+        part = picture.crop((left, 0, right, picture.height))
+        return len(part.getcolors(part.width * part.height) or ()) == 1
+
     def shot(self, name: str) -> Path:
         """Take a picture of what is shown now."""
         path = self.shots / f"{name}.png"
@@ -377,13 +457,23 @@ class Driver:
     def _starting(self, start: str) -> Locator:
         return self.page.locator(f'[{_NAME}^="{start}"]')
 
-    def _tappable(self, identifier: str) -> Locator:
-        found = self.wait(identifier)
-        inner = found.locator("[role=button], [flt-tappable]")
-        return inner.first if inner.count() else found.first
-
-    def _box(self, identifier: str) -> dict[str, float] | None:
+    def _tappable(self, identifier: str, seen: dict[str, Any] | None = None) -> Locator:
+        seen = seen or self._look(identifier)
         found = self.find(identifier)
-        if not found.count():
-            return None
-        return found.first.bounding_box()
+        inner = found.locator("[role=button], [flt-tappable]")
+        return inner.first if seen["hasTappable"] else found.first
+
+    def _look(
+        self, identifier: str, other: str = "", *, frames: int = 0, patience: int = 0
+    ) -> dict[str, Any]:
+        """Look where a control is now, or after some frames.
+
+        Args:
+            identifier: Of the control.
+            other: Of one more, of which only is asked whether it is there.
+            frames: How many are let pass before.
+            patience: How many more, at most, until one of both is there.
+        """
+        asked = [_NAME, identifier, other, frames, patience]
+        seen: dict[str, Any] = self.page.evaluate(_LOOK, asked)
+        return seen

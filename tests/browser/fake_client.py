@@ -5,7 +5,7 @@ looks as it did before, as it would to a person.
 """
 
 import asyncio
-from collections.abc import Awaitable, Callable, Iterator
+from collections.abc import Awaitable, Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
@@ -78,6 +78,7 @@ class FakeClient(Connection):
         self.to_choose: list[Path] = []
         self.saved: list[tuple[str, bytes]] = []
         self._controls: dict[int, Control] = {}
+        self._shown: list[Shown] = []
         self._tasks: set[asyncio.Task[None]] = set()
 
     def open(
@@ -97,6 +98,7 @@ class FakeClient(Connection):
 
     def send_message(self, message: Message) -> None:
         """Take in what the app sends."""
+        self._shown = []
         # Packed in any case: that is when Flet notes what the next patch starts from.
         packed = msgpack.packb(
             [message.action, message.body],
@@ -125,6 +127,7 @@ class FakeClient(Connection):
 
     def set(self, control: Control, **properties: Any) -> None:
         """Change properties as a person does, and tell the app."""
+        self._shown = []
         control.update(properties)
         self.session.apply_patch(control["_i"], properties)
 
@@ -144,10 +147,16 @@ class FakeClient(Connection):
         if control is not None:
             self.event(control, "focus", control.get("value", ""))
 
-    def shown(self) -> Iterator[Shown]:
-        """Give what a person can reach: all that is visible in the topmost layer."""
-        open_now = [d for d in self._dialogs() if d.get("open")]
-        yield from _visible((open_now or self.page["views"])[-1], (self.page,))
+    def shown(self) -> list[Shown]:
+        """Give what a person can reach: all that is visible in the topmost layer.
+
+        What stands in a control follows it at once.
+        """
+        if not self._shown:
+            open_now = [d for d in self._dialogs() if d.get("open")]
+            top = (open_now or self.page["views"])[-1]
+            _add_visible(self._shown, top, (self.page,))
+        return self._shown
 
     async def _begin(self, main: Callable[[ft.Page], Awaitable[None]]) -> None:
         _context_page.set(self.session.page)
@@ -239,15 +248,18 @@ def _find_ways(
         _find_ways(below, (*way, key), ways)
 
 
-def _visible(control: Control, around: tuple[Control, ...]) -> Iterator[Shown]:
+def _add_visible(
+    found: list[Shown], control: Control, around: tuple[Control, ...]
+) -> None:
     # What cannot be seen through and through says nothing to a screen reader either.
     if control.get("visible") is False or control.get("opacity") == 0:
         return
-    yield Shown(control, around)
-    for value in list(control.values()):
-        for inner in value if isinstance(value, list) else [value]:
+    found.append(Shown(control, around))
+    around = (*around, control)
+    for value in control.values():
+        for inner in value if isinstance(value, list) else (value,):
             if isinstance(inner, dict) and "_c" in inner:
-                yield from _visible(inner, (*around, control))
+                _add_visible(found, inner, around)
 
 
 def _as_chosen(path: Path) -> dict[str, Any]:

@@ -48,6 +48,11 @@ class ForkedApp:
         for end in (theirs, printed, complained):
             os.close(end)
 
+    @property
+    def pid(self) -> int:
+        """Its number among the processes of this computer."""
+        return self._process.pid or 0
+
     def terminate(self) -> None:
         """Ask it to end."""
         self._process.terminate()

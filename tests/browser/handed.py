@@ -4,16 +4,12 @@ The animals are invented; they are not marked as demo here, since demo records a
 refused where real ones are exchanged, and that refusal has tests of its own.
 """
 
-import asyncio
-from collections.abc import Awaitable, Callable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 from exam_app.app.exam_sessions import now
 from exam_app.app.exam_start import ExamOrder, begin_exam
-from exam_app.app.handover.pairing_device import clinic_document
-from exam_app.app.session import Session
+from exam_app.app.handover.pairing_device import clinic_of
 from exam_app.app.signing import store_closed
 from exam_app.crypto import door
 from exam_app.domain.exam.closing import close
@@ -28,9 +24,7 @@ from exam_app.protocols.loader import load_protocol
 from exam_app.record.plain_form import to_plain
 from exam_app.store.vault.vault import Vault
 from sync.trust.cards import ClinicCard
-from tests.browser.cheap_app import CHEAP_COSTS
 from tests.browser.exam_drafts import BRAMBLE, STARTER
-from tests.browser.prepared import PASSPHRASE
 
 CLINIC_SEED = bytes(range(32))
 CLINIC_AGREEMENT = bytes(range(1, 33))
@@ -62,12 +56,14 @@ def closed_exam(number: int, started: Moment, alter: Callable | None = None) -> 
     return close(exam, protocol, STARTER, started)
 
 
-def fill_closed(vault: Vault, count: int, alter: Callable | None = None) -> None:
-    """Close so many exams; ``alter`` changes the first before it is closed."""
+def fill_closed(
+    vault: Vault, count: int, alter: Callable | None = None, altered: int = 1
+) -> None:
+    """Close so many exams; ``alter`` changes the first of them before they close."""
     loaded, started = load_protocol("dog"), now()
     vault.protocols.put(loaded.content_hash, loaded.content)
     for number in range(count):
-        exam = closed_exam(number, started, alter if number == 0 else None)
+        exam = closed_exam(number, started, alter if number < altered else None)
         vault.animals.put(to_plain(exam.animal))
         store_closed(vault, exam, loaded.protocol)
 
@@ -85,21 +81,4 @@ def pair_with_invented_clinic(vault: Vault) -> None:
         is_demo=False,
         phone="555 0123",
     )
-    Exchange(vault).pairing.put_clinic(clinic_document(card))
-
-
-def in_store(folder: Path, work: Callable[[Vault], object]) -> object:
-    """Do something with the store of a set-up folder, while no app runs on it."""
-
-    async def opened() -> object:
-        session = Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds)
-        await session.open_with_passphrase(PASSPHRASE)
-        done = work(session.vault)
-        if isinstance(done, Awaitable):
-            done = await done
-        session.close()
-        return done
-
-    # A thread of its own: the browser's driver keeps a loop running in this one.
-    with ThreadPoolExecutor(1) as pool:
-        return pool.submit(lambda: asyncio.run(opened())).result()
+    Exchange(vault).pairing.put_clinic(clinic_of(card))

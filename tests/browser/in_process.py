@@ -10,6 +10,7 @@ that can be killed. A walk that needs one of these is marked ``chromium_only``.
 """
 
 import asyncio
+import atexit
 import contextlib
 import itertools
 import os
@@ -23,11 +24,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
 
-from exam_app.__main__ import _fill_demo
+from exam_app.__main__ import fill_demo
+from exam_app.app.clinic.imports import FOLDER
 from exam_app.app.session import Session
+from exam_app.ui.region.body_sheet import GAP
 from exam_app.ui.shell.app import app_main
 from tests.browser.cheap_app import CHEAP_COSTS
+from tests.browser.driver import PHONE, line_of
 from tests.browser.fake_client import Control, FakeClient, Shown
+from tests.browser.prepared import give_passphrase
 
 T = TypeVar("T")
 
@@ -41,6 +46,10 @@ _SOON_SECONDS = 1.0
 _TAPS = ("click", "tap_down", "tap")
 _SPOKEN = ("label", "title", "subtitle", "tooltip", "hint_text", "semantics_label")
 _numbers = itertools.count(1)
+# Asked before any walk has moved TMPDIR.
+_TEMPORARY = tempfile.gettempdir()
+_DEMO_PASSPHRASE = "a demonstration"
+_demonstrations: dict[bool, Path] = {}
 
 
 class _WatchedThreads(ThreadPoolExecutor):
@@ -89,7 +98,7 @@ class InProcessApp:
         self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
         self._thread.start()
         self._name = f"http://in-process-{next(_numbers)}"
-        self._session = self.run(self._start(is_clinic="--clinic" in arguments))
+        self.session = self.run(self._start(is_clinic="--clinic" in arguments))
 
     def first_address(self) -> str:
         """Give an address for a page's ``open``."""
@@ -113,7 +122,7 @@ class InProcessApp:
         """Open a page in a new tab."""
         client = FakeClient(self._loop, self._threads)
         self.clients.append(client)
-        client.open(app_main(self._session), size)
+        client.open(app_main(self.session), size)
         return client
 
     async def come_to_rest(self) -> None:
@@ -142,14 +151,14 @@ class InProcessApp:
         self._ended.close()
 
     async def _start(self, *, is_clinic: bool) -> Session:
-        session = Session(
-            self.folder,
-            CHEAP_COSTS.derivation,
-            CHEAP_COSTS.bounds,
-            is_demo=self.is_demo,
-        )
         if self.is_demo:
-            await _fill_demo(session, is_clinic=is_clinic)
+            filled = await _demonstration(is_clinic=is_clinic)
+            shutil.copytree(filled, self.folder, dirs_exist_ok=True)
+        session = _session(self.folder, is_demo=self.is_demo)
+        if self.is_demo:
+            await session.open_with_passphrase(_DEMO_PASSPHRASE)
+            if is_clinic:
+                session.vault.settings.put(FOLDER, str(self.folder / "stick"))
         return session
 
     async def _end(self) -> None:
@@ -160,7 +169,23 @@ class InProcessApp:
         for task in others:
             task.cancel()
         await asyncio.gather(*others, return_exceptions=True)
-        self._session.close()
+        self.session.close()
+
+
+def _session(folder: Path, *, is_demo: bool) -> Session:
+    return Session(folder, CHEAP_COSTS.derivation, CHEAP_COSTS.bounds, is_demo=is_demo)
+
+
+async def _demonstration(*, is_clinic: bool) -> Path:
+    """Give the folder of a demonstration, filled once for all apps of this process."""
+    if is_clinic not in _demonstrations:
+        folder = Path(tempfile.mkdtemp(prefix="exam-filled-", dir=_TEMPORARY))
+        atexit.register(shutil.rmtree, folder, ignore_errors=True)
+        session = _session(folder, is_demo=True)
+        await fill_demo(session, _DEMO_PASSPHRASE, is_clinic=is_clinic)
+        session.close()
+        _demonstrations[is_clinic] = folder
+    return _demonstrations[is_clinic]
 
 
 @dataclass
@@ -173,6 +198,11 @@ class InProcessDriver:
     _client: FakeClient = field(init=False)
     _address: str = field(init=False)
     _seen: list[bytes] = field(default_factory=list)
+
+    @property
+    def app(self) -> InProcessApp:
+        """The app whose page this is."""
+        return self._app
 
     def open(self, address: str) -> None:
         """Open an address in this page."""
@@ -230,6 +260,12 @@ class InProcessDriver:
     def to_front(self) -> None:
         """Do nothing: every page is in front here."""
 
+    def around(self, identifier: str) -> tuple[Control, ...]:
+        """Give what a control stands in, from the page inwards."""
+        return self._until(
+            lambda: self._find(identifier), f"{identifier} is not here"
+        ).around
+
     def has(self, identifier: str) -> bool:
         """Whether a control is there now."""
         return self._look(lambda: self._find(identifier) is not None)
@@ -244,10 +280,25 @@ class InProcessDriver:
 
     def scroll_to(self, identifier: str) -> None:
         """Wait for a control; nothing is out of view here."""
+        self.bring_up(identifier)
         self.wait(identifier)
+
+    def bring_up(self, identifier: str) -> bool:
+        """Make the part current whose control this is, if it is another's turn.
+
+        Returns:
+            Whether its line was tapped for it.
+        """
+        line = line_of(identifier)
+        if not line or self.any_of(identifier, line) == identifier:
+            return False
+        shown = self._until(lambda: self._tappable(line), f"no {line}")
+        self._do(lambda: self._tap(shown))
+        return True
 
     def click(self, identifier: str) -> None:
         """Tap the first thing inside a control that can be tapped."""
+        self.bring_up(identifier)
         shown = self._until(
             lambda: self._tappable(identifier),
             f"{identifier} is not here, or nothing in it can be tapped now",
@@ -257,6 +308,22 @@ class InProcessDriver:
     def touch(self, identifier: str) -> None:
         """Tap it; no thumb differs from a mouse here."""
         self.click(identifier)
+
+    def touch_drawing(self, identifier: str, x: float, y: float) -> None:
+        """Tap a place of the drawings below each other in a control, in pixels."""
+        shown = self._until(lambda: self._find(identifier), f"{identifier} is not here")
+        drawings = self._look(
+            lambda: [s.control for s in self._within(shown) if _is_drawing(s.control)]
+        )
+        tops = itertools.accumulate(
+            (one["content"]["height"] + GAP for one in drawings), initial=0
+        )
+        top, touched = [
+            found for found in zip(tops, drawings, strict=False) if found[0] <= y
+        ][-1]
+        at = {"k": "touch", "l": {"x": x, "y": y - top}}
+        self._do(lambda: self._client.event(touched, "tap_down", at))
+        self._do(lambda: self._client.event(touched, "tap", at))
 
     def type(self, identifier: str, text: str) -> None:
         """Replace what stands in a text field; the last sign is typed by itself."""
@@ -389,10 +456,10 @@ class InProcessDriver:
         return next(self._all(identifier), None)
 
     def _within(self, shown: Shown) -> Iterator[Shown]:
+        depth = len(shown.around)
         for inner in self._client.shown():
-            if inner.control is shown.control or any(
-                control is shown.control for control in inner.around
-            ):
+            around = (*inner.around[depth : depth + 1], inner.control)
+            if around[0] is shown.control:
                 yield inner
 
     def _words(self, shown: Shown) -> Iterator[str]:
@@ -482,6 +549,32 @@ def _said(control: Control) -> Iterator[str]:
             yield said
     if said := control.get("error") or control.get("helper"):
         yield str(said)
+
+
+@contextlib.contextmanager
+def opened(
+    *arguments: str, folder: Path | None = None, size: dict[str, int] = PHONE
+) -> Iterator[InProcessDriver]:
+    """Start an app with a page at its first screen; it ends with the block."""
+    app = InProcessApp(*arguments, folder=folder)
+    try:
+        driver = InProcessDriver(size, [app])
+        driver.open(app.first_address())
+        yield driver
+    finally:
+        app.stop()
+
+
+@contextlib.contextmanager
+def unlocked(folder: Path, size: dict[str, int] = PHONE) -> Iterator[InProcessDriver]:
+    """Start an app over a set-up store, with a page whose passphrase was given."""
+    with opened(folder=folder, size=size) as driver:
+        give_passphrase(driver)
+        yield driver
+
+
+def _is_drawing(control: Control) -> bool:
+    return control["_c"] == "GestureDetector" and "shapes" in control["content"]
 
 
 def _takes_taps(shown: Shown) -> bool:

@@ -2,16 +2,13 @@
 
 from dataclasses import dataclass, field
 
-from exam_app.app.exam_sessions import now
-from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.domain.animal.signalment import Animal, Sex
-from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.protocol.protocol import Scope
-from exam_app.protocols.loader import load_protocol
-from tests.browser.exam_drafts import EXAM_ID, STARTER
+from tests.browser.exam_drafts import begun
 from tests.browser.phone_app import PhoneDriver
 from tests.browser.phone_steps import PIN
 from tests.browser.whole_exam import (
+    FIRST,
     Hand,
     answer_row,
     give_words,
@@ -36,6 +33,12 @@ VITALS_SHOWN = (
 )
 
 
+def rows_asked(scope: Scope) -> list[str]:
+    """Return the rows of a male dog's exam, from head to tail."""
+    exam, _ = begun(Animal("c" * 32, "Bramble", "dog", sex=Sex.MALE), scope)
+    return [region_id for region_id, _ in rows_of(exam)]
+
+
 @dataclass
 class WholeExam:
     """The rows of a male dog's technician exam, and which were answered."""
@@ -45,13 +48,7 @@ class WholeExam:
 
     def __post_init__(self) -> None:
         """Work out the rows from the protocol, as the screen does for itself."""
-        loaded = load_protocol("dog")
-        dog = Animal("c" * 32, "Bramble", "dog", sex=Sex.MALE)
-        order = ExamOrder(dog, Scope.TECHNICIAN, Setting.CLINIC, ())
-        begun = begin_exam(
-            order, loaded.protocol, loaded.content_hash, STARTER, EXAM_ID, now()
-        )
-        self.rows = [region_id for region_id, _ in rows_of(begun)]
+        self.rows = rows_asked(Scope.TECHNICIAN)
 
     def first_half(self) -> None:
         """Take the vitals and answer half the rows."""
@@ -94,10 +91,11 @@ class WholeExam:
 
     def _take_vitals(self) -> None:
         driver, hand = self.driver, Hand(self.driver)
+        answer_row(hand, FIRST)
         take_weight(hand)
-        take_rate(hand, "respiratory_rate", "20")
-        driver.click("vital-heart_rate")
+        take_rate(hand, "resting", "20")
         driver.click("vital-state-alert")
+        driver.click("vital-other")
         driver.click("vital-count-10")
         driver.wait("count-face")
         driver.wait("count-use")
@@ -105,7 +103,6 @@ class WholeExam:
         driver.wait_text("count-typed", "15 in 10 s × 6 = 90/min")
         driver.shot("phone-count")
         driver.click("count-use")
-        driver.click("vital-temperature")
         driver.click("vital-unit-degF")
         driver.type("vital-typed", TOO_WARM)
         driver.click("vital-save")

@@ -206,8 +206,9 @@ def code_that_answers(driver) -> str:
 
 
 def told_by_keeper(driver) -> dict[str, object]:
-    """Ask the keeper, as the app does."""
-    return driver.page.evaluate(_TOLD)
+    """Ask the keeper which release it answers with, as the app does."""
+    told = driver.page.evaluate(_TOLD)
+    return {name: told[name] for name in ("release", "newer")}
 
 
 def kept_files(driver) -> list[str]:

@@ -9,8 +9,12 @@ def set_up(driver):
     driver.click("setup-computer-field")
     driver.type("setup-practice", "Hill practice")
     driver.type("setup-phone", "555 0123")
+    driver.click("setup-next")
+    driver.wait("setup-passphrase")
     driver.type("setup-passphrase", PASSPHRASE)
     driver.type("setup-passphrase-again", PASSPHRASE)
+    driver.click("setup-next")
+    driver.wait("person-name")
     driver.type("person-name", "Alex Rowan")
     driver.click("person-role-technician")
     driver.type("person-pin", PIN)
@@ -54,10 +58,11 @@ def begin_exam(driver, scope="focused", age_years=""):
 
 
 def rows_unanswered(driver):
-    """Identifiers of the buttons that say "no abnormality found" of a row."""
-    rows = driver.page.locator('[flt-semantics-identifier$="-normal"]')
+    """Give what says "no abnormality found" of each part, once it is current."""
+    rows = driver.page.locator('[flt-semantics-identifier$="-row"]')
     rows.first.wait_for(state="attached", timeout=60_000)
-    return [row.get_attribute("flt-semantics-identifier") for row in rows.all()]
+    names = [row.get_attribute("flt-semantics-identifier") for row in rows.all()]
+    return [f"{name.removesuffix('-row')}-normal" for name in names]
 
 
 def start_offline(phone_browser, address):

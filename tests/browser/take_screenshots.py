@@ -14,6 +14,7 @@ FOLDER = ROOT / "assets" / "screenshots"
 DEMO_PIN = "1234"
 # A dog whose exam is half done, and one with a whole record.
 DRAFT, RECORD = "Moss", "Ridge"
+_FRAMES = 60
 
 
 def main() -> int:
@@ -25,9 +26,9 @@ def main() -> int:
             browser = launched(playwright.chromium)
             driver = Driver(browser.new_page(viewport=PHONE), FOLDER)
             _enter(driver, app.first_address())
-            driver.shot("day-phone")
+            _shot(driver, "day-phone")
             _open_draft(driver)
-            driver.shot("exam-phone")
+            _shot(driver, "exam-phone")
             driver.page.close()
             driver = Driver(browser.new_page(viewport=LAPTOP), FOLDER)
             _enter(driver, app.new_address())
@@ -37,11 +38,17 @@ def main() -> int:
             record.wait_for(state="attached")
             driver.click(record.get_attribute("flt-semantics-identifier") or "")
             driver.wait("record-signed")
-            driver.shot("record-laptop")
+            _shot(driver, "record-laptop")
             browser.close()
     finally:
         app.stop()
     return 0
+
+
+def _shot(driver: Driver, name: str) -> None:
+    # What is there is drawn some frames later.
+    driver.frames(_FRAMES)
+    driver.shot(name)
 
 
 def _enter(driver: Driver, address: str) -> None:
@@ -64,7 +71,7 @@ def _open_draft(driver: Driver) -> None:
         if draft.count():
             break
         driver.page.mouse.wheel(0, 240)
-        driver.page.evaluate("() => new Promise(requestAnimationFrame)")
+        driver.frames(1)
     draft.wait_for(state="attached")
     driver.click(draft.get_attribute("flt-semantics-identifier") or "")
     driver.wait("exam-progress")

@@ -4,7 +4,7 @@ import pytest
 
 from exam_app.domain.exam.vitals import Setting
 from tests.browser.driver import LAPTOP, PHONE
-from tests.browser.exam_drafts import BRAMBLE, EXAM_ID, prepare_exam
+from tests.browser.exam_drafts import BRAMBLE, EXAM_ID, jump_to_head, prepare_exam
 from tests.browser.prepared import unlock
 from tests.browser.test_people import open_draft
 
@@ -26,15 +26,18 @@ def test_bite_and_warning_of_an_open_exam_stand_on_every_view(
     driver.type("visit-field-dangers", "Snaps when ears are touched")
     driver.click("visit-save")
     driver.click("visit-bite")
-    driver.type("visit-field-bit_or_scratched", "a neighbour")
-    driver.type("visit-field-when", "at noon")
-    driver.click("visit-option-first_aid-0")
+    driver.type("bite-field-who-0", "a neighbour")
+    driver.type("bite-field-when-0", "at noon")
+    driver.click("bite-option-first_aid-0-0")
     driver.shot(f"bite-sheet-{name}")
-    driver.click("visit-save")
+    driver.click("bite-other")
+    driver.type("bite-field-who-1", "a child")
+    driver.shot(f"bite-sheet-second-{name}")
+    driver.click("bite-save")
     driver.wait_text("bite-notice", BITE)
     driver.wait_text("handling-notice", WARNING)
     driver.shot(f"bite-exam-{name}")
-    driver.click("exam-jump-head")
+    jump_to_head(driver)
     driver.scroll_to("region-ears-warning")
     driver.shot(f"bite-ears-{name}")
     for place in (f"{EXAM}/region/ears", f"{EXAM}/vitals", f"{EXAM}/review"):

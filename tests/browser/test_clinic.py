@@ -4,21 +4,24 @@ import re
 
 import pytest
 
-from exam_app.app.clinic.pictures import codes_in_picture
 from exam_app.app.exam_sessions import now
 from exam_app.crypto.door import new_agreement_key, new_signing_key, random_bytes
+from exam_app.record.lineage import OwnKeys
 from sync.transport.frames import DotSize, split
 from sync.trust.cards import as_text, from_text
-from sync.trust.pairing import OwnKeys, answer
+from sync.trust.pairing import answer
 from tests.browser.clinic_pages import (
     DEMO_PIN,
     enter_clinic,
+    read_it,
     stick_of,
     with_camera,
     words_of,
     write_film,
 )
+from tests.browser.codes import code_on
 from tests.browser.driver import LAPTOP, PHONE
+from tests.browser.phone_steps import in_view
 
 SIZES = [
     pytest.param(LAPTOP, id="laptop", marks=pytest.mark.everyday_in_chromium),
@@ -56,6 +59,9 @@ def test_the_missing_bundle_comes_by_stick_and_the_urgent_record_is_acknowledged
     driver.click("clinic-folder-look")
     driver.wait_text("clinic-folder-told", "1 new")
     driver.wait_text("clinic-receipt-code", "-")
+    # Said above the page, however far down the folder stands.
+    driver.wait_text("clinic-received", "Bundle 2 from Tablet 1 (demo)")
+    driver.shot(f"clinic-received-{name}")
     driver.click(driver.named("clinic-receipt-done-"))
     driver.wait("clinic-receipt-picture")
     driver.shot(f"clinic-receipt-{name}")
@@ -66,8 +72,10 @@ def test_the_missing_bundle_comes_by_stick_and_the_urgent_record_is_acknowledged
     driver.wait_text("clinic-summary-urgent", "Urgent (")
     urgent = count_in(driver.text("clinic-summary-urgent"))
     driver.shot(f"clinic-review-{name}")
-    driver.click("clinic-read-next")
+    if size == PHONE:
+        driver.click("clinic-read-next")
     driver.wait_text("record-signed", "the signature fits")
+    read_it(driver)
     driver.shot(f"clinic-record-{name}")
     driver.click("clinic-acknowledge")
     sign_with_pin(driver, "9999")
@@ -75,9 +83,12 @@ def test_the_missing_bundle_comes_by_stick_and_the_urgent_record_is_acknowledged
     sign_with_pin(driver)
     driver.wait_text("clinic-acknowledge-done", "Acknowledged by You (demo)")
     driver.click("clinic-recheck")
-    driver.click("clinic-note-parts-0")
+    driver.wait_text("sheet", "Why it is to be looked at again")
+    driver.click("clinic-note-undone-0")
     driver.type("clinic-note-words", "In two weeks, please.")
-    sign_with_pin(driver)
+    # One PIN for all that is signed until the review is left.
+    driver.gone("clinic-pin")
+    driver.click("clinic-note-save")
     driver.wait_text("clinic-note-line-1", "Look again at: Weight")
     driver.go("/clinic/review")
     driver.wait_text("clinic-summary-urgent", f"Urgent ({urgent - 1})")
@@ -85,6 +96,18 @@ def test_the_missing_bundle_comes_by_stick_and_the_urgent_record_is_acknowledged
     driver.click("clinic-pack-write")
     driver.wait_text("clinic-pack-done", "Only that device can open it")
     driver.shot(f"clinic-day-pack-{name}")
+
+
+@pytest.mark.chromium_only("places are measured")
+def test_what_was_received_is_in_sight_where_the_folder_was_looked_into(
+    clinic, open_page
+):
+    driver = open_page(PHONE)
+    enter_clinic(driver, clinic.first_address())
+    driver.click("clinic-receive")
+    driver.click("clinic-folder-look")
+    driver.wait_text("clinic-received", "Bundle 2 from Tablet 1 (demo)")
+    in_view(driver, "clinic-received")
 
 
 @pytest.mark.chromium_only("a camera")
@@ -124,8 +147,7 @@ def test_a_device_is_paired_by_pasted_text_once_a_person_compared_the_words(
     driver.wait_text("clinic-countdown", "more minutes")
     driver.shot(f"clinic-pair-{name}")
     # The card as a device's camera would read it off this screen.
-    (text,) = codes_in_picture(driver.pictures()[0])
-    card = from_text(text)
+    card = from_text(code_on(driver))
     keys = OwnKeys(
         "7" * 32, "Barn tablet", new_signing_key(), new_agreement_key(), is_demo=True
     )
@@ -154,8 +176,7 @@ def pair_the_revoked_device_again(driver, keys, name):
     """Nothing is trusted again before a person was told that it was revoked."""
     driver.go("/clinic/pair")
     driver.wait_text("clinic-countdown", "more minutes")
-    (text,) = codes_in_picture(driver.pictures()[0])
-    given = answer(from_text(text), keys, now(), random_bytes)
+    given = answer(from_text(code_on(driver)), keys, now(), random_bytes)
     driver.type("clinic-answer-text", as_text(given.sealed))
     driver.click("clinic-answer-read")
     driver.wait_text("clinic-revoked", "was trusted no more")

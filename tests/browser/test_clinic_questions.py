@@ -1,7 +1,5 @@
 """What only a person decides at the clinic, each on its screen in a browser."""
 
-import asyncio
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -10,9 +8,10 @@ from exam_app.app.clinic.imports import import_sealed
 from exam_app.app.exam_sessions import now
 from exam_app.app.queries import clinic_records
 from exam_app.exchange.exchange import Exchange
+from exam_app.exchange.merge import Clash
 from tests.app.test_clinic_store import revised, sealed_records
 from tests.browser.driver import LAPTOP, PHONE
-from tests.browser.prepared import unlock
+from tests.browser.prepared import run_apart, unlock
 from tests.clinic_and_device import opened_both, prepare_both, sealed_by
 
 
@@ -22,28 +21,27 @@ async def fill(folder: Path) -> str:
     async with opened_both(folder / "made", folder / "open") as (clinic, device):
         vault = clinic.vault
         vault.settings.put("recovery_confirmed", value=True)
-        import_sealed(vault, sealed_by(device.vault)[0], now(), is_demo=True)
+        import_sealed(vault, sealed_by(device.vault)[0], now())
         rows = clinic_records.received_rows(vault)
         exam_id, animals = rows[0].exam_id, [row.animal_id for row in rows]
         kept = clinic_records.read_record(vault, exam_id).kept
         both = [revised(device.vault, kept, w) for w in ("came back", "went home")]
         sealed = sealed_records(vault, device.vault, *both)
-        import_sealed(vault, sealed, now(), is_demo=True)
+        import_sealed(vault, sealed, now())
         device_id = device.vault.settings.get("device_id")
         _ask(vault, tuple(dict.fromkeys(animals)), device_id)
         Exchange(vault).pairing.revoke_device(device_id, 90, now().utc_ms, "Dr Ondine")
         # A revoked device that uses an old number again is set aside.
         late = sealed_records(vault, device.vault, both[0])
-        import_sealed(vault, late, now(), is_demo=True)
+        import_sealed(vault, late, now())
     return exam_id
 
 
 def _ask(vault, animals, device_id):
     identity = Exchange(vault).identity
     identity.propose_join(*animals[:2], "owner and name", 1)
-    clash = {"animal_id": animals[0], "field": "colour", "device_id": device_id}
-    values = {"ours": "grey", "theirs": "blue", "when_ms": 1}
-    identity.put_clash({"key": f"{animals[0]}:colour", **clash, **values})
+    key, which = f"{animals[0]}:colour", (animals[0], device_id)
+    identity.put_clash(Clash("colour", "grey", "blue", key, *which, 1))
 
 
 @pytest.mark.parametrize("size", [LAPTOP, PHONE], ids=["laptop", "phone"])
@@ -51,8 +49,7 @@ def test_forks_joins_clashes_and_what_was_set_aside_wait_for_a_person(
     size, tmp_path, run_app, open_page
 ):
     name = "phone" if size == PHONE else "laptop"
-    with ThreadPoolExecutor(1) as pool:
-        exam_id = pool.submit(lambda: asyncio.run(fill(tmp_path))).result()
+    exam_id = run_apart(lambda: fill(tmp_path))
     app = run_app(folder=tmp_path / "open" / "clinic")
     driver = open_page(size)
     unlock(driver, app)

@@ -138,6 +138,13 @@ def test_a_continuation_asks_only_for_what_was_left_open(phone, tmp_path, run_ap
     phone.type("close-pin", PIN)
     phone.click("close-sign")
     phone.wait("record-continue")
+    # The foot is one row: all but what comes next lies behind more.
+    assert not phone.has("record-copy")
+    phone.click("record-more")
+    for name in ("record-copy", "record-correct", "record-hand-over"):
+        phone.wait(name)
+    phone.click("sheet-close")
+    phone.gone("sheet")
     phone.shot("record-stopped-phone")
     phone.click("record-continue")
     phone.wait_text("exam-progress", "0 of 3")

@@ -1,37 +1,17 @@
 """Owner details are erased from an animal's page and from the list of what is due."""
 
-import asyncio
-from concurrent.futures import ThreadPoolExecutor
-
 import pytest
 
 from exam_app.app.demo import demo
-from exam_app.store.vault.open import open_vault
-from tests.browser.cheap_app import CHEAP_COSTS
+from exam_app.store.repositories.reports import Backup
 from tests.browser.driver import LAPTOP, PHONE
-from tests.browser.prepared import PASSPHRASE, PIN, prepare_folder, unlock
-
-
-def in_store(folder, act):
-    """Do something with the closed store's vault."""
-
-    async def do():
-        vault = await open_vault(folder, PASSPHRASE, bounds=CHEAP_COSTS.bounds)
-        try:
-            return act(vault)
-        finally:
-            vault.close()
-
-    with ThreadPoolExecutor(1) as pool:
-        return pool.submit(lambda: asyncio.run(do())).result()
+from tests.browser.prepared import PIN, in_store, prepare_folder, unlock
 
 
 def fill(vault):
     """Keep the demonstration's patients; give one with an owner and a closed exam."""
     demo.fill(vault)
-    vault.backups.keep(
-        {"when_ms": 1, "at": "2026-11-20 08:00", "where": "a stick", "size": 9}
-    )
+    vault.backups.keep(Backup("2026-11-20 08:00", "a stick", 9, 1))
     with_exam = {row.animal_id for row in vault.closed.everything()}
     return next(
         vault.animals.get(one.animal_id)
@@ -56,7 +36,7 @@ def test_owner_is_erased_from_the_animals_page(tmp_path, run_app, open_page, siz
     driver.scroll_to("clinic-pin")
     driver.type("clinic-pin", PIN)
     driver.click("clinic-note-save")
-    driver.wait_text("erase-problem", "Choose why")
+    driver.wait_text("erase-reason-problem", "Choose why")
     driver.scroll_to("erase-reason-requested")
     driver.click("erase-reason-requested")
     driver.scroll_to("clinic-pin")

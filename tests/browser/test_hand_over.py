@@ -10,10 +10,11 @@ from exam_app.crypto import door
 from exam_app.domain.exam.transitions import answer_urgent, open_urgent
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.exchange.exchange import Exchange
+from exam_app.record.lineage import OwnKeys
 from sync.bundle.bundle import open_bundle
 from sync.receipts import Outcome, Receipt, ReceiptLine, receipt_code, sign_receipt
 from sync.trust.cards import as_text, from_text
-from sync.trust.pairing import OwnKeys, accept, offer
+from sync.trust.pairing import accept, offer
 from tests.browser.clinic_pages import words_of
 from tests.browser.codes import code_on, collect
 from tests.browser.handed import (
@@ -21,10 +22,9 @@ from tests.browser.handed import (
     CLINIC_ID,
     CLINIC_SEED,
     fill_closed,
-    in_store,
     pair_with_invented_clinic,
 )
-from tests.browser.prepared import prepare_folder, unlock
+from tests.browser.prepared import PIN, in_store, prepare_folder, unlock
 
 CLINIC = OwnKeys(
     CLINIC_ID, "Invented clinic", CLINIC_SEED, CLINIC_AGREEMENT, is_demo=False
@@ -75,8 +75,8 @@ def device(tmp_path, run_app):
     """An app in its dark look, paired, with three closed exams, one urgent."""
     folder = prepare_folder(tmp_path / "exams")
     in_store(folder, closed_and_paired)
-    keys = in_store(folder, lambda vault: Exchange(vault).own_device())
-    return run_app(folder=folder), bytes.fromhex(keys["signing_key"])
+    own = in_store(folder, lambda vault: Exchange(vault).own_device())
+    return run_app(folder=folder), own.signing_key
 
 
 @pytest.mark.everyday_in_chromium
@@ -84,7 +84,7 @@ def test_codes_on_the_screen_are_the_bundle_and_receipts_move_it_on(phone, devic
     app, device_key = device
     unlock(phone, app)
     phone.wait_text("day-waits", "3 exams are not handed over")
-    phone.wait("day-urgent-waits")
+    assert phone.named("day-urgent-")
     phone.shot("day-waits-phone")
     phone.click("day-hand-over")
     phone.wait_text("hand-count", "3 exams are not handed over")
@@ -165,11 +165,10 @@ def test_on_a_laptop_the_code_stands_beside_its_buttons(laptop, device):
     assert code_on(laptop)
     laptop.click("player-dots-typing")
     laptop.wait_text("player-said", "Code 1 of")
-    first = code_on(laptop)
-    assert first.startswith("EXF")
+    first = code_on(laptop, start="EXF")
     laptop.press("Space")
     laptop.wait_text("player-said", "Code 2 of")
-    assert code_on(laptop) != first
+    assert code_on(laptop, start="EXF", after=first)
     laptop.shot("player-typing-laptop")
     laptop.go("/pair")
     laptop.wait("pair-read")
@@ -186,4 +185,43 @@ def test_an_urgent_record_is_shown_at_once_from_its_own_screen(phone, device):
     phone.wait_text("screen", "Hand-over 1: 1 exam")
     assert code_on(phone)
     phone.go("/")
-    phone.wait_text("day-urgent-waits", "not reached the clinic: Ash")
+    phone.wait_text(phone.named("day-urgent-"), "Urgent, not handed over: Ash")
+
+
+def test_an_urgent_record_whose_codes_nobody_can_read_is_read_on_the_telephone(
+    phone, device
+):
+    app, _ = device
+    unlock(phone, app)
+    phone.go(f"/record/{160:032x}")
+    phone.click("record-hand-over")
+    phone.wait("player-code")
+    phone.shot("player-urgent-phone")
+    phone.click("player-telephone")
+    phone.wait_text("telephone-number", "Hill practice: 555 0123")
+    phone.type("telephone-heard", "Dr Ash")
+    phone.type("clinic-pin", PIN)
+    phone.click("clinic-note-save")
+    phone.gone("sheet")
+    phone.wait_text("told", "Dr Ash was told on the telephone")
+    # The codes go on.
+    assert code_on(phone)
+
+
+def test_of_several_urgent_records_among_the_codes_one_is_chosen_for_the_telephone(
+    phone, tmp_path, run_app
+):
+    folder = prepare_folder(tmp_path / "exams")
+
+    def all_urgent(vault):
+        fill_closed(vault, 2, with_urgent_sign, altered=2)
+        pair_with_invented_clinic(vault)
+
+    in_store(folder, all_urgent)
+    unlock(phone, run_app(folder=folder))
+    phone.go("/hand-over")
+    phone.click("hand-codes")
+    phone.click("player-telephone")
+    phone.shot("player-which-phone")
+    phone.click(f"player-telephone-{160:032x}")
+    phone.wait("telephone-number")

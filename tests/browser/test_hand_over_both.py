@@ -16,11 +16,11 @@ from exam_app.domain.moments import Moment
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.plain_form import to_plain
 from exam_app.store.repositories.rows import open_projection
-from tests.browser.clinic_pages import receipt_code_on, receive_pictures
+from tests.browser.clinic_pages import read_it, receipt_code_on, receive_pictures
 from tests.browser.codes import code_on, photograph
 from tests.browser.driver import LAPTOP, PHONE
-from tests.browser.handed import animal_named, closed_exam, fill_closed, in_store
-from tests.browser.prepared import KIM, PIN, prepare_folder, unlock
+from tests.browser.handed import animal_named, closed_exam, fill_closed
+from tests.browser.prepared import KIM, PIN, in_store, prepare_folder, unlock
 
 MONTH_MS = 30 * 24 * 3_600_000
 DRAFT, LAST_MONTH = 3, 4
@@ -181,6 +181,7 @@ def acknowledge(clinic):
     """The veterinarian reads Ash, says so, and asks for a part to be seen again."""
     clinic.go(f"/clinic/record/{ASH_EXAM}")
     clinic.wait_text("record-signed", "the signature fits")
+    read_it(clinic)
     clinic.click("clinic-acknowledge")
     clinic.type("clinic-pin", PIN)
     clinic.click("clinic-note-save")
@@ -188,7 +189,6 @@ def acknowledge(clinic):
     clinic.click("clinic-recheck")
     clinic.click("clinic-note-parts-0")
     clinic.type("clinic-note-words", "In two weeks, please.")
-    clinic.type("clinic-pin", PIN)
     clinic.click("clinic-note-save")
     clinic.wait("clinic-note-line-1")
 

@@ -3,8 +3,9 @@
 import pytest
 from playwright.sync_api import TimeoutError as PlaywrightTimeoutError
 
+from exam_app.domain.protocol.protocol import Scope
 from tests.browser.exam_drafts import EXAM_ID, prepare_exam
-from tests.browser.prepared import PASSPHRASE
+from tests.browser.prepared import PASSPHRASE, unlock
 
 pytestmark = pytest.mark.chromium_only("the focus moves by keys")
 
@@ -15,6 +16,10 @@ FOCUSED = """() => {
     const at = document.activeElement && document.activeElement.closest(`[${named}]`);
     return at ? at.getAttribute(named) : '';
 }"""
+
+
+_READ = """() => [...document.querySelectorAll('[flt-semantics-identifier]')]
+    .map(node => node.getAttribute('flt-semantics-identifier'))"""
 
 
 def focused(driver):
@@ -70,20 +75,15 @@ def test_exam_is_walked_up_to_the_refusal_with_a_keyboard_alone(
 
     press_on(laptop, "region-distance-normal", "Space")
     laptop.wait_text("region-distance-state", "No abnormality")
-    wait_for_focus(laptop, "region-distance-finding")
-
-    press_on(laptop, "vital-weight")
+    # The weight has come up, and its number can be typed at once.
     wait_for_focus(laptop, "vital-typed")
-    stops = tab_to(laptop, "sheet-close")
-    assert all(not stop.startswith(("region-", "exam-")) for stop in stops), stops
-    assert "vital-save" in stops
-    press_on(laptop, "vital-unit-lb", "Space")
-    tab_to(laptop, "vital-typed")
     laptop.page.keyboard.type("24.5")
-    laptop.press("Enter")
+    press_on(laptop, "vital-unit-lb", "Space")
+    press_on(laptop, "vital-save")
     laptop.wait_text("vital-weight", "24.5 lb")
-    wait_for_focus(laptop, "vital-weight")
 
+    press_on(laptop, "region-head-row")
+    wait_for_focus(laptop, "region-head-normal")
     press_on(laptop, "region-head-finding")
     wait_for_focus(laptop, "sheet-close")
     laptop.press("Escape")
@@ -102,3 +102,26 @@ def test_exam_is_walked_up_to_the_refusal_with_a_keyboard_alone(
     laptop.press("F2")
     laptop.wait("review-status")
     laptop.shot("keyboard-review-laptop")
+
+
+def test_parts_are_gone_to_by_arrows_and_answered_by_enter(laptop, tmp_path, run_app):
+    folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("eyes", "nose"))
+    unlock(laptop, run_app(folder=folder))
+    laptop.go(f"/exam/{EXAM_ID}")
+    wait_for_focus(laptop, "region-eyes-normal")
+    laptop.press("ArrowDown")
+    wait_for_focus(laptop, "region-nose-normal")
+    laptop.press("Enter")
+    laptop.wait_text("region-nose-state", "No abnormality")
+
+
+def test_a_screen_reader_meets_the_list_then_the_part_then_its_answers(
+    laptop, tmp_path, run_app
+):
+    unlock(laptop, run_app(folder=prepare_exam(tmp_path / "exams")))
+    laptop.go(f"/exam/{EXAM_ID}")
+    laptop.wait("region-distance-normal")
+    read = laptop.page.evaluate(_READ)
+    order = ["exam-list", "region-head-row", "region-distance-open", "exam-zone"]
+    assert [name for name in read if name in order] == order
+    assert read.index("exam-zone") < read.index("region-distance-normal")

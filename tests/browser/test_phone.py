@@ -11,13 +11,14 @@ browser; where it cannot be reached this test says so and is skipped.
 import pytest
 from PIL import Image
 
+from exam_app.domain.protocol.protocol import Scope
 from tests.browser.clinic_pages import receipt_code_on, receive_pictures
 from tests.browser.codes import photograph
 from tests.browser.driver import LAPTOP
-from tests.browser.handed import in_store
 from tests.browser.phone_app import asked_of, take_away
-from tests.browser.phone_exam import FOUND, WholeExam
+from tests.browser.phone_exam import FOUND, WholeExam, rows_asked
 from tests.browser.phone_steps import (
+    PIN,
     begin_exam,
     in_view,
     open_draft,
@@ -25,8 +26,9 @@ from tests.browser.phone_steps import (
     start_offline,
     unlock,
 )
-from tests.browser.prepared import KIM, prepare_folder
+from tests.browser.prepared import KIM, in_store, prepare_folder
 from tests.browser.prepared import unlock as unlock_clinic
+from tests.browser.whole_exam import Hand, answer_row, take_intake_vitals
 
 pytestmark = pytest.mark.chromium_only("the static app on a phone")
 
@@ -51,19 +53,65 @@ def unlocked_clinic(tmp_path, run_app, open_page):
 
 
 @pytest.mark.everyday_in_chromium
-def test_a_whole_exam_on_a_phone_without_signal_reaches_a_clinic_and_is_kept(
-    phone_browser, host, unlocked_clinic, tmp_path
+def test_an_intake_on_a_phone_without_signal_is_whole_signed_and_kept_through_a_kill(
+    phone_browser, host
 ):
-    address = f"http://127.0.0.1:{host.port}/"
-    phone_browser.page().open(address)
-    take_away(host)
+    driver = first_load(phone_browser, host)
     asked = len(asked_of(host))
-    phone_browser.has_signal = False
-    driver = start_offline(phone_browser, address)
+    set_up(driver)
+    begin_exam(driver, "intake", age_years="4")
+    hand = Hand(driver)
+    take_intake_vitals(hand)
+    for region_id in rows_asked(Scope.INTAKE):
+        answer_row(hand, region_id)
+    driver.click("exam-review")
+    driver.click("review-point-scan:intake")
+    driver.click("scan-none-2")
+    driver.wait_text("review-status", "Nothing is open")
+    driver.click("review-close")
+    driver.type("close-pin", PIN)
+    driver.click("close-sign")
+    driver.wait_text("record-signed", "the signature fits")
+    driver = start_offline(phone_browser, address_of(host))
+    unlock(driver)
+    driver.click(driver.named("day-closed-"))
+    driver.wait_text("record-signed", "the signature fits")
+    driver.read_down_to("10 kg")
+    assert len(asked_of(host)) == asked, "something was asked for after the first load"
+
+
+def address_of(host):
+    return f"http://127.0.0.1:{host.port}/"
+
+
+def first_load(phone_browser, host):
+    """Load the app once, then take its server and the signal away."""
+    driver = phone_browser.page()
+    driver.open(address_of(host))
+    take_away(host)
+    phone_browser.lose_signal()
+    return driver
+
+
+def first_day(phone_browser, host):
+    """Load the app once, start it again without server and signal, and set it up."""
+    first_load(phone_browser, host)
+    asked = len(asked_of(host))
+    driver = start_offline(phone_browser, address_of(host))
     driver.wait("setup-practice")
     driver.shot("phone-set-up")
     set_up(driver)
     driver.shot("phone-first-day")
+    assert len(asked_of(host)) == asked, "something was asked for after the first load"
+    return driver
+
+
+def test_a_whole_exam_on_a_phone_without_signal_reaches_a_clinic_and_is_kept(
+    phone_browser, host, unlocked_clinic, tmp_path
+):
+    address = address_of(host)
+    driver = first_day(phone_browser, host)
+    asked = len(asked_of(host))
     begin_exam(driver, "technician", age_years="4")
     driver.shot("phone-exam")
     exam = WholeExam(driver)
@@ -184,8 +232,9 @@ def read_at_the_clinic(clinic):
     row = clinic.named("clinic-row-")
     clinic.wait_text("screen", "For the veterinarian to look at (1)")
     clinic.wait_text(row, "Bramble")
-    clinic.wait_text(row, "1 finding for the veterinarian")
-    clinic.wait_text(row, "1 value outside a published range")
+    clinic.wait_text(row, "Hair loss")
+    clinic.wait_text(row, "Temperature 104.4 °F")
+    clinic.wait_text(row, ", above ")
     clinic.wait_text(row, "from Phone 1")
     clinic.shot("phone-review-clinic")
     clinic.click(row)

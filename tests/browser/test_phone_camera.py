@@ -11,11 +11,12 @@ from PIL import Image
 
 from exam_app.app.exam_sessions import now
 from exam_app.crypto import door
+from exam_app.record.lineage import OwnKeys
 from sync.bundle.bundle import open_bundle
 from sync.receipts import Outcome, Receipt, ReceiptLine, sign_receipt
 from sync.transport.qr import qr_png
 from sync.trust.cards import as_text, from_text
-from sync.trust.pairing import OwnKeys, accept, offer
+from sync.trust.pairing import accept, offer
 from tests.browser.codes import code_on, collect
 from tests.browser.conftest import launched
 from tests.browser.driver import PHONE
@@ -134,7 +135,7 @@ def close_small_exam(driver):
 def not_allowed(driver):
     driver.wait("pair-name")
     driver.click("clinic-camera")
-    driver.wait_text("screen", "The camera was not allowed.")
+    driver.wait_text("clinic-camera-said", "The camera was not allowed.")
     driver.shot("phone-camera-not-allowed")
     driver.page.context.grant_permissions(["camera"])
 

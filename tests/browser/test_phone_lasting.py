@@ -2,7 +2,8 @@
 
 import pytest
 
-from tests.browser.phone_steps import begin_exam, set_up, unlock
+from tests.browser.phone_app import take_away
+from tests.browser.phone_steps import begin_exam, set_up, start_offline, unlock
 
 pytestmark = pytest.mark.chromium_only("the browser's own storage")
 
@@ -52,9 +53,9 @@ def test_what_the_browser_says_of_lasting_storage_stands_on_the_screen(
     # Nothing is kept only here yet, so nothing is warned of.
     assert not driver.has("day-room")
     begin_exam(driver)
-    driver.go("/settings/care")
-    driver.wait_text("care-facts", "Not for good")
-    driver.wait_text("care-facts", "taken by the exams and the app itself")
+    driver.go("/settings/upkeep")
+    driver.wait_text("upkeep-facts", "Not for good")
+    driver.wait_text("upkeep-facts", "taken by the exams and the app itself")
     driver.shot("phone-care-not-lasting")
     driver.go("/day")
     driver.wait_text("day-room", "may clear what is kept only here")
@@ -66,8 +67,8 @@ def test_what_the_browser_says_of_lasting_storage_stands_on_the_screen(
     unlock(driver)
     driver.wait("day-new")
     assert not driver.has("day-room")
-    driver.go("/settings/care")
-    driver.wait_text("care-facts", "For good")
+    driver.go("/settings/upkeep")
+    driver.wait_text("upkeep-facts", "For good")
     driver.shot("phone-care-lasting")
 
 
@@ -84,3 +85,31 @@ def test_refused_storage_is_told_and_the_app_goes_on_once_it_is_allowed(
     driver.page.evaluate(ALLOW)
     driver.click("refusal-close")
     driver.wait("setup-practice")
+
+
+KEPT = """async () => (await (await caches.open("exam-files")).keys()).length"""
+DRAWN_BY = """() => performance.getEntriesByType("resource").map((entry) =>
+    new URL(entry.name).pathname).filter((path) => path.startsWith("/canvaskit/"))"""
+
+
+def test_a_phone_without_graphics_draws_the_other_way_and_starts_so_without_signal(
+    phone_browser, host
+):
+    address = f"http://127.0.0.1:{host.port}/"
+    driver = phone_browser.page()
+    driver.open(address)
+    driver.wait("setup-practice")
+    assert "/canvaskit/skwasm.wasm" in driver.page.evaluate(DRAWN_BY)
+    kept = driver.page.evaluate(KEPT)
+    phone_browser.kill()
+    phone_browser.flags = ("--disable-3d-apis",)
+    phone_browser.start()
+    driver = phone_browser.page()
+    driver.open(address)
+    driver.wait("setup-practice")
+    assert "/canvaskit/canvaskit.wasm" in driver.page.evaluate(DRAWN_BY)
+    assert driver.page.evaluate(KEPT) == kept + 3
+    take_away(host)
+    driver = start_offline(phone_browser, address)
+    driver.wait("setup-practice")
+    assert "/canvaskit/canvaskit.wasm" in driver.page.evaluate(DRAWN_BY)

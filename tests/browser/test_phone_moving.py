@@ -38,9 +38,9 @@ def test_exams_backed_up_under_one_address_are_restored_under_another(
     begin_exam(driver)
     driver.wait_text("saved", "Saved")
     backup = tmp_path / "exams.backup"
-    driver.go("/settings/care")
+    driver.go("/settings/upkeep")
     with driver.page.expect_download(timeout=LONG_MS) as loaded:
-        driver.click("care-download")
+        driver.click("upkeep-download")
     loaded.value.save_as(backup)
     driver.page.close()
 

@@ -30,7 +30,6 @@ LEADS_AWAY = (
     "vital-reason",
     "vital-count",
     "vital-tap",
-    "vital-type",
     "vital-word",
     "vital-grade",
     "vital-clear",
@@ -48,6 +47,7 @@ LEADS_AWAY = (
     "scan-none",
     "scan-not-done",
     "urgent-answer",
+    "urgent-telephone",
     "urgent-when",
     "urgent-sheet",
     "urgent-sign",
@@ -78,9 +78,7 @@ SHEETS = {
     "weight": Sheet(REVIEW, ("review-point-weight",)),
     "temperature": Sheet(REVIEW, ("review-point-temperature",)),
     "heart rate": Sheet(REVIEW, ("review-point-heart_rate",)),
-    "heart rate typed": Sheet(REVIEW, ("review-point-heart_rate", "vital-type")),
     "breathing": Sheet(REVIEW, ("review-point-respiratory_rate",)),
-    "breathing typed": Sheet(REVIEW, ("review-point-respiratory_rate", "vital-type")),
     "details": Sheet(f"{EXAM}/region/skin_coat", (f"finding-line-{FOUND}",)),
     "lump": Sheet(f"{EXAM}/region/skin_coat", (f"finding-line-{FOUND}", "lump-open")),
     "given": Sheet(EXAM, ("visit-given",)),
@@ -138,20 +136,25 @@ class Watched:
             "|.//*[@role='button' or @flt-tappable]"
         ).first.click()
         for _ in range(60):
-            self.frame()
+            self.driver.frames(1)
             if self.frames > before:
                 break
-        for _ in range(6):
-            self.frame()
+        self.driver.frames(6)
 
     def write(self, identifier: str, text: str) -> None:
         """Type into a field, and give the app the time to answer."""
         self.driver.type(identifier, text)
-        for _ in range(20):
-            self.frame()
+        self.driver.frames(20)
 
-    def frame(self) -> None:
-        self.driver.page.evaluate("() => new Promise(requestAnimationFrame)")
+    def seen(self, within: str) -> tuple[dict[str, list[int]], set[str]]:
+        """Return the places there and in a foot below it, and which it lies over."""
+        found, foot = self.places(within), f"{within}-foot"
+        if not self.driver.has(foot):
+            return found, set()
+        below = self.places(foot)
+        cut = min(place[1] for place in below.values())
+        under = {name for name, place in found.items() if place[1] + place[3] > cut}
+        return found | below, under - set(below)
 
     def places(self, within: str) -> dict[str, list[int]]:
         return self.driver.page.evaluate(_PLACES, within)
@@ -190,11 +193,12 @@ def tap_everything(watched, within, size):
     taps = 0
     tried = set()
     while True:
-        places = watched.places(within)
+        places, under = watched.seen(within)
         todo = [
             name
             for name, place in places.items()
             if in_view(place, size)
+            and name not in under
             and name not in tried
             and name != within
             and not name.startswith(LEADS_AWAY)
@@ -204,13 +208,15 @@ def tap_everything(watched, within, size):
         name = todo[0]
         tried.add(name)
         for _ in range(2):
-            before = watched.places(within)
+            before, _ = watched.seen(within)
+            if name not in before:
+                break
             is_field = before[name][5]
             if is_field:
                 watched.write(name, "2")
             else:
                 watched.tap(name)
-            after = watched.places(within)
+            after, _ = watched.seen(within)
             if within not in after and within != "screen" and not after:
                 raise AssertionError(f"{name} closed the sheet")
             shifted = moved(before, after)
@@ -224,8 +230,7 @@ def open_sheet(watched, sheet):
     for tap in sheet.taps:
         driver.click(tap)
     driver.wait("sheet")
-    for _ in range(10):
-        watched.frame()
+    driver.frames(10)
 
 
 def leave(driver):
@@ -269,8 +274,7 @@ def test_one_place_tapped_twice_on_the_count_pad_types_one_digit_twice(
     driver.page.locator('[flt-semantics-identifier="pad-2"]').wait_for(
         state="attached", timeout=40_000
     )
-    for _ in range(10):
-        watched.frame()
+    driver.frames(10)
     before = watched.places("screen")
     x, y, width, height, *_ = before["pad-2"]
     for typed in ("2 in 15 s", "22 in 15 s", "222 in 15 s"):

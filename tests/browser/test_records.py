@@ -14,6 +14,8 @@ def test_every_record_is_in_reach_from_the_first_screen(open_page, run_app):
     assert len(driver.names("records-line-")) > 3
     driver.click("back")
     driver.click("day-new")
+    # The screen before names animals too.
+    driver.wait("animal-add")
     driver.read_down_to("Bramble")
     animals = driver.names("animal-")
     driver.click(next(name for name in animals if "Bramble" in driver.text(name)))

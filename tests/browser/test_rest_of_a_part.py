@@ -49,7 +49,7 @@ def test_felt_for_and_not_felt_is_one_tap(size, prepared, open_page):
     driver.scroll_to(f"region-{node}-finding")
     driver.shot(f"felt-for-open-{name_of(size)}")
     driver.click(f"region-{node}-result-size")
-    driver.wait_text(f"region-{node}-row", "Felt for, not felt")
+    driver.wait_text(f"region-{node}-row", "Both: felt for, not felt")
     driver.gone(f"region-{node}-result-size")
     driver.shot(f"felt-for-said-{name_of(size)}")
     driver.wait_text("saved", "Saved")

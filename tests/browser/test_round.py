@@ -21,6 +21,7 @@ def begin_group(driver, species="sheep"):
     driver.click(f"animal-add-{species}")
     driver.type("animal-name", "Ewes of the top field (demo)")
     driver.type("animal-place", "Top field (demo)")
+    assert not driver.names("animal-chip")  # a group bears none
     driver.click("animal-save")
     driver.click("start-setting-farm")
     driver.click("start-go")
@@ -56,8 +57,7 @@ def focused(driver, identifier):
         arg=identifier,
         timeout=20_000,
     )
-    for _ in range(3):
-        driver.page.evaluate("() => new Promise(requestAnimationFrame)")
+    driver.frames(3)
 
 
 CELLS = (
@@ -105,7 +105,7 @@ def test_a_round_by_keyboard_closes_what_is_finished_and_keeps_what_is_open(
     laptop.click("sheet-close")
     laptop.wait_text("round-counts", "4 animals here: 3 closed, 0 finished, 1 open")
     laptop.go("/")
-    laptop.wait_text("day-new", "Choose")
+    laptop.wait_text("day-new", "Animals")
     laptop.shot("round-day-laptop")
 
 
@@ -114,12 +114,14 @@ def test_twenty_ewes_by_keyboard_only_become_twenty_records(laptop, tmp_path, ru
     walk(laptop, tmp_path / "exams", run_app, 20)
     close_rows(laptop)
     laptop.wait_text("round-counts", "20 animals here: 20 closed")
+    laptop.click("round-more")
     laptop.click("group-facts")
     for name, typed in (("present", "24"), ("examined", "20"), ("affected", "1")):
         laptop.type(f"group-field-{name}", typed)
     laptop.click("group-pick-2")
     laptop.click("group-save")
     laptop.gone("sheet")
+    laptop.click("round-more")
     laptop.click("round-open")
     laptop.click("region-distance-normal")
     laptop.click("exam-review")
@@ -127,6 +129,25 @@ def test_twenty_ewes_by_keyboard_only_become_twenty_records(laptop, tmp_path, ru
     laptop.type("close-pin", PIN)
     laptop.press("Enter")
     laptop.read_down_to("How they were chosen: as they came")
+
+
+@pytest.mark.chromium_only("sizes are measured")
+def test_a_choice_that_is_ticked_keeps_its_size(phone, tmp_path, run_app):
+    unlock(phone, run_app(folder=prepare_folder(tmp_path / "exams")))
+    phone.go("/litter/new/cat")
+    phone.wait("litter-save")
+    name = "litter-sex-1-female"
+
+    def size() -> tuple[int, int]:
+        box = phone.find(name).first.bounding_box()
+        return round(box["width"]), round(box["height"])
+
+    phone.type("litter-name-1", "Ash (demo)")
+    phone.frames(6)
+    before = size()
+    phone.click(name)
+    phone.frames(6)
+    assert size() == before
 
 
 def test_a_litter_is_typed_once_and_planned_by_its_place(phone, tmp_path, run_app):
@@ -139,15 +160,16 @@ def test_a_litter_is_typed_once_and_planned_by_its_place(phone, tmp_path, run_ap
     phone.type("animal-place", "Nursery (demo)")
     phone.type("animal-age", "4")
     phone.type("litter-teeth", "milk incisors through, canines not")
-    phone.click("litter-count-6")
+    phone.type("litter-count", "14")
     phone.shot("litter-phone")
-    for number in range(1, 7):
-        phone.type(f"litter-name-{number}", f"Kit {number} (demo)")
+    phone.type("litter-name-1", "Ash (demo)")
     phone.click("litter-sex-1-female")
     phone.click("litter-save")
     phone.wait_text("plan-add", "Choose an animal")
     phone.shot("plan-phone")
     first = phone.named("plan-line-")
+    phone.read_down_to("Ash (demo)")
+    phone.read_down_to("Kitten 13")
     assert len(phone.names("plan-line-")) >= 4
     assert re.fullmatch(r"plan-line-[0-9a-f]{32}", first)
     phone.click(first)
@@ -158,11 +180,12 @@ def test_a_round_by_thumb_answers_with_buttons(phone, tmp_path, run_app):
     unlock(phone, run_app(folder=prepare_folder(tmp_path / "exams")))
     begin_group(phone)
     phone.type("round-tag", "0417")
-    phone.click("round-next")
+    phone.click("round-begin")
     phone.shot("round-row-phone")
-    phone.click("round-pick-vital-body_condition-3")
-    phone.click("round-pick-vital-locomotion-0")
-    phone.click("round-pick-region-distance-0")
+    phone.click("region-distance-normal")
+    phone.click("vital-grade-3")
+    phone.click("vital-grade-0")
+    phone.shot("round-row-answered-phone")
     phone.click("round-next")
     phone.wait_text("round-counts", "1 animal here: 0 closed, 1 finished")
     phone.shot("round-phone")

@@ -3,7 +3,9 @@
 import pytest
 
 from tests.browser.driver import LAPTOP, PHONE
+from tests.browser.in_process import InProcessDriver
 from tests.browser.prepared import PASSPHRASE, unlock
+from tests.browser.test_people import save_volunteer
 
 NEW = "another five words than before"
 
@@ -64,11 +66,7 @@ def test_added_person_can_examine(size, prepared, open_page):
     driver.click("person-save")
     driver.wait_text("person-problem", "Write the person's name")
     driver.type("person-name", "Sam Teasel")
-    driver.click("person-role-volunteer")
-    driver.type("person-pin", "9876")
-    driver.type("person-pin-again", "9876")
-    driver.click("person-save")
-    driver.wait_text("told", "Sam Teasel was added")
+    save_volunteer(driver, "Sam Teasel")
     driver.click("examiner")
     driver.wait_text("sheet", "Sam Teasel · Volunteer")
 
@@ -116,3 +114,22 @@ def test_every_source_of_a_species_and_what_is_missing_can_be_read(
     driver.click("sources-list-ranges")
     driver.wait_text("sources-lines", "Far off the others")
     driver.shot(f"sources-ranges-{name}")
+
+
+@pytest.mark.parametrize("size", ["normal", "largest"])
+def test_title_goes_away_with_the_list_in_largest_text_only(size, prepared, open_page):
+    driver = open_page(PHONE)
+    unlock(driver, prepared)
+    driver.go("/settings")
+    driver.click(f"size-{size}")
+    driver.go("/plan")
+    driver.wait("plan-add")
+    driver.wait("examiner")
+    if isinstance(driver, InProcessDriver):
+        around = driver.around("examiner")
+        assert any(one.get("scroll") for one in around) is (size == "largest")
+        assert not any(one.get("scroll") for one in driver.around("plan-add"))
+        # Above a field that stays, the title stays too.
+        driver.go("/animals")
+        driver.wait("animal-search")
+        assert not any(one.get("scroll") for one in driver.around("examiner"))

@@ -1,4 +1,4 @@
-"""Words typed on a sheet and never saved are there again: closed, left, killed."""
+"""Words typed on a sheet and never saved are there again: closed, locked, killed."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -9,9 +9,12 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.transitions import open_urgent
 from exam_app.domain.exam.urgent import UrgentEntry
+from exam_app.ui.shell import app as shell
+from tests.browser.cheap_app import as_environment_asks
 from tests.browser.driver import PHONE, Driver
 from tests.browser.exam_drafts import EXAM_ID, STARTER, prepare_exam
-from tests.browser.prepared import unlock
+from tests.browser.in_process import InProcessDriver, unlocked
+from tests.browser.prepared import PIN, unlock
 
 HALF = "half of it, never saved"
 FOUND, SIGN = "5" * 32, "6" * 32
@@ -35,7 +38,7 @@ def region(name):
 SHEETS = {
     "given": Sheet(EXAM, ("visit-given",), "visit-field-dose"),
     "presentation": Sheet(EXAM, ("visit-presentation",), "visit-field-history"),
-    "bites": Sheet(EXAM, ("visit-bite",), "visit-field-reported"),
+    "bites": Sheet(EXAM, ("visit-bite",), "bite-field-told-0"),
     "procedures": Sheet(EXAM, ("visit-procedures",), "visit-field-what"),
     "samples": Sheet(EXAM, ("visit-samples",), "visit-field-label"),
     "plan": Sheet(EXAM, ("visit-plan",), "visit-field-owner_told"),
@@ -173,3 +176,32 @@ def test_words_typed_on_every_sheet_outlast_closing_it_and_a_kill(
     names = tuple(SHEETS)
     count = typed_closed_killed_and_there_again(names, driver, folder, run_app)
     print(f"{count} sheets kept what was typed")
+
+
+def lock_when_idle(driver: InProcessDriver) -> None:
+    """Let nobody touch the screen for as long as it takes, then come back."""
+    session = driver.app.session
+    usual, session.lock_after_seconds = session.lock_after_seconds, 0.0
+    driver.wait("lock-pin")
+    session.lock_after_seconds = usual
+    driver.type("lock-pin", PIN)
+    driver.click("lock-open")
+    driver.gone("lock-pin")
+
+
+def test_words_just_typed_stand_on_every_sheet_as_before_after_a_lock(
+    tmp_path, monkeypatch
+):
+    monkeypatch.setattr(shell, "IDLE_LOOK_SECONDS", 0.02)
+    folder, lost = prepare_exam(tmp_path / "exams", alter=with_a_find), []
+    with as_environment_asks(), unlocked(folder) as driver:
+        for name, sheet in SHEETS.items():
+            open_sheet(driver, sheet)
+            driver.type(sheet.field, sheet.text)
+            lock_when_idle(driver)
+            if not driver.has(sheet.field) or driver.value(sheet.field) != sheet.text:
+                lost.append(name)
+            leave(driver)
+            check_kept(driver, sheet)
+    assert lost == []
+    print(f"{len(SHEETS)} sheets stand as before after a lock")

@@ -57,6 +57,21 @@ def test_short_lock_asks_for_the_pin_and_brings_the_screen_back_as_it_was(
     assert phone.value("settings-practice") == "half a na"
 
 
+@pytest.mark.chromium_only("pixels are looked at")
+def test_a_lock_covers_what_was_shown_on_all_of_a_wide_window(laptop, prepared):
+    unlock(laptop, prepared)
+    laptop.wait("day-new")
+    # What the screen shows at its sides, to be told from an empty page.
+    assert not laptop.is_plain(0, 300) or not laptop.is_plain(980, 1280)
+    laptop.click("examiner")
+    laptop.click("lock-now")
+    laptop.wait("lock-pin")
+    laptop.gone("sheet")
+    laptop.shot("lock-laptop")
+    laptop.until(lambda: laptop.is_plain(0, 300), "nothing shown at the left")
+    laptop.until(lambda: laptop.is_plain(980, 1280), "nothing shown at the right")
+
+
 def test_five_wrong_pins_ask_for_the_passphrase(phone, prepared):
     unlock(phone, prepared)
     phone.click("examiner")
@@ -131,3 +146,14 @@ def test_idle_screen_locks_itself(phone, tmp_path, run_app, monkeypatch):
     monkeypatch.setenv("TEST_LOCK_AFTER", "3")
     unlock(phone, run_app(folder=prepare_folder(tmp_path / "exams")))
     phone.wait("lock-pin")
+
+
+@pytest.mark.chromium_only("the labels of the page come later")
+def test_a_screen_reader_that_asks_late_still_types_the_passphrase(laptop, prepared):
+    laptop.page.goto(prepared.first_address())
+    laptop.page.locator("flt-semantics-placeholder").wait_for(state="attached")
+    laptop.frames(120)
+    laptop.wake_semantics()
+    laptop.type("unlock-secret", PASSPHRASE)
+    laptop.click("unlock-open")
+    laptop.wait("examiner")

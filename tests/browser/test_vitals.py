@@ -1,5 +1,7 @@
 """Vitals, counts and urgent answers, in a real browser."""
 
+import time
+
 import pytest
 
 from exam_app.domain.measure.counting import FEWEST_TAPS
@@ -57,6 +59,7 @@ def test_a_fast_count_asks_for_another_and_keeps_both(phone, exam):
     phone.go(f"/exam/{EXAM_ID}/vitals")
     phone.click("vital-heart_rate")
     phone.click("vital-state-alert")
+    phone.click("vital-other")
     phone.click("vital-count-10")
     phone.wait("count-face")
     phone.shot("count-lead-in-phone")
@@ -84,6 +87,14 @@ def tap_along(driver, taps, tap):
         left = FEWEST_TAPS - number
         shown = f"{left} more to go" if left > 0 else f"{number} taps, "
         driver.wait_text("tap-pad", shown)
+        let_a_millisecond_pass()
+
+
+def let_a_millisecond_pass():
+    """Taps of one millisecond count as one touch, and this hand can be as fast."""
+    at = time.monotonic_ns() // 1_000_000
+    while time.monotonic_ns() // 1_000_000 == at:
+        pass
 
 
 def test_eight_taps_give_a_rate_with_its_spread_and_the_space_key_taps_too(
@@ -139,6 +150,7 @@ def test_pulse_and_heart_counted_together_give_a_rate_and_their_difference(phone
     phone.go(f"/exam/{EXAM_ID}/vitals")
     phone.click("vital-pulse_rate")
     phone.click("vital-state-alert")
+    phone.click("vital-other")
     phone.click("pulse-together")
     for key in ("pad-6", "pad-0"):
         phone.click(key)
@@ -164,11 +176,12 @@ def test_every_beat_felt_is_one_tap_and_goes_with_the_typed_pulse(phone, exam):
     unlock(phone, exam)
     phone.go(f"/exam/{EXAM_ID}/vitals")
     phone.click("vital-pulse_rate")
+    phone.click("vital-other")
     phone.click("pulse-every-beat")
     phone.wait_text("pulse-said", "Kept with the rate")
     phone.shot("pulse-every-beat-phone")
+    phone.click("sheet-close")
     phone.click("vital-state-resting")
-    phone.click("vital-type")
     for key in ("pad-9", "pad-0"):
         phone.click(key)
     phone.click("vital-save")

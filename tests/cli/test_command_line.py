@@ -17,23 +17,14 @@ from exam_app.store.engine.files import FolderLock
 ROOT = Path(__file__).resolve().parents[2]
 
 
-def run(*arguments, timeout=60):
-    return subprocess.run(
-        [sys.executable, "-m", "exam_app", *arguments],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        timeout=timeout,
-        check=False,
-    )
-
-
-def test_help_names_every_option_and_says_that_nothing_leaves():
-    shown = run("--help")
-    assert shown.returncode == 0
+def test_help_names_every_option_and_says_that_nothing_leaves(capsys):
+    with pytest.raises(SystemExit) as ended:
+        main(["--help"])
+    assert ended.value.code == 0
+    shown = capsys.readouterr().out
     for option in ("--demo", "--data", "--port", "--window", "--no-browser"):
-        assert re.search(rf"{option}\b", shown.stdout), option
-    assert "nothing leaves" in " ".join(shown.stdout.split())
+        assert re.search(rf"{option}\b", shown), option
+    assert "nothing leaves" in " ".join(shown.split())
 
 
 def test_taken_port_is_refused_with_a_next_step(tmp_path, capsys):
@@ -62,10 +53,12 @@ def test_folder_that_cannot_be_made_is_refused_with_a_next_step(tmp_path, capsys
 
 
 @pytest.mark.parametrize("port", ["70000", "-1", "http"])
-def test_impossible_port_is_refused(port):
-    refused = run("--port", port)
-    assert refused.returncode == 2
-    assert "1 to 65535" in refused.stderr or "expected one argument" in refused.stderr
+def test_impossible_port_is_refused(port, capsys):
+    with pytest.raises(SystemExit) as refused:
+        main(["--port", port])
+    assert refused.value.code == 2
+    said = capsys.readouterr().err
+    assert "1 to 65535" in said or "expected one argument" in said
 
 
 def stand_in_browser(folder, code):

@@ -3,6 +3,7 @@
 import asyncio
 import io
 import sys
+from dataclasses import replace
 
 import pytest
 
@@ -25,18 +26,13 @@ from tests.handover_places import (
 COSTS = Costs(CHEAP, BOUNDS)
 OWNER = Owner("Ottilie Quandt", "555 0199")
 BRAMBLE = animal("Bramble", is_demo=False)
-PERSON = {
-    "person_id": VETERINARIAN.person_id,
-    "name": VETERINARIAN.name,
-    "role": VETERINARIAN.role.value,
-    "initials": "MO",
-}
+PERSON = replace(VETERINARIAN, initials="MO")
 
 
 async def fill(folder):
     place = await new_place(folder, "Tablet", "field", is_demo=False, opener=open_file)
     place.vault.people.put(PERSON)
-    place.vault.settings.put("last_person", PERSON["person_id"])
+    place.vault.settings.put("last_person", PERSON.person_id)
     place.close_exam(small_exam("one", of=BRAMBLE), OWNER)
     place.close_exam(small_exam("two", of=animal("Bramble junior", is_demo=False)))
     place.vault.close()
@@ -87,7 +83,7 @@ def test_owner_is_erased_after_the_animals_name_was_typed(run, folder, tmp_path)
     assert "Quandt" not in out + err
     assert opened(folder, owner_of) is None
     (logged,) = opened(folder, lambda vault: Exchange(vault).erasures.all())
-    assert (logged["by"], logged["reason"]) == (
+    assert (logged.by, logged.reason) == (
         VETERINARIAN.name,
         "The owner asked for it.",
     )
@@ -146,7 +142,7 @@ async def test_receive_says_that_erased_details_came_again(
         tablet,
     ):
         clinic.vault.people.put(PERSON)
-        clinic.vault.settings.put("last_person", PERSON["person_id"])
+        clinic.vault.settings.put("last_person", PERSON.person_id)
         first = tablet.close_exam(small_exam("one", of=BRAMBLE), OWNER)
         second = tablet.close_exam(small_exam("two", of=BRAMBLE))
         for name, exam in (("one", first), ("two", second)):

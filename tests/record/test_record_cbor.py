@@ -4,18 +4,26 @@ Appendix A as read in the machine-readable table of github.com/cbor/test-vectors
 (appendix_a.json), which restates the RFC's examples.
 """
 
+from datetime import UTC
+
 import cbor2
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from exam_app.record import cbor_form
-from exam_app.record.cbor_form import decode, encode
+from exam_app.record.cbor_form import (
+    check_form,
+    decode,
+    encode,
+    is_surely_in_form,
+)
 from exam_app.record.errors import (
     CannotBeWrittenError,
     NotARecordError,
     RecordTooLargeError,
 )
+from tests.samples import examples
 
 APPENDIX_A_TAKEN = [
     ("00", 0),
@@ -225,3 +233,107 @@ def test_every_cut_of_a_value_is_refused(value, data):
     cut = data.draw(st.integers(0, len(content) - 1))
     with pytest.raises(NotARecordError):
         decode(content[:cut])
+
+
+FLAGS = st.booleans()
+# The same kinds of value as others may spell them: keys in any order, floats, tags.
+LOOSE = st.recursive(
+    VALUES
+    | st.none()
+    | st.floats()
+    | st.datetimes(timezones=st.just(UTC))
+    | st.integers(2**63, 2**70)
+    | st.builds(cbor2.CBORTag, st.integers(100, 300), st.integers()),
+    lambda parts: (
+        st.lists(parts, max_size=3)
+        | st.dictionaries(
+            st.integers(-30, 300) | st.text(max_size=2) | st.binary(max_size=2) | FLAGS,
+            parts,
+            max_size=4,
+        )
+    ),
+    max_leaves=8,
+)
+HEADS = st.sampled_from(
+    [bytes([head]) for head in range(256)]
+    + [bytes.fromhex(one) for one in ("1800", "190018", "1a0000ffff", "5817", "7818")]
+    + [bytes.fromhex(one) for one in ("9900ff", "990fff", "b90001", "bf", "9f", "ff")]
+)
+
+
+@st.composite
+def nearly_right(draw):
+    """Bytes of a value with up to three heads put in, taken out or changed."""
+    content = bytearray(cbor2.dumps(draw(LOOSE)))
+    for _ in range(draw(st.integers(0, 3))):
+        start = draw(st.integers(0, len(content)))
+        content[start : start + draw(st.integers(0, 2))] = draw(HEADS)
+    return bytes(content)
+
+
+SPELLED = (
+    nearly_right()
+    | st.lists(HEADS, max_size=12).map(b"".join)
+    | st.builds(lambda n, end: b"\x81" * n + end, st.integers(13, 20), HEADS)
+    | st.builds(lambda n, end: b"\xa1\x01" * n + end, st.integers(13, 20), HEADS)
+)
+
+
+def fault_of(action, content):
+    try:
+        action(content)
+    except (NotARecordError, RecordTooLargeError) as error:
+        return type(error), str(error)
+    return None
+
+
+@settings(max_examples=examples(1500))
+@given(SPELLED)
+def test_what_is_known_to_be_right_at_once_passes_the_whole_check(content):
+    """The loop of the first version judges; the shorter way may only agree with it."""
+    fault = fault_of(check_form, content)
+    if is_surely_in_form(content):
+        assert fault is None
+        assert encode(cbor2.loads(content)) == content
+    elif fault is not None:
+        assert fault_of(decode, content) == fault
+
+
+@given(VALUES)
+def test_what_is_written_is_known_to_be_right_at_once(value):
+    assert is_surely_in_form(encode(value))
+
+
+@pytest.mark.parametrize(
+    "value",
+    ["x" * n for n in (23, 24, 255, 256, 65_535 - 20_000)]
+    + [bytes(n) for n in (15, 16, 24, 32, 33, 64, 255, 256)]
+    + [list(range(n)) for n in (23, 24, 255, 256, 4_095)],
+    ids=lambda value: f"{type(value).__name__}-{len(value)}",
+)
+def test_length_of_every_width_is_known_to_be_right_at_once(value):
+    content = encode([value, 1])
+    assert is_surely_in_form(content)
+    assert not is_surely_in_form(content[:-1])
+    assert not is_surely_in_form(content + b"\0")
+
+
+def test_a_key_that_is_true_among_numbers_is_refused():
+    content = bytes.fromhex("a30001f5010201")
+    assert not is_surely_in_form(content)
+    with pytest.raises(NotARecordError, match="neither integer nor text"):
+        decode(content)
+
+
+@pytest.mark.parametrize(
+    "head", ["f6", "f93c00", "c1", "c249", "d81c", "9f", "5f", "f7", "f820", "1c"]
+)
+def test_no_library_is_given_a_head_that_is_not_allowed(head, monkeypatch):
+    """Tags make a library build dates, big numbers, references and patterns."""
+
+    def never(content, **_options):
+        raise AssertionError(content)
+
+    monkeypatch.setattr(cbor_form.cbor2, "loads", never)
+    with pytest.raises(NotARecordError):
+        decode(b"\x82\x01" + bytes.fromhex(head) + b"\x00" * 9)

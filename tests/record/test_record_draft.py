@@ -16,6 +16,7 @@ from exam_app.record.errors import DraftDamagedError, RecordTooNewError
 from exam_app.record.plain_form import from_plain, to_plain
 from tests.record_strategies import EXAMS, instances_of
 from tests.record_tiny import EXAM
+from tests.samples import examples
 
 
 def through_json(plain):
@@ -23,7 +24,7 @@ def through_json(plain):
 
 
 @settings(
-    max_examples=80,
+    max_examples=examples(80),
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
 @given(EXAMS)

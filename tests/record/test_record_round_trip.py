@@ -49,11 +49,12 @@ from tests.record_tiny import (
     keep,
     note_about,
 )
+from tests.samples import examples
 
 SLOW_DRAWS = [HealthCheck.too_slow, HealthCheck.data_too_large]
 
 
-@settings(max_examples=80, suppress_health_check=SLOW_DRAWS)
+@settings(max_examples=examples(80), suppress_health_check=SLOW_DRAWS)
 @given(CLOSED)
 def test_any_closed_exam_reads_back_as_it_was(exam):
     signed = close_and_sign(exam, TINY, SEED, None, SALT, PRIVATE_SALT)
@@ -80,7 +81,7 @@ def canonical(exam):
     )
 
 
-@settings(max_examples=60, suppress_health_check=SLOW_DRAWS)
+@settings(max_examples=examples(60), suppress_health_check=SLOW_DRAWS)
 @given(instances_of(Note))
 def test_any_note_reads_back_as_it_was(note):
     read = read_note(sign_note(note, SEED), [PUBLIC_KEY])

@@ -21,6 +21,7 @@ from exam_app.record.records import close_and_sign, read_exam, read_note, sign_n
 from exam_app.record.salted_blocks import block_matches, read_private
 from tests.record_tiny import (
     AGE_TOLD,
+    BITTEN_BLOCKS,
     CORRECTED,
     COUNTED_ANEW,
     EXAM,
@@ -75,8 +76,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 56
-    assert sum(load(path)[0] == "good" for path in FILES) == 14
+    assert len(FILES) == 57
+    assert sum(load(path)[0] == "good" for path in FILES) == 15
 
 
 @pytest.mark.vector
@@ -130,6 +131,16 @@ def test_stored_bites_of_two_persons_read_as_two_blocks():
     assert "the owner, at noon, first aid as they tell it: not washed yet" in text
     assert "Tana Demo, left thumb, 2025-11-25 09:00" in text
     assert "first aid by the examiner: washed at once" in text
+
+
+@pytest.mark.vector
+def test_stored_bites_of_three_persons_read_as_three_blocks():
+    read = open_as("exam", load(VECTORS / "good_exam_bitten_blocks.hex")[2])
+    assert read.exam == BITTEN_BLOCKS
+    text = write_record(read.exam, TINY).as_text()
+    assert "the owner, 2025-11-24 18:00, first aid as they tell it: washed" in text
+    assert "a child, 2025-11-25, time not known, told of it: nobody yet" in text
+    assert "Tana Demo, left thumb, 2025-11-25 09:00, told of it: the health" in text
 
 
 @pytest.mark.vector

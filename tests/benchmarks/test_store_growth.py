@@ -1,0 +1,115 @@
+"""What each act costs as a store grows, with the exponent of its growth.
+
+Asked for by name: ``pytest -m benchmark tests/benchmarks/test_store_growth.py -s``. An
+exponent of 0 is flat, 1 grows with the store. Steps that read everything grow with it;
+what counts there is how long the event loop waits while they run as the app runs them.
+"""
+
+import asyncio
+import math
+import os
+import statistics
+import time
+
+import pytest
+
+from exam_app.store.engine.read_files import MemoryPart
+from tests.benchmarks.store_rivals import OPEN_COUNT, WAITING, Sealed, draft_of
+from tests.benchmarks.test_store_benchmark import (
+    bytes_written,
+    each_of,
+    first_of,
+    forget_pages,
+    middle,
+    milliseconds,
+)
+
+pytestmark = pytest.mark.benchmark
+SIZES = [int(size) for size in os.environ.get("GROWTH", "1000 10000 100000").split()]
+SAVES = 100
+
+
+def opening(store):
+    forget_pages(store.folder)
+    spent = milliseconds(lambda: (store.open(), store.latest(50)))
+    store.close()
+    return spent
+
+
+def saves(store):
+    before, times = bytes_written(), []
+    for turn in range(SAVES):
+        number = turn % OPEN_COUNT
+        draft = draft_of(number, turn)
+        times.append(milliseconds(lambda n=number, d=draft: store.autosave(n, d)))
+    return statistics.median(times), (bytes_written() - before) / SAVES / 1000
+
+
+async def longest_wait(work):
+    """Run a step in a thread, as the app does; the longest wait of the loop, in ms.
+
+    In time of the processor: what the step takes between two turns of the loop, however
+    busy other programs are.
+    """
+    longest, is_done = 0.0, asyncio.create_task(asyncio.to_thread(work))
+    while not is_done.done():
+        start = time.process_time()
+        await asyncio.sleep(0.001)
+        longest = max(longest, (time.process_time() - start) * 1000)
+    await is_done
+    return longest
+
+
+def measured(store, size):
+    found = {
+        "cold open, latest 50": statistics.median(opening(store) for _ in range(7))
+    }
+    store.open()
+    found["first name search"] = first_of(store, lambda: store.search("vetch 4"))
+    rare = f"vetch {size // 3}"
+    found["first rare search"] = first_of(store, lambda: store.search(rare))
+    found["first not handed over"] = first_of(store, store.not_handed_over)
+    assert len(store.not_handed_over()) == WAITING
+    found["latest 50"] = middle(lambda: store.latest(50), 9)
+    found["one animal's records"] = each_of(store.of_animal, size // 2, 100)
+    found["get one"] = each_of(store.get, size, 100)
+    found["first count"] = first_of(store, store.count)
+    found["save p50"], found["kB per save"] = saves(store)
+    found["open after 100 saves"] = reopened(store)
+    for name, work in (
+        ("backup", lambda: store.vault.back_up(MemoryPart())),
+        ("check", store.audit),
+        ("writing anew", store.compact),
+    ):
+        found[name] = milliseconds(work)
+        found[f"{name}: loop waits"] = asyncio.run(longest_wait(work))
+    store.close()
+    return found
+
+
+def reopened(store):
+    store.close()
+    return milliseconds(lambda: (store.open(), store.latest(50)))
+
+
+def exponent(values):
+    """The slope of cost over size, both in logarithms, from the first to the last."""
+    if len(values) < 2:
+        return 0.0
+    return math.log(values[-1] / values[0]) / math.log(SIZES[-1] / SIZES[0])
+
+
+def test_cost_of_each_act_as_the_store_grows(tmp_path, capsys):
+    columns = []
+    for size in SIZES:
+        store = Sealed(tmp_path / f"{size}")
+        store.fill(size)
+        store.open()
+        store.close()
+        columns.append(measured(store, size))
+    with capsys.disabled():
+        print(f"\n{'ms':26}" + "".join(f"{size:>12}" for size in SIZES) + "  exponent")
+        for row in columns[0]:
+            values = [max(column[row], 1e-6) for column in columns]
+            cells = "".join(f"{value:12.2f}" for value in values)
+            print(f"{row:26}{cells}{exponent(values):10.2f}")
