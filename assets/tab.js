@@ -81,10 +81,32 @@
     setTimeout(keepAsking, EVERY_MS);
   }
 
+  // What one step of the app says comes in one message, and is heard as its packets:
+  // 2, then of each packet its length in four bytes and itself.
+  function packetsOf(message) {
+    if (new Uint8Array(message, 0, 1)[0] !== 2) return null;
+    const view = new DataView(message);
+    const packets = [];
+    for (let at = 1; at < message.byteLength; ) {
+      const begin = at + 4;
+      at = begin + view.getUint32(at, true);
+      packets.push(message.slice(begin, at));
+    }
+    return packets;
+  }
+
   const Socket = window.WebSocket;
   window.WebSocket = class extends Socket {
     constructor(...given) {
       super(...given);
+      this.addEventListener("message", (event) => {
+        const packets = packetsOf(event.data);
+        if (!packets) return;
+        event.stopImmediatePropagation();
+        for (const data of packets) {
+          this.dispatchEvent(new MessageEvent("message", { data }));
+        }
+      });
       this.addEventListener("open", () => {
         isOpen = true;
         board.hidden = true;

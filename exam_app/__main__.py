@@ -7,6 +7,7 @@ window of its own (``--window``), or by an address that is printed (``--no-brows
 import argparse
 import asyncio
 import contextlib
+import gc
 import importlib
 import importlib.util
 import inspect
@@ -211,6 +212,9 @@ async def _serve(options: argparse.Namespace, folder: Path, costs: Costs) -> Non
         await fill_demo(session, passphrase, is_clinic=options.clinic)
         print(f"Demo: PIN {DEMO_PIN}, passphrase {passphrase}", flush=True)
     server = build_server(app_main(session), bind_loopback(options.port))
+    # What was loaded stays: looking through all of it for what can go takes as long as
+    # a tap may.
+    gc.freeze()
 
     async def show() -> None:
         address = server.guard.new_address

@@ -196,11 +196,12 @@ class ExamEditor:
         """Save unless the newest state is saved already; never raises a refusal."""
         self.overview.save = SaveState.SAVING
         async with self._saving:
-            newest = self.exam
-            if newest is self._saved or newest.is_closed:
-                self._set_saved()
-                return
             try:
+                await _let_it_be_drawn()
+                newest = self.exam
+                if newest is self._saved or newest.is_closed:
+                    self._set_saved()
+                    return
                 await self._keep_draft(newest)
             except ExamError as refusal:
                 self._set_not_saved(refusal.advice)
@@ -265,6 +266,15 @@ class ExamEditor:
         self.view.people.examiner = self.examiner.name
         is_other = self.scribe and self.scribe.person_id != self.examiner.person_id
         self.view.people.scribe = self.scribe.name if self.scribe and is_other else ""
+
+
+async def _let_it_be_drawn() -> None:
+    """Let what follows the exam be drawn and sent: a save would share the time with it.
+
+    It is drawn in one turn of the loop, written in the next and sent in the one after.
+    """
+    for _ in range(3):
+        await asyncio.sleep(0)
 
 
 def _renamed(exam: Exam, name: str) -> Exam:

@@ -33,7 +33,7 @@ if __name__ == "__main__":
     bound.bind(("127.0.0.1", 0))
     # A page that comes before the server is up waits for it.
     bound.listen()
-    app = flet_fastapi.app(main, web_renderer=ft.WebRenderer.CANVAS_KIT, no_cdn=True)
+    app = flet_fastapi.app(main, no_cdn=True)
     server = uvicorn.Server(uvicorn.Config(app, log_level="warning"))
     print(f"http://127.0.0.1:{bound.getsockname()[1]}/", flush=True)
     server.run(sockets=[bound])

@@ -7,7 +7,7 @@ import msgpack
 import pytest
 from uvicorn.protocols.utils import ClientDisconnected
 
-from exam_app.ui.server.local_server import without_late_messages
+from exam_app.ui.server.page_messages import without_late_messages
 from tests.browser.in_process import opened
 
 REGISTER = b"\0" + msgpack.packb([1, {"session_id": None, "page_name": "", "page": {}}])

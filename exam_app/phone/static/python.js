@@ -14,7 +14,7 @@ const ready = new Promise((resolve, reject) => {
     } else if (typeof data === "string") {
       reject(new Error(data));
     } else {
-      hear(data);
+      data.forEach((packet) => hear(packet));
     }
   };
   python.onerror = (event) => reject(new Error(event.message || "it did not start"));

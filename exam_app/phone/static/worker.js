@@ -8,9 +8,15 @@ import { loadPyodide } from "./pyodide/pyodide.mjs";
 
 const flet = { documentUrl: self.name };
 
+// What one step of the app says goes out together, so that the page draws it at once.
+const waiting = [];
 function say(message) {
-  const bytes = message.toJs();
-  self.postMessage(bytes, [bytes.buffer]);
+  waiting.push(message.toJs());
+  if (waiting.length > 1) return;
+  queueMicrotask(() => {
+    const packets = waiting.splice(0);
+    self.postMessage(packets, packets.map((packet) => packet.buffer));
+  });
 }
 
 async function fetchCode() {

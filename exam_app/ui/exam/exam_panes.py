@@ -1,8 +1,7 @@
 """The panes of an open exam: the list, the current place, its answers, the strip.
 
-One tap draws what it changed and nothing else: the line it folds, the card that comes
-up, the zone, and the strip's words. All of that goes out together, once the exam has
-become another.
+One tap draws what it changed and nothing else, all of it together: the line it folds,
+the card that comes up, the zone, and the strip's words.
 """
 
 import asyncio
@@ -242,7 +241,9 @@ class ExamPanes:
                 self._card.refresh()
             self._redraw_zone()
         if self._record is not None and changed:
-            self._record.refresh()
+            # Written when the answer is seen: it takes as long as all the rest.
+            later = asyncio.get_running_loop().call_later
+            later(_DRAWN_SECONDS, self._record.refresh)
         self.strip.show(place)
         if place != before[0]:
             # A hand sees what came up once it is drawn, on a slow phone much later.
@@ -302,12 +303,11 @@ class ExamPanes:
             zone = identified("exam-zone", stack(*shown, spacing=SPACE))
             headed = row.headed(*following, *([] if ends else body))
             return ft.ListView([zone, headed], reverse=True, spacing=SPACE)
+        last: list[ft.Control] = []
         if isinstance(row, VitalRow):
-            rows, last = [row.zone()], []
-        elif row is not None:
-            rows, last = row.zone.rows(), row.zone.ways()
+            rows = [row.zone()]
         else:
-            rows, last = [], []
+            rows, last = (row.zone.rows(), row.zone.ways()) if row else ([], [])
         parked = self.strip.next_parked() if self.is_low and last else []
         last += [*body, *parked, *self._foot()]
         rows += drawn_in_rows(last, ROOM.zone)

@@ -38,20 +38,20 @@ from exam_app.ui.server.guard import (
     TOO_LONG,
     TOO_SLOW,
     UNREADABLE,
-    Application,
     Guard,
-    Message,
-    Receive,
     Refusal,
-    Scope,
-    Send,
     words_page,
 )
+from exam_app.ui.server.page_messages import together, without_late_messages
 from exam_app.web_client import (
+    BOOTSTRAP,
+    CLIENT_MODULE,
     CLIENT_SCRIPT,
     FONT_LIST,
     client_folder,
+    drawn_at_once,
     font_list,
+    module_without_foreign_requests,
     without_foreign_requests,
 )
 
@@ -324,20 +324,12 @@ def build_server(
         app_name="Exam",
         app_short_name="Exam",
         app_description="Examine an animal from nose to tail.",
-        # The module draws in a thread of its own, later than the labels say: a cursor
-        # that is set by the clock is lost then (``round_entry.set_cursor_after``).
-        web_renderer=ft.WebRenderer.CANVAS_KIT,
+        # The compiled module where the browser runs it, else the script.
+        web_renderer=ft.WebRenderer.AUTO,
         no_cdn=True,
     )
-    outer.mount("/", without_late_messages(page))
-    script = without_foreign_requests(
-        CLIENT_SCRIPT, (client_folder() / CLIENT_SCRIPT).read_text("utf-8")
-    ).encode()
-    own = {
-        f"/{CLIENT_SCRIPT}": ("text/javascript; charset=utf-8", script),
-        f"/{FONT_LIST}": ("application/json", font_list().encode()),
-    }
-    guard = Guard(outer, f"{LOOPBACK}:{port}", fallback_font(), files=own)
+    outer.mount("/", without_late_messages(together(page)))
+    guard = Guard(outer, f"{LOOPBACK}:{port}", fallback_font(), files=_own_files())
     settings = uvicorn.Config(
         guard,
         http=BoundedConnection,
@@ -356,23 +348,18 @@ def build_server(
     return LocalServer(guard, port, uvicorn.Server(settings), bound)
 
 
-def without_late_messages(inner: Application) -> Application:
-    """Drop what is sent to a page that has just closed its connection.
+def _own_files() -> dict[str, tuple[str, bytes]]:
+    """Return the files of the web client that are served as they are changed here."""
+    folder = client_folder()
 
-    Flet ends a session's connection only where every message went out. A page that
-    was loaded anew while one was on its way stayed the tab that holds the exams, and
-    the new page was told that they are open in another tab.
-    """
+    def script(name: str) -> str:
+        return without_foreign_requests(name, (folder / name).read_text("utf-8"))
 
-    async def outer(scope: Scope, receive: Receive, send: Send) -> None:
-        async def sent(message: Message) -> None:
-            try:
-                await send(message)
-            except OSError:
-                # Gone: ``receive`` says so too, and that ends the connection.
-                if scope["type"] != "websocket":
-                    raise
-
-        await inner(scope, receive, sent)
-
-    return outer
+    javascript = "text/javascript; charset=utf-8"
+    module = module_without_foreign_requests((folder / CLIENT_MODULE).read_bytes())
+    return {
+        f"/{CLIENT_SCRIPT}": (javascript, script(CLIENT_SCRIPT).encode()),
+        f"/{CLIENT_MODULE}": ("application/wasm", module),
+        f"/{BOOTSTRAP}": (javascript, drawn_at_once(script(BOOTSTRAP)).encode()),
+        f"/{FONT_LIST}": ("application/json", font_list().encode()),
+    }
