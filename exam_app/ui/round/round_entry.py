@@ -335,9 +335,18 @@ class RowEntry:
                 if not all([await self._store(column) for column in unstored]):
                     return
             self._kept.drop()
+            await self._take_cursor_to_tag()
             self.take_up(None)
             self.on_change()
-        await set_cursor_after(self._tag, _REDRAWN_SECONDS)
+
+    async def _take_cursor_to_tag(self) -> None:
+        """Set the cursor into the empty tag, before the button below it goes.
+
+        Whatever had the cursor when it went gets it back, from a field just chosen.
+        """
+        self._write(self._tag, "")
+        if is_on_page(self._tag.entry):
+            await set_cursor(self._tag)
 
     def _is_stored(self, column: Column) -> bool:
         return self._cells[column.key].value == self._taken.get(column.key, "")
