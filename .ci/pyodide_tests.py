@@ -90,6 +90,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_guard.py",
         "ui/test_local_server.py",
         "ui/test_late_messages.py",
+        "ui/test_page_messages.py",
     ),
     "reads codes in pictures, as a clinic's computer does": (
         "phone/test_phone_codes.py",
