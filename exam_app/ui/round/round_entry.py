@@ -335,9 +335,12 @@ class RowEntry:
                 if not all([await self._store(column) for column in unstored]):
                     return
             self._kept.drop()
-            await self._take_cursor_to_tag()
-            self.take_up(None)
-            self.on_change()
+            try:
+                await self._take_cursor_to_tag()
+            finally:
+                # Its row is stored, whether or not the page still answers.
+                self.take_up(None)
+                self.on_change()
 
     async def _take_cursor_to_tag(self) -> None:
         """Set the cursor into the empty tag, before the button below it goes.
