@@ -12,6 +12,7 @@ from collections.abc import Awaitable, Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
+from exam_app.app.observed import Observed
 from exam_app.domain.errors import ExamError
 from exam_app.store.repositories.drafts import TypedWords
 
@@ -38,17 +39,26 @@ class Unsaved:
     words: dict[str, str]
 
 
+@dataclass(eq=False)
+class Changes(Observed):
+    """How often something was typed or forgotten; for who shows what is not saved."""
+
+    count: int = 0
+
+
 @dataclass(slots=True, repr=False)
 class TypedEntries:
     """Every place of this device where something is typed and not saved.
 
     Attributes:
+        changes: Tells when the words of any place have become others.
         write: Runs something that writes, when its turn has come.
         store: Gives the open store's table; asked each time.
     """
 
     write: Keep
     store: Callable[[], TypedWords]
+    changes: Changes = field(default_factory=Changes)
     _places: dict[str, Unsaved] = field(default_factory=dict)
     _waiting: set[str] = field(default_factory=set)
     _saving: "asyncio.Task[None] | None" = None
@@ -96,6 +106,7 @@ class TypedEntries:
             del self._places[place]
         self._waiting.add(place)
         self._save_soon()
+        self.changes.count += 1
 
     def forget_exam(self, exam_id: str) -> dict[str, Unsaved]:
         """Forget everything typed for an exam; return it by place."""

@@ -19,7 +19,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Coroutine, Iterator
-from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeVar
@@ -52,27 +52,20 @@ _DEMO_PASSPHRASE = "a demonstration"
 _demonstrations: dict[bool, Path] = {}
 
 
-class _WatchedThreads(ThreadPoolExecutor):
-    """Threads that know whether their loop still waits for them."""
+class _WatchedLoop(asyncio.SelectorEventLoop):
+    """A loop that knows whether it still waits for what a thread does."""
 
     busy = 0
 
-    def __init__(self, loop: asyncio.AbstractEventLoop) -> None:
-        super().__init__()
-        self._loop = loop
-
-    def submit(self, *given: Any, **named: Any) -> Future[Any]:
+    def run_in_executor(self, *given: Any) -> asyncio.Future[Any]:  # type: ignore[override]
+        # Counted down by the loop, with the result: a thread can be set aside between
+        # its last step and the word of it, for longer than the loop seems at rest.
+        future = super().run_in_executor(*given)
         self.busy += 1
-        future = super().submit(*given, **named)
-        future.add_done_callback(self._done)
+        future.add_done_callback(self._count_down)
         return future
 
-    def _done(self, _: Future[Any]) -> None:
-        # After the loop has taken in the result, not before.
-        with contextlib.suppress(RuntimeError):
-            self._loop.call_soon_threadsafe(self._count_down)
-
-    def _count_down(self) -> None:
+    def _count_down(self, _: asyncio.Future[Any]) -> None:
         self.busy -= 1
 
 
@@ -92,8 +85,8 @@ class InProcessApp:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         self.folder = folder
         self.clients: list[FakeClient] = []
-        self._loop = asyncio.new_event_loop()
-        self._threads = _WatchedThreads(self._loop)
+        self._loop = _WatchedLoop()
+        self._threads = ThreadPoolExecutor()
         self._loop.set_default_executor(self._threads)
         self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
         self._thread.start()
@@ -129,8 +122,8 @@ class InProcessApp:
         """Wait until the app has nothing to do but to wait, itself."""
         rounds = 0
         while rounds < _ROUNDS_AT_REST:
-            await asyncio.sleep(_LOOK_SECONDS if self._threads.busy else 0)
-            rounds = 0 if self._threads.busy else rounds + 1
+            await asyncio.sleep(_LOOK_SECONDS if self._loop.busy else 0)
+            rounds = 0 if self._loop.busy else rounds + 1
 
     def killed(self) -> Path:
         """Give a copy of the folder as a kill would leave it now, and end the app."""

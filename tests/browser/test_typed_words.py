@@ -1,6 +1,7 @@
 """Words typed on a sheet and never saved are there again: closed, locked, killed."""
 
-from collections.abc import Callable
+import contextlib
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -205,3 +206,45 @@ def test_words_just_typed_stand_on_every_sheet_as_before_after_a_lock(
             check_kept(driver, sheet)
     assert lost == []
     print(f"{len(SHEETS)} sheets stand as before after a lock")
+
+
+@contextlib.contextmanager
+def busy_store(driver: InProcessDriver) -> Iterator[None]:
+    """Keep the store from writing anything, as a slow disk does."""
+    turn = driver.app.session._turn
+
+    async def released() -> None:
+        turn.release()
+
+    driver.app.run(turn.acquire())
+    try:
+        yield
+    finally:
+        driver.app.run(released())
+
+
+def test_a_value_that_is_being_saved_is_told_as_unsaved_no_longer_than_that(tmp_path):
+    folder = prepare_exam(tmp_path / "exams")
+    with as_environment_asks(), unlocked(folder) as driver:
+        driver.go(f"{EXAM}/review")
+        driver.click("review-point-weight")
+        driver.type("vital-typed", "24")
+        with busy_store(driver):
+            driver.click("vital-save")
+            leave(driver)
+            driver.wait_text("typed-notice", "24")
+        driver.gone("typed-notice")
+
+
+def test_a_sheet_opened_while_another_is_being_saved_stays(tmp_path):
+    folder, remark = prepare_exam(tmp_path / "exams"), SHEETS["remark"]
+    with as_environment_asks(), unlocked(folder) as driver:
+        open_sheet(driver, remark)
+        driver.type(remark.field, remark.text)
+        with busy_store(driver):
+            driver.click("more-words-save")
+            leave(driver)
+            driver.click("exam-urgent")
+            driver.wait("urgent-words")
+        # Asked once the app is at rest: everything is saved.
+        assert driver.has("urgent-words")

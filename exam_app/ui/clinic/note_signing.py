@@ -155,8 +155,7 @@ def open_note(tab: Tab, kept: KeptRecord, kind: NoteKind, on_signed: OnSigned) -
         async with busy:
             is_kept = await tab.save(lambda: keep(vault, note))
         typed.drop()
-        if tab.sheet is sheet:
-            tab.close_sheet()
+        tab.close_only(sheet)
         if is_kept:
             await on_signed(note)
         tab.tell(told if is_kept else _ONCE)

@@ -1,7 +1,5 @@
 """Everything open at once, each point with the way to it; then closing."""
 
-from collections.abc import Callable
-
 import flet as ft
 
 from exam_app.app.exam_editor import ExamEditor
@@ -111,19 +109,15 @@ def open_close(tab: Tab, editor: ExamEditor) -> None:
 
 async def build(tab: Tab, exam_id: str) -> Screen:
     """Build the review of an open exam."""
-    editor = await open_exam(tab.session, exam_id)
-
-    def again() -> None:
-        unsaved.refresh()
-        ends.refresh()
-
+    editor, typed = await open_exam(tab.session, exam_id), tab.session.typed.changes
     points = Slot(lambda: _points(tab, editor), editor.overview)
     details = Slot(lambda: details_part(tab, editor), editor.overview)
     intake = Slot(
         lambda: _intake(tab, editor), editor.view.visit["intake"], hides_empty=True
     )
-    unsaved = Slot(lambda: _unsaved(tab, editor, again), hides_empty=True)
-    ends = Slot(lambda: _ends(tab, editor, again), editor.overview)
+    # A value is saved a moment after the exam says it: until then it counts as typed.
+    unsaved = Slot(lambda: _unsaved(tab, editor), typed, hides_empty=True)
+    ends = Slot(lambda: _ends(tab, editor), editor.overview, typed)
 
     return Screen(
         title="Review and close",
@@ -230,7 +224,7 @@ def _region_key(editor: ExamEditor, point: OpenPoint) -> str:
     return next(found, point.target)
 
 
-def _unsaved(tab: Tab, editor: ExamEditor, again: Callable[[], None]) -> ft.Control:
+def _unsaved(tab: Tab, editor: ExamEditor) -> ft.Control:
     """Show what was typed and not saved, and the way to throw it away."""
     drafts, exam_id = tab.session.typed, editor.exam.exam_id
     text = unsaved_text(drafts.of_exam(exam_id))
@@ -239,11 +233,9 @@ def _unsaved(tab: Tab, editor: ExamEditor, again: Callable[[], None]) -> ft.Cont
 
     def thrown() -> None:
         dropped = drafts.forget_exam(exam_id)
-        again()
 
         async def undone() -> None:
             drafts.restore(dropped)
-            again()
 
         tab.tell("Thrown away, never saved.", undone)
 
@@ -251,7 +243,7 @@ def _unsaved(tab: Tab, editor: ExamEditor, again: Callable[[], None]) -> ft.Cont
     return banner("typed-notice", text, Tone.NOTICE, drop)
 
 
-def _ends(tab: Tab, editor: ExamEditor, again: Callable[[], None]) -> ft.Control:
+def _ends(tab: Tab, editor: ExamEditor) -> ft.Control:
     exam_id = editor.exam.exam_id
     is_open = bool(review(editor.exam, editor.protocol))
     is_unsaved = bool(tab.session.typed.of_exam(exam_id))
@@ -260,10 +252,7 @@ def _ends(tab: Tab, editor: ExamEditor, again: Callable[[], None]) -> ft.Control
         await tab.go(f"/record/{editor.exam.exam_id}/draft")
 
     def sign() -> None:
-        if tab.session.typed.of_exam(exam_id):
-            again()
-        else:
-            open_close(tab, editor)
+        open_close(tab, editor)
 
     def stop() -> None:
         open_stop_early(tab, editor)

@@ -102,9 +102,10 @@ def _ask_when(
     *more: str,
 ) -> None:
     async def taken(observed: Moment) -> None:
+        sheet = tab.sheet
         if await seen(observed):
             typed.drop()
-            tab.close_sheet()
+            tab.close_only(sheet)
 
     typed = exam_sessions.typed_in(
         tab.session, editor, f"seen-{_ascii(name)}", f"{name}: seen when"

@@ -186,9 +186,9 @@ class DetailsSheet:
             self.leave()
 
         async def take_back() -> None:
-            words = self.finding.words
+            words, sheet = self.finding.words, self.tab.sheet
             if await self.take_back():
-                self.tab.close_sheet()
+                self.tab.close_only(sheet)
                 self.tab.tell(f"Taken back: {words}. {self._without_grade()}".strip())
 
         return ft.Row(

@@ -139,8 +139,7 @@ class _Terms:
                 open_details(tab, editor, self.region, findings, self.also())
             return True
         # Details need clean hands: the review asks for them.
-        if not is_left:
-            tab.close_sheet()
+        tab.close_only(sheet)
         tab.tell(f"{name}. Details can follow in the review.")
         found_ids = tuple(finding_id for _, finding_id in findings)
         exam_id = editor.exam.exam_id

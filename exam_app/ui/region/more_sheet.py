@@ -85,11 +85,12 @@ class MoreSheet:
         return name if what else name.removesuffix(": ")
 
     async def _change(self, made: Change, what: str) -> bool:
+        sheet = self.tab.sheet
         if not await exam_sessions.change(
             self.tab.session, self.editor, made, self._name(what)
         ):
             return False
-        self.tab.close_sheet()
+        self.tab.close_only(sheet)
         self.tab.tell(self._name(what), self._undo)
         return True
 

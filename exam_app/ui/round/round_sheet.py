@@ -68,8 +68,7 @@ def open_columns(
         sheet = tab.sheet
         # Stored first: what is typed once the sheet is gone meets no late redrawing.
         await on_choose(tuple(free[key].key for key in wanted))
-        if tab.sheet is sheet:
-            tab.close_sheet()
+        tab.close_only(sheet)
 
     options = [(key, column.label) for key, column in free.items()]
     begin = button("round-columns-done", "Begin", done, kind="main", size="hands")

@@ -91,8 +91,7 @@ def open_adding(tab: Tab) -> None:
 
         await tab.save(put)
         form.drop()
-        if tab.sheet is sheet:
-            tab.close_sheet()
+        tab.close_only(sheet)
         if tab.page.route == ROUTE:
             await tab.show_route()
         tab.tell(f"{person.name} was added.")

@@ -257,14 +257,18 @@ class Tab:
             return False
         if typed is not None:
             typed.drop()
-        if self.sheet is sheet:
-            self.close_sheet()
+        self.close_only(sheet)
         return True
 
     def close_sheet(self) -> None:
         """Take the sheet away."""
         self.sheet = None
         self.frame.take_off("sheet")
+
+    def close_only(self, sheet: ft.Control | None) -> None:
+        """Take this sheet away; one that was opened while it was being saved stays."""
+        if self.sheet is sheet:
+            self.close_sheet()
 
     def refuse(
         self, error: Exception, on_read: Callable[[], Awaitable[None]] | None = None

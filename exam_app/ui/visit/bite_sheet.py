@@ -51,11 +51,13 @@ def open_bites(tab: Tab, editor: ExamEditor, more: str = "") -> None:
         return not view.show_problem(*asked.nobody_bitten(form.values()))
 
     async def done() -> None:
+        sheet = tab.sheet
         if is_said() and await keep():
-            tab.close_sheet()
+            tab.close_only(sheet)
 
     async def further(whom: str) -> None:
-        if is_said() and await keep():
+        sheet = tab.sheet
+        if is_said() and await keep() and tab.sheet is sheet:
             open_bites(tab, editor, whom)
 
     more_labels = (("other", "It bit somebody else too"), ("own", "It bit me"))

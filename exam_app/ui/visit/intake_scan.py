@@ -43,13 +43,14 @@ def ask_about_number(tab: Tab, editor: ExamEditor) -> None:
         return transitions.keep_chip(exam, number)
 
     async def keep() -> None:
+        sheet = tab.sheet
         told = "Chip number of the animal"
         if not await exam_sessions.change(tab.session, editor, made, told):
             return
         animal, owner = animal_queries.fetch(tab.session, editor.exam.animal.animal_id)
         changed = replace(animal, chip=number)
         await animal_queries.keep(tab.session, changed, owner)
-        tab.close_sheet()
+        tab.close_only(sheet)
 
     tab.open_sheet(
         "Chip number",

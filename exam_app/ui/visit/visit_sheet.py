@@ -60,8 +60,9 @@ def open_whole(tab: Tab, editor: ExamEditor, part: Part) -> None:
         return True
 
     async def done() -> None:
+        sheet = tab.sheet
         if await keep():
-            tab.close_sheet()
+            tab.close_only(sheet)
 
     view.on_left = keep
     end = button("visit-save", "Done", done, kind="lead", size="hands")
