@@ -40,6 +40,8 @@ LAPTOP = {"width": 1280, "height": 800}
 # So many frames a hand waits for what comes up by itself, before it looks elsewhere.
 COMES_UP = 30
 PATIENCE_MS = 20_000
+# So long what is tapped on a sheet has stood where it stands.
+STILL_MS = 120
 _NAME = "flt-semantics-identifier"
 # Flutter gives a field that has the cursor the text it knows, and with it the place of
 # the cursor; until then it would take back what is typed.
@@ -60,12 +62,20 @@ _WAIT_TILL_TAKEN_OVER = """async entry => {
 }"""
 # All that a click has to know of a control, in one word with the page: where it is,
 # whether it holds something that can be tapped, whether another control is there.
-_LOOK = """async ([name, id, other, frames, patience]) => {
+_LOOK = """async ([name, id, other, frames, patience, still]) => {
     const at = wanted => '[' + name + '="' + wanted + '"]';
     const isThere = wanted => Boolean(wanted && document.querySelector(at(wanted)));
     for (; frames > 0; frames--) await new Promise(requestAnimationFrame);
     for (; patience > 0 && !isThere(id) && !isThere(other); patience--)
         await new Promise(requestAnimationFrame);
+    // What lies over the screen slides up, and its place is told now and then.
+    const place = () =>
+        JSON.stringify(document.querySelector(at(id))?.getBoundingClientRect());
+    let [since, seen] = [performance.now(), place()];
+    while (isThere('sheet') && performance.now() - since < still) {
+        await new Promise(requestAnimationFrame);
+        if (place() !== seen) [since, seen] = [performance.now(), place()];
+    }
     const root = document.querySelector(at(id));
     const {x, y, width, height} = root ? root.getBoundingClientRect() : {};
     const inner = at(id) + ' [role=button], ' + at(id) + ' [flt-tappable]';
@@ -292,10 +302,10 @@ class Driver:
 
     def click(self, identifier: str) -> None:
         """Bring a control into view and click its middle with the mouse."""
-        seen = self._look(identifier)
+        seen = self._look(identifier, still=STILL_MS)
         if not seen["isInView"]:
             self.scroll_to(identifier)
-            seen = self._look(identifier)
+            seen = self._look(identifier, still=STILL_MS)
         self._tappable(identifier, seen).click(timeout=PATIENCE_MS)
 
     def touch(self, identifier: str) -> None:
@@ -464,7 +474,13 @@ class Driver:
         return inner.first if seen["hasTappable"] else found.first
 
     def _look(
-        self, identifier: str, other: str = "", *, frames: int = 0, patience: int = 0
+        self,
+        identifier: str,
+        other: str = "",
+        *,
+        frames: int = 0,
+        patience: int = 0,
+        still: int = 0,
     ) -> dict[str, Any]:
         """Look where a control is now, or after some frames.
 
@@ -474,6 +490,6 @@ class Driver:
             frames: How many are let pass before.
             patience: How many more, at most, until one of both is there.
         """
-        asked = [_NAME, identifier, other, frames, patience]
+        asked = [_NAME, identifier, other, frames, patience, still]
         seen: dict[str, Any] = self.page.evaluate(_LOOK, asked)
         return seen

@@ -67,8 +67,7 @@ class Tab:
         watchers: Called after every change of an open exam.
         key: Names this tab among others.
         screen: The screen shown, if any.
-        sheet: What lies over it, if anything: who saves for a sheet looks here whether
-            it was closed meanwhile.
+        sheet: What lies over it, if anything; see ``close_only``.
         keys: What is done with the keyboard.
     """
 
@@ -227,8 +226,7 @@ class Tab:
             return []
 
         async def thrown() -> None:
-            words = typed.drop()
-            left = leave()
+            words, left = typed.drop(), leave()
             if inspect.isawaitable(left):
                 await left
 
@@ -353,8 +351,7 @@ class Tab:
             if self.screen is not screen:
                 return
         self.close_sheet()
-        if self._told_at != self.page.route:
-            # It was told of the screen before.
+        if self._told_at != self.page.route:  # It was told of the screen before.
             self.frame.take_off("told")
         told = self.notices if screen.has_examiner else ()
         drawn = [control for notice in told for control in notice(self)]
