@@ -17,7 +17,7 @@ from exam_app.domain.exam.exam import Exam, StopReason
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.exam.review import PointKind
-from exam_app.domain.exam.transitions import assert_no_abnormality
+from exam_app.domain.exam.transitions import assert_no_abnormality, park
 from exam_app.domain.exam.urgent import UrgentEntry
 from tests.exam_samples import BY, NOW, PROTOCOL, new_exam
 
@@ -30,7 +30,7 @@ def test_urgent_signs_stand_above_vitals_and_vitals_above_parts():
     groups = point_groups(with_urgent(new_exam()), PROTOCOL)
     assert [heading for heading, _ in groups] == [
         "Urgent signs not answered",
-        "Vitals not answered",
+        "Vitals with no value and no reason",
         "Parts not answered",
     ]
 
@@ -41,6 +41,18 @@ def test_every_open_point_is_listed_once_and_counted():
     # One urgent sign, weight and temperature, nose, both eyes, heart, tail.
     assert len(points) == len(set(points)) == 8
     assert open_count_text(exam, PROTOCOL).startswith("8 points are open")
+
+
+def test_what_a_heading_says_is_not_said_again_in_each_row():
+    exam = park(new_exam(), PROTOCOL, "nose", parked=True)
+    rows = {
+        point.label: point.message
+        for _, points in point_groups(exam, PROTOCOL)
+        for point in points
+    }
+    assert rows["Weight"] == "Weight: no value and no reason"
+    assert rows["Eyes, left"] == "Eyes, left: unexamined"
+    assert rows["Nose: parked"] == "Nose: parked, still unexamined"
 
 
 def test_every_kind_of_open_point_has_its_heading():

@@ -29,7 +29,7 @@ HEADINGS = (
     (PointKind.BITE, "Bites: when, and who was told"),
     (PointKind.SCAN, "Chip scan not answered"),
     (PointKind.GROUP, "The group"),
-    (PointKind.VITAL, "Vitals not answered"),
+    (PointKind.VITAL, "Vitals with no value and no reason"),
     (PointKind.STATE, "Rates: what was the animal doing?"),
     (PointKind.EARLIER, "Earlier findings to look at"),
     (PointKind.REGION, "Parts not answered"),

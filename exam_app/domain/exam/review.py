@@ -83,11 +83,13 @@ class OpenPoint:
         target: Region key, vital id, urgent entry id, ``finding_id`` of an earlier
             finding, ``scan:intake``, ``bite:`` with the block's place, or ``group``.
         message: What to do, in the exam's words.
+        label: What is left of that under a heading that says what lacks.
     """
 
     kind: PointKind
     target: str
     message: str
+    label: str = ""
 
 
 def region_label(protocol: SpeciesProtocol, key: str, words: Role) -> str:
@@ -171,8 +173,9 @@ def _open_vitals(exam: Exam, protocol: SpeciesProtocol) -> Iterator[OpenPoint]:
     words = words_for(exam)
     for vital in required_vitals(exam, protocol):
         if not exam.vital(vital.vital_id).is_answered:
-            message = f"{vital_label(vital, words)}: no value and no reason"
-            yield OpenPoint(PointKind.VITAL, vital.vital_id, message)
+            label = vital_label(vital, words)
+            message = f"{label}: no value and no reason"
+            yield OpenPoint(PointKind.VITAL, vital.vital_id, message, label)
     for vital_id, entry in exam.vitals.items():
         known = protocol.vital(vital_id)
         if known and known.kind == "rate" and entry.reading and entry.state is None:
@@ -185,9 +188,10 @@ def _open_parts(exam: Exam, protocol: SpeciesProtocol) -> Iterator[OpenPoint]:
     for key in keys:
         entry = exam.entry(key)
         if entry.state is RegionState.UNEXAMINED:
-            parked = "parked, still unexamined" if entry.is_parked else "unexamined"
-            message = f"{part_label(exam, protocol, key)}: {parked}"
-            yield OpenPoint(PointKind.REGION, key, message)
+            label = part_label(exam, protocol, key)
+            message = f"{label}: {'parked, still ' * entry.is_parked}unexamined"
+            short = f"{label}: parked" if entry.is_parked else label
+            yield OpenPoint(PointKind.REGION, key, message, short)
     for found in exam.earlier:
         if found.outcome is None and found.key in keys:
             message = (

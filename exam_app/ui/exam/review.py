@@ -197,7 +197,8 @@ def _point(tab: Tab, editor: ExamEditor, point: OpenPoint) -> ft.Control:
         await lead_to(tab, editor, point)
 
     name = for_choice("review-point", point.target.replace(".", "-"))
-    return pick(name, point.message, tapped, is_chosen=False, is_row=True)
+    label = point.label or point.message
+    return pick(name, label, tapped, is_chosen=False, is_row=True)
 
 
 async def lead_to(tab: Tab, editor: ExamEditor, point: OpenPoint) -> None:
