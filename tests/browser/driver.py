@@ -68,7 +68,7 @@ _LOOK = """async ([name, id, other, frames, patience, still]) => {
     for (; frames > 0; frames--) await new Promise(requestAnimationFrame);
     for (; patience > 0 && !isThere(id) && !isThere(other); patience--)
         await new Promise(requestAnimationFrame);
-    // What lies over the screen slides up, and its place is told now and then.
+    // A sheet is told of before it stands where it will stand.
     const place = () =>
         JSON.stringify(document.querySelector(at(id))?.getBoundingClientRect());
     let [since, seen] = [performance.now(), place()];
@@ -310,13 +310,13 @@ class Driver:
 
     def touch(self, identifier: str) -> None:
         """Touch the middle of a control that is in view, as a thumb does."""
-        box = self.wait(identifier).first.bounding_box() or {}
+        box = self._standing(identifier)
         middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         self.page.touchscreen.tap(*middle)
 
     def touch_drawing(self, identifier: str, x: float, y: float) -> None:
         """Tap a place of a control that is a picture, in pixels from its corner."""
-        box = self.wait(identifier).first.bounding_box() or {}
+        box = self._standing(identifier)
         self.page.mouse.click(box["x"] + x, box["y"] + y)
 
     def type(self, identifier: str, text: str) -> None:
@@ -473,6 +473,12 @@ class Driver:
         inner = found.locator("[role=button], [flt-tappable]")
         return inner.first if seen["hasTappable"] else found.first
 
+    def _standing(self, identifier: str) -> dict[str, float]:
+        """Wait for a control that does not move, and give its place."""
+        self.wait(identifier)
+        box: dict[str, float] = self._look(identifier, still=STILL_MS)["box"]
+        return box
+
     def _look(
         self,
         identifier: str,
@@ -489,6 +495,7 @@ class Driver:
             other: Of one more, of which only is asked whether it is there.
             frames: How many are let pass before.
             patience: How many more, at most, until one of both is there.
+            still: So many milliseconds it has to stand where it stands, on a sheet.
         """
         asked = [_NAME, identifier, other, frames, patience, still]
         seen: dict[str, Any] = self.page.evaluate(_LOOK, asked)

@@ -198,7 +198,7 @@ def _open_more(
         await exam_sessions.redo(tab.session, editor)
 
     async def change_hands() -> None:
-        tab.close_sheet()
+        # The new screen takes the sheet away: nobody taps on the one before.
         HANDS.gloved = not HANDS.gloved
         await tab.save(lambda: tab.vault.settings.put(GLOVES, HANDS.gloved))
         await tab.show_route()
