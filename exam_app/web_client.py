@@ -102,3 +102,20 @@ def module_without_foreign_requests(module: bytes) -> bytes:
             raise ClientChangedError(CLIENT_MODULE)
         module = module.replace(foreign, own)
     return module
+
+
+def drawn_at_once(bootstrap: str) -> str:
+    """Have the module draw before it goes on, in the thread that hears taps and keys.
+
+    In an isolated page it would draw in a thread of its own, later than it says.
+
+    Args:
+        bootstrap: ``BOOTSTRAP`` as installed.
+
+    Raises:
+        ClientChangedError: What is changed here is not in it once.
+    """
+    begin = "var flutterConfig = {\n"
+    if bootstrap.count(begin) != 1:
+        raise ClientChangedError(BOOTSTRAP)
+    return bootstrap.replace(begin, f"{begin}    forceSingleThreadedSkwasm: true,\n")

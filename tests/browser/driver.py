@@ -40,8 +40,6 @@ LAPTOP = {"width": 1280, "height": 800}
 # So many frames a hand waits for what comes up by itself, before it looks elsewhere.
 COMES_UP = 30
 PATIENCE_MS = 20_000
-# So long what is tapped on a sheet has stood where it stands.
-STILL_MS = 120
 _NAME = "flt-semantics-identifier"
 # Flutter gives a field that has the cursor the text it knows, and with it the place of
 # the cursor; until then it would take back what is typed.
@@ -62,20 +60,12 @@ _WAIT_TILL_TAKEN_OVER = """async entry => {
 }"""
 # All that a click has to know of a control, in one word with the page: where it is,
 # whether it holds something that can be tapped, whether another control is there.
-_LOOK = """async ([name, id, other, frames, patience, still]) => {
+_LOOK = """async ([name, id, other, frames, patience]) => {
     const at = wanted => '[' + name + '="' + wanted + '"]';
     const isThere = wanted => Boolean(wanted && document.querySelector(at(wanted)));
     for (; frames > 0; frames--) await new Promise(requestAnimationFrame);
     for (; patience > 0 && !isThere(id) && !isThere(other); patience--)
         await new Promise(requestAnimationFrame);
-    // A sheet is told of before it stands where it will stand.
-    const place = () =>
-        JSON.stringify(document.querySelector(at(id))?.getBoundingClientRect());
-    let [since, seen] = [performance.now(), place()];
-    while (isThere('sheet') && performance.now() - since < still) {
-        await new Promise(requestAnimationFrame);
-        if (place() !== seen) [since, seen] = [performance.now(), place()];
-    }
     const root = document.querySelector(at(id));
     const {x, y, width, height} = root ? root.getBoundingClientRect() : {};
     const inner = at(id) + ' [role=button], ' + at(id) + ' [flt-tappable]';
@@ -302,21 +292,21 @@ class Driver:
 
     def click(self, identifier: str) -> None:
         """Bring a control into view and click its middle with the mouse."""
-        seen = self._look(identifier, still=STILL_MS)
+        seen = self._look(identifier)
         if not seen["isInView"]:
             self.scroll_to(identifier)
-            seen = self._look(identifier, still=STILL_MS)
+            seen = self._look(identifier)
         self._tappable(identifier, seen).click(timeout=PATIENCE_MS)
 
     def touch(self, identifier: str) -> None:
         """Touch the middle of a control that is in view, as a thumb does."""
-        box = self._standing(identifier)
+        box = self.wait(identifier).first.bounding_box() or {}
         middle = (box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
         self.page.touchscreen.tap(*middle)
 
     def touch_drawing(self, identifier: str, x: float, y: float) -> None:
         """Tap a place of a control that is a picture, in pixels from its corner."""
-        box = self._standing(identifier)
+        box = self.wait(identifier).first.bounding_box() or {}
         self.page.mouse.click(box["x"] + x, box["y"] + y)
 
     def type(self, identifier: str, text: str) -> None:
@@ -473,20 +463,8 @@ class Driver:
         inner = found.locator("[role=button], [flt-tappable]")
         return inner.first if seen["hasTappable"] else found.first
 
-    def _standing(self, identifier: str) -> dict[str, float]:
-        """Wait for a control that does not move, and give its place."""
-        self.wait(identifier)
-        box: dict[str, float] = self._look(identifier, still=STILL_MS)["box"]
-        return box
-
     def _look(
-        self,
-        identifier: str,
-        other: str = "",
-        *,
-        frames: int = 0,
-        patience: int = 0,
-        still: int = 0,
+        self, identifier: str, other: str = "", *, frames: int = 0, patience: int = 0
     ) -> dict[str, Any]:
         """Look where a control is now, or after some frames.
 
@@ -495,8 +473,7 @@ class Driver:
             other: Of one more, of which only is asked whether it is there.
             frames: How many are let pass before.
             patience: How many more, at most, until one of both is there.
-            still: So many milliseconds it has to stand where it stands, on a sheet.
         """
-        asked = [_NAME, identifier, other, frames, patience, still]
+        asked = [_NAME, identifier, other, frames, patience]
         seen: dict[str, Any] = self.page.evaluate(_LOOK, asked)
         return seen

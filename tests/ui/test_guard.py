@@ -19,6 +19,7 @@ from exam_app.web_client import (
     CLIENT_SCRIPT,
     ClientChangedError,
     client_folder,
+    drawn_at_once,
     module_without_foreign_requests,
     without_foreign_requests,
 )
@@ -294,6 +295,13 @@ def test_what_is_served_of_the_client_names_no_content_network():
         assert 'RiveNative"),$async$' in script or name == BOOTSTRAP
     with pytest.raises(ClientChangedError, match=CLIENT_SCRIPT):
         without_foreign_requests(CLIENT_SCRIPT, "another client")
+
+
+def test_the_module_draws_in_the_thread_that_hears():
+    script = (client_folder() / BOOTSTRAP).read_text("utf-8")
+    assert "{\n    forceSingleThreadedSkwasm: true,\n" in drawn_at_once(script)
+    with pytest.raises(ClientChangedError, match=BOOTSTRAP):
+        drawn_at_once("another bootstrap")
 
 
 def test_the_compiled_client_names_no_content_network_and_is_as_long_as_before():

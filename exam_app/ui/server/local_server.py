@@ -49,6 +49,7 @@ from exam_app.web_client import (
     CLIENT_SCRIPT,
     FONT_LIST,
     client_folder,
+    drawn_at_once,
     font_list,
     module_without_foreign_requests,
     without_foreign_requests,
@@ -359,6 +360,6 @@ def _own_files() -> dict[str, tuple[str, bytes]]:
     return {
         f"/{CLIENT_SCRIPT}": (javascript, script(CLIENT_SCRIPT).encode()),
         f"/{CLIENT_MODULE}": ("application/wasm", module),
-        f"/{BOOTSTRAP}": (javascript, script(BOOTSTRAP).encode()),
+        f"/{BOOTSTRAP}": (javascript, drawn_at_once(script(BOOTSTRAP)).encode()),
         f"/{FONT_LIST}": ("application/json", font_list().encode()),
     }
