@@ -5,6 +5,8 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import pytest
+
 from exam_app.domain.exam.finding_transitions import add_finding
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution
@@ -169,6 +171,7 @@ def test_words_typed_on_a_sheet_outlast_closing_it_and_a_kill(
     driver.gone("typed-notice")
 
 
+@pytest.mark.exhaustive
 def test_words_typed_on_every_sheet_outlast_closing_it_and_a_kill(
     open_page, tmp_path, run_app
 ):

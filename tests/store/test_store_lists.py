@@ -253,13 +253,16 @@ async def tries(folder, content, expected):
     vault.close()
 
 
-async def test_damaged_lists_are_noticed_and_made_anew(folder, expected):
+@pytest.mark.parametrize(
+    "each", [2, pytest.param(20, marks=pytest.mark.exhaustive)], ids=["few", "many"]
+)
+async def test_damaged_lists_are_noticed_and_made_anew(folder, expected, each):
     whole = (folder / LISTS).read_bytes()
     rng = random.Random(4)
-    damaged = [whole[: rng.randrange(len(whole))] for _ in range(6)]
+    damaged = [whole[: rng.randrange(len(whole))] for _ in range(each)]
     damaged += [b"", whole[:-1], whole + b"\0", whole + whole, b"\xff" * len(whole)]
     damaged.append(whole[:18] + b"\xff\xff\xff\xff" + whole[22:])
-    for _ in range(12):
+    for _ in range(each):
         flipped = bytearray(whole)
         flipped[rng.randrange(len(whole))] ^= 1 << rng.randrange(8)
         damaged.append(bytes(flipped))

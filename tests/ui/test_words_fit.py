@@ -63,7 +63,13 @@ def said(control: ft.BaseControl) -> str:
     return str(getattr(words, "value", words))
 
 
-@pytest.mark.parametrize("size", [PHONE, SMALL], ids=["phone", "small"])
+@pytest.mark.parametrize(
+    "size",
+    [
+        pytest.param(PHONE, id="phone", marks=pytest.mark.exhaustive),
+        pytest.param(SMALL, id="small"),
+    ],
+)
 @pytest.mark.parametrize("text", list(TextSize), ids=lambda one: one.value)
 def test_no_word_of_a_button_is_cut_on_any_screen(text, size):
     def look():
