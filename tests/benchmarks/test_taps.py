@@ -342,6 +342,8 @@ def test_tap_to_changed_screen_is_measured_beside_its_floor(walk, floor):
         for part, said in zip(PARTS, zip(*times, strict=True), strict=True):
             median, p95[name] = statistics.median(said), percentile_95(said)
             print(f"    {part}: median {median:.0f} ms, 95 % within {p95[name]:.0f} ms")
+        slowest = sorted(zip((t[-1] for t in times), rows, strict=True), reverse=True)
+        print("    slowest:", ", ".join(f"{name} {ms:.0f}" for ms, name in slowest[:4]))
     above = p95["a part of the exam"] - p95["the floor, a button and a text"]
     print(f"  95th percentile above the floor's: {above:.0f} ms (goal: < 100 ms)")
     assert {len(times) for times in taken.values()} == {len(rows)}

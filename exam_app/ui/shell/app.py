@@ -40,7 +40,7 @@ from typing import Any
 import flet as ft
 
 from exam_app.app.session import LockState, Session
-from exam_app.ui.shell import access_gate, appearance, routes
+from exam_app.ui.shell import access_gate, appearance, quick_walk, routes
 from exam_app.ui.shell.focus import identifier_of
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.room import ROOM
@@ -50,6 +50,9 @@ IDLE_LOOK_SECONDS = 2.0
 
 def app_main(session: Session) -> Callable[[ft.Page], Awaitable[None]]:
     """Make the function that Flet calls for every tab of this session."""
+    quick_walk.begin()
+    # Every handler here says itself what it changed; Flet would compare the whole page.
+    ft.context.disable_auto_update()  # type: ignore[no-untyped-call]
     return functools.partial(_main, session)
 
 
