@@ -92,9 +92,12 @@ def modules():
 
 def told(path: Path) -> bool:
     """Whether a module names rows by text in a type."""
+    source = path.read_text()
+    if not any(text.partition("[")[0] in source for text in TEXTS):
+        return False
     kinds = [
         kind
-        for node in ast.walk(ast.parse(path.read_text()))
+        for node in ast.walk(ast.parse(source))
         for kind in (getattr(node, name, None) for name in NAMING)
         if isinstance(kind, ast.expr)
     ]
