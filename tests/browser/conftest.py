@@ -159,10 +159,17 @@ def open_page(
     def note(request: Request) -> None:
         requests_seen.append(request.url)
 
-    def make(size: dict[str, int], *, like: Driver | None = None) -> Driver:
+    def make(
+        size: dict[str, int], *, like: Driver | None = None, pixels: float = 1
+    ) -> Driver:
         if like is None:
             context = chromium.new_context(
-                viewport=size, has_touch=size == PHONE, is_mobile=False
+                viewport=size,
+                has_touch=size == PHONE,
+                is_mobile=False,
+                # Without graphics, painting takes half of a walk's time: one that asks
+                # what is said, and not how it looks, needs fewer pixels to a point.
+                device_scale_factor=pixels,
             )
             context.on("request", note)
             contexts.append(context)

@@ -39,7 +39,6 @@ T = TypeVar("T")
 PATIENCE_SECONDS = 20.0
 _LONGEST_SECONDS = 60.0
 # Rounds of the loop without anything to do, after which the app is at rest.
-_ROUNDS_AT_REST = 25
 _LOOK_SECONDS = 0.001
 # A player shows five codes a second and more.
 _SOON_SECONDS = 1.0
@@ -56,6 +55,11 @@ class _WatchedLoop(asyncio.SelectorEventLoop):
     """A loop that knows whether it still waits for what a thread does."""
 
     busy = 0
+
+    @property
+    def is_at_rest(self) -> bool:
+        """Whether nothing but what asks has a turn, and no thread is waited for."""
+        return not self.busy and not self._ready  # type: ignore[attr-defined]
 
     def run_in_executor(self, *given: Any) -> asyncio.Future[Any]:  # type: ignore[override]
         # Counted down by the loop, with the result: a thread can be set aside between
@@ -120,10 +124,9 @@ class InProcessApp:
 
     async def come_to_rest(self) -> None:
         """Wait until the app has nothing to do but to wait, itself."""
-        rounds = 0
-        while rounds < _ROUNDS_AT_REST:
+        await asyncio.sleep(0)
+        while not self._loop.is_at_rest:
             await asyncio.sleep(_LOOK_SECONDS if self._loop.busy else 0)
-            rounds = 0 if self._loop.busy else rounds + 1
 
     def killed(self) -> Path:
         """Give a copy of the folder as a kill would leave it now, and end the app."""

@@ -30,7 +30,7 @@ def test_dog_is_examined_refused_for_one_region_completed_signed_and_read(
         return exam
 
     app = run_app(folder=prepare_exam(tmp_path / "exams", alter=keep))
-    driver = open_page(size)
+    driver = open_page(size, pixels=0.5)
     unlock(driver, app)
     driver.click(driver.named("day-draft-"))
     driver.wait("exam-progress")
