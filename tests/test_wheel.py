@@ -14,15 +14,18 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 
 
-def build_wheel(folder: Path) -> Path:
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The wheel of this checkout."""
+    folder = tmp_path_factory.mktemp("wheel")
     command = [sys.executable, "-m", "pip", "wheel", "--no-deps", "-q"]
     subprocess.run(
         [*command, "--no-build-isolation", "-w", str(folder), str(ROOT)],
         check=True,
         timeout=120,
     )
-    (wheel,) = folder.glob("*.whl")
-    return wheel
+    (built,) = folder.glob("*.whl")
+    return built
 
 
 def install(wheel: Path, folder: Path) -> Path:
@@ -43,8 +46,8 @@ def install(wheel: Path, folder: Path) -> Path:
 
 
 @pytest.mark.slow
-def test_wheel_runs_the_demonstration_from_another_folder(tmp_path):
-    python = install(build_wheel(tmp_path / "wheel"), tmp_path / "fresh")
+def test_wheel_runs_the_demonstration_from_another_folder(wheel, tmp_path):
+    python = install(wheel, tmp_path / "fresh")
     elsewhere = tmp_path / "elsewhere"
     elsewhere.mkdir()
     environment = {k: v for k, v in os.environ.items() if k != "PYTHONPATH"}
@@ -81,8 +84,8 @@ def test_wheel_runs_the_demonstration_from_another_folder(tmp_path):
     assert min(len(found["main.dart.js"]), len(found["fonts/DejaVuSans.ttf"])) > 100_000
 
 
-def test_wheel_names_the_command_and_carries_what_is_not_code(tmp_path):
-    with zipfile.ZipFile(build_wheel(tmp_path)) as archive:
+def test_wheel_names_the_command_and_carries_what_is_not_code(wheel):
+    with zipfile.ZipFile(wheel) as archive:
         names = archive.namelist()
         entry = next(n for n in names if n.endswith("entry_points.txt"))
         assert "exam-app = exam_app.__main__:main" in archive.read(entry).decode()
