@@ -15,6 +15,7 @@ _LISTS = {
     "draft": "day-draft-",
     "record": "day-closed-",
 }
+_EVERY_RECORD = "records-line-"
 
 _ID_LENGTH = 32
 # On a phone, what stands at the foot of a record elsewhere lies behind it.
@@ -106,6 +107,11 @@ def ids(driver: Driver | InProcessDriver) -> dict[str, str]:
             found[f"{kind} {driver.text(name)}"] = name.removeprefix(start)
     if not found:
         return found
+    # Just after midnight the day's list shows only some of what was closed before it.
+    driver.go("/records")
+    driver.named(_EVERY_RECORD)
+    for name in driver.names(_EVERY_RECORD):
+        found[f"record {driver.text(name)}"] = name.removeprefix(_EVERY_RECORD)
     driver.go("/animals")
     driver.wait("animal-search")
     for name in driver.names("animal-"):
