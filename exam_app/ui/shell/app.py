@@ -24,8 +24,8 @@ Rules for a screen:
 5. Tell what was done with ``tab.tell("…", undo=back)`` when it can be undone. Lay
    questions over the screen with ``tab.open_sheet(title, *controls)``.
 6. Every control comes from ``ui.widgets`` or is wrapped by ``identified``.
-7. After changing a control, call its ``update()`` (a slot's ``refresh`` does); if a
-   handler calls no update at all, Flet sends everything that changed.
+7. After changing a control, call its ``update()`` (a slot's ``refresh`` does): nothing
+   is sent by itself.
 8. During a count or while codes play: ``with tab.session.stay_awake(seconds):``.
 9. Background work: ``tab.start(coroutine)``, so that its failure is shown.
 """
