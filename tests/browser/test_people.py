@@ -142,7 +142,7 @@ def test_all_that_is_entered_late_is_said_once_and_ended_by_one_tap(
     driver.click("exam-late")
     driver.wait_text("sheet", "given, done or told keeps its own time")
     driver.click("seen-earlier-30")
-    driver.wait_text("late-end", "All I enter now was seen at")
+    driver.wait_text("late-end", "All I enter now was seen")
     driver.shot("people-late-phone")
     first, second, *_ = PARTS
     driver.click(f"region-{first}-normal")
@@ -151,7 +151,7 @@ def test_all_that_is_entered_late_is_said_once_and_ended_by_one_tap(
     # A restart goes on as it was said.
     unlock(driver, run_app(folder=app.killed()))
     open_draft(driver)
-    driver.wait_text("late-end", "All I enter now was seen at")
+    driver.wait_text("late-end", "All I enter now was seen")
     driver.click("late-end")
     driver.gone("late-end")
     driver.click(f"region-{second}-normal")
