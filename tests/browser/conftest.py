@@ -167,7 +167,7 @@ def open_page(
                 viewport=size,
                 has_touch=size == PHONE,
                 is_mobile=False,
-                # Without graphics, painting takes half of a walk's time: one that asks
+                # Without graphics, painting is two fifths of a walk: one that asks
                 # what is said, and not how it looks, needs fewer pixels to a point.
                 device_scale_factor=pixels,
             )

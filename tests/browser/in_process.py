@@ -38,7 +38,6 @@ T = TypeVar("T")
 
 PATIENCE_SECONDS = 20.0
 _LONGEST_SECONDS = 60.0
-# Rounds of the loop without anything to do, after which the app is at rest.
 _LOOK_SECONDS = 0.001
 # A player shows five codes a second and more.
 _SOON_SECONDS = 1.0

@@ -166,6 +166,6 @@ def _fields(made: Any) -> list[str]:  # noqa: ANN401
 
 def _is_noted(made: type, name: str) -> bool:
     declared = inspect.getattr_static(made, name, None)
-    return isinstance(declared, Prop) and _kind_of(type(declared.default)) is (  # type: ignore[arg-type]
-        _Kind.OTHER
-    )
+    if not isinstance(declared, Prop):
+        return False
+    return _kind_of(type(declared.default)) is _Kind.OTHER  # type: ignore[arg-type]
