@@ -259,3 +259,17 @@ def test_a_sheet_opened_while_another_is_being_saved_stays(tmp_path):
             driver.wait("urgent-words")
         # Asked once the app is at rest: everything is saved.
         assert driver.has("urgent-words")
+
+
+def test_a_sheet_opened_while_a_value_is_being_saved_stays(tmp_path):
+    folder = prepare_exam(tmp_path / "exams")
+    with as_environment_asks(), unlocked(folder) as driver:
+        driver.go(f"{EXAM}/review")
+        driver.click("review-point-weight")
+        driver.type("vital-typed", "24")
+        with busy_store(driver):
+            driver.click("vital-save")
+            leave(driver)
+            driver.click("examiner")
+            driver.wait("people-open")
+        assert driver.has("people-open")

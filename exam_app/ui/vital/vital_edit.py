@@ -130,7 +130,7 @@ class VitalEdit:
         except MissingReasonError:
             self.ask("Nothing is entered yet. Enter a value, or choose a reason below.")
             return
-        stage = self.editor.exam.life_stage
+        stage, sheet = self.editor.exam.life_stage, self.tab.sheet
         asked = forms.question(self.vital, entry, stage) or self._far_off(entry)
         if asked is not None:
             self._ask_plausible(asked)
@@ -147,7 +147,7 @@ class VitalEdit:
             self.form = replace(self.form, is_repeat=False)
             self.settle()
             if not stays:
-                self._after(entry)
+                self._after(entry, sheet)
 
     async def _remember_unit(self, entry: VitalEntry) -> None:
         name, settings = unit_setting(self.vital.vital_id), self.tab.vault.settings
@@ -162,9 +162,10 @@ class VitalEdit:
         if self.is_settling:
             return
         entry = VitalEntry(reason=reason, note=self.form.note.strip())
+        sheet = self.tab.sheet
         if await record(self.tab.session, self.editor, self.vital, entry):
             self.settle()
-            await self.leave()
+            await self.leave(sheet)
 
     def settle(self) -> None:
         """Forget what was kept, since the exam says it now."""
@@ -182,13 +183,16 @@ class VitalEdit:
             self._notice = None
             self.asked.refresh()
 
-    async def leave(self) -> None:
+    async def leave(self, sheet: ft.Control | None = None) -> None:
         """Close the sheet, or go back to the exam; its row shows what was recorded.
 
         Nothing else is told: a bar would lie over the urgent button.
+
+        Args:
+            sheet: What lay there before it was saved; none if it is gone already.
         """
         if self.is_on_sheet:
-            self.tab.close_sheet()
+            self.tab.close_only(sheet)
         else:
             await self.tab.back()
         if self.on_left is not None:
@@ -255,13 +259,13 @@ class VitalEdit:
         )
         return button(name, state.value, chosen, size="exam")
 
-    def _after(self, entry: VitalEntry) -> None:
+    def _after(self, entry: VitalEntry, sheet: ft.Control | None) -> None:
         notice = flag_notice(self.entry.flag, self.editor.protocol)
         message = told(self.editor, self.vital, entry)
         advice = recount_advice(self.editor.exam, self.editor.protocol, self.vital)
         is_quiet = notice is None or notice.weight not in LOUD
         if is_quiet and not advice:
-            self.tab.start(self.leave())
+            self.tab.start(self.leave(sheet))
             return
         controls: list[ft.Control] = [strong(message)]
         if notice is not None:

@@ -272,9 +272,10 @@ def _earlier(edit: VitalEdit) -> ft.Control:
 
 def _clear(edit: VitalEdit) -> ft.Control:
     async def cleared() -> None:
+        sheet = edit.tab.sheet
         if await take_back(edit.tab.session, edit.editor, edit.vital):
             edit.settle()
-            await edit.leave()
+            await edit.leave(sheet)
 
     return button(
         "vital-clear",
