@@ -178,3 +178,25 @@ def test_hand_over_uses_no_thread_process_or_network_of_its_own():
         tops = {name.partition(".")[0] for name in imports_of(path)}
         assert not tops & {"threading", "subprocess", "multiprocessing", "socket"}, path
         assert not tops & {"asyncio", "concurrent", "ctypes", "random", "secrets"}, path
+
+
+def test_tests_with_a_browsers_driver_are_left_out_of_pyodide():
+    """Such a module cannot even be imported there, and would stop all the others."""
+    tree = ast.parse((ROOT / ".ci" / "pyodide_tests.py").read_text("utf-8"))
+    (named,) = (
+        ast.literal_eval(node.value)
+        for node in tree.body
+        if isinstance(node, ast.AnnAssign) and node.target.id == "LEFT_OUT"
+    )
+    left_out = {name for names in named.values() for name in names}
+    drivers = {
+        path.relative_to(ROOT / "tests").as_posix()
+        for path in (ROOT / "tests").rglob("test_*.py")
+        if path.parent.name not in ("browser", "benchmarks")
+        and any(
+            name.startswith(("tests.browser", "playwright"))
+            for name in imports_of(path)
+        )
+    }
+    assert drivers
+    assert sorted(drivers - left_out) == []
