@@ -27,7 +27,14 @@ def start(place, *arguments):
         stdout=subprocess.PIPE,
         text=True,
         env={**os.environ, "PYTHONPATH": str(ROOT), "TMPDIR": str(place)},
+        preexec_fn=heed_signals,  # noqa: PLW1509 - no thread is alive here
     )
+
+
+def heed_signals():
+    """Take back what the tests' own parent ignores, as under ``nohup``."""
+    for asked in SIGNALS:
+        signal.signal(asked, signal.SIG_DFL)
 
 
 def wait_for(app, beginning):
