@@ -15,6 +15,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ToggleRow, pick
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.room import ROOM, fitting_columns, least_width
+from exam_app.ui.widgets.still_button import FRAME, StillButton
 from exam_app.ui.widgets.texts import side_by_side
 from tests.browser.driver import PHONE, SMALL
 from tests.browser.in_process import opened
@@ -32,7 +33,11 @@ def a_phone(monkeypatch):
 
 
 def sides(named):
-    padding = named.content.style.padding
+    drawn = named.content
+    if isinstance(drawn, StillButton):
+        frame = FRAME * bool(drawn.border)
+        return drawn.padding.left + frame, drawn.padding.right + frame
+    padding = drawn.style.padding
     return padding.left, padding.right
 
 

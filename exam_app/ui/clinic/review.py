@@ -30,6 +30,7 @@ from exam_app.ui.clinic.review_list import Arrived, Follow, ReviewList, panes, r
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.shortcuts import Shortcut, answer, with_help
+from exam_app.ui.shell.theme import SCROLLS
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
@@ -103,7 +104,7 @@ class _Panes(ReviewList):
         self._is_signing = False
         super().__init__(tab, arrived, wanted, follow)
         under = [self.rows.control, *self.table()]
-        self.column = ft.Column(under, scroll=ft.ScrollMode.AUTO)
+        self.column = ft.Column(under, scroll=SCROLLS)
         self.column.expand = True
         self.column.horizontal_alignment = ft.CrossAxisAlignment.STRETCH
         self.record = Slot(self._draw_record, expand=True)
@@ -309,7 +310,7 @@ class _Panes(ReviewList):
 
 def _scrolled(*controls: ft.Control) -> ft.Column:
     column = stack(*controls)
-    column.scroll, column.expand, column.tight = ft.ScrollMode.AUTO, True, False
+    column.scroll, column.expand, column.tight = SCROLLS, True, False
     return column
 
 

@@ -33,6 +33,7 @@ from exam_app.ui.exam.side_by_side import side_by_side
 from exam_app.ui.exam.step_button import step_button, stepped
 from exam_app.ui.region.region_row import RegionRow
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.theme import SCROLLS
 from exam_app.ui.vital.vital_row import VitalRow
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.room import ROOM, SPACE, drawn_in_rows
@@ -375,7 +376,7 @@ class ExamPanes:
             [*self.before, *rows, *self.after],
             spacing=0,
             expand=True,
-            scroll=ft.ScrollMode.AUTO,
+            scroll=SCROLLS,
             horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
         )
         listed = identified("exam-list", self._list, expand=True)
@@ -393,8 +394,6 @@ class ExamPanes:
         return ft.Column([listed, self._zone.control], expand=True, spacing=6)
 
     def _draw_record(self) -> ft.Control:
-        written = write_record(self.editor.exam, self.editor.protocol)
-        return identified(
-            "exam-written",
-            ft.Text(written.as_text(), theme_style=ft.TextThemeStyle.BODY_SMALL),
-        )
+        words = write_record(self.editor.exam, self.editor.protocol).as_text()
+        said = ft.Text(words, theme_style=ft.TextThemeStyle.BODY_SMALL)
+        return identified("exam-written", said)

@@ -2,6 +2,7 @@
 
 import flet as ft
 
+from exam_app.ui.shell.theme import SCROLLS
 from exam_app.ui.widgets.slot import Slot
 
 
@@ -30,7 +31,7 @@ def side_by_side(
 def _scrolled(content: ft.Control, *, expand: int = 1) -> ft.Control:
     return ft.Column(
         [content],
-        scroll=ft.ScrollMode.AUTO,
+        scroll=SCROLLS,
         expand=expand,
         horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
     )

@@ -30,6 +30,7 @@ from exam_app.ui.round.round_entry import (
     set_cursor_after,
 )
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.theme import SCROLLS
 from exam_app.ui.urgent import urgent_list
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.fields import Field, text_field
@@ -197,7 +198,7 @@ class RowByThumb:
 
     def _draw_body(self) -> ft.Control:
         if self.row is None or self._panes is None:
-            column = ft.Column([self.rows()], scroll=ft.ScrollMode.AUTO, expand=True)
+            column = ft.Column([self.rows()], scroll=SCROLLS, expand=True)
             column.horizontal_alignment = ft.CrossAxisAlignment.STRETCH
             return column
         banner = urgent_list.banner_slot(self.tab, self.row)

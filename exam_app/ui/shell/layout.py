@@ -15,7 +15,7 @@ import flet as ft
 from exam_app.ui.shell.dialogs import Modals
 from exam_app.ui.shell.focus import Opener
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.shell.theme import CONTROL_HEIGHT, CORNER, GAP, WIDE_FROM
+from exam_app.ui.shell.theme import CONTROL_HEIGHT, CORNER, GAP, SCROLLS, WIDE_FROM
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.room import (
@@ -95,7 +95,7 @@ class Frame:
         above += [] if is_above else [header]
         body = stack(*above, *screen.body)
         body.expand, body.tight = True, False
-        body.scroll = ft.ScrollMode.AUTO if screen.scrolls else None
+        body.scroll = SCROLLS if screen.scrolls else None
         rows: list[ft.Control] = [
             *([header] if is_above else []),
             *notices,
@@ -306,7 +306,7 @@ def _scrolling_card(control: ft.Control, *, is_wide: bool, grows: bool) -> ft.Co
     place = ft.MainAxisAlignment.START if grows else place
     return ft.Column(
         [_card(control)],
-        scroll=ft.ScrollMode.AUTO,
+        scroll=SCROLLS,
         alignment=place,
         horizontal_alignment=ft.CrossAxisAlignment.CENTER,
     )

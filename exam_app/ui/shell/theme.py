@@ -24,6 +24,8 @@ GAP = 12
 CORNER = 10
 BODY_WIDTH = 820
 WIDE_FROM = 700
+# A bar that comes and goes is drawn some forty times for each answer that scrolls.
+SCROLLS = ft.ScrollMode.ALWAYS
 # Wider than any window.
 _WIDEST = 100_000
 

@@ -9,6 +9,7 @@ from exam_app.app.session import DEMO_PIN, LockState
 from exam_app.domain.errors import ExamError
 from exam_app.store.errors import PinLockedError
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.shell.theme import SCROLLS
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow
 from exam_app.ui.widgets.fields import text_field
@@ -105,7 +106,7 @@ def lock_column(title: str, *controls: ft.Control) -> ft.Control:
     lock = ft.Icon(ft.Icons.LOCK_OUTLINE, size=36)
     top = ft.Row([lock, ft.Semantics(content=words, header=True)], spacing=12)
     column = stack(top, *controls, spacing=18)
-    column.scroll, column.tight = ft.ScrollMode.AUTO, False
+    column.scroll, column.tight = SCROLLS, False
     return identified("cover", ft.Container(column, width=520, padding=20))
 
 

@@ -18,7 +18,7 @@ from exam_app.domain.exam.vital_transitions import require_vital
 from exam_app.ui.shell.device import awake, shake
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.shell.theme import CORNER
+from exam_app.ui.shell.theme import CORNER, SCROLLS
 from exam_app.ui.urgent.urgent_list import banner_slot
 from exam_app.ui.vital.vital_edit import VitalEdit
 from exam_app.ui.vital.vital_zone import state_row
@@ -188,7 +188,7 @@ class _Timer:
         ]
         return ft.Column(
             [ft.Container(stack(*controls), width=_PAD_WIDTH)],
-            scroll=ft.ScrollMode.AUTO,
+            scroll=SCROLLS,
             expand=True,
             horizontal_alignment=ft.CrossAxisAlignment.CENTER,
         )
