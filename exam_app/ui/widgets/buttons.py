@@ -17,17 +17,19 @@ from exam_app.ui.widgets.hands import HANDS, Size, control_height
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.room import ROOM, least_width, width_of
 from exam_app.ui.widgets.still_button import (
+    THIN,
     StillButton,
     button_of,
     loosen_still,
     still,
+    still_face,
 )
 
 OnClick = Callable[..., Any]
 Kind = Literal["other", "main", "lead", "quiet", "urgent", "icon", "tile", "main tile"]
 
 # A button's icon is as high as a line of its label, the gap behind it Material's.
-_TICK, _GAP = LABEL_LINE, 8
+_TICK, _GAP_AFTER_TICK = LABEL_LINE, 8
 _OVER_WORD = 24
 _BAR_ABOVE, _BESIDE_WORD, _UNDER_ICON = 6, 2, 15
 # Size of a label's font at normal text.
@@ -134,33 +136,19 @@ def _still_tile(
     is_main: bool,
 ) -> ft.Control:
     colour = ft.Colors.ON_PRIMARY if is_main else ft.Colors.PRIMARY
-    # Keeps the height, whether the words take one line or two.
-    parts: list[ft.Control] = [ft.Container(width=0, height=height - 2 * LEAST_PADDING)]
-    if icon is not None:
-        size = LABEL_LINE * min(ROOM.text_scale, LARGEST_SIGN)
-        parts += [ft.Icon(icon, size=size, color=colour), ft.Container(width=_GAP)]
-    said = ft.Text(
-        words,
-        color=colour,
-        text_align=ft.TextAlign.CENTER,
-        theme_style=ft.TextThemeStyle.LABEL_LARGE,
-    )
-    said.expand, said.expand_loose = True, True
-    face = ft.Row(
-        [*parts, said], spacing=0, tight=True, alignment=ft.MainAxisAlignment.CENTER
-    )
     return still(
         button,
-        face,
+        # Keeps the height, whether the words take one line or two.
+        still_face(words, height - 2 * LEAST_PADDING, colour, icon=icon),
         ground=ft.Colors.PRIMARY if is_main else None,
-        frame=None if is_main else ft.Colors.OUTLINE,
+        frame=None if is_main else THIN,
         sides=sides,
         above=LEAST_PADDING,
     )
 
 
 def _sign_width() -> float:
-    return _TICK * min(ROOM.text_scale, LARGEST_SIGN) + _GAP
+    return _TICK * min(ROOM.text_scale, LARGEST_SIGN) + _GAP_AFTER_TICK
 
 
 def sign_size() -> float:

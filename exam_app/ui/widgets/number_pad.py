@@ -8,7 +8,7 @@ from exam_app.ui.shell.theme import LARGEST_SIGN
 from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.room import ROOM
-from exam_app.ui.widgets.still_button import FRAME, still
+from exam_app.ui.widgets.still_button import THIN, still
 
 ERASE = "erase"
 OnKey = Callable[[str], Awaitable[None]]
@@ -72,7 +72,7 @@ def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
         content=face, on_click=pressed, height=height, style=ft.ButtonStyle(padding=0)
     )
     middle = ft.Row([face], alignment=ft.MainAxisAlignment.CENTER)
-    tapped = still(button, middle, frame=ft.Colors.OUTLINE, above=FRAME, height=height)
+    tapped = still(button, middle, frame=THIN, above=THIN.width, height=height)
     name = "point" if key == "." else key
     named = identified(for_choice("pad", name), tapped, expand=True)
     named.button = tapped is not button

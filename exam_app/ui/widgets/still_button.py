@@ -11,12 +11,13 @@ from dataclasses import replace
 
 import flet as ft
 
-from exam_app.ui.shell.theme import CORNER, WIDE_FROM
+from exam_app.ui.shell.theme import CORNER, LABEL_LINE, LARGEST_SIGN, WIDE_FROM
 from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.room import ROOM
 from exam_app.ui.widgets.slot import Slot, send, slot_around
 
-FRAME = 2
+THIN = ft.BorderSide(2, ft.Colors.OUTLINE)
+_AFTER_SIGN = 8
 
 
 @ft.control("Container")  # type: ignore[arg-type]
@@ -34,7 +35,7 @@ def still(
     face: ft.Control,
     *,
     ground: ft.ColorValue | None = None,
-    frame: ft.ColorValue | None = None,
+    frame: ft.BorderSide | None = None,
     sides: float = 0,
     above: float = 0,
     height: float | None = None,
@@ -45,25 +46,54 @@ def still(
         button: With what it does and with its tooltip.
         face: Its content, with its own colours.
         ground: Colour behind the face; none where it is not filled.
-        frame: Colour of the line around it, which takes its room from the padding.
+        frame: Line around it, which takes its room from the padding.
         sides: Padding at the left and at the right.
         above: Padding above and below.
         height: Where that is fixed.
     """
     if not is_for_fingers():
         return button
-    line = FRAME if frame else 0
+    line = frame.width if frame else 0
     return StillButton(
         content=face,
         on_click=getattr(button, "on_click", None),
         tooltip=button.tooltip if isinstance(button, ft.LayoutControl) else None,
         bgcolor=ground,
-        border=ft.Border.all(FRAME, frame) if frame else None,
+        border=ft.Border(frame, frame, frame, frame) if frame else None,
         border_radius=CORNER,
         padding=ft.Padding.symmetric(vertical=above - line, horizontal=sides - line),
         height=height,
         data=button,
     )
+
+
+def still_face(
+    words: str,
+    height: float,
+    colour: ft.ColorValue,
+    *,
+    icon: ft.IconData | None = None,
+    style: ft.TextThemeStyle = ft.TextThemeStyle.LABEL_LARGE,
+    is_row: bool = False,
+) -> ft.Row:
+    """Write the words of a still button, which are wrapped rather than cut.
+
+    Args:
+        height: That its face has at least.
+        icon: Stands before the words, as high as a line of them.
+        is_row: Whether the words begin at the left; else they stand in the middle.
+    """
+    parts: list[ft.Control] = [ft.Container(width=0, height=height)]
+    if icon is not None:
+        size = LABEL_LINE * min(ROOM.text_scale, LARGEST_SIGN)
+        parts += [ft.Icon(icon, size=size, color=colour)]
+        parts += [ft.Container(width=_AFTER_SIGN)]
+    said = ft.Text(words, color=colour, theme_style=style)
+    if not is_row:
+        said.text_align = ft.TextAlign.CENTER
+    said.expand, said.expand_loose = True, True
+    place = ft.MainAxisAlignment.START if is_row else ft.MainAxisAlignment.CENTER
+    return ft.Row([*parts, said], spacing=0, tight=True, alignment=place)
 
 
 def button_of(named: ft.Control) -> ft.Control | None:
@@ -76,7 +106,8 @@ def loosen_still(named: ft.Control, sides: float) -> None:
     """Give a still button this padding at its sides; any other stays."""
     inner = getattr(named, "content", None)
     if isinstance(inner, StillButton) and isinstance(inner.padding, ft.Padding):
-        inner.padding.left = inner.padding.right = sides - FRAME * bool(inner.border)
+        line = THIN.width if inner.border else 0
+        inner.padding.left = inner.padding.right = sides - line
 
 
 def give_keys_their_buttons(drawn: Iterable[ft.BaseControl]) -> None:
