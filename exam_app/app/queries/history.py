@@ -12,11 +12,13 @@ from exam_app.app.session import Session
 from exam_app.domain.animal.history import (
     AnimalHistory,
     ExamPast,
+    PastValue,
     exam_past,
     history_of,
 )
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.people import Role
+from exam_app.domain.protocol.protocol import Vital
 from exam_app.exchange.exchange import Exchange
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
@@ -128,6 +130,19 @@ def history_before(vault: Vault, editor: ExamEditor, reader: Role) -> AnimalHist
         earlier = (one for one in every if one.at < exam.started)
         known = _before[editor] = reader, history_of(earlier)
     return known[1]
+
+
+def last_weight(
+    vault: Vault, editor: ExamEditor, vital: Vital | None, reader: Role
+) -> PastValue | None:
+    """Return an animal's weight of before an open exam.
+
+    Returns:
+        ``None`` where no record tells of one, and of a vital that is no weight.
+    """
+    if vital is None or not vital.is_body_weight:
+        return None
+    return history_before(vault, editor, reader).last_value(vital.vital_id)
 
 
 def _past(read: RecordReader, row: ClosedExam, reader: Role) -> ExamPast | None:
