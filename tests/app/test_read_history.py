@@ -1,5 +1,6 @@
 """An animal's history read from a store: all of its records, once, and in words."""
 
+import json
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -7,8 +8,10 @@ import pytest
 
 from exam_app.app.queries import history as queries
 from exam_app.app.queries.animals import last_time
+from exam_app.app.queries.clinic_history import lumps, wounds
 from exam_app.app.queries.history import read_history
 from exam_app.app.view.history_presenter import (
+    elsewhere,
     legend,
     since_words,
     spoken_plot,
@@ -16,11 +19,22 @@ from exam_app.app.view.history_presenter import (
     waiting_words,
 )
 from exam_app.app.view.plot import MarkKind, plot_of
+from exam_app.domain.animal.history import history_of
 from exam_app.exchange.exchange import Exchange
+from exam_app.protocols.loader import load_content
+from tests import past_exams
 from tests.handover_places import new_place
-from tests.past_exams import BRAMBLE, VISITS, Visit, exam_of, keep_visits
+from tests.past_exams import (
+    BRAMBLE,
+    DOG,
+    VISITS,
+    Visit,
+    exam_of,
+    keep_visits,
+)
 
 ANIMAL = BRAMBLE.animal_id
+SKIN = DOG.protocol.region("skin_coat").label
 OTHER = replace(BRAMBLE, animal_id="d" * 32)
 
 
@@ -143,6 +157,53 @@ def test_a_plot_tells_values_estimates_and_what_is_outside_by_their_shapes(told)
     assert "square: outside all published ranges compared" in legend(
         of(told, "heart_rate"), heart
     )
+
+
+def test_a_wound_is_listed_by_its_protocols_mark_and_own_words_with_the_rest(told):
+    assert [line.text for line in told.wounds] == ["Wound, cut, back"]
+    assert [line.text for line in told.found] == ["wound, fresh"]
+    assert elsewhere(told).endswith("stands with the other finds.")
+    assert elsewhere(replace(told, found=())) == ""
+
+
+def told_of(vault, *visits):
+    keep_visits(vault, visits)
+    return read_history(vault, ANIMAL, most=None).history
+
+
+def test_the_clinic_reads_wounds_beside_a_record_unless_all_are_its_own(vault):
+    history = told_of(vault, Visit(0, cut="back"), Visit(9, cut="rump"), Visit(12))
+    first, second, third = (
+        exam_of(visit, number)
+        for number, visit in enumerate((Visit(0), Visit(9), Visit(12)))
+    )
+    lines = (
+        f"2026-01-21, {SKIN}: Wound, cut, rump",
+        f"2026-01-12, {SKIN}: Wound, cut, back",
+    )
+    assert wounds(history, third) == lines
+    here = lines[0].replace(SKIN, f"{SKIN}, this record")
+    assert wounds(history, second) == (here, lines[1])
+    alone = history_of(history.exams[:1])
+    assert wounds(alone, first) == ()
+    assert wounds(alone, third) == lines[1:]
+    assert lumps(alone, first) == ()
+
+
+def test_a_record_whose_protocol_marks_no_wound_is_read_by_the_marks_of_ours(
+    vault, monkeypatch
+):
+    whole = json.loads(DOG.content)
+    for region in whole["regions"]:
+        for term in region["terms"]:
+            term.pop("is_wound", None)
+    older = load_content(json.dumps({**whole, "format": 2}).encode())
+    assert older.content_hash != DOG.content_hash
+    monkeypatch.setattr(past_exams, "DOG", older)
+    keep_visits(vault)
+    read = read_history(vault, ANIMAL)
+    assert read.unread == 0
+    assert [line.text for line in read.history.wounds] == ["Wound, cut, back"]
 
 
 def test_a_plot_stays_in_its_frame_and_holds_what_it_shows_in_order(told):

@@ -18,8 +18,9 @@ from exam_app.domain.animal.history import (
 )
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.people import Role
-from exam_app.domain.protocol.protocol import Vital
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.exchange.exchange import Exchange
+from exam_app.protocols.loader import available, load_protocol
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
@@ -157,5 +158,17 @@ def _past(read: RecordReader, row: ClosedExam, reader: Role) -> ExamPast | None:
     if kept is None:
         return None
     exam, protocol = kept.exam, kept.loaded.protocol
-    past = exam_past(exam, protocol, reader)
+    past = exam_past(exam, protocol, reader, _wound_terms(protocol))
     return replace(past, left=open_findings(exam, protocol))
+
+
+def _wound_terms(protocol: SpeciesProtocol) -> frozenset[tuple[str, str]]:
+    """Return which finds of a record are wounds.
+
+    A protocol of before format 3 marks none: then the one that comes with the program
+    says it, of the same parts and terms.
+    """
+    species, own = protocol.species, protocol.wound_terms()
+    if own or species not in available():
+        return own
+    return load_protocol(species).protocol.wound_terms()

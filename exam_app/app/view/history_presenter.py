@@ -142,6 +142,13 @@ def drawn_first(history: AnimalHistory) -> tuple[Series, ...]:
     return tuple(sorted(history.series, key=lambda one: not one.is_body_weight))
 
 
+def elsewhere(history: AnimalHistory) -> str:
+    """Say that a wound may stand below too; empty where nothing is in own words."""
+    if not any(line.is_own_words for line in history.found):
+        return ""
+    return "What was found in own words stands with the other finds."
+
+
 def waiting_words(waiting: int, unread: int) -> str:
     """Say what is not shown; empty where everything is."""
     said = []
