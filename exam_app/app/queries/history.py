@@ -121,12 +121,16 @@ async def read_rest(
 
 
 def history_before(vault: Vault, editor: ExamEditor, reader: Role) -> AnimalHistory:
-    """Return what is known of an animal from before an open exam, read once for it."""
+    """Return what is known of an animal from before an open exam, read once for it.
+
+    Exams of any age: a screen of a long history reads them first (``read_rest``).
+    """
     known = _before.get(editor)
     if known is None or known[0] is not reader:
         exam = editor.exam
         animal_id, own = exam.animal.animal_id, exam.exam_id
-        every = read_history(vault, animal_id, reader, but=own).history.exams
+        read = read_history(vault, animal_id, reader, but=own, most=None)
+        every = read.history.exams
         # What is corrected may be older than other exams.
         earlier = (one for one in every if one.at < exam.started)
         known = _before[editor] = reader, history_of(earlier)

@@ -165,6 +165,10 @@ class AnimalHistory:
         """Return every series of one vital: a scale or unit may have become another."""
         return tuple(one for one in self.series if one.vital_id == vital_id)
 
+    def found_in(self, keys: Collection[str]) -> tuple[PastLine, ...]:
+        """Return what was found in these parts and became of it, oldest exam first."""
+        return tuple(x for exam in self.exams for x in exam.found if x.key in keys)
+
     def last_value(self, vital_id: str) -> PastValue | None:
         """Return the newest answer of a vital."""
         every = [one.values[-1] for one in self.series_of(vital_id)]
