@@ -302,6 +302,34 @@ def test_an_exam_reads_what_is_known_from_before_it_of_any_age(vault):
     assert found_before_words(history, SKIN_KEYS).endswith("2026-01-12")
 
 
+async def test_what_is_known_before_an_exam_is_read_once_and_then_not_waited_for(
+    vault, monkeypatch
+):
+    keep_visits(vault, tuple(Visit(n, cut="back") for n in range(50)))
+    order = ExamOrder(BRAMBLE, Scope.TECHNICIAN, Setting.CLINIC)
+    protocol, now = DOG.protocol, Moment.from_datetime(FIRST_DAY + timedelta(90))
+    exam = begin_exam(order, protocol, DOG.content_hash, TECHNICIAN, "e" * 32, now)
+    editor, turns = Opened(exam), []
+
+    class Reads:
+        """A session, as far as it reads."""
+
+        def __init__(self):
+            self.vault = vault
+
+        async def read(self, action):
+            turns.append(action)
+            return action()
+
+    await queries.read_before(Reads(), editor, Role.TECHNICIAN)
+    # Forty records, and then the ten older ones.
+    assert len(turns) == 2
+    monkeypatch.setattr(queries, "read_history", None)
+    await queries.read_before(Reads(), editor, Role.TECHNICIAN)
+    assert len(queries.history_before(vault, editor, Role.TECHNICIAN).exams) == 50
+    assert len(turns) == 2
+
+
 def test_a_plot_stays_in_its_frame_and_holds_what_it_shows_in_order(told):
     for series in told.series:
         plot = plot_of(series.values, 300, 150, 14)

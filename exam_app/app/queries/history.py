@@ -120,10 +120,21 @@ async def read_rest(
     return None
 
 
+async def read_before(session: Session, editor: ExamEditor, reader: Role) -> None:
+    """Read what is known from before an open exam; the app answers in between.
+
+    Once it is read, nothing is waited for.
+    """
+    known = _before.get(editor)
+    if known is None or known[0] is not reader:
+        await read_rest(session, editor.exam.animal.animal_id, reader)
+        history_before(session.vault, editor, reader)
+
+
 def history_before(vault: Vault, editor: ExamEditor, reader: Role) -> AnimalHistory:
     """Return what is known of an animal from before an open exam, read once for it.
 
-    Exams of any age: a screen of a long history reads them first (``read_rest``).
+    Exams of any age; a screen reads them first with ``read_before``.
     """
     known = _before.get(editor)
     if known is None or known[0] is not reader:
