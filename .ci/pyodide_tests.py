@@ -50,6 +50,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_still_button.py",
         "ui/test_round_entry.py",
         "ui/test_round_thumb.py",
+        "ui/test_round_weight.py",
         "ui/test_settings_groups.py",
         "ui/test_words_fit.py",
         "cli/test_erasure_commands.py::test_receive_says_that_erased",

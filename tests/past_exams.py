@@ -39,7 +39,12 @@ FIRST_DAY = datetime(2026, 1, 12, 9, 30, tzinfo=UTC)
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """What is known of one exam in the past; what is empty was not noted."""
+    """What is known of one exam in the past; what is empty was not noted.
+
+    Attributes:
+        wound: Which kind, in the examiner's own words.
+        cut: Where, of a wound by the protocol's own find.
+    """
 
     day: int
     weight: str = ""
@@ -51,16 +56,25 @@ class Visit:
     pain: str = ""
     lump: str = ""
     wound: str = ""
+    cut: str = ""
     given: str = ""
     recheck: str = ""
 
 
-# A dog that gained weight, raced once, and had a lump and a wound.
+# A dog that gained weight, raced once, and had a lump and two wounds.
 VISITS = (
     Visit(0, "23.6", heart="88", temperature="38.4", condition="5", pain="0"),
     Visit(40, "24", is_estimate=True, heart="96", temperature="38.9", wound="fresh"),
     Visit(41, heart="92", given="wound gel", recheck="in ten days", pain="2"),
-    Visit(110, "24.4", heart="190", temperature="39.9", condition="6", lump="12"),
+    Visit(
+        110,
+        "24.4",
+        heart="190",
+        temperature="39.9",
+        condition="6",
+        lump="12",
+        cut="back",
+    ),
     Visit(200, "25.1", heart="100", temperature="38.6", condition="6", lump="14"),
 )
 
@@ -118,6 +132,16 @@ def _finds(visit, by, number):
         )
     if visit.wound:
         yield Finding(f"{number:016x}{2:016x}", f"wound, {visit.wound}", by)
+    if visit.cut:
+        term = next(term for term in region.terms if term.term_id == "wound")
+        yield Finding(
+            f"{number:016x}{3:016x}",
+            term.label,
+            by,
+            term_id=term.term_id,
+            qualities=("cut",),
+            place=visit.cut,
+        )
 
 
 def keep_visits(vault, visits=VISITS, animal=BRAMBLE, first=0):

@@ -352,11 +352,12 @@ async def test_history_holds_weights_oldest_first_and_the_other_exams(clinic, de
     others = clinic_history.earlier_exams(read.rows, read.kept.exam)
     assert len(others) == ids.count(row.animal_id) - 1
     assert row.exam_id not in [other.exam_id for other in others]
-    assert any(clinic_history.lumps(_history(clinic, row)) for row in rows)
+    assert any(_lumps(clinic, row) for row in rows)
 
 
-def _history(clinic, row):
-    return clinic_records.read_record(clinic, row.exam_id).history
+def _lumps(clinic, row):
+    read = clinic_records.read_record(clinic, row.exam_id)
+    return clinic_history.lumps(read.history, read.kept.exam)
 
 
 async def test_a_day_pack_opens_for_its_device_and_brings_the_note(clinic, device):

@@ -1,26 +1,50 @@
 """An animal's history read from a store: all of its records, once, and in words."""
 
+import json
 from dataclasses import replace
+from datetime import timedelta
 from types import SimpleNamespace
 
 import pytest
 
+from exam_app.app.exam_start import ExamOrder, begin_exam
 from exam_app.app.queries import history as queries
 from exam_app.app.queries.animals import last_time
-from exam_app.app.queries.history import read_history
+from exam_app.app.queries.clinic_history import lumps, wounds
+from exam_app.app.queries.history import history_before, read_history
 from exam_app.app.view.history_presenter import (
+    elsewhere,
+    found_before_words,
     legend,
+    past_lines,
     since_words,
     spoken_plot,
     value_lines,
     waiting_words,
 )
 from exam_app.app.view.plot import MarkKind, plot_of
+from exam_app.domain.animal.history import history_of
+from exam_app.domain.exam.people import Role
+from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.moments import Moment
+from exam_app.domain.protocol.protocol import Scope
 from exam_app.exchange.exchange import Exchange
+from exam_app.protocols.loader import load_content
+from tests import past_exams
+from tests.exam_samples import TECHNICIAN
 from tests.handover_places import new_place
-from tests.past_exams import BRAMBLE, VISITS, Visit, exam_of, keep_visits
+from tests.past_exams import (
+    BRAMBLE,
+    DOG,
+    FIRST_DAY,
+    VISITS,
+    Visit,
+    exam_of,
+    keep_visits,
+)
 
 ANIMAL = BRAMBLE.animal_id
+SKIN = DOG.protocol.region("skin_coat").label
 OTHER = replace(BRAMBLE, animal_id="d" * 32)
 
 
@@ -143,6 +167,167 @@ def test_a_plot_tells_values_estimates_and_what_is_outside_by_their_shapes(told)
     assert "square: outside all published ranges compared" in legend(
         of(told, "heart_rate"), heart
     )
+
+
+def test_a_wound_is_listed_by_its_protocols_mark_and_own_words_with_the_rest(told):
+    assert [line.text for line in told.wounds] == ["Wound, cut, back"]
+    assert [line.text for line in told.found] == ["wound, fresh"]
+    assert elsewhere(told).endswith("stands with the other finds.")
+    assert elsewhere(replace(told, found=())) == ""
+
+
+def test_the_clinic_reads_wounds_beside_a_record_unless_all_are_its_own(vault):
+    history = told_of(vault, Visit(0, cut="back"), Visit(9, cut="rump"), Visit(12))
+    first, second, third = (
+        exam_of(visit, number)
+        for number, visit in enumerate((Visit(0), Visit(9), Visit(12)))
+    )
+    lines = (
+        f"2026-01-21, {SKIN}: Wound, cut, rump",
+        f"2026-01-12, {SKIN}: Wound, cut, back",
+    )
+    assert wounds(history, third) == lines
+    here = lines[0].replace(SKIN, f"{SKIN}, this record")
+    assert wounds(history, second) == (here, lines[1])
+    alone = history_of(history.exams[:1])
+    assert wounds(alone, first) == ()
+    assert wounds(alone, third) == lines[1:]
+    assert lumps(alone, first) == ()
+
+
+def test_a_record_whose_protocol_marks_no_wound_is_read_by_the_marks_of_ours(
+    vault, monkeypatch
+):
+    whole = json.loads(DOG.content)
+    for region in whole["regions"]:
+        for term in region["terms"]:
+            term.pop("is_wound", None)
+    older = load_content(json.dumps({**whole, "format": 2}).encode())
+    assert older.content_hash != DOG.content_hash
+    monkeypatch.setattr(past_exams, "DOG", older)
+    keep_visits(vault)
+    read = read_history(vault, ANIMAL)
+    assert read.unread == 0
+    assert [line.text for line in read.history.wounds] == ["Wound, cut, back"]
+
+
+SKIN_KEYS = DOG.protocol.region("skin_coat").answer_keys()
+
+
+class Opened:
+    """An exam that is open, as far as its past is asked for."""
+
+    def __init__(self, exam):
+        self.exam = exam
+
+
+def told_of(vault, *visits):
+    keep_visits(vault, visits)
+    return read_history(vault, ANIMAL, most=None).history
+
+
+def test_a_part_says_what_was_found_there_last_however_long_ago(vault):
+    later = (Visit(day, "24") for day in range(1, 50))
+    history = told_of(vault, Visit(0, cut="back"), *later)
+    assert len(history.exams) == 50
+    said = found_before_words(history, SKIN_KEYS)
+    assert said == "Before: Wound, cut, back, 2026-01-12"
+    assert [line.text for line in history.found_in(SKIN_KEYS)] == ["Wound, cut, back"]
+
+
+def test_a_part_in_which_nothing_was_ever_found_says_nothing(told):
+    assert found_before_words(told, ("nose",)) == ""
+    assert told.found_in(("nose",)) == ()
+
+
+def test_of_several_exams_the_newest_find_is_said(vault):
+    history = told_of(vault, Visit(0, cut="back"), Visit(9, wound="old", cut="rump"))
+    said = found_before_words(history, SKIN_KEYS)
+    assert said == "Before: wound, old; Wound, cut, rump, 2026-01-21"
+
+
+def test_a_later_look_without_a_find_is_said_before_the_find(vault):
+    history = told_of(vault, Visit(0, cut="back"), Visit(9), Visit(30, "24"))
+    first, second, third = history.exams
+    second = replace(second, looked_at=frozenset(SKIN_KEYS))
+    history = history_of((first, second, third))
+    assert found_before_words(history, SKIN_KEYS) == (
+        "Before: no find noted 2026-01-21, before that Wound, cut, back, 2026-01-12"
+    )
+
+
+def test_a_find_that_is_asked_about_is_not_said_twice(vault):
+    history = told_of(vault, Visit(0, cut="back"), Visit(9, wound="old"))
+    newest = history.found_in(SKIN_KEYS)[-1]
+    said = found_before_words(history, SKIN_KEYS, {newest.finding_id})
+    assert said == "All that was found here before (2)"
+
+
+def test_each_side_of_a_pair_says_its_own(vault):
+    history = told_of(vault, Visit(0, cut="back"), Visit(9, wound="old"))
+    left, right = "eyes.left", "eyes.right"
+    first, second = history.exams
+    at_left = replace(first.found[0], key=left)
+    at_right = replace(second.found[0], key=right)
+    first, second = (
+        replace(first, found=(at_left,)),
+        replace(second, found=(at_right,), looked_at=frozenset((left, right))),
+    )
+    said = found_before_words(history_of((first, second)), (left, right))
+    assert said == (
+        "Before: Left: no find noted 2026-01-21, before that Wound, cut, back, "
+        "2026-01-12; Right: wound, old, 2026-01-21"
+    )
+
+
+def test_a_long_find_is_cut_between_words_and_whole_in_its_list(vault):
+    place = "from the left shoulder over the ribs to the flank and down to the elbow"
+    kinds = "fresh, as long as a hand"
+    history = told_of(vault, Visit(0, cut=place, wound=kinds))
+    said = found_before_words(history, SKIN_KEYS)
+    shown = "wound, fresh, as long as a hand; Wound, cut, from the left"
+    assert said == f"Before: {shown} \N{HORIZONTAL ELLIPSIS}, 2026-01-12"
+    lines = past_lines(history.found_in(SKIN_KEYS))
+    words = [f"Wound, cut, {place}", f"wound, {kinds}"]
+    assert [line.words for line in lines] == words
+
+
+def test_an_exam_reads_what_is_known_from_before_it_of_any_age(vault):
+    keep_visits(vault, (Visit(0, cut="back"), *(Visit(n) for n in range(1, 50))))
+    order = ExamOrder(BRAMBLE, Scope.TECHNICIAN, Setting.CLINIC)
+    protocol, now = DOG.protocol, Moment.from_datetime(FIRST_DAY + timedelta(90))
+    exam = begin_exam(order, protocol, DOG.content_hash, TECHNICIAN, "e" * 32, now)
+    history = history_before(vault, Opened(exam), Role.TECHNICIAN)
+    assert len(history.exams) == 50
+    assert found_before_words(history, SKIN_KEYS).endswith("2026-01-12")
+
+
+async def test_what_is_known_before_an_exam_is_read_once_and_then_not_waited_for(
+    vault, monkeypatch
+):
+    keep_visits(vault, tuple(Visit(n, cut="back") for n in range(50)))
+    order = ExamOrder(BRAMBLE, Scope.TECHNICIAN, Setting.CLINIC)
+    protocol, now = DOG.protocol, Moment.from_datetime(FIRST_DAY + timedelta(90))
+    exam = begin_exam(order, protocol, DOG.content_hash, TECHNICIAN, "e" * 32, now)
+    editor, turns = Opened(exam), []
+
+    class Reads:
+        """A session, as far as it reads."""
+
+        def __init__(self):
+            self.vault = vault
+
+        async def read(self, action):
+            turns.append(action)
+            return action()
+
+    await queries.read_before(Reads(), editor, Role.TECHNICIAN)
+    # Forty records, and then the ten older ones.
+    assert len(turns) == 2
+    monkeypatch.setattr(queries, "read_history", None)
+    await queries.read_before(Reads(), editor, Role.TECHNICIAN)
+    assert len(queries.history_before(vault, editor, Role.TECHNICIAN).exams) == 50
+    assert len(turns) == 2
 
 
 def test_a_plot_stays_in_its_frame_and_holds_what_it_shows_in_order(told):

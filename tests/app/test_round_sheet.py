@@ -7,7 +7,13 @@ import pytest
 
 from exam_app.app.exam_editor import Edit
 from exam_app.app.exam_start import ExamOrder, begin_exam
-from exam_app.app.forms.round_cells import CellError, ColumnKind, fill_cell
+from exam_app.app.forms.round_cells import (
+    CellError,
+    CellQuestionError,
+    ColumnKind,
+    fill_cell,
+)
+from exam_app.app.forms.vital_form import VitalForm, to_entry, what_is_asked
 from exam_app.app.view.exam_places import asked_places
 from exam_app.app.view.round_presenter import (
     cell_text,
@@ -20,6 +26,7 @@ from exam_app.app.view.round_presenter import (
 )
 from exam_app.app.view.vital_presenter import beside_name, card
 from exam_app.domain.animal.groups import row_animal
+from exam_app.domain.animal.history import past_value
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.errors import (
     OpenPointsError,
@@ -29,7 +36,8 @@ from exam_app.domain.errors import (
 )
 from exam_app.domain.exam.closing import close
 from exam_app.domain.exam.people import Role
-from exam_app.domain.exam.vitals import Setting
+from exam_app.domain.exam.vitals import Setting, VitalEntry
+from exam_app.domain.measure.units import parse_reading
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import load_protocol
@@ -41,6 +49,10 @@ PROTOCOL = SHEEP.protocol
 OFFERED = columns_offered(PROTOCOL, Role.TECHNICIAN)
 COLUMNS = chosen_columns(OFFERED, [c.key for c in OFFERED])
 FLOCK = Animal("c" * 32, "Ewes (demo)", "sheep", is_group=True, is_demo=True)
+CHICKEN = load_protocol("chicken")
+HENS = CHICKEN.protocol
+HENS_OFFERED = columns_offered(HENS, Role.TECHNICIAN)
+FLOCK_OF_HENS = Animal("c" * 32, "Hens (demo)", "chicken", is_group=True, is_demo=True)
 
 
 def column(key):
@@ -188,10 +200,91 @@ def test_what_is_no_number_is_refused(typed):
 
 
 def test_an_implausible_value_is_asked_about_and_believed_with_a_mark():
-    with pytest.raises(CellError):
-        fill(new_row(), "vital:temperature", "392")
+    with pytest.raises(CellQuestionError, match=r"^Is 45\.9 °C right\? Expected"):
+        fill(new_row(), "vital:temperature", "45.9")
     exam = fill(new_row(), "vital:temperature", "45.9!")
     assert exam.vital("temperature").was_implausible_confirmed
+    # 102.6 °F are 39.2 °C.
+    with pytest.raises(CellQuestionError, match=r" 102\.6 °F\?$"):
+        fill(new_row(), "vital:temperature", "102.6")
+
+
+def test_a_usual_value_with_a_mark_is_not_recorded_as_an_unusual_one():
+    exam = fill(new_row(), "vital:temperature", "39.2!")
+    assert exam.vital("temperature").reading.typed == "39.2"
+    assert not exam.vital("temperature").was_implausible_confirmed
+
+
+WEIGHT = next(c for c in HENS_OFFERED if c.key == "vital:weight")
+
+
+def new_hen():
+    animal = row_animal(FLOCK_OF_HENS, "e" * 32, "12")
+    order = ExamOrder(animal, Scope.GROUP, Setting.FARM)
+    hash_now = CHICKEN.content_hash
+    exam = begin_exam(order, HENS, hash_now, TECHNICIAN, "f" * 32, NOW)
+    return row_exam(exam, (WEIGHT,), "d" * 32)
+
+
+def weighed(exam, typed, last=None):
+    return fill_cell(exam, Edit(HENS, BY, ids()), WEIGHT, typed, last)
+
+
+def last_weight(typed):
+    """A weight as the history of an animal gives it."""
+    vital, exam = HENS.vital("weight"), weighed(new_hen(), typed)
+    entry = exam.vital("weight")
+    return past_value(exam, entry, vital, HENS, Role.TECHNICIAN)
+
+
+def test_a_weight_far_off_the_last_one_asks_in_a_cell_as_in_the_exam():
+    # Common practice, no source: more than a third gained, or a quarter lost. Of 2.1 kg
+    # those are 2.8 and 1.575.
+    last, vital = last_weight("2.1"), HENS.vital("weight")
+    for typed in ("3", "1.5"):
+        reading = parse_reading(typed, "kg", vital.measure)
+        entry = VitalEntry(reading=reading)
+        asked = what_is_asked(new_hen(), HENS, vital, entry, last)
+        with pytest.raises(CellQuestionError) as refused:
+            weighed(new_hen(), typed, last)
+        assert refused.value.reason == asked.text
+        said = f"Is {typed} kg right? The last weight was 2.1 kg, "
+        assert asked.text.startswith(said)
+        by_form = to_entry(
+            new_hen(),
+            HENS,
+            vital,
+            VitalForm(typed=typed, unit="kg", is_confirmed=True),
+        )
+        kept = weighed(new_hen(), f"{typed}!", last).vital("weight")
+        assert replace(kept, attribution=None) == by_form
+        assert kept.was_implausible_confirmed
+
+
+def test_a_weight_in_another_unit_is_offered_where_that_is_near_the_last_one():
+    # 4.6 lb are 2.09 kg.
+    with pytest.raises(CellQuestionError, match=r" 4\.6 lb\?$"):
+        weighed(new_hen(), "4.6", last_weight("2.1"))
+    kept = weighed(new_hen(), "4.6 lb", last_weight("2.1")).vital("weight")
+    assert not kept.was_implausible_confirmed
+
+
+@pytest.mark.parametrize("typed", ["2.1", "2.7", "1.6", "4.6 lb", "- too wild"])
+def test_a_weight_near_the_last_one_is_taken_as_typed(typed):
+    exam = weighed(new_hen(), typed, last_weight("2.1"))
+    assert exam.vital("weight").is_answered
+    assert not exam.vital("weight").was_implausible_confirmed
+
+
+def test_a_weight_of_an_animal_never_weighed_before_asks_nothing_more():
+    assert weighed(new_hen(), "3").vital("weight").reading.typed == "3"
+
+
+def test_a_weight_believed_in_a_cell_reads_back_as_that():
+    kept = weighed(new_hen(), "3!", last_weight("2.1"))
+    assert cell_text(kept, WEIGHT) == "3!"
+    again = weighed(kept, cell_text(kept, WEIGHT), last_weight("2.1"))
+    assert again.vital("weight") == kept.vital("weight")
 
 
 def test_a_grade_outside_the_scale_is_refused():

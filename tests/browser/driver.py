@@ -22,7 +22,7 @@ from tests.browser.forked_app import CAN_FORK, ForkedApp
 
 # What stands in the zone and on the card of the part that is current.
 _OF_A_PART = re.compile(
-    r"region-(\w+)(\.left|\.right)?-(normal|finding|more|open|rest|warning|result-.*)"
+    r"region-(\w+)(\.left|\.right)?-(normal|finding|more|open|rest|warning|before|result-.*)"
 )
 
 

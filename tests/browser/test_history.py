@@ -3,7 +3,7 @@
 import pytest
 
 from tests.browser.clinic_pages import enter_clinic
-from tests.browser.driver import LAPTOP, PHONE
+from tests.browser.driver import LAPTOP, PHONE, SMALL
 from tests.browser.exam_drafts import BRAMBLE, EXAM_ID, prepare_exam
 from tests.browser.prepared import in_store, prepare_folder, unlock
 from tests.past_exams import Visit, keep_visits
@@ -41,6 +41,12 @@ def test_values_over_time_each_lead_to_the_record_that_says_them(
     driver.gone("sheet")
     driver.read_down_to("left flank, 14 mm")
     driver.shot(f"history-lumps-{name}")
+    driver.read_down_to("Wounds")
+    driver.read_down_to("Wound, cut, back")
+    driver.wait_text(driver.named("history-wounds-"), "Wound, cut, back")
+    driver.read_down_to("in own words stands with the other finds")
+    driver.shot(f"history-wounds-{name}")
+    driver.read_down_to("Other finds")
     driver.read_down_to("wound, fresh")
     driver.read_down_to("wound gel")
     driver.read_down_to("in ten days")
@@ -89,6 +95,43 @@ def test_a_weight_far_off_the_last_one_asks_and_stands_as_confirmed_in_the_recor
     driver.wait("exam-progress")
     driver.go(f"/record/{EXAM_ID}/draft")
     driver.read_down_to("42 kg; unusual value, confirmed")
+
+
+@pytest.mark.parametrize(("size", "name"), [*SIZES, (SMALL, "small")])
+def test_a_parts_card_says_what_was_found_there_and_leads_to_all_of_it(
+    folder, run_app, open_page, size, name
+):
+    driver = open_page(size)
+    unlock(driver, run_app(folder=folder))
+    driver.go(f"/exam/{EXAM_ID}")
+    driver.click("region-nose-normal")
+    assert not driver.names("region-nose-before")
+    driver.scroll_to("region-skin_coat-before")
+    driver.wait_text("region-skin_coat-before", "Before: Lump, left flank, 14 mm")
+    driver.wait_text("region-skin_coat-before", "2026-07-31")
+    driver.wait("region-skin_coat-normal")
+    driver.shot(f"history-part-{name}")
+    driver.click("region-skin_coat-before")
+    driver.wait_text("sheet", "found before")
+    for words in ("Lump, left flank, 12 mm", "Wound, cut, back", "wound, fresh"):
+        driver.read_down_to(words)
+    driver.shot(f"history-part-sheet-{name}")
+    line = driver.names("history-value-")[0]
+    driver.scroll_to(line)
+    driver.click(line)
+    driver.wait("record-text")
+
+
+def test_what_a_part_says_from_before_stays_while_it_is_answered(
+    folder, run_app, open_page
+):
+    driver = open_page(PHONE)
+    unlock(driver, run_app(folder=folder))
+    driver.go(f"/exam/{EXAM_ID}/region/skin_coat")
+    before = driver.text("region-skin_coat-before")
+    driver.click("region-skin_coat-normal")
+    driver.wait("region-skin_coat-state")
+    assert driver.text("region-skin_coat-before") == before
 
 
 def test_a_weight_near_the_last_one_is_taken_as_it_was(folder, run_app, open_page):

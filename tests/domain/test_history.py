@@ -194,10 +194,75 @@ def test_lumps_wounds_and_what_became_of_them_stand_by_their_parts():
     assert [(line.part, line.text.split(",")[0]) for line in told.lumps] == [
         ("Nose", "lump")
     ]
+    # In own words: no protocol says that it is one.
+    assert told.wounds == ()
     assert [line.text for line in told.found] == [
         "wound, fresh, left flank",
         "found 2026-03-01 (wound): gone",
     ]
+
+
+def marked(protocol=PROTOCOL):
+    """The same protocol, in which the first find of the nose is a wound's."""
+    nose, *others = protocol.regions
+    wound = replace(nose.terms[0], is_wound=True)
+    nose = replace(nose, terms=(wound, *nose.terms[1:]))
+    return wound, replace(protocol, regions=(nose, *others))
+
+
+def with_find(number, term, **more):
+    found = Finding("2" * 32, term.label, BY, term_id=term.term_id, **more)
+    return replace(exam_on(number), regions={"nose": RegionEntry(findings=(found,))})
+
+
+def told_gone(exam, number, term_id):
+    before = EarlierFinding(
+        exam.exam_id,
+        "2" * 32,
+        "nose",
+        "2026-03-01",
+        "a find",
+        EarlierOutcome.GONE,
+        term_id=term_id,
+    )
+    return replace(exam_on(number), earlier=(before,))
+
+
+@pytest.mark.parametrize("names_term", [True, False])
+def test_what_a_protocol_marks_as_a_wound_is_listed_so_with_what_became_of_it(
+    names_term,
+):
+    # An older record tells what became of a find without its term.
+    wound, protocol = marked()
+    first = with_find(0, wound)
+    later = told_gone(first, 9, wound.term_id if names_term else "")
+    told = history_of(exam_past(e, protocol, Role.TECHNICIAN) for e in (first, later))
+    assert [(line.part, line.key) for line in told.wounds] == [("Nose", "nose")] * 2
+    assert told.wounds[1].text == "found 2026-03-01 (a find): gone"
+    assert told.found == ()
+
+
+def test_a_find_is_no_wound_where_neither_its_protocol_nor_a_later_one_says_so():
+    wound, _ = marked()
+    exam = with_find(0, wound)
+    told = history_of([exam_past(exam, PROTOCOL, Role.TECHNICIAN)])
+    assert (told.wounds, len(told.found)) == ((), 1)
+    marks = {("nose", wound.term_id)}
+    told = history_of([exam_past(exam, PROTOCOL, Role.TECHNICIAN, marks)])
+    assert (len(told.wounds), told.found) == (1, ())
+    elsewhere = {("tail", wound.term_id)}
+    told = history_of([exam_past(exam, PROTOCOL, Role.TECHNICIAN, elsewhere)])
+    assert told.wounds == ()
+
+
+def test_a_lump_that_was_measured_stays_among_the_lumps():
+    wound, protocol = marked()
+    size = LumpSize(
+        (parse_reading("12", "mm", LUMP_LENGTH),), LumpTool.CALLIPER, "along", "Kim"
+    )
+    exam = with_find(0, wound, lump=Lump(LumpDepth.UNDER_SKIN, size))
+    told = history_of([exam_past(exam, protocol, Role.TECHNICIAN)])
+    assert (len(told.lumps), told.wounds, told.found) == (1, (), ())
 
 
 def test_what_was_given_and_when_to_look_again_are_told():

@@ -154,7 +154,7 @@ def test_a_file_of_format_1_means_what_its_names_said():
         "is_body_weight = true\n",
         "untouched = true\n",
     )
-    text = DOG.replace("format = 2\n", "")
+    text = DOG.replace("format = 3\n", "")
     for line in declared:
         assert line in text
         text = text.replace(line, "")

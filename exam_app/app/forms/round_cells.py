@@ -2,14 +2,17 @@
 
 A cell is text, so that a hand on the keyboard never leaves it: a number or a grade;
 ``n`` for "no abnormality found" with the sentence above the column; a minus and a
-reason for what was not done; anything else is what was found. Each cell speaks for one
-animal; nothing is ever filled down.
+reason for what was not done; anything else is what was found. A number that the exam
+would ask about is asked about in the same words, and believed with ``!`` behind it.
+Each cell speaks for one animal; nothing is ever filled down.
 """
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from exam_app.app.exam_editor import Edit
+from exam_app.app.forms.vital_form import Question, what_is_asked
+from exam_app.domain.animal.history import PastValue
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.denials import with_nothing_said
 from exam_app.domain.exam.exam import Exam, words_for
@@ -30,7 +33,7 @@ from exam_app.domain.exam.vital_transitions import (
 )
 from exam_app.domain.exam.vitals import VitalEntry
 from exam_app.domain.measure.conversion import with_unit
-from exam_app.domain.measure.units import in_other_units, is_plausible, parse_reading
+from exam_app.domain.measure.units import Measure, parse_reading
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term, Vital
 from exam_app.domain.protocol.scales import Scale, give_grade
 
@@ -89,7 +92,19 @@ class CellError(ExamError):
         self.reason = reason
 
 
-def fill_cell(exam: Exam, edit: Edit, column: Column, typed: str) -> Exam:
+class CellQuestionError(CellError):
+    """What was typed in a cell is asked about once before it is stored."""
+
+    advice = "If it is right, type ! behind it. Until then it stands in this cell only."
+
+
+def fill_cell(
+    exam: Exam,
+    edit: Edit,
+    column: Column,
+    typed: str,
+    last: PastValue | None = None,
+) -> Exam:
     """Return one animal's exam with one cell answered, or taken back when empty.
 
     Args:
@@ -97,8 +112,10 @@ def fill_cell(exam: Exam, edit: Edit, column: Column, typed: str) -> Exam:
         edit: What the change is made with.
         column: Where it was typed.
         typed: As typed; what stood in the cell before is replaced.
+        last: Of a weight, the animal's last one where it is known.
 
     Raises:
+        CellQuestionError: It is asked about, and has no ``!`` behind it.
         CellError: It cannot be read.
         ReadingError, UnitMismatchError, UnknownGradeError: As of a typed value.
     """
@@ -107,7 +124,7 @@ def fill_cell(exam: Exam, edit: Edit, column: Column, typed: str) -> Exam:
         return replace(exam, remark=text)
     if column.kind is ColumnKind.REGION:
         return _fill_region(exam, edit, column.name, text)
-    return _fill_vital(exam, edit, column.name, text)
+    return _fill_vital(exam, edit, column.name, text, last)
 
 
 def _reason(text: str) -> str:
@@ -200,7 +217,9 @@ def _with_more(
     return found
 
 
-def _fill_vital(exam: Exam, edit: Edit, vital_id: str, text: str) -> Exam:
+def _fill_vital(
+    exam: Exam, edit: Edit, vital_id: str, text: str, last: PastValue | None
+) -> Exam:
     protocol, by, new_id = edit
     vital = require_vital(exam, protocol, vital_id)
     if not text:
@@ -209,14 +228,18 @@ def _fill_vital(exam: Exam, edit: Edit, vital_id: str, text: str) -> Exam:
     entry = (
         VitalEntry(reason=_reason(text))
         if is_reason
-        else _valued(protocol, vital, text, exam.life_stage)
+        else _valued(exam, protocol, vital, text, last)
     )
     ids = tuple(new_id() for _ in range(MOST_SIGNS))
     return record_vital(exam, protocol, vital_id, entry, by, ids)
 
 
 def _valued(
-    protocol: SpeciesProtocol, vital: Vital, text: str, life_stage: str
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    vital: Vital,
+    text: str,
+    last: PastValue | None,
 ) -> VitalEntry:
     scale = protocol.scale(vital.scale_id) if vital.scale_id else None
     if scale is not None:
@@ -226,15 +249,19 @@ def _valued(
     is_sure = text.endswith("!")
     unit = vital.measure.units_offered[0]
     reading = parse_reading(text.rstrip("! "), unit, vital.measure)
-    if not is_sure and not is_plausible(reading, vital.measure, life_stage):
-        fits = in_other_units(reading, vital.measure, life_stage)
-        label_of = vital.measure.label_of
-        meant = "".join(f"{with_unit(r.typed, label_of(r.unit))}? " for r in fits)
-        raise CellError(
-            f"{meant}Not plausible as typed; if it is right, type it with ! at the end"
-        )
     site = vital.sites[0] if vital.sites else ""
-    return VitalEntry(reading=reading, site=site, was_implausible_confirmed=is_sure)
+    entry = VitalEntry(reading=reading, site=site)
+    asked = what_is_asked(exam, protocol, vital, entry, last)
+    if asked is not None and not is_sure:
+        raise CellQuestionError(_asked_words(asked, vital.measure))
+    return replace(entry, was_implausible_confirmed=asked is not None)
+
+
+def _asked_words(asked: Question, measure: Measure) -> str:
+    """Return the exam's own question, and the unit that may have been meant."""
+    meant = (choice.reading for choice in asked.units)
+    others = (f" {with_unit(r.typed, measure.label_of(r.unit))}?" for r in meant)
+    return f"{asked.text}{''.join(others)}"
 
 
 def _grade_value(scale: Scale, text: str) -> str:

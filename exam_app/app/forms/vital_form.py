@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from exam_app.app.view.vital_presenter import choice_label, recent_state
 from exam_app.domain.animal.history import PastValue
-from exam_app.domain.animal.weight_changes import is_unlikely_weight
+from exam_app.domain.animal.weight_changes import is_grown, is_unlikely_weight
 from exam_app.domain.errors import MissingReasonError
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.exam.vitals import RateState, VitalEntry
@@ -206,6 +206,28 @@ class Question:
     text: str
     as_typed: str
     units: tuple[UnitChoice, ...] = ()
+
+
+def what_is_asked(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    vital: Vital,
+    entry: VitalEntry,
+    last: PastValue | None,
+) -> Question | None:
+    """Ask once about a value before it is recorded; ``None`` when nothing is asked.
+
+    Args:
+        exam: The open exam.
+        protocol: The one it names.
+        vital: What is measured.
+        entry: What was entered.
+        last: The animal's last weight; ``None`` of anything else.
+    """
+    stage = exam.life_stage
+    return question(vital, entry, stage) or weight_question(
+        vital, entry, last, is_grown=is_grown(protocol, stage)
+    )
 
 
 def question(vital: Vital, entry: VitalEntry, life_stage: str = "") -> Question | None:

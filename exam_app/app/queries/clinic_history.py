@@ -1,15 +1,15 @@
-"""An animal's earlier exams beside the one that is read: values, lumps, changes.
+"""An animal's earlier exams beside the one that is read: values, finds, changes.
 
 Of a weight it is said what it differs by from the one before; lump sizes are never
 subtracted here, since a difference is only stated beyond the measuring error, and the
 exam itself says it where it may be said.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
 from exam_app.app.view.history_presenter import day_words, drawn_first, past_lines
-from exam_app.domain.animal.history import AnimalHistory, PastValue
+from exam_app.domain.animal.history import AnimalHistory, PastLine, PastValue
 from exam_app.domain.animal.weight_changes import weight_change
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.wording.exam_wording import join_words
@@ -43,8 +43,12 @@ def earlier_values(
 
 
 def _line(value: PastValue, shown: Exam) -> str:
-    here = ", this record" if value.exam_id == shown.exam_id else ""
+    here = _here(value.exam_id, shown)
     return f"{day_words(value.at)}{here}: {join_words(value.shown, value.detail)}"
+
+
+def _here(exam_id: str, shown: Exam) -> str:
+    return ", this record" if exam_id == shown.exam_id else ""
 
 
 def weight_since(history: AnimalHistory, shown: Exam) -> str:
@@ -60,9 +64,30 @@ def weight_since(history: AnimalHistory, shown: Exam) -> str:
     return ""
 
 
-def lumps(history: AnimalHistory) -> tuple[str, ...]:
-    """Return a line for each lump that was measured, the newest first."""
-    return tuple(f"{line.title}: {line.words}" for line in past_lines(history.lumps))
+def lumps(history: AnimalHistory, shown: Exam) -> tuple[str, ...]:
+    """Return a line for each lump that was measured; as of ``wounds``."""
+    return _told(history.lumps, shown)
+
+
+def wounds(history: AnimalHistory, shown: Exam) -> tuple[str, ...]:
+    """Return a line for each wound and what became of it, the newest first.
+
+    None where all of them are of the record that is read, which says them itself.
+
+    Args:
+        history: Of the animal, the record that is read included.
+        shown: That record; its own lines say so.
+    """
+    return _told(history.wounds, shown)
+
+
+def _told(lines: Sequence[PastLine], shown: Exam) -> tuple[str, ...]:
+    if all(line.exam_id == shown.exam_id for line in lines):
+        return ()
+    return tuple(
+        f"{line.title}{_here(line.exam_id, shown)}: {line.words}"
+        for line in past_lines(lines)
+    )
 
 
 def amended(exam: Exam) -> tuple[tuple[str, str, str], ...]:

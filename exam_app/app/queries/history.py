@@ -12,12 +12,15 @@ from exam_app.app.session import Session
 from exam_app.domain.animal.history import (
     AnimalHistory,
     ExamPast,
+    PastValue,
     exam_past,
     history_of,
 )
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.people import Role
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.exchange.exchange import Exchange
+from exam_app.protocols.loader import available, load_protocol
 from exam_app.store.repositories.rows import ClosedExam
 from exam_app.store.vault.vault import Vault
 
@@ -117,17 +120,45 @@ async def read_rest(
     return None
 
 
+async def read_before(session: Session, editor: ExamEditor, reader: Role) -> None:
+    """Read what is known from before an open exam; the app answers in between.
+
+    Once it is read, nothing is waited for.
+    """
+    known = _before.get(editor)
+    if known is None or known[0] is not reader:
+        await read_rest(session, editor.exam.animal.animal_id, reader)
+        history_before(session.vault, editor, reader)
+
+
 def history_before(vault: Vault, editor: ExamEditor, reader: Role) -> AnimalHistory:
-    """Return what is known of an animal from before an open exam, read once for it."""
+    """Return what is known of an animal from before an open exam, read once for it.
+
+    Exams of any age; a screen reads them first with ``read_before``.
+    """
     known = _before.get(editor)
     if known is None or known[0] is not reader:
         exam = editor.exam
         animal_id, own = exam.animal.animal_id, exam.exam_id
-        every = read_history(vault, animal_id, reader, but=own).history.exams
+        read = read_history(vault, animal_id, reader, but=own, most=None)
+        every = read.history.exams
         # What is corrected may be older than other exams.
         earlier = (one for one in every if one.at < exam.started)
         known = _before[editor] = reader, history_of(earlier)
     return known[1]
+
+
+def last_weight(
+    vault: Vault, editor: ExamEditor, vital: Vital | None, reader: Role
+) -> PastValue | None:
+    """Return an animal's weight of before an open exam.
+
+    Returns:
+        ``None`` where no record tells of one, and of a vital that is no weight.
+    """
+    if vital is None or not vital.is_body_weight:
+        return None
+    return history_before(vault, editor, reader).last_value(vital.vital_id)
 
 
 def _past(read: RecordReader, row: ClosedExam, reader: Role) -> ExamPast | None:
@@ -142,5 +173,17 @@ def _past(read: RecordReader, row: ClosedExam, reader: Role) -> ExamPast | None:
     if kept is None:
         return None
     exam, protocol = kept.exam, kept.loaded.protocol
-    past = exam_past(exam, protocol, reader)
+    past = exam_past(exam, protocol, reader, _wound_terms(protocol))
     return replace(past, left=open_findings(exam, protocol))
+
+
+def _wound_terms(protocol: SpeciesProtocol) -> frozenset[tuple[str, str]]:
+    """Return which finds of a record are wounds.
+
+    A protocol of before format 3 marks none: then the one that comes with the program
+    says it, of the same parts and terms.
+    """
+    species, own = protocol.species, protocol.wound_terms()
+    if own or species not in available():
+        return own
+    return load_protocol(species).protocol.wound_terms()

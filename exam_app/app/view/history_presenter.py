@@ -4,10 +4,11 @@ A value is laid beside the one before it as both were typed. Only of a weight is
 difference said, with days and with what was estimated.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from exam_app.app.view.plot import MarkKind, Plot
+from exam_app.app.view.rest_presenter import SIDE_LABELS, with_side
 from exam_app.domain.animal.history import (
     AnimalHistory,
     PastLine,
@@ -19,10 +20,12 @@ from exam_app.domain.animal.weight_changes import weight_change
 from exam_app.domain.exam.exam import Exam, words_for
 from exam_app.domain.measure.known_units import unit_label
 from exam_app.domain.moments import Moment
-from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
 from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.phrases import capital
 
+# Letters said of a find in a line that leads to all of it: two rows of a small phone.
+_MOST_OF_A_FIND = 60
 _KINDS = {
     MarkKind.VALUE: "dot: value",
     MarkKind.ESTIMATE: "ring: estimate",
@@ -83,6 +86,52 @@ def before_words(
     return f"{capital(change.words)}. {said}" if change else said
 
 
+def found_before_words(
+    history: AnimalHistory, keys: Sequence[str], asked: Collection[str] = ()
+) -> str:
+    """Say what was found in a part the last time; empty where nothing ever was.
+
+    Where a later exam looked there and noted no find, that is said first.
+
+    Args:
+        history: From before the exam in which the part is shown.
+        keys: Region keys of the part, left before right.
+        asked: Ids of the finds that are asked about beside these words.
+    """
+    count = len(history.found_in(keys))
+    if not count:
+        return ""
+    said = ((key, _last_found(history, key, asked)) for key in keys)
+    sides = ((SIDE_LABELS.get(split_key(key)[1], ""), words) for key, words in said)
+    told = "; ".join(with_side(side, words) for side, words in sides if words)
+    if not told:
+        return f"All that was found here before ({count})"
+    return f"Before: {told}"
+
+
+def _last_found(history: AnimalHistory, key: str, asked: Collection[str]) -> str:
+    """Say what was found there last; empty where it is asked about, or nothing was."""
+    looked = ""
+    for exam in reversed(history.exams):
+        found = [line for line in exam.found if line.key == key]
+        fresh = [line.text for line in found if line.finding_id not in asked]
+        if fresh:
+            said = f"{_in_short('; '.join(fresh))}, {day_words(exam.at)}"
+            return f"no find noted {looked}, before that {said}" if looked else said
+        if found:
+            return ""
+        if not looked and key in exam.looked_at:
+            looked = day_words(exam.at)
+    return ""
+
+
+def _in_short(text: str) -> str:
+    if len(text) <= _MOST_OF_A_FIND:
+        return text
+    whole_words = text[:_MOST_OF_A_FIND].rpartition(" ")[0]
+    return f"{whole_words} \N{HORIZONTAL ELLIPSIS}"
+
+
 def value_now(exam: Exam, protocol: SpeciesProtocol, vital: Vital) -> PastValue:
     """Return what an open exam says of a vital."""
     entry = exam.vital(vital.vital_id)
@@ -140,6 +189,13 @@ def legend(series: Series, plot: Plot) -> str:
 def drawn_first(history: AnimalHistory) -> tuple[Series, ...]:
     """Return the series in order: weight, then the newest exam's."""
     return tuple(sorted(history.series, key=lambda one: not one.is_body_weight))
+
+
+def elsewhere(history: AnimalHistory) -> str:
+    """Say that a wound may stand below too; empty where nothing is in own words."""
+    if not any(line.is_own_words for line in history.found):
+        return ""
+    return "What was found in own words stands with the other finds."
 
 
 def waiting_words(waiting: int, unread: int) -> str:

@@ -3,11 +3,11 @@
 Each record gives one ``ExamPast``, which never changes, and all of them together the
 ``AnimalHistory``. A value stands over the published ranges that its own flag was
 compared with, as signed then: age, place and state may have been others. Grades of two
-scales, and numbers in two units, are two series. Nothing is
-called better or worse.
+scales, and numbers in two units, are two series. Which finds are wounds a protocol
+says; one in own words is none of them. Nothing is called better or worse.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -21,7 +21,7 @@ from exam_app.domain.measure.units import in_unit
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.intervals import limits_in
 from exam_app.domain.protocol.limits import FlagLevel, Limits
-from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
 from exam_app.domain.protocol.scales import grade_number
 from exam_app.domain.wording.exam_wording import (
     describe_finding,
@@ -74,6 +74,10 @@ class PastLine:
     Attributes:
         part: Which part, or empty.
         is_lump: Whether it is a lump that was measured.
+        is_wound: Whether its term is a wound's.
+        is_own_words: Whether it was found in the examiner's own words.
+        key: Region key of a find, or empty.
+        finding_id: Of a find, or of the earlier one that the line says more of.
     """
 
     exam_id: str
@@ -81,6 +85,10 @@ class PastLine:
     text: str
     part: str = ""
     is_lump: bool = False
+    is_wound: bool = False
+    is_own_words: bool = False
+    key: str = ""
+    finding_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,13 +148,15 @@ class AnimalHistory:
     Attributes:
         exams: Oldest first.
         series: Those of the newest exam's vitals first, in its order.
-        lumps, found: Oldest first: lumps that were measured, and every other find.
+        lumps, wounds, found: Oldest first: lumps that were measured, wounds, and every
+            other find.
         given, rechecks: Oldest first.
     """
 
     exams: tuple[ExamPast, ...] = ()
     series: tuple[Series, ...] = ()
     lumps: tuple[PastLine, ...] = ()
+    wounds: tuple[PastLine, ...] = ()
     found: tuple[PastLine, ...] = ()
     given: tuple[PastLine, ...] = ()
     rechecks: tuple[PastLine, ...] = ()
@@ -154,6 +164,10 @@ class AnimalHistory:
     def series_of(self, vital_id: str) -> tuple[Series, ...]:
         """Return every series of one vital: a scale or unit may have become another."""
         return tuple(one for one in self.series if one.vital_id == vital_id)
+
+    def found_in(self, keys: Collection[str]) -> tuple[PastLine, ...]:
+        """Return what was found in these parts and became of it, oldest exam first."""
+        return tuple(x for exam in self.exams for x in exam.found if x.key in keys)
 
     def last_value(self, vital_id: str) -> PastValue | None:
         """Return the newest answer of a vital."""
@@ -172,14 +186,23 @@ def looked_at(exam: Exam) -> frozenset[str]:
     return frozenset((*vitals, *parts))
 
 
-def exam_past(exam: Exam, protocol: SpeciesProtocol, reader: Role) -> ExamPast:
+def exam_past(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    reader: Role,
+    wounds: Collection[tuple[str, str]] | None = None,
+) -> ExamPast:
     """Return what a closed record says to its animal's history.
 
     Args:
         exam: Closed.
         protocol: The one it names.
         reader: Parts and vitals are named in plain words for a volunteer.
+        wounds: Which finds are wounds, each by its region and term id; ``None`` for
+            those of the protocol.
     """
+    if wounds is None:
+        wounds = protocol.wound_terms()
     values = (
         past_value(exam, exam.vital(vital.vital_id), vital, protocol, reader)
         for vital in protocol.vitals
@@ -194,7 +217,10 @@ def exam_past(exam: Exam, protocol: SpeciesProtocol, reader: Role) -> ExamPast:
         exam.started,
         title(exam, protocol),
         tuple(values),
-        (*_own_finds(exam, protocol, reader), *_outcomes(exam, protocol, reader)),
+        (
+            *_own_finds(exam, protocol, reader, wounds),
+            *_outcomes(exam, protocol, reader, wounds),
+        ),
         tuple(given),
         exam.plan.recheck if exam.plan else "",
         looked_at(exam),
@@ -247,7 +273,10 @@ def past_value(
 
 
 def _own_finds(
-    exam: Exam, protocol: SpeciesProtocol, reader: Role
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    reader: Role,
+    wounds: Collection[tuple[str, str]],
 ) -> Iterable[PastLine]:
     for key, found in all_findings(exam, protocol):
         yield PastLine(
@@ -256,17 +285,33 @@ def _own_finds(
             describe_finding(found, protocol),
             region_label(protocol, key, reader),
             found.lump is not None,
+            (split_key(key)[0], found.term_id) in wounds,
+            not found.term_id and not found.is_loss,
+            key,
+            found.finding_id,
         )
 
 
 def _outcomes(
-    exam: Exam, protocol: SpeciesProtocol, reader: Role
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    reader: Role,
+    wounds: Collection[tuple[str, str]],
 ) -> Iterable[PastLine]:
     for one in exam.earlier:
         if one.outcome is not None:
             part = region_label(protocol, one.key, reader)
             text = f"found {one.date} ({one.summary}): {one.outcome.value}"
-            yield PastLine(exam.exam_id, exam.started, text, part, bool(one.lump))
+            yield PastLine(
+                exam.exam_id,
+                exam.started,
+                text,
+                part,
+                bool(one.lump),
+                (split_key(one.key)[0], one.term_id) in wounds,
+                key=one.key,
+                finding_id=one.finding_id,
+            )
 
 
 def history_of(pasts: Iterable[ExamPast]) -> AnimalHistory:
@@ -277,11 +322,15 @@ def history_of(pasts: Iterable[ExamPast]) -> AnimalHistory:
     """
     exams = sorted(pasts, key=lambda past: past.at)
     found = [line for exam in exams for line in exam.found]
+    # What became of a find is told by an older record without its term.
+    wounds = {line.finding_id for line in found if line.is_wound}
+    others = [line for line in found if not line.is_lump]
     return AnimalHistory(
         tuple(exams),
         _series(exams),
         tuple(line for line in found if line.is_lump),
-        tuple(line for line in found if not line.is_lump),
+        tuple(line for line in others if line.finding_id in wounds),
+        tuple(line for line in others if line.finding_id not in wounds),
         tuple(line for exam in exams for line in exam.given),
         tuple(PastLine(e.exam_id, e.at, e.recheck) for e in exams if e.recheck),
     )

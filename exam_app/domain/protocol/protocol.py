@@ -100,6 +100,8 @@ class Term:
         urgent_qualities: Qualities of the term that open the sign; empty: it always
             does.
         negates: Ids of the region's claims that this find denies.
+        is_wound: Whether what it names first is a wound: skin or lining opened by an
+            injury, by rubbing or by pressure.
     """
 
     term_id: str
@@ -113,6 +115,7 @@ class Term:
     urgent_from: str = ""
     urgent_qualities: tuple[str, ...] = ()
     negates: tuple[str, ...] = ()
+    is_wound: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -369,6 +372,15 @@ class SpeciesProtocol:
     def sign(self, sign_id: str) -> UrgentSign | None:
         """Return the urgent sign of that id, if the protocol has one."""
         return next((s for s in self.urgent_signs if s.sign_id == sign_id), None)
+
+    def wound_terms(self) -> frozenset[tuple[str, str]]:
+        """Return which finds are wounds, each by its region and term id."""
+        return frozenset(
+            (region.region_id, term.term_id)
+            for region in self.regions
+            for term in region.terms
+            if term.is_wound
+        )
 
     def source_titles(self) -> dict[str, str]:
         """Map each source id to the title that a flag shows."""

@@ -14,6 +14,7 @@ from exam_app.app.queries.history import ReadHistory, read_history, read_rest
 from exam_app.app.view.history_presenter import (
     HistoryLine,
     drawn_first,
+    elsewhere,
     newest_words,
     past_lines,
     since_words,
@@ -158,7 +159,8 @@ class _History:
             *self._plots(plotted),
             *self._others(others),
             *self._listed("lumps", "Lumps", history.lumps),
-            *self._listed("finds", "Wounds and other finds", history.found),
+            *self._listed("wounds", "Wounds", history.wounds, elsewhere(history)),
+            *self._listed("finds", "Other finds", history.found),
             *self._listed("given", "Given", history.given),
             *self._listed(
                 "rechecks", "To be looked at again, as planned", history.rechecks
@@ -207,7 +209,7 @@ class _History:
         return [section("Other values", *lines)] if lines else []
 
     def _listed(
-        self, key: str, title: str, lines: Sequence[PastLine]
+        self, key: str, title: str, lines: Sequence[PastLine], below: str = ""
     ) -> list[ft.Control]:
         written = past_lines(lines)
         if not written:
@@ -217,6 +219,7 @@ class _History:
         )
         if len(written) > _MOST_LISTED:
             drawn.append(self._all(key, title, written))
+        drawn += [quiet(below)] if below else []
         return [section(title, *drawn)]
 
     def _all(self, key: str, title: str, lines: Sequence[HistoryLine]) -> ft.Control:

@@ -87,9 +87,18 @@ def open_values(tab: Tab, listed: Sequence[Series], *ways: ft.Control) -> None:
     tab.open_sheet(f"{listed[0].label} over time", *ways, *controls, grows=True)
 
 
-def open_lines(tab: Tab, title: str, lines: Sequence[HistoryLine]) -> None:
-    """Open lines on a sheet, each of which leads to its record."""
-    tab.open_sheet(title, _lines(tab, lines), grows=True)
+def open_lines(
+    tab: Tab, title: str, lines: Sequence[HistoryLine], *ways: ft.Control
+) -> None:
+    """Open lines on a sheet, each of which leads to its record.
+
+    Args:
+        tab: Where it is shown.
+        title: Of the sheet.
+        lines: The newest first.
+        ways: What leads on from the sheet.
+    """
+    tab.open_sheet(title, *ways, _lines(tab, lines), grows=True)
 
 
 def _lines(tab: Tab, lines: Sequence[HistoryLine]) -> ft.Control:

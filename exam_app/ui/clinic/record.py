@@ -323,9 +323,12 @@ def _history(tab: Tab, read: RecordPage) -> list[ft.Control]:
     if since:
         box = section("Weight since the one before", paragraph(since))
         drawn.append(identified("clinic-weight", box))
-    if lumps := clinic_history.lumps(history):
+    if lumps := clinic_history.lumps(history, exam):
         box = section("Lumps", *map(paragraph, lumps))
         drawn.append(identified("clinic-lumps", box))
+    if wounds := clinic_history.wounds(history, exam):
+        box = section("Wounds", *map(paragraph, wounds))
+        drawn.append(identified("clinic-wounds", box))
     if values:
         lines = [
             stack(strong(label), *map(paragraph, said), spacing=2)

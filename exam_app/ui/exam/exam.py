@@ -13,6 +13,7 @@ from exam_app.app import exam_sessions
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import keep_writer
 from exam_app.app.exam_words import begun_words, exam_subtitle
+from exam_app.app.queries.history import read_before
 from exam_app.app.view.exam_places import VITALS, next_place, sections
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Person
@@ -40,6 +41,7 @@ async def build(tab: Tab, exam_id: str) -> Screen:
         # An old address, or one typed by hand: say why and show the day.
         tab.tell(refusal.advice)
         return await day.build(tab)
+    await read_before(tab.session, editor, tab.person.role)
     before = [quiet(exam_subtitle(editor.exam, editor.protocol)), begun_line(editor)]
     before += _round(tab, editor.exam)
     before += request_lines(tab, editor.exam.animal.animal_id)

@@ -1,12 +1,22 @@
-"""What is known from before of a region: open findings, and parts that are gone."""
+"""What is known from before of a region: what was found, and parts that are gone."""
 
 import flet as ft
 
 from exam_app.app import exam_sessions, region_changes
 from exam_app.app.exam_editor import ExamEditor
-from exam_app.app.view.region_presenter import OUTCOME_LABELS, Answer, Sign, step_name
+from exam_app.app.queries.history import history_before
+from exam_app.app.view.history_presenter import found_before_words, past_lines
+from exam_app.app.view.region_presenter import (
+    OUTCOME_LABELS,
+    Answer,
+    Sign,
+    label_of,
+    step_name,
+)
 from exam_app.domain.exam.findings import EarlierOutcome
 from exam_app.domain.protocol.protocol import Region
+from exam_app.ui.animal.history import history_way
+from exam_app.ui.animal.past_values import open_lines
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.exam_parts import sign_icon
@@ -14,6 +24,29 @@ from exam_app.ui.widgets.identifiers import for_choice, for_region
 from exam_app.ui.widgets.texts import across, side_by_side
 
 KNOWN = "known from before"
+
+
+def found_before(
+    tab: Tab, editor: ExamEditor, region: Region, keys: tuple[str, ...]
+) -> list[ft.Control]:
+    """Say what was found there last, in an exam of any age; a tap opens all of it.
+
+    Nothing where nothing was. What the words say does not change during an exam.
+    """
+    history = history_before(tab.vault, editor, tab.person.role)
+    views = editor.view.regions
+    asked = {found.finding_id for key in keys for found in views[key].earlier}
+    words = found_before_words(history, keys, asked)
+
+    def opened() -> None:
+        if editor.view.current.is_settling:
+            return
+        way = history_way(tab, editor.exam.animal.animal_id, editor.exam.exam_id)
+        title = f"{label_of(editor.exam, region)}: found before"
+        open_lines(tab, title, past_lines(history.found_in(keys)), way)
+
+    name, icon = for_region(region.region_id, "before"), ft.Icons.HISTORY
+    return [button(name, words, opened, icon=icon, kind="quiet")] if words else []
 
 
 def earlier_questions(

@@ -9,6 +9,7 @@ import flet as ft
 
 from exam_app.app import exam_sessions, region_changes
 from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.queries.history import read_before
 from exam_app.app.strikes import NOTHING_SEEN, Strikes
 from exam_app.app.view.exam_places import next_place, status, vital_of
 from exam_app.app.view.region_presenter import (
@@ -61,6 +62,7 @@ async def build(tab: Tab, exam_id: str, region_id: str) -> Screen:
     region = editor.protocol.region(region_id)
     if region is None or not keys_of(editor.exam, editor.protocol, region):
         raise UnknownItemError(region_id)
+    await read_before(tab.session, editor, tab.person.role)
     row = RegionRow(tab, editor, region, is_alone=True)
     view = editor.view
     follows = (*(view.regions[key] for key in row.keys), view.visit["animal"])

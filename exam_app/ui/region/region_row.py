@@ -26,7 +26,11 @@ from exam_app.app.view.rest_presenter import (
 from exam_app.domain.protocol.protocol import Region
 from exam_app.ui.exam.handling_warnings import warnings_beside, words_beside
 from exam_app.ui.finding import finding_sheet
-from exam_app.ui.region.known_before import absent_offers, earlier_questions
+from exam_app.ui.region.known_before import (
+    absent_offers,
+    earlier_questions,
+    found_before,
+)
 from exam_app.ui.region.region_zone import RegionZone
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.exam_parts import card, finding_line, from_above, line
@@ -98,9 +102,13 @@ class RegionRow:
         answers = self.zone.answers()
         parts = self._alone_head() if self.is_alone else self._head(*more)
         parts += warnings_beside(self.tab, self.editor, self.region)
+        before = found_before(self.tab, self.editor, self.region, self.keys)
+        asked = earlier_questions(self.tab, self.editor, self.keys)
+        # Above what is said, which grows; and below what is asked, to be answered.
+        parts += before if not asked else []
         for answer in answers:
             parts += self._said(answer)
-        parts += earlier_questions(self.tab, self.editor, self.keys)
+        parts += [*asked, *before] if asked else []
         parts += absent_offers(self.tab, self.editor, self.region, answers)
         if is_beyond_routine(self.editor.exam, self.region, self.keys):
             said = "Not part of a routine exam; open it to add what was done."

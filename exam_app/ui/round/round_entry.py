@@ -13,8 +13,10 @@ import flet as ft
 from exam_app.app import exam_sessions, round_exams
 from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.forms.round_cells import Column, fill_cell
+from exam_app.app.queries.history import last_weight
 from exam_app.app.typed_entries import Typed
 from exam_app.app.view.round_presenter import cell_text
+from exam_app.domain.animal.history import PastValue
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.exam import Exam
 from exam_app.ui.shell.page_controller import Tab
@@ -25,14 +27,25 @@ from exam_app.ui.widgets.slot import Slot, is_on_page, send
 from exam_app.ui.widgets.texts import quiet, stack
 
 
-def is_readable(row: ExamEditor, column: Column, cell: Field) -> bool:
-    """Try a cell on the exam without changing it; say below it what is wrong."""
+def is_readable(
+    row: ExamEditor, column: Column, cell: Field, last: PastValue | None
+) -> bool:
+    """Try a cell on the exam without changing it; say below it what is wrong.
+
+    Args:
+        row: The exam of the animal in hand.
+        column: Where it was typed.
+        cell: What was typed.
+        last: As of ``fill_cell``.
+    """
     by, new_id = row.attribution(), exam_sessions.new_id
+    edit = Edit(row.protocol, by, new_id)
     try:
-        fill_cell(row.exam, Edit(row.protocol, by, new_id), column, cell.value)
+        fill_cell(row.exam, edit, column, cell.value, last)
     except ExamError as refusal:
         reason = getattr(refusal, "reason", "")
-        cell.show_problem(f"{reason}. {refusal.advice}".lstrip(". "))
+        stop = "" if reason.endswith((".", "?")) else "."
+        cell.show_problem(f"{reason}{stop} {refusal.advice}".lstrip(". "))
         return False
     return True
 
@@ -289,13 +302,19 @@ class RowEntry:
         if row is None:
             cell.show_problem("Type the tag first, and Enter.")
             return False
-        return is_readable(row, column, cell) and await self._put(row, column, cell)
+        vital = row.protocol.vital(column.name)
+        last = last_weight(self.tab.vault, row, vital, self.tab.person.role)
+        if not is_readable(row, column, cell, last):
+            return False
+        return await self._put(row, column, cell, last)
 
-    async def _put(self, row: ExamEditor, column: Column, cell: Field) -> bool:
+    async def _put(
+        self, row: ExamEditor, column: Column, cell: Field, last: PastValue | None
+    ) -> bool:
         typed = cell.value
 
         def made(exam: Exam, edit: Edit) -> Exam:
-            return fill_cell(exam, edit, column, typed)
+            return fill_cell(exam, edit, column, typed, last)
 
         signs = len(row.exam.urgent)
         said = f"{row.exam.animal.name}: {column.label}"

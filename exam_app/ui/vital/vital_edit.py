@@ -8,11 +8,10 @@ import flet as ft
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.exam_sessions import record, told, typed_in
 from exam_app.app.forms import vital_form as forms
-from exam_app.app.queries.history import history_before
+from exam_app.app.queries.history import last_weight
 from exam_app.app.typed_entries import Typed
 from exam_app.app.view.vital_offers import begun_with, keep_entered
 from exam_app.app.view.vital_presenter import LOUD, flag_notice, recount_advice
-from exam_app.domain.animal.weight_changes import is_grown
 from exam_app.domain.errors import MissingReasonError, ReadingError, UnitMismatchError
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.review import vital_label
@@ -130,8 +129,7 @@ class VitalEdit:
         except MissingReasonError:
             self.ask("Nothing is entered yet. Enter a value, or choose a reason below.")
             return
-        stage, sheet = self.editor.exam.life_stage, self.tab.sheet
-        asked = forms.question(self.vital, entry, stage) or self._far_off(entry)
+        sheet, asked = self.tab.sheet, self._asked(entry)
         if asked is not None:
             self._ask_plausible(asked)
         elif self._lacks_state(entry):
@@ -207,16 +205,10 @@ class VitalEdit:
         is_rate = self.vital.kind is VitalKind.RATE
         return is_rate and entry.reading is not None and entry.state is None
 
-    def _far_off(self, entry: VitalEntry) -> forms.Question | None:
-        """Ask about a weight far off the last one, which may be a slip of the hand."""
-        editor = self.editor
-        if not self.vital.is_body_weight:
-            return None
-        role = self.tab.person.role
-        before = history_before(self.tab.vault, editor, role)
-        last = before.last_value(self.vital.vital_id)
-        grown = is_grown(editor.protocol, editor.exam.life_stage)
-        return forms.weight_question(self.vital, entry, last, is_grown=grown)
+    def _asked(self, entry: VitalEntry) -> forms.Question | None:
+        editor, vital, role = self.editor, self.vital, self.tab.person.role
+        last = last_weight(self.tab.vault, editor, vital, role)
+        return forms.what_is_asked(editor.exam, editor.protocol, vital, entry, last)
 
     def _ask_plausible(self, question: forms.Question) -> None:
         async def confirmed() -> None:

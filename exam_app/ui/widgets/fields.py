@@ -93,7 +93,7 @@ def text_field(
         value=shown,
         helper=hint,
         helper_max_lines=4,
-        error_max_lines=4,
+        error_max_lines=6,
         multiline=lines > 1,
         min_lines=lines,
         max_lines=max(lines, 6) if lines > 1 else 1,
