@@ -154,6 +154,13 @@ class Region:
             return (self.region_id,)
         return tuple([f"{self.region_id}.{side}" for side in self.sides])
 
+    def term(self, term_id: str) -> Term | None:
+        """Return the term of that id, if the region offers it."""
+        for term in self.terms:
+            if term.term_id == term_id:
+                return term
+        return None
+
 
 class VitalKind(StrEnum):
     """How a vital is answered."""
@@ -356,7 +363,10 @@ class SpeciesProtocol:
 
     def region(self, region_id: str) -> Region | None:
         """Return the region of that id, if the protocol has one."""
-        return next((r for r in self.regions if r.region_id == region_id), None)
+        for region in self.regions:
+            if region.region_id == region_id:
+                return region
+        return None
 
     def vital(self, vital_id: str) -> Vital | None:
         """Return the vital of that id, if the protocol has one."""

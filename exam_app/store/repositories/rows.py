@@ -16,7 +16,7 @@ from exam_app.domain.exam.urgent import AnswerKind
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.headline import found_line, headline
+from exam_app.domain.wording.headline import found_line, headline_of
 from exam_app.domain.wording.written_record import title
 from exam_app.store.engine.documents import decode_document, read_row
 
@@ -295,6 +295,7 @@ def closed_projection(
     """
     closer = exam.person(exam.closing.closed_by) if exam.closing else None
     asked = keys_in_scope(exam, protocol)
+    left = gaps_among(exam, protocol, asked)
     return ClosedExam(
         animal_id=exam.animal.animal_id,
         name=exam.animal.name,
@@ -306,8 +307,8 @@ def closed_projection(
         closed_by=closer.name if closer else "",
         closed_role=closer.role.value if closer else "",
         person_id=exam.closing.closed_by if exam.closing else "",
-        headline=headline(exam, protocol, asked),
-        gaps=len(gaps_among(exam, protocol, asked)),
+        headline=headline_of(exam, protocol, asked, left),
+        gaps=len(left),
         is_urgent=bool(exam.urgent),
         urgency=urgency(exam),
         to_look=left_to_look(exam),
