@@ -7,7 +7,7 @@ words deny nothing by themselves: only the examiner knows what they deny, and sa
 when the rest is asserted.
 """
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
 from exam_app.domain.exam.exam import Exam, clauses_for
@@ -23,17 +23,20 @@ from exam_app.domain.protocol.protocol import (
 
 def denied_claims(exam: Exam, region: Region, key: str) -> frozenset[str]:
     """Return the ids of the claims that no longer hold of one side of a region."""
+    here = _denied_here(exam, region, key)
+    watching = [clause for clause in region.clauses if clause.denied_by]
+    said = _said_elsewhere(exam) if watching else frozenset()
+    return here.union(c.clause_id for c in watching if not said.isdisjoint(c.denied_by))
+
+
+def _denied_here(exam: Exam, region: Region, key: str) -> frozenset[str]:
+    """Return the ids of the claims that finds on this side deny."""
     if any(finding.is_loss for finding in exam.entry(key).findings):
         return frozenset(clause.clause_id for clause in region.clauses)
     denied: set[str] = set()
     for term in _terms_found(exam, region, key):
         if term is not None:
             denied.update(term.negates)
-    watching = [clause for clause in region.clauses if clause.denied_by]
-    if watching:
-        said = _said_elsewhere(exam)
-        elsewhere = (c for c in watching if not said.isdisjoint(c.denied_by))
-        denied.update(clause.clause_id for clause in elsewhere)
     return frozenset(denied)
 
 
@@ -101,17 +104,31 @@ def rest_claims(exam: Exam, region: Region, key: str) -> tuple[Clause, ...]:
 
 def open_claims(exam: Exam, region: Region, key: str) -> tuple[Clause, ...]:
     """Return the claims of the rest that were neither made, struck nor answered."""
-    entry, rest = exam.entry(key), rest_claims(exam, region, key)
+    return tuple(_unsaid(exam.entry(key), rest_claims(exam, region, key)))
+
+
+def has_open_claims(exam: Exam, region: Region, key: str) -> bool:
+    """Whether there are any ``open_claims``; mostly seen without looking elsewhere."""
+    denied = _denied_here(exam, region, key)
+    rest = [c for c in clauses_for(exam, region) if c.clause_id not in denied]
+    unsaid = _unsaid(exam.entry(key), rest)
+    if any(not clause.denied_by for clause in unsaid):
+        return True
+    said = _said_elsewhere(exam) if unsaid else frozenset()
+    return any(said.isdisjoint(clause.denied_by) for clause in unsaid)
+
+
+def _unsaid(entry: RegionEntry, clauses: Sequence[Clause]) -> Sequence[Clause]:
     if not (entry.asserted or entry.struck or entry.instead):
-        return rest
+        return clauses
     said = {item.clause_id for item in (*entry.struck, *entry.instead)}
-    return tuple(
+    return [
         clause
-        for clause in rest
+        for clause in clauses
         if clause.clause_id not in said
         and clause.text not in entry.asserted
         and (not clause.plain or clause.plain not in entry.asserted)
-    )
+    ]
 
 
 def without_claims(

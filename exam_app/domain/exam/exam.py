@@ -209,7 +209,7 @@ def clauses_for(exam: Exam, region: Region) -> tuple[Clause, ...]:
     what a routine exam does not do unless it was added.
     """
     fitting = claims_fitting(region, sentence_scope(exam), exam.animal.sex)
-    return tuple(c for c in fitting if is_asked(region, c, exam.added_claims))
+    return tuple([c for c in fitting if is_asked(region, c, exam.added_claims)])
 
 
 def clauses_to_add(exam: Exam, region: Region) -> tuple[Clause, ...]:
@@ -284,9 +284,9 @@ def regions_outside_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region
 def vitals_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
     """Return the vitals this exam offers, in protocol order."""
     scope, asked = sentence_scope(exam), exam.asked_vitals
-    return tuple(
-        [v for v in protocol.vitals if scope in v.scopes or v.vital_id in asked]
-    )
+    if not asked:
+        return protocol.vitals_of[scope]
+    return tuple(v for v in protocol.vitals if scope in v.scopes or v.vital_id in asked)
 
 
 def vitals_not_taken(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
@@ -340,11 +340,8 @@ def fits_sex(clause: Clause, region: Region, sex: Sex) -> bool:
 
 def claims_fitting(region: Region, scope: Scope, sex: Sex) -> tuple[Clause, ...]:
     """Return every claim that this scope can make of this animal, added or not."""
-    return tuple(
-        clause
-        for clause in region.clauses
-        if scope in clause.scopes and fits_sex(clause, region, sex)
-    )
+    claims = region.claims[scope]
+    return tuple([clause for clause in claims if fits_sex(clause, region, sex)])
 
 
 def is_asked(region: Region, clause: Clause, added: Collection[str]) -> bool:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from exam_app.domain.animal.chips import SCAN_GAP, reason_not_scanned
 from exam_app.domain.exam.closing import found_then, gaps_among
-from exam_app.domain.exam.denials import open_claims
+from exam_app.domain.exam.denials import has_open_claims
 from exam_app.domain.exam.exam import Exam, keys_in_scope, vitals_not_taken, words_for
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.review import part_label, review, vital_label
@@ -149,7 +149,7 @@ def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol, keys: Sequence[str]) -> 
         if not entry.findings or entry.conclusion is not Conclusion.OPEN:
             continue
         region = protocol.region(split_key(key)[0])
-        if region and open_claims(exam, region, key):
+        if region and has_open_claims(exam, region, key):
             labels = not_all if entry.asserted else nothing
             labels.append(_part_name(exam, protocol, key))
     said = (("nothing", nothing), ("not all", not_all))
