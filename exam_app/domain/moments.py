@@ -3,6 +3,9 @@
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, timezone
 
+_START = datetime(1970, 1, 1, tzinfo=UTC)
+_TO_THE_MINUTE = len("2026-11-25 09:30")
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class Moment:
@@ -27,19 +30,18 @@ class Moment:
         if offset is None:
             msg = "a moment needs an offset"
             raise ValueError(msg)
-        since = when - datetime(1970, 1, 1, tzinfo=UTC)
+        since = when - _START
         return cls(since // timedelta(milliseconds=1), offset // timedelta(minutes=1))
 
     def local(self) -> datetime:
         """Return the aware datetime at the place where it was noted."""
         zone = timezone(timedelta(minutes=self.offset_min))
-        start = datetime(1970, 1, 1, tzinfo=UTC)
-        return (start + timedelta(milliseconds=self.utc_ms)).astimezone(zone)
+        return (_START + timedelta(milliseconds=self.utc_ms)).astimezone(zone)
 
     def date_and_time(self) -> str:
         """Return local date, time and offset, as in ``2026-11-25 09:30 +02:00``."""
-        local = self.local()
-        return f"{local:%Y-%m-%d %H:%M} {local:%z}"[:-2] + ":" + f"{local:%z}"[-2:]
+        written = self.local().isoformat(" ", "minutes")
+        return f"{written[:_TO_THE_MINUTE]} {written[_TO_THE_MINUTE:]}"
 
     def clock(self) -> str:
         """Return the local time of day, as in ``09:30``."""

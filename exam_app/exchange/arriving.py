@@ -6,7 +6,7 @@ apart alone, and the others are not concerned. Nothing is written here.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from exam_app.crypto import door
 from exam_app.domain.wording.pressing_words import pressing_lines
@@ -184,8 +184,9 @@ def _keep(
     protocol = plan.protocol(exam.protocol_hash)
     if protocol is None:
         raise ProtocolNotKeptError(exam.protocol_hash)
-    shown = closed_projection(exam, protocol, read.exam_hash, device_id, read.key_id)
-    row = replace(shown, pressing=pressing_lines(exam, protocol))
+    pressing = pressing_lines(exam, protocol)
+    signed_by = (read.exam_hash, device_id, read.key_id)
+    row = closed_projection(exam, protocol, *signed_by, pressing)
     plan.records.append(RecordArrival(signed, read, row, outcome, owner))
     plan.kept(exam.exam_id).append(row)
 

@@ -298,27 +298,25 @@ def keep_brought(
             beside no record; for a person.
     """
     exchange, vault = brought.exchange, brought.exchange.vault
+    when = received.date_and_time()
     for content_hash, (content, _) in brought.protocols.items():
         vault.protocols.put(content_hash, content)
     for record in brought.records:
         owner = kept_owner(exchange, record)
-        _keep_record(vault, record, owner, received)
+        _keep_record(vault, record, owner, when)
         if owner is None and record.owner is not None:
             aside = aside | {record.read.exam.animal.animal_id}
     for animal_id in sorted(aside):
-        when = received.date_and_time()
         exchange.erasures.note_set_aside(animal_id, sender_id, when)
     for note in brought.notes:
         vault.notes.put(note.note.note_id, note.note.exam_id, note.signed)
 
 
 def _keep_record(
-    vault: Vault, record: RecordArrival, owner: SaltedOwner | None, received: Moment
+    vault: Vault, record: RecordArrival, owner: SaltedOwner | None, when: str
 ) -> None:
     row, is_fork = record.row, record.outcome is Outcome.FORK
-    when = received.date_and_time()
-    came = replace(row, is_received=True, received=when, is_fork=is_fork)
-    vault.closed.put(came, record.signed)
+    vault.closed.put(row.as_received(when, is_fork=is_fork), record.signed)
     if owner is not None:
         key = f"{row.exam_id}:{row.record_hash}" if is_fork else row.exam_id
         vault.owners.put(key, owner[0], to_plain(owner[1]))

@@ -13,7 +13,7 @@ from exam_app.exchange.protocols import NewProtocols, new_protocols, protocol_lo
 from exam_app.record.cbor_form import decode
 from exam_app.record.cose import key_id_of
 from exam_app.record.errors import RecordError
-from exam_app.record.field_codec import read_fields
+from exam_app.record.field_reader import read_fields
 from exam_app.record.notes import Note
 from exam_app.record.plain_form import from_plain
 from exam_app.record.records import ReadExam, read_note

@@ -6,9 +6,9 @@ or texts. Since keys must rise, a key cannot stand twice.
 
 ``check_form`` says what is wrong, by a loop in Python. What nearly always arrives is
 right, and is known to be by less: no head but those allowed (before any library builds
-a value), the same bytes once written again by the library, keys that rise, few levels.
-Whatever is not known to be right by that goes through the loop, so that nothing is
-accepted that it refuses.
+a value), few levels, keys that rise in every map as the library gives it out, and the
+same bytes once it writes the value again. Whatever is not known to be right by that
+goes through the loop, so that nothing is accepted that it refuses.
 """
 
 import re
@@ -54,7 +54,9 @@ _ALLOWED_RUN = re.compile(
 )
 _LONGER_STRINGS = {0x58: 1, 0x78: 1, 0x59: 2, 0x79: 2}
 _NOT_SURE = object()
-_HOLDERS, _INTEGERS, _KEYS = {dict, list}, {int}, {int, str}
+# Some versions of the library count the value inside the inmost holder, others do not.
+_SURE_DEPTH = DEEPEST - 1
+_KEYS = {int, str}
 
 
 @dataclass(slots=True)
@@ -112,11 +114,11 @@ def _decode_if_sure(content: bytes) -> object:
         return _NOT_SURE
     try:
         # A browser's Python has little room for calls within calls.
-        value = cbor2.loads(content, max_depth=DEEPEST + 1)
+        value = cbor2.loads(content, object_hook=_ordered, max_depth=_SURE_DEPTH)
         is_same = cbor2.dumps(value) == content
     except (cbor2.CBORError, ValueError, TypeError):
         return _NOT_SURE
-    return value if is_same and _is_in_order(value) else _NOT_SURE
+    return value if is_same else _NOT_SURE
 
 
 def _has_only_allowed_heads(content: bytes) -> bool:
@@ -145,32 +147,31 @@ def _end_of_longer_string(content: bytes, start: int) -> int:
     return body + size if width and is_shortest else start
 
 
-def _is_in_order(value: object) -> bool:
-    """Say whether the keys of every map rise, and all lies within the levels."""
-    levels = 0
-    inside: list[Any] = [value]
-    while inside:
-        levels += 1
-        holders = [one for one in inside if type(one) in _HOLDERS]
-        inside = []
-        for one in holders:
-            if type(one) is dict:
-                if not _keys_rise([*one]):
-                    return False
-                inside += one.values()
-            else:
-                inside += one
-    return levels <= DEEPEST
+def _ordered(first: Any, second: Any) -> dict[Any, Any]:  # noqa: ANN401
+    """Return a map whose keys rise; called for every map while it is read.
+
+    Args:
+        first: What reads it, or in later versions of the library the map.
+        second: The map, or in later versions whether it has to be immutable.
+
+    Raises:
+        ValueError: They do not. One that stood twice is not seen here.
+        TypeError: It is a key itself.
+    """
+    read: dict[Any, Any] = second if type(second) is dict else first
+    last = -1
+    for key in read:
+        if type(key) is not int or key <= last:
+            return _ordered_as_spelled(read)
+        last = key
+    return read
 
 
-def _keys_rise(keys: list[Any]) -> bool:
-    if len(keys) == 1:
-        return type(keys[0]) in _KEYS
-    kinds = set(map(type, keys))
-    if kinds == _INTEGERS and keys[0] >= 0:
-        return keys == sorted(keys)
-    spelled = [*map(cbor2.dumps, keys)]
-    return kinds <= _KEYS and spelled == sorted(spelled)
+def _ordered_as_spelled(read: dict[Any, Any]) -> dict[Any, Any]:
+    spelled = [*map(cbor2.dumps, read)]
+    if not _KEYS.issuperset(map(type, read)) or spelled != sorted(spelled):
+        raise ValueError("keys of another kind, or out of order")
+    return read
 
 
 def _in_order(value: object) -> object:

@@ -23,7 +23,8 @@ from exam_app.record.errors import (
     WordingChangedError,
     WrongKindError,
 )
-from exam_app.record.field_codec import FieldMap, read_fields, write_exam, write_fields
+from exam_app.record.field_reader import read_fields
+from exam_app.record.field_writer import write_exam, write_fields
 from exam_app.record.notes import Note
 from exam_app.record.salted_blocks import (
     owner_block,
@@ -31,7 +32,7 @@ from exam_app.record.salted_blocks import (
     read_private,
     salted_hash,
 )
-from exam_app.record.schema import FIELD_KEYS
+from exam_app.record.schema import FIELD_KEYS, FieldMap
 from exam_app.record.spelled_values import Surroundings
 from exam_app.record.vocabulary import Vocabulary, vocabulary_of
 

@@ -17,7 +17,8 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.visit import PrivateNote
 from exam_app.record.cbor_form import decode, encode
 from exam_app.record.errors import CannotBeWrittenError, NotARecordError
-from exam_app.record.field_codec import read_fields, write_fields
+from exam_app.record.field_reader import read_fields
+from exam_app.record.field_writer import write_fields
 from exam_app.record.spelled_values import Surroundings
 
 SALT_LENGTH = 32

@@ -4,8 +4,10 @@ Keys and numbers are only ever added. A key that was written once is never used 
 anything else, since signed records are read for ever; a test freezes both tables.
 """
 
+from dataclasses import MISSING, dataclass, fields
 from enum import Enum
-from typing import Any
+from functools import cache
+from typing import Any, get_args
 
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.domain.exam.exam import (
@@ -58,6 +60,9 @@ from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import Scope
 from exam_app.domain.protocol.scales import Graded
 from exam_app.record.notes import Note, NoteKind
+from exam_app.record.plain_form import field_types
+
+FieldMap = dict[Any, Any]
 
 
 def _keys(names: str) -> dict[str, int]:
@@ -206,3 +211,43 @@ FORMS: dict[tuple[type[Any], str], Form] = {
     (Note, "exam_hash"): Form.HASH,
     (Note, "written"): Form.ABSOLUTE,
 }
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """One field of a class as the table sees it.
+
+    Attributes:
+        kind: The type of its value.
+        is_required: Whether a record must hold it.
+        is_none_at_absence: Whether it has no default and stands for None if left out.
+    """
+
+    name: str
+    key: int
+    kind: Any
+    form: Form | None
+    default: object
+    is_required: bool
+    is_none_at_absence: bool
+
+
+@cache
+def slots_of(kind: Any) -> tuple[Slot, ...]:  # noqa: ANN401
+    """Return every field of a class with its key, type, form and default."""
+    return tuple(_slot(kind, field) for field in fields(kind))
+
+
+def _slot(kind: Any, field: Any) -> Slot:  # noqa: ANN401
+    default = field.default
+    has_none = field.default is MISSING and field.default_factory is MISSING
+    if field.default_factory is not MISSING:
+        default = field.default_factory()
+    hint = field_types(kind)[field.name]
+    is_required = has_none and type(None) not in get_args(hint)
+    is_none_at_absence = has_none and not is_required
+    if is_none_at_absence:
+        default = None
+    form = FORMS.get((kind, field.name))
+    key = FIELD_KEYS[kind][field.name]
+    return Slot(field.name, key, hint, form, default, is_required, is_none_at_absence)

@@ -16,12 +16,15 @@ from exam_app.domain.moments import Moment
 from exam_app.record.errors import CannotBeWrittenError, NotARecordError
 from exam_app.record.plain_form import read_decimal
 from exam_app.record.schema import WORD_ORDER
+from exam_app.record.unfrozen import unfrozen_twin
 from exam_app.record.vocabulary import Vocabulary
 
+ID_LENGTH, HASH_LENGTH = 16, 32
 # The last day that can be shown at any offset.
 LAST_MOMENT = 253_402_214_400_000
 _LARGEST_OFFSET = 1_439
 _HEX = re.compile(r"[0-9a-f]*", re.ASCII)
+_UNFROZEN_MOMENT = unfrozen_twin(Moment)
 
 
 @dataclass(slots=True)
@@ -35,6 +38,7 @@ class Surroundings:
         vocabulary: Words written as numbers; ``None`` spells every word out.
         key: The region or vital being written or read.
         unknown: Fields that are not in the table, by path; filled while reading.
+        at: Names and places from the outermost value to the one that is being read.
     """
 
     started: Moment | None = None
@@ -43,6 +47,11 @@ class Surroundings:
     vocabulary: Vocabulary | None = None
     key: str = ""
     unknown: dict[str, object] = field(default_factory=dict)
+    at: list[str | int] = field(default_factory=list)
+
+    def path(self) -> str:
+        """Return where in the record is being read; empty for the outermost value."""
+        return "".join(f"/{name}" for name in self.at)
 
 
 def write_text(text: str, around: Surroundings) -> int | str:
@@ -71,7 +80,10 @@ def read_moment(value: Any, around: Surroundings) -> Moment:  # noqa: ANN401
     """Return the time that stands so long after the start."""
     start = around.started or Moment(0)
     if type(value) is int and 0 <= start.utc_ms + value <= LAST_MOMENT:
-        return Moment(start.utc_ms + value, start.offset_min)
+        made = _UNFROZEN_MOMENT()
+        made.utc_ms, made.offset_min = start.utc_ms + value, start.offset_min
+        made.__class__ = Moment
+        return made  # type: ignore[no-any-return]
     return time_of([value, start.offset_min] if type(value) is int else value, start)
 
 
@@ -96,16 +108,21 @@ def scalar_reader(kind: type) -> Callable[[Any, Surroundings], object]:
     if kind is str:
         return read_text
     if issubclass(kind, Enum):
-        return partial(_read_word, WORD_ORDER[kind])
+        return _word_reader(WORD_ORDER[kind])
     if kind is Decimal:
         return _read_number
     return partial(_read_as_it_is, kind)
 
 
-def _read_word(words: tuple[Enum, ...], value: object, _: Surroundings) -> Enum:
-    if type(value) is not int or not 0 <= value < len(words):
+def _word_reader(words: tuple[Enum, ...]) -> Callable[[Any, Surroundings], Enum]:
+    count = len(words)
+
+    def read(value: object, _: Surroundings) -> Enum:
+        if type(value) is int and 0 <= value < count:
+            return words[value]
         raise NotARecordError(f"no word of {type(words[0]).__name__}")
-    return words[value]
+
+    return read
 
 
 def _read_number(value: Any, _: Surroundings) -> Decimal:  # noqa: ANN401

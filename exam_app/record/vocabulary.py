@@ -8,8 +8,8 @@ shown. The order below belongs to version 1 of the format and never changes.
 """
 
 import re
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from functools import lru_cache
 
 import cbor2
@@ -25,6 +25,8 @@ from exam_app.record.errors import NotARecordError
 
 CHECK_LENGTH = 8
 _MOST_CLAIMS = 48
+# Kept of each vocabulary; a sentence that is not known is put together again.
+_MOST_SENTENCES = 1_024
 _Claims = tuple[tuple[str, str], ...]
 
 
@@ -37,13 +39,16 @@ class Vocabulary:
         claims: Per region id, its claims in staff and in plain words.
         titles: Matches any source title, the longest first.
         check: The start of SHA-256 over texts and claims.
+        sentences: Gives the sentence of a region id and its number; the same few are
+            said all day.
     """
 
     texts: tuple[str, ...]
     numbers: dict[str, int]
     claims: dict[str, _Claims]
     titles: re.Pattern[str] | None
-    check: bytes = field(default=b"")
+    check: bytes
+    sentences: Callable[[str, int], tuple[str, ...]]
 
     def write_text(self, text: str) -> int | str:
         """Return the number of a text, or the text itself."""
@@ -89,13 +94,21 @@ class Vocabulary:
         Raises:
             NotARecordError: The region has no such claims.
         """
-        claims = self.claims.get(split_key(key)[0], ())
+        return self.sentences(key.partition(".")[0], number)
+
+
+def _sentences_of(claims: dict[str, _Claims]) -> Callable[[str, int], tuple[str, ...]]:
+    @lru_cache(_MOST_SENTENCES)
+    def sentence(region_id: str, number: int) -> tuple[str, ...]:
+        of_region = claims.get(region_id, ())
         bits, wording = number >> 1, number & 1
-        if bits <= 0 or bits >> len(claims):
+        if bits <= 0 or bits >> len(of_region):
             raise NotARecordError("it makes a claim the protocol does not have")
         return tuple(
-            claim[wording] for place, claim in enumerate(claims) if bits >> place & 1
+            claim[wording] for place, claim in enumerate(of_region) if bits >> place & 1
         )
+
+    return sentence
 
 
 @lru_cache(maxsize=8)
@@ -115,6 +128,7 @@ def vocabulary_of(protocol: SpeciesProtocol) -> Vocabulary:
         claims,
         re.compile(f"({pattern})") if titles else None,
         door.sha256(cbor2.dumps(spelled))[:CHECK_LENGTH],
+        _sentences_of(claims),
     )
 
 

@@ -7,7 +7,11 @@ every record. Nothing is lost: the reader puts each back where its head says.
 """
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import Any
+
+import cbor2
 
 from exam_app.record.cbor_form import BYTES, TEXT, read_head, short_strings
 from exam_app.record.errors import NotARecordError
@@ -20,11 +24,16 @@ _WIDEST = 5
 # A run of items that stay in the structure, taken at once: integers below 65 536, heads
 # of small arrays and maps, tags, simple values, short strings with their bodies.
 _SHORT_STRINGS = short_strings(n for n in range(1, 24) if n not in RANDOM_LENGTHS)
-_PLAIN_RUN = re.compile(
-    rb"(?:[\x00-\x17\x20-\x37\x40\x60\x80-\x97\xa0-\xb7\xc0-\xd7\xe0-\xf7]"
-    rb"|\x18[\x18-\xff]|\x19[\x01-\xff].|\x70.{16}|" + _SHORT_STRINGS + rb"){1,2048}+",
-    re.DOTALL,
+_PLAIN = (
+    rb"(?:[\x00-\x17\x20-\x37\x40\x60\x80-\x97\xa0-\xb7\xc0-\xd7\xe0-\xf7]++"
+    rb"|\x18[\x18-\xff]|\x19[\x01-\xff].|\x70.{16}|" + _SHORT_STRINGS + rb")"
 )
+_PLAIN_RUN = re.compile(_PLAIN + rb"{1,2048}+", re.DOTALL)
+_TIME_HEAD = bytes([FOUR_BYTE_INTEGER])
+_RANDOM_HEADS = {cbor2.dumps(bytes(n))[:-n]: n for n in RANDOM_LENGTHS}
+# Such a run, which may be empty, and a head whose body stands in another column.
+_APART = b"|".join(map(re.escape, (_TIME_HEAD, *_RANDOM_HEADS)))
+_PIECE = re.compile(b"%b{0,2048}+(%b)?" % (_PLAIN, _APART), re.DOTALL)
 
 
 @dataclass(slots=True)
@@ -82,21 +91,13 @@ def take_apart(content: bytes) -> Columns | None:
 class ColumnReader:
     """Joins columns again, part by part; each column is read from its start."""
 
-    __slots__ = (
-        "_last",
-        "_random",
-        "_random_place",
-        "_times",
-        "_times_place",
-        "structure",
-    )
+    __slots__ = ("_numbers", "_random", "_random_place", "structure")
 
     def __init__(self, columns: Columns) -> None:
         """Take three columns; ``structure`` may be read in between."""
         self.structure = bytes(columns.structure)
-        self._times, self._times_place = bytes(columns.times), 0
+        self._numbers = _read_leb128(bytes(columns.times))
         self._random, self._random_place = bytes(columns.random), 0
-        self._last = 0
 
     def put_together(self, place: int, length: int) -> tuple[bytes, int]:
         """Return a part of ``length`` bytes, and where the structure goes on.
@@ -104,16 +105,32 @@ class ColumnReader:
         Raises:
             NotABundleError: A column is too short, or an item passes the part's end.
         """
-        made, left = [], length
-        self._last = 0
-        structure, find_run = self.structure, _PLAIN_RUN.match
+        made, left, last = [], length, 0
+        structure, numbers, find_piece = self.structure, self._numbers, _PIECE.match
         while left > 0:
-            if run := find_run(structure, place, place + left):
-                taken, place = run[0], run.end()
-            else:
-                taken, place = self._item(place)
-            made.append(taken)
-            left -= len(taken)
+            # What stays in the structure is never longer than what it is joined to.
+            piece: Any = find_piece(structure, place, place + left)
+            head, end = piece[1], piece.end()
+            if end == place:
+                taken, place = self._longer_string(place)
+                made.append(taken)
+                left -= len(taken)
+                continue
+            made.append(structure[place:end])
+            left -= end - place
+            place = end
+            if head == _TIME_HEAD:
+                number = next(numbers, None)
+                if number is None:
+                    raise NotABundleError("a column is cut off")
+                last += (number >> 1) ^ -(number & 1)
+                if not 0 <= last < 2**32:
+                    raise NotABundleError("a time is out of range")
+                made.append(last.to_bytes(4, "big"))
+                left -= 4
+            elif head:
+                made.append(self._drawn(_RANDOM_HEADS[head]))
+                left -= _RANDOM_HEADS[head]
         if left:
             raise NotABundleError("a part is longer than it says")
         return b"".join(made), place
@@ -124,18 +141,17 @@ class ColumnReader:
         Raises:
             NotABundleError: Something is left.
         """
-        ends = (len(self._times), len(self._random))
-        if (self._times_place, self._random_place) != ends:
+        is_time_left = next(self._numbers, self) is not self
+        if is_time_left or self._random_place != len(self._random):
             raise NotABundleError("a column is longer than its parts")
 
-    def _item(self, place: int) -> tuple[bytes, int]:
-        if self.structure[place : place + 1] == bytes([FOUR_BYTE_INTEGER]):
-            return self._time(), place + 1
+    def _longer_string(self, place: int) -> tuple[bytes, int]:
         try:
             major, argument, end = read_head(self.structure, place)
         except NotARecordError as error:
             raise NotABundleError("a part is cut off") from error
         if major == BYTES and argument in RANDOM_LENGTHS:
+            # Its head passes the part's end, so that the part will be refused.
             return self.structure[place:end] + self._drawn(argument), end
         end += _body_length(major, argument)
         if end > len(self.structure):
@@ -148,21 +164,18 @@ class ColumnReader:
             raise NotABundleError("a column is cut off")
         return self._random[start : self._random_place]
 
-    def _time(self) -> bytes:
-        number = shift = 0
-        for _ in range(_WIDEST):
-            if self._times_place >= len(self._times):
-                raise NotABundleError("a column is cut off")
-            byte = self._times[self._times_place]
-            self._times_place += 1
-            number |= (byte & 127) << shift
-            shift += 7
-            if byte < 128:
-                break
-        self._last += (number >> 1) ^ -(number & 1)
-        if not 0 <= self._last < 2**32:
-            raise NotABundleError("a time is out of range")
-        return bytes([FOUR_BYTE_INTEGER]) + self._last.to_bytes(4, "big")
+
+def _read_leb128(times: bytes) -> Iterator[int | None]:
+    """Give each number of at most five bytes; None for one that is cut off."""
+    number = shift = 0
+    for byte in times:
+        number |= (byte & 127) << shift
+        shift += 7
+        if byte < 128 or shift == 7 * _WIDEST:
+            yield number
+            number = shift = 0
+    if shift:
+        yield None
 
 
 def _body_length(major: int, argument: int) -> int:

@@ -29,7 +29,7 @@ from exam_app.export.tables import as_csv, exam_rows
 from exam_app.record.cbor_form import encode
 from exam_app.record.cose import Kind, sign_record
 from exam_app.record.errors import CannotBeWrittenError, NotARecordError
-from exam_app.record.field_codec import write_exam
+from exam_app.record.field_writer import write_exam
 from exam_app.record.records import close_and_sign, read_exam
 from exam_app.record.salted_blocks import private_block, read_private, salted_hash
 from exam_app.record.vocabulary import vocabulary_of

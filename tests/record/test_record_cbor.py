@@ -318,6 +318,25 @@ def test_length_of_every_width_is_known_to_be_right_at_once(value):
     assert not is_surely_in_form(content + b"\0")
 
 
+@pytest.mark.parametrize("around", [b"\x81", b"\xa1\x01"], ids=["arrays", "maps"])
+def test_deep_values_are_known_to_be_right_at_once_and_none_too_deep(around):
+    for inmost in (b"\x00", b"\x80", b"\xa0", b"\x60"):
+        deepest = around * (cbor_form.DEEPEST - 1) + inmost
+        check_form(deepest)
+        decode(deepest)
+        assert is_surely_in_form(deepest[len(around) :])
+        assert not is_surely_in_form(around + deepest)
+        with pytest.raises(RecordTooLargeError):
+            decode(around + deepest)
+
+
+def test_a_key_that_stands_twice_is_seen_though_a_map_holds_it_once():
+    for content in ("a201000100", "a16161a2020002f5", "a26161006161f5"):
+        assert not is_surely_in_form(bytes.fromhex(content))
+        with pytest.raises(NotARecordError, match="stand twice"):
+            decode(bytes.fromhex(content))
+
+
 def test_a_key_that_is_true_among_numbers_is_refused():
     content = bytes.fromhex("a30001f5010201")
     assert not is_surely_in_form(content)

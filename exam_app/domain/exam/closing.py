@@ -182,12 +182,9 @@ def gaps_among(
     exam: Exam, protocol: SpeciesProtocol, asked: Iterable[str]
 ) -> tuple[str, ...]:
     """Return as ``gaps`` does, where the keys in scope are known already."""
-    keys = tuple(k for k in asked if exam.entry(k).is_gap)
-    vitals = tuple(
-        f"vital:{v.vital_id}"
-        for v in vitals_in_scope(exam, protocol)
-        if exam.vital(v.vital_id).is_gap
-    )
+    keys = [k for k in asked if exam.entry(k).is_gap]
+    ids = [vital.vital_id for vital in vitals_in_scope(exam, protocol)]
+    vitals = [f"vital:{one}" for one in ids if exam.vital(one).is_gap]
     scan = (SCAN_GAP,) if reason_not_scanned(exam) else ()
     return (*vitals, *keys, *scan)
 

@@ -7,7 +7,7 @@ words deny nothing by themselves: only the examiner knows what they deny, and sa
 when the rest is asserted.
 """
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
 from exam_app.domain.exam.exam import Exam, clauses_for
@@ -23,43 +23,42 @@ from exam_app.domain.protocol.protocol import (
 
 def denied_claims(exam: Exam, region: Region, key: str) -> frozenset[str]:
     """Return the ids of the claims that no longer hold of one side of a region."""
-    if any(finding.is_loss for finding in exam.entry(key).findings):
-        return frozenset(clause.clause_id for clause in region.clauses)
-    here = frozenset(
-        clause_id
-        for term in _terms_found(exam, region, key)
-        if term is not None
-        for clause_id in term.negates
-    )
+    here = _denied_here(exam, region, key)
     watching = [clause for clause in region.clauses if clause.denied_by]
     said = _said_elsewhere(exam) if watching else frozenset()
-    return here.union(
-        clause.clause_id for clause in watching if not said.isdisjoint(clause.denied_by)
-    )
+    return here.union(c.clause_id for c in watching if not said.isdisjoint(c.denied_by))
+
+
+def _denied_here(exam: Exam, region: Region, key: str) -> frozenset[str]:
+    """Return the ids of the claims that finds on this side deny."""
+    if any(finding.is_loss for finding in exam.entry(key).findings):
+        return frozenset(clause.clause_id for clause in region.clauses)
+    denied: set[str] = set()
+    for term in _terms_found(exam, region, key):
+        if term is not None:
+            denied.update(term.negates)
+    return frozenset(denied)
 
 
 def _said_elsewhere(exam: Exam) -> frozenset[str]:
     """Name what was found and answered anywhere, as ``Clause.denied_by`` names it."""
-    found = (
+    found = {
         f"{split_key(key)[0]}/{finding.term_id}"
         for key, entry in exam.regions.items()
         for finding in entry.findings
-    )
-    earlier = (
+    }
+    earlier = {
         f"{split_key(known.key)[0]}/{known.term_id}"
         for known in exam.earlier
         if known.still_there
-    )
-    answered = (
+    }
+    answered = {
         f"vital/{vital_id}/{word}"
         for vital_id, entry in exam.vitals.items()
-        for word in (
-            *entry.values,
-            entry.rhythm,
-            *((entry.grade.value,) if entry.grade else ()),
-        )
-    )
-    return frozenset((*found, *earlier, *answered))
+        for word in (*entry.values, entry.rhythm, entry.grade and entry.grade.value)
+        if word
+    }
+    return frozenset(found | earlier | answered)
 
 
 def settle_elsewhere(exam: Exam, protocol: SpeciesProtocol) -> Exam:
@@ -89,13 +88,12 @@ def has_own_words(exam: Exam, region: Region, key: str) -> bool:
 
 def _terms_found(exam: Exam, region: Region, key: str) -> Iterator[Term | None]:
     """Yield the term of each find, ``None`` for own words; earlier ones found again."""
-    terms = {term.term_id: term for term in region.terms}
     for finding in exam.entry(key).findings:
         if not finding.is_loss:
-            yield terms.get(finding.term_id)
+            yield region.term(finding.term_id)
     for earlier in exam.earlier:
         if earlier.key == key and earlier.still_there:
-            yield terms.get(earlier.term_id)
+            yield region.term(earlier.term_id)
 
 
 def rest_claims(exam: Exam, region: Region, key: str) -> tuple[Clause, ...]:
@@ -106,15 +104,31 @@ def rest_claims(exam: Exam, region: Region, key: str) -> tuple[Clause, ...]:
 
 def open_claims(exam: Exam, region: Region, key: str) -> tuple[Clause, ...]:
     """Return the claims of the rest that were neither made, struck nor answered."""
-    entry = exam.entry(key)
+    return tuple(_unsaid(exam.entry(key), rest_claims(exam, region, key)))
+
+
+def has_open_claims(exam: Exam, region: Region, key: str) -> bool:
+    """Whether there are any ``open_claims``; mostly seen without looking elsewhere."""
+    denied = _denied_here(exam, region, key)
+    rest = [c for c in clauses_for(exam, region) if c.clause_id not in denied]
+    unsaid = _unsaid(exam.entry(key), rest)
+    if any(not clause.denied_by for clause in unsaid):
+        return True
+    said = _said_elsewhere(exam) if unsaid else frozenset()
+    return any(said.isdisjoint(clause.denied_by) for clause in unsaid)
+
+
+def _unsaid(entry: RegionEntry, clauses: Sequence[Clause]) -> Sequence[Clause]:
+    if not (entry.asserted or entry.struck or entry.instead):
+        return clauses
     said = {item.clause_id for item in (*entry.struck, *entry.instead)}
-    return tuple(
+    return [
         clause
-        for clause in rest_claims(exam, region, key)
+        for clause in clauses
         if clause.clause_id not in said
         and clause.text not in entry.asserted
         and (not clause.plain or clause.plain not in entry.asserted)
-    )
+    ]
 
 
 def without_claims(

@@ -4,7 +4,7 @@ Every change is a new value (``transitions``); every open point follows from the
 and its protocol (``review``). Nothing in here knows a screen, a file or the time.
 """
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -209,7 +209,7 @@ def clauses_for(exam: Exam, region: Region) -> tuple[Clause, ...]:
     what a routine exam does not do unless it was added.
     """
     fitting = claims_fitting(region, sentence_scope(exam), exam.animal.sex)
-    return tuple(c for c in fitting if is_asked(region, c, exam.added_claims))
+    return tuple([c for c in fitting if is_asked(region, c, exam.added_claims)])
 
 
 def clauses_to_add(exam: Exam, region: Region) -> tuple[Clause, ...]:
@@ -224,49 +224,36 @@ def regions_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...
     A part of which the sentence claims nothing, since a routine exam does not look
     there, is asked only where it was chosen, or when something was said of it.
     """
-    is_chosen = exam.scope is Scope.FOCUSED or bool(exam.continues)
+    offered = regions_offered(exam, protocol)
+    if exam.scope is Scope.FOCUSED or exam.continues:
+        return offered
+    answered = {key for key, entry in exam.regions.items() if entry.is_answered}
     return tuple(
-        region
-        for region in regions_offered(exam, protocol)
-        if is_chosen or _is_answered(exam, region) or clauses_for(exam, region)
+        [
+            region
+            for region in offered
+            if not answered.isdisjoint(region.answer_keys())
+            or clauses_for(exam, region)
+        ]
     )
-
-
-def _is_answered(exam: Exam, region: Region) -> bool:
-    # A loop, since every list asks this of every region.
-    for key in region.answer_keys():
-        entry = exam.regions.get(key)
-        if entry is not None and entry.is_answered:
-            return True
-    return False
 
 
 def regions_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:
     """Return the regions this exam can answer, in head-to-tail order."""
-    continued = {split_key(key)[0] for key in exam.open_keys}
-    return tuple(
-        region
-        for region in protocol.regions
-        if exam.animal.sex.may_have(region.sexes)
-        and _is_chosen(region, exam)
-        and (not exam.continues or region.region_id in continued)
-    )
-
-
-def _is_chosen(region: Region, exam: Exam) -> bool:
-    """Whether an exam asks for a region.
-
-    A group is looked at from a distance; its rows may be asked fewer regions than the
-    protocol's group check has, and the record names those that were left out.
-    """
-    if exam.scope is Scope.FOCUSED:
-        return region.region_id in exam.focus
-    if exam.animal.is_group and not region.untouched:
-        return False
-    is_left_out = exam.scope is Scope.GROUP and exam.focus
-    if is_left_out and region.region_id not in exam.focus:
-        return False
-    return exam.scope in region.scopes
+    regions: Sequence[Region] = protocol.regions
+    if exam.scope is not Scope.FOCUSED:
+        regions = [r for r in regions if exam.scope in r.scopes]
+        if exam.animal.is_group:
+            # A group is looked at from a distance.
+            regions = [r for r in regions if r.untouched]
+    if exam.scope is Scope.FOCUSED or (exam.scope is Scope.GROUP and exam.focus):
+        # The record of a group's row names the regions that were left out.
+        regions = [r for r in regions if r.region_id in exam.focus]
+    if exam.continues:
+        continued = {split_key(key)[0] for key in exam.open_keys}
+        regions = [r for r in regions if r.region_id in continued]
+    sex = exam.animal.sex
+    return tuple([r for r in regions if not r.sexes or sex.may_have(r.sexes)])
 
 
 def keys_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
@@ -280,8 +267,8 @@ def keys_offered(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
 
 
 def _keys_of(exam: Exam, regions: tuple[Region, ...]) -> tuple[str, ...]:
-    keys = (key for region in regions for key in region.answer_keys())
-    return tuple(k for k in keys if not exam.continues or k in exam.open_keys)
+    keys = [key for region in regions for key in region.answer_keys()]
+    return tuple([k for k in keys if k in exam.open_keys] if exam.continues else keys)
 
 
 def regions_outside_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region, ...]:
@@ -296,12 +283,10 @@ def regions_outside_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Region
 
 def vitals_in_scope(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
     """Return the vitals this exam offers, in protocol order."""
-    scope = sentence_scope(exam)
-    return tuple(
-        vital
-        for vital in protocol.vitals
-        if scope in vital.scopes or vital.vital_id in exam.asked_vitals
-    )
+    scope, asked = sentence_scope(exam), exam.asked_vitals
+    if not asked:
+        return protocol.vitals_of[scope]
+    return tuple(v for v in protocol.vitals if scope in v.scopes or v.vital_id in asked)
 
 
 def vitals_not_taken(exam: Exam, protocol: SpeciesProtocol) -> tuple[Vital, ...]:
@@ -344,8 +329,7 @@ def fits_sex(clause: Clause, region: Region, sex: Sex) -> bool:
     A sex that is not known fits a claim only inside a part that this sex alone has.
     ``neutered = "no"`` means: not noted as neutered.
     """
-    is_neutered = sex in _NEUTERED
-    if clause.neutered and (clause.neutered == "yes") is not is_neutered:
+    if clause.neutered and (clause.neutered == "yes") is not (sex in _NEUTERED):
         return False
     if not clause.sexes:
         return True
@@ -356,14 +340,11 @@ def fits_sex(clause: Clause, region: Region, sex: Sex) -> bool:
 
 def claims_fitting(region: Region, scope: Scope, sex: Sex) -> tuple[Clause, ...]:
     """Return every claim that this scope can make of this animal, added or not."""
-    return tuple(
-        clause
-        for clause in region.clauses
-        if scope in clause.scopes and fits_sex(clause, region, sex)
-    )
+    claims = region.claims[scope]
+    return tuple([clause for clause in claims if fits_sex(clause, region, sex)])
 
 
 def is_asked(region: Region, clause: Clause, added: Collection[str]) -> bool:
     """Whether a claim is one of the routine, or was added by its name."""
-    is_added = claim_name(region.region_id, clause.clause_id) in added
-    return is_added or not clause.opt_in
+    is_routine = not clause.opt_in
+    return is_routine or claim_name(region.region_id, clause.clause_id) in added

@@ -82,7 +82,7 @@ def _open_finding_sign(
     finding: Finding,
     urgent_id: str,
 ) -> Exam:
-    term = next((t for t in region.terms if t.term_id == finding.term_id), None)
+    term = region.term(finding.term_id)
     is_urgent = term is not None and opens_sign(term, finding)
     sign = protocol.sign(term.urgent_sign_id) if term and is_urgent else None
     if sign is None and finding.call is not Call.URGENT:

@@ -2,12 +2,15 @@
 
 A species is data. These are the shapes a protocol file is read into; checking a file
 belongs to ``exam_app.protocols``. A protocol never holds a result, only the questions,
-the words of the answers and the published limits with their sources.
+the words of the answers and the published limits with their sources. What every tap
+asks of a region or a protocol is worked out once and stays with it: they have no slots.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+from functools import cached_property
 
 from exam_app.domain.measure.counting import CountKind
 from exam_app.domain.measure.units import Measure
@@ -118,7 +121,7 @@ class Term:
     is_wound: bool = False
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Region:
     """A part of the animal that is examined and answered for on its own.
 
@@ -153,9 +156,21 @@ class Region:
 
     def answer_keys(self) -> tuple[str, ...]:
         """Return one key per answer: ``eyes.left`` and ``eyes.right``, or ``nose``."""
-        if not self.sides:
-            return (self.region_id,)
-        return tuple([f"{self.region_id}.{side}" for side in self.sides])
+        return self._answer_keys
+
+    @cached_property
+    def _answer_keys(self) -> tuple[str, ...]:
+        sided = (f"{self.region_id}.{side}" for side in self.sides)
+        return tuple(sided) or (self.region_id,)
+
+    @cached_property
+    def claims(self) -> Mapping[Scope, tuple[Clause, ...]]:
+        """Its claims by the scope that makes them, in order."""
+        return {s: tuple(c for c in self.clauses if s in c.scopes) for s in Scope}
+
+    def term(self, term_id: str) -> Term | None:
+        """Return the term of that id, if the region offers it."""
+        return next((t for t in self.terms if t.term_id == term_id), None)
 
 
 class VitalKind(StrEnum):
@@ -308,12 +323,7 @@ class Caution:
 
 @dataclass(frozen=True, slots=True)
 class LifeStage:
-    """A stage of life that limits hold for.
-
-    Attributes:
-        from_days: First day of age of the stage.
-        until_days: First day of the next stage; ``None`` for the last.
-    """
+    """A stage of life: from a day of age to the next one's first, or to no end."""
 
     stage_id: str
     label: str
@@ -321,7 +331,7 @@ class LifeStage:
     until_days: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class SpeciesProtocol:
     """Everything one species' exam asks, regions in head-to-tail order.
 
@@ -359,7 +369,16 @@ class SpeciesProtocol:
 
     def region(self, region_id: str) -> Region | None:
         """Return the region of that id, if the protocol has one."""
-        return next((r for r in self.regions if r.region_id == region_id), None)
+        return self._regions.get(region_id)
+
+    @cached_property
+    def _regions(self) -> Mapping[str, Region]:
+        return {region.region_id: region for region in self.regions}
+
+    @cached_property
+    def vitals_of(self) -> Mapping[Scope, tuple[Vital, ...]]:
+        """Its vitals by the scope that contains them, in order."""
+        return {s: tuple(v for v in self.vitals if s in v.scopes) for s in Scope}
 
     def vital(self, vital_id: str) -> Vital | None:
         """Return the vital of that id, if the protocol has one."""

@@ -1,8 +1,10 @@
 """What stands above a record: urgent signs, bites, a stop, every gap by its reason."""
 
+from collections.abc import Sequence
+
 from exam_app.domain.animal.chips import SCAN_GAP, reason_not_scanned
 from exam_app.domain.exam.closing import found_then, gaps_among
-from exam_app.domain.exam.denials import open_claims
+from exam_app.domain.exam.denials import has_open_claims
 from exam_app.domain.exam.exam import Exam, keys_in_scope, vitals_not_taken, words_for
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.review import part_label, review, vital_label
@@ -14,18 +16,24 @@ from exam_app.domain.wording.region_wording import corrected_items
 GAPS_NAMED = 4
 
 
-def headline(
-    exam: Exam, protocol: SpeciesProtocol, asked: tuple[str, ...] | None = None
+def headline(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return what a reader must know first, most pressing line first."""
+    keys = keys_in_scope(exam, protocol)
+    return headline_of(exam, protocol, keys, gaps_among(exam, protocol, keys))
+
+
+def headline_of(
+    exam: Exam, protocol: SpeciesProtocol, keys: Sequence[str], left: Sequence[str]
 ) -> tuple[str, ...]:
-    """Return what a reader must know first, most pressing line first.
+    """Return as ``headline`` does, where what it looks at first is known already.
 
     Args:
-        asked: ``keys_in_scope`` of the exam, where it is known already.
+        keys: ``keys_in_scope`` of the exam.
+        left: ``gaps_among`` these.
     """
     points = () if exam.is_closed else review(exam, protocol)
     concern = exam.bite.concern if exam.bite else ""
-    keys = keys_in_scope(exam, protocol) if asked is None else asked
-    left, unsaid = gaps_among(exam, protocol, keys), _rest_unsaid(exam, protocol, keys)
+    unsaid = _rest_unsaid(exam, protocol, keys)
     lines = (
         "" if exam.is_closed else f"NOT CLOSED: a draft with {len(points)} open points",
         _corrected(exam),
@@ -80,13 +88,14 @@ def _urgent(exam: Exam) -> str:
     )
 
 
-def _sex(exam: Exam, protocol: SpeciesProtocol, keys: tuple[str, ...]) -> str:
+def _sex(exam: Exam, protocol: SpeciesProtocol, keys: Sequence[str]) -> str:
     """Say where a part of the noted sex was called that of the other one."""
     sex = exam.animal.sex
+    others = {key for key, entry in exam.regions.items() if is_of_other_sex(entry)}
     labels = [
         _part_name(exam, protocol, key)
-        for key in (keys if sex.kind else ())
-        if is_of_other_sex(exam.entry(key))
+        for key in (keys if sex.kind and others else ())
+        if key in others
     ]
     if labels:
         names = ", ".join(labels)
@@ -104,7 +113,7 @@ def _stop(exam: Exam) -> str:
     return f"Stopped early: {exam.stopped.reason.value}{note}"
 
 
-def _undone(exam: Exam, protocol: SpeciesProtocol, left: tuple[str, ...]) -> str:
+def _undone(exam: Exam, protocol: SpeciesProtocol, left: Sequence[str]) -> str:
     by_reason: dict[str, list[str]] = {}
     for gap in left:
         by_reason.setdefault(_gap(exam, protocol, gap)[1], []).append(gap)
@@ -131,7 +140,7 @@ def _few_or_count(exam: Exam, protocol: SpeciesProtocol, undone: list[str]) -> s
     return ", ".join(filter(None, said))
 
 
-def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol, keys: tuple[str, ...]) -> str:
+def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol, keys: Sequence[str]) -> str:
     """Name the parts of which nothing, or not all, is said beside what was found."""
     nothing: list[str] = []
     not_all: list[str] = []
@@ -140,7 +149,7 @@ def _rest_unsaid(exam: Exam, protocol: SpeciesProtocol, keys: tuple[str, ...]) -
         if not entry.findings or entry.conclusion is not Conclusion.OPEN:
             continue
         region = protocol.region(split_key(key)[0])
-        if region and open_claims(exam, region, key):
+        if region and has_open_claims(exam, region, key):
             labels = not_all if entry.asserted else nothing
             labels.append(_part_name(exam, protocol, key))
     said = (("nothing", nothing), ("not all", not_all))

@@ -168,10 +168,11 @@ def all_findings(
     exam: Exam, protocol: SpeciesProtocol
 ) -> tuple[tuple[str, Finding], ...]:
     """Return every finding with its region key: urgent, to look, noted; in order."""
-    every = [key for region in protocol.regions for key in region.answer_keys()]
-    order = {key: place for place, key in enumerate(every)}
-    keys = sorted(exam.regions, key=lambda key: order.get(key, len(order)))
-    found = [(key, item) for key in keys for item in exam.regions[key].findings]
+    at = {key: entry.findings for key, entry in exam.regions.items() if entry.findings}
+    every = (key for region in protocol.regions for key in region.answer_keys())
+    # A part that the protocol does not have stands last.
+    keys = dict.fromkeys([*(key for key in every if key in at), *at])
+    found = [(key, item) for key in keys for item in at[key]]
     return tuple(sorted(found, key=lambda pair: _CALL_ORDER.index(pair[1].call)))
 
 

@@ -87,7 +87,19 @@ def encode_document(document: Mapping[str, Any]) -> bytes:
     """
     plain = dict(document)
     _check(plain)
-    text = _WRITE(plain)
+    return _utf8(_WRITE(plain))
+
+
+def field_fragment(name: str, value: str) -> bytes:
+    """Write a field as it stands among others in ``encode_document``.
+
+    Raises:
+        UnstorableValueError: Text with half a surrogate pair.
+    """
+    return _utf8(f"{_WRITE(name)}:{_WRITE(value)}")
+
+
+def _utf8(text: str) -> bytes:
     try:
         return text.encode("utf-8")
     except UnicodeEncodeError as error:
@@ -160,7 +172,7 @@ def _check_held(holder: Any, deeper: list[Any]) -> None:  # noqa: ANN401
     for value in holder:
         # The frequent kinds first: this runs on every field of every save.
         kind = type(value)
-        if kind is str:
+        if kind is str or kind is bool:
             continue
         if kind is dict or kind is list or not _is_plain(value):
             deeper.append(value)

@@ -11,7 +11,7 @@ from threading import RLock
 
 from tinydb.storages import Storage
 
-from exam_app.store.engine.documents import Document, decode_document, encode_document
+from exam_app.store.engine.documents import Document, decode_document, field_fragment
 from exam_app.store.engine.format import DROP, MOVE, PUT, REMOVE, Entry
 from exam_app.store.engine.index import Tables
 from exam_app.store.engine.journal import Change, Journal
@@ -114,7 +114,7 @@ class SealedState(Storage):
 
         Whoever asks reads the rows: what a list says is a guess.
         """
-        fragment = encode_document({name: value})[1:-1]
+        fragment = field_fragment(name, value)
         found = self._listed(table, lambda rows: rows.with_field(name, fragment))
         staged = self._waiting().get(table, {})
         if found is not None and self._lay_matching_over(found, staged, fragment):

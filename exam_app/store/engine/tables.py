@@ -212,14 +212,12 @@ class SealedTable(Table):
     def _change(
         self, verb: bytes, document_id: str, document: Mapping[str, Any]
     ) -> Change:
-        row = {key: document[key] for key in document if self._is_in_head(key)}
-        body = {key: document[key] for key in document if key not in row}
+        if self._body_fields is None:
+            row = {k: document[k] for k in document if k in self._head_fields}
+        else:
+            row = {k: document[k] for k in document if k not in self._body_fields}
+        body = {k: document[k] for k in document if k not in row}
         return Change(verb, self._name, document_id, encoded(row), encoded(body))
-
-    def _is_in_head(self, name: str) -> bool:
-        if self._body_fields is not None:
-            return name not in self._body_fields
-        return name in self._head_fields
 
 
 class SealedTables(TinyDB):

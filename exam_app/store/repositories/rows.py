@@ -16,7 +16,7 @@ from exam_app.domain.exam.urgent import AnswerKind
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.limits import FlagLevel
 from exam_app.domain.protocol.protocol import SpeciesProtocol
-from exam_app.domain.wording.headline import found_line, headline
+from exam_app.domain.wording.headline import found_line, headline_of
 from exam_app.domain.wording.written_record import title
 from exam_app.store.engine.documents import decode_document, read_row
 
@@ -256,6 +256,11 @@ class ClosedExam:
         names = ((key, f) for key, f in _STORED.items() if is_kept.get(f, True))
         return {key: getattr(self, field) for key, field in names}
 
+    def as_received(self, when: str, *, is_fork: bool) -> "ClosedExam":
+        """Return it as a record that came here, at this date and time in words."""
+        came = {"is_received": True, "received": when, "is_fork": is_fork}
+        return _row_of({**vars(self), **came})
+
 
 _STORED = {
     "hash" if field.name == "record_hash" else field.name: field.name
@@ -275,14 +280,23 @@ def read_closed_exam(stored: bytes) -> ClosedExam:
     for name in ("gaps", "to_look", "flags"):
         if isinstance(row.get(name), list):
             row[name] = len(row[name])
+    return _row_of(row)
+
+
+def _row_of(fields_of_row: Mapping[str, Any]) -> ClosedExam:
+    # ``__init__`` takes as long as reading the row, and lists read thousands.
     shown = object.__new__(ClosedExam)
-    # Its ``__init__`` takes as long as reading the row, and lists read thousands.
-    vars(shown).update(row)
+    vars(shown).update(fields_of_row)
     return shown
 
 
 def closed_projection(
-    exam: Exam, protocol: SpeciesProtocol, exam_hash: str, device_id: str, key_id: bytes
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    exam_hash: str,
+    device_id: str,
+    key_id: bytes,
+    pressing: tuple[str, ...] | None = None,
 ) -> ClosedExam:
     """Return what lists show of a closed exam.
 
@@ -292,9 +306,11 @@ def closed_projection(
         exam_hash: SHA-256 of the signed bytes, in hexadecimal.
         device_id: Of the device that closed it.
         key_id: 16-byte id of the key that signed it.
+        pressing: What presses, of a record that is kept with it.
     """
     closer = exam.person(exam.closing.closed_by) if exam.closing else None
     asked = keys_in_scope(exam, protocol)
+    left = gaps_among(exam, protocol, asked)
     return ClosedExam(
         animal_id=exam.animal.animal_id,
         name=exam.animal.name,
@@ -306,8 +322,8 @@ def closed_projection(
         closed_by=closer.name if closer else "",
         closed_role=closer.role.value if closer else "",
         person_id=exam.closing.closed_by if exam.closing else "",
-        headline=headline(exam, protocol, asked),
-        gaps=len(gaps_among(exam, protocol, asked)),
+        headline=headline_of(exam, protocol, asked, left),
+        gaps=len(left),
         is_urgent=bool(exam.urgent),
         urgency=urgency(exam),
         to_look=left_to_look(exam),
@@ -323,6 +339,7 @@ def closed_projection(
         is_demo=exam.is_demo,
         revision=exam.revision,
         parent_hash=exam.parent_hash,
+        pressing=pressing,
         exam_id=exam.exam_id,
     )
 

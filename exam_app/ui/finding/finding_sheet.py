@@ -234,7 +234,7 @@ def open_details(
     if first is None:
         tab.tell("This finding was taken back.")
         return
-    term = next((t for t in region.terms if t.term_id == first.term_id), None)
+    term = region.term(first.term_id)
     find = Found(region, findings, term)
     sheet = DetailsSheet(tab, editor, find, cards=also.cards if also else {})
 
