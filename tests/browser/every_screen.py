@@ -4,4 +4,4 @@ import asyncio
 
 from exam_app.ui.shell.routes import load_screens_gently
 
-asyncio.run(load_screens_gently(0))
+asyncio.run(load_screens_gently(0, 0))

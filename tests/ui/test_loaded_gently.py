@@ -8,7 +8,7 @@ from exam_app.ui.shell.routes import load_screens_gently
 
 async def test_every_species_is_loaded_with_room_for_taps_between_two_of_them():
     load_protocol.cache_clear()
-    loading = asyncio.create_task(load_screens_gently(0))
+    loading = asyncio.create_task(load_screens_gently(0, 0))
     seen = {0}
     while not loading.done():
         seen.add(load_protocol.cache_info().currsize)

@@ -117,18 +117,22 @@ NOTICES: tuple[Notice, ...] = (
 WATCHERS: tuple[Watcher, ...] = (_screen("exam.handling_stop", "look"),)
 
 
-async def load_screens_gently(wait_seconds: float = 1.0) -> None:
+async def load_screens_gently(
+    wait_seconds: float = 1.0, pause_seconds: float = 0.1
+) -> None:
     """Load every screen and species one after the other, answering taps in between.
 
     All species at once are a second of work, and adding an animal waited for it.
 
     Args:
         wait_seconds: Left to the page before, to draw its first screen.
+        pause_seconds: Left between two of them: a tap is answered in some turns of the
+            loop, and would wait for one species in each.
     """
     await asyncio.sleep(wait_seconds)
     for name in _modules:
         await asyncio.sleep(0)
         importlib.import_module(name)
     for species in available():
-        await asyncio.sleep(0)
+        await asyncio.sleep(pause_seconds)
         load_protocol(species)
