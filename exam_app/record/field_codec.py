@@ -26,7 +26,7 @@ from exam_app.record.plain_form import (
     read_decimal,
     without_none,
 )
-from exam_app.record.schema import FIELD_KEYS, FORMS, Form
+from exam_app.record.schema import BOUNDS, FIELD_KEYS, FORMS, Form
 from exam_app.record.spelled_values import (
     Surroundings,
     checked_time,
@@ -37,6 +37,7 @@ from exam_app.record.spelled_values import (
     scalar_reader,
     time_of,
     to_hex,
+    whole_between,
     write_moment,
     write_scalar,
     write_text,
@@ -119,6 +120,7 @@ _FORMS: dict[Form, tuple[Callable[..., object], Callable[..., object]]] = {
     Form.SENTENCE: (_write_sentence, _read_sentence),
     Form.PARTS: (_write_parts, _read_parts),
     Form.ORIGIN: (_write_origin, _read_origin),
+    **{form: whole_between(*ends) for form, ends in BOUNDS.items()},
 }
 
 

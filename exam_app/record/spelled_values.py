@@ -154,6 +154,24 @@ def integers(value: object, length: int | None = None) -> list[int]:
     return value
 
 
+def whole_between(
+    least: int, most: int
+) -> tuple[Callable[..., object], Callable[..., object]]:
+    """Return what writes and what reads a whole number within bounds, both included."""
+
+    def write(value: int, _: Surroundings) -> int:
+        if type(value) is not int or not least <= value <= most:
+            raise CannotBeWrittenError(f"no whole number from {least} to {most}")
+        return value
+
+    def read(value: object, _: Surroundings) -> int:
+        if type(value) is not int or not least <= value <= most:
+            raise NotARecordError(f"no whole number from {least} to {most}")
+        return value
+
+    return write, read
+
+
 def from_hex(text: str, length: int) -> bytes:
     """Return the bytes of so many bytes in lower-case hex."""
     if len(text) != length * 2 or not _HEX.fullmatch(text):

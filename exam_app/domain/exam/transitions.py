@@ -30,6 +30,7 @@ from exam_app.domain.exam.exam import (
     require_open,
 )
 from exam_app.domain.exam.findings import NOT_PRESENT, EarlierOutcome, Finding
+from exam_app.domain.exam.marks import known_earlier, require_not_again
 from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
 from exam_app.domain.exam.urgent import UrgentAnswer, UrgentEntry
@@ -294,11 +295,11 @@ def answer_earlier(
 
     Raises:
         UnknownItemError: No such earlier finding.
+        FoundAgainError: It is said to be gone, or not looked for, and was found again.
     """
     require_open(exam)
-    known = next((f for f in exam.earlier if f.finding_id == finding_id), None)
-    if known is None:
-        raise UnknownItemError(finding_id)
+    known = known_earlier(exam, finding_id)
+    require_not_again(exam, finding_id, outcome)
     earlier = tuple(
         replace(found, outcome=outcome) if found.finding_id == finding_id else found
         for found in exam.earlier

@@ -1,5 +1,6 @@
 """One line of plain clinical language for each finding, vital and urgent sign."""
 
+from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import Call, Finding
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
@@ -42,6 +43,11 @@ def side_words(side: str) -> str:
     return "on the midline" if side == "midline" else side
 
 
+def mark_words(mark: BodyMark | None) -> str:
+    """Name a mark and its drawing: ``mark 1, left view``; empty for none."""
+    return f"mark {mark.number}, {mark.view.words}" if mark else ""
+
+
 def describe_finding(
     finding: Finding, protocol: SpeciesProtocol, said_side: str = ""
 ) -> str:
@@ -64,6 +70,7 @@ def describe_finding(
         side,
         finding.place,
         finding.extent,
+        mark_words(finding.mark),
         *grades,
         lump,
         since,
