@@ -2,7 +2,7 @@
 
 from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.findings import Call, Finding
+from exam_app.domain.exam.findings import Call, EarlierFinding, Finding
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.exam.vital_transitions import why_not_compared
 from exam_app.domain.exam.vitals import EarlierCount, VitalEntry
@@ -46,6 +46,11 @@ def side_words(side: str) -> str:
 def mark_words(mark: BodyMark | None) -> str:
     """Name a mark and its drawing: ``mark 1, left view``; empty for none."""
     return f"mark {mark.number}, {mark.view.words}" if mark else ""
+
+
+def without_mark(found: EarlierFinding) -> str:
+    """Return the line of an earlier finding without its mark, which is said beside."""
+    return found.summary.replace(f", {mark_words(found.mark)}", "")
 
 
 def describe_finding(

@@ -29,8 +29,8 @@ from exam_app.domain.protocol.protocol import (
 )
 from exam_app.domain.wording.exam_wording import (
     describe_finding,
-    mark_words,
     person_name,
+    without_mark,
 )
 
 # Why something reads otherwise where two records are read together.
@@ -192,7 +192,7 @@ def mark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     )
     again = found_again(exam)
     before = (
-        (one.mark, one.date, one.key, _without_mark(one))
+        (one.mark, one.date, one.key, without_mark(one))
         for one in exam.earlier
         if one.finding_id not in again
     )
@@ -201,10 +201,6 @@ def mark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
         for mark, day, key, words in (*own, *before)
         if mark is not None
     )
-
-
-def _without_mark(found: EarlierFinding) -> str:
-    return found.summary.replace(f", {mark_words(found.mark)}", "")
 
 
 def _mark_line(mark: BodyMark, words: str, day: str) -> str:
