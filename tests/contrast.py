@@ -93,7 +93,9 @@ class Colours:
                 "Image": self._icon,
                 "TextField": self._field,
                 "ProgressBar": self._bar,
-                **dict.fromkeys(("Line", "Points", "Rect", "Circle"), self._drawn),
+                **dict.fromkeys(
+                    ("Line", "Points", "Rect", "Circle", "Path"), self._drawn
+                ),
             }.get(kind)
             assert draw, f"nothing is known of the colours of {kind}"
             yield from draw(shown)

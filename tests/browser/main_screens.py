@@ -61,6 +61,7 @@ FIELD = (
     Place("kennel", "/kennel"),
     Place("round", "/round/{Hollow flock}", wait="round-more"),
     Place("exam", "/exam/{Moss}", wait="exam-progress"),
+    _exam("marks", "exam-body", "body-mark", wait="mark-panel"),
     _exam("urgent", "exam-urgent"),
     _exam("given", "visit-given"),
     _exam("bite", "visit-bite"),

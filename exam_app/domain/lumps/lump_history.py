@@ -45,7 +45,7 @@ def lump_line(exam: Exam, key: str, now: Finding) -> str:
     before = max(fitting, key=lambda found: found.date)
     if before.lump is None or now.lump is None:
         return ""
-    change = _compared(before.lump, now.lump)
+    change = compared(before.lump, now.lump)
     if not change:
         return ""
     where = "at this place" if placed else "here, if it is the same one"
@@ -62,7 +62,7 @@ def _same_line(exam: Exam, now: Finding) -> str:
     if before.lump is None:
         return f"The same one as on {before.date}, not measured then; {is_now}."
     readings = f"{measured_words(before.lump)} on {before.date}; {is_now}."
-    change = _compared(before.lump, now.lump)
+    change = compared(before.lump, now.lump)
     return " ".join(filter(None, (f"The same lump: {readings}", change)))
 
 
@@ -73,8 +73,8 @@ def measured_words(lump: Lump) -> str:
     return f"{show_lump_size(lump.size)}{again}"
 
 
-def _compared(before: Lump, now: Lump) -> str:
-    """Compare two lumps; empty for a size that nobody could have measured."""
+def compared(before: Lump, now: Lump) -> str:
+    """Say what may be said of two readings; empty where a size is none at all."""
     try:
         return compare_lumps(before, now)
     except (LumpSizeError, UnitMismatchError):
