@@ -269,7 +269,8 @@ def mark_elsewhere(said: Said) -> Iterator[str]:
     for key, found in _found(said.exam):
         if found.mark is None:
             continue
-        numbers.append(found.mark.number)
+        if not found.same_as:
+            numbers.append(found.mark.number)
         sides = {found.mark.side, found.side or split_key(key)[1]}
         if {"left", "right"} <= sides and not said.is_together:
             yield f"{key}: {found.side}, and mark {found.mark}"

@@ -132,10 +132,14 @@ class Colours:
         if not named and (role := control.get("theme_style")):
             named = self._theme["text_theme"][_snake(str(role))].get("color")
         spans = "".join(one.get("text", "") for one in control.get("spans", []))
+        around = shown.around
+        if named == "surface":
+            # A number on the disc of a mark, which has the colour of a drawing's lines.
+            around = [*around, {"_c": "Container", "bgcolor": "on_surface"}]
         yield self._words(
             f"{control.get('value', '')}{spans}",
-            named or self._foreground(shown.around),
-            shown.around,
+            named or self._foreground(around),
+            around,
         )
 
     def _button(self, shown: Shown) -> Iterator[Seen]:

@@ -72,6 +72,7 @@ FIELD = (
     Place("body", "/exam/{Moss}/review", ("review-point-body_condition",), "sheet"),
     Place("records", "/records"),
     Place("record", "/record/{Ridge}", wait="record-signed", kind="record"),
+    Place("record-marked", "/record/{Corrin}", (), "record-mark-left", "record"),
     Place("correct", "/record/{Ridge}", ("record-correct",), "sheet", "record"),
     Place("hand-over", "/hand-over", wait="hand-count"),
     Place("pair", "/pair"),

@@ -167,7 +167,7 @@ class MarkDrawing:
             VIEW_NAMES[name],
             chosen,
             kind="main tile" if is_shown else "tile",
-            size="usual",
+            size="thumb",
             expand=1,
         )
         made.selected = is_shown

@@ -118,7 +118,10 @@ class _MarkPlace:
 
         said = strong(f"{part}: {finding.words}. Another tap moves it.")
         label = f"Keep {name}"
-        return stack(said, across(button("mark-keep", label, kept, kind="main tile")))
+        return stack(
+            said,
+            across(button("mark-keep", label, kept, kind="main tile", size="thumb")),
+        )
 
     def _meant(self, place: BodyMark) -> tuple[str, str, Finding]:
         """Return the side of the find that is marked: the one that was tapped."""

@@ -112,7 +112,7 @@ class BodySheet:
             open_marks(self.tab, self.editor, self.take)
 
         return button(
-            "body-mark", "Mark what was found", opened, kind="tile", size="usual"
+            "body-mark", "Mark what was found", opened, kind="tile", size="thumb"
         )
 
     def _turn(self, label: str) -> ft.Semantics:
@@ -122,7 +122,7 @@ class BodySheet:
                 slot.refresh()
             self.tab.give_focus(self._first.content if self._first else None)
 
-        return button("body-list", label, turned, kind="tile", size="usual")
+        return button("body-list", label, turned, kind="tile", size="thumb")
 
     def _draw(self) -> ft.Control:
         return self._listed() if self._is_list else self._pictures()

@@ -129,7 +129,7 @@ class _MarkSheet:
             offered.label,
             confirmed,
             kind="main tile" if is_first else "tile",
-            size="usual",
+            size="thumb",
         )
 
     def _region(self, key: str) -> Region | None:
@@ -170,4 +170,4 @@ def _offer(
     identifier: str, words: str, act: Callable[[], None], *, is_main: bool = False
 ) -> ft.Control:
     kind: Kind = "main tile" if is_main else "tile"
-    return button(identifier, words, act, kind=kind, size="usual", expand=1)
+    return button(identifier, words, act, kind=kind, size="thumb", expand=1)
