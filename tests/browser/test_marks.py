@@ -130,6 +130,28 @@ def test_an_earlier_lump_is_measured_again_with_both_readings_side_by_side(
     phone.shot("mark-record-phone")
 
 
+def test_an_earlier_lump_is_measured_again_without_the_drawing_too(
+    phone, tmp_path, run_app
+):
+    folder = prepare_exam(
+        tmp_path / "exams", Scope.FOCUSED, PARTS, with_an_earlier_lump
+    )
+    unlock(phone, run_app(folder=folder))
+    phone.go(f"/exam/{EXAM_ID}/region/skin_coat")
+    phone.click(f"region-{LUMP}-again")
+    phone.type("lump-size", "23")
+    phone.click("lump-tool-ruler")
+    phone.click("lump-save")
+    phone.gone("sheet")
+    phone.wait_text("screen", "Measured again in this exam.")
+    # It is there: it can be called the same or changed, and no longer gone.
+    phone.wait(f"region-{LUMP}-earlier-same")
+    for said in ("gone", "not_looked_for", "again"):
+        assert not phone.has(f"region-{LUMP}-earlier-{said}")
+    assert not phone.has(f"region-{LUMP}-again")
+    phone.shot("mark-again-said-phone")
+
+
 def test_what_was_typed_of_the_same_lump_is_there_after_the_app_was_killed(
     phone, tmp_path, run_app
 ):

@@ -34,6 +34,7 @@ from exam_app.domain.exam.review import PointKind, review
 from exam_app.domain.exam.transitions import answer_earlier
 from exam_app.domain.lumps.lumps import Lump, LumpDepth, LumpSize, LumpTool
 from exam_app.domain.measure.units import Reading
+from exam_app.domain.wording.exam_wording import without_mark
 from exam_app.domain.wording.written_record import write_record
 from tests.exam_samples import BY, PROTOCOL, new_exam
 
@@ -135,6 +136,13 @@ def test_the_next_record_knows_the_marks_and_the_continuation_their_numbers():
     later = continuation(exam, PROTOCOL, "9" * 32, person, exam.started)
     assert later.marks_before == 3
     assert highest_number(later) == 3
+
+
+@pytest.mark.parametrize("mark", [None, PLACE])
+def test_the_words_of_an_earlier_find_lose_its_mark_and_nothing_else(mark):
+    said = ", mark 1, left view" if mark else ""
+    known = replace(before(8, mark), summary=f"lump, left{said}, 22 mm")
+    assert without_mark(known) == "lump, left, 22 mm"
 
 
 def test_a_gone_mark_is_not_drawn_and_keeps_its_number():

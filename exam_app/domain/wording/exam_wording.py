@@ -50,7 +50,8 @@ def mark_words(mark: BodyMark | None) -> str:
 
 def without_mark(found: EarlierFinding) -> str:
     """Return the line of an earlier finding without its mark, which is said beside."""
-    return found.summary.replace(f", {mark_words(found.mark)}", "")
+    said = mark_words(found.mark)
+    return found.summary.replace(f", {said}", "") if said else found.summary
 
 
 def describe_finding(
