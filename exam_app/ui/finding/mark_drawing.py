@@ -27,8 +27,9 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CONTROL_HEIGHT
 from exam_app.ui.widgets.body_picture import MARK_SIZE, marked_picture
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import grid
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.room import ROOM, SPACE, fitting_columns
+from exam_app.ui.widgets.room import SPACE
 from exam_app.ui.widgets.slot import Slot
 
 # The title, the choice of a view, and what is asked below the drawing.
@@ -152,10 +153,7 @@ class MarkDrawing:
 
     def _choices(self) -> list[ft.Control]:
         named = [name for name in VIEW_NAMES if name in self.body.views]
-        cells = [self._choice(name) for name in named]
-        columns = fitting_columns(cells, _COLUMNS, ROOM.sheet)
-        rows = (cells[at : at + columns] for at in range(0, len(cells), columns))
-        return [ft.Row([*row], spacing=SPACE) for row in rows]
+        return [grid([self._choice(name) for name in named], _COLUMNS)]
 
     def _choice(self, name: str) -> ft.Semantics:
         def chosen() -> None:

@@ -17,6 +17,7 @@ from exam_app.ui.finding.mark_drawing import MarkDrawing
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
+from exam_app.ui.widgets.room import ROOM
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import across, quiet, stack, strong
 
@@ -61,7 +62,11 @@ def open_mark(tab: Tab, editor: ExamEditor, find: Found) -> None:
     sheet = _MarkPlace(tab, editor, find)
     found = _findings(editor, find)
     title = f"Mark: {found[0][2].words}" if found else "Mark"
-    tab.open_sheet(title, sheet.drawing.slot.control, grows=True, foot=sheet.foot())
+    drawn, asked = sheet.drawing.slot.control, sheet.asked()
+    if ROOM.is_large_text:
+        tab.open_sheet(title, drawn, asked, grows=True)
+    else:
+        tab.open_sheet(title, drawn, grows=True, foot=[asked])
 
 
 @dataclass(slots=True, repr=False)
@@ -86,9 +91,9 @@ class _MarkPlace:
             self.drawing.show(first)
         self._panel = Slot(self._draw)
 
-    def foot(self) -> list[ft.Control]:
-        """Return what stays in sight below the drawing."""
-        return [identified("mark-place", self._panel.control, live=True)]
+    def asked(self) -> ft.Control:
+        """Return what is asked of the place that was tapped."""
+        return identified("mark-place", self._panel.control, live=True)
 
     def _changed(self) -> None:
         if self.drawing.tapped is not None:
@@ -100,7 +105,9 @@ class _MarkPlace:
     def _draw(self) -> ft.Control:
         place = self.drawing.place
         if place is None:
-            return quiet("Tap where it is. A mark is confirmed here before it is kept.")
+            return quiet(
+                "Tap where it is. Nothing is kept before you have confirmed it."
+            )
         key, finding_id, finding = self._meant(place)
         exam, protocol = self.editor.exam, self.editor.protocol
         offered = self.drawing.offered

@@ -21,6 +21,7 @@ from exam_app.ui.region.mark_sheet import open_marks
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.body_picture import body_picture
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import grid
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.room import ROOM, sharing_width
 from exam_app.ui.widgets.slot import Slot, send
@@ -89,7 +90,9 @@ class BodySheet:
         """Return what the sheet shows, from above to below."""
         self._drawn = Slot(self._draw)
         self._below = Slot(self._draw_below, hides_empty=True)
-        return [self._drawn.control, self._below.control]
+        self._ways = Slot(self._draw_ways)
+        large = [self._ways.control] if ROOM.is_large_text else []
+        return [self._drawn.control, *large, self._below.control]
 
     def _draw_below(self) -> ft.Control:
         if self._is_list:
@@ -97,9 +100,11 @@ class BodySheet:
         return stack(quiet(_LEGEND), *self._others())
 
     def foot(self) -> list[ft.Control]:
-        """Return what stays in sight below: the part meant, the ways on."""
-        self._ways = Slot(self._draw_ways)
-        return [self._ways.control]
+        """Return what stays in sight below: the part meant, the ways on.
+
+        Large text leaves no room for it; there it follows the drawing.
+        """
+        return [] if ROOM.is_large_text else [self._ways.control]
 
     def _draw_ways(self) -> ft.Control:
         turn = self._turn("The drawing" if self._is_list else "All parts as a list")
@@ -167,7 +172,7 @@ class BodySheet:
     def _choices(self) -> ft.Control:
         choices = [self._choice(n) for n in self.body.views if n in VIEW_LABELS]
         self._first = choices[0]
-        return ft.Row([*choices])
+        return grid(choices, len(choices))
 
     def _choice(self, name: str) -> ft.Semantics:
         def chosen() -> None:

@@ -35,7 +35,7 @@ from exam_app.ui.widgets.room import ROOM, sharing_width
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import across, quiet, stack, strong
 
-_HOW = "Tap where it is. The part is proposed here, and nothing is kept before you say."
+_HOW = "Tap where it is. Nothing is kept before you have confirmed the part."
 _LEGEND = (
     "Disc: of this exam. Broken square: of an earlier one. Ring: not recorded yet."
 )
@@ -78,11 +78,15 @@ class _MarkSheet:
         """Return what can be scrolled: the drawing, and every mark as a line."""
         lines = [self._line(one) for one in self._marks()]
         listed = [quiet(_LEGEND), *lines] if lines else []
-        return [self.drawing.slot.control, *listed]
+        large = [self._asked()] if ROOM.is_large_text else []
+        return [self.drawing.slot.control, *large, *listed]
 
     def foot(self) -> list[ft.Control]:
-        """Return what stays in sight below the drawing."""
-        return [identified("mark-panel", self._panel.control, live=True)]
+        """Return what stays in sight below; large text leaves no room for it."""
+        return [] if ROOM.is_large_text else [self._asked()]
+
+    def _asked(self) -> ft.Control:
+        return identified("mark-panel", self._panel.control, live=True)
 
     def _marks(self) -> tuple[ShownMark, ...]:
         return shown_marks(self.editor.exam, self.editor.protocol)
