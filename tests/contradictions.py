@@ -252,6 +252,38 @@ def corrections_unshown(said: Said) -> Iterator[str]:
                 yield f"{one.item}: “{words}” is nowhere"
 
 
+def again_and_gone(said: Said) -> Iterator[str]:
+    """An earlier find that was measured again, and gone or not looked for."""
+    for line in said.lines("Earlier findings"):
+        is_away = any(f": {word}" in line for word in ("gone;", "not looked for;"))
+        if "measured again" in line and is_away:
+            yield line
+    named = [one.same_as for _, one in _found(said.exam) if one.same_as]
+    if len(named) > len(set(named)):
+        yield "two finds are said to be the same earlier one"
+
+
+def mark_elsewhere(said: Said) -> Iterator[str]:
+    """A mark seen from one side, of a finding on the other; two marks of one number."""
+    numbers = []
+    for key, found in _found(said.exam):
+        if found.mark is None:
+            continue
+        if not found.same_as:
+            numbers.append(found.mark.number)
+        sides = {found.mark.side, found.side or split_key(key)[1]}
+        if {"left", "right"} <= sides and not said.is_together:
+            yield f"{key}: {found.side}, and mark {found.mark}"
+    if len(numbers) > len(set(numbers)):
+        yield f"marks of one number: {numbers}"
+
+
+def _found(exam: Exam):
+    for key, entry in exam.regions.items():
+        for found in entry.findings:
+            yield key, found
+
+
 KINDS: Sequence[tuple[str, Callable[[Said], Iterator[str]]]] = (
     ("a claim and a find that denies it", denied_claims),
     ("not present and examined", absent_and_examined),
@@ -263,6 +295,8 @@ KINDS: Sequence[tuple[str, Callable[[Said], Iterator[str]]]] = (
     ("both sexes", both_sexes),
     ("of another sex or neuter status", neutered_words),
     ("a correction that is not shown", corrections_unshown),
+    ("measured again and gone", again_and_gone),
+    ("a mark elsewhere, or twice", mark_elsewhere),
 )
 
 

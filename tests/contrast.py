@@ -93,7 +93,9 @@ class Colours:
                 "Image": self._icon,
                 "TextField": self._field,
                 "ProgressBar": self._bar,
-                **dict.fromkeys(("Line", "Points", "Rect", "Circle"), self._drawn),
+                **dict.fromkeys(
+                    ("Line", "Points", "Rect", "Circle", "Path"), self._drawn
+                ),
             }.get(kind)
             assert draw, f"nothing is known of the colours of {kind}"
             yield from draw(shown)
@@ -130,10 +132,14 @@ class Colours:
         if not named and (role := control.get("theme_style")):
             named = self._theme["text_theme"][_snake(str(role))].get("color")
         spans = "".join(one.get("text", "") for one in control.get("spans", []))
+        around = shown.around
+        if named == "surface":
+            # A number on the disc of a mark, which has the colour of a drawing's lines.
+            around = [*around, {"_c": "Container", "bgcolor": "on_surface"}]
         yield self._words(
             f"{control.get('value', '')}{spans}",
-            named or self._foreground(shown.around),
-            shown.around,
+            named or self._foreground(around),
+            around,
         )
 
     def _button(self, shown: Shown) -> Iterator[Seen]:

@@ -19,7 +19,8 @@ from exam_app.domain.animal.signalment import life_stage_of
 from exam_app.domain.exam.vital_transitions import MOST_SIGNS, record_vital
 from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
 from exam_app.domain.measure.units import parse_reading
-from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol, UrgentSign, Vital
+from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol, Vital
+from exam_app.domain.protocol.urgent_signs import UrgentSign
 from exam_app.protocols.loader import available, load_protocol
 from tests.danger_ways import Way, ways_of
 from tests.exam_samples import BY, new_exam

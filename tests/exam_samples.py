@@ -21,11 +21,11 @@ from exam_app.domain.protocol.protocol import (
     Source,
     SpeciesProtocol,
     Term,
-    UrgentSign,
     Vital,
     VitalKind,
 )
 from exam_app.domain.protocol.scales import Grade, Scale
+from exam_app.domain.protocol.urgent_signs import UrgentSign
 
 STAFF = (Scope.TECHNICIAN, Scope.VETERINARIAN)
 ALL = (Scope.INTAKE, *STAFF)

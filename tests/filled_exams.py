@@ -96,6 +96,8 @@ class Filler:
             return "012"[number % 3] * 32
         if form is Form.HASH:
             return "012"[number % 3] * 64
+        if form is Form.THOUSANDTHS:
+            return number % 400
         return {
             (Animal, "age_on"): AGE_ON.isoformat(),
             (Animal, "birth_date"): "2019-05-06",

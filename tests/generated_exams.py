@@ -9,6 +9,7 @@ from decimal import Decimal
 from random import Random
 
 from exam_app.app.exam_start import open_findings
+from exam_app.domain.animal.body_marks import BodyMark, MarkView
 from exam_app.domain.animal.signalment import Sex
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.closing import close, continuation, gaps, stop_early
@@ -22,8 +23,13 @@ from exam_app.domain.exam.exam import (
     vitals_in_scope,
     words_for,
 )
-from exam_app.domain.exam.finding_transitions import add_finding, remove_finding
+from exam_app.domain.exam.finding_transitions import (
+    add_finding,
+    find_again,
+    remove_finding,
+)
 from exam_app.domain.exam.findings import Call, EarlierOutcome, Finding, Severity
+from exam_app.domain.exam.marks import highest_number, next_number
 from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import (
@@ -204,11 +210,35 @@ def find(drive: Drive) -> None:
         call=chance.choice(tuple(Call)),
         grades=_graded(drive, term),
         lump=_lump(drive) if term and term.is_lump else None,
+        mark=_mark(drive, side),
     )
     urgent_id = drive.new_id()
     if drive.attempt(lambda e: add_finding(e, drive.protocol, key, finding, urgent_id)):
         said = details if term else (label, *details)
         drive.typed["finding", finding.finding_id] = said
+
+
+def _mark(drive, side):
+    """Mark every second find where it can be seen."""
+    if drive.chance.random() < 0.5:
+        return None
+    views = {"left": (MarkView.LEFT, MarkView.LEFT_HEAD), "right": (MarkView.RIGHT,)}
+    view = drive.chance.choice(views.get(side, tuple(MarkView)))
+    x, y = drive.chance.randrange(1001), drive.chance.randrange(1001)
+    return BodyMark(next_number(drive.exam), view, x, y)
+
+
+def measure_again(drive: Drive) -> None:
+    """Find an earlier one again, and measure it."""
+    if not drive.exam.earlier:
+        return
+    known = drive.chance.choice(drive.exam.earlier)
+    finding = Finding(drive.new_id(), drive.words(), drive.by(), lump=_lump(drive))
+    urgent_id = drive.new_id()
+    if drive.attempt(
+        lambda e: find_again(e, drive.protocol, known.finding_id, finding, urgent_id)
+    ):
+        drive.typed["finding", finding.finding_id] = (finding.words,)
 
 
 def clause_words_of(term, drive):
@@ -343,6 +373,7 @@ STEPS = (
     (vital, 5),
     (clear, 1),
     (earlier, 4),
+    (measure_again, 1),
     (done, 1),
 )
 
@@ -377,6 +408,7 @@ def begin(species, scope, sex, seed, earlier_of=None) -> Drive:
         focus=focus,
         people=(starter,),
         earlier=open_findings(earlier_of, protocol) if earlier_of else (),
+        marks_before=highest_number(earlier_of) if earlier_of else 0,
     )
     return Drive(protocol, exam, chance)
 

@@ -209,6 +209,15 @@ def read_origin(value, _around):
     raise NotARecordError("an urgent sign has no origin")
 
 
+def whole_between(least, most):
+    def read(value, _around):
+        if type(value) is not int or not least <= value <= most:
+            raise NotARecordError(f"no whole number from {least} to {most}")
+        return value
+
+    return read
+
+
 FORMS = {
     Form.ID: lambda value, _: to_hex(value, 16),
     Form.HASH: lambda value, _: to_hex(value, 32),
@@ -218,4 +227,7 @@ FORMS = {
     Form.SENTENCE: read_sentence,
     Form.PARTS: read_parts,
     Form.ORIGIN: read_origin,
+    Form.MARK_NUMBER: whole_between(1, 9999),
+    Form.MARK_COUNT: whole_between(0, 9999),
+    Form.THOUSANDTHS: whole_between(0, 1000),
 }

@@ -46,6 +46,9 @@ FORM_VALUES = {
     Form.STEPS: st.lists(st.integers(-(2**40), 2**40), max_size=5).map(tuple),
     Form.SENTENCE: SENTENCES,
     Form.PARTS: TEXTS | st.just(f"{TITLE} and {TITLE}"),
+    Form.MARK_NUMBER: st.integers(1, 9_999),
+    Form.MARK_COUNT: st.integers(0, 9_999),
+    Form.THOUSANDTHS: st.integers(0, 1_000),
     Form.ORIGIN: TEXTS
     | IDS.map(lambda found: f"region:eyes.left:{found}")
     | st.just("vital:gums"),

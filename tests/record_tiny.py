@@ -9,6 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from exam_app.crypto import door
+from exam_app.domain.animal.body_marks import BodyMark, MarkView
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.domain.exam.exam import Closing, Correction, Exam
 from exam_app.domain.exam.findings import Call, EarlierFinding, EarlierOutcome, Finding
@@ -17,6 +18,7 @@ from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckCl
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.exam.visit import BiteHistory, Bitten, PrivateNote
 from exam_app.domain.exam.vitals import EarlierCount, RateState, Setting, VitalEntry
+from exam_app.domain.lumps.lumps import Lump, LumpDepth, LumpSize, LumpTool
 from exam_app.domain.measure.counting import ClockStart, TapTimes
 from exam_app.domain.measure.units import Measure, Reading
 from exam_app.domain.moments import Moment
@@ -31,11 +33,11 @@ from exam_app.domain.protocol.protocol import (
     Source,
     SpeciesProtocol,
     Term,
-    UrgentSign,
     Vital,
     VitalKind,
 )
 from exam_app.domain.protocol.scales import Grade, Scale
+from exam_app.domain.protocol.urgent_signs import UrgentSign
 from exam_app.record.notes import Note, NoteKind
 
 VECTORS = Path(__file__).parent / "vectors" / "record"
@@ -370,4 +372,57 @@ BITTEN_BLOCKS = replace(
             ),
         )
     ),
+)
+
+# A mark of this exam, and an earlier one measured again, which has the mark it had.
+CALLIPER = LumpSize(
+    (Reading("12", "mm", Decimal(12)),), LumpTool.CALLIPER, "along the body", "Kim Demo"
+)
+AGAIN = replace(
+    CALLIPER,
+    dimensions=(Reading("14", "mm", Decimal(14)),),
+    measured_by="Tana Demo",
+)
+EARLIER_MARK = BodyMark(2, MarkView.LEFT_HEAD, 0, 1000)
+MARKED = replace(
+    EXAM,
+    regions={
+        **EXAM.regions,
+        "eyes.left": replace(
+            EXAM.regions["eyes.left"],
+            findings=(
+                replace(FINDING, mark=BodyMark(3, MarkView.LEFT, 166, 208)),
+                Finding(
+                    "f3" * 16,
+                    "lump",
+                    by(100),
+                    side="left",
+                    lump=Lump(LumpDepth.IN_SKIN, AGAIN),
+                    mark=EARLIER_MARK,
+                    same_as="f2" * 16,
+                ),
+            ),
+        ),
+    },
+    earlier=(
+        EarlierFinding(
+            "e2" * 16,
+            "f2" * 16,
+            "eyes.left",
+            "2025-01-02",
+            "lump, mark 2, left view of the head",
+            lump=Lump(LumpDepth.IN_SKIN, CALLIPER),
+            mark=EARLIER_MARK,
+        ),
+        EarlierFinding(
+            "e2" * 16,
+            "f4" * 16,
+            "nose",
+            "2025-01-02",
+            "wound, mark 1, top view",
+            EarlierOutcome.SAME,
+            mark=BodyMark(1, MarkView.TOP, 500, 20),
+        ),
+    ),
+    marks_before=2,
 )

@@ -18,10 +18,10 @@ from exam_app.domain.protocol.protocol import (
     Scope,
     SpeciesProtocol,
     Term,
-    UrgentSign,
     Vital,
     VitalKind,
 )
+from exam_app.domain.protocol.urgent_signs import UrgentSign
 
 ALL = (Scope.INTAKE, Scope.TECHNICIAN, Scope.VETERINARIAN)
 STAFF = (Scope.TECHNICIAN, Scope.VETERINARIAN)

@@ -12,6 +12,7 @@ from exam_app.domain.exam.closing import found_then, require_focus
 from exam_app.domain.exam.exam import Exam, claim_name
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
 from exam_app.domain.exam.handling import is_kind
+from exam_app.domain.exam.marks import found_again
 from exam_app.domain.exam.people import Person, Role
 from exam_app.domain.exam.vitals import Setting
 from exam_app.domain.moments import Moment
@@ -52,6 +53,7 @@ class ExamOrder:
         earlier: Open findings of earlier records of this animal.
         added_claims, instead_claims: What the practice has chosen to say, by name;
             what the protocol does not know is left out.
+        marks: The highest number of a mark in earlier records; 0 for none.
     """
 
     animal: Animal
@@ -61,6 +63,7 @@ class ExamOrder:
     earlier: tuple[EarlierFinding, ...] = ()
     added_claims: tuple[str, ...] = ()
     instead_claims: tuple[str, ...] = ()
+    marks: int = 0
 
 
 def begin_exam(
@@ -101,6 +104,7 @@ def begin_exam(
         instead_claims=_known(
             protocol, order.instead_claims, lambda c: bool(c.strike_as)
         ),
+        marks_before=order.marks,
     )
     return require_focus(exam, protocol)
 
@@ -216,12 +220,14 @@ def open_findings(
     Its own findings, and older ones that it did not call gone. A part that is not
     there is known with the animal and not asked for again.
     """
-    own = found_then(earlier, protocol)
-    # One that was described anew with the same words is asked once.
+    own, again = found_then(earlier, protocol), found_again(earlier)
+    # One that was described anew with the same words, or measured again, is asked once.
     said = {(finding.key, finding.summary) for finding in own}
     older = (
         replace(f, outcome=None)
         for f in earlier.earlier
-        if f.outcome is not EarlierOutcome.GONE and (f.key, f.summary) not in said
+        if f.outcome is not EarlierOutcome.GONE
+        and (f.key, f.summary) not in said
+        and f.finding_id not in again
     )
     return (*older, *own)

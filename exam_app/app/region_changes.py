@@ -8,11 +8,17 @@ from dataclasses import dataclass, replace
 
 from exam_app.app.exam_editor import Edit, change_maker
 from exam_app.app.view.region_presenter import term_label
+from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.exam.denials import rest_claims, with_nothing_said
 from exam_app.domain.exam.exam import Exam, words_for
-from exam_app.domain.exam.finding_transitions import add_finding, remove_finding
+from exam_app.domain.exam.finding_transitions import (
+    add_finding,
+    find_again,
+    remove_finding,
+)
 from exam_app.domain.exam.findings import EarlierOutcome, Finding
 from exam_app.domain.exam.late_entries import keep_time_seen
+from exam_app.domain.exam.marks import known_earlier, next_number
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.transitions import (
@@ -29,12 +35,9 @@ from exam_app.domain.exam.transitions import (
 from exam_app.domain.exam.urgent import UrgentEntry
 from exam_app.domain.exam.visit import BiteHistory, Bitten
 from exam_app.domain.exam.visit_transitions import record_visit
-from exam_app.domain.protocol.protocol import (
-    Region,
-    Term,
-    UrgentSign,
-    split_key,
-)
+from exam_app.domain.lumps.lumps import Lump
+from exam_app.domain.protocol.protocol import Region, Term, split_key
+from exam_app.domain.protocol.urgent_signs import UrgentSign
 
 
 @change_maker
@@ -167,8 +170,18 @@ class Found:
 
 
 @change_maker
-def found(exam: Exam, edit: Edit, find: Found, words: str = "") -> Exam:
-    """Record a term, or own words, for one side or both."""
+def found(
+    exam: Exam,
+    edit: Edit,
+    find: Found,
+    words: str = "",
+    mark: BodyMark | None = None,
+) -> Exam:
+    """Record a term, or own words, for one side or both.
+
+    Args:
+        mark: Where the first of them is on a drawing; it is numbered here.
+    """
     for key, finding_id in find.findings:
         label = term_label(exam, find.term) if find.term else words.strip()
         finding = Finding(
@@ -178,6 +191,8 @@ def found(exam: Exam, edit: Edit, find: Found, words: str = "") -> Exam:
             term_id=find.term.term_id if find.term else "",
             side=split_key(key)[1],
         )
+        if mark is not None and key == find.keys[0]:
+            finding = _with_mark(exam, key, finding, mark)
         exam = add_finding(exam, edit.protocol, key, finding, edit.new_id())
     return exam
 
@@ -192,6 +207,41 @@ def detailed(exam: Exam, edit: Edit, /, find: Found, **details: object) -> Exam:
             after = replace(before, attribution=seen, **details)  # type: ignore[arg-type]
             exam = add_finding(exam, edit.protocol, key, after, edit.new_id())
     return exam
+
+
+def _with_mark(exam: Exam, key: str, finding: Finding, mark: BodyMark) -> Finding:
+    """Give a finding its mark: with the number it had, or the next one."""
+    number = finding.mark.number if finding.mark else next_number(exam)
+    side = split_key(key)[1] or mark.side
+    return replace(finding, side=side, mark=replace(mark, number=number))
+
+
+@change_maker
+def mark_placed(
+    exam: Exam, edit: Edit, key: str, finding_id: str, mark: BodyMark
+) -> Exam:
+    """Mark a finding on a drawing, or put its mark elsewhere; it keeps its number."""
+    before = finding_of(exam, key, finding_id)
+    if before is None:
+        return exam
+    seen = keep_time_seen(before.attribution, edit.by)
+    after = replace(_with_mark(exam, key, before, mark), attribution=seen)
+    return add_finding(exam, edit.protocol, key, after, edit.new_id())
+
+
+@change_maker
+def found_again(
+    exam: Exam, edit: Edit, earlier_id: str, finding_id: str, lump: Lump
+) -> Exam:
+    """Record that a lump of an earlier record was measured again."""
+    known = known_earlier(exam, earlier_id)
+    region = edit.protocol.region(split_key(known.key)[0])
+    terms = region.terms if region else ()
+    term = next((one for one in terms if one.term_id == known.term_id), None)
+    words = term_label(exam, term) if term else "lump"
+    term_id = term.term_id if term else ""
+    finding = Finding(finding_id, words, edit.by, term_id=term_id, lump=lump)
+    return find_again(exam, edit.protocol, earlier_id, finding, edit.new_id())
 
 
 def finding_of(exam: Exam, key: str, finding_id: str) -> Finding | None:

@@ -130,6 +130,33 @@ class LumpSizeError(ExamError):
     )
 
 
+class MarkError(ExamError):
+    """A mark lies on no drawing, or has no number."""
+
+    advice = (
+        "This is no place on a drawing. Nothing was changed. "
+        "Tap the drawing again, or record the finding without a mark."
+    )
+
+
+class MarkPlaceError(ExamError):
+    """A mark was put where its finding's part is not drawn."""
+
+    advice = (
+        "The part of this finding is not drawn there. Nothing was changed. "
+        "Tap inside the part, or take the finding back and mark it anew."
+    )
+
+
+class FoundAgainError(ExamError):
+    """An earlier finding that was found again is called gone, or found once more."""
+
+    advice = (
+        "This earlier finding was found again in this exam. Nothing was changed. "
+        "Change what was found today, or take it back first."
+    )
+
+
 class BulkAssertionError(ExamError):
     """Normal was to be recorded for several regions at once."""
 

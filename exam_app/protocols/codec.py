@@ -31,11 +31,11 @@ from exam_app.domain.protocol.protocol import (
     Source,
     SpeciesProtocol,
     Term,
-    UrgentSign,
     Vital,
     VitalKind,
 )
 from exam_app.domain.protocol.scales import Scale
+from exam_app.domain.protocol.urgent_signs import UrgentSign
 from exam_app.domain.protocol.weight_rules import TapeMeasure, WeightRule
 
 

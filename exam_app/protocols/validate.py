@@ -25,11 +25,10 @@ from exam_app.domain.protocol.protocol import (
     Source,
     SpeciesProtocol,
     Term,
-    Trigger,
-    UrgentSign,
     Vital,
 )
 from exam_app.domain.protocol.scales import Scale, scale_problems
+from exam_app.domain.protocol.urgent_signs import Trigger, UrgentSign
 from exam_app.protocols.codec import Fault
 from exam_app.protocols.validate_vitals import (
     VOLUNTEER_SCOPES,

@@ -21,14 +21,9 @@ from exam_app.domain.protocol.intervals import (
     interval_problems,
     is_limit,
 )
-from exam_app.domain.protocol.protocol import (
-    Scope,
-    SpeciesProtocol,
-    Trigger,
-    Vital,
-    VitalKind,
-)
+from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.protocol.scales import grade_number
+from exam_app.domain.protocol.urgent_signs import Trigger
 
 Keyed = tuple[str, str]
 VOLUNTEER_SCOPES = frozenset({Scope.INTAKE, Scope.GROUP})

@@ -20,7 +20,7 @@ from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.record.errors import NotARecordError
 from exam_app.record.plain_form import is_evidence, read_decimal, without_none
-from exam_app.record.schema import FIELD_KEYS, FieldMap, Form, slots_of
+from exam_app.record.schema import BOUNDS, FIELD_KEYS, FieldMap, Form, slots_of
 from exam_app.record.spelled_values import (
     HASH_LENGTH,
     ID_LENGTH,
@@ -28,6 +28,7 @@ from exam_app.record.spelled_values import (
     integers,
     read_moment,
     read_text,
+    reader_of_whole,
     scalar_reader,
     time_of,
     to_hex,
@@ -59,12 +60,17 @@ def _choose_reader(kind: Any) -> Reader:  # noqa: ANN401
 _reader_of_class: Callable[[Any], Reader] = cache(_choose_reader)
 
 
+def _leave(_made: object) -> None:
+    """Check nothing, for a class that checks nothing itself."""
+
+
 def _fields_reader(kind: Any) -> Reader:  # noqa: ANN401
     """Return what reads a class: its types are looked at once, not at every field."""
     slots = slots_of(kind)
     by_key = {s.key: (s.name, *_reader_of(s.kind, s.form)) for s in slots}
     twin = unfrozen_twin(kind, [s.name for s in slots if s.is_none_at_absence])
     implied, add_implied = _IMPLIED.get(kind, ((), None))
+    check = getattr(kind, "__post_init__", _leave)
     required = {s.key: s.name for s in slots if s.is_required and s.name not in implied}
 
     def read(written: object, around: Surroundings) -> object:
@@ -90,6 +96,7 @@ def _fields_reader(kind: Any) -> Reader:  # noqa: ANN401
             name = next(name for key, name in required.items() if key not in written)
             raise NotARecordError(f"{around.path()}/{name} is missing")
         made.__class__ = kind
+        check(made)
         return made
 
     return read
@@ -222,6 +229,7 @@ _FORMS: dict[Form, Reader] = {
     Form.SENTENCE: _read_sentence,
     Form.PARTS: _read_parts,
     Form.ORIGIN: _read_origin,
+    **{form: reader_of_whole(*ends) for form, ends in BOUNDS.items()},
 }
 
 

@@ -17,7 +17,7 @@ from exam_app.domain.exam.people import Attribution
 from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.record.plain_form import without_none
-from exam_app.record.schema import FieldMap, Form, slots_of
+from exam_app.record.schema import BOUNDS, FieldMap, Form, slots_of
 from exam_app.record.spelled_values import (
     HASH_LENGTH,
     ID_LENGTH,
@@ -27,6 +27,7 @@ from exam_app.record.spelled_values import (
     write_moment,
     write_scalar,
     write_text,
+    writer_of_whole,
 )
 from exam_app.record.vocabulary import Vocabulary
 
@@ -62,6 +63,7 @@ _FORMS: dict[Form, Callable[..., object]] = {
     Form.SENTENCE: _write_sentence,
     Form.PARTS: _write_parts,
     Form.ORIGIN: _write_origin,
+    **{form: writer_of_whole(*ends) for form, ends in BOUNDS.items()},
 }
 
 

@@ -9,6 +9,12 @@ from enum import Enum
 from functools import cache
 from typing import Any, get_args
 
+from exam_app.domain.animal.body_marks import (
+    MOST_MARKS,
+    THOUSANDTHS,
+    BodyMark,
+    MarkView,
+)
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.domain.exam.exam import (
     Closing,
@@ -77,7 +83,7 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
         " life_stage focus people regions vitals urgent earlier presentation intake"
         " given samples plan closing remark is_demo photos stopped continues open_keys"
         " revision parent_hash bite procedures care private_notes group group_exam"
-        " asked_vitals added_claims instead_claims corrections"
+        " asked_vitals added_claims instead_claims corrections marks_before"
     ),
     Animal: _keys(
         "animal_id name species breed sex age_days age_on age_basis birth_date colour"
@@ -93,13 +99,16 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
     StruckClause: _keys("clause_id text reason"),
     Finding: _keys(
         "finding_id term_id words attribution side qualities place extent severity"
-        " since note call grades lump"
+        " since note call grades lump mark same_as"
     ),
+    BodyMark: _keys("number view x y"),
     Graded: _keys("scale_id value label"),
     Lump: _keys("depth size second_size consistency mobility surface pain"),
     LumpSize: _keys("dimensions tool direction measured_by"),
     Reading: _keys("typed unit value"),
-    EarlierFinding: _keys("exam_id finding_id key date summary outcome lump term_id"),
+    EarlierFinding: _keys(
+        "exam_id finding_id key date summary outcome lump term_id mark"
+    ),
     VitalEntry: _keys(
         "reading grade words values reason evidence state site rhythm beats_felt"
         " is_estimate was_implausible_confirmed note flag earlier attribution"
@@ -166,6 +175,7 @@ WORD_ORDER: dict[type[Enum], tuple[Enum, ...]] = {
         LumpPain: "NONE_SHOWN SHOWN NOT_TESTED",
         AnswerKind: "TOLD TRIED AM_VETERINARIAN",
         StopReason: "URGENT UNSAFE OWNER_STOPPED ESCAPED DIED VETERINARIAN_STOPPED",
+        MarkView: "LEFT RIGHT TOP UNDER LEFT_HEAD RIGHT_HEAD",
         NoteKind: "ADDENDUM ACKNOWLEDGEMENT RECHECK_REQUEST",
     }.items()
 }
@@ -182,7 +192,17 @@ class Form(Enum):
     SENTENCE = "the claims made, as bits, or a list of texts"
     PARTS = "a text cut at the source titles it names"
     ORIGIN = "a text that ends in a UUID, as text and 16 bytes"
+    MARK_NUMBER = "an integer from 1 to 9999"
+    MARK_COUNT = "an integer from 0 to 9999"
+    THOUSANDTHS = "an integer from 0 to 1000"
 
+
+# The least and the most of a whole number that is written as it is.
+BOUNDS = {
+    Form.MARK_NUMBER: (1, MOST_MARKS),
+    Form.MARK_COUNT: (0, MOST_MARKS),
+    Form.THOUSANDTHS: (0, THOUSANDTHS),
+}
 
 FORMS: dict[tuple[type[Any], str], Form] = {
     (Exam, "exam_id"): Form.ID,
@@ -192,6 +212,7 @@ FORMS: dict[tuple[type[Any], str], Form] = {
     (Exam, "continues"): Form.ID,
     (Exam, "group_exam"): Form.ID,
     (Exam, "parent_hash"): Form.HASH,
+    (Exam, "marks_before"): Form.MARK_COUNT,
     (Animal, "animal_id"): Form.ID,
     (Person, "person_id"): Form.ID,
     (Attribution, "examined_by"): Form.PERSON,
@@ -200,6 +221,10 @@ FORMS: dict[tuple[type[Any], str], Form] = {
     (RegionEntry, "asserted"): Form.SENTENCE,
     (Flag, "text"): Form.PARTS,
     (Finding, "finding_id"): Form.ID,
+    (Finding, "same_as"): Form.ID,
+    (BodyMark, "number"): Form.MARK_NUMBER,
+    (BodyMark, "x"): Form.THOUSANDTHS,
+    (BodyMark, "y"): Form.THOUSANDTHS,
     (EarlierFinding, "exam_id"): Form.ID,
     (EarlierFinding, "finding_id"): Form.ID,
     (UrgentEntry, "entry_id"): Form.ID,

@@ -171,6 +171,28 @@ def integers(value: object, length: int | None = None) -> list[int]:
     return value
 
 
+def writer_of_whole(least: int, most: int) -> Callable[[Any, Surroundings], int]:
+    """Return what writes a whole number within bounds, both included."""
+
+    def write(value: Any, _: Surroundings) -> int:  # noqa: ANN401
+        if type(value) is not int or not least <= value <= most:
+            raise CannotBeWrittenError(f"no whole number from {least} to {most}")
+        return value
+
+    return write
+
+
+def reader_of_whole(least: int, most: int) -> Callable[[Any, Surroundings], int]:
+    """Return what reads a whole number within bounds, both included."""
+
+    def read(value: Any, _: Surroundings) -> int:  # noqa: ANN401
+        if type(value) is not int or not least <= value <= most:
+            raise NotARecordError(f"no whole number from {least} to {most}")
+        return value
+
+    return read
+
+
 def from_hex(text: str, length: int) -> bytes:
     """Return the bytes of so many bytes in lower-case hex."""
     if len(text) != length * 2 or not _HEX.fullmatch(text):

@@ -21,7 +21,8 @@ def unfrozen_twin(kind: Any, optional: Collection[str] = ()) -> Callable[[], Any
     Made without arguments, it has the defaults; a field without one is not set yet.
 
     Args:
-        kind: A dataclass with slots; its ``__post_init__`` would not be called.
+        kind: A dataclass with slots; whoever gives it to what was made calls its
+            ``__post_init__``.
         optional: Fields without a default that are None until they are set.
     """
     specs, has_defaults = [], False

@@ -159,7 +159,10 @@ def test_lump_measured_by_two_people_is_not_said_to_have_grown(records):
         if exam.animal.name == "Corrin"
     ]
     assert len(texts) == 2
-    later = next(text for text in texts if "Beside the lump of 2026-01-20" in text)
+    later = next(text for text in texts if "The same lump: " in text)
+    assert "24 × 18 mm (calliper, along the rib, Tove Brandelyn) on 2026-01-20" in later
+    assert "now 31 × 24 mm (calliper, along the rib, Ines Corvanne)." in later
+    assert "Mark 1, of 2026-01-20: left view, 500 of 1000 across" in later
     assert "Longest 23.0 mm before, 31.0 mm now." in later
     assert "This does not mean unchanged." in later
     assert "Larger" not in later

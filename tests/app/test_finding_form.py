@@ -1,5 +1,6 @@
 """A finding's details and a lump's sizes as they are typed and tapped."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -13,6 +14,7 @@ from exam_app.app.forms.finding_form import (
     read_since,
 )
 from exam_app.app.forms.lump_form import lump_of, read_sizes, texts_of
+from exam_app.domain.animal.body_marks import BodyMark, MarkView
 from exam_app.domain.errors import LumpSizeError, ReadingError, UnitMismatchError
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.people import Attribution
@@ -48,9 +50,26 @@ def test_grade_of_an_unknown_scale_is_left_out():
 def test_a_lump_is_asked_its_side_only_where_nothing_else_tells_it():
     skin = Term("lump", "lump", places=("neck", "back"), is_lump=True)
     wall = Term("lump", "lump", places=("left wall", "navel"), is_lump=True)
-    assert "side" in {ask.name for ask in asks_of(skin, DOG, "skin")}
+    found = Finding("f" * 32, "lump", BY)
+    assert "side" in {ask.name for ask in asks_of(skin, DOG, "skin", found)}
     for term, key in ((skin, "ear.left"), (wall, "chest"), (LIDS, "skin")):
         assert not lacks_side(term, key)
+
+
+def test_beside_a_mark_no_side_is_asked_and_no_place_of_the_other_side_offered():
+    skin = Term("lump", "lump", places=("neck", "left wall", "right wall", "both"))
+    lump = replace(skin, is_lump=True)
+    mark = BodyMark(1, MarkView.LEFT, 500, 500)
+    found = Finding("f" * 32, "lump", BY, side="left", mark=mark)
+
+    def offered(finding):
+        asks = {ask.name: ask.choices for ask in asks_of(lump, DOG, "skin", finding)}
+        assert "side" not in asks
+        return [name for name, _ in asks["place"]]
+
+    assert offered(found) == ["neck", "left wall"]
+    # What was said before stays to be seen.
+    assert "right wall" in offered(replace(found, place="right wall"))
 
 
 def test_the_written_record_says_the_side_of_a_lump_of_the_skin():

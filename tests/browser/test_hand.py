@@ -398,7 +398,7 @@ def test_a_vital_of_a_low_phone_has_the_drawing_as_a_part_has(
     for place in ("vital-temperature", "vital-mucous_membrane_colour"):
         driver.click(place)
         driver.click("exam-body")
-        driver.wait_text("sheet", "Tap a part")
+        driver.wait_text("body-name", "Tap a part")
         driver.click("sheet-close")
         driver.gone("sheet")
 

@@ -10,7 +10,7 @@ from exam_app.app.view.vital_presenter import RECOUNT_ADVICE, recount_advice
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState
 from exam_app.domain.measure.counting import CountAlong
-from exam_app.domain.protocol.protocol import Trigger, UrgentSign
+from exam_app.domain.protocol.urgent_signs import Trigger, UrgentSign
 from exam_app.protocols.loader import available, load_protocol
 from tests.exam_samples import BY, NOW, PROTOCOL, new_exam
 

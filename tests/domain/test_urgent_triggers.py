@@ -14,8 +14,9 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.vital_transitions import record_vital
 from exam_app.domain.exam.vitals import RateState, Setting, VitalEntry
 from exam_app.domain.measure.units import Reading
-from exam_app.domain.protocol.protocol import Term, Trigger, UrgentSign
+from exam_app.domain.protocol.protocol import Term
 from exam_app.domain.protocol.scales import Graded, give_grade
+from exam_app.domain.protocol.urgent_signs import Trigger, UrgentSign
 from exam_app.protocols.loader import load_protocol
 from tests.exam_samples import BY, PROTOCOL, new_exam
 

@@ -146,6 +146,35 @@ def test_the_first_stomach_lies_on_the_left_only(species):
     assert body.views["right"].area("rumen") is None
 
 
+def test_a_tap_names_every_part_below_it_the_one_meant_first():
+    view = load_body("dog").views["left"]
+    keys = {area.key for area in view.areas}
+    at = view.area("lungs.left").label
+    assert view.parts_at(at, FINGER, keys) == ("lungs.left", "chest")
+    assert view.parts_at(at, FINGER, {"chest"}) == ("chest",)
+    assert view.parts_at((500, 60), FINGER, keys) == ()
+
+
+@pytest.mark.parametrize("species", SPECIES)
+def test_no_tap_on_a_flank_names_a_limb_of_the_other_side(species):
+    # What is on the other side is marked in the view that shows it.
+    for side in ("left", "right"):
+        view = load_body(species).views[side]
+        keys = {area.key for area in view.areas}
+        named = {
+            key
+            for x, y in product(range(0, 1001, 60), range(0, view.height, 60))
+            for key in view.parts_at((x, y), FINGER, keys)
+        }
+        assert {split_key(key)[1] for key in named} <= {"", side}
+        assert len(named) > 5
+
+
+@pytest.mark.parametrize("species", SPECIES)
+def test_the_skin_is_all_over_every_animal(species):
+    assert load_body(species).everywhere == ("skin_coat",)
+
+
 def test_a_part_the_exam_does_not_ask_for_gives_its_taps_to_what_lies_below():
     view = load_body("dog").views["left_head"]
     eye = view.area("eyes.left")

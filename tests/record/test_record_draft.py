@@ -15,7 +15,7 @@ from exam_app.domain.exam.people import Person, Role
 from exam_app.record.errors import DraftDamagedError, RecordTooNewError
 from exam_app.record.plain_form import from_plain, to_plain
 from tests.record_strategies import EXAMS, instances_of
-from tests.record_tiny import EXAM
+from tests.record_tiny import EXAM, MARKED
 from tests.samples import examples
 
 
@@ -112,7 +112,16 @@ def put(path, value):
     return change
 
 
+MARK = ["regions", "eyes.left", "findings", 0, "mark"]
 DAMAGES = {
+    "mark right of its drawing": put([*MARK, "x"], 1001),
+    "mark above its drawing": put([*MARK, "y"], -1),
+    "mark on no drawing": put([*MARK, "view"], "front"),
+    "true for a place": put([*MARK, "x"], True),
+    "mark without a number": put([*MARK, "number"], 0),
+    "mark without a place": lambda plain: plain["regions"]["eyes.left"]["findings"][0][
+        "mark"
+    ].pop("y"),
     "no version": lambda plain: plain.pop("version"),
     "version is true": put(["version"], True),
     "version 0": put(["version"], 0),
@@ -145,7 +154,7 @@ DAMAGES = {
 
 @pytest.mark.parametrize("damage", DAMAGES.values(), ids=DAMAGES)
 def test_damaged_draft_is_refused_with_its_faults(damage):
-    plain = copy.deepcopy(to_plain(EXAM))
+    plain = copy.deepcopy(to_plain(MARKED))
     damage(plain)
     with pytest.raises(DraftDamagedError) as refusal:
         from_plain(Exam, plain)

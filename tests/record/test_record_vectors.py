@@ -26,6 +26,7 @@ from tests.record_tiny import (
     COUNTED_ANEW,
     EXAM,
     FELT_FOR,
+    MARKED,
     OTHER_PUBLIC_KEY,
     OWNER,
     PRIVATE_SALT,
@@ -76,8 +77,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 57
-    assert sum(load(path)[0] == "good" for path in FILES) == 15
+    assert len(FILES) == 68
+    assert sum(load(path)[0] == "good" for path in FILES) == 16
 
 
 @pytest.mark.vector
@@ -141,6 +142,22 @@ def test_stored_bites_of_three_persons_read_as_three_blocks():
     assert "the owner, 2025-11-24 18:00, first aid as they tell it: washed" in text
     assert "a child, 2025-11-25, time not known, told of it: nobody yet" in text
     assert "Tana Demo, left thumb, 2025-11-25 09:00, told of it: the health" in text
+
+
+@pytest.mark.vector
+def test_stored_marks_read_as_they_were_placed_and_are_signed_so_today():
+    stored = load(VECTORS / "good_exam_marked.hex")[2]
+    read = open_as("exam", stored)
+    assert read.exam == MARKED
+    assert not read.unknown
+    assert close_and_sign(MARKED, TINY, SEED, OWNER, SALT).signed == stored
+    text = write_record(read.exam, TINY).as_text()
+    assert "Eyes, left: redness, mark 3, left view" in text
+    assert "Mark 3: left view, 166 of 1000 across, 208 of 1000 down" in text
+    assert "Mark 2, of 2025-01-02: left view of the head, 0 of 1000 across" in text
+    assert "Mark 1, of 2025-01-02: top view, 500 of 1000 across, 20 of" in text
+    assert "12 mm (calliper, along the body, Kim Demo) on 2025-01-02; now 14 mm" in text
+    assert "measured again, see the findings" in text
 
 
 @pytest.mark.vector

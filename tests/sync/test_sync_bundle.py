@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from exam_app.crypto import door
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.cose import LARGEST_SIGNED
+from exam_app.record.records import close_and_sign
 from sync.bundle.bundle import BundleKind, refuse_demo, refuse_revoked, sign_manifest
 from sync.bundle.columns import ColumnReader, take_apart
 from sync.bundle.contents import Contents, plan_bundles, sealed_size, write_contents
@@ -44,6 +45,7 @@ from sync.errors import (
     WrongRecipientError,
 )
 from sync.receipts import receipt_code
+from tests.record_tiny import MARKED, TINY
 from tests.samples import examples
 from tests.sync_samples import day_contents
 from tests.sync_tiny import (
@@ -99,6 +101,14 @@ def test_day_pack_goes_back_to_the_device_with_receipts():
     assert opened(pack_back.sealed, DEVICE_PRIVATE).contents == contents
     with pytest.raises(BundleNotMadeError):
         sealed(contents)
+
+
+def test_a_record_with_marks_comes_out_byte_for_byte():
+    # Places are small integers among others: whatever column they go through.
+    signed = close_and_sign(MARKED, TINY, DEVICE_SEED, None, bytes(32)).signed
+    contents = Contents(records=(signed,))
+    assert take_apart(signed) is not None
+    assert opened(sealed(contents).sealed).contents == contents
 
 
 def test_empty_bundle_is_a_bundle():

@@ -7,8 +7,10 @@ import flet.canvas as cv
 import pytest
 
 from exam_app.app.view.body_presenter import Mark
+from exam_app.app.view.mark_presenter import ShownMark
+from exam_app.domain.animal.body_marks import BodyMark, MarkView
 from exam_app.protocols.bodies import load_body
-from exam_app.ui.widgets.body_picture import body_picture
+from exam_app.ui.widgets.body_picture import body_picture, marked_picture
 
 WIDTH = 334
 HEAD = load_body("dog").views["left_head"]
@@ -53,3 +55,36 @@ def test_a_state_is_told_by_shape_and_not_by_colour(mark, hatchings, signs):
     assert sum(isinstance(shape, cv.Points) for shape in shapes) == hatchings
     texts = [shape.value for shape in shapes if isinstance(shape, cv.Text)]
     assert texts == ["!"] * signs
+
+
+def shapes_of(mark: ShownMark | None, proposed: BodyMark | None = None):
+    """Return what a mark adds to the drawing without one."""
+    bare = len(marked_picture(HEAD, WIDTH, ()).shapes)
+    placed = [mark] if mark else []
+    return marked_picture(HEAD, WIDTH, placed, proposed).shapes[bare:]
+
+
+def placed(*, is_earlier: bool) -> ShownMark:
+    mark = BodyMark(3, MarkView.LEFT_HEAD, 430, 356)
+    return ShownMark(mark, "eyes.left", "f" * 32, "wound", is_earlier=is_earlier)
+
+
+def test_now_earlier_and_proposed_are_told_apart_by_shape_and_all_have_a_number():
+    own = shapes_of(placed(is_earlier=False))
+    earlier = shapes_of(placed(is_earlier=True))
+    proposed = shapes_of(None, placed(is_earlier=False).mark)
+    assert [type(one) for one in own] == [cv.Circle, cv.Circle, cv.Text]
+    assert [type(one) for one in earlier] == [cv.Path, cv.Path, cv.Text]
+    assert earlier[1].paint.stroke_dash_pattern
+    assert proposed[1].paint.style is ft.PaintingStyle.STROKE
+    assert {shapes[-1].value for shapes in (own, earlier, proposed)} == {"3"}
+
+
+def test_a_mark_stands_at_its_share_of_the_drawing():
+    number = shapes_of(placed(is_earlier=False))[-1]
+    height = HEAD.height * WIDTH / 1000
+    assert (number.x, number.y) == pytest.approx((0.430 * WIDTH, 0.356 * height))
+
+
+def test_a_place_that_is_proposed_on_another_drawing_is_not_drawn_here():
+    assert shapes_of(None, BodyMark(3, MarkView.TOP, 1, 1)) == []

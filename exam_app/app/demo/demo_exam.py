@@ -18,12 +18,14 @@ from exam_app.app.forms.lump_form import lump_of
 from exam_app.app.forms.visit_forms import ENTRIES, WHOLE
 from exam_app.app.forms.vital_form import VitalForm, take_count, to_entry
 from exam_app.app.view.urgent_presenter import to_answer
+from exam_app.domain.animal.body_marks import BodyMark, MarkView
 from exam_app.domain.animal.groups import set_group
 from exam_app.domain.exam.closing import close, stop_early
 from exam_app.domain.exam.denials import rest_claims
 from exam_app.domain.exam.exam import Exam, StopReason, keys_in_scope
-from exam_app.domain.exam.finding_transitions import add_finding
+from exam_app.domain.exam.finding_transitions import add_finding, find_again
 from exam_app.domain.exam.findings import EarlierOutcome, Finding
+from exam_app.domain.exam.marks import next_number
 from exam_app.domain.exam.people import Attribution, Person
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import (
@@ -173,6 +175,7 @@ def _with_finding(exam: Exam, edit: Edit, told: Told, examiner: str) -> Exam:
     region = require_key(exam, edit.protocol, key)
     if "lump" in fields:
         fields["lump"] = lump_of(fields["lump"], examiner)
+    mark, is_again = fields.pop("mark", None), fields.pop("again", False)
     term_id = fields.pop("term", "")
     label = next((t.label for t in region.terms if t.term_id == term_id), "")
     finding = said(
@@ -182,6 +185,13 @@ def _with_finding(exam: Exam, edit: Edit, told: Told, examiner: str) -> Exam:
         attribution=edit.by,
         term_id=term_id,
     )
+    if is_again:
+        known = next(one for one in exam.earlier if one.key == key and one.lump)
+        return find_again(exam, edit.protocol, known.finding_id, finding, new_id())
+    if mark:
+        view, number = MarkView(mark["view"]), next_number(exam)
+        placed = BodyMark(number, view, mark["x"], mark["y"])
+        finding = replace(finding, mark=placed)
     return add_finding(exam, edit.protocol, key, finding, new_id())
 
 

@@ -77,15 +77,30 @@ def lacks_side(term: Term | None, key: str) -> bool:
     return not any(word in place for place in term.places for word in _TELL_A_SIDE)
 
 
-def asks_of(term: Term | None, protocol: SpeciesProtocol, key: str) -> tuple[Ask, ...]:
+def asks_of(
+    term: Term | None, protocol: SpeciesProtocol, key: str, finding: Finding
+) -> tuple[Ask, ...]:
     """Return what may be added to a finding; a find in own words has no term.
+
+    A mark says the side: it is not asked once more, and places that name another are
+    not offered beside it, but for one that was chosen.
 
     Args:
         key: Of the part, on the side where it has two.
+        finding: As it is recorded now.
     """
-    sides = SIDE_LABELS if lacks_side(term, key) else ()
+    sides = SIDE_LABELS if lacks_side(term, key) and not finding.mark else ()
     qualities = tuple((word, word) for word in term.qualities) if term else ()
-    places = tuple((place, place) for place in term.places) if term else ()
+    offered = term.places if term else ()
+    if finding.mark and not split_key(key)[1]:
+        others = {"left", "right", "both"} - {finding.mark.side}
+        chosen = read_place(finding.place, term).landmark
+        offered = tuple(
+            place
+            for place in offered
+            if place == chosen or others.isdisjoint(place.split())
+        )
+    places = tuple((place, place) for place in offered)
     scale = protocol.scale(term.scale_id) if term else None
     grades = scale.grades if scale else ()
     # ``3: loud``, or the word alone where the grade is one.

@@ -67,11 +67,13 @@ class LastTime:
         findings: What was left to be looked at, those of others too.
         weight: The last weight in words, with its day; empty when none is known.
         has_history: Whether there are records at all.
+        marks: The highest number that a mark in them has; 0 for none.
     """
 
     findings: tuple[EarlierFinding, ...] = ()
     weight: str = ""
     has_history: bool = False
+    marks: int = 0
 
 
 def last_time(session: Session, animal_id: str) -> LastTime:
@@ -86,7 +88,8 @@ def last_time(session: Session, animal_id: str) -> LastTime:
     weights = [one.values[-1] for one in history.series if one.is_body_weight]
     last = max(weights, key=lambda value: value.at, default=None)
     weight = f"{last.shown}, {last.at.local():%Y-%m-%d}" if last else ""
-    return LastTime(unasked(left), weight, bool(read.rows))
+    marks = max((past.marks for past in history.exams), default=0)
+    return LastTime(unasked(left), weight, bool(read.rows), marks)
 
 
 def unasked(

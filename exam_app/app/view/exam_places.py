@@ -15,6 +15,7 @@ from exam_app.domain.exam.exam import (
     required_vitals,
     vitals_in_scope,
 )
+from exam_app.domain.exam.marks import open_earlier
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, split_key
 
@@ -109,7 +110,7 @@ def asked_places(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
 def _asks_of_earlier(exam: Exam, region: Region) -> bool:
     """Whether a find of an earlier record waits to be compared."""
     keys = region.answer_keys()
-    return any(one.key in keys and one.outcome is None for one in exam.earlier)
+    return any(one.key in keys for one in open_earlier(exam))
 
 
 class Status(StrEnum):
@@ -183,7 +184,7 @@ def _open_places(exam: Exam, protocol: SpeciesProtocol) -> set[str]:
         for key in keys_in_scope(exam, protocol)
         if exam.entry(key).state is _UNEXAMINED
     }
-    found |= {split_key(one.key)[0] for one in exam.earlier if one.outcome is None}
+    found |= {split_key(one.key)[0] for one in open_earlier(exam)}
     needed = (vital.vital_id for vital in required_vitals(exam, protocol))
     found |= {place_of_vital(v) for v in needed if not exam.vital(v).is_answered}
     return found

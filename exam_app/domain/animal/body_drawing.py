@@ -12,6 +12,8 @@ from itertools import pairwise
 from math import hypot
 
 WIDTH = 1000
+# Why the skin has no area of its own.
+ALL_OVER = "all over"
 Point = tuple[float, float]
 Segment = tuple[Point, Point]
 # A curve is followed in so many straight steps from one point to the next.
@@ -214,6 +216,41 @@ class BodyView:
         close = [(away, key) for away, key in near if away <= finger / 2]
         return min(close, default=(0, ""))[1]
 
+    def parts_at(
+        self, point: Point, finger: float, keys: Collection[str]
+    ) -> tuple[str, ...]:
+        """Return every part and side that lies under a tap, the one meant first.
+
+        A limb of the other side that is seen behind is none: its own view shows it.
+
+        Args:
+            point: The middle of the tap.
+            finger: Its width, in thousandths of the view.
+            keys: What this exam can answer.
+        """
+        near = {area.key for area in self.areas if not area.is_far} & {*keys}
+        meant = self.hit(point, finger, near)
+        if not meant:
+            return ()
+        is_inside = self.outline.contains(point)
+        below = (
+            area.key
+            for area in reversed(self.areas)
+            if area.key in near
+            and (is_inside or area.is_whole)
+            and area.contains(point)
+        )
+        return tuple(dict.fromkeys((meant, *below)))
+
+    def is_on(self, point: Point, finger: float) -> bool:
+        """Whether a place is on the animal, or a quarter of a finger beside it at most.
+
+        What is drawn beyond the outline, as an ear, belongs to the animal.
+        """
+        if self.outline.contains(point) or self.outline.distance(point) <= finger / 4:
+            return True
+        return any(area.is_whole and area.contains(point) for area in self.areas)
+
     def _topmost(self, point: Point, asked: list[Area]) -> Area | None:
         is_inside = self.outline.contains(point)
         shown = (area for area in reversed(asked) if is_inside or area.is_whole)
@@ -232,6 +269,11 @@ class Body:
     species: str
     views: dict[str, BodyView]
     not_drawn: dict[str, str]
+
+    @property
+    def everywhere(self) -> tuple[str, ...]:
+        """Return the parts that no area shows since they are all over the animal."""
+        return tuple(part for part, why in self.not_drawn.items() if why == ALL_OVER)
 
 
 def hatching(curve: Curve, gap: float, *, falls: bool) -> Iterator[Segment]:

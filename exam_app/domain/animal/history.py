@@ -13,6 +13,7 @@ from decimal import Decimal
 
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import EarlierFinding
+from exam_app.domain.exam.marks import highest_number
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.review import region_label, vital_label
@@ -102,6 +103,7 @@ class ExamPast:
             there is none.
         earlier: Finds of earlier records that it was asked about.
         left: What it leaves to be looked at again.
+        marks: The highest number of a mark that it has or knows; 0 for none.
     """
 
     exam_id: str
@@ -114,6 +116,7 @@ class ExamPast:
     looked_at: frozenset[str] = frozenset()
     earlier: tuple[EarlierFinding, ...] = ()
     left: tuple[EarlierFinding, ...] = ()
+    marks: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,6 +228,7 @@ def exam_past(
         exam.plan.recheck if exam.plan else "",
         looked_at(exam),
         exam.earlier,
+        marks=highest_number(exam),
     )
 
 

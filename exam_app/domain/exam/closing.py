@@ -25,6 +25,7 @@ from exam_app.domain.exam.exam import (
     words_for,
 )
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
+from exam_app.domain.exam.marks import highest_number, open_earlier
 from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.region_states import (
     Conclusion,
@@ -126,9 +127,10 @@ def stop_early(
     for vital in required_vitals(exam, protocol):
         if not exam.vital(vital.vital_id).is_answered:
             vitals[vital.vital_id] = VitalEntry(reason=words, attribution=by)
+    asked = open_earlier(exam)
     earlier = tuple(
         replace(found, outcome=EarlierOutcome.NOT_LOOKED_FOR)
-        if found.outcome is None
+        if found in asked
         else found
         for found in exam.earlier
     )
@@ -204,6 +206,7 @@ def found_then(exam: Exam, protocol: SpeciesProtocol) -> tuple[EarlierFinding, .
             summary=describe_finding(finding, protocol),
             lump=finding.lump,
             term_id=finding.term_id,
+            mark=finding.mark,
         )
         for key, entry in exam.regions.items()
         if entry.conclusion is not Conclusion.NOT_PRESENT
@@ -248,4 +251,5 @@ def continuation(
         continues=first.exam_id,
         open_keys=open_keys,
         is_demo=first.is_demo,
+        marks_before=highest_number(first),
     )

@@ -113,6 +113,8 @@ class Exam:
         instead_claims: Claims in whose place its sentences say the claim's
             ``strike_as`` ("felt for, not felt"), by name.
         corrections: What this and earlier revisions changed, oldest first.
+        marks_before: The highest number that a mark of an earlier record of this
+            animal had when the exam was started, as far as known; 0 for none.
     """
 
     exam_id: str
@@ -154,6 +156,7 @@ class Exam:
     added_claims: tuple[str, ...] = ()
     instead_claims: tuple[str, ...] = ()
     corrections: tuple[Correction, ...] = ()
+    marks_before: int = 0
 
     @property
     def is_closed(self) -> bool:

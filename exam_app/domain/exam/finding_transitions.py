@@ -2,14 +2,15 @@
 
 from dataclasses import replace
 
-from exam_app.domain.errors import UnknownItemError
+from exam_app.domain.errors import FoundAgainError, UnknownItemError
 from exam_app.domain.exam.denials import (
     open_claims,
     settle_elsewhere,
     with_nothing_said,
 )
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.findings import Call, Finding
+from exam_app.domain.exam.findings import Call, EarlierFinding, Finding
+from exam_app.domain.exam.marks import NOT_FOUND_AGAIN, found_again, known_earlier
 from exam_app.domain.exam.region_states import Conclusion
 from exam_app.domain.exam.transitions import (
     open_urgent,
@@ -19,9 +20,10 @@ from exam_app.domain.exam.transitions import (
     without_origin,
 )
 from exam_app.domain.exam.urgent import UrgentEntry
-from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term
+from exam_app.domain.protocol.protocol import Region, SpeciesProtocol, Term, split_key
 from exam_app.domain.protocol.scales import grade_number
 from exam_app.domain.protocol.sex_limits import find_over_rivals
+from exam_app.domain.wording.exam_wording import side_words
 
 
 def add_finding(
@@ -67,6 +69,51 @@ def add_finding(
     )
     exam = settle_elsewhere(exam, protocol)
     return _open_finding_sign(exam, protocol, region, key, finding, urgent_id)
+
+
+def find_again(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    earlier_id: str,
+    finding: Finding,
+    urgent_id: str,
+) -> Exam:
+    """Record that a finding is the one of an earlier record, with the mark it had.
+
+    What was said before of the earlier one is open again where it denies that.
+
+    Args:
+        earlier_id: ``finding_id`` of the earlier one.
+        finding: What is found now; its side, mark and link are filled in.
+        urgent_id: UUID for the urgent sign, should one open.
+
+    Raises:
+        FoundAgainError: It was found again already.
+        UnknownItemError: No such earlier finding.
+    """
+    known = known_earlier(exam, earlier_id)
+    if earlier_id in found_again(exam):
+        raise FoundAgainError
+    earlier = tuple(
+        replace(one, outcome=None)
+        if one is known and one.outcome in NOT_FOUND_AGAIN
+        else one
+        for one in exam.earlier
+    )
+    finding = replace(
+        finding, side=_side_of(known), mark=known.mark, same_as=known.finding_id
+    )
+    exam = replace(exam, earlier=earlier)
+    return add_finding(exam, protocol, known.key, finding, urgent_id)
+
+
+def _side_of(known: EarlierFinding) -> str:
+    """Return the side of an earlier finding, as far as its key or its words say it."""
+    side = split_key(known.key)[1]
+    if side or known.mark is None:
+        return side
+    is_said = side_words(known.mark.side) in known.summary.split(", ")
+    return known.mark.side if is_said else ""
 
 
 def finding_origin(key: str, finding_id: str) -> str:

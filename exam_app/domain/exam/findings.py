@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.lumps.lumps import Lump
 from exam_app.domain.protocol.scales import Graded
@@ -42,6 +43,9 @@ class Finding:
         since: Since when, as told or typed.
         grades: Grades given with this finding.
         lump: Size and feel, for a lump.
+        mark: Where it is on a drawing, where that was tapped.
+        same_as: ``finding_id`` of the earlier finding that the examiner says this is;
+            empty where nobody has said so.
     """
 
     finding_id: str
@@ -58,6 +62,8 @@ class Finding:
     call: Call = Call.NOTED
     grades: tuple[Graded, ...] = ()
     lump: Lump | None = None
+    mark: BodyMark | None = None
+    same_as: str = ""
 
     @property
     def is_loss(self) -> bool:
@@ -86,6 +92,7 @@ class EarlierFinding:
         outcome: ``None`` until this exam has answered.
         lump: Its size and feel then, for a lump that was measured.
         term_id: The region's term it was recorded with, or empty.
+        mark: Where it stood on a drawing, if it was marked.
     """
 
     exam_id: str
@@ -96,6 +103,7 @@ class EarlierFinding:
     outcome: EarlierOutcome | None = None
     lump: Lump | None = None
     term_id: str = ""
+    mark: BodyMark | None = None
 
     @property
     def still_there(self) -> bool:

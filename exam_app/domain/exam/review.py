@@ -11,15 +11,12 @@ from enum import StrEnum
 from exam_app.domain.animal.chips import SCAN_GAP, is_scan_open
 from exam_app.domain.animal.groups import open_facts
 from exam_app.domain.exam.exam import Exam, keys_in_scope, required_vitals, words_for
+from exam_app.domain.exam.marks import open_earlier
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.visit import BiteHistory, GroupFacts
-from exam_app.domain.protocol.protocol import (
-    SpeciesProtocol,
-    UrgentSign,
-    Vital,
-    split_key,
-)
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
+from exam_app.domain.protocol.urgent_signs import UrgentSign
 
 PARTS = 12
 SECONDS = 10
@@ -192,8 +189,8 @@ def _open_parts(exam: Exam, protocol: SpeciesProtocol) -> Iterator[OpenPoint]:
             message = f"{label}: {'parked, still ' * entry.is_parked}unexamined"
             short = f"{label}: parked" if entry.is_parked else label
             yield OpenPoint(PointKind.REGION, key, message, short)
-    for found in exam.earlier:
-        if found.outcome is None and found.key in keys:
+    for found in open_earlier(exam):
+        if found.key in keys:
             message = (
                 f"{part_label(exam, protocol, found.key)}: earlier finding "
                 f"“{found.summary}” ({found.date}): "

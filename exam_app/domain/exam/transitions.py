@@ -30,17 +30,13 @@ from exam_app.domain.exam.exam import (
     require_open,
 )
 from exam_app.domain.exam.findings import NOT_PRESENT, EarlierOutcome, Finding
+from exam_app.domain.exam.marks import known_earlier, require_not_again
 from exam_app.domain.exam.people import Attribution, Person, Role
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry, StruckClause
 from exam_app.domain.exam.urgent import UrgentAnswer, UrgentEntry
-from exam_app.domain.protocol.protocol import (
-    Clause,
-    Region,
-    SpeciesProtocol,
-    UrgentSign,
-    split_key,
-)
+from exam_app.domain.protocol.protocol import Clause, Region, SpeciesProtocol, split_key
 from exam_app.domain.protocol.sex_limits import assert_over_rivals, require_one_sex
+from exam_app.domain.protocol.urgent_signs import UrgentSign
 
 
 def clause_words(clause: Clause, words: Role) -> str:
@@ -294,11 +290,11 @@ def answer_earlier(
 
     Raises:
         UnknownItemError: No such earlier finding.
+        FoundAgainError: It is said to be gone, or not looked for, and was found again.
     """
     require_open(exam)
-    known = next((f for f in exam.earlier if f.finding_id == finding_id), None)
-    if known is None:
-        raise UnknownItemError(finding_id)
+    known = known_earlier(exam, finding_id)
+    require_not_again(exam, finding_id, outcome)
     earlier = tuple(
         replace(found, outcome=outcome) if found.finding_id == finding_id else found
         for found in exam.earlier

@@ -18,14 +18,9 @@ from exam_app.domain.measure.counting import rate
 from exam_app.domain.measure.units import Reading, in_unit
 from exam_app.domain.protocol.intervals import Flag, applicable, flag_reading
 from exam_app.domain.protocol.limits import FlagLevel
-from exam_app.domain.protocol.protocol import (
-    SpeciesProtocol,
-    Trigger,
-    UrgentSign,
-    Vital,
-    VitalKind,
-)
+from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, VitalKind
 from exam_app.domain.protocol.scales import grade_number
+from exam_app.domain.protocol.urgent_signs import Trigger, UrgentSign
 
 # A protocol that could open more of one vital is refused when it is loaded.
 MOST_SIGNS = 8

@@ -1,22 +1,28 @@
 """A lump measured again: laid beside the one of an earlier record, and no more said.
 
-Which earlier lump a new one is, is the examiner's to say: they are laid side by side
-where the place reads the same, or where there is one of each in the region, and the
-line says then that this holds if it is the same lump.
+Which earlier lump a new one is, is the examiner's to say. One that was chosen by its
+mark and measured again is the same. Otherwise they are laid side by side where the
+place reads the same, or where there is one of each in the region, and the line says
+then that this holds if it is the same lump.
 """
 
 from exam_app.domain.errors import LumpSizeError, UnitMismatchError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome, Finding
-from exam_app.domain.lumps.lumps import compare_lumps
+from exam_app.domain.exam.marks import found_again
+from exam_app.domain.lumps.lumps import Lump, compare_lumps, show_lump_size
 
 
 def earlier_lumps(exam: Exam, key: str) -> tuple[EarlierFinding, ...]:
-    """Return the lumps measured before in a region that were not found gone."""
+    """Return the lumps measured before in a region, neither gone nor found again."""
+    again = found_again(exam)
     return tuple(
         found
         for found in exam.earlier
-        if found.key == key and found.lump and found.outcome is not EarlierOutcome.GONE
+        if found.key == key
+        and found.lump
+        and found.outcome is not EarlierOutcome.GONE
+        and found.finding_id not in again
     )
 
 
@@ -27,6 +33,8 @@ def lump_line(exam: Exam, key: str, now: Finding) -> str:
         key: Region key.
         now: The finding, recorded or still being measured.
     """
+    if now.same_as:
+        return _same_line(exam, now)
     earlier = earlier_lumps(exam, key)
     place = f", {now.place},"
     placed = [f for f in earlier if now.place and place in f", {f.summary},"]
@@ -37,13 +45,41 @@ def lump_line(exam: Exam, key: str, now: Finding) -> str:
     before = max(fitting, key=lambda found: found.date)
     if before.lump is None or now.lump is None:
         return ""
-    try:
-        change = compare_lumps(before.lump, now.lump)
-    except (LumpSizeError, UnitMismatchError):
-        # A record from elsewhere can hold a size nobody could have measured.
+    change = compared(before.lump, now.lump)
+    if not change:
         return ""
     where = "at this place" if placed else "here, if it is the same one"
     return f"Beside the lump of {before.date} {where}: {change}"
+
+
+def _same_line(exam: Exam, now: Finding) -> str:
+    """Lay both readings of one lump side by side, with tool, direction and person."""
+    known = (one for one in exam.earlier if one.finding_id == now.same_as)
+    before = next(known, None)
+    if before is None or now.lump is None:
+        return ""
+    is_now = f"now {measured_words(now.lump)}"
+    if before.lump is None:
+        return f"The same one as on {before.date}, not measured then; {is_now}."
+    readings = f"{measured_words(before.lump)} on {before.date}; {is_now}."
+    change = compared(before.lump, now.lump)
+    return " ".join(filter(None, (f"The same lump: {readings}", change)))
+
+
+def measured_words(lump: Lump) -> str:
+    """Return every reading of a lump with tool, direction and person."""
+    second = lump.second_size
+    again = f", second reading {show_lump_size(second)}" if second else ""
+    return f"{show_lump_size(lump.size)}{again}"
+
+
+def compared(before: Lump, now: Lump) -> str:
+    """Say what may be said of two readings; empty where a size is none at all."""
+    try:
+        return compare_lumps(before, now)
+    except (LumpSizeError, UnitMismatchError):
+        # A record from elsewhere can hold one.
+        return ""
 
 
 def _has_others(exam: Exam, key: str, now: Finding) -> bool:

@@ -1,7 +1,8 @@
 """One line of plain clinical language for each finding, vital and urgent sign."""
 
+from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.exam.exam import Exam
-from exam_app.domain.exam.findings import Call, Finding
+from exam_app.domain.exam.findings import Call, EarlierFinding, Finding
 from exam_app.domain.exam.urgent import AnswerKind, UrgentAnswer, UrgentEntry
 from exam_app.domain.exam.vital_transitions import why_not_compared
 from exam_app.domain.exam.vitals import EarlierCount, VitalEntry
@@ -42,6 +43,17 @@ def side_words(side: str) -> str:
     return "on the midline" if side == "midline" else side
 
 
+def mark_words(mark: BodyMark | None) -> str:
+    """Name a mark and its drawing: ``mark 1, left view``; empty for none."""
+    return f"mark {mark.number}, {mark.view.words}" if mark else ""
+
+
+def without_mark(found: EarlierFinding) -> str:
+    """Return the line of an earlier finding without its mark, which is said beside."""
+    said = mark_words(found.mark)
+    return found.summary.replace(f", {said}", "") if said else found.summary
+
+
 def describe_finding(
     finding: Finding, protocol: SpeciesProtocol, said_side: str = ""
 ) -> str:
@@ -64,6 +76,7 @@ def describe_finding(
         side,
         finding.place,
         finding.extent,
+        mark_words(finding.mark),
         *grades,
         lump,
         since,

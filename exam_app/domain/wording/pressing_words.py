@@ -16,6 +16,7 @@ from exam_app.domain.wording.exam_wording import (
     answer_in_short,
     describe_value,
     join_words,
+    mark_words,
     side_words,
 )
 from exam_app.domain.wording.region_wording import all_findings
@@ -67,6 +68,7 @@ def finding_words(key: str, found: Finding) -> str:
         "" if found.side == split_key(key)[1] else side_words(found.side),
         found.place,
         found.extent,
+        mark_words(found.mark),
         show_lump_size(found.lump.size) if found.lump else "",
         "" if found.call is Call.NOTED else found.call.value,
     )

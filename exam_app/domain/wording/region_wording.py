@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Sequence
 
+from exam_app.domain.animal.body_marks import THOUSANDTHS, BodyMark
 from exam_app.domain.exam.denials import open_claims, rest_claims
 from exam_app.domain.exam.exam import (
     Correction,
@@ -14,7 +15,8 @@ from exam_app.domain.exam.exam import (
     vitals_not_taken,
     words_for,
 )
-from exam_app.domain.exam.findings import Call, Finding
+from exam_app.domain.exam.findings import Call, EarlierFinding, Finding
+from exam_app.domain.exam.marks import found_again, marked_findings
 from exam_app.domain.exam.region_states import RegionEntry, RegionState
 from exam_app.domain.exam.review import part_label, vital_label
 from exam_app.domain.exam.transitions import clause_words
@@ -25,7 +27,11 @@ from exam_app.domain.protocol.protocol import (
     SpeciesProtocol,
     split_key,
 )
-from exam_app.domain.wording.exam_wording import describe_finding, person_name
+from exam_app.domain.wording.exam_wording import (
+    describe_finding,
+    person_name,
+    without_mark,
+)
 
 # Why something reads otherwise where two records are read together.
 AGAIN = "answered again in a continuation"
@@ -117,6 +123,7 @@ def marked(line: str, exam: Exam, beside: Sequence[Correction] = ()) -> str:
     return f"{line} [{marks_of(exam, beside)[item]}]"
 
 
+MARKS = "Marks on the drawings"
 NOT_DONE = "Not examined, or only partly"
 NOT_TAKEN = "Not required and not taken"
 _CALL_ORDER = (Call.URGENT, Call.VETERINARIAN_TO_LOOK, Call.NOTED)
@@ -130,9 +137,10 @@ def region_sections(
     def by_part(words_of: Callable[[RegionEntry], str]) -> tuple[str, ...]:
         return _merged(exam, protocol, lambda key: words_of(exam.entry(key)))
 
+    again = found_again(exam)
     earlier = tuple(
         f"{part_label(exam, protocol, found.key)}: {found.summary} ({found.date}): "
-        f"{found.outcome.value if found.outcome else 'not answered'}"
+        f"{_outcome(found, is_again=found.finding_id in again)}"
         for found in exam.earlier
     )
     remarks = tuple(
@@ -142,6 +150,7 @@ def region_sections(
     )
     return (
         ("Findings", finding_lines(exam, protocol)),
+        (MARKS, mark_lines(exam, protocol)),
         ("Earlier findings", earlier),
         (
             "Remarks (noted, not abnormal)",
@@ -162,6 +171,42 @@ def region_sections(
         ),
         ("Not part of this exam", _outside(exam, protocol)),
     )
+
+
+def _outcome(found: EarlierFinding, *, is_again: bool) -> str:
+    """Say what became of an earlier find, and that it was measured again."""
+    said = found.outcome.value if found.outcome else ""
+    again = "measured again, see the findings" if is_again else ""
+    return "; ".join(filter(None, (said, again))) or "not answered"
+
+
+def mark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+    """Return a line for each mark: its place on its drawing, and what it marks.
+
+    Those of this exam first, then those of earlier records with their day.
+    """
+    days = {one.finding_id: one.date for one in exam.earlier}
+    own = (
+        (found.mark, days.get(found.same_as, ""), key, found.words)
+        for key, found in marked_findings(exam)
+    )
+    again = found_again(exam)
+    before = (
+        (one.mark, one.date, one.key, without_mark(one))
+        for one in exam.earlier
+        if one.finding_id not in again
+    )
+    return tuple(
+        _mark_line(mark, f"{part_label(exam, protocol, key)}: {words}", day)
+        for mark, day, key, words in (*own, *before)
+        if mark is not None
+    )
+
+
+def _mark_line(mark: BodyMark, words: str, day: str) -> str:
+    place = f"{mark.x} of {THOUSANDTHS} across, {mark.y} of {THOUSANDTHS} down"
+    of_day = f", of {day}" if day else ""
+    return f"Mark {mark.number}{of_day}: {mark.view.words}, {place}: {words}"
 
 
 def all_findings(

@@ -70,7 +70,12 @@ class RecordView:
         written = write_record(kept.exam, kept.loaded.protocol, beside=beside)
         shown = replace(written, headline=headline_in_short(written.headline, kept))
         screen = written_screen(
-            tab, shown, kept.exam, back=_BACK, lacks_private=kept.lacks_private
+            tab,
+            shown,
+            kept.exam,
+            kept.loaded.protocol,
+            back=_BACK,
+            lacks_private=kept.lacks_private,
         )
         self.on_person = screen.on_person
         self._acknowledged = Slot(self._draw_acknowledged, hides_empty=True)

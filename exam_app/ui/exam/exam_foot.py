@@ -98,7 +98,7 @@ def body_button(
             "exam-body",
             "Body",
             opened,
-            spoken="Body: choose a part on a drawing",
+            spoken="Body: choose a part on a drawing, or mark what was found",
             kind="tile",
             size="thumb",
         )

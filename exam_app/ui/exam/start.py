@@ -249,6 +249,7 @@ class StartScreen:
             Setting(self._setting),
             self._focus if self._scope is Scope.FOCUSED else (),
             self.last.findings,
+            marks=self.last.marks,
         )
         editor = await exam_sessions.start_exam(self.tab.session, order)
         if self._is_setting_chosen:

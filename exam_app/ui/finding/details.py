@@ -25,6 +25,7 @@ from exam_app.domain.exam.findings import Call, Finding, Severity
 from exam_app.domain.lumps.lump_history import lump_line
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.finding.lump_sheet import beside_part, open_lump
+from exam_app.ui.finding.mark_place import mark_button
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import OnClick, button
 from exam_app.ui.widgets.flags import source_note
@@ -63,7 +64,7 @@ class DetailsSheet:
         found, term = self.finding, self.find.term
         self._ungraded = ProblemNotice("finding-ungraded", hides_empty=True)
         self.form = Form(
-            asks_of(term, self.editor.protocol, self.find.keys[0]),
+            asks_of(term, self.editor.protocol, self.find.keys[0], found),
             "finding",
             texts_of(found, term),
             typed=exam_sessions.typed_in(
@@ -114,6 +115,7 @@ class DetailsSheet:
             *self._first(),
             *self._lump(),
             strong("Where"),
+            *self._mark(),
             *(drawn("place") if "place" in asked else []),
             *drawn("place-words", "since", "since-words", "extent", "note"),
         ]
@@ -257,6 +259,9 @@ class DetailsSheet:
             button("lump-open", label, measure, icon=ft.Icons.STRAIGHTEN, kind="tile"),
             *beside,
         ]
+
+    def _mark(self) -> list[ft.Control]:
+        return mark_button(self.tab, self.editor, self.find)
 
     def _place(self) -> str:
         asked = self.form.values()

@@ -17,7 +17,9 @@ from exam_app.app.forms.form import Ask, Form
 from exam_app.app.region_changes import Found, finding_of
 from exam_app.app.view.later_details import put_off
 from exam_app.app.view.region_presenter import keys_of, label_of, step_name, term_label
+from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.protocol.protocol import Region, Term
+from exam_app.domain.wording.exam_wording import mark_words
 from exam_app.ui.exam.seen_earlier import open_seen_earlier, seen_earlier_button
 from exam_app.ui.finding.details import DetailsSheet
 from exam_app.ui.shell.page_controller import Tab
@@ -27,7 +29,7 @@ from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import paragraph, side_by_side, stack, strong
+from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
 
 _OWN_WORDS = Ask(
     "words",
@@ -36,6 +38,13 @@ _OWN_WORDS = Ask(
     required="Type what was found.",
     identifier="finding-words",
 )
+
+
+def open_marked(
+    tab: Tab, editor: ExamEditor, region: Region, key: str, mark: BodyMark
+) -> None:
+    """Ask what was found in a part, at a place that was tapped on the drawing."""
+    _Terms(tab, editor, region, (key,), mark).open()
 
 
 def open_terms(tab: Tab, editor: ExamEditor, region: Region) -> None:
@@ -54,12 +63,17 @@ def open_terms(tab: Tab, editor: ExamEditor, region: Region) -> None:
 
 @dataclass(frozen=True, slots=True, repr=False)
 class _Terms:
-    """What can be found in a part, on the sides that were chosen."""
+    """What can be found in a part, on the sides that were chosen.
+
+    Attributes:
+        mark: Where it is on a drawing, if that was tapped before.
+    """
 
     tab: Tab
     editor: ExamEditor
     region: Region
     keys: tuple[str, ...]
+    mark: BodyMark | None = None
 
     def open(self) -> None:
         """Offer the region's terms as buttons, and a field for own words."""
@@ -73,8 +87,10 @@ class _Terms:
                 typed.drop()
 
         save = button("finding-words-save", "Save these words", save_words, kind="tile")
+        marked = [quiet(f"At {mark_words(self.mark)}")] if self.mark else []
         tab.open_sheet(
             self._name("what was found?"),
+            *marked,
             self.listed(self.region.terms),
             *view.controls(),
             side_by_side(save),
@@ -113,10 +129,12 @@ class _Terms:
             size="hands",
         )
 
-    async def note(self, find: Found, words: str) -> bool:
-        """Record a find; return whether it is recorded."""
-        made = region_changes.found(find, words)
+    async def note(self, find: Found, words: str, mark: BodyMark | None = None) -> bool:
+        """Record a find, with its mark if it has one; return whether it is recorded."""
+        made = region_changes.found(find, words, mark)
         name = self._find_name(find.term, words)
+        if mark is not None:
+            name = f"{name}, {mark_words(mark)}"
         return await exam_sessions.change(self.tab.session, self.editor, made, name)
 
     def find(self, term: Term | None) -> Found:
@@ -130,7 +148,7 @@ class _Terms:
     async def _record(self, term: Term | None, words: str) -> bool:
         tab, editor, sheet = self.tab, self.editor, self.tab.sheet
         find, name = self.find(term), self._find_name(term, words)
-        if not await self.note(find, words):
+        if not await self.note(find, words, self.mark):
             return False
         findings = find.findings
         is_left = tab.sheet is not sheet

@@ -3,18 +3,27 @@
 Size and feel become one lump when they are saved.
 """
 
-from dataclasses import replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 
 import flet as ft
 
 from exam_app.app import exam_sessions, region_changes
-from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.exam_editor import Change, ExamEditor
 from exam_app.app.forms import lump_form
 from exam_app.app.forms.form import Form
 from exam_app.app.region_changes import Found, finding_of
 from exam_app.domain.errors import ExamError, LumpSizeError, ReadingError
-from exam_app.domain.lumps.lump_history import earlier_lumps, lump_line
+from exam_app.domain.exam.findings import EarlierFinding, Finding
+from exam_app.domain.exam.marks import known_earlier
+from exam_app.domain.lumps.lump_history import (
+    compared,
+    earlier_lumps,
+    lump_line,
+    measured_words,
+)
 from exam_app.domain.lumps.lumps import Lump
+from exam_app.domain.wording.exam_wording import mark_words
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.form import FormView
@@ -30,54 +39,130 @@ def open_lump(tab: Tab, editor: ExamEditor, find: Found) -> None:
     """Ask for size and feel; two readings are offered."""
     key, finding_id = find.findings[0]
     finding = finding_of(editor.exam, key, finding_id)
-    typed = exam_sessions.typed_in(tab.session, editor, f"lump-{finding_id}", _TITLE)
+
+    def measured() -> Finding | None:
+        return finding_of(editor.exam, key, finding_id)
+
+    def made(lump: Lump) -> Change:
+        return region_changes.detailed(find, lump=lump)
+
     saved = lump_form.texts_of(finding.lump if finding else None)
-    form = Form(lump_form.ASKS, "lump", saved, typed=typed, is_by_name=True)
-    problem = ProblemNotice("lump-problem")
-    view = FormView(form, on_change=lambda _: problem.clear())
+    name = f"lump-{finding_id}"
+    _LumpSheet(tab, editor, key, name, _TITLE, measured, made).open(saved)
 
-    def described() -> Lump:
-        return lump_form.lump_of(form.values(), tab.person.name)
 
-    async def save() -> None:
+def open_lump_again(tab: Tab, editor: ExamEditor, earlier_id: str) -> None:
+    """Ask for size and feel of a lump of an earlier record, which is measured again.
+
+    It is recorded when the size is saved; until then nothing is said of it.
+    """
+    known, finding_id = known_earlier(editor.exam, earlier_id), exam_sessions.new_id()
+    by = editor.attribution()
+
+    def measured() -> Finding:
+        return Finding(finding_id, "lump", by, same_as=earlier_id)
+
+    def made(lump: Lump) -> Change:
+        return region_changes.found_again(earlier_id, finding_id, lump)
+
+    # By the earlier one: what was typed is there when it is tapped again.
+    name, marked = f"lump-again-{earlier_id}", mark_words(known.mark)
+    title = f"The same lump again{f': {marked}' if marked else ''}"
+    _LumpSheet(tab, editor, known.key, name, title, measured, made).open({})
+
+
+@dataclass(frozen=True, slots=True, repr=False)
+class _LumpSheet:
+    """A lump while it is described.
+
+    Attributes:
+        key: Region key.
+        name: Names what is typed among the forms of this exam.
+        title: What the sheet is called.
+        measured: Gives the finding as it is recorded, without what is typed here.
+        made: Makes the change that records the lump.
+    """
+
+    tab: Tab
+    editor: ExamEditor
+    key: str
+    name: str
+    title: str
+    measured: Callable[[], Finding | None]
+    made: Callable[[Lump], Change]
+
+    def open(self, saved: Mapping[str, str]) -> None:
+        """Show it; ``saved`` is what is recorded, by field."""
+        tab, editor = self.tab, self.editor
+        typed = exam_sessions.typed_in(tab.session, editor, self.name, self.title)
+        form = Form(lump_form.ASKS, "lump", saved, typed=typed, is_by_name=True)
+        problem = ProblemNotice("lump-problem")
+        view = FormView(form, on_change=lambda _: problem.clear())
+
+        async def save() -> None:
+            try:
+                lump = self._described(form)
+            except ExamError as refusal:
+                problem.say(_sentence(refusal))
+                return
+            made = self.made(lump)
+            if await tab.change_and_close(editor, made, "lump: size and feel", typed):
+                tab.tell("The lump is recorded.")
+
+        felt = (ask.name for ask in lump_form.ASKS if ask.name not in _MEASURED)
+        tab.open_sheet(
+            self.title,
+            view.following(lambda: self._before(form)),
+            *view.controls(*felt),
+            quiet("Two people's callipers can differ by centimetres on one lump."),
+            typed=typed,
+            grows=True,
+            foot=[
+                # Above what is tapped, which stands at the foot and stays there.
+                problem.control,
+                *view.controls(*_MEASURED),
+                across(button("lump-save", "Save the lump", save, kind="main tile")),
+            ],
+        )
+
+    def _described(self, form: Form) -> Lump:
+        return lump_form.lump_of(form.values(), self.tab.person.name)
+
+    def _typed(self, form: Form) -> Lump | None:
+        """Return the lump as far as it is typed; half a size is none yet."""
         try:
-            lump = described()
-        except ExamError as refusal:
-            problem.say(_sentence(refusal))
-            return
-        made = region_changes.detailed(find, lump=lump)
-        if await tab.change_and_close(editor, made, "lump: size and feel", typed):
-            tab.tell("The lump is recorded.")
+            return self._described(form)
+        except ExamError:
+            return None
 
-    def before() -> ft.Control:
-        exam = editor.exam
-        finding = finding_of(exam, key, finding_id)
-        told = [f"{f.date}: {f.summary}" for f in earlier_lumps(exam, key)]
-        if finding is None or not told:
+    def _before(self, form: Form) -> ft.Control:
+        """Lay what is typed beside what was measured before."""
+        exam, finding, lump = self.editor.exam, self.measured(), self._typed(form)
+        if finding is None:
+            return ft.Container()
+        known = (one for one in exam.earlier if one.finding_id == finding.same_as)
+        if (same := next(known, None)) is not None:
+            said = compared(same.lump, lump) if same.lump and lump else ""
+            return stack(_readings(same, lump), *beside_part(said), spacing=6)
+        beside = lump_line(exam, self.key, replace(finding, lump=lump)) if lump else ""
+        told = [f"{f.date}: {f.summary}" for f in earlier_lumps(exam, self.key)]
+        if not told:
             return ft.Container()
         lines: list[ft.Control] = [strong("Measured here before"), *map(quiet, told)]
-        try:
-            beside = lump_line(exam, key, replace(finding, lump=described()))
-        except ExamError:
-            # Half a size is being typed: there is nothing to compare yet.
-            beside = ""
         return stack(*lines, *beside_part(beside), spacing=6)
 
-    felt = (ask.name for ask in lump_form.ASKS if ask.name not in _MEASURED)
-    tab.open_sheet(
-        _TITLE,
-        view.following(before),
-        *view.controls(*felt),
-        quiet("Two people's callipers can differ by centimetres on one lump."),
-        typed=typed,
-        grows=True,
-        foot=[
-            # Above what is tapped, which stands at the foot and stays there.
-            problem.control,
-            *view.controls(*_MEASURED),
-            across(button("lump-save", "Save the lump", save, kind="main tile")),
-        ],
-    )
+
+def _readings(before: EarlierFinding, now: Lump | None) -> ft.Control:
+    """Lay both readings of one lump side by side, each with its tool and person."""
+    then = measured_words(before.lump) if before.lump else "not measured then"
+    said = measured_words(now) if now else "not typed yet"
+    columns = ((before.date, then), ("Now", said))
+    drawn: list[ft.Control] = [
+        ft.Container(stack(strong(head), paragraph(words), spacing=2), expand=1)
+        for head, words in columns
+    ]
+    row = ft.Row(drawn, vertical_alignment=ft.CrossAxisAlignment.START)
+    return identified("lump-readings", row)
 
 
 def beside_part(line: str) -> list[ft.Control]:

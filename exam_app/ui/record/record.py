@@ -27,12 +27,14 @@ from exam_app.app.queries.record_chain import (
 from exam_app.app.view.visit_presenter import is_taken_in, notes_for_reader
 from exam_app.domain.exam.closing import continuation
 from exam_app.domain.exam.exam import Exam
+from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.headline import GAPS_NAMED
-from exam_app.domain.wording.region_wording import NOT_DONE, NOT_TAKEN
+from exam_app.domain.wording.region_wording import MARKS, NOT_DONE, NOT_TAKEN
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
 from exam_app.exchange.signed_notes import signer_of
 from exam_app.ui.handover.day_part import record_ways
 from exam_app.ui.record.correction_sheet import correct_button
+from exam_app.ui.record.mark_pictures import mark_pictures
 from exam_app.ui.record.record_notes import note_lines
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
@@ -56,7 +58,8 @@ async def build_draft(tab: Tab, exam_id: str) -> Screen:
     """Build the record of a draft as it stands, also of one that corrects a record."""
     editor = await open_exam(tab.session, exam_id)
     written = write_record(editor.exam, editor.protocol)
-    return written_screen(tab, written, editor.exam, back=f"/exam/{exam_id}/review")
+    back, drawn = f"/exam/{exam_id}/review", editor.protocol
+    return written_screen(tab, written, editor.exam, drawn, back=back)
 
 
 def _closed(tab: Tab, kept: KeptRecord) -> Screen:
@@ -64,7 +67,13 @@ def _closed(tab: Tab, kept: KeptRecord) -> Screen:
     written = write_record(kept.exam, kept.loaded.protocol, beside=beside)
     notes = notes_beside(tab.vault, kept)
     screen = written_screen(
-        tab, written, kept.exam, back="/", notes=notes, lacks_private=kept.lacks_private
+        tab,
+        written,
+        kept.exam,
+        kept.loaded.protocol,
+        back="/",
+        notes=notes,
+        lacks_private=kept.lacks_private,
     )
     chain = chain_of(tab.vault, kept.exam.exam_id)
     above = [_signed(tab, kept), *note_lines(tab, kept)]
@@ -127,6 +136,7 @@ def written_screen(
     tab: Tab,
     written: WrittenRecord,
     exam: Exam,
+    protocol: SpeciesProtocol,
     *,
     back: str,
     notes: Sequence[Section] = (),
@@ -137,6 +147,7 @@ def written_screen(
     Args:
         written: Without private notes; it is what a copy holds.
         exam: The exam it was written from.
+        protocol: The one it names; its species' drawings show the marks.
         back: Route of the arrow.
         notes: Beside the record; a copy holds them too.
         lacks_private: Whether a private note was signed with it that is not here.
@@ -167,17 +178,21 @@ def written_screen(
         body=[
             identified("record-text", stack(paragraph(written.title), *notices)),
             private.control,
-            *map(_section, written.sections),
+            *(_section(part, exam, protocol) for part in written.sections),
         ],
         bottom=[button("record-copy", "Copy as text", copied, icon=icon, kind="main")],
     )
 
 
-def _section(part: Section) -> ft.Control:
+def _section(part: Section, exam: Exam, protocol: SpeciesProtocol) -> ft.Control:
     """Draw a section; a long list of what nobody came to lies one tap away.
 
-    What was left for a reason of its own is never folded.
+    What was left for a reason of its own is never folded. Marks are drawn above their
+    words.
     """
+    if part.heading == MARKS:
+        drawn = mark_pictures(exam, protocol)
+        return section(part.heading, *drawn, *map(paragraph, part.lines))
     folded = [line for line in part.lines if _NOBODY_CAME.search(line)]
     if part.heading != NOT_DONE or len(folded) <= GAPS_NAMED:
         return section(part.heading, *map(paragraph, part.lines))
@@ -244,7 +259,7 @@ async def build_together(tab: Tab, exam_id: str) -> Screen:
     written = write_record(exam, protocol, beside=beside)
     notes = [note for kept in chain for note in notes_beside(tab.vault, kept)]
     back = f"/record/{exam_id}"
-    screen = written_screen(tab, written, exam, back=back, notes=notes)
+    screen = written_screen(tab, written, exam, protocol, back=back, notes=notes)
     screen.title = "Read together"
     what_it_is = banner(
         "record-together",

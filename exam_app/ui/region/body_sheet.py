@@ -13,25 +13,29 @@ from exam_app.app.view.body_presenter import (
     not_drawn,
     view_words,
 )
+from exam_app.app.view.mark_presenter import marks_words, on_view, shown_marks
 from exam_app.app.view.region_presenter import label_of
 from exam_app.domain.animal.body_drawing import WIDTH, Body, BodyView
 from exam_app.protocols.bodies import is_drawn, load_body
+from exam_app.ui.region.mark_sheet import open_marks
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.body_picture import body_picture
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.choices import grid
 from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.room import ROOM, sharing_width
 from exam_app.ui.widgets.slot import Slot, send
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
 
 # What a sheet's own frame and margin take of the window.
 _FRAME = 56
-# The title and the choice of a view above the drawing, and the name below it.
-_BESIDE = 230
+# The title and the choice of a view above the drawing, the name and the ways below.
+_BESIDE = 290
 _WIDEST = 560
 # Between two drawings.
 GAP = 4
 _NARROWEST = 280
-_TAP_A_PART = "Tap a part. The smaller ones of the head stand in the lower drawing."
+_TAP_A_PART = "Tap a part; small ones in the lower drawing."
 _LEGEND = "Plain: open. Hatched: answered. Hatched both ways with !: finding."
 
 
@@ -50,7 +54,7 @@ def open_body(tab: Tab, editor: ExamEditor, take: Callable[[str], None]) -> None
     """
     body = load_body(editor.protocol.species)
     sheet = BodySheet(tab, editor, body, take)
-    tab.open_sheet("Body", *sheet.controls(), grows=True)
+    tab.open_sheet("Body", *sheet.controls(), grows=True, foot=sheet.foot())
 
 
 def width_in(across: float, down: float, views: tuple[BodyView, ...]) -> int:
@@ -78,6 +82,7 @@ class BodySheet:
     _name: ft.Text = field(default_factory=lambda: strong(_TAP_A_PART))
     _drawn: Slot = field(init=False)
     _below: Slot = field(init=False)
+    _ways: Slot = field(init=False)
     # What the focus of a key goes to once the sheet shows the other.
     _first: ft.Semantics | None = None
 
@@ -85,23 +90,44 @@ class BodySheet:
         """Return what the sheet shows, from above to below."""
         self._drawn = Slot(self._draw)
         self._below = Slot(self._draw_below, hides_empty=True)
-        return [self._drawn.control, self._below.control]
+        self._ways = Slot(self._draw_ways)
+        large = [self._ways.control] if ROOM.is_large_text else []
+        return [self._drawn.control, *large, self._below.control]
 
     def _draw_below(self) -> ft.Control:
         if self._is_list:
             return ft.Container()
+        return stack(quiet(_LEGEND), *self._others())
+
+    def foot(self) -> list[ft.Control]:
+        """Return what stays in sight below: the part meant, the ways on.
+
+        Large text leaves no room for it; there it follows the drawing.
+        """
+        return [] if ROOM.is_large_text else [self._ways.control]
+
+    def _draw_ways(self) -> ft.Control:
+        turn = self._turn("The drawing" if self._is_list else "All parts as a list")
+        ways = sharing_width([self._mark(), turn], ROOM.sheet)
         name = identified("body-name", self._name, live=True)
-        turn = self._turn("All parts as a list")
-        return stack(name, quiet(_LEGEND), *self._others(), side_by_side(turn))
+        return stack(*([] if self._is_list else [name]), *ways, spacing=8)
+
+    def _mark(self) -> ft.Semantics:
+        def opened() -> None:
+            open_marks(self.tab, self.editor, self.take)
+
+        return button(
+            "body-mark", "Mark what was found", opened, kind="tile", size="thumb"
+        )
 
     def _turn(self, label: str) -> ft.Semantics:
         def turned() -> None:
             self._is_list = not self._is_list
-            self._drawn.refresh()
-            self._below.refresh()
+            for slot in (self._drawn, self._below, self._ways):
+                slot.refresh()
             self.tab.give_focus(self._first.content if self._first else None)
 
-        return button("body-list", label, turned, kind="quiet")
+        return button("body-list", label, turned, kind="tile", size="thumb")
 
     def _draw(self) -> ft.Control:
         return self._listed() if self._is_list else self._pictures()
@@ -114,8 +140,7 @@ class BodySheet:
             for key, mark in marks(exam, protocol).items()
         ]
         self._first = tiles[0]
-        row = side_by_side(*tiles, spacing=6)
-        return stack(side_by_side(self._turn("The drawing")), row)
+        return side_by_side(*tiles, spacing=6)
 
     def _pictures(self) -> ft.Control:
         exam, protocol = self.editor.exam, self.editor.protocol
@@ -124,11 +149,18 @@ class BodySheet:
         views = tuple(self.body.views[n] for n in names if n in self.body.views)
         page = self.tab.page
         width = width_in(page.width or 0, page.height or 0, views)
+        placed = {
+            view.name: on_view(shown_marks(exam, protocol), view) for view in views
+        }
         pictures: list[ft.Control] = [
-            body_picture(view, width, said, self._touched, self._taken)
+            body_picture(
+                view, width, said, self._touched, self._taken, placed[view.name]
+            )
             for view in views
         ]
+        marked = marks_words([one for view in views for one in placed[view.name]])
         words = view_words(exam, protocol, views, said)
+        words = ". ".join(filter(None, (words, marked)))
         shown = ft.Column(pictures, spacing=GAP, tight=True)
         name = for_choice("body", self._view)
         return ft.Column(
@@ -140,7 +172,7 @@ class BodySheet:
     def _choices(self) -> ft.Control:
         choices = [self._choice(n) for n in self.body.views if n in VIEW_LABELS]
         self._first = choices[0]
-        return ft.Row([*choices])
+        return grid(choices, len(choices))
 
     def _choice(self, name: str) -> ft.Semantics:
         def chosen() -> None:

@@ -14,9 +14,11 @@ from exam_app.app.view.region_presenter import (
     step_name,
 )
 from exam_app.domain.exam.findings import EarlierOutcome
+from exam_app.domain.exam.marks import NOT_FOUND_AGAIN, found_again
 from exam_app.domain.protocol.protocol import Region
 from exam_app.ui.animal.history import history_way
 from exam_app.ui.animal.past_values import open_lines
+from exam_app.ui.finding.lump_sheet import open_lump_again
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.exam_parts import sign_icon
@@ -52,18 +54,36 @@ def found_before(
 def earlier_questions(
     tab: Tab, editor: ExamEditor, keys: tuple[str, ...]
 ) -> list[ft.Control]:
-    """Ask of each open finding of an earlier record what became of it."""
+    """Ask of each open finding of an earlier record what became of it.
+
+    A lump can be measured again here too; one that was is neither gone nor not looked
+    for.
+    """
     shown: list[ft.Control] = []
+    again = found_again(editor.exam)
     for key in keys:
         for found in editor.view.regions[key].earlier:
-            words = ft.Text(f"Found {found.date}: {found.summary}", expand=True)
+            is_again = found.finding_id in again
+            said = ". Measured again in this exam." if is_again else ""
+            words = ft.Text(f"Found {found.date}: {found.summary}{said}", expand=True)
             shown.append(ft.Row([sign_icon(Sign.PARKED), words]))
             buttons = [
                 _outcome(tab, editor, found.finding_id, outcome, found.outcome)
                 for outcome, _ in OUTCOME_LABELS
+                if not (is_again and outcome in NOT_FOUND_AGAIN)
             ]
+            if found.lump is not None and not is_again:
+                buttons.append(_measure(tab, editor, found.finding_id))
             shown.append(side_by_side(*buttons, spacing=8))
     return shown
+
+
+def _measure(tab: Tab, editor: ExamEditor, finding_id: str) -> ft.Control:
+    def opened() -> None:
+        open_lump_again(tab, editor, finding_id)
+
+    name = for_region(finding_id, "again")
+    return button(name, "Measure it again", opened, kind="tile")
 
 
 def _outcome(

@@ -23,6 +23,7 @@ from exam_app.app.view.rest_presenter import (
     is_beyond_routine,
     with_side,
 )
+from exam_app.domain.exam.marks import open_earlier
 from exam_app.domain.protocol.protocol import Region
 from exam_app.ui.exam.handling_warnings import warnings_beside, words_beside
 from exam_app.ui.finding import finding_sheet
@@ -77,8 +78,8 @@ class RegionRow:
         said += [
             ft.Container(quiet(f"{one.date}: {one.summary}", lines=1), expand=True)
             for key in self.keys
-            for one in self.editor.view.regions[key].earlier
-            if one.outcome is None
+            for one in open_earlier(self.editor.exam)
+            if one.key == key
         ]
         if is_beyond_routine(self.editor.exam, self.region, self.keys):
             said = [ft.Container(quiet("not part of a routine exam", lines=1))]

@@ -24,7 +24,7 @@ from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import sign_label
 from exam_app.domain.exam.transitions import signs_offered
 from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
-from exam_app.domain.protocol.protocol import UrgentSign
+from exam_app.domain.protocol.urgent_signs import UrgentSign
 from exam_app.domain.wording.source_words import cited
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.urgent.telephone import open_telephone, telephone_button

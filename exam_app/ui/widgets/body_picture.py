@@ -1,10 +1,12 @@
 """One view of an animal, drawn; a part's state stands in hatching and a sign.
 
 Open parts are plain, answered ones lightly hatched, those with a finding hatched both
-ways with an exclamation mark: nothing is said by colour alone.
+ways with an exclamation mark: nothing is said by colour alone. A mark is a disc with
+its number; one of an earlier record a square on its corner with a thin broken line; one
+that is only proposed a ring.
 """
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 from math import ceil
 
@@ -12,6 +14,7 @@ import flet as ft
 import flet.canvas as cv
 
 from exam_app.app.view.body_presenter import Mark
+from exam_app.app.view.mark_presenter import ShownMark
 from exam_app.domain.animal.body_drawing import (
     WIDTH,
     Area,
@@ -19,11 +22,14 @@ from exam_app.domain.animal.body_drawing import (
     Curve,
     hatching,
 )
+from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.ui.shell.theme import CONTROL_HEIGHT
 
 _GROUND, _INK = ft.Colors.SURFACE, ft.Colors.ON_SURFACE
 _WIDE_GAP, _NARROW_GAP = 11, 6
+_QUIET = ft.Colors.ON_SURFACE_VARIANT
 _SIGN_SIZE = 20
+MARK_SIZE = 24
 # Beyond the edge, so that the mask leaves no line of what it covers.
 _EDGE = 8
 
@@ -34,6 +40,7 @@ def body_picture(
     marks: Mapping[str, Mark],
     touched: Callable[[str], None],
     taken: Callable[[str], None],
+    placed: Sequence[ShownMark] = (),
 ) -> ft.Control:
     """Draw a view and say which part a finger means.
 
@@ -43,6 +50,7 @@ def body_picture(
         marks: The state of each part and side; one that is missing takes no tap.
         touched: Called with the part and side under the finger, or with nothing.
         taken: Called with it when the finger is lifted there.
+        placed: Marks of findings on this view.
     """
     meant = ""
 
@@ -57,12 +65,8 @@ def body_picture(
         if meant:
             taken(meant)
 
-    drawn = cv.Canvas(
-        shapes=list(_shapes(view, width, marks)),
-        width=width,
-        # Whole pixels: on half of one, the clip lets lines through below the mask.
-        height=ceil(view.height * width / WIDTH),
-    )
+    shapes = (*_shapes(view, width, marks), *_marks(view, width, placed))
+    drawn = _canvas(view, width, shapes)
     return ft.GestureDetector(
         content=drawn,
         on_tap_down=down,
@@ -70,6 +74,74 @@ def body_picture(
         exclude_from_semantics=True,
         mouse_cursor=ft.MouseCursor.CLICK,
     )
+
+
+def marked_picture(
+    view: BodyView,
+    width: float,
+    placed: Sequence[ShownMark],
+    proposed: BodyMark | None = None,
+) -> cv.Canvas:
+    """Draw a view with the marks on it, its parts without their states.
+
+    Args:
+        view: What is drawn.
+        width: In pixels; the height follows.
+        placed: Marks of findings on this view.
+        proposed: A place that was tapped and is not recorded.
+    """
+    plain = dict.fromkeys((area.key for area in view.areas), Mark.OPEN)
+    shapes = [*_shapes(view, width, plain), *_marks(view, width, placed)]
+    if proposed is not None and proposed.view.value == view.name:
+        shapes += _proposed(proposed, *view.at_pixels(proposed.point(view), width))
+    return _canvas(view, width, shapes)
+
+
+def _canvas(view: BodyView, width: float, shapes: Iterable[cv.Shape]) -> cv.Canvas:
+    # Whole pixels: on half of one, the clip lets lines through below the mask.
+    height = ceil(view.height * width / WIDTH)
+    return cv.Canvas(shapes=[*shapes], width=width, height=height)
+
+
+def _marks(
+    view: BodyView, width: float, placed: Sequence[ShownMark]
+) -> Iterator[cv.Shape]:
+    for one in placed:
+        x, y = view.at_pixels(one.mark.point(view), width)
+        yield from (_earlier if one.is_earlier else _own)(one.mark, x, y)
+
+
+def _own(mark: BodyMark, x: float, y: float) -> Iterator[cv.Shape]:
+    yield cv.Circle(x, y, MARK_SIZE / 2 + 2, paint=ft.Paint(color=_GROUND))
+    yield cv.Circle(x, y, MARK_SIZE / 2, paint=ft.Paint(color=_INK))
+    yield _number(mark, x, y, _GROUND, ft.FontWeight.W_700)
+
+
+def _earlier(mark: BodyMark, x: float, y: float) -> Iterator[cv.Shape]:
+    reach = MARK_SIZE * 0.72
+    corners = ((x, y - reach), (x + reach, y), (x, y + reach), (x - reach, y))
+    edge: list[cv.Path.PathElement] = [cv.Path.MoveTo(*corners[0])]
+    edge += [cv.Path.LineTo(*corner) for corner in corners[1:]]
+    edge.append(cv.Path.Close())
+    yield _path(edge, ft.Paint(color=_GROUND, style=_FILL))
+    broken = _pen(1.2, _QUIET)
+    broken.stroke_dash_pattern = [4, 3]
+    yield _path(edge, broken)
+    yield _number(mark, x, y, _QUIET, ft.FontWeight.W_400)
+
+
+def _proposed(mark: BodyMark, x: float, y: float) -> Iterator[cv.Shape]:
+    yield cv.Circle(x, y, MARK_SIZE / 2 + 3, paint=ft.Paint(color=_GROUND))
+    yield cv.Circle(x, y, MARK_SIZE / 2 + 2, paint=_pen(3))
+    yield _number(mark, x, y, _INK, ft.FontWeight.W_700)
+
+
+def _number(
+    mark: BodyMark, x: float, y: float, colour: ft.ColorValue, weight: ft.FontWeight
+) -> cv.Text:
+    size = MARK_SIZE * (0.62 if mark.number < 100 else 0.4)
+    style = ft.TextStyle(size=size, weight=weight, color=colour)
+    return cv.Text(x, y, str(mark.number), style=style, alignment=ft.Alignment.CENTER)
 
 
 def _shapes(

@@ -35,6 +35,11 @@ class Room:
     text_scale: float = 1.0
 
     @property
+    def is_large_text(self) -> bool:
+        """Whether text is larger than normal, and rows take more than theirs."""
+        return self.text_scale > 1
+
+    @property
     def zone(self) -> float:
         """Width of the place in which a part or a vital is answered."""
         if self.width < WIDE_FROM:
