@@ -7,7 +7,8 @@ from pathlib import Path
 import flet as ft
 import pytest
 
-from exam_app.ui.shell.theme import WIDE_FROM
+from exam_app.ui.shell.theme import SCROLLS, WIDE_FROM
+from exam_app.ui.widgets import still_button
 from exam_app.ui.widgets.buttons import FilledButton, button, colour_button
 from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.room import ROOM, least_width
@@ -112,6 +113,18 @@ def test_first_key_that_leads_makes_buttons_of_all_that_is_drawn():
         driver.click("exam-more")
         driver.wait("sheet")
         assert StillButton not in kinds_of(driver, "exam-late")
+
+
+def test_no_scroll_bar_comes_and_goes():
+    """Only the theme says how it is shown: one that fades is drawn for seconds."""
+    ui = Path(still_button.__file__).parents[1]
+    said = {
+        path.name
+        for path in ui.rglob("*.py")
+        if "ScrollMode." in path.read_text("utf-8")
+    }
+    assert said == {"theme.py"}
+    assert SCROLLS is ft.ScrollMode.ALWAYS
 
 
 def test_on_a_sheet_the_first_key_makes_buttons_too():

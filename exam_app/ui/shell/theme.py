@@ -116,6 +116,13 @@ def build_theme(look: ColourMode, text_size: TextSize) -> ft.Theme:
         ),
         icon_theme=ft.IconTheme(size=26 * sign, color=palette["on_ground"]),
         page_transitions=_no_transitions(),
+        # Stays, so it may not cover the frame of what stands beside it.
+        scrollbar_theme=ft.ScrollbarTheme(
+            thickness={ft.ControlState.HOVERED: 10, ft.ControlState.DEFAULT: 4},
+            radius=2,
+            thumb_color=palette["line"],
+            cross_axis_margin=0,
+        ),
         # What lies over the screen shades all of it. Said here, since a sheet as high
         # as the window is asked for no size of its own.
         bottom_sheet_theme=ft.BottomSheetTheme(

@@ -4,7 +4,7 @@ import flet as ft
 
 from exam_app.app.queries.given_recently import GivenBefore, doses_of, offered
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.shell.theme import EXAM_CONTROL_HEIGHT
+from exam_app.ui.shell.theme import EXAM_CONTROL_HEIGHT, SCROLLS
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice
@@ -24,7 +24,7 @@ def given_controls(tab: Tab, species: str, view: FormView) -> list[ft.Control]:
         row = [_dose(view, number, dose) for number, dose in enumerate(known)]
         # Room for one row from the start: nothing below moves when doses appear.
         return ft.Container(
-            ft.Row(row, spacing=8, scroll=ft.ScrollMode.AUTO),
+            ft.Row(row, spacing=8, scroll=SCROLLS),
             height=EXAM_CONTROL_HEIGHT,
         )
 
