@@ -22,16 +22,12 @@ Size = Literal["usual", "exam", "hands", "thumb"]
 
 @dataclass(slots=True)
 class Hands:
-    """What is known of the hands; a button asks when it is made.
+    """Whether the hands are gloved and dirty: few, large buttons then.
 
-    Attributes:
-        gloved: Whether they are gloved and dirty: few, large buttons then. Once this is
-            another, the screen is shown anew.
-        has_keys: Whether a key has led from control to control.
+    A button asks when it is made: once this is another, the screen is shown anew.
     """
 
     gloved: bool = False
-    has_keys: bool = False
 
 
 HANDS = Hands()
