@@ -236,8 +236,7 @@ def found_again(
     """Record that a lump of an earlier record was measured again."""
     known = known_earlier(exam, earlier_id)
     region = edit.protocol.region(split_key(known.key)[0])
-    terms = region.terms if region else ()
-    term = next((one for one in terms if one.term_id == known.term_id), None)
+    term = region.term(known.term_id) if region else None
     words = term_label(exam, term) if term else "lump"
     term_id = term.term_id if term else ""
     finding = Finding(finding_id, words, edit.by, term_id=term_id, lump=lump)

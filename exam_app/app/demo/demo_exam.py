@@ -177,10 +177,10 @@ def _with_finding(exam: Exam, edit: Edit, told: Told, examiner: str) -> Exam:
         fields["lump"] = lump_of(fields["lump"], examiner)
     mark, is_again = fields.pop("mark", None), fields.pop("again", False)
     term_id = fields.pop("term", "")
-    label = next((t.label for t in region.terms if t.term_id == term_id), "")
+    term = region.term(term_id)
     finding = said(
         Finding,
-        {"words": label, "side": split_key(key)[1], **fields},
+        {"words": term.label if term else "", "side": split_key(key)[1], **fields},
         finding_id=new_id(),
         attribution=edit.by,
         term_id=term_id,

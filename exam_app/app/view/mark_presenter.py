@@ -80,8 +80,8 @@ def shown_marks(exam: Exam, protocol: SpeciesProtocol) -> tuple[ShownMark, ...]:
 
 def _is_lump(protocol: SpeciesProtocol, key: str, term_id: str) -> bool:
     region = protocol.region(split_key(key)[0])
-    terms = region.terms if region else ()
-    return any(term.term_id == term_id and term.is_lump for term in terms)
+    term = region.term(term_id) if region else None
+    return term is not None and term.is_lump
 
 
 def on_view(marks: Iterable[ShownMark], view: BodyView) -> tuple[ShownMark, ...]:

@@ -19,11 +19,8 @@ def marked_findings(exam: Exam) -> tuple[tuple[str, Finding], ...]:
         for finding in entry.findings
         if finding.mark is not None
     ]
-    return tuple((key, finding) for _, key, finding in sorted(found, key=_number))
-
-
-def _number(one: tuple[int, str, Finding]) -> int:
-    return one[0]
+    by_number = sorted(found, key=lambda one: one[0])
+    return tuple((key, finding) for _, key, finding in by_number)
 
 
 def earlier_marks(exam: Exam) -> tuple[EarlierFinding, ...]:
@@ -63,12 +60,9 @@ def found_again(exam: Exam) -> frozenset[str]:
 
 def open_earlier(exam: Exam) -> tuple[EarlierFinding, ...]:
     """Return the earlier finds of which this exam has said nothing yet."""
-    again = found_again(exam)
-    return tuple(
-        one
-        for one in exam.earlier
-        if one.outcome is None and one.finding_id not in again
-    )
+    unsaid = [one for one in exam.earlier if one.outcome is None]
+    again = found_again(exam) if unsaid else ()
+    return tuple(one for one in unsaid if one.finding_id not in again)
 
 
 def require_not_again(exam: Exam, finding_id: str, outcome: EarlierOutcome) -> None:
@@ -81,13 +75,18 @@ def require_not_again(exam: Exam, finding_id: str, outcome: EarlierOutcome) -> N
         raise FoundAgainError
 
 
+def earlier_of(exam: Exam, finding_id: str) -> EarlierFinding | None:
+    """Return an earlier find by its id; ``None`` where the exam does not know it."""
+    return next((one for one in exam.earlier if one.finding_id == finding_id), None)
+
+
 def known_earlier(exam: Exam, finding_id: str) -> EarlierFinding:
     """Return an earlier find by its id.
 
     Raises:
         UnknownItemError: The exam was not asked about it.
     """
-    for one in exam.earlier:
-        if one.finding_id == finding_id:
-            return one
-    raise UnknownItemError(finding_id)
+    known = earlier_of(exam, finding_id)
+    if known is None:
+        raise UnknownItemError(finding_id)
+    return known

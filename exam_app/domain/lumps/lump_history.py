@@ -9,7 +9,7 @@ then that this holds if it is the same lump.
 from exam_app.domain.errors import LumpSizeError, UnitMismatchError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome, Finding
-from exam_app.domain.exam.marks import found_again
+from exam_app.domain.exam.marks import earlier_of, found_again
 from exam_app.domain.lumps.lumps import Lump, compare_lumps, show_lump_size
 
 
@@ -54,8 +54,7 @@ def lump_line(exam: Exam, key: str, now: Finding) -> str:
 
 def _same_line(exam: Exam, now: Finding) -> str:
     """Lay both readings of one lump side by side, with tool, direction and person."""
-    known = (one for one in exam.earlier if one.finding_id == now.same_as)
-    before = next(known, None)
+    before = earlier_of(exam, now.same_as)
     if before is None or now.lump is None:
         return ""
     is_now = f"now {measured_words(now.lump)}"

@@ -332,7 +332,7 @@ class ExamPanes:
         row = self._rows.get(self.editor.view.current.place)
         if not isinstance(row, VitalRow) or self._card is not None:
             return False
-        return ROOM.text_scale > 1 or (self.is_low and row.has_pad)
+        return ROOM.is_large_text or (self.is_low and row.has_pad)
 
     def _redraw_zone(self) -> None:
         self._zone.control.expand = _ALL if self._is_crowded else None
@@ -348,7 +348,7 @@ class ExamPanes:
     @property
     def is_low(self) -> bool:
         """Whether there is no room for a strip: a low phone, or large text on any."""
-        is_little = (self.tab.page.height or _LOW) < _LOW or ROOM.text_scale > 1
+        is_little = (self.tab.page.height or _LOW) < _LOW or ROOM.is_large_text
         return not self.tab.is_wide and is_little and self.short is None
 
     def _shape_now(self) -> tuple[bool, ...]:

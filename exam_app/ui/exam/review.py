@@ -15,6 +15,7 @@ from exam_app.app.view.review_presenter import (
 from exam_app.app.view.visit_presenter import Part, is_taken_in, part_card
 from exam_app.domain.exam.exam import words_for
 from exam_app.domain.exam.findings import Finding
+from exam_app.domain.exam.marks import earlier_of
 from exam_app.domain.exam.review import OpenPoint, PointKind, region_label, review
 from exam_app.domain.protocol.protocol import split_key
 from exam_app.domain.wording.headline import headline
@@ -221,8 +222,8 @@ async def lead_to(tab: Tab, editor: ExamEditor, point: OpenPoint) -> None:
 def _region_key(editor: ExamEditor, point: OpenPoint) -> str:
     if point.kind is PointKind.REGION:
         return point.target
-    found = (e.key for e in editor.exam.earlier if e.finding_id == point.target)
-    return next(found, point.target)
+    known = earlier_of(editor.exam, point.target)
+    return known.key if known else point.target
 
 
 def _unsaved(tab: Tab, editor: ExamEditor) -> ft.Control:

@@ -15,7 +15,7 @@ from exam_app.app.forms.form import Form
 from exam_app.app.region_changes import Found, finding_of
 from exam_app.domain.errors import ExamError, LumpSizeError, ReadingError
 from exam_app.domain.exam.findings import EarlierFinding, Finding
-from exam_app.domain.exam.marks import known_earlier
+from exam_app.domain.exam.marks import earlier_of, known_earlier
 from exam_app.domain.lumps.lump_history import (
     compared,
     earlier_lumps,
@@ -140,8 +140,7 @@ class _LumpSheet:
         exam, finding, lump = self.editor.exam, self.measured(), self._typed(form)
         if finding is None:
             return ft.Container()
-        known = (one for one in exam.earlier if one.finding_id == finding.same_as)
-        if (same := next(known, None)) is not None:
+        if (same := earlier_of(exam, finding.same_as)) is not None:
             said = compared(same.lump, lump) if same.lump and lump else ""
             return stack(_readings(same, lump), *beside_part(said), spacing=6)
         beside = lump_line(exam, self.key, replace(finding, lump=lump)) if lump else ""

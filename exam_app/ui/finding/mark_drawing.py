@@ -25,7 +25,7 @@ from exam_app.domain.animal.body_drawing import WIDTH, Body, BodyView, Point
 from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.theme import CONTROL_HEIGHT
-from exam_app.ui.widgets.body_picture import MARK_SIZE, marked_picture
+from exam_app.ui.widgets.body_picture import MARK_SIZE, marked_picture, width_within
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import grid
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -35,8 +35,6 @@ from exam_app.ui.widgets.slot import Slot
 # The title, the choice of a view, and what is asked below the drawing.
 _BESIDE = 430
 _WIDEST, _NARROWEST = 520, 200
-# What a sheet's own frame and margin take of the window.
-_FRAME = 56
 _COLUMNS = 3
 
 
@@ -48,8 +46,7 @@ def width_in(across: float, down: float, view: BodyView) -> int:
         down: Its height.
         view: The one that is shown.
     """
-    room = (down - _BESIDE) * WIDTH / view.height
-    return int(max(_NARROWEST, min(_WIDEST, across - _FRAME, room)))
+    return width_within(across, down - _BESIDE, (view,), (_NARROWEST, _WIDEST))
 
 
 @dataclass(slots=True, repr=False)
@@ -99,10 +96,12 @@ class MarkDrawing:
         page = self.tab.page
         return width_in(page.width or 0, page.height or 0, self.drawn)
 
+    def _in_thousandths(self, pixels: float) -> float:
+        return pixels * WIDTH / self._width()
+
     def _draw(self) -> ft.Control:
         view, width = self.drawn, self._width()
         placed = on_view(self._marks(), view)
-        finger = CONTROL_HEIGHT * WIDTH / width
         at: list[Point] = []
 
         def down(event: ft.TapEvent[ft.GestureDetector]) -> None:
@@ -114,7 +113,7 @@ class MarkDrawing:
         def lifted() -> None:
             # A finger that began to scroll is lifted without a tap.
             if at:
-                self._tapped_at(at[0], finger)
+                self._tapped_at(at[0])
 
         picture = ft.GestureDetector(
             content=marked_picture(view, width, placed, self.place),
@@ -130,8 +129,8 @@ class MarkDrawing:
     def _marks(self) -> tuple[ShownMark, ...]:
         return shown_marks(self.editor.exam, self.editor.protocol)
 
-    def _tapped_at(self, point: Point, finger: float) -> None:
-        reach = finger * MARK_SIZE / CONTROL_HEIGHT
+    def _tapped_at(self, point: Point) -> None:
+        reach = self._in_thousandths(MARK_SIZE)
         self.tapped = mark_under(self._marks(), self.drawn, point, reach)
         if self.tapped is None:
             self._propose(point)
@@ -141,7 +140,7 @@ class MarkDrawing:
 
     def _propose(self, point: Point) -> None:
         exam, protocol = self.editor.exam, self.editor.protocol
-        finger = CONTROL_HEIGHT * WIDTH / self._width()
+        finger = self._in_thousandths(CONTROL_HEIGHT)
         self.offered = proposals(exam, protocol, self.body, self.drawn, point, finger)
         is_there = bool(self.offered)
         self.place = new_mark(exam, self.drawn, point) if is_there else None

@@ -1,6 +1,6 @@
 """Mark a finding that is recorded, or put its mark elsewhere, on the drawing."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import flet as ft
 
@@ -113,8 +113,7 @@ class _MarkPlace:
         offered = self.drawing.offered
         if why := why_not_there(exam, protocol, key, finding, place, offered):
             return strong(why)
-        numbered = finding.mark or place
-        name = f"mark {numbered.number}, {place.view.words}"
+        name = mark_words(replace(place, number=(finding.mark or place).number))
         part = proposed_words(exam, protocol, key, place)
 
         async def kept() -> None:

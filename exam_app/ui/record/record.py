@@ -58,8 +58,8 @@ async def build_draft(tab: Tab, exam_id: str) -> Screen:
     """Build the record of a draft as it stands, also of one that corrects a record."""
     editor = await open_exam(tab.session, exam_id)
     written = write_record(editor.exam, editor.protocol)
-    back, drawn = f"/exam/{exam_id}/review", editor.protocol
-    return written_screen(tab, written, editor.exam, drawn, back=back)
+    back = f"/exam/{exam_id}/review"
+    return written_screen(tab, written, editor.exam, editor.protocol, back=back)
 
 
 def _closed(tab: Tab, kept: KeptRecord) -> Screen:

@@ -15,11 +15,11 @@ from exam_app.app.view.body_presenter import (
 )
 from exam_app.app.view.mark_presenter import marks_words, on_view, shown_marks
 from exam_app.app.view.region_presenter import label_of
-from exam_app.domain.animal.body_drawing import WIDTH, Body, BodyView
+from exam_app.domain.animal.body_drawing import Body, BodyView
 from exam_app.protocols.bodies import is_drawn, load_body
 from exam_app.ui.region.mark_sheet import open_marks
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.widgets.body_picture import body_picture
+from exam_app.ui.widgets.body_picture import body_picture, width_within
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import grid
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -27,8 +27,6 @@ from exam_app.ui.widgets.room import ROOM, sharing_width
 from exam_app.ui.widgets.slot import Slot, send
 from exam_app.ui.widgets.texts import quiet, side_by_side, stack, strong
 
-# What a sheet's own frame and margin take of the window.
-_FRAME = 56
 # The title and the choice of a view above the drawing, the name and the ways below.
 _BESIDE = 290
 _WIDEST = 560
@@ -65,8 +63,7 @@ def width_in(across: float, down: float, views: tuple[BodyView, ...]) -> int:
         down: Its height.
         views: From above to below.
     """
-    room = (down - _BESIDE) * WIDTH / sum(view.height for view in views)
-    return int(max(_NARROWEST, min(_WIDEST, across - _FRAME, room)))
+    return width_within(across, down - _BESIDE, views, (_NARROWEST, _WIDEST))
 
 
 @dataclass(slots=True, repr=False)
@@ -149,9 +146,8 @@ class BodySheet:
         views = tuple(self.body.views[n] for n in names if n in self.body.views)
         page = self.tab.page
         width = width_in(page.width or 0, page.height or 0, views)
-        placed = {
-            view.name: on_view(shown_marks(exam, protocol), view) for view in views
-        }
+        shown_here = shown_marks(exam, protocol)
+        placed = {view.name: on_view(shown_here, view) for view in views}
         pictures: list[ft.Control] = [
             body_picture(
                 view, width, said, self._touched, self._taken, placed[view.name]

@@ -30,8 +30,26 @@ _WIDE_GAP, _NARROW_GAP = 11, 6
 _QUIET = ft.Colors.ON_SURFACE_VARIANT
 _SIGN_SIZE = 20
 MARK_SIZE = 24
+# What a sheet's own frame and margin take of the window.
+_FRAME = 56
 # Beyond the edge, so that the mask leaves no line of what it covers.
 _EDGE = 8
+
+
+def width_within(
+    across: float, down: float, views: Sequence[BodyView], limits: tuple[int, int]
+) -> int:
+    """Return how wide views are drawn that stand below each other, unscrolled.
+
+    Args:
+        across: The window's width, in pixels as the width returned.
+        down: Height that is left for them.
+        views: From above to below.
+        limits: The narrowest and the widest.
+    """
+    room = down * WIDTH / sum(view.height for view in views)
+    narrowest, widest = limits
+    return int(max(narrowest, min(widest, across - _FRAME, room)))
 
 
 def body_picture(
