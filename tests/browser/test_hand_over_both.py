@@ -54,9 +54,8 @@ def with_a_finding(exam, protocol, by):
     return add_finding(exam, protocol, "nose", finding, "8" * 32)
 
 
-@pytest.fixture
-def both(tmp_path, run_app, open_page):
-    """Unlocked pages of both apps, and the folder between them."""
+def opened_both(tmp_path, run_app, open_page, fill_device, fill_clinic):
+    """Unlock a device and a clinic, each over a store that was filled before."""
     pages = []
     for name, size, fill in (
         ("device", PHONE, fill_device),
@@ -69,6 +68,15 @@ def both(tmp_path, run_app, open_page):
         pages.append(page)
     between = tmp_path / "between"
     between.mkdir()
+    return *pages, between
+
+
+@pytest.fixture
+def both(tmp_path, run_app, open_page):
+    """Unlocked pages of both apps, and the folder between them."""
+    *pages, between = opened_both(
+        tmp_path, run_app, open_page, fill_device, fill_clinic
+    )
     yield *pages, between
     for page, name in zip(pages, ("device", "clinic"), strict=True):
         page.shot(f"both-end-{name}")

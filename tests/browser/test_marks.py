@@ -20,8 +20,8 @@ from exam_app.ui.finding.mark_drawing import width_in
 from tests.browser.driver import LAPTOP, PHONE, SMALL
 from tests.browser.exam_drafts import EXAM_ID, STARTER, prepare_exam
 from tests.browser.handed import animal_named
-from tests.browser.prepared import KIM, PIN, in_store, prepare_folder, unlock
-from tests.browser.test_hand_over_both import pair
+from tests.browser.prepared import KIM, PIN, unlock
+from tests.browser.test_hand_over_both import opened_both, pair
 from tests.browser.test_typed_words import length_of, wait_kept
 
 SIZES = pytest.mark.parametrize(
@@ -238,25 +238,15 @@ def fill_clinic(vault):
 def test_a_lump_is_found_marked_closed_and_read_at_the_clinic_with_its_mark(
     tmp_path, run_app, open_page
 ):
-    pages = []
-    for name, size, fill in (
-        ("device", PHONE, fill_device),
-        ("clinic", LAPTOP, fill_clinic),
-    ):
-        folder = prepare_folder(tmp_path / name)
-        in_store(folder, fill)
-        page = open_page(size)
-        unlock(page, run_app(folder=folder))
-        pages.append(page)
-    device, clinic = pages
+    device, clinic, between = opened_both(
+        tmp_path, run_app, open_page, fill_device, fill_clinic
+    )
     pair(device, clinic)
     mark_a_lump(device)
     close(device)
     device.wait_text("record-mark-left", "Mark 1, left view: Chest wall: Lump")
     device.scroll_to("record-mark-left")
     device.shot("mark-closed-phone")
-    between = tmp_path / "between"
-    between.mkdir()
     device.go("/hand-over")
     device.type("hand-folder-path", str(between))
     device.click("hand-folder-save")

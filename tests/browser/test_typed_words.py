@@ -234,12 +234,19 @@ def busy_store(driver: InProcessDriver) -> Iterator[None]:
         driver.app.run(released())
 
 
-def test_a_value_that_is_being_saved_is_told_as_unsaved_no_longer_than_that(tmp_path):
+@contextlib.contextmanager
+def weight_typed(tmp_path: Path) -> Iterator[InProcessDriver]:
+    """Open the weight from the review, and type one that is not saved."""
     folder = prepare_exam(tmp_path / "exams")
     with as_environment_asks(), unlocked(folder) as driver:
         driver.go(f"{EXAM}/review")
         driver.click("review-point-weight")
         driver.type("vital-typed", "24")
+        yield driver
+
+
+def test_a_value_that_is_being_saved_is_told_as_unsaved_no_longer_than_that(tmp_path):
+    with weight_typed(tmp_path) as driver:
         with busy_store(driver):
             driver.click("vital-save")
             leave(driver)
@@ -262,11 +269,7 @@ def test_a_sheet_opened_while_another_is_being_saved_stays(tmp_path):
 
 
 def test_a_sheet_opened_while_a_value_is_being_saved_stays(tmp_path):
-    folder = prepare_exam(tmp_path / "exams")
-    with as_environment_asks(), unlocked(folder) as driver:
-        driver.go(f"{EXAM}/review")
-        driver.click("review-point-weight")
-        driver.type("vital-typed", "24")
+    with weight_typed(tmp_path) as driver:
         with busy_store(driver):
             driver.click("vital-save")
             leave(driver)

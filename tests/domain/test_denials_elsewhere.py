@@ -4,17 +4,20 @@ from dataclasses import replace
 
 import pytest
 
+from exam_app.domain.animal.signalment import Sex
+from exam_app.domain.exam.denials import has_open_claims, open_claims
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Role
 from exam_app.domain.exam.review import review
 from exam_app.domain.exam.transitions import assert_no_abnormality
 from exam_app.domain.exam.vital_transitions import clear_vital, record_vital
 from exam_app.domain.exam.vitals import VitalEntry
-from exam_app.domain.protocol.protocol import SpeciesProtocol
+from exam_app.domain.protocol.protocol import Scope, SpeciesProtocol
 from exam_app.domain.protocol.scales import give_grade
 from exam_app.domain.wording.written_record import write_record
 from exam_app.protocols.loader import available, load_protocol
 from tests.exam_samples import BY, new_exam
+from tests.generated_exams import begin, drive_on
 from tests.scenario_player import Scenario, play
 
 IDS = tuple(f"{number:032d}" for number in range(8))
@@ -100,3 +103,18 @@ def test_what_denies_from_elsewhere_is_named_for_every_species(species):
     assert named
     if any("alert" in text for text, _ in named):
         assert any(name == "vital/mentation/3" for _, name in named)
+
+
+@pytest.mark.parametrize("species", available())
+def test_whether_claims_are_open_is_told_as_by_naming_them(species):
+    seen = set()
+    for seed, sex in enumerate((Sex.FEMALE, Sex.MALE)):
+        drive = begin(species, Scope.VETERINARIAN, sex, seed)
+        drive_on(drive, 40)
+        for region in drive.protocol.regions:
+            for key in region.answer_keys():
+                named = open_claims(drive.exam, region, key)
+                told_so = has_open_claims(drive.exam, region, key)
+                assert told_so is bool(named), (key, named)
+                seen.add(told_so)
+    assert seen == {True, False}
