@@ -298,7 +298,18 @@ class InProcessDriver:
             lambda: self._tappable(identifier),
             f"{identifier} is not here, or nothing in it can be tapped now",
         )
+        keys = self._look(self._keys)
         self._do(lambda: self._tap(shown))
+        if identifier.startswith(("pad-", "vital-unit-")):
+            now = self._look(self._keys)
+            anew = [name for name, key in keys.items() if now.get(name, key) != key]
+            assert not anew, f"made anew, where a quick tap is lost: {anew}"
+
+    def _keys(self) -> dict[str, int]:
+        """Give which control each key of a pad is."""
+        shown = [one.control for one in self._client.shown()]
+        named = [one for one in shown if (one.get("identifier") or "")[:4] == "pad-"]
+        return {one["identifier"]: one["content"]["_i"] for one in named}
 
     def touch(self, identifier: str) -> None:
         """Tap it; no thumb differs from a mouse here."""

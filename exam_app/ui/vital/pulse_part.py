@@ -29,9 +29,15 @@ class PulsePart:
     slot: Slot = field(init=False)
     _form: PulseForm | None = None
     _problem: str = ""
+    # What changes with a digit. The keys stay what they are: a button that is made anew
+    # between press and release is not tapped.
+    _asked: Slot = field(init=False)
+    _answered: Slot = field(init=False)
 
     def __post_init__(self) -> None:
         """Begin with what was said before."""
+        self._asked = Slot(self._draw_asked, in_place=True)
+        self._answered = Slot(self._draw_answered, in_place=True)
         self.slot = Slot(self._draw)
 
     def _draw(self) -> ft.Control:
@@ -39,9 +45,12 @@ class PulsePart:
         if self._form is None:
             # Below: what takes it back never comes under the finger that said it.
             return stack(*lines, *self._said(), spacing=8)
+        self._asked.refresh()
+        self._answered.refresh()
+        parts = [self._asked.control, *self._seconds()]
         if self._form.method is PulseMethod.COUNTED_TOGETHER:
-            return stack(*lines, *self._together(), spacing=8)
-        return stack(*lines, *self._dropped(), spacing=8)
+            parts = [*self._seconds(), self._asked.control]
+        return stack(*lines, *parts, *self._pad(), spacing=8)
 
     def _said(self) -> list[ft.Control]:
         said = self.edit.form.beats_felt
@@ -85,35 +94,30 @@ class PulsePart:
         ]
         return grid(cells, 3)
 
-    def _dropped(self) -> list[ft.Control]:
+    def _draw_asked(self) -> ft.Control:
         form = self._form
-        number = form.dropped if form else ""
-        asked = f"Beats without a pulse: {number or '…'}"
-        return [strong(asked), *self._seconds(), *self._pad()]
-
-    def _together(self) -> list[ft.Control]:
-        form = self._form or pulse_form.begin_together()
-        beats = f"Beats heard: {form.beats or '…'}"
-        pulses = f"Pulses felt: {form.pulses or '…'}"
+        if form is None:
+            return ft.Container()
+        if form.method is not PulseMethod.COUNTED_TOGETHER:
+            return strong(f"Beats without a pulse: {form.dropped or '…'}")
         # One above the other, each as wide as the sheet: their words grow with digits.
-        fields = stack(
+        return stack(
             pick(
                 for_choice("pulse", "beats"),
-                beats,
+                f"Beats heard: {form.beats or '…'}",
                 lambda: self._turn_to(is_at_pulses=False),
                 is_chosen=not form.is_at_pulses,
                 is_row=True,
             ),
             pick(
                 for_choice("pulse", "pulses"),
-                pulses,
+                f"Pulses felt: {form.pulses or '…'}",
                 lambda: self._turn_to(is_at_pulses=True),
                 is_chosen=form.is_at_pulses,
                 is_row=True,
             ),
             spacing=8,
         )
-        return [*self._seconds(), fields, *self._pad()]
 
     def _seconds(self) -> list[ft.Control]:
         form = self._form
@@ -132,16 +136,19 @@ class PulsePart:
         return [quiet("Over how long"), row.control]
 
     def _pad(self) -> list[ft.Control]:
-        form = self._form
         save = button("pulse-save", "Save this", self._save, kind="main", size="exam")
-        controls = [number_pad(self._press, has_point=False), save]
-        words = pulse_form.sentence(form) if form else ""
         # Below the button: it comes and goes with the digits above.
+        return [
+            number_pad(self._press, has_point=False),
+            save,
+            self._answered.control,
+        ]
+
+    def _draw_answered(self) -> ft.Control:
         if self._problem:
-            controls.append(banner("pulse-problem", self._problem, Tone.NOTICE))
-        elif words:
-            controls.append(paragraph(words))
-        return controls
+            return banner("pulse-problem", self._problem, Tone.NOTICE)
+        words = pulse_form.sentence(self._form) if self._form else ""
+        return paragraph(words) if words else ft.Container()
 
     def _begin_dropped(self) -> None:
         self._show(PulseForm(PulseMethod.EVERY_BEAT_FELT))
@@ -187,5 +194,10 @@ class PulsePart:
         self._show(None)
 
     def _show(self, form: PulseForm | None, problem: str = "") -> None:
+        before, now = (one.method if one else None for one in (self._form, form))
         self._form, self._problem = form, problem
-        self.slot.refresh()
+        if now is None or now is not before:
+            self.slot.refresh()
+            return
+        self._asked.refresh()
+        self._answered.refresh()

@@ -6,6 +6,7 @@ questions above them, so that no key ever moves.
 
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import replace
+from functools import partial
 
 import flet as ft
 
@@ -28,7 +29,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, grid, pick
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.identifiers import for_choice
-from exam_app.ui.widgets.number_pad import number_pad, pad_keys
+from exam_app.ui.widgets.number_pad import OnKey, number_pad, pad_keys
 from exam_app.ui.widgets.room import (
     ROOM,
     SPACE,
@@ -129,14 +130,23 @@ def _value(
     # units over the value: that one stays next to its pad.
     fits = fitting_columns(beside, 3, width) == 3
     ways = [] if fits else rows_that_fit(beside, width)
-    pad = Slot(lambda: _pad(edit, measure, typed, beside if fits else ()))
-    units = _units(edit, measure, pad)
+    pressed = partial(_press, edit, typed)
+    at_end = [*(beside if fits else ()), *(ft.Container() for _ in range(3))][:3]
+    # The keys stay the controls they are: of one made anew a quick tap is lost.
+    third = Slot(partial(_third, edit, measure, pressed, at_end[2]))
+    units = _units(edit, measure, third)
     is_narrow = 2 * (width_of(edit.label, _FIELD_FONT) + _FIELD_SIDES) > width
     apart = [units] if units else []
     apart.append([typed.control, *ends])
     rows = apart if is_narrow else [[typed.control, *units, *ends]]
     shown = [ft.Row([*row], spacing=SPACE) for row in (*ways, *rows)]
-    return (*shown, pad.control)
+    save = button("vital-save", "Save", edit.save, kind="main tile", size="thumb")
+    at_end[2:] = [third.control, save]
+    for end in at_end:
+        end.expand = 1
+    has_point = measure.precision % 1 != 0
+    pad = number_pad(pressed, has_point=has_point, size="thumb", beside=at_end)
+    return (*shown, pad)
 
 
 def _typed_field(edit: VitalEdit) -> Field:
@@ -157,34 +167,29 @@ def _typed_field(edit: VitalEdit) -> Field:
     return typed
 
 
-def _pad(
-    edit: VitalEdit, measure: Measure, typed: Field, beside: tuple[ft.Control, ...]
+async def _press(edit: VitalEdit, typed: Field, key: str) -> None:
+    edit.form = forms.press(edit.form, key)
+    typed.entry.value = edit.form.typed
+    typed.entry.update()
+    edit.unask()
+
+
+def _third(
+    edit: VitalEdit, measure: Measure, pressed: OnKey, usual: ft.Control
 ) -> ft.Control:
-    async def pressed(key: str) -> None:
-        edit.form = forms.press(edit.form, key)
-        typed.entry.value = edit.form.typed
-        typed.entry.update()
-        edit.unask()
-
+    """Draw what ends the third row of keys: pounds and ounces, while one is typed."""
     units = pad_units(measure) if edit.form.unit == "lb" else ()
-    ends = [*beside, *(ft.Container() for _ in range(3 - len(beside)))]
-    if units:
-        ends[2] = pad_keys(pressed, units, "thumb")
-    ends.append(button("vital-save", "Save", edit.save, kind="main tile", size="thumb"))
-    for end in ends:
-        end.expand = 1
-    has_point = measure.precision % 1 != 0
-    return number_pad(pressed, has_point=has_point, size="thumb", beside=ends)
+    return pad_keys(pressed, units, "thumb") if units else usual
 
 
-def _units(edit: VitalEdit, measure: Measure, pad: Slot) -> list[ft.Control]:
+def _units(edit: VitalEdit, measure: Measure, third: Slot) -> list[ft.Control]:
     units = chosen_units(measure)
     if len(units) < 2:
         return []
 
     async def chosen(unit: str) -> None:
         edit.form = replace(edit.form, unit=unit, is_confirmed=False)
-        pad.refresh()
+        third.refresh()
 
     row = ChoiceRow(
         "vital-unit",
