@@ -1,4 +1,4 @@
-"""An exam with nothing but a keyboard, at laptop size."""
+"""An exam with nothing but a keyboard, at laptop size, and in a narrow window."""
 
 import pytest
 from playwright.sync_api import TimeoutError as PlaywrightTimeoutError
@@ -108,7 +108,7 @@ def test_parts_are_gone_to_by_arrows_and_answered_by_enter(laptop, tmp_path, run
     folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("eyes", "nose"))
     unlock(laptop, run_app(folder=folder))
     laptop.go(f"/exam/{EXAM_ID}")
-    wait_for_focus(laptop, "region-eyes-normal")
+    laptop.wait("region-eyes-normal")
     laptop.press("ArrowDown")
     wait_for_focus(laptop, "region-nose-normal")
     laptop.press("Enter")
@@ -125,3 +125,15 @@ def test_a_screen_reader_meets_the_list_then_the_part_then_its_answers(
     order = ["exam-list", "region-head-row", "region-distance-open", "exam-zone"]
     assert [name for name in read if name in order] == order
     assert read.index("exam-zone") < read.index("region-distance-normal")
+
+
+def test_in_a_narrow_window_a_key_makes_buttons_of_what_a_finger_taps(
+    phone, tmp_path, run_app
+):
+    app = run_app(folder=prepare_exam(tmp_path / "exams"))
+    unlock(phone, app)
+    phone.go(f"/exam/{EXAM_ID}")
+    press_on(phone, "region-distance-normal", "Space")
+    phone.wait_text("region-distance-state", "No abnormality")
+    press_on(phone, "vital-other")
+    phone.wait("sheet")

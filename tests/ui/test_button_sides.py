@@ -15,6 +15,7 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ToggleRow, pick
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.room import ROOM, fitting_columns, least_width
+from exam_app.ui.widgets.still_button import StillButton, button_of
 from exam_app.ui.widgets.texts import side_by_side
 from tests.browser.driver import PHONE, SMALL
 from tests.browser.in_process import opened
@@ -32,7 +33,11 @@ def a_phone(monkeypatch):
 
 
 def sides(named):
-    padding = named.content.style.padding
+    drawn = named.content
+    if isinstance(drawn, StillButton):
+        frame = drawn.border.left.width if drawn.border else 0
+        return drawn.padding.left + frame, drawn.padding.right + frame
+    padding = drawn.style.padding
     return padding.left, padding.right
 
 
@@ -59,7 +64,7 @@ def test_choice_that_is_ticked_keeps_its_words_off_its_frame_and_its_width():
     open_, chosen = (pick("a", "Weeks", print, is_chosen=one) for one in (False, True))
     assert min(sides(chosen)) >= LEAST_SIDE
     assert sum(sides(chosen)) + LABEL_LINE + 8 == sum(sides(open_))
-    tops = [one.content.style.padding.top for one in (open_, chosen)]
+    tops = [button_of(one).style.padding.top for one in (open_, chosen)]
     assert tops[0] == tops[1]
 
 

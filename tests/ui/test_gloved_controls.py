@@ -14,6 +14,7 @@ from exam_app.ui.widgets.choices import ChoiceRow, pick
 from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.number_pad import number_pad
 from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.still_button import StillButton
 from tests.browser.in_process import opened
 from tests.browser.main_screens import FIELD, ids, show
 
@@ -53,10 +54,14 @@ def bare_again():
 
 
 def height_of(named):
-    button = named.content
-    if button.height:
-        return button.height
-    return button.style.padding.top + LABEL_LINE + button.style.padding.bottom
+    drawn = named.content
+    if drawn.height:
+        return drawn.height
+    if isinstance(drawn, StillButton):
+        # Its first part keeps the height, whatever the words; a frame takes room too.
+        frame = drawn.border.top.width if drawn.border else 0
+        return drawn.content.controls[0].height + 2 * (drawn.padding.top + frame)
+    return drawn.style.padding.top + LABEL_LINE + drawn.style.padding.bottom
 
 
 def test_control_is_as_high_as_bare_or_gloved_hands_need(maker):

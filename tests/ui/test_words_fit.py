@@ -15,6 +15,7 @@ from exam_app.ui.widgets.room import (
     rows_that_fit,
     width_of,
 )
+from exam_app.ui.widgets.still_button import button_of
 from tests.browser.driver import PHONE, SMALL
 from tests.browser.in_process import opened
 from tests.browser.main_screens import FIELD, Place, ids, show
@@ -58,7 +59,7 @@ def cut_in_row(row: ft.Row, width: float) -> Iterator[str]:
 
 
 def said(control: ft.BaseControl) -> str:
-    inner = getattr(control, "content", None)
+    inner = button_of(control)
     words = getattr(inner, "content", inner)
     return str(getattr(words, "value", words))
 

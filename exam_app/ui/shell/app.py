@@ -43,7 +43,9 @@ from exam_app.app.session import LockState, Session
 from exam_app.ui.shell import access_gate, appearance, quick_walk, routes
 from exam_app.ui.shell.focus import identifier_of
 from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.room import ROOM
+from exam_app.ui.widgets.still_button import LEADING_KEYS, give_keys_their_buttons
 
 IDLE_LOOK_SECONDS = 2.0
 
@@ -104,8 +106,11 @@ def _catch_everything(tab: Tab) -> None:
 
 def _listen(tab: Tab) -> None:
     page = tab.page
+    HANDS.has_keys = False
 
     async def pressed(event: ft.KeyboardEvent) -> None:
+        if event.key in LEADING_KEYS and not HANDS.has_keys:
+            give_keys_their_buttons([*page.session.index.values()])
         if event.key == "Escape" and tab.frame.escape():
             return
         if tab.screen and tab.screen.on_key and not tab.frame.is_over("cover"):

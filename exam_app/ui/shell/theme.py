@@ -20,6 +20,7 @@ EXAM_CONTROL_HEIGHT = 64
 GLOVED_CONTROL_HEIGHT = 80
 # Height of one line of a button's label; the rest of a button is padding.
 LABEL_LINE = 20
+_LABEL = 17
 GAP = 12
 CORNER = 10
 BODY_WIDTH = 820
@@ -94,7 +95,7 @@ def build_theme(look: ColourMode, text_size: TextSize) -> ft.Theme:
     palette = DARK if look is ColourMode.DARK else LIGHT
     scale = TEXT_SCALE[text_size]
     sign = min(scale, LARGEST_SIGN)
-    label = _style(17, scale, ft.FontWeight.W_600, None)
+    label = _style(_LABEL, scale, ft.FontWeight.W_600, None)
     line = ft.BorderSide(2, palette["line"])
     # Material's own grey of what cannot be tapped now is not readable.
     filled = _button(label, scale, palette)
@@ -142,7 +143,7 @@ def _text_theme(scale: float, colour: str) -> ft.TextTheme:
         body_large=_style(18, scale, plain, colour),
         body_medium=_style(17, scale, plain, colour),
         body_small=_style(15, scale, plain, colour),
-        label_large=_style(17, scale, ft.FontWeight.W_600, colour),
+        label_large=_label(scale, colour),
         label_medium=_style(15, scale, plain, colour),
         label_small=_style(14, scale, plain, colour),
     )
@@ -154,6 +155,13 @@ def _style(
     return ft.TextStyle(
         size=round(size * scale, 1), weight=weight, color=colour, letter_spacing=0
     )
+
+
+def _label(scale: float, colour: str) -> ft.TextStyle:
+    """Write what a button without Flet's own says: in lines as high as theirs."""
+    style = _style(_LABEL, scale, ft.FontWeight.W_600, colour)
+    style.height = LABEL_LINE / _LABEL
+    return style
 
 
 def _button(

@@ -16,6 +16,14 @@ from exam_app.ui.shell.theme import (
 from exam_app.ui.widgets.hands import HANDS, Size, control_height
 from exam_app.ui.widgets.identifiers import identified
 from exam_app.ui.widgets.room import ROOM, least_width, width_of
+from exam_app.ui.widgets.still_button import (
+    THIN,
+    StillButton,
+    button_of,
+    loosen_still,
+    still,
+    still_face,
+)
 
 OnClick = Callable[..., Any]
 Kind = Literal["other", "main", "lead", "quiet", "urgent", "icon", "tile", "main tile"]
@@ -99,23 +107,44 @@ def button(
         return named
     maker = ft.TextButton if kind == "quiet" else ft.OutlinedButton
     height = control_height(size or "exam")
-    named = identified(
-        identifier,
-        (FilledButton if kind in _FILLED else maker)(
-            content=centred(words, height) if kind in _TILES else words,
-            icon=icon or (ft.Icons.PRIORITY_HIGH if kind == "urgent" else None),
-            on_click=on_click,
-            style=_style(kind, size, words),
-            tooltip=spoken,
-            disabled=disabled,
-            autofocus=autofocus,
-        ),
-        expand=expand,
-    )
-    has_sign = icon is not None or kind == "urgent"
     sides = _TILE_SIDES if _is_narrow(kind, size) else SIDES
+    inner: ft.Control = (FilledButton if kind in _FILLED else maker)(
+        content=centred(words, height) if kind in _TILES else words,
+        icon=icon or (ft.Icons.PRIORITY_HIGH if kind == "urgent" else None),
+        on_click=on_click,
+        style=_style(kind, size, words),
+        tooltip=spoken,
+        disabled=disabled,
+        autofocus=autofocus,
+    )
+    if kind in _TILES and not disabled:
+        inner = _still_tile(inner, words, height, sides, icon, is_main=kind != "tile")
+    named = identified(identifier, inner, expand=expand)
+    named.button = isinstance(inner, StillButton)
+    has_sign = icon is not None or kind == "urgent"
     named.data = width_of(words, _LABEL) + _sign_width() * has_sign + 2 * sides
     return named
+
+
+def _still_tile(
+    button: ft.Control,
+    words: str,
+    height: int,
+    sides: float,
+    icon: ft.IconData | None,
+    *,
+    is_main: bool,
+) -> ft.Control:
+    colour = ft.Colors.ON_PRIMARY if is_main else ft.Colors.PRIMARY
+    return still(
+        button,
+        # Keeps the height, whether the words take one line or two.
+        still_face(words, height - 2 * LEAST_PADDING, colour, icon=icon),
+        ground=ft.Colors.PRIMARY if is_main else None,
+        frame=None if is_main else THIN,
+        sides=sides,
+        above=LEAST_PADDING,
+    )
 
 
 def _sign_width() -> float:
@@ -198,9 +227,12 @@ def colour_button(named: ft.Control, colour: ft.ColorValue) -> None:
     Args:
         named: As ``button`` made it; one with a ground of its own stays.
     """
-    inner = getattr(named, "content", None)
+    inner = button_of(named)
     if not isinstance(inner, ft.OutlinedButton | ft.TextButton | ft.IconButton):
         return
+    if isinstance(named, ft.Semantics):
+        # A still one has its own colours.
+        named.content, named.button = inner, False
     style = inner.style or ft.ButtonStyle()
     style.color = style.icon_color = colour
     if isinstance(inner, ft.OutlinedButton):
@@ -214,11 +246,12 @@ def loosen(named: ft.Control) -> ft.Control:
     Args:
         named: As ``button`` made it; one that has room already stays.
     """
-    style = getattr(getattr(named, "content", None), "style", None)
+    style = getattr(button_of(named), "style", None)
     padding = style.padding if isinstance(style, ft.ButtonStyle) else None
     if isinstance(padding, ft.Padding) and padding.left == _TILE_SIDES:
         padding.left = padding.right = _LOOSE_SIDES
         named.data = least_width(named) + 2 * (_LOOSE_SIDES - _TILE_SIDES)
+        loosen_still(named, _LOOSE_SIDES)
     return named
 
 

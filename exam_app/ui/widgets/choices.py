@@ -11,6 +11,7 @@ from exam_app.ui.widgets.exam_parts import from_above
 from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.room import ROOM, fitting_columns, width_of
+from exam_app.ui.widgets.still_button import THIN, still, still_face
 from exam_app.ui.widgets.texts import quiet, side_by_side
 
 OnChoose = Callable[[str], Awaitable[None]]
@@ -45,25 +46,42 @@ def pick(
     height = control_height(size)
     words = label if is_cell else ""
     padding = button_padding(height, sides=sides, ticked=is_ticked, words=words)
-    style = ft.ButtonStyle(
-        padding=padding,
-        color=ft.Colors.ON_SURFACE,
-        alignment=ft.Alignment.CENTER_LEFT if is_row else None,
-    )
+    sign = ft.Icons.CHECK if is_ticked else None
+    colour, ground, line = ft.Colors.ON_SURFACE, None, None
     if is_chosen:
-        style.bgcolor = ft.Colors.PRIMARY_CONTAINER
-        style.color = style.icon_color = ft.Colors.ON_PRIMARY_CONTAINER
-        style.side = ft.BorderSide(3, ft.Colors.PRIMARY)
-    named = identified(
-        identifier,
-        ft.OutlinedButton(
-            content=centred(label, height, _OF_CELL) if is_cell else label,
-            icon=ft.Icons.CHECK if is_ticked else None,
-            on_click=on_click,
-            style=style,
+        colour, ground = ft.Colors.ON_PRIMARY_CONTAINER, ft.Colors.PRIMARY_CONTAINER
+        line = ft.BorderSide(3, ft.Colors.PRIMARY)
+    drawn = ft.OutlinedButton(
+        content=centred(label, height, _OF_CELL) if is_cell else label,
+        icon=sign,
+        on_click=on_click,
+        style=ft.ButtonStyle(
+            padding=padding,
+            color=colour,
+            icon_color=colour,
+            bgcolor=ground,
+            side=line,
+            alignment=ft.Alignment.CENTER_LEFT if is_row else None,
         ),
     )
-    named.selected = is_chosen
+    face = still_face(
+        label,
+        height - 2 * padding.top,
+        colour,
+        icon=sign,
+        style=_OF_CELL if is_cell else ft.TextThemeStyle.LABEL_LARGE,
+        is_row=is_row,
+    )
+    tapped = still(
+        drawn,
+        face,
+        ground=ground,
+        frame=line or THIN,
+        sides=padding.left,
+        above=padding.top,
+    )
+    named = identified(identifier, tapped)
+    named.button, named.selected = tapped is not drawn, is_chosen
     named.data = width_of(label, _CELL_FONT) + 2 * sides
     return named
 

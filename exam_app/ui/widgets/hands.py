@@ -22,12 +22,16 @@ Size = Literal["usual", "exam", "hands", "thumb"]
 
 @dataclass(slots=True)
 class Hands:
-    """Whether the hands are gloved and dirty: few, large buttons then.
+    """What is known of the hands; a button asks when it is made.
 
-    A button asks when it is made: once this is another, the screen is shown anew.
+    Attributes:
+        gloved: Whether they are gloved and dirty: few, large buttons then. Once this is
+            another, the screen is shown anew.
+        has_keys: Whether a key has led from control to control.
     """
 
     gloved: bool = False
+    has_keys: bool = False
 
 
 HANDS = Hands()

@@ -8,6 +8,7 @@ from exam_app.ui.shell.theme import LARGEST_SIGN
 from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.room import ROOM
+from exam_app.ui.widgets.still_button import THIN, still
 
 ERASE = "erase"
 OnKey = Callable[[str], Awaitable[None]]
@@ -58,16 +59,21 @@ def _key(on_key: OnKey, key: str, height: int) -> ft.Control:
         key,
         size=_DIGIT * min(ROOM.text_scale, LARGEST_SIGN),
         weight=ft.FontWeight.W_700,
+        color=ft.Colors.ON_SURFACE,
     )
     if key == ERASE:
         face = ft.Icon(
-            ft.Icons.BACKSPACE_OUTLINED, size=_DIGIT, semantics_label="Erase"
+            ft.Icons.BACKSPACE_OUTLINED,
+            size=_DIGIT,
+            semantics_label="Erase",
+            color=ft.Colors.ON_SURFACE,
         )
     button = ft.OutlinedButton(
-        content=face,
-        on_click=pressed,
-        height=height,
-        style=ft.ButtonStyle(padding=0, color=ft.Colors.ON_SURFACE),
+        content=face, on_click=pressed, height=height, style=ft.ButtonStyle(padding=0)
     )
+    middle = ft.Row([face], alignment=ft.MainAxisAlignment.CENTER)
+    tapped = still(button, middle, frame=THIN, above=THIN.width, height=height)
     name = "point" if key == "." else key
-    return identified(for_choice("pad", name), button, expand=True)
+    named = identified(for_choice("pad", name), tapped, expand=True)
+    named.button = tapped is not button
+    return named

@@ -61,6 +61,12 @@ class Slot:
         self._hide_if_empty()
         send(self.control)
 
+    def redraw(self) -> None:
+        """Draw again, and let nothing stay the same control."""
+        kept, self.in_place = self.in_place, False
+        self.refresh()
+        self.in_place = kept
+
     def _hide_if_empty(self) -> None:
         shown = self.control.content
         is_empty = isinstance(shown, ft.Container) and shown.content is None
@@ -74,6 +80,15 @@ def send(control: ft.Control) -> None:
     """Send what has changed of a control, unless it stands on no page."""
     if is_on_page(control):
         control.update()
+
+
+def slot_around(control: ft.BaseControl) -> Slot | None:
+    """Return the nearest slot that a control was drawn by; None without one."""
+    while (around := control.parent) is not None:
+        if isinstance(around, ft.Container) and isinstance(around.data, Slot):
+            return around.data
+        control = around
+    return None
 
 
 def is_on_page(control: ft.BaseControl) -> bool:
