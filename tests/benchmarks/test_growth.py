@@ -1,20 +1,36 @@
 """What each act costs as a store grows, with the exponent of its growth.
 
-Asked for by name: ``pytest -m benchmark tests/benchmarks/test_store_growth.py -s``. An
+Asked for by name: ``pytest -m benchmark tests/benchmarks/test_growth.py -s``. An
 exponent of 0 is flat, 1 grows with the store. Steps that read everything grow with it;
 what counts there is how long the event loop waits while they run as the app runs them.
+
+``GROWTH`` names the sizes, ``GROWTH_KEPT`` a file that keeps what was measured: sizes
+can be measured one after the other, and the table then shows all of them.
 """
 
 import asyncio
+import json
 import math
 import os
+import random
 import statistics
 import time
+from pathlib import Path
 
 import pytest
 
+from exam_app.exchange.inbox import receive
+from exam_app.store.engine.files import open_file
 from exam_app.store.engine.read_files import MemoryPart
 from tests.benchmarks.store_rivals import OPEN_COUNT, WAITING, Sealed, draft_of
+from tests.benchmarks.test_inbox_benchmark import (
+    A_DAY,
+    DIFFERENT,
+    bundle_of,
+    fill,
+    floor_of,
+    renamed,
+)
 from tests.benchmarks.test_store_benchmark import (
     bytes_written,
     each_of,
@@ -23,10 +39,13 @@ from tests.benchmarks.test_store_benchmark import (
     middle,
     milliseconds,
 )
+from tests.handover_places import DOG, NOW, paired_places
+from tests.sync_samples import closed_exam
 
 pytestmark = pytest.mark.benchmark
 SIZES = [int(size) for size in os.environ.get("GROWTH", "1000 10000 100000").split()]
-SAVES = 100
+KEPT = os.environ.get("GROWTH_KEPT")
+SAVES, DAYS = 100, 20
 
 
 def opening(store):
@@ -104,24 +123,67 @@ def reopened(store):
     return milliseconds(lambda: (store.open(), store.latest(50)))
 
 
-def exponent(values):
+async def import_of_days(size, folder):
+    """Take days of exams into a clinic that keeps so many; medians, in ms."""
+    folder.mkdir()
+    stream = random.Random(12)
+    typical = [closed_exam(DOG, n, n % A_DAY) for n in range(DIFFERENT)]
+    spent, floors = [], []
+    async with paired_places(folder, opener=open_file) as (clinic, tablet):
+        fill(clinic, tablet, size, typical[0], stream)
+        with (folder / "floor").open("wb") as file:
+            for day in range(DAYS + 1):
+                exams = [renamed(stream.choice(typical), stream) for _ in range(A_DAY)]
+                number = size // A_DAY + day + 1
+                made = bundle_of(clinic, tablet, exams, number, stream)
+                start = time.process_time()
+                receive(made[0], clinic.exchange, NOW)
+                spent.append((time.process_time() - start) * 1000)
+                floors.append(floor_of(tablet, *made, file) * 1000)
+    return {
+        "import: the first 25 exams": spent[0],
+        "import: 25 exams": statistics.median(spent[1:]),
+        "import: its floor": statistics.median(floors),
+    }
+
+
+def exponent(sizes, values):
     """The slope of cost over size, both in logarithms, from the first to the last."""
     if len(values) < 2:
         return 0.0
-    return math.log(values[-1] / values[0]) / math.log(SIZES[-1] / SIZES[0])
+    return math.log(values[-1] / values[0]) / math.log(sizes[-1] / sizes[0])
+
+
+def kept_before():
+    if KEPT and Path(KEPT).exists():
+        return {
+            int(size): found
+            for size, found in json.loads(Path(KEPT).read_text()).items()
+        }
+    return {}
 
 
 def test_cost_of_each_act_as_the_store_grows(tmp_path, capsys):
-    columns = []
+    columns = kept_before()
     for size in SIZES:
         store = Sealed(tmp_path / f"{size}")
         store.fill(size)
         store.open()
         store.close()
-        columns.append(measured(store, size))
+        found = measured(store, size)
+        taken_in = asyncio.run(import_of_days(size, tmp_path / f"clinic-{size}"))
+        columns[size] = {**found, **taken_in}
+        if KEPT:
+            Path(KEPT).write_text(json.dumps(columns))
     with capsys.disabled():
-        print(f"\n{'ms':26}" + "".join(f"{size:>12}" for size in SIZES) + "  exponent")
-        for row in columns[0]:
-            values = [max(column[row], 1e-6) for column in columns]
-            cells = "".join(f"{value:12.2f}" for value in values)
-            print(f"{row:26}{cells}{exponent(values):10.2f}")
+        show(dict(sorted(columns.items())))
+
+
+def show(columns):
+    sizes = [*columns]
+    print(f"\n| ms | {' | '.join(map(str, sizes))} | exponent |")
+    print("|---" * (len(sizes) + 2) + "|")
+    for row in columns[sizes[0]]:
+        values = [max(column[row], 1e-6) for column in columns.values()]
+        cells = " | ".join(f"{value:.2f}" for value in values)
+        print(f"| {row} | {cells} | {exponent(sizes, values):.2f} |")
