@@ -169,6 +169,11 @@ class ColumnReader:
 
 def read_leb128(times: bytes) -> Iterator[int | None]:
     """Give each number of at most five bytes; None for one that is cut off."""
+    # Bytes below 128 are each a number of its own.
+    return iter(times) if times.isascii() else _read_longer(times)
+
+
+def _read_longer(times: bytes) -> Iterator[int | None]:
     number = shift = 0
     for byte in times:
         number |= (byte & 127) << shift

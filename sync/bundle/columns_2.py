@@ -230,10 +230,13 @@ class ColumnReader2:
             made += structure[place : end - len(head or b"")]
             place = end
             if head == b"\x1c":
-                rank += 1 + _unzigzag(_one(self._steps))
+                step = _one(self._steps)
+                rank += 1 + ((step >> 1) ^ -(step & 1))
                 if not 0 <= rank < len(times):
                     raise NotABundleError("a time is named that is not there")
-                made += _spelled(times[rank])
+                time = times[rank]
+                # Nearly all are of four bytes.
+                made += b"\x1a%b" % time.to_bytes(4) if time >> 16 else _spelled(time)
             elif head:
                 text = self._text(head, exam_id, told)
                 made += _HEAD_OF[len(text)] + text
@@ -261,8 +264,12 @@ class ColumnReader2:
         if 2 * count > length:
             raise NotABundleError("a part has more times than bytes")
         times, time = array("I"), 0
+        highs = self._highs
         for low in self._drawn(count):
-            time += _one(self._highs) << 8 | low
+            high = next(highs, None)
+            if high is None:
+                raise NotABundleError("a column is cut off")
+            time += high << 8 | low
             if time > _LARGEST_TIME:
                 raise NotABundleError("a time is out of range")
             times.append(time)
@@ -315,15 +322,8 @@ def _one(numbers: Iterator[int | None]) -> int:
 
 
 def _spelled(time: int) -> bytes:
-    if time < 2**8:
-        return bytes((0x18, time))
-    if time < 2**16:
-        return b"\x19" + time.to_bytes(2, "big")
-    return b"\x1a" + time.to_bytes(4, "big")
-
-
-def _unzigzag(number: int) -> int:
-    return (number >> 1) ^ -(number & 1)
+    """Spell what takes less than four bytes."""
+    return bytes((0x18, time)) if time < 2**8 else b"\x19" + time.to_bytes(2, "big")
 
 
 def _leb128(number: int) -> bytes:
