@@ -109,6 +109,18 @@ class TableRows:
         """Give what reads each chunk, for whoever takes turns in between."""
         return (partial(self._chunk, number) for number in range(len(self._chunks)))
 
+    def let_go(self) -> None:
+        """Forget everything, a row at a time: all at once would hold the page.
+
+        For whoever made these rows and has nobody else reading them.
+        """
+        while self._read:
+            self._read.pop()
+        for rows in (self._replaced, self._added):
+            while rows:
+                rows.popitem()
+        self._chunks = ()
+
     def keep_readable(self) -> bool:
         """Read the chunks that open and forget the others.
 

@@ -95,7 +95,9 @@ def audit(
             count += 1
             progress(found.end, end)
             if is_index(frame.head):
-                is_broken |= not _agree(found.tables, index_in(file, keys, frame))
+                indexed = index_in(file, keys, frame)
+                is_broken |= not _agree(found.tables, indexed)
+                let_go(indexed)
                 continue
             for line, offset in frame.lines():
                 apply_line(found.tables, line, offset)
@@ -105,7 +107,14 @@ def audit(
         is_broken |= found.end != end or not _agree(found.tables, tables)
     except VaultDamagedError:
         is_broken = True
+    let_go(found.tables)
     return AuditReport(count, bodies_count, tuple(damaged), is_broken)
+
+
+def let_go(tables: Tables) -> None:
+    """Forget tables that were made for a step, in small parts."""
+    for rows in tables.values():
+        rows.let_go()
 
 
 def _agree(first: Tables, second: Tables) -> bool:
