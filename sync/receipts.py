@@ -12,6 +12,7 @@ from exam_app.crypto import door
 from exam_app.domain.moments import Moment
 from exam_app.record.cose import Kind, claimed_key_id, key_id_of
 from exam_app.record.errors import RecordError
+from sync.bundle.packing import OLDEST_PACKING
 from sync.errors import (
     BundleNotMadeError,
     BundleTooNewError,
@@ -25,6 +26,7 @@ from sync.trust.signed_fields import (
     COUNTS,
     FLAG,
     MOMENT,
+    PACKING,
     Fields,
     Numbered,
     hexadecimal,
@@ -64,6 +66,7 @@ _FIELDS = (
     Numbered(4, "sequence", COUNT),
     Numbered(5, "received", MOMENT),
     Numbered(9, "is_demo", FLAG, left_out=False),
+    Numbered(10, "packing", PACKING, OLDEST_PACKING),
 )
 _COUNT, _COMMON, _EXCEPTIONS = 6, 7, 8
 SignedHashesOf = Callable[[str], Sequence[str] | None]
@@ -102,6 +105,7 @@ class Receipt:
         lines: One for each signed exam, then each signed note, in the order of
             ``Manifest.signed_hashes``. Hashes do not travel: the bundle hash and the
             order name them.
+        packing: The newest packing of bundles that the clinic reads.
     """
 
     clinic_id: str
@@ -111,6 +115,7 @@ class Receipt:
     received: Moment
     lines: tuple[ReceiptLine, ...]
     is_demo: bool
+    packing: int = OLDEST_PACKING
 
 
 def receipt_code(receipt_secret: bytes, bundle_hash: str) -> str:

@@ -29,6 +29,7 @@ from exam_app.domain.measure.units import Reading
 from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import Scope, VitalKind
 from exam_app.domain.protocol.scales import give_grade
+from exam_app.record.ids_within import DRAWN_LENGTH, id_within
 from exam_app.record.records import close_and_sign
 from exam_app.record.salted_blocks import owner_block
 from sync.bundle.contents import Contents, OwnerPart
@@ -54,9 +55,13 @@ COMPLAINTS = (
 
 
 class DaySteps(Steps):
-    """Ids and times of one exam on a day when the same people work."""
+    """Ids and times of one exam on a day when the same people work.
+
+    Once the exam has an id, ids are made within it, as the app makes them.
+    """
 
     def __init__(self, stream, place=0, day=0):
+        self.exam_id = ""
         super().__init__(stream)
         people = random.Random(1_000_003 + day)
         self.technician = Person(
@@ -66,6 +71,12 @@ class DaySteps(Steps):
             people.randbytes(16).hex(), "Dr Pia Demo", Role.VETERINARIAN, "PD"
         )
         self.clock += place * 1_320_000 + day * 86_400_000
+
+    def id(self):
+        drawn = self.stream.randbytes(16)
+        if not self.exam_id:
+            return drawn.hex()
+        return id_within(bytes.fromhex(self.exam_id), drawn[:DRAWN_LENGTH]).hex()
 
 
 def _rate(chance, lowest, highest):
@@ -120,11 +131,18 @@ def _finding(region, place, chance, steps):
     return finding
 
 
-def closed_exam(loaded, stream, place=0, scope=Scope.TECHNICIAN, day=0):
-    """Return one exam: the scope's regions and vitals, six findings."""
+def closed_exam(
+    loaded, stream, place=0, scope=Scope.TECHNICIAN, day=0, *, has_ids_within=True
+):
+    """Return one exam: the scope's regions and vitals, six findings.
+
+    Args:
+        has_ids_within: False for ids as versions before packing 2 drew them.
+    """
     protocol, chance = loaded.protocol, random.Random(stream * 7_919 + 1)
     steps = DaySteps(stream, place, day)
     exam = open_exam(steps, loaded.content_hash, scope)
+    steps.exam_id = exam.exam_id if has_ids_within else ""
     species = protocol.species if hasattr(protocol, "species") else exam.animal.species
     animal = replace(
         exam.animal,
@@ -178,13 +196,24 @@ def owner_of(chance):
 
 
 def day_contents(
-    loaded, seed, count, first=0, *, with_owners=True, day=0, scope=Scope.TECHNICIAN
+    loaded,
+    seed,
+    count,
+    first=0,
+    *,
+    with_owners=True,
+    day=0,
+    scope=Scope.TECHNICIAN,
+    has_ids_within=True,
 ):
     """Return a day's exams signed by one device, with the owners beside them."""
     chance = random.Random(first * 31 + 5)
     records, owners = [], []
     for place in range(count):
-        exam = closed_exam(loaded, first + place, place, scope, day)
+        stream = first + place
+        exam = closed_exam(
+            loaded, stream, place, scope, day, has_ids_within=has_ids_within
+        )
         owner, salt = owner_of(chance), chance.randbytes(32)
         made = close_and_sign(exam, loaded.protocol, seed, owner, salt)
         records.append(made.signed)

@@ -106,7 +106,7 @@ class ExamEditor:
         self.overview = self.view.overview
         self._keep_draft = keep_draft
         self.now = clock
-        self._new_id = new_id
+        self.new_id = new_id
         self._saved = exam
         self._saving = asyncio.Lock()
         self._is_closing = False
@@ -129,7 +129,7 @@ class ExamEditor:
         return late.seen if late.said_by == self.examiner.person_id else None
 
     def _edit(self, observed: Moment | None = None) -> Edit:
-        return Edit(self.protocol, self.attribution(observed), self._new_id)
+        return Edit(self.protocol, self.attribution(observed), self.new_id)
 
     async def apply(
         self, change: Change, message: str = "", observed: Moment | None = None

@@ -11,6 +11,7 @@ import uuid
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any, ClassVar
 
 from exam_app.app.exam_editor import Change, Edit, ExamEditor
@@ -34,6 +35,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.exchange.protocols import protocol_by_hash
 from exam_app.protocols.loader import LoadedProtocol
+from exam_app.record.ids_within import draw_id_within
 from exam_app.record.plain_form import from_plain, to_plain
 from exam_app.store.repositories.rows import open_projection
 from exam_app.store.vault.vault import Vault
@@ -279,7 +281,8 @@ async def redo(session: Session, editor: ExamEditor) -> None:
 def _admit(
     exam: Exam, protocol: SpeciesProtocol, examiner: Person, drafts: VaultDraft
 ) -> ExamEditor:
-    editor = ExamEditor(exam, protocol, examiner, drafts.put, now, new_id)
+    new_id_here = partial(draw_id_within, exam.exam_id)
+    editor = ExamEditor(exam, protocol, examiner, drafts.put, now, new_id_here)
     drafts.session.editors[exam.exam_id] = editor
     return editor
 

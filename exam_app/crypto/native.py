@@ -4,6 +4,7 @@ Lengths, bounds and keys were checked in the door; nothing here checks them agai
 """
 
 import asyncio
+from functools import lru_cache
 
 from cryptography.exceptions import (
     InvalidSignature,
@@ -57,10 +58,16 @@ def sign(seed: bytes, message: bytes) -> bytes:
 def verify(public: bytes, signature: bytes, message: bytes) -> bool:
     """Check an Ed25519 signature without cofactor, comparing the bytes of R."""
     try:
-        Ed25519PublicKey.from_public_bytes(public).verify(signature, message)
+        _signing_key(public).verify(signature, message)
     except InvalidSignature:
         return False
     return True
+
+
+@lru_cache(maxsize=64)
+def _signing_key(public: bytes) -> Ed25519PublicKey:
+    # Unpacking the point takes as long as verifying, and a bundle has one key.
+    return Ed25519PublicKey.from_public_bytes(public)
 
 
 def agreement_public_key(private: bytes) -> bytes:

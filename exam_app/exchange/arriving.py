@@ -117,7 +117,6 @@ def _take_record(
     keys: tuple[bytes, ...],
     owners: Mapping[str, OwnerPart],
 ) -> ExamArrival:
-    record_hash = door.sha256(signed).hex()
     try:
         read = read_exam(signed, keys, plan.protocol)
     except ProtocolNotKeptError as error:
@@ -132,6 +131,7 @@ def _take_record(
     has_fault = verdict.outcome is not Outcome.REFUSED and _take_private(plan, read)
     if verdict.outcome in (Outcome.QUARANTINED, Outcome.REFUSED):
         return _apart(plan, signed, verdict, read)
+    record_hash = read.exam_hash
     part = owners.get(record_hash)
     owner = checked_owner(part, read) if part else None
     if verdict.outcome in _STORED:

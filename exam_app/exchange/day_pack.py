@@ -183,6 +183,7 @@ def _keep(pack: DayPack) -> None:
     exchange, clinic_id = pack.exchange, pack.clinic.clinic_id
     vault = exchange.vault
     with vault.transaction():
+        exchange.pairing.clinic_reads(pack.clinic, pack.opened.manifest.packing)
         for key, name in pack.keys.items():
             exchange.keep_vouched_key(key, clinic_id, name)
         owners = pack.kept_owners()

@@ -34,6 +34,7 @@ from sync.bundle.bundle import (
     refuse_demo,
     refuse_revoked,
 )
+from sync.bundle.packing import NEWEST_PACKING
 from sync.errors import (
     BadManifestError,
     NotABundleError,
@@ -176,6 +177,7 @@ def _receipt(plan: Plan, now: Moment) -> tuple[bytes, Receipt]:
         now,
         tuple(ReceiptLine(h, plan.outcomes[h]) for h in manifest.signed_hashes),
         manifest.is_demo,
+        NEWEST_PACKING,
     )
     return sign_receipt(view, own.signing_seed), view
 
@@ -263,6 +265,7 @@ def keep_arrival(
     checked = [one for one in animals if is_animal(one, is_demo=plan.is_demo)]
     listed, aside = without_erased(exchange, checked, renewed)
     with vault.transaction():
+        exchange.pairing.device_reads(plan.device, manifest.packing)
         keep_brought(plan, received, manifest.sender_id, aside)
         for private in plan.privates:
             vault.privates.put(*private)

@@ -36,6 +36,7 @@ from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import block_matches, owner_block
 from sync.bundle.bundle import BundleKind, SealedBundle, seal_bundle
 from sync.bundle.contents import Contents, OwnerPart, PrivatePart, plan_bundles
+from sync.bundle.packing import OLDEST_PACKING
 from sync.bundle.sealing import Random
 from sync.errors import NotAReceiptError, WrongReceiptCodeError
 from sync.receipts import KEPT_OUTCOMES, Outcome, Receipt, check_code, read_receipt
@@ -144,7 +145,7 @@ def take_receipt(exchange: Exchange, signed: bytes) -> Receipt:
         receipt = read_receipt(signed, clinic.signing_key, signed_hashes_of)
         if receipt.device_id not in exchange.own_identity().own_ids:
             raise NotAReceiptError("it is for another device")
-        _keep_receipt(exchange, receipt, signed)
+        _keep_receipt(exchange, clinic, receipt, signed)
         return receipt
 
 
@@ -167,6 +168,8 @@ def _seal(
     )
     first = exchange.outgoing.next_sequence(clinic.clinic_id)
     identity = exchange.own_identity()
+    packing = clinic.packing or OLDEST_PACKING
+    planned = plan_bundles(contents, limit, packing)
     return [
         seal_bundle(
             BundleKind.EXAMS,
@@ -178,8 +181,9 @@ def _seal(
             recipient_key=clinic.agreement_key,
             is_demo=exchange.is_demo,
             random=random,
+            packing=packing,
         )
-        for sequence, part in enumerate(plan_bundles(contents, limit), first)
+        for sequence, part in enumerate(planned, first)
     ]
 
 
@@ -303,7 +307,9 @@ def _mark(exchange: Exchange, bundle_hash: str, state: str) -> None:
         outgoing.mark_records(kept.signed_hashes, state, bundle_hash)
 
 
-def _keep_receipt(exchange: Exchange, receipt: Receipt, signed: bytes) -> None:
+def _keep_receipt(
+    exchange: Exchange, clinic: Clinic, receipt: Receipt, signed: bytes
+) -> None:
     """Keep a signed receipt in one save; what it says is stored is received now."""
     outgoing, settings = exchange.outgoing, exchange.vault.settings
     bundle_hash = receipt.bundle_hash
@@ -323,6 +329,7 @@ def _keep_receipt(exchange: Exchange, receipt: Receipt, signed: bytes) -> None:
         "receipted_ms": receipt.received.utc_ms,
     }
     with exchange.vault.transaction():
+        exchange.pairing.clinic_reads(clinic, receipt.packing)
         outgoing.change(bundle_hash, fields)
         outgoing.put_outcomes(outcomes)
         outgoing.mark_records(received, RECEIVED, bundle_hash)

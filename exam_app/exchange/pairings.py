@@ -12,6 +12,7 @@ from exam_app.record.cose import key_id_of
 from exam_app.record.lineage import FormerKey, signing_keys_of
 from exam_app.store.engine.documents import read_row, stored_row
 from exam_app.store.engine.tables import SealedTables
+from sync.bundle.packing import OLDEST_PACKING
 from sync.errors import SyncError
 
 PAIRED = "paired"
@@ -43,6 +44,8 @@ class Clinic:
 
     Attributes:
         state: ``paired`` once a person has compared the words.
+        packing: The newest packing of bundles that it is known to read; None for
+            the oldest.
     """
 
     clinic_id: str
@@ -52,6 +55,7 @@ class Clinic:
     agreement_key: bytes
     state: str = PAIRED
     is_demo: bool = False
+    packing: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +93,8 @@ class Device(Trust):
         former: Keys it had before it was restored, newest last.
         state: ``paired`` or ``revoked`` once a person has compared the words.
         before: What it was here before it was paired again, oldest first.
+        packing: The newest packing of bundles that it is known to read; None for
+            the oldest.
     """
 
     device_id: str
@@ -97,6 +103,7 @@ class Device(Trust):
     state: str = ""
     is_demo: bool = False
     before: tuple[FormerTrust, ...] | None = None
+    packing: int | None = None
 
     @property
     def signing_keys(self) -> tuple[bytes, ...]:
@@ -177,6 +184,16 @@ class Pairings:
             after = last_good_sequence
             ended = replace(kept, revoked_after=after, revoked_ms=when_ms)
             self.put_device(replace(ended, state=REVOKED, revoked_by=by))
+
+    def device_reads(self, device: Device, packing: int) -> None:
+        """Keep that a device reads a newer packing than was known of it."""
+        if packing > (device.packing or OLDEST_PACKING):
+            self.put_device(replace(device, packing=packing))
+
+    def clinic_reads(self, clinic: Clinic, packing: int) -> None:
+        """Keep that the clinic reads a newer packing than was known of it."""
+        if packing > (clinic.packing or OLDEST_PACKING):
+            self.put_clinic(replace(clinic, packing=packing))
 
     def put_clinic(self, clinic: Clinic) -> None:
         """Keep the one clinic of a field device, in place of any before."""

@@ -23,6 +23,7 @@ from exam_app.record.records import ReadExam, read_exam
 from exam_app.record.salted_blocks import owner_block
 from sync.bundle.bundle import MOST_SIGNERS, BundleKind, SealedBundle, seal_bundle
 from sync.bundle.contents import Contents, OwnerPart
+from sync.bundle.packing import OLDEST_PACKING
 from sync.bundle.sealing import Random
 
 MOST_RECEIPTS = 100
@@ -70,6 +71,7 @@ def make_day_pack(
             is_demo=exchange.is_demo,
             random=random,
             signers=_signers(exchange, contents),
+            packing=device.packing or OLDEST_PACKING,
         )
         with exchange.vault.transaction():
             exchange.outgoing.use_sequence(device_id, sequence)

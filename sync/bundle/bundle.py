@@ -19,7 +19,14 @@ from exam_app.domain.moments import Moment
 from exam_app.record.cose import Kind, claimed_key_id
 from exam_app.record.errors import RecordError
 from sync.bundle.contents import Contents, hashes_of, read_contents, write_contents
-from sync.bundle.packing import Part, Unpacking, join_parts, pack
+from sync.bundle.packing import (
+    NEWEST_PACKING,
+    OLDEST_PACKING,
+    Part,
+    Unpacking,
+    join_parts,
+    pack,
+)
 from sync.bundle.sealing import LARGEST_SEALED, Random, SealedKind, seal_to, unseal
 from sync.errors import (
     BadManifestError,
@@ -36,6 +43,7 @@ from sync.trust.signed_fields import (
     COUNT,
     FLAG,
     MOMENT,
+    PACKING,
     Form,
     Numbered,
     hexadecimal,
@@ -81,6 +89,7 @@ class Manifest:
         note_hashes: The same of each signed note.
         signers: Ed25519 public keys that the sender vouches for, each with what it
             calls the device; of a day pack only.
+        packing: The newest packing that the sender reads.
     """
 
     kind: BundleKind
@@ -95,6 +104,7 @@ class Manifest:
     record_hashes: tuple[str, ...] = ()
     note_hashes: tuple[str, ...] = ()
     signers: tuple[tuple[bytes, str], ...] = ()
+    packing: int = OLDEST_PACKING
 
     @property
     def signed_hashes(self) -> tuple[str, ...]:
@@ -132,6 +142,7 @@ _FIELDS = (
     Numbered(8, "note_count", COUNT),
     Numbered(9, "is_demo", FLAG, left_out=False),
     Numbered(10, "signers", items(MOST_SIGNERS, _read_signer, _write_signer), ()),
+    Numbered(11, "packing", PACKING, OLDEST_PACKING),
 )
 
 
@@ -201,6 +212,7 @@ def seal_bundle(
     is_demo: bool,
     random: Random,
     signers: tuple[tuple[bytes, str], ...] = (),
+    packing: int = NEWEST_PACKING,
 ) -> SealedBundle:
     """Sign and seal contents to one recipient.
 
@@ -210,6 +222,7 @@ def seal_bundle(
         recipient_key: X25519 public key, 32 bytes.
         random: Gives so many random bytes; never the same twice.
         signers: Keys that the sender vouches for, with names; in a day pack only.
+        packing: The newest that the recipient is known to read.
 
     Raises:
         BundleNotMadeError: Something has no place in such a bundle.
@@ -233,9 +246,10 @@ def seal_bundle(
         record_hashes=hashes_of(contents.records),
         note_hashes=hashes_of(contents.notes),
         signers=signers,
+        packing=NEWEST_PACKING,
     )
     signed = join_parts([(Part.MANIFEST, sign_manifest(manifest, seed))])
-    packed = pack(signed + content)
+    packed = pack(signed + content, packing)
     sealed, secret = seal_to(_SEALED_KINDS[kind], recipient_key, packed, random)
     if len(sealed) > LARGEST_SEALED:
         raise BundleTooLargeError(f"more than {LARGEST_SEALED} bytes")

@@ -20,20 +20,22 @@ from sync.errors import NotABundleError
 # Ids, hashes and signatures; a byte string longer than all of these is looked into.
 RANDOM_LENGTHS = (16, 32, 64)
 FOUR_BYTE_INTEGER = 0x1A
+# Added to a part's kind in the structure: its content stands in columns.
+IN_COLUMNS = 0x80
 _WIDEST = 5
 # A run of items that stay in the structure, taken at once: integers below 65 536, heads
 # of small arrays and maps, tags, simple values, short strings with their bodies.
 _SHORT_STRINGS = short_strings(n for n in range(1, 24) if n not in RANDOM_LENGTHS)
-_PLAIN = (
+PLAIN_ITEM = (
     rb"(?:[\x00-\x17\x20-\x37\x40\x60\x80-\x97\xa0-\xb7\xc0-\xd7\xe0-\xf7]++"
     rb"|\x18[\x18-\xff]|\x19[\x01-\xff].|\x70.{16}|" + _SHORT_STRINGS + rb")"
 )
-_PLAIN_RUN = re.compile(_PLAIN + rb"{1,2048}+", re.DOTALL)
+_PLAIN_RUN = re.compile(PLAIN_ITEM + rb"{1,2048}+", re.DOTALL)
 _TIME_HEAD = bytes([FOUR_BYTE_INTEGER])
-_RANDOM_HEADS = {cbor2.dumps(bytes(n))[:-n]: n for n in RANDOM_LENGTHS}
+RANDOM_HEADS = {cbor2.dumps(bytes(n))[:-n]: n for n in RANDOM_LENGTHS}
 # Such a run, which may be empty, and a head whose body stands in another column.
-_APART = b"|".join(map(re.escape, (_TIME_HEAD, *_RANDOM_HEADS)))
-_PIECE = re.compile(b"%b{0,2048}+(%b)?" % (_PLAIN, _APART), re.DOTALL)
+_APART = b"|".join(map(re.escape, (_TIME_HEAD, *RANDOM_HEADS)))
+_PIECE = re.compile(b"%b{0,2048}+(%b)?" % (PLAIN_ITEM, _APART), re.DOTALL)
 
 
 @dataclass(slots=True)
@@ -72,11 +74,11 @@ def take_apart(content: bytes) -> Columns | None:
             major, argument, end = read_head(content, place)
             if content[place] == FOUR_BYTE_INTEGER:
                 columns.structure.append(FOUR_BYTE_INTEGER)
-                columns.times += _zigzag_leb128(argument - last)
+                columns.times += zigzag_leb128(argument - last)
                 last = argument
             else:
                 columns.structure += content[place:end]
-                body = _body_length(major, argument)
+                body = body_length(major, argument)
                 is_random = major == BYTES and argument in RANDOM_LENGTHS
                 column = columns.random if is_random else columns.structure
                 column += content[end : end + body]
@@ -96,7 +98,7 @@ class ColumnReader:
     def __init__(self, columns: Columns) -> None:
         """Take three columns; ``structure`` may be read in between."""
         self.structure = bytes(columns.structure)
-        self._numbers = _read_leb128(bytes(columns.times))
+        self._numbers = read_leb128(bytes(columns.times))
         self._random, self._random_place = bytes(columns.random), 0
 
     def put_together(self, place: int, length: int) -> tuple[bytes, int]:
@@ -129,8 +131,8 @@ class ColumnReader:
                 made.append(last.to_bytes(4, "big"))
                 left -= 4
             elif head:
-                made.append(self._drawn(_RANDOM_HEADS[head]))
-                left -= _RANDOM_HEADS[head]
+                made.append(self._drawn(RANDOM_HEADS[head]))
+                left -= RANDOM_HEADS[head]
         if left:
             raise NotABundleError("a part is longer than it says")
         return b"".join(made), place
@@ -153,7 +155,7 @@ class ColumnReader:
         if major == BYTES and argument in RANDOM_LENGTHS:
             # Its head passes the part's end, so that the part will be refused.
             return self.structure[place:end] + self._drawn(argument), end
-        end += _body_length(major, argument)
+        end += body_length(major, argument)
         if end > len(self.structure):
             raise NotABundleError("a part is cut off")
         return self.structure[place:end], end
@@ -165,8 +167,13 @@ class ColumnReader:
         return self._random[start : self._random_place]
 
 
-def _read_leb128(times: bytes) -> Iterator[int | None]:
+def read_leb128(times: bytes) -> Iterator[int | None]:
     """Give each number of at most five bytes; None for one that is cut off."""
+    # Bytes below 128 are each a number of its own.
+    return iter(times) if times.isascii() else _read_longer(times)
+
+
+def _read_longer(times: bytes) -> Iterator[int | None]:
     number = shift = 0
     for byte in times:
         number |= (byte & 127) << shift
@@ -178,13 +185,14 @@ def _read_leb128(times: bytes) -> Iterator[int | None]:
         yield None
 
 
-def _body_length(major: int, argument: int) -> int:
+def body_length(major: int, argument: int) -> int:
     """Return how many bytes follow a head before the next head."""
     is_whole = major == TEXT or (major == BYTES and argument <= max(RANDOM_LENGTHS))
     return argument if is_whole else 0
 
 
-def _zigzag_leb128(number: int) -> bytes:
+def zigzag_leb128(number: int) -> bytes:
+    """Spell a number of either sign: 0, −1, 1, −2 … as 0, 1, 2, 3 …, then LEB128."""
     rest, made = number << 1 if number >= 0 else (-number << 1) - 1, bytearray()
     while rest > 127:
         made.append(rest & 127 | 128)

@@ -8,8 +8,16 @@ from typing import Any
 from exam_app.crypto import door
 from exam_app.record.cbor_form import decode, encode
 from exam_app.record.errors import RecordError
-from sync.bundle.columns import Columns
-from sync.bundle.packing import Part, columns_of, deflate, join_parts, pack, split_parts
+from sync.bundle.packing import (
+    NEWEST_PACKING,
+    Columned,
+    Part,
+    columns_of,
+    deflate_columns,
+    join_parts,
+    pack,
+    split_parts,
+)
 from sync.bundle.sealing import OVERHEAD
 from sync.errors import BundleNotMadeError, BundleTooLargeError, NotABundleError
 
@@ -158,16 +166,21 @@ def _decode(part: bytes) -> Any:  # noqa: ANN401
 MANIFEST_ALLOWANCE = 240
 
 
-def sealed_size(contents: Contents) -> int:
+def sealed_size(contents: Contents, packing: int = NEWEST_PACKING) -> int:
     """Return about how many bytes these contents have once sealed, never too few."""
-    return OVERHEAD + MANIFEST_ALLOWANCE + len(pack(write_contents(contents)))
+    return OVERHEAD + MANIFEST_ALLOWANCE + len(pack(write_contents(contents), packing))
 
 
-def plan_bundles(contents: Contents, limit_sealed_bytes: int) -> tuple[Contents, ...]:
+def plan_bundles(
+    contents: Contents, limit_sealed_bytes: int, packing: int = NEWEST_PACKING
+) -> tuple[Contents, ...]:
     """Return contents in as few bundles as keep each within the limit, in order.
 
     What is larger than the limit all by itself (a protocol, as a rule) gets a bundle of
     its own, which then passes the limit.
+
+    Args:
+        packing: As the bundles will be packed.
 
     Returns:
         At least one, also for empty contents.
@@ -177,13 +190,15 @@ def plan_bundles(contents: Contents, limit_sealed_bytes: int) -> tuple[Contents,
         BundleTooLargeError: A part passes the limit of bundles.
     """
     pieces = _pieces(contents)
-    columns = [columns_of(write_contents(_together([piece]))) for piece in pieces]
+    columns = [
+        columns_of(write_contents(_together([piece])), packing) for piece in pieces
+    ]
     planned, first = [], 0
     while first < len(pieces):
-        count = _how_many_fit(columns[first:], limit_sealed_bytes)
+        count = _how_many_fit(columns[first:], limit_sealed_bytes, packing)
         together = _together(pieces[first : first + count])
         # The estimate saw owners and records in another order.
-        while count > 1 and sealed_size(together) > limit_sealed_bytes:
+        while count > 1 and sealed_size(together, packing) > limit_sealed_bytes:
             count -= 1
             together = _together(pieces[first : first + count])
         planned.append(together)
@@ -209,27 +224,25 @@ def _pieces(contents: Contents) -> list[dict[str, list[Any]]]:
     return pieces + [{name: [one]} for name, left in alone.items() for one in left]
 
 
-def _how_many_fit(columns: Sequence[Columns], limit: int) -> int:
+def _how_many_fit(columns: Sequence[Columned], limit: int, packing: int) -> int:
     """Return about how many pieces from the first fit together; at least one."""
     fitting, too_many = 1, 2
-    while too_many <= len(columns) and _fit(columns[:too_many], limit):
+    while too_many <= len(columns) and _fit(columns[:too_many], limit, packing):
         fitting, too_many = too_many, too_many * 2
     too_many = min(too_many, len(columns) + 1)
     while too_many - fitting > 1:
         middle = (fitting + too_many) // 2
-        if _fit(columns[:middle], limit):
+        if _fit(columns[:middle], limit, packing):
             fitting = middle
         else:
             too_many = middle
     return fitting
 
 
-def _fit(columns: Sequence[Columns], limit: int) -> bool:
-    joined = Columns()
-    for one in columns:
-        joined.add(one)
+def _fit(columns: Sequence[Columned], limit: int, packing: int) -> bool:
+    joined = [b"".join(one) for one in zip(*columns, strict=True)]
     try:
-        packed = deflate((joined.structure, joined.times, joined.random))
+        packed = deflate_columns(joined, packing)
     except BundleTooLargeError:
         return False
     return OVERHEAD + MANIFEST_ALLOWANCE + len(packed) <= limit

@@ -2,34 +2,56 @@
 
 A part is a kind (one byte) and a byte string as CBOR spells it; kinds never fall. To be
 packed, they are taken apart into columns and deflated with a dictionary kept here.
+There are two packings: every version reads the first, and the second goes only to
+somebody who is known to read it.
 """
 
 import zlib
 from collections.abc import Iterable, Iterator, Sequence
 from enum import IntEnum
+from operator import itemgetter
 
 import cbor2
 
-from exam_app.record.cbor_form import BYTES, read_head
+from exam_app.crypto import door
+from exam_app.record.cbor_form import ARRAY, BYTES, UNSIGNED, read_head
 from exam_app.record.errors import NotARecordError
-from sync.bundle.columns import ColumnReader, Columns, take_apart
+from sync.bundle.columns import IN_COLUMNS, ColumnReader, Columns, take_apart
+from sync.bundle.columns_2 import ColumnReader2, ColumnWriter
 from sync.bundle.dictionary_1 import DICTIONARY_1
 from sync.bundle.dictionary_2 import DICTIONARY_2
-from sync.errors import BundleTooLargeError, BundleTooNewError, NotABundleError
+from sync.bundle.dictionary_3 import DICTIONARY_3
+from sync.errors import (
+    BundleTooLargeError,
+    BundleTooNewError,
+    NotABundleError,
+)
 
 LARGEST_INFLATED = 4 * 2**20
-NEWEST_DICTIONARY = 2
-COLUMNS = 3
-_DICTIONARIES = {0: b"", 1: DICTIONARY_1, 2: DICTIONARY_2}
+OLDEST_PACKING, NEWEST_PACKING = 1, 2
+_DICTIONARIES = {0: b"", 1: DICTIONARY_1, 2: DICTIONARY_2, 3: DICTIONARY_3}
+# Of each packing the number of its newest dictionary, and how many columns it has.
+_NEWEST_DICTIONARY = {1: 2, 2: 3}
+_COLUMNS = {1: 3, 2: 4}
+_FIRST_OF_PACKING_2 = 3
 _LENGTH_BYTES = 4
+_SALT_LENGTH = 32
+
+
+def _packing_of(dictionary: int) -> int:
+    return 2 if dictionary >= _FIRST_OF_PACKING_2 else 1
 
 
 def deflate(
-    columns: Sequence[bytes | bytearray], number: int = NEWEST_DICTIONARY
+    columns: Sequence[bytes | bytearray], number: int = _NEWEST_DICTIONARY[1]
 ) -> bytes:
     """Return columns as one deflated stream, each in blocks of its own.
 
     Before them, inside the stream, stand the lengths of all but the last.
+
+    Args:
+        columns: As many as the packing has.
+        number: Of the dictionary; it tells the packing too.
 
     Raises:
         BundleTooLargeError: They pass the limit.
@@ -67,11 +89,11 @@ def inflate(packed: bytes) -> list[bytes]:
         raise BundleTooLargeError(f"more than {LARGEST_INFLATED} bytes unpacked")
     if not opener.eof or opener.unused_data:
         raise NotABundleError("it ends too early, or something follows")
-    return _columns(content)
+    return _columns(content, _COLUMNS[_packing_of(packed[0])])
 
 
-def _columns(content: bytes) -> list[bytes]:
-    place = _LENGTH_BYTES * (COLUMNS - 1)
+def _columns(content: bytes, count: int) -> list[bytes]:
+    place = _LENGTH_BYTES * (count - 1)
     heads = [content[i : i + _LENGTH_BYTES] for i in range(0, place, _LENGTH_BYTES)]
     columns = []
     for head in heads:
@@ -85,8 +107,6 @@ def _columns(content: bytes) -> list[bytes]:
 
 LARGEST_PART = 2**20
 MOST_PARTS = 20_000
-# Added to a part's kind in the structure: its content stands in columns.
-_IN_COLUMNS = 0x80
 
 
 class Part(IntEnum):
@@ -104,6 +124,7 @@ class Part(IntEnum):
 
 
 _KINDS = frozenset(Part)
+_BESIDE = (Part.OWNER, Part.PRIVATE)
 
 
 def join_parts(parts: Iterable[tuple[Part, bytes]]) -> bytes:
@@ -146,27 +167,94 @@ def split_parts(content: bytes, start: int = 0) -> Iterator[tuple[Part, bytes, i
         yield Part(kind), content[begin:place], place
 
 
-def pack(content: bytes) -> bytes:
+Columned = tuple[bytes | bytearray, ...]
+
+
+def pack(content: bytes, packing: int = NEWEST_PACKING) -> bytes:
     """Return a run of parts in columns, deflated.
+
+    Args:
+        packing: The newest that whoever receives it is known to read; one of these.
 
     Raises:
         BundleTooLargeError: It passes the limit.
     """
     if len(content) > LARGEST_INFLATED:
         raise BundleTooLargeError(f"more than {LARGEST_INFLATED} bytes unpacked")
-    columns = columns_of(content)
-    return deflate((columns.structure, columns.times, columns.random))
+    packed = deflate_columns(columns_of(content, packing), packing)
+    if packing != OLDEST_PACKING and Unpacking(packed).rest() != content:
+        # Not known to be possible; nothing may be lost if it is.
+        return pack(content, OLDEST_PACKING)
+    return packed
 
 
-def columns_of(content: bytes) -> Columns:
+def deflate_columns(columns: Sequence[bytes | bytearray], packing: int) -> bytes:
+    """Deflate columns of a packing with its newest dictionary; as ``deflate``."""
+    return deflate(columns, _NEWEST_DICTIONARY[packing])
+
+
+def columns_of(content: bytes, packing: int) -> Columned:
     """Return a run of parts in columns; parts that are not CBOR stay whole."""
-    columns = Columns()
-    for kind, part, _ in split_parts(content):
-        apart = take_apart(part)
-        mark = kind if apart is None else kind | _IN_COLUMNS
-        columns.structure += bytes([mark]) + cbor2.dumps(part)[: -len(part) or None]
-        columns.add(apart or Columns(bytearray(part)))
-    return columns
+    if packing == OLDEST_PACKING:
+        columns = Columns()
+        for kind, part, _ in split_parts(content):
+            apart = take_apart(part)
+            mark = kind if apart is None else kind | IN_COLUMNS
+            columns.structure += bytes([mark]) + _head_of(part)
+            columns.add(apart or Columns(bytearray(part)))
+        return columns.structure, columns.times, columns.random
+    writer, beside = ColumnWriter(), _HashesBeside()
+    parts = [(kind, part) for kind, part, _ in split_parts(content)]
+    for kind, part in sorted(parts, key=_place_written):
+        writer.add(kind, _head_of(part), part, beside.of_next(kind))
+        beside.follow(kind, part)
+    return writer.columns
+
+
+def _head_of(part: bytes) -> bytes:
+    return cbor2.dumps(part)[: -len(part) or None]
+
+
+def _place_written(part: tuple[int, bytes]) -> tuple[bool, bool]:
+    """Sort what stands beside exams before them, and the manifest before all."""
+    return part[0] != Part.MANIFEST, part[0] not in _BESIDE
+
+
+class _HashesBeside:
+    """The hashes of what stands beside exams, by the place of the exam."""
+
+    __slots__ = ("_exams", "_hashes")
+
+    def __init__(self) -> None:
+        self._exams = 0
+        self._hashes: dict[int, list[bytes]] = {}
+
+    def of_next(self, kind: int) -> Iterator[bytes]:
+        """Give those of the exam that comes now; none for another part."""
+        is_exam = kind == Part.EXAM
+        return iter(self._hashes.get(self._exams, ()) if is_exam else ())
+
+    def follow(self, kind: int, part: bytes) -> None:
+        """Count an exam; hash what stands beside one."""
+        self._exams += kind == Part.EXAM
+        if kind in _BESIDE and (found := _hash_beside(part)):
+            self._hashes.setdefault(found[0], []).append(found[1])
+
+
+def _hash_beside(part: bytes) -> tuple[int, bytes] | None:
+    """Return the exam's place and H(salt ‖ block); None for what has another form."""
+    try:
+        *list_of, end = read_head(part, 0)
+        place_major, exam, end = read_head(part, end)
+        *salt_head, salt = read_head(part, end)
+        block_major, length, block = read_head(part, salt + _SALT_LENGTH)
+    except NotARecordError:
+        return None
+    is_ours = (list_of, salt_head) == ([ARRAY, 3], [BYTES, _SALT_LENGTH])
+    majors = (place_major, block_major)
+    if not is_ours or majors != (UNSIGNED, BYTES) or block + length != len(part):
+        return None
+    return exam, door.sha256(part[salt : salt + _SALT_LENGTH] + part[block:])
 
 
 class Unpacking:
@@ -176,7 +264,7 @@ class Unpacking:
     known sender signed it: putting the rest together is what costs time.
     """
 
-    __slots__ = ("_made", "_place", "_reader")
+    __slots__ = ("_beside", "_is_sorted", "_length", "_parts", "_place", "_reader")
 
     def __init__(self, packed: bytes) -> None:
         """Inflate within the limit; no part is put together yet.
@@ -186,9 +274,17 @@ class Unpacking:
             BundleTooNewError: A dictionary that this version does not have.
             BundleTooLargeError: It unpacks to more than the limit.
         """
-        self._reader = ColumnReader(Columns(*map(bytearray, inflate(packed))))
-        self._place = 0
-        self._made = bytearray()
+        columns = inflate(packed)
+        # In packing 2, what stands beside exams comes before them.
+        self._is_sorted = len(columns) == _COLUMNS[2]
+        self._reader: ColumnReader | ColumnReader2
+        if self._is_sorted:
+            self._reader = ColumnReader2(columns)
+        else:
+            self._reader = ColumnReader(Columns(*map(bytearray, columns)))
+        self._beside = _HashesBeside()
+        self._place = self._length = 0
+        self._parts: list[tuple[int, bytes]] = []
 
     def first(self, longest: int) -> tuple[Part, bytes]:
         """Return kind and content of the first part.
@@ -215,11 +311,17 @@ class Unpacking:
             NotABundleError: Damaged, cut off, or something follows.
             BundleTooLargeError: It passes a limit.
         """
-        self._made.clear()
+        self._parts.clear()
         while self._place < len(self._reader.structure):
+            # One more than the parts of a bundle's contents: its manifest.
+            if len(self._parts) > MOST_PARTS:
+                raise BundleTooLargeError(f"more than {MOST_PARTS} parts")
             self._next(LARGEST_PART)
         self._reader.check_all_read()
-        return bytes(self._made)
+        if self._is_sorted:
+            # Kinds never fall in what was packed, so that this is its order.
+            self._parts.sort(key=itemgetter(0))
+        return b"".join(part for _, part in self._parts)
 
     def _next(self, longest: int) -> tuple[int, bytes]:
         structure, place = self._reader.structure, self._place
@@ -230,14 +332,22 @@ class Unpacking:
             raise NotABundleError("a part is cut off") from error
         if major != BYTES:
             raise NotABundleError("a part is no byte string")
-        if length > longest or len(self._made) + length > LARGEST_INFLATED:
+        if length > longest or self._length + length > LARGEST_INFLATED:
             raise BundleTooLargeError(f"more than {longest} bytes in a part")
-        kind = mark & ~_IN_COLUMNS
-        self._made += bytes([kind]) + structure[place + 1 : end]
-        if mark & _IN_COLUMNS:
-            part, self._place = self._reader.put_together(end, length)
-        else:
+        kind = mark & ~IN_COLUMNS
+        if not mark & IN_COLUMNS:
             self._place = end + length
             part = structure[end : self._place]
-        self._made += part
+            if len(part) < length:
+                raise NotABundleError("a part is cut off")
+        elif isinstance(self._reader, ColumnReader2):
+            told = self._beside.of_next(kind)
+            part, self._place = self._reader.put_together(end, length, told)
+        else:
+            part, self._place = self._reader.put_together(end, length)
+        if self._is_sorted:
+            self._beside.follow(kind, part)
+        spelled = bytes([kind]) + structure[place + 1 : end] + part
+        self._length += len(spelled)
+        self._parts.append((kind, spelled))
         return kind, part

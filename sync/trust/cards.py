@@ -11,6 +11,7 @@ from exam_app.crypto.errors import BadKeyError
 from exam_app.domain.moments import Moment
 from exam_app.record.cose import Kind
 from exam_app.record.lineage import FormerKey, vouches
+from sync.bundle.packing import NEWEST_PACKING, OLDEST_PACKING
 from sync.bundle.sealing import Random, SealedKind, seal_to
 from sync.errors import (
     BundleNotMadeError,
@@ -23,6 +24,7 @@ from sync.transport.keyboard import from_keys, to_keys
 from sync.trust.signed_fields import (
     COUNT,
     FLAG,
+    PACKING,
     Fields,
     Form,
     Numbered,
@@ -68,7 +70,7 @@ LONGEST_NAME = 80
 LARGEST_CARD = 4_096
 _CLINIC, _DEVICE = 1, 2
 _ROLE, _ID, _NAME, _SIGNING, _AGREEMENT, _TOKEN, _NONCE, _IS_DEMO = range(1, 9)
-_EXPIRES, _PHONE, _CLINIC_CARD_HASH, _FORMER, _WORDS = 9, 10, 11, 12, 13
+_EXPIRES, _PHONE, _CLINIC_CARD_HASH, _FORMER, _WORDS, _PACKING = 9, 10, 11, 12, 13, 14
 # How the six words are found; cards without the field are of version 1.
 WORDS_VERSION = 2
 
@@ -86,6 +88,7 @@ class ClinicCard:
         expires_ms: UTC milliseconds after which the card is refused.
         phone: The number to ring for an urgent sign; may be empty.
         words_version: How the six words are found: 1, of older cards, or 2.
+        packing: The newest packing of bundles that the clinic reads.
     """
 
     clinic_id: str
@@ -98,6 +101,7 @@ class ClinicCard:
     is_demo: bool
     phone: str = ""
     words_version: int = WORDS_VERSION
+    packing: int = NEWEST_PACKING
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +114,7 @@ class DeviceCard:
         clinic_card_hash: SHA-256 of the clinic card as read, 32 bytes.
         former: Keys it had before, oldest first, each vouching for the next.
         words_version: As of the clinic's card.
+        packing: The newest packing of bundles that the device reads.
     """
 
     device_id: str
@@ -122,6 +127,7 @@ class DeviceCard:
     former: tuple[FormerKey, ...]
     is_demo: bool
     words_version: int = WORDS_VERSION
+    packing: int = NEWEST_PACKING
 
 
 def _read_key(key: bytes) -> bytes:
@@ -146,6 +152,7 @@ _BOTH = (
     Numbered(_NONCE, "nonce", octets(NONCE_LENGTH)),
     Numbered(_IS_DEMO, "is_demo", FLAG, left_out=False),
     Numbered(_WORDS, "words_version", Form(COUNT.fits, _read_words_version), 1),
+    Numbered(_PACKING, "packing", PACKING, OLDEST_PACKING),
 )
 _OF_CLINIC = (
     Numbered(_ID, "clinic_id", hexadecimal(16)),

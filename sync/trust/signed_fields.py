@@ -13,6 +13,7 @@ from exam_app.domain.moments import Moment
 from exam_app.record.cbor_form import ARRAY, UNSIGNED, decode, encode, read_head
 from exam_app.record.cose import Kind, claimed_body, open_record, sign_record
 from exam_app.record.errors import BadSignatureError, RecordError
+from sync.bundle.packing import NEWEST_PACKING, OLDEST_PACKING
 from sync.errors import BundleNotMadeError, BundleTooNewError, SyncError
 
 VERSION = 1
@@ -97,6 +98,11 @@ COUNT = Form(lambda value: type(value) is int and value >= 0)
 COUNTS = Form(_are_counts)
 # It stands for True and is left out for False.
 FLAG = Form(lambda value: value is True)
+# A later packing than is known here counts as the newest that is.
+PACKING = Form(
+    lambda value: COUNT.fits(value) and value >= OLDEST_PACKING,
+    lambda value: min(value, NEWEST_PACKING),
+)
 MOMENT = Form(
     _is_time, lambda value: Moment(*value), lambda at: [at.utc_ms, at.offset_min]
 )

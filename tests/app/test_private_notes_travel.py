@@ -305,7 +305,7 @@ def test_private_note_goes_in_the_bundle_of_its_record():
             PrivatePart(one.exam_hash, b"s" * 32, one.private_block) for one in made
         ),
     )
-    planned = plan_bundles(contents, 1_200)
+    planned = plan_bundles(contents, 1_000)
     assert len(planned) > 1
     for piece in planned:
         hashes = [door.sha256(record).hex() for record in piece.records]

@@ -21,7 +21,7 @@ from exam_app.record.plain_form import to_plain
 from exam_app.record.records import sign_note
 from sync.bundle.bundle import BundleKind, Manifest, sign_manifest
 from sync.bundle.contents import Contents, write_contents
-from sync.bundle.packing import Part, columns_of, join_parts
+from sync.bundle.packing import NEWEST_PACKING, Part, columns_of, join_parts
 from tests.sync_samples import closed_exam, day_contents
 
 SIZE = 12_288
@@ -88,7 +88,7 @@ def samples():
 
 def structure_of(content):
     """The only column that a dictionary helps."""
-    return bytes(columns_of(content).structure)
+    return bytes(columns_of(content, NEWEST_PACKING)[0])
 
 
 def substrings(content):

@@ -24,6 +24,7 @@ from exam_app.domain.moments import Moment
 from exam_app.protocols.loader import load_protocol
 from exam_app.record.plain_form import to_plain
 from sync.bundle.bundle import BundleKind, open_bundle, seal_bundle
+from sync.bundle.packing import NEWEST_PACKING
 from sync.transport.collector import Collector
 from sync.transport.frames import DotSize, split
 from sync.transport.qr import qr_png, qr_rows
@@ -44,7 +45,7 @@ def sealed_day(count, *, with_owners=True):
     return seal_day(day_contents(loaded, SEED, count, with_owners=with_owners))
 
 
-def seal_day(contents):
+def seal_day(contents, packing=NEWEST_PACKING):
     return seal_bundle(
         BundleKind.EXAMS,
         contents,
@@ -55,6 +56,7 @@ def seal_day(contents):
         recipient_key=door.agreement_public_key(CLINIC),
         is_demo=True,
         random=random.Random(17).randbytes,
+        packing=packing,
     ).sealed
 
 
@@ -142,6 +144,24 @@ def test_sealed_sizes_beside_plainer_ways():
     show("bytes", head, rows)
     for _, sealed, _, plain, jose in rows:
         assert sealed < plain < jose
+
+
+def test_sealed_sizes_before_and_with_packing_2():
+    """Days of 25 exams with owners, several, as versions before and this one seal them.
+
+    Ids as this version makes them, and as exams hold them that were begun before.
+    """
+    dog, rows = load_protocol("dog"), []
+    for first in (0, 1_000, 5_000, 9_000, 20_000):
+        day = day_contents(dog, SEED, 25, first)
+        other = day_contents(dog, SEED, 25, first, has_ids_within=False)
+        sizes = [
+            len(seal_day(one, packing)) for one in (other, day) for packing in (1, 2)
+        ]
+        rows.append((first, *sizes))
+        assert sizes[3] <= 13_000
+    ids = ("drawn ids, packing 1", "packing 2", "ids within, packing 1", "packing 2")
+    show("bytes of 25 exams with owners", ("day", *ids), rows)
 
 
 @pytest.mark.parametrize("count", [1, 25])

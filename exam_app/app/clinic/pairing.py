@@ -161,6 +161,7 @@ def trust(vault: Vault, now: Moment, by: str, *, again: bool = False) -> str:
         paired_ms=now.utc_ms,
         paired_by=by,
         before=past,
+        packing=card.packing,
     )
     Exchange(vault).pairing.put_device(device)
     _waiting.pop(vault, None)

@@ -8,12 +8,12 @@ app would refuse.
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from functools import partial
 from typing import Any, TypeVar
 
 from cattrs import Converter
 
 from exam_app.app.exam_editor import Edit
-from exam_app.app.exam_sessions import new_id
 from exam_app.app.forms.lump_form import lump_of
 from exam_app.app.forms.visit_forms import ENTRIES, WHOLE
 from exam_app.app.forms.vital_form import VitalForm, take_count, to_entry
@@ -54,6 +54,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital, split_key
 from exam_app.domain.protocol.weight_rules import estimate_weight, how_estimated
 from exam_app.protocols.loader import table_sources, weight_tables
+from exam_app.record.ids_within import draw_id_within
 
 Told = Mapping[str, Any]
 T = TypeVar("T")
@@ -81,10 +82,11 @@ class Cast:
     scribe: Person
     now: Moment
 
-    def edit(self, protocol: SpeciesProtocol) -> Edit:
-        """Return what their changes are made with."""
+    def edit(self, exam: Exam, protocol: SpeciesProtocol) -> Edit:
+        """Return what their changes of an exam are made with."""
         ids = self.examiner.person_id, self.scribe.person_id
-        return Edit(protocol, Attribution(*ids, self.now, self.now), new_id)
+        by = Attribution(*ids, self.now, self.now)
+        return Edit(protocol, by, partial(draw_id_within, exam.exam_id))
 
 
 def play(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> Exam:
@@ -103,7 +105,7 @@ def play(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> Exam:
     Raises:
         ExamError: The file tells something the app would refuse.
     """
-    edit = cast.edit(protocol)
+    edit = cast.edit(exam, protocol)
     exam = with_person(with_person(exam, cast.examiner), cast.scribe)
     for part in _visit(told, edit.by):
         exam = record_visit(exam, part)
@@ -112,7 +114,7 @@ def play(exam: Exam, protocol: SpeciesProtocol, told: Told, cast: Cast) -> Exam:
     for vital_id, seen in told.get("vitals", {}).items():
         vital = require_vital(exam, protocol, vital_id)
         for entry in _entries(exam, protocol, vital, seen):
-            ids = tuple(new_id() for _ in range(MOST_SIGNS))
+            ids = tuple(edit.new_id() for _ in range(MOST_SIGNS))
             exam = record_vital(exam, protocol, vital_id, entry, edit.by, ids)
     for found in told.get("findings", ()):
         exam = _with_finding(exam, edit, found, cast.examiner.name)
@@ -181,24 +183,24 @@ def _with_finding(exam: Exam, edit: Edit, told: Told, examiner: str) -> Exam:
     finding = said(
         Finding,
         {"words": term.label if term else "", "side": split_key(key)[1], **fields},
-        finding_id=new_id(),
+        finding_id=edit.new_id(),
         attribution=edit.by,
         term_id=term_id,
     )
     if is_again:
         known = next(one for one in exam.earlier if one.key == key and one.lump)
-        return find_again(exam, edit.protocol, known.finding_id, finding, new_id())
+        return find_again(exam, edit.protocol, known.finding_id, finding, edit.new_id())
     if mark:
         view, number = MarkView(mark["view"]), next_number(exam)
         placed = BodyMark(number, view, mark["x"], mark["y"])
         finding = replace(finding, mark=placed)
-    return add_finding(exam, edit.protocol, key, finding, new_id())
+    return add_finding(exam, edit.protocol, key, finding, edit.new_id())
 
 
 def _regions(exam: Exam, edit: Edit, told: Told, cast: Cast) -> Exam:
     protocol, by = edit.protocol, edit.by
     for key, reason in told.get("not_present", {}).items():
-        exam = mark_not_present(exam, protocol, key, reason, by, new_id())
+        exam = mark_not_present(exam, protocol, key, reason, by, edit.new_id())
     for key, reason in told.get("not_examined", {}).items():
         exam = mark_not_examined(exam, protocol, key, reason, by)
     clean = list(told.get("without_abnormality", ()))

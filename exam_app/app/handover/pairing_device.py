@@ -50,6 +50,7 @@ def clinic_of(card: ClinicCard) -> Clinic:
         signing_key=card.signing_key,
         agreement_key=card.agreement_key,
         is_demo=card.is_demo,
+        packing=card.packing,
     )
 
 

@@ -10,7 +10,7 @@ when the rest is asserted.
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 
-from exam_app.domain.exam.exam import Exam, clauses_for
+from exam_app.domain.exam.exam import Exam, clauses_for, each_clause_for
 from exam_app.domain.exam.region_states import Conclusion, RegionEntry
 from exam_app.domain.protocol.protocol import (
     Clause,
@@ -109,13 +109,15 @@ def open_claims(exam: Exam, region: Region, key: str) -> tuple[Clause, ...]:
 
 def has_open_claims(exam: Exam, region: Region, key: str) -> bool:
     """Whether there are any ``open_claims``; mostly seen without looking elsewhere."""
-    denied = _denied_here(exam, region, key)
-    rest = [c for c in clauses_for(exam, region) if c.clause_id not in denied]
-    unsaid = _unsaid(exam.entry(key), rest)
-    if any(not clause.denied_by for clause in unsaid):
-        return True
-    said = _said_elsewhere(exam) if unsaid else frozenset()
-    return any(said.isdisjoint(clause.denied_by) for clause in unsaid)
+    denied, entry = _denied_here(exam, region, key), exam.entry(key)
+    watched: list[Clause] = []
+    for clause in each_clause_for(exam, region):
+        if clause.clause_id not in denied and _unsaid(entry, (clause,)):
+            if not clause.denied_by:
+                return True
+            watched.append(clause)
+    said = _said_elsewhere(exam) if watched else frozenset()
+    return any(said.isdisjoint(clause.denied_by) for clause in watched)
 
 
 def _unsaid(entry: RegionEntry, clauses: Sequence[Clause]) -> Sequence[Clause]:

@@ -4,7 +4,7 @@ Every change is a new value (``transitions``); every open point follows from the
 and its protocol (``review``). Nothing in here knows a screen, a file or the time.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -213,6 +213,14 @@ def clauses_for(exam: Exam, region: Region) -> tuple[Clause, ...]:
     """
     fitting = claims_fitting(region, sentence_scope(exam), exam.animal.sex)
     return tuple([c for c in fitting if is_asked(region, c, exam.added_claims)])
+
+
+def each_clause_for(exam: Exam, region: Region) -> Iterator[Clause]:
+    """Give what ``clauses_for`` does, for whoever mostly needs the first."""
+    sex, added = exam.animal.sex, exam.added_claims
+    for clause in region.claims[sentence_scope(exam)]:
+        if fits_sex(clause, region, sex) and is_asked(region, clause, added):
+            yield clause
 
 
 def clauses_to_add(exam: Exam, region: Region) -> tuple[Clause, ...]:

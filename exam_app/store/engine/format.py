@@ -143,13 +143,20 @@ def seal_frame(
 
     ``previous`` is the tag of the frame before, as ``frame_tag`` finds it.
     """
+    return seal_frame_head(keys, sequence, previous, head, len(bodies)) + bodies
+
+
+def seal_frame_head(
+    keys: FrameKeys, sequence: int, previous: bytes, head: bytes, bodies_length: int
+) -> bytes:
+    """Lay out what stands before the bodies of a frame; its end is the frame's tag."""
     nonce = random_bytes(12)
     head_length = len(head) + TAG_LENGTH
     fixed = _PREFIX.pack(
-        keys.marker, sequence, head_length, len(bodies), previous, nonce
+        keys.marker, sequence, head_length, bodies_length, previous, nonce
     )
     prefix = fixed + seal(keys.prefix, nonce, b"", fixed)
-    return b"".join((prefix, seal(keys.head, nonce, head, prefix), bodies))
+    return prefix + seal(keys.head, nonce, head, prefix)
 
 
 def frame_tag(frame: bytes, bodies_length: int) -> bytes:

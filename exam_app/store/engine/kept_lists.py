@@ -35,6 +35,8 @@ _HEADER = struct.Struct(">16sHI")
 _VERSION = 1
 _LONGEST_DIRECTORY = 1 << 24
 _TEXTS_IN_A_PAGE = 2048
+_SORTED_APART = 256
+_LOW = 2**32 - 1
 # No table of documents has this name.
 _BOUND_TO = "#lists"
 
@@ -331,9 +333,18 @@ def _picked(
 
 
 def _hashed(pairs: Iterable[tuple[bytes, int]]) -> bytes:
-    ordered = sorted((zlib.crc32(fragment), place) for fragment, place in pairs)
-    hashes, places = (one[0] for one in ordered), (one[1] for one in ordered)
-    return _bytes_of(hashes) + _bytes_of(places)
+    # Sorted in parts by their highest bits: one sort of all would hold the
+    # interpreter, and with it the page, for as long as it takes.
+    parts: list[list[int]] = [[] for _ in range(_SORTED_APART)]
+    for fragment, place in pairs:
+        hashed = zlib.crc32(fragment)
+        parts[hashed * _SORTED_APART >> 32].append(hashed << 32 | place)
+    hashes, places = array("I"), array("I")
+    for part in parts:
+        part.sort()
+        hashes.extend([one >> 32 for one in part])
+        places.extend([one & _LOW for one in part])
+    return _swapped(hashes).tobytes() + _swapped(places).tobytes()
 
 
 def _bytes_of(numbers: Iterable[int]) -> bytes:

@@ -23,9 +23,8 @@ from exam_app.store.engine.format import (
     derive_frame_keys,
     encode_changes,
     encode_header,
-    frame_tag,
     placed,
-    seal_frame,
+    seal_frame_head,
 )
 from exam_app.store.engine.head import Head, Place, next_page, was_closed
 from exam_app.store.engine.index import (
@@ -42,6 +41,7 @@ from exam_app.store.engine.storage import SealedStorage
 from exam_app.store.errors import VaultStoppedError, save_refusal
 
 _DOCUMENTS_IN_A_FRAME = 64
+_WRITTEN_AT_ONCE = 1 << 18
 Carry = Callable[[str, str, bytes], bytes]
 """Gives the sealed body, for the new file, of a table's document at a place."""
 Progress = Callable[[int, int], None]
@@ -79,7 +79,7 @@ def write_anew(
             _write_group(file, keys, made, lines, sealed)
     made.index_offset = made.end
     head, chunks = encode_index(made.tables, keys.bodies)
-    _write_frame(file, keys, made, head, b"".join(chunks))
+    _write_frame(file, keys, made, head, chunks)
     file.flush()
     made.base = made.size = made.end
     made.index_tag = made.tag
@@ -93,20 +93,32 @@ def _write_group(
     lines: list[Line],
     sealed: list[bytes],
 ) -> None:
-    joined = b"".join(sealed)
-    _write_frame(file, keys, made, encode_changes(lines), joined)
-    for line, offset in placed(lines, made.end - len(joined)):
+    _write_frame(file, keys, made, encode_changes(lines), sealed)
+    for line, offset in placed(lines, made.end - sum(map(len, sealed))):
         apply_line(made.tables, line, offset)
 
 
 def _write_frame(
-    file: SealedFile, keys: FrameKeys, made: Replayed, head: bytes, bodies: bytes
+    file: SealedFile, keys: FrameKeys, made: Replayed, head: bytes, bodies: list[bytes]
 ) -> None:
-    frame = seal_frame(keys, made.sequence + 1, made.tag, head, bodies)
-    file.write_at(made.end, frame)
-    made.tag = frame_tag(frame, len(bodies))
+    length = sum(map(len, bodies))
+    sealed = seal_frame_head(keys, made.sequence + 1, made.tag, head, length)
+    made.tag = sealed[-TAG_LENGTH:]
     made.sequence += 1
-    made.end += len(frame)
+    # A part at a time: the bodies of an index are as long as a tenth of the store,
+    # and to join them would hold the page.
+    part = bytearray(sealed)
+    for body in bodies:
+        part += body
+        if len(part) >= _WRITTEN_AT_ONCE:
+            _write_part(file, made, part)
+            part.clear()
+    _write_part(file, made, part)
+
+
+def _write_part(file: SealedFile, made: Replayed, part: bytearray) -> None:
+    file.write_at(made.end, bytes(part))
+    made.end += len(part)
 
 
 def silent(_done: int, _whole: int) -> None:

@@ -138,9 +138,10 @@ class SealedStorage(SealedState):
         """Go over to a journal that ``write`` makes of the state."""
         with self.saving:
             for rows in self._state().values():
-                with self._turn:
+                for read in rows.readers():
                     # While the file that holds them is the open one.
-                    rows.read_all()
+                    with self._turn:
+                        read()
             journal, tables = write(self._tables)
             with self._turn:
                 self._journal, self._tables, self._lists = journal, tables, None

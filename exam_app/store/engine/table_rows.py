@@ -7,6 +7,7 @@ for this index, it says in which chunk to look; without it all chunks are read.
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
 from itertools import accumulate, islice
 from itertools import count as counting
 
@@ -101,8 +102,24 @@ class TableRows:
 
     def read_all(self) -> None:
         """Read every chunk now."""
-        for number in range(len(self._chunks)):
-            self._chunk(number)
+        for read in self.readers():
+            read()
+
+    def readers(self) -> Iterator[Callable[[], object]]:
+        """Give what reads each chunk, for whoever takes turns in between."""
+        return (partial(self._chunk, number) for number in range(len(self._chunks)))
+
+    def let_go(self) -> None:
+        """Forget everything, a row at a time: all at once would hold the page.
+
+        For whoever made these rows and has nobody else reading them.
+        """
+        while self._read:
+            self._read.pop()
+        for rows in (self._replaced, self._added):
+            while rows:
+                rows.popitem()
+        self._chunks = ()
 
     def keep_readable(self) -> bool:
         """Read the chunks that open and forget the others.

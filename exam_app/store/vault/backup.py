@@ -40,7 +40,7 @@ from exam_app.store.errors import (
     VaultTooNewError,
     VaultUnreachableError,
 )
-from exam_app.store.vault.audit import AuditReport, audit
+from exam_app.store.vault.audit import AuditReport, audit, let_go
 
 FORMAT_VERSION = 1
 LONGEST_JOURNAL = 1 << 32
@@ -93,8 +93,11 @@ def write_backup(
         # A piece at a time, so that nobody waits for one long copy.
         file.write_at(_JOURNAL_AT + at, part.read_at(at, _PIECE))
     file.flush()
+    let_go(made.tables)
     written = read_backup(file).journal
-    return _audit(written, keys, mark, half_of(progress, 1))[1]
+    found, report = _audit(written, keys, mark, half_of(progress, 1))
+    let_go(found.tables)
+    return report
 
 
 def read_backup(file: SealedFile) -> BackupParts:

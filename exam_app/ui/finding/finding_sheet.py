@@ -139,7 +139,7 @@ class _Terms:
 
     def find(self, term: Term | None) -> Found:
         """Make a find on these sides; a term is none for own words."""
-        ids = tuple((key, exam_sessions.new_id()) for key in self.keys)
+        ids = tuple((key, self.editor.new_id()) for key in self.keys)
         return Found(self.region, ids, term)
 
     def _find_name(self, term: Term | None, words: str) -> str:

@@ -56,7 +56,7 @@ def open_lump_again(tab: Tab, editor: ExamEditor, earlier_id: str) -> None:
 
     It is recorded when the size is saved; until then nothing is said of it.
     """
-    known, finding_id = known_earlier(editor.exam, earlier_id), exam_sessions.new_id()
+    known, finding_id = known_earlier(editor.exam, earlier_id), editor.new_id()
     by = editor.attribution()
 
     def measured() -> Finding:

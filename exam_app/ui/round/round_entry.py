@@ -38,8 +38,7 @@ def is_readable(
         cell: What was typed.
         last: As of ``fill_cell``.
     """
-    by, new_id = row.attribution(), exam_sessions.new_id
-    edit = Edit(row.protocol, by, new_id)
+    edit = Edit(row.protocol, row.attribution(), row.new_id)
     try:
         fill_cell(row.exam, edit, column, cell.value, last)
     except ExamError as refusal:
