@@ -75,7 +75,7 @@ class OwnSide(StrEnum):
     RIGHT = "right"
 
 
-_WHOLES = {
+CLOSER_WHOLES = {
     CloserView.UDDER: "udder",
     CloserView.MAMMARY: "mammary glands",
     CloserView.MOUTH: "open mouth",
@@ -137,7 +137,7 @@ def closer_name(view: CloserView, limb: OwnSide | None) -> str:
 def closer_words(view: CloserView, limb: OwnSide | None) -> str:
     """Name a closer drawing: ``outer side of the left fore foot``, ``udder``."""
     if limb is None:
-        return _WHOLES.get(view, view.value.replace("_", " "))
+        return CLOSER_WHOLES.get(view, view.value.replace("_", " "))
     thing = view.thing.replace("_", " ")
     return f"{view.aspect} side of the {limb.value} {thing}"
 
@@ -222,6 +222,18 @@ class BodyMark:
 
 
 _SIDES = {"left", "right"}
+
+
+def closer_place(drawn: BodyView, point: Point) -> CloserPlace:
+    """Return a place on a closer drawing; one beside it goes to its edge.
+
+    Args:
+        drawn: The closer drawing that was tapped.
+        point: Where, in thousandths of its width both ways.
+    """
+    name, _, limb = drawn.name.partition(".")
+    place = place_in(drawn, point)
+    return CloserPlace(CloserView(name), *place, OwnSide(limb) if limb else None)
 
 
 def place_in(drawn: BodyView, point: Point) -> tuple[int, int]:
