@@ -162,7 +162,9 @@ class MarkDrawing:
         self.place, self.offered = None, ()
         self._open(offer.names, offer.first)
         self.changed()
-        self.tab.give_focus(self._keys)
+        if self.tab.keys.is_by_key:
+            self.tab.give_focus(self._keys)
+            self._move_cross(self._start())
 
     def _open(self, names: tuple[str, ...], first: str) -> None:
         if self.view in self.body.views:
