@@ -262,8 +262,9 @@ def _half_areas(raw: Mapping[str, str], *, is_spots: bool = False) -> tuple[Area
 
 def _spot(name: str, text: str) -> Area:
     """Return a spot; its place is the first of its points, and is asked by nobody."""
-    shapes = tuple(map(_curve, text.split("|")))
-    return Area(name, shapes, shapes[0].points[0])
+    is_whole = text.startswith("+ ")
+    shapes = tuple(map(_curve, text.removeprefix("+ ").split("|")))
+    return Area(name, shapes, shapes[0].points[0], is_whole=is_whole)
 
 
 def _key(part: str, side: str) -> str:

@@ -273,7 +273,8 @@ class BodyView:
         if self.outline.contains(point) or self.outline.distance(point) <= finger / 4:
             return True
         whole = (area for area in self.areas if area.is_whole)
-        return any(one.contains(point) for one in (*whole, *self.spots))
+        spots = (spot for spot in self.spots if spot.is_whole)
+        return any(one.contains(point) for one in (*whole, *spots))
 
     def _topmost(self, point: Point, asked: list[Area]) -> Area | None:
         is_inside = self.outline.contains(point)

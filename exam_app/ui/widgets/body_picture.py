@@ -195,14 +195,12 @@ def _shapes(
 
 def _closer_shapes(view: BodyView, width: float) -> Iterator[cv.Shape]:
     scale = width / WIDTH
-    yield _path(_elements(view.outline, scale), _pen(2.5))
     for line in view.lines:
         yield _path(_elements(line, scale), _pen(1.2))
-    for spot in view.spots:
-        for shape in spot.shapes:
-            elements = _elements(shape, scale)
-            yield _path(elements, ft.Paint(color=_GROUND, style=_FILL))
-            yield _path(elements, _pen(1.5))
+    inside = (spot for spot in view.spots if not spot.is_whole)
+    yield from _spots(inside, scale)
+    yield _path(_elements(view.outline, scale), _pen(2.5))
+    yield from _spots((spot for spot in view.spots if spot.is_whole), scale)
     style = ft.TextStyle(size=_CAPTION_SIZE, color=_QUIET)
     for words, place in view.captions:
         x, y = view.at_pixels(place, width)
@@ -210,6 +208,13 @@ def _closer_shapes(view: BodyView, width: float) -> Iterator[cv.Shape]:
         half = len(words) * _CAPTION_SIZE * _LETTER / 2
         x = min(width - half, max(half, x))
         yield cv.Text(x, y, words, style=style, alignment=ft.Alignment.CENTER)
+
+
+def _spots(spots: Iterable[Area], scale: float) -> Iterator[cv.Shape]:
+    for shape in (shape for spot in spots for shape in spot.shapes):
+        elements = _elements(shape, scale)
+        yield _path(elements, ft.Paint(color=_GROUND, style=_FILL))
+        yield _path(elements, _pen(1.5))
 
 
 def _cross(view: BodyView, width: float, x: float, y: float) -> Iterator[cv.Shape]:
