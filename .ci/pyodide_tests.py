@@ -46,6 +46,7 @@ LEFT_OUT: dict[str, tuple[str, ...]] = {
         "ui/test_group_refusals.py",
         "ui/test_in_process_driver.py",
         "ui/test_late_taps.py",
+        "ui/test_mark_keys.py",
         "ui/test_quick_walk.py",
         "ui/test_still_button.py",
         "ui/test_round_entry.py",

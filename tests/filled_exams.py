@@ -15,6 +15,13 @@ from typing import Any, get_args, get_origin
 from zlib import crc32
 
 from exam_app.domain.animal.ages import days_of_age
+from exam_app.domain.animal.body_marks import (
+    BodyMark,
+    CloserPlace,
+    CloserView,
+    MarkView,
+    OwnSide,
+)
 from exam_app.domain.animal.signalment import Animal
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.findings import EarlierFinding, Finding
@@ -51,6 +58,13 @@ OTHERS = {
 def word(number: int) -> str:
     """Return a word of its own for a number, of letters only."""
     return "q" + "".join(SYLLABLES[int(digit)] for digit in f"{number:04}")
+
+
+def _closer(number: int) -> CloserPlace:
+    """Return a place on a closer drawing of a limb."""
+    limbs = [view for view in CloserView if view.aspect]
+    view, limb = limbs[number % len(limbs)], [*OwnSide][number % 2]
+    return CloserPlace(view, number % 400, number % 350, limb)
 
 
 class Filler:
@@ -92,6 +106,9 @@ class Filler:
 
     def _fixed(self, kind: type, name: str, number: int, unit: str) -> Any:
         form = FORMS.get((kind, name))
+        if (kind, name) == (BodyMark, "x"):
+            # On the midline of a view from above, so that any closer drawing fits.
+            return 480 + number % 40
         if form in (Form.PERSON, Form.ID):
             return "012"[number % 3] * 32
         if form is Form.HASH:
@@ -99,6 +116,8 @@ class Filler:
         if form is Form.THOUSANDTHS:
             return number % 400
         return {
+            (BodyMark, "view"): MarkView.TOP,
+            (BodyMark, "closer"): _closer(number),
             (Animal, "age_on"): AGE_ON.isoformat(),
             (Animal, "birth_date"): "2019-05-06",
             (Animal, "age_days"): days_of_age(Decimal("2.5"), "years", AGE_ON),

@@ -9,7 +9,13 @@ from decimal import Decimal
 from random import Random
 
 from exam_app.app.exam_start import open_findings
-from exam_app.domain.animal.body_marks import BodyMark, MarkView
+from exam_app.domain.animal.body_marks import (
+    BodyMark,
+    CloserPlace,
+    CloserView,
+    MarkView,
+    OwnSide,
+)
 from exam_app.domain.animal.signalment import Sex
 from exam_app.domain.errors import ExamError
 from exam_app.domain.exam.closing import close, continuation, gaps, stop_early
@@ -225,7 +231,20 @@ def _mark(drive, side):
     views = {"left": (MarkView.LEFT, MarkView.LEFT_HEAD), "right": (MarkView.RIGHT,)}
     view = drive.chance.choice(views.get(side, tuple(MarkView)))
     x, y = drive.chance.randrange(1001), drive.chance.randrange(1001)
-    return BodyMark(next_number(drive.exam), view, x, y)
+    mark = BodyMark(next_number(drive.exam), view, x, y)
+    return replace(mark, closer=_closer(drive, mark.side_of_view))
+
+
+def _closer(drive, side):
+    """Give every third mark a place on a closer drawing of its own side."""
+    if side == "midline" or drive.chance.random() < 0.67:
+        return None
+    closer = drive.chance.choice(tuple(CloserView))
+    is_right = side == "right"
+    # In the mouth and below the udder the animal's right is at the left.
+    x = drive.chance.randrange(450) + (0 if is_right else 551)
+    limb = OwnSide(side) if closer.aspect else None
+    return CloserPlace(closer, x, drive.chance.randrange(1001), limb)
 
 
 def measure_again(drive: Drive) -> None:

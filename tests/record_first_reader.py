@@ -11,6 +11,7 @@ from enum import Enum
 from itertools import accumulate
 from typing import get_args, get_origin
 
+from exam_app.domain.errors import MarkError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.measure.counting import CountAlong, TapTimes
@@ -45,7 +46,14 @@ def read_fields(kind, written, around, path=""):
             raise NotARecordError(f"{path}/{slot.name} is missing")
         if slot.name not in found and slot.is_none_at_absence:
             found[slot.name] = None
-    return kind(**found)
+    return made_of(kind, found, path)
+
+
+def made_of(kind, found, path):
+    try:
+        return kind(**found)
+    except MarkError as error:
+        raise NotARecordError(f"{path}: {error}") from error
 
 
 def add_implied(kind, found, around):

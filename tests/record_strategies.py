@@ -8,6 +8,13 @@ from typing import get_args, get_origin
 
 from hypothesis import strategies as st
 
+from exam_app.domain.animal.body_marks import (
+    BodyMark,
+    CloserPlace,
+    CloserView,
+    MarkView,
+    OwnSide,
+)
 from exam_app.domain.exam.exam import Closing, Exam
 from exam_app.domain.exam.region_states import RegionEntry
 from exam_app.domain.moments import Moment
@@ -88,8 +95,27 @@ def several_of(kind, arguments):
     )
 
 
+@st.composite
+def marks(draw):
+    """Draw a mark; its place on a closer drawing, if it has one, is of its side."""
+    x, y = FORM_VALUES[Form.THOUSANDTHS], FORM_VALUES[Form.THOUSANDTHS]
+    number = FORM_VALUES[Form.MARK_NUMBER]
+    mark = draw(st.builds(BodyMark, number, st.sampled_from(MarkView), x, y))
+    view = draw(st.none() | st.sampled_from(CloserView))
+    if view is None:
+        return mark
+    side = mark.side_of_view
+    limbs = [OwnSide(side)] if side != "midline" else [*OwnSide]
+    limb = draw(st.sampled_from(limbs)) if view.aspect else None
+    across = {"left": st.integers(500, 1_000), "right": st.integers(0, 500)}
+    place = CloserPlace(view, draw(across.get(side, x)), draw(y), limb)
+    return dataclasses.replace(mark, closer=place)
+
+
 def instances_of(kind, **fixed):
     """Draw a dataclass; a field with a default often stays at it."""
+    if kind is BodyMark:
+        return marks()
     drawn = {}
     for field in dataclasses.fields(kind):
         form = FORMS.get((kind, field.name))

@@ -9,7 +9,13 @@ from decimal import Decimal
 from pathlib import Path
 
 from exam_app.crypto import door
-from exam_app.domain.animal.body_marks import BodyMark, MarkView
+from exam_app.domain.animal.body_marks import (
+    BodyMark,
+    CloserPlace,
+    CloserView,
+    MarkView,
+    OwnSide,
+)
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.domain.exam.exam import Closing, Correction, Exam
 from exam_app.domain.exam.findings import Call, EarlierFinding, EarlierOutcome, Finding
@@ -422,6 +428,44 @@ MARKED = replace(
             "wound, mark 1, top view",
             EarlierOutcome.SAME,
             mark=BodyMark(1, MarkView.TOP, 500, 20),
+        ),
+    ),
+    marks_before=2,
+)
+
+# Marks with a place on a closer drawing too: of a limb of one side, and of a whole.
+MARKED_CLOSER = replace(
+    EXAM,
+    regions={
+        **EXAM.regions,
+        "eyes.left": replace(
+            EXAM.regions["eyes.left"],
+            findings=(
+                replace(
+                    FINDING,
+                    mark=BodyMark(
+                        3,
+                        MarkView.LEFT,
+                        166,
+                        208,
+                        CloserPlace(
+                            CloserView.FORE_FOOT_OUTER, 310, 1000, OwnSide.LEFT
+                        ),
+                    ),
+                ),
+            ),
+        ),
+    },
+    earlier=(
+        EarlierFinding(
+            "e2" * 16,
+            "f4" * 16,
+            "nose",
+            "2025-01-02",
+            "wound, mark 2, open mouth, closer drawing",
+            mark=BodyMark(
+                2, MarkView.RIGHT_HEAD, 0, 1000, CloserPlace(CloserView.MOUTH, 0, 20)
+            ),
         ),
     ),
     marks_before=2,

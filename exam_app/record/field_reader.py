@@ -13,6 +13,7 @@ from functools import cache
 from itertools import accumulate
 from typing import Any, get_args, get_origin
 
+from exam_app.domain.errors import MarkError
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Attribution
 from exam_app.domain.measure.counting import CountAlong, TapTimes
@@ -60,8 +61,23 @@ def _choose_reader(kind: Any) -> Reader:  # noqa: ANN401
 _reader_of_class: Callable[[Any], Reader] = cache(_choose_reader)
 
 
-def _leave(_made: object) -> None:
+def _leave(_made: object, _around: Surroundings) -> None:
     """Check nothing, for a class that checks nothing itself."""
+
+
+def _checker(kind: Any) -> Callable[[Any, Surroundings], None]:  # noqa: ANN401
+    """Return what makes a fault of the record of what a class refuses itself."""
+    check = getattr(kind, "__post_init__", None)
+    if check is None:
+        return _leave
+
+    def checked(made: object, around: Surroundings) -> None:
+        try:
+            check(made)
+        except MarkError as error:
+            raise NotARecordError(f"{around.path()}: {error}") from error
+
+    return checked
 
 
 def _fields_reader(kind: Any) -> Reader:  # noqa: ANN401
@@ -70,7 +86,7 @@ def _fields_reader(kind: Any) -> Reader:  # noqa: ANN401
     by_key = {s.key: (s.name, *_reader_of(s.kind, s.form)) for s in slots}
     twin = unfrozen_twin(kind, [s.name for s in slots if s.is_none_at_absence])
     implied, add_implied = _IMPLIED.get(kind, ((), None))
-    check = getattr(kind, "__post_init__", _leave)
+    check = _checker(kind)
     required = {s.key: s.name for s in slots if s.is_required and s.name not in implied}
 
     def read(written: object, around: Surroundings) -> object:
@@ -93,10 +109,12 @@ def _fields_reader(kind: Any) -> Reader:  # noqa: ANN401
         if add_implied is not None:
             add_implied(made, written, around)
         if required and not required.keys() <= written.keys():
-            name = next(name for key, name in required.items() if key not in written)
+            # Also of what would follow from a field that is missing.
+            unset = (s.name for s in slots if s.is_required)
+            name = next(name for name in unset if not hasattr(made, name))
             raise NotARecordError(f"{around.path()}/{name} is missing")
         made.__class__ = kind
-        check(made)
+        check(made, around)
         return made
 
     return read

@@ -13,7 +13,10 @@ from exam_app.domain.animal.body_marks import (
     MOST_MARKS,
     THOUSANDTHS,
     BodyMark,
+    CloserPlace,
+    CloserView,
     MarkView,
+    OwnSide,
 )
 from exam_app.domain.animal.signalment import AgeBasis, Animal, Owner, Sex
 from exam_app.domain.exam.exam import (
@@ -101,7 +104,8 @@ FIELD_KEYS: dict[type, dict[str, int]] = {
         "finding_id term_id words attribution side qualities place extent severity"
         " since note call grades lump mark same_as"
     ),
-    BodyMark: _keys("number view x y"),
+    BodyMark: _keys("number view x y closer"),
+    CloserPlace: _keys("view x y limb"),
     Graded: _keys("scale_id value label"),
     Lump: _keys("depth size second_size consistency mobility surface pain"),
     LumpSize: _keys("dimensions tool direction measured_by"),
@@ -176,6 +180,11 @@ WORD_ORDER: dict[type[Enum], tuple[Enum, ...]] = {
         AnswerKind: "TOLD TRIED AM_VETERINARIAN",
         StopReason: "URGENT UNSAFE OWNER_STOPPED ESCAPED DIED VETERINARIAN_STOPPED",
         MarkView: "LEFT RIGHT TOP UNDER LEFT_HEAD RIGHT_HEAD",
+        CloserView: "FORELIMB_OUTER FORELIMB_INNER HINDLIMB_OUTER HINDLIMB_INNER"
+        " FORE_FOOT_OUTER FORE_FOOT_INNER FORE_FOOT_UNDER"
+        " HIND_FOOT_OUTER HIND_FOOT_INNER HIND_FOOT_UNDER FOOT_UNDER"
+        " UDDER MAMMARY MOUTH",
+        OwnSide: "LEFT RIGHT",
         NoteKind: "ADDENDUM ACKNOWLEDGEMENT RECHECK_REQUEST",
     }.items()
 }
@@ -225,6 +234,8 @@ FORMS: dict[tuple[type[Any], str], Form] = {
     (BodyMark, "number"): Form.MARK_NUMBER,
     (BodyMark, "x"): Form.THOUSANDTHS,
     (BodyMark, "y"): Form.THOUSANDTHS,
+    (CloserPlace, "x"): Form.THOUSANDTHS,
+    (CloserPlace, "y"): Form.THOUSANDTHS,
     (EarlierFinding, "exam_id"): Form.ID,
     (EarlierFinding, "finding_id"): Form.ID,
     (UrgentEntry, "entry_id"): Form.ID,

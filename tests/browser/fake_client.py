@@ -219,7 +219,7 @@ class FakeClient(Connection):
             case "push_route":
                 self.go(arguments["route"])
             case "focus":
-                if control["_c"] == "TextField":
+                if control["_c"] in ("TextField", "KeyboardListener"):
                     self.focus(control)
             case "save_file":
                 self.saved.append((arguments["file_name"], arguments["src_bytes"]))

@@ -344,6 +344,18 @@ class InProcessDriver:
             f"{identifier} is no field with something in it",
         ).control["value"]
 
+    def focus_drawing(self, identifier: str) -> None:
+        """Go to a drawing as Tab does: it is let go there."""
+        self.wait(identifier)
+        shown = self._until(lambda: self._find(identifier), f"{identifier} is not here")
+        keys = next(
+            one.control
+            for one in self._within(shown)
+            if one.control["_c"] == "KeyboardListener"
+        )
+        self._do(lambda: self._client.focus(keys))
+        self._do(lambda: self._client.event(keys, "key_up", {"key": "Tab"}))
+
     def press(self, key: str) -> None:
         """Press a key where the cursor is."""
         self._do(lambda: self._press({"Space": " "}.get(key, key)))
@@ -438,6 +450,9 @@ class InProcessDriver:
             ),
             None,
         )
+        if entry is not None and entry["_c"] == "KeyboardListener":
+            self._press_in(entry, key)
+            return
         if key != "Enter" or entry is None:
             return
         said = entry.get("value", "")
@@ -446,6 +461,17 @@ class InProcessDriver:
         else:
             self._client.event(entry, "submit", said)
             self._client.focus(None)
+
+    def _press_in(self, listener: Control, key: str) -> None:
+        """Press and let go a key, with another one held as in ``Shift+ArrowUp``."""
+        held = key.split("+")
+        for event, names in (("key_down", held), ("key_up", reversed(held))):
+            for name in names:
+                # As Flutter calls them: "Arrow Up", "Shift Left".
+                said = {"Shift": "Shift Left"}.get(
+                    name, name.replace("Arrow", "Arrow ")
+                )
+                self._client.event(listener, event, {"key": said})
 
     def _names(self, start: str) -> Iterator[str]:
         for shown in self._client.shown():

@@ -73,6 +73,13 @@ FIELD = (
     Place("records", "/records"),
     Place("record", "/record/{Ridge}", wait="record-signed", kind="record"),
     Place("record-marked", "/record/{Corrin}", (), "record-mark-left", "record"),
+    Place(
+        "record-closer",
+        "/record/{Sorrel}",
+        (),
+        "record-mark-fore_foot_under.right",
+        "record",
+    ),
     Place("correct", "/record/{Ridge}", ("record-correct",), "sheet", "record"),
     Place("hand-over", "/hand-over", wait="hand-count"),
     Place("pair", "/pair"),

@@ -137,3 +137,40 @@ def test_in_a_narrow_window_a_key_makes_buttons_of_what_a_finger_taps(
     phone.wait_text("region-distance-state", "No abnormality")
     press_on(phone, "vital-other")
     phone.wait("sheet")
+
+
+def test_a_foot_is_marked_closer_with_keys_alone(laptop, tmp_path, run_app):
+    folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("forelimb", "skin_coat"))
+    unlock(laptop, run_app(folder=folder))
+    laptop.go(f"/exam/{EXAM_ID}")
+    press_on(laptop, "exam-body")
+    laptop.wait("body-mark")
+    press_on(laptop, "body-mark")
+    laptop.wait("mark-panel")
+    tab_to(laptop, "mark-on-left")
+    # From the middle of the trunk to the near fore foot.
+    for key in ("ArrowLeft",) * 5 + ("ArrowDown",) * 7:
+        laptop.press(key)
+    laptop.wait_text("mark-cross", "Forelimbs, left")
+    laptop.press("Shift+ArrowLeft")
+    laptop.shot("keyboard-cross-laptop")
+    laptop.press("Enter")
+    laptop.wait_text("mark-panel", "Mark 1, left view. Which part is it?")
+    press_on(laptop, "mark-closer-fore_foot_outer.left")
+    # The drawing that has come has the keys, and from it the others are gone to.
+    wait_for_focus(laptop, "mark-on-fore_foot_outer.left")
+    laptop.wait_text("mark-cross", "Forelimbs, left, pastern")
+    for _ in range(7):
+        laptop.press("ArrowDown")
+    laptop.wait_text("mark-cross", "Forelimbs, left, toes")
+    laptop.shot("keyboard-cross-foot-laptop")
+    laptop.press("Enter")
+    laptop.wait_text("mark-panel", "outer side of the left fore foot, closer drawing")
+    press_on(laptop, "mark-part-forelimb.left")
+    term = laptop.named("finding-term-")
+    press_on(laptop, term)
+    laptop.wait_text("mark-open", "Move mark 1, outer side of the left fore foot")
+    laptop.press("Escape")
+    laptop.gone("sheet")
+    laptop.go(f"/record/{EXAM_ID}/draft")
+    laptop.read_down_to("outer side of the left fore foot, closer drawing, 576 of 1000")

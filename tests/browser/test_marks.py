@@ -64,7 +64,7 @@ def open_marks(driver):
 
 def tap(driver, size, x: int, y: int, view: str = "left") -> None:
     """Tap the dog's drawing at thousandths of its width, both ways."""
-    drawn = load_body("dog").views[view]
+    drawn = load_body("dog").drawing(view)
     width = width_in(size["width"], size["height"], drawn)
     driver.touch_drawing(f"mark-on-{view}", *drawn.at_pixels((x, y), width))
 
@@ -215,6 +215,65 @@ def test_a_recorded_finding_is_marked_moved_and_taken_back_step_by_step(
         phone.go(f"/record/{EXAM_ID}/draft")
         phone.gone(gone)
     phone.read_down_to("Abdomen: Wound")
+
+
+@SIZES
+def test_a_foot_is_tapped_closer_and_its_finding_keeps_both_places(
+    size, tmp_path, run_app, open_page
+):
+    driver = open_page(size)
+    folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("forelimb", *PARTS))
+    unlock(driver, run_app(folder=folder))
+    open_marks(driver)
+    tap(driver, size, 352, 715)
+    driver.wait_text("mark-closer-fore_foot_outer.left", "Closer: left fore foot")
+    driver.click("mark-closer-fore_foot_outer.left")
+    driver.wait_text("mark-panel", "Tap where it is.")
+    driver.click("mark-view-fore_foot_under.left")
+    driver.wait_text("mark-on-fore_foot_under.left", "Closer drawing, under side")
+    # Back, what was tapped on the whole body is still proposed.
+    driver.click("mark-whole")
+    driver.wait_text("mark-panel", "Mark 1, left view. Which part is it?")
+    driver.click("mark-closer-fore_foot_outer.left")
+    driver.click("mark-view-fore_foot_under.left")
+    driver.wait("mark-on-fore_foot_under.left")
+    tap(driver, size, 395, 340, "fore_foot_under.left")
+    said = "ark 1, under side of the left fore foot, closer drawing"
+    driver.wait_text("mark-panel", f"M{said}. Which part is it?")
+    driver.click("mark-part-forelimb.left")
+    driver.wait_text("sheet", f"At m{said}")
+    driver.click(driver.named("finding-term-"))
+    driver.wait_text("mark-open", f"Move m{said}")
+    driver.click("finding-done")
+    driver.gone("sheet")
+    driver.go(f"/record/{EXAM_ID}/draft")
+    place = "395 of 1000 across, 315 of 1000 down; left view"
+    driver.read_down_to(f"Mark 1: {said.partition(', ')[2]}, {place}")
+    driver.wait("record-mark-left")
+    driver.wait_text("record-mark-fore_foot_under.left", f"M{said}: Forelimbs, left")
+    open_marks(driver)
+    # Its line leads to the drawing it was tapped on.
+    driver.click(driver.named("mark-line-"))
+    driver.wait("mark-on-fore_foot_under.left")
+    driver.wait("mark-finding")
+
+
+def test_a_finding_that_is_recorded_is_marked_closer_at_once(phone, tmp_path, run_app):
+    folder = prepare_exam(tmp_path / "exams", Scope.FOCUSED, ("mouth", "skin_coat"))
+    unlock(phone, run_app(folder=folder))
+    phone.go(f"/exam/{EXAM_ID}/region/mouth")
+    phone.click("region-mouth-finding")
+    phone.click(phone.named("finding-term-"))
+    phone.click("mark-open")
+    phone.click("mark-closer-mouth")
+    phone.wait("mark-on-mouth")
+    tap(phone, PHONE, 300, 400, "mouth")
+    phone.wait_text("mark-place", "Mouth, lips lifted, right")
+    phone.click("mark-keep")
+    phone.gone("sheet")
+    phone.go(f"/record/{EXAM_ID}/draft")
+    phone.read_down_to("right, mark 1, open mouth, closer drawing")
+    phone.wait("record-mark-mouth")
 
 
 def fill_device(vault):

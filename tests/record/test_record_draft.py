@@ -113,6 +113,14 @@ def put(path, value):
 
 
 MARK = ["regions", "eyes.left", "findings", 0, "mark"]
+
+
+def closer(**changed):
+    """Give the mark, of the left view, a closer place with something changed."""
+    place = {"view": "fore_foot_outer", "x": 1, "y": 2, "limb": "left"} | changed
+    return put([*MARK, "closer"], place)
+
+
 DAMAGES = {
     "mark right of its drawing": put([*MARK, "x"], 1001),
     "mark above its drawing": put([*MARK, "y"], -1),
@@ -122,6 +130,12 @@ DAMAGES = {
     "mark without a place": lambda plain: plain["regions"]["eyes.left"]["findings"][0][
         "mark"
     ].pop("y"),
+    "closer drawing of nothing": closer(view="tail"),
+    "closer place below it": closer(y=1001),
+    "closer place is true": closer(x=True),
+    "foot of no side": closer(limb=None),
+    "foot of the other side": closer(limb="right"),
+    "udder of one side": closer(view="udder"),
     "no version": lambda plain: plain.pop("version"),
     "version is true": put(["version"], True),
     "version 0": put(["version"], 0),

@@ -27,6 +27,7 @@ from tests.record_tiny import (
     EXAM,
     FELT_FOR,
     MARKED,
+    MARKED_CLOSER,
     OTHER_PUBLIC_KEY,
     OWNER,
     PRIVATE_SALT,
@@ -77,8 +78,8 @@ def test_stored_record_is_read_or_refused_as_written_down(path):
 
 
 def test_no_stored_record_went_missing():
-    assert len(FILES) == 68
-    assert sum(load(path)[0] == "good" for path in FILES) == 16
+    assert len(FILES) == 79
+    assert sum(load(path)[0] == "good" for path in FILES) == 17
 
 
 @pytest.mark.vector
@@ -158,6 +159,26 @@ def test_stored_marks_read_as_they_were_placed_and_are_signed_so_today():
     assert "Mark 1, of 2025-01-02: top view, 500 of 1000 across, 20 of" in text
     assert "12 mm (calliper, along the body, Kim Demo) on 2025-01-02; now 14 mm" in text
     assert "measured again, see the findings" in text
+
+
+@pytest.mark.vector
+def test_stored_marks_on_closer_drawings_read_as_placed_and_are_signed_so_today():
+    stored = load(VECTORS / "good_exam_marked_closer.hex")[2]
+    read = open_as("exam", stored)
+    assert read.exam == MARKED_CLOSER
+    assert not read.unknown
+    assert close_and_sign(MARKED_CLOSER, TINY, SEED, OWNER, SALT).signed == stored
+    text = write_record(read.exam, TINY).as_text()
+    said = "outer side of the left fore foot, closer drawing"
+    assert f"Eyes, left: redness, mark 3, {said}" in text
+    assert (
+        f"Mark 3: {said}, 310 of 1000 across, 1000 of 1000 down; "
+        "left view, 166 of 1000 across, 208 of 1000 down: Eyes, left: redness" in text
+    )
+    assert (
+        "Mark 2, of 2025-01-02: open mouth, closer drawing, 0 of 1000 across, "
+        "20 of 1000 down; right view of the head, 0 of 1000 across" in text
+    )
 
 
 @pytest.mark.vector

@@ -18,7 +18,13 @@ from exam_app.app.forms.lump_form import lump_of
 from exam_app.app.forms.visit_forms import ENTRIES, WHOLE
 from exam_app.app.forms.vital_form import VitalForm, take_count, to_entry
 from exam_app.app.view.urgent_presenter import to_answer
-from exam_app.domain.animal.body_marks import BodyMark, MarkView
+from exam_app.domain.animal.body_marks import (
+    BodyMark,
+    CloserPlace,
+    CloserView,
+    MarkView,
+    OwnSide,
+)
 from exam_app.domain.animal.groups import set_group
 from exam_app.domain.exam.closing import close, stop_early
 from exam_app.domain.exam.denials import rest_claims
@@ -191,10 +197,17 @@ def _with_finding(exam: Exam, edit: Edit, told: Told, examiner: str) -> Exam:
         known = next(one for one in exam.earlier if one.key == key and one.lump)
         return find_again(exam, edit.protocol, known.finding_id, finding, edit.new_id())
     if mark:
-        view, number = MarkView(mark["view"]), next_number(exam)
-        placed = BodyMark(number, view, mark["x"], mark["y"])
-        finding = replace(finding, mark=placed)
+        finding = replace(finding, mark=_mark(next_number(exam), mark))
     return add_finding(exam, edit.protocol, key, finding, edit.new_id())
+
+
+def _mark(number: int, told: Told) -> BodyMark:
+    closer = told.get("closer")
+    place = None
+    if closer:
+        limb = OwnSide(closer["limb"]) if "limb" in closer else None
+        place = CloserPlace(CloserView(closer["view"]), closer["x"], closer["y"], limb)
+    return BodyMark(number, MarkView(told["view"]), told["x"], told["y"], place)
 
 
 def _regions(exam: Exam, edit: Edit, told: Told, cast: Cast) -> Exam:

@@ -1,11 +1,22 @@
-"""Marks on the drawings: what is drawn, what a tap proposes, how it is said."""
+"""Marks on the drawings: what is drawn, what a tap proposes, how it is said.
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+On a closer drawing a tap proposes a mark that also stands on the whole body: where that
+was tapped, or else where its part is drawn.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 from exam_app.app.view.body_presenter import key_words
 from exam_app.domain.animal.body_drawing import Body, BodyView, Point
-from exam_app.domain.animal.body_marks import BodyMark, MarkView, mark_at
+from exam_app.domain.animal.body_marks import (
+    CLOSER_WHOLES,
+    BodyMark,
+    CloserView,
+    MarkView,
+    closer_place,
+    mark_at,
+)
 from exam_app.domain.exam.exam import Exam, keys_offered
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.exam.marks import earlier_marks, marked_findings, next_number
@@ -39,9 +50,26 @@ class Proposal:
 
     Attributes:
         label: Part and side, as ``Chest, left``.
+        mark: The mark it would have.
     """
 
     key: str
+    label: str
+    mark: BodyMark
+
+
+@dataclass(frozen=True, slots=True)
+class CloserOffer:
+    """The closer drawings of one part and side.
+
+    Attributes:
+        names: Of the drawings, as ``Body.closer`` has them.
+        first: The one to begin with.
+        label: What is drawn, as ``left fore foot``.
+    """
+
+    names: tuple[str, ...]
+    first: str
     label: str
 
 
@@ -86,13 +114,14 @@ def _is_lump(protocol: SpeciesProtocol, key: str, term_id: str) -> bool:
 
 def on_view(marks: Iterable[ShownMark], view: BodyView) -> tuple[ShownMark, ...]:
     """Return the marks of one drawing."""
-    return tuple(one for one in marks if one.mark.view.value == view.name)
+    return tuple(one for one in marks if view.name in one.mark.drawings)
 
 
 def views_marked(marks: Iterable[ShownMark], body: Body) -> tuple[BodyView, ...]:
-    """Return the drawings that have a mark, in the order of the body's."""
-    named = {one.mark.view.value for one in marks}
-    return tuple(view for name, view in body.views.items() if name in named)
+    """Return the drawings that have a mark, in the order of the body's, then closer."""
+    named = {name for one in marks for name in one.mark.drawings}
+    drawn = (*body.views.values(), *body.closer.values())
+    return tuple(view for view in drawn if view.name in named)
 
 
 def mark_under(
@@ -120,24 +149,120 @@ def proposals(
     view: BodyView,
     point: Point,
     finger: float,
+    near: Iterable[Proposal] = (),
 ) -> tuple[Proposal, ...]:
     """Return the parts and sides that a tap can mean, the likeliest first.
 
     Those under it, then those that are all over the animal; none beside the animal.
 
     Args:
+        view: The drawing that was tapped, of the whole body or closer.
         point: The tap, in thousandths of the view's width.
         finger: Its width, in the same.
+        near: What was proposed on the whole body before the closer drawing was shown.
     """
     keys = keys_offered(exam, protocol)
     if not view.is_on(point, finger):
         return ()
     all_over = (key for key in keys if split_key(key)[0] in body.everywhere)
-    mark = mark_at(1, view, point)
-    return tuple(
-        Proposal(key, proposed_words(exam, protocol, key, mark))
-        for key in (*view.parts_at(point, finger, keys), *all_over)
-    )
+    # The skin ends at the lips.
+    is_mouth = view.name == CloserView.MOUTH
+    number, before = next_number(exam), {one.key: one.mark for one in near}
+    found = []
+    for key in (*view.parts_at(point, finger, keys), *(() if is_mouth else all_over)):
+        if view.is_closer:
+            mark = _closer_mark(body, view, point, key, before)
+        else:
+            mark = mark_at(number, view, point)
+        if mark is not None:
+            mark = replace(mark, number=number)
+            words = proposed_words(exam, protocol, key, mark)
+            found.append(Proposal(key, words, mark))
+    return tuple(found)
+
+
+def _closer_mark(
+    body: Body, view: BodyView, point: Point, key: str, before: Mapping[str, BodyMark]
+) -> BodyMark | None:
+    """Return the mark of a tap on a closer drawing, also placed on the whole body.
+
+    It stays where the whole body was tapped, if the same part and side can be meant
+    there, and stands else where the part is drawn largest; None where it is not.
+    """
+    place = closer_place(view, point)
+    sides = {"left", "right"}
+    if (tapped := before.get(key)) and {tapped.side_of_view, place.side} != sides:
+        return replace(tapped, closer=place)
+    shown = [part for part, names in body.closer_of.items() if view.name in names]
+    for part in (key, *shown):
+        areas = (
+            (area.short_side, mark_at(1, drawn, area.label))
+            for drawn in body.views.values()
+            for area in drawn.areas
+            if area.key == part and not area.is_far
+        )
+        fitting = [one for one in areas if {one[1].side_of_view, place.side} != sides]
+        if fitting:
+            return replace(max(fitting, key=lambda one: one[0])[1], closer=place)
+    return None
+
+
+# What is drawn lower of a flank than this share of its height is a foot.
+_FOOT_FROM = 0.87
+
+
+def closer_offers(
+    body: Body,
+    keys: Iterable[str],
+    view: BodyView | None = None,
+    point: Point | None = None,
+) -> tuple[CloserOffer, ...]:
+    """Return the closer drawings of parts, one offer for those that share them.
+
+    Args:
+        body: Of the species.
+        keys: The parts and sides.
+        view: The view of the whole body that was tapped, if it was.
+        point: Where, in thousandths of its width: low on a limb its foot comes first.
+    """
+    is_low = False
+    if view is not None and point is not None and view.name in ("left", "right"):
+        low = max(y for _, y in view.outline.steps)
+        is_low = point[1] > low * _FOOT_FROM
+    offers: dict[tuple[str, ...], CloserOffer] = {}
+    for key in keys:
+        names = body.closer_of.get(key, ())
+        if not names or names in offers:
+            continue
+        feet = [name for name in names if "foot" in name]
+        first = feet[0] if is_low and feet else names[0]
+        words = body.closer[first].words.rpartition(" of the ")[2]
+        offers[names] = CloserOffer(names, first, words)
+    return tuple(offers.values())
+
+
+def closer_label(name: str) -> str:
+    """Name one closer drawing among those of its part: ``Foot, under``, ``Udder``."""
+    view = CloserView(name.partition(".")[0])
+    if not view.aspect:
+        return capital(CLOSER_WHOLES[view])
+    kind = "Foot" if view.thing.endswith("foot") else "Limb"
+    return f"{kind}, {view.aspect}"
+
+
+def place_words(
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    body: Body,
+    view: BodyView,
+    point: Point,
+    finger: float,
+) -> str:
+    """Say what a place on a drawing would mean, for whoever goes there by keys."""
+    found = proposals(exam, protocol, body, view, point, finger)
+    if not found:
+        return "Beside what is drawn"
+    return ", ".join(filter(None, (found[0].label, view.spot_at(point))))
 
 
 def proposed_words(
@@ -179,20 +304,22 @@ def why_not_there(
     return ""
 
 
-def new_mark(exam: Exam, view: BodyView, point: Point) -> BodyMark:
-    """Return the mark of a tap with the number it will have."""
-    return mark_at(next_number(exam), view, point)
-
-
 def drawing_words(view: BodyView, marks: Iterable[ShownMark]) -> str:
     """Say which drawing it is, and each mark on it."""
-    name = f"Drawing, {VIEW_NAMES[view.name].lower()}"
+    closer = "Closer drawing" if view.is_closer else "Drawing"
+    title = view_title(view)
+    name = f"{closer}, {title[0].lower()}{title[1:]}"
     return ". ".join(filter(None, (name, marks_words(marks))))
 
 
 def marks_words(marks: Iterable[ShownMark]) -> str:
     """Say the marks of a drawing in one text; empty where there are none."""
     return ". ".join(one.words for one in marks)
+
+
+def view_title(view: BodyView) -> str:
+    """Name a drawing: ``Left``, ``Outer side of the left fore foot``."""
+    return VIEW_NAMES.get(view.name) or capital(view.words)
 
 
 VIEW_NAMES = {

@@ -149,11 +149,18 @@ class BodyView:
 
     Attributes:
         name: ``left``, ``right``, ``top``, ``under``, or ``left_head`` and
-            ``right_head``, which are closer.
+            ``right_head``, which are closer; of a closer drawing of a part as
+            ``body_marks.closer_name`` says it.
         height: In thousandths of its width.
         outline: Closed line around the animal; only areas that are whole go beyond.
         lines: Further lines that belong to no part.
         areas: From the lowest to the one that lies over all others.
+        words: Of a closer drawing, as ``outer side of the left fore foot``.
+        spots: What a closer drawing shows, as a pad or a tooth: drawn, and named
+            while a place is chosen; its ``key`` is its name.
+        bands: Names from above to below, each with the height down to which it
+            holds where there is no spot.
+        captions: Words beside the drawing, as ``outer``, and where they stand.
     """
 
     name: str
@@ -161,6 +168,22 @@ class BodyView:
     outline: Curve
     lines: tuple[Curve, ...] = ()
     areas: tuple[Area, ...] = field(default=())
+    words: str = ""
+    spots: tuple[Area, ...] = ()
+    bands: tuple[tuple[str, float], ...] = ()
+    captions: tuple[tuple[str, Point], ...] = ()
+
+    @property
+    def is_closer(self) -> bool:
+        """Whether it shows one part of the animal and not all of it."""
+        return bool(self.words)
+
+    def spot_at(self, point: Point) -> str:
+        """Name what a closer drawing shows at a place; empty where it has no name."""
+        on_it = (one.key for one in reversed(self.spots) if one.contains(point))
+        along = (name for name, low in self.bands if point[1] <= low)
+        inside = along if self.outline.contains(point) else iter(())
+        return next(on_it, next(inside, ""))
 
     def area(self, key: str) -> Area | None:
         """Return the area of a part and side, if this view shows it."""
@@ -249,7 +272,9 @@ class BodyView:
         """
         if self.outline.contains(point) or self.outline.distance(point) <= finger / 4:
             return True
-        return any(area.is_whole and area.contains(point) for area in self.areas)
+        whole = (area for area in self.areas if area.is_whole)
+        spots = (spot for spot in self.spots if spot.is_whole)
+        return any(one.contains(point) for one in (*whole, *spots))
 
     def _topmost(self, point: Point, asked: list[Area]) -> Area | None:
         is_inside = self.outline.contains(point)
@@ -264,11 +289,19 @@ class Body:
     Attributes:
         views: By name; see ``BodyView``.
         not_drawn: Parts that no view shows, each with the reason.
+        closer: The closer drawings by name.
+        closer_of: Their names by the part and side that they show, as ``mouth``.
     """
 
     species: str
     views: dict[str, BodyView]
     not_drawn: dict[str, str]
+    closer: dict[str, BodyView] = field(default_factory=dict)
+    closer_of: dict[str, tuple[str, ...]] = field(default_factory=dict)
+
+    def drawing(self, name: str) -> BodyView | None:
+        """Return a view of the whole body, or a closer one, if there is one."""
+        return self.views.get(name) or self.closer.get(name)
 
     @property
     def everywhere(self) -> tuple[str, ...]:

@@ -45,7 +45,7 @@ def side_words(side: str) -> str:
 
 def mark_words(mark: BodyMark | None) -> str:
     """Name a mark and its drawing: ``mark 1, left view``; empty for none."""
-    return f"mark {mark.number}, {mark.view.words}" if mark else ""
+    return f"mark {mark.number}, {mark.words}" if mark else ""
 
 
 def without_mark(found: EarlierFinding) -> str:

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable, Sequence
 
-from exam_app.domain.animal.body_marks import THOUSANDTHS, BodyMark
+from exam_app.domain.animal.body_marks import THOUSANDTHS, BodyMark, CloserPlace
 from exam_app.domain.exam.denials import open_claims, rest_claims
 from exam_app.domain.exam.exam import (
     Correction,
@@ -204,9 +204,15 @@ def mark_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
 
 
 def _mark_line(mark: BodyMark, words: str, day: str) -> str:
-    place = f"{mark.x} of {THOUSANDTHS} across, {mark.y} of {THOUSANDTHS} down"
     of_day = f", of {day}" if day else ""
-    return f"Mark {mark.number}{of_day}: {mark.view.words}, {place}: {words}"
+    places = [f"{mark.view.words}, {_place_words(mark)}"]
+    if mark.closer:
+        places.insert(0, f"{mark.closer.words}, {_place_words(mark.closer)}")
+    return f"Mark {mark.number}{of_day}: {'; '.join(places)}: {words}"
+
+
+def _place_words(place: BodyMark | CloserPlace) -> str:
+    return f"{place.x} of {THOUSANDTHS} across, {place.y} of {THOUSANDTHS} down"
 
 
 def all_findings(

@@ -1,10 +1,12 @@
 """A drawing that is tapped for a place: the choice of a view, the view, its marks.
 
 A tap proposes and takes nothing; the next one moves what was proposed. A tap on a mark
-that is there means that mark.
+that is there means that mark. Where a part has closer drawings, they take the place of
+the whole body until it is chosen again. With keys, arrows move a cross over the drawing
+that has the focus, and Enter taps where it stands.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 import flet as ft
@@ -12,14 +14,17 @@ import flet as ft
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.view.mark_presenter import (
     VIEW_NAMES,
+    CloserOffer,
     Proposal,
     ShownMark,
+    closer_label,
     drawing_words,
     mark_under,
-    new_mark,
     on_view,
+    place_words,
     proposals,
     shown_marks,
+    view_title,
 )
 from exam_app.domain.animal.body_drawing import WIDTH, Body, BodyView, Point
 from exam_app.domain.animal.body_marks import BodyMark
@@ -30,12 +35,23 @@ from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import grid
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.room import SPACE
-from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.slot import Slot, send
+from exam_app.ui.widgets.texts import quiet, stack
 
-# The title, the choice of a view, and what is asked below the drawing.
-_BESIDE = 430
+# The title, the choice of a view, and what is asked below the drawing; of a closer one
+# its name too.
+_BESIDE, _NAME = 430, 26
 _WIDEST, _NARROWEST = 520, 200
 _COLUMNS = 3
+# How far an arrow moves the cross, in thousandths of the width; with Shift.
+STEP, SMALL_STEP = 50, 5
+_ARROWS = {
+    "ArrowLeft": (-1, 0),
+    "ArrowRight": (1, 0),
+    "ArrowUp": (0, -1),
+    "ArrowDown": (0, 1),
+}
+_KEYS = "Arrow keys move a cross, with Shift in small steps; Enter marks the place."
 
 
 def width_in(across: float, down: float, view: BodyView) -> int:
@@ -46,12 +62,13 @@ def width_in(across: float, down: float, view: BodyView) -> int:
         down: Its height.
         view: The one that is shown.
     """
-    return width_within(across, down - _BESIDE, (view,), (_NARROWEST, _WIDEST))
+    beside = _BESIDE + _NAME * view.is_closer
+    return width_within(across, down - beside, (view,), (_NARROWEST, _WIDEST))
 
 
 @dataclass(slots=True, repr=False)
 class MarkDrawing:
-    """One view of the body at a time, as large as there is room.
+    """One view of the body, or of a part closer, at a time, as large as there is room.
 
     Attributes:
         changed: Called when what was tapped has become another.
@@ -59,6 +76,10 @@ class MarkDrawing:
         place: What was tapped, with the number it will have; None before a tap.
         offered: What that place can mean, the likeliest first.
         tapped: The mark that was tapped in place of that.
+        closer: The closer drawings to choose from; none on the whole body.
+        tapped_at: Where the whole body was tapped, in thousandths of its width.
+        control: The choice of a view and the drawing. They stay the same controls, so
+            that the drawing keeps the focus.
     """
 
     tab: Tab
@@ -69,21 +90,95 @@ class MarkDrawing:
     place: BodyMark | None = None
     offered: tuple[Proposal, ...] = ()
     tapped: ShownMark | None = None
-    slot: Slot = field(init=False)
+    closer: tuple[str, ...] = ()
+    tapped_at: Point | None = None
+    control: ft.Column = field(init=False)
+    _whole: str = "left"
+    _near: tuple[Proposal, ...] = ()
+    _cross: Point | None = None
+    _is_fine: bool = False
+    _picture: ft.GestureDetector = field(init=False)
+    _keys: ft.KeyboardListener = field(init=False)
+    _named: ft.Semantics = field(init=False)
+    _choices: Slot = field(init=False)
+    _told: ft.Semantics = field(init=False)
+    _chosen: ft.Semantics | None = None
+    _at: list[Point] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         """Draw the view that is shown first."""
-        self.slot = Slot(self._draw)
+        self._picture = ft.GestureDetector(
+            content=self._drawn(),
+            on_tap_down=self._down,
+            on_tap=self._lifted,
+            exclude_from_semantics=True,
+            mouse_cursor=ft.MouseCursor.PRECISE,
+        )
+        self._keys = ft.KeyboardListener(
+            content=self._picture,
+            on_key_down=self._pressed,
+            on_key_repeat=self._pressed,
+            on_key_up=self._released,
+        )
+        # Arrows scroll what they stand in: this, which has nothing to be scrolled.
+        alone = ft.Column([self._keys], scroll=ft.ScrollMode.HIDDEN, tight=True)
+        self._named = identified("", alone)
+        self._name()
+        self._choices = Slot(self._draw_choices)
+        self._told = identified("mark-cross", quiet(""), live=True)
+        self._told.visible = False
+        shown = [self._choices.control, self._named, self._told]
+        self.control = ft.Column(shown, spacing=SPACE, tight=True)
 
     @property
     def drawn(self) -> BodyView:
         """The view that is shown."""
-        return self.body.views[self.view]
+        return self.body.drawing(self.view) or self.body.views[self._whole]
 
     def show(self, view: str) -> None:
         """Show another view; what was proposed stays with its own."""
         self.view = view
-        self.slot.refresh()
+        if view in self.body.views:
+            self._whole, self.closer = view, ()
+        if self._cross is not None:
+            self._cross = self._start()
+        self._refresh()
+
+    def show_mark(self, shown: ShownMark) -> None:
+        """Show the drawing a mark stands on, the closer one where there is one."""
+        for name in reversed(shown.mark.drawings):
+            if name in self.body.views:
+                self.show(name)
+                return
+            sets = (names for names in self.body.closer_of.values() if name in names)
+            if found := next(sets, ()):
+                self._open(found, name)
+                return
+
+    def show_closer(self, offer: CloserOffer) -> None:
+        """Show a part closer; what was proposed on the whole body is kept for it."""
+        if self.view in self.body.views:
+            self._near = self.offered
+        self.place, self.offered = None, ()
+        self._open(offer.names, offer.first)
+        self.changed()
+        if self.tab.keys.is_by_key:
+            self.tab.give_focus(self._keys)
+            self._move_cross(self._start())
+
+    def _open(self, names: tuple[str, ...], first: str) -> None:
+        if self.view in self.body.views:
+            self._whole = self.view
+        self.closer = names
+        self.show(first)
+
+    def _show_whole(self) -> None:
+        """Go back to the whole body, and to what was proposed there."""
+        if self.place is None and self._near:
+            self.offered, self.place = self._near, self._near[0].mark
+        self.show(self._whole)
+        self.changed()
+        self.tab.give_focus(self._chosen.content if self._chosen else None)
 
     def take_as_new(self) -> None:
         """Mean a new mark where a known one was tapped."""
@@ -99,35 +194,93 @@ class MarkDrawing:
     def _in_thousandths(self, pixels: float) -> float:
         return pixels * WIDTH / self._width()
 
-    def _draw(self) -> ft.Control:
-        view, width = self.drawn, self._width()
-        placed = on_view(self._marks(), view)
-        at: list[Point] = []
-
-        def down(event: ft.TapEvent[ft.GestureDetector]) -> None:
-            at[:] = []
-            if event.local_position is not None:
-                where = event.local_position.x, event.local_position.y
-                at.append(view.from_pixels(where, width))
-
-        def lifted() -> None:
-            # A finger that began to scroll is lifted without a tap.
-            if at:
-                self._tapped_at(at[0])
-
-        picture = ft.GestureDetector(
-            content=marked_picture(view, width, placed, self.place),
-            on_tap_down=down,
-            on_tap=lifted,
-            exclude_from_semantics=True,
-            mouse_cursor=ft.MouseCursor.PRECISE,
+    def _drawn(self) -> ft.Control:
+        placed = on_view(self._marks(), self.drawn)
+        return marked_picture(
+            self.drawn, self._width(), placed, self.place, self._cross
         )
-        name = for_choice("mark-on", view.name)
-        shown = identified(name, picture, label=drawing_words(view, placed))
-        return ft.Column([*self._choices(), shown], spacing=SPACE, tight=True)
+
+    def _name(self) -> None:
+        view = self.drawn
+        said = drawing_words(view, on_view(self._marks(), view))
+        self._named.identifier = for_choice("mark-on", view.name)
+        self._named.label = f"{said}. {_KEYS}"
+
+    def _refresh(self) -> None:
+        self._choices.refresh()
+        self._name()
+        self._draw_anew()
+
+    def _draw_anew(self) -> None:
+        self._picture.content = self._drawn()
+        send(self._picture)
+        self._tell_cross()
 
     def _marks(self) -> tuple[ShownMark, ...]:
         return shown_marks(self.editor.exam, self.editor.protocol)
+
+    def _down(self, event: ft.TapEvent[ft.GestureDetector]) -> None:
+        self._at[:] = []
+        if event.local_position is not None:
+            where = event.local_position.x, event.local_position.y
+            self._at.append(self.drawn.from_pixels(where, self._width()))
+
+    def _lifted(self) -> None:
+        # A finger that began to scroll is lifted without a tap.
+        if self._at:
+            self._cross = None
+            self._tapped_at(self._at[0])
+
+    def _pressed(self, event: ft.KeyDownEvent | ft.KeyRepeatEvent) -> None:
+        key = event.key.replace(" ", "")
+        if key.startswith("Shift"):
+            self._is_fine = True
+        elif key == "Tab":
+            # The keys go on to another control.
+            self._move_cross(None)
+        elif key in _ARROWS:
+            self._step(*_ARROWS[key])
+        elif key == "Enter" and isinstance(event, ft.KeyDownEvent):
+            self._tapped_at(self._cross or self._start())
+
+    def _released(self, event: ft.KeyUpEvent) -> None:
+        key = event.key.replace(" ", "")
+        if key.startswith("Shift"):
+            self._is_fine = False
+        elif key == "Tab":
+            # It was pressed on the control before, and let go here.
+            self._move_cross(self._cross or self._start())
+
+    def _start(self) -> Point:
+        """Where the cross begins: at what is proposed here, else on the drawing."""
+        view = self.drawn
+        if self.place is not None and view.name in self.place.drawings:
+            return self.place.point(view)
+        return view.areas[0].label
+
+    def _step(self, across: int, down: int) -> None:
+        if self._cross is None:
+            self._move_cross(self._start())
+            return
+        step = SMALL_STEP if self._is_fine else STEP
+        x, y = self._cross[0] + across * step, self._cross[1] + down * step
+        low = self.drawn.height
+        self._move_cross((min(WIDTH, max(0, x)), min(low, max(0, y))))
+
+    def _move_cross(self, place: Point | None) -> None:
+        self._cross = place
+        self._draw_anew()
+
+    def _tell_cross(self) -> None:
+        """Say what is under the cross; nothing where there is none."""
+        self._told.visible = self._cross is not None
+        if self._cross is not None:
+            finger = self._in_thousandths(CONTROL_HEIGHT)
+            exam, protocol = self.editor.exam, self.editor.protocol
+            at = self.drawn, self._cross
+            words = place_words(exam, protocol, self.body, *at, finger)
+            self._told.content = quiet(words)
+        send(self.control)
 
     def _tapped_at(self, point: Point) -> None:
         reach = self._in_thousandths(MARK_SIZE)
@@ -140,32 +293,73 @@ class MarkDrawing:
 
     def _propose(self, point: Point) -> None:
         exam, protocol = self.editor.exam, self.editor.protocol
-        finger = self._in_thousandths(CONTROL_HEIGHT)
-        self.offered = proposals(exam, protocol, self.body, self.drawn, point, finger)
-        is_there = bool(self.offered)
-        self.place = new_mark(exam, self.drawn, point) if is_there else None
+        finger, view = self._in_thousandths(CONTROL_HEIGHT), self.drawn
+        near = self._near if view.is_closer else ()
+        self.offered = proposals(exam, protocol, self.body, view, point, finger, near)
+        self.place = self.offered[0].mark if self.offered else None
+        if not view.is_closer:
+            self.tapped_at = point if self.offered else None
         self._say()
 
     def _say(self) -> None:
-        self.slot.refresh()
+        self._draw_anew()
         self.changed()
 
-    def _choices(self) -> list[ft.Control]:
-        named = [name for name in VIEW_NAMES if name in self.body.views]
-        return [grid([self._choice(name) for name in named], _COLUMNS)]
+    def _draw_choices(self) -> ft.Control:
+        if not self.closer:
+            named = [name for name in VIEW_NAMES if name in self.body.views]
+            return grid(
+                [self._choice(name, VIEW_NAMES[name]) for name in named], _COLUMNS
+            )
+        shown = [self._choice(name, closer_label(name)) for name in self.closer]
+        back = button(
+            "mark-whole",
+            "Whole body",
+            self._show_whole,
+            kind="tile",
+            size="thumb",
+            expand=1,
+        )
+        # The side is on no button.
+        side = quiet(view_title(self.drawn))
+        return stack(grid([*shown, back], _COLUMNS), side, spacing=SPACE)
 
-    def _choice(self, name: str) -> ft.Semantics:
+    def _choice(self, name: str, label: str) -> ft.Semantics:
         def chosen() -> None:
             self.show(name)
+            self.tab.give_focus(self._chosen.content if self._chosen else None)
 
         is_shown = name == self.view
         made = button(
             for_choice("mark-view", name),
-            VIEW_NAMES[name],
+            label,
             chosen,
             kind="main tile" if is_shown else "tile",
             size="thumb",
             expand=1,
         )
         made.selected = is_shown
+        if is_shown:
+            self._chosen = made
         return made
+
+
+def closer_buttons(
+    drawing: MarkDrawing, offers: Sequence[CloserOffer]
+) -> list[ft.Semantics]:
+    """Make the buttons that show a part closer: ``Closer: left fore foot``."""
+    return [_closer_button(drawing, offer) for offer in offers]
+
+
+def _closer_button(drawing: MarkDrawing, offer: CloserOffer) -> ft.Semantics:
+    def shown() -> None:
+        drawing.show_closer(offer)
+
+    return button(
+        for_choice("mark-closer", offer.first),
+        f"Closer: {offer.label}",
+        shown,
+        icon=ft.Icons.ZOOM_IN,
+        kind="tile",
+        size="thumb",
+    )

@@ -7,17 +7,21 @@ import flet as ft
 from exam_app.app import region_changes
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.region_changes import Found, finding_of
-from exam_app.app.view.mark_presenter import proposed_words, why_not_there
+from exam_app.app.view.mark_presenter import (
+    closer_offers,
+    proposed_words,
+    why_not_there,
+)
 from exam_app.domain.animal.body_marks import BodyMark
 from exam_app.domain.exam.findings import Finding
 from exam_app.domain.wording.exam_wording import mark_words
 from exam_app.domain.wording.phrases import capital
 from exam_app.protocols.bodies import is_drawn, load_body
-from exam_app.ui.finding.mark_drawing import MarkDrawing
+from exam_app.ui.finding.mark_drawing import MarkDrawing, closer_buttons
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.room import ROOM
+from exam_app.ui.widgets.room import ROOM, sharing_width
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import across, quiet, stack, strong
 
@@ -47,6 +51,7 @@ def _can_be_marked(editor: ExamEditor, find: Found) -> bool:
         for area in view.areas
         if not area.is_far
     }
+    drawn |= body.closer_of.keys()
     return find.region.region_id in body.everywhere or not drawn.isdisjoint(find.keys)
 
 
@@ -62,7 +67,7 @@ def open_mark(tab: Tab, editor: ExamEditor, find: Found) -> None:
     sheet = _MarkPlace(tab, editor, find)
     found = _findings(editor, find)
     title = f"Mark: {found[0][2].words}" if found else "Mark"
-    drawn, asked = sheet.drawing.slot.control, sheet.asked()
+    drawn, asked = sheet.drawing.control, sheet.asked()
     if ROOM.is_large_text:
         tab.open_sheet(title, drawn, asked, grows=True)
     else:
@@ -105,14 +110,15 @@ class _MarkPlace:
     def _draw(self) -> ft.Control:
         place = self.drawing.place
         if place is None:
-            return quiet(
-                "Tap where it is. Nothing is kept before you have confirmed it."
-            )
+            how = "Tap where it is. Nothing is kept before you have confirmed it."
+            ways = sharing_width(self._closer(), ROOM.sheet)
+            return stack(quiet(how), *ways, spacing=8)
         key, finding_id, finding = self._meant(place)
         exam, protocol = self.editor.exam, self.editor.protocol
         offered = self.drawing.offered
+        place = next((one.mark for one in offered if one.key == key), place)
         if why := why_not_there(exam, protocol, key, finding, place, offered):
-            return strong(why)
+            return stack(strong(why), *sharing_width(self._closer(), ROOM.sheet))
         name = mark_words(replace(place, number=(finding.mark or place).number))
         part = proposed_words(exam, protocol, key, place)
 
@@ -127,7 +133,17 @@ class _MarkPlace:
         return stack(
             said,
             across(button("mark-keep", label, kept, kind="main tile", size="thumb")),
+            *sharing_width(self._closer(), ROOM.sheet),
         )
+
+    def _closer(self) -> list[ft.Semantics]:
+        """Offer the closer drawings of the finding's own part, on the whole body."""
+        drawing = self.drawing
+        if drawing.drawn.is_closer:
+            return []
+        keys = [key for key, _ in self.find.findings]
+        at = (drawing.drawn, drawing.tapped_at) if drawing.place else ()
+        return closer_buttons(drawing, closer_offers(drawing.body, keys, *at))
 
     def _meant(self, place: BodyMark) -> tuple[str, str, Finding]:
         """Return the side of the find that is marked: the one that was tapped."""

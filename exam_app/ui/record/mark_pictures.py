@@ -3,10 +3,10 @@
 import flet as ft
 
 from exam_app.app.view.mark_presenter import (
-    VIEW_NAMES,
     drawing_words,
     on_view,
     shown_marks,
+    view_title,
     views_marked,
 )
 from exam_app.domain.exam.exam import Exam
@@ -35,7 +35,7 @@ def mark_pictures(exam: Exam, protocol: SpeciesProtocol) -> list[ft.Control]:
     drawn = []
     for view in views_marked(marks, load_body(protocol.species)):
         placed = on_view(marks, view)
-        name = VIEW_NAMES[view.name]
+        name = view_title(view)
         paper = ft.Container(
             marked_picture(view, width, placed),
             bgcolor=ft.Colors.SURFACE,

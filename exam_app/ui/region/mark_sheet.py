@@ -14,8 +14,10 @@ import flet as ft
 
 from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.view.mark_presenter import (
+    CloserOffer,
     Proposal,
     ShownMark,
+    closer_offers,
     on_view,
     shown_marks,
 )
@@ -26,7 +28,7 @@ from exam_app.domain.wording.phrases import capital
 from exam_app.protocols.bodies import load_body
 from exam_app.ui.finding.finding_sheet import open_details, open_marked
 from exam_app.ui.finding.lump_sheet import open_lump_again
-from exam_app.ui.finding.mark_drawing import MarkDrawing
+from exam_app.ui.finding.mark_drawing import MarkDrawing, closer_buttons
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import Kind, button
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -79,7 +81,7 @@ class _MarkSheet:
         lines = [self._line(one) for one in self._marks()]
         listed = [quiet(_LEGEND), *lines] if lines else []
         large = [self._asked()] if ROOM.is_large_text else []
-        return [self.drawing.slot.control, *large, *listed]
+        return [self.drawing.control, *large, *listed]
 
     def foot(self) -> list[ft.Control]:
         """Return what stays in sight below; large text leaves no room for it."""
@@ -98,8 +100,7 @@ class _MarkSheet:
         def tapped() -> None:
             self.drawing.tapped = shown
             self.drawing.place = None
-            if shown.mark.view.value in self.drawing.body.views:
-                self.drawing.show(shown.mark.view.value)
+            self.drawing.show_mark(shown)
             self._panel.refresh()
 
         icon = ft.Icons.DIAMOND_OUTLINED if shown.is_earlier else ft.Icons.CIRCLE
@@ -117,16 +118,24 @@ class _MarkSheet:
             for number, one in enumerate(self.drawing.offered)
         ]
         asked = strong(f"{capital(mark_words(place))}. Which part is it?")
-        rows = [across(tiles[0]), *sharing_width(tiles[1:], ROOM.sheet)]
+        more = [*tiles[1:], *closer_buttons(self.drawing, self._closer())]
+        rows = [across(tiles[0]), *sharing_width(more, ROOM.sheet)]
         return stack(asked, *rows, spacing=8)
+
+    def _closer(self) -> tuple[CloserOffer, ...]:
+        """Return the closer drawings of what was tapped on the whole body."""
+        drawing = self.drawing
+        if drawing.drawn.is_closer:
+            return ()
+        keys = [one.key for one in drawing.offered]
+        return closer_offers(drawing.body, keys, drawing.drawn, drawing.tapped_at)
 
     def _part(self, offered: Proposal, *, is_first: bool) -> ft.Semantics:
         region = self._region(offered.key)
-        place = self.drawing.place
 
         def confirmed() -> None:
-            if region is not None and place is not None:
-                open_marked(self.tab, self.editor, region, offered.key, place)
+            if region is not None:
+                open_marked(self.tab, self.editor, region, offered.key, offered.mark)
 
         return button(
             for_choice("mark-part", offered.key),

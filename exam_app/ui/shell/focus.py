@@ -8,6 +8,8 @@ import flet as ft
 from exam_app.ui.widgets.slot import is_on_page
 
 BUTTONS = (ft.OutlinedButton, ft.FilledButton, ft.IconButton)
+# What takes keys: buttons, and a drawing.
+TAKES_KEYS = (*BUTTONS, ft.KeyboardListener)
 
 
 @dataclass(frozen=True, slots=True)

@@ -287,11 +287,11 @@ class Tab:
         self._lay_stop(message_parts.refusal(error, understood))
 
     def give_focus(self, control: ft.Control | None) -> None:
-        """Give a button the focus, if what was just done was done with a key.
+        """Give what takes keys the focus, if what was just done was done with a key.
 
         Otherwise Tab would begin again at the top of the page.
         """
-        if isinstance(control, focus.BUTTONS) and self.keys.is_by_key:
+        if isinstance(control, focus.TAKES_KEYS) and self.keys.is_by_key:
             self.start(control.focus())  # type: ignore[no-untyped-call]
 
     def start(self, work: Coroutine[Any, Any, Any]) -> asyncio.Task[Any]:

@@ -12,7 +12,8 @@ from exam_app.ui.widgets.texts import paragraph, quiet, strong
 
 _EVERYWHERE = (
     "Tab leads from control to control, Enter or Space presses one, Escape closes a "
-    "sheet. In a field for a number Enter saves it."
+    "sheet. In a field for a number Enter saves it. On a drawing that is marked, "
+    "arrows move a cross, with Shift in small steps, and Enter marks the place."
 )
 _KEY_WIDTH = 64
 _SIGNS = {"ARROWDOWN": "↓", "ARROWUP": "↑"}

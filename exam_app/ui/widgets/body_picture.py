@@ -20,6 +20,7 @@ from exam_app.domain.animal.body_drawing import (
     Area,
     BodyView,
     Curve,
+    Point,
     hatching,
 )
 from exam_app.domain.animal.body_marks import BodyMark
@@ -29,7 +30,9 @@ _GROUND, _INK = ft.Colors.SURFACE, ft.Colors.ON_SURFACE
 _WIDE_GAP, _NARROW_GAP = 11, 6
 _QUIET = ft.Colors.ON_SURFACE_VARIANT
 _SIGN_SIZE = 20
+_CAPTION_SIZE, _LETTER = 12, 0.55
 MARK_SIZE = 24
+_CROSS = 18
 # What a sheet's own frame and margin take of the window.
 _FRAME = 56
 # Beyond the edge, so that the mask leaves no line of what it covers.
@@ -99,6 +102,7 @@ def marked_picture(
     width: float,
     placed: Sequence[ShownMark],
     proposed: BodyMark | None = None,
+    cross: Point | None = None,
 ) -> cv.Canvas:
     """Draw a view with the marks on it, its parts without their states.
 
@@ -107,11 +111,18 @@ def marked_picture(
         width: In pixels; the height follows.
         placed: Marks of findings on this view.
         proposed: A place that was tapped and is not recorded.
+        cross: A place that is gone to by keys; it has a frame around the drawing too.
     """
-    plain = dict.fromkeys((area.key for area in view.areas), Mark.OPEN)
-    shapes = [*_shapes(view, width, plain), *_marks(view, width, placed)]
-    if proposed is not None and proposed.view.value == view.name:
+    if view.is_closer:
+        shapes = [*_closer_shapes(view, width)]
+    else:
+        plain = dict.fromkeys((area.key for area in view.areas), Mark.OPEN)
+        shapes = [*_shapes(view, width, plain)]
+    shapes += _marks(view, width, placed)
+    if proposed is not None and view.name in proposed.drawings:
         shapes += _proposed(proposed, *view.at_pixels(proposed.point(view), width))
+    if cross is not None:
+        shapes += _cross(view, width, *view.at_pixels(cross, width))
     return _canvas(view, width, shapes)
 
 
@@ -180,6 +191,41 @@ def _shapes(
     for area in asked:
         if marks[area.key] is Mark.FINDING:
             yield from _sign(*view.at_pixels(area.label, width))
+
+
+def _closer_shapes(view: BodyView, width: float) -> Iterator[cv.Shape]:
+    scale = width / WIDTH
+    for line in view.lines:
+        yield _path(_elements(line, scale), _pen(1.2))
+    inside = (spot for spot in view.spots if not spot.is_whole)
+    yield from _spots(inside, scale)
+    yield _path(_elements(view.outline, scale), _pen(2.5))
+    yield from _spots((spot for spot in view.spots if spot.is_whole), scale)
+    style = ft.TextStyle(size=_CAPTION_SIZE, color=_QUIET)
+    for words, place in view.captions:
+        x, y = view.at_pixels(place, width)
+        # On a narrow drawing whole, and nearer to what it stands beside.
+        half = len(words) * _CAPTION_SIZE * _LETTER / 2
+        x = min(width - half, max(half, x))
+        yield cv.Text(x, y, words, style=style, alignment=ft.Alignment.CENTER)
+
+
+def _spots(spots: Iterable[Area], scale: float) -> Iterator[cv.Shape]:
+    for shape in (shape for spot in spots for shape in spot.shapes):
+        elements = _elements(shape, scale)
+        yield _path(elements, ft.Paint(color=_GROUND, style=_FILL))
+        yield _path(elements, _pen(1.5))
+
+
+def _cross(view: BodyView, width: float, x: float, y: float) -> Iterator[cv.Shape]:
+    """Draw four arms around a place, and the frame that says where the keys are."""
+    near, far = _CROSS / 4, _CROSS
+    for thickness, colour in ((6, _GROUND), (3, ft.Colors.PRIMARY)):
+        for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+            ends = (x + dx * near, y + dy * near, x + dx * far, y + dy * far)
+            yield cv.Line(*ends, paint=_pen(thickness, colour))
+    frame = _pen(2, ft.Colors.PRIMARY)
+    yield cv.Rect(1, 1, width - 2, view.height * width / WIDTH - 2, paint=frame)
 
 
 _FILL = ft.PaintingStyle.FILL
