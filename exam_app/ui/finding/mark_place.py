@@ -13,11 +13,11 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.wording.exam_wording import mark_words
 from exam_app.domain.wording.phrases import capital
 from exam_app.protocols.bodies import is_drawn, load_body
+from exam_app.ui.finding.drawing_sheet import open_over_drawing
 from exam_app.ui.finding.mark_drawing import MarkDrawing
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import identified
-from exam_app.ui.widgets.room import ROOM
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import across, quiet, stack, strong
 
@@ -62,11 +62,7 @@ def open_mark(tab: Tab, editor: ExamEditor, find: Found) -> None:
     sheet = _MarkPlace(tab, editor, find)
     found = _findings(editor, find)
     title = f"Mark: {found[0][2].words}" if found else "Mark"
-    drawn, asked = sheet.drawing.slot.control, sheet.asked()
-    if ROOM.is_large_text:
-        tab.open_sheet(title, drawn, asked, grows=True)
-    else:
-        tab.open_sheet(title, drawn, grows=True, foot=[asked])
+    open_over_drawing(tab, title, sheet.drawing.slot.control, sheet.asked())
 
 
 @dataclass(slots=True, repr=False)
