@@ -11,6 +11,7 @@ from exam_app.app.queries.bite_concerns import name_with_concern
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.store.repositories.rows import OpenExam
 from exam_app.ui.exam.stop_early import open_stop_early
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
@@ -56,7 +57,10 @@ def _draft(tab: Tab, row: OpenExam, left: str) -> ft.Control:
     exam_id = row.exam_id
 
     async def stop() -> None:
-        open_stop_early(tab, await open_exam(tab.session, exam_id))
+        own = OwnSheet(tab)
+        editor = await open_exam(tab.session, exam_id)
+        if not own.is_left:
+            open_stop_early(tab, editor)
 
     go_on, label = for_choice("hand-draft-go-on", exam_id), "Continue"
     leave, other = partial(_ask, tab, row), for_choice("hand-draft-leave", exam_id)
@@ -74,7 +78,7 @@ def _draft(tab: Tab, row: OpenExam, left: str) -> ft.Control:
 def _ask(tab: Tab, row: OpenExam) -> None:
     place, label = f"leave/{row.exam_id}", "Why an exam stays behind"
     typed = tab.typed(place, label)
-    view = FormView(Form((_OWN,), typed=typed))
+    view, sheet = FormView(Form((_OWN,), typed=typed)), OwnSheet(tab)
 
     async def keep(reason: str) -> None:
         vault, name = tab.vault, tab.person.name
@@ -83,8 +87,7 @@ def _ask(tab: Tab, row: OpenExam) -> None:
         )
         await tab.save(lambda: vault.settings.put(LEFT, kept))
         typed.drop()
-        tab.close_sheet()
-        await tab.show_route()
+        await sheet.show_anew()
 
     async def keep_own() -> None:
         if view.is_complete():
@@ -100,7 +103,7 @@ def _ask(tab: Tab, row: OpenExam) -> None:
         )
         for key, reason in _REASONS
     ]
-    tab.open_sheet(
+    sheet.open(
         "Why does it stay behind?",
         *reasons,
         *view.controls(),

@@ -26,6 +26,7 @@ from exam_app.domain.exam.transitions import signs_offered
 from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
 from exam_app.domain.protocol.urgent_signs import UrgentSign
 from exam_app.domain.wording.source_words import cited
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.urgent.telephone import open_telephone, telephone_button
 from exam_app.ui.visit.bite_sheet import open_bites
@@ -76,6 +77,7 @@ class _AnswerSheet:
 
     def __init__(self, tab: Tab, editor: ExamEditor, entry: UrgentEntry) -> None:
         self._tab, self._editor, self._entry = tab, editor, entry
+        self._own = OwnSheet(tab)
         people = tab.vault.people.all()
         names = tuple(one.name for one in people if one.role is Role.VETERINARIAN)
         place = f"answer-{entry.entry_id}"
@@ -101,7 +103,7 @@ class _AnswerSheet:
             settings.get("practice", ""), settings.get("clinic_phone", "")
         )
         notice = f"URGENT. {entry.action}" if entry.action else "URGENT."
-        self._tab.open_sheet(
+        self._own.open(
             entry.label,
             banner("urgent-sheet", notice, Tone.URGENT),
             identified("urgent-clinic", _large(clinic)),
@@ -186,8 +188,7 @@ class _AnswerSheet:
 
         if await change(self._tab.session, editor, made, f"{entry.label}: answered"):
             self._form.drop()
-            self._tab.close_sheet()
-            await self._tab.show_route()
+            await self._own.show_anew()
             self._tab.tell(f"{entry.label}: answer saved.")
 
 
