@@ -99,7 +99,7 @@ def test_a_corrected_weight_stands_beside_the_one_before_in_the_text():
     told = next(s for s in record.sections if s.heading.startswith("Corrections"))
     assert told.lines == (
         "Weight: 24.6 kg; before: 42.6 kg. Corrected "
-        f"{LATER.date_and_time()} by Jo Wick (technician): {WHY}",
+        f"{LATER.local():%Y-%m-%d %H:%M} by Jo Wick (technician): {WHY}",
     )
     assert "CORRECTED after closing: Weight" in record.headline
     assert record.title.startswith("Technician exam, correction 1:")
