@@ -65,13 +65,13 @@ class _Shots:
             driver.open(app.first_address())
             driver.wait("examiner")
             known = ids(driver)
-            driver.go("/settings")
+            driver.go("/settings/looks")
             driver.wait("look-dark")
             if is_small:
                 driver.click("size-largest")
             for look in ("dark", "light"):
                 page.set_viewport_size({**self.viewport, "height": _TALL})
-                driver.go("/settings")
+                driver.go("/settings/looks")
                 driver.click(f"look-{look}")
                 page.set_viewport_size(self.viewport)
                 taken = [self._one(driver, place, known, look) for place in places]

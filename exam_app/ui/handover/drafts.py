@@ -15,9 +15,10 @@ from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
+from exam_app.ui.widgets.texts import quiet, section, stack, strong
 
 LEFT = "left_open"
 _REASONS = (
@@ -67,11 +68,13 @@ def _draft(tab: Tab, row: OpenExam, left: str) -> ft.Control:
     texts = [strong(name_with_concern(row.name, row.bite)), quiet(draft_line(row))]
     if left:
         texts.append(strong(f"Stays behind: {left}"))
-    buttons = side_by_side(
+    leaving = "Other reason" if left else "Leave, with a reason"
+    ways = [
         button(go_on, label, tab.way(f"/exam/{exam_id}"), kind="main"),
         button(for_choice("hand-draft-stop", exam_id), "Stop early", stop),
-        button(other, "Other reason" if left else "Leave, with a reason", leave),
-    )
+        button(other, leaving, leave, kind="tile"),
+    ]
+    buttons = evenly(ways, [label, "Stop early", leaving])
     return identified(for_choice("hand-draft", exam_id), stack(*texts, buttons))
 
 

@@ -93,23 +93,32 @@ class Frame:
         goes = header_scrolls and screen.scrolls and not screen.pinned
         is_above = not goes
         above += [] if is_above else [header]
+        gap = _DENSE_GAP if screen.is_dense else GAP
+        # The bar of what scrolls stands at the edge, beside the frames.
+        edge = gap if screen.scrolls else 0
         body = stack(*above, *screen.body)
+        if screen.scrolls:
+            body = _scrolled(body, edge)
         body.expand, body.tight = True, False
-        body.scroll = SCROLLS if screen.scrolls else None
         rows: list[ft.Control] = [
             *([header] if is_above else []),
             *notices,
             *screen.pinned,
         ]
+        foot = [_bottom(screen.bottom, is_wide=is_wide(self._width))]
+        foot = foot if screen.bottom else []
         space = 0 if screen.scrolls or screen.is_dense else 4
-        gap = _DENSE_GAP if screen.is_dense else GAP
         padded = ft.Container(body, padding=ft.Padding.only(top=space))
-        rows.append(self._under_told(padded, has_foot=bool(screen.bottom)))
-        if screen.bottom:
-            rows.append(_bottom(screen.bottom, is_wide=is_wide(self._width)))
-        content = stack(*rows, spacing=gap)
+        shown = self._under_told(padded, has_foot=bool(screen.bottom))
+        content = stack(
+            *(_beside_edge(row, edge) for row in rows),
+            shown,
+            *(_beside_edge(row, edge) for row in foot),
+            spacing=gap,
+        )
         content.expand, content.tight = True, False
-        inner = ft.Container(content, width=screen.width, padding=ft.Padding.all(gap))
+        around = ft.Padding(left=gap, top=gap, right=gap - edge, bottom=gap)
+        inner = ft.Container(content, width=screen.width, padding=around)
         self._screen.content = identified("screen", inner)
         send(self._screen)
 
@@ -310,6 +319,18 @@ def _scrolling_card(control: ft.Control, *, is_wide: bool, grows: bool) -> ft.Co
         alignment=place,
         horizontal_alignment=ft.CrossAxisAlignment.CENTER,
     )
+
+
+def _scrolled(body: ft.Control, edge: int) -> ft.Column:
+    return ft.Column(
+        [ft.Container(body, padding=ft.Padding.only(right=edge))],
+        scroll=SCROLLS,
+        horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+    )
+
+
+def _beside_edge(row: ft.Control, edge: int) -> ft.Control:
+    return ft.Container(row, padding=ft.Padding.only(right=edge)) if edge else row
 
 
 def _bottom(controls: list[ft.Control], *, is_wide: bool) -> ft.Control:

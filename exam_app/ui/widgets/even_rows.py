@@ -4,14 +4,24 @@ from collections.abc import Sequence
 
 import flet as ft
 
-from exam_app.ui.widgets.room import SPACE, fitting_columns
+from exam_app.ui.widgets.buttons import loosen
+from exam_app.ui.widgets.room import ROOM, SPACE, fitting_columns, line_width, width_of
+
+# Padding of a section at both sides, and of a button.
+_FRAME, _SIDES = 32, 24
+_MOST = 4
+# Words break where they can, not in the middle of a label.
+_OF_TWO_LINES = 1.7
 
 
 def even_rows(cells: Sequence[ft.Control], columns: int, width: float) -> ft.Column:
     """Put buttons in rows of equal cells, over the whole width.
 
+    One that is chosen moves no other, and one of two lines makes its neighbours as
+    high.
+
     Args:
-        cells: At least one; each says how wide it has to be.
+        cells: Each says how wide it has to be.
         columns: How many in a row; fewer where a word would be cut.
         width: Of the place they stand in.
     """
@@ -26,9 +36,43 @@ def even_rows(cells: Sequence[ft.Control], columns: int, width: float) -> ft.Col
             ft.Row(
                 row,
                 spacing=SPACE,
-                # One of two lines makes its neighbours as high.
                 intrinsic_height=True,
                 vertical_alignment=ft.CrossAxisAlignment.STRETCH,
             )
         )
     return ft.Column(rows, spacing=SPACE, tight=True)
+
+
+def evenly(cells: Sequence[ft.Control], labels: Sequence[str]) -> ft.Column:
+    """Put choices in as many equal columns as their words have room for.
+
+    Args:
+        cells: Buttons, in the order shown.
+        labels: Their words, in the same order.
+    """
+    room = min(ROOM.zone, ROOM.sheet)
+    loose = [*map(loosen, cells)]
+    return even_rows(loose, columns_for(labels, room - _FRAME), room)
+
+
+def columns_for(labels: Sequence[str], width: float, font: float = 17) -> int:
+    """Return how many equal columns suit labels of at most two lines.
+
+    The last row is as full as can be: five stand as three and two.
+
+    Args:
+        labels: Of the choices.
+        width: Of the place they stand in, in pixels.
+        font: Size of their letters, at normal text.
+    """
+    count = len(labels)
+    for columns in range(min(count, _MOST), 1, -1):
+        cell = (width - SPACE * (columns - 1)) / columns - _SIDES
+        if all(
+            width_of(label, font) <= cell
+            and line_width(label, font) <= _OF_TWO_LINES * cell
+            for label in labels
+        ):
+            rows = -(-count // columns)
+            return -(-count // rows)
+    return 1

@@ -43,9 +43,10 @@ def strong(text: str) -> ft.Text:
 
 
 def section(title: str, *controls: ft.Control) -> ft.Control:
-    """Frame some controls under a heading."""
+    """Frame some controls under a heading; without a title under none."""
+    above = [heading(title)] if title else []
     return ft.Container(
-        content=stack(heading(title), *controls),
+        content=stack(*above, *controls),
         bgcolor=ft.Colors.SURFACE_CONTAINER,
         border_radius=CORNER,
         padding=16,
