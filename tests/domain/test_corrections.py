@@ -14,6 +14,7 @@ from exam_app.domain.exam.corrections import (
     begin_correction,
     close_correction,
     may_revise,
+    said_of,
     statements,
 )
 from exam_app.domain.exam.exam import Correction, StopReason
@@ -243,3 +244,17 @@ def test_two_continuations_of_one_record_are_both_read_and_say_so():
     assert "- Nose: wound [ANSWERED AGAIN, before: no abnormality found" in text
     assert answered_again(one, two) == ("nose",)
     assert answered_again(first, one) == ()
+
+
+def test_an_item_is_shown_without_its_section_and_loses_nothing_else():
+    exam = corrected(closed_record(), wound)
+    shown = [
+        (item, said_of(words, exam, PROTOCOL))
+        for item, words in statements(exam, PROTOCOL)
+    ]
+    assert ("Exam place", "clinic") in shown
+    assert ("Weight", "42.6 kg") in shown
+    assert ("Nose", "wound") in shown
+    assert said_of("apart from that: no pain", exam, PROTOCOL) == (
+        "apart from that: no pain"
+    )

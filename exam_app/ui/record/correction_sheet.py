@@ -13,7 +13,12 @@ from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.form import Ask, Form
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.typed_entries import Typed
-from exam_app.domain.exam.corrections import begin_correction, may_revise, statements
+from exam_app.domain.exam.corrections import (
+    begin_correction,
+    may_revise,
+    said_of,
+    statements,
+)
 from exam_app.domain.exam.exam import Correction
 from exam_app.domain.exam.people import Attribution
 from exam_app.exchange.signed_notes import is_own_key
@@ -104,7 +109,8 @@ def _open_items(tab: Tab, kept: KeptRecord) -> None:
             _open_words(tab, kept, number, item, words)
 
         name = for_choice("correct-item", str(number))
-        return pick(name, f"{item}: {words}", chosen, is_chosen=False, is_row=True)
+        label = f"{item}: {said_of(words, kept.exam, kept.loaded.protocol)}"
+        return pick(name, label, chosen, is_chosen=False, is_row=True)
 
     rows = (line(number, *one) for number, one in enumerate(said))
     tab.open_sheet("What should read otherwise?", stack(*rows, spacing=8))
@@ -122,7 +128,7 @@ def _open_words(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) 
 
     sheet.open(
         item,
-        strong(f"Recorded: {words}"),
+        strong(f"Recorded: {said_of(words, kept.exam, kept.loaded.protocol)}"),
         *view.controls(),
         pin_part(tab, "Sign the correction", signed),
         typed=typed,

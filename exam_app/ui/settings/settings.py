@@ -10,10 +10,9 @@ from exam_app.domain.wording.count_words import count_words
 from exam_app.ui.settings import groups
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
-from exam_app.ui.shell.theme import SCROLLS
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
-from exam_app.ui.widgets.texts import stack
+from exam_app.ui.widgets.texts import scrolled, stack
 
 ROUTE = "/settings"
 _LIST_WIDTH, _BOTH_WIDTH = 400, 1200
@@ -166,9 +165,9 @@ def _panes(tab: Tab, listed: tuple[Line, ...], shown: Line) -> Screen:
     drawn = [_drawn(tab, line, is_here=line is shown) for line in listed]
     beside = shown.draw(tab) if shown.draw else []
     panes: list[ft.Control] = [
-        ft.Container(_scrolled(*drawn, spacing=_NARROW_GAP), width=_LIST_WIDTH),
+        ft.Container(scrolled(*drawn, spacing=_NARROW_GAP), width=_LIST_WIDTH),
         ft.Container(
-            identified("settings-shown", _scrolled(*beside)),
+            identified("settings-shown", scrolled(*beside)),
             expand=True,
         ),
     ]
@@ -185,19 +184,6 @@ def _panes(tab: Tab, listed: tuple[Line, ...], shown: Line) -> Screen:
         scrolls=False,
         width=_BOTH_WIDTH,
         on_resize=_follow(tab, is_wide=True),
-    )
-
-
-def _scrolled(*controls: ft.Control, spacing: int = 12) -> ft.Column:
-    # The bar stands beside the frames of what is scrolled.
-    inner = ft.Container(
-        stack(*controls, spacing=spacing), padding=ft.Padding.only(right=12)
-    )
-    return ft.Column(
-        [inner],
-        scroll=SCROLLS,
-        expand=True,
-        horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
     )
 
 

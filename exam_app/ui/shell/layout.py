@@ -27,7 +27,7 @@ from exam_app.ui.widgets.room import (
     width_of,
 )
 from exam_app.ui.widgets.slot import is_on_page, send
-from exam_app.ui.widgets.texts import heading, quiet, stack
+from exam_app.ui.widgets.texts import heading, quiet, scrolled, stack
 
 _SHEET_WIDTH = 640
 _DENSE_GAP = 6
@@ -96,10 +96,11 @@ class Frame:
         gap = _DENSE_GAP if screen.is_dense else GAP
         # The bar of what scrolls stands at the edge, beside the frames.
         edge = gap if screen.scrolls else 0
-        body = stack(*above, *screen.body)
         if screen.scrolls:
-            body = _scrolled(body, edge)
-        body.expand, body.tight = True, False
+            body = scrolled(*above, *screen.body, edge=edge)
+        else:
+            body = stack(*screen.body)
+            body.expand, body.tight = True, False
         rows: list[ft.Control] = [
             *([header] if is_above else []),
             *notices,
@@ -318,14 +319,6 @@ def _scrolling_card(control: ft.Control, *, is_wide: bool, grows: bool) -> ft.Co
         scroll=SCROLLS,
         alignment=place,
         horizontal_alignment=ft.CrossAxisAlignment.CENTER,
-    )
-
-
-def _scrolled(body: ft.Control, edge: int) -> ft.Column:
-    return ft.Column(
-        [ft.Container(body, padding=ft.Padding.only(right=edge))],
-        scroll=SCROLLS,
-        horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
     )
 
 

@@ -88,7 +88,7 @@ class _AnswerSheet:
         self._view = FormView(self._form, on_change=self._changed, size="hands")
         self._details = Slot(self._draw_details)
         # At the foot of the sheet: below all that one kind asks it was out of sight.
-        self._end = Slot(self._draw_end, hides_empty=True)
+        self._end = Slot(self._draw_end)
 
     def open(self) -> None:
         """Lay the sheet over the screen."""
@@ -152,7 +152,7 @@ class _AnswerSheet:
 
     def _draw_end(self) -> ft.Control:
         if kind_of(self._form["kind"]) is None:
-            return ft.Container()
+            return quiet("Say which; then it is saved here.")
         label = "Save this answer"
         return button(
             "urgent-answer-save", label, self._save, kind="main", size="hands"

@@ -2,7 +2,7 @@
 
 import flet as ft
 
-from exam_app.ui.shell.theme import CORNER, GAP
+from exam_app.ui.shell.theme import CORNER, GAP, SCROLLS
 from exam_app.ui.widgets.buttons import loosen
 
 
@@ -59,6 +59,22 @@ def stack(*controls: ft.Control, spacing: int = GAP) -> ft.Column:
         list(controls),
         spacing=spacing,
         tight=True,
+        horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+    )
+
+
+def scrolled(*controls: ft.Control, spacing: int = GAP, edge: int = GAP) -> ft.Column:
+    """Put controls in a column that is scrolled, its bar beside their frames.
+
+    Args:
+        spacing: Between two of them.
+        edge: Room for the bar at the right.
+    """
+    inner = stack(*controls, spacing=spacing)
+    return ft.Column(
+        [ft.Container(inner, padding=ft.Padding.only(right=edge))],
+        scroll=SCROLLS,
+        expand=True,
         horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
     )
 
