@@ -32,6 +32,7 @@ from tests.browser.main_screens import (
 )
 from tests.browser.prepared import PASSPHRASE, in_store, prepare_folder, run_apart
 from tests.browser.test_clinic_questions import fill
+from tests.clinic_and_device import sealed_by
 
 _TALL = 9000
 _COLUMNS, _THUMB = 6, 300
@@ -87,7 +88,8 @@ def _started(computer: str, folder: Path) -> RunningApp:
 
 def _fill_paired(vault: Vault) -> None:
     pair_with_invented_clinic(vault)
-    fill_closed(vault, 3)
+    fill_closed(vault, 4)
+    sealed_by(vault, 2)
 
 
 def _fits(place: Place, words: list[str]) -> bool:

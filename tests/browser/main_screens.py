@@ -161,9 +161,8 @@ CLINIC = (
 # are made by ``handed`` and by ``test_clinic_questions``.
 PAIRED = (
     Place("paired-hand-over", "/hand-over", wait="hand-codes"),
-    Place("paired-codes", "/hand-over", ("hand-codes",), "player-pause"),
-    Place("paired-sealed", "/hand-over", wait="hand-count"),
-    Place("paired-record", "/records"),
+    Place("paired-codes", "/hand-over/codes/1", wait="player-pause"),
+    Place("paired-receipt", "/hand-over/receipt/1"),
 )
 QUESTIONS = (
     Place("questions-clinic", "/", wait="clinic-summary"),
