@@ -31,6 +31,8 @@ from exam_app.ui.widgets.texts import heading, quiet, scrolled, stack
 
 _SHEET_WIDTH = 640
 _DENSE_GAP = 6
+# Of a title, and what stands beside it: gaps, and the examiner's sign and frame.
+_TITLE, _INITIALS, _BESIDE_TITLE = 21, "MMM", 120
 _DENSE_SPACE, _DENSE_FRAME, _DENSE_TITLE = 4, 24, 18
 _DENSE_PADDING = ft.Padding.symmetric(vertical=18, horizontal=8)
 
@@ -238,7 +240,12 @@ class Frame:
     def _header(self, screen: Screen) -> ft.Control:
         if screen.is_dense:
             return self._dense_header(screen)
-        words: list[ft.Control] = [heading(screen.title, lines=3)]
+        title = heading(screen.title, lines=3)
+        # Where a word of it would be broken, it has a line of its own.
+        sides = CONTROL_HEIGHT * bool(screen.back) + width_of(_INITIALS, _TITLE)
+        taken = sides + _BESIDE_TITLE + CONTROL_HEIGHT * len(screen.actions)
+        fits = width_of(screen.title, _TITLE) <= (self._width or ROOM.width) - taken
+        words: list[ft.Control] = [title] if fits else []
         if screen.subtitle:
             words.append(quiet(screen.subtitle))
         row: list[ft.Control] = []
@@ -251,7 +258,8 @@ class Frame:
         row += screen.actions
         if screen.has_examiner:
             row.append(self._examiner)
-        return ft.Row(row, spacing=8, vertical_alignment=ft.CrossAxisAlignment.CENTER)
+        drawn = ft.Row(row, spacing=8, vertical_alignment=ft.CrossAxisAlignment.CENTER)
+        return drawn if fits else stack(title, drawn, spacing=0)
 
     def _dense_header(self, screen: Screen) -> ft.Control:
         """Draw title and what is saved in one row, or a title too long for it above.
