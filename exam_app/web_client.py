@@ -1,15 +1,18 @@
-"""Take the content networks out of the web client that comes with its package.
+"""Change the web client that comes with its package, for a computer and for a phone.
 
 The client is compiled code of another project. At its start it would fetch a script
 of an animation part, which no screen here uses, from a content network; it names two
 more for graphics and fonts, which are served here. The request is answered in the
 client's own words, as it does where the script cannot be had, and the names are taken
-out: what is served can then ask nobody else, whatever policy a browser follows.
+out: what is served can then ask nobody else, whatever policy a browser follows. The
+bootstrap is told how to draw. Every change of a script stands in one table here.
 """
 
 import importlib
 import json
 import re
+from dataclasses import dataclass
+from enum import Enum
 from pathlib import Path
 from typing import ClassVar
 
@@ -20,16 +23,72 @@ from exam_app.domain.errors import ExamError
 CLIENT_SCRIPT = "main.dart.js"
 CLIENT_MODULE = "main.dart.wasm"
 BOOTSTRAP = "flutter_bootstrap.js"
-# The step that loads the part, in the compiled form of an awaited call: it becomes the
-# step that follows a part which was not found.
-_PART_ASKED_FOR = re.compile(
-    r"case 0:s=3\nreturn A\.\w+\(A\.\w+\("
-    r'"wasm/rive_native\.js","RiveNative"\),\$async\$\w+\)\n'
-)
-_PART_MISSING = "case 0:q=null\ns=1\nbreak\n"
+# Pyodide's own script: a phone's page runs Python, a computer's does not.
+PYTHON_SCRIPT = "pyodide/pyodide.mjs"
 _FOREIGN = re.compile(
     r"https://(?:cdn\.jsdelivr\.net|www\.gstatic\.com|fonts\.gstatic\.com|"
     r"raw\.githubusercontent\.com)(?=/)"
+)
+
+
+class ServedTo(Enum):
+    """What the client is served to: the page of a computer's app, or a phone's."""
+
+    COMPUTER = "computer"
+    PHONE = "phone"
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """A passage that stands once in a script of the client, and what is served there.
+
+    Attributes:
+        name: Of the script.
+        pattern: Of the passage, as a regular expression without groups.
+        served: In its place.
+        to: Where; None for both.
+    """
+
+    name: str
+    pattern: str
+    served: str = ""
+    to: ServedTo | None = None
+
+
+def _option(option: str, to: ServedTo) -> _Change:
+    """Make the change that adds an option to the engine's configuration."""
+    begin = "var flutterConfig = {\n"
+    return _Change(BOOTSTRAP, re.escape(begin), f"{begin}    {option},\n", to)
+
+
+_SCRIPT_CHANGES = (
+    # The step that loads the animation part, in the compiled form of an awaited call:
+    # it becomes the step that follows a part which was not found.
+    _Change(
+        CLIENT_SCRIPT,
+        r"case 0:s=3\nreturn A\.\w+\(A\.\w+\("
+        r'"wasm/rive_native\.js","RiveNative"\),\$async\$\w+\)\n',
+        "case 0:q=null\ns=1\nbreak\n",
+    ),
+    # In an isolated page the module would draw in a thread of its own, later than its
+    # labels say: it draws before it goes on, in the thread that hears taps and keys.
+    _option("forceSingleThreadedSkwasm: true", ServedTo.COMPUTER),
+    # Of the graphics parts for scripts, the one that every browser runs.
+    _option('canvasKitVariant: "full"', ServedTo.PHONE),
+    _Change(
+        BOOTSTRAP,
+        r"(?s)    serviceWorkerSettings: \{.*?\n    \},\n",
+        to=ServedTo.PHONE,
+    ),
+    # Ours goes once Python runs, not when the empty page is drawn.
+    _Change(
+        BOOTSTRAP,
+        r"(?s)window\.addEventListener\('flutter-first-frame'.*?"
+        r"\}, \{ once: true \}\);\n",
+        to=ServedTo.PHONE,
+    ),
+    # Where it would look for packages that are not kept: all are in the archive.
+    _Change(PYTHON_SCRIPT, r"https://cdn\.jsdelivr\.net", to=ServedTo.PHONE),
 )
 # A name inside the module is written after its length, and its place is taken by one as
 # long: a script that says nothing, and the folder whose fonts are answered here.
@@ -70,20 +129,29 @@ def font_list() -> str:
     return json.dumps(fonts)
 
 
-def without_foreign_requests(name: str, script: str) -> str:
-    """Take out of a script of the client what would ask a content network.
+def changed_scripts(to: ServedTo) -> tuple[str, ...]:
+    """Return the names of the client's scripts that are not served as installed."""
+    found = (one.name for one in _SCRIPT_CHANGES if one.to in (None, to))
+    return tuple(dict.fromkeys(found))
+
+
+def script_served(name: str, script: str, to: ServedTo) -> str:
+    """Return a script of the client as it is served: it asks no content network.
 
     Args:
-        name: ``CLIENT_SCRIPT`` or ``BOOTSTRAP``.
+        name: One of ``changed_scripts``.
         script: Its text as installed.
+        to: What it is served to.
 
     Raises:
         ClientChangedError: What is changed here is not in it once.
     """
-    if name == CLIENT_SCRIPT:
-        script, count = _PART_ASKED_FOR.subn(_PART_MISSING, script)
-        if count != 1:
-            raise ClientChangedError(name)
+    for change in _SCRIPT_CHANGES:
+        if change.name == name and change.to in (None, to):
+            before, *passages = re.split(change.pattern, script)
+            if len(passages) != 1:
+                raise ClientChangedError(Path(name).name)
+            script = before + change.served + passages[0]
     return _FOREIGN.sub("", script)
 
 
@@ -102,20 +170,3 @@ def module_without_foreign_requests(module: bytes) -> bytes:
             raise ClientChangedError(CLIENT_MODULE)
         module = module.replace(foreign, own)
     return module
-
-
-def drawn_at_once(bootstrap: str) -> str:
-    """Have the module draw before it goes on, in the thread that hears taps and keys.
-
-    In an isolated page it would draw in a thread of its own, later than it says.
-
-    Args:
-        bootstrap: ``BOOTSTRAP`` as installed.
-
-    Raises:
-        ClientChangedError: What is changed here is not in it once.
-    """
-    begin = "var flutterConfig = {\n"
-    if bootstrap.count(begin) != 1:
-        raise ClientChangedError(BOOTSTRAP)
-    return bootstrap.replace(begin, f"{begin}    forceSingleThreadedSkwasm: true,\n")

@@ -7,14 +7,32 @@ text on a phone of 360 points instead.
 """
 
 import sys
+import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 from PIL import Image, ImageDraw
 from playwright.sync_api import Browser, sync_playwright
 
+from exam_app.store.vault.vault import Vault
 from tests.browser.conftest import launched
-from tests.browser.driver import LAPTOP, PHONE, SMALL, Driver, start_app
-from tests.browser.main_screens import CLINIC, FIELD, Place, ids, show
+from tests.browser.driver import LAPTOP, PHONE, SMALL, Driver, RunningApp, start_app
+from tests.browser.handed import fill_closed, pair_with_invented_clinic
+from tests.browser.main_screens import (
+    CLINIC,
+    ENTRY,
+    FIELD,
+    PAIRED,
+    QUESTIONS,
+    RESTORE,
+    Place,
+    act,
+    ids,
+    show,
+)
+from tests.browser.prepared import PASSPHRASE, in_store, prepare_folder, run_apart
+from tests.browser.test_clinic_questions import fill
+from tests.clinic_and_device import sealed_by
 
 _TALL = 9000
 _COLUMNS, _THUMB = 6, 300
@@ -30,16 +48,48 @@ def main(arguments: list[str]) -> int:
     with sync_playwright() as playwright:
         browser = launched(playwright.chromium)
         for size, viewport in sizes.items():
-            for computer, places in (("field", FIELD), ("clinic", CLINIC)):
+            shots = _Shots(Path(folder), size, viewport, missed)
+            for computer, places in _PLACES.items():
                 kept = [p for p in places if not words or _fits(p, words)]
-                if kept:
-                    demo = ["--demo", *(["--clinic"] if computer == "clinic" else [])]
-                    shots = _Shots(Path(folder), size, viewport, missed)
-                    shots.take(browser, demo, kept, is_small=is_small)
+                if kept and computer in _WALKED:
+                    shots.walk(browser, computer, places)
+                elif kept:
+                    shots.take(browser, computer, kept, is_small=is_small)
         browser.close()
     for name in missed:
         print(name)
     return len(missed)
+
+
+_PLACES = {
+    "demo": FIELD,
+    "clinic": CLINIC,
+    "paired": PAIRED,
+    "questions": QUESTIONS,
+    "entry": ENTRY,
+    "restore": RESTORE,
+}
+# Those of an empty folder, in their order and in the colours of a first start.
+_WALKED = ("entry", "restore")
+
+
+def _started(computer: str, folder: Path) -> RunningApp:
+    """Start the app of a computer, over a store made for it where it needs one."""
+    if computer in ("demo", "clinic"):
+        return start_app("--demo", *(["--clinic"] if computer == "clinic" else []))
+    if computer == "paired":
+        prepare_folder(folder / "exams")
+        in_store(folder / "exams", _fill_paired)
+    elif computer == "questions":
+        run_apart(lambda: fill(folder))
+        return start_app(folder=folder / "open" / "clinic")
+    return start_app(folder=folder / "exams")
+
+
+def _fill_paired(vault: Vault) -> None:
+    pair_with_invented_clinic(vault)
+    fill_closed(vault, 4)
+    sealed_by(vault, 2)
 
 
 def _fits(place: Place, words: list[str]) -> bool:
@@ -54,35 +104,79 @@ class _Shots:
         self.missed = missed
         folder.mkdir(parents=True, exist_ok=True)
 
+    def walk(self, browser: Browser, computer: str, places: Sequence[Place]) -> None:
+        """Take places that follow one another, in the colours of a first start."""
+        with tempfile.TemporaryDirectory() as place:
+            app = _started(computer, Path(place))
+            try:
+                driver = Driver(browser.new_page(viewport=self.viewport), self.folder)
+                driver.open(app.first_address())
+                taken = []
+                for one in places:
+                    name = f"{one.name}-{self.size}-light"
+                    try:
+                        for tap in one.taps:
+                            act(driver, tap)
+                        driver.wait(one.wait)
+                    except Exception as error:
+                        self.missed.append(f"{name}: {str(error).splitlines()[0]}")
+                        break
+                    driver.frames(_FRAMES)
+                    taken.append(driver.shot(name))
+                self._on_sheets(computer, taken)
+                driver.page.close()
+            finally:
+                app.stop()
+
     def take(
-        self, browser: Browser, demo: list[str], places: list[Place], *, is_small: bool
+        self,
+        browser: Browser,
+        computer: str,
+        places: list[Place],
+        *,
+        is_small: bool,
     ) -> None:
         """Take every place in both colours, and put them on sheets."""
-        app = start_app(*demo)
-        try:
-            page = browser.new_page(viewport={**self.viewport, "height": _TALL})
-            driver = Driver(page, self.folder)
-            driver.open(app.first_address())
-            driver.wait("examiner")
-            known = ids(driver)
-            driver.go("/settings")
-            driver.wait("look-dark")
-            if is_small:
-                driver.click("size-largest")
-            for look in ("dark", "light"):
-                page.set_viewport_size({**self.viewport, "height": _TALL})
-                driver.go("/settings")
-                driver.click(f"look-{look}")
-                page.set_viewport_size(self.viewport)
-                taken = [self._one(driver, place, known, look) for place in places]
-                self._on_sheets(f"{demo[-1][2:]}-{look}", list(filter(None, taken)))
-                if driver.has("lock-pin"):
-                    driver.type("lock-pin", "1234")
-                    driver.click("lock-open")
-                    driver.gone("lock-pin")
-            page.close()
-        finally:
-            app.stop()
+        with tempfile.TemporaryDirectory() as place:
+            app = _started(computer, Path(place))
+            try:
+                self._take(browser, app, computer, places, is_small=is_small)
+            finally:
+                app.stop()
+
+    def _take(
+        self,
+        browser: Browser,
+        app: RunningApp,
+        computer: str,
+        places: list[Place],
+        *,
+        is_small: bool,
+    ) -> None:
+        page = browser.new_page(viewport={**self.viewport, "height": _TALL})
+        driver = Driver(page, self.folder)
+        driver.open(app.first_address())
+        if driver.any_of("examiner", "unlock-secret") == "unlock-secret":
+            driver.type("unlock-secret", PASSPHRASE)
+            driver.click("unlock-open")
+        driver.wait("examiner")
+        known = ids(driver)
+        driver.go("/settings/looks")
+        driver.wait("look-dark")
+        if is_small:
+            driver.click("size-largest")
+        for look in ("dark", "light"):
+            page.set_viewport_size({**self.viewport, "height": _TALL})
+            driver.go("/settings/looks")
+            driver.click(f"look-{look}")
+            page.set_viewport_size(self.viewport)
+            taken = [self._one(driver, place, known, look) for place in places]
+            self._on_sheets(f"{computer}-{look}", list(filter(None, taken)))
+            if driver.has("lock-pin"):
+                driver.type("lock-pin", "1234")
+                driver.click("lock-open")
+                driver.gone("lock-pin")
+        page.close()
 
     def _one(
         self, driver: Driver, place: Place, known: dict[str, str], look: str

@@ -11,7 +11,6 @@ import gzip
 import hashlib
 import html
 import json
-import re
 import shutil
 import subprocess
 import sys
@@ -28,15 +27,16 @@ from exam_app.phone.errors import (
 )
 from exam_app.resources import fallback_font
 from exam_app.web_client import (
-    BOOTSTRAP,
     CLIENT_MODULE,
     CLIENT_SCRIPT,
     FONT_LIST,
     ClientChangedError,
+    ServedTo,
+    changed_scripts,
     client_folder,
     font_list,
     module_without_foreign_requests,
-    without_foreign_requests,
+    script_served,
 )
 
 LIST = Path(__file__).with_name("wheels.txt")
@@ -109,24 +109,6 @@ _CLIENT_LEFT_OUT = (
     "pyodide/python.exe",
     "pyodide/python_cli_entry.mjs",
 )
-# Each stands once in the client, and is replaced.
-_CHANGES = (
-    (BOOTSTRAP, r"(?s)    serviceWorkerSettings: \{.*?\n    \},\n", ""),
-    (
-        BOOTSTRAP,
-        r"var flutterConfig = \{\n",
-        'var flutterConfig = {\n    canvasKitVariant: "full",\n',
-    ),
-    # Ours goes once Python runs, not when the empty page is drawn.
-    (
-        BOOTSTRAP,
-        r"(?s)window\.addEventListener\('flutter-first-frame'.*?"
-        r"\}, \{ once: true \}\);\n",
-        "",
-    ),
-    # Where it would look for packages that are not kept: all are in the archive.
-    ("pyodide/pyodide.mjs", r"https://cdn\.jsdelivr\.net", ""),
-)
 
 
 def copy_client(target: Path) -> None:
@@ -149,15 +131,10 @@ def copy_client(target: Path) -> None:
         for path in found:
             shutil.rmtree(path) if path.is_dir() else path.unlink()
     (target / FONT_LIST).write_text(font_list(), "utf-8")
-    for name, pattern, change in _CHANGES:
+    for name in changed_scripts(ServedTo.PHONE):
         script = target / name
-        changed, count = re.subn(pattern, change, script.read_text("utf-8"))
-        if count != 1:
-            raise ClientChangedError(script.name)
-        script.write_text(changed, "utf-8")
-    for script in (target / CLIENT_SCRIPT, target / BOOTSTRAP):
-        text = script.read_text("utf-8")
-        script.write_text(without_foreign_requests(script.name, text), "utf-8")
+        served = script_served(name, script.read_text("utf-8"), ServedTo.PHONE)
+        script.write_text(served, "utf-8")
     module = target / CLIENT_MODULE
     module.write_bytes(module_without_foreign_requests(module.read_bytes()))
 

@@ -87,7 +87,8 @@ class ProtocolTooNewError(ProtocolFileError):
     )
 
 
-# 2 declares what vitals and parts are; 3 which finds are wounds.
+# 2 declares what vitals and parts are; 3 which finds are wounds, and the heading that
+# an urgent sign is listed under.
 FORMAT = 3
 # A protocol is six levels deep. Ten thousand end the whole program in a browser,
 # where what is parsed stands on a small stack that nothing guards.

@@ -36,7 +36,7 @@ from exam_app.domain.exam.exam import keys_in_scope
 from exam_app.domain.exam.findings import EarlierFinding, EarlierOutcome
 from exam_app.domain.exam.region_states import RegionState
 from exam_app.domain.exam.transitions import answer_earlier, set_claim
-from exam_app.ui.settings.settings import claim_words
+from exam_app.ui.settings.groups import claim_words
 from tests.domain.test_denials import (
     DEEP,
     EYES,

@@ -20,6 +20,8 @@ _EVERY_RECORD = "records-line-"
 _ID_LENGTH = 32
 # On a phone, what stands at the foot of a record elsewhere lies behind it.
 MORE = "record-more"
+# On a low one, so does an early stop behind what else there is.
+_STOP, _EXAM_MORE = "exam-stop", "exam-more"
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,7 @@ class Place:
     Attributes:
         name: Of the picture.
         route: Where it is; ``{Moss}`` is the exam or the animal of that name.
-        taps: Controls tapped there, one after the other.
+        taps: Controls tapped there, one after the other; ``FIELD=WORDS`` is typed.
         wait: What is there in the end.
         kind: Which id of the animals named in the route is meant.
     """
@@ -45,6 +47,10 @@ def _exam(name: str, *taps: str, wait: str = "sheet") -> Place:
     return Place(f"exam-{name}", "/exam/{Moss}", taps, wait)
 
 
+def _part(name: str, part: str, *taps: str, wait: str = "sheet") -> Place:
+    return Place(f"part-{name}", f"/exam/{{Moss}}/region/{part}", taps, wait)
+
+
 FIELD = (
     Place("day", "/", wait="day-new"),
     Place("examiner", "/", ("examiner",), "sheet"),
@@ -54,11 +60,26 @@ FIELD = (
     Place("animal-problem", "/animal/new/dog", ("animal-save",), "animal-problem"),
     Place("animal", "/animal/{Moss}", wait="animal-save", kind="animal"),
     Place("start", "/start/{Ridge}", wait="start-go", kind="animal"),
+    Place(
+        "start-intake",
+        "/start/{Ridge}",
+        ("start-scope-intake",),
+        "start-go",
+        "animal",
+    ),
+    Place(
+        "start-focused",
+        "/start/{Ridge}",
+        ("start-scope-focused",),
+        "start-go",
+        "animal",
+    ),
     Place("history", "/history/{Bramble}", (), "history-table-weight", "animal"),
     Place("group-new", "/group/new/sheep", wait="animal-save"),
     Place("litter", "/litter/new/dog"),
     Place("plan", "/plan"),
     Place("kennel", "/kennel"),
+    Place("kennel-card", "/kennel/{Vetch}", kind="animal"),
     Place("round", "/round/{Hollow flock}", wait="round-more"),
     Place("exam", "/exam/{Moss}", wait="exam-progress"),
     _exam("marks", "exam-body", "body-mark", wait="mark-panel"),
@@ -66,6 +87,26 @@ FIELD = (
     _exam("given", "visit-given"),
     _exam("bite", "visit-bite"),
     _exam("sums", "sums-open"),
+    _exam("sum-dose", "sums-open", "sums-kind-dose"),
+    _exam("more", "exam-more"),
+    _exam("stop", "exam-stop"),
+    _exam("stop-reason", "exam-stop", "stop-reason-unsafe"),
+    _exam("discard", "exam-stop", "stop-discard"),
+    _exam("presentation", "visit-presentation"),
+    _exam("procedures", "visit-procedures"),
+    _exam("samples", "visit-samples"),
+    _exam("visit-plan", "visit-plan"),
+    _exam("care", "visit-care"),
+    _exam("private", "visit-private"),
+    Place("exam-draft-record", "/record/{Moss}/draft", wait="record-copy"),
+    _part("page", "nose", wait="region-nose-finding"),
+    _part("finding", "nose", "region-nose-finding"),
+    _part("more", "nose", "region-nose-more"),
+    _part("reason", "nose", "region-nose-more", "more-choice-not-examined"),
+    _part("remark", "nose", "region-nose-more", "more-choice-remark"),
+    Place("count", "/exam/{Moss}/count/heart_rate"),
+    Place("tap-along", "/exam/{Moss}/tap/heart_rate"),
+    Place("intake-exam", "/exam/{Saffron}", wait="exam-progress"),
     Place("review", "/exam/{Moss}/review", wait="review-status"),
     Place("heart", "/exam/{Moss}/review", ("review-point-heart_rate",), "sheet"),
     Place("pain", "/exam/{Moss}/review", ("review-point-pain",), "sheet"),
@@ -81,16 +122,34 @@ FIELD = (
         "record",
     ),
     Place("correct", "/record/{Ridge}", ("record-correct",), "sheet", "record"),
+    Place(
+        "correct-words",
+        "/record/{Ridge}",
+        ("record-correct", "correct-words"),
+        "sheet",
+        "record",
+    ),
     Place("hand-over", "/hand-over", wait="hand-count"),
     Place("pair", "/pair"),
     Place("people", "/people", wait="person-add"),
     Place("person-problem", "/people", ("person-add", "person-save"), "person-problem"),
-    Place("settings", "/settings", wait="look-dark"),
+    Place("settings", "/settings", wait="settings-people"),
+    Place("settings-practice", "/settings/practice", wait="settings-save"),
+    Place("settings-access", "/settings/access", wait="settings-recovery"),
+    Place("settings-looks", "/settings/looks", wait="look-dark"),
+    Place("settings-hand-over", "/settings/hand-over", wait="pair-open"),
     Place("care", "/settings/upkeep"),
     Place("owners", "/settings/owners"),
     Place("sources", "/settings/sources"),
     Place("sources-dog", "/settings/sources/dog"),
+    Place("sources-ranges", "/settings/sources/dog", ("sources-list-ranges",), "sheet"),
     Place("about", "/about"),
+    # These record something in the exam, so that they come last.
+    _part("details", "nose", "region-nose-finding", "finding-term-crust"),
+    _part("late", "nose", "region-nose-more", "more-choice-earlier"),
+    _part("lump", "skin_coat", "region-skin_coat-finding", "finding-term-lump"),
+    _exam("urgent-answer", "exam-urgent", "urgent-sign-seizure"),
+    _exam("telephone", "urgent-banner", "urgent-telephone"),
     Place("locked", "/", ("examiner", "lock-now"), "lock-pin"),
 )
 CLINIC = (
@@ -105,7 +164,59 @@ CLINIC = (
     Place("clinic-record", "/", ("clinic-read-next",), "record-signed"),
     Place("clinic-recheck", "/", ("clinic-read-next", "clinic-recheck"), "sheet"),
 )
-ENTRY = (Place("set-up", "/"), Place("set-up-problem", "/", ("setup-next",)))
+# Of a device that is paired, and of a clinic that has questions to answer; the stores
+# are made by ``handed`` and by ``test_clinic_questions``.
+PAIRED = (
+    Place("paired-hand-over", "/hand-over", wait="hand-codes"),
+    Place("paired-codes", "/hand-over/codes/1", wait="player-pause"),
+    Place("paired-receipt", "/hand-over/receipt/1"),
+)
+QUESTIONS = (
+    Place("questions-clinic", "/", wait="clinic-summary"),
+    Place("questions-animals", "/clinic/animals"),
+    Place("questions-quarantine", "/clinic/quarantine"),
+    Place("questions-devices", "/clinic/devices"),
+    Place("questions-receive", "/clinic/receive"),
+)
+# Each goes on where the one before it ended.
+ENTRY = (
+    Place("set-up", "/", wait="setup-next"),
+    Place("set-up-problem", "/", ("setup-next",), "setup-computer-problem"),
+    Place(
+        "set-up-passphrase",
+        "/",
+        (
+            "setup-computer-field",
+            "setup-practice=Hill practice (demo)",
+            "setup-phone=555 0100",
+            "setup-next",
+        ),
+        "setup-passphrase",
+    ),
+    Place(
+        "set-up-person",
+        "/",
+        (
+            "setup-passphrase=seven blue kettles sing",
+            "setup-passphrase-again=seven blue kettles sing",
+            "setup-next",
+        ),
+        "person-name",
+    ),
+    Place(
+        "recovery",
+        "/",
+        (
+            "person-name=Alex Rowan (demo)",
+            "person-role-technician",
+            "person-pin=4321",
+            "person-pin-again=4321",
+            "setup-next",
+        ),
+        "setup-recovery-code",
+    ),
+)
+RESTORE = (Place("restore", "/", ("setup-restore",), "restore-pick"),)
 
 
 def ids(driver: Driver | InProcessDriver) -> dict[str, str]:
@@ -147,8 +258,19 @@ def show(driver: Driver | InProcessDriver, place: Place, known: dict[str, str]) 
     for tap in place.taps:
         if place.kind == "record" and not driver.has(tap):
             driver.click(MORE)
-        driver.click(tap)
+        if tap == _STOP and driver.any_of(_STOP, _EXAM_MORE) != _STOP:
+            driver.click(_EXAM_MORE)
+        act(driver, tap)
     driver.wait(place.wait)
+
+
+def act(driver: Driver | InProcessDriver, tap: str) -> None:
+    """Tap a control, or type in a field, as a place's ``taps`` say."""
+    name, is_typed, words = tap.partition("=")
+    if is_typed:
+        driver.type(name, words)
+    else:
+        driver.click(name)
 
 
 def _id(known: dict[str, str], kind: str, name: str) -> str:

@@ -220,7 +220,7 @@ def test_what_is_told_never_lies_over_the_buttons_that_lead_on(
 ):
     driver = open_page(PHONE)
     unlock(driver, prepared)
-    driver.go("/settings")
+    driver.go("/settings/looks")
     driver.click(f"size-{size}")
     driver.wait_text("saved", "Saved") if size == "largest" else None
     driver.go("/animal/new/dog")

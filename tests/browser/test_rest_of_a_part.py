@@ -94,7 +94,7 @@ def test_what_a_routine_exam_does_not_do_is_added_after_its_caution(
     driver.wait_text("strike-canal", "otoscope")
     driver.click("claim-always-canal")
     driver.wait_text("claim-always-canal", "Not in every exam any more")
-    driver.go("/settings")
+    driver.go("/settings/practice")
     driver.scroll_to("settings-claim-dog-ears-canal")
     driver.shot(f"claims-of-practice-{name_of(size)}")
     driver.click("settings-claim-dog-ears-canal")

@@ -24,7 +24,7 @@ def test_look_is_chosen_and_stays_for_the_next_start(
     name = "phone" if size == PHONE else "laptop"
     driver = open_page(size)
     unlock(driver, prepared)
-    driver.go("/settings")
+    driver.go("/settings/looks")
     driver.wait("look-dark")
     driver.shot(f"settings-{name}")
     driver.click("look-dark")
@@ -73,7 +73,7 @@ def test_added_person_can_examine(size, prepared, open_page):
 
 def test_changed_passphrase_opens_and_the_old_one_does_not(laptop, prepared, run_app):
     unlock(laptop, prepared)
-    laptop.go("/settings")
+    laptop.go("/settings/access")
     laptop.type("settings-passphrase-old", "not this one")
     laptop.type("settings-passphrase-new", NEW)
     laptop.type("settings-passphrase-again", NEW)
@@ -120,7 +120,7 @@ def test_every_source_of_a_species_and_what_is_missing_can_be_read(
 def test_title_goes_away_with_the_list_in_largest_text_only(size, prepared, open_page):
     driver = open_page(PHONE)
     unlock(driver, prepared)
-    driver.go("/settings")
+    driver.go("/settings/looks")
     driver.click(f"size-{size}")
     driver.go("/plan")
     driver.wait("plan-add")

@@ -85,7 +85,7 @@ def test_full_disk_is_told_and_nothing_is_called_saved(
     switch = tmp_path / "switch"
     monkeypatch.setenv("TEST_FULL_DISK", str(switch))
     unlock(phone, run_app(folder=prepare_folder(tmp_path / "exams")))
-    phone.go("/settings")
+    phone.go("/settings/practice")
     phone.wait("settings-practice")
     switch.write_text("always")
     rename_practice(phone, "Valley practice")
@@ -109,7 +109,7 @@ def test_nearly_full_disk_saves_in_the_reserve_and_says_so(
     switch = tmp_path / "switch"
     monkeypatch.setenv("TEST_FULL_DISK", str(switch))
     unlock(phone, run_app(folder=prepare_folder(tmp_path / "exams")))
-    phone.go("/settings")
+    phone.go("/settings/practice")
     phone.wait("settings-practice")
     switch.write_text("once")
     rename_practice(phone, "Valley practice")

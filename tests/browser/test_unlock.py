@@ -41,6 +41,7 @@ def test_short_lock_asks_for_the_pin_and_brings_the_screen_back_as_it_was(
     unlock(phone, prepared)
     phone.click("examiner")
     phone.click("settings-open")
+    phone.click("settings-group-practice")
     phone.type("settings-practice", "half a na")
     phone.click("examiner")
     phone.shot("examiner-sheet-phone")

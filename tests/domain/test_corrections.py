@@ -14,6 +14,7 @@ from exam_app.domain.exam.corrections import (
     begin_correction,
     close_correction,
     may_revise,
+    said_of,
     statements,
 )
 from exam_app.domain.exam.exam import Correction, StopReason
@@ -99,7 +100,7 @@ def test_a_corrected_weight_stands_beside_the_one_before_in_the_text():
     told = next(s for s in record.sections if s.heading.startswith("Corrections"))
     assert told.lines == (
         "Weight: 24.6 kg; before: 42.6 kg. Corrected "
-        f"{LATER.date_and_time()} by Jo Wick (technician): {WHY}",
+        f"{LATER.local():%Y-%m-%d %H:%M} by Jo Wick (technician): {WHY}",
     )
     assert "CORRECTED after closing: Weight" in record.headline
     assert record.title.startswith("Technician exam, correction 1:")
@@ -243,3 +244,17 @@ def test_two_continuations_of_one_record_are_both_read_and_say_so():
     assert "- Nose: wound [ANSWERED AGAIN, before: no abnormality found" in text
     assert answered_again(one, two) == ("nose",)
     assert answered_again(first, one) == ()
+
+
+def test_an_item_is_shown_without_its_section_and_loses_nothing_else():
+    exam = corrected(closed_record(), wound)
+    shown = [
+        (item, said_of(words, exam, PROTOCOL))
+        for item, words in statements(exam, PROTOCOL)
+    ]
+    assert ("Exam place", "clinic") in shown
+    assert ("Weight", "42.6 kg") in shown
+    assert ("Nose", "wound") in shown
+    assert said_of("apart from that: no pain", exam, PROTOCOL) == (
+        "apart from that: no pain"
+    )

@@ -57,7 +57,9 @@ def test_tile_that_is_as_wide_as_its_words_keeps_them_off_its_frame():
 
 def test_tile_that_is_ticked_keeps_its_words_off_its_frame():
     row = ToggleRow("signs", [("a", "dry gums"), ("b", "sunken eyes")])
-    assert all(min(sides(one)) >= LEAST_SIDE for one in row.control.controls)
+    tiles = [one for line in row.control.controls for one in line.controls]
+    assert len(tiles) == 2
+    assert all(min(sides(one)) >= LEAST_SIDE for one in tiles)
 
 
 def test_choice_that_is_ticked_keeps_its_words_off_its_frame_and_its_width():

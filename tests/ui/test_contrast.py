@@ -10,7 +10,7 @@ from exam_app.ui.shell.theme import ColourMode, TextSize, build_theme
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.notices import Tone, banner
 from tests.browser.in_process import opened
-from tests.browser.main_screens import CLINIC, ENTRY, FIELD, ids, show
+from tests.browser.main_screens import CLINIC, ENTRY, FIELD, act, ids, show
 from tests.contrast import Colours, ratio
 
 COMPUTERS = {"field": FIELD, "clinic": CLINIC}
@@ -76,7 +76,8 @@ def test_first_screens_are_readable(tmp_path):
     with opened(folder=tmp_path / "exams") as driver:
         for place in ENTRY:
             for tap in place.taps:
-                driver.click(tap)
+                act(driver, tap)
+            driver.wait(place.wait)
             seen, bad = unreadable(driver)
             assert seen > 0
             assert not bad, place.name

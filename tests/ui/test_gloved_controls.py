@@ -24,7 +24,8 @@ def nothing(*_):
 
 
 def choice(size):
-    return ChoiceRow("group", [("a", "A")], nothing, size=size).control.controls[0]
+    rows = ChoiceRow("group", [("a", "A")], nothing, size=size).control.controls
+    return rows[0].controls[0]
 
 
 def pad(size):
@@ -139,7 +140,7 @@ def low_ones(driver):
 def test_rounds_and_what_was_given_have_large_targets_for_gloves():
     with opened("--demo") as driver:
         known, found = ids(driver), {}
-        driver.go("/settings")
+        driver.go("/settings/looks")
         driver.click("hands-gloved")
         for place in FIELD:
             if place.name in GLOVED_PLACES:

@@ -3,6 +3,7 @@
 import base64
 import hashlib
 import re
+from pathlib import Path
 
 import pytest
 
@@ -18,10 +19,11 @@ from exam_app.web_client import (
     CLIENT_MODULE,
     CLIENT_SCRIPT,
     ClientChangedError,
+    ServedTo,
+    changed_scripts,
     client_folder,
-    drawn_at_once,
     module_without_foreign_requests,
-    without_foreign_requests,
+    script_served,
 )
 
 HOST = "127.0.0.1:8000"
@@ -287,21 +289,43 @@ def test_policy_lets_the_page_talk_to_this_server_only():
     assert "default-src 'none'" in policy
 
 
-def test_what_is_served_of_the_client_names_no_content_network():
-    for name in (CLIENT_SCRIPT, BOOTSTRAP):
+@pytest.mark.parametrize("to", ServedTo)
+def test_what_is_served_of_the_client_names_no_content_network(to):
+    names = changed_scripts(to)
+    assert {CLIENT_SCRIPT, BOOTSTRAP} <= set(names)
+    for name in names:
         script = (client_folder() / name).read_text("utf-8")
-        served = without_foreign_requests(name, script)
+        served = script_served(name, script, to)
+        assert served != script
         assert not re.findall(r"https?://[^/ ]*(?:jsdelivr|gstatic|unpkg)", served)
-        assert 'RiveNative"),$async$' in script or name == BOOTSTRAP
-    with pytest.raises(ClientChangedError, match=CLIENT_SCRIPT):
-        without_foreign_requests(CLIENT_SCRIPT, "another client")
+        assert 'RiveNative"),$async$' in script or name != CLIENT_SCRIPT
 
 
-def test_the_module_draws_in_the_thread_that_hears():
+@pytest.mark.parametrize("to", ServedTo)
+def test_another_client_than_the_one_that_was_tried_is_refused(to):
+    for name in changed_scripts(to):
+        script = (client_folder() / name).read_text("utf-8")
+        with pytest.raises(ClientChangedError, match=Path(name).name):
+            script_served(name, "another client", to)
+        # Twice is as unknown as never.
+        with pytest.raises(ClientChangedError, match=Path(name).name):
+            script_served(name, script + script, to)
+
+
+def test_each_bootstrap_has_the_options_and_parts_of_its_page_only():
     script = (client_folder() / BOOTSTRAP).read_text("utf-8")
-    assert "{\n    forceSingleThreadedSkwasm: true,\n" in drawn_at_once(script)
-    with pytest.raises(ClientChangedError, match=BOOTSTRAP):
-        drawn_at_once("another bootstrap")
+    computer, phone = (script_served(BOOTSTRAP, script, to) for to in ServedTo)
+    begin = "var flutterConfig = {\n    "
+    assert f"{begin}forceSingleThreadedSkwasm: true,\n" in computer
+    assert f'{begin}canvasKitVariant: "full",\n' in phone
+    for others, here in ((phone, computer), (computer, phone)):
+        own = here.partition(begin)[2].partition("\n")[0]
+        assert own not in others
+    # A phone's page has a keeper and a first picture of its own.
+    for part in ("serviceWorkerSettings: {", "'flutter-first-frame'"):
+        assert part in script
+        assert part in computer
+        assert part not in phone
 
 
 def test_the_compiled_client_names_no_content_network_and_is_as_long_as_before():

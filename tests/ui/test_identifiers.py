@@ -17,7 +17,7 @@ record-signed record-together-open round-begin round-next round-tag
 refusal refusal-close setup-next
 """
 ONE_SHEET_AT_A_TIME = "clinic-note-save review-status"
-SAME_DEED = "typed-drop"
+SAME_DEED = "typed-drop urgent-answer"
 SHARED = {*f"{ONE_SCREEN_AT_A_TIME} {ONE_SHEET_AT_A_TIME} {SAME_DEED}".split()}
 
 

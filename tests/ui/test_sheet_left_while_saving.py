@@ -10,7 +10,7 @@ from exam_app.app.typed_entries import TypedEntries
 from exam_app.domain.exam.people import Person, Role
 from exam_app.ui.shell.layout import Frame
 from exam_app.ui.shell.page_controller import Tab
-from exam_app.ui.urgent.urgent_list import open_signs
+from exam_app.ui.urgent.sign_list import open_signs
 from tests.app.test_exam_editor import DraftStore, editor_of
 
 

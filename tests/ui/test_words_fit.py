@@ -83,7 +83,7 @@ def test_no_word_of_a_button_is_cut_on_any_screen(text, size):
 
     with opened("--demo", size=size) as driver:
         known, wrong = ids(driver), {}
-        driver.go("/settings")
+        driver.go("/settings/looks")
         driver.click(f"size-{text.value}")
         for place in (PART, *FIELD):
             show(driver, place, known)

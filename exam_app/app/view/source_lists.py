@@ -12,6 +12,7 @@ from exam_app.domain.measure.units import Measure
 from exam_app.domain.protocol.intervals import COMPUTED, ReferenceInterval
 from exam_app.domain.protocol.limits import Limits, range_text
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
+from exam_app.domain.wording.count_words import count_words
 from exam_app.domain.wording.phrases import capital
 from exam_app.domain.wording.source_words import cited, whole_source
 from exam_app.protocols.loader import (
@@ -27,11 +28,22 @@ SourcedLine = tuple[str, str]
 
 @dataclass(frozen=True, slots=True)
 class SourcedList:
-    """One kind of things; ``key`` names it in identifiers."""
+    """One kind of things; ``key`` names it in identifiers.
+
+    Attributes:
+        noun: What one of its lines is; ``nouns`` of several, if not with an "s".
+    """
 
     key: str
     title: str
     lines: tuple[SourcedLine, ...]
+    noun: str
+    nouns: str = ""
+
+    @property
+    def counted(self) -> str:
+        """Say how many there are of what: ``18 ranges``."""
+        return count_words(len(self.lines), self.noun, self.nouns)
 
 
 def sourced_lists(protocol: SpeciesProtocol) -> tuple[SourcedList, ...]:
@@ -53,16 +65,29 @@ def sourced_lists(protocol: SpeciesProtocol) -> tuple[SourcedList, ...]:
     cautions = ((c.text, cited(protocol, (c.source_id,))) for c in protocol.cautions)
     sources = sorted(protocol.sources, key=lambda source: source.title.casefold())
     made = (
-        SourcedList("ranges", "Published ranges", tuple(_ranges(protocol))),
-        SourcedList("scales", "Scales", tuple(scales)),
-        SourcedList("signs", "Urgent signs", tuple(signs)),
-        SourcedList("cautions", "Cautions", tuple(cautions)),
-        SourcedList("expected", "Expected when typing", tuple(_expected(protocol))),
-        SourcedList("tables", "Tape rules and pregnancies", tuple(_tables(protocol))),
+        SourcedList("ranges", "Published ranges", tuple(_ranges(protocol)), "range"),
+        SourcedList("scales", "Scales", tuple(scales), "scale"),
+        SourcedList("signs", "Urgent signs", tuple(signs), "sign"),
+        SourcedList("cautions", "Cautions", tuple(cautions), "caution"),
+        SourcedList(
+            "expected",
+            "Expected when typing",
+            tuple(_expected(protocol)),
+            "span within which nothing is asked again",
+            "spans within which nothing is asked again",
+        ),
+        SourcedList(
+            "tables",
+            "Tape rules and pregnancies",
+            tuple(_tables(protocol)),
+            "rule or length",
+            "rules and lengths",
+        ),
         SourcedList(
             "sources",
             "All sources",
             tuple((source.title, whole_source(source)) for source in sources),
+            "source",
         ),
     )
     return tuple(found for found in made if found.lines)

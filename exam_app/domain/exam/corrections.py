@@ -81,6 +81,16 @@ def statements(exam: Exam, protocol: SpeciesProtocol) -> tuple[tuple[str, str], 
     return tuple(found)
 
 
+def said_of(words: str, exam: Exam, protocol: SpeciesProtocol) -> str:
+    """Return the words of a statement without the section that they begin with.
+
+    A person who is shown the item needs no ``animal:`` before what is said of it.
+    """
+    section, colon, rest = words.partition(": ")
+    known = {one.heading.lower() for one in plain_sections(exam, protocol)}
+    return rest if colon and section in known else words
+
+
 def changes(first: Exam, now: Exam, protocol: SpeciesProtocol) -> Iterator[Correction]:
     """Yield every item that reads otherwise, with its words before and now."""
     before, after = _by_item(first, protocol), _by_item(now, protocol)

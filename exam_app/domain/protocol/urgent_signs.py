@@ -52,6 +52,7 @@ class UrgentSign:
         stops_handling: Whether its action is not to restrain the animal any more.
         triggers: More values and grades that open it, each with its own conditions.
         sexes: Sexes it is offered for on the button; empty for every sex.
+        group: Heading under which the button lists it; without one it is listed last.
     """
 
     sign_id: str
@@ -67,6 +68,7 @@ class UrgentSign:
     source_id: str = "common_practice"
     triggers: tuple[Trigger, ...] = ()
     sexes: tuple[str, ...] = ()
+    group: str = ""
 
     def every_trigger(self) -> tuple[Trigger, ...]:
         """Return what opens it by value: its own limits first, then the others."""

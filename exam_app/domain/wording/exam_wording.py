@@ -13,6 +13,7 @@ from exam_app.domain.protocol.intervals import Flag
 from exam_app.domain.protocol.protocol import SpeciesProtocol, Vital
 from exam_app.domain.protocol.scales import Graded, show_grade
 from exam_app.domain.wording.phrases import capital
+from exam_app.domain.wording.record_times import AS_STATED, TimeStyle
 
 
 def join_words(*parts: str) -> str:
@@ -141,27 +142,27 @@ def _first(count: EarlierCount, measure: Measure) -> str:
     return f"first {shown}{f' {count.state.value}' if count.state else ''}"
 
 
-def answer_in_short(answer: UrgentAnswer) -> str:
+def answer_in_short(answer: UrgentAnswer, times: TimeStyle = AS_STATED) -> str:
     """Say who was told or tried, and when."""
-    clock = answer.at.clock() if answer.at else answer.attribution.entered.clock()
+    clock = times.clock(answer.at or answer.attribution.entered)
     if answer.kind is AnswerKind.AM_VETERINARIAN:
         return f"examiner is the veterinarian, {clock}"
     verb = "told" if answer.kind is AnswerKind.TOLD else "tried, not reached:"
     return f"{verb} {answer.whom or 'veterinarian'} {clock}"
 
 
-def describe_answer(answer: UrgentAnswer) -> str:
+def describe_answer(answer: UrgentAnswer, times: TimeStyle = AS_STATED) -> str:
     """Say who was told, when and how, or that nobody was reached."""
-    short = answer_in_short(answer)
+    short = answer_in_short(answer, times)
     if answer.kind is AnswerKind.AM_VETERINARIAN:
         return join_words(short, answer.instruction)
     read_back = "instruction read back" if answer.was_read_back else ""
     return join_words(short, answer.how, answer.instruction, read_back)
 
 
-def describe_urgent(entry: UrgentEntry) -> str:
+def describe_urgent(entry: UrgentEntry, times: TimeStyle = AS_STATED) -> str:
     """Say the sign, its action, and how it was answered or that it was not."""
-    answers = "; ".join(describe_answer(answer) for answer in entry.answers)
+    answers = "; ".join(describe_answer(answer, times) for answer in entry.answers)
     action = f" ({entry.action})" if entry.action else ""
     note = f", {entry.note}" if entry.note else ""
     return f"{entry.label}{note}{action}: {answers or 'NOT YET TOLD'}"

@@ -1,7 +1,6 @@
 """Who examined, who entered it, who did what, and what was entered late."""
 
 from collections.abc import Iterable, Iterator
-from datetime import date
 
 from exam_app.domain.exam.closing import is_left_by_stop
 from exam_app.domain.exam.exam import (
@@ -18,6 +17,7 @@ from exam_app.domain.moments import Moment
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.exam_wording import person_name
 from exam_app.domain.wording.headline import complete_words
+from exam_app.domain.wording.record_times import AS_STATED, TimeStyle
 
 Writers = tuple[str, str]
 
@@ -31,22 +31,22 @@ _DEEDS = {
 }
 
 
-def people_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+def people_lines(
+    exam: Exam, protocol: SpeciesProtocol, times: TimeStyle = AS_STATED
+) -> tuple[str, ...]:
     """Return who started, examined, entered and closed, and the protocol used."""
-    lines = [
-        f"Started {exam.started.date_and_time()} by "
-        f"{person_name(exam, exam.started_by)}"
-    ]
-    lines += examined_by(exam, protocol)
-    lines += _around_by_others(exam)
+    starter = person_name(exam, exam.started_by)
+    lines = [f"Started {times.full(exam.started)} by {starter}"]
+    lines += examined_by(exam, protocol, times)
+    lines += _around_by_others(exam, times)
     if exam.stopped:
         by = exam.stopped.attribution
         stopper = both_names(exam, by)
-        lines.append(f"Stopped early {by.observed.clock()} by {stopper}")
-        lines += _late([("stopped early", by)])
+        lines.append(f"Stopped early {times.clock(by.observed)} by {stopper}")
+        lines += _late([("stopped early", by)], times)
     if exam.closing:
         closer = person_name(exam, exam.closing.closed_by)
-        lines.append(f"Closed {exam.closing.at.date_and_time()} by {closer}")
+        lines.append(f"Closed {times.full(exam.closing.at)} by {closer}")
     if exam.continues:
         lines.append(f"Continues record {exam.continues}")
     lines.append(
@@ -56,7 +56,9 @@ def people_lines(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def examined_by(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
+def examined_by(
+    exam: Exam, protocol: SpeciesProtocol, times: TimeStyle = AS_STATED
+) -> tuple[str, ...]:
     """Say for each person what they examined, and what they said was not examined.
 
     Nobody is named beside a part as its examiner that was not examined. What another
@@ -67,7 +69,7 @@ def examined_by(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     for deed, label, by in _deeds(exam, protocol):
         named.setdefault((deed, (by.examined_by, by.entered_by)), []).append(label)
         said.append((label, by))
-    late = _late([*said, *_found(exam, protocol)])
+    late = _late([*said, *_found(exam, protocol)], times)
     alone = exam.is_closed and len({writers for _, writers in named}) == 1
     is_whole = complete_words(exam, protocol) and not vitals_not_taken(exam, protocol)
     everything = (
@@ -81,7 +83,7 @@ def examined_by(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     return (*lines, *late)
 
 
-def _late(said: Iterable[tuple[str, Attribution]]) -> list[str]:
+def _late(said: Iterable[tuple[str, Attribution]], times: TimeStyle) -> list[str]:
     """Say what was entered late: once for all that was seen at one moment."""
     seen: dict[Moment, list[tuple[str, Moment]]] = {}
     for label, by in said:
@@ -91,20 +93,14 @@ def _late(said: Iterable[tuple[str, Attribution]]) -> list[str]:
     for moment, found in seen.items():
         labels = "; ".join(dict.fromkeys(label for label, _ in found))
         entered = sorted((at for _, at in found), key=lambda at: at.utc_ms)
-        day = entered[-1].local().date()
-        times = dict.fromkeys(_on(day, at) for at in (entered[0], entered[-1]))
-        when = f"seen {_on(day, moment)}, entered {' to '.join(times)}"
+        last = entered[-1]
+        ends = dict.fromkeys(times.near(at, last) for at in (entered[0], last))
+        when = f"seen {times.near(moment, last)}, entered {' to '.join(ends)}"
         lines.append(f"Late entry: {labels}, {when}")
     return lines
 
 
-def _on(day: date, moment: Moment) -> str:
-    """Return a time of day, with its date where that is another day's."""
-    local = moment.local()
-    return moment.clock() if local.date() == day else f"{local:%Y-%m-%d %H:%M}"
-
-
-def _around_by_others(exam: Exam) -> list[str]:
+def _around_by_others(exam: Exam, times: TimeStyle) -> list[str]:
     """Say who did or noted what surrounds the exam, where it was not its starter."""
     named: dict[Writers, list[str]] = {}
     for label, by in _around(exam):
@@ -115,7 +111,7 @@ def _around_by_others(exam: Exam) -> list[str]:
             f"Done or noted by {_both_names(exam, writers)}: {'; '.join(labels)}"
             for writers, labels in named.items()
         ),
-        *_late(_around(exam)),
+        *_late(_around(exam), times),
     ]
 
 

@@ -32,6 +32,7 @@ from exam_app.domain.wording.exam_wording import (
     person_name,
     without_mark,
 )
+from exam_app.domain.wording.record_times import AS_STATED, TimeStyle
 
 # Why something reads otherwise where two records are read together.
 AGAIN = "answered again in a continuation"
@@ -52,15 +53,18 @@ def corrected_items(exam: Exam, *, again: bool = False) -> str:
     return ", ".join(dict.fromkeys(items))
 
 
-def correction_lines(exam: Exam, beside: Sequence[Correction] = ()) -> tuple[str, ...]:
+def correction_lines(
+    exam: Exam, beside: Sequence[Correction] = (), times: TimeStyle = AS_STATED
+) -> tuple[str, ...]:
     """Return a line for each correction: now, before, when, by whom and why.
 
     Args:
         beside: What signed notes say should read otherwise.
+        times: How it says when.
     """
     own = tuple(
         f"{one.item}: {one.now or 'taken out'}; before: {one.was or NOT_SAID}. "
-        f"{_who(exam, one)}{_why(one)}"
+        f"{_who(exam, one, times)}{_why(one)}"
         for one in exam.corrections
         if one.item
     )
@@ -72,15 +76,14 @@ def correction_lines(exam: Exam, beside: Sequence[Correction] = ()) -> tuple[str
     return (*own, *noted)
 
 
-def _who(exam: Exam, one: Correction) -> str:
+def _who(exam: Exam, one: Correction, times: TimeStyle) -> str:
     by = one.attribution
     if one.reason == AGAIN:
         return "Both stand"
     if by is None:
         return "Corrected"
-    return (
-        f"Corrected {by.entered.date_and_time()} by {person_name(exam, by.entered_by)}"
-    )
+    name = person_name(exam, by.entered_by)
+    return f"Corrected {times.full(by.entered)} by {name}"
 
 
 def _why(one: Correction) -> str:

@@ -12,6 +12,7 @@ from exam_app.domain.exam.visit import (
     Sample,
 )
 from exam_app.domain.wording.exam_wording import join_words, person_name
+from exam_app.domain.wording.record_times import AS_STATED, TimeStyle
 
 DRUG_LOG_NOTE = "Does not replace the controlled-drug log."
 
@@ -20,10 +21,12 @@ def _labelled(*pairs: tuple[str, str]) -> tuple[str, ...]:
     return tuple(f"{label}: {text}" for label, text in pairs if text)
 
 
-def visit_sections(exam: Exam) -> tuple[tuple[str, tuple[str, ...]], ...]:
+def visit_sections(
+    exam: Exam, times: TimeStyle = AS_STATED
+) -> tuple[tuple[str, tuple[str, ...]], ...]:
     """Return (heading, lines) of group, presentation, intake, given, plan and care."""
     seen, care, plan = exam.presentation, exam.care, exam.plan
-    given = tuple(given_words(exam, given) for given in exam.given)
+    given = tuple(given_words(exam, given, times) for given in exam.given)
     return (
         ("Group", group_lines(exam.group) if exam.group else ()),
         (
@@ -127,7 +130,7 @@ def _intake(exam: Exam) -> tuple[str, ...]:
     )
 
 
-def given_words(exam: Exam, given: Given) -> str:
+def given_words(exam: Exam, given: Given, times: TimeStyle = AS_STATED) -> str:
     """Write one thing that was given: product and dose first, then how, who, why."""
     giver = given.given_by or person_name(exam, given.attribution.examined_by)
     return join_words(
@@ -135,7 +138,7 @@ def given_words(exam: Exam, given: Given) -> str:
         given.dose,
         given.route,
         given.site,
-        given.at.clock() if given.at else "",
+        times.clock(given.at) if given.at else "",
         f"lot {given.lot}" if given.lot else "",
         f"expires {given.expiry}" if given.expiry else "",
         f"given by {giver}",

@@ -36,6 +36,12 @@ from exam_app.domain.wording.exam_wording import (
 )
 from exam_app.domain.wording.headline import headline
 from exam_app.domain.wording.people_words import both_names, people_lines
+from exam_app.domain.wording.record_times import (
+    AS_STATED,
+    TimeStyle,
+    noted_at,
+    style_of,
+)
 from exam_app.domain.wording.region_wording import (
     all_findings,
     correction_lines,
@@ -108,24 +114,45 @@ def write_record(
             they do not exist.
         beside: What signed notes about this very record say should read otherwise.
     """
-    attention, *rest = plain_sections(exam, protocol, for_veterinarian=for_veterinarian)
-    corrected = Section("Corrections after closing", correction_lines(exam, beside))
-    sections = (attention, corrected, *rest)
+    times = style_of(exam)
+
+    def sections(style: TimeStyle) -> tuple[Section, ...]:
+        return plain_sections(
+            exam, protocol, for_veterinarian=for_veterinarian, times=style
+        )
+
+    shown = sections(times)
+    # What was corrected is found by the words that a record states.
+    stated = sections(AS_STATED) if times.on_clocks else shown
+    attention, *rest = (
+        replace(part, lines=_with_marks(part.lines, plain.lines, exam, beside))
+        for part, plain in zip(shown, stated, strict=True)
+    )
+    made = correction_lines(exam, beside, times)
+    corrected = Section("Corrections after closing", made)
     return WrittenRecord(
-        title(exam, protocol),
+        title(exam, protocol, times),
         headline(exam, protocol),
-        tuple(
-            part
-            if part is corrected
-            else replace(part, lines=tuple(marked(x, exam, beside) for x in part.lines))
-            for part in sections
-            if part.lines
-        ),
+        tuple(part for part in (attention, corrected, *rest) if part.lines),
     )
 
 
+def _with_marks(
+    lines: Sequence[str],
+    stated: Sequence[str],
+    exam: Exam,
+    beside: Sequence[Correction],
+) -> tuple[str, ...]:
+    marks = (marked(plain, exam, beside).removeprefix(plain) for plain in stated)
+    return tuple(line + mark for line, mark in zip(lines, marks, strict=True))
+
+
 def plain_sections(
-    exam: Exam, protocol: SpeciesProtocol, *, for_veterinarian: bool = False
+    exam: Exam,
+    protocol: SpeciesProtocol,
+    *,
+    for_veterinarian: bool = False,
+    times: TimeStyle = AS_STATED,
 ) -> tuple[Section, ...]:
     """Return every section in reading order, without what was corrected beside it.
 
@@ -133,21 +160,23 @@ def plain_sections(
 
     Args:
         for_veterinarian: Whether private notes are written too.
+        times: How times are written; statements that are compared keep the usual way.
     """
+    private = _private(exam, for_veterinarian, times)
     return (
-        Section("For the veterinarian's attention", _attention(exam, protocol)),
+        Section("For the veterinarian's attention", _attention(exam, protocol, times)),
         Section("Animal", _animal(exam, protocol)),
-        *(Section(*named) for named in visit_sections(exam)),
+        *(Section(*named) for named in visit_sections(exam, times)),
         Section("Vitals", _vitals(exam, protocol)),
         *(Section(*named) for named in region_sections(exam, protocol)),
         Section("Photographs", _photos(exam, protocol)),
-        Section("Private, for the veterinarian only", _private(exam, for_veterinarian)),
-        Section("Who and when", people_lines(exam, protocol)),
+        Section("Private, for the veterinarian only", private),
+        Section("Who and when", people_lines(exam, protocol, times)),
         Section("About this record", (LIMITS_NOTE,)),
     )
 
 
-def title(exam: Exam, protocol: SpeciesProtocol) -> str:
+def title(exam: Exam, protocol: SpeciesProtocol, times: TimeStyle = AS_STATED) -> str:
     """Name the record: scope, animal, species, date; a focused exam its regions."""
     scope = SCOPE_LABELS[exam.scope]
     if exam.scope is Scope.FOCUSED:
@@ -157,12 +186,14 @@ def title(exam: Exam, protocol: SpeciesProtocol) -> str:
     continued = ", continuation" if exam.continues else ""
     continued += f", correction {exam.revision}" if exam.revision else ""
     name = exam.animal.name or "unnamed"
-    when = exam.started.date_and_time()
+    when = f"{times.full(exam.started)}{noted_at(exam, times)}"
     return f"{demo}{scope}{continued}: {name}, {protocol.label.lower()}, {when}"
 
 
-def _attention(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
-    lines = [f"URGENT: {describe_urgent(entry)}" for entry in exam.urgent]
+def _attention(
+    exam: Exam, protocol: SpeciesProtocol, times: TimeStyle
+) -> tuple[str, ...]:
+    lines = [f"URGENT: {describe_urgent(entry, times)}" for entry in exam.urgent]
     for key, finding in all_findings(exam, protocol):
         if finding.call is not Call.NOTED:
             label = region_label(protocol, key, Role.TECHNICIAN)
@@ -187,12 +218,12 @@ def _photos(exam: Exam, protocol: SpeciesProtocol) -> tuple[str, ...]:
     )
 
 
-def _private(exam: Exam, for_veterinarian: bool) -> tuple[str, ...]:
+def _private(exam: Exam, for_veterinarian: bool, times: TimeStyle) -> tuple[str, ...]:
     if not for_veterinarian:
         return ()
     return tuple(
         f"{note.text} ({both_names(exam, note.attribution)}, "
-        f"{note.attribution.entered.date_and_time()})"
+        f"{times.full(note.attribution.entered)})"
         for note in exam.private_notes
     )
 

@@ -13,6 +13,7 @@ from exam_app.app.queries.clinic_records import DeviceNow
 from exam_app.app.view import clinic_pairing_presenter as words_of
 from exam_app.domain.errors import ExamError
 from exam_app.exchange.exchange import Exchange
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -76,7 +77,7 @@ def _give_up(tab: Tab, shown: DeviceNow) -> ft.Control:
 
 def _open_revoke(tab: Tab, shown: DeviceNow) -> None:
     device_id, name = shown.device.device_id, shown.device.name or "Device"
-    last = shown.last_sequence
+    last, sheet = shown.last_sequence, OwnSheet(tab)
     number = text_field(
         "clinic-revoke-after",
         "Last bundle that is still trusted",
@@ -94,11 +95,10 @@ def _open_revoke(tab: Tab, shown: DeviceNow) -> None:
         await tab.save(
             lambda: Exchange(vault).pairing.revoke_device(device_id, good, at, by)
         )
-        tab.close_sheet()
-        await tab.show_route()
+        await sheet.show_anew()
         tab.tell(f"{name} is trusted no more.")
 
-    tab.open_sheet(
+    sheet.open(
         f"Trust {name} no more?",
         paragraph(words_of.REVOKE_NOTE),
         paragraph("What was received up to that number stays as it is."),
@@ -213,13 +213,14 @@ def _answer(tab: Tab) -> CodeIn:
 
 
 def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
+    asked = OwnSheet(tab)
+
     async def trust(*, again: bool = False) -> None:
         vault, by = tab.vault, tab.person.name
         name = await tab.save(
             lambda: clinic_pairing.trust(vault, now(), by, again=again)
         )
-        tab.close_sheet()
-        await tab.go("/clinic/devices")
+        await asked.go("/clinic/devices")
         tab.tell(f"{name} is paired." if name else "Show a new card and start again.")
 
     async def same() -> None:
@@ -237,7 +238,7 @@ def _compare(tab: Tab, waiting: clinic_pairing.Waiting) -> Screen:
         said = map(paragraph, (*revoked, words_of.AGAIN))
         label = "Trust it again"
         way = button("clinic-trust-again", label, trusted_again, kind="urgent")
-        tab.open_sheet("Trust it again?", *said, way)
+        asked.open("Trust it again?", *said, way)
 
     revoked = [words_of.revoked_words(device) for device in waiting.revoked]
     style = ft.TextThemeStyle.HEADLINE_SMALL

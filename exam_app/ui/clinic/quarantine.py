@@ -11,6 +11,7 @@ from exam_app.app.forms.form import Ask, Form
 from exam_app.app.view import clinic_quarantine_presenter as words_of
 from exam_app.exchange.exchange import Exchange
 from exam_app.exchange.incoming import HELD, SetApart
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import Kind, button
@@ -83,16 +84,15 @@ async def _decided(tab: Tab, key: str, why: str, way: str) -> str:
 def _open_decision(tab: Tab, entry: SetApart, way: str) -> None:
     title, meaning, label, kind = _DECISIONS[way]
     typed = tab.typed(f"set-aside/{entry.key}/{way}", title)
-    view = FormView(Form((_WHY,), typed=typed))
+    view, sheet = FormView(Form((_WHY,), typed=typed)), OwnSheet(tab)
 
     async def decide() -> None:
         if not view.is_complete():
             return
         told = await _decided(tab, entry.key, view.form["why"], way)
         typed.drop()
-        tab.close_sheet()
-        await tab.show_route()
+        await sheet.show_anew()
         tab.tell(told)
 
     deciding = button("clinic-reason-save", label, decide, kind=kind)
-    tab.open_sheet(title, paragraph(meaning), *view.controls(), deciding, typed=typed)
+    sheet.open(title, paragraph(meaning), *view.controls(), deciding, typed=typed)

@@ -30,13 +30,13 @@ from exam_app.ui.clinic.review_list import Arrived, Follow, ReviewList, panes, r
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.shell.shortcuts import Shortcut, answer, with_help
-from exam_app.ui.shell.theme import SCROLLS
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.notices import banner
 from exam_app.ui.widgets.slot import Slot
 from exam_app.ui.widgets.texts import (
     heading,
     quiet,
+    scrolled,
     stack,
     strong,
 )
@@ -103,10 +103,7 @@ class _Panes(ReviewList):
         self._came_up = 0.0
         self._is_signing = False
         super().__init__(tab, arrived, wanted, follow)
-        under = [self.rows.control, *self.table()]
-        self.column = ft.Column(under, scroll=SCROLLS)
-        self.column.expand = True
-        self.column.horizontal_alignment = ft.CrossAxisAlignment.STRETCH
+        self.column = scrolled(self.rows.control, *self.table())
         self.record = Slot(self._draw_record, expand=True)
         self.earlier = Slot(self._draw_earlier, expand=True)
         self.counted = Slot(lambda: strong(summary(self.every)))
@@ -274,14 +271,14 @@ class _Panes(ReviewList):
                 banner("clinic-unreadable", self._fault) if self._fault else quiet("")
             )
         earlier = view.earlier if self.wide == 2 else []
-        return _scrolled(*view.body, *earlier)
+        return scrolled(*view.body, *earlier)
 
     def _draw_earlier(self) -> ft.Control:
         if self.view is None:
             return quiet("")
         nothing = quiet("No earlier values of this animal are here.")
         title = heading("The same animal before")
-        return _scrolled(title, *(self.view.earlier or [nothing]))
+        return scrolled(title, *(self.view.earlier or [nothing]))
 
     def _draw_ways(self) -> ft.Control:
         is_done = self.view is not None and bool(self.view.acknowledged_by)
@@ -306,12 +303,6 @@ class _Panes(ReviewList):
             button("clinic-read-next", "J  Next to read", self.read_next, expand=1),
         ]
         return ft.Row(drawn, spacing=12)
-
-
-def _scrolled(*controls: ft.Control) -> ft.Column:
-    column = stack(*controls)
-    column.scroll, column.expand, column.tight = SCROLLS, True, False
-    return column
 
 
 def _follow_width(tab: Tab, count: int, key: Key | None, wanted: Filter) -> None:

@@ -28,6 +28,7 @@ from exam_app.ui.record.records import name_of, record_line
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import bar_button, button
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.list_lines import line_button
 from exam_app.ui.widgets.slot import Slot
@@ -118,8 +119,10 @@ def _whole_places(tab: Tab) -> list[ft.Control]:
         )
         return button(name, label, take, size="exam")
 
-    buttons = (whole(*one) for one in enumerate(list(at)[:_MOST_PLACES]))
-    return [heading("Plan every animal of a place"), side_by_side(*buttons)]
+    shown = list(at)[:_MOST_PLACES]
+    buttons = [whole(*one) for one in enumerate(shown)]
+    labels = [f"{place} (00)" for place in shown]
+    return [heading("Plan every animal of a place"), evenly(buttons, labels)]
 
 
 async def build(tab: Tab) -> Screen:

@@ -18,7 +18,7 @@ from exam_app.ui.shell import appearance
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.shortcuts import Shortcut, with_help
 from exam_app.ui.shell.theme import ColourMode
-from exam_app.ui.urgent import urgent_list
+from exam_app.ui.urgent import sign_list
 from exam_app.ui.widgets.buttons import button, sign_button
 from exam_app.ui.widgets.hands import GLOVES, HANDS
 
@@ -47,7 +47,7 @@ def urgent_button(tab: Tab, editor: ExamEditor) -> ft.Semantics:
     """Make the button that opens the urgent signs."""
 
     def urgent() -> None:
-        urgent_list.open_signs(tab, editor)
+        sign_list.open_signs(tab, editor)
 
     return button(
         "exam-urgent",
@@ -71,7 +71,7 @@ def low_actions(tab: Tab, editor: ExamEditor, go: Go) -> list[ft.Control]:
     """Make what stands in the header of a low phone: urgent, and the rest."""
 
     def urgent() -> None:
-        urgent_list.open_signs(tab, editor)
+        sign_list.open_signs(tab, editor)
 
     pressing = sign_button(
         "exam-urgent", "Urgent", ft.Icons.PRIORITY_HIGH, urgent, spoken="Urgent signs"
@@ -136,7 +136,7 @@ def exam_shortcuts(
     """
 
     def urgent() -> None:
-        urgent_list.open_signs(tab, editor)
+        sign_list.open_signs(tab, editor)
 
     def find() -> None:
         open_find(tab, editor, go)

@@ -387,6 +387,7 @@ class ExamPanes:
         self.strip.lay_out(
             ends=[*body, review_button(self.tab, self.editor), *foot],
             is_low=is_low or self.short is not None,
+            is_widest=is_widest,
         )
         if is_wide and self._card is not None:
             self._record = Slot(self._draw_record) if is_widest else None

@@ -21,6 +21,7 @@ from exam_app.ui.widgets.texts import quiet
 _PROGRESS_WIDTH = 104
 # Its share of the room, twice that of urgent where both stand in the strip.
 _OF_HEADING = 8
+_WIDEST_HEADING = 280
 
 
 @dataclass(slots=True, repr=False)
@@ -47,12 +48,15 @@ class Strip:
         self._sections = sections(self.editor.exam, self.editor.protocol)
         self._left = self._counts()
 
-    def lay_out(self, *, ends: Sequence[ft.Control], is_low: bool) -> None:
+    def lay_out(
+        self, *, ends: Sequence[ft.Control], is_low: bool, is_widest: bool
+    ) -> None:
         """Fill the strip for this window.
 
         Args:
             ends: What stands at its end.
             is_low: Whether there is no strip, and progress stands in the header.
+            is_widest: Whether a share of it is wider than a heading ever needs.
         """
         draw = self._draw_short if is_low else self._draw_progress
         self.progress = Slot(draw, in_place=True)
@@ -61,8 +65,13 @@ class Strip:
             self.control.visible = False
             return
         parked = Slot(self._draw_parked, self.editor.view.parked, hides_empty=True)
-        self._heading = Slot(self._draw_heading, in_place=True, expand=_OF_HEADING)
+        share = None if is_widest else _OF_HEADING
+        self._heading = Slot(self._draw_heading, in_place=True, expand=share)
         shown = [self.progress.control, self._heading.control, parked.control]
+        if is_widest:
+            self._heading.control.width = _WIDEST_HEADING * ROOM.text_scale
+            # Urgent stays at the end, as wide as beside a share.
+            shown.append(ft.Container(expand=_OF_HEADING // 2))
         self.control.content = ft.Row([*shown, *ends], spacing=6)
 
     @property

@@ -22,6 +22,7 @@ from exam_app.domain.wording.headline import headline
 from exam_app.ui.exam.stop_early import open_stop_early
 from exam_app.ui.finding.finding_sheet import open_details
 from exam_app.ui.record.correction_sheet import drop_part
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent.urgent_list import banner_slot, open_urgent_answer
@@ -71,11 +72,11 @@ def _row(tab: Tab, editor: ExamEditor, key: str, finding: Finding) -> ft.Control
 
 def open_close(tab: Tab, editor: ExamEditor) -> None:
     """Ask for the PIN of the person who examines now."""
+    sheet = OwnSheet(tab)
 
     async def signed() -> None:
         await close_and_keep(tab.session, editor, pin.person)
-        tab.close_sheet()
-        await tab.go(f"/record/{editor.exam.exam_id}")
+        await sheet.go(f"/record/{editor.exam.exam_id}")
 
     pin = Pin(tab, "close-pin", signed, autofocus=tab.is_wide)
     field = pin.field
@@ -86,7 +87,7 @@ def open_close(tab: Tab, editor: ExamEditor) -> None:
         field.entry.value = field.typed[:-1] if key == ERASE else field.typed + key
         field.entry.update()
 
-    tab.open_sheet(
+    sheet.open(
         "Close and sign",
         paragraph(
             "A closed record is never edited. What comes later is added beside it."

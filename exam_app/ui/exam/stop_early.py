@@ -8,6 +8,7 @@ from exam_app.app.view.review_presenter import STOP_LABELS, stop_preview
 from exam_app.domain.exam.closing import stop_early
 from exam_app.domain.exam.exam import Exam, StopReason
 from exam_app.ui.record.discarded import open_discarding
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
@@ -43,14 +44,14 @@ def _reason(tab: Tab, editor: ExamEditor, reason: StopReason, label: str) -> ft.
 def _confirm(tab: Tab, editor: ExamEditor, reason: StopReason, label: str) -> None:
     typed = typed_in(tab.session, editor, "stop", "Stop early")
     note = text_field("stop-note", "More about it, if there is any", typed=typed)
+    sheet = OwnSheet(tab)
 
     async def confirmed() -> None:
         if await change(tab.session, editor, _stopping(reason, note.value), label):
             typed.drop()
-            tab.close_sheet()
-            await tab.go(f"/exam/{editor.exam.exam_id}/review")
+            await sheet.go(f"/exam/{editor.exam.exam_id}/review")
 
-    tab.open_sheet(
+    sheet.open(
         label,
         banner(
             "review-status",

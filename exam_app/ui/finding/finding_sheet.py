@@ -25,6 +25,7 @@ from exam_app.ui.finding.details import DetailsSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import grid, pick, side_question
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.hands import HANDS
 from exam_app.ui.widgets.identifiers import for_choice
@@ -99,10 +100,19 @@ class _Terms:
 
     def listed(self, terms: Iterable[Term]) -> ft.Control:
         """Draw terms as buttons, of which each records at one tap."""
-        buttons = list(map(self._term_button, terms))
-        if HANDS.gloved:
+        listed = tuple(terms)
+        buttons = list(map(self._term_button, listed))
+        if HANDS.gloved or not buttons:
             return stack(*(ft.Row([action]) for action in buttons), spacing=10)
-        return side_by_side(*buttons, spacing=10)
+        labels = [term_label(self.editor.exam, term) for term in listed]
+        # The sign before an urgent one takes the room of some letters.
+        return evenly(
+            buttons,
+            [
+                f"{label}...." if term.urgent_sign_id else label
+                for label, term in zip(labels, listed, strict=True)
+            ],
+        )
 
     def also(self) -> "_Also":
         """Offer what else can be found on the same sides, once one was recorded."""

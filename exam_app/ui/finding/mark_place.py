@@ -17,6 +17,7 @@ from exam_app.domain.exam.findings import Finding
 from exam_app.domain.wording.exam_wording import mark_words
 from exam_app.domain.wording.phrases import capital
 from exam_app.protocols.bodies import is_drawn, load_body
+from exam_app.ui.finding.drawing_sheet import open_over_drawing
 from exam_app.ui.finding.mark_drawing import MarkDrawing, closer_buttons
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
@@ -67,11 +68,7 @@ def open_mark(tab: Tab, editor: ExamEditor, find: Found) -> None:
     sheet = _MarkPlace(tab, editor, find)
     found = _findings(editor, find)
     title = f"Mark: {found[0][2].words}" if found else "Mark"
-    drawn, asked = sheet.drawing.control, sheet.asked()
-    if ROOM.is_large_text:
-        tab.open_sheet(title, drawn, asked, grows=True)
-    else:
-        tab.open_sheet(title, drawn, grows=True, foot=[asked])
+    open_over_drawing(tab, title, sheet.drawing.control, sheet.asked())
 
 
 @dataclass(slots=True, repr=False)

@@ -11,12 +11,14 @@ from exam_app.app.queries.bite_concerns import name_with_concern
 from exam_app.app.view import hand_over_presenter as words
 from exam_app.store.repositories.rows import OpenExam
 from exam_app.ui.exam.stop_early import open_stop_early
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.texts import quiet, section, side_by_side, stack, strong
+from exam_app.ui.widgets.texts import quiet, section, stack, strong
 
 LEFT = "left_open"
 _REASONS = (
@@ -56,25 +58,30 @@ def _draft(tab: Tab, row: OpenExam, left: str) -> ft.Control:
     exam_id = row.exam_id
 
     async def stop() -> None:
-        open_stop_early(tab, await open_exam(tab.session, exam_id))
+        own = OwnSheet(tab)
+        editor = await open_exam(tab.session, exam_id)
+        if not own.is_left:
+            open_stop_early(tab, editor)
 
     go_on, label = for_choice("hand-draft-go-on", exam_id), "Continue"
     leave, other = partial(_ask, tab, row), for_choice("hand-draft-leave", exam_id)
     texts = [strong(name_with_concern(row.name, row.bite)), quiet(draft_line(row))]
     if left:
         texts.append(strong(f"Stays behind: {left}"))
-    buttons = side_by_side(
+    leaving = "Other reason" if left else "Leave, with a reason"
+    ways = [
         button(go_on, label, tab.way(f"/exam/{exam_id}"), kind="main"),
         button(for_choice("hand-draft-stop", exam_id), "Stop early", stop),
-        button(other, "Other reason" if left else "Leave, with a reason", leave),
-    )
+        button(other, leaving, leave, kind="tile"),
+    ]
+    buttons = evenly(ways, [label, "Stop early", leaving])
     return identified(for_choice("hand-draft", exam_id), stack(*texts, buttons))
 
 
 def _ask(tab: Tab, row: OpenExam) -> None:
     place, label = f"leave/{row.exam_id}", "Why an exam stays behind"
     typed = tab.typed(place, label)
-    view = FormView(Form((_OWN,), typed=typed))
+    view, sheet = FormView(Form((_OWN,), typed=typed)), OwnSheet(tab)
 
     async def keep(reason: str) -> None:
         vault, name = tab.vault, tab.person.name
@@ -83,8 +90,7 @@ def _ask(tab: Tab, row: OpenExam) -> None:
         )
         await tab.save(lambda: vault.settings.put(LEFT, kept))
         typed.drop()
-        tab.close_sheet()
-        await tab.show_route()
+        await sheet.show_anew()
 
     async def keep_own() -> None:
         if view.is_complete():
@@ -100,7 +106,7 @@ def _ask(tab: Tab, row: OpenExam) -> None:
         )
         for key, reason in _REASONS
     ]
-    tab.open_sheet(
+    sheet.open(
         "Why does it stay behind?",
         *reasons,
         *view.controls(),

@@ -27,6 +27,7 @@ from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.urgent.telephone import open_telephone_of, telephone_button
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.fields import text_field
 from exam_app.ui.widgets.files import offer_file, pick_files, reaches_folders
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -268,15 +269,14 @@ def _shown(tab: Tab, bundle: Outgoing) -> ft.Control:
     folder = partial(put_into_folder, tab, (bundle,))
     into = button(for_choice("hand-folder", key), "Into the folder", folder)
     save = partial(_save, tab, bundle)
+    file = button(for_choice("hand-file", key), "As a file", save)
+    ways = [(receipt, "Receipt: code or file"), (again, "Show codes again")]
+    ways += [(into, "Into the folder")] if reaches_folders(tab) else []
+    ways.append((file, "As a file"))
     part = section(
         words.bundle_title(bundle.sequence, len(bundle.exam_ids)),
         quiet(f"{_told(tab, bundle)}."),
-        side_by_side(
-            receipt,
-            again,
-            *([into] if reaches_folders(tab) else []),
-            button(for_choice("hand-file", key), "As a file", save),
-        ),
+        evenly([way for way, _ in ways], [f"{said}...." for _, said in ways]),
     )
     return identified(for_choice("hand-bundle", key), part)
 

@@ -140,7 +140,9 @@ class Player:
         next_one = ft.Icons.SKIP_NEXT
         forward = button("player-next", "Next code", self._next, icon=next_one)
         done = self.tab.way(f"/hand-over/receipt/{self.bundles[0].sequence}")
-        row = ChoiceRow("player-dots", DOTS, self._choose, codes.dots, size="usual")
+        row = ChoiceRow(
+            "player-dots", DOTS, self._choose, codes.dots, size="usual", columns=2
+        )
         still = [forward] if self._is_paused or codes.is_still else []
         space = quiet(play.space_words(is_still=codes.is_still))
         return stack(

@@ -10,6 +10,7 @@ from exam_app.domain.wording.count_words import count_words
 from exam_app.exchange.exchange import delete_exams
 from exam_app.exchange.outbox import enter_code
 from exam_app.exchange.outgoing import BundleGoneError, Outgoing
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
@@ -133,9 +134,10 @@ class _Entry(CodeIn):
             return []
 
         tab, what = self.tab, count_words(len(exam_ids))
+        sheet = OwnSheet(tab)
 
         def ask() -> None:
-            tab.open_sheet(
+            sheet.open(
                 "Delete from this device?",
                 strong(outbox.delete_question(len(exam_ids))),
                 button("receipt-delete-yes", "Delete them here", delete, kind="main"),
@@ -143,8 +145,8 @@ class _Entry(CodeIn):
 
         async def delete() -> None:
             await tab.save(lambda: delete_exams(tab.vault, exam_ids))
-            tab.close_sheet()
-            await self._done(f"{what} deleted here.")
+            await sheet.show_anew()
+            tab.tell(f"{what} deleted here.")
 
         label, icon = f"Delete {what} from this device", ft.Icons.DELETE_OUTLINE
         return [button("receipt-delete", label, ask, icon=icon)]

@@ -13,11 +13,17 @@ from exam_app.app.exam_editor import ExamEditor
 from exam_app.app.forms.form import Ask, Form
 from exam_app.app.queries.kept_records import KeptRecord
 from exam_app.app.typed_entries import Typed
-from exam_app.domain.exam.corrections import begin_correction, may_revise, statements
+from exam_app.domain.exam.corrections import (
+    begin_correction,
+    may_revise,
+    said_of,
+    statements,
+)
 from exam_app.domain.exam.exam import Correction
 from exam_app.domain.exam.people import Attribution
 from exam_app.exchange.signed_notes import is_own_key
 from exam_app.record.notes import NoteKind
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
@@ -73,7 +79,7 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
         )
         return
     typed = tab.typed(f"correct/{kept.exam.exam_id}", "Correction")
-    view = FormView(Form((_WRONG,), "correct", typed=typed))
+    view, sheet = FormView(Form((_WRONG,), "correct", typed=typed)), OwnSheet(tab)
 
     async def change() -> None:
         if not view.is_complete():
@@ -82,11 +88,10 @@ def open_correction(tab: Tab, kept: KeptRecord) -> None:
         by, reason = Attribution(who, who, now, now), view.form["why"]
         draft = begin_correction(kept.exam, kept.exam_hash, reason, by)
         await exam_sessions.keep_new(tab.session, draft, kept.loaded)
-        tab.close_sheet()
-        await tab.go(f"/exam/{draft.exam_id}")
         typed.drop()
+        await sheet.go(f"/exam/{draft.exam_id}")
 
-    tab.open_sheet(
+    sheet.open(
         "Add a correction",
         paragraph(STAYS),
         *view.controls(),
@@ -104,7 +109,8 @@ def _open_items(tab: Tab, kept: KeptRecord) -> None:
             _open_words(tab, kept, number, item, words)
 
         name = for_choice("correct-item", str(number))
-        return pick(name, f"{item}: {words}", chosen, is_chosen=False, is_row=True)
+        label = f"{item}: {said_of(words, kept.exam, kept.loaded.protocol)}"
+        return pick(name, label, chosen, is_chosen=False, is_row=True)
 
     rows = (line(number, *one) for number, one in enumerate(said))
     tab.open_sheet("What should read otherwise?", stack(*rows, spacing=8))
@@ -113,16 +119,16 @@ def _open_items(tab: Tab, kept: KeptRecord) -> None:
 def _open_words(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) -> None:
     place = f"correct/{kept.exam.exam_id}/{kept.exam.revision}-{number}"
     typed = tab.typed(place, f"Correction: {item}")
-    view = FormView(Form(_OTHERWISE, "correct", typed=typed))
+    view, sheet = FormView(Form(_OTHERWISE, "correct", typed=typed)), OwnSheet(tab)
 
     async def signed() -> None:
         if view.is_complete():
             now, why = view.form["now"], view.form["why"]
-            await _sign(tab, kept, Correction(item, words, now, why), typed)
+            await _sign(sheet, kept, Correction(item, words, now, why), typed)
 
-    tab.open_sheet(
+    sheet.open(
         item,
-        strong(f"Recorded: {words}"),
+        strong(f"Recorded: {said_of(words, kept.exam, kept.loaded.protocol)}"),
         *view.controls(),
         pin_part(tab, "Sign the correction", signed),
         typed=typed,
@@ -130,8 +136,9 @@ def _open_words(tab: Tab, kept: KeptRecord, number: int, item: str, words: str) 
 
 
 async def _sign(
-    tab: Tab, kept: KeptRecord, correction: Correction, typed: Typed
+    sheet: OwnSheet, kept: KeptRecord, correction: Correction, typed: Typed
 ) -> None:
+    tab = sheet.tab
     why = f" {correction.reason}" if correction.reason else ""
     text = (
         f"Correction of {correction.item}. Recorded: {correction.was}. "
@@ -148,8 +155,7 @@ async def _sign(
     )
     await tab.save(lambda: keep_note(tab.vault, note))
     typed.drop()
-    tab.close_sheet()
-    await tab.show_route()
+    await sheet.show_anew()
     tab.tell("The correction is signed. It stands beside the record.")
 
 
@@ -159,15 +165,17 @@ def drop_part(tab: Tab, editor: ExamEditor) -> list[ft.Control]:
     if not exam.revision:
         return []
 
+    sheet = OwnSheet(tab)
+
     async def dropped() -> None:
         await tab.save(lambda: tab.vault.drafts.remove(exam.exam_id))
         tab.session.typed.forget_exam(exam.exam_id)
         tab.session.editors.pop(exam.exam_id, None)
-        await tab.go(f"/record/{exam.exam_id}")
+        await sheet.go(f"/record/{exam.exam_id}")
         tab.tell("The correction is dropped. The record is as it was.")
 
     def ask() -> None:
-        tab.open_sheet(
+        sheet.open(
             "Drop the correction?",
             paragraph("What was changed since it was begun is lost. The record stays."),
             button("correct-drop", "Drop it", dropped, kind="lead"),

@@ -7,6 +7,7 @@ from exam_app.app.exam_sessions import open_exam
 from exam_app.app.exam_words import draft_line
 from exam_app.app.queries.record_chain import open_continuation
 from exam_app.app.view.round_presenter import address_of, without_rows
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.identifiers import for_choice, identified
@@ -18,7 +19,7 @@ _KEPT = "It is kept, and can be put back: All records, Discarded exams."
 
 async def open_discarding(tab: Tab, exam_id: str) -> None:
     """Ask once, and say what the exam holds."""
-    session = tab.session
+    session, sheet = tab.session, OwnSheet(tab)
     editor = await open_exam(session, exam_id)
     exam, name = editor.exam, editor.exam.animal.name
     reason = why_not(exam)
@@ -28,8 +29,7 @@ async def open_discarding(tab: Tab, exam_id: str) -> None:
 
     async def discarded() -> None:
         await discard(session, exam_id)
-        tab.close_sheet()
-        await tab.go("/")
+        await sheet.go("/")
         tab.tell(f"The exam of {name} is discarded. {_KEPT}", undone)
 
     async def undone() -> None:
@@ -37,7 +37,7 @@ async def open_discarding(tab: Tab, exam_id: str) -> None:
         await tab.show_route()
 
     held = held_words(exam, editor.protocol, session.typed.of_exam(exam_id))
-    tab.open_sheet(
+    sheet.open(
         f"Discard the exam of {name}?",
         identified("discard-held", paragraph(held)),
         quiet(_KEPT),

@@ -29,6 +29,7 @@ from exam_app.domain.exam.closing import continuation
 from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.headline import GAPS_NAMED
+from exam_app.domain.wording.record_times import style_of
 from exam_app.domain.wording.region_wording import MARKS, NOT_DONE, NOT_TAKEN
 from exam_app.domain.wording.written_record import Section, WrittenRecord, write_record
 from exam_app.exchange.signed_notes import signer_of
@@ -109,8 +110,8 @@ def twice_notice(chain: Sequence[KeptRecord]) -> list[ft.Control]:
 
 
 def _signed(tab: Tab, kept: KeptRecord) -> ft.Control:
-    closing = kept.exam.closing
-    when = closing.at.date_and_time() if closing else ""
+    closing, times = kept.exam.closing, style_of(kept.exam)
+    when = times.full(closing.at) if closing else ""
     signer = signer_of(tab.vault, kept.key_id)
     return banner(
         "record-signed",

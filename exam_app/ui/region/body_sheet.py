@@ -17,6 +17,7 @@ from exam_app.app.view.mark_presenter import marks_words, on_view, shown_marks
 from exam_app.app.view.region_presenter import label_of
 from exam_app.domain.animal.body_drawing import Body, BodyView
 from exam_app.protocols.bodies import is_drawn, load_body
+from exam_app.ui.finding.drawing_sheet import open_over_drawing
 from exam_app.ui.region.mark_sheet import open_marks
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.body_picture import body_picture, width_within
@@ -52,7 +53,7 @@ def open_body(tab: Tab, editor: ExamEditor, take: Callable[[str], None]) -> None
     """
     body = load_body(editor.protocol.species)
     sheet = BodySheet(tab, editor, body, take)
-    tab.open_sheet("Body", *sheet.controls(), grows=True, foot=sheet.foot())
+    open_over_drawing(tab, "Body", sheet.drawn, sheet.ways, sheet.below)
 
 
 def width_in(across: float, down: float, views: tuple[BodyView, ...]) -> int:
@@ -83,25 +84,31 @@ class BodySheet:
     # What the focus of a key goes to once the sheet shows the other.
     _first: ft.Semantics | None = None
 
-    def controls(self) -> list[ft.Control]:
-        """Return what the sheet shows, from above to below."""
+    def __post_init__(self) -> None:
+        """Make the places that change."""
         self._drawn = Slot(self._draw)
         self._below = Slot(self._draw_below, hides_empty=True)
         self._ways = Slot(self._draw_ways)
-        large = [self._ways.control] if ROOM.is_large_text else []
-        return [self._drawn.control, *large, self._below.control]
+
+    @property
+    def drawn(self) -> ft.Control:
+        """The drawings, or the list in their place."""
+        return self._drawn.control
+
+    @property
+    def ways(self) -> ft.Control:
+        """The part that a finger lies on, and the ways on."""
+        return self._ways.control
+
+    @property
+    def below(self) -> ft.Control:
+        """The legend, and the parts that no drawing shows."""
+        return self._below.control
 
     def _draw_below(self) -> ft.Control:
         if self._is_list:
             return ft.Container()
         return stack(quiet(_LEGEND), *self._others())
-
-    def foot(self) -> list[ft.Control]:
-        """Return what stays in sight below: the part meant, the ways on.
-
-        Large text leaves no room for it; there it follows the drawing.
-        """
-        return [] if ROOM.is_large_text else [self._ways.control]
 
     def _draw_ways(self) -> ft.Control:
         turn = self._turn("The drawing" if self._is_list else "All parts as a list")

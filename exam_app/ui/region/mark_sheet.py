@@ -26,6 +26,7 @@ from exam_app.domain.protocol.protocol import Region, split_key
 from exam_app.domain.wording.exam_wording import mark_words
 from exam_app.domain.wording.phrases import capital
 from exam_app.protocols.bodies import load_body
+from exam_app.ui.finding.drawing_sheet import open_over_drawing
 from exam_app.ui.finding.finding_sheet import open_details, open_marked
 from exam_app.ui.finding.lump_sheet import open_lump_again
 from exam_app.ui.finding.mark_drawing import MarkDrawing, closer_buttons
@@ -52,9 +53,8 @@ def open_marks(tab: Tab, editor: ExamEditor, take: Callable[[str], None]) -> Non
         take: Called with a part and side that is to be current, as ``eyes.left``.
     """
     sheet = _MarkSheet(tab, editor, take)
-    tab.open_sheet(
-        "Mark what was found", *sheet.controls(), grows=True, foot=sheet.foot()
-    )
+    drawn, title = sheet.drawing.control, "Mark what was found"
+    open_over_drawing(tab, title, drawn, sheet.asked(), *sheet.listed())
 
 
 @dataclass(slots=True, repr=False)
@@ -76,18 +76,13 @@ class _MarkSheet:
             self.drawing.show(marks[-1].mark.view.value)
         self._panel = Slot(self._draw_panel)
 
-    def controls(self) -> list[ft.Control]:
-        """Return what can be scrolled: the drawing, and every mark as a line."""
+    def listed(self) -> list[ft.Control]:
+        """Return every mark as a line, with what its shapes mean."""
         lines = [self._line(one) for one in self._marks()]
-        listed = [quiet(_LEGEND), *lines] if lines else []
-        large = [self._asked()] if ROOM.is_large_text else []
-        return [self.drawing.control, *large, *listed]
+        return [quiet(_LEGEND), *lines] if lines else []
 
-    def foot(self) -> list[ft.Control]:
-        """Return what stays in sight below; large text leaves no room for it."""
-        return [] if ROOM.is_large_text else [self._asked()]
-
-    def _asked(self) -> ft.Control:
+    def asked(self) -> ft.Control:
+        """Return what is asked of the place or the mark that was tapped."""
         return identified("mark-panel", self._panel.control, live=True)
 
     def _marks(self) -> tuple[ShownMark, ...]:

@@ -44,15 +44,14 @@ from exam_app.ui.server.guard import (
 )
 from exam_app.ui.server.page_messages import together, without_late_messages
 from exam_app.web_client import (
-    BOOTSTRAP,
     CLIENT_MODULE,
-    CLIENT_SCRIPT,
     FONT_LIST,
+    ServedTo,
+    changed_scripts,
     client_folder,
-    drawn_at_once,
     font_list,
     module_without_foreign_requests,
-    without_foreign_requests,
+    script_served,
 )
 
 ROOM = 96
@@ -350,16 +349,14 @@ def build_server(
 
 def _own_files() -> dict[str, tuple[str, bytes]]:
     """Return the files of the web client that are served as they are changed here."""
-    folder = client_folder()
-
-    def script(name: str) -> str:
-        return without_foreign_requests(name, (folder / name).read_text("utf-8"))
-
+    folder, to = client_folder(), ServedTo.COMPUTER
     javascript = "text/javascript; charset=utf-8"
     module = module_without_foreign_requests((folder / CLIENT_MODULE).read_bytes())
-    return {
-        f"/{CLIENT_SCRIPT}": (javascript, script(CLIENT_SCRIPT).encode()),
+    served = {
         f"/{CLIENT_MODULE}": ("application/wasm", module),
-        f"/{BOOTSTRAP}": (javascript, drawn_at_once(script(BOOTSTRAP)).encode()),
         f"/{FONT_LIST}": ("application/json", font_list().encode()),
     }
+    for name in changed_scripts(to):
+        script = (folder / name).read_text("utf-8")
+        served[f"/{name}"] = (javascript, script_served(name, script, to).encode())
+    return served

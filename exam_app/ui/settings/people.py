@@ -8,10 +8,11 @@ from exam_app.domain.exam.people import Person
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.shell.screen import Screen
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice
 from exam_app.ui.widgets.notices import ProblemNotice
-from exam_app.ui.widgets.texts import quiet, section, side_by_side, strong
+from exam_app.ui.widgets.texts import quiet, section, strong
 
 ROUTE = "/people"
 _ROLES = dict(ROLE_LABELS)
@@ -34,15 +35,18 @@ def open_sheet(tab: Tab) -> None:
         "Who examines now?",
         *buttons,
         ft.Divider(),
-        side_by_side(
-            button("lock-now", "Lock", lock, icon=ft.Icons.LOCK_OUTLINE),
-            button(
-                "people-open",
-                "Add a colleague",
-                lambda: open_adding(tab),
-                icon=ft.Icons.PERSON_ADD,
-            ),
-            *settings,
+        evenly(
+            [
+                button("lock-now", "Lock", lock, icon=ft.Icons.LOCK_OUTLINE),
+                *settings,
+                button(
+                    "people-open",
+                    "Add a colleague",
+                    lambda: open_adding(tab),
+                    icon=ft.Icons.PERSON_ADD,
+                ),
+            ],
+            ["Lock....", *["Settings...."] * len(settings), "Add a colleague...."],
         ),
     )
 

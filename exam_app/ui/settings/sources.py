@@ -135,7 +135,7 @@ def _list(tab: Tab, found: SourcedList) -> ft.Control:
     return line_button(
         for_choice("sources-list", found.key),
         found.title,
-        str(len(found.lines)),
+        found.counted,
         tapped,
         icon=ft.Icons.LIST_ALT,
     )

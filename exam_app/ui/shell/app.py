@@ -22,7 +22,8 @@ Rules for a screen:
 4. Raise: an ``ExamError`` out of any handler shows its advice; anything else shows
    what happened, what is safe and what to do. Handlers catch nothing for show.
 5. Tell what was done with ``tab.tell("…", undo=back)`` when it can be undone. Lay
-   questions over the screen with ``tab.open_sheet(title, *controls)``.
+   questions over the screen with ``tab.open_sheet(title, *controls)``; one that saves
+   and then leads on is an ``OwnSheet``.
 6. Every control comes from ``ui.widgets`` or is wrapped by ``identified``.
 7. After changing a control, call its ``update()`` (a slot's ``refresh`` does): nothing
    is sent by itself.

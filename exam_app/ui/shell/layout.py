@@ -27,10 +27,12 @@ from exam_app.ui.widgets.room import (
     width_of,
 )
 from exam_app.ui.widgets.slot import is_on_page, send
-from exam_app.ui.widgets.texts import heading, quiet, stack
+from exam_app.ui.widgets.texts import heading, quiet, scrolled, stack
 
 _SHEET_WIDTH = 640
 _DENSE_GAP = 6
+# Of a title, and what stands beside it: gaps, and the examiner's sign and frame.
+_TITLE, _INITIALS, _BESIDE_TITLE = 21, "MMM", 120
 _DENSE_SPACE, _DENSE_FRAME, _DENSE_TITLE = 4, 24, 18
 _DENSE_PADDING = ft.Padding.symmetric(vertical=18, horizontal=8)
 
@@ -93,23 +95,33 @@ class Frame:
         goes = header_scrolls and screen.scrolls and not screen.pinned
         is_above = not goes
         above += [] if is_above else [header]
-        body = stack(*above, *screen.body)
-        body.expand, body.tight = True, False
-        body.scroll = SCROLLS if screen.scrolls else None
+        gap = _DENSE_GAP if screen.is_dense else GAP
+        # The bar of what scrolls stands at the edge, beside the frames.
+        edge = gap if screen.scrolls else 0
+        if screen.scrolls:
+            body = scrolled(*above, *screen.body, edge=edge)
+        else:
+            body = stack(*screen.body)
+            body.expand, body.tight = True, False
         rows: list[ft.Control] = [
             *([header] if is_above else []),
             *notices,
             *screen.pinned,
         ]
+        foot = [_bottom(screen.bottom, is_wide=is_wide(self._width))]
+        foot = foot if screen.bottom else []
         space = 0 if screen.scrolls or screen.is_dense else 4
-        gap = _DENSE_GAP if screen.is_dense else GAP
         padded = ft.Container(body, padding=ft.Padding.only(top=space))
-        rows.append(self._under_told(padded, has_foot=bool(screen.bottom)))
-        if screen.bottom:
-            rows.append(_bottom(screen.bottom, is_wide=is_wide(self._width)))
-        content = stack(*rows, spacing=gap)
+        shown = self._under_told(padded, has_foot=bool(screen.bottom))
+        content = stack(
+            *(_beside_edge(row, edge) for row in rows),
+            shown,
+            *(_beside_edge(row, edge) for row in foot),
+            spacing=gap,
+        )
         content.expand, content.tight = True, False
-        inner = ft.Container(content, width=screen.width, padding=ft.Padding.all(gap))
+        around = ft.Padding(left=gap, top=gap, right=gap - edge, bottom=gap)
+        inner = ft.Container(content, width=screen.width, padding=around)
         self._screen.content = identified("screen", inner)
         send(self._screen)
 
@@ -228,7 +240,12 @@ class Frame:
     def _header(self, screen: Screen) -> ft.Control:
         if screen.is_dense:
             return self._dense_header(screen)
-        words: list[ft.Control] = [heading(screen.title, lines=3)]
+        title = heading(screen.title, lines=3)
+        # Where a word of it would be broken, it has a line of its own.
+        sides = CONTROL_HEIGHT * bool(screen.back) + width_of(_INITIALS, _TITLE)
+        taken = sides + _BESIDE_TITLE + CONTROL_HEIGHT * len(screen.actions)
+        fits = width_of(screen.title, _TITLE) <= (self._width or ROOM.width) - taken
+        words: list[ft.Control] = [title] if fits else []
         if screen.subtitle:
             words.append(quiet(screen.subtitle))
         row: list[ft.Control] = []
@@ -241,7 +258,8 @@ class Frame:
         row += screen.actions
         if screen.has_examiner:
             row.append(self._examiner)
-        return ft.Row(row, spacing=8, vertical_alignment=ft.CrossAxisAlignment.CENTER)
+        drawn = ft.Row(row, spacing=8, vertical_alignment=ft.CrossAxisAlignment.CENTER)
+        return drawn if fits else stack(title, drawn, spacing=0)
 
     def _dense_header(self, screen: Screen) -> ft.Control:
         """Draw title and what is saved in one row, or a title too long for it above.
@@ -310,6 +328,10 @@ def _scrolling_card(control: ft.Control, *, is_wide: bool, grows: bool) -> ft.Co
         alignment=place,
         horizontal_alignment=ft.CrossAxisAlignment.CENTER,
     )
+
+
+def _beside_edge(row: ft.Control, edge: int) -> ft.Control:
+    return ft.Container(row, padding=ft.Padding.only(right=edge)) if edge else row
 
 
 def _bottom(controls: list[ft.Control], *, is_wide: bool) -> ft.Control:

@@ -21,6 +21,7 @@ from exam_app.ui.widgets.notices import Tone, banner
 
 def unconfirmed_code(tab: Tab) -> list[ft.Control]:
     """Ask for a new recovery code while none was written down for certain."""
+    way = tab.way("/settings/access")
     is_confirmed = tab.vault.settings.get("recovery_confirmed", default=False)
     if tab.session.is_demo or is_confirmed:
         return []
@@ -32,8 +33,8 @@ def unconfirmed_code(tab: Tab) -> list[ft.Control]:
             Tone.NOTICE,
             *(
                 []
-                if tab.page.route == "/settings"
-                else [button("code-missing-open", "Settings", tab.way("/settings"))]
+                if tab.page.route == "/settings/access"
+                else [button("code-missing-open", "Settings", way)]
             ),
         )
     ]
@@ -89,6 +90,7 @@ ROUTES: tuple[Route, ...] = (
     Route("/settings/owners", _screen("settings.retention")),
     Route("/settings/sources", _screen("settings.sources")),
     Route("/settings/sources/{species}", _screen("settings.sources", "build_species")),
+    Route("/settings/{group}", _screen("settings.settings", "build_group")),
     Route("/about", _screen("settings.sources", "build_about")),
     Route("/clinic/pair", _screen("clinic.devices", "build_pairing")),
     Route("/clinic/devices", _screen("clinic.devices")),

@@ -24,6 +24,7 @@ from exam_app.domain.exam.exam import Exam
 from exam_app.domain.protocol.protocol import SpeciesProtocol
 from exam_app.domain.wording.spoken import spoken_lines
 from exam_app.record.notes import NoteKind
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.form import FormView
@@ -43,7 +44,7 @@ def telephone_button(identifier: str, tapped: Callable[[], object]) -> ft.Contro
 def open_telephone(tab: Tab, editor: ExamEditor) -> None:
     """Open it for an exam that is open: who heard it is told of every open sign."""
     typed = exam_sessions.typed_in(tab.session, editor, "telephone", _TITLE)
-    view = FormView(Form((HEARD,), "telephone", typed=typed))
+    view, own = FormView(Form((HEARD,), "telephone", typed=typed)), OwnSheet(tab)
 
     async def told() -> None:
         if not view.is_complete():
@@ -56,12 +57,11 @@ def open_telephone(tab: Tab, editor: ExamEditor) -> None:
         name = "urgent: told on the telephone"
         if await exam_sessions.change(tab.session, editor, made, name):
             typed.drop()
-            tab.close_sheet()
-            await tab.show_route()
+            await own.show_anew()
             tab.tell(f"Recorded: {whom} was told on the telephone.")
 
     save = button("telephone-told", "They heard it", told, kind="main", size="hands")
-    _open(tab, editor.exam, editor.protocol, view, save)
+    _open(own, editor.exam, editor.protocol, view, save)
 
 
 async def open_telephone_of(tab: Tab, exam_id: str) -> None:
@@ -70,18 +70,18 @@ async def open_telephone_of(tab: Tab, exam_id: str) -> None:
     if kept is None:
         return
     typed = tab.typed(f"telephone/{exam_id}", _TITLE)
-    view = FormView(Form((HEARD,), "telephone", typed=typed))
+    view, own = FormView(Form((HEARD,), "telephone", typed=typed)), OwnSheet(tab)
 
     async def told() -> None:
         if view.is_complete():
-            await _note(tab, kept, view.form[HEARD.name], typed)
+            await _note(own, kept, view.form[HEARD.name], typed)
 
     label = "They heard it: sign that"
-    _open(tab, kept.exam, kept.loaded.protocol, view, pin_part(tab, label, told))
+    _open(own, kept.exam, kept.loaded.protocol, view, pin_part(tab, label, told))
 
 
-async def _note(tab: Tab, kept: KeptRecord, whom: str, typed: Typed) -> None:
-    now = exam_sessions.now()
+async def _note(own: OwnSheet, kept: KeptRecord, whom: str, typed: Typed) -> None:
+    tab, now = own.tab, exam_sessions.now()
     note = write_note(
         NoteKind.ADDENDUM,
         kept,
@@ -92,22 +92,21 @@ async def _note(tab: Tab, kept: KeptRecord, whom: str, typed: Typed) -> None:
     )
     await tab.save(lambda: keep_note(tab.vault, note))
     typed.drop()
-    tab.close_sheet()
-    await tab.show_route()
+    await own.show_anew()
     tab.tell(f"Recorded beside the record: {whom} was told on the telephone.")
 
 
 def _open(
-    tab: Tab,
+    own: OwnSheet,
     exam: Exam,
     protocol: SpeciesProtocol,
     view: FormView,
     end: ft.Control,
 ) -> None:
-    settings = tab.vault.settings
+    settings = own.tab.vault.settings
     phone = clinic_line(settings.get("practice", ""), settings.get("clinic_phone", ""))
-    lines = spoken_lines(exam, protocol, tab.person)
-    tab.open_sheet(
+    lines = spoken_lines(exam, protocol, own.tab.person)
+    own.open(
         _TITLE,
         identified("telephone-number", strong(phone)),
         *(

@@ -1,15 +1,13 @@
-"""Urgent signs: the banner, the list, and the answer: who was told, or why not."""
+"""Urgent signs noted: the banner, and the answer: who was told, or why not."""
 
 from collections.abc import Mapping
 from typing import Any
 
 import flet as ft
 
-from exam_app.app import exam_sessions, region_changes
 from exam_app.app.exam_editor import Edit, ExamEditor
 from exam_app.app.exam_sessions import change, typed_in
-from exam_app.app.forms.form import Ask, Form
-from exam_app.app.region_changes import SIGN_ID, examiner_bitten
+from exam_app.app.forms.form import Form
 from exam_app.app.view.urgent_presenter import (
     answer_asks,
     answered,
@@ -19,17 +17,14 @@ from exam_app.app.view.urgent_presenter import (
     kind_of,
     to_answer,
 )
-from exam_app.domain.exam.exam import Exam, words_for
+from exam_app.domain.exam.exam import Exam
 from exam_app.domain.exam.people import Role
-from exam_app.domain.exam.review import sign_label
-from exam_app.domain.exam.transitions import signs_offered
 from exam_app.domain.exam.urgent import AnswerKind, UrgentEntry
-from exam_app.domain.protocol.urgent_signs import UrgentSign
 from exam_app.domain.wording.source_words import cited
+from exam_app.ui.shell.own_sheet import OwnSheet
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.urgent.telephone import open_telephone, telephone_button
-from exam_app.ui.visit.bite_sheet import open_bites
-from exam_app.ui.widgets.buttons import OnClick, button
+from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import pick
 from exam_app.ui.widgets.exam_parts import banner_button
 from exam_app.ui.widgets.flags import source_note
@@ -37,7 +32,7 @@ from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import across, in_its_place, quiet, stack, strong
+from exam_app.ui.widgets.texts import in_its_place, quiet, stack, strong
 
 # Asked anew when another kind of answer is chosen; names and words stay.
 _OF_ONE_KIND = ("how", "read-back", "when")
@@ -76,6 +71,7 @@ class _AnswerSheet:
 
     def __init__(self, tab: Tab, editor: ExamEditor, entry: UrgentEntry) -> None:
         self._tab, self._editor, self._entry = tab, editor, entry
+        self._own = OwnSheet(tab)
         people = tab.vault.people.all()
         names = tuple(one.name for one in people if one.role is Role.VETERINARIAN)
         place = f"answer-{entry.entry_id}"
@@ -92,7 +88,7 @@ class _AnswerSheet:
         self._view = FormView(self._form, on_change=self._changed, size="hands")
         self._details = Slot(self._draw_details)
         # At the foot of the sheet: below all that one kind asks it was out of sight.
-        self._end = Slot(self._draw_end, hides_empty=True)
+        self._end = Slot(self._draw_end)
 
     def open(self) -> None:
         """Lay the sheet over the screen."""
@@ -101,7 +97,7 @@ class _AnswerSheet:
             settings.get("practice", ""), settings.get("clinic_phone", "")
         )
         notice = f"URGENT. {entry.action}" if entry.action else "URGENT."
-        self._tab.open_sheet(
+        self._own.open(
             entry.label,
             banner("urgent-sheet", notice, Tone.URGENT),
             identified("urgent-clinic", _large(clinic)),
@@ -156,7 +152,7 @@ class _AnswerSheet:
 
     def _draw_end(self) -> ft.Control:
         if kind_of(self._form["kind"]) is None:
-            return ft.Container()
+            return quiet("Say which; then it is saved here.")
         label = "Save this answer"
         return button(
             "urgent-answer-save", label, self._save, kind="main", size="hands"
@@ -186,8 +182,7 @@ class _AnswerSheet:
 
         if await change(self._tab.session, editor, made, f"{entry.label}: answered"):
             self._form.drop()
-            self._tab.close_sheet()
-            await self._tab.show_route()
+            await self._own.show_anew()
             self._tab.tell(f"{entry.label}: answer saved.")
 
 
@@ -195,15 +190,6 @@ def _large(text: str) -> ft.Control:
     return ft.Row(
         [ft.Icon(ft.Icons.PHONE), ft.Container(strong(text), expand=True)], spacing=12
     )
-
-
-_ELSE = Ask(
-    "words",
-    "Something else urgent",
-    lines=2,
-    required="Type what is urgent.",
-    identifier="urgent-words",
-)
 
 
 def banner_slot(tab: Tab, editor: ExamEditor) -> ft.Control:
@@ -252,87 +238,3 @@ def _waiting(tab: Tab, exam_id: str) -> list[str]:
         for entry in draft.get("urgent", ())
         if not entry.get("answers")
     ]
-
-
-def open_signs(tab: Tab, editor: ExamEditor) -> None:
-    """Offer the urgent signs of the species, and own words."""
-    waiting = editor.view.urgent.unanswered
-
-    def answer() -> None:
-        open_urgent_list(tab, editor)
-
-    label = f"Answer: {len(waiting)} open" if waiting else "Answers so far"
-    answers = [_wide("urgent-answer", label, answer)] if editor.exam.urgent else []
-    signs = signs_offered(editor.exam, editor.protocol)
-    listed = [_sign(tab, editor, sign) for sign in signs]
-    bite = editor.protocol.sign(SIGN_ID)
-    if bite is not None:
-        # Second: an animal that does not breathe comes before a hand that bleeds.
-        listed.insert(1, _bitten(tab, editor, sign_label(bite, words_for(editor.exam))))
-    typed = exam_sessions.typed_in(tab.session, editor, "urgent", _ELSE.label)
-    view = FormView(Form((_ELSE,), typed=typed))
-
-    async def save() -> None:
-        if not view.is_complete():
-            return
-        if await _noticed(tab, editor, None, view.form[_ELSE.name]):
-            typed.drop()
-
-    tab.open_sheet(
-        "What is urgent?",
-        quiet("A veterinarian decides; this makes sure that one is told."),
-        *answers,
-        *listed,
-        *view.controls(),
-        _wide("urgent-words-save", "This is urgent", save),
-        typed=typed,
-    )
-
-
-def _wide(
-    identifier: str, words: str, on_click: OnClick, icon: ft.IconData | None = None
-) -> ft.Control:
-    return across(
-        button(identifier, words, on_click, icon=icon, kind="tile", size="hands")
-    )
-
-
-def _bitten(tab: Tab, editor: ExamEditor, label: str) -> ft.Control:
-    """Make the button of a bitten examiner: two taps, and the hands can be washed."""
-
-    async def tapped() -> None:
-        sheet, told = tab.sheet, "examiner bitten or scratched"
-        is_made = await exam_sessions.change(
-            tab.session, editor, examiner_bitten(label), told
-        )
-        if is_made and tab.sheet is sheet:
-            open_bites(tab, editor)
-
-    words, icon = "I was bitten or scratched", ft.Icons.PAN_TOOL_OUTLINED
-    return _wide("urgent-bitten", words, tapped, icon)
-
-
-def _sign(tab: Tab, editor: ExamEditor, sign: UrgentSign) -> ft.Control:
-    async def tapped() -> None:
-        await _noticed(tab, editor, sign, "")
-
-    name = for_choice("urgent-sign", sign.sign_id)
-    return _wide(name, sign_label(sign, words_for(editor.exam)), tapped)
-
-
-async def _noticed(
-    tab: Tab, editor: ExamEditor, sign: UrgentSign | None, words: str
-) -> bool:
-    label = sign_label(sign, words_for(editor.exam)) if sign else words
-    made, sheet = region_changes.urgent_noticed(sign, words, label), tab.sheet
-    if not await exam_sessions.change(tab.session, editor, made, f"urgent: {label}"):
-        return False
-    if tab.sheet is not sheet:
-        # Closed while it was saved: the banner leads to the answer.
-        return True
-    opened = [e for e in editor.view.urgent.unanswered if e.label == label]
-    if opened:
-        open_urgent_answer(tab, editor, opened[-1].entry_id)
-    else:
-        tab.close_sheet()
-    return True

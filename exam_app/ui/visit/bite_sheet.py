@@ -16,8 +16,9 @@ from exam_app.domain.exam.visit import BiteHistory
 from exam_app.domain.exam.visit_transitions import record_visit
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.form import FormView
-from exam_app.ui.widgets.texts import quiet, side_by_side
+from exam_app.ui.widgets.texts import quiet
 
 _REMARK = "What you say here stays on every view of this animal."
 
@@ -61,16 +62,16 @@ def open_bites(tab: Tab, editor: ExamEditor, more: str = "") -> None:
             open_bites(tab, editor, whom)
 
     more_labels = (("other", "It bit somebody else too"), ("own", "It bit me"))
-    buttons = (
-        button(f"bite-{whom}", label, partial(further, whom), size="hands")
+    buttons = [
+        button(f"bite-{whom}", label, partial(further, whom), kind="tile", size="hands")
         for whom, label in more_labels
-    )
+    ]
     view.on_left = keep
     tab.open_sheet(
         title,
         quiet(_REMARK),
         *view.controls(),
-        side_by_side(*buttons),
+        evenly(buttons, [label for _, label in more_labels]),
         button("bite-save", "Done", done, kind="lead", size="hands"),
         typed=typed,
         grows=True,

@@ -20,6 +20,7 @@ from exam_app.domain.exam.visit import ChipScan
 from exam_app.domain.wording.visit_wording import scan_words
 from exam_app.ui.shell.page_controller import Tab
 from exam_app.ui.widgets.buttons import Kind, button
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.notices import Tone, banner
@@ -199,7 +200,7 @@ class ScanSheet:
         reasons = [self._reason(*one) for one in enumerate(scan_form.REASONS)]
         return stack(
             strong("Not scanned, because"),
-            side_by_side(*reasons, spacing=8),
+            evenly(reasons, scan_form.REASONS),
             self._view.control("not-done-words"),
             side_by_side(
                 button("scan-not-done-save", "Save this reason", save, kind="tile")

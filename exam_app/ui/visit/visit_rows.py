@@ -5,6 +5,7 @@ Beside them "Work it out": a sum, written out, kept only when a person says so.
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 import flet as ft
 
@@ -26,10 +27,11 @@ from exam_app.ui.visit.bite_sheet import open_bites
 from exam_app.ui.visit.intake_scan import open_scans
 from exam_app.ui.visit.visit_sheet import open_entries, open_private, open_whole
 from exam_app.ui.widgets.buttons import button
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.form import FormView
 from exam_app.ui.widgets.identifiers import for_choice, identified
 from exam_app.ui.widgets.slot import Slot
-from exam_app.ui.widgets.texts import paragraph, quiet, side_by_side, stack, strong
+from exam_app.ui.widgets.texts import paragraph, quiet, stack, strong
 
 
 def sums_button(tab: Tab, editor: ExamEditor) -> ft.Control:
@@ -51,13 +53,16 @@ def open_sums(tab: Tab, editor: ExamEditor) -> None:
         quiet(
             "Arithmetic only; nothing here is advice, and nothing is kept by itself."
         ),
-        side_by_side(*(_kind(tab, editor, kind) for kind in kinds)),
+        evenly(
+            [_kind(tab, editor, kind) for kind in kinds], [kind.label for kind in kinds]
+        ),
     )
 
 
 def _kind(tab: Tab, editor: ExamEditor, kind: SumKind) -> ft.Control:
     name = for_choice("sums-kind", kind.key)
-    return button(name, kind.label, lambda: _open(tab, editor, kind), size="exam")
+    opened = partial(_open, tab, editor, kind)
+    return button(name, kind.label, opened, kind="tile", size="exam")
 
 
 def _open(tab: Tab, editor: ExamEditor, kind: SumKind) -> None:

@@ -7,12 +7,13 @@ import flet as ft
 
 from exam_app.app.view.region_presenter import keys_chosen, side_choices
 from exam_app.ui.widgets.buttons import SIDES, OnClick, button, button_padding, centred
+from exam_app.ui.widgets.even_rows import even_rows, evenly
 from exam_app.ui.widgets.exam_parts import from_above
 from exam_app.ui.widgets.hands import Size, control_height
 from exam_app.ui.widgets.identifiers import for_choice, identified
-from exam_app.ui.widgets.room import ROOM, fitting_columns, width_of
+from exam_app.ui.widgets.room import ROOM, width_of
 from exam_app.ui.widgets.still_button import THIN, still, still_face
-from exam_app.ui.widgets.texts import quiet, side_by_side
+from exam_app.ui.widgets.texts import quiet
 
 OnChoose = Callable[[str], Awaitable[None]]
 OnToggle = Callable[[tuple[str, ...]], Awaitable[None]]
@@ -92,15 +93,7 @@ def grid(cells: Sequence[ft.Control], columns: int) -> ft.Column:
     Args:
         columns: How many in a row; fewer where a word would be cut.
     """
-    columns = fitting_columns(cells, columns, min(ROOM.zone, ROOM.sheet))
-    rows: list[ft.Control] = []
-    for start in range(0, len(cells), columns):
-        row = [*cells[start : start + columns]]
-        row += [ft.Container() for _ in range(columns - len(row))]
-        for cell in row:
-            cell.expand = 1
-        rows.append(ft.Row(row, spacing=6))
-    return ft.Column(rows, spacing=6, tight=True)
+    return even_rows(cells, columns, min(ROOM.zone, ROOM.sheet))
 
 
 @dataclass(slots=True, repr=False)
@@ -113,7 +106,7 @@ class ChoiceRow:
         on_choose: Awaited with the key after a tap.
         clearable: Whether a second tap on the chosen one clears the choice; then
             ``on_choose`` gets an empty key.
-        columns: How many stand in a row of a grid; 0: as many as there is room for.
+        columns: How many stand in a row; 0: as many as their words have room for.
     """
 
     group: str
@@ -123,16 +116,16 @@ class ChoiceRow:
     size: Size = "exam"
     clearable: bool = False
     columns: int = 0
-    control: ft.Row | ft.Column = field(init=False)
+    control: ft.Column = field(init=False)
 
     def __post_init__(self) -> None:
         """Draw the row."""
         self.control = self._laid_out()
 
-    def _laid_out(self) -> ft.Row | ft.Column:
+    def _laid_out(self) -> ft.Column:
         if self.columns:
             return grid(self._draw(), self.columns)
-        return side_by_side(*self._draw())
+        return evenly(self._draw(), [label for _, label in self.options])
 
     def choose(self, key: str | None) -> None:
         """Show a choice without calling ``on_choose``."""
@@ -156,7 +149,7 @@ class ChoiceRow:
             label,
             tapped,
             is_chosen=is_chosen,
-            is_cell=bool(self.columns),
+            is_cell=True,
             size=self.size,
         )
         # The same key is the same button to Flet: it keeps the focus when ticked.
@@ -179,11 +172,15 @@ class ToggleRow:
     on_toggle: OnToggle | None = None
     chosen: tuple[str, ...] = ()
     size: Size = "exam"
-    control: ft.Row = field(init=False)
+    control: ft.Column = field(init=False)
 
     def __post_init__(self) -> None:
         """Draw the row."""
-        self.control = side_by_side(*self._draw())
+        self.control = self._laid_out()
+
+    def _laid_out(self) -> ft.Column:
+        # The sign before each takes the room of some letters.
+        return evenly(self._draw(), [f"{label}....." for _, label in self.options])
 
     def _draw(self) -> list[ft.Control]:
         return [self._option(n, *one) for n, one in enumerate(self.options)]
@@ -192,7 +189,7 @@ class ToggleRow:
         async def tapped() -> None:
             now = set(self.chosen) ^ {key}
             self.chosen = tuple(k for k, _ in self.options if k in now)
-            self.control.controls = side_by_side(*self._draw()).controls
+            self.control.controls = self._laid_out().controls
             self.control.update()
             if self.on_toggle is not None:
                 await self.on_toggle(self.chosen)

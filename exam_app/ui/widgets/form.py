@@ -11,6 +11,7 @@ from exam_app.app.forms.form import CHOSEN, SECRETS, YES, Ask, Form, Kind
 from exam_app.domain.exam.people import Role
 from exam_app.ui.widgets.buttons import button
 from exam_app.ui.widgets.choices import ChoiceRow, ToggleRow, pick
+from exam_app.ui.widgets.even_rows import evenly
 from exam_app.ui.widgets.fields import Field, text_field
 from exam_app.ui.widgets.hands import Size
 from exam_app.ui.widgets.notices import ProblemNotice
@@ -147,7 +148,7 @@ class FormView:
         if not ask.options:
             return [stack(*above, entry) if above else entry]
         options = [self._option(ask, n, words) for n, words in enumerate(ask.options)]
-        row = side_by_side(*options, spacing=8)
+        row = evenly(options, ask.options)
         return [stack(*above, entry, row, spacing=8)]
 
     def _problem(self, ask: Ask) -> list[ft.Control]:

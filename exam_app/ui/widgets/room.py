@@ -71,6 +71,16 @@ def width_of(words: str, size: float) -> float:
     return longest * _LETTER * size * ROOM.text_scale
 
 
+def line_width(words: str, size: float) -> float:
+    """Return the width of a label in one line.
+
+    Args:
+        words: As shown.
+        size: Of the font, at normal text.
+    """
+    return len(words) * _LETTER * size * ROOM.text_scale
+
+
 def least_width(control: ft.Control) -> float:
     """Return how wide a button has to be; what says nothing of itself takes none."""
     return control.data if isinstance(control.data, int | float) else 0.0

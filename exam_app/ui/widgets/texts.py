@@ -2,7 +2,7 @@
 
 import flet as ft
 
-from exam_app.ui.shell.theme import CORNER, GAP
+from exam_app.ui.shell.theme import CORNER, GAP, SCROLLS
 from exam_app.ui.widgets.buttons import loosen
 
 
@@ -43,9 +43,10 @@ def strong(text: str) -> ft.Text:
 
 
 def section(title: str, *controls: ft.Control) -> ft.Control:
-    """Frame some controls under a heading."""
+    """Frame some controls under a heading; without a title under none."""
+    above = [heading(title)] if title else []
     return ft.Container(
-        content=stack(heading(title), *controls),
+        content=stack(*above, *controls),
         bgcolor=ft.Colors.SURFACE_CONTAINER,
         border_radius=CORNER,
         padding=16,
@@ -58,6 +59,22 @@ def stack(*controls: ft.Control, spacing: int = GAP) -> ft.Column:
         list(controls),
         spacing=spacing,
         tight=True,
+        horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
+    )
+
+
+def scrolled(*controls: ft.Control, spacing: int = GAP, edge: int = GAP) -> ft.Column:
+    """Put controls in a column that is scrolled, its bar beside their frames.
+
+    Args:
+        spacing: Between two of them.
+        edge: Room for the bar at the right.
+    """
+    inner = stack(*controls, spacing=spacing)
+    return ft.Column(
+        [ft.Container(inner, padding=ft.Padding.only(right=edge))],
+        scroll=SCROLLS,
+        expand=True,
         horizontal_alignment=ft.CrossAxisAlignment.STRETCH,
     )
 

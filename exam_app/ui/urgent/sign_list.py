@@ -1,0 +1,187 @@
+"""The list of what can be urgent: each sign one tap away, under its heading."""
+
+from collections.abc import Sequence
+
+import flet as ft
+
+from exam_app.app import exam_sessions, region_changes
+from exam_app.app.exam_editor import ExamEditor
+from exam_app.app.forms.form import Ask, Form
+from exam_app.app.region_changes import SIGN_ID, examiner_bitten
+from exam_app.app.view.urgent_groups import first_sign, sign_groups, signs_named
+from exam_app.domain.exam.exam import words_for
+from exam_app.domain.exam.review import sign_label
+from exam_app.domain.protocol.urgent_signs import UrgentSign
+from exam_app.ui.shell.page_controller import Tab
+from exam_app.ui.urgent.urgent_list import open_urgent_answer, open_urgent_list
+from exam_app.ui.visit.bite_sheet import open_bites
+from exam_app.ui.widgets.buttons import OnClick, button
+from exam_app.ui.widgets.even_rows import even_rows
+from exam_app.ui.widgets.fields import text_field
+from exam_app.ui.widgets.form import FormView
+from exam_app.ui.widgets.identifiers import for_choice, identified
+from exam_app.ui.widgets.room import ROOM
+from exam_app.ui.widgets.slot import Slot
+from exam_app.ui.widgets.texts import across, heading, quiet, stack
+
+_ELSE = Ask(
+    "words",
+    "Something else urgent",
+    lines=2,
+    required="Type what is urgent.",
+    identifier="urgent-words",
+)
+_NOT_LISTED = "No sign has these words. Say it in your own words below."
+_THREE_FROM = 560
+_LAYOUT_GAP = 8
+
+
+def open_signs(tab: Tab, editor: ExamEditor) -> None:
+    """Offer the urgent signs of the species, and own words."""
+    _SignList(tab, editor).open()
+
+
+class _SignList:
+    """The sheet: answers so far, the first signs, a search, the groups, own words."""
+
+    def __init__(self, tab: Tab, editor: ExamEditor) -> None:
+        self._tab, self._editor = tab, editor
+        self._typed = exam_sessions.typed_in(tab.session, editor, "urgent", _ELSE.label)
+        self._words = FormView(Form((_ELSE,), typed=self._typed))
+        self._search = text_field(
+            "urgent-find",
+            "Find a sign by a word",
+            autofocus=tab.is_wide,
+            on_change=self._narrowed,
+            on_submit=self._take_only_one,
+        )
+        self._listed = Slot(self._draw_groups)
+
+    def open(self) -> None:
+        """Lay the sheet over the screen."""
+        self._tab.open_sheet(
+            "What is urgent?",
+            *self._answers(),
+            even_rows(self._first(), 2, ROOM.sheet),
+            self._search.control,
+            self._listed.control,
+            *self._words.controls(),
+            across(_tile("urgent-words-save", "This is urgent", self._own_words)),
+            quiet("A veterinarian decides; this makes sure that one is told."),
+            typed=self._typed,
+            grows=True,
+        )
+
+    def _answers(self) -> list[ft.Control]:
+        tab, editor = self._tab, self._editor
+        if not editor.exam.urgent:
+            return []
+        waiting = len(editor.view.urgent.unanswered)
+
+        def answer() -> None:
+            open_urgent_list(tab, editor)
+
+        label = f"Answer: {waiting} open" if waiting else "Answers so far"
+        return [across(_tile("urgent-answer", label, answer))]
+
+    def _first(self) -> list[ft.Control]:
+        """Offer what comes before all others, and the examiner's own wound.
+
+        An animal that does not breathe comes before a hand that bleeds.
+        """
+        exam, protocol = self._editor.exam, self._editor.protocol
+        first, bite = first_sign(exam, protocol), protocol.sign(SIGN_ID)
+        tiles = [self._sign(first)] if first else []
+        if bite is not None:
+            tiles.append(self._bitten(sign_label(bite, words_for(exam))))
+        return tiles
+
+    def _draw_groups(self) -> ft.Control:
+        exam, protocol = self._editor.exam, self._editor.protocol
+        if self._search.value:
+            found = signs_named(exam, protocol, self._search.value)
+            if not found:
+                return identified("urgent-none", quiet(_NOT_LISTED), live=True)
+            return self._in_rows([self._found(sign) for sign in found])
+        groups = sign_groups(exam, protocol, self._editor.view.current.place)
+        parts = (
+            stack(
+                heading(group.heading, is_small=True),
+                self._in_rows([self._sign(sign) for sign in group.signs]),
+                spacing=_LAYOUT_GAP,
+            )
+            for group in groups
+        )
+        return stack(*parts)
+
+    def _narrowed(self) -> None:
+        self._listed.refresh()
+
+    def _in_rows(self, tiles: Sequence[ft.Control]) -> ft.Control:
+        return even_rows(tiles, 3 if ROOM.sheet >= _THREE_FROM else 2, ROOM.sheet)
+
+    def _sign(self, sign: UrgentSign, name: str = "urgent-sign") -> ft.Control:
+        async def tapped() -> None:
+            await _noticed(self._tab, self._editor, sign, "")
+
+        label = sign_label(sign, words_for(self._editor.exam))
+        return _tile(for_choice(name, sign.sign_id), label, tapped)
+
+    def _found(self, sign: UrgentSign) -> ft.Control:
+        # The sign before all others stands above already, under its own name.
+        first = first_sign(self._editor.exam, self._editor.protocol)
+        return self._sign(sign, "urgent-found" if sign is first else "urgent-sign")
+
+    def _bitten(self, label: str) -> ft.Control:
+        """Make the button of a bitten examiner: two taps, then the hands are washed."""
+        tab, editor = self._tab, self._editor
+
+        async def tapped() -> None:
+            sheet, told = tab.sheet, "examiner bitten or scratched"
+            is_made = await exam_sessions.change(
+                tab.session, editor, examiner_bitten(label), told
+            )
+            if is_made and tab.sheet is sheet:
+                open_bites(tab, editor)
+
+        words, icon = "I was bitten or scratched", ft.Icons.PAN_TOOL_OUTLINED
+        return _tile("urgent-bitten", words, tapped, icon)
+
+    async def _take_only_one(self) -> None:
+        """Take the sign that was searched for, where no other has its words."""
+        exam, protocol = self._editor.exam, self._editor.protocol
+        typed = self._search.value
+        found = signs_named(exam, protocol, typed) if typed else ()
+        if len(found) == 1:
+            await _noticed(self._tab, self._editor, found[0], "")
+
+    async def _own_words(self) -> None:
+        if not self._words.is_complete():
+            return
+        words = self._words.form[_ELSE.name]
+        if await _noticed(self._tab, self._editor, None, words):
+            self._typed.drop()
+
+
+def _tile(
+    identifier: str, words: str, on_click: OnClick, icon: ft.IconData | None = None
+) -> ft.Control:
+    return button(identifier, words, on_click, icon=icon, kind="tile", size="hands")
+
+
+async def _noticed(
+    tab: Tab, editor: ExamEditor, sign: UrgentSign | None, words: str
+) -> bool:
+    label = sign_label(sign, words_for(editor.exam)) if sign else words
+    made, sheet = region_changes.urgent_noticed(sign, words, label), tab.sheet
+    if not await exam_sessions.change(tab.session, editor, made, f"urgent: {label}"):
+        return False
+    if tab.sheet is not sheet:
+        # Closed while it was saved: the banner leads to the answer.
+        return True
+    opened = [e for e in editor.view.urgent.unanswered if e.label == label]
+    if opened:
+        open_urgent_answer(tab, editor, opened[-1].entry_id)
+    else:
+        tab.close_sheet()
+    return True
